@@ -1,0 +1,222 @@
+"""What the core knows about styles, cloths and demand: frozen dataclasses, no behaviour beyond look-ups.
+
+The database is read into these once (see `specs.py` in the apps); everything that computes takes them.
+Lengths are float mm, money is Decimal. An option is a pair (detail, option), e.g. ("neck", "rib band").
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Literal
+
+from planner.core.outline import Outline
+
+Option = tuple[str, str]
+Options = tuple[Option, ...]
+
+SoldBy = Literal["metre", "roll", "kg"]
+ShrinkageHandling = Literal["in_pattern", "wash_first", "cut_larger"]
+Basis = Literal["garment", "seam"]
+NotionKind = Literal["elastic", "tape", "thread", "label", "button", "other"]
+
+
+def make_options(pairs: Mapping[str, str] | Iterable[Option]) -> Options:
+    """Options in the one order used everywhere, so that equal choices compare equal."""
+    items = pairs.items() if isinstance(pairs, Mapping) else pairs
+    return tuple(sorted((str(d), str(o)) for d, o in items))
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Garment:
+    """One thing that can be ordered: a style with its options, colourway and size."""
+
+    style: str
+    options: Options
+    colourway: str
+    size: str
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """How many of one garment are wanted; quantity > 0."""
+
+    garment: Garment
+    quantity: int
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class ClothKey:
+    """A fabric in one colour."""
+
+    fabric: str
+    colour: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cloth:
+    """A fabric in one colour as it lies on the table.
+
+    `usable_width_mm` is full width less both selvedges, before any washing. Shrinkages are fractions
+    (0.05 = 5 %). `wash_first`: the cloth is washed before cutting, so more is bought and the usable width
+    shrinks; `cut_larger`: pieces are cut larger by 1/(1 − s); `in_pattern`: nothing is added.
+    """
+
+    key: ClothKey
+    usable_width_mm: float
+    weight_gsm: float
+    one_way: bool
+    end_allowance_mm: float = 20.0
+    shrinkage_length: float = 0.0
+    shrinkage_width: float = 0.0
+    shrinkage_handling: ShrinkageHandling = "in_pattern"
+    damage_share: float = 0.0
+    stretch_share: float = 0.0
+    sold_by: SoldBy = "metre"
+    pack_quantity: Decimal = Decimal("0.1")
+    minimum_quantity: Decimal = Decimal("0")
+    price: Decimal = Decimal("0")
+    in_stock_m: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class NotionKey:
+    """A notion in one colour ("" where colour does not matter)."""
+
+    notion: str
+    colour: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Notion:
+    """Something bought but not cut to a pattern. `unit` is "m" or "pcs"; a pack holds `pack_quantity` units."""
+
+    key: NotionKey
+    kind: NotionKind
+    unit: Literal["m", "pcs"]
+    pack: str
+    pack_quantity: Decimal
+    pack_price: Decimal
+    waste_share: float = 0.0
+    in_stock: Decimal = Decimal("0")
+
+
+@dataclass(frozen=True, slots=True)
+class PieceSpec:
+    """A part that is cut. `count` pieces per garment; a `pair` is cut half of them mirrored (count is even).
+
+    `outlines` maps size to outline. `option` is None where the piece belongs to the base.
+    """
+
+    name: str
+    role: str
+    count: int
+    pair: bool
+    may_turn: bool
+    option: Option | None
+    outlines: Mapping[str, Outline]
+    is_band: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class EdgeRef:
+    """An edge of a piece by name."""
+
+    piece: str
+    edge: str
+
+
+@dataclass(frozen=True, slots=True)
+class SeamSpec:
+    """Edges joined by an operation. The first edge gives the length; `times` such seams are in a garment."""
+
+    name: str
+    option: Option | None
+    edges: tuple[EdgeRef, ...]
+    times: int
+    operation: str
+
+
+@dataclass(frozen=True, slots=True)
+class OperationSpec:
+    """One step of sewing. `stitch_type` is its ISO 4915 number, "" for hand or press work."""
+
+    name: str
+    option: Option | None
+    position: int
+    machine: str
+    stitch_type: str
+    standard_minutes: float
+    setup_note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class NotionUse:
+    """What one garment takes of a notion: `quantity` pieces, or along a seam.
+
+    Along a seam the need is times × (seam length × ratio + 2 × tail) mm.
+    """
+
+    notion: NotionKey
+    option: Option | None
+    basis: Basis
+    quantity: float = 1.0
+    seam: str = ""
+    ratio: float = 1.0
+    tail_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class ColourwaySpec:
+    """Which cloth fills each role, and which thread the garment is sewn with."""
+
+    name: str
+    cloths: Mapping[str, ClothKey]
+    thread: NotionKey | None
+
+
+@dataclass(frozen=True)
+class StyleSpec:
+    """A style as the core sees it. `details` maps each detail to its options; `sizes` are in order."""
+
+    number: str
+    name: str
+    sizes: tuple[str, ...]
+    base_size: str
+    details: Mapping[str, tuple[str, ...]]
+    pieces: tuple[PieceSpec, ...]
+    seams: tuple[SeamSpec, ...] = ()
+    operations: tuple[OperationSpec, ...] = ()
+    notions: tuple[NotionUse, ...] = ()
+    colourways: Mapping[str, ColourwaySpec] = field(default_factory=dict)
+
+    def pieces_for(self, options: Options) -> tuple[PieceSpec, ...]:
+        """Pieces of the base and of the chosen options."""
+        return tuple(p for p in self.pieces if p.option is None or p.option in options)
+
+    def seams_for(self, options: Options) -> tuple[SeamSpec, ...]:
+        """Seams of the base and of the chosen options."""
+        return tuple(s for s in self.seams if s.option is None or s.option in options)
+
+    def operations_for(self, options: Options) -> tuple[OperationSpec, ...]:
+        """Operations of the base and of the chosen options, in sewing order."""
+        chosen = (o for o in self.operations if o.option is None or o.option in options)
+        return tuple(sorted(chosen, key=lambda o: o.position))
+
+    def notions_for(self, options: Options) -> tuple[NotionUse, ...]:
+        """Notions of the base and of the chosen options."""
+        return tuple(n for n in self.notions if n.option is None or n.option in options)
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """Everything a plan needs to look things up in: styles by number, cloths and notions by key, the table."""
+
+    styles: Mapping[str, StyleSpec]
+    cloths: Mapping[ClothKey, Cloth]
+    notions: Mapping[NotionKey, Notion]
+    table_length_mm: float = 6000.0
+    most_plies: int = 2
+    piece_gap_mm: float = 2.0
+    bundle_size: int = 10

@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class CuttingConfig(AppConfig):
+    """Cutting: batches, lays and bundles."""
+
+    name = "planner.cutting"

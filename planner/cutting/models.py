@@ -1,0 +1,240 @@
+"""Batches, their needs, lays with nested markers, and bundles.
+
+What is planned is written once as a snapshot (outlines, operations, widths), so that later changes of a style
+never alter a batch that is on the table. What really happened is recorded beside it.
+"""
+
+from django.conf import settings
+from django.core.validators import MinValueValidator
+from django.db import models
+
+from planner.materials.models import FabricColour, NotionColour
+from planner.orders.models import OrderLine
+from planner.styles.models import Colourway, Option, Size, Style
+
+
+class Batch(models.Model):
+    """Garments made together."""
+
+    class State(models.TextChoices):
+        GATHERING = "gathering", "gathering orders"
+        PLANNED = "planned", "planned"
+        CUTTING = "cutting", "being cut"
+        SEWING = "sewing", "being sewn"
+        DONE = "done", "done"
+        CANCELLED = "cancelled", "cancelled"
+
+    number = models.CharField(max_length=20, unique=True)
+    state = models.CharField(max_length=10, choices=State, default=State.GATHERING, db_index=True)
+    due_on = models.DateField(null=True, blank=True)
+    note = models.CharField(max_length=300, blank=True)
+    made_on = models.DateField()
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    planned_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+        verbose_name_plural = "batches"
+        indexes = [models.Index(fields=["state", "due_on"])]
+
+    def __str__(self) -> str:
+        return self.number
+
+
+class BatchItem(models.Model):
+    """So many of one size of an order line, taken into a batch."""
+
+    batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="items")
+    line = models.ForeignKey(OrderLine, on_delete=models.PROTECT, related_name="batch_items")
+    size = models.ForeignKey(Size, on_delete=models.PROTECT, related_name="+")
+    quantity = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+
+    class Meta:
+        ordering = ["line", "size__position"]
+        constraints = [models.UniqueConstraint(fields=["batch", "line", "size"], name="one_item_a_line_and_size")]
+
+    def __str__(self) -> str:
+        return f"{self.line} {self.size} {self.quantity}"
+
+
+class BatchNeed(models.Model):
+    """What a planned batch needs of one cloth or notion; cloth in metres as bought.
+
+    `how` says in plain words how the figure was reached ("estimate at 78 % efficiency" until the lays are nested).
+    """
+
+    batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="needs")
+    fabric_colour = models.ForeignKey(
+        FabricColour, null=True, blank=True, on_delete=models.PROTECT, related_name="needs"
+    )
+    notion_colour = models.ForeignKey(
+        NotionColour, null=True, blank=True, on_delete=models.PROTECT, related_name="needs"
+    )
+    need = models.DecimalField(max_digits=12, decimal_places=3)
+    lay_m = models.DecimalField(max_digits=10, decimal_places=3, null=True, blank=True)
+    least_packs = models.PositiveIntegerField(default=0, help_text="cones that must be threaded at once")
+    is_estimate = models.BooleanField(default=True)
+    how = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(fabric_colour__isnull=False, notion_colour__isnull=True)
+                | models.Q(fabric_colour__isnull=True, notion_colour__isnull=False),
+                name="a_need_is_of_cloth_or_of_a_notion",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.need} {self.fabric_colour or self.notion_colour}"
+
+
+class BatchOperation(models.Model):
+    """A copy of a style's operation as it was when the batch was planned."""
+
+    batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="operations")
+    style = models.ForeignKey(Style, on_delete=models.PROTECT, related_name="+")
+    option = models.ForeignKey(Option, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    position = models.PositiveSmallIntegerField()
+    name = models.CharField(max_length=80)
+    machine = models.CharField(max_length=20)
+    stitch_type = models.CharField(max_length=3, blank=True)
+    standard_minutes = models.DecimalField(max_digits=6, decimal_places=2)
+    setup_note = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        ordering = ["style", "position", "pk"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Marker(models.Model):
+    """The arrangement of pieces for one lay, with the nesting job that makes it.
+
+    `job` is the frozen question, `placements` the best answer so far, both as `planner.core.lays` writes them.
+    """
+
+    class State(models.TextChoices):
+        WAITING = "waiting", "waiting"
+        NESTING = "nesting", "nesting"
+        READY = "ready", "nested"
+        STOPPED = "stopped", "stopped, best kept"
+        FAILED = "failed", "failed"
+
+    job = models.JSONField()
+    seconds = models.FloatField(default=5)
+    seed = models.PositiveIntegerField(default=0)
+    state = models.CharField(max_length=8, choices=State, default=State.WAITING, db_index=True)
+    stop_wanted = models.BooleanField(default=False)
+    placements = models.JSONField(null=True, blank=True)
+    length_mm = models.FloatField(null=True, blank=True)
+    efficiency = models.FloatField(null=True, blank=True)
+    started_at = models.DateTimeField(null=True, blank=True)
+    heartbeat_at = models.DateTimeField(null=True, blank=True)
+    message = models.CharField(max_length=300, blank=True)
+
+    def __str__(self) -> str:
+        return f"marker {self.pk} ({self.state})"
+
+
+class Lay(models.Model):
+    """One section of a batch's cut plan: a marker, spread so many times in one or more colours of a fabric."""
+
+    class Mode(models.TextChoices):
+        OPEN = "open", "open, face up"
+        FACE_TO_FACE = "face_to_face", "face to face"
+        FOLDED = "folded", "folded"
+
+    batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="lays")
+    number = models.PositiveSmallIntegerField(help_text="counts the lays of the batch from 1")
+    section = models.PositiveSmallIntegerField(help_text="counts the lays of one cloth from 1")
+    mode = models.CharField(max_length=12, choices=Mode, default=Mode.OPEN)
+    lay_width_mm = models.FloatField()
+    usable_width_mm = models.FloatField()
+    one_way = models.BooleanField()
+    end_allowance_mm = models.FloatField()
+    estimated_length_mm = models.FloatField()
+    marker = models.ForeignKey(Marker, on_delete=models.PROTECT, related_name="lays")
+    cut_at = models.DateTimeField(null=True, blank=True)
+    cut_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["batch", "number"]
+        constraints = [models.UniqueConstraint(fields=["batch", "number"], name="one_lay_number_a_batch")]
+
+    def __str__(self) -> str:
+        return f"{self.batch} lay {self.number}"
+
+
+class LayCloth(models.Model):
+    """The plies of one fabric colour in a lay; used_m is what was really spread, recorded at the table."""
+
+    lay = models.ForeignKey(Lay, on_delete=models.CASCADE, related_name="cloths")
+    fabric_colour = models.ForeignKey(FabricColour, on_delete=models.PROTECT, related_name="+")
+    spreads = models.PositiveSmallIntegerField()
+    used_m = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.lay}: {self.spreads} × {self.fabric_colour}"
+
+
+class LayGarment(models.Model):
+    """How many of one garment the marker of a lay holds, in the plies of one cloth colour."""
+
+    lay_cloth = models.ForeignKey(LayCloth, on_delete=models.CASCADE, related_name="garments")
+    style = models.ForeignKey(Style, on_delete=models.PROTECT, related_name="+")
+    options = models.ManyToManyField(Option, blank=True, related_name="+")
+    colourway = models.ForeignKey(Colourway, on_delete=models.PROTECT, related_name="+")
+    size = models.ForeignKey(Size, on_delete=models.PROTECT, related_name="+")
+    per_marker = models.PositiveSmallIntegerField()
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.per_marker} × {self.style} {self.size}"
+
+
+class Bundle(models.Model):
+    """Pieces for some garments of one style, options, size and colour, tied together."""
+
+    batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="bundles")
+    number = models.CharField(max_length=24, unique=True)
+    token = models.CharField(max_length=22, unique=True, help_text="in the QR of the ticket; cannot be guessed")
+    lay = models.ForeignKey(Lay, null=True, blank=True, on_delete=models.SET_NULL, related_name="bundles")
+    line = models.ForeignKey(OrderLine, null=True, blank=True, on_delete=models.PROTECT, related_name="bundles")
+    style = models.ForeignKey(Style, on_delete=models.PROTECT, related_name="+")
+    options = models.ManyToManyField(Option, blank=True, related_name="+")
+    colourway = models.ForeignKey(Colourway, on_delete=models.PROTECT, related_name="+")
+    size = models.ForeignKey(Size, on_delete=models.PROTECT, related_name="+")
+    quantity = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return self.number
+
+
+class CuttingCount(models.Model):
+    """How many pieces of one kind a batch cuts: the check list beside the table."""
+
+    batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="cutting_counts")
+    style = models.ForeignKey(Style, on_delete=models.PROTECT, related_name="+")
+    options = models.ManyToManyField(Option, blank=True, related_name="+")
+    colourway = models.ForeignKey(Colourway, on_delete=models.PROTECT, related_name="+")
+    piece_name = models.CharField(max_length=60)
+    fabric_colour = models.ForeignKey(FabricColour, on_delete=models.PROTECT, related_name="+")
+    size = models.ForeignKey(Size, on_delete=models.PROTECT, related_name="+")
+    count = models.PositiveIntegerField()
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.count} × {self.piece_name} {self.size}"

@@ -1,0 +1,58 @@
+"""Questions asked of materials, in the shop's words."""
+
+from decimal import Decimal
+from typing import Any
+
+from django.db import models
+from django.db.models import DecimalField, OuterRef, Subquery, Sum, Value
+from django.db.models.functions import Coalesce
+
+
+def _summed_moves(field: str) -> Any:
+    """Sum of the stock moves that point at the outer row through `field`."""
+    from planner.materials.models import StockMove
+
+    moves = StockMove.objects.filter(**{field: OuterRef("pk")}).order_by().values(field)
+    return Coalesce(
+        Subquery(moves.annotate(total=Sum("quantity")).values("total")),
+        Value(Decimal("0")),
+        output_field=DecimalField(max_digits=12, decimal_places=2),
+    )
+
+
+class FabricQuerySet(models.QuerySet):
+    """Fabrics."""
+
+    def with_colours(self) -> "FabricQuerySet":
+        """Each with its colours and what is on hand of them, in two queries."""
+        from planner.materials.models import FabricColour
+
+        colours = FabricColour.objects.with_stock()
+        return self.select_related("supplier").prefetch_related(models.Prefetch("colours", queryset=colours))
+
+
+class FabricColourQuerySet(models.QuerySet):
+    """Fabrics in a colour."""
+
+    def with_stock(self) -> "FabricColourQuerySet":
+        """Annotates `on_hand_m`: metres on hand, the sum of all moves."""
+        return self.select_related("fabric").annotate(on_hand_m=_summed_moves("fabric_colour"))
+
+
+class NotionQuerySet(models.QuerySet):
+    """Notions."""
+
+    def with_colours(self) -> "NotionQuerySet":
+        """Each with its colours and what is on hand of them, in two queries."""
+        from planner.materials.models import NotionColour
+
+        colours = NotionColour.objects.with_stock()
+        return self.select_related("supplier").prefetch_related(models.Prefetch("colours", queryset=colours))
+
+
+class NotionColourQuerySet(models.QuerySet):
+    """Notions in a colour."""
+
+    def with_stock(self) -> "NotionColourQuerySet":
+        """Annotates `on_hand`: quantity on hand in the notion's unit."""
+        return self.select_related("notion").annotate(on_hand=_summed_moves("notion_colour"))

@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class OrdersConfig(AppConfig):
+    """Orders: customers and orders."""
+
+    name = "planner.orders"

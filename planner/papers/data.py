@@ -1,0 +1,180 @@
+"""What the papers are made of: plain dataclasses, filled by the rooms that print.
+
+Lengths are float mm unless a unit stands in the name. Text is printed as it comes, in any script.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Point = tuple[float, float]
+PaperSize = Literal["A4", "Letter", "label"]
+
+
+@dataclass(frozen=True)
+class Heading:
+    """What stands on every page: workroom, batch number, the day it was printed and the day it is due."""
+
+    workroom: str
+    batch: str
+    printed_on: str
+    due_on: str
+
+
+@dataclass(frozen=True)
+class SizeRow:
+    """One garment kind across the sizes of its range: a row of boxes. `quantities` pairs with `sizes`."""
+
+    style: str
+    style_name: str
+    options: str
+    colourway: str
+    sizes: tuple[str, ...]
+    quantities: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class ClothLine:
+    """Metres of one cloth for the batch."""
+
+    fabric: str
+    colour: str
+    lay_m: float
+    need_m: float
+    in_stock_m: float
+    to_buy: str
+    how: str
+
+
+@dataclass(frozen=True)
+class DrawnPiece:
+    """A piece as it lies: outline in lay coordinates (x along the cloth), its number on the drawing."""
+
+    number: int
+    name: str
+    style: str
+    size: str
+    mirrored: bool
+    rotation_deg: int
+    outline: tuple[Point, ...]
+
+
+@dataclass(frozen=True)
+class LayPaper:
+    """One lay for the cut sheet and its own cut ticket. `plies` pairs a colour with its spreads."""
+
+    number: int
+    fabric: str
+    plies: tuple[tuple[str, int], ...]
+    mode: str
+    one_way: bool
+    lay_width_mm: float
+    marker_length_mm: float
+    end_allowance_mm: float
+    efficiency: float
+    nested: bool
+    cloth_m: float
+    garments: tuple[str, ...]
+    size_counts: tuple[tuple[str, int], ...]
+    pieces: tuple[DrawnPiece, ...]
+    bundles: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class CountRow:
+    """Cutting counts of one piece across sizes. `counts` pairs with `sizes`."""
+
+    style: str
+    options: str
+    colourway: str
+    piece: str
+    cloth: str
+    sizes: tuple[str, ...]
+    counts: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class LengthRow:
+    """So many lengths of elastic, tape or band to cut."""
+
+    what: str
+    style: str
+    size: str
+    where: str
+    length_mm: float
+    width_mm: float | None
+    count: int
+
+
+@dataclass(frozen=True)
+class CutSheet:
+    """The whole batch on paper for the cutting table."""
+
+    heading: Heading
+    demand: tuple[SizeRow, ...]
+    cloths: tuple[ClothLine, ...]
+    lays: tuple[LayPaper, ...]
+    counts: tuple[CountRow, ...]
+    lengths: tuple[LengthRow, ...]
+    notions: tuple[tuple[str, str], ...]
+    notes: tuple[str, ...] = ()
+    imperial: bool = False
+
+
+@dataclass(frozen=True)
+class TicketStep:
+    """One operation on a bundle ticket."""
+
+    position: int
+    name: str
+    machine: str
+    stitch_type: str
+    minutes: float
+    setup_note: str
+
+
+@dataclass(frozen=True)
+class BundleTicket:
+    """The label of one bundle. `url` goes into the QR."""
+
+    number: str
+    batch: str
+    style: str
+    style_name: str
+    options: str
+    colourway: str
+    size: str
+    quantity: int
+    lay: int | None
+    shade_lot: str
+    order: str
+    due_on: str
+    pieces: tuple[tuple[str, int], ...]
+    notions: tuple[str, ...]
+    steps: tuple[TicketStep, ...]
+    url: str
+
+
+@dataclass(frozen=True)
+class BuyLine:
+    """One thing to buy."""
+
+    supplier: str
+    item: str
+    colour: str
+    need: str
+    in_stock: str
+    to_buy: str
+    price: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class BuyList:
+    """What to order, grouped by supplier when printed."""
+
+    heading: Heading
+    lines: tuple[BuyLine, ...]
+    total: str
+    currency: str

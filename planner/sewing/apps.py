@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class SewingConfig(AppConfig):
+    """Sewing: progress at the machines."""
+
+    name = "planner.sewing"
