@@ -1,2 +1,7 @@
+from django.urls import path
 
-urlpatterns = []
+from planner.costs import views
+
+urlpatterns = [
+    path("", views.cost_list, name="cost-list"),
+]

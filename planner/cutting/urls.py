@@ -1,2 +1,7 @@
+from django.urls import path
 
-urlpatterns = []
+from planner.cutting import views
+
+urlpatterns = [
+    path("", views.batch_list, name="batch-list"),
+]

@@ -1,2 +1,7 @@
+from django.urls import path
 
-urlpatterns = []
+from planner.materials import views
+
+urlpatterns = [
+    path("", views.fabric_list, name="fabric-list"),
+]

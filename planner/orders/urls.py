@@ -1,2 +1,7 @@
+from django.urls import path
 
-urlpatterns = []
+from planner.orders import views
+
+urlpatterns = [
+    path("", views.order_list, name="order-list"),
+]

@@ -11,6 +11,7 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
+    "django.forms",
     "django_htmx",
     "django_tasks",
     "django_tasks_db",
@@ -55,6 +56,9 @@ TEMPLATES = [
         },
     },
 ]
+
+# Field groups come from templates/django/forms/field.html.
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
 WSGI_APPLICATION = "planner.web.wsgi.application"
 

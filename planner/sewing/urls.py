@@ -1,2 +1,7 @@
+from django.urls import path
 
-urlpatterns = []
+from planner.sewing import views
+
+urlpatterns = [
+    path("", views.sewing_board, name="sewing-board"),
+]

@@ -1,2 +1,7 @@
+from django.urls import path
 
-urlpatterns = []
+from planner.styles import views
+
+urlpatterns = [
+    path("", views.style_list, name="style-list"),
+]

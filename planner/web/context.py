@@ -3,10 +3,30 @@
 from typing import Any
 
 from django.http import HttpRequest
+from django.urls import reverse
+from django.utils.functional import SimpleLazyObject
 
 from planner.materials.models import Workroom
 
+#: Name on the page, address by URL name, path prefix that marks it as the current room.
+ROOMS = [
+    ("Today", "today", None),
+    ("Orders", "order-list", "/orders/"),
+    ("Styles", "style-list", "/styles/"),
+    ("Materials", "fabric-list", "/materials/"),
+    ("Batches", "batch-list", "/batches/"),
+    ("Sewing", "sewing-board", "/sewing/"),
+    ("Costs", "cost-list", "/costs/"),
+]
+
 
 def workroom(request: HttpRequest) -> dict[str, Any]:
-    """The workroom, for its name, units and currency; read once a request and only where a page asks for it."""
-    return {"workroom": Workroom.the} if request.user.is_authenticated else {}
+    """The rooms for the masthead, and the workroom, read once a request and only where a page asks for it."""
+    if not request.user.is_authenticated:
+        return {}
+    rooms = []
+    for name, url_name, prefix in ROOMS:
+        url = reverse(url_name)
+        current = request.path == url if prefix is None else request.path.startswith(prefix)
+        rooms.append({"name": name, "url": url, "current": current})
+    return {"rooms": rooms, "workroom": SimpleLazyObject(Workroom.the)}

@@ -1,0 +1,80 @@
+"""Outlines and lays as SVG path data, numbers only: how they look is the style sheet's business."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from planner.core.outline import Outline, Point
+
+
+def path_data(points: Iterable[Point]) -> str:
+    """Closed SVG path data in whole tenths of a millimetre, y pointing up turned to SVG's down by the caller."""
+    return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points) + "Z"
+
+
+@dataclass(frozen=True)
+class PieceDrawing:
+    """A piece drawn upright (grain vertical) in mm: path data, view box and the grain arrow's ends."""
+
+    path: str
+    width_mm: float
+    height_mm: float
+    view_box: str
+    grain: tuple[float, float, float, float]
+    head: str
+
+
+def draw_piece(outline: Outline, *, margin_mm: float = 15.0) -> PieceDrawing:
+    """A piece with its grain upright, to scale: one SVG unit is one millimetre.
+
+    The outline's x (along the grain) runs up the page, its y across it to the right.
+    """
+    x0, y0, x1, y1 = outline.bounds_mm
+    points = [(y - y0, x1 - x) for x, y in outline.points]
+    width_mm, height_mm = y1 - y0, x1 - x0
+    middle = width_mm / 2
+    top, bottom = height_mm * 0.22, height_mm * 0.78
+    size = max(min(height_mm, width_mm) * 0.03, 3.0)
+    head = (
+        f"M{middle:.1f} {top:.1f}l{-size:.1f} {2.2 * size:.1f}h{2 * size:.1f}Z"
+        f"M{middle:.1f} {bottom:.1f}l{-size:.1f} {-2.2 * size:.1f}h{2 * size:.1f}Z"
+    )
+    view_box = f"{-margin_mm:.1f} {-margin_mm:.1f} {width_mm + 2 * margin_mm:.1f} {height_mm + 2 * margin_mm:.1f}"
+    return PieceDrawing(path_data(points), width_mm, height_mm, view_box, (middle, top, middle, bottom), head)
+
+
+@dataclass(frozen=True)
+class PlacedDrawing:
+    """One placed piece of a lay: path data, where its number stands and what it is."""
+
+    number: int
+    path: str
+    label_x: float
+    label_y: float
+    title: str
+
+
+@dataclass(frozen=True)
+class LayDrawing:
+    """A lay seen from above: the cloth runs from left to right, one SVG unit is one millimetre."""
+
+    width_mm: float
+    length_mm: float
+    view_box: str
+    pieces: tuple[PlacedDrawing, ...]
+    label_size: float
+
+
+def draw_lay(
+    lay_width_mm: float, length_mm: float, placed: Sequence[tuple[str, Sequence[Point]]]
+) -> LayDrawing:
+    """A lay from (title, outline in lay coordinates) pairs, numbered in the order given."""
+    pieces = []
+    for number, (title, outline) in enumerate(placed, 1):
+        flipped = [(x, lay_width_mm - y) for x, y in outline]
+        spot = Outline(tuple(flipped), ()).polygon.representative_point()
+        pieces.append(PlacedDrawing(number, path_data(flipped), spot.x, spot.y, title))
+    margin = 12.0
+    view_box = f"{-margin} {-margin} {length_mm + 2 * margin:.1f} {lay_width_mm + 2 * margin:.1f}"
+    return LayDrawing(lay_width_mm, length_mm, view_box, tuple(pieces), max(lay_width_mm, length_mm) / 36)

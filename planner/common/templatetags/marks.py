@@ -1,0 +1,103 @@
+"""The marks of the trade as template tags: swatch, tape measure, row of size boxes, drawings, figures with units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import Any
+
+from django import template
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from planner.common.drawing import LayDrawing, PieceDrawing, draw_piece
+from planner.core.outline import Outline, outline_from_json
+from planner.core.units import format_length, format_money
+
+register = template.Library()
+
+TAPE_WIDTH = 600
+TAPE_TICKS_NUMBERED = 20
+
+
+@register.simple_tag
+def swatch(colour: str, name: str) -> SafeString:
+    """A small square of the colour with its name beside it; the name carries the meaning."""
+    if not colour:
+        return format_html('<span class="swatch">{}</span>', name)
+    return format_html(
+        '<span class="swatch"><svg width="18" height="18" aria-hidden="true"><rect width="18" height="18" fill="{}"/>'
+        "</svg>{}</span>",
+        colour,
+        name,
+    )
+
+
+@register.inclusion_tag("common/tape.html")
+def tape(done: int, total: int, label: str) -> dict[str, Any]:
+    """A tape measure with numbered ticks up to `total`, filled to `done`; `label` is what it counts."""
+    total = max(int(total), 1)
+    done = min(max(int(done), 0), total)
+    every = next(step for step in (1, 2, 5, 10, 20, 50, 100, 200, 500, 10**9) if total / step <= TAPE_TICKS_NUMBERED)
+    ticks = [
+        {"x": round(TAPE_WIDTH * i / total, 1), "number": i if i % every == 0 or i == total else None}
+        for i in range(1, total + 1)
+        if total <= 100 or i % every == 0 or i == total
+    ]
+    return {
+        "ticks": ticks, "done": done, "total": total, "label": label,
+        "width": TAPE_WIDTH, "filled": round(TAPE_WIDTH * done / total, 1),
+    }  # fmt: skip
+
+
+@register.inclusion_tag("common/size_boxes.html")
+def size_boxes(pairs: Iterable[tuple[str, int]]) -> dict[str, Any]:
+    """Sizes in a row of boxes with quantities, the way a maker writes them. `pairs` is (size, quantity)…"""
+    return {"pairs": list(pairs)}
+
+
+@register.inclusion_tag("common/piece_drawing.html")
+def piece_drawing(outline: Outline | dict[str, Any], title: str) -> dict[str, Any]:
+    """A piece to scale with its grain arrow; takes an Outline or its stored JSON."""
+    shape = outline if isinstance(outline, Outline) else outline_from_json(outline)
+    drawing: PieceDrawing = draw_piece(shape)
+    return {"drawing": drawing, "title": title}
+
+
+@register.inclusion_tag("common/lay_drawing.html")
+def lay_drawing(drawing: LayDrawing, title: str) -> dict[str, Any]:
+    """A lay as planner.common.drawing.draw_lay gives it."""
+    return {"drawing": drawing, "title": title}
+
+
+@register.simple_tag(takes_context=True)
+def length(context: dict[str, Any], value_mm: float | Decimal | None, kind: str = "cloth") -> str:
+    """A length in mm in the workroom's units: kind "cloth" in metres or yards, "small" in cm or inches."""
+    if value_mm is None:
+        return "–"
+    return format_length(float(value_mm), display=_display(context), kind=kind)
+
+
+@register.simple_tag(takes_context=True)
+def metres(context: dict[str, Any], value_m: float | Decimal | None) -> str:
+    """A length given in metres, in the workroom's units for cloth."""
+    return "–" if value_m is None else length(context, float(value_m) * 1000)
+
+
+@register.simple_tag(takes_context=True)
+def money(context: dict[str, Any], amount: Decimal | None) -> str:
+    """An amount in the workroom's currency."""
+    if amount is None:
+        return "–"
+    return format_money(Decimal(amount), context["workroom"].currency)
+
+
+@register.filter
+def percent(share: float | None) -> str:
+    """0.842 -> 84 % with a thin space."""
+    return "–" if share is None else f"{share * 100:.0f}\N{THIN SPACE}%"
+
+
+def _display(context: dict[str, Any]) -> str:
+    room = context.get("workroom")
+    return str(room.display) if room else "metric"

@@ -1,0 +1,30 @@
+// What every page needs: say it when the server did not answer, and ask before something is thrown away.
+(function () {
+  "use strict";
+
+  function say(text) {
+    const place = document.getElementById("messages");
+    if (!place) return;
+    const line = document.createElement("p");
+    line.className = "message error";
+    line.textContent = text;
+    place.replaceChildren(line);
+    line.scrollIntoView({ block: "nearest" });
+  }
+
+  document.addEventListener("htmx:sendError", function () {
+    say("Notchbook did not answer. Nothing was changed; what you typed is still here. Is it still running?");
+  });
+
+  document.addEventListener("htmx:responseError", function (event) {
+    const status = event.detail.xhr.status;
+    if (status === 403) say("You may not do that, or you were signed out. Open the page again and sign in.");
+    else say("That did not work (" + status + "). What you typed is still here; please try again.");
+  });
+
+  document.addEventListener("submit", function (event) {
+    const button = event.submitter;
+    const question = (button && button.dataset.ask) || event.target.dataset.ask;
+    if (question && !window.confirm(question)) event.preventDefault();
+  });
+})();
