@@ -1,0 +1,72 @@
+"""Cloths and notions as the core knows them, read from the database.
+
+Here percent becomes a share and Decimal millimetres become floats; nowhere else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from planner.core.spec import Cloth, ClothKey, Notion, NotionKey
+from planner.materials.models import FabricColour, NotionColour
+
+
+def cloths(colours: Iterable[FabricColour] | None = None) -> dict[ClothKey, Cloth]:
+    """Every fabric colour (or the given ones) by its key, with what is on hand. One query.
+
+    Given colours are read again, so that stock and fabric are those of this moment.
+    """
+    rows = FabricColour.objects.with_stock()
+    if colours is not None:
+        rows = rows.filter(pk__in=[colour.pk for colour in colours])
+    return {cloth.key: cloth for cloth in map(_cloth, rows)}
+
+
+def notions(colours: Iterable[NotionColour] | None = None) -> dict[NotionKey, Notion]:
+    """Every notion colour (or the given ones) by its key, with what is on hand. One query."""
+    rows = NotionColour.objects.with_stock()
+    if colours is not None:
+        rows = rows.filter(pk__in=[colour.pk for colour in colours])
+    return {notion.key: notion for notion in map(_notion, rows)}
+
+
+def share(percent: Decimal) -> float:
+    """5 (percent) as 0.05."""
+    return float(percent / 100)
+
+
+def _cloth(row: FabricColour) -> Cloth:
+    fabric = row.fabric
+    return Cloth(
+        key=ClothKey(fabric.name, row.name),
+        usable_width_mm=float(fabric.usable_width_mm),
+        weight_gsm=float(fabric.weight_gsm),
+        one_way=fabric.one_way,
+        end_allowance_mm=float(fabric.end_allowance_mm),
+        shrinkage_length=share(fabric.shrinkage_length_percent),
+        shrinkage_width=share(fabric.shrinkage_width_percent),
+        shrinkage_handling=fabric.shrinkage_handling,
+        damage_share=share(fabric.damage_percent),
+        stretch_share=share(fabric.stretch_percent),
+        sold_by=fabric.sold_by,
+        pack_quantity=fabric.pack_quantity,
+        minimum_quantity=fabric.minimum_quantity,
+        price=fabric.price,
+        # A slip in the counting may leave less than nothing; there is never less than nothing to cut.
+        in_stock_m=max(0.0, float(row.on_hand_m)),
+    )
+
+
+def _notion(row: NotionColour) -> Notion:
+    notion = row.notion
+    return Notion(
+        key=NotionKey(notion.name, row.name),
+        kind=notion.kind,
+        unit=notion.unit,
+        pack=notion.pack,
+        pack_quantity=notion.pack_quantity,
+        pack_price=notion.pack_price,
+        waste_share=share(notion.waste_percent),
+        in_stock=max(Decimal("0"), row.on_hand),
+    )

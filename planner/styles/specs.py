@@ -1,0 +1,256 @@
+"""Styles as the core knows them, read from the database in a fixed number of queries.
+
+One query a table, parent and children in one left join, so the number of queries depends neither on how many
+styles are read nor on how many pieces, sizes or options they have.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from typing import Any
+
+from planner.core.outline import outline_from_json
+from planner.core.spec import (
+    ClothKey,
+    ColourwaySpec,
+    EdgeRef,
+    NotionKey,
+    NotionUse,
+    OperationSpec,
+    Option,
+    PieceSpec,
+    SeamSpec,
+    StyleSpec,
+    Workshop,
+)
+from planner.materials.models import Workroom
+from planner.materials.specs import cloths, notions
+from planner.styles.models import Colourway, Detail, Operation, Piece, Seam, Style, StyleNotion
+
+Row = dict[str, Any]
+RowsByStyle = dict[int, list[Row]]
+
+_OPTION = ("option__detail__name", "option__name")
+
+
+def workshop(style_numbers: Iterable[str] | None = None) -> Workshop:
+    """Everything a plan looks things up in: these styles (all where None), all cloths and notions, the table.
+
+    Ten queries: the workroom's settings, seven for the styles, one for cloths, one for notions. A number that
+    no style has is left out; whoever asks for it will not find it.
+    """
+    styles = Style.objects.all()
+    if style_numbers is not None:
+        styles = styles.filter(number__in=list(style_numbers))
+    room = Workroom.the()
+    return Workshop(
+        styles=_specs_of(styles.values_list("pk", flat=True)),
+        cloths=cloths(),
+        notions=notions(),
+        table_length_mm=float(room.table_length_mm),
+        most_plies=room.most_plies,
+        piece_gap_mm=float(room.piece_gap_mm),
+        bundle_size=room.bundle_size,
+    )
+
+
+def style_specs(styles: Iterable[Style]) -> dict[str, StyleSpec]:
+    """The styles by their number, in the order of their numbers.
+
+    Seven queries however many styles there are, and one more where a queryset is given that was not read yet.
+    """
+    return _specs_of([style.pk for style in styles])
+
+
+def _specs_of(pks: Any) -> dict[str, StyleSpec]:
+    """`pks` is a list of primary keys or a query for them."""
+    of_style = {"style__in": pks}
+    sizes = Style.objects.filter(pk__in=pks).order_by("number", "size_range__sizes__position")
+    heads = _by(sizes.values("pk", "number", "name", "base_size__name", "size_range__sizes__name"), "pk")
+    details = _details(of_style)
+    pieces = _pieces(of_style)
+    seams = _seams(of_style)
+    operations = _operations(of_style)
+    uses = _notion_uses(of_style)
+    colourways = _colourways(of_style)
+    return {
+        rows[0]["number"]: StyleSpec(
+            number=rows[0]["number"],
+            name=rows[0]["name"],
+            sizes=tuple(row["size_range__sizes__name"] for row in rows if row["size_range__sizes__name"]),
+            base_size=rows[0]["base_size__name"],
+            details=details.get(pk, {}),
+            pieces=tuple(pieces.get(pk, ())),
+            seams=tuple(seams.get(pk, ())),
+            operations=tuple(operations.get(pk, ())),
+            notions=tuple(uses.get(pk, ())),
+            colourways=colourways.get(pk, {}),
+        )
+        for pk, rows in heads.items()
+    }
+
+
+def _by(rows: Iterable[Row], column: str) -> dict[int, list[Row]]:
+    """Rows gathered by a column, in the order they came."""
+    gathered: dict[int, list[Row]] = defaultdict(list)
+    for row in rows:
+        gathered[row[column]].append(row)
+    return gathered
+
+
+def _option(row: Row) -> Option | None:
+    if row["option__name"] is None:
+        return None
+    return row["option__detail__name"], row["option__name"]
+
+
+def _details(of_style: Row) -> dict[int, dict[str, tuple[str, ...]]]:
+    rows = Detail.objects.filter(**of_style).order_by("position", "pk", "options__position", "options__pk")
+    details: dict[int, dict[str, tuple[str, ...]]] = defaultdict(dict)
+    for style, detail, option in rows.values_list("style", "name", "options__name"):
+        known = details[style].get(detail, ())
+        details[style][detail] = (*known, option) if option is not None else known
+    return details
+
+
+def _pieces(of_style: Row) -> dict[int, list[PieceSpec]]:
+    columns = ("pk", "style", "name", "role__name", "count", "pair", "may_turn", "is_band", *_OPTION)
+    rows = Piece.objects.filter(**of_style).order_by("position", "pk", "outlines__size__position")
+    specs: dict[int, list[PieceSpec]] = defaultdict(list)
+    for of_piece in _by(rows.values(*columns, "outlines__shape", "outlines__size__name"), "pk").values():
+        piece = of_piece[0]
+        specs[piece["style"]].append(
+            PieceSpec(
+                name=piece["name"],
+                role=piece["role__name"],
+                count=piece["count"],
+                pair=piece["pair"],
+                may_turn=piece["may_turn"],
+                option=_option(piece),
+                outlines={
+                    row["outlines__size__name"]: outline_from_json(row["outlines__shape"])
+                    for row in of_piece
+                    if row["outlines__shape"] is not None
+                },
+                is_band=piece["is_band"],
+            )
+        )
+    return specs
+
+
+def _seams(of_style: Row) -> dict[int, list[SeamSpec]]:
+    columns = (
+        "pk",
+        "style",
+        "name",
+        "times",
+        "operation__name",
+        *_OPTION,
+        "edges__piece__name",
+        "edges__edge",
+    )
+    rows = Seam.objects.filter(**of_style).order_by("position", "pk", "edges__position", "edges__pk")
+    specs: dict[int, list[SeamSpec]] = defaultdict(list)
+    for of_seam in _by(rows.values(*columns), "pk").values():
+        seam = of_seam[0]
+        specs[seam["style"]].append(
+            SeamSpec(
+                name=seam["name"],
+                option=_option(seam),
+                edges=tuple(
+                    EdgeRef(row["edges__piece__name"], row["edges__edge"])
+                    for row in of_seam
+                    if row["edges__edge"] is not None
+                ),
+                times=seam["times"],
+                operation=seam["operation__name"],
+            )
+        )
+    return specs
+
+
+def _operations(of_style: Row) -> dict[int, list[OperationSpec]]:
+    columns = (
+        "style",
+        "name",
+        "position",
+        "machine",
+        "stitch_type",
+        "standard_minutes",
+        "setup_note",
+        *_OPTION,
+    )
+    rows = Operation.objects.filter(**of_style).order_by("position", "pk").values(*columns)
+    specs: dict[int, list[OperationSpec]] = defaultdict(list)
+    for row in rows:
+        specs[row["style"]].append(
+            OperationSpec(
+                name=row["name"],
+                option=_option(row),
+                position=row["position"],
+                machine=row["machine"],
+                stitch_type=row["stitch_type"],
+                standard_minutes=float(row["standard_minutes"]),
+                setup_note=row["setup_note"],
+            )
+        )
+    return specs
+
+
+def _notion_uses(of_style: Row) -> dict[int, list[NotionUse]]:
+    columns = (
+        "style",
+        "notion_colour__notion__name",
+        "notion_colour__name",
+        "basis",
+        "quantity",
+        "seam__name",
+    )
+    rows = (
+        StyleNotion.objects.filter(**of_style).order_by("pk").values(*columns, "ratio", "tail_mm", *_OPTION)
+    )
+    specs: dict[int, list[NotionUse]] = defaultdict(list)
+    for row in rows:
+        specs[row["style"]].append(
+            NotionUse(
+                notion=NotionKey(row["notion_colour__notion__name"], row["notion_colour__name"]),
+                option=_option(row),
+                basis=row["basis"],
+                quantity=float(row["quantity"]),
+                seam=row["seam__name"] or "",
+                ratio=float(row["ratio"]),
+                tail_mm=float(row["tail_mm"]),
+            )
+        )
+    return specs
+
+
+def _colourways(of_style: Row) -> dict[int, dict[str, ColourwaySpec]]:
+    columns = (
+        "pk",
+        "style",
+        "name",
+        "thread__notion__name",
+        "thread__name",
+        "cloths__role__name",
+        "cloths__fabric_colour__fabric__name",
+        "cloths__fabric_colour__name",
+    )
+    rows = Colourway.objects.filter(**of_style).order_by("position", "pk", "cloths__role__position")
+    specs: dict[int, dict[str, ColourwaySpec]] = defaultdict(dict)
+    for of_colourway in _by(rows.values(*columns), "pk").values():
+        first = of_colourway[0]
+        thread = first["thread__notion__name"]
+        specs[first["style"]][first["name"]] = ColourwaySpec(
+            name=first["name"],
+            cloths={
+                row["cloths__role__name"]: ClothKey(
+                    row["cloths__fabric_colour__fabric__name"], row["cloths__fabric_colour__name"]
+                )
+                for row in of_colourway
+                if row["cloths__role__name"] is not None
+            },
+            thread=None if thread is None else NotionKey(thread, first["thread__name"]),
+        )
+    return specs
