@@ -1,19 +1,39 @@
-"""Settings for the test suite: an own database, quick passwords, tasks run at once."""
+"""Settings for the test suite: a database file of its own, quick passwords, tasks noted but not run."""
+
+import atexit
+import os
+import shutil
+import tempfile
+from pathlib import Path
 
 from planner.settings.base import *  # noqa: F403
-from planner.settings.base import BASE_DIR, STORAGES
-from planner.settings.sqlite import sqlite_database
+from planner.settings.base import STORAGES
 
 DEBUG = False
+DEMO = False
+DATA_DIR = Path(tempfile.gettempdir()) / f"notchbook-test-{os.getpid()}"
+DATA_DIR.mkdir(mode=0o700, exist_ok=True)
+atexit.register(shutil.rmtree, DATA_DIR, ignore_errors=True)
+BASE_URL = "http://testserver"
 SECRET_KEY = "only for tests, never for a workroom"
 ALLOWED_HOSTS = ["*"]
-DATABASES = {"default": sqlite_database(BASE_DIR / "build" / "test.sqlite3")}
-DATABASES["default"]["TEST"] = {"NAME": None}
-PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
-STORAGES = {
-    **STORAGES,
-    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+# A file, not memory: the browser tests ask from a second thread, which needs a connection of its own.
+# The process number keeps runs apart that go on side by side.
+DATABASES = {
+    "default": {
+        "ENGINE": "django.db.backends.sqlite3",
+        "NAME": DATA_DIR / "never-used.sqlite3",
+        "TEST": {"NAME": str(DATA_DIR / "test.sqlite3")},
+        "OPTIONS": {
+            "timeout": 20,
+            "transaction_mode": "IMMEDIATE",
+            # As in a workroom, except that a test database need not survive a power cut.
+            "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=OFF; PRAGMA foreign_keys=ON;",
+        },
+    }
 }
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+STORAGES = {**STORAGES, "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}}
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = True
 TASKS = {"default": {"BACKEND": "django_tasks.backends.dummy.DummyBackend"}}
