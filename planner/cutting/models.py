@@ -8,6 +8,7 @@ from django.conf import settings
 from django.core.validators import MinValueValidator
 from django.db import models
 
+from planner.cutting.querysets import BatchQuerySet, BundleQuerySet, LayQuerySet, MarkerQuerySet
 from planner.materials.models import FabricColour, NotionColour
 from planner.orders.models import OrderLine
 from planner.styles.models import Colourway, Option, Size, Style
@@ -31,6 +32,8 @@ class Batch(models.Model):
     made_on = models.DateField()
     made_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
     planned_at = models.DateTimeField(null=True, blank=True)
+
+    objects = BatchQuerySet.as_manager()
 
     class Meta:
         ordering = ["-pk"]
@@ -123,6 +126,7 @@ class Marker(models.Model):
         STOPPED = "stopped", "stopped, best kept"
         FAILED = "failed", "failed"
 
+    key = models.CharField(max_length=64, db_index=True, help_text="the same question has the same key")
     job = models.JSONField()
     seconds = models.FloatField(default=5)
     seed = models.PositiveIntegerField(default=0)
@@ -134,6 +138,8 @@ class Marker(models.Model):
     started_at = models.DateTimeField(null=True, blank=True)
     heartbeat_at = models.DateTimeField(null=True, blank=True)
     message = models.CharField(max_length=300, blank=True)
+
+    objects = MarkerQuerySet.as_manager()
 
     def __str__(self) -> str:
         return f"marker {self.pk} ({self.state})"
@@ -159,6 +165,8 @@ class Lay(models.Model):
     marker = models.ForeignKey(Marker, on_delete=models.PROTECT, related_name="lays")
     cut_at = models.DateTimeField(null=True, blank=True)
     cut_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+
+    objects = LayQuerySet.as_manager()
 
     class Meta:
         ordering = ["batch", "number"]
@@ -206,13 +214,16 @@ class Bundle(models.Model):
     batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="bundles")
     number = models.CharField(max_length=24, unique=True)
     token = models.CharField(max_length=22, unique=True, help_text="in the QR of the ticket; cannot be guessed")
-    lay = models.ForeignKey(Lay, null=True, blank=True, on_delete=models.SET_NULL, related_name="bundles")
+    lay = models.ForeignKey(Lay, null=True, blank=True, on_delete=models.SET_NULL, related_name="main_bundles")
+    lays = models.ManyToManyField(Lay, related_name="bundles", help_text="all lays its pieces come from")
     line = models.ForeignKey(OrderLine, null=True, blank=True, on_delete=models.PROTECT, related_name="bundles")
     style = models.ForeignKey(Style, on_delete=models.PROTECT, related_name="+")
     options = models.ManyToManyField(Option, blank=True, related_name="+")
     colourway = models.ForeignKey(Colourway, on_delete=models.PROTECT, related_name="+")
     size = models.ForeignKey(Size, on_delete=models.PROTECT, related_name="+")
     quantity = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+
+    objects = BundleQuerySet.as_manager()
 
     class Meta:
         ordering = ["pk"]

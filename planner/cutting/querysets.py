@@ -1,0 +1,110 @@
+"""Questions asked of batches, lays and bundles, in the shop's words."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+from django.db import models
+from django.db.models import Count, Exists, F, OuterRef, Prefetch, Q, Subquery, Sum
+from django.db.models.functions import Coalesce
+
+#: A marker whose worker has not been heard of for so long was cut off.
+SILENT_AFTER = timedelta(seconds=30)
+
+
+class BatchQuerySet(models.QuerySet):
+    """Batches."""
+
+    def on_the_go(self) -> BatchQuerySet:
+        """Neither done nor cancelled."""
+        return self.exclude(state__in=["done", "cancelled"])
+
+    def planned_not_cut(self) -> BatchQuerySet:
+        """Planned or partly cut: what they need still lies in the stock or has to be bought."""
+        return self.filter(state__in=["planned", "cutting"])
+
+    def late(self, today: date) -> BatchQuerySet:
+        """On the go although their day has passed."""
+        return self.on_the_go().filter(due_on__lt=today)
+
+    def with_counts(self) -> BatchQuerySet:
+        """Annotates garments, lays_total and lays_cut."""
+        from planner.cutting.models import BatchItem, Lay
+
+        garments = (
+            BatchItem.objects.filter(batch=OuterRef("pk"))
+            .order_by()
+            .values("batch")
+            .annotate(total=Sum("quantity"))
+            .values("total")
+        )
+        lays = Lay.objects.filter(batch=OuterRef("pk")).order_by().values("batch")
+        return self.annotate(
+            garments=Coalesce(Subquery(garments), 0),
+            lays_total=Coalesce(
+                Subquery(lays.annotate(n=Count("pk")).values("n")), 0
+            ),
+            lays_cut=Coalesce(
+                Subquery(lays.annotate(n=Count("pk", filter=Q(cut_at__isnull=False))).values("n")), 0
+            ),
+        )
+
+
+class LayQuerySet(models.QuerySet):
+    """Lays."""
+
+    def to_cut(self) -> LayQuerySet:
+        """Of batches on the go and not cut yet."""
+        return self.filter(cut_at__isnull=True, batch__state__in=["planned", "cutting"])
+
+    def with_everything(self) -> LayQuerySet:
+        """Marker, cloths and garments, in a fixed number of queries."""
+        from planner.cutting.models import LayCloth, LayGarment
+
+        garments = LayGarment.objects.select_related("style", "colourway", "size").prefetch_related(
+            "options__detail"
+        )
+        cloths = LayCloth.objects.select_related("fabric_colour__fabric").prefetch_related(
+            Prefetch("garments", queryset=garments)
+        )
+        return self.select_related("marker", "batch", "cut_by").prefetch_related(
+            Prefetch("cloths", queryset=cloths)
+        )
+
+
+class MarkerQuerySet(models.QuerySet):
+    """Markers and their nesting."""
+
+    def unfinished(self) -> MarkerQuerySet:
+        """Waiting for the worker or being nested."""
+        return self.filter(state__in=["waiting", "nesting"])
+
+    def cut_off(self, now: datetime) -> MarkerQuerySet:
+        """Being nested, but nothing has been heard of the worker for a while."""
+        return self.filter(state="nesting", heartbeat_at__lt=now - SILENT_AFTER)
+
+    def answering(self, key: str) -> MarkerQuerySet:
+        """Finished answers to the same question, shortest first."""
+        return self.filter(key=key, state__in=["ready", "stopped"], length_mm__isnull=False).order_by("length_mm")
+
+
+class BundleQuerySet(models.QuerySet):
+    """Bundles."""
+
+    def with_what_they_are(self) -> BundleQuerySet:
+        """Style, options, colourway, size and order, in a fixed number of queries."""
+        return self.select_related(
+            "batch", "style", "colourway", "size", "lay", "line__order__customer"
+        ).prefetch_related("options__detail")
+
+    def with_cut(self) -> BundleQuerySet:
+        """Annotates `is_cut`: every lay that the pieces come from has been cut."""
+        from planner.cutting.models import Lay
+
+        uncut = Lay.objects.filter(bundles=OuterRef("pk"), cut_at__isnull=True)
+        any_lay = Lay.objects.filter(bundles=OuterRef("pk"))
+        return self.annotate(is_cut=Exists(any_lay) & ~Exists(uncut))
+
+    def of_batches_on_the_go(self) -> BundleQuerySet:
+        """Of batches neither done nor cancelled, in batch order."""
+        return self.exclude(batch__state__in=["done", "cancelled"]).order_by(F("batch__due_on"), "batch_id", "pk")
