@@ -1,0 +1,202 @@
+"""Form fields that take figures with units the way people type them: `1.5 m`, `60 in`, `5.3 oz/yd2`, `12,5 cm`.
+
+Each cleans to a Decimal in one unit (mm, g/m², percent, money, a count), shows its first value in the unit of the
+field, and keeps what was typed when that cannot be read. Units themselves live in planner.core.units.
+"""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Any, Literal
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from planner.core import units
+
+LengthUnit = Literal["mm", "cm", "m", "in", "yd"]
+
+#: Nobody types a figure longer than this; what is longer is not even parsed.
+LONGEST_FIGURE = 40
+#: The unit a workroom that measures in yards and inches types in, where a metric one types in the first.
+_IMPERIAL: dict[str, LengthUnit] = {"mm": "in", "cm": "in", "m": "yd"}
+#: "ten centimetres" cannot be typed to the micrometre; this much of a bound is forgiven to conversions.
+_SLACK = Decimal("0.05")
+
+
+class FigureField(forms.CharField):
+    """A text input that reads as a Decimal. Subclasses say how a figure is parsed and shown."""
+
+    inputmode = "decimal"
+
+    def __init__(
+        self,
+        *,
+        places: int = 2,
+        minimum: Decimal | int | str | None = None,
+        maximum: Decimal | int | str | None = None,
+        above: Decimal | int | str | None = None,
+        **kwargs: Any,
+    ) -> None:
+        """`minimum` and `maximum` are allowed themselves, `above` is not; `places` are kept after the point."""
+        self.places = places
+        self.minimum = None if minimum is None else Decimal(minimum)
+        self.maximum = None if maximum is None else Decimal(maximum)
+        self.above = None if above is None else Decimal(above)
+        kwargs.setdefault("error_messages", {}).setdefault("required", "Please fill this in.")
+        super().__init__(**kwargs)
+
+    def parse(self, text: str) -> Decimal | float:
+        """The figure in the field's base unit. Raises units.UnitError with what is wrong."""
+        raise NotImplementedError
+
+    def show(self, value: Decimal) -> str:
+        """The figure as a person would type it."""
+        return units.plain_number(value)
+
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        return {**super().widget_attrs(widget), "inputmode": self.inputmode, "autocomplete": "off"}
+
+    def prepare_value(self, value: Any) -> Any:
+        """What was typed stays as it is; a stored figure is shown with its unit."""
+        if isinstance(value, (Decimal, int, float)) and not isinstance(value, bool):
+            return self.show(Decimal(str(value)))
+        return value
+
+    def to_python(self, value: Any) -> Decimal | None:
+        if isinstance(value, (Decimal, int, float)):
+            return self._rounded(Decimal(str(value)))
+        text = (super().to_python(value) or "").strip()
+        if not text:
+            return None
+        if len(text) > LONGEST_FIGURE:
+            raise ValidationError(f"That is too long for a figure: {len(text):,} characters.", code="invalid")
+        try:
+            figure = self.parse(text)
+        except units.UnitError as problem:
+            raise ValidationError(str(problem), code="invalid") from problem
+        self._check_bounds(Decimal(str(figure)))
+        return self._rounded(Decimal(str(figure)))
+
+    def run_validators(self, value: Any) -> None:
+        """Nothing: the validators of a text field are about letters, and the bounds are checked already."""
+
+    def _rounded(self, figure: Decimal) -> Decimal:
+        return figure.quantize(Decimal(1).scaleb(-self.places), ROUND_HALF_UP)
+
+    def _check_bounds(self, figure: Decimal) -> None:
+        slack = _SLACK.scaleb(1 - self.places)
+        if self.minimum is not None and figure < self.minimum - slack:
+            least = self.show(self.minimum)
+            raise ValidationError(
+                "This cannot be less than nothing."
+                if self.minimum == 0
+                else f"This must be at least {least}.",
+                code="min_value",
+            )
+        if self.above is not None and self._fits(figure) and self._rounded(figure) <= self.above:
+            raise ValidationError(f"This must be more than {self.show(self.above)}.", code="min_value")
+        if self.maximum is not None and figure > self.maximum + slack:
+            raise ValidationError(f"This must be at most {self.show(self.maximum)}.", code="max_value")
+
+    def _fits(self, figure: Decimal) -> bool:
+        """Whether the figure can be rounded at all: 1e300 can not, and is far above any bound."""
+        return abs(figure) < Decimal("1e20")
+
+
+class LengthField(FigureField):
+    """A length, cleaned to mm. A bare number takes `default_unit`."""
+
+    # A phone's number pad has no letters, and "60 in" needs them.
+    inputmode = "text"
+
+    def __init__(
+        self,
+        *,
+        default_unit: LengthUnit = "cm",
+        minimum_mm: Decimal | int | str | None = Decimal(0),
+        maximum_mm: Decimal | int | str | None = Decimal(1_000_000),
+        above_mm: Decimal | int | str | None = None,
+        places: int = 1,
+        **kwargs: Any,
+    ) -> None:
+        self.default_unit: LengthUnit = default_unit
+        super().__init__(places=places, minimum=minimum_mm, maximum=maximum_mm, above=above_mm, **kwargs)
+
+    def use_display(self, display: str) -> None:
+        """In a workroom that measures in yards and inches, bare numbers are yards or inches."""
+        if display == "imperial":
+            self.default_unit = _IMPERIAL.get(self.default_unit, self.default_unit)
+
+    def parse(self, text: str) -> Decimal | float:
+        return units.parse_length_mm(text, self.default_unit)
+
+    def show(self, value: Decimal) -> str:
+        return units.length_as_typed(value, self.default_unit)
+
+
+class WeightField(FigureField):
+    """A weight of cloth by area, cleaned to g/m²; takes oz/yd² too."""
+
+    inputmode = "text"
+
+    def __init__(self, *, places: int = 1, above: Any = 0, maximum: Any = 5000, **kwargs: Any) -> None:
+        super().__init__(places=places, above=above, maximum=maximum, **kwargs)
+
+    def parse(self, text: str) -> Decimal | float:
+        return units.parse_weight_gsm(text)
+
+    def show(self, value: Decimal) -> str:
+        return f"{units.plain_number(value)} gsm"
+
+
+class PercentField(FigureField):
+    """A percentage, cleaned to the number before the sign: `5 %` is Decimal("5.0")."""
+
+    def __init__(self, *, minimum: Any = 0, maximum: Any = 100, places: int = 1, **kwargs: Any) -> None:
+        super().__init__(minimum=minimum, maximum=maximum, places=places, **kwargs)
+
+    def parse(self, text: str) -> Decimal | float:
+        return units.parse_percent(text)
+
+    def show(self, value: Decimal) -> str:
+        return f"{units.plain_number(value)} %"
+
+
+class MoneyField(FigureField):
+    """An amount of money in the workroom's currency."""
+
+    def __init__(
+        self, *, minimum: Any = 0, maximum: Any = "9999999.99", places: int = 2, **kwargs: Any
+    ) -> None:
+        super().__init__(minimum=minimum, maximum=maximum, places=places, **kwargs)
+
+    def parse(self, text: str) -> Decimal | float:
+        return units.parse_money(text)
+
+    def show(self, value: Decimal) -> str:
+        return f"{value:.{self.places}f}"
+
+
+class QuantityField(FigureField):
+    """A plain number: of packs, pieces, kilograms. `whole` refuses 2.5 and cleans to a Decimal without places."""
+
+    def __init__(
+        self,
+        *,
+        whole: bool = False,
+        minimum: Any = 0,
+        maximum: Any = "999999.99",
+        places: int = 2,
+        **kwargs: Any,
+    ) -> None:
+        self.whole = whole
+        super().__init__(minimum=minimum, maximum=maximum, places=0 if whole else places, **kwargs)
+        if whole:
+            self.widget.attrs["inputmode"] = "numeric"
+
+    def parse(self, text: str) -> Decimal | float:
+        figure = Decimal(str(units.parse_number(text)))
+        if self.whole and self._fits(figure) and figure != figure.to_integral_value():
+            raise units.UnitError("This must be a whole number, without a part after the point.")
+        return figure

@@ -1,0 +1,45 @@
+"""What every form of the house has in common: plain words, and the units of the workroom."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from planner.common.fields import LengthField
+
+#: Django's own words, said plainly. Figures are formatted by the validators that raise them.
+_PLAIN = {
+    "required": "Please fill this in.",
+    "invalid_choice": "Please choose one of the list.",
+    "invalid": "This cannot be read. Please type it again.",
+}
+
+
+class PlainWords:
+    """Mixed into a Form or ModelForm. `display` is the workroom's "metric" or "imperial"."""
+
+    fields: dict[str, forms.Field]
+
+    def __init__(self, *args: Any, display: str = "metric", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.display = display
+        for field in self.fields.values():
+            if isinstance(field, LengthField):
+                field.use_display(display)
+            for code, text in _PLAIN.items():
+                if code in field.error_messages:
+                    field.error_messages[code] = text
+            if isinstance(field, forms.CharField) and field.max_length:
+                _say_length_plainly(field)
+
+
+def status_of(form: forms.BaseForm) -> int:
+    """200 for a form that is shown or was right, 422 for one that is shown again with what is wrong."""
+    return 422 if form.is_bound and not form.is_valid() else 200
+
+
+def _say_length_plainly(field: forms.CharField) -> None:
+    for validator in field.validators:
+        if getattr(validator, "code", "") == "max_length":
+            validator.message = "At most %(limit_value)s letters, please; this has %(show_value)s."
