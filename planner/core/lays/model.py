@@ -53,12 +53,16 @@ class Placement:
 
 @dataclass(frozen=True)
 class Marker:
-    """A nested arrangement, verified. `efficiency` = area of pieces / (lay_width_mm × length_mm)."""
+    """A nested arrangement, verified. `efficiency` = area of pieces / (lay_width_mm × length_mm).
+
+    `how` is "rows" where the pieces merely lie in plain rows, as at first or where nesting failed.
+    """
 
     lay_width_mm: float
     length_mm: float
     efficiency: float
     placements: tuple[Placement, ...]
+    how: Literal["nested", "rows"] = "nested"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,176 @@
+"""The lower layer of nesting: shapes into a strip, by the solver in a process of its own.
+
+Works in any unit and with any turns. What comes back is what the solver says, unchecked: coordinates are
+32-bit inside it, so overlaps of a millionth of the size occur. `nest.py` judges them.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import math
+import queue
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO, Any
+
+from planner.core.outline import Point
+
+_CHILD = Path(__file__).with_name("child.py")
+#: How often the caller is asked whether to stop (seconds).
+_LOOK_EVERY = 0.05
+#: Starting an interpreter and the solver's own overrun, before the process is killed (seconds).
+_SLACK = 5.0
+
+
+class SolverFailed(Exception):
+    """The solver gave up, could not be started or was ended from outside; the text is for a log."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """An outline wanted `demand` times, near its own origin, with the allowed `turns` in degrees."""
+
+    points: tuple[Point, ...]
+    demand: int
+    turns: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """A strip of fixed `height`. `separation` is kept between shapes and also from the strip's edges."""
+
+    height: float
+    separation: float
+    shapes: tuple[Shape, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """Where one copy of a shape went: turned about its origin by `rotation_deg`, then moved by (dx, dy)."""
+
+    shape: int
+    rotation_deg: float
+    dx: float
+    dy: float
+
+
+Arrangement = tuple[Spot, ...]
+
+
+def arrangements(
+    strip: Strip,
+    *,
+    seconds: float,
+    seed: int = 0,
+    workers: int = 2,
+    should_stop: Callable[[], bool] | None = None,
+) -> Iterator[Arrangement]:
+    """Ever better arrangements of all shapes, as the solver finds them; the last is its best.
+
+    `seconds` is its budget (whole seconds, at least 1). The process is killed when `should_stop` says so,
+    when it overruns its budget by more than a quarter and 5 s, or when the caller closes the generator.
+    Raises SolverFailed where it ends without saying so; what was yielded before stands.
+    """
+    budget = max(1, math.floor(seconds))
+    question = {
+        "height": strip.height,
+        "separation": strip.separation,
+        "seconds": budget,
+        "seed": seed,
+        "workers": workers,
+        "shapes": [{"points": s.points, "demand": s.demand, "turns": s.turns} for s in strip.shapes],
+    }
+    latest = time.monotonic() + budget * 1.25 + _SLACK
+    with tempfile.TemporaryFile() as complaints:
+        child = _start(complaints)
+        try:
+            lines = _listen(child, question)
+            while True:
+                if (should_stop and should_stop()) or time.monotonic() > latest:
+                    return
+                try:
+                    line = lines.get(timeout=_LOOK_EVERY)
+                except queue.Empty:
+                    continue
+                message = _message(line)
+                if message["kind"] == "layout":
+                    yield tuple(Spot(int(s), float(r), float(x), float(y)) for s, r, x, y in message["spots"])
+                elif message["kind"] == "done":
+                    return
+                else:
+                    raise SolverFailed(f"{message.get('text', '')}\n{_tail(complaints)}".strip())
+        finally:
+            _end(child)
+
+
+def _start(complaints: IO[bytes]) -> subprocess.Popen[str]:
+    """The child by its file's path: it then needs no package on its path, wherever the parent runs."""
+    # -P keeps the script's folder off the child's path, so no file beside it can pass for a library.
+    command = [sys.executable, "-P", str(_CHILD)]
+    try:
+        return subprocess.Popen(
+            command,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=complaints,
+            encoding="utf-8",
+            # An interrupt at the terminal is the parent's affair; it ends the child in order.
+            start_new_session=sys.platform != "win32",
+            creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
+        )
+    except OSError as fault:
+        raise SolverFailed(f"could not start {command[0]}: {fault}") from fault
+
+
+def _listen(child: subprocess.Popen[str], question: dict[str, Any]) -> queue.Queue[str]:
+    """Asks the question and gathers the answer's lines; an empty string stands for the end."""
+    lines: queue.Queue[str] = queue.Queue()
+    stdin, stdout = child.stdin, child.stdout
+    assert stdin is not None
+    assert stdout is not None
+
+    def talk() -> None:
+        try:
+            stdin.write(json.dumps(question) + "\n")
+            stdin.flush()
+            for line in stdout:
+                lines.put(line)
+        except (OSError, ValueError):
+            pass  # The child is gone or was ended; the end below says so.
+        lines.put("")
+
+    threading.Thread(target=talk, daemon=True).start()
+    return lines
+
+
+def _message(line: str) -> dict[str, Any]:
+    if not line:
+        return {"kind": "failed", "text": "the solver's process ended without an answer"}
+    try:
+        message: dict[str, Any] = json.loads(line)
+    except ValueError:
+        return {"kind": "failed", "text": f"not understood: {line[:200]!r}"}
+    return message
+
+
+def _tail(complaints: IO[bytes]) -> str:
+    complaints.seek(0)
+    return complaints.read()[-2000:].decode("utf-8", "replace")
+
+
+def _end(child: subprocess.Popen[str]) -> None:
+    """Ends the child whatever it does and leaves no pipe open."""
+    child.kill()
+    child.wait()
+    for pipe in (child.stdin, child.stdout):
+        # An unsent rest of the question is no matter any more.
+        with contextlib.suppress(OSError, ValueError):
+            if pipe:
+                pipe.close()

@@ -1,0 +1,136 @@
+"""Jobs and markers as plain JSON data, and the key by which a marker once found is found again."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from planner.core.lays.check import check_marker, marker_from_placements, placed
+from planner.core.lays.model import ItemToLay, Marker, MarkerJob, Placement
+from planner.core.lays.nest import canonical_ring
+from planner.core.outline import outline_from_json
+
+
+def job_to_json(job: MarkerJob) -> dict[str, Any]:
+    """The job as plain data; outlines are rounded to 0.001 mm."""
+    return {
+        "lay_width_mm": job.lay_width_mm,
+        "one_way": job.one_way,
+        "gap_mm": job.gap_mm,
+        "items": [
+            {
+                "style": item.style,
+                "piece": item.piece,
+                "size": item.size,
+                "garment_no": item.garment_no,
+                "mirrored": item.mirrored,
+                "may_turn": item.may_turn,
+                "outline": item.outline.as_json(),
+            }
+            for item in job.items
+        ],
+    }
+
+
+def job_from_json(data: Mapping[str, Any]) -> MarkerJob:
+    """Reads what :func:`job_to_json` wrote. Raises KeyError where a field is missing."""
+    items = tuple(
+        ItemToLay(
+            style=str(row["style"]),
+            piece=str(row["piece"]),
+            size=str(row["size"]),
+            garment_no=int(row["garment_no"]),
+            mirrored=bool(row["mirrored"]),
+            may_turn=bool(row["may_turn"]),
+            outline=outline_from_json(row["outline"]),
+        )
+        for row in data["items"]
+    )
+    return MarkerJob(float(data["lay_width_mm"]), bool(data["one_way"]), float(data["gap_mm"]), items)
+
+
+def marker_to_json(marker: Marker) -> dict[str, Any]:
+    """The marker as plain data; outlines are rounded to 0.001 mm."""
+    return {
+        "lay_width_mm": marker.lay_width_mm,
+        "length_mm": marker.length_mm,
+        "efficiency": marker.efficiency,
+        "how": marker.how,
+        "placements": [placement_to_json(placement) for placement in marker.placements],
+    }
+
+
+def placement_to_json(placement: Placement) -> dict[str, Any]:
+    """One placed piece as plain data, named as in the plan file save for the garment's number."""
+    return {
+        "style": placement.style,
+        "piece": placement.piece,
+        "size": placement.size,
+        "garment_no": placement.garment_no,
+        "mirrored": placement.mirrored,
+        "rotation_deg": placement.rotation_deg,
+        "outline": [[round(x, 3), round(y, 3)] for x, y in placement.outline],
+    }
+
+
+def marker_from_json(data: Mapping[str, Any]) -> Marker:
+    """Reads what :func:`marker_to_json` wrote. Raises KeyError where a field is missing."""
+    placements = tuple(
+        Placement(
+            style=str(row["style"]),
+            piece=str(row["piece"]),
+            size=str(row["size"]),
+            garment_no=int(row["garment_no"]),
+            mirrored=bool(row["mirrored"]),
+            rotation_deg=int(row["rotation_deg"]),
+            outline=tuple((float(x), float(y)) for x, y in row["outline"]),
+        )
+        for row in data["placements"]
+    )
+    return Marker(
+        float(data["lay_width_mm"]),
+        float(data["length_mm"]),
+        float(data["efficiency"]),
+        placements,
+        "rows" if data.get("how") == "rows" else "nested",
+    )
+
+
+def marker_key(job: MarkerJob) -> str:
+    """SHA-256 in hex of what is asked: outlines to 0.01 mm, width, gap and turns.
+
+    Names and the order of the items do not count, so the same garments ordered again ask the same question.
+    """
+    items = sorted(_question(item) for item in job.items)
+    asked = json.dumps([round(job.lay_width_mm, 2), job.one_way, round(job.gap_mm, 2), items])
+    return hashlib.sha256(asked.encode()).hexdigest()
+
+
+def marker_for(job: MarkerJob, found: Marker, found_for: MarkerJob) -> Marker | None:
+    """A marker found for another job with the same key, with the names and numbers of this one.
+
+    None where the jobs differ or the marker does not pass the check for this job.
+    """
+    if marker_key(job) != marker_key(found_for) or len(found.placements) != len(found_for.items):
+        return None
+    by_question: dict[str, list[ItemToLay]] = {}
+    for item in sorted(job.items, key=lambda i: -i.garment_no):
+        by_question.setdefault(_question(item), []).append(item)
+    old_items = {(i.style, i.piece, i.size, i.garment_no, i.mirrored): _question(i) for i in found_for.items}
+    placements = []
+    for old in sorted(found.placements, key=lambda p: min(p.outline)):
+        question = old_items.get((old.style, old.piece, old.size, old.garment_no, old.mirrored))
+        if question is None or not by_question.get(question):
+            return None
+        item = by_question[question].pop()
+        x, y = min(x for x, _ in old.outline), min(y for _, y in old.outline)
+        placements.append(placed(item, old.rotation_deg, x, y))
+    if check_marker(job, placements):
+        return None
+    return marker_from_placements(job, placements)
+
+
+def _question(item: ItemToLay) -> str:
+    return json.dumps([canonical_ring(item.outline.points), item.may_turn])
