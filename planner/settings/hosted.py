@@ -1,4 +1,4 @@
-"""Settings for a workroom grown out of one machine: PostgreSQL, several web and worker processes, behind HTTPS.
+"""Settings for a workroom grown out of one machine: PostgreSQL, several processes, behind HTTPS.
 
 Chosen when `DATABASE_URL` is set. From the environment:
 

@@ -1,12 +1,12 @@
-"""Settings of the workroom's own machine: one data folder, one process for pages, one for the background work.
+"""Settings of the workroom's own machine: one data folder, a process for pages, one for background work.
 
-Everything a backup needs lies in `DATA_DIR`. Read from the environment (set by `manage.py start`, or by hand):
+Everything a backup needs lies in `DATA_DIR`. Read from the environment (`manage.py start` sets it, or you):
 
 - `NOTCHBOOK_DATA`      the data folder (default: `data`, or `data-demo` for the demo workroom)
 - `NOTCHBOOK_DEMO`      `1` for the demo workroom
 - `NOTCHBOOK_BASE_URL`  the address that printed QR codes carry
 - `NOTCHBOOK_HOSTS`     further host names or addresses this machine answers to, with commas between
-- `NOTCHBOOK_LOG`       name of the log file in the data folder, without `.log`; none: warnings go to the terminal
+- `NOTCHBOOK_LOG`       name of the log file in the data folder, without `.log`; none: to the terminal
 """
 
 import os

@@ -5,7 +5,7 @@ from typing import Any
 
 
 def logging_to(folder: Path, name: str) -> dict[str, Any]:
-    """Django LOGGING: `<name>.log` in `folder`, at most four files of 1 MB; without a name, warnings to the terminal.
+    """Django LOGGING: `<name>.log` in `folder`, at most four of 1 MB; no name: warnings to the terminal.
 
     Each process writes a file of its own, because two of them cannot turn over one file safely.
     """

@@ -1,9 +1,11 @@
-"""The WSGI application that waitress serves."""
+"""The WSGI application, for `manage.py start` and for any other server."""
 
 import os
 
 from django.core.wsgi import get_wsgi_application
 
-os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.settings.local")
+from planner.settings import settings_module
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", settings_module())
 
 application = get_wsgi_application()

@@ -1,0 +1,45 @@
+"""What `manage.py` does with its words: sets up, then starts, tests or hands over to Django's commands."""
+
+import os
+import sys
+from collections.abc import Sequence
+
+from planner import bootstrap
+from planner.settings import settings_module
+
+
+def main(argv: Sequence[str]) -> int:
+    """Runs one command; returns its exit status. `argv` as in `sys.argv`."""
+    command = argv[1] if len(argv) > 1 else "help"
+    try:
+        bootstrap.enter(argv, with_tests=command == "test")
+    except bootstrap.SetUpError as error:
+        sys.stderr.write(f"\n{error}\n")
+        return 1
+    except KeyboardInterrupt:
+        sys.stderr.write("\nStopped before everything was set up. The next start takes it up again.\n")
+        return 130
+    if command == "test":
+        return run_tests(argv[2:])
+    if "--demo" in argv:
+        os.environ.setdefault("NOTCHBOOK_DEMO", "1")
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", settings_module())
+    if command == "start":
+        from planner.running.start import start
+
+        return start(argv[2:])
+    from django.core.management import execute_from_command_line
+
+    # Commands are typed with hyphens (read-pattern) and live in modules with underscores.
+    execute_from_command_line(
+        [argv[0], command.replace("-", "_") if command[0] != "-" else command, *argv[2:]]
+    )
+    return 0
+
+
+def run_tests(arguments: Sequence[str]) -> int:
+    """The test suite; `arguments` go to pytest. The whole of it is spread over the processors."""
+    import pytest
+
+    os.chdir(bootstrap.ROOT)
+    return int(pytest.main(list(arguments) or ["-n", "auto"]))
