@@ -1,0 +1,113 @@
+"""Neckbands, cuffs, hem and armhole bands: how long, how wide, and whether the head goes through.
+
+L is the seam-line length of the opening, B the finished length of the band's ring, w its finished width, e
+the stretch the cloth takes and returns from as a fraction (0.30 = 30 %). All lengths in mm.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+#: B/L by the rule of thumb (common practice): rib, and stretch jersey cut from the body cloth.
+RIB_RATIO = 0.75
+SELF_FABRIC_RATIO = 0.85
+#: A band of the body cloth wider than this stands up (common practice).
+WIDEST_SELF_FABRIC_MM = 15.0
+#: Girth of a large adult head (from memory; ISO 8559-1 defines the measure, adults are about 540 to 600 mm).
+HEAD_GIRTH_MM = 600.0
+#: A full neckline that lies flat turns once round.
+FULL_TURN = 2.0 * math.pi
+
+
+@dataclass(frozen=True, slots=True)
+class BandProblem:
+    """Why a band will not do: it stands up, is stretched too far, or does not pass the head."""
+
+    kind: Literal["stands_up", "overstretched", "head"]
+    text: str
+
+
+def band_length_mm(opening_mm: float, ratio: float) -> float:
+    """Finished length of the band: B = ratio × L."""
+    return opening_mm * ratio
+
+
+def lie_flat_ratio(opening_mm: float, width_mm: float, turn_rad: float = FULL_TURN) -> float:
+    """Greatest B/L at which a band turned inward lies flat: 1 − θ·w/L.
+
+    The inner edge of a band on a curve that turns through θ is θ·w shorter than the opening. Raises
+    ValueError where the band is so wide that nothing is left inside.
+    """
+    _check(opening_mm, width_mm)
+    ratio = 1.0 - turn_rad * width_mm / opening_mm
+    if not ratio > 0:
+        raise ValueError("a band this wide closes the opening")
+    return ratio
+
+
+def stretch_needed(opening_mm: float, band_mm: float) -> float:
+    """How far the band's seam edge is stretched to fit, as a fraction: L/B − 1 (0 where it is eased)."""
+    _check(opening_mm, band_mm)
+    return max(opening_mm / band_mm - 1.0, 0.0)
+
+
+def widest_band_mm(opening_mm: float, stretch: float, turn_rad: float = FULL_TURN) -> float:
+    """Widest band that still lies flat within the stretch of the cloth: L·(e/(1+e))/θ."""
+    if stretch < 0 or not turn_rad > 0:
+        raise ValueError("stretch cannot be less than nothing, and the opening must turn")
+    return opening_mm * (stretch / (1.0 + stretch)) / turn_rad
+
+
+def cut_size_mm(band_mm: float, width_mm: float, seam_allowance_mm: float) -> tuple[float, float]:
+    """Cut size of a folded band: (B + 2·SA, 2·w + 2·SA); the long side lies along the greatest stretch."""
+    return band_mm + 2.0 * seam_allowance_mm, 2.0 * width_mm + 2.0 * seam_allowance_mm
+
+
+def widest_opening_mm(band_mm: float, stretch: float) -> float:
+    """Girth the stretched band lets through: B·(1 + e)."""
+    return band_mm * (1.0 + stretch)
+
+
+def check_band(
+    opening_mm: float,
+    band_mm: float,
+    width_mm: float,
+    stretch: float,
+    *,
+    head_girth_mm: float | None = None,
+    turn_rad: float = FULL_TURN,
+) -> tuple[BandProblem, ...]:
+    """What speaks against this band, or nothing. Pass `head_girth_mm` for a closed neck only."""
+    problems = []
+    flat_mm = opening_mm * max(1.0 - turn_rad * width_mm / opening_mm, 0.0)
+    if band_mm > flat_mm + 0.5:
+        problems.append(
+            BandProblem(
+                "stands_up",
+                f"The band will stand up: it is {band_mm:.0f} mm long and only {flat_mm:.0f} mm lie flat.",
+            )
+        )
+    needed = stretch_needed(opening_mm, band_mm)
+    if needed > stretch + 1e-9:
+        problems.append(
+            BandProblem(
+                "overstretched",
+                f"The band must stretch {needed:.0%} to fit the opening; the cloth takes {stretch:.0%}.",
+            )
+        )
+    if head_girth_mm is not None and widest_opening_mm(band_mm, stretch) < head_girth_mm:
+        problems.append(
+            BandProblem(
+                "head",
+                f"Stretched, the band lets {widest_opening_mm(band_mm, stretch):.0f} mm through;"
+                f" the head needs {head_girth_mm:.0f} mm.",
+            )
+        )
+    return tuple(problems)
+
+
+def _check(*lengths_mm: float) -> None:
+    if any(not length > 0 for length in lengths_mm):
+        raise ValueError("the opening and the band must be longer than zero")
