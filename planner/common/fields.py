@@ -1,11 +1,13 @@
-"""Form fields that take figures with units the way people type them: `1.5 m`, `60 in`, `5.3 oz/yd2`, `12,5 cm`.
+"""Form fields that take figures with units as people type them: `1.5 m`, `60 in`, `5.3 oz/yd2`, `12,5 cm`.
 
-Each cleans to a Decimal in one unit (mm, g/m², percent, money, a count), shows its first value in the unit of the
-field, and keeps what was typed when that cannot be read. Units themselves live in planner.core.units.
+Each cleans to a Decimal in one unit (mm, g/m², percent, money, a count), shows its first value in the unit of
+the field, and keeps what was typed when that cannot be read. Units themselves live in planner.core.units.
 """
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any, Literal
 
@@ -20,8 +22,8 @@ LengthUnit = Literal["mm", "cm", "m", "in", "yd"]
 LONGEST_FIGURE = 40
 #: The unit a workroom that measures in yards and inches types in, where a metric one types in the first.
 _IMPERIAL: dict[str, LengthUnit] = {"mm": "in", "cm": "in", "m": "yd"}
-#: "ten centimetres" cannot be typed to the micrometre; this much of a bound is forgiven to conversions.
-_SLACK = Decimal("0.05")
+#: The code of a currency before or behind an amount; which currency it is, the workroom says once.
+_CURRENCY_CODE = re.compile(r"^\s*[A-Za-z]{3}(?=[\s\d])|(?<=[\s\d])[A-Za-z]{3}\s*$")
 
 
 class FigureField(forms.CharField):
@@ -38,7 +40,7 @@ class FigureField(forms.CharField):
         above: Decimal | int | str | None = None,
         **kwargs: Any,
     ) -> None:
-        """`minimum` and `maximum` are allowed themselves, `above` is not; `places` are kept after the point."""
+        """`minimum` and `maximum` are allowed themselves, `above` is not; `places` stay after the point."""
         self.places = places
         self.minimum = None if minimum is None else Decimal(minimum)
         self.maximum = None if maximum is None else Decimal(maximum)
@@ -46,7 +48,7 @@ class FigureField(forms.CharField):
         kwargs.setdefault("error_messages", {}).setdefault("required", "Please fill this in.")
         super().__init__(**kwargs)
 
-    def parse(self, text: str) -> Decimal | float:
+    def parse(self, text: str) -> Decimal:
         """The figure in the field's base unit. Raises units.UnitError with what is wrong."""
         raise NotImplementedError
 
@@ -72,11 +74,11 @@ class FigureField(forms.CharField):
         if len(text) > LONGEST_FIGURE:
             raise ValidationError(f"That is too long for a figure: {len(text):,} characters.", code="invalid")
         try:
-            figure = self.parse(text)
+            figure = self._rounded(self.parse(text))
         except units.UnitError as problem:
             raise ValidationError(str(problem), code="invalid") from problem
-        self._check_bounds(Decimal(str(figure)))
-        return self._rounded(Decimal(str(figure)))
+        self._check_bounds(figure)
+        return figure
 
     def run_validators(self, value: Any) -> None:
         """Nothing: the validators of a text field are about letters, and the bounds are checked already."""
@@ -85,23 +87,13 @@ class FigureField(forms.CharField):
         return figure.quantize(Decimal(1).scaleb(-self.places), ROUND_HALF_UP)
 
     def _check_bounds(self, figure: Decimal) -> None:
-        slack = _SLACK.scaleb(1 - self.places)
-        if self.minimum is not None and figure < self.minimum - slack:
-            least = self.show(self.minimum)
-            raise ValidationError(
-                "This cannot be less than nothing."
-                if self.minimum == 0
-                else f"This must be at least {least}.",
-                code="min_value",
-            )
-        if self.above is not None and self._fits(figure) and self._rounded(figure) <= self.above:
+        """Of the rounded figure, so that a bound may be typed in another unit."""
+        if self.minimum is not None and figure < self.minimum:
+            raise ValidationError(f"This must be at least {self.show(self.minimum)}.", code="min_value")
+        if self.above is not None and figure <= self.above:
             raise ValidationError(f"This must be more than {self.show(self.above)}.", code="min_value")
-        if self.maximum is not None and figure > self.maximum + slack:
+        if self.maximum is not None and figure > self.maximum:
             raise ValidationError(f"This must be at most {self.show(self.maximum)}.", code="max_value")
-
-    def _fits(self, figure: Decimal) -> bool:
-        """Whether the figure can be rounded at all: 1e300 can not, and is far above any bound."""
-        return abs(figure) < Decimal("1e20")
 
 
 class LengthField(FigureField):
@@ -115,7 +107,7 @@ class LengthField(FigureField):
         *,
         default_unit: LengthUnit = "cm",
         minimum_mm: Decimal | int | str | None = Decimal(0),
-        maximum_mm: Decimal | int | str | None = Decimal(1_000_000),
+        maximum_mm: Decimal | int | str | None = Decimal(900_000),
         above_mm: Decimal | int | str | None = None,
         places: int = 1,
         **kwargs: Any,
@@ -128,7 +120,7 @@ class LengthField(FigureField):
         if display == "imperial":
             self.default_unit = _IMPERIAL.get(self.default_unit, self.default_unit)
 
-    def parse(self, text: str) -> Decimal | float:
+    def parse(self, text: str) -> Decimal:
         return units.parse_length_mm(text, self.default_unit)
 
     def show(self, value: Decimal) -> str:
@@ -143,8 +135,8 @@ class WeightField(FigureField):
     def __init__(self, *, places: int = 1, above: Any = 0, maximum: Any = 5000, **kwargs: Any) -> None:
         super().__init__(places=places, above=above, maximum=maximum, **kwargs)
 
-    def parse(self, text: str) -> Decimal | float:
-        return units.parse_weight_gsm(text)
+    def parse(self, text: str) -> Decimal:
+        return units.parse_areal_weight_gsm(text)
 
     def show(self, value: Decimal) -> str:
         return f"{units.plain_number(value)} gsm"
@@ -156,7 +148,7 @@ class PercentField(FigureField):
     def __init__(self, *, minimum: Any = 0, maximum: Any = 100, places: int = 1, **kwargs: Any) -> None:
         super().__init__(minimum=minimum, maximum=maximum, places=places, **kwargs)
 
-    def parse(self, text: str) -> Decimal | float:
+    def parse(self, text: str) -> Decimal:
         return units.parse_percent(text)
 
     def show(self, value: Decimal) -> str:
@@ -171,15 +163,16 @@ class MoneyField(FigureField):
     ) -> None:
         super().__init__(minimum=minimum, maximum=maximum, places=places, **kwargs)
 
-    def parse(self, text: str) -> Decimal | float:
-        return units.parse_money(text)
+    def parse(self, text: str) -> Decimal:
+        bare = "".join(sign for sign in text if unicodedata.category(sign) != "Sc")
+        return units.parse_quantity(_CURRENCY_CODE.sub("", bare) or text)
 
     def show(self, value: Decimal) -> str:
         return f"{value:.{self.places}f}"
 
 
 class QuantityField(FigureField):
-    """A plain number: of packs, pieces, kilograms. `whole` refuses 2.5 and cleans to a Decimal without places."""
+    """A plain number: of packs, pieces, kilograms. `whole` refuses 2.5 and cleans to a whole Decimal."""
 
     def __init__(
         self,
@@ -191,12 +184,11 @@ class QuantityField(FigureField):
         **kwargs: Any,
     ) -> None:
         self.whole = whole
+        self.inputmode = "numeric" if whole else "decimal"
         super().__init__(minimum=minimum, maximum=maximum, places=0 if whole else places, **kwargs)
-        if whole:
-            self.widget.attrs["inputmode"] = "numeric"
 
-    def parse(self, text: str) -> Decimal | float:
-        figure = Decimal(str(units.parse_number(text)))
-        if self.whole and self._fits(figure) and figure != figure.to_integral_value():
+    def parse(self, text: str) -> Decimal:
+        figure = units.parse_quantity(text)
+        if self.whole and figure != figure.to_integral_value():
             raise units.UnitError("This must be a whole number, without a part after the point.")
         return figure
