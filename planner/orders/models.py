@@ -4,6 +4,12 @@ from django.conf import settings
 from django.core.validators import MinValueValidator
 from django.db import models
 
+from planner.orders.querysets import (
+    CustomerQuerySet,
+    LineQuantityQuerySet,
+    OrderLineQuerySet,
+    OrderQuerySet,
+)
 from planner.styles.models import Colourway, Option, Size, Style
 
 
@@ -12,6 +18,8 @@ class Customer(models.Model):
 
     name = models.CharField(max_length=120, unique=True)
     contact = models.CharField(max_length=200, blank=True)
+
+    objects = CustomerQuerySet.as_manager()
 
     class Meta:
         ordering = ["name"]
@@ -29,13 +37,23 @@ class Order(models.Model):
         CANCELLED = "cancelled", "cancelled"
 
     number = models.CharField(max_length=20, unique=True)
-    customer = models.ForeignKey(Customer, null=True, blank=True, on_delete=models.PROTECT, related_name="orders")
+    customer = models.ForeignKey(
+        Customer, null=True, blank=True, on_delete=models.PROTECT, related_name="orders"
+    )
     due_on = models.DateField()
     state = models.CharField(max_length=10, choices=State, default=State.OPEN, db_index=True)
     note = models.TextField(blank=True, max_length=2000)
     version = models.PositiveIntegerField(default=1)
     entered_on = models.DateField()
-    entered_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    entered_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
+    changed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    dispatched_on = models.DateField(null=True, blank=True)
+
+    objects = OrderQuerySet.as_manager()
 
     class Meta:
         ordering = ["due_on", "pk"]
@@ -54,6 +72,8 @@ class OrderLine(models.Model):
     options = models.ManyToManyField(Option, blank=True, related_name="order_lines")
     position = models.PositiveSmallIntegerField(default=0)
 
+    objects = OrderLineQuerySet.as_manager()
+
     class Meta:
         ordering = ["position", "pk"]
 
@@ -67,6 +87,8 @@ class LineQuantity(models.Model):
     line = models.ForeignKey(OrderLine, on_delete=models.CASCADE, related_name="quantities")
     size = models.ForeignKey(Size, on_delete=models.PROTECT, related_name="+")
     quantity = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+
+    objects = LineQuantityQuerySet.as_manager()
 
     class Meta:
         ordering = ["size__position"]

@@ -1,0 +1,142 @@
+"""Questions asked of orders, in the shop's words.
+
+What is batched belongs to a later room; it is reached through the relation of an order line only
+(`line.batch_items`), and a cancelled batch holds nothing.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django.db import models
+from django.db.models import Exists, F, OuterRef, Prefetch, Q, Subquery, Sum, Value
+from django.db.models.functions import Coalesce
+
+_LIVE = ~Q(batch_items__batch__state="cancelled")
+
+
+def _summed(rows: models.QuerySet, field: str, filter: Q | None = None) -> Any:
+    """Sum of `field` over the rows of one order or line as a subquery, 0 where there is none."""
+    totals = rows.order_by().values("pk").annotate(total=Sum(field, filter=filter)).values("total")
+    return Coalesce(Subquery(totals, output_field=models.IntegerField()), Value(0))
+
+
+class CustomerQuerySet(models.QuerySet):
+    """Who orders."""
+
+    def called(self, name: str) -> CustomerQuerySet:
+        """The customer of that name, however it is capitalised."""
+        return self.filter(name__iexact=name)
+
+    def with_orders(self) -> CustomerQuerySet:
+        """Annotates `open_orders` and `all_orders`: how many orders each has."""
+        is_open = Q(orders__state="open")
+        return self.annotate(
+            open_orders=models.Count("orders", filter=is_open), all_orders=models.Count("orders")
+        )
+
+
+class OrderQuerySet(models.QuerySet):
+    """Orders and stock makes."""
+
+    def open(self) -> OrderQuerySet:
+        """Still to be made or sent."""
+        return self.filter(state="open")
+
+    def dispatched(self) -> OrderQuerySet:
+        """On their way to the customer, or on the shelf where they were stock makes."""
+        return self.filter(state="dispatched")
+
+    def cancelled(self) -> OrderQuerySet:
+        """Given up."""
+        return self.filter(state="cancelled")
+
+    def late(self, today: date) -> OrderQuerySet:
+        """Open, and their day has passed."""
+        return self.open().filter(due_on__lt=today)
+
+    def stock_makes(self) -> OrderQuerySet:
+        """Nobody ordered these: they are made for the shelf."""
+        return self.filter(customer__isnull=True)
+
+    def matching(self, words: str) -> OrderQuerySet:
+        """Orders whose number, customer or one of whose styles holds the words."""
+        words = words.strip()
+        if not words:
+            return self
+        from planner.orders.models import OrderLine
+
+        of_style = Q(style__number__icontains=words) | Q(style__name__icontains=words)
+        lines = OrderLine.objects.filter(of_style, order=OuterRef("pk"))
+        return self.filter(Q(number__icontains=words) | Q(customer__name__icontains=words) | Exists(lines))
+
+    def by_due_day(self) -> OrderQuerySet:
+        """The most urgent first."""
+        return self.order_by("due_on", "pk")
+
+    def with_sizes(self) -> OrderQuerySet:
+        """Each with its customer, lines, styles, colourways, options and quantities, in four queries.
+
+        The quantities carry `batched` and `left` as :meth:`LineQuantityQuerySet.with_batched` gives them.
+        """
+        from planner.orders.models import LineQuantity, OrderLine
+
+        quantities = LineQuantity.objects.with_batched().select_related("size").order_by("size__position")
+        lines = OrderLine.objects.select_related("style", "colourway").prefetch_related(
+            "options", Prefetch("quantities", queryset=quantities)
+        )
+        return self.select_related("customer").prefetch_related(Prefetch("lines", queryset=lines))
+
+    def with_quantities(self) -> OrderQuerySet:
+        """Annotates `ordered` and `batched`: garments in all, and how many of them a batch holds."""
+        from planner.orders.models import Order
+
+        same = Order.objects.filter(pk=OuterRef("pk"))
+        held = ~Q(lines__batch_items__batch__state="cancelled")
+        return self.annotate(
+            ordered=_summed(same, "lines__quantities__quantity"),
+            batched=_summed(same, "lines__batch_items__quantity", held),
+        )
+
+
+class OrderLineQuerySet(models.QuerySet):
+    """Lines of orders."""
+
+    def in_a_batch(self) -> OrderLineQuerySet:
+        """Lines of which a batch that is not cancelled holds something."""
+        from planner.orders.models import OrderLine
+
+        same = OrderLine.objects.filter(pk=OuterRef("pk"))
+        return self.annotate(batched=_summed(same, "batch_items__quantity", _LIVE)).filter(batched__gt=0)
+
+    def batches(self) -> list[tuple[int, str, str, int]]:
+        """(line, batch number, size, quantity) of everything that batches hold of these lines. One query."""
+        rows = self.filter(batch_items__isnull=False).order_by(
+            "batch_items__batch", "batch_items__size__position"
+        )
+        columns = ("pk", "batch_items__batch__number", "batch_items__size__name", "batch_items__quantity")
+        held = rows.values_list(*columns, "batch_items__batch__state")
+        return [(line, batch, size, n) for line, batch, size, n, state in held if state != "cancelled"]
+
+
+class LineQuantityQuerySet(models.QuerySet):
+    """Quantities of one size on an order line."""
+
+    def with_batched(self) -> LineQuantityQuerySet:
+        """Annotates `batched` (held by batches that are not cancelled) and `left` (quantity − batched)."""
+        from planner.orders.models import OrderLine
+
+        same = OrderLine.objects.filter(pk=OuterRef("line"))
+        of_size = Q(batch_items__size=OuterRef("size")) & _LIVE
+        return self.annotate(batched=_summed(same, "batch_items__quantity", of_size)).annotate(
+            left=F("quantity") - F("batched")
+        )
+
+    def still_to_batch(self) -> LineQuantityQuerySet:
+        """What open orders want and no batch holds yet, with `batched` and `left` (> 0), by due day."""
+        return (
+            self.with_batched()
+            .filter(line__order__state="open", left__gt=0)
+            .order_by("line__order__due_on", "line__order", "line__position", "line", "size__position")
+        )
