@@ -5,7 +5,8 @@ a thread, and holds memory. One line of JSON comes in on stdin, lines of JSON go
 closes, whoever asked is gone and the process ends at once.
 
 In:  {"height", "separation", "seconds", "seed", "workers", "shapes": [{"points", "demand", "turns"}]}
-Out: {"kind": "layout", "spots": [[shape, degrees, dx, dy], ...]}, {"kind": "done"}, {"kind": "failed", "text"}
+Out: {"kind": "layout", "spots": [[shape, degrees, dx, dy], ...]}, {"kind": "done"},
+     {"kind": "failed", "text"}
 """
 
 from __future__ import annotations

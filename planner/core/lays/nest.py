@@ -34,7 +34,7 @@ MOST_SIMPLIFIED_MM = 1.5
 _MOST_PUSHED_MM = 5.0
 
 
-class NestingFailed(Exception):
+class NestingFailed(Exception):  # noqa: N818 - it says what happened
     """No arrangement that may be cut was found; the text says why in plain words."""
 
 
@@ -47,7 +47,8 @@ class PieceTooWide(NestingFailed):
         self.width_mm = width_mm
         self.lay_width_mm = lay_width_mm
         super().__init__(
-            f"{piece} in size {size} is {width_mm:.0f} mm wide, but the cloth lies only {lay_width_mm:.0f} mm wide"
+            f"{piece} in size {size} is {width_mm:.0f} mm wide, "
+            f"but the cloth lies only {lay_width_mm:.0f} mm wide"
         )
 
 
@@ -188,7 +189,7 @@ def _group(job: MarkerJob, items: list[ItemToLay]) -> _Group:
 
 
 def canonical_ring(points: Sequence[Point]) -> tuple[Point, ...]:
-    """The ring at its own origin, rounded to 0.01 mm, begun at its smallest point: alike where it is alike."""
+    """The ring at its own origin, rounded to 0.01 mm, begun at its smallest point."""
     x0, y0 = min(x for x, _ in points), min(y for _, y in points)
     ring = [(round(x - x0, 2) + 0.0, round(y - y0, 2) + 0.0) for x, y in points]
     first = ring.index(min(ring))
@@ -262,7 +263,7 @@ def _placements(
 
 
 def _onto_cloth(y_mm: float, room_mm: float) -> float:
-    """Takes rounding at the cloth's edges back (less than the tolerance); anything more is left to be seen."""
+    """Takes rounding at the cloth's edges back, less than the tolerance; more is left to be seen."""
     if -TOLERANCE_MM <= y_mm < 0.0:
         return 0.0
     return max(room_mm, 0.0) if room_mm < y_mm <= room_mm + TOLERANCE_MM else y_mm

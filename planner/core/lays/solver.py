@@ -29,7 +29,7 @@ _LOOK_EVERY = 0.05
 _SLACK = 5.0
 
 
-class SolverFailed(Exception):
+class SolverFailed(Exception):  # noqa: N818 - it says what happened
     """The solver gave up, could not be started or was ended from outside; the text is for a log."""
 
 
