@@ -14,6 +14,8 @@ from planner.materials.querysets import (
     FabricQuerySet,
     NotionColourQuerySet,
     NotionQuerySet,
+    RollQuerySet,
+    StockMoveQuerySet,
 )
 
 
@@ -78,24 +80,42 @@ class Fabric(models.Model):
 
     name = models.CharField(max_length=120, unique=True)
     composition = models.CharField(max_length=200, blank=True)
-    supplier = models.ForeignKey(Supplier, null=True, blank=True, on_delete=models.SET_NULL, related_name="fabrics")
+    supplier = models.ForeignKey(
+        Supplier, null=True, blank=True, on_delete=models.PROTECT, related_name="fabrics"
+    )
     full_width_mm = models.DecimalField(max_digits=7, decimal_places=1)
-    selvedge_mm = models.DecimalField("selvedge, each side", max_digits=6, decimal_places=1, default=Decimal("15"))
+    selvedge_mm = models.DecimalField(
+        "selvedge, each side", max_digits=6, decimal_places=1, default=Decimal("15")
+    )
     weight_gsm = models.DecimalField(max_digits=6, decimal_places=1)
     shrinkage_length_percent = models.DecimalField(max_digits=4, decimal_places=1, default=Decimal("0"))
     shrinkage_width_percent = models.DecimalField(max_digits=4, decimal_places=1, default=Decimal("0"))
     shrinkage_handling = models.CharField(max_length=12, choices=Shrinkage, default=Shrinkage.IN_PATTERN)
-    stretch_percent = models.DecimalField("stretch across", max_digits=5, decimal_places=1, default=Decimal("0"))
+    stretch_percent = models.DecimalField(
+        "stretch across", max_digits=5, decimal_places=1, default=Decimal("0")
+    )
     one_way = models.BooleanField("all pieces point the same way", default=True)
-    end_allowance_mm = models.DecimalField("extra at each end", max_digits=5, decimal_places=1, default=Decimal("20"))
-    damage_percent = models.DecimalField("allowance for flaws", max_digits=4, decimal_places=1, default=Decimal("2"))
+    end_allowance_mm = models.DecimalField(
+        "extra at each end", max_digits=5, decimal_places=1, default=Decimal("20")
+    )
+    damage_percent = models.DecimalField(
+        "allowance for flaws", max_digits=4, decimal_places=1, default=Decimal("2")
+    )
     sold_by = models.CharField(max_length=6, choices=SoldBy, default=SoldBy.METRE)
     pack_quantity = models.DecimalField(
-        "sold in steps of", max_digits=8, decimal_places=2, default=Decimal("0.1"),
+        "sold in steps of",
+        max_digits=8,
+        decimal_places=2,
+        default=Decimal("0.1"),
         validators=[MinValueValidator(Decimal("0.01"))],
     )
-    minimum_quantity = models.DecimalField("least that is sold", max_digits=8, decimal_places=2, default=Decimal("0"))
-    price = models.DecimalField("price for a metre, a roll or a kilogram", max_digits=10, decimal_places=2, default=Decimal("0"))
+    minimum_quantity = models.DecimalField(
+        "least that is sold", max_digits=8, decimal_places=2, default=Decimal("0")
+    )
+    price = models.DecimalField(
+        "price for a metre, a roll or a kilogram", max_digits=10, decimal_places=2, default=Decimal("0")
+    )
+    low_m = models.DecimalField("low when less than", max_digits=8, decimal_places=2, default=Decimal("0"))
 
     objects = FabricQuerySet.as_manager()
 
@@ -137,6 +157,8 @@ class Roll(models.Model):
     full_width_mm = models.DecimalField(max_digits=7, decimal_places=1, null=True, blank=True)
     note = models.CharField(max_length=200, blank=True)
 
+    objects = RollQuerySet.as_manager()
+
     class Meta:
         ordering = ["pk"]
 
@@ -162,13 +184,22 @@ class Notion(models.Model):
     name = models.CharField(max_length=120, unique=True)
     kind = models.CharField(max_length=10, choices=Kind)
     unit = models.CharField("counted in", max_length=3, choices=Unit)
-    pack = models.CharField("sold as", max_length=60, help_text="for example: 25 m roll, 5000 m cone, 100 labels")
+    pack = models.CharField(
+        "sold as", max_length=60, help_text="for example: 25 m roll, 5000 m cone, 100 labels"
+    )
     pack_quantity = models.DecimalField(
         "in one pack", max_digits=9, decimal_places=2, validators=[MinValueValidator(Decimal("0.01"))]
     )
     pack_price = models.DecimalField("price of a pack", max_digits=10, decimal_places=2, default=Decimal("0"))
-    waste_percent = models.DecimalField("allowance for waste", max_digits=4, decimal_places=1, default=Decimal("5"))
-    supplier = models.ForeignKey(Supplier, null=True, blank=True, on_delete=models.SET_NULL, related_name="notions")
+    waste_percent = models.DecimalField(
+        "allowance for waste", max_digits=4, decimal_places=1, default=Decimal("5")
+    )
+    supplier = models.ForeignKey(
+        Supplier, null=True, blank=True, on_delete=models.PROTECT, related_name="notions"
+    )
+    low_quantity = models.DecimalField(
+        "low when less than", max_digits=9, decimal_places=2, default=Decimal("0")
+    )
 
     objects = NotionQuerySet.as_manager()
 
@@ -218,6 +249,8 @@ class StockMove(models.Model):
     note = models.CharField(max_length=200, blank=True)
     person = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT)
     moved_at = models.DateTimeField()
+
+    objects = StockMoveQuerySet.as_manager()
 
     class Meta:
         ordering = ["-moved_at", "-pk"]

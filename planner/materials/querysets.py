@@ -38,6 +38,30 @@ class FabricColourQuerySet(models.QuerySet):
         """Annotates `on_hand_m`: metres on hand, the sum of all moves."""
         return self.select_related("fabric").annotate(on_hand_m=_summed_moves("fabric_colour"))
 
+    def low(self) -> "FabricColourQuerySet":
+        """Those of which less is on hand than the fabric's low mark, least first."""
+        return self.with_stock().filter(on_hand_m__lt=models.F("fabric__low_m")).order_by("on_hand_m", "pk")
+
+
+class RollQuerySet(models.QuerySet):
+    """Rolls of cloth."""
+
+    def with_left(self) -> "RollQuerySet":
+        """Annotates `left_m`: metres left on the roll, the sum of its moves."""
+        return self.annotate(left_m=_summed_moves("roll"))
+
+    def not_used_up(self) -> "RollQuerySet":
+        """Those on which something is left, the oldest first."""
+        return self.with_left().filter(left_m__gt=0).order_by("pk")
+
+
+class StockMoveQuerySet(models.QuerySet):
+    """Moves of stock."""
+
+    def for_reading(self) -> "StockMoveQuerySet":
+        """With all that a line of the history shows, in one query; the newest first."""
+        return self.select_related("roll", "person", "notion_colour", "fabric_colour")
+
 
 class NotionQuerySet(models.QuerySet):
     """Notions."""
@@ -56,3 +80,9 @@ class NotionColourQuerySet(models.QuerySet):
     def with_stock(self) -> "NotionColourQuerySet":
         """Annotates `on_hand`: quantity on hand in the notion's unit."""
         return self.select_related("notion").annotate(on_hand=_summed_moves("notion_colour"))
+
+    def low(self) -> "NotionColourQuerySet":
+        """Those of which less is on hand than the notion's low mark, least first."""
+        return (
+            self.with_stock().filter(on_hand__lt=models.F("notion__low_quantity")).order_by("on_hand", "pk")
+        )
