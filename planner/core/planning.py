@@ -169,7 +169,8 @@ def nest_lay(
         return [NestedLay(planned, marker)]
     parts = resplit(planned, shop, marker=marker)
     if resplits == 0:
-        text = f"a lay of {planned.cloth.fabric} {planned.cloth.colour} cannot be made short enough for the table"
+        name = f"{planned.cloth.fabric} {planned.cloth.colour}"
+        text = f"a lay of {name} cannot be made short enough for the table"
         raise CannotPlan([PlanProblem(None, text)])
     pieces = sum(len(part.job.items) for part in parts)
     lays: list[NestedLay] = []
