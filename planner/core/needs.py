@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from planner.core.spec import ClothKey, Demand, Garment, NotionKey, Workshop
+from planner.core.cloth import buy_cloth, cut_factors, lay_width_mm, need_for_lay_m, price_per_m
+from planner.core.missing import Missing as Missing
+from planner.core.missing import find_missing as find_missing
+from planner.core.notions.along import Uses, collect_uses
+from planner.core.notions.thread import cones_needed
+from planner.core.spec import Cloth, ClothKey, Demand, Garment, Notion, NotionKey, PieceSpec, Workshop
 
 #: Used where no lay of this style and cloth has been nested yet.
 DEFAULT_EFFICIENCY = 0.78
-
-
-@dataclass(frozen=True, slots=True)
-class Missing:
-    """Why a garment cannot be planned: which piece, cloth or notion lacks what."""
-
-    garment: Garment
-    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +33,9 @@ class CuttingCount:
 class ClothNeed:
     """Metres of one cloth. `lay_m` lies on the table, `need_m` is bought for it; `how` tells the reckoning.
 
-    `least_m` is the area bound: no lay can be shorter in all.
+    `least_m` is the area bound: no lay can be shorter in all. `to_buy_packs` counts what the price is for, as
+    the cloth is sold: metres, rolls or kg; `to_buy_m` are the metres that gives. `cost` is that of what is
+    bought, `used_cost` that of `need_m` at `price_per_m`, wherever it comes from. Money is not rounded.
     """
 
     cloth: ClothKey
@@ -48,11 +49,17 @@ class ClothNeed:
     cost: Decimal
     is_estimate: bool
     how: str
+    price_per_m: Decimal = Decimal(0)
+    used_cost: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
 class NotionNeed:
-    """What is needed of one notion in its own unit, waste included, and the whole packs to buy."""
+    """What is needed of one notion in its own unit, waste included, and the whole packs to buy.
+
+    `least_packs` must be on hand in all; for thread these are cones, as many as the hungriest machine takes
+    at once or more. `cost` is that of what is bought, `used_cost` that of `need`. Money is not rounded.
+    """
 
     key: NotionKey
     unit: str
@@ -63,6 +70,7 @@ class NotionNeed:
     pack: str
     cost: Decimal
     how: str
+    used_cost: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,9 +95,12 @@ class Needs:
     cut_lengths: tuple[CutLength, ...]
 
 
-def find_missing(demand: Sequence[Demand], shop: Workshop) -> tuple[Missing, ...]:
-    """Everything that keeps the demand from being planned; empty where all is there."""
-    raise NotImplementedError
+class CannotPlanError(ValueError):
+    """Demand with gaps; `missing` holds them."""
+
+    def __init__(self, missing: Sequence[Missing]) -> None:
+        self.missing = tuple(missing)
+        super().__init__("; ".join(m.text for m in self.missing))
 
 
 def work_out_needs(
@@ -102,7 +113,147 @@ def work_out_needs(
 ) -> Needs:
     """What the demand needs.
 
-    `nested_lay_m` gives the metres on the table of cloths whose lays are nested; the others are estimated from
-    piece areas at `efficiency` (default 78 %), and say so in `how` (with `learnt_from` where it was learnt).
+    `nested_lay_m` gives the metres on the table of cloths whose lays are nested; others are estimated from
+    piece areas at `efficiency` (default 78 %; `learnt_from` says in `how` where another one was learnt), see
+    :func:`estimate_lay_m`. Everything but whole packs is linear in the quantities. Raises CannotPlanError
+    where `find_missing` finds something, ValueError for an efficiency that is none.
     """
-    raise NotImplementedError
+    missing = find_missing(demand, shop)
+    if missing:
+        raise CannotPlanError(missing)
+    nested, learnt = nested_lay_m or {}, efficiency or {}
+    cloths = []
+    for key, area in sorted(cut_areas_mm2(demand, shop).items()):
+        cloth = shop.cloths[key]
+        if key in nested:
+            cloths.append(_cloth_need(cloth, area, nested[key], "from the nested lays", is_estimate=False))
+            continue
+        share = learnt.get(key, DEFAULT_EFFICIENCY)
+        how = f"from piece areas at {share * 100:.0f} % efficiency"
+        how += f", {learnt_from}" if key in learnt and learnt_from else ""
+        lay_m = estimate_lay_m(area, cloth, share, shop.table_length_mm)
+        cloths.append(_cloth_need(cloth, area, lay_m, how, is_estimate=True))
+    uses = collect_uses(demand, shop)
+    return Needs(
+        tuple(cloths),
+        tuple(_notion_need(shop.notions[key], uses) for key in sorted(uses.amounts)),
+        count_pieces(demand, shop),
+        tuple(
+            CutLength(key, style, size, seam, length_mm, count)
+            for (key, style, size, seam, length_mm), count in sorted(
+                uses.cuts.items(), key=lambda item: _cut_order(item[0], shop)
+            )
+        ),
+    )
+
+
+def count_pieces(demand: Sequence[Demand], shop: Workshop) -> tuple[CuttingCount, ...]:
+    """How many of each piece are cut, garments in the order of the demand, equal garments added up."""
+    counts: dict[tuple[Garment, str, ClothKey], int] = defaultdict(int)
+    for line, piece, cloth in _pieces_cut(demand, shop):
+        counts[line.garment, piece.name, cloth] += line.quantity * piece.count
+    return tuple(CuttingCount(*key, count) for key, count in counts.items())
+
+
+def cut_areas_mm2(demand: Sequence[Demand], shop: Workshop) -> dict[ClothKey, float]:
+    """Area of all pieces by cloth in mm², as they are cut (larger where shrinkage asks for it)."""
+    areas: dict[ClothKey, float] = defaultdict(float)
+    for line, piece, cloth in _pieces_cut(demand, shop):
+        areas[cloth] += line.quantity * piece.count * piece.outlines[line.garment.size].area_mm2
+    return {cloth: area * math.prod(cut_factors(shop.cloths[cloth])) for cloth, area in areas.items()}
+
+
+def _pieces_cut(demand: Sequence[Demand], shop: Workshop) -> Iterator[tuple[Demand, PieceSpec, ClothKey]]:
+    """Every line with every piece it takes and the cloth that is cut from."""
+    for line in demand:
+        style = shop.styles[line.garment.style]
+        cloths = style.colourways[line.garment.colourway].cloths
+        for piece in style.pieces_for(line.garment.options):
+            yield line, piece, cloths[piece.role]
+
+
+def estimate_lay_m(area_mm2: float, cloth: Cloth, efficiency: float, table_length_mm: float) -> float:
+    """Metres on the table for pieces of this area: area / (lay width × efficiency), and the end allowances.
+
+    Assumed: one ply at a time, the table laid full each time. A table T long with e lost at either end takes
+    T − 2e of marker, so a marker of length m costs m · T / (T − 2e) of cloth. Plies are thereby counted in
+    fractions: the estimate stays linear in the quantity (twice the order is twice the cloth) and never falls
+    below the area bound; against a single short lay it is at most 2e too little. Raises ValueError for an
+    efficiency outside 0 to 1, or a table that the end allowances use up.
+    """
+    if not 0.0 < efficiency <= 1.0:
+        raise ValueError("efficiency must be more than 0 and at most 1")
+    room_mm = table_length_mm - 2.0 * cloth.end_allowance_mm
+    if not room_mm > 0:
+        raise ValueError("the table is no longer than the end allowances")
+    marker_mm = area_mm2 / (lay_width_mm(cloth) * efficiency)
+    return marker_mm * table_length_mm / room_mm / 1000.0
+
+
+def _cloth_need(cloth: Cloth, area_mm2: float, lay_m: float, how: str, *, is_estimate: bool) -> ClothNeed:
+    need_m = need_for_lay_m(lay_m, cloth)
+    buy = buy_cloth(need_m - cloth.in_stock_m, cloth)
+    each = price_per_m(cloth)
+    extras = []
+    if cloth.shrinkage_handling == "wash_first" and cloth.shrinkage_length > 0:
+        extras.append(f"{_percent(cloth.shrinkage_length)} shrinkage before cutting")
+    if cloth.damage_share > 0:
+        extras.append(f"{_percent(cloth.damage_share)} for flaws")
+    return ClothNeed(
+        cloth=cloth.key,
+        area_mm2=area_mm2,
+        lay_m=lay_m,
+        need_m=need_m,
+        least_m=area_mm2 / lay_width_mm(cloth) / 1000.0,
+        in_stock_m=cloth.in_stock_m,
+        to_buy_m=buy.length_m,
+        to_buy_packs=buy.sold,
+        cost=buy.cost,
+        is_estimate=is_estimate,
+        how=how + (f", with {' and '.join(extras)}" if extras else ""),
+        price_per_m=each,
+        used_cost=Decimal(repr(need_m)) * each,
+    )
+
+
+def _notion_need(notion: Notion, uses: Uses) -> NotionNeed:
+    """Need with waste, and whole packs for what stock lacks.
+
+    Stock of thread is counted in metres. On how many cones they are is not known, but on no fewer than would
+    hold them full; so many are counted as there when the machine asks for a cone on every position.
+    """
+    key, pack = notion.key, notion.pack_quantity
+    need = uses.amounts[key] * (1.0 + notion.waste_share)
+    positions = uses.threads_at_once.get(key, 0)
+    short = max(need - float(notion.in_stock), 0.0)
+    on_hand = math.ceil(max(notion.in_stock, Decimal(0)) / pack)
+    to_buy = max(cones_needed(short, float(pack), 0), positions - on_hand, 0)
+    how = "along the seams" if any(cut[0] == key for cut in uses.cuts) else "counted by the garment"
+    if positions:
+        how = f"seam lengths × thread ratio; {uses.hungriest[key]} takes {positions} at once"
+    if notion.waste_share:
+        how += f", {_percent(notion.waste_share)} for waste"
+    return NotionNeed(
+        key=key,
+        unit=notion.unit,
+        need=need,
+        in_stock=notion.in_stock,
+        to_buy_packs=to_buy,
+        least_packs=cones_needed(need, float(pack), positions),
+        pack=notion.pack,
+        cost=to_buy * notion.pack_price,
+        how=how,
+        used_cost=Decimal(repr(need)) * notion.pack_price / pack,
+    )
+
+
+def _percent(share: float) -> str:
+    return f"{share * 100:.1f}".removesuffix(".0") + " %"
+
+
+def _cut_order(
+    cut: tuple[NotionKey, str, str, str, float], shop: Workshop
+) -> tuple[NotionKey, str, str, int]:
+    """By notion, style and seam, then small sizes before large."""
+    key, style, size, seam, _ = cut
+    return key, style, seam, shop.styles[style].sizes.index(size)

@@ -12,6 +12,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 from shapely.geometry import Polygon
@@ -54,12 +55,12 @@ class Outline:
         """The outline as a shapely polygon."""
         return Polygon(self.points)
 
-    @property
+    @cached_property
     def area_mm2(self) -> float:
         """Enclosed area in mm², positive."""
         return abs(signed_area_mm2(self.points))
 
-    @property
+    @cached_property
     def bounds_mm(self) -> tuple[float, float, float, float]:
         """(x_min, y_min, x_max, y_max) in mm."""
         xs = [x for x, _ in self.points]
@@ -97,13 +98,18 @@ class Outline:
 
     def edge_length_mm(self, name: str) -> float:
         """Summed length in mm of all edges with this name. Raises KeyError where there is none."""
-        paths = self.edge_paths(name)
-        if not paths:
-            raise KeyError(name)
-        return sum(path_length_mm(path) for path in paths)
+        return self._edge_lengths_mm[name]
+
+    def edge_count(self, name: str) -> int:
+        """How many edges have this name."""
+        return sum(edge.name == name for edge in self.edges)
 
     def edge_lengths_mm(self) -> dict[str, float]:
         """Summed length in mm per edge name, in the order of the ring."""
+        return dict(self._edge_lengths_mm)
+
+    @cached_property
+    def _edge_lengths_mm(self) -> dict[str, float]:
         lengths: dict[str, float] = {}
         for index, edge in enumerate(self.edges):
             lengths[edge.name] = lengths.get(edge.name, 0.0) + path_length_mm(self.edge_path(index))
@@ -243,7 +249,7 @@ def signed_area_mm2(points: Sequence[Point]) -> float:
 
 def path_length_mm(points: Sequence[Point]) -> float:
     """Length of an open path in mm."""
-    return sum(math.dist(a, b) for a, b in zip(points, points[1:], strict=False))
+    return sum(math.dist(a, b) for a, b in pairwise(points))
 
 
 def _without_repeats(ring: list[Point], edges: list[Edge]) -> tuple[list[Point], list[Edge]]:

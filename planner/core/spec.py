@@ -61,6 +61,9 @@ class Cloth:
     `usable_width_mm` is full width less both selvedges, before any washing. Shrinkages are fractions
     (0.05 = 5 %). `wash_first`: the cloth is washed before cutting, so more is bought and the usable width
     shrinks; `cut_larger`: pieces are cut larger by 1/(1 − s); `in_pattern`: nothing is added.
+    `price` is for a metre, a roll or a kg, as it is sold; `pack_quantity` is the step in metres or kg it is
+    sold in, or the metres on a roll; `minimum_quantity` counts metres, rolls or kg. `full_width_mm` holds the
+    selvedges too, which are weighed and paid for; 0 where it is not known and the usable width must do.
     """
 
     key: ClothKey
@@ -78,6 +81,7 @@ class Cloth:
     minimum_quantity: Decimal = Decimal("0")
     price: Decimal = Decimal("0")
     in_stock_m: float = 0.0
+    full_width_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -90,7 +94,7 @@ class NotionKey:
 
 @dataclass(frozen=True, slots=True)
 class Notion:
-    """Something bought but not cut to a pattern. `unit` is "m" or "pcs"; a pack holds `pack_quantity` units."""
+    """Something bought but not cut to a pattern. A pack holds `pack_quantity` of the `unit`."""
 
     key: NotionKey
     kind: NotionKind
@@ -211,7 +215,7 @@ class StyleSpec:
 
 @dataclass(frozen=True)
 class Workshop:
-    """Everything a plan needs to look things up in: styles by number, cloths and notions by key, the table."""
+    """What a plan looks things up in: styles by number, cloths and notions by key, the table."""
 
     styles: Mapping[str, StyleSpec]
     cloths: Mapping[ClothKey, Cloth]

@@ -41,6 +41,7 @@ def _cloth(row: FabricColour) -> Cloth:
     return Cloth(
         key=ClothKey(fabric.name, row.name),
         usable_width_mm=float(fabric.usable_width_mm),
+        full_width_mm=float(fabric.full_width_mm),
         weight_gsm=float(fabric.weight_gsm),
         one_way=fabric.one_way,
         end_allowance_mm=float(fabric.end_allowance_mm),

@@ -1,0 +1,100 @@
+"""Cloth as it is bought, washed and laid: widths, shrinkage, and what a length of it costs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from planner.core.outline import Outline
+from planner.core.spec import Cloth
+from planner.core.units import kg_per_m, round_up_to_pack
+
+
+@dataclass(frozen=True, slots=True)
+class ClothBuy:
+    """Cloth to buy: `sold` counts what the price is for (metres, rolls, kg), `length_m` what that gives."""
+
+    sold: Decimal
+    length_m: float
+    cost: Decimal
+
+
+def shrunk(length_mm: float, shrinkage: float) -> float:
+    """A length after washing: length × (1 − s)."""
+    return length_mm * (1.0 - shrinkage)
+
+
+def before_washing(finished_mm: float, shrinkage: float) -> float:
+    """The length that washes down to `finished_mm`: finished / (1 − s), s a fraction as in ISO 5077.
+
+    Raises ValueError where nothing would be left.
+    """
+    if not shrinkage < 1.0:
+        raise ValueError("cloth that shrinks by 100 % is gone")
+    return finished_mm / (1.0 - shrinkage)
+
+
+def lay_width_mm(cloth: Cloth) -> float:
+    """Usable width as the cloth lies on the table: less the shrinkage across where it is washed first."""
+    if cloth.shrinkage_handling == "wash_first":
+        return shrunk(cloth.usable_width_mm, cloth.shrinkage_width)
+    return cloth.usable_width_mm
+
+
+def cut_factors(cloth: Cloth) -> tuple[float, float]:
+    """How much larger pieces are cut, along and across the grain: 1 / (1 − s) where they are cut larger."""
+    if cloth.shrinkage_handling != "cut_larger":
+        return 1.0, 1.0
+    return before_washing(1.0, cloth.shrinkage_length), before_washing(1.0, cloth.shrinkage_width)
+
+
+def as_cut(outline: Outline, cloth: Cloth) -> Outline:
+    """The outline as it is cut from this cloth."""
+    along, across = cut_factors(cloth)
+    return outline if along == across == 1.0 else outline.scaled(along, across)
+
+
+def need_for_lay_m(lay_m: float, cloth: Cloth) -> float:
+    """Metres of cloth as bought for `lay_m` on the table.
+
+    lay / (1 − s_length) where the cloth is washed first, × (1 + allowance for flaws). Cloth that grows in the
+    wash is not counted on: the need is never less than the lay.
+    """
+    if cloth.shrinkage_handling == "wash_first":
+        lay_m = before_washing(lay_m, max(cloth.shrinkage_length, 0.0))
+    return lay_m * (1.0 + cloth.damage_share)
+
+
+def bought_width_mm(cloth: Cloth) -> float:
+    """The width that is weighed and paid for: the full one, or the usable where that is all that is known."""
+    return cloth.full_width_mm or cloth.usable_width_mm
+
+
+def price_per_m(cloth: Cloth) -> Decimal:
+    """Price of a running metre, not rounded, whatever way the cloth is sold."""
+    if cloth.sold_by == "roll":
+        return cloth.price / cloth.pack_quantity
+    if cloth.sold_by == "kg":
+        return cloth.price * Decimal(repr(kg_per_m(bought_width_mm(cloth), cloth.weight_gsm)))
+    return cloth.price
+
+
+def buy_cloth(shortfall_m: float, cloth: Cloth) -> ClothBuy:
+    """What to buy so that `shortfall_m` metres are there; nothing for a shortfall of nothing.
+
+    By length and by weight in steps of `pack_quantity`, by the roll in whole rolls; never less than the
+    minimum. Cost = quantity sold × price, not rounded. Raises ValueError where cloth sold by weight has none.
+    """
+    if shortfall_m <= 0:
+        return ClothBuy(Decimal(0), 0.0, Decimal(0))
+    if cloth.sold_by == "roll":
+        rolls = round_up_to_pack(Decimal(repr(shortfall_m)) / cloth.pack_quantity, 1, cloth.minimum_quantity)
+        return ClothBuy(rolls, float(rolls * cloth.pack_quantity), rolls * cloth.price)
+    if cloth.sold_by == "metre":
+        metres = round_up_to_pack(shortfall_m, cloth.pack_quantity, cloth.minimum_quantity)
+        return ClothBuy(metres, float(metres), metres * cloth.price)
+    weight = kg_per_m(bought_width_mm(cloth), cloth.weight_gsm)
+    if not weight > 0:
+        raise ValueError("cloth sold by weight needs its width and weight")
+    kilograms = round_up_to_pack(shortfall_m * weight, cloth.pack_quantity, cloth.minimum_quantity)
+    return ClothBuy(kilograms, float(kilograms) / weight, kilograms * cloth.price)

@@ -1,0 +1,123 @@
+"""What keeps a demand from being planned, said before anything is reckoned."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from planner.core.cloth import bought_width_mm, cut_factors, lay_width_mm
+from planner.core.notions.along import SeamError, operation_of, seam_length_mm, seam_of, sewn_seams
+from planner.core.notions.thread import STITCH_TYPES
+from planner.core.outline import Outline
+from planner.core.spec import Cloth, Demand, Garment, PieceSpec, StyleSpec, Workshop
+
+#: A piece as wide as the cloth fits; more than this over it does not (mm).
+WIDTH_TOLERANCE_MM = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """Why a garment cannot be planned: which piece, cloth or notion lacks what."""
+
+    garment: Garment
+    text: str
+
+
+def find_missing(demand: Sequence[Demand], shop: Workshop) -> tuple[Missing, ...]:
+    """Everything that keeps the demand from being planned, said once a garment; empty where all is there."""
+    found: dict[Missing, None] = {}
+    for line in demand:
+        if line.quantity <= 0:
+            found[Missing(line.garment, "the quantity must be more than nothing")] = None
+        for text in _gaps(line.garment, shop):
+            found[Missing(line.garment, text)] = None
+    return tuple(found)
+
+
+def _gaps(garment: Garment, shop: Workshop) -> Iterator[str]:
+    style = shop.styles.get(garment.style)
+    if style is None:
+        yield f"there is no style {garment.style}"
+        return
+    wrong_words = [*_wrong_options(garment, style)]
+    if garment.size not in style.sizes:
+        wrong_words.append(f"style {style.number} has no size {garment.size}")
+    if garment.colourway not in style.colourways:
+        wrong_words.append(f"style {style.number} has no colourway {garment.colourway}")
+    yield from wrong_words
+    if wrong_words:
+        return  # what the pieces lack can only be told for a garment that exists
+    yield from _piece_gaps(garment, style, shop)
+    yield from _notion_gaps(garment, style, shop)
+
+
+def _wrong_options(garment: Garment, style: StyleSpec) -> Iterator[str]:
+    chosen: dict[str, int] = {}
+    for detail, option in garment.options:
+        chosen[detail] = chosen.get(detail, 0) + 1
+        if detail not in style.details:
+            yield f"style {style.number} has no detail {detail}"
+        elif option not in style.details[detail]:
+            yield f"{detail} of style {style.number} has no option {option}"
+    for detail, options in style.details.items():
+        if options and chosen.get(detail, 0) != 1:
+            yield f"choose one {detail} for style {style.number}: {', '.join(options)}"
+
+
+def _piece_gaps(garment: Garment, style: StyleSpec, shop: Workshop) -> Iterator[str]:
+    pieces = style.pieces_for(garment.options)
+    if not pieces:
+        yield f"style {style.number} has no pieces yet"
+    for piece in pieces:
+        if piece.pair and piece.count % 2:
+            yield f"{piece.name} is cut as a mirrored pair, but a garment takes {piece.count} of it"
+        outline = piece.outlines.get(garment.size)
+        if outline is None:
+            yield f"{piece.name} has no outline in size {garment.size}"
+        key = style.colourways[garment.colourway].cloths.get(piece.role)
+        if key is None:
+            yield f"colourway {garment.colourway} has no cloth for {piece.role} ({piece.name})"
+        elif key not in shop.cloths:
+            yield f"there is no cloth {key.fabric} in {key.colour}"
+        else:
+            yield from _cloth_gaps(shop.cloths[key], piece, garment.size, outline)
+
+
+def _cloth_gaps(cloth: Cloth, piece: PieceSpec, size: str, outline: Outline | None) -> Iterator[str]:
+    name = f"{cloth.key.fabric}, {cloth.key.colour}"
+    width = lay_width_mm(cloth)
+    if not width > 0:
+        yield f"{name} has no usable width"
+        return
+    if cloth.sold_by == "kg" and not (cloth.weight_gsm > 0 and bought_width_mm(cloth) > 0):
+        yield f"{name} is sold by weight, but its own weight is not known"
+    if outline is None:
+        return
+    # Turning a piece end for end leaves its width as it is, so one look settles every allowed turn.
+    across = outline.width_mm * cut_factors(cloth)[1]
+    if across > width + WIDTH_TOLERANCE_MM:
+        yield f"{piece.name} in size {size} is {across:.0f} mm wide, but {name} lies only {width:.0f} mm wide"
+
+
+def _notion_gaps(garment: Garment, style: StyleSpec, shop: Workshop) -> Iterator[str]:
+    thread = style.colourways[garment.colourway].thread
+    used = [use.notion for use in style.notions_for(garment.options)]
+    for key in [thread, *used] if thread else used:
+        if key not in shop.notions:
+            yield f"there is no notion {key.notion}" + (f" in {key.colour}" if key.colour else "")
+    operations = style.operations_for(garment.options)
+    for operation in operations:
+        if operation.stitch_type and operation.stitch_type not in STITCH_TYPES:
+            yield f"“{operation.name}” names stitch type {operation.stitch_type}, which is not in the table"
+    for seam in sewn_seams(style, garment.options):
+        try:
+            operation_of(seam, operations)
+            seam_length_mm(seam, style, garment.options, garment.size)
+        except SeamError as problem:
+            yield str(problem)
+    for use in style.notions_for(garment.options):
+        try:
+            if use.basis == "seam":
+                seam_of(use, style, garment.options)
+        except SeamError as problem:
+            yield str(problem)
