@@ -1,0 +1,91 @@
+"""The key beneath a drawn lay: which numbers are which piece in which size."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reportlab.pdfgen.canvas import Canvas
+
+from planner.papers.blocks import Block
+from planner.papers.data import DrawnPiece, LayPaper
+from planner.papers.marks import INK, check_box
+from planner.papers.typefaces import LEADING, draw_lines, draw_text, width_of, wrap
+
+SIZE = 9.0
+
+
+@dataclass(frozen=True)
+class KeyEntry:
+    """One kind of piece in one size and the numbers it has on the drawing."""
+
+    label: str
+    numbers: tuple[int, ...]
+
+
+def key_of(pieces: Sequence[DrawnPiece]) -> tuple[KeyEntry, ...]:
+    """Pieces of one style, name and size together, in the order they first come; the style only if it tells."""
+    groups: dict[tuple[str, str, str], list[int]] = {}
+    for piece in pieces:
+        groups.setdefault((piece.style, piece.name, piece.size), []).append(piece.number)
+    several = len({style for style, _, _ in groups}) > 1
+    return tuple(
+        KeyEntry(" · ".join(part for part in ((style if several else ""), name, size) if part), tuple(sorted(numbers)))
+        for (style, name, size), numbers in groups.items()
+    )
+
+
+def key_block(entry: KeyEntry, width: float, *, tick_each: bool) -> Block:
+    """One entry: its name in bold, then its numbers; a check box for each number or one for all of them."""
+    indent = 0.0 if tick_each else 14.0
+    lines = wrap(entry.label, SIZE, width - indent, bold=True)
+    last = width_of(lines[-1], SIZE, bold=True) if lines else 0.0
+    tokens = _rows_of_numbers(entry.numbers, width, indent, indent + last + 8, tick_each=tick_each)
+    row = 13.5 if tick_each else SIZE * LEADING
+    head = (len(lines) - 1) * SIZE * LEADING
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        canvas.setFillColor(INK)
+        if not tick_each:
+            check_box(canvas, x, top - SIZE - 0.8, 8.5)
+        draw_lines(canvas, x + indent, top - SIZE, lines, SIZE, bold=True)
+        base = top - head - SIZE
+        for numbers in tokens:
+            for at, number in numbers:
+                if tick_each:
+                    check_box(canvas, x + at, base - 1.2, 9)
+                draw_text(canvas, x + at + (11.5 if tick_each else 0), base, number, SIZE)
+            base -= row
+
+    return Block(max(0.0, head) + len(tokens) * row + 4, draw)
+
+
+def _rows_of_numbers(
+    numbers: Sequence[int], width: float, start: float, first: float, *, tick_each: bool
+) -> list[list[tuple[float, str]]]:
+    """Numbers in rows no wider than `width`, each with its place from the left; the first row begins later."""
+    before, after = (11.5, 8.0) if tick_each else (0.0, 6.0)
+    rows: list[list[tuple[float, str]]] = [[]]
+    at = first
+    for number in numbers:
+        needed = before + width_of(str(number), SIZE)
+        if at + needed > width and at > start:
+            rows.append([])
+            at = start
+        rows[-1].append((at, str(number)))
+        at += needed + after
+    return rows
+
+
+def key_rows(lay: LayPaper, width: float, *, tick_each: bool, least: float = 118) -> tuple[list[list[Block]], float]:
+    """The key in rows of equal columns for `width` points: the rows, and the width of a column."""
+    entries = key_of(lay.pieces)
+    count = max(1, min(len(entries) or 1, int(width // least)))
+    column = width / count
+    blocks = [key_block(entry, column - 12, tick_each=tick_each) for entry in entries]
+    return [blocks[i : i + count] for i in range(0, len(blocks), count)], column
+
+
+def row_height(row: Sequence[Block]) -> float:
+    """Height of blocks side by side."""
+    return max((block.height for block in row), default=0.0)

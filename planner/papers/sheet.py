@@ -1,0 +1,300 @@
+"""A paper in the making: pages with the running head, the foot with page x of y, and a cursor that moves down."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from reportlab.lib.pagesizes import A4, LETTER, landscape
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+
+from planner.papers.blocks import Block, ticked_block
+from planner.papers.data import Heading, PaperSize
+from planner.papers.marks import INK, SOFT, check_box, cut_line, notch, rule
+from planner.papers.typefaces import (
+    LEADING,
+    Align,
+    draw_lines,
+    draw_text,
+    fitted,
+    fitting_size,
+    width_of,
+    wrap,
+)
+
+PAGE_SIZES: dict[str, tuple[float, float]] = {"A4": A4, "Letter": LETTER, "label": (100 * mm, 150 * mm)}
+MARGIN = 13 * mm
+FOOT = 12 * mm
+
+#: Draws the foot of one page: canvas, page number from 1, number of pages.
+Foot = Callable[[Canvas, int, int], None]
+
+
+def page_size(size: PaperSize, *, wide: bool = False) -> tuple[float, float]:
+    """Width and height in points; an unknown name is a mistake of the caller."""
+    if size not in PAGE_SIZES:
+        raise ValueError(f"Paper is A4, Letter or label, not {size!r}.")
+    found = PAGE_SIZES[size]
+    return landscape(found) if wide else found
+
+
+class PagedCanvas(Canvas):
+    """A canvas that holds its pages back until their number is known, then draws each foot.
+
+    The same data give the same bytes: no clock is read.
+    """
+
+    def __init__(self, target: io.BytesIO, size: tuple[float, float], foot: Foot, title: str, author: str) -> None:
+        super().__init__(target, pagesize=size, pageCompression=1, invariant=1)
+        self.setTitle(title)
+        self.setAuthor(author)
+        self._held: list[dict[str, object]] = []
+        self._foot = foot
+
+    def showPage(self) -> None:  # noqa: N802 - reportlab's name
+        self._held.append(dict(self.__dict__))
+        self._startPage()
+
+    def save(self) -> None:
+        held, foot = self._held, self._foot
+        for number, state in enumerate(held, start=1):
+            self.__dict__.update(state)
+            foot(self, number, len(held))
+            super().showPage()
+        super().save()
+
+
+def standard_foot(heading: Heading, kind: str) -> Foot:
+    """Batch and paper at the left, the dates in the middle, page x of y at the right."""
+    left = f"{heading.batch} · {kind}"
+    dates = " · ".join(
+        part
+        for part in (
+            f"printed {heading.printed_on}" if heading.printed_on else "",
+            f"due {heading.due_on}" if heading.due_on else "",
+        )
+        if part
+    )
+
+    def draw(canvas: Canvas, number: int, of: int) -> None:
+        width = canvas._pagesize[0]
+        edge = MARGIN
+        page = f"page {number} of {of}"
+        third = (width - 2 * edge) / 3
+        canvas.setFillColor(INK)
+        cut_line(canvas, edge, FOOT, width - edge, FOOT, weight=0.5)
+        base = FOOT - 11
+        draw_text(canvas, edge, base, left, fitting_size(left, 8, 3, third - 4))
+        draw_text(canvas, width / 2, base, dates, fitting_size(dates, 8, 3, third), align="centre")
+        draw_text(canvas, width - edge, base, page, 8, bold=True, align="right")
+
+    return draw
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a table: its title, its share of the width, how its cells stand."""
+
+    title: str
+    share: float
+    align: Align = "left"
+    bold: bool = False
+
+
+class Sheet:
+    """Pages of one paper. `y` is the top of what comes next; `place` turns the page when it must."""
+
+    def __init__(self, heading: Heading, kind: str, size: PaperSize, *, wide: bool = False) -> None:
+        self.heading, self.kind = heading, kind
+        self.width, self.height = page_size(size, wide=wide)
+        self.left, self.right = MARGIN, self.width - MARGIN
+        self.bottom = FOOT + 6
+        self._target = io.BytesIO()
+        title = f"{kind} {heading.batch}"
+        self.canvas = PagedCanvas(
+            self._target, (self.width, self.height), standard_foot(heading, kind), title, heading.workroom
+        )
+        self.y = self.height - MARGIN
+        self._is_open = True
+
+    @property
+    def inner_width(self) -> float:
+        """Width between the margins."""
+        return self.right - self.left
+
+    def turn(self, size: PaperSize, *, wide: bool) -> None:
+        """What comes next stands on paper this way round. Call it between pages only."""
+        self.width, self.height = page_size(size, wide=wide)
+        self.right = self.width - MARGIN
+        self.canvas.setPageSize((self.width, self.height))
+        self.y = self.height - MARGIN
+
+    def end_page(self) -> None:
+        """Finish this page; the next one is blank, without a head."""
+        self.canvas.showPage()
+        self.canvas.setPageSize((self.width, self.height))
+        self.y = self.height - MARGIN
+        self._is_open = False
+
+    def new_page(self, what: str = "") -> None:
+        """Finish this page and begin the next with the running head; `what` says what is continued."""
+        self.end_page()
+        self._running_head(f"{self.kind} · {what}" if what else self.kind)
+
+    def open_page(self) -> None:
+        """Mark that something stands on this page."""
+        self._is_open = True
+
+    def finish(self) -> bytes:
+        """The whole paper."""
+        if self._is_open:
+            self.canvas.showPage()
+        self.canvas.save()
+        return self._target.getvalue()
+
+    def _running_head(self, kind: str) -> None:
+        self._is_open = True
+        canvas = self.canvas
+        canvas.setFillColor(INK)
+        kind_width = width_of(kind, 12)
+        room = self.inner_width - kind_width - 14
+        size, lines = fitted(self.heading.batch, 20, 9, room, bold=True)
+        base = self.y - size * 0.78
+        after = draw_lines(canvas, self.left, base, lines, size, bold=True)
+        draw_text(canvas, self.right, base, kind, 12, align="right")
+        end = after + size * LEADING - 7
+        cut_line(canvas, self.left, end, self.right, end)
+        self.y = end - 10
+
+    def title(self, big_facts: Sequence[tuple[str, str]]) -> None:
+        """The head of the first page: workroom, batch as large as it goes, and facts at the right edge."""
+        self._is_open = True
+        canvas = self.canvas
+        canvas.setFillColor(INK)
+        facts_width = self.inner_width * 0.36
+        left_width = self.inner_width - facts_width - 12
+        small = f"{self.kind} · {self.heading.workroom}" if self.heading.workroom else self.kind
+        y = draw_lines(canvas, self.left, self.y - 9.5, wrap(small, 9.5, left_width), 9.5)
+        size, lines = fitted(self.heading.batch, 40, 14, left_width, bold=True)
+        base = y + 9.5 * LEADING - 9.5 - size * 0.76
+        left_end = draw_lines(canvas, self.left, base, lines, size, bold=True) + size * LEADING
+        y = self.y - 9.5
+        right_end = y
+        for label, value in big_facts:
+            draw_text(canvas, self.right - facts_width, y, label, 8.5)
+            room = facts_width - width_of(label, 8.5) - 8
+            fact_size, fact_lines = fitted(value, 12, 7, room, bold=True)
+            for line in fact_lines:
+                draw_text(canvas, self.right, y, line, fact_size, bold=True, align="right")
+                right_end = y
+                y -= fact_size * LEADING
+            y -= 3
+        end = min(left_end, right_end) - 10
+        cut_line(canvas, self.left, end, self.right, end, weight=0.9)
+        self.y = end - 6
+
+    def need(self, height: float) -> None:
+        """Turn the page when less than this height is left (unless the page is still empty)."""
+        if self.y - height < self.bottom and self.y < self.height - MARGIN - 40:
+            self.new_page()
+
+    def place(self, block: Block) -> None:
+        """Draw a block at the cursor, on a new page when it does not fit on this one."""
+        self.need(block.height)
+        block.draw(self.canvas, self.left, self.y)
+        self.y -= block.height
+
+    def place_row(self, blocks: Sequence[Block], widths: Sequence[float]) -> None:
+        """Draw blocks side by side; the row is as high as its highest block."""
+        height = max(block.height for block in blocks)
+        self.need(height)
+        x = self.left
+        for block, width in zip(blocks, widths, strict=False):
+            block.draw(self.canvas, x, self.y)
+            x += width
+        self.y -= height
+
+    def gap(self, height: float) -> None:
+        """Leave some room."""
+        self.y -= height
+
+    def section(self, title: str, *, keep: float = 40) -> None:
+        """A heading: a notch, the words, and a cut line to the margin. `keep`: height that must follow it."""
+        self.need(28 + keep)
+        self.y -= 20
+        notch(self.canvas, self.left + 1.3, self.y - 1, height=11)
+        self.canvas.setFillColor(INK)
+        width = draw_text(self.canvas, self.left + 8, self.y, title, 12.5, bold=True)
+        cut_line(self.canvas, self.left + width + 16, self.y + 4, self.right, self.y + 4, weight=0.5)
+        self.y -= 8
+
+    def ticked(self, lines: Sequence[str], *, size: float = 9.5) -> None:
+        """One check box a line."""
+        for line in lines:
+            self.place(ticked_block(line, self.inner_width, size))
+
+    def table(self, columns: Sequence[Column], rows: Sequence[Sequence[str]], *, tick: bool = True) -> None:
+        """Rows of wrapped cells under a head that comes again on every page; a check box before each row."""
+        indent = 15 if tick else 0
+        total = sum(column.share for column in columns)
+        widths = [column.share / total * (self.inner_width - indent) for column in columns]
+        self._table_head(columns, widths, indent)
+        for row in rows:
+            cells = [
+                wrap(text, 9.5, width - 12, bold=column.bold)
+                for text, width, column in zip(row, widths, columns, strict=True)
+            ]
+            height = max(1, *(len(lines) for lines in cells)) * 9.5 * LEADING + 5
+            if self.y - height < self.bottom:
+                self.new_page()
+                self._table_head(columns, widths, indent)
+            self._table_row(columns, widths, cells, indent, height)
+
+    def _table_head(self, columns: Sequence[Column], widths: Sequence[float], indent: float) -> None:
+        canvas = self.canvas
+        heads = [wrap(c.title, 8, w - 12) for c, w in zip(columns, widths, strict=True)]
+        lines = max(len(head) for head in heads)
+        self.need(lines * 10 + 30)
+        canvas.setFillColor(SOFT)
+        self._cells(columns, widths, heads, indent, 8, bold=False)
+        canvas.setFillColor(INK)
+        self.y -= lines * 8 * LEADING + 3
+        rule(canvas, self.left, self.y, self.right, self.y, weight=0.8)
+        self.y -= 2
+
+    def _table_row(
+        self,
+        columns: Sequence[Column],
+        widths: Sequence[float],
+        cells: Sequence[Sequence[str]],
+        indent: float,
+        height: float,
+    ) -> None:
+        if indent:
+            check_box(self.canvas, self.left, self.y - 11, 9)
+        self.canvas.setFillColor(INK)
+        self._cells(columns, widths, cells, indent, 9.5, bold=None)
+        self.y -= height
+        rule(self.canvas, self.left, self.y + 1, self.right, self.y + 1)
+
+    def _cells(
+        self,
+        columns: Sequence[Column],
+        widths: Sequence[float],
+        cells: Sequence[Sequence[str]],
+        indent: float,
+        size: float,
+        *,
+        bold: bool | None,
+    ) -> None:
+        x = self.left + indent
+        for column, width, lines in zip(columns, widths, cells, strict=True):
+            y = self.y - size
+            thick = column.bold if bold is None else bold
+            for line in lines:
+                at = x + width - 12 if column.align == "right" else x
+                draw_text(self.canvas, at, y, line, size, bold=thick, align=column.align)
+                y -= size * LEADING
+            x += width

@@ -1,0 +1,176 @@
+"""Text on paper in any script: embedded free typefaces, measured, wrapped and fitted.
+
+Nothing is read until the first text is measured. A letter the main typeface lacks is taken from the fallback
+one, run by run, so a Japanese name stands in the middle of an English line. Sizes and widths are points.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable
+from functools import lru_cache
+from pathlib import Path
+from typing import Literal
+
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
+
+Align = Literal["left", "right", "centre"]
+Run = tuple[str, str]
+
+FONTS = Path(__file__).parent / "fonts"
+_FILES = {
+    "Paper": "DejaVuSans.ttf",
+    "PaperBold": "DejaVuSans-Bold.ttf",
+    "PaperFallback": "DroidSansFallbackFull.ttf",
+}
+#: Line height as a share of the letter size.
+LEADING = 1.22
+#: Height of capitals and figures as a share of the letter size (DejaVu Sans).
+CAP_HEIGHT = 0.729
+
+
+@lru_cache(maxsize=None)
+def _font(name: str) -> TTFont:
+    font = TTFont(name, str(FONTS / _FILES[name]))
+    pdfmetrics.registerFont(font)
+    return font
+
+
+@lru_cache(maxsize=65536)
+def _font_name_of(letter: str, bold: bool) -> str:  # noqa: FBT001 - a cache key, called here only
+    main = "PaperBold" if bold else "Paper"
+    code = ord(letter)
+    for name in (main, "PaperFallback"):
+        if code in _font(name).face.charToGlyph:
+            return name
+    return main
+
+
+@lru_cache(maxsize=8192)
+def clean(text: str) -> str:
+    """Text as it can be printed on one line: composed letters, no control characters, single spaces."""
+    composed = unicodedata.normalize("NFC", str(text))
+    spaced = "".join(" " if ch in "\t\n\r\v\f\u2028\u2029" else ch for ch in composed)
+    return "".join(ch for ch in spaced if unicodedata.category(ch) not in ("Cc", "Cs", "Cf"))
+
+
+@lru_cache(maxsize=32768)
+def runs(text: str, *, bold: bool = False) -> tuple[Run, ...]:
+    """The text in stretches of one typeface each: (typeface name, stretch)."""
+    found: list[Run] = []
+    for letter in text:
+        name = _font_name_of(letter, bold)
+        if found and found[-1][0] == name:
+            found[-1] = (name, found[-1][1] + letter)
+        else:
+            found.append((name, letter))
+    return tuple(found)
+
+
+@lru_cache(maxsize=32768)
+def _unit_width(text: str, bold: bool) -> float:  # noqa: FBT001 - a cache key, called here only
+    return sum(_font(name).stringWidth(part, 1000) for name, part in runs(text, bold=bold)) / 1000
+
+
+def width_of(text: str, size: float, *, bold: bool = False) -> float:
+    """Printed width in points."""
+    return _unit_width(text, bold) * size
+
+
+def draw_text(
+    canvas: Canvas, x: float, y: float, text: str, size: float, *, bold: bool = False, align: Align = "left"
+) -> float:
+    """Print one line with its base line at y; the width printed comes back."""
+    text = clean(text)
+    width = width_of(text, size, bold=bold)
+    if align == "right":
+        x -= width
+    elif align == "centre":
+        x -= width / 2
+    for name, part in runs(text, bold=bold):
+        _font(name)
+        canvas.setFont(name, size)
+        canvas.drawString(x, y, part)
+        x += _font(name).stringWidth(part, size)
+    return width
+
+
+def _breaks_anywhere(letter: str) -> bool:
+    """Scripts without spaces between words may break after any letter."""
+    return unicodedata.east_asian_width(letter) in ("W", "F")
+
+
+def _words(text: str) -> Iterable[str]:
+    """Pieces a line may be broken between; each but the last of a word carries its own space."""
+    word = ""
+    for letter in text:
+        word += letter
+        if letter == " " or _breaks_anywhere(letter):
+            yield word
+            word = ""
+    if word:
+        yield word
+
+
+def _chop(word: str, size: float, width: float, *, bold: bool) -> Iterable[str]:
+    """A word wider than the line, in pieces that fit (at least one letter each)."""
+    piece = ""
+    for letter in word:
+        if piece and width_of(piece + letter, size, bold=bold) > width:
+            yield piece
+            piece = ""
+        piece += letter
+    yield piece
+
+
+@lru_cache(maxsize=16384)
+def wrap(text: str, size: float, width: float, *, bold: bool = False) -> tuple[str, ...]:
+    """The text in lines no wider than `width` points; nothing is left out. Empty text gives no line."""
+    lines: list[str] = []
+    line = ""
+    for word in _words(clean(text)):
+        if width_of((line + word).rstrip(), size, bold=bold) <= width:
+            line += word
+            continue
+        if line.strip():
+            lines.append(line.rstrip())
+        *full, line = _chop(word, size, width, bold=bold)
+        lines.extend(full)
+    if line.strip():
+        lines.append(line.rstrip())
+    return tuple(lines)
+
+
+@lru_cache(maxsize=16384)
+def fitting_size(text: str, largest: float, smallest: float, width: float, *, bold: bool = False) -> float:
+    """The largest size in the range at which the text fits on one line, else the smallest."""
+    natural = _unit_width(clean(text), bold)
+    if natural <= 0:
+        return largest
+    return max(smallest, min(largest, width / natural))
+
+
+@lru_cache(maxsize=16384)
+def fitted(
+    text: str, largest: float, smallest: float, width: float, *, bold: bool = False, lines: int = 1
+) -> tuple[float, tuple[str, ...]]:
+    """Size and lines of a name: shrunk to stay within `lines`; at the smallest size it takes what it needs."""
+    size = largest
+    while size > smallest:
+        found = wrap(text, size, width, bold=bold)
+        if len(found) <= lines:
+            return size, found
+        size = max(smallest, size * 0.92)
+    return smallest, wrap(text, smallest, width, bold=bold)
+
+
+def draw_lines(
+    canvas: Canvas, x: float, y: float, lines: Iterable[str], size: float, *, bold: bool = False
+) -> float:
+    """Print lines downward, the first base line at y; the base line that would come next comes back."""
+    for line in lines:
+        draw_text(canvas, x, y, line, size, bold=bold)
+        y -= size * LEADING
+    return y
