@@ -30,7 +30,7 @@ def test_percent_becomes_a_share_and_stock_is_summed(django_assert_num_queries):
     with django_assert_num_queries(1):
         read = cloths()
     cloth = read[ClothKey("jersey", "ink")]
-    assert cloth.usable_width_mm == 1470.0
+    assert (cloth.full_width_mm, cloth.usable_width_mm) == (1500.0, 1470.0)
     assert (cloth.shrinkage_length, cloth.shrinkage_width, cloth.damage_share) == (0.05, 0.035, 0.02)
     assert (cloth.shrinkage_handling, cloth.sold_by, cloth.stretch_share) == ("wash_first", "kg", 0.4)
     assert cloth.in_stock_m == 10.25
