@@ -22,7 +22,8 @@ ROOMS = [
 
 def workroom(request: HttpRequest) -> dict[str, Any]:
     """The rooms for the masthead, and the workroom, read once a request and only where a page asks for it."""
-    if not request.user.is_authenticated:
+    user = getattr(request, "user", None)  # An error page can be asked for before anybody is known.
+    if user is None or not user.is_authenticated:
         return {}
     rooms = []
     for name, url_name, prefix in ROOMS:
