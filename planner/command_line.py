@@ -7,6 +7,9 @@ from collections.abc import Sequence
 from planner import bootstrap
 from planner.settings import settings_module
 
+#: Work with the workroom's data, also before its first start: the database is made ready for them.
+WORKROOM_COMMANDS = {"plan", "entry-link"}
+
 
 def main(argv: Sequence[str]) -> int:
     """Runs one command; returns its exit status. `argv` as in `sys.argv`."""

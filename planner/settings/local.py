@@ -10,16 +10,16 @@ Everything a backup needs lies in `DATA_DIR`. Read from the environment (`manage
 """
 
 import os
-from pathlib import Path
 
+from planner.settings import data_folder
 from planner.settings.base import *  # noqa: F403
-from planner.settings.base import BASE_DIR, STORAGES
+from planner.settings.base import STORAGES
 from planner.settings.logs import logging_to
 from planner.settings.secret_key import secret_key_in
 from planner.settings.sqlite import sqlite_database
 
 DEMO = os.environ.get("NOTCHBOOK_DEMO") == "1"
-DATA_DIR = Path(os.environ.get("NOTCHBOOK_DATA") or BASE_DIR / ("data-demo" if DEMO else "data")).resolve()
+DATA_DIR = data_folder()
 DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 
 DEBUG = False
