@@ -127,6 +127,29 @@ class LengthField(FigureField):
         return units.length_as_typed(value, self.default_unit)
 
 
+class MetresField(LengthField):
+    """A length of cloth, cleaned to metres as stock is kept; the bounds are metres too."""
+
+    def __init__(
+        self,
+        *,
+        minimum: Any = 0,
+        maximum: Any = "99999.99",
+        above: Any = None,
+        places: int = 2,
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(
+            default_unit="m", minimum_mm=minimum, maximum_mm=maximum, above_mm=above, places=places, **kwargs
+        )
+
+    def parse(self, text: str) -> Decimal:
+        return super().parse(text) / 1000
+
+    def show(self, value: Decimal) -> str:
+        return super().show(value * 1000)
+
+
 class WeightField(FigureField):
     """A weight of cloth by area, cleaned to g/m²; takes oz/yd² too."""
 

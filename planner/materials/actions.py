@@ -36,7 +36,7 @@ _HELD_BY = {
 _OWNERS = ("colourway", "style", "batch")
 
 
-class StockRefused(Exception):
+class StockError(Exception):
     """A move of stock that cannot be; `field` is the figure that is wrong."""
 
     def __init__(self, field: str, text: str) -> None:
@@ -44,7 +44,7 @@ class StockRefused(Exception):
         self.field = field
 
 
-class StillUsed(Exception):
+class StillUsedError(Exception):
     """Something that cannot be thrown away because other things hold on to it."""
 
 
@@ -108,7 +108,7 @@ def receive_cloth(
     _refuse_nothing("metres", metres)
     number = number.strip()
     if number and Roll.objects.filter(fabric_colour__fabric=colour.fabric_id, number__iexact=number).exists():
-        raise StockRefused("number", f"There is a roll {number} of this cloth already.")
+        raise StockError("number", f"There is a roll {number} of this cloth already.")
     roll = Roll.objects.create(
         fabric_colour=colour, number=number, shade_lot=shade_lot, full_width_mm=full_width_mm, note=note
     )
@@ -151,7 +151,7 @@ def take_out_cloth(
     person: User | None,
     at: datetime,
 ) -> TakenOut:
-    """Takes cloth off a roll. Raises StockRefused where the roll has not so much."""
+    """Takes cloth off a roll. Raises StockError where the roll has not so much."""
     _refuse_nothing("metres", metres)
     colour = _locked(FabricColour, roll.fabric_colour_id)
     left = _sum(roll=roll)
@@ -191,7 +191,7 @@ def take_out_notion(
     person: User | None,
     at: datetime,
 ) -> TakenOut:
-    """Takes a notion out. Raises StockRefused where there is not so much."""
+    """Takes a notion out. Raises StockError where there is not so much."""
     _refuse_nothing("quantity", quantity)
     _locked(NotionColour, colour.pk)
     left = _sum(notion_colour=colour)
@@ -201,13 +201,13 @@ def take_out_notion(
 
 
 def delete_unused(thing: Fabric | FabricColour | Notion | NotionColour | Supplier) -> Deleted:
-    """Throws away what nothing holds on to. Raises StillUsed with what does."""
+    """Throws away what nothing holds on to. Raises StillUsedError with what does."""
     name = str(thing)
     try:
         with transaction.atomic():
             thing.delete()
     except ProtectedError as held:
-        raise StillUsed(f"{name} cannot be deleted: {_holders(held)}.") from held
+        raise StillUsedError(f"{name} cannot be deleted: {_holders(held)}.") from held
     return Deleted(name)
 
 
@@ -253,14 +253,14 @@ def _locked(model: type[Row], pk: int) -> Row:
 
 def _refuse_nothing(field: str, amount: Decimal) -> None:
     if amount <= 0:
-        raise StockRefused(field, "This must be more than nothing.")
+        raise StockError(field, "This must be more than nothing.")
 
 
 def _refuse_less_than_nothing(field: str, amount: Decimal) -> None:
     if amount < 0:
-        raise StockRefused(field, "This cannot be less than nothing.")
+        raise StockError(field, "This cannot be less than nothing.")
 
 
 def _refuse_too_much(field: str, amount: Decimal, left: Decimal, what: str) -> None:
     if amount > left:
-        raise StockRefused(field, f"There are only {left} {what}. Count again first if there is more.")
+        raise StockError(field, f"There are only {left} {what}. Count again first if there is more.")

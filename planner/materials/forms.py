@@ -1,0 +1,383 @@
+"""Forms for cloth, notions, suppliers, stock and the workroom."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.core.validators import RegexValidator
+
+from planner.common.fields import (
+    FigureField,
+    LengthField,
+    MetresField,
+    MoneyField,
+    PercentField,
+    QuantityField,
+    WeightField,
+)
+from planner.common.forms import PlainWords
+from planner.core import units
+from planner.materials.models import (
+    Fabric,
+    FabricColour,
+    Notion,
+    NotionColour,
+    StockMove,
+    Supplier,
+    Workroom,
+)
+
+_COLOUR_CODE = RegexValidator(re.compile(r"\A#[0-9a-fA-F]{6}\Z"), "Please choose a colour.")
+_SAME_NAME = {"name": {"unique": "There is one of this name already. Please choose another."}}
+
+
+class SoldAmountField(FigureField):
+    """How much cloth is sold at once: a length where it is sold by length or roll, a weight where by weight.
+
+    Which of them it is, another field of the form says; so this one keeps the text and the form reads it.
+    """
+
+    inputmode = "text"
+
+    def to_python(self, value: Any) -> Any:
+        if value is None or isinstance(value, Decimal):
+            return value
+        return str(value).strip()
+
+    def read(self, text: str, *, sold_by: str, length_unit: str) -> Decimal:
+        """Metres or kilograms. Raises ValidationError."""
+        if len(text) > 40:
+            raise ValidationError(f"That is too long for a figure: {len(text):,} characters.")
+        try:
+            if sold_by == Fabric.SoldBy.KG:
+                figure = units.parse_mass_kg(text)
+            else:
+                figure = units.parse_length_mm(text, length_unit) / 1000
+        except units.UnitError as problem:
+            raise ValidationError(str(problem)) from problem
+        figure = self._rounded(figure)
+        self._check_bounds(figure)
+        return figure
+
+
+class FabricForm(PlainWords, forms.ModelForm):
+    """A fabric with all its measures."""
+
+    full_width_mm = LengthField(
+        label="Full width", default_unit="cm", minimum_mm=50, maximum_mm=10_000, help_text="Edge to edge."
+    )
+    selvedge_mm = LengthField(label="Selvedge, each side", default_unit="mm", maximum_mm=500)
+    weight_gsm = WeightField(label="Weight", maximum=3000, help_text="For example 180 gsm or 5.3 oz/yd2.")
+    shrinkage_length_percent = PercentField(label="Shrinks in length", maximum=50)
+    shrinkage_width_percent = PercentField(label="Shrinks in width", maximum=50)
+    stretch_percent = PercentField(
+        label="Stretch across",
+        maximum=500,
+        help_text="How much longer a strip gets when pulled: 50 % for 10 to 15 cm.",
+    )
+    end_allowance_mm = LengthField(label="Extra at each end of a lay", default_unit="mm", maximum_mm=500)
+    damage_percent = PercentField(label="Allowance for flaws", maximum=50)
+    pack_quantity = SoldAmountField(
+        label="Sold in steps of",
+        above=0,
+        maximum="99999.99",
+        help_text="A length, or a weight where sold by weight; for a roll, what is on it.",
+    )
+    minimum_quantity = SoldAmountField(label="Least that is sold", minimum=0, maximum="99999.99")
+    price = MoneyField(label="Price", help_text="For a metre, a roll or a kilogram, as it is sold.")
+    low_m = MetresField(label="Low when less than", help_text="0 where you never want to be told.")
+
+    class Meta:
+        model = Fabric
+        fields = [
+            "name",
+            "composition",
+            "supplier",
+            "full_width_mm",
+            "selvedge_mm",
+            "weight_gsm",
+            "stretch_percent",
+            "one_way",
+            "shrinkage_length_percent",
+            "shrinkage_width_percent",
+            "shrinkage_handling",
+            "sold_by",
+            "pack_quantity",
+            "minimum_quantity",
+            "price",
+            "low_m",
+            "end_allowance_mm",
+            "damage_percent",
+        ]
+        labels = {
+            "one_way": "All pieces point the same way",
+            "shrinkage_handling": "How shrinkage is handled",
+        }
+        error_messages = _SAME_NAME
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["supplier"].empty_label = "not noted"
+        self.length_unit = "yd" if self.display == "imperial" else "m"
+        for name in ("pack_quantity", "minimum_quantity"):
+            stored = self.initial.get(name)
+            if isinstance(stored, Decimal):
+                self.initial[name] = self._as_typed(stored)
+
+    def _as_typed(self, amount: Decimal) -> str:
+        if self.instance.sold_by == Fabric.SoldBy.KG:
+            return f"{units.plain_number(amount)} kg"
+        return units.length_as_typed(amount * 1000, self.length_unit)
+
+    def clean_name(self) -> str:
+        return _free_name(self, Fabric)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        sold_by = cleaned.get("sold_by", "")
+        for name in ("pack_quantity", "minimum_quantity"):
+            if isinstance(cleaned.get(name), str):
+                try:
+                    cleaned[name] = self.fields[name].read(
+                        cleaned[name], sold_by=sold_by, length_unit=self.length_unit
+                    )
+                except ValidationError as wrong:
+                    self.add_error(name, wrong)
+        width, selvedge = cleaned.get("full_width_mm"), cleaned.get("selvedge_mm")
+        if width is not None and selvedge is not None and 2 * selvedge >= width:
+            self.add_error("selvedge_mm", "Two selvedges of this width leave nothing of the cloth to cut.")
+        return cleaned
+
+
+class NotionForm(PlainWords, forms.ModelForm):
+    """A notion with how it is sold."""
+
+    pack_quantity = QuantityField(label="In one pack", above=0, maximum="9999999.99")
+    pack_price = MoneyField(label="Price of a pack")
+    waste_percent = PercentField(label="Allowance for waste", maximum=100)
+    low_quantity = QuantityField(
+        label="Low when less than", maximum="9999999.99", help_text="0 where you never want to be told."
+    )
+
+    class Meta:
+        model = Notion
+        fields = [
+            "name",
+            "kind",
+            "unit",
+            "supplier",
+            "pack",
+            "pack_quantity",
+            "pack_price",
+            "waste_percent",
+            "low_quantity",
+        ]
+        help_texts = {"pack": "For example 25 m roll, 5000 m cone, 100 labels."}
+        error_messages = _SAME_NAME
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["supplier"].empty_label = "not noted"
+
+    def clean_name(self) -> str:
+        return _free_name(self, Notion)
+
+
+class SupplierForm(PlainWords, forms.ModelForm):
+    """Somebody things are bought from."""
+
+    class Meta:
+        model = Supplier
+        fields = ["name", "contact"]
+        labels = {"contact": "How to reach them"}
+        error_messages = _SAME_NAME
+
+    def clean_name(self) -> str:
+        return _free_name(self, Supplier)
+
+
+class ColourForm(PlainWords, forms.ModelForm):
+    """A colour of a fabric."""
+
+    swatch = forms.CharField(
+        label="Looks like", widget=forms.TextInput(attrs={"type": "color"}), validators=[_COLOUR_CODE]
+    )
+
+    class Meta:
+        model = FabricColour
+        fields = ["name", "swatch"]
+        labels = {"name": "Name of the colour"}
+
+    def clean_name(self) -> str:
+        return _free_name(self, FabricColour, fabric=self.instance.fabric)
+
+
+class NotionColourForm(ColourForm):
+    """A colour of a notion; without a name where colour does not matter."""
+
+    class Meta:
+        model = NotionColour
+        fields = ["name", "swatch"]
+        labels = {"name": "Name of the colour"}
+        help_texts = {"name": "Leave it empty where colour does not matter."}
+
+    def clean_name(self) -> str:
+        return _free_name(self, NotionColour, notion=self.instance.notion)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if not cleaned.get("name"):
+            cleaned["swatch"] = ""
+        return cleaned
+
+
+class _NoteForm(PlainWords, forms.Form):
+    note = forms.CharField(label="Note", max_length=200, required=False)
+
+
+class ReceiveClothForm(_NoteForm):
+    """A roll that came in."""
+
+    metres = MetresField(label="Length", above=0, maximum=9999, help_text="For example 25 m or 27 yd.")
+    shade_lot = forms.CharField(label="Shade lot", max_length=40, required=False)
+    number = forms.CharField(
+        label="Roll number", max_length=40, required=False, help_text="Left empty, it gets one."
+    )
+    full_width_mm = LengthField(
+        label="Its own width",
+        required=False,
+        minimum_mm=50,
+        maximum_mm=10_000,
+        help_text="Only where it differs from the fabric's.",
+    )
+    field_order = ["metres", "shade_lot", "number", "full_width_mm", "note"]
+
+
+class CountClothForm(_NoteForm):
+    """What is really left."""
+
+    metres = MetresField(label="What is there now", maximum=9999)
+    field_order = ["metres", "note"]
+
+
+class TakeOutClothForm(_NoteForm):
+    """What leaves the shelf."""
+
+    metres = MetresField(label="How much is taken out", above=0, maximum=9999)
+    reason = forms.ChoiceField(
+        label="Why", choices=[(c.value, c.label) for c in (StockMove.Reason.DAMAGED, StockMove.Reason.USED)]
+    )
+    field_order = ["metres", "reason", "note"]
+
+
+class _NotionStockForm(_NoteForm):
+    """`unit` is the notion's: lengths are typed with units, pieces are whole."""
+
+    quantity_label = ""
+    allow_nothing = False
+
+    def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        bounds: dict[str, Any] = {"minimum": 0} if self.allow_nothing else {"above": 0}
+        if unit == Notion.Unit.METRE:
+            field: FigureField = MetresField(label=self.quantity_label, maximum=9_999_999, **bounds)
+            field.use_display(self.display)
+        else:
+            field = QuantityField(label=self.quantity_label, whole=True, maximum=9_999_999, **bounds)
+        self.fields["quantity"] = field
+        self.order_fields(["quantity", "reason", "note"])
+
+
+class ReceiveNotionForm(_NotionStockForm):
+    """A notion that came in."""
+
+    quantity_label = "How much came in"
+
+
+class CountNotionForm(_NotionStockForm):
+    """What is really there."""
+
+    quantity_label = "What is there now"
+    allow_nothing = True
+
+
+class TakeOutNotionForm(_NotionStockForm):
+    """What leaves the shelf."""
+
+    quantity_label = "How much is taken out"
+    reason = forms.ChoiceField(
+        label="Why", choices=[(c.value, c.label) for c in (StockMove.Reason.DAMAGED, StockMove.Reason.USED)]
+    )
+
+
+class WorkroomForm(PlainWords, forms.ModelForm):
+    """The habits of the workroom."""
+
+    labour_rate_per_hour = MoneyField(label="An hour's work costs", maximum="99999.99")
+    overhead_percent = PercentField(
+        label="Overhead", maximum=500, help_text="Rent, light, machines: on top of work and materials."
+    )
+    margin_percent = PercentField(
+        label="Margin", maximum="95", help_text="What of the price is left after costs. 60 % of 50 is 30."
+    )
+    table_length_mm = LengthField(
+        label="Length of the cutting table", default_unit="m", minimum_mm=300, maximum_mm=50_000
+    )
+    most_plies = QuantityField(
+        label="Most plies cut at once",
+        whole=True,
+        minimum=1,
+        maximum=200,
+        help_text="Shears and rotary cutters: 1 to 2, thin jersey up to 4.",
+    )
+    piece_gap_mm = LengthField(label="Gap between pieces", default_unit="mm", maximum_mm=100)
+    bundle_size = QuantityField(label="Garments in a bundle", whole=True, minimum=1, maximum=1000)
+    lead_days = QuantityField(label="Days from cutting to dispatch", whole=True, minimum=0, maximum=365)
+    currency = forms.CharField(
+        label="Currency",
+        max_length=3,
+        help_text="Its three letters: EUR, USD, GBP.",
+        validators=[RegexValidator(r"\A[A-Za-z]{3}\Z", "Please type the three letters of a currency.")],
+    )
+
+    class Meta:
+        model = Workroom
+        fields = [
+            "name",
+            "display",
+            "paper",
+            "currency",
+            "labour_rate_per_hour",
+            "overhead_percent",
+            "margin_percent",
+            "table_length_mm",
+            "most_plies",
+            "piece_gap_mm",
+            "bundle_size",
+            "lead_days",
+        ]
+        labels = {"name": "Name of the workroom", "display": "Lengths are shown in", "paper": "Printed on"}
+
+    def clean_currency(self) -> str:
+        return str(self.cleaned_data["currency"]).upper()
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        for name in ("most_plies", "bundle_size", "lead_days"):
+            if cleaned.get(name) is not None:
+                cleaned[name] = int(cleaned[name])
+        return cleaned
+
+
+def _free_name(form: forms.ModelForm, model: type[Any], **within: Any) -> str:
+    """The name, without needless spaces; refused where another row has it, in whatever letters."""
+    name = " ".join(str(form.cleaned_data["name"]).split())
+    others = model.objects.filter(name__iexact=name, **within).exclude(pk=form.instance.pk)
+    if others.exists():
+        shown = f"“{name}”" if name else "a nameless colour"
+        raise ValidationError(f"There is {shown} already. Please choose another name.")
+    return name
