@@ -44,8 +44,8 @@ _LENGTHS: Mapping[str, str] = {
 }
 # A fabric "ounce" alone is an ounce a square yard, as cloth merchants say it.
 _AREAL_WEIGHTS: Mapping[str, str] = {
-    **dict.fromkeys(["gsm", "g/m2", "g/sqm", "g/sq m", "g/m^2", "g"], "gram / metre ** 2"),
-    **dict.fromkeys(["oz", "oz/yd2", "oz/sqyd", "oz/sq yd", "oz/yd^2"], "ounce / yard ** 2"),
+    **dict.fromkeys(["gsm", "g/m2", "g/m²", "g/sqm", "g/sq m", "g/m^2", "g"], "gram / metre ** 2"),
+    **dict.fromkeys(["oz", "oz/yd2", "oz/yd²", "oz/sqyd", "oz/sq yd", "oz/yd^2"], "ounce / yard ** 2"),
 }
 _MASSES: Mapping[str, str] = {
     **dict.fromkeys(["kg", "kilo", "kilos", "kilogram", "kilograms"], "kilogram"),
@@ -54,9 +54,7 @@ _MASSES: Mapping[str, str] = {
     **dict.fromkeys(["oz", "ounce", "ounces"], "ounce"),
 }
 
-_SIGNS = str.maketrans(
-    {"\u2044": "/", "\u2212": "-", "′": "'", "’": "'", "″": '"', "”": '"', "“": '"', "²": "2"}
-)
+_SIGNS = str.maketrans({"\u2044": "/", "\u2212": "-", "′": "'", "’": "'", "″": '"', "”": '"', "“": '"'})
 _NUMBER = re.compile(
     r"(?:(?P<whole>[0-9]+)(?: |-))?(?P<over>[0-9]+) ?/ ?(?P<under>[0-9]+)"
     r"|(?P<spaced>[0-9]{1,3}(?: [0-9]{3})+(?:[.,][0-9]+)?)(?![0-9])"
