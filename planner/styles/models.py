@@ -1,4 +1,4 @@
-"""Styles as they are sold: size range, details with options, pieces with outlines, seams, operations, notions."""
+"""Styles as they are sold: sizes, details with options, pieces with outlines, seams, operations, notions."""
 
 from decimal import Decimal
 
@@ -6,6 +6,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 
 from planner.materials.models import FabricColour, NotionColour
+from planner.styles.querysets import StyleQuerySet
 
 
 class SizeRange(models.Model):
@@ -45,6 +46,8 @@ class Style(models.Model):
     base_size = models.ForeignKey(Size, on_delete=models.PROTECT, related_name="+")
     for_children = models.BooleanField(default=False)
     retired = models.BooleanField("no longer sold", default=False)
+
+    objects = StyleQuerySet.as_manager()
 
     class Meta:
         ordering = ["number"]
@@ -105,7 +108,9 @@ class Piece(models.Model):
     option = models.ForeignKey(Option, null=True, blank=True, on_delete=models.CASCADE, related_name="pieces")
     name = models.CharField(max_length=60)
     role = models.ForeignKey(ClothRole, on_delete=models.PROTECT, related_name="pieces")
-    count = models.PositiveSmallIntegerField("pieces in a garment", default=1, validators=[MinValueValidator(1)])
+    count = models.PositiveSmallIntegerField(
+        "pieces in a garment", default=1, validators=[MinValueValidator(1)]
+    )
     pair = models.BooleanField("cut as a mirrored pair", default=False)
     may_turn = models.BooleanField("may be turned end for end", default=True)
     is_band = models.BooleanField("a band, cut by measure", default=False)
@@ -165,7 +170,9 @@ class Operation(models.Model):
         S607 = "607", "607 flat seam"
 
     style = models.ForeignKey(Style, on_delete=models.CASCADE, related_name="operations")
-    option = models.ForeignKey(Option, null=True, blank=True, on_delete=models.CASCADE, related_name="operations")
+    option = models.ForeignKey(
+        Option, null=True, blank=True, on_delete=models.CASCADE, related_name="operations"
+    )
     position = models.PositiveSmallIntegerField(default=0)
     name = models.CharField(max_length=80)
     machine = models.CharField(max_length=20, choices=Machine, default=Machine.OVERLOCK)
@@ -215,14 +222,16 @@ class SeamEdge(models.Model):
 
 
 class StyleNotion(models.Model):
-    """What one garment takes of a notion. Thread is not listed: it follows from the seams and the colourway."""
+    """What one garment takes of a notion. Thread is not listed: it follows from seams and colourway."""
 
     class Basis(models.TextChoices):
         GARMENT = "garment", "so many a garment"
         SEAM = "seam", "along a seam"
 
     style = models.ForeignKey(Style, on_delete=models.CASCADE, related_name="notions")
-    option = models.ForeignKey(Option, null=True, blank=True, on_delete=models.CASCADE, related_name="notions")
+    option = models.ForeignKey(
+        Option, null=True, blank=True, on_delete=models.CASCADE, related_name="notions"
+    )
     notion_colour = models.ForeignKey(NotionColour, on_delete=models.PROTECT, related_name="+")
     basis = models.CharField(max_length=8, choices=Basis, default=Basis.GARMENT)
     quantity = models.DecimalField(max_digits=7, decimal_places=2, default=Decimal("1"))
@@ -239,7 +248,9 @@ class Colourway(models.Model):
 
     style = models.ForeignKey(Style, on_delete=models.CASCADE, related_name="colourways")
     name = models.CharField(max_length=60)
-    thread = models.ForeignKey(NotionColour, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    thread = models.ForeignKey(
+        NotionColour, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     position = models.PositiveSmallIntegerField(default=0)
 
     class Meta:

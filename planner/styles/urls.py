@@ -1,7 +1,21 @@
 from django.urls import path
 
-from planner.styles import views
+from planner.styles.views import outlines, parts, styles
 
 urlpatterns = [
-    path("", views.style_list, name="style-list"),
+    path("", styles.style_list, name="style-list"),
+    path("new/", styles.style_new, name="style-new"),
+    path("<str:number>/", styles.style_detail, name="style-detail"),
+    path("<str:number>/change/", styles.style_change, name="style-change"),
+    path("<str:number>/copy/", styles.style_copy, name="style-copy"),
+    path("<str:number>/retire/", styles.style_retire, name="style-retire"),
+    path("<str:number>/sizes/", styles.style_sizes, name="style-sizes"),
+    path("<str:number>/section/<slug:section>/", styles.style_section, name="style-section"),
+    path("<str:number>/pieces/<int:pk>/outline/", outlines.outline_edit, name="outline-edit"),
+    path("<str:number>/pieces/<int:pk>/outline/look/", outlines.outline_preview, name="outline-preview"),
+    path("<str:number>/pieces/<int:pk>/outline/drop/", outlines.outline_drop, name="outline-drop"),
+    path("<str:number>/part/<slug:slug>/new/", parts.part_new, name="part-new"),
+    path("<str:number>/part/<slug:slug>/<int:pk>/", parts.part_change, name="part-change"),
+    path("<str:number>/part/<slug:slug>/<int:pk>/drop/", parts.part_drop, name="part-drop"),
+    path("<str:number>/part/<slug:slug>/<int:pk>/move/", parts.part_move, name="part-move"),
 ]

@@ -1,0 +1,374 @@
+"""What keeps a style from being planned, and what looks like a slip: rules over a StyleSpec, no database.
+
+Each rule returns typed problems. A problem that `stops` must be put right before anything is planned; the
+others are warnings. `section` is where on the style's page it is put right.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from itertools import chain
+from typing import ClassVar
+
+from planner.core.spec import PieceSpec, SeamSpec, StyleSpec
+
+#: Edges that meet in a seam may differ by this much: what two layers of knit take up without a pucker (common
+#: practice).
+SEAM_DIFFERENCE_MM = 15.0
+
+#: Which machine sews which stitch types of ISO 4915 (common practice).
+STITCHES: Mapping[str, frozenset[str]] = {
+    "sewing machine": frozenset({"101", "301", "304", "401"}),
+    "overlock": frozenset({"401", "503", "504", "514", "516"}),
+    "coverstitch": frozenset({"101", "401", "406", "407", "602", "605", "607"}),
+    "iron": frozenset(),
+    "hand": frozenset(),
+}
+
+_CORD = re.compile(
+    r"\b(?:neck|draw)?(?:ties?|cords?|strings?|laces?|ribbons?|bows?)\b|\bdrawcords?\b", re.IGNORECASE
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something wrong with a style, said by `str`."""
+
+    stops: ClassVar[bool] = True
+    section: ClassVar[str] = "pieces"
+
+
+@dataclass(frozen=True, slots=True)
+class NoPieces(Problem):
+    """A style without pieces."""
+
+    def __str__(self) -> str:
+        return "it has no pieces yet"
+
+
+@dataclass(frozen=True, slots=True)
+class NoSizes(Problem):
+    """A size range without sizes, or without the base size."""
+
+    section: ClassVar[str] = "sizes"
+    base_size: str
+
+    def __str__(self) -> str:
+        return f"the base size {self.base_size} is not among its sizes"
+
+
+@dataclass(frozen=True, slots=True)
+class NoOutline(Problem):
+    """A piece that has no outline in a size."""
+
+    section: ClassVar[str] = "outlines"
+    piece: str
+    size: str
+
+    def __str__(self) -> str:
+        return f"no outline for {self.piece} in {self.size}"
+
+
+@dataclass(frozen=True, slots=True)
+class OddPair(Problem):
+    """A mirrored pair of which an odd number is cut."""
+
+    piece: str
+    count: int
+
+    def __str__(self) -> str:
+        return f"{self.piece} is cut as a mirrored pair, but {self.count} times, which is odd"
+
+
+@dataclass(frozen=True, slots=True)
+class NoColourway(Problem):
+    """A style that can be cut from no cloth."""
+
+    section: ClassVar[str] = "colourways"
+
+    def __str__(self) -> str:
+        return "it has no colourway yet"
+
+
+@dataclass(frozen=True, slots=True)
+class RoleWithoutCloth(Problem):
+    """A colourway that names no cloth for a role that pieces are cut from."""
+
+    section: ClassVar[str] = "colourways"
+    colourway: str
+    role: str
+
+    def __str__(self) -> str:
+        return f"the colourway {self.colourway} has no cloth for {self.role}"
+
+
+@dataclass(frozen=True, slots=True)
+class TooFewOptions(Problem):
+    """A detail without a choice; `count` is how many options it has."""
+
+    section: ClassVar[str] = "details"
+    detail: str
+    count: int
+
+    def __str__(self) -> str:
+        has = "only one option" if self.count else "no options"
+        return f"the detail {self.detail} has {has}: give it two or take it away"
+
+
+@dataclass(frozen=True, slots=True)
+class NamelessOption(Problem):
+    """A detail, or an option of it, without a name."""
+
+    section: ClassVar[str] = "details"
+    detail: str
+
+    def __str__(self) -> str:
+        return f"an option of {self.detail} has no name" if self.detail else "a detail has no name"
+
+
+@dataclass(frozen=True, slots=True)
+class NoSuchEdge(Problem):
+    """A seam that joins an edge which the outlines of some sizes do not have."""
+
+    stops: ClassVar[bool] = False
+    section: ClassVar[str] = "seams"
+    seam: str
+    piece: str
+    edge: str
+    sizes: tuple[str, ...]
+
+    def __str__(self) -> str:
+        where = ", ".join(self.sizes)
+        return f"the seam {self.seam} joins the edge “{self.edge}” of {self.piece}, which has none in {where}"
+
+
+@dataclass(frozen=True, slots=True)
+class SeamWithoutEdges(Problem):
+    """A seam whose length nothing gives."""
+
+    stops: ClassVar[bool] = False
+    section: ClassVar[str] = "seams"
+    seam: str
+
+    def __str__(self) -> str:
+        return f"the seam {self.seam} joins no edges, so it has no length"
+
+
+@dataclass(frozen=True, slots=True)
+class UnevenSeam(Problem):
+    """A seam whose edges do not fit each other in a size."""
+
+    stops: ClassVar[bool] = False
+    section: ClassVar[str] = "seams"
+    seam: str
+    size: str
+    difference_mm: float
+
+    def __str__(self) -> str:
+        return f"the edges of the seam {self.seam} differ by {self.difference_mm:.0f} mm in {self.size}"
+
+
+@dataclass(frozen=True, slots=True)
+class WrongMachine(Problem):
+    """An operation whose stitch type its machine cannot make."""
+
+    stops: ClassVar[bool] = False
+    section: ClassVar[str] = "operations"
+    operation: str
+    machine: str
+    stitch_type: str
+
+    def __str__(self) -> str:
+        where = "by hand" if self.machine == "hand" else f"on the {self.machine}"
+        return f"{self.operation}: stitch type {self.stitch_type} is not sewn {where}"
+
+
+@dataclass(frozen=True, slots=True)
+class NoStitchType(Problem):
+    """A sewn operation of which nobody knows how much thread it takes."""
+
+    stops: ClassVar[bool] = False
+    section: ClassVar[str] = "operations"
+    operation: str
+
+    def __str__(self) -> str:
+        return f"{self.operation} names no stitch type, so its thread cannot be worked out"
+
+
+# --- all rules --------------------------------------------------------------------------------------------
+
+
+def stopping(spec: StyleSpec) -> list[Problem]:
+    """What keeps the style from being planned. Looks at no shapes, so outlines may be unread."""
+    return list(
+        chain(base_size(spec), choices(spec), pieces_at_all(spec), pairs(spec), outlines(spec), cloths(spec))
+    )
+
+
+def slips(spec: StyleSpec) -> list[Problem]:
+    """What looks wrong but does not stop a plan."""
+    return list(chain(seam_edges(spec), seam_lengths(spec), machines(spec)))
+
+
+def problems(spec: StyleSpec) -> list[Problem]:
+    """Everything, what stops first."""
+    return stopping(spec) + slips(spec)
+
+
+def ready_to_plan(spec: StyleSpec) -> bool:
+    """Whether orders of the style can be planned."""
+    return not stopping(spec)
+
+
+# --- one rule each ----------------------------------------------------------------------------------------
+
+
+def base_size(spec: StyleSpec) -> Iterator[Problem]:
+    """The base size stands in the range."""
+    if spec.base_size not in spec.sizes:
+        yield NoSizes(spec.base_size)
+
+
+def choices(spec: StyleSpec) -> Iterator[Problem]:
+    """A detail offers at least two options, and each has a name."""
+    for detail, options in spec.details.items():
+        if not detail.strip() or any(not option.strip() for option in options):
+            yield NamelessOption(detail.strip())
+        if len(options) < 2:
+            yield TooFewOptions(detail, len(options))
+
+
+def pieces_at_all(spec: StyleSpec) -> Iterator[Problem]:
+    """There is something to cut."""
+    if not spec.pieces:
+        yield NoPieces()
+
+
+def pairs(spec: StyleSpec) -> Iterator[Problem]:
+    """Of a mirrored pair an even number is cut."""
+    for piece in spec.pieces:
+        if piece.pair and piece.count % 2:
+            yield OddPair(piece.name, piece.count)
+
+
+def outlines(spec: StyleSpec) -> Iterator[Problem]:
+    """Every piece has an outline in every size."""
+    for piece in spec.pieces:
+        for size in spec.sizes:
+            if size not in piece.outlines:
+                yield NoOutline(piece.name, size)
+
+
+def cloths(spec: StyleSpec) -> Iterator[Problem]:
+    """Every colourway names a cloth for every role that something is cut from."""
+    if not spec.colourways:
+        yield NoColourway()
+    roles = list(dict.fromkeys(piece.role for piece in spec.pieces))
+    for colourway in spec.colourways.values():
+        for role in roles:
+            if role not in colourway.cloths:
+                yield RoleWithoutCloth(colourway.name, role)
+
+
+def seam_edges(spec: StyleSpec) -> Iterator[Problem]:
+    """Seams join edges that the outlines have."""
+    pieces = {piece.name: piece for piece in spec.pieces}
+    for seam in spec.seams:
+        if not seam.edges:
+            yield SeamWithoutEdges(seam.name)
+        for ref in seam.edges:
+            drawn = pieces[ref.piece].outlines if ref.piece in pieces else {}
+            lacking = tuple(size for size, shape in drawn.items() if not shape.edge_paths(ref.edge))
+            if lacking:
+                yield NoSuchEdge(seam.name, ref.piece, ref.edge, lacking)
+
+
+def seam_lengths(spec: StyleSpec) -> Iterator[Problem]:
+    """Edges that are sewn together are of one length, within what knit takes up.
+
+    Three edges fit when one is as long as the others together (a sleeve head in its armhole). Seams with a
+    band are passed over: a band is shorter than its opening on purpose.
+    """
+    pieces = {piece.name: piece for piece in spec.pieces}
+    for seam in spec.seams:
+        if any(ref.piece not in pieces or pieces[ref.piece].is_band for ref in seam.edges):
+            continue
+        for size in spec.sizes:
+            difference = _difference_mm(seam, pieces, size)
+            if difference is not None and difference > SEAM_DIFFERENCE_MM:
+                yield UnevenSeam(seam.name, size, difference)
+
+
+def _difference_mm(seam: SeamSpec, pieces: Mapping[str, PieceSpec], size: str) -> float | None:
+    """By how much the edges of a seam miss each other, or None where that cannot be told."""
+    lengths = []
+    for ref in seam.edges:
+        shape = pieces[ref.piece].outlines.get(size)
+        if shape is None or not shape.edge_paths(ref.edge):
+            return None
+        lengths.append(shape.edge_length_mm(ref.edge))
+    if len(lengths) < 2:
+        return None
+    together = min(abs(2 * length - sum(lengths)) for length in lengths)
+    return together if len(lengths) == 2 else min(together, max(lengths) - min(lengths))
+
+
+def machines(spec: StyleSpec) -> Iterator[Problem]:
+    """A machine makes the stitch that its operation names, and a sewn operation names one."""
+    for step in spec.operations:
+        can = STITCHES.get(step.machine, frozenset())
+        if step.stitch_type and step.stitch_type not in can:
+            yield WrongMachine(step.name, step.machine, step.stitch_type)
+        elif can and not step.stitch_type:
+            yield NoStitchType(step.name)
+
+
+# --- in words ---------------------------------------------------------------------------------------------
+
+
+def in_words(found: Iterable[Problem], sizes: Iterable[str]) -> list[tuple[Problem, str]]:
+    """Each problem with its sentence; missing outlines of one piece, and uneven seams, are said together."""
+    every = list(sizes)
+    said: dict[object, tuple[Problem, list[str]]] = {}
+    for problem in found:
+        match problem:
+            case NoOutline(piece, size):
+                said.setdefault(("outline", piece), (problem, []))[1].append(size)
+            case UnevenSeam(seam, size, difference):
+                said.setdefault(("seam", seam), (problem, []))[1].append(f"{size} by {difference:.0f} mm")
+            case _:
+                said[problem] = (problem, [])
+    return [(problem, _together(problem, where, every)) for problem, where in said.values()]
+
+
+def _together(problem: Problem, where: list[str], every: list[str]) -> str:
+    if isinstance(problem, NoOutline) and len(where) > 1:
+        return f"no outline for {problem.piece} in {'any size' if where == every else ', '.join(where)}"
+    if isinstance(problem, UnevenSeam) and len(where) > 1:
+        return f"the edges of the seam {problem.seam} differ: {', '.join(where)}"
+    return str(problem)
+
+
+def answer(all_problems: Iterable[list[Problem]]) -> str:
+    """The first line of the list: how many styles there are and whether they can be planned."""
+    styles = list(all_problems)
+    lacking = [found for found in styles if found]
+    if not styles:
+        return "No styles yet."
+    count = "1 style" if len(styles) == 1 else f"{len(styles)} styles"
+    if not lacking:
+        return f"{count}, ready to plan." if len(styles) == 1 else f"{count}, all ready to plan."
+    of_them = "1 style" if len(lacking) == 1 else f"{len(lacking)} styles"
+    one = len(lacking) == 1
+    if all(isinstance(problem, NoOutline) for found in lacking for problem in found):
+        sizes = dict.fromkeys(p.size for found in lacking for p in found if isinstance(p, NoOutline))
+        where = ", ".join(sizes) if len(sizes) <= 8 else "many sizes"
+        return f"{of_them} {'lacks' if one else 'lack'} outlines in {where}."
+    return f"{len(lacking)} of {count} {'is' if one else 'are'} not ready to plan."
+
+
+def cords(names: Iterable[str]) -> list[str]:
+    """Names of pieces or notions that sound like a tie or cord."""
+    return [name for name in names if _CORD.search(name)]

@@ -1,0 +1,531 @@
+"""Forms for a style and its parts. Each part form knows its style and offers only what belongs to it."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from planner.common.fields import LengthField, QuantityField
+from planner.common.forms import PlainWords
+from planner.materials.models import FabricColour, NotionColour
+from planner.styles.actions import next_position, reason_to_keep
+from planner.styles.models import (
+    ClothRole,
+    Colourway,
+    ColourwayCloth,
+    Detail,
+    Operation,
+    Option,
+    Piece,
+    PieceOutline,
+    Seam,
+    SeamEdge,
+    SizeRange,
+    Style,
+    StyleNotion,
+)
+
+MOST_SIZES = 30
+MOST_ROLES = 12
+#: Rows offered for new options of a detail, and for the edges of a seam.
+NEW_OPTIONS = 3
+SEAM_EDGES = 4
+
+_NUMBER = re.compile(r"\w(?:[\w .+-]*\w)?")
+
+
+def words_of(text: str) -> list[str]:
+    """Names typed with spaces, commas, semicolons or slashes between them."""
+    return [word for word in re.split(r"[\s,;/]+", text) if word]
+
+
+def names_of(text: str) -> list[str]:
+    """Names typed with commas, semicolons or line ends between them; they may hold spaces."""
+    return [" ".join(name.split()) for name in re.split(r"[,;\n]+", text) if name.strip()]
+
+
+def _checked_sizes(text: str) -> list[str]:
+    sizes = words_of(text)
+    if not sizes:
+        raise ValidationError("Type at least one size, for example XS S M L XL XXL.")
+    if len(sizes) > MOST_SIZES:
+        raise ValidationError(f"At most {MOST_SIZES} sizes, please; these are {len(sizes)}.")
+    too_long = next((size for size in sizes if len(size) > 12), None)
+    if too_long:
+        raise ValidationError(f"“{too_long[:30]}” is too long for a size; it may have 12 letters.")
+    twice = next((size for size in sizes if [s.lower() for s in sizes].count(size.lower()) > 1), None)
+    if twice:
+        raise ValidationError(f"The size {twice} stands there twice.")
+    return sizes
+
+
+def _checked_number(number: str, *, but: Style | None = None) -> str:
+    if not _NUMBER.fullmatch(number) or number.lower() == "new":
+        raise ValidationError(
+            "A style number has letters, figures, spaces, points and hyphens, for example 110-B."
+        )
+    others = Style.objects.exclude(pk=but.pk) if but else Style.objects
+    there = others.filter(number__iexact=number).first()
+    if there:
+        raise ValidationError(f"There is a style with this number already: {there}.")
+    return number
+
+
+class OptionChoice(forms.ModelChoiceField):
+    """An option named together with its detail."""
+
+    def label_from_instance(self, obj: Option) -> str:
+        return f"{obj.detail.name}: {obj.name}"
+
+
+# --- the style itself -------------------------------------------------------------------------------------
+
+
+class NewStyleForm(PlainWords, forms.Form):
+    """A new style with its sizes and roles."""
+
+    number = forms.CharField(
+        max_length=20, help_text="As you call it on tickets and labels, for example 110."
+    )
+    name = forms.CharField(max_length=120)
+    size_range = forms.ModelChoiceField(
+        SizeRange.objects.none(), required=False, label="Sizes", empty_label="other sizes, typed below"
+    )
+    sizes = forms.CharField(
+        max_length=400, required=False, label="Other sizes", help_text="From small to large: XS S M L XL XXL"
+    )
+    base_size = forms.CharField(
+        max_length=12, label="Base size", help_text="The size the pattern was drafted in."
+    )
+    roles = forms.CharField(
+        max_length=400, label="Cloth roles", initial="body",
+        help_text="Which cloths the pieces are cut from, with commas between: body, rib",
+    )  # fmt: skip
+    for_children = forms.BooleanField(required=False, label="For children")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["size_range"].queryset = SizeRange.objects.prefetch_related("sizes")
+        self.fields["size_range"].label_from_instance = _range_label
+
+    def clean_number(self) -> str:
+        return _checked_number(self.cleaned_data["number"])
+
+    def clean_roles(self) -> list[str]:
+        roles = names_of(self.cleaned_data["roles"])
+        if not roles:
+            raise ValidationError("Name at least one cloth role, for example body.")
+        if len(roles) > MOST_ROLES:
+            raise ValidationError(f"At most {MOST_ROLES} roles, please; these are {len(roles)}.")
+        if any(len(role) > 40 for role in roles):
+            raise ValidationError("A role may have at most 40 letters.")
+        if len({role.lower() for role in roles}) < len(roles):
+            raise ValidationError("A role stands there twice.")
+        return roles
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        size_range, typed = data.get("size_range"), data.get("sizes", "")
+        if size_range is None:
+            try:
+                data["sizes"] = _checked_sizes(typed)
+            except ValidationError as problem:
+                self.add_error("sizes", problem)
+                return data
+        elif typed.strip():
+            self.add_error("sizes", "Choose sizes from the list or type other ones, not both.")
+            return data
+        names = [size.name for size in size_range.sizes.all()] if size_range else data["sizes"]
+        _match_base_size(self, names)
+        return data
+
+
+def _range_label(size_range: SizeRange) -> str:
+    return " ".join(size.name for size in size_range.sizes.all()) or size_range.name
+
+
+def _match_base_size(form: forms.Form, names: list[str]) -> None:
+    """Takes "l" for "L"; refuses a base size that is none of the sizes."""
+    typed = form.cleaned_data.get("base_size")
+    if typed is None:
+        return
+    match = next((name for name in names if name.lower() == typed.lower()), None)
+    if match is None:
+        form.add_error("base_size", f"{typed} is not one of the sizes {', '.join(names)}.")
+    else:
+        form.cleaned_data["base_size"] = match
+
+
+class StyleForm(PlainWords, forms.ModelForm):
+    """Number, name and note of a style."""
+
+    class Meta:
+        model = Style
+        fields = ["number", "name", "note", "for_children"]
+        widgets = {"note": forms.Textarea(attrs={"rows": 3})}
+        labels = {"for_children": "For children"}
+
+    def clean_number(self) -> str:
+        return _checked_number(self.cleaned_data["number"], but=self.instance)
+
+
+class CopyForm(PlainWords, forms.Form):
+    """Number and name of a copy."""
+
+    number = forms.CharField(max_length=20, label="Number of the copy")
+    name = forms.CharField(max_length=120, label="Name of the copy")
+
+    def clean_number(self) -> str:
+        return _checked_number(self.cleaned_data["number"])
+
+
+class SizesForm(PlainWords, forms.Form):
+    """The sizes of a style, typed in order."""
+
+    sizes = forms.CharField(max_length=400, help_text="From small to large, with spaces between.")
+    base_size = forms.CharField(max_length=12, label="Base size")
+    only_this = forms.BooleanField(
+        required=False, label="Only this style: give it sizes of its own",
+    )  # fmt: skip
+    even_with_outlines = forms.BooleanField(
+        required=False, label="Take the outlines of sizes that go away too", widget=forms.HiddenInput
+    )
+
+    def __init__(self, style: Style, *args: Any, **kwargs: Any) -> None:
+        sizes = " ".join(size.name for size in style.size_range.sizes.all())
+        super().__init__(*args, initial={"sizes": sizes, "base_size": style.base_size.name}, **kwargs)
+        others = list(style.size_range.styles.exclude(pk=style.pk).order_by("number")[:6])
+        if others:
+            names = ", ".join(other.number for other in others[:5]) + (" …" if len(others) > 5 else "")
+            self.fields["only_this"].help_text = f"Otherwise they change for style {names} too."
+        else:
+            del self.fields["only_this"]
+
+    def ask(self, text: str) -> None:
+        """Shows the tick box that lets outlines go, with the reason beside it."""
+        self.fields["even_with_outlines"].widget = forms.CheckboxInput()
+        self.add_error("even_with_outlines", text)
+
+    def clean_sizes(self) -> list[str]:
+        return _checked_sizes(self.cleaned_data["sizes"])
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if "sizes" in data:
+            _match_base_size(self, data["sizes"])
+        return data
+
+
+# --- parts ------------------------------------------------------------------------------------------------
+
+
+class PartForm(PlainWords, forms.ModelForm):
+    """A part of a style: its name is told apart in the style, a new one goes behind the others."""
+
+    def __init__(self, style: Style, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.style = style
+        self.instance.style = style
+        if "option" in self.fields:
+            options = Option.objects.filter(detail__style=style).select_related("detail")
+            self.fields["option"] = OptionChoice(
+                options.order_by("detail__position", "detail__pk", "position"),
+                required=False,
+                label="Belongs to the option",
+                empty_label="every garment",
+            )
+
+    def siblings(self) -> Any:
+        """All parts of this kind in the style."""
+        return type(self.instance)._default_manager.filter(style=self.style)
+
+    def clean_name(self) -> str:
+        name = " ".join(self.cleaned_data["name"].split())
+        if self.siblings().exclude(pk=self.instance.pk).filter(name__iexact=name).exists():
+            raise ValidationError(f"The style has one called {name} already.")
+        return name
+
+    def save(self, commit: bool = True) -> Any:  # noqa: FBT001, FBT002 - Django's own signature
+        if self.instance.pk is None and hasattr(self.instance, "position"):
+            self.instance.position = next_position(self.siblings())
+        return super().save(commit)
+
+
+class RoleForm(PartForm):
+    """A cloth role."""
+
+    class Meta:
+        model = ClothRole
+        fields = ["name"]
+        help_texts = {"name": "For example body, rib, facing, contrast."}
+
+
+class DetailForm(PartForm):
+    """A detail with its options, each in a row of its own so that a new name keeps what belongs to it."""
+
+    class Meta:
+        model = Detail
+        fields = ["name"]
+        help_texts = {"name": "A place where the maker offers a choice, for example neck or sleeve."}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.options = list(self.instance.options.all()) if self.instance.pk else []
+        for option in self.options:
+            self._add_row(f"option_{option.pk}", f"Option {option.name}", option.name)
+        for i in range(1, NEW_OPTIONS + 1 if self.options else NEW_OPTIONS + 2):
+            self._add_row(f"new_{i}", "Further option" if self.options else f"Option {i}", "")
+        if self.options:
+            first = self.fields[f"option_{self.options[0].pk}"]
+            first.help_text = "An empty row takes the option away."
+
+    def _add_row(self, name: str, label: str, initial: str) -> None:
+        field = forms.CharField(max_length=40, required=False, label=label, initial=initial)
+        field.validators[0].message = "At most %(limit_value)s letters, please; this has %(show_value)s."
+        self.fields[name] = field
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        rows = [name for name in self.fields if name.startswith(("option_", "new_"))]
+        seen: set[str] = set()
+        for row in rows:
+            data[row] = name = " ".join(str(data.get(row) or "").split())
+            if name and name.lower() in seen:
+                self.add_error(row, f"The option {name} stands there twice.")
+            seen.add(name.lower())
+        for option in self.options:
+            if not data[f"option_{option.pk}"]:
+                reason = reason_to_keep(option)
+                if reason:
+                    self.add_error(f"option_{option.pk}", reason)
+        if not any(data[row] for row in rows) and not self.errors:
+            self.add_error(rows[0], "Name the options, two or more.")
+        return data
+
+    def save(self, commit: bool = True) -> Detail:  # noqa: FBT001, FBT002
+        detail = super().save(commit)
+        # Two options may change names with each other: rename by way of a name nobody types.
+        kept = [option for option in self.options if self.cleaned_data[f"option_{option.pk}"]]
+        detail.options.exclude(pk__in=[option.pk for option in kept]).delete()
+        for option in kept:
+            Option.objects.filter(pk=option.pk).update(name=f"\x00{option.pk}")
+        names = [self.cleaned_data[f"option_{option.pk}"] for option in kept]
+        for position, (option, name) in enumerate(zip(kept, names, strict=True)):
+            Option.objects.filter(pk=option.pk).update(name=name, position=position)
+        new = [self.cleaned_data[row] for row in self.fields if row.startswith("new_")]
+        Option.objects.bulk_create(
+            Option(detail=detail, name=name, position=position)
+            for position, name in enumerate(filter(None, new), len(kept))
+        )
+        return detail
+
+
+class PieceForm(PartForm):
+    """A piece, without its outlines."""
+
+    count = QuantityField(
+        whole=True, minimum=1, maximum=60, label="Pieces in a garment", initial=1, widget=forms.TextInput
+    )
+    seam_allowance_mm = LengthField(
+        default_unit="mm", maximum_mm=60, label="Seam allowance in the outline", initial=Decimal(7)
+    )
+
+    class Meta:
+        model = Piece
+        fields = [
+            "name", "role", "option", "count", "pair", "may_turn", "is_band", "seam_allowance_mm",
+        ]  # fmt: skip
+        labels = {
+            "role": "Cut from the cloth",
+            "pair": "Cut as a mirrored pair",
+            "may_turn": "May be turned end for end",
+            "is_band": "A band, shorter than its opening",
+        }
+        help_texts = {"name": "For example front, sleeve, neck band."}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["role"].queryset = self.style.roles.all()
+        self.fields["role"].empty_label = None
+
+    def clean_count(self) -> int:
+        return int(self.cleaned_data["count"])
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if data.get("pair") and data.get("count", 2) % 2:
+            self.add_error("count", "A mirrored pair is cut an even number of times, for example 2.")
+        return data
+
+
+class OperationForm(PartForm):
+    """One step of sewing."""
+
+    standard_minutes = QuantityField(
+        above=0,
+        minimum=None,
+        maximum=600,
+        label="Standard minutes",
+        initial=Decimal(1),
+        widget=forms.TextInput,
+    )
+
+    class Meta:
+        model = Operation
+        fields = ["name", "option", "machine", "stitch_type", "standard_minutes", "setup_note"]
+        labels = {"stitch_type": "Stitch type (ISO 4915)", "setup_note": "Set-up note"}
+        help_texts = {
+            "setup_note": "Thread, feed, attachments, test on a scrap: what whoever sews needs to know."
+        }
+        widgets = {"setup_note": forms.Textarea(attrs={"rows": 2})}
+
+
+class SeamForm(PartForm):
+    """A seam with the edges it joins."""
+
+    times = QuantityField(
+        whole=True, minimum=1, maximum=60, label="Such seams in a garment", initial=1, widget=forms.TextInput
+    )
+
+    class Meta:
+        model = Seam
+        fields = ["name", "option", "times", "operation"]
+        labels = {"operation": "Sewn by the operation"}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["operation"].queryset = self.style.operations.all()
+        self.fields["operation"].empty_label = None
+        current = list(self.instance.edges.select_related("piece")) if self.instance.pk else []
+        choices = _edge_choices(self.style, current)
+        for i in range(max(SEAM_EDGES, len(current) + 1)):
+            initial = f"{current[i].piece_id}|{current[i].edge}" if i < len(current) else ""
+            self.fields[f"edge_{i}"] = forms.ChoiceField(
+                choices=choices, required=False, initial=initial, label=f"Edge {i + 1}",
+                error_messages={"invalid_choice": "Please choose one of the list."},
+            )  # fmt: skip
+        self.fields["edge_0"].help_text = "The first edge gives the seam its length."
+
+    def clean_times(self) -> int:
+        return int(self.cleaned_data["times"])
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        rows = [name for name in self.fields if name.startswith("edge_")]
+        chosen = [data[row] for row in rows if data.get(row)]
+        if len(set(chosen)) < len(chosen):
+            self.add_error("edge_0", "An edge stands there twice. How often it is sewn says “such seams”.")
+        elif not chosen and not any(row in self.errors for row in rows):
+            self.add_error("edge_0", "Choose at least one edge; it gives the seam its length.")
+        data["edges"] = [tuple(value.split("|", 1)) for value in chosen]
+        return data
+
+    def save(self, commit: bool = True) -> Seam:  # noqa: FBT001, FBT002
+        seam = super().save(commit)
+        seam.edges.all().delete()
+        SeamEdge.objects.bulk_create(
+            SeamEdge(seam=seam, piece_id=int(piece), edge=edge, position=i)
+            for i, (piece, edge) in enumerate(self.cleaned_data["edges"])
+        )
+        return seam
+
+
+def _edge_choices(style: Style, current: list[SeamEdge]) -> list[Any]:
+    """Edges by piece, as any outline of the piece names them; one that is used but gone stays to be seen."""
+    names: dict[int, tuple[str, dict[str, str]]] = {
+        piece.pk: (piece.name, {}) for piece in style.pieces.all()
+    }
+    outlines = PieceOutline.objects.filter(piece__style=style).order_by("size__position")
+    for pk, edges in outlines.values_list("piece", "shape__edges"):
+        for name, _ in edges or ():
+            names[pk][1][name] = name
+    for edge in current:
+        names[edge.piece_id][1].setdefault(edge.edge, f"{edge.edge} (no outline has it)")
+    groups = [
+        (piece, [(f"{pk}|{edge}", f"{piece}: {label}") for edge, label in edges.items()])
+        for pk, (piece, edges) in names.items()
+        if edges
+    ]
+    return [("", "–"), *groups]
+
+
+class NotionForm(PartForm):
+    """What a garment takes of a notion."""
+
+    quantity = QuantityField(
+        above=0, minimum=None, maximum=9999, label="So many a garment", initial=Decimal(1), required=False,
+        widget=forms.TextInput,
+    )  # fmt: skip
+    ratio = QuantityField(
+        above=0, minimum=None, maximum=5, label="Length for one length of seam", initial=Decimal(1),
+        required=False, widget=forms.TextInput, help_text="1 for clear elastic cut 1 : 1.",
+    )  # fmt: skip
+    tail_mm = LengthField(
+        default_unit="mm", maximum_mm=500, label="Tail at each end", initial=Decimal(20), required=False
+    )
+
+    class Meta:
+        model = StyleNotion
+        fields = ["notion_colour", "option", "basis", "quantity", "seam", "ratio", "tail_mm"]
+        labels = {"notion_colour": "Notion", "basis": "Counted", "seam": "Along the seam"}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        colours = NotionColour.objects.select_related("notion").exclude(notion__kind="thread")
+        self.fields["notion_colour"].queryset = colours
+        self.fields["notion_colour"].help_text = "Thread is not listed: it follows from seams and colourway."
+        self.fields["seam"].queryset = self.style.seams.all()
+        self.fields["seam"].empty_label = "–"
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        along = data.get("basis") == StyleNotion.Basis.SEAM
+        if along and not data.get("seam"):
+            self.add_error("seam", "Choose the seam it is sewn along.")
+        notion = data.get("notion_colour")
+        if along and notion and notion.notion.unit != "m":
+            self.add_error("basis", f"{notion} is counted in pieces, so it cannot run along a seam.")
+        if not along:
+            data["seam"] = None
+        for name, usual in (("quantity", Decimal(1)), ("ratio", Decimal(1)), ("tail_mm", Decimal(20))):
+            if data.get(name) is None and name not in self.errors:
+                data[name] = usual
+        return data
+
+
+class ColourwayForm(PartForm):
+    """Which cloth colour fills each role, and the thread."""
+
+    class Meta:
+        model = Colourway
+        fields = ["name", "thread"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        threads = NotionColour.objects.select_related("notion").filter(notion__kind="thread")
+        self.fields["thread"].queryset = threads
+        self.fields["thread"].empty_label = "not chosen yet"
+        self.roles = list(self.style.roles.all())
+        have = dict(self.instance.cloths.values_list("role", "fabric_colour")) if self.instance.pk else {}
+        colours = FabricColour.objects.select_related("fabric")
+        for role in self.roles:
+            self.fields[f"role_{role.pk}"] = forms.ModelChoiceField(
+                colours, required=False, label=f"Cloth for {role.name}", initial=have.get(role.pk),
+                empty_label="not chosen yet",
+                error_messages={"invalid_choice": "Please choose one of the list."},
+            )  # fmt: skip
+
+    def save(self, commit: bool = True) -> Colourway:  # noqa: FBT001, FBT002
+        colourway = super().save(commit)
+        colourway.cloths.all().delete()
+        chosen = {role: self.cleaned_data[f"role_{role.pk}"] for role in self.roles}
+        ColourwayCloth.objects.bulk_create(
+            ColourwayCloth(colourway=colourway, role=role, fabric_colour=colour)
+            for role, colour in chosen.items()
+            if colour
+        )
+        return colourway

@@ -1,0 +1,201 @@
+"""What the pages of this room show, worked out once so that templates only lay it out."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from django.db.models import F
+
+from planner.core.outline import outline_from_json
+from planner.core.spec import PieceSpec, StyleSpec
+from planner.styles import checks
+from planner.styles.drawings import Figure, Nest, figures, nest
+from planner.styles.loading import DetailRow, details_of, spec_of
+from planner.styles.models import (
+    ClothRole,
+    Colourway,
+    ColourwayCloth,
+    Piece,
+    PieceOutline,
+    Size,
+    Style,
+)
+
+#: Longest side of the largest piece on the page, and of the small drawing in the list.
+PIECE_PX = 230
+NEST_PX = 190
+LIST_PX = 92
+#: Main pieces drawn in the list.
+LIST_PIECES = 2
+
+
+@dataclass(frozen=True)
+class PieceRow:
+    """A piece with its drawing in the chosen size (None where it has none) and all sizes over each other."""
+
+    piece: Piece
+    count: str
+    option: str
+    figure: Figure | None
+    nest: Nest | None
+    measures_mm: tuple[float, float] | None
+
+
+@dataclass(frozen=True)
+class OutlineCell:
+    """Area of a piece in a size, None where it has no outline."""
+
+    size: Size
+    area_cm2: float | None
+
+
+@dataclass(frozen=True)
+class ColourwayRow:
+    """A colourway with the cloth of each role of the style, None where none is chosen."""
+
+    colourway: Colourway
+    cloths: tuple[tuple[ClothRole, ColourwayCloth | None], ...]
+
+
+@dataclass(frozen=True)
+class StylePage:
+    """Everything on a style's page."""
+
+    style: Style
+    chosen: Size
+    sizes: Sequence[Size]
+    details: Sequence[DetailRow]
+    pieces: Sequence[PieceRow]
+    outlines: Sequence[tuple[Piece, Sequence[OutlineCell]]]
+    colourways: Sequence[ColourwayRow]
+    minutes: float
+    stopping: Sequence[tuple[checks.Problem, str]]
+    slips: Sequence[tuple[checks.Problem, str]]
+    cords: Sequence[str]
+
+    @property
+    def answer(self) -> str:
+        """The first line of the page."""
+        if self.stopping:
+            return (
+                "Not ready to plan: "
+                + "; ".join(text for _, text in self.stopping[:2])
+                + (f"; and {len(self.stopping) - 2} more." if len(self.stopping) > 2 else ".")
+            )
+        slips = len(self.slips)
+        look = "" if not slips else f" {slips} {'thing looks' if slips == 1 else 'things look'} like a slip."
+        return "Ready to plan." + look
+
+
+def style_page(style: Style, *, size: str = "") -> StylePage:
+    """The page of a style read by `with_everything`, drawn in a size (the base size where it has no such)."""
+    sizes = list(style.size_range.sizes.all())
+    chosen = next((s for s in sizes if s.name == size), None)
+    chosen = chosen or next((s for s in sizes if s.pk == style.base_size_id), style.base_size)
+    details = details_of(style)
+    spec = spec_of(style, details)
+    every_garment = [step for step in style.operations.all() if step.option_id is None]
+    uses = [str(use.notion_colour) for use in style.notions.all()]
+    cords = checks.cords([piece.name for piece in spec.pieces] + uses) if style.for_children else []
+    return StylePage(
+        style=style,
+        chosen=chosen,
+        sizes=sizes,
+        details=details,
+        pieces=_piece_rows(style, spec, chosen.name),
+        outlines=[(piece, _cells(piece, sizes)) for piece in style.pieces.all()],
+        colourways=_colourway_rows(style),
+        minutes=float(sum(step.standard_minutes for step in every_garment)),
+        stopping=checks.in_words(checks.stopping(spec), spec.sizes),
+        slips=checks.in_words(checks.slips(spec), spec.sizes),
+        cords=cords,
+    )
+
+
+def _piece_rows(style: Style, spec: StyleSpec, size: str) -> list[PieceRow]:
+    drawn = [piece for piece in spec.pieces if size in piece.outlines]
+    by_name = dict(
+        zip(
+            (piece.name for piece in drawn),
+            figures([piece.outlines[size] for piece in drawn], most_px=PIECE_PX),
+            strict=True,
+        )
+    )
+    rows = []
+    for piece, known in zip(style.pieces.all(), spec.pieces, strict=True):
+        shape = known.outlines.get(size)
+        rows.append(
+            PieceRow(
+                piece=piece,
+                count=count_in_words(known),
+                option=": ".join(known.option) if known.option else "",
+                figure=by_name.get(known.name),
+                nest=nest(known.outlines, base_size=spec.base_size, most_px=NEST_PX),
+                measures_mm=(shape.length_mm, shape.width_mm) if shape else None,
+            )
+        )
+    return rows
+
+
+def count_in_words(piece: PieceSpec | Piece) -> str:
+    """How a pattern piece is marked: "cut 2, mirrored pair"."""
+    if not piece.pair:
+        return f"cut {piece.count}"
+    pairs = piece.count // 2
+    return f"cut {piece.count}, mirrored pair" if pairs <= 1 else f"cut {piece.count}, {pairs} mirrored pairs"
+
+
+def _cells(piece: Piece, sizes: Iterable[Size]) -> list[OutlineCell]:
+    areas = {row.size_id: row.area_mm2 / 100 for row in piece.outlines.all()}
+    return [OutlineCell(size, areas.get(size.pk)) for size in sizes]
+
+
+def _colourway_rows(style: Style) -> list[ColourwayRow]:
+    roles = list(style.roles.all())
+    rows = []
+    for colourway in style.colourways.all():
+        cloths = {cloth.role_id: cloth for cloth in colourway.cloths.all()}
+        rows.append(ColourwayRow(colourway, tuple((role, cloths.get(role.pk)) for role in roles)))
+    return rows
+
+
+@dataclass(frozen=True)
+class ListRow:
+    """A style in the list, with the drawing of its main pieces and what is missing."""
+
+    style: Style
+    sizes: Sequence[str]
+    figures: Sequence[tuple[str, Figure]]
+    missing: Sequence[str]
+
+
+def list_rows(styles: Sequence[Style], specs: Mapping[int, StyleSpec]) -> list[ListRow]:
+    """Rows of the list; `specs` by primary key. Two queries for the drawings however many styles."""
+    drawings = _main_pieces([style.pk for style in styles])
+    rows = []
+    for style in styles:
+        spec = specs[style.pk]
+        missing = checks.in_words(checks.stopping(spec), spec.sizes)
+        shapes = drawings.get(style.pk, [])
+        drawn = figures([shape for _, shape in shapes], most_px=LIST_PX)
+        named = list(zip((name for name, _ in shapes), drawn, strict=True))
+        rows.append(ListRow(style, spec.sizes, named, [text for _, text in missing]))
+    return rows
+
+
+def _main_pieces(styles: Sequence[int]) -> dict[int, list]:
+    """Name and outline in the base size of the first pieces that every garment has, bands left out."""
+    first: dict[int, list[int]] = defaultdict(list)
+    pieces = Piece.objects.filter(style__in=styles, option=None, is_band=False).order_by("position", "pk")
+    for style, pk in pieces.values_list("style", "pk"):
+        if len(first[style]) < LIST_PIECES:
+            first[style].append(pk)
+    chosen = [pk for pks in first.values() for pk in pks]
+    rows = PieceOutline.objects.filter(piece__in=chosen, size=F("piece__style__base_size"))
+    found: dict[int, list] = defaultdict(list)
+    columns = ("piece__style", "piece__name", "shape")
+    for style, name, shape in rows.order_by("piece__position", "piece").values_list(*columns):
+        found[style].append((name, outline_from_json(shape)))
+    return found

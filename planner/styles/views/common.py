@@ -1,0 +1,64 @@
+"""What several views of this room do alike."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+
+from planner.materials.models import Workroom
+from planner.styles.models import Style
+from planner.styles.page import style_page
+from planner.styles.parts import SECTIONS
+
+
+def style_of(number: str) -> Style:
+    """The style with this number, or 404."""
+    return get_object_or_404(Style.objects.select_related("size_range", "base_size"), number=number)
+
+
+def display() -> str:
+    """What the workroom measures in, for forms."""
+    return str(Workroom.the().display)
+
+
+def page_context(number: str, *, size: str = "") -> dict[str, Any]:
+    """All that the sections of a style's page need."""
+    style = get_object_or_404(Style.objects.with_everything(), number=number)
+    return {"page": style_page(style, size=size), "style": style, "sections": SECTIONS}
+
+
+def back_to(style: Style, section: str = "") -> HttpResponseRedirect:
+    """To the style's page, at one of its sections."""
+    url = reverse("style-detail", args=[style.number])
+    return HttpResponseRedirect(f"{url}#section-{section}" if section else url)
+
+
+def sections_again(
+    request: HttpRequest, style: Style, section: str, *, also: tuple[str, ...] = (), status: int = 200
+) -> HttpResponse:
+    """A section as it is now, and with it the head of the page and the sections that repeat some of it."""
+    context = page_context(style.number, size=request.GET.get("size", ""))
+    context |= {"section": section, "also": also}
+    return render(request, "styles/_sections_again.html", context, status=status)
+
+
+def after_change(
+    request: HttpRequest, style: Style, section: str, text: str, *, also: tuple[str, ...] = ()
+) -> HttpResponse:
+    """The answer to a change that worked: the sections anew for HTMX, else the page with a message."""
+    if request.htmx:
+        return sections_again(request, style, section, also=also)
+    messages.success(request, text)
+    return back_to(style, section)
+
+
+def after_refusal(request: HttpRequest, style: Style, section: str, text: str) -> HttpResponse:
+    """The answer to a change that was refused: its section and the reason (409), or the page with it."""
+    messages.error(request, text)
+    if request.htmx:
+        return sections_again(request, style, section, status=409)
+    return back_to(style, section)
