@@ -21,10 +21,10 @@ from planner.core.lays.nest import (
     NestingFailed,
     PieceTooWide,
     check_job,
+    grown_outline,
     mend,
     nest,
     seconds_for,
-    simplified_outwards,
 )
 from planner.core.lays.rows import first_marker
 from planner.core.lays.solver import Shape, SolverFailed, Strip, arrangements
@@ -106,7 +106,8 @@ def test_a_piece_across_the_whole_cloth_is_laid():
     marker = nest(job, seconds=2)
     assert marker.how == "nested"
     assert check_marker(job, marker.placements) == []
-    assert marker.length_mm == pytest.approx(300 + 2 + 600 + 2 * math.hypot(600, 500) / 500, abs=0.5)
+    least = 300 + 2 + 600 + 2 * math.hypot(600, 500) / 500
+    assert least - 0.5 <= marker.length_mm <= least + 10  # a hair is lost to the mending
 
 
 def test_pieces_far_from_the_origin_are_laid_as_well():
@@ -157,18 +158,20 @@ def test_a_job_without_sense_is_refused(job):
         nest(job, seconds=1)
 
 
-def test_simplifying_only_ever_grows_the_piece():
-    for outline in (blob(), blob(1000), blob(150), blob(81)):
+@pytest.mark.parametrize("by_mm", [0.01, 1.0, 5.0])
+def test_an_outline_is_grown_by_half_the_gap_and_simplified_only_outwards(by_mm):
+    for outline in (blob(), blob(1000), blob(150), blob(81), TRIANGLE, rectangle(3, 400)):
         original = outline.polygon
-        simple = Polygon(simplified_outwards(outline.points))
-        assert simple.covers(original)
-        assert original.buffer(MOST_SIMPLIFIED_MM).covers(simple)
-        assert len(simple.exterior.coords) - 1 <= MOST_POINTS + 4  # "about": the last step is taken as it is
-        assert simple.area < original.area * 1.005
+        grown = Polygon(grown_outline(outline.points, by_mm))
+        assert grown.buffer(1e-6).covers(original.buffer(by_mm))
+        assert original.buffer(by_mm + MOST_SIMPLIFIED_MM).covers(grown)
+        assert len(grown.exterior.coords) - 1 <= MOST_POINTS + 4  # "about": the last step is taken as it is
 
 
-def test_few_points_are_left_as_they_are():
-    assert simplified_outwards(TRIANGLE.points) == TRIANGLE.points
+def test_a_slim_tip_is_cut_off_square_not_drawn_out():
+    """A corner of 11.4° drawn out to a point would reach 10 / sin 5.7° = 100 mm beyond; square, 10."""
+    slim = make_outline([(0, 0), (500, 50), (0, 100)])
+    assert Polygon(grown_outline(slim.points, 10.0)).bounds[2] <= 512
 
 
 def test_a_simplified_piece_as_wide_as_the_cloth_still_fits():

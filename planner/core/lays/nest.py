@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import logging
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
+from contextlib import closing
 from dataclasses import dataclass, replace
+from functools import partial
 
 from shapely.geometry import Polygon
 
 from planner.core.lays.check import (
-    TOLERANCE_MM,
     allowed_turns,
     check_marker,
     least_length_mm,
@@ -24,14 +25,16 @@ from planner.core.outline import Point
 
 log = logging.getLogger(__name__)
 
-#: Outlines with more points are simplified outwards before they go to the solver.
+#: Outlines are simplified outwards to about so many points before they go to the solver.
 MOST_POINTS = 80
 #: What is asked for beyond the gap, so that the solver's 32-bit rounding never eats into it (mm).
 EXTRA_GAP_MM = 0.02
 #: Farthest that an outline is moved outwards by simplifying (mm).
 MOST_SIMPLIFIED_MM = 1.5
 #: Farthest that one piece is pushed along the cloth to mend an arrangement (mm).
-_MOST_PUSHED_MM = 5.0
+_MOST_PUSHED_MM = 25.0
+#: A corner of a grown outline is cut off at this times the growth.
+_BEVEL = 1.2
 
 
 class NestingFailed(Exception):  # noqa: N818 - it says what happened
@@ -91,13 +94,13 @@ def nest(
     if best.length_mm <= good_enough:
         return best
     groups = _grouped(job)
-    strip = _strip(job, groups)
-    run_seconds = _run_seconds(len(job.items), seconds)
-    for run, budget in enumerate(run_seconds):
-        try:
-            for arrangement in arrangements(
-                strip, seconds=budget, seed=seed + run, workers=workers, should_stop=should_stop
-            ):
+    for run, budget in enumerate(_run_seconds(len(job.items), seconds)):
+        solve = partial(
+            arrangements, seconds=budget, seed=seed + run, workers=workers, should_stop=should_stop
+        )
+        # Closed whatever happens in here, so that no process outlives this call.
+        with closing(_solved(job, groups, solve)) as found:
+            for strip, arrangement in found:
                 marker = _verified(job, groups, strip, arrangement, shorter_than_mm=best.length_mm)
                 if marker is None:
                     continue
@@ -106,8 +109,6 @@ def nest(
                     on_progress(best)
                 if best.length_mm <= good_enough:
                     return best
-        except SolverFailed as fault:
-            log.warning("nesting of %d pieces ended early: %s", len(job.items), fault)
         if should_stop and should_stop():
             break
     return best
@@ -132,27 +133,34 @@ def check_job(job: MarkerJob) -> None:
             raise PieceTooWide(item.piece, item.size, width, job.lay_width_mm)
 
 
-def simplified_outwards(points: Sequence[Point]) -> tuple[Point, ...]:
-    """The outline with at most about 80 points where that can be had without cutting into the piece.
+def grown_outline(points: Sequence[Point], by_mm: float) -> tuple[Point, ...]:
+    """The outline moved outwards by `by_mm`, with about 80 points at most where that can be had.
 
-    It covers the original and reaches nowhere more than MOST_SIMPLIFIED_MM beyond it; both are verified, and
-    the original is returned where either fails.
+    It covers everything within `by_mm` of the original, and reaches nowhere more than MOST_SIMPLIFIED_MM
+    beyond that; both are verified, and what is not simplified is returned where either fails. Sharp corners
+    are cut off square, not drawn out to a point, so a slim tip does not grow longer than its due.
     """
     original = Polygon(points)
-    if len(points) <= MOST_POINTS:
-        return tuple(points)
-    for step in (0.05, 0.12, 0.25, 0.5):
+    within = original.buffer(by_mm)
+    beyond = original.buffer(by_mm + MOST_SIMPLIFIED_MM)
+    fallback = _ring(within)
+    for step in (0.0, 0.05, 0.12, 0.25, 0.5):
+        grown = original.buffer(by_mm + step, join_style="mitre", mitre_limit=_BEVEL)
         # Grown by a step and simplified by less than it, the line cannot come back into the piece.
-        simple = original.buffer(step, join_style="mitre", mitre_limit=2.0).simplify(step * 0.95)
-        if simple.geom_type != "Polygon" or simple.interiors or not simple.is_valid:
+        ring = _ring(grown.simplify(step * 0.95) if step else grown)
+        shape = Polygon(ring)
+        if not (shape.is_valid and shape.buffer(1e-6).covers(within) and beyond.covers(shape)):
             continue
-        ring = tuple((float(x), float(y)) for x, y in simple.exterior.coords[:-1])
-        if len(ring) > MOST_POINTS and step < 0.5:
-            continue
-        beyond = original.buffer(MOST_SIMPLIFIED_MM)
-        if len(ring) < len(points) and simple.covers(original) and beyond.covers(simple):
+        if len(ring) <= MOST_POINTS:
             return ring
-    return tuple(points)
+        if len(ring) < len(fallback):
+            fallback = ring
+    return fallback
+
+
+def _ring(shape: Polygon) -> tuple[Point, ...]:
+    """The outer line; a hole that growing left inside is no use to anybody."""
+    return tuple((float(x), float(y)) for x, y in shape.exterior.coords[:-1])
 
 
 @dataclass(frozen=True)
@@ -178,12 +186,12 @@ def _grouped(job: MarkerJob) -> tuple[_Group, ...]:
 
 def _group(job: MarkerJob, items: list[ItemToLay]) -> _Group:
     points = items[0].outline.at_origin().points
-    simple = simplified_outwards(points)
-    # A piece across the whole cloth has no room to grow.
-    if max(y for _, y in simple) - min(y for _, y in simple) > job.lay_width_mm:
-        simple = points
-    margin_x, margin_y = -min(x for x, _ in simple), -min(y for _, y in simple)
-    ring = tuple((x + margin_x, y + margin_y) for x, y in simple)
+    grown = grown_outline(points, _margin_mm(job))
+    if _height(grown) > job.lay_width_mm + 2 * _margin_mm(job):
+        # A piece across the whole cloth has no room for being simplified.
+        grown = _ring(Polygon(points).buffer(_margin_mm(job), quad_segs=4))
+    margin_x, margin_y = -min(x for x, _ in grown), -min(y for _, y in grown)
+    ring = tuple((x + margin_x, y + margin_y) for x, y in grown)
     turns = tuple(float(t) for t in allowed_turns(job, items[0]))
     return _Group(tuple(items), Shape(ring, len(items), turns), margin_x, margin_y)
 
@@ -196,13 +204,46 @@ def canonical_ring(points: Sequence[Point]) -> tuple[Point, ...]:
     return tuple(ring[first:] + ring[:first])
 
 
-def _strip(job: MarkerJob, groups: Sequence[_Group]) -> Strip:
-    """The question to the solver. It keeps the separation from the edges too, so the strip grows by it."""
-    separation = job.gap_mm + EXTRA_GAP_MM
-    widest = max(y for g in groups for _, y in g.shape.points)
+def _solved(
+    job: MarkerJob, groups: Sequence[_Group], solve: Callable[[Strip], Iterator[Arrangement]]
+) -> Generator[tuple[Strip, Arrangement], None, None]:
+    """What the solver finds, with the strip it was asked about; ends quietly where it fails.
+
+    It simplifies shapes by its own lights and may draw a blunt tip of a piece across the whole cloth out to
+    a point that no longer fits. Where it fails at once it is asked again with a strip a little wider;
+    whatever then lies over the edge is put back and mended, or refused.
+    """
+    for widened in (0.0, 0.004, 0.016):
+        strip = _strip(job, groups, widened)
+        seen = False
+        try:
+            for arrangement in solve(strip):
+                seen = True
+                yield strip, arrangement
+            return
+        except SolverFailed as fault:
+            log.warning("nesting of %d pieces ended early: %s", len(job.items), fault)
+            if seen:
+                return
+
+
+def _strip(job: MarkerJob, groups: Sequence[_Group], widened: float) -> Strip:
+    """The question to the solver: shapes grown by half the gap, on a strip that much wider at both edges.
+
+    `widened` is a share by which the strip is made wider still.
+    """
+    highest = max(_height(g.shape.points) for g in groups)
     # The solver panics over a shape as high as the strip: a piece across the whole cloth gets a hair more.
-    height = max(job.lay_width_mm, widest * (1 + 2e-5) + 0.005) + 2 * separation * (1 + 2e-5)
-    return Strip(height, separation, tuple(g.shape for g in groups))
+    height = max(job.lay_width_mm + 2 * _margin_mm(job), highest * (1 + 2e-5) + 0.005)
+    return Strip(height * (1 + widened), 0.0, tuple(g.shape for g in groups))
+
+
+def _margin_mm(job: MarkerJob) -> float:
+    return (job.gap_mm + EXTRA_GAP_MM) / 2
+
+
+def _height(ring: Sequence[Point]) -> float:
+    return max(y for _, y in ring) - min(y for _, y in ring)
 
 
 def _verified(
@@ -238,18 +279,16 @@ def _placements(
     for spot in arrangement:
         group = groups[spot.shape]
         rotation = round(spot.rotation_deg) % 360
-        x1 = max(x for x, _ in group.shape.points)
-        y1 = max(y for _, y in group.shape.points)
+        outline = group.items[0].outline
         if rotation == 0:
             x, y = spot.dx + group.margin_x, spot.dy + group.margin_y
         elif rotation == 180:
-            outline = group.items[0].outline
-            x = spot.dx - x1 + (x1 - group.margin_x - outline.length_mm)
-            y = spot.dy - y1 + (y1 - group.margin_y - outline.width_mm)
+            x = spot.dx - group.margin_x - outline.length_mm
+            y = spot.dy - group.margin_y - outline.width_mm
         else:
             return None
-        room = job.lay_width_mm - group.items[0].outline.width_mm
-        spots[spot.shape].append((x, _onto_cloth(y - edge, room), rotation))
+        room = job.lay_width_mm - outline.width_mm
+        spots[spot.shape].append((x, _onto_cloth(y - edge, room, by_mm=edge), rotation))
     if any(len(s) != len(g.items) for s, g in zip(spots, groups, strict=True)):
         return None
     # Garments take their places in the order along the cloth, so the pieces of one lie near each other.
@@ -262,39 +301,44 @@ def _placements(
     ]
 
 
-def _onto_cloth(y_mm: float, room_mm: float) -> float:
-    """Takes rounding at the cloth's edges back, less than the tolerance; more is left to be seen."""
-    if -TOLERANCE_MM <= y_mm < 0.0:
+def _onto_cloth(y_mm: float, room_mm: float, *, by_mm: float) -> float:
+    """Takes back what rounding and a strip wider by a hair let out over the cloth's edge, at most `by_mm`."""
+    if -by_mm <= y_mm < 0.0:
         return 0.0
-    return max(room_mm, 0.0) if room_mm < y_mm <= room_mm + TOLERANCE_MM else y_mm
+    return max(room_mm, 0.0) if room_mm < y_mm <= room_mm + by_mm else y_mm
 
 
 def mend(job: MarkerJob, placements: Sequence[Placement]) -> Marker | None:
     """Pushes pieces along the cloth until nothing is too near; None where a hair's breadth does not do.
 
     Works from the start of the cloth on: each piece that lies too near to those before it moves on by
-    0.05 mm, then twice that and so on, at most 5 mm.
+    0.05 mm, then twice that and so on, at most 25 mm.
     """
     done: list[Placement] = []
+    shapes: list[Polygon] = []
     for placement in sorted(placements, key=lambda p: min(x for x, _ in p.outline)):
+        outline = placement.outline
         push = 0.0
-        moved = placement
-        while _clashes(job, done, moved):
+        while _clashes(job, shapes, Polygon(outline)):
             push = 0.05 if push == 0.0 else push * 2
             if push > _MOST_PUSHED_MM:
                 return None
-            moved = replace(placement, outline=tuple((x + push, y) for x, y in placement.outline))
-        done.append(moved)
+            outline = tuple((x + push, y) for x, y in placement.outline)
+        done.append(replace(placement, outline=outline))
+        shapes.append(Polygon(outline))
     marker = marker_from_placements(job, done)
     return None if check_marker(job, marker.placements) else marker
 
 
-def _clashes(job: MarkerJob, done: Sequence[Placement], moved: Placement) -> bool:
-    shape = Polygon(moved.outline)
+def _clashes(job: MarkerJob, shapes: Sequence[Polygon], shape: Polygon) -> bool:
     core = shape.buffer(-EXTRA_GAP_MM)
-    for other in done:
-        neighbour = Polygon(other.outline)
-        if core.intersects(neighbour) or shape.distance(neighbour) < job.gap_mm - EXTRA_GAP_MM:
+    # The last ones laid are the nearest; most are told apart by their bounds.
+    x0, y0, x1, y1 = (b + d for b, d in zip(shape.bounds, (-1, -1, 1, 1), strict=True))
+    for other in reversed(shapes):
+        a0, b0, a1, b1 = other.bounds
+        if a0 > x1 + job.gap_mm or a1 < x0 - job.gap_mm or b0 > y1 + job.gap_mm or b1 < y0 - job.gap_mm:
+            continue
+        if core.intersects(other) or shape.distance(other) < job.gap_mm - EXTRA_GAP_MM:
             return True
     return False
 
