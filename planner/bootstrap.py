@@ -149,7 +149,7 @@ def _pip_install(wanted: Sequence[str]) -> None:
     for line in pip.stdout:
         said.append(line)
         if line.startswith("Collecting "):
-            _say("  " + line.split()[1])
+            _say("  " + re.split(r"[^A-Za-z0-9._-]", line.split()[1], maxsplit=1)[0])
         elif line.startswith("Installing collected"):
             _say("  … unpacking")
     if pip.wait() == 0:

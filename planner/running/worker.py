@@ -40,7 +40,7 @@ class WorkerProcess:
                 stderr=output,
                 env={**os.environ, "NOTCHBOOK_LOG": "worker"},
                 start_new_session=sys.platform != "win32",
-                creationflags=subprocess.CREATE_NEW_PROCESS_GROUP if sys.platform == "win32" else 0,
+                creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),  # Windows only
             )
         self._started_at = time.monotonic()
         self._due_at = None
