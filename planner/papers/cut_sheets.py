@@ -53,7 +53,8 @@ def cut_sheet(data: CutSheet, size: PaperSize = "A4") -> bytes:
     _counts(sheet, data.counts)
     _lengths(sheet, data.lengths, imperial=data.imperial)
     _notions(sheet, data.notions)
-    caution_panel(sheet, CUTTING_TABLE)
+    sheet.gap(14)
+    sheet.place(caution_block(CUTTING_TABLE, sheet.inner_width))
     return sheet.finish()
 
 
@@ -308,14 +309,15 @@ def _notions(sheet: Sheet, notions: Sequence[tuple[str, str]]) -> None:
         sheet.place_row(blocks[index : index + 2], [half, half])
 
 
-def caution_panel(sheet: Sheet, lines: Sequence[str], *, gap: float = 14) -> None:
-    """The cautions in a panel of pattern paper, kept together."""
-    width = sheet.inner_width - 24
-    blocks = [run_in_block("Take care.", DEFER, width, 9.5, after=4)]
-    blocks += [text_block(line, width, 8.5, after=3) for line in lines]
-    height = stack_height(blocks) + 16
-    sheet.gap(gap)
-    sheet.need(height)
-    notched_panel(sheet.canvas, sheet.left, sheet.y - height, sheet.inner_width, height)
-    draw_stack(sheet.canvas, blocks, sheet.left + 12, sheet.y - 8)
-    sheet.y -= height
+def caution_block(lines: Sequence[str], width: float) -> Block:
+    """The cautions in a panel of pattern paper."""
+    inner = width - 24
+    blocks = [run_in_block("Take care.", DEFER, inner, 9, after=4)]
+    blocks += [text_block(line, inner, 8.5, after=3) for line in lines]
+    height = stack_height(blocks) + 12
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        notched_panel(canvas, x, top - height, width, height)
+        draw_stack(canvas, blocks, x + 12, top - 7)
+
+    return Block(height, draw)

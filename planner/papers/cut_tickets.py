@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from reportlab.pdfgen.canvas import Canvas
 
@@ -18,7 +19,7 @@ from planner.papers.blocks import (
     ticked_block,
 )
 from planner.papers.cautions import BLADES
-from planner.papers.cut_sheets import MODES, caution_panel
+from planner.papers.cut_sheets import MODES, caution_block
 from planner.papers.data import Heading, LayPaper, PaperSize
 from planner.papers.lay_drawing import LayFit, draw_lay, fit_lay, spread_length_mm
 from planner.papers.lay_key import key_rows, row_height
@@ -28,8 +29,10 @@ from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitted, wid
 
 #: Less than this is no drawing to cut by; the key moves to a page of its own before it comes to that.
 LEAST_DRAWING = 190.0
-CAUTION_HEIGHT = 62.0
-RECORD_HEIGHT = 78.0
+#: Usual height of the head, and of the two things at the foot.
+HEAD_HEIGHT = 76.0
+CAUTION_HEIGHT = 64.0
+RECORD_HEIGHT = 74.0
 
 
 def cut_tickets(
@@ -50,6 +53,17 @@ def cut_tickets(
     return sheet.finish()
 
 
+@dataclass(frozen=True)
+class _Plan:
+    """How the page of a lay is shared out: which way round, the drawing, and where its pieces are listed."""
+
+    is_wide: bool
+    fit: LayFit
+    rows: list[list[Block]]
+    column: float
+    lists_here: bool
+
+
 class _Ticket:
     """One lay on its page."""
 
@@ -59,43 +73,45 @@ class _Ticket:
     def draw(self) -> None:
         """Head, facts, drawing, pieces, bundles, pencil lines, caution."""
         sheet = self.sheet
-        wide = self._is_better_wide()
-        sheet.turn(self.size, wide=wide)
+        plan = min((self._plan(wide=wide) for wide in (False, True)), key=_worth)
+        sheet.turn(self.size, wide=plan.is_wide)
         sheet.open_page()
         self._head()
-        for block in self._facts():
+        for block in self._facts(sheet.inner_width):
             sheet.place(block)
-        below = self._below()
-        room = sheet.y - sheet.bottom - RECORD_HEIGHT - CAUTION_HEIGHT - 10
-        rows, column = key_rows(self.lay, sheet.inner_width, tick_each=True)
-        key_height = sum(row_height(row) for row in rows) + stack_height(below) + 18
-        fits_here = room - key_height >= LEAST_DRAWING
-        fit = fit_lay(self.lay, sheet.inner_width, room - (key_height if fits_here else 14))
+        fit = self._refit(plan, sheet.y)
         sheet.place(Block(fit.height, lambda canvas, x, top: self._lay(canvas, fit, x, top)))
-        if fits_here:
-            self._pieces(rows, column, below)
+        if plan.lists_here:
+            self._pieces(plan)
         else:
             sheet.place(text_block("Pieces and bundles: next page.", sheet.inner_width, 9))
-        self._record()
-        caution_panel(sheet, (BLADES,), gap=6)
-        if not fits_here:
+        self._foot(wide=plan.is_wide)
+        if not plan.lists_here:
             sheet.new_page(f"Lay {self.lay.number}")
-            self._pieces(rows, column, below)
+            self._pieces(plan)
 
     def _lay(self, canvas: Canvas, fit: LayFit, x: float, top: float) -> None:
         draw_lay(canvas, self.lay, fit, x, top, imperial=self.imperial)
 
-    def _is_better_wide(self) -> bool:
-        """Does the lay draw larger on landscape paper? Rooms are what is left by the other parts, nearly."""
-        scales = []
-        for wide in (False, True):
-            width, height = page_size(self.size, wide=wide)
-            inner = width - 2 * MARGIN
-            rows, _ = key_rows(self.lay, inner, tick_each=True)
-            room = height - 2 * MARGIN - 190 - RECORD_HEIGHT - CAUTION_HEIGHT
-            keyed = room - sum(row_height(row) for row in rows) - 40
-            scales.append(fit_lay(self.lay, inner, keyed if keyed >= LEAST_DRAWING else room).scale)
-        return scales[1] < scales[0]
+    def _plan(self, *, wide: bool) -> _Plan:
+        """The page shared out before anything is drawn; the head is taken at its usual height."""
+        width, height = page_size(self.size, wide=wide)
+        inner = width - 2 * MARGIN
+        rows, column = key_rows(self.lay, inner, tick_each=True)
+        top = height - MARGIN - HEAD_HEIGHT - stack_height(self._facts(inner))
+        lists = sum(row_height(row) for row in rows) + stack_height(self._below(inner)) + 8
+        lists_here = top - self.sheet.bottom - _foot_height(wide=wide) - lists >= LEAST_DRAWING
+        plan = _Plan(wide, fit_lay(self.lay, inner, LEAST_DRAWING), rows, column, lists_here)
+        return replace(plan, fit=self._refit(plan, top))
+
+    def _refit(self, plan: _Plan, top: float) -> LayFit:
+        """The drawing in the room that is really left under `top`."""
+        inner = page_size(self.size, wide=plan.is_wide)[0] - 2 * MARGIN
+        lists = 16.0
+        if plan.lists_here:
+            lists = sum(row_height(row) for row in plan.rows) + stack_height(self._below(inner)) + 8
+        room = top - self.sheet.bottom - _foot_height(wide=plan.is_wide) - lists
+        return fit_lay(self.lay, inner, max(room, 120))
 
     def _head(self) -> None:
         """Lay number as large as a hand, batch and fabric beside it, the length to spread at the right."""
@@ -121,14 +137,15 @@ class _Ticket:
         cut_line(canvas, sheet.left, end, sheet.right, end, weight=0.9)
         sheet.y = end - 6
 
-    def _facts(self) -> list[Block]:
-        lay, width = self.lay, self.sheet.inner_width
+    def _facts(self, width: float) -> list[Block]:
+        lay = self.lay
         marker = amounts.length(lay.marker_length_mm, imperial=self.imperial)
         end = amounts.length(lay.end_allowance_mm, imperial=self.imperial)
         spread = amounts.length(spread_length_mm(lay), imperial=self.imperial)
         share = amounts.share(lay.efficiency)
         kind = share if lay.nested else f"{share}, an estimate: not nested yet"
         cloth = amounts.cloth(lay.cloth_m, imperial=self.imperial)
+        usable = amounts.length(lay.lay_width_mm, imperial=self.imperial)
         plies = size_boxes([(colour, f"{count} ×") for colour, count in lay.plies], width * 0.42, box=86)
         sizes = size_boxes(lay.size_counts, width * 0.52, box=40)
         labels = text_block("plies of each colour", width * 0.42, 8, soft=True, after=1)
@@ -140,39 +157,55 @@ class _Ticket:
             run_in_block(
                 "Length", f"marker {marker} + 2 × {end} ends = {spread} · cloth in all {cloth} · efficiency {kind}", width
             ),
+            run_in_block("Width", f"{usable}: measure the cloth before it is spread.", width),
             run_in_block("Each marker", "; ".join(lay.garments) or "–", width, after=5),
         ]
 
-    def _below(self) -> list[Block]:
+    def _below(self, width: float) -> list[Block]:
         bundles = ", ".join(self.lay.bundles) if self.lay.bundles else "none yet"
-        return [run_in_block("Bundles from this lay", bundles, self.sheet.inner_width, after=4)]
+        return [run_in_block("Bundles from this lay", bundles, width, after=4)]
 
-    def _pieces(self, rows: Sequence[Sequence[Block]], column: float, below: Sequence[Block]) -> None:
-        for row in rows:
-            self.sheet.place_row(row, [column] * len(row))
+    def _pieces(self, plan: _Plan) -> None:
+        for row in plan.rows:
+            self.sheet.place_row(row, [plan.column] * len(row))
         self.sheet.gap(2)
-        for block in below:
+        for block in self._below(self.sheet.inner_width):
             self.sheet.place(block)
 
-    def _record(self) -> None:
-        """Lines for the pencil, at the foot of the page: what was really spread."""
-        sheet, canvas = self.sheet, self.sheet.canvas
-        sheet.y = sheet.bottom + RECORD_HEIGHT + CAUTION_HEIGHT
-        half = sheet.inner_width / 2
-        sheet.place_row(
-            [ticked_block(word, half - 12, 10) for word in ("width of the cloth measured", "cloth relaxed flat, not stretched")],
-            [half, half],
-        )
-        fields = ("plies really spread", "metres really used", "cut by", "date")
-        if self.imperial:
-            fields = ("plies really spread", "yards really used", "cut by", "date")
-        for index, word in enumerate(fields):
-            x = sheet.left + (index % 2) * half
-            y = sheet.y - 18 - (index // 2) * 24
+    def _foot(self, *, wide: bool) -> None:
+        """Lines for the pencil and the caution, at the foot of the page; side by side where it is wide."""
+        sheet = self.sheet
+        width = sheet.inner_width / 2 - 8 if wide else sheet.inner_width
+        top = sheet.bottom + _foot_height(wide=wide) - 6
+        self._record(sheet.left, top, width)
+        panel = caution_block((BLADES,), width)
+        if wide:
+            panel.draw(sheet.canvas, sheet.right - width, top)
+        else:
+            panel.draw(sheet.canvas, sheet.left, top - RECORD_HEIGHT)
+
+    def _record(self, x: float, top: float, width: float) -> None:
+        """What was really spread, written by hand."""
+        canvas = self.sheet.canvas
+        half = width / 2
+        for index, word in enumerate(("cloth width measured", "cloth relaxed, not stretched")):
+            ticked_block(word, half - 8, 9.5).draw(canvas, x + index * half, top)
+        used = "yards really used" if self.imperial else "metres really used"
+        for index, word in enumerate(("plies really spread", used, "cut by", "date")):
+            at = x + (index % 2) * half
+            y = top - 38 - (index // 2) * 25
             canvas.setFillColor(INK)
-            width = draw_text(canvas, x, y, word, 10, bold=True)
-            pencil_line(canvas, x + width + 6, y - 2, x + half - 14)
-        sheet.y -= 50
+            written = draw_text(canvas, at, y, word, 9.5, bold=True)
+            pencil_line(canvas, at + written + 6, y - 2, at + half - 10)
+
+
+def _worth(plan: _Plan) -> tuple[float, bool, bool]:
+    """The larger drawing first (a second page for the pieces must gain a third), then upright paper."""
+    return plan.fit.scale * (1.0 if plan.lists_here else 1.3), not plan.lists_here, plan.is_wide
+
+
+def _foot_height(*, wide: bool) -> float:
+    return 6 + (max(RECORD_HEIGHT, CAUTION_HEIGHT) if wide else RECORD_HEIGHT + CAUTION_HEIGHT)
 
 
 def _way(*, one_way: bool) -> str:

@@ -23,6 +23,9 @@ from planner.papers.typefaces import CAP_HEIGHT, draw_text, fitting_size, width_
 
 #: Room round the cloth for its dimensions.
 ROOM_LEFT, ROOM_RIGHT, ROOM_TOP, ROOM_BOTTOM = 24.0, 6.0, 13.0, 58.0
+#: Between two strips of one lay, for the figures at their ends.
+STRIP_GAP = 22.0
+MOST_STRIPS = 8
 #: No drawing is larger than this: a small lay need not fill the paper.
 LEAST_SCALE = 3
 #: The figures beneath a very short lay need this much.
@@ -37,51 +40,73 @@ def spread_length_mm(lay: LayPaper) -> float:
 
 @dataclass(frozen=True)
 class LayFit:
-    """How a lay stands in the room it got: 1 : `scale`, and the size of the whole drawing in points."""
+    """How a lay stands in the room it got: 1 : `scale`, and the size of the whole drawing in points.
+
+    A lay much longer than wide is drawn in `strips` one under the other, like a text in lines.
+    """
 
     scale: int
     width: float
     height: float
+    strips: int = 1
 
     def points(self, length_mm: float) -> float:
         """A length of the lay in points on the paper."""
         return length_mm / self.scale * POINTS_PER_MM
 
+    def strip_mm(self, lay: LayPaper) -> float:
+        """Length of cloth in one strip."""
+        return spread_length_mm(lay) / self.strips
+
     def drawn_width(self, lay: LayPaper) -> float:
         """Width that is really used: the cloth with its dimension, or the scale bar where that is longer."""
-        return max(ROOM_LEFT + self.points(spread_length_mm(lay)) + ROOM_RIGHT, LEAST_DRAWN_WIDTH)
+        return max(ROOM_LEFT + self.points(self.strip_mm(lay)) + ROOM_RIGHT, LEAST_DRAWN_WIDTH)
 
 
 def fit_lay(lay: LayPaper, width: float, height: float) -> LayFit:
-    """The largest whole scale (1 : n) at which the lay and its dimensions fit into width × height points."""
+    """The largest whole scale (1 : n) at which the lay and its dimensions fit into width × height points.
+
+    More strips are taken only where they draw a good deal larger (by a quarter for each).
+    """
+    best = _fit_strips(lay, width, height, 1)
+    for strips in range(2, MOST_STRIPS + 1):
+        found = _fit_strips(lay, width, height, strips)
+        if found.scale * 1.25 < best.scale:
+            best = found
+    return best
+
+
+def _fit_strips(lay: LayPaper, width: float, height: float, strips: int) -> LayFit:
     room_x = max(width - ROOM_LEFT - ROOM_RIGHT, 20) / POINTS_PER_MM
-    room_y = max(height - ROOM_TOP - ROOM_BOTTOM, 20) / POINTS_PER_MM
-    need = max(spread_length_mm(lay) / room_x, lay.lay_width_mm / room_y)
+    gaps = (strips - 1) * STRIP_GAP
+    room_y = max(height - ROOM_TOP - ROOM_BOTTOM - gaps, 20) / POINTS_PER_MM
+    need = max(spread_length_mm(lay) / strips / room_x, lay.lay_width_mm * strips / room_y)
     scale = max(LEAST_SCALE, math.ceil(need - 1e-9))
-    drawn = lay.lay_width_mm / scale * POINTS_PER_MM
-    return LayFit(scale, width, drawn + ROOM_TOP + ROOM_BOTTOM)
+    drawn = lay.lay_width_mm * strips / scale * POINTS_PER_MM
+    return LayFit(scale, width, drawn + gaps + ROOM_TOP + ROOM_BOTTOM, strips)
 
 
 def draw_lay(
     canvas: Canvas, lay: LayPaper, fit: LayFit, x: float, top: float, *, imperial: bool = False
 ) -> None:
     """Draw the lay with its upper left corner (dimensions included) at x, top."""
-    drawing = _Drawing(canvas, lay, fit, x + ROOM_LEFT, top - fit.height + ROOM_BOTTOM, imperial)
+    wide = fit.points(lay.lay_width_mm)
     canvas.saveState()
-    drawing.cloth()
-    for piece in lay.pieces:
-        drawing.piece(piece)
-    for piece in lay.pieces:
-        drawing.label(piece)
-    drawing.dimensions()
-    drawing.scale_bar()
+    for strip in range(fit.strips):
+        y = top - ROOM_TOP - wide - strip * (wide + STRIP_GAP)
+        drawing = _Drawing(canvas, lay, fit, x + ROOM_LEFT, y, imperial, strip)
+        drawing.cloth()
+        drawing.pieces()
+        drawing.dimensions()
+        if drawing.is_last:
+            drawing.scale_bar()
     canvas.restoreState()
     canvas.setFillColor(INK)
 
 
 @dataclass(frozen=True)
 class _Drawing:
-    """One lay on one canvas: `x`, `y` is the paper point of the cloth's lower left corner."""
+    """One strip of a lay: `x`, `y` is the paper point of its lower left corner."""
 
     canvas: Canvas
     lay: LayPaper
@@ -89,10 +114,19 @@ class _Drawing:
     x: float
     y: float
     imperial: bool
+    strip: int
+
+    @property
+    def is_first(self) -> bool:
+        return self.strip == 0
+
+    @property
+    def is_last(self) -> bool:
+        return self.strip == self.fit.strips - 1
 
     @property
     def long(self) -> float:
-        return self.fit.points(spread_length_mm(self.lay))
+        return self.fit.points(self.fit.strip_mm(self.lay))
 
     @property
     def wide(self) -> float:
@@ -102,9 +136,37 @@ class _Drawing:
     def end(self) -> float:
         return self.fit.points(self.lay.end_allowance_mm)
 
+    @property
+    def start_x(self) -> float:
+        """Where the ply begins on the paper: left of this strip when it is not the first one."""
+        return self.x - self.strip * self.long
+
+    def length(self, mm: float) -> str:
+        return amounts.length(mm, imperial=self.imperial)
+
     def on_paper(self, outline: Sequence[Point]) -> list[Point]:
         points = self.fit.points
-        return [(self.x + self.end + points(px), self.y + points(py)) for px, py in outline]
+        return [(self.start_x + self.end + points(px), self.y + points(py)) for px, py in outline]
+
+    def pieces(self) -> None:
+        """The pieces of this strip, cut off where the strip ends, and their labels where their middle is."""
+        c = self.canvas
+        here = [(piece, points) for piece in self.lay.pieces if self._touches(points := self.on_paper(piece.outline))]
+        c.saveState()
+        if self.fit.strips > 1:
+            path = c.beginPath()
+            path.rect(self.x, self.y - 1, self.long, self.wide + 2)
+            c.clipPath(path, stroke=0, fill=0)
+        for _, points in here:
+            self._outline(points)
+        c.restoreState()
+        for piece, points in here:
+            self._label(piece, points)
+
+    def _touches(self, points: Sequence[Point]) -> bool:
+        if len(points) < 3:
+            return False
+        return max(p[0] for p in points) >= self.x and min(p[0] for p in points) <= self.x + self.long
 
     def cloth(self) -> None:
         """Selvedges (or fold), the ends of the ply, and which way the nap runs."""
@@ -121,12 +183,15 @@ class _Drawing:
         for edge in inner:
             c.line(self.x, edge, self.x + self.long, edge)
         c.setLineWidth(0.7)
-        c.line(self.x, self.y, self.x, self.y + self.wide)
-        c.line(self.x + self.long, self.y, self.x + self.long, self.y + self.wide)
+        if self.is_first:
+            c.line(self.x, self.y, self.x, self.y + self.wide)
+        if self.is_last:
+            c.line(self.x + self.long, self.y, self.x + self.long, self.y + self.wide)
         self._end_marks()
-        upper = "selvedges" if self.lay.mode == "folded" else "selvedge"
-        draw_text(c, self.x, self.y + self.wide + 4.5, upper, 7)
-        self._nap()
+        if self.is_first:
+            upper = "selvedges" if self.lay.mode == "folded" else "selvedge"
+            draw_text(c, self.x, self.y + self.wide + 4.5, upper, 7)
+            self._nap()
 
     def _end_marks(self) -> None:
         """Where the marker begins and ends inside the ply."""
@@ -136,8 +201,10 @@ class _Drawing:
         c.saveState()
         c.setLineWidth(0.4)
         c.setDash(1, 1.6)
-        for at in (self.x + self.end, self.x + self.long - self.end):
-            c.line(at, self.y, at, self.y + self.wide)
+        whole = self.long * self.fit.strips
+        for at in (self.start_x + self.end, self.start_x + whole - self.end):
+            if self.x <= at <= self.x + self.long:
+                c.line(at, self.y, at, self.y + self.wide)
         c.restoreState()
 
     def _nap(self) -> None:
@@ -158,52 +225,67 @@ class _Drawing:
         if not self.lay.one_way:
             arrow_head(c, right - 21, base + 2.4, math.pi)
 
-    def piece(self, piece: DrawnPiece) -> None:
+    def _outline(self, points: Sequence[Point]) -> None:
         """The cut line of one piece."""
-        points = self.on_paper(piece.outline)
-        if len(points) < 3:
-            return
         c = self.canvas
         path = c.beginPath()
         path.moveTo(*points[0])
         for point in points[1:]:
             path.lineTo(*point)
         path.close()
-        c.saveState()
         c.setFillColor(CLOTH)
         c.setStrokeColor(INK)
         c.setLineWidth(0.6)
         c.setDash(*PIECE_DASH)
         c.drawPath(path, stroke=1, fill=1)
-        c.restoreState()
 
-    def label(self, piece: DrawnPiece) -> None:
+    def _label(self, piece: DrawnPiece, points: Sequence[Point]) -> None:
         """Number, size and name where the piece is widest, on its grain line."""
-        points = self.on_paper(piece.outline)
-        if len(points) < 3:
-            return
         centre, radius = _widest_place(points)
-        label = _PieceLabel(self.canvas, piece, centre, radius, one_way=self.lay.one_way)
-        label.draw(_chord(points, centre))
+        if self.x <= centre[0] <= self.x + self.long:
+            left, right = _chord(points, centre)
+            inside = (max(left, self.x), min(right, self.x + self.long))
+            _PieceLabel(self.canvas, piece, centre, radius, one_way=self.lay.one_way).draw(inside)
 
     def dimensions(self) -> None:
-        """Lay width at the left; marker and length to spread beneath."""
-        low = self.y - 11
+        """Lay width at the left; marker and length to spread beneath, or where each strip begins and ends."""
         lay, end = self.lay, self.end
-        text = f"marker {amounts.length(lay.marker_length_mm, imperial=self.imperial)}"
-        self._across(self.x + end, self.x + self.long - end, low, text)
-        spread = amounts.length(spread_length_mm(lay), imperial=self.imperial)
+        self._width()
+        if self.fit.strips > 1:
+            self._strip_ends()
+            return
+        low = self.y - 11
+        self._across(self.x + end, self.x + self.long - end, low, f"marker {self.length(lay.marker_length_mm)}")
+        spread = self.length(spread_length_mm(lay))
         self._across(self.x, self.x + self.long, low - 15, f"length to spread {spread}")
+
+    def _width(self) -> None:
         c = self.canvas
         c.saveState()
         c.translate(self.x - 12, self.y)
         c.rotate(90)
-        word = "folded width" if lay.mode == "folded" else "usable width"
-        width_text = f"{word} {amounts.length(lay.lay_width_mm, imperial=self.imperial)}"
-        if width_of(width_text, 8) > self.wide - 16:
-            width_text = amounts.length(lay.lay_width_mm, imperial=self.imperial)
-        self._dimension_line(0, self.wide, 0, width_text)
+        word = "folded width" if self.lay.mode == "folded" else "usable width"
+        figure = self.length(self.lay.lay_width_mm)
+        is_short = width_of(f"{word} {figure}", 8, bold=True) > self.wide - 16
+        text = figure if is_short else f"{word} {figure}"
+        size = fitting_size(text, 8, 4.5, self.wide - 14, bold=True)
+        if width_of(text, size, bold=True) <= self.wide - 13.9:
+            self._dimension_line(0, self.wide, 0, text, size=size)
         c.restoreState()
+
+    def _strip_ends(self) -> None:
+        """How far from the beginning of the ply a strip starts and stops; the whole lengths under the last."""
+        c = self.canvas
+        each = self.fit.strip_mm(self.lay)
+        low = self.y - 10
+        c.setFillColor(INK)
+        draw_text(c, self.x, low, self.length(self.strip * each), 7)
+        stop = self.length((self.strip + 1) * each)
+        draw_text(c, self.x + self.long, low, stop if self.is_last else f"{stop}, on below", 7, align="right")
+        if self.is_last:
+            marker, spread = self.length(self.lay.marker_length_mm), self.length(spread_length_mm(self.lay))
+            text = f"marker {marker} · length to spread {spread} · drawn in {self.fit.strips} strips"
+            draw_text(c, self.x, low - 14, text, 8.5, bold=True)
 
     def _across(self, x1: float, x2: float, y: float, text: str) -> None:
         c = self.canvas
@@ -211,9 +293,11 @@ class _Drawing:
         c.setLineWidth(0.3)
         for at in (x1, x2):
             c.line(at, self.y - 4, at, y - 3)
-        self._dimension_line(x1, x2, y, text, self.x + self.long)
+        self._dimension_line(x1, x2, y, text, beside=self.x + self.long)
 
-    def _dimension_line(self, x1: float, x2: float, y: float, text: str, beside: float = 0.0) -> None:
+    def _dimension_line(
+        self, x1: float, x2: float, y: float, text: str, *, beside: float = 0.0, size: float = 8.0
+    ) -> None:
         """A line with slanted ticks at its ends and the figure in its middle, or beside it when it is short."""
         c = self.canvas
         c.setStrokeColor(INK)
@@ -223,15 +307,16 @@ class _Drawing:
         c.setLineWidth(1)
         for at in (x1, x2):
             c.line(at - 2.2, y - 2.2, at + 2.2, y + 2.2)
-        width = width_of(text, 8, bold=True)
-        if width + 14 <= x2 - x1:
-            middle = (x1 + x2) / 2
-            c.setFillColor(WHITE)
-            c.rect(middle - width / 2 - 3, y - 4, width + 6, 8, stroke=0, fill=1)
-            c.setFillColor(INK)
-            draw_text(c, middle, y - 2.9, text, 8, bold=True, align="centre")
-        else:
-            draw_text(c, max(x2, beside) + 7, y - 2.9, text, 8, bold=True)
+        width = width_of(text, size, bold=True)
+        base = y - size * CAP_HEIGHT / 2
+        if width + 14 > x2 - x1 + 0.01:
+            draw_text(c, max(x2, beside) + 7, base, text, size, bold=True)
+            return
+        middle = (x1 + x2) / 2
+        c.setFillColor(WHITE)
+        c.rect(middle - width / 2 - 3, y - size / 2, width + 6, size, stroke=0, fill=1)
+        c.setFillColor(INK)
+        draw_text(c, middle, base, text, size, bold=True, align="centre")
 
     def scale_bar(self) -> None:
         """A bar in black and white steps, and the scale in figures."""
