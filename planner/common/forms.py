@@ -22,6 +22,7 @@ class PlainWords:
     fields: dict[str, forms.Field]
 
     def __init__(self, *args: Any, display: str = "metric", **kwargs: Any) -> None:
+        kwargs.setdefault("label_suffix", "")
         super().__init__(*args, **kwargs)
         self.display = display
         for field in self.fields.values():

@@ -37,15 +37,19 @@ class RectangleForm(PlainWords, forms.Form):
     def _stored(self, piece: Piece) -> dict[str, Any]:
         """What is stored already, where it is a rectangle."""
         initial: dict[str, Any] = {name: name for name, _ in SIDES}
-        by_size = {size.pk: size for size in self.sizes}
+        measures: dict[int, tuple[float, float]] = {}
         for row in piece.outlines.filter(size__in=self.sizes):
             shape = outline_from_json(row.shape)
             if len(shape.points) != 4 or abs(shape.area_mm2 - shape.length_mm * shape.width_mm) > 1.0:
                 continue
-            initial[f"length_{by_size[row.size_id].pk}"] = round(shape.length_mm, 1)
-            initial[f"width_{by_size[row.size_id].pk}"] = round(shape.width_mm, 1)
+            measures[row.size_id] = (round(shape.length_mm, 1), round(shape.width_mm, 1))
             if len(shape.edges) == 4:
                 initial |= {name: edge.name for (name, _), edge in zip(SIDES, shape.edges, strict=True)}
+        if len(measures) == len(self.sizes) and len(set(measures.values())) == 1:
+            initial["length"], initial["width"] = next(iter(measures.values()))
+            return initial
+        for pk, (length, width) in measures.items():
+            initial[f"length_{pk}"], initial[f"width_{pk}"] = length, width
         return initial
 
     def rows(self) -> Iterator[tuple[str, BoundField, BoundField]]:

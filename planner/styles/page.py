@@ -78,12 +78,11 @@ class StylePage:
     @property
     def answer(self) -> str:
         """The first line of the page."""
-        if self.stopping:
-            return (
-                "Not ready to plan: "
-                + "; ".join(text for _, text in self.stopping[:2])
-                + (f"; and {len(self.stopping) - 2} more." if len(self.stopping) > 2 else ".")
-            )
+        missing = len(self.stopping)
+        if missing == 1:
+            return f"Not ready to plan: {self.stopping[0][1]}."
+        if missing:
+            return f"Not ready to plan: {missing} things are missing."
         slips = len(self.slips)
         look = "" if not slips else f" {slips} {'thing looks' if slips == 1 else 'things look'} like a slip."
         return "Ready to plan." + look

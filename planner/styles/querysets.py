@@ -26,6 +26,7 @@ class StyleQuerySet(models.QuerySet):
             self.select_related("size_range", "base_size")
             .prefetch_related("size_range__sizes")
             .annotate(option_count=Count("details__options"))
+            .order_by("number")
         )
 
     def with_everything(self) -> StyleQuerySet:

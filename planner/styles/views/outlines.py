@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
@@ -11,9 +12,11 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_POST
 
 from planner.common.access import for_makers
+from planner.common.forms import status_of
+from planner.core.outline import Outline, outline_from_json
 from planner.styles import actions
 from planner.styles.drawings import nest
-from planner.styles.models import Piece, Size, Style
+from planner.styles.models import Piece, PieceOutline, Size, Style
 from planner.styles.outline_forms import PointsForm, RectangleForm
 from planner.styles.views.common import back_to, display, style_of
 
@@ -32,14 +35,14 @@ def _chosen_size(piece: Piece, sizes: list[Size], name: str, base: Size) -> Size
     return asked or lacking or base
 
 
-def _form(request: HttpRequest, style: Style, piece: Piece) -> tuple[forms.Form, str, list[Size], Size]:
+def _form(request: HttpRequest, style: Style, piece: Piece) -> tuple[forms.Form, str, Size]:
     sizes = list(style.size_range.sizes.all())
     data = request.POST or None
     how = "rectangle" if (request.POST or request.GET).get("how") == "rectangle" else "points"
     chosen = _chosen_size(piece, sizes, request.GET.get("size", ""), style.base_size)
     if how == "rectangle":
-        return RectangleForm(piece, sizes, data, display=display()), how, sizes, chosen
-    return PointsForm(piece, sizes, data, chosen=chosen, display=display()), how, sizes, chosen
+        return RectangleForm(piece, sizes, data, display=display()), how, chosen
+    return PointsForm(piece, sizes, data, chosen=chosen, display=display()), how, chosen
 
 
 @for_makers
@@ -47,22 +50,22 @@ def outline_edit(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     """The outlines of a piece, entered by the measures of a rectangle or by points."""
     style = style_of(number)
     piece = _piece_of(style, pk)
-    form, how, sizes, chosen = _form(request, style, piece)
+    form, how, chosen = _form(request, style, piece)
     if request.method == "POST" and "look" not in request.POST and form.is_valid():
         done = actions.keep_outlines(piece, form.cleaned_data["outlines"])
         messages.success(request, done.text)
         return back_to(style, "outlines")
+    stored = piece.outlines.filter(size=chosen).first()
     context = {
         "form": form,
         "how": how,
         "style": style,
         "piece": piece,
-        "sizes": sizes,
         "chosen": chosen,
-        "has_outline": piece.outlines.filter(size=chosen).exists(),
-        **_preview(form, style),
+        "has_outline": stored is not None,
+        **(_preview(form, style) if form.is_bound else _stored(stored, chosen)),
     }
-    return render(request, "styles/outline_form.html", context, status=_status(form))
+    return render(request, "styles/outline_form.html", context, status=status_of(form))
 
 
 @for_makers
@@ -85,22 +88,26 @@ def outline_drop(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     return back_to(style, "outlines")
 
 
-def _status(form: forms.Form) -> int:
-    return 422 if form.is_bound and not form.is_valid() else 200
-
-
 def _preview(form: forms.Form, style: Style) -> dict[str, Any]:
-    """The drawing of a form that was right, with area and edges of its largest outline."""
-    if not form.is_bound:
-        return {"drawn": None}
+    """The drawing of what was typed; nothing where it was wrong."""
     form.is_valid()
     outlines = {size.name: shape for size, shape in form.cleaned_data.get("outlines", {}).items()}
     if not outlines and "shape" in form.cleaned_data:
         outlines = {style.base_size.name: form.cleaned_data["shape"]}
+    return _drawn(outlines, style.base_size.name)
+
+
+def _stored(row: PieceOutline | None, size: Size) -> dict[str, Any]:
+    """The drawing of what is kept in a size already."""
+    return _drawn({size.name: outline_from_json(row.shape)} if row else {}, size.name)
+
+
+def _drawn(outlines: Mapping[str, Outline], base_size: str) -> dict[str, Any]:
+    """Sizes over each other, with measures, area and edges of the largest."""
     shapes = list(outlines.values())
     largest = max(shapes, key=lambda shape: shape.area_mm2, default=None)
     return {
-        "drawn": nest(outlines, base_size=style.base_size.name, most_px=PREVIEW_PX),
+        "drawn": nest(outlines, base_size=base_size, most_px=PREVIEW_PX),
         "largest": largest,
         "area_cm2": largest.area_mm2 / 100 if largest else None,
         "edges": largest.edge_lengths_mm() if largest else {},
