@@ -6,14 +6,13 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from planner.core.cloth import as_cut, lay_width_mm
 from planner.core.lays.model import Marker, PlannedLay
 from planner.core.lays.nest import NestingFailed, nest, seconds_for
 from planner.core.lays.plan import (
     CannotPlan,
     PlanProblem,
-    cut_outline,
     fits_table,
-    lay_width_mm,
     numbered,
     plan_lays,
     resplit,
@@ -194,7 +193,7 @@ def main_cloth(garment: Garment, shop: Workshop) -> ClothKey:
     cloths = style.colourways[garment.colourway].cloths
     areas: dict[str, float] = defaultdict(float)
     for piece in style.pieces_for(garment.options):
-        outline = cut_outline(piece, garment.size, shop.cloths[cloths[piece.role]])
+        outline = as_cut(piece.outlines[garment.size], shop.cloths[cloths[piece.role]])
         areas[piece.role] += piece.count * outline.area_mm2
     return cloths[max(areas, key=lambda role: areas[role])]
 

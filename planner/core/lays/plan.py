@@ -7,9 +7,9 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from planner.core.cloth import as_cut, lay_width_mm
 from planner.core.lays.model import ItemToLay, LayGarments, Marker, MarkerJob, PlannedLay
 from planner.core.needs import DEFAULT_EFFICIENCY
-from planner.core.outline import Outline
 from planner.core.spec import Cloth, ClothKey, Demand, Garment, PieceSpec, Workshop
 
 
@@ -109,24 +109,6 @@ def numbered(lays: Sequence[PlannedLay], *, first: int = 1) -> tuple[PlannedLay,
     return tuple(replace(lay, section=n) for n, lay in enumerate(lays, first))
 
 
-def lay_width_mm(cloth: Cloth) -> float:
-    """The usable width as the cloth lies on the table: less the shrinkage across where it is washed first."""
-    if cloth.shrinkage_handling == "wash_first":
-        return cloth.usable_width_mm * (1 - cloth.shrinkage_width)
-    return cloth.usable_width_mm
-
-
-def cut_outline(piece: PieceSpec, size: str, cloth: Cloth) -> Outline:
-    """The outline to cut: larger by 1/(1 − s) along and across where the cloth is to be cut larger.
-
-    (Dimensional change as measured in ISO 5077; cut size = finished size / (1 − s).)
-    """
-    outline = piece.outlines[size]
-    if cloth.shrinkage_handling != "cut_larger":
-        return outline
-    return outline.scaled(1 / (1 - cloth.shrinkage_length), 1 / (1 - cloth.shrinkage_width))
-
-
 def cloths_of(garments: Garments, shop: Workshop) -> tuple[ClothKey, ...]:
     """The cloths these garments are cut from, in the order they are met."""
     keys: dict[ClothKey, None] = {}
@@ -141,7 +123,7 @@ def cloths_of(garments: Garments, shop: Workshop) -> tuple[ClothKey, ...]:
 def items_of(garment: Garment, garment_no: int, cloth: Cloth, shop: Workshop) -> Iterator[ItemToLay]:
     """The outlines to lay for one garment from one cloth, open: the second half of a pair mirrored."""
     for piece in _pieces_on(cloth.key, garment, shop):
-        outline = cut_outline(piece, garment.size, cloth)
+        outline = as_cut(piece.outlines[garment.size], cloth)
         straight = piece.count - piece.count // 2 if piece.pair else piece.count
         for n in range(piece.count):
             mirrored = n >= straight
