@@ -1,0 +1,355 @@
+"""The demo workroom is whole: it loads, it can be planned, and its pieces fit each other."""
+
+import csv
+from datetime import date
+from io import StringIO
+from itertools import product
+
+import pytest
+from django.contrib.auth.models import User
+from django.core.management import CommandError, call_command
+
+from fixtures import draft_demo
+from fixtures.drafting.bodies import BODIES, SIZES
+from fixtures.drafting.styles import CARDIGAN, SKIRT, STYLES, TEE, YOKE_TOP
+from planner.core.needs import find_missing, work_out_needs
+from planner.core.outline import Outline
+from planner.core.spec import ClothKey, Demand, Garment, StyleSpec, make_options
+from planner.materials.models import StockMove, Workroom
+from planner.materials.specs import cloths
+from planner.orders.models import Order
+from planner.styles.models import PieceOutline, Style
+from planner.styles.specs import style_specs, workshop
+from planner.web.demo import (
+    DEMAND_FILE,
+    DEMO_FILE,
+    NotEmptyError,
+    NotTheDemoError,
+    empty_workroom,
+    is_empty,
+    load_demo,
+    read_demo,
+)
+from tests import factories as make
+
+TODAY = date(2031, 5, 12)
+
+#: How much longer a sleeve head may be than the armhole it is set into, on seam line and cut line.
+#: The cut line of a sleeve head lies outside a bulging curve, that of an armhole inside a hollow one.
+SLEEVE_EASE_MM = (0.0, 15.0)
+#: Bands are sewn stretched; the jersey and the ribs stretch further than this (see their facts).
+HEAD_GIRTH_MM = 560.0  # an adult's head, from memory
+
+
+@pytest.fixture
+def demo(db):
+    return load_demo(read_demo(), TODAY)
+
+
+@pytest.fixture(scope="module")
+def drafts():
+    """Style number -> size -> piece -> draft."""
+    return {style.number: {size: style.draft(BODIES[size]) for size in SIZES} for style in STYLES}
+
+
+def choices(spec: StyleSpec):
+    """Every combination of the style's options."""
+    for names in product(*spec.details.values()):
+        yield make_options(zip(spec.details, names, strict=True))
+
+
+# Loading
+
+
+def test_the_fixture_is_what_the_drafting_rules_make():
+    assert DEMO_FILE.read_text(encoding="utf-8") == draft_demo.workroom_text()
+    assert DEMAND_FILE.read_text(encoding="utf-8") == draft_demo.demand_text()
+
+
+def test_it_holds_what_it_says(demo):
+    assert (demo.styles, demo.orders, demo.fabrics) == (4, 10, 5)
+    assert demo.outlines == PieceOutline.objects.count() == 186
+    assert {order.state for order in Order.objects.all()} == {"open", "dispatched", "cancelled"}
+    assert Order.objects.filter(customer=None).count() == 1
+    assert Workroom.the().name == "Bobbin Row (demo)"
+
+
+def test_dates_are_counted_from_the_day_of_loading(demo):
+    late = Order.objects.get(number="O-1042")
+    assert (late.due_on, late.state) == (date(2031, 5, 9), "open")
+    assert Order.objects.get(state="dispatched").dispatched_on == date(2031, 4, 28)
+    assert not StockMove.objects.filter(moved_at__date__gt=TODAY).exists()
+    assert Order.objects.filter(entered_on__gt=TODAY).count() == 0
+
+
+def test_stock_is_bought_less_cut(demo):
+    # Rolls R-101 and R-102 bring 18.40 and 6.20 m, 6.30 m were cut.
+    assert cloths()[ClothKey("plain jersey 180", "ink")].in_stock_m == pytest.approx(18.30)
+
+
+def test_a_workroom_with_anything_in_it_is_left_alone(db):
+    make.make_supplier()
+    with pytest.raises(NotEmptyError):
+        load_demo(read_demo(), TODAY)
+    with pytest.raises(NotTheDemoError):
+        load_demo(read_demo(), TODAY, replace=True)
+    assert Style.objects.count() == 0
+    with pytest.raises(CommandError, match="nothing was loaded"):
+        call_command("load_demo")
+    with pytest.raises(CommandError, match="not the demo"):
+        call_command("load_demo", "--replace")
+
+
+def test_a_half_loaded_demo_leaves_nothing_behind(db):
+    data = dict(read_demo())
+    data["orders"] = [{**data["orders"][0], "customer": "Nobody Known"}]
+    with pytest.raises(KeyError):
+        load_demo(data, TODAY)
+    assert is_empty()
+
+
+def test_the_command_tells_what_it_made_and_makes_it_new(db):
+    out = StringIO()
+    call_command("load_demo", today=TODAY, stdout=out)
+    assert "4 styles with 186 outlines" in out.getvalue()
+    person = make.make_person()
+    Order.objects.all().update(note="scribbled on", entered_by=person)
+    call_command("load_demo", today=date(2031, 6, 1), replace=True, stdout=out)
+    assert Order.objects.count() == 10
+    assert not Order.objects.filter(note="scribbled on").exists()
+    assert Order.objects.get(number="O-1042").due_on == date(2031, 5, 29)
+    assert User.objects.get() == person
+
+
+@pytest.mark.django_db(transaction=True)
+def test_emptying_breaks_no_relation():
+    load_demo(read_demo(), TODAY)
+    empty_workroom()
+    assert is_empty()
+    assert PieceOutline.objects.count() == 0
+
+
+# Planning
+
+
+def test_every_combination_of_options_can_be_planned_in_every_size_and_colourway(demo):
+    shop = workshop()
+    demand = [
+        Demand(Garment(spec.number, options, colourway, size), 1)
+        for spec in shop.styles.values()
+        for options in choices(spec)
+        for colourway in spec.colourways
+        for size in spec.sizes
+    ]
+    # Tee 4 × 4, top 2 × 3, cardigan 4 × 3, skirt 4 × 2: options × colourways, each in six sizes.
+    assert len(demand) == (16 + 6 + 12 + 8) * 6
+    assert find_missing(demand, shop) == ()
+    needs = work_out_needs(demand, shop)
+    assert {need.cloth.fabric for need in needs.cloths} == {cloth.fabric for cloth in shop.cloths}
+    assert all(need.need_m > 0 for need in needs.cloths)
+
+
+def test_the_demand_file_fits(demo):
+    shop = workshop()
+    with DEMAND_FILE.open(encoding="utf-8", newline="") as file:
+        reader = csv.DictReader(file)
+        assert reader.fieldnames == ["style", "options", "colourway", "size", "quantity"]
+        rows = list(reader)
+    demand = [
+        Demand(
+            Garment(
+                row["style"],
+                make_options(tuple(choice.split("=")) for choice in row["options"].split(";")),
+                row["colourway"],
+                row["size"],
+            ),
+            int(row["quantity"]),
+        )
+        for row in rows
+    ]
+    assert find_missing(demand, shop) == ()
+    assert sum(line.quantity for line in demand) == 24
+    assert {line.garment.size for line in demand} == set(SIZES)
+    assert {line.garment.colourway for line in demand} == {"ink", "moss"}
+
+
+def test_single_pieces_are_symmetrical_so_that_only_pairs_need_a_mirror(demo):
+    for spec in style_specs(Style.objects.all()).values():
+        for piece in spec.pieces:
+            for size, outline in piece.outlines.items():
+                _, low, _, high = outline.bounds_mm
+                image = outline.mirrored().moved(0, low + high).polygon
+                unlike = outline.polygon.symmetric_difference(image).area / outline.area_mm2
+                if not piece.pair:
+                    assert unlike < 1e-4, f"{spec.number} {piece.name} {size}"
+                    assert piece.count in (1, 2)
+                else:
+                    assert unlike > 1e-3, f"{spec.number} {piece.name} {size}"
+
+
+# Shapes
+
+
+def test_outlines_grow_from_size_to_size(demo):
+    for spec in style_specs(Style.objects.all()).values():
+        for piece in spec.pieces:
+            areas = [piece.outlines[size].area_mm2 for size in SIZES]
+            assert areas == sorted(areas), f"{spec.number} {piece.name}"
+            assert len(set(areas)) == len(SIZES)
+
+
+def test_outlines_are_drawn_with_few_points_and_begin_at_nothing(demo):
+    for spec in style_specs(Style.objects.all()).values():
+        for piece in spec.pieces:
+            for outline in piece.outlines.values():
+                assert 4 <= len(outline.points) <= 90
+                assert outline.polygon.is_valid
+                assert outline.bounds_mm[:2] == (0.0, 0.0)
+                names = [edge.name for edge in outline.edges]
+                assert len(names) == len(set(names)), f"{spec.number} {piece.name}: an edge is there twice"
+
+
+def test_curves_lie_within_a_third_of_a_millimetre():
+    from shapely.geometry import LineString, Point
+
+    from fixtures.drafting.lines import _bezier, curve
+
+    quarter = ((0.0, 100.0), (55.228, 100.0), (100.0, 55.228), (100.0, 0.0))
+    wavy = ((0.0, 0.0), (180.0, 10.0), (-40.0, 160.0), (150.0, 150.0))
+    for controls in (quarter, wavy):
+        path = curve(*controls)
+        assert (path[0], path[-1]) == (controls[0], controls[3])
+        drawn = LineString(path)
+        away = max(drawn.distance(Point(_bezier(controls, i / 1000))) for i in range(1001))
+        assert 0.05 < away < 0.33
+
+
+def test_the_cut_line_lies_outside_the_seam_line_by_its_allowance():
+    from fixtures.drafting.lines import Draft, Side, line
+
+    square = ((0, 0), (0, 50), (100, 50), (100, 0))
+    names = ("hem", "side", "top")
+    half = Draft(
+        tuple(Side(n, line(square[i], square[i + 1]), 20 if n == "hem" else 7) for i, n in enumerate(names)),
+        "front",
+    )
+    cut = half.cut()
+    # 100 + 20 + 7 along, 2 × (50 + 7) across.
+    assert (cut.length_mm, cut.width_mm) == pytest.approx((127.0, 114.0))
+    assert cut.edge_lengths_mm() == pytest.approx(
+        {"hem": 114, "left side": 127, "right side": 127, "top": 114}
+    )
+    # Seen from outside with the top up, a front's right side lies on the left: y > 0 there.
+    assert all(y > 100 for _, y in cut.edge_paths("right side")[0])
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize(
+    ("number", "sleeve", "armhole"),
+    [
+        ("110", "short sleeve", "left armhole"),
+        ("110", "long sleeve", "left armhole"),
+        ("130", "sleeve", "armhole"),
+    ],
+)
+def test_sleeve_heads_fit_their_armholes(demo, drafts, number, sleeve, armhole, size):
+    low, high = SLEEVE_EASE_MM
+    pieces = drafts[number][size]
+    ease = pieces[sleeve].seam_length_mm("sleeve head") - sum(
+        pieces[name].seam_length_mm("armhole") for name in ("front", "back")
+    )
+    assert low <= ease <= 2.0
+    stored = {piece.name: piece.outlines[size] for piece in style_specs(Style.objects.all())[number].pieces}
+    cut_ease = (
+        stored[sleeve].edge_length_mm("sleeve head")
+        - stored["front"].edge_length_mm(armhole)
+        - stored["back"].edge_length_mm("left armhole")
+    )
+    assert low <= cut_ease <= high
+
+
+def stored_edge(shapes: dict[str, Outline], piece: str, edge: str) -> float:
+    return shapes[piece].edge_length_mm(edge)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_edges_that_are_joined_are_equally_long(demo, size):
+    # Both cut lines run at the same distance from one seam line; only their corners differ, so a few
+    # millimetres are between them at most. (The yoke seams end aslant; they are compared on the seam line.)
+    equal = {
+        "110": [
+            ("front: left shoulder", "back: left shoulder"),
+            ("front: left side", "back: left side"),
+            ("front: right side", "front: left side"),
+            ("short sleeve: front underarm", "short sleeve: back underarm"),
+            ("long sleeve: front underarm", "long sleeve: back underarm"),
+        ],
+        "120": [
+            ("front yoke: left shoulder", "back yoke: left shoulder"),
+            ("front yoke: left shoulder", "split back yoke: shoulder"),
+            ("front body: left side", "back body: left side"),
+            ("front neck facing: neckline", "front yoke: neckline"),
+            ("back neck facing: neckline", "back yoke: neckline"),
+            ("split back neck facing: neckline", "split back yoke: neckline"),
+            ("front armhole facing: shoulder", "back armhole facing: shoulder"),
+        ],
+        "130": [("front: shoulder", "back: left shoulder"), ("front: side", "back: left side")],
+        "140": [
+            ("knee front: left side", "knee back: left side"),
+            ("midi front: left side", "midi back: left side"),
+        ],
+    }
+    specs = style_specs(Style.objects.all())
+    for number, pairs in equal.items():
+        shapes = {piece.name: piece.outlines[size] for piece in specs[number].pieces}
+        for one, other in pairs:
+            a, b = (stored_edge(shapes, *edge.split(": ")) for edge in (one, other))
+            assert a == pytest.approx(b, abs=5.0), f"{number}: {one} and {other}"
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_bands_are_shorter_than_what_they_finish_and_pass_over_the_head(drafts, size):
+    tee = drafts[TEE.number][size]
+    neck = tee["front"].seam_length_mm("neckline") + tee["back"].seam_length_mm("neckline")
+    self_band = tee["self neck band"].seam_length_mm("neckline")
+    rib_band = tee["rib neck band"].seam_length_mm("neckline")
+    assert 0.82 < self_band / neck < 0.88
+    assert 0.72 < rib_band / neck < 0.80
+    # Stretch of plain jersey 45 %, of the rib 70 %.
+    assert self_band * 1.45 >= HEAD_GIRTH_MM
+    assert rib_band * 1.70 >= HEAD_GIRTH_MM
+    assert tee["cuff"].seam_length_mm("cuff edge") * 1.70 > tee["long sleeve"].seam_length_mm("cuff edge")
+    cardigan = drafts[CARDIGAN.number][size]
+    hem = 2 * cardigan["front"].seam_length_mm("hem") + cardigan["back"].seam_length_mm("hem")
+    assert 0.85 < 2 * cardigan["hem band"].seam_length_mm("hem") / hem < 0.92
+    skirt = drafts[SKIRT.number][size]
+    waist = skirt["knee front"].seam_length_mm("waist") + skirt["knee back"].seam_length_mm("waist")
+    assert skirt["waist casing"].seam_length_mm("waist") == pytest.approx(waist)
+    # The waist of the skirt is pulled over the hip.
+    assert skirt["rib waistband"].seam_length_mm("waist") * 1.70 > BODIES[size].hip
+    assert waist * 1.30 > BODIES[size].hip
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_woven_yoke_passes_over_the_head_and_the_front_is_gathered_to_it(drafts, size):
+    top = drafts[YOKE_TOP.number][size]
+    neck = top["front yoke"].seam_length_mm("neckline") + top["back yoke"].seam_length_mm("neckline")
+    # Linen does not stretch: the closed back goes over the head as it is.
+    assert neck >= HEAD_GIRTH_MM
+    gather = top["front body"].seam_length_mm("yoke edge") / top["front yoke"].seam_length_mm("yoke edge")
+    assert 1.15 < gather < 1.35
+    assert top["back body"].seam_length_mm("yoke edge") == pytest.approx(
+        top["back yoke"].seam_length_mm("yoke edge")
+    )
+    for side in ("front", "back"):
+        whole = top[f"{side} yoke"].seam_length_mm("armhole") + top[f"{side} body"].seam_length_mm("armhole")
+        assert top[f"{side} armhole facing"].seam_length_mm("armhole") == pytest.approx(whole)
+
+
+def test_every_piece_fits_its_cloth(demo):
+    shop = workshop()
+    for spec in shop.styles.values():
+        for colourway in spec.colourways.values():
+            for piece in spec.pieces:
+                usable = shop.cloths[colourway.cloths[piece.role]].usable_width_mm
+                assert all(outline.width_mm < 0.95 * usable for outline in piece.outlines.values())
