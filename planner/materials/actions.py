@@ -1,7 +1,7 @@
 """What is done to materials: stock comes in, is counted again, goes out; what is unused is thrown away.
 
-One function, one transaction, one result. Who does it and when are passed in. Metres and quantities are Decimals
-to the hundredth.
+One function, one transaction, one result. Who does it and when are passed in. Metres and quantities are
+Decimals to the hundredth.
 """
 
 from __future__ import annotations
@@ -13,13 +13,13 @@ from typing import TypeVar
 
 from django.contrib.auth.models import User
 from django.db import models, transaction
-from django.db.models import ProtectedError, Sum
+from django.db.models import ProtectedError
 
 from planner.materials.models import Fabric, FabricColour, Notion, NotionColour, Roll, StockMove, Supplier
 
 Row = TypeVar("Row", bound=models.Model)
 
-#: What the rows that hold a material fast are called in the shop; rows not named here are called by their model.
+#: What the rows that hold a material fast are called in the shop; others are called by their model.
 _HELD_BY = {
     "roll": "rolls received",
     "stockmove": "recorded stock",
@@ -243,11 +243,11 @@ def _move(
 
 
 def _sum(**of: object) -> Decimal:
-    return StockMove.objects.filter(**of).aggregate(total=Sum("quantity"))["total"] or Decimal("0.00")
+    return StockMove.objects.filter(**of).total()
 
 
 def _locked(model: type[Row], pk: int) -> Row:
-    """The row, held for this transaction, so that two people who count at once do not both mend the same slip."""
+    """The row, held for this transaction: two people who count at once do not both mend the same slip."""
     return model._default_manager.select_for_update().get(pk=pk)
 
 

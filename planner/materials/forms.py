@@ -48,13 +48,15 @@ class SoldAmountField(FigureField):
             return value
         return str(value).strip()
 
-    def read(self, text: str, *, sold_by: str, length_unit: str) -> Decimal:
-        """Metres or kilograms. Raises ValidationError."""
+    def read(self, text: str, *, sold_by: str, length_unit: str, counts_rolls: bool = False) -> Decimal:
+        """Metres or kilograms, or rolls where `counts_rolls` and sold by the roll. Raises ValidationError."""
         if len(text) > 40:
             raise ValidationError(f"That is too long for a figure: {len(text):,} characters.")
         try:
             if sold_by == Fabric.SoldBy.KG:
                 figure = units.parse_mass_kg(text)
+            elif sold_by == Fabric.SoldBy.ROLL and counts_rolls:
+                figure = units.parse_quantity(text.lower().removesuffix("s").removesuffix("roll"))
             else:
                 figure = units.parse_length_mm(text, length_unit) / 1000
         except units.UnitError as problem:
@@ -87,7 +89,12 @@ class FabricForm(PlainWords, forms.ModelForm):
         maximum="99999.99",
         help_text="A length, or a weight where sold by weight; for a roll, what is on it.",
     )
-    minimum_quantity = SoldAmountField(label="Least that is sold", minimum=0, maximum="99999.99")
+    minimum_quantity = SoldAmountField(
+        label="Least that is sold",
+        minimum=0,
+        maximum="99999.99",
+        help_text="A length, a weight or a number of rolls; 0 where any amount is sold.",
+    )
     price = MoneyField(label="Price", help_text="For a metre, a roll or a kilogram, as it is sold.")
     low_m = MetresField(label="Low when less than", help_text="0 where you never want to be told.")
 
@@ -126,9 +133,11 @@ class FabricForm(PlainWords, forms.ModelForm):
         for name in ("pack_quantity", "minimum_quantity"):
             stored = self.initial.get(name)
             if isinstance(stored, Decimal):
-                self.initial[name] = self._as_typed(stored)
+                self.initial[name] = self._as_typed(stored, counts_rolls=name == "minimum_quantity")
 
-    def _as_typed(self, amount: Decimal) -> str:
+    def _as_typed(self, amount: Decimal, *, counts_rolls: bool) -> str:
+        if counts_rolls and self.instance.sold_by == Fabric.SoldBy.ROLL:
+            return f"{units.plain_number(amount)} roll{'' if amount == 1 else 's'}"
         if self.instance.sold_by == Fabric.SoldBy.KG:
             return f"{units.plain_number(amount)} kg"
         return units.length_as_typed(amount * 1000, self.length_unit)
@@ -143,7 +152,10 @@ class FabricForm(PlainWords, forms.ModelForm):
             if isinstance(cleaned.get(name), str):
                 try:
                     cleaned[name] = self.fields[name].read(
-                        cleaned[name], sold_by=sold_by, length_unit=self.length_unit
+                        cleaned[name],
+                        sold_by=sold_by,
+                        length_unit=self.length_unit,
+                        counts_rolls=name == "minimum_quantity",
                     )
                 except ValidationError as wrong:
                     self.add_error(name, wrong)

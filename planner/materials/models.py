@@ -130,6 +130,11 @@ class Fabric(models.Model):
         """Width that may be cut, before any washing."""
         return self.full_width_mm - 2 * self.selvedge_mm
 
+    @property
+    def sold_as(self) -> str:
+        """What the price is for: "a metre"."""
+        return {"metre": "a metre", "roll": "a roll", "kg": "a kilogram"}[self.sold_by]
+
 
 class FabricColour(models.Model):
     """A fabric in one colour; `swatch` is #rrggbb for the screen."""
@@ -211,7 +216,7 @@ class Notion(models.Model):
 
 
 class NotionColour(models.Model):
-    """A notion in one colour; every notion has at least one, with a blank name where colour does not matter."""
+    """A notion in one colour; it has at least one, with a blank name where colour does not matter."""
 
     notion = models.ForeignKey(Notion, on_delete=models.CASCADE, related_name="colours")
     name = models.CharField(max_length=60, blank=True)
@@ -228,7 +233,7 @@ class NotionColour(models.Model):
 
 
 class StockMove(models.Model):
-    """Cloth (metres, of a roll) or a notion (its own unit) coming in or going out. Never changed, never deleted."""
+    """Cloth (metres, of a roll) or a notion (its own unit) coming in or going out. Never changed."""
 
     class Reason(models.TextChoices):
         BOUGHT = "bought", "bought"

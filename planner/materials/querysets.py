@@ -62,6 +62,10 @@ class StockMoveQuerySet(models.QuerySet):
         """With all that a line of the history shows, in one query; the newest first."""
         return self.select_related("roll", "person", "notion_colour", "fabric_colour")
 
+    def total(self) -> Decimal:
+        """What they come to: metres of cloth or units of a notion."""
+        return self.order_by().aggregate(total=Sum("quantity"))["total"] or Decimal("0.00")
+
 
 class NotionQuerySet(models.QuerySet):
     """Notions."""

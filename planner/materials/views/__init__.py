@@ -1,0 +1,1 @@
+"""Pages of the materials room: each module one shelf of it."""

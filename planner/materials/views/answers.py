@@ -1,0 +1,86 @@
+"""What the views of this room do alike: a page without JavaScript, only its region with it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Page, Paginator
+from django.db.models import QuerySet
+from django.forms import BaseForm
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.cache import patch_vary_headers
+
+from planner.common.forms import status_of
+from planner.materials.actions import StillUsedError, StockError, delete_unused
+from planner.materials.models import Workroom
+
+#: Rows on one page of a list.
+PAGE = 50
+
+
+def display() -> str:
+    """The workroom's "metric" or "imperial", for forms."""
+    return str(Workroom.the().display)
+
+
+def posted(request: HttpRequest) -> QueryDict | None:
+    """What was sent with a form; None where the form is only asked for."""
+    return request.POST if request.method == "POST" else None
+
+
+def now() -> datetime:
+    """The moment of this request, handed on to the actions."""
+    return timezone.now()
+
+
+def page_of(request: HttpRequest, rows: QuerySet[Any]) -> Page:
+    """The page of a list that the address asks for; the nearest one where there is no such page."""
+    return Paginator(rows, PAGE).get_page(request.GET.get("page"))
+
+
+def answer(
+    request: HttpRequest,
+    page: str,
+    region: str,
+    context: dict[str, Any],
+    form: BaseForm | None = None,
+) -> HttpResponse:
+    """The region for HTMX, else the whole page round it; 422 where the form has something wrong in it."""
+    status = 200 if form is None else status_of(form)
+    response = render(request, region if request.htmx else page, context, status=status)
+    # One address, two answers: the browser's cache must not show a bare region as a page.
+    patch_vary_headers(response, ["HX-Request"])
+    return response
+
+
+def done(
+    request: HttpRequest, text: str, again: Callable[[HttpRequest], HttpResponse], url: str
+) -> HttpResponse:
+    """What was asked is done: `again` shows the region anew for HTMX, else the page at `url` says so."""
+    messages.success(request, text)
+    return again(request) if request.htmx else redirect(url)
+
+
+def try_action(form: BaseForm, action: Callable[[], Any]) -> Any:
+    """The action's result, or None with the reason at its field of the form."""
+    try:
+        return action()
+    except StockError as refused:
+        form.add_error(refused.field if refused.field in form.fields else None, str(refused))
+        return None
+
+
+def throw_away(request: HttpRequest, thing: Any, gone_to: str, still_at: str) -> HttpResponse:
+    """Deletes what nothing holds on to and goes to `gone_to`; else says what does, at `still_at`."""
+    try:
+        deleted = delete_unused(thing)
+    except StillUsedError as held:
+        messages.error(request, str(held))
+        return redirect(still_at)
+    messages.success(request, f"{deleted.name} is deleted.")
+    return redirect(gone_to)

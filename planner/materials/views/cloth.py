@@ -1,0 +1,136 @@
+"""The list of cloths; a fabric with its measures and colours."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from planner.common.access import for_helpers, for_makers
+from planner.materials.facts import FACT_FIELDS, cloth_facts, facts_of
+from planner.materials.forms import ColourForm, FabricForm
+from planner.materials.models import Fabric, FabricColour
+from planner.materials.views.answers import answer, display, done, page_of, posted, throw_away
+
+#: A colour that is not chosen yet.
+NEW_SWATCH = "#8a7f70"
+
+
+@require_GET
+@for_helpers
+def fabric_list(request: HttpRequest) -> HttpResponse:
+    """Which cloths there are, and what is low."""
+    context = {
+        "fabrics": page_of(request, Fabric.objects.with_colours()),
+        "low": FabricColour.objects.low()[:8],
+        "section": "cloth",
+    }
+    return render(request, "materials/fabric_list.html", context)
+
+
+@require_GET
+@for_helpers
+def fabric_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    """A fabric: what it measures, its colours and what is on hand of them."""
+    return _fabric_page(request, pk)
+
+
+@require_http_methods(["GET", "POST"])
+@for_makers
+def fabric_new(request: HttpRequest) -> HttpResponse:
+    """A fabric is noted for the first time."""
+    return _edit(request, Fabric())
+
+
+@require_http_methods(["GET", "POST"])
+@for_makers
+def fabric_change(request: HttpRequest, pk: int) -> HttpResponse:
+    """The measures of a fabric are changed."""
+    return _edit(request, get_object_or_404(Fabric, pk=pk))
+
+
+def _edit(request: HttpRequest, fabric: Fabric) -> HttpResponse:
+    is_new = fabric.pk is None
+    form = FabricForm(posted(request), instance=fabric, display=display())
+    if form.is_valid():
+        form.save()
+        messages.success(request, f"{fabric.name} is saved." + (" Now add its colours." if is_new else ""))
+        return redirect("fabric-detail", fabric.pk)
+    facts = cloth_facts(form.cleaned_data) if form.is_bound else facts_of(fabric) if fabric.pk else None
+    name = Fabric.objects.values_list("name", flat=True).get(pk=fabric.pk) if fabric.pk else ""
+    context = {"form": form, "name": name, "fabric": fabric, "facts": facts, "section": "cloth"}
+    return answer(request, "materials/fabric_form.html", "materials/fabric_form.html", context, form)
+
+
+@require_GET
+@for_helpers
+def fabric_facts(request: HttpRequest) -> HttpResponse:
+    """What follows from the measures typed so far; nothing is kept, and what is wrong is left out."""
+    typed = {name: request.GET.get(name, "") for name in FACT_FIELDS}
+    form = FabricForm({**typed, "minimum_quantity": "0"}, display=display())
+    form.is_valid()
+    measures = {name: form.cleaned_data[name] for name in FACT_FIELDS if name in form.cleaned_data}
+    return render(request, "materials/_facts.html", {"facts": cloth_facts(measures)})
+
+
+@require_POST
+@for_makers
+def fabric_delete(request: HttpRequest, pk: int) -> HttpResponse:
+    """A fabric nobody uses is thrown away."""
+    fabric = get_object_or_404(Fabric, pk=pk)
+    return throw_away(request, fabric, reverse("fabric-list"), reverse("fabric-detail", args=[pk]))
+
+
+@require_http_methods(["GET", "POST"])
+@for_makers
+def colour_new(request: HttpRequest, pk: int) -> HttpResponse:
+    """A fabric gets another colour."""
+    colour = FabricColour(fabric=get_object_or_404(Fabric, pk=pk), swatch=NEW_SWATCH)
+    return _edit_colour(request, colour)
+
+
+@require_http_methods(["GET", "POST"])
+@for_makers
+def colour_change(request: HttpRequest, pk: int) -> HttpResponse:
+    """A colour is renamed, or looks different."""
+    return _edit_colour(request, get_object_or_404(FabricColour.objects.select_related("fabric"), pk=pk))
+
+
+def _edit_colour(request: HttpRequest, colour: FabricColour) -> HttpResponse:
+    fabric_pk = colour.fabric_id
+    form = ColourForm(posted(request), instance=colour)
+    if form.is_valid():
+        form.save()
+        page = reverse("fabric-detail", args=[fabric_pk])
+        return done(request, f"{colour.name} is saved.", lambda again: _fabric_page(again, fabric_pk), page)
+    return _fabric_page(request, fabric_pk, form=form, changed=colour.pk)
+
+
+@require_POST
+@for_makers
+def colour_delete(request: HttpRequest, pk: int) -> HttpResponse:
+    """A colour nobody uses is thrown away."""
+    colour = get_object_or_404(FabricColour.objects.select_related("fabric"), pk=pk)
+    page = reverse("fabric-detail", args=[colour.fabric_id])
+    return throw_away(request, colour, page, page)
+
+
+def _fabric_page(
+    request: HttpRequest, pk: int, *, form: ColourForm | None = None, changed: int | None = None
+) -> HttpResponse:
+    """The page of a fabric; with a form where a colour is added, or at colour `changed`."""
+    fabric = get_object_or_404(Fabric.objects.with_colours(), pk=pk)
+    context: dict[str, Any] = {
+        "fabric": fabric,
+        "colours": fabric.colours.all(),
+        "on_hand_m": sum(colour.on_hand_m for colour in fabric.colours.all()),
+        "facts": facts_of(fabric),
+        "form": form,
+        "changed": changed,
+        "section": "cloth",
+    }
+    return answer(request, "materials/fabric_detail.html", "materials/_colours.html", context, form)

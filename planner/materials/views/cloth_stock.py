@@ -1,0 +1,149 @@
+"""The stock of a cloth in one colour: its rolls, and what came and went."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.forms import BaseForm
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods
+
+from planner.common.access import for_helpers
+from planner.core.units import format_length
+from planner.materials import actions
+from planner.materials.forms import CountClothForm, ReceiveClothForm, TakeOutClothForm
+from planner.materials.models import FabricColour, Roll, StockMove
+from planner.materials.views.answers import answer, display, done, now, page_of, posted, try_action
+
+
+@require_GET
+@for_helpers
+def colour_stock(request: HttpRequest, pk: int) -> HttpResponse:
+    """What is on hand of a cloth in one colour, roll by roll."""
+    return _stock_page(request, pk)
+
+
+@require_http_methods(["GET", "POST"])
+@for_helpers
+def receive(request: HttpRequest, pk: int) -> HttpResponse:
+    """A roll came in."""
+    colour = get_object_or_404(FabricColour.objects.select_related("fabric"), pk=pk)
+    form = ReceiveClothForm(posted(request), display=display())
+    if form.is_valid():
+        received = try_action(
+            form, lambda: actions.receive_cloth(colour, **form.cleaned_data, person=request.user, at=now())
+        )
+        if received:
+            said = f"{_cloth(received.move.quantity)} of {colour} came in on roll {received.roll}."
+            return _done(request, said, colour.pk)
+    return _stock_page(request, pk, form=form, title="A roll came in", button="Put it on the shelf")
+
+
+@require_http_methods(["GET", "POST"])
+@for_helpers
+def count_roll(request: HttpRequest, pk: int) -> HttpResponse:
+    """A roll was measured again."""
+    roll = get_object_or_404(Roll, pk=pk)
+    form = CountClothForm(posted(request), display=display())
+    if form.is_valid():
+        counted = try_action(
+            form, lambda: actions.count_cloth(roll, **form.cleaned_data, person=request.user, at=now())
+        )
+        if counted:
+            return _done(request, f"Roll {roll}: {_counted(counted)}", roll.fabric_colour_id)
+    return _stock_page(
+        request,
+        roll.fabric_colour_id,
+        form=form,
+        at_roll=roll.pk,
+        title=f"Measure roll {roll} again",
+        button="Set",
+    )
+
+
+@require_http_methods(["GET", "POST"])
+@for_helpers
+def count_loose(request: HttpRequest, pk: int) -> HttpResponse:
+    """The cloth that is on no roll was measured again."""
+    colour = get_object_or_404(FabricColour, pk=pk)
+    form = CountClothForm(posted(request), display=display())
+    if form.is_valid():
+        counted = try_action(
+            form,
+            lambda: actions.count_loose_cloth(colour, **form.cleaned_data, person=request.user, at=now()),
+        )
+        if counted:
+            return _done(request, f"Cloth on no roll: {_counted(counted)}", pk)
+    return _stock_page(
+        request, pk, form=form, at_loose=True, title="Measure the loose cloth again", button="Set"
+    )
+
+
+@require_http_methods(["GET", "POST"])
+@for_helpers
+def take_out(request: HttpRequest, pk: int) -> HttpResponse:
+    """Cloth leaves a roll: it is damaged, or was used for something else."""
+    roll = get_object_or_404(Roll.objects.select_related("fabric_colour"), pk=pk)
+    form = TakeOutClothForm(posted(request), display=display())
+    if form.is_valid():
+        taken = try_action(
+            form, lambda: actions.take_out_cloth(roll, **form.cleaned_data, person=request.user, at=now())
+        )
+        if taken:
+            said = f"{_cloth(-taken.move.quantity)} taken off roll {roll}; {_cloth(taken.left)} left."
+            return _done(request, said, roll.fabric_colour_id)
+    return _stock_page(
+        request,
+        roll.fabric_colour_id,
+        form=form,
+        at_roll=roll.pk,
+        title=f"Take cloth off roll {roll}",
+        button="Take out",
+    )
+
+
+def _stock_page(
+    request: HttpRequest,
+    pk: int,
+    *,
+    form: BaseForm | None = None,
+    at_roll: int | None = None,
+    at_loose: bool = False,
+    title: str = "",
+    button: str = "",
+) -> HttpResponse:
+    """The stock of one colour; the form stands at the roll it is for, at the loose cloth, or above them."""
+    colour = get_object_or_404(FabricColour.objects.with_stock(), pk=pk)
+    rolls = list(colour.rolls.not_used_up())
+    on_rolls = StockMove.objects.filter(fabric_colour=colour, roll__isnull=False).total()
+    context: dict[str, Any] = {
+        "colour": colour,
+        "rolls": rolls,
+        "loose_m": colour.on_hand_m - on_rolls,
+        "moves": page_of(request, colour.moves.for_reading()),
+        "form": form,
+        "at_roll": at_roll,
+        "at_loose": at_loose,
+        "form_title": title,
+        "form_button": button,
+        "section": "cloth",
+    }
+    return answer(request, "materials/colour_stock.html", "materials/_cloth_stock.html", context, form)
+
+
+def _done(request: HttpRequest, text: str, pk: int) -> HttpResponse:
+    return done(request, text, lambda again: _stock_page(again, pk), reverse("colour-stock", args=[pk]))
+
+
+def _cloth(metres: Any) -> str:
+    return format_length(float(metres) * 1000, display=display())  # type: ignore[arg-type]
+
+
+def _counted(counted: actions.Counted) -> str:
+    """What a count changed, in a sentence."""
+    if not counted.difference:
+        return f"{_cloth(counted.after)}, as the books said."
+    more = "more" if counted.difference > 0 else "less"
+    return f"{_cloth(counted.after)}, {_cloth(abs(counted.difference))} {more} than the books said."

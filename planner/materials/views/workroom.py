@@ -1,0 +1,27 @@
+"""The habits of the workroom."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.views.decorators.http import require_http_methods
+
+from planner.common.access import for_makers
+from planner.materials.forms import WorkroomForm
+from planner.materials.models import Workroom
+from planner.materials.views.answers import answer, posted
+
+
+@require_http_methods(["GET", "POST"])
+@for_makers
+def workroom(request: HttpRequest) -> HttpResponse:
+    """What the workroom measures in, pays, prints on, and how it cuts."""
+    room = Workroom.the()
+    form = WorkroomForm(posted(request), instance=room, display=room.display)
+    if form.is_valid():
+        form.save()
+        messages.success(request, "The workroom is saved.")
+        return redirect("workroom")
+    context = {"form": form, "section": "workroom"}
+    return answer(request, "materials/workroom.html", "materials/workroom.html", context, form)
