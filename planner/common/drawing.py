@@ -40,7 +40,9 @@ def draw_piece(outline: Outline, *, margin_mm: float = 15.0) -> PieceDrawing:
         f"M{middle:.1f} {top:.1f}l{-size:.1f} {2.2 * size:.1f}h{2 * size:.1f}Z"
         f"M{middle:.1f} {bottom:.1f}l{-size:.1f} {-2.2 * size:.1f}h{2 * size:.1f}Z"
     )
-    view_box = f"{-margin_mm:.1f} {-margin_mm:.1f} {width_mm + 2 * margin_mm:.1f} {height_mm + 2 * margin_mm:.1f}"
+    view_box = (
+        f"{-margin_mm:.1f} {-margin_mm:.1f} {width_mm + 2 * margin_mm:.1f} {height_mm + 2 * margin_mm:.1f}"
+    )
     return PieceDrawing(path_data(points), width_mm, height_mm, view_box, (middle, top, middle, bottom), head)
 
 

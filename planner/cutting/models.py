@@ -14,6 +14,17 @@ from planner.orders.models import OrderLine
 from planner.styles.models import Colourway, Option, Size, Style
 
 
+class StyleSnapshot(models.Model):
+    """A style as it was when something was planned, kept once however many batches were planned with it."""
+
+    key = models.CharField(max_length=64, unique=True)
+    style = models.ForeignKey(Style, on_delete=models.PROTECT, related_name="+")
+    data = models.JSONField()
+
+    def __str__(self) -> str:
+        return f"{self.style} as planned"
+
+
 class Batch(models.Model):
     """Garments made together."""
 
@@ -30,8 +41,11 @@ class Batch(models.Model):
     due_on = models.DateField(null=True, blank=True)
     note = models.CharField(max_length=300, blank=True)
     made_on = models.DateField()
-    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    made_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
     planned_at = models.DateTimeField(null=True, blank=True)
+    snapshots = models.ManyToManyField(StyleSnapshot, blank=True, related_name="batches")
 
     objects = BatchQuerySet.as_manager()
 
@@ -54,7 +68,9 @@ class BatchItem(models.Model):
 
     class Meta:
         ordering = ["line", "size__position"]
-        constraints = [models.UniqueConstraint(fields=["batch", "line", "size"], name="one_item_a_line_and_size")]
+        constraints = [
+            models.UniqueConstraint(fields=["batch", "line", "size"], name="one_item_a_line_and_size")
+        ]
 
     def __str__(self) -> str:
         return f"{self.line} {self.size} {self.quantity}"
@@ -74,6 +90,9 @@ class BatchNeed(models.Model):
         NotionColour, null=True, blank=True, on_delete=models.PROTECT, related_name="needs"
     )
     need = models.DecimalField(max_digits=12, decimal_places=3)
+    taken = models.DecimalField(
+        max_digits=12, decimal_places=3, default=0, help_text="what has left the stock for it already"
+    )
     lay_m = models.DecimalField(max_digits=10, decimal_places=3, null=True, blank=True)
     least_packs = models.PositiveIntegerField(default=0, help_text="cones that must be threaded at once")
     is_estimate = models.BooleanField(default=True)
@@ -155,7 +174,6 @@ class Lay(models.Model):
 
     batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="lays")
     number = models.PositiveSmallIntegerField(help_text="counts the lays of the batch from 1")
-    section = models.PositiveSmallIntegerField(help_text="counts the lays of one cloth from 1")
     mode = models.CharField(max_length=12, choices=Mode, default=Mode.OPEN)
     lay_width_mm = models.FloatField()
     usable_width_mm = models.FloatField()
@@ -164,7 +182,9 @@ class Lay(models.Model):
     estimated_length_mm = models.FloatField()
     marker = models.ForeignKey(Marker, on_delete=models.PROTECT, related_name="lays")
     cut_at = models.DateTimeField(null=True, blank=True)
-    cut_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    cut_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
 
     objects = LayQuerySet.as_manager()
 
@@ -213,10 +233,16 @@ class Bundle(models.Model):
 
     batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="bundles")
     number = models.CharField(max_length=24, unique=True)
-    token = models.CharField(max_length=22, unique=True, help_text="in the QR of the ticket; cannot be guessed")
-    lay = models.ForeignKey(Lay, null=True, blank=True, on_delete=models.SET_NULL, related_name="main_bundles")
+    token = models.CharField(
+        max_length=22, unique=True, help_text="in the QR of the ticket; cannot be guessed"
+    )
+    lay = models.ForeignKey(
+        Lay, null=True, blank=True, on_delete=models.SET_NULL, related_name="main_bundles"
+    )
     lays = models.ManyToManyField(Lay, related_name="bundles", help_text="all lays its pieces come from")
-    line = models.ForeignKey(OrderLine, null=True, blank=True, on_delete=models.PROTECT, related_name="bundles")
+    line = models.ForeignKey(
+        OrderLine, null=True, blank=True, on_delete=models.PROTECT, related_name="bundles"
+    )
     style = models.ForeignKey(Style, on_delete=models.PROTECT, related_name="+")
     options = models.ManyToManyField(Option, blank=True, related_name="+")
     colourway = models.ForeignKey(Colourway, on_delete=models.PROTECT, related_name="+")
@@ -230,22 +256,3 @@ class Bundle(models.Model):
 
     def __str__(self) -> str:
         return self.number
-
-
-class CuttingCount(models.Model):
-    """How many pieces of one kind a batch cuts: the check list beside the table."""
-
-    batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="cutting_counts")
-    style = models.ForeignKey(Style, on_delete=models.PROTECT, related_name="+")
-    options = models.ManyToManyField(Option, blank=True, related_name="+")
-    colourway = models.ForeignKey(Colourway, on_delete=models.PROTECT, related_name="+")
-    piece_name = models.CharField(max_length=60)
-    fabric_colour = models.ForeignKey(FabricColour, on_delete=models.PROTECT, related_name="+")
-    size = models.ForeignKey(Size, on_delete=models.PROTECT, related_name="+")
-    count = models.PositiveIntegerField()
-
-    class Meta:
-        ordering = ["pk"]
-
-    def __str__(self) -> str:
-        return f"{self.count} × {self.piece_name} {self.size}"

@@ -41,9 +41,7 @@ class BatchQuerySet(models.QuerySet):
         lays = Lay.objects.filter(batch=OuterRef("pk")).order_by().values("batch")
         return self.annotate(
             garments=Coalesce(Subquery(garments), 0),
-            lays_total=Coalesce(
-                Subquery(lays.annotate(n=Count("pk")).values("n")), 0
-            ),
+            lays_total=Coalesce(Subquery(lays.annotate(n=Count("pk")).values("n")), 0),
             lays_cut=Coalesce(
                 Subquery(lays.annotate(n=Count("pk", filter=Q(cut_at__isnull=False))).values("n")), 0
             ),
@@ -85,7 +83,9 @@ class MarkerQuerySet(models.QuerySet):
 
     def answering(self, key: str) -> MarkerQuerySet:
         """Finished answers to the same question, shortest first."""
-        return self.filter(key=key, state__in=["ready", "stopped"], length_mm__isnull=False).order_by("length_mm")
+        return self.filter(key=key, state__in=["ready", "stopped"], length_mm__isnull=False).order_by(
+            "length_mm"
+        )
 
 
 class BundleQuerySet(models.QuerySet):
@@ -107,4 +107,6 @@ class BundleQuerySet(models.QuerySet):
 
     def of_batches_on_the_go(self) -> BundleQuerySet:
         """Of batches neither done nor cancelled, in batch order."""
-        return self.exclude(batch__state__in=["done", "cancelled"]).order_by(F("batch__due_on"), "batch_id", "pk")
+        return self.exclude(batch__state__in=["done", "cancelled"]).order_by(
+            F("batch__due_on"), "batch_id", "pk"
+        )

@@ -23,7 +23,9 @@ class ProgressEvent(models.Model):
         BatchOperation, null=True, blank=True, on_delete=models.CASCADE, related_name="events"
     )
     done = models.BooleanField()
-    person = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
     happened_at = models.DateTimeField()
     key = models.CharField(max_length=40, unique=True)
 

@@ -38,7 +38,9 @@ def tape(done: int, total: int, label: str) -> dict[str, Any]:
     """A tape measure with numbered ticks up to `total`, filled to `done`; `label` is what it counts."""
     total = max(int(total), 1)
     done = min(max(int(done), 0), total)
-    every = next(step for step in (1, 2, 5, 10, 20, 50, 100, 200, 500, 10**9) if total / step <= TAPE_TICKS_NUMBERED)
+    every = next(
+        step for step in (1, 2, 5, 10, 20, 50, 100, 200, 500, 10**9) if total / step <= TAPE_TICKS_NUMBERED
+    )
     ticks = [
         {"x": round(TAPE_WIDTH * i / total, 1), "number": i if i % every == 0 or i == total else None}
         for i in range(1, total + 1)

@@ -1,0 +1,125 @@
+"""Styles as plain data, so that a batch keeps the style it was planned with whatever becomes of it later."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from planner.core.outline import outline_from_json
+from planner.core.spec import (
+    ClothKey,
+    ColourwaySpec,
+    EdgeRef,
+    NotionKey,
+    NotionUse,
+    OperationSpec,
+    Option,
+    PieceSpec,
+    SeamSpec,
+    StyleSpec,
+)
+
+
+def style_to_json(style: StyleSpec) -> dict[str, Any]:
+    """The style as data for `json.dump`; outlines are rounded to 0.001 mm."""
+    return {
+        "number": style.number,
+        "name": style.name,
+        "sizes": list(style.sizes),
+        "base_size": style.base_size,
+        "details": {detail: list(options) for detail, options in style.details.items()},
+        "pieces": [
+            {
+                "name": p.name, "role": p.role, "count": p.count, "pair": p.pair, "may_turn": p.may_turn,
+                "option": p.option, "is_band": p.is_band,
+                "outlines": {size: outline.as_json() for size, outline in p.outlines.items()},
+            }
+            for p in style.pieces
+        ],
+        "seams": [
+            {
+                "name": s.name, "option": s.option, "times": s.times, "operation": s.operation,
+                "edges": [[edge.piece, edge.edge] for edge in s.edges],
+            }
+            for s in style.seams
+        ],
+        "operations": [
+            {
+                "name": o.name, "option": o.option, "position": o.position, "machine": o.machine,
+                "stitch_type": o.stitch_type, "standard_minutes": o.standard_minutes, "setup_note": o.setup_note,
+            }
+            for o in style.operations
+        ],
+        "notions": [
+            {
+                "notion": [n.notion.notion, n.notion.colour], "option": n.option, "basis": n.basis,
+                "quantity": n.quantity, "seam": n.seam, "ratio": n.ratio, "tail_mm": n.tail_mm,
+            }
+            for n in style.notions
+        ],
+        "colourways": {
+            name: {
+                "cloths": {role: [key.fabric, key.colour] for role, key in colourway.cloths.items()},
+                "thread": None if colourway.thread is None else [colourway.thread.notion, colourway.thread.colour],
+            }
+            for name, colourway in style.colourways.items()
+        },
+    }  # fmt: skip
+
+
+def style_from_json(data: Mapping[str, Any]) -> StyleSpec:
+    """Reads what :func:`style_to_json` wrote. Raises KeyError where a field is missing."""
+    return StyleSpec(
+        number=data["number"],
+        name=data["name"],
+        sizes=tuple(data["sizes"]),
+        base_size=data["base_size"],
+        details={detail: tuple(options) for detail, options in data["details"].items()},
+        pieces=tuple(
+            PieceSpec(
+                name=p["name"],
+                role=p["role"],
+                count=p["count"],
+                pair=p["pair"],
+                may_turn=p["may_turn"],
+                option=_option(p["option"]),
+                outlines={size: outline_from_json(shape) for size, shape in p["outlines"].items()},
+                is_band=p["is_band"],
+            )
+            for p in data["pieces"]
+        ),
+        seams=tuple(
+            SeamSpec(
+                name=s["name"],
+                option=_option(s["option"]),
+                edges=tuple(EdgeRef(piece, edge) for piece, edge in s["edges"]),
+                times=s["times"],
+                operation=s["operation"],
+            )
+            for s in data["seams"]
+        ),
+        operations=tuple(OperationSpec(**{**o, "option": _option(o["option"])}) for o in data["operations"]),
+        notions=tuple(
+            NotionUse(**{**n, "notion": NotionKey(*n["notion"]), "option": _option(n["option"])})
+            for n in data["notions"]
+        ),
+        colourways={
+            name: ColourwaySpec(
+                name=name,
+                cloths={role: ClothKey(*key) for role, key in colourway["cloths"].items()},
+                thread=None if colourway["thread"] is None else NotionKey(*colourway["thread"]),
+            )
+            for name, colourway in data["colourways"].items()
+        },
+    )
+
+
+def style_key(style: StyleSpec) -> str:
+    """SHA-256 in hex of the style's data: the same style, unchanged, has the same key."""
+    return hashlib.sha256(json.dumps(style_to_json(style), sort_keys=True).encode()).hexdigest()
+
+
+def _option(pair: Sequence[str] | None) -> Option | None:
+    return None if pair is None else (pair[0], pair[1])

@@ -1,0 +1,102 @@
+"""Gathering orders into a batch."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from planner.cutting.models import Batch, BatchItem
+from planner.cutting.numbers import next_batch_number
+from planner.orders.models import LineQuantity
+
+
+@dataclass(frozen=True)
+class TooMany:
+    """More was asked for than the order line still has to give."""
+
+    line_quantity: int
+    asked: int
+    left: int
+
+    @property
+    def text(self) -> str:
+        """What to say at the box."""
+        if self.left == 0:
+            return "all of these are in a batch already"
+        return f"only {self.left} left to batch"
+
+
+@dataclass(frozen=True)
+class Filled:
+    """What a batch holds after filling; with problems nothing was changed."""
+
+    batch: Batch
+    garments: int
+    problems: tuple[TooMany, ...] = ()
+
+
+class NotGathering(Exception):
+    """The batch is planned already: its orders cannot be changed until the plan is taken back."""
+
+
+@transaction.atomic
+def create_batch(person: User | None, today: date, *, due_on: date | None = None, note: str = "") -> Batch:
+    """An empty batch that gathers orders."""
+    return Batch.objects.create(
+        number=next_batch_number(), made_on=today, made_by=person, due_on=due_on, note=note
+    )
+
+
+@transaction.atomic
+def fill_batch(batch: Batch, wanted: Mapping[int, int]) -> Filled:
+    """Makes the batch hold exactly `wanted`: line quantity → pieces, 0 or absent for none.
+
+    Never more than was ordered is batched, counting every batch that is not cancelled; where it would be,
+    nothing changes and the problems say which boxes. The batch's day becomes the earliest due day of its
+    orders unless one was set by hand.
+    """
+    batch = Batch.objects.select_for_update().get(pk=batch.pk)
+    if batch.state != Batch.State.GATHERING:
+        raise NotGathering
+    own = {(item.line_id, item.size_id): item.quantity for item in batch.items.all()}
+    asked = {pk: n for pk, n in wanted.items() if n > 0}
+    rows = list(
+        LineQuantity.objects.with_batched()
+        .filter(pk__in=asked, line__order__state="open")
+        .select_related("line__order")
+    )
+    problems = []
+    for row in rows:
+        left = row.left + own.get((row.line_id, row.size_id), 0)
+        if asked[row.pk] > left:
+            problems.append(TooMany(row.pk, asked[row.pk], max(left, 0)))
+    gone = set(asked) - {row.pk for row in rows}
+    problems += [TooMany(pk, asked[pk], 0) for pk in sorted(gone)]
+    if problems:
+        return Filled(batch, sum(own.values()), tuple(problems))
+    batch.items.all().delete()
+    BatchItem.objects.bulk_create(
+        BatchItem(batch=batch, line=row.line, size_id=row.size_id, quantity=asked[row.pk]) for row in rows
+    )
+    if batch.due_on is None and rows:
+        batch.due_on = min(row.line.order.due_on for row in rows)
+        batch.save(update_fields=["due_on"])
+    return Filled(batch, sum(asked.values()))
+
+
+@transaction.atomic
+def cancel_batch(batch: Batch) -> bool:
+    """Gives the batch's garments back to their orders. Refused (False) once anything has been cut."""
+    batch = Batch.objects.select_for_update().get(pk=batch.pk)
+    if batch.lays.filter(cut_at__isnull=False).exists():
+        return False
+    batch.state = Batch.State.CANCELLED
+    batch.save(update_fields=["state"])
+    batch.lays.all().delete()
+    batch.bundles.all().delete()
+    batch.needs.all().delete()
+    return True

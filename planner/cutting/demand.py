@@ -1,0 +1,77 @@
+"""What a batch is to make, as the core asks for it, and back from the core's words to the rows."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from planner.core.spec import Demand, Garment, make_options
+from planner.cutting.models import Batch, BatchItem
+from planner.orders.models import OrderLine
+from planner.styles.models import Colourway, Option, Size, Style
+
+
+@dataclass(frozen=True)
+class GarmentRows:
+    """The rows a garment's words stand for."""
+
+    style: Style
+    options: tuple[Option, ...]
+    colourway: Colourway
+    size: Size
+
+
+@dataclass(frozen=True)
+class BatchDemand:
+    """Demand by garment, the rows behind each garment, and which order lines want how many of it."""
+
+    demand: tuple[Demand, ...]
+    rows: dict[Garment, GarmentRows]
+    lines: dict[Garment, tuple[tuple[OrderLine, int], ...]]
+
+    @property
+    def garments(self) -> int:
+        """Garments in all."""
+        return sum(row.quantity for row in self.demand)
+
+    @property
+    def style_numbers(self) -> set[str]:
+        """The styles wanted."""
+        return {row.garment.style for row in self.demand}
+
+
+def batch_demand(batch: Batch) -> BatchDemand:
+    """What the batch's items ask for, summed over order lines, in order of style, options, colourway and size."""
+    items = BatchItem.objects.filter(batch=batch).order_by(
+        "line__style__number", "line__colourway__position", "line_id", "size__position"
+    )
+    return demand_of(
+        items.select_related(
+            "line__style", "line__colourway", "line__order__customer", "size"
+        ).prefetch_related("line__options__detail")
+    )
+
+
+def demand_of(items: Iterable[BatchItem]) -> BatchDemand:
+    """Demand of batch items that are read already, with their lines, options and sizes."""
+    quantity: dict[Garment, int] = defaultdict(int)
+    rows: dict[Garment, GarmentRows] = {}
+    lines: dict[Garment, list[tuple[OrderLine, int]]] = defaultdict(list)
+    for item in items:
+        line = item.line
+        options = tuple(line.options.all())
+        garment = Garment(
+            line.style.number,
+            make_options((option.detail.name, option.name) for option in options),
+            line.colourway.name,
+            item.size.name,
+        )
+        quantity[garment] += item.quantity
+        rows[garment] = GarmentRows(line.style, options, line.colourway, item.size)
+        lines[garment].append((line, item.quantity))
+    return BatchDemand(
+        tuple(Demand(garment, n) for garment, n in quantity.items()),
+        rows,
+        {garment: tuple(wanted) for garment, wanted in lines.items()},
+    )

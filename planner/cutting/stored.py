@@ -1,0 +1,204 @@
+"""Between the rows of a batch and the core: lays as planned, markers as nested, the plan as a whole."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from planner.core.lays import model as core
+from planner.core.lays.plan import lay_width_mm
+from planner.core.lays.stored import (
+    job_from_json,
+    job_to_json,
+    marker_for,
+    marker_from_json,
+    marker_key,
+    marker_to_json,
+)
+from planner.core.needs import Needs, work_out_needs
+from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
+from planner.core.spec import ClothKey, Garment, StyleSpec, Workshop, make_options
+from planner.core.stored_spec import style_from_json, style_key, style_to_json
+from planner.cutting.demand import BatchDemand, GarmentRows, batch_demand
+from planner.cutting.models import Batch, Bundle, Lay, LayCloth, LayGarment, Marker, StyleSnapshot
+from planner.cutting.stock import free_workshop
+from planner.materials.models import FabricColour
+
+
+@dataclass(frozen=True)
+class StoredLay:
+    """A lay of a batch: the row, and what the core knows of it. `marker` is None until something was nested."""
+
+    row: Lay
+    planned: core.PlannedLay
+    marker: core.Marker | None
+
+
+@dataclass(frozen=True)
+class PlannedBatch:
+    """Everything about a planned batch that pages and papers show."""
+
+    batch: Batch
+    demand: BatchDemand
+    shop: Workshop
+    lays: tuple[StoredLay, ...]
+    needs: Needs
+
+    @property
+    def is_nested(self) -> bool:
+        """Whether every lay has its final marker."""
+        done = {Marker.State.READY, Marker.State.STOPPED}
+        return bool(self.lays) and all(lay.row.marker.state in done for lay in self.lays)
+
+
+def keep_style(style_id: int, spec: StyleSpec) -> StyleSnapshot:
+    """The snapshot of a style as it is now; an unchanged style is kept once."""
+    snapshot, _ = StyleSnapshot.objects.get_or_create(
+        key=style_key(spec), defaults={"style_id": style_id, "data": style_to_json(spec)}
+    )
+    return snapshot
+
+
+def shop_of(batch: Batch, style_numbers: set[str]) -> Workshop:
+    """The workshop for a batch: styles as they were when it was planned, stock as far as it is free for it."""
+    shop = free_workshop(style_numbers, batch)
+    kept = {data["number"]: style_from_json(data) for data in batch.snapshots.values_list("data", flat=True)}
+    return replace(shop, styles={**shop.styles, **kept})
+
+
+def planned_batch(batch: Batch) -> PlannedBatch:
+    """Reads a planned batch whole, in a fixed number of queries."""
+    demand = batch_demand(batch)
+    shop = shop_of(batch, demand.style_numbers)
+    lays = tuple(stored_lay(row) for row in batch.lays.with_everything())
+    needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays))
+    return PlannedBatch(batch, demand, shop, lays, needs)
+
+
+def nested_lay_m(lays: Iterable[StoredLay]) -> dict[ClothKey, float]:
+    """Metres on the table of the cloths all of whose lays are nested."""
+    metres: dict[ClothKey, float] = {}
+    open_cloths: set[ClothKey] = set()
+    for lay in lays:
+        key = lay.planned.cloth
+        if lay.marker is None:
+            open_cloths.add(key)
+        else:
+            metres[key] = metres.get(key, 0.0) + NestedLay(lay.planned, lay.marker).cloth_mm / 1000
+    return {key: m for key, m in metres.items() if key not in open_cloths}
+
+
+def plan_of(read: PlannedBatch) -> Plan:
+    """The batch as a core plan, for the plan file and the papers. Raises ValueError while a lay has no marker."""
+    if any(lay.marker is None for lay in read.lays):
+        raise ValueError("a lay of this batch is not nested yet")
+    nested = [NestedLay(lay.planned, lay.marker) for lay in read.lays if lay.marker is not None]
+    cloths = []
+    for need in read.needs.cloths:
+        cloth = read.shop.cloths[need.cloth]
+        own = tuple(lay for lay in nested if lay.planned.cloth == need.cloth)
+        cloths.append(PlannedCloth(cloth, lay_width_mm(cloth), own, need))
+    bundles = tuple(
+        PlannedBundle(
+            bundle.number,
+            garment_of(bundle),
+            bundle.quantity,
+            bundle.lay.number if bundle.lay else 0,
+            tuple(lay.number for lay in bundle.lays.all()),
+        )
+        for bundle in Bundle.objects.filter(batch=read.batch)
+        .select_related("style", "colourway", "size", "lay")
+        .prefetch_related("options__detail", "lays")
+    )
+    return Plan(read.batch.number, read.demand.demand, tuple(cloths), read.needs, bundles)
+
+
+def garment_of(row: Bundle | LayGarment) -> Garment:
+    """The garment a row names, in the core's words."""
+    options = make_options((option.detail.name, option.name) for option in row.options.all())
+    return Garment(row.style.number, options, row.colourway.name, row.size.name)
+
+
+def stored_lay(row: Lay) -> StoredLay:
+    """A lay read with its marker, cloths and garments (`Lay.objects.with_everything`)."""
+    cloth = row.cloths.all()[0]
+    planned = core.PlannedLay(
+        section=row.number,
+        cloth=ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name),
+        mode=row.mode,  # type: ignore[arg-type]
+        spreads=cloth.spreads,
+        lay_width_mm=row.lay_width_mm,
+        end_allowance_mm=row.end_allowance_mm,
+        garments=tuple(core.LayGarments(garment_of(held), held.per_marker) for held in cloth.garments.all()),
+        job=job_from_json(row.marker.job),
+        estimated_length_mm=row.estimated_length_mm,
+    )
+    return StoredLay(row, planned, read_marker(row.marker))
+
+
+def read_marker(row: Marker) -> core.Marker | None:
+    """The best arrangement of a marker so far."""
+    return None if row.placements is None else marker_from_json(row.placements)
+
+
+def marker_fields(marker: core.Marker) -> dict[str, Any]:
+    """What a marker row stores of an arrangement."""
+    return {
+        "placements": marker_to_json(marker),
+        "length_mm": marker.length_mm,
+        "efficiency": marker.efficiency,
+    }
+
+
+def make_marker(job: core.MarkerJob, seconds: float) -> Marker:
+    """A marker row for a job, waiting to be nested; ready at once where the same question was answered before."""
+    key = marker_key(job)
+    row = Marker(key=key, job=job_to_json(job), seconds=seconds)
+    for old in Marker.objects.answering(key)[:3]:
+        found = marker_for(job, marker_from_json(old.placements), job_from_json(old.job))
+        if found is not None:
+            row.state = Marker.State.READY
+            row.message = "laid before"
+            for field, value in marker_fields(found).items():
+                setattr(row, field, value)
+            break
+    row.save()
+    return row
+
+
+def write_lays(
+    batch: Batch, lays: Sequence[tuple[core.PlannedLay, Marker]], rows: dict[Garment, GarmentRows]
+) -> list[Lay]:
+    """Writes the lays of a batch, numbered as planned. Earlier ones must be gone."""
+    colours = {
+        ClothKey(colour.fabric.name, colour.name): colour
+        for colour in FabricColour.objects.select_related("fabric")
+    }
+    written = []
+    for planned, marker in lays:
+        colour = colours[planned.cloth]
+        lay = Lay.objects.create(
+            batch=batch,
+            number=planned.section,
+            mode=planned.mode,
+            lay_width_mm=planned.lay_width_mm,
+            usable_width_mm=planned.lay_width_mm,
+            one_way=planned.job.one_way,
+            end_allowance_mm=planned.end_allowance_mm,
+            estimated_length_mm=planned.estimated_length_mm,
+            marker=marker,
+        )
+        cloth = LayCloth.objects.create(lay=lay, fabric_colour=colour, spreads=planned.spreads)
+        for held in planned.garments:
+            row = rows[held.garment]
+            garment = LayGarment.objects.create(
+                lay_cloth=cloth,
+                style=row.style,
+                colourway=row.colourway,
+                size=row.size,
+                per_marker=held.per_marker,
+            )
+            garment.options.set(row.options)
+        written.append(lay)
+    return written
