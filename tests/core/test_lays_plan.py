@@ -1,0 +1,221 @@
+"""Which garments share a marker: demand met exactly, every lay as long as the table at most."""
+
+from collections import Counter, defaultdict
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from planner.core.lays.model import Marker
+from planner.core.lays.nest import nest
+from planner.core.lays.plan import (
+    CannotPlan,
+    TooLongForTable,
+    TooWideForCloth,
+    fits_table,
+    items_of,
+    plan_lays,
+    resplit,
+)
+from planner.core.outline import make_outline
+from planner.core.spec import Demand, Garment, PieceSpec, make_options
+from tests.core.makers import JERSEY, RIB, make_cloth, make_shop, make_tee, same_in_all, wanted
+
+
+def garments_cut(lays):
+    """How often each garment is cut from each cloth."""
+    cut = defaultdict(Counter)
+    for lay in lays:
+        for held in lay.garments:
+            cut[lay.cloth][held.garment] += held.per_marker * lay.spreads
+    return cut
+
+
+def marker_of_length(lay, length_mm):
+    area = sum(i.outline.area_mm2 for i in lay.job.items)
+    return Marker(lay.lay_width_mm, length_mm, area / (lay.lay_width_mm * length_mm), ())
+
+
+def test_what_fits_the_table_is_one_lay_of_each_cloth():
+    """Two tops in M: 2 × 860,000 mm² on 1,400 mm at 78 % is 1,575.1 mm; rib 2 × 24,000 on 1,000: 61.6 mm,
+    but no lay is shorter than its longest piece, 400 mm."""
+    jersey, rib = plan_lays([wanted(2)], make_shop())
+    assert (jersey.cloth, jersey.section, jersey.spreads, jersey.mode) == (JERSEY, 1, 1, "open")
+    assert (rib.cloth, rib.section, rib.spreads) == (RIB, 2, 1)
+    assert jersey.estimated_length_mm == pytest.approx(1575.1, abs=0.1)
+    assert rib.estimated_length_mm == 400
+    assert Counter(i.piece for i in jersey.job.items) == {"front": 2, "back": 2, "sleeve": 4}
+    assert [i.piece for i in rib.job.items] == ["rib band", "rib band"]
+    assert {i.garment_no for i in jersey.job.items} == {1, 2}
+
+
+def test_a_learnt_efficiency_changes_the_estimate():
+    jersey, _ = plan_lays([wanted(2)], make_shop(), efficiency={JERSEY: 0.9})
+    assert jersey.estimated_length_mm == pytest.approx(2 * 860_000 / 1400 / 0.9, abs=0.1)
+
+
+def test_half_of_a_pair_is_mirrored_and_single_pieces_are_not():
+    lopsided = make_outline([(0, 0), (200, 0), (250, 400), (0, 300)])
+    sleeve = PieceSpec("sleeve", "body", 2, True, True, None, same_in_all(lopsided))
+    tab = PieceSpec("tab", "body", 3, False, False, None, same_in_all(lopsided))
+    shop = make_shop(make_tee(pieces=(sleeve, tab)))
+    items = list(items_of(wanted(1).garment, 1, shop.cloths[JERSEY], shop))
+    assert [(i.piece, i.mirrored, i.may_turn) for i in items] == [
+        ("sleeve", False, True),
+        ("sleeve", True, True),
+        ("tab", False, False),
+        ("tab", False, False),
+        ("tab", False, False),
+    ]
+    assert items[1].outline == lopsided.mirrored()
+
+
+def test_pieces_are_cut_larger_by_what_they_will_shrink():
+    """5 % along and 2 % across: × 1/0.95 = 1.05263 and 1/0.98 = 1.02041 (ISO 5077 dimensional change)."""
+    cloth = make_cloth(shrinkage_length=0.05, shrinkage_width=0.02, shrinkage_handling="cut_larger")
+    jersey, _ = plan_lays([wanted(1)], make_shop(jersey=cloth))
+    front = next(i for i in jersey.job.items if i.piece == "front")
+    assert front.outline.length_mm == pytest.approx(700 * 1.0526316, abs=0.001)
+    assert front.outline.width_mm == pytest.approx(500 * 1.0204082, abs=0.001)
+    assert jersey.lay_width_mm == 1400
+
+
+def test_cloth_washed_first_lies_narrower():
+    cloth = make_cloth(shrinkage_length=0.05, shrinkage_width=0.02, shrinkage_handling="wash_first")
+    jersey, _ = plan_lays([wanted(1)], make_shop(jersey=cloth))
+    assert jersey.lay_width_mm == pytest.approx(1372)
+    assert next(i for i in jersey.job.items if i.piece == "front").outline.length_mm == 700
+
+
+def test_the_rules_of_the_cloth_reach_the_marker():
+    shop = make_shop(jersey=make_cloth(one_way=True, end_allowance_mm=20), piece_gap_mm=3.5)
+    jersey, _ = plan_lays([wanted(1)], shop)
+    assert (jersey.job.one_way, jersey.job.gap_mm, jersey.end_allowance_mm) == (True, 3.5, 20)
+
+
+def test_sizes_are_parted_where_all_together_are_too_long():
+    """Each size of 3 is about 2.36 m at 78 %; a table of 5 m takes two sizes, then the third."""
+    shop = make_shop(table_length_mm=5000)
+    lays = [x for x in plan_lays([wanted(3, s) for s in ("L", "S", "M")], shop) if x.cloth == JERSEY]
+    assert [[(g.garment.size, g.per_marker) for g in lay.garments] for lay in lays] == [
+        [("S", 3), ("M", 3)],
+        [("L", 3)],
+    ]
+    assert all(lay.spreads == 1 for lay in lays)
+
+
+def test_a_size_too_long_for_the_table_is_cut_from_several_plies_with_a_remainder():
+    """One top is 787.6 mm at 78 %. On 3,300 mm go 4: 9 tops in two plies are 4 × 2 and 1 over."""
+    shop = make_shop(table_length_mm=3300, most_plies=2)
+    lays = [x for x in plan_lays([wanted(9)], shop) if x.cloth == JERSEY]
+    assert [(lay.spreads, [g.per_marker for g in lay.garments]) for lay in lays] == [(2, [4]), (1, [1])]
+
+
+def test_no_more_plies_than_the_table_cuts():
+    """Two tops a marker at most: 7 in one ply each are 2, 2, 2, 1."""
+    shop = make_shop(table_length_mm=1600, most_plies=1)
+    lays = [x for x in plan_lays([wanted(7)], shop) if x.cloth == JERSEY]
+    assert [(lay.spreads, sum(g.per_marker for g in lay.garments)) for lay in lays] == [(1, 2)] * 3 + [(1, 1)]
+
+
+def test_several_styles_share_the_lay_of_one_cloth():
+    shop = make_shop(make_tee("1"), make_tee("2"))
+    jersey, _ = plan_lays([wanted(1, style="1"), wanted(1, style="2")], shop)
+    assert {i.style for i in jersey.job.items} == {"1", "2"}
+    assert {(i.style, i.garment_no) for i in jersey.job.items} == {("1", 1), ("2", 2)}
+
+
+def test_a_cloth_is_laid_only_for_the_garments_cut_from_it():
+    lays = plan_lays([wanted(2, neck="self band"), wanted(1, neck="rib band")], make_shop())
+    assert garments_cut(lays)[RIB] == {wanted(1).garment: 1}
+
+
+def test_equal_rows_are_one_garment():
+    jersey, _ = plan_lays([wanted(2), wanted(3)], make_shop(table_length_mm=9000))
+    assert [g.per_marker for g in jersey.garments] == [5]
+
+
+def test_a_piece_wider_than_its_cloth_is_named():
+    with pytest.raises(CannotPlan) as caught:
+        plan_lays([wanted(1)], make_shop(jersey=make_cloth(usable_width_mm=499)))
+    (problem,) = caught.value.problems
+    assert isinstance(problem, TooWideForCloth)
+    assert (problem.piece, problem.width_mm, problem.lay_width_mm) == ("front", 500, 499)
+    assert problem.text == "front of style 1 in size M is 500 mm wide, but jersey ink lies only 499 mm wide"
+
+
+def test_a_garment_longer_than_the_table_is_named():
+    """The front is 700 mm; with 20 mm at both ends a table of 739 does not do."""
+    shop = make_shop(jersey=make_cloth(end_allowance_mm=20), table_length_mm=739)
+    with pytest.raises(CannotPlan) as caught:
+        plan_lays([wanted(1)], shop)
+    (problem,) = caught.value.problems
+    assert isinstance(problem, TooLongForTable)
+    assert problem.text == (
+        "style 1 in size M needs a lay of 740 mm in jersey ink, but the table is 739 mm long"
+    )
+    assert plan_lays([wanted(1)], replace(shop, table_length_mm=740))
+
+
+def test_the_table_must_hold_both_end_allowances():
+    shop = make_shop(jersey=make_cloth(end_allowance_mm=20), table_length_mm=2000)
+    lay = plan_lays([wanted(1)], shop)[0]
+    assert fits_table(marker_of_length(lay, 1960), lay, shop)
+    assert not fits_table(marker_of_length(lay, 1960.1), lay, shop)
+
+
+def test_a_lay_that_came_out_too_long_is_split_and_loses_nobody():
+    shop = make_shop(table_length_mm=5000)
+    lay = plan_lays([wanted(3, "S"), wanted(3, "M")], shop)[0]
+    parts = resplit(lay, shop, marker=marker_of_length(lay, 5001))
+    assert len(parts) > 1
+    assert garments_cut(parts)[JERSEY] == {wanted(1, "S").garment: 3, wanted(1, "M").garment: 3}
+
+
+def test_a_single_garment_that_came_out_too_long_cannot_be_split():
+    shop = make_shop(table_length_mm=1000)
+    lay = plan_lays([wanted(1)], shop)[0]
+    with pytest.raises(CannotPlan, match="needs a lay of 1200 mm"):
+        resplit(lay, shop, marker=marker_of_length(lay, 1200))
+
+
+rows = st.builds(
+    lambda q, size, neck, style: Demand(Garment(style, make_options({"neck": neck}), "ink", size), q),
+    st.integers(1, 30),
+    st.sampled_from(["S", "M", "L"]),
+    st.sampled_from(["rib band", "self band"]),
+    st.sampled_from(["1", "2"]),
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    demand=st.lists(rows, min_size=1, max_size=8),
+    table=st.floats(1300, 9000),
+    plies=st.integers(1, 6),
+    efficiency=st.floats(0.5, 0.95),
+)
+def test_demand_is_met_exactly_whatever_is_asked(demand, table, plies, efficiency):
+    shop = make_shop(make_tee("1"), make_tee("2"), table_length_mm=table, most_plies=plies)
+    lays = plan_lays(demand, shop, efficiency={JERSEY: efficiency})
+    wanted_of = Counter()
+    for row in demand:
+        wanted_of[row.garment] += row.quantity
+    cut = garments_cut(lays)
+    assert cut[JERSEY] == wanted_of
+    assert cut[RIB] == {g: n for g, n in wanted_of.items() if ("neck", "rib band") in g.options}
+    assert [lay.section for lay in lays] == list(range(1, len(lays) + 1))
+    for lay in lays:
+        assert 1 <= lay.spreads <= plies
+        held = sum(g.per_marker for g in lay.garments)
+        assert {i.garment_no for i in lay.job.items} == set(range(1, held + 1))
+        # A lone garment may be estimated longer than the table; nesting decides.
+        assert lay.estimated_length_mm <= table or held == 1
+
+
+def test_the_marker_of_a_planned_lay_can_be_nested():
+    """2 × 860,000 mm² on 1,400 mm: 1,228.6 mm at the least."""
+    jersey, _ = plan_lays([wanted(2)], make_shop())
+    marker = nest(jersey.job, seconds=1)
+    assert 1228.6 <= marker.length_mm <= 2000

@@ -1,0 +1,155 @@
+"""A whole batch from demand to bundles."""
+
+from collections import Counter
+
+import pytest
+
+from planner.core import planning
+from planner.core.lays.check import check_marker
+from planner.core.lays.plan import CannotPlan, plan_lays
+from planner.core.lays.rows import first_marker
+from planner.core.planning import main_cloth, make_bundles, nest_lay, plan_batch
+from planner.core.spec import Demand, Garment
+from tests.core.makers import JERSEY, RIB, make_cloth, make_shop, make_tee, wanted
+
+
+@pytest.fixture
+def in_rows(monkeypatch):
+    """Nesting replaced by plain rows, which repeat and take no time; the real one has its own tests."""
+
+    def rows(job, *, on_progress=None, **_):
+        marker = first_marker(job)
+        if on_progress:
+            on_progress(marker)
+        return marker
+
+    monkeypatch.setattr(planning, "nest", rows)
+
+
+def test_a_small_batch_really_nested():
+    shop = make_shop(jersey=make_cloth(end_allowance_mm=20))
+    seen = []
+    plan = plan_batch(
+        [wanted(2, "M"), wanted(1, "L")], shop, batch="B-0007", seconds=3, on_progress=seen.append
+    )
+    assert {cloth.cloth.key for cloth in plan.cloths} == {JERSEY, RIB}
+    for lay in plan.lays:
+        assert check_marker(lay.planned.job, lay.marker.placements) == []
+    jersey = next(c for c in plan.cloths if c.cloth.key == JERSEY)
+    (lay,) = jersey.lays
+    assert jersey.lay_m == pytest.approx((lay.marker.length_mm + 40) / 1000)
+    assert jersey.need.lay_m == pytest.approx(jersey.lay_m)
+    assert jersey.need.is_estimate is False
+    assert jersey.need.least_m <= jersey.lay_m
+    assert {p.lays for p in seen} == {2}
+    assert {p.done for p in seen} == {0, 1}
+
+
+def test_everything_that_is_missing_is_said_at_once():
+    nowhere = Demand(Garment("9", (), "ink", "M"), 1)
+    with pytest.raises(CannotPlan) as caught:
+        plan_batch([nowhere, wanted(1, "XXL")], make_shop(), batch="B-1")
+    assert [p.text for p in caught.value.problems] == ["there is no style 9", "style 1 has no size XXL"]
+    with pytest.raises(CannotPlan, match="nothing is wanted"):
+        plan_batch([], make_shop(), batch="B-1")
+
+
+@pytest.mark.usefixtures("in_rows")
+def test_a_lay_that_comes_out_too_long_is_split_until_it_fits():
+    """Rows of boxes are far from 78 %, so the estimate is wrong and lays must be split."""
+    shop = make_shop(table_length_mm=2300)
+    demand = [wanted(6, "S"), wanted(5, "M"), wanted(3, "L", neck="self band")]
+    first = plan_lays(demand, shop)
+    plan = plan_batch(demand, shop, batch="B-1")
+    assert len(plan.lays) > len(first)
+    assert all(lay.marker.length_mm <= 2300 for lay in plan.lays)
+    assert [lay.number for lay in plan.lays] == list(range(1, len(plan.lays) + 1))
+    cut = Counter()
+    for lay in plan.lays:
+        if lay.planned.cloth == JERSEY:
+            for held in lay.planned.garments:
+                cut[held.garment] += held.per_marker * lay.planned.spreads
+    assert cut == {d.garment: d.quantity for d in demand}
+
+
+@pytest.mark.usefixtures("in_rows")
+def test_a_garment_that_nests_longer_than_the_table_stops_the_plan():
+    """In rows one top takes 700 + 2 + 200 + ... more than 800 mm, though its area alone would fit."""
+    with pytest.raises(CannotPlan, match="the table is 800 mm long"):
+        plan_batch([wanted(1)], make_shop(table_length_mm=800), batch="B-1")
+
+
+@pytest.mark.parametrize(("seconds", "spent"), [(None, 15.0), (30.0, 30.0), (0.1, 2.0)])
+def test_time_is_shared_by_pieces_and_no_lay_gets_less_than_a_second(monkeypatch, seconds, spent):
+    """5 tops: 20 pieces of jersey (10 s) and 5 of rib (5 s)."""
+    given = []
+
+    def rows(job, *, seconds, **_):
+        given.append((len(job.items), seconds))
+        return first_marker(job)
+
+    monkeypatch.setattr(planning, "nest", rows)
+    plan_batch([wanted(5)], make_shop(table_length_mm=9000), batch="B-1", seconds=seconds)
+    assert sum(s for _, s in given) == pytest.approx(spent)
+    if spent > 2:
+        assert [s for _, s in given] == pytest.approx([spent * n / 25 for n, _ in given])
+
+
+@pytest.mark.usefixtures("in_rows")
+def test_bundles_hold_the_demand_each_from_one_lay_of_the_main_cloth():
+    shop = make_shop(table_length_mm=4000, bundle_size=4, most_plies=3)
+    demand = [wanted(11, "S"), wanted(9, "M", neck="self band"), wanted(1, "L")]
+    plan = plan_batch(demand, shop, batch="B-0007")
+    held = {
+        (lay.number, g.garment): g.per_marker * lay.planned.spreads
+        for lay in plan.lays
+        for g in lay.planned.garments
+    }
+    total, by_lay = Counter(), Counter()
+    for bundle in plan.bundles:
+        assert 1 <= bundle.quantity <= 4
+        total[bundle.garment] += bundle.quantity
+        by_lay[bundle.lay, bundle.garment] += bundle.quantity
+        assert bundle.lay in bundle.lays
+    assert total == {d.garment: d.quantity for d in demand}
+    assert all(by_lay[key] == held[key] for key in by_lay)
+    assert [b.number for b in plan.bundles] == [f"B-0007-{n:02d}" for n in range(1, len(plan.bundles) + 1)]
+    cloths = {lay.number: lay.planned.cloth for lay in plan.lays}
+    for bundle in plan.bundles:
+        of = {cloths[n] for n in bundle.lays}
+        assert of == ({JERSEY, RIB} if ("neck", "rib band") in bundle.garment.options else {JERSEY})
+
+
+def test_bundles_are_shared_out_evenly():
+    """12 with at most 10 in a bundle are 6 and 6."""
+    shop = make_shop(table_length_mm=20_000)
+    lays = plan_lays([wanted(12)], shop)
+    assert [b.quantity for b in make_bundles([wanted(12)], shop, lays, batch="B-1")] == [6, 6]
+
+
+def test_the_main_cloth_is_that_of_the_largest_area():
+    assert main_cloth(wanted(1).garment, make_shop()) == JERSEY
+
+
+def test_an_outline_that_cannot_be_nested_is_told_as_a_problem_of_the_plan():
+    shop = make_shop(piece_gap_mm=-1.0)
+    lay = plan_lays([wanted(1)], shop)[0]
+    with pytest.raises(CannotPlan, match="gap between pieces"):
+        nest_lay(lay, shop, seconds=1)
+
+
+@pytest.mark.usefixtures("in_rows")
+def test_one_cloth_in_two_roles_is_laid_once():
+    colourway = make_tee().colourways["ink"]
+    both = make_tee(
+        colourways={"ink": type(colourway)("ink", {"body": JERSEY, "rib": JERSEY}, colourway.thread)}
+    )
+    plan = plan_batch([wanted(1)], make_shop(both), batch="B-1")
+    (cloth,) = plan.cloths
+    (lay,) = cloth.lays
+    assert Counter(p.piece for p in lay.marker.placements) == {
+        "front": 1,
+        "back": 1,
+        "sleeve": 2,
+        "rib band": 1,
+    }
