@@ -237,6 +237,7 @@ class PartForm(PlainWords, forms.ModelForm):
                 required=False,
                 label="Belongs to the option",
                 empty_label="every garment",
+                error_messages={"invalid_choice": "Please choose one of the list."},
             )
 
     def siblings(self) -> Any:

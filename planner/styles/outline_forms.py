@@ -103,8 +103,7 @@ class PointsForm(PlainWords, forms.Form):
     """Points typed or pasted, for one size or several."""
 
     size = forms.MultipleChoiceField(
-        label="Sizes of this outline", widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Tick the size this outline is for."},
+        label="Sizes of this outline", widget=forms.CheckboxSelectMultiple
     )  # fmt: skip
     unit = forms.ChoiceField(
         label="Bare numbers are in",
@@ -141,6 +140,7 @@ class PointsForm(PlainWords, forms.Form):
         }
         super().__init__(*args, initial=initial, display=display, **kwargs)
         self.fields["size"].choices = [(size.name, size.name) for size in sizes]
+        self.fields["size"].error_messages["required"] = "Tick the size this outline is for."
         field = self.fields["points"]
         # A browser cuts a long paste off at maxlength without a word; half an outline is worse than none.
         field.widget.attrs.pop("maxlength", None)
@@ -154,9 +154,9 @@ class PointsForm(PlainWords, forms.Form):
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
         data["outlines"] = {}
-        if "points" not in data:
+        if "points" not in data or "unit" not in data:
             return data
-        reading = read_outline(data["points"], unit=data.get("unit", "cm"), half=data.get("half", False))
+        reading = read_outline(data["points"], unit=data["unit"], half=data.get("half", False))
         if reading.outline is None:
             self.add_error("points", [str(problem) for problem in reading.problems])
         else:

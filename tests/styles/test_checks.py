@@ -1,0 +1,178 @@
+"""The rules over a style, each with a style that breaks it and one that does not."""
+
+from dataclasses import replace
+
+import pytest
+
+from planner.core.outline import rectangle
+from planner.core.spec import (
+    ClothKey,
+    ColourwaySpec,
+    EdgeRef,
+    OperationSpec,
+    PieceSpec,
+    SeamSpec,
+    StyleSpec,
+)
+from planner.styles import checks
+
+SIDES = ("hem", "side", "top", "other side")
+
+
+def piece(name: str = "front", width_mm: float = 500, *, sizes: str = "S M", **fields) -> PieceSpec:
+    """A rectangle 600 mm along the grain; its edge "hem" runs along the grain too (y = 0), "side" across."""
+    outlines = {size: rectangle(600, width_mm, SIDES) for size in sizes.split()}
+    usual = {"role": "body", "count": 1, "pair": False, "may_turn": True, "option": None}
+    return PieceSpec(name=name, outlines=outlines, **{**usual, **fields})
+
+
+def style(*pieces: PieceSpec, **fields) -> StyleSpec:
+    """A style in S and M with one colourway that fills the role body."""
+    usual = {
+        "sizes": ("S", "M"),
+        "base_size": "M",
+        "details": {},
+        "colourways": {"ink": ColourwaySpec("ink", {"body": ClothKey("jersey", "ink")}, None)},
+    }
+    return StyleSpec(number="110", name="box top", pieces=pieces or (piece(),), **{**usual, **fields})
+
+
+def test_a_whole_style_has_no_problems():
+    spec = style(piece(), piece("sleeve", count=2, pair=True), details={"neck": ("self band", "rib band")})
+    assert checks.problems(spec) == []
+    assert checks.ready_to_plan(spec)
+
+
+@pytest.mark.parametrize(
+    ("spec", "problem"),
+    [
+        (style(piece(sizes="S")), checks.NoOutline("front", "M")),
+        (style(piece(count=3, pair=True)), checks.OddPair("front", 3)),
+        (style(piece(role="rib")), checks.RoleWithoutCloth("ink", "rib")),
+        (style(colourways={}), checks.NoColourway()),
+        (style(details={"neck": ("self band",)}), checks.TooFewOptions("neck", 1)),
+        (style(details={"neck": ()}), checks.TooFewOptions("neck", 0)),
+        (style(details={"neck": ("self band", " ")}), checks.NamelessOption("neck")),
+        (style(base_size="XL"), checks.NoSizes("XL")),
+        (replace(style(), pieces=()), checks.NoPieces()),
+    ],
+)
+def test_what_keeps_a_style_from_being_planned(spec, problem):
+    assert checks.stopping(spec) == [problem]
+    assert problem.stops
+    assert not checks.ready_to_plan(spec)
+    assert str(problem)
+
+
+def test_a_single_piece_may_be_cut_three_times():
+    assert checks.stopping(style(piece(count=3))) == []
+
+
+def seam(*edges: tuple[str, str], name: str = "side") -> SeamSpec:
+    return SeamSpec(name, None, tuple(EdgeRef(*edge) for edge in edges), 1, "close")
+
+
+def test_a_seam_of_an_edge_that_is_not_there_is_a_slip():
+    spec = style(piece(), seams=(seam(("front", "armhole")), SeamSpec("loose", None, (), 1, "close")))
+    assert checks.slips(spec) == [
+        checks.NoSuchEdge("side", "front", "armhole", ("S", "M")),
+        checks.SeamWithoutEdges("loose"),
+    ]
+    assert checks.ready_to_plan(spec)
+
+
+@pytest.mark.parametrize(
+    ("widths", "differences"),
+    [
+        ((500, 515), []),  # 15 mm is what the cloth takes up
+        ((500, 516), [16.0, 16.0]),
+        ((500, 200, 300), []),  # a sleeve head as long as front and back armhole together
+        ((500, 505, 495), []),  # three layers of one length
+        ((500, 200, 340), [40.0, 40.0]),
+    ],
+)
+def test_edges_that_do_not_fit_each_other(widths, differences):
+    names = ["one", "two", "three"][: len(widths)]
+    pieces = [piece(name, width) for name, width in zip(names, widths, strict=True)]
+    spec = style(*pieces, seams=(seam(*((name, "side") for name in names)),))
+    assert [p.difference_mm for p in checks.slips(spec)] == pytest.approx(differences)
+
+
+def test_a_band_is_shorter_than_its_opening_on_purpose():
+    spec = style(
+        piece(), piece("band", 300, is_band=True), seams=(seam(("band", "side"), ("front", "side")),)
+    )
+    assert checks.slips(spec) == []
+
+
+@pytest.mark.parametrize(
+    ("machine", "stitch", "problems"),
+    [
+        ("overlock", "504", []),
+        ("sewing machine", "301", []),
+        ("coverstitch", "406", []),
+        ("iron", "", []),
+        ("hand", "", []),
+        ("overlock", "301", [checks.WrongMachine("close", "overlock", "301")]),
+        ("sewing machine", "514", [checks.WrongMachine("close", "sewing machine", "514")]),
+        ("iron", "504", [checks.WrongMachine("close", "iron", "504")]),
+        ("overlock", "", [checks.NoStitchType("close")]),
+    ],
+)
+def test_a_machine_makes_only_its_stitches(machine, stitch, problems):
+    step = OperationSpec("close", None, 0, machine, stitch, 1.0)
+    assert checks.slips(style(operations=(step,))) == problems
+
+
+def test_every_machine_and_stitch_type_of_the_form_is_known_to_the_check():
+    from planner.styles.models import Operation
+
+    assert set(checks.STITCHES) == set(Operation.Machine.values)
+    assert set().union(*checks.STITCHES.values()) == set(Operation.StitchType.values) - {""}
+
+
+def test_missing_outlines_of_a_piece_are_said_in_one_sentence():
+    spec = style(
+        piece(sizes=""),
+        piece("back", sizes="S"),
+        piece("cuff", sizes="L"),
+        sizes=("S", "M", "L"),
+        base_size="M",
+    )
+    assert [text for _, text in checks.in_words(checks.stopping(spec), spec.sizes)] == [
+        "no outline for front in any size",
+        "no outline for back in M, L",
+        "no outline for cuff in S, M",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("problems", "answer"),
+    [
+        ([], "No styles yet."),
+        ([[]], "1 style, ready to plan."),
+        ([[], [], []], "3 styles, all ready to plan."),
+        ([[], [checks.NoOutline("cuff", "XXL")]], "1 style lacks outlines in XXL."),
+        (
+            [[checks.NoOutline("cuff", "XL")], [checks.NoOutline("cuff", "XXL")]],
+            "2 styles lack outlines in XL, XXL.",
+        ),
+        ([[], [checks.NoPieces()]], "1 of 2 styles is not ready to plan."),
+    ],
+)
+def test_the_first_line_of_the_list(problems, answer):
+    assert checks.answer(problems) == answer
+
+
+def test_names_that_sound_like_a_cord():
+    names = [
+        "neck tie",
+        "drawstring",
+        "hood cord",
+        "front",
+        "elbow patch",
+        "tier",
+        "size label",
+        "Ribbon bow",
+    ]
+    assert checks.cords(names) == ["neck tie", "drawstring", "hood cord", "Ribbon bow"]

@@ -1,0 +1,30 @@
+"""Drawings to scale."""
+
+from planner.core.outline import rectangle
+from planner.styles.drawings import figures, nest
+
+
+def test_pieces_beside_each_other_are_to_one_scale():
+    large, small = figures([rectangle(570, 270), rectangle(270, 70)], most_px=200)
+    # 570 mm and a margin of 15 mm at both ends take 200 px: three millimetres a pixel.
+    assert (large.width_px, large.height_px) == (100, 200)
+    assert (small.width_px, small.height_px) == (33, 100)
+    assert figures([], most_px=200) == []
+
+
+def test_sizes_lie_over_each_other_the_largest_undermost():
+    sizes = {"S": rectangle(100, 50), "L": rectangle(170, 70), "M": rectangle(120, 60)}
+    drawing = nest(sizes, base_size="M", most_px=100)
+    assert [line.size for line in drawing.lines] == ["L", "M", "S"]
+    assert [line.size for line in drawing.lines if line.is_base] == ["M"]
+    assert drawing.view_box == "-15.0 -15.0 100.0 200.0"
+    assert (drawing.width_px, drawing.height_px) == (50, 100)
+    # All keep the corner they were drawn from: y = 0 is left, x = 0 at the bottom of the largest.
+    assert all(line.path.startswith("M0.0 170.0L") for line in drawing.lines)
+    assert nest({}, base_size="M", most_px=100) is None
+
+
+def test_a_piece_far_from_its_origin_is_drawn_in_the_frame():
+    drawing = nest({"M": rectangle(100, 50).moved(5000, -900)}, base_size="M", most_px=100)
+    assert drawing.lines[0].path.startswith("M0.0 100.0L")
+    assert drawing.view_box == "-15.0 -15.0 80.0 130.0"
