@@ -7,11 +7,22 @@ What is batched belongs to a later room; it is reached through the relation of a
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Prefetch, Q, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
+
+
+class Held(NamedTuple):
+    """So many of one size of an order line, held by a batch that is not cancelled."""
+
+    line_pk: int
+    batch: str
+    size_pk: int
+    size: str
+    quantity: int
+
 
 _LIVE = ~Q(batch_items__batch__state="cancelled")
 
@@ -76,15 +87,20 @@ class OrderQuerySet(models.QuerySet):
         return self.order_by("due_on", "pk")
 
     def with_sizes(self) -> OrderQuerySet:
-        """Each with its customer, lines, styles, colourways, options and quantities, in four queries.
+        """Each with its customer, lines, styles, colourways, options and quantities, in five queries.
 
         The quantities carry `batched` and `left` as :meth:`LineQuantityQuerySet.with_batched` gives them.
         """
         from planner.orders.models import LineQuantity, OrderLine
+        from planner.styles.models import ColourwayCloth, Option
 
         quantities = LineQuantity.objects.with_batched().select_related("size").order_by("size__position")
+        options = Option.objects.select_related("detail").order_by("detail__position", "position")
+        cloths = ColourwayCloth.objects.select_related("fabric_colour").order_by("role__position", "role")
         lines = OrderLine.objects.select_related("style", "colourway").prefetch_related(
-            "options", Prefetch("quantities", queryset=quantities)
+            Prefetch("options", queryset=options),
+            Prefetch("quantities", queryset=quantities),
+            Prefetch("colourway__cloths", queryset=cloths),
         )
         return self.select_related("customer").prefetch_related(Prefetch("lines", queryset=lines))
 
@@ -110,14 +126,19 @@ class OrderLineQuerySet(models.QuerySet):
         same = OrderLine.objects.filter(pk=OuterRef("pk"))
         return self.annotate(batched=_summed(same, "batch_items__quantity", _LIVE)).filter(batched__gt=0)
 
-    def batches(self) -> list[tuple[int, str, str, int]]:
-        """(line, batch number, size, quantity) of everything that batches hold of these lines. One query."""
-        rows = self.filter(batch_items__isnull=False).order_by(
-            "batch_items__batch", "batch_items__size__position"
+    def held_in_batches(self) -> list[Held]:
+        """Everything that batches hold of these lines, batch by batch. One query."""
+        rows = self.filter(batch_items__isnull=False)
+        rows = rows.order_by("batch_items__batch", "batch_items__size__position")
+        size = ("batch_items__size", "batch_items__size__name")
+        columns = (
+            "pk",
+            "batch_items__batch__number",
+            *size,
+            "batch_items__quantity",
+            "batch_items__batch__state",
         )
-        columns = ("pk", "batch_items__batch__number", "batch_items__size__name", "batch_items__quantity")
-        held = rows.values_list(*columns, "batch_items__batch__state")
-        return [(line, batch, size, n) for line, batch, size, n, state in held if state != "cancelled"]
+        return [Held(*row[:-1]) for row in rows.values_list(*columns) if row[-1] != "cancelled"]
 
 
 class LineQuantityQuerySet(models.QuerySet):

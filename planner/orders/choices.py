@@ -1,0 +1,136 @@
+"""What can be ordered: a style with its sizes, details and colourways, as the order form offers it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from planner.styles.models import Colourway, Detail, Size, Style
+
+
+@dataclass(frozen=True, slots=True)
+class DetailChoice:
+    """A detail and the names of its options with their keys."""
+
+    name: str
+    options: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class ColourwayChoice:
+    """A colourway; `swatches` are (#rrggbb, cloth) in the order of the roles, each cloth once."""
+
+    pk: int
+    name: str
+    swatches: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StyleChoice:
+    """A style as it is ordered. Sizes map name to key, from small to large."""
+
+    pk: int
+    number: str
+    name: str
+    retired: bool
+    sizes: Mapping[str, int]
+    details: tuple[DetailChoice, ...]
+    colourways: tuple[ColourwayChoice, ...]
+
+    def __str__(self) -> str:
+        return f"{self.number} {self.name}"
+
+    def colourway(self, name: str) -> ColourwayChoice | None:
+        """The colourway of that name."""
+        return next((c for c in self.colourways if c.name == name), None)
+
+
+@dataclass(frozen=True, slots=True)
+class StyleName:
+    """A style by number and name only, for the list under the style field."""
+
+    pk: int
+    number: str
+    name: str
+    retired: bool
+
+
+def style_names() -> list[StyleName]:
+    """Every style by number. One query."""
+    return [StyleName(*row) for row in Style.objects.values_list("pk", "number", "name", "retired")]
+
+
+def find_style(typed: str, names: Iterable[StyleName]) -> StyleName | None:
+    """The style somebody means by "110", "110 box top" or "box top"; never a shared name."""
+    words = " ".join(typed.split()).casefold()
+    if not words:
+        return None
+    by_name = []
+    for style in names:
+        if words in (style.number.casefold(), f"{style.number} {style.name}".casefold()):
+            return style
+        if words == style.name.casefold():
+            by_name.append(style)
+    return by_name[0] if len(by_name) == 1 else None
+
+
+def style_choices(pks: Iterable[int]) -> dict[int, StyleChoice]:
+    """What can be ordered of these styles. Four queries, none where no style is named."""
+    wanted = set(pks)
+    if not wanted:
+        return {}
+    styles = list(Style.objects.filter(pk__in=wanted))
+    sizes = _sizes({style.size_range_id for style in styles})
+    details, colourways = _details(wanted), _colourways(wanted)
+    return {
+        style.pk: StyleChoice(
+            pk=style.pk,
+            number=style.number,
+            name=style.name,
+            retired=style.retired,
+            sizes=sizes.get(style.size_range_id, {}),
+            details=details.get(style.pk, ()),
+            colourways=colourways.get(style.pk, ()),
+        )
+        for style in styles
+    }
+
+
+def _sizes(ranges: set[int]) -> dict[int, dict[str, int]]:
+    sizes: dict[int, dict[str, int]] = {}
+    rows = Size.objects.filter(size_range__in=ranges).order_by("position", "pk")
+    for size_range, name, pk in rows.values_list("size_range", "name", "pk"):
+        sizes.setdefault(size_range, {})[name] = pk
+    return sizes
+
+
+def _details(styles: set[int]) -> dict[int, tuple[DetailChoice, ...]]:
+    """Details without any option offer no choice and are left out."""
+    found: dict[int, dict[str, dict[str, int]]] = {}
+    rows = Detail.objects.filter(style__in=styles, options__isnull=False)
+    rows = rows.order_by("position", "pk", "options__position", "options__pk")
+    for style, detail, option, pk in rows.values_list("style", "name", "options__name", "options__pk"):
+        found.setdefault(style, {}).setdefault(detail, {})[option] = pk
+    return {
+        style: tuple(DetailChoice(name, options) for name, options in details.items())
+        for style, details in found.items()
+    }
+
+
+def _colourways(styles: set[int]) -> dict[int, tuple[ColourwayChoice, ...]]:
+    rows = Colourway.objects.filter(style__in=styles)
+    rows = rows.order_by("position", "pk", "cloths__role__position", "cloths__role")
+    cloth = (
+        "cloths__fabric_colour__swatch",
+        "cloths__fabric_colour__fabric__name",
+        "cloths__fabric_colour__name",
+    )
+    found: dict[int, dict[tuple[int, str], dict[tuple[str, str], None]]] = {}
+    for style, pk, name, swatch, fabric, colour in rows.values_list("style", "pk", "name", *cloth):
+        swatches = found.setdefault(style, {}).setdefault((pk, name), {})
+        if fabric is not None:
+            swatches[swatch, f"{fabric}, {colour}"] = None
+    return {
+        style: tuple(ColourwayChoice(pk, name, tuple(swatches)) for (pk, name), swatches in of_style.items())
+        for style, of_style in found.items()
+    }

@@ -1,0 +1,80 @@
+"""What a line will take, said while it is typed: metres of cloth and elastic from piece areas."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from planner.core.missing import find_missing
+from planner.core.needs import ClothNeed, NotionNeed, work_out_needs
+from planner.core.spec import ClothKey, Demand, Workshop
+from planner.orders.choices import find_style, style_names
+from planner.orders.drafts import LineDraft, demand_of, still_to_choose
+from planner.styles.specs import workshop
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """`hint` says what is still to be typed, `missing` what the style lacks; else here are cloths and notions.
+
+    `measured` are notions by the metre without thread (elastic, tape), `other` thread and counted ones.
+    """
+
+    garments: int = 0
+    hint: str = ""
+    missing: tuple[str, ...] = ()
+    how: str = ""
+    cloths: tuple[ClothNeed, ...] = ()
+    measured: tuple[NotionNeed, ...] = ()
+    other: tuple[NotionNeed, ...] = ()
+
+
+def estimate_needs(
+    demand: Sequence[Demand],
+    shop: Workshop | None = None,
+    *,
+    efficiency: Mapping[ClothKey, float] | None = None,
+    learnt_from: str = "",
+) -> Estimate:
+    """What the demand takes, or what keeps it from being reckoned; never raises for gaps in a style.
+
+    `efficiency` is what earlier lays of a cloth reached (a share), `learnt_from` says which they were.
+    """
+    if not demand:
+        return Estimate(hint="Type how many, and what they take stands here.")
+    garments = sum(row.quantity for row in demand)
+    shop = shop or workshop(sorted({row.garment.style for row in demand}))
+    if missing := find_missing(demand, shop):
+        return Estimate(garments, missing=tuple(dict.fromkeys(gap.text for gap in missing)))
+    needs = work_out_needs(demand, shop, efficiency=efficiency, learnt_from=learnt_from)
+    by_metre = [n for n in needs.notions if n.unit == "m" and shop.notions[n.key].kind != "thread"]
+    return Estimate(
+        garments,
+        how="; ".join(dict.fromkeys(cloth.how for cloth in needs.cloths)),
+        cloths=needs.cloths,
+        measured=tuple(by_metre),
+        other=tuple(n for n in needs.notions if n not in by_metre),
+    )
+
+
+def estimate_lines(
+    drafts: Sequence[LineDraft], *, efficiency: Mapping[ClothKey, float] | None = None, learnt_from: str = ""
+) -> list[Estimate]:
+    """An estimate for each line as it is typed so far. Eleven queries however many lines there are."""
+    names = style_names()
+    meant = [find_style(draft.style_text, names) for draft in drafts]
+    shop = workshop(sorted({style.number for style in meant if style}))
+    estimates = []
+    for draft, style in zip(drafts, meant, strict=True):
+        spec = shop.styles.get(style.number) if style else None
+        if spec is None:
+            estimates.append(Estimate(hint="Type a style, and what the line takes stands here."))
+            continue
+        demand, open_choices = demand_of(draft, spec), still_to_choose(draft, spec)
+        if demand and open_choices:
+            estimates.append(
+                Estimate(hint=f"Choose the {' and the '.join(open_choices)} to see what it takes.")
+            )
+        else:
+            estimates.append(estimate_needs(demand, shop, efficiency=efficiency, learnt_from=learnt_from))
+    return estimates

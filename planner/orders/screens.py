@@ -1,0 +1,248 @@
+"""Orders as the pages show them: plain rows, put together before a template sees them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from planner.core.spec import Demand, Garment, make_options
+from planner.orders.data import Problem
+from planner.orders.drafts import LineDraft, quantity_or_none
+from planner.orders.due import Due, due_words
+from planner.orders.models import Order, OrderLine
+from planner.orders.querysets import Held
+
+# ---- reading an order ----
+
+
+@dataclass(frozen=True)
+class LineRow:
+    """One line to be read. `swatches` are #rrggbb by cloth role, `pairs` (size, quantity).
+
+    Of its `total` garments `batched` are in batches.
+    """
+
+    style_number: str
+    style: str
+    options: str
+    colourway: str
+    swatches: tuple[str, ...]
+    pairs: tuple[tuple[str, int], ...]
+    total: int
+    batched: int
+
+
+@dataclass(frozen=True)
+class OrderRow:
+    """One order to be read. `who` is the customer or "stock make"."""
+
+    order: Order
+    who: str
+    due: Due
+    lines: tuple[LineRow, ...]
+    total: int
+    batched: int
+
+    @property
+    def batched_words(self) -> str:
+        """How much of it is in batches, as somebody would say it."""
+        if not self.batched:
+            return "not in a batch yet"
+        if self.batched >= self.total:
+            return "all in a batch"
+        return f"{self.batched:,} of {self.total:,} in a batch"
+
+
+def order_row(order: Order, today: date) -> OrderRow:
+    """An order read `with_sizes`, said as on `today`. No query."""
+    lines = tuple(_line_row(line) for line in order.lines.all())
+    return OrderRow(
+        order=order,
+        who=order.customer.name if order.customer else "stock make",
+        due=due_words(order.due_on, today, still_open=order.state == Order.State.OPEN),
+        lines=lines,
+        total=sum(line.total for line in lines),
+        batched=sum(line.batched for line in lines),
+    )
+
+
+def _line_row(line: OrderLine) -> LineRow:
+    rows = list(line.quantities.all())
+    return LineRow(
+        style_number=line.style.number,
+        style=str(line.style),
+        options=", ".join(option.name for option in line.options.all()),
+        colourway=line.colourway.name,
+        swatches=tuple(dict.fromkeys(cloth.fabric_colour.swatch for cloth in line.colourway.cloths.all())),
+        pairs=tuple((row.size.name, row.quantity) for row in rows),
+        total=sum(row.quantity for row in rows),
+        batched=sum(row.batched for row in rows),
+    )
+
+
+def order_demand(order: Order) -> tuple[Demand, ...]:
+    """Everything an order (read `with_sizes`) wants, line by line, as the core reckons with it."""
+    return tuple(
+        Demand(
+            Garment(
+                line.style.number,
+                make_options((option.detail.name, option.name) for option in line.options.all()),
+                line.colourway.name,
+                row.size.name,
+            ),
+            row.quantity,
+        )
+        for line in order.lines.all()
+        for row in line.quantities.all()
+    )
+
+
+@dataclass(frozen=True)
+class BatchHold:
+    """What one batch holds of an order."""
+
+    number: str
+    pairs: tuple[tuple[str, int], ...]
+    total: int
+
+
+def batch_holds(held: Iterable[Held]) -> list[BatchHold]:
+    """What each batch holds, sizes of all lines added up."""
+    by_batch: dict[str, Counter[str]] = {}
+    for row in held:
+        by_batch.setdefault(row.batch, Counter())[row.size] += row.quantity
+    return [
+        BatchHold(number, tuple(sizes.items()), sum(sizes.values())) for number, sizes in by_batch.items()
+    ]
+
+
+# ---- typing an order ----
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A radio button; `swatches` are (#rrggbb, cloth)."""
+
+    name: str
+    id: str
+    checked: bool
+    swatches: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class Group:
+    """Radio buttons under one legend."""
+
+    legend: str
+    field: str
+    choices: tuple[Choice, ...]
+    errors: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Box:
+    """One box of the size grid. `stray` stands for a size the style does not have."""
+
+    size: str
+    field: str
+    id: str
+    value: str
+    wrong: bool
+    stray: bool
+
+
+@dataclass(frozen=True)
+class LineFields:
+    """The fields of one line. `kept` are (field, value) of choices no style asks for just now."""
+
+    draft: LineDraft
+    prefix: str
+    title: str
+    groups: tuple[Group, ...]
+    boxes: tuple[Box, ...]
+    style_errors: tuple[str, ...]
+    box_errors: tuple[str, ...]
+    kept: tuple[tuple[str, str], ...]
+    batched: str = ""
+
+
+def line_fields(draft: LineDraft, batched: str = "") -> LineFields:
+    """The form of one line with everything as it was typed. `batched` says which batches hold some of it."""
+    prefix = f"line-{draft.key}"
+    style = draft.style
+    boxes = _boxes(draft, prefix)
+    kept = () if style else ((f"{prefix}-colourway", draft.colourway),)
+    kept += tuple((f"{prefix}-option-{d}", o) for d, o in draft.options.items()) if not style else ()
+    return LineFields(
+        draft=draft,
+        prefix=prefix,
+        title=str(style) if style else "",
+        groups=_groups(draft, prefix),
+        boxes=boxes,
+        style_errors=tuple(draft.errors("style")),
+        box_errors=tuple(e for box in boxes for e in draft.errors(f"size:{box.size}"))
+        + tuple(draft.errors("sizes")),
+        kept=kept,
+        batched=batched,
+    )
+
+
+def _groups(draft: LineDraft, prefix: str) -> tuple[Group, ...]:
+    if draft.style is None:
+        return ()
+    details = [
+        Group(
+            detail.name,
+            f"{prefix}-option-{detail.name}",
+            tuple(
+                Choice(name, f"{prefix}-option-{i}-{j}", draft.options.get(detail.name) == name)
+                for j, name in enumerate(detail.options)
+            ),
+            tuple(draft.errors(f"option:{detail.name}")),
+        )
+        for i, detail in enumerate(draft.style.details)
+    ]
+    colourways = Group(
+        "colourway",
+        f"{prefix}-colourway",
+        tuple(
+            Choice(c.name, f"{prefix}-colourway-{j}", draft.colourway == c.name, c.swatches)
+            for j, c in enumerate(draft.style.colourways)
+        ),
+        tuple(draft.errors("colourway")),
+    )
+    return (*details, colourways)
+
+
+def _boxes(draft: LineDraft, prefix: str) -> tuple[Box, ...]:
+    """A box for every size, and one for every size that was typed but is not the style's."""
+    own = list(draft.style.sizes) if draft.style else []
+    stray = [size for size, text in draft.quantities.items() if text and size not in own]
+    return tuple(
+        Box(
+            size=size,
+            field=f"{prefix}-size-{size}",
+            id=f"{prefix}-size-{i}",
+            value=draft.quantities.get(size, ""),
+            wrong=bool(draft.errors(f"size:{size}")) or (draft.style is not None and size in stray),
+            stray=size in stray,
+        )
+        for i, size in enumerate([*own, *stray])
+    )
+
+
+def typed_totals(drafts: Sequence[LineDraft]) -> tuple[int, tuple[tuple[str, int], ...]]:
+    """Garments in all, and by size over all lines, from the boxes that can be read."""
+    sizes: Counter[str] = Counter()
+    for draft in drafts:
+        for size, text in draft.quantities.items():
+            sizes[size] += quantity_or_none(text) or 0
+    pairs = tuple((size, n) for size, n in sizes.items() if n)
+    return sum(sizes.values()), pairs
+
+
+def order_problems(problems: Iterable[Problem]) -> list[str]:
+    """What is wrong with the order as a whole, and not with one of its lines."""
+    return [problem.text for problem in problems if problem.line is None]

@@ -1,0 +1,1 @@
+"""Pages of the orders room: reading, entering, customers."""

@@ -1,0 +1,44 @@
+"""Who orders: the list and one customer."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from planner.common.access import for_helpers, for_makers
+from planner.common.forms import status_of
+from planner.orders.forms import CustomerForm
+from planner.orders.models import Customer
+from planner.orders.screens import order_row
+from planner.orders.views.reading import PAGE
+
+
+@require_GET
+@for_helpers
+def customer_list(request: HttpRequest) -> HttpResponse:
+    """Everybody who ever ordered."""
+    words = request.GET.get("q", "")[:100].strip()
+    customers = Customer.objects.with_orders().filter(name__icontains=words).order_by("name")
+    page = Paginator(customers, PAGE).get_page(request.GET.get("page"))
+    return render(request, "orders/customer_list.html", {"page": page, "words": words})
+
+
+@require_http_methods(["GET", "POST"])
+@for_makers
+def customer_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    """One customer with the latest orders; name and contact can be changed."""
+    customer = get_object_or_404(Customer, pk=pk)
+    name = customer.name
+    form = CustomerForm(request.POST or None, instance=customer)
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, f"{customer.name} is saved.")
+        return redirect("customer-list")
+    orders = customer.orders.with_sizes().order_by("-due_on", "-pk")[:20]
+    today = timezone.localdate()
+    context = {"form": form, "name": name, "rows": [order_row(order, today) for order in orders]}
+    return render(request, "orders/customer_edit.html", context, status=status_of(form))
