@@ -92,9 +92,9 @@ def fingerprint(wanted: Sequence[str]) -> str:
     return hashlib.sha256("\n".join(sorted(wanted)).encode()).hexdigest()
 
 
-def venv_python(venv: Path = VENV) -> Path:
-    """Where a virtual environment keeps its Python."""
-    return venv / ("Scripts/python.exe" if sys.platform == "win32" else "bin/python")
+def venv_python() -> Path:
+    """Where `.venv` keeps its Python."""
+    return VENV / ("Scripts/python.exe" if sys.platform == "win32" else "bin/python")
 
 
 def _install(wanted: Sequence[str], kind: str, done: dict[str, str]) -> None:
