@@ -15,6 +15,7 @@ from django.contrib.auth.models import User
 from django.db import models, transaction
 from django.db.models import ProtectedError
 
+from planner.core.units import plain_number
 from planner.materials.models import Fabric, FabricColour, Notion, NotionColour, Roll, StockMove, Supplier
 
 Row = TypeVar("Row", bound=models.Model)
@@ -263,4 +264,5 @@ def _refuse_less_than_nothing(field: str, amount: Decimal) -> None:
 
 def _refuse_too_much(field: str, amount: Decimal, left: Decimal, what: str) -> None:
     if amount > left:
-        raise StockError(field, f"There are only {left} {what}. Count again first if there is more.")
+        there = f"There are only {plain_number(left)} {what}."
+        raise StockError(field, f"{there} Count again first if there is more.")

@@ -58,9 +58,7 @@ def test_typed_figures_are_read(field: forms.Field, typed: str, figure: str) -> 
         (QuantityField(), "Infinity", "is not a number"),
     ],
 )
-def test_what_cannot_be_a_figure_is_refused_in_plain_words(
-    field: forms.Field, typed: str, said: str
-) -> None:
+def test_what_cannot_be_a_figure_is_refused_in_plain_words(field: forms.Field, typed: str, said: str) -> None:
     with pytest.raises(ValidationError) as refused:
         field.clean(typed)
     assert said in refused.value.messages[0]

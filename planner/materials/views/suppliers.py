@@ -21,7 +21,7 @@ def supplier_list(request: HttpRequest) -> HttpResponse:
     """Everybody things are bought from, and how to reach them."""
     suppliers = Supplier.objects.annotate(
         cloths=Count("fabrics", distinct=True), notion_count=Count("notions", distinct=True)
-    )
+    ).order_by("name")
     context = {"suppliers": page_of(request, suppliers), "section": "suppliers"}
     return render(request, "materials/supplier_list.html", context)
 

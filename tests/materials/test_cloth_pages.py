@@ -1,0 +1,304 @@
+"""The pages of cloth, with and without JavaScript."""
+
+import re
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from planner.materials.models import Fabric, FabricColour, Workroom
+from tests.factories import make_fabric, make_fabric_colour, make_style, stock
+
+pytestmark = pytest.mark.django_db
+
+HTMX = {"HX-Request": "true"}
+
+
+def fabric_data(**changed: str) -> dict[str, str]:
+    """A fabric form filled in as a person would."""
+    return {
+        "name": "ribbed jersey",
+        "composition": "95 % cotton, 5 % elastane",
+        "supplier": "",
+        "full_width_mm": "60 in",
+        "selvedge_mm": "1,5 cm",
+        "weight_gsm": "5.3 oz/yd2",
+        "stretch_percent": "40 %",
+        "one_way": "on",
+        "shrinkage_length_percent": "5",
+        "shrinkage_width_percent": "3,5",
+        "shrinkage_handling": "wash_first",
+        "sold_by": "metre",
+        "pack_quantity": "0.1",
+        "minimum_quantity": "50 cm",
+        "price": "12,50",
+        "low_m": "5 m",
+        "end_allowance_mm": "20",
+        "damage_percent": "2",
+        **changed,
+    }
+
+
+def test_a_fabric_is_noted_in_whatever_units(maker_client: Client) -> None:
+    answer = maker_client.post(reverse("fabric-new"), fabric_data())
+    fabric = Fabric.objects.get()
+    assert answer["Location"] == reverse("fabric-detail", args=[fabric.pk])
+    assert (fabric.full_width_mm, fabric.selvedge_mm, fabric.weight_gsm) == (
+        Decimal("1524"),
+        Decimal("15"),
+        Decimal("179.7"),
+    )
+    assert (fabric.shrinkage_width_percent, fabric.price) == (Decimal("3.5"), Decimal("12.50"))
+    assert (fabric.pack_quantity, fabric.minimum_quantity, fabric.low_m) == (
+        Decimal("0.10"),
+        Decimal("0.50"),
+        Decimal("5.00"),
+    )
+    assert fabric.one_way is True
+
+
+def test_what_is_sold_by_weight_or_roll_is_typed_so(maker_client: Client) -> None:
+    url = reverse("fabric-new")
+    maker_client.post(url, fabric_data(name="a", sold_by="kg", pack_quantity="500 g", minimum_quantity="1"))
+    maker_client.post(
+        url, fabric_data(name="b", sold_by="roll", pack_quantity="25 yd", minimum_quantity="2 rolls")
+    )
+    by_weight, by_roll = Fabric.objects.order_by("name")
+    assert (by_weight.pack_quantity, by_weight.minimum_quantity) == (Decimal("0.50"), Decimal("1"))
+    assert (by_roll.pack_quantity, by_roll.minimum_quantity) == (Decimal("22.86"), Decimal("2"))
+    page = maker_client.get(reverse("fabric-change", args=[by_weight.pk])).content.decode()
+    assert 'value="0.5 kg"' in page
+    assert 'value="2 rolls"' in maker_client.get(reverse("fabric-change", args=[by_roll.pk])).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "said"),
+    [
+        ("full_width_mm", "-150", "less than nothing"),
+        ("full_width_mm", "wide", "is not a length"),
+        ("full_width_mm", "1e300", "is not a length"),
+        ("full_width_mm", "", "Please fill this in."),
+        ("full_width_mm", "900 m", "at most 1000 cm"),
+        ("selvedge_mm", "76.2 cm", "at most 500 mm"),
+        ("shrinkage_length_percent", "200 %", "at most 50 %"),
+        ("shrinkage_width_percent", "-1", "less than nothing"),
+        ("weight_gsm", "0", "more than 0 gsm"),
+        ("weight_gsm", "150 cm", "is not a weight"),
+        ("price", "dear", "is not a number"),
+        ("price", "-1", "less than nothing"),
+        ("pack_quantity", "0", "more than 0"),
+        ("pack_quantity", "2 kg", "is not a length"),
+        ("minimum_quantity", "some", "is not a length"),
+        ("sold_by", "barrel", "choose one of the list"),
+        ("supplier", "999", "choose one of the list"),
+        ("low_m", "much", "is not a length"),
+        ("name", "", "Please fill this in."),
+    ],
+)
+def test_a_wrong_figure_is_answered_at_its_field_and_kept(
+    maker_client: Client, field: str, typed: str, said: str
+) -> None:
+    answer = maker_client.post(reverse("fabric-new"), fabric_data(**{field: typed}))
+    assert answer.status_code == 422
+    form = answer.context["form"]
+    assert list(form.errors) == [field]
+    assert said in form.errors[field][0]
+    assert form[field].value() == typed
+    assert form["composition"].value() == "95 % cotton, 5 % elastane"
+    assert f'aria-describedby="id_{field}' in answer.content.decode()
+    assert not Fabric.objects.exists()
+
+
+def test_selvedges_may_not_eat_the_width(maker_client: Client) -> None:
+    data = fabric_data(full_width_mm="30 cm", selvedge_mm="15 cm")
+    answer = maker_client.post(reverse("fabric-new"), data)
+    assert "leave nothing of the cloth" in answer.context["form"].errors["selvedge_mm"][0]
+    assert 'value="15 cm"' in answer.content.decode()
+
+
+def test_a_name_of_two_million_letters_is_answered_at_its_field(maker_client: Client) -> None:
+    answer = maker_client.post(reverse("fabric-new"), fabric_data(name="x" * 2_000_000))
+    assert answer.status_code == 422
+    assert answer.context["form"].errors["name"] == ["At most 120 letters, please; this has 2000000."]
+
+
+def test_a_name_of_five_million_letters_changes_nothing(maker_client: Client) -> None:
+    answer = maker_client.post(reverse("fabric-new"), fabric_data(name="x" * 5_000_000))
+    assert 400 <= answer.status_code < 500
+    assert not Fabric.objects.exists()
+
+
+def test_a_name_is_given_once_in_whatever_letters(maker_client: Client) -> None:
+    make_fabric("Ribbed  jersey".replace("  ", " "))
+    answer = maker_client.post(reverse("fabric-new"), fabric_data(name=" ribbed   JERSEY "))
+    assert "There is “ribbed JERSEY” already" in answer.context["form"].errors["name"][0]
+
+
+def test_saving_unchanged_changes_nothing_even_in_inches(maker_client: Client) -> None:
+    fabric = make_fabric(pack_quantity=Decimal("0.5"), minimum_quantity=Decimal("3"))
+    before = Fabric.objects.values().get()
+    Workroom.objects.update_or_create(pk=1, defaults={"display": "imperial"})
+    url = reverse("fabric-change", args=[fabric.pk])
+    form = maker_client.get(url).context["form"]
+    sent = {name: form[name].value() for name in form.fields}
+    sent = {name: value for name, value in sent.items() if value not in (None, False)}
+    shown = {name: form.fields[name].prepare_value(value) for name, value in sent.items()}
+    assert shown["full_width_mm"] == "59.055 in"
+    assert maker_client.post(url, shown).status_code == 302
+    assert Fabric.objects.values().get() == before
+
+
+def test_the_facts_follow_what_is_typed_and_keep_nothing(maker_client: Client) -> None:
+    data = fabric_data(full_width_mm="150", weight_gsm="180 gsm", price="20", sold_by="kg", pack_quantity="1")
+    page = maker_client.get(reverse("fabric-facts"), data, headers=HTMX).content.decode()
+    assert "<html" not in page
+    assert "147\N{THIN SPACE}cm" in page
+    assert "0.270 kg a metre" in page
+    assert "3.704 m a kilogram" in page
+    assert "5.40\N{THIN SPACE}EUR a metre" in page
+    assert not Fabric.objects.exists()
+
+
+def test_the_facts_leave_out_what_is_wrong(maker_client: Client) -> None:
+    data = fabric_data(full_width_mm="wide", price="")
+    page = maker_client.get(reverse("fabric-facts"), data).content.decode()
+    assert "needs width and selvedge" in page
+
+
+def test_the_list_answers_what_is_low(maker_client: Client) -> None:
+    fabric = make_fabric("voile", low_m=Decimal(5))
+    stock(make_fabric_colour(fabric, "ink"), 4)
+    page = maker_client.get(reverse("fabric-list")).content.decode()
+    assert re.search(r"Low: <a[^>]*>voile, ink</a> \(4.0\u2009m\)", page)
+
+
+def test_an_empty_list_teaches_the_next_step(maker_client: Client, helper_client: Client) -> None:
+    assert "Add the first fabric" in maker_client.get(reverse("fabric-list")).content.decode()
+    assert "Add the first fabric" not in helper_client.get(reverse("fabric-list")).content.decode()
+
+
+@pytest.mark.parametrize("headers", [{}, HTMX], ids=["plain", "htmx"])
+def test_a_colour_is_added_and_renamed(maker_client: Client, headers: dict[str, str]) -> None:
+    fabric = make_fabric()
+    url = reverse("colour-new", args=[fabric.pk])
+    form_page = maker_client.get(url, headers=headers).content.decode()
+    assert ("<html" in form_page) == (not headers)
+    assert f'action="{url}"' in form_page
+    answer = maker_client.post(url, {"name": "moss", "swatch": "#5d6b3f"}, headers=headers)
+    colour = FabricColour.objects.get()
+    assert (colour.name, colour.swatch, colour.fabric) == ("moss", "#5d6b3f", fabric)
+    if headers:
+        assert 'id="colours"' in answer.content.decode()
+        assert "moss is saved." in answer.content.decode()
+    else:
+        assert answer["Location"] == reverse("fabric-detail", args=[fabric.pk])
+    change = reverse("colour-change", args=[colour.pk])
+    maker_client.post(change, {"name": "fern", "swatch": "#5d6b3f"}, headers=headers)
+    assert FabricColour.objects.get().name == "fern"
+
+
+@pytest.mark.parametrize("headers", [{}, HTMX], ids=["plain", "htmx"])
+@pytest.mark.parametrize(
+    ("data", "field"),
+    [
+        ({"name": " INK ", "swatch": "#000000"}, "name"),
+        ({"name": "", "swatch": "#000000"}, "name"),
+        ({"name": "x" * 61, "swatch": "#000000"}, "name"),
+        ({"name": "moss", "swatch": "green"}, "swatch"),
+        ({"name": "moss", "swatch": "#00000g"}, "swatch"),
+    ],
+)
+def test_a_wrong_colour_is_answered_at_its_field(
+    maker_client: Client, headers: dict[str, str], data: dict[str, Any], field: str
+) -> None:
+    colour = make_fabric_colour("jersey", "ink")
+    answer = maker_client.post(reverse("colour-new", args=[colour.fabric_id]), data, headers=headers)
+    assert answer.status_code == 422
+    assert list(answer.context["form"].errors) == [field]
+    assert answer.context["form"][field].value() == data[field]
+    assert FabricColour.objects.count() == 1
+
+
+def test_a_colour_may_keep_its_name(maker_client: Client) -> None:
+    colour = make_fabric_colour("jersey", "ink")
+    url = reverse("colour-change", args=[colour.pk])
+    assert maker_client.post(url, {"name": "ink", "swatch": "#111111"}).status_code == 302
+
+
+def test_a_used_fabric_stays_and_says_why(maker_client: Client) -> None:
+    make_style("110", "box top")
+    fabric = Fabric.objects.get(name="jersey")
+    answer = maker_client.post(reverse("fabric-delete", args=[fabric.pk]), follow=True)
+    assert "jersey cannot be deleted: it is held by styles (110 box top)." in answer.content.decode()
+
+
+def test_an_unused_fabric_is_deleted_after_asking(maker_client: Client) -> None:
+    fabric = make_fabric_colour().fabric
+    page = maker_client.get(reverse("fabric-detail", args=[fabric.pk])).content.decode()
+    assert 'data-ask="Delete jersey with all its colours?"' in page
+    answer = maker_client.post(reverse("fabric-delete", args=[fabric.pk]), follow=True)
+    assert "jersey is deleted." in answer.content.decode()
+    assert not Fabric.objects.exists()
+
+
+@pytest.mark.parametrize("name", ["fabric-delete", "colour-delete"])
+def test_nothing_is_deleted_by_looking(maker_client: Client, name: str) -> None:
+    colour = make_fabric_colour()
+    pk = colour.fabric_id if name == "fabric-delete" else colour.pk
+    assert maker_client.get(reverse(name, args=[pk])).status_code == 405
+
+
+def test_helpers_look_and_do_not_change(helper_client: Client) -> None:
+    colour = make_fabric_colour()
+    for name in ("fabric-list", "notion-list", "supplier-list"):
+        assert helper_client.get(reverse(name)).status_code == 200
+    page = helper_client.get(reverse("fabric-detail", args=[colour.fabric_id])).content.decode()
+    assert "Add a colour" not in page
+    assert "Change the fabric" not in page
+    fabric_pk = colour.fabric_id
+    for name, args in [
+        ("fabric-new", []),
+        ("fabric-change", [fabric_pk]),
+        ("fabric-delete", [fabric_pk]),
+        ("colour-new", [fabric_pk]),
+        ("colour-change", [colour.pk]),
+        ("colour-delete", [colour.pk]),
+        ("notion-new", []),
+        ("supplier-new", []),
+        ("workroom", []),
+    ]:
+        assert helper_client.post(reverse(name, args=args), {"name": "x"}).status_code == 403, name
+    assert Fabric.objects.get().name == "jersey"
+
+
+def test_who_is_not_signed_in_is_sent_to_sign_in(client: Client, db: None) -> None:
+    assert client.get(reverse("fabric-list")).status_code == 302
+
+
+def test_the_list_asks_the_database_the_same_number_of_times(
+    maker_client: Client, django_assert_num_queries: Any
+) -> None:
+    for n in range(60):
+        for colour in ("ink", "moss"):
+            stock(make_fabric_colour(make_fabric(f"cloth {n:02}", low_m=Decimal(5)), colour), 3, roll="1")
+    Workroom.the()
+    # Session, person, count, fabrics, colours, low, workroom.
+    with django_assert_num_queries(7):
+        page = maker_client.get(reverse("fabric-list")).content.decode()
+    assert "Page 1 of 2" in page
+    assert "cloth 49" in page
+    assert ">cloth 50<" not in page
+
+
+def test_the_page_of_a_fabric_asks_the_database_the_same_number_of_times(
+    maker_client: Client, django_assert_num_queries: Any
+) -> None:
+    fabric = make_fabric()
+    for n in range(30):
+        stock(make_fabric_colour(fabric, f"colour {n}"), 3)
+    Workroom.the()
+    # Session, person, fabric, colours, workroom.
+    with django_assert_num_queries(5):
+        maker_client.get(reverse("fabric-detail", args=[fabric.pk]))
