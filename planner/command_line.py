@@ -41,8 +41,8 @@ def main(argv: Sequence[str]) -> int:
 
 
 def run_tests(arguments: Sequence[str]) -> int:
-    """The test suite; `arguments` go to pytest. The whole of it is spread over the processors."""
+    """The test suite; `arguments` go to pytest. The whole of it is spread over at most four processors."""
     import pytest
 
     os.chdir(bootstrap.ROOT)
-    return int(pytest.main(list(arguments) or ["-n", "auto"]))
+    return int(pytest.main(list(arguments) or ["-n", "auto", "--maxprocesses", "4"]))
