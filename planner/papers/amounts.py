@@ -1,27 +1,38 @@
-"""Numbers with their units as they stand on paper: thin space before the unit and between thousands."""
+"""Numbers with their units as they stand on paper. Lengths are printed by `planner.core.units`."""
 
 from __future__ import annotations
 
-THIN = "\u2009"
+from planner.core.units import THIN_SPACE, Display, format_length
+
+THIN = THIN_SPACE
+#: From here on a lay is told in metres, not centimetres.
+IN_METRES_FROM_MM = 1000.0
 
 
-def grouped(number: float, decimals: int = 0) -> str:
+def grouped(number: float) -> str:
     """12345.6 -> '12 346' with thin spaces."""
-    return f"{number:,.{decimals}f}".replace(",", THIN)
+    return f"{number:,.0f}".replace(",", THIN)
 
 
 def length(mm: float, *, imperial: bool = False) -> str:
-    """A length to mark or measure: whole millimetres, or inches to two places."""
-    if imperial:
-        return f"{grouped(mm / 25.4, 2)}{THIN}in"
-    return f"{grouped(mm)}{THIN}mm"
+    """A length to mark or measure: centimetres to the millimetre, or inches to the sixteenth."""
+    return format_length(mm, _display(imperial=imperial), "small")
+
+
+def lay_length(mm: float, *, imperial: bool = False) -> str:
+    """Marker or length to spread, rounded up: metres to the centimetre (below 1 m centimetres), or inches."""
+    if imperial or mm < IN_METRES_FROM_MM:
+        return format_length(mm, _display(imperial=imperial), "small", at_least=True)
+    return format_length(mm, "metric", "cloth", at_least=True)
 
 
 def cloth(metres: float, *, imperial: bool = False) -> str:
-    """Cloth to lay or buy: metres or yards, two places."""
-    if imperial:
-        return f"{grouped(metres / 0.9144, 2)}{THIN}yd"
-    return f"{grouped(metres, 2)}{THIN}m"
+    """Cloth to lay or buy: metres to the centimetre or yards to the eighth."""
+    return format_length(metres * 1000, _display(imperial=imperial), "cloth")
+
+
+def _display(*, imperial: bool) -> Display:
+    return "imperial" if imperial else "metric"
 
 
 def share(fraction: float) -> str:

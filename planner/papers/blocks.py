@@ -11,7 +11,16 @@ from dataclasses import dataclass
 from reportlab.pdfgen.canvas import Canvas
 
 from planner.papers.marks import INK, SOFT, check_box
-from planner.papers.typefaces import CAP_HEIGHT, LEADING, draw_lines, draw_text, fitting_size, width_of, wrap
+from planner.papers.typefaces import (
+    CAP_HEIGHT,
+    LEADING,
+    draw_lines,
+    draw_text,
+    fitted,
+    fitting_size,
+    width_of,
+    wrap,
+)
 
 #: Draws at the left edge and the top edge given.
 Draw = Callable[[Canvas, float, float], None]
@@ -83,28 +92,31 @@ class _RunIn:
         return Block(max(1, len(lines)) * self.size * LEADING + self.after, draw)
 
 
-def size_boxes(
-    pairs: Sequence[tuple[str, str]], width: float, *, box: float = 38, total: str = "", ticks: bool = False
-) -> Block:
+def size_boxes(pairs: Sequence[tuple[str, str]], width: float, *, box: float = 38, total: str = "") -> Block:
     """Sizes in a row of boxes with the quantity beneath, the way a maker writes it; wraps to more rows."""
     cell = min(box, width)
     total_width = width_of(total, 15, bold=True) + 12 if total else 0
     per_row = max(1, int((width - total_width) // cell))
     rows = [pairs[i : i + per_row] for i in range(0, len(pairs), per_row)]
-    height = 36.0 + (12 if ticks else 0)
+    heads = {word: fitted(word, 9, 5, cell - 5) for word, _ in pairs}
+    head = 13 + max((len(lines) - 1) * size * LEADING for size, lines in heads.values()) if heads else 13
+    head = max(13.0, head)
+    height = head + 23
 
-    def draw_cell(canvas: Canvas, x: float, top: float, size: str, quantity: str) -> None:
+    def draw_cell(canvas: Canvas, x: float, top: float, word: str, quantity: str) -> None:
         canvas.setStrokeColor(INK)
         canvas.setLineWidth(0.8)
         canvas.rect(x, top - height, cell, height, stroke=1, fill=0)
         canvas.setLineWidth(0.4)
-        canvas.line(x, top - 13, x + cell, top - 13)
+        canvas.line(x, top - head, x + cell, top - head)
         middle = x + cell / 2
-        draw_text(canvas, middle, top - 10, size, fitting_size(size, 9, 3.5, cell - 4), align="centre")
+        size, lines = heads[word]
+        y = top - 1.2 - size * 0.98
+        for line in lines:
+            draw_text(canvas, middle, y, line, size, align="centre")
+            y -= size * LEADING
         number = fitting_size(quantity, 15, 6, cell - 4, bold=True)
-        draw_text(canvas, middle, top - 30, quantity, number, bold=True, align="centre")
-        if ticks:
-            check_box(canvas, middle - 4.5, top - height + 2.5, 9)
+        draw_text(canvas, middle, top - head - 17, quantity, number, bold=True, align="centre")
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         canvas.setFillColor(INK)
@@ -113,7 +125,7 @@ def size_boxes(
             for column, (size, quantity) in enumerate(row):
                 draw_cell(canvas, x + column * cell, row_top, size, quantity)
             if total and index == len(rows) - 1:
-                draw_text(canvas, x + len(row) * cell + 8, row_top - 30, total, 15, bold=True)
+                draw_text(canvas, x + len(row) * cell + 8, row_top - head - 17, total, 15, bold=True)
 
     return Block(len(rows) * (height + 4) + 4, draw)
 

@@ -9,6 +9,7 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import islice
 
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
@@ -24,6 +25,8 @@ from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitted, fit
 QR_SIDE = 22 * mm
 PADDING = 4.5 * mm
 FOOT_BAND = 8 * mm
+#: In the foot a workroom name that would need smaller letters is left to the batch number.
+LEAST_FOOT = 4.5
 CARE = "Needle broken? Find every fragment before the bundle goes on."
 
 
@@ -48,9 +51,9 @@ class _Part:
 
 
 def bundle_tickets(heading: Heading, tickets: Sequence[BundleTicket], size: PaperSize = "A4") -> bytes:
-    """Tickets as PDF: four to a sheet of A4 or Letter with cut lines between, or one a page of 100 × 150 mm labels.
+    """Tickets as PDF: four to a sheet of A4 or Letter with cut lines between, or one a label of 100 × 150 mm.
 
-    `heading` gives workroom, batch and dates for the foot of each page; a ticket carries its own bundle number,
+    `heading` gives workroom, batch and dates for the foot of each page; a ticket carries its own number,
     due date and QR. No tickets give one page that says so.
     """
     width, height = page_size(size)
@@ -58,14 +61,14 @@ def bundle_tickets(heading: Heading, tickets: Sequence[BundleTicket], size: Pape
     target = io.BytesIO()
     title = f"Bundle tickets {heading.batch}"
     canvas = PagedCanvas(target, (width, height), _foot(heading), title, heading.workroom)
-    parts = [part for ticket in tickets for part in _parts(ticket, slots[0])]
-    for first in range(0, len(parts), len(slots)):
+    parts = (part for ticket in tickets for part in _parts(ticket, slots[0]))
+    while page := list(islice(parts, len(slots))):
         if len(slots) > 1:
             _cut_lines(canvas, width, height)
-        for part, slot in zip(parts[first : first + len(slots)], slots, strict=False):
+        for part, slot in zip(page, slots, strict=False):
             _draw_part(canvas, part, slot)
         canvas.showPage()
-    if not parts:
+    if not tickets:
         canvas.setFillColor(INK)
         lines = wrap("No bundle has been made yet.", 12, slots[0].width)
         draw_lines(canvas, slots[0].x, slots[0].top - 12, lines, 12)
@@ -80,7 +83,12 @@ def _slots(size: PaperSize, width: float, height: float) -> list[_Slot]:
         return [_Slot(PADDING, height - PADDING, width - 2 * PADDING, height - PADDING - FOOT_BAND)]
     wide, high = width / 2, (height - FOOT_BAND) / 2
     return [
-        _Slot(column * wide + PADDING + 4, height - row * high - PADDING - 4, wide - 2 * PADDING - 8, high - 2 * PADDING - 6)
+        _Slot(
+            column * wide + PADDING + 4,
+            height - row * high - PADDING - 4,
+            wide - 2 * PADDING - 8,
+            high - 2 * PADDING - 6,
+        )
         for row in range(2)
         for column in range(2)
     ]
@@ -95,7 +103,7 @@ def _cut_lines(canvas: Canvas, width: float, height: float) -> None:
 
 
 def _foot(heading: Heading) -> Foot:
-    left = " · ".join(part for part in (heading.batch, heading.workroom) if part)
+    whole = " · ".join(part for part in (heading.batch, heading.workroom) if part)
     dates = " · ".join(
         f"{word} {day}" for word, day in (("printed", heading.printed_on), ("due", heading.due_on)) if day
     )
@@ -107,6 +115,7 @@ def _foot(heading: Heading) -> Foot:
         base = FOOT_BAND - 3.6 * mm
         canvas.setFillColor(INK)
         room = third * 0.9
+        left = whole if width_of(whole, LEAST_FOOT) <= room else heading.batch
         draw_text(canvas, PADDING, base, left, fitting_size(left, 7, 2.5, room))
         middle = PADDING + room + (width - 2 * PADDING - room - width_of(page, 7, bold=True)) / 2
         dates_room = width - 2 * PADDING - room - width_of(page, 7, bold=True) - 12
@@ -121,25 +130,29 @@ def _foot(heading: Heading) -> Foot:
 
 @dataclass(frozen=True)
 class _Type:
-    """Letter sizes of the operations: roomy, or close where that saves a label."""
+    """Letter sizes beneath the head: roomy, or close (short notes beside the name) to save a label."""
 
     name: float
     note: float
     lead: float
     after: float
+    fact: float
+    notes_beside: bool
 
 
-ROOMY = _Type(8.2, 7.0, 1.16, 2.6)
-CLOSE = _Type(7.6, 6.5, 1.08, 1.2)
+ROOMY = _Type(8.2, 7.0, 1.16, 2.6, 8.0, notes_beside=False)
+CLOSER = _Type(7.9, 6.8, 1.1, 1.8, 7.6, notes_beside=True)
+CLOSEST = _Type(7.5, 6.5, 1.08, 1.0, 7.3, notes_beside=True)
 
 
 def _parts(ticket: BundleTicket, slot: _Slot) -> list[_Part]:
     """The ticket shared out over as few labels as it needs; every label has head and QR."""
-    room = slot.height - _measure_head(ticket, slot.width).height - 9
+    room = slot.height - _measure_head(ticket, slot.width).height - 12
     pages = _share_out(_blocks(ticket, slot.width, ROOMY), room)
-    if len(pages) > 1:
-        closer = _share_out(_blocks(ticket, slot.width, CLOSE), room)
-        pages = closer if len(closer) < len(pages) else pages
+    for letters in (CLOSER, CLOSEST):
+        if len(pages) > 1:
+            closer = _share_out(_blocks(ticket, slot.width, letters), room)
+            pages = closer if len(closer) < len(pages) else pages
     return [_Part(ticket, tuple(page), n, len(pages)) for n, page in enumerate(pages, start=1)]
 
 
@@ -186,7 +199,7 @@ class _Head:
 
     @property
     def right_height(self) -> float:
-        below = max(self.border * 0.6, 4.0) if self.qr_side else 0.0
+        below = max(self.border, 4.0) if self.qr_side else 0.0
         return self.qr_side + below + len(self.url_lines) * self.url_size * LEADING + 6
 
     @property
@@ -221,7 +234,7 @@ def _draw_head(canvas: Canvas, part: _Part, slot: _Slot) -> float:
     if head.qr_side:
         right = slot.x + slot.width
         draw_qr(canvas, ticket.url, right - head.qr_side, slot.top - head.qr_side, head.qr_side)
-        below = slot.top - head.qr_side - max(head.border * 0.6, 4.0)
+        below = slot.top - head.qr_side - max(head.border, 4.0)
         for line in head.url_lines:
             below -= head.url_size
             draw_text(canvas, right, below, line, head.url_size, align="right")
@@ -264,7 +277,7 @@ def _blocks(ticket: BundleTicket, width: float, letters: _Type) -> list[Block]:
     blocks: list[Block] = []
     for label, text in facts:
         if text:
-            blocks += _fact_lines(label, text, width)
+            blocks += _fact_lines(label, text, width, letters.fact)
     blocks.append(_steps_head(width))
     blocks += [_step_block(step, width, letters) for step in ticket.steps]
     if not ticket.steps:
@@ -276,9 +289,9 @@ def _joined(*parts: str) -> str:
     return " · ".join(part for part in parts if part)
 
 
-def _fact_lines(label: str, text: str, width: float) -> list[Block]:
+def _fact_lines(label: str, text: str, width: float, size: float) -> list[Block]:
     """A short fact as one block; a very long one line by line, so that it may go on in the next label."""
-    size = 10.0 if label == "Colour" else 8.0
+    size = size + 2 if label == "Colour" else size
     block = run_in_block(label, text, width, size, after=1.2)
     if block.height < 60:
         return [block]
@@ -301,22 +314,29 @@ def _steps_head(width: float) -> Block:
 def _step_block(step: TicketStep, width: float, letters: _Type) -> Block:
     """Check box, number and name; machine, stitch type and minutes at the right; the set-up note beneath."""
     indent = 11.5
+    room = width - indent
     machine = _machine(step)
-    machine_width = width_of(machine, letters.note)
     title = f"{step.position} {step.name}"
-    fits_beside = width_of(title, letters.name, bold=True) + machine_width + 8 <= width - indent
-    name_room = width - indent - (machine_width + 8 if fits_beside else 0)
+    free = room - width_of(title, letters.name, bold=True) - width_of(machine, letters.note) - 8
+    fits_beside = free >= 0
+    note = step.setup_note
+    beside = note if letters.notes_beside and note and width_of(note, letters.note) + 6 <= free else ""
+    name_room = room - (width_of(machine, letters.note) + 8 if fits_beside else 0)
     names = wrap(title, letters.name, name_room, bold=True)
-    under = () if fits_beside else wrap(machine, letters.note, width - indent)
-    under += wrap(step.setup_note, letters.note, width - indent)
+    under = () if fits_beside else wrap(machine, letters.note, room)
+    under += () if beside else wrap(note, letters.note, room)
     lead = letters.note * letters.lead
     height = len(names) * letters.name * LEADING + len(under) * lead + letters.after
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         check_box(canvas, x, top - letters.name - 1, letters.name - 0.6)
-        y = draw_lines(canvas, x + indent, top - letters.name, names, letters.name, bold=True)
+        base = top - letters.name
+        y = draw_lines(canvas, x + indent, base, names, letters.name, bold=True)
+        if beside:
+            at = x + indent + width_of(title, letters.name, bold=True) + 6
+            draw_text(canvas, at, base, beside, letters.note)
         if fits_beside:
-            draw_text(canvas, x + width, top - letters.name, machine, letters.note, align="right")
+            draw_text(canvas, x + width, base, machine, letters.note, align="right")
         y += letters.name * LEADING - lead
         for line in under:
             draw_text(canvas, x + indent, y - 1, line, letters.note)

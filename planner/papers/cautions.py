@@ -5,9 +5,8 @@ from __future__ import annotations
 DEFER = "Local law and the advice of a qualified person come first."
 
 BLADES = (
-    "Rotary cutters and powered knives cut deeply: guard down when it is laid aside, a cut-resistant glove on the "
+    "Rotary cutters and powered knives cut deeply: guard down when laid aside, a cut-resistant glove on the "
     "hand that holds the cloth, the blade moving away from the body. Unplug before changing a blade."
-
 )
 NEEDLES = (
     "Pins and needles: count pins back into their box. When a needle breaks, stop and find every "

@@ -33,6 +33,7 @@ MODES = {
     "face_to_face": "face to face, plies in pairs: each outline gives a piece and its mirror image",
     "folded": "folded lengthwise or a tube: each outline gives a piece and its mirror image",
 }
+LEGEND = "Drawn to scale: dashed line = cut, arrow = grain, double line = selvedge, dots = end of the marker."
 #: The drawing of a lay takes no more than this share of a page of the cut sheet.
 DRAWING_SHARE = 0.33
 
@@ -44,7 +45,11 @@ def cut_sheet(data: CutSheet, size: PaperSize = "A4") -> bytes:
     """
     sheet = Sheet(data.heading, "Cut sheet", size)
     garments = sum(sum(row.quantities) for row in data.demand)
-    facts = [("due", data.heading.due_on), ("garments", amounts.grouped(garments)), ("lays", str(len(data.lays)))]
+    facts = [
+        ("due", data.heading.due_on),
+        ("garments", amounts.grouped(garments)),
+        ("lays", str(len(data.lays))),
+    ]
     sheet.title([(label, value) for label, value in facts if value])
     _demand(sheet, data.demand)
     _cloths(sheet, data)
@@ -120,15 +125,14 @@ def _lays(sheet: Sheet, lays: Sequence[LayPaper], *, imperial: bool) -> None:
         sheet.place(text_block("No lay has been planned yet.", sheet.inner_width))
         return
     sheet.section("Lays", keep=_lay_height(sheet, lays[0]) + 20)
-    legend = "Drawn to scale: dashed line = cut, arrow = grain, double line = selvedge, dotted line = end of the marker."
-    sheet.place(text_block(legend, sheet.inner_width, 8.5, soft=True, after=4))
+    sheet.place(text_block(LEGEND, sheet.inner_width, 8.5, soft=True, after=4))
     for lay in lays:
         _lay(sheet, lay, imperial=imperial)
 
 
 @dataclass(frozen=True)
 class _LayPlan:
-    """How a lay stands on the cut sheet: its drawing, and its key beside it when there is room, else beneath."""
+    """How a lay stands on the cut sheet: its drawing, its key beside it when there is room, else beneath."""
 
     fit: LayFit
     beside: Block | None
@@ -181,7 +185,7 @@ def _lay(sheet: Sheet, lay: LayPaper, *, imperial: bool) -> None:
 def lay_in_words(lay: LayPaper, *, imperial: bool) -> str:
     """Plies, way of spreading, cloth and efficiency in one sentence."""
     plies = ", ".join(f"{count} × {colour}" for colour, count in lay.plies) or "no plies"
-    spread = amounts.length(spread_length_mm(lay), imperial=imperial)
+    spread = amounts.lay_length(spread_length_mm(lay), imperial=imperial)
     used = amounts.cloth(lay.cloth_m, imperial=imperial)
     share = amounts.share(lay.efficiency)
     kind = f"efficiency {share}" if lay.nested else f"an estimate at {share} efficiency: not nested yet"
@@ -197,14 +201,16 @@ def _counts(sheet: Sheet, counts: Sequence[CountRow]) -> None:
         counts, key=lambda row: (row.style, row.options, row.colourway, row.sizes)
     ):
         words = " · ".join(part for part in (style, colourway, options) if part)
-        sheet.need(70)
-        sheet.place(text_block(words, sheet.inner_width, 10.5, bold=True, after=3))
-        _count_table(sheet, sizes, list(rows))
+        title = text_block(words, sheet.inner_width, 10.5, bold=True, after=3)
+        _count_table(sheet, title, sizes, list(rows))
         sheet.gap(8)
 
 
-def _count_table(sheet: Sheet, sizes: Sequence[str], rows: Sequence[CountRow]) -> None:
-    """Piece and cloth at the left, a count and a box to tick for each size; many sizes take a second table."""
+def _count_table(sheet: Sheet, title: Block, sizes: Sequence[str], rows: Sequence[CountRow]) -> None:
+    """Piece and cloth at the left, a count and a box to tick for each size; many sizes take a second table.
+
+    Title and sizes come again on every page the table goes on to.
+    """
     width = sheet.inner_width
     name_width = width * 0.27
     per_table = max(1, min(len(sizes), int((width - name_width) // 42) - 1))
@@ -212,10 +218,15 @@ def _count_table(sheet: Sheet, sizes: Sequence[str], rows: Sequence[CountRow]) -
         part = slice(start, start + per_table)
         cell = min(58.0, (width - name_width) / (per_table + 1))
         is_last = start + per_table >= len(sizes)
-        sheet.place(_count_head([*sizes[part], *(["all"] if is_last else [])], name_width, cell))
-        for row in rows:
+        words = [*sizes[part], *(["all"] if is_last else [])]
+        head = stacked([title, _count_head(words, name_width, cell)])
+        for index, row in enumerate(rows):
             total = sum(row.counts) if is_last else None
-            sheet.place(_count_row(row, row.counts[part], total, name_width, cell, width))
+            block = _count_row(row, row.counts[part], total, name_width, cell, width)
+            is_first_here = sheet.need(block.height + (head.height if index == 0 else 0))
+            if index == 0 or is_first_here:
+                sheet.place(head)
+            sheet.place(block)
         sheet.gap(4)
 
 
@@ -261,7 +272,9 @@ def _count_row(
         end = right
         if total is not None:
             text = amounts.grouped(total)
-            draw_text(canvas, right + cell / 2, base, text, fitting_size(text, 13, 6, cell - 4), align="centre")
+            draw_text(
+                canvas, right + cell / 2, base, text, fitting_size(text, 13, 6, cell - 4), align="centre"
+            )
             end += cell
         rule(canvas, x, top - height, min(end, x + width), top - height)
 

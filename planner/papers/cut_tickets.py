@@ -38,7 +38,7 @@ RECORD_HEIGHT = 74.0
 def cut_tickets(
     heading: Heading, lays: Sequence[LayPaper], size: PaperSize = "A4", *, imperial: bool = False
 ) -> bytes:
-    """One page for each lay as PDF (a second one where its pieces need it); portrait or landscape as draws larger.
+    """One page for each lay as PDF (a second where its pieces need it), upright or wide as it draws larger.
 
     `size` is A4 or Letter. No lays give one page that says so.
     """
@@ -121,27 +121,32 @@ class _Ticket:
         draw_text(canvas, sheet.left, top - 9, "lay", 10)
         number_width = draw_text(canvas, sheet.left, top - 58, str(lay.number), 62, bold=True)
         x = sheet.left + max(number_width, 22) + 16
-        spread = amounts.length(spread_length_mm(lay), imperial=self.imperial)
+        spread = amounts.lay_length(spread_length_mm(lay), imperial=self.imperial)
         right_width = max(width_of(spread, 22, bold=True), width_of("length to spread", 9)) + 6
+        due = f"due {sheet.heading.due_on}" if sheet.heading.due_on else ""
+        right_width = max(right_width, width_of(due, 10, bold=True) + 6)
         draw_text(canvas, sheet.right, top - 9, "length to spread", 9, align="right")
         draw_text(canvas, sheet.right, top - 32, spread, 22, bold=True, align="right")
-        due = f"due {sheet.heading.due_on}" if sheet.heading.due_on else ""
         draw_text(canvas, sheet.right, top - 52, due, 10, bold=True, align="right")
         room = sheet.right - right_width - x - 10
         small = f"Cut ticket · {sheet.heading.workroom}" if sheet.heading.workroom else "Cut ticket"
         y = draw_lines(canvas, x, top - 9, wrap(small, 9, room), 9)
         for text, largest in ((sheet.heading.batch, 24), (lay.fabric, 15)):
             size, lines = fitted(text, largest, 8, room, bold=True)
-            y = draw_lines(canvas, x, y + 9 * LEADING - 4 - size, lines, size, bold=True) - 9 * LEADING + size * 0.95
+            y = (
+                draw_lines(canvas, x, y + 9 * LEADING - 4 - size, lines, size, bold=True)
+                - 9 * LEADING
+                + size * 0.95
+            )
         end = min(top - 66, y - 4)
         cut_line(canvas, sheet.left, end, sheet.right, end, weight=0.9)
         sheet.y = end - 6
 
     def _facts(self, width: float) -> list[Block]:
         lay = self.lay
-        marker = amounts.length(lay.marker_length_mm, imperial=self.imperial)
+        marker = amounts.lay_length(lay.marker_length_mm, imperial=self.imperial)
         end = amounts.length(lay.end_allowance_mm, imperial=self.imperial)
-        spread = amounts.length(spread_length_mm(lay), imperial=self.imperial)
+        spread = amounts.lay_length(spread_length_mm(lay), imperial=self.imperial)
         share = amounts.share(lay.efficiency)
         kind = share if lay.nested else f"{share}, an estimate: not nested yet"
         cloth = amounts.cloth(lay.cloth_m, imperial=self.imperial)
@@ -155,7 +160,9 @@ class _Ticket:
             pair,
             run_in_block("Spread", f"{MODES.get(lay.mode, lay.mode)}; {_way(one_way=lay.one_way)}.", width),
             run_in_block(
-                "Length", f"marker {marker} + 2 × {end} ends = {spread} · cloth in all {cloth} · efficiency {kind}", width
+                "Length",
+                f"marker {marker} + 2 × {end} ends = {spread} · cloth in all {cloth} · efficiency {kind}",
+                width,
             ),
             run_in_block("Width", f"{usable}: measure the cloth before it is spread.", width),
             run_in_block("Each marker", "; ".join(lay.garments) or "–", width, after=5),
@@ -218,5 +225,3 @@ def _side_by_side(left: Block, right: Block, at: float) -> Block:
         draw_stack(canvas, [right], x + at, top)
 
     return Block(max(left.height, right.height), draw)
-
-

@@ -1,4 +1,4 @@
-"""A lay drawn to scale like a drafting sheet: selvedges, numbered pieces with their grain, dimensions, scale bar.
+"""A lay drawn to scale like a drafting sheet: selvedges, numbered pieces with grain, dimensions, scale bar.
 
 The cloth runs from left to right. A piece is outlined by its cut line, so it is dashed. Lay measures are mm,
 paper measures are points.
@@ -142,7 +142,7 @@ class _Drawing:
         return self.x - self.strip * self.long
 
     def length(self, mm: float) -> str:
-        return amounts.length(mm, imperial=self.imperial)
+        return amounts.lay_length(mm, imperial=self.imperial)
 
     def on_paper(self, outline: Sequence[Point]) -> list[Point]:
         points = self.fit.points
@@ -151,7 +151,11 @@ class _Drawing:
     def pieces(self) -> None:
         """The pieces of this strip, cut off where the strip ends, and their labels where their middle is."""
         c = self.canvas
-        here = [(piece, points) for piece in self.lay.pieces if self._touches(points := self.on_paper(piece.outline))]
+        here = [
+            (piece, points)
+            for piece in self.lay.pieces
+            if self._touches(points := self.on_paper(piece.outline))
+        ]
         c.saveState()
         if self.fit.strips > 1:
             path = c.beginPath()
@@ -209,7 +213,9 @@ class _Drawing:
 
     def _nap(self) -> None:
         c = self.canvas
-        words = "one way: all pieces point the same way" if self.lay.one_way else "two way: pieces may be turned"
+        words = (
+            "one way: all pieces point the same way" if self.lay.one_way else "two way: pieces may be turned"
+        )
         right = self.x + self.long
         room = self.long - 60
         if room < 60:
@@ -255,7 +261,9 @@ class _Drawing:
             self._strip_ends()
             return
         low = self.y - 11
-        self._across(self.x + end, self.x + self.long - end, low, f"marker {self.length(lay.marker_length_mm)}")
+        self._across(
+            self.x + end, self.x + self.long - end, low, f"marker {self.length(lay.marker_length_mm)}"
+        )
         spread = self.length(spread_length_mm(lay))
         self._across(self.x, self.x + self.long, low - 15, f"length to spread {spread}")
 
@@ -265,7 +273,7 @@ class _Drawing:
         c.translate(self.x - 12, self.y)
         c.rotate(90)
         word = "folded width" if self.lay.mode == "folded" else "usable width"
-        figure = self.length(self.lay.lay_width_mm)
+        figure = amounts.length(self.lay.lay_width_mm, imperial=self.imperial)
         is_short = width_of(f"{word} {figure}", 8, bold=True) > self.wide - 16
         text = figure if is_short else f"{word} {figure}"
         size = fitting_size(text, 8, 4.5, self.wide - 14, bold=True)
@@ -274,7 +282,7 @@ class _Drawing:
         c.restoreState()
 
     def _strip_ends(self) -> None:
-        """How far from the beginning of the ply a strip starts and stops; the whole lengths under the last."""
+        """How far along the ply a strip starts and stops; the whole lengths under the last."""
         c = self.canvas
         each = self.fit.strip_mm(self.lay)
         low = self.y - 10
@@ -298,7 +306,7 @@ class _Drawing:
     def _dimension_line(
         self, x1: float, x2: float, y: float, text: str, *, beside: float = 0.0, size: float = 8.0
     ) -> None:
-        """A line with slanted ticks at its ends and the figure in its middle, or beside it when it is short."""
+        """A line with slanted ticks at its ends; the figure in its middle, or beside it when it is short."""
         c = self.canvas
         c.setStrokeColor(INK)
         c.setFillColor(INK)
@@ -322,7 +330,7 @@ class _Drawing:
         """A bar in black and white steps, and the scale in figures."""
         c = self.canvas
         y = self.y - 49
-        unit, word = (254.0, "10 in") if self.imperial else (250.0, "250 mm")
+        unit, word = (254.0, "10 in") if self.imperial else (250.0, "25 cm")
         step = self.fit.points(unit)
         count = 1 if step * 4 > max(self.long, 110) else 4
         c.setStrokeColor(INK)
@@ -346,7 +354,9 @@ def _widest_place(points: Sequence[Point]) -> tuple[Point, float]:
         return (cx, cy), circle.length
     except (GEOSException, ValueError):
         xs, ys = [p[0] for p in points], [p[1] for p in points]
-        return ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2), min(max(xs) - min(xs), max(ys) - min(ys)) / 2
+        return ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2), min(
+            max(xs) - min(xs), max(ys) - min(ys)
+        ) / 2
 
 
 def _chord(points: Sequence[Point], centre: Point) -> tuple[float, float]:

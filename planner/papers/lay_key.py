@@ -24,13 +24,16 @@ class KeyEntry:
 
 
 def key_of(pieces: Sequence[DrawnPiece]) -> tuple[KeyEntry, ...]:
-    """Pieces of one style, name and size together, in the order they first come; the style only if it tells."""
+    """Pieces of one style, name and size together, in order of coming; the style only if it tells."""
     groups: dict[tuple[str, str, str], list[int]] = {}
     for piece in pieces:
         groups.setdefault((piece.style, piece.name, piece.size), []).append(piece.number)
     several = len({style for style, _, _ in groups}) > 1
     return tuple(
-        KeyEntry(" · ".join(part for part in ((style if several else ""), name, size) if part), tuple(sorted(numbers)))
+        KeyEntry(
+            " · ".join(part for part in ((style if several else ""), name, size) if part),
+            tuple(sorted(numbers)),
+        )
         for (style, name, size), numbers in groups.items()
     )
 
@@ -63,7 +66,7 @@ def key_block(entry: KeyEntry, width: float, *, tick_each: bool) -> Block:
 def _rows_of_numbers(
     numbers: Sequence[int], width: float, start: float, first: float, *, tick_each: bool
 ) -> list[list[tuple[float, str]]]:
-    """Numbers in rows no wider than `width`, each with its place from the left; the first row begins later."""
+    """Numbers in rows no wider than `width`, each with its place; the first row begins at `first`."""
     before, after = (11.5, 8.0) if tick_each else (0.0, 6.0)
     rows: list[list[tuple[float, str]]] = [[]]
     at = first
@@ -77,7 +80,9 @@ def _rows_of_numbers(
     return rows
 
 
-def key_rows(lay: LayPaper, width: float, *, tick_each: bool, least: float = 118) -> tuple[list[list[Block]], float]:
+def key_rows(
+    lay: LayPaper, width: float, *, tick_each: bool, least: float = 118
+) -> tuple[list[list[Block]], float]:
     """The key in rows of equal columns for `width` points: the rows, and the width of a column."""
     entries = key_of(lay.pieces)
     count = max(1, min(len(entries) or 1, int(width // least)))

@@ -1,4 +1,4 @@
-"""A paper in the making: pages with the running head, the foot with page x of y, and a cursor that moves down."""
+"""A paper in the making: pages with running head and foot (page x of y), and a cursor that moves down."""
 
 from __future__ import annotations
 
@@ -46,7 +46,9 @@ class PagedCanvas(Canvas):
     The same data give the same bytes: no clock is read.
     """
 
-    def __init__(self, target: io.BytesIO, size: tuple[float, float], foot: Foot, title: str, author: str) -> None:
+    def __init__(
+        self, target: io.BytesIO, size: tuple[float, float], foot: Foot, title: str, author: str
+    ) -> None:
         super().__init__(target, pagesize=size, pageCompression=1, invariant=1)
         self.setTitle(title)
         self.setAuthor(author)
@@ -195,10 +197,12 @@ class Sheet:
         cut_line(canvas, self.left, end, self.right, end, weight=0.9)
         self.y = end - 6
 
-    def need(self, height: float) -> None:
-        """Turn the page when less than this height is left (unless the page is still empty)."""
-        if self.y - height < self.bottom and self.y < self.height - MARGIN - 40:
+    def need(self, height: float) -> bool:
+        """Turn the page when less than this height is left (not an empty page); was it turned?"""
+        is_turned = self.y - height < self.bottom and self.y < self.height - MARGIN - 40
+        if is_turned:
             self.new_page()
+        return is_turned
 
     def place(self, block: Block) -> None:
         """Draw a block at the cursor, on a new page when it does not fit on this one."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Literal
 
@@ -31,7 +31,7 @@ LEADING = 1.22
 CAP_HEIGHT = 0.729
 
 
-@lru_cache(maxsize=None)
+@cache
 def _font(name: str) -> TTFont:
     font = TTFont(name, str(FONTS / _FILES[name]))
     pdfmetrics.registerFont(font)
@@ -89,11 +89,13 @@ def draw_text(
         x -= width
     elif align == "centre":
         x -= width / 2
-    for name, part in runs(text, bold=bold):
-        _font(name)
+    found = runs(text, bold=bold)
+    for name, part in found:
+        font = _font(name)
         canvas.setFont(name, size)
         canvas.drawString(x, y, part)
-        x += _font(name).stringWidth(part, size)
+        if len(found) > 1:
+            x += font.stringWidth(part, size)
     return width
 
 
@@ -156,7 +158,7 @@ def fitting_size(text: str, largest: float, smallest: float, width: float, *, bo
 def fitted(
     text: str, largest: float, smallest: float, width: float, *, bold: bool = False, lines: int = 1
 ) -> tuple[float, tuple[str, ...]]:
-    """Size and lines of a name: shrunk to stay within `lines`; at the smallest size it takes what it needs."""
+    """Size and lines of a name: shrunk to stay within `lines`; at the smallest size it takes its need."""
     size = largest
     while size > smallest:
         found = wrap(text, size, width, bold=bold)

@@ -21,9 +21,12 @@ def peak_mb() -> float:
 
 def timed(name: str, make: Callable[[], bytes]) -> None:
     """Print seconds, size of the file and peak memory so far."""
-    start = time.perf_counter()
+    start, busy = time.perf_counter(), time.process_time()
     paper = make()
-    print(f"{name:42s} {time.perf_counter() - start:6.2f} s  {len(paper) / 1e6:6.2f} MB  peak {peak_mb():5.0f} MB")
+    wall, cpu = time.perf_counter() - start, time.process_time() - busy
+    print(
+        f"{name:40s} {wall:6.2f} s ({cpu:5.2f} s of CPU) {len(paper) / 1e6:6.2f} MB, peak {peak_mb():4.0f} MB"
+    )
 
 
 def main() -> None:

@@ -89,7 +89,9 @@ def _column(
         top = max(p[1] for p in outline)
         if top > width:
             continue
-        pieces.append(DrawnPiece(first + len(pieces), name, "110", size, False, 180 if turned else 0, outline))
+        pieces.append(
+            DrawnPiece(first + len(pieces), name, "110", size, False, 180 if turned else 0, outline)
+        )
         y = top + 4
         end = max(end, max(p[0] for p in outline))
     return pieces, end + 4
@@ -124,7 +126,11 @@ def lay(number: int = 1, *, one_way: bool = True, mode: str = "open") -> LayPape
         efficiency=0.7934,
         nested=True,
         cloth_m=3 * (x + 40) / 1000,
-        garments=("110 Harbour top, rib band, S", "110 Harbour top, rib band, M", "110 Harbour top, rib band, L"),
+        garments=(
+            "110 Harbour top, rib band, S",
+            "110 Harbour top, rib band, M",
+            "110 Harbour top, rib band, L",
+        ),
         size_counts=(("S", 3), ("M", 3), ("L", 3)),
         pieces=tuple(pieces),
         bundles=("B-0007-01", "B-0007-02", "B-0007-03", "B-0007-04"),
@@ -174,13 +180,29 @@ def rib_lay() -> LayPaper:
 def demand_rows(sizes: tuple[str, ...] = ("XS", "S", "M", "L", "XL", "2XL")) -> tuple[SizeRow, ...]:
     """Two colourways of one style, one of another."""
     return (
-        SizeRow("110", "Harbour top", "neck: rib band; sleeve: short", "ink", sizes, tuple(range(1, len(sizes) + 1))),
-        SizeRow("110", "Harbour top", "neck: rib band; sleeve: short", "chalk", sizes, (0, 2, 3, 2, 0, 0, *[1] * 20)[: len(sizes)]),
+        SizeRow(
+            "110",
+            "Harbour top",
+            "neck: rib band; sleeve: short",
+            "ink",
+            sizes,
+            tuple(range(1, len(sizes) + 1)),
+        ),
+        SizeRow(
+            "110",
+            "Harbour top",
+            "neck: rib band; sleeve: short",
+            "chalk",
+            sizes,
+            (0, 2, 3, 2, 0, 0, *[1] * 20)[: len(sizes)],
+        ),
         SizeRow("214", "Lantern dress", "sleeve: long with cuff", "moss", sizes, (1,) * len(sizes)),
     )
 
 
-def cut_sheet_data(sizes: tuple[str, ...] = ("XS", "S", "M", "L", "XL", "2XL"), *, imperial: bool = False) -> CutSheet:
+def cut_sheet_data(
+    sizes: tuple[str, ...] = ("XS", "S", "M", "L", "XL", "2XL"), *, imperial: bool = False
+) -> CutSheet:
     """A batch of three lays."""
     pieces = ("front", "back", "sleeve", "neckband")
     return CutSheet(
@@ -193,7 +215,15 @@ def cut_sheet_data(sizes: tuple[str, ...] = ("XS", "S", "M", "L", "XL", "2XL"), 
         ),
         lays=(lay(1), lay(2, one_way=False), rib_lay()),
         counts=tuple(
-            CountRow("110", "rib band, short", colour, piece, "Cotton rib 1 × 1" if piece == "neckband" else "Cotton jersey 180", sizes, tuple((2 if piece == "sleeve" else 1) * (i + 1) for i in range(len(sizes))))
+            CountRow(
+                "110",
+                "rib band, short",
+                colour,
+                piece,
+                "Cotton rib 1 × 1" if piece == "neckband" else "Cotton jersey 180",
+                sizes,
+                tuple((2 if piece == "sleeve" else 1) * (i + 1) for i in range(len(sizes))),
+            )
             for colour in ("ink", "chalk")
             for piece in pieces
         ),
@@ -204,19 +234,33 @@ def cut_sheet_data(sizes: tuple[str, ...] = ("XS", "S", "M", "L", "XL", "2XL"), 
             LengthRow("neckband", "110", "S", "neck", 500.0, 44.0, 3),
             LengthRow("neckband", "110", "M", "neck", 524.0, 44.0, 5),
         ),
-        notions=(("thread, ink, cone 5000 m", "4 cones"), ("size label", "27"), ("care label", "27"), ("clear elastic 6 mm", "12.4 m")),
+        notions=(
+            ("thread, ink, cone 5000 m", "4 cones"),
+            ("size label", "27"),
+            ("care label", "27"),
+            ("clear elastic 6 mm", "12.4 m"),
+        ),
         notes=("The ink jersey comes in two rolls: keep them apart.",),
         imperial=imperial,
     )
 
 
 STEPS = (
-    TicketStep(1, "Tape shoulders with clear elastic and join", "overlock", "514", 1.2, "tape guide on, elastic unstretched"),
+    TicketStep(
+        1,
+        "Tape shoulders with clear elastic and join",
+        "overlock",
+        "514",
+        1.2,
+        "tape guide on, elastic unstretched",
+    ),
     TicketStep(2, "Set sleeves flat", "overlock", "514", 2.1, "differential 1.3"),
     TicketStep(3, "Close sides and sleeves", "overlock", "514", 2.4, ""),
     TicketStep(4, "Join neckband into a ring", "lockstitch", "301", 0.5, "stretch needle 75"),
     TicketStep(5, "Set neckband", "overlock", "504", 1.8, "join a little behind the left shoulder seam"),
-    TicketStep(6, "Topstitch neck", "coverstitch", "406", 1.6, "start 15 mm into the back; flatten seam crossings"),
+    TicketStep(
+        6, "Topstitch neck", "coverstitch", "406", 1.6, "start 15 mm into the back; flatten seam crossings"
+    ),
     TicketStep(7, "Hem sleeves", "coverstitch", "406", 1.4, ""),
     TicketStep(8, "Hem body", "coverstitch", "406", 1.7, ""),
     TicketStep(9, "Sew in labels", "lockstitch", "301", 0.8, ""),
@@ -227,7 +271,14 @@ STEPS = (
 def many_steps(count: int) -> tuple[TicketStep, ...]:
     """As many operations as asked for, every second one with a note."""
     return tuple(
-        TicketStep(i, f"{STEPS[i % 10].name}", STEPS[i % 10].machine, STEPS[i % 10].stitch_type, 1.0 + i / 10, f"set-up note number {i}" if i % 2 else "")
+        TicketStep(
+            i,
+            f"{STEPS[i % 10].name}",
+            STEPS[i % 10].machine,
+            STEPS[i % 10].stitch_type,
+            1.0 + i / 10,
+            f"set-up note number {i}" if i % 2 else "",
+        )
         for i in range(1, count + 1)
     )
 
@@ -259,10 +310,30 @@ def buy_list_data() -> BuyList:
     return BuyList(
         heading=HEADING,
         lines=(
-            BuyLine("Millrace Cloth", "Cotton jersey 180", "ink", "7.81 m", "0 m", "8.0 m", "72.00", "for lays 1 and 2"),
+            BuyLine(
+                "Millrace Cloth",
+                "Cotton jersey 180",
+                "ink",
+                "7.81 m",
+                "0 m",
+                "8.0 m",
+                "72.00",
+                "for lays 1 and 2",
+            ),
             BuyLine("Millrace Cloth", "Cotton rib 1 × 1", "ink", "0.42 m", "0 m", "0.5 m", "5.25"),
-            BuyLine("Ropewalk Haberdashery", "clear elastic 6 mm", "", "12.4 m", "2 m", "1 roll of 25 m", "4.10"),
-            BuyLine("Ropewalk Haberdashery", "thread, cone 5000 m", "ink", "1 840 m", "0 cones", "4 cones", "15.60", "one a position of the overlock"),
+            BuyLine(
+                "Ropewalk Haberdashery", "clear elastic 6 mm", "", "12.4 m", "2 m", "1 roll of 25 m", "4.10"
+            ),
+            BuyLine(
+                "Ropewalk Haberdashery",
+                "thread, cone 5000 m",
+                "ink",
+                "1 840 m",
+                "0 cones",
+                "4 cones",
+                "15.60",
+                "one a position of the overlock",
+            ),
             BuyLine("", "size label", "", "27", "10", "1 pack of 100", "6.00"),
         ),
         total="102.95",
@@ -276,10 +347,20 @@ def with_names(change: Callable[[str], str]) -> tuple[CutSheet, BundleTicket, Bu
     sheet = replace(
         sheet,
         heading=replace(HEADING, workroom=change(HEADING.workroom)),
-        demand=tuple(replace(r, style_name=change(r.style_name), options=change(r.options), colourway=change(r.colourway)) for r in sheet.demand),
+        demand=tuple(
+            replace(
+                r, style_name=change(r.style_name), options=change(r.options), colourway=change(r.colourway)
+            )
+            for r in sheet.demand
+        ),
         cloths=tuple(replace(r, fabric=change(r.fabric), colour=change(r.colour)) for r in sheet.cloths),
         lays=tuple(
-            replace(one_lay, fabric=change(one_lay.fabric), plies=tuple((change(c), n) for c, n in one_lay.plies), pieces=tuple(replace(p, name=change(p.name)) for p in one_lay.pieces))
+            replace(
+                one_lay,
+                fabric=change(one_lay.fabric),
+                plies=tuple((change(c), n) for c, n in one_lay.plies),
+                pieces=tuple(replace(p, name=change(p.name)) for p in one_lay.pieces),
+            )
             for one_lay in sheet.lays
         ),
         counts=tuple(replace(r, piece=change(r.piece), cloth=change(r.cloth)) for r in sheet.counts),
@@ -297,10 +378,19 @@ def with_names(change: Callable[[str], str]) -> tuple[CutSheet, BundleTicket, Bu
         notions=tuple(change(n) for n in one.notions),
         steps=tuple(replace(s, name=change(s.name), setup_note=change(s.setup_note)) for s in one.steps),
     )
-    buy = replace(buy, lines=tuple(replace(line, supplier=change(line.supplier), item=change(line.item), note=change(line.note)) for line in buy.lines))
+    buy = replace(
+        buy,
+        lines=tuple(
+            replace(line, supplier=change(line.supplier), item=change(line.item), note=change(line.note))
+            for line in buy.lines
+        ),
+    )
     return sheet, one, buy
 
 
 def circle(radius: float, steps: int = 60) -> list[Point]:
     """A round piece."""
-    return [(radius * math.cos(2 * math.pi * i / steps), radius * math.sin(2 * math.pi * i / steps)) for i in range(steps)]
+    return [
+        (radius * math.cos(2 * math.pi * i / steps), radius * math.sin(2 * math.pi * i / steps))
+        for i in range(steps)
+    ]

@@ -1,0 +1,52 @@
+"""The buy list as a table for a spreadsheet."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+
+import pytest
+
+from planner.papers.buy_lists import CSV_HEADS, buy_list_csv
+from planner.papers.data import BuyLine
+from tests.papers import samples
+
+
+def rows(data: bytes) -> list[list[str]]:
+    """The cells as a spreadsheet reads them."""
+    return list(csv.reader(io.StringIO(data.decode("utf-8-sig"), newline="")))
+
+
+def test_it_opens_with_the_byte_order_mark_and_keeps_every_cell() -> None:
+    data = samples.buy_list_data()
+    made = buy_list_csv(data)
+    assert made.startswith(b"\xef\xbb\xbf")
+    head, *lines = rows(made)
+    assert tuple(head) == CSV_HEADS
+    assert len(lines) == len(data.lines)
+    assert lines[0] == [
+        "Millrace Cloth",
+        "Cotton jersey 180",
+        "ink",
+        "7.81 m",
+        "0 m",
+        "8.0 m",
+        "72.00",
+        "EUR",
+        "for lays 1 and 2",
+    ]
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", " =", "\t=", "\r="])
+def test_no_cell_is_a_formula(start: str) -> None:
+    line = BuyLine(*[f'{start}HYPERLINK("http://x")'] * 8)
+    _, cells = rows(buy_list_csv(replace(samples.buy_list_data(), lines=(line,))))
+    assert [cell[0] for cell in cells if cell != "EUR"] == ["'"] * 8
+
+
+def test_quotes_commas_line_breaks_and_scripts_survive() -> None:
+    name = f'a "b", c\nd {samples.JAPANESE} {samples.POLISH}'
+    line = replace(samples.buy_list_data().lines[0], item=name)
+    _, cells = rows(buy_list_csv(replace(samples.buy_list_data(), lines=(line,))))
+    assert cells[1] == name

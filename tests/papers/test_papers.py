@@ -1,0 +1,356 @@
+"""The papers are made, reopened and read: pages, sizes, words, nothing lost, nothing outside the paper."""
+
+from __future__ import annotations
+
+import io
+import re
+from dataclasses import replace
+
+import pypdfium2
+import pytest
+from pypdf import PdfReader
+
+from planner.papers.bundle_tickets import bundle_tickets
+from planner.papers.buy_lists import buy_list, by_supplier
+from planner.papers.cut_sheets import cut_sheet, equal_lengths
+from planner.papers.cut_tickets import cut_tickets
+from planner.papers.data import LengthRow
+from tests.papers import samples
+
+MM = 72 / 25.4
+SIZES_MM = {"A4": (210, 297), "Letter": (215.9, 279.4), "label": (100, 150)}
+STRANGE = {
+    "greek": samples.GREEK,
+    "cyrillic": samples.CYRILLIC,
+    "japanese": samples.JAPANESE,
+    "polish": samples.POLISH,
+    "tags": samples.TAGS,
+}
+
+
+def pages(paper: bytes) -> list[str]:
+    """The words of every page, every kind of space told as one plain space."""
+    return [re.sub(r"\s+", " ", page.extract_text()) for page in PdfReader(io.BytesIO(paper)).pages]
+
+
+def packed(text: str) -> str:
+    """Text without any space: wrapping may break a line, or a long word, anywhere."""
+    return re.sub(r"\s+", "", text)
+
+
+def sizes_mm(paper: bytes) -> list[tuple[float, float]]:
+    """Width and height of every page."""
+    boxes = [page.mediabox for page in PdfReader(io.BytesIO(paper)).pages]
+    return [(round(float(box.width) / MM, 1), round(float(box.height) / MM, 1)) for box in boxes]
+
+
+def outside_the_paper(paper: bytes) -> list[str]:
+    """Letters whose box leaves the page or lies over the edge, read by another library."""
+    found = []
+    document = pypdfium2.PdfDocument(paper)
+    for number, page in enumerate(document, start=1):
+        text = page.get_textpage()
+        for index in range(text.count_chars()):
+            left, low, right, high = text.get_charbox(index)
+            if left < 5 or low < 5 or right > page.get_width() - 5 or high > page.get_height() - 5:
+                found.append(f"page {number}: {text.get_text_range(index, 1)!r} at {left:.0f} {low:.0f}")
+    return found
+
+
+def test_cut_sheet_tells_the_whole_batch() -> None:
+    paper = cut_sheet(samples.cut_sheet_data())
+    words = " ".join(pages(paper))
+    assert set(sizes_mm(paper)) == {SIZES_MM["A4"]}
+    for expected in (
+        "B-0007",
+        "due 20 March 2026",
+        "110 Harbour top",
+        "= 21",
+        "7.81 m",
+        "8.0 m",
+        "Lay 1 · Cotton jersey 180",
+        "2 × ink, 1 × chalk white",
+        "scale 1 :",
+        "relax flat for 24 h",
+        "16.2 cm",
+        "12 ×",
+        "thread, ink, cone 5000 m",
+        "Local law and the advice of a qualified person come first.",
+        "16 CFR 1610",
+        "keep them apart",
+    ):
+        assert expected in words, expected
+
+
+def test_sections_of_the_cut_sheet_come_in_the_order_of_the_work() -> None:
+    words = " ".join(pages(cut_sheet(samples.cut_sheet_data())))
+    titles = (
+        "What is made",
+        "Before cutting",
+        "Drawn to scale",
+        "Cutting counts",
+        "Elastic, tape and bands to cut",
+        "Notions to lay ready",
+        "Take care.",
+    )
+    places = [words.index(title) for title in titles]
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+def test_every_page_has_its_foot(size: str) -> None:
+    data = samples.cut_sheet_data()
+    one_batch = [samples.ticket(n) for n in range(1, 10)]
+    for paper in (
+        cut_sheet(data, size),
+        cut_tickets(samples.HEADING, data.lays, size),
+        bundle_tickets(samples.HEADING, one_batch, size),
+        buy_list(samples.buy_list_data(), size),
+    ):
+        found = pages(paper)
+        for number, words in enumerate(found, start=1):
+            assert f"page {number} of {len(found)}" in words
+            assert "B-0007" in words
+            assert "printed 3 March 2026" in words
+            assert "due 20 March 2026" in words
+        assert {tuple(sorted(size_mm)) for size_mm in sizes_mm(paper)} == {tuple(sorted(SIZES_MM[size]))}
+        assert outside_the_paper(paper) == []
+
+
+def test_numbers_on_the_drawing_and_in_the_key_are_all_there() -> None:
+    lay = samples.crowded_lay(40)
+    words = " ".join(pages(cut_tickets(samples.HEADING, [lay])))
+    figures = re.findall(r"(?<![\d./])\d+(?![\d./])", words)
+    for number in range(1, 41):
+        assert figures.count(str(number)) >= 2, f"piece {number} stands on the drawing and in the key"
+
+
+def test_cut_ticket_says_what_to_spread() -> None:
+    lay = replace(samples.lay(4), marker_length_mm=2460.0)
+    (words,) = pages(cut_tickets(samples.HEADING, [lay]))
+    for expected in (
+        "2.5 m",  # 2460 + 2 × 20 mm
+        "marker 2.46 m + 2 × 2 cm ends = 2.5 m",
+        "79.3 %",
+        "146 cm",
+        "open, every ply face up",
+        "B-0007-04",
+        "plies really spread",
+        "metres really used",
+        "cut-resistant glove",
+    ):
+        assert expected in words, expected
+
+
+def test_a_lay_that_is_not_nested_is_called_an_estimate() -> None:
+    lay = replace(samples.lay(), nested=False, pieces=())
+    (words,) = pages(cut_tickets(samples.HEADING, [lay]))
+    assert "an estimate: not nested yet" in words
+
+
+def test_imperial_lengths() -> None:
+    words = " ".join(pages(cut_tickets(samples.HEADING, [samples.lay()], imperial=True)))
+    assert "57 1/2 in" in words  # 1460 mm = 57.48 in
+    assert "yards really used" in words
+    assert " cm" not in words
+    sheet = " ".join(pages(cut_sheet(samples.cut_sheet_data(imperial=True), "Letter")))
+    assert "8 ½ yd" in sheet  # 7.81 m = 8.541 yd
+
+
+def test_one_page_a_lay_and_wide_paper_where_it_draws_larger() -> None:
+    long_lay = samples.crowded_lay(24)
+    paper = cut_tickets(samples.HEADING, [samples.rib_lay(), long_lay])
+    found = sizes_mm(paper)
+    assert found[0] == (210, 297)
+    assert found[1] == (297, 210)
+    assert len(found) == 2
+
+
+def test_two_hundred_pieces_go_on_to_a_second_page() -> None:
+    paper = cut_tickets(samples.HEADING, [samples.crowded_lay(200)])
+    found = pages(paper)
+    assert len(found) == 2
+    assert "drawn in" in found[0]
+    assert "200" in found[1]
+    assert outside_the_paper(paper) == []
+
+
+def test_nothing_planned_yet() -> None:
+    bare = replace(
+        samples.cut_sheet_data(), demand=(), cloths=(), lays=(), counts=(), lengths=(), notions=(), notes=()
+    )
+    words = " ".join(pages(cut_sheet(bare)))
+    assert "No lay has been planned yet." in words
+    assert "Nothing is in this batch yet." in words
+    assert "No lay has been planned yet." in pages(cut_tickets(samples.HEADING, []))[0]
+    assert "No bundle has been made yet." in pages(bundle_tickets(samples.HEADING, [], "label"))[0]
+    empty = replace(samples.buy_list_data(), lines=(), total="0.00")
+    assert "Nothing to buy" in pages(buy_list(empty))[0]
+
+
+def test_a_broken_outline_does_not_stop_the_paper() -> None:
+    lay = samples.lay()
+    crossed = replace(lay.pieces[0], outline=((0.0, 0.0), (300.0, 300.0), (300.0, 0.0), (0.0, 300.0)))
+    flat = replace(lay.pieces[1], outline=((0.0, 0.0), (300.0, 0.0), (600.0, 0.0)))
+    point = replace(lay.pieces[2], outline=((5.0, 5.0),))
+    broken = replace(lay, pieces=(crossed, flat, point))
+    assert len(pages(cut_tickets(samples.HEADING, [broken]))) == 1
+    nothing = replace(lay, marker_length_mm=0.0, lay_width_mm=0.0, pieces=(), plies=(), size_counts=())
+    assert len(pages(cut_tickets(samples.HEADING, [nothing]))) == 1
+
+
+def test_twelve_sizes_keep_every_count() -> None:
+    sizes = tuple(["XXXS", "XXS", "XS", "S", "M", "L", "XL", "2XL", "3XL", "4XL", "5XL", "6XL"])
+    paper = cut_sheet(samples.cut_sheet_data(sizes))
+    words = " ".join(pages(paper))
+    for size in sizes:
+        assert words.count(size) >= 4
+    assert "= 78" in words
+    assert outside_the_paper(paper) == []
+
+
+def test_four_tickets_a_sheet_and_one_a_label() -> None:
+    tickets = [samples.ticket(n) for n in range(1, 10)]
+    sheets = bundle_tickets(samples.HEADING, tickets, "A4")
+    labels = bundle_tickets(samples.HEADING, tickets, "label")
+    assert sizes_mm(sheets) == [SIZES_MM["A4"]] * 3
+    assert sizes_mm(labels) == [SIZES_MM["label"]] * 9
+    assert [words.count("Harbour top") for words in pages(sheets)] == [4, 4, 1]
+    assert outside_the_paper(sheets) == []
+    assert outside_the_paper(labels) == []
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter", "label"])
+def test_a_bundle_ticket_tells_everything(size: str) -> None:
+    one = samples.ticket()
+    (words,) = pages(bundle_tickets(samples.HEADING, [one], size))
+    for expected in (
+        one.number,
+        "110 Harbour top",
+        "× 8",
+        "ink",
+        one.options,
+        one.shade_lot,
+        one.order,
+        one.due_on,
+        "10 × sleeve",
+        "10 × clear elastic 162 mm",
+        "6 Topstitch neck",
+        "coverstitch · 406",
+        "start 15 mm into the back",
+        "page 1 of 1",
+        "Find every fragment",
+    ):
+        assert expected in words, expected
+    assert packed(one.url.removeprefix("http://").rstrip("/")) in packed(words)
+
+
+def test_fourteen_operations_fit_on_one_label_and_thirty_go_on() -> None:
+    assert (
+        len(pages(bundle_tickets(samples.HEADING, [samples.ticket(1, samples.many_steps(14))], "label"))) == 1
+    )
+    found = pages(bundle_tickets(samples.HEADING, [samples.ticket(1, samples.many_steps(30))], "label"))
+    assert len(found) > 1
+    for number, words in enumerate(found, start=1):
+        assert f"{number} of {len(found)}" in words
+    for step in samples.many_steps(30):
+        assert any(f"{step.position} {step.name}" in words for words in found)
+
+
+@pytest.mark.parametrize("script", STRANGE)
+def test_letters_of_any_script_are_printed_as_text(script: str) -> None:
+    text = STRANGE[script]
+    sheet, one, buy = samples.with_names(lambda name: text)
+    for paper in (
+        cut_sheet(sheet),
+        cut_tickets(samples.HEADING, sheet.lays),
+        bundle_tickets(samples.HEADING, [one], "label"),
+        buy_list(buy),
+    ):
+        assert packed(text) in packed(" ".join(pages(paper)))
+
+
+def test_only_embedded_typefaces() -> None:
+    sheet, *_ = samples.with_names(lambda name: samples.JAPANESE)
+    reader = PdfReader(io.BytesIO(cut_sheet(sheet)))
+    used = {}
+    for page in reader.pages:
+        for font in page["/Resources"]["/Font"].values():
+            entry = font.get_object()
+            used[entry["/BaseFont"]] = entry
+    embedded = {name for name, entry in used.items() if "/FontFile2" in entry.get("/FontDescriptor", {})}
+    assert {name.split("+")[-1] for name in embedded} >= {
+        "DejaVuSans",
+        "DejaVuSans-Bold",
+        "DroidSansFallback",
+    }
+
+
+@pytest.mark.parametrize("name", [samples.LONG, samples.UNBROKEN[:300]])
+def test_names_of_three_hundred_letters_are_kept_whole(name: str) -> None:
+    assert len(name) == 300
+    sheet, one, buy = samples.with_names(lambda _: name)
+    for paper in (
+        cut_sheet(sheet),
+        cut_tickets(samples.HEADING, sheet.lays, "Letter"),
+        buy_list(buy),
+    ):
+        assert packed(name) in packed(" ".join(pages(paper)))
+        assert outside_the_paper(paper) == []
+    label = bundle_tickets(samples.HEADING, [one], "label")
+    assert packed(one.style + name) in packed(" ".join(pages(label)))
+    assert outside_the_paper(label) == []
+
+
+def test_long_numbers_sizes_and_batches_stay_on_the_paper() -> None:
+    heading = replace(samples.HEADING, batch="B-" + "0" * 60, workroom=samples.LONG)
+    one = replace(
+        samples.ticket(), number="B-0007-" + "9" * 40, size="made to measure, tall, long in the arm"
+    )
+    sheet = replace(samples.cut_sheet_data(), heading=heading)
+    for paper in (
+        cut_sheet(sheet),
+        cut_tickets(heading, sheet.lays),
+        bundle_tickets(heading, [one], "label"),
+        bundle_tickets(heading, [one], "A4"),
+    ):
+        assert outside_the_paper(paper) == []
+
+
+def test_an_unknown_paper_is_a_mistake_of_the_caller() -> None:
+    with pytest.raises(ValueError, match="A4, Letter or label"):
+        bundle_tickets(samples.HEADING, [], "A3")  # type: ignore[arg-type]
+
+
+def test_the_same_data_give_the_same_bytes() -> None:
+    assert cut_sheet(samples.cut_sheet_data()) == cut_sheet(samples.cut_sheet_data())
+
+
+def test_equal_lengths_are_cut_together() -> None:
+    rows = (
+        LengthRow("elastic", "110", "M", "shoulder", 162.04, None, 10),
+        LengthRow("elastic", "110", "S", "shoulder", 158.0, None, 6),
+        LengthRow("elastic", "214", "S", "shoulder", 162.0, None, 2),
+        LengthRow("elastic", "214", "S", "hem", 162.0, 12.0, 1),
+    )
+    groups = [(key, [row.count for row in same]) for key, same in equal_lengths(rows)]
+    assert groups == [
+        (("elastic", None, 158.0), [6]),
+        (("elastic", None, 162.0), [10, 2]),
+        (("elastic", 12.0, 162.0), [1]),
+    ]
+
+
+def test_buy_list_groups_by_supplier_and_puts_none_last() -> None:
+    data = samples.buy_list_data()
+    lines = (data.lines[-1], *data.lines[:-1])
+    assert [name for name, _ in by_supplier(lines)] == ["Millrace Cloth", "Ropewalk Haberdashery", ""]
+    words = " ".join(pages(buy_list(data)))
+    for expected in (
+        "Millrace Cloth",
+        "1 roll of 25 m",
+        "102.95 EUR",
+        "No supplier set down",
+        "for lays 1 and 2",
+    ):
+        assert expected in words, expected
