@@ -230,9 +230,11 @@ class Sheet:
         self.y -= 20
         notch(self.canvas, self.left + 1.3, self.y - 1, height=11)
         self.canvas.setFillColor(INK)
-        width = draw_text(self.canvas, self.left + 8, self.y, title, 12.5, bold=True)
+        size, lines = fitted(title, 12.5, 9, self.inner_width - 40, bold=True)
+        after = draw_lines(self.canvas, self.left + 8, self.y, lines, size, bold=True)
+        width = width_of(lines[0], size, bold=True) if lines else 0
         cut_line(self.canvas, self.left + width + 16, self.y + 4, self.right, self.y + 4, weight=0.5)
-        self.y -= 8
+        self.y = after + size * LEADING - 8
 
     def ticked(self, lines: Sequence[str], *, size: float = 9.5) -> None:
         """One check box a line."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from collections.abc import Callable
 from dataclasses import replace
 
 import pypdfium2
@@ -14,7 +15,16 @@ from planner.papers.bundle_tickets import bundle_tickets
 from planner.papers.buy_lists import buy_list, by_supplier
 from planner.papers.cut_sheets import cut_sheet, equal_lengths
 from planner.papers.cut_tickets import cut_tickets
-from planner.papers.data import LengthRow
+from planner.papers.data import LayPaper, LengthRow
+from planner.papers.lay_drawing import (
+    LEAST_SCALE,
+    ROOM_BOTTOM,
+    ROOM_LEFT,
+    ROOM_RIGHT,
+    ROOM_TOP,
+    STRIP_GAP,
+    fit_lay,
+)
 from tests.papers import samples
 
 MM = 72 / 25.4
@@ -157,13 +167,30 @@ def test_imperial_lengths() -> None:
     assert "8 ½ yd" in sheet  # 7.81 m = 8.541 yd
 
 
-def test_one_page_a_lay_and_wide_paper_where_it_draws_larger() -> None:
-    long_lay = samples.crowded_lay(24)
-    paper = cut_tickets(samples.HEADING, [samples.rib_lay(), long_lay])
-    found = sizes_mm(paper)
-    assert found[0] == (210, 297)
-    assert found[1] == (297, 210)
-    assert len(found) == 2
+def test_one_page_a_lay() -> None:
+    lays = [samples.rib_lay(), samples.lay(), samples.crowded_lay(24)]
+    assert sizes_mm(cut_tickets(samples.HEADING, lays)) == [SIZES_MM["A4"]] * 3
+
+
+def test_a_long_lay_is_drawn_on_wide_paper() -> None:
+    paper = cut_tickets(samples.HEADING, [samples.rib_lay(), samples.crowded_lay(30), samples.rib_lay()])
+    assert sizes_mm(paper) == [(210, 297), (297, 210), (297, 210), (210, 297)]
+    assert outside_the_paper(paper) == []
+
+
+@pytest.mark.parametrize("make", [samples.lay, samples.rib_lay, samples.crowded_lay])
+def test_the_scale_printed_is_the_scale_drawn(make: Callable[[], LayPaper]) -> None:
+    """Points times the scale are the cloth's own measure; the next finer scale would not fit the room."""
+    lay = make()
+    fit = fit_lay(lay, 500, 400)
+    assert fit.points(lay.lay_width_mm) / MM * fit.scale == pytest.approx(lay.lay_width_mm)
+    assert fit.points(fit.strip_mm(lay)) + ROOM_LEFT + ROOM_RIGHT <= 500.001
+    assert fit.height <= 400.001
+    finer = replace(fit, scale=fit.scale - 1)
+    too_wide = finer.points(finer.strip_mm(lay)) + ROOM_LEFT + ROOM_RIGHT > 500
+    gaps = (fit.strips - 1) * STRIP_GAP
+    too_high = fit.strips * finer.points(lay.lay_width_mm) + gaps + ROOM_TOP + ROOM_BOTTOM > 400
+    assert fit.scale == LEAST_SCALE or too_wide or too_high
 
 
 def test_two_hundred_pieces_go_on_to_a_second_page() -> None:
@@ -200,7 +227,7 @@ def test_a_broken_outline_does_not_stop_the_paper() -> None:
 
 
 def test_twelve_sizes_keep_every_count() -> None:
-    sizes = tuple(["XXXS", "XXS", "XS", "S", "M", "L", "XL", "2XL", "3XL", "4XL", "5XL", "6XL"])
+    sizes = ("XXXS", "XXS", "XS", "S", "M", "L", "XL", "2XL", "3XL", "4XL", "5XL", "6XL")
     paper = cut_sheet(samples.cut_sheet_data(sizes))
     words = " ".join(pages(paper))
     for size in sizes:
