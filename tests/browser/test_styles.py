@@ -1,0 +1,138 @@
+"""Styles in a real browser: copied, changed in place, outlines entered and drawn."""
+
+import re
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from planner.core.outline import outline_from_json
+from planner.styles.models import PieceOutline, Style
+from tests import factories as make
+from tests.browser.conftest import PHONE, Complaints
+
+CURVE = "0\t0\themline\n0\t12\tside\n40\t9.5\ttop\n41\t5\n40\t0\tfold side"
+
+
+@pytest.fixture
+def style(live_server, db) -> Style:
+    """A whole style in S, M and L."""
+    return make.make_style("110", sizes="S M L", colourways=("ink", "chalk"))
+
+
+def test_a_style_is_made_by_copying_and_gets_two_pieces(
+    signed_in_page: Page, style: Style, axe: Callable[[Page], None]
+) -> None:
+    page = signed_in_page
+    page.goto("/styles/")
+    expect(page.get_by_text("1 style, ready to plan.")).to_be_visible()
+    axe(page)
+    page.get_by_role("link", name="110 box top").click()
+    axe(page)
+    page.get_by_role("link", name="Copy", exact=True).click()
+    axe(page)
+    page.get_by_label("Number of the copy").fill("115")
+    page.get_by_label("Name of the copy").fill("pocket top")
+    page.get_by_role("button", name="Make the copy").click()
+    expect(page.get_by_role("heading", name="115 pocket top", level=1)).to_be_visible()
+
+    # A piece is entered where the pieces stand; the head of the page says at once what it lacks.
+    page.get_by_role("link", name="New piece").click()
+    section = page.locator("#section-pieces")
+    section.get_by_label("Name", exact=True).fill("pocket")
+    axe(page)
+    section.get_by_role("button", name="Keep").click()
+    expect(section.locator("figcaption", has_text="pocket")).to_be_visible()
+    expect(page.locator("#style-head").get_by_role("link", name="No outline for pocket in any size")).to_be_visible()
+    expect(page.locator("#section-outlines").get_by_role("row", name=re.compile("pocket"))).to_be_visible()
+
+    # A rectangle for every size, drawn while it is typed.
+    section.get_by_role("link", name="Outline of pocket").click()
+    page.get_by_role("link", name="As a rectangle").click()
+    page.get_by_label("Length along the grain, every size").fill("14 cm")
+    page.get_by_label("Width across, every size").fill("5 1/2 in")
+    expect(page.locator("#outline-preview svg")).to_be_visible()
+    expect(page.locator("#outline-preview")).to_contain_text("14\u2009cm along the grain")
+    axe(page)
+    page.get_by_role("button", name="Keep").click()
+    expect(page.get_by_text("pocket has its outline in S, M, L.")).to_be_visible()
+    expect(page.get_by_text("Ready to plan.")).to_be_visible()
+    page.get_by_label("Drawn in size").select_option("L")
+    expect(page.get_by_role("img", name="pocket, size L")).to_be_visible()
+
+    # And one that is pasted from a spreadsheet, in one size.
+    page.get_by_role("link", name=re.compile("^pocket in M")).click()
+    page.get_by_label("Points, one a line").fill(CURVE.replace("41\t5", "41\tfive"))
+    expect(page.locator("#outline-preview")).to_contain_text("line 4: ")
+    page.get_by_label("Points, one a line").fill(CURVE)
+    expect(page.locator("#outline-preview svg")).to_be_visible()
+    expect(page.locator("#outline-preview")).to_contain_text("41\u2009cm along the grain")
+    axe(page)
+    page.get_by_role("button", name="Keep").click()
+    expect(page.get_by_text("pocket has its outline in M.")).to_be_visible()
+    expect(page.get_by_role("img", name="pocket, size M")).to_be_visible()
+
+    shape = outline_from_json(PieceOutline.objects.get(piece__name="pocket", size__name="M").shape)
+    assert (shape.length_mm, shape.width_mm) == (410.0, 120.0)
+    assert not style.pieces.filter(name="pocket").exists()
+
+
+def test_parts_are_changed_in_place(
+    signed_in_page: Page, style: Style, axe: Callable[[Page], None], complaints: Complaints
+) -> None:
+    page = signed_in_page
+    page.goto("/styles/110/")
+    steps = page.locator("#section-operations")
+    steps.get_by_role("button", name="Move close sides up").click()
+    expect(steps.locator("tbody tr").first).to_contain_text("1. close sides")
+
+    ways = page.locator("#section-colourways")
+    ways.get_by_role("link", name="Change ink").click()
+    ways.get_by_label("Cloth for rib").select_option(label="not chosen yet")
+    ways.get_by_role("button", name="Keep").click()
+    expect(page.locator("#style-head")).to_contain_text("The colourway ink has no cloth for rib")
+
+    roles = page.locator("#section-roles")
+    roles.get_by_role("link", name="Change body").click()
+    page.on("dialog", lambda dialog: dialog.accept())
+    roles.get_by_role("button", name="Take out").click()
+    expect(page.locator("#messages")).to_contain_text("body is still needed by the pieces front, back")
+    complaints.expect("409")
+    expect(roles.get_by_role("link", name="Change body")).to_be_visible()
+
+    roles.get_by_role("link", name="New role").click()
+    roles.get_by_label("Name").fill("Body")
+    roles.get_by_role("button", name="Keep").click()
+    expect(roles).to_contain_text("has one called Body already")
+    complaints.expect("422")
+    expect(roles.get_by_label("Name")).to_have_value("Body")
+    axe(page)
+    roles.get_by_role("link", name="Cancel").click()
+    expect(roles.get_by_role("link", name="Change body")).to_be_visible()
+
+
+def test_a_far_too_long_paste_is_answered_before_it_is_sent(signed_in_page: Page, style: Style) -> None:
+    page = signed_in_page
+    page.goto(f"/styles/110/pieces/{style.pieces.first().pk}/outline/")
+    page.get_by_label("Points, one a line").evaluate("field => { field.value = '1, 23\\n'.repeat(50000); }")
+    page.get_by_role("button", name="Keep").click()
+    expect(page.locator("#messages")).to_contain_text("300,000 characters long; at most 200,000 are read")
+
+
+def test_the_pages_fit_a_phone(
+    new_page: Callable[..., Page], maker, style: Style, axe: Callable[[Page], None]
+) -> None:
+    page = new_page(user=maker, viewport=PHONE, has_touch=True, is_mobile=True)
+    piece = style.pieces.first().pk
+    for address in (
+        "/styles/",
+        "/styles/new/",
+        "/styles/110/",
+        "/styles/110/sizes/",
+        "/styles/110/part/detail/new/",
+        f"/styles/110/pieces/{piece}/outline/",
+        f"/styles/110/pieces/{piece}/outline/?how=rectangle",
+    ):
+        page.goto(address)
+        assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"], address
+        axe(page)
