@@ -136,7 +136,7 @@ def work_out_needs(
     uses = collect_uses(demand, shop)
     return Needs(
         tuple(cloths),
-        tuple(_notion_need(shop.notions[key], uses) for key in sorted(uses.amounts)),
+        tuple(_notion_need(shop.notions[key], uses) for key in sorted(uses.wanted)),
         count_pieces(demand, shop),
         tuple(
             CutLength(key, style, size, seam, length_mm, count)

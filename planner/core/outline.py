@@ -12,7 +12,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
+from operator import mul
 from typing import Any
 
 from shapely.geometry import Polygon
@@ -63,8 +63,7 @@ class Outline:
     @cached_property
     def bounds_mm(self) -> tuple[float, float, float, float]:
         """(x_min, y_min, x_max, y_max) in mm."""
-        xs = [x for x, _ in self.points]
-        ys = [y for _, y in self.points]
+        xs, ys = zip(*self.points, strict=True)
         return min(xs), min(ys), max(xs), max(ys)
 
     @property
@@ -88,9 +87,9 @@ class Outline:
         """Points of the edge with this index, both ends included, in the direction of the ring."""
         start = self.edges[index].start
         end = self.edges[(index + 1) % len(self.edges)].start
-        if end <= start:
-            end += len(self.points)
-        return tuple(self.points[i % len(self.points)] for i in range(start, end + 1))
+        if end > start:
+            return self.points[start : end + 1]
+        return self.points[start:] + self.points[: end + 1]
 
     def edge_paths(self, name: str) -> tuple[tuple[Point, ...], ...]:
         """Every edge with this name (a front has two shoulders) as a path of points."""
@@ -239,17 +238,19 @@ def unfold(points: Sequence[Point], edges: Sequence[Edge]) -> Outline:
 
 def signed_area_mm2(points: Sequence[Point]) -> float:
     """Area of a ring by the shoelace formula, positive when counter-clockwise."""
+    # Taken relative to the first point so that a far-off ring loses no digits; the sums run in C because
+    # every estimate asks for the area of all pieces in all sizes.
     x0, y0 = points[0]
-    total = 0.0
-    # Taken relative to the first point so that a far-off ring loses no digits.
-    for (ax, ay), (bx, by) in zip(points, [*points[1:], points[0]], strict=True):
-        total += (ax - x0) * (by - y0) - (bx - x0) * (ay - y0)
-    return total / 2.0
+    xs = [x - x0 for x, _ in points]
+    ys = [y - y0 for _, y in points]
+    forward: float = sum(map(mul, xs, ys[1:] + ys[:1]))
+    backward: float = sum(map(mul, ys, xs[1:] + xs[:1]))
+    return (forward - backward) / 2.0
 
 
 def path_length_mm(points: Sequence[Point]) -> float:
     """Length of an open path in mm."""
-    return sum(math.dist(a, b) for a, b in pairwise(points))
+    return sum(map(math.dist, points, points[1:]))
 
 
 def _without_repeats(ring: list[Point], edges: list[Edge]) -> tuple[list[Point], list[Edge]]:

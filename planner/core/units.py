@@ -235,7 +235,7 @@ def _spelled_fraction(ch: str) -> str:
 
 def _sign(cleaned: str) -> tuple[bool, str]:
     """Whether a minus stands in front, and the rest."""
-    if cleaned[0] in "+-":
+    if cleaned.startswith(("+", "-")):
         return cleaned[0] == "-", cleaned[1:].lstrip()
     return False, cleaned
 

@@ -139,16 +139,16 @@ def test_stock_is_used_before_anything_is_bought() -> None:
     some = cloth_of(work_out_needs([wanted(10)], make_shop(jersey=make_cloth(in_stock_m=5.0))))
     assert (some.to_buy_packs, some.in_stock_m) == (Decimal("2.9"), 5.0)
     plenty = cloth_of(work_out_needs([wanted(10)], make_shop(jersey=make_cloth(in_stock_m=50.0))))
-    assert (plenty.to_buy_m, plenty.to_buy_packs, plenty.cost) == (0.0, 0, 0)
+    assert (plenty.to_buy_m, plenty.to_buy_packs, plenty.cost) == (0.0, Decimal(0), Decimal(0))
     assert plenty.used_cost > 0
 
 
 def test_cloth_by_the_roll() -> None:
     cloth = make_cloth(sold_by="roll", pack_quantity=Decimal(25), price=Decimal("180"))
     buy = buy_cloth(26.0, cloth)
-    assert (buy.sold, buy.length_m, buy.cost) == (2, 50.0, 360)
+    assert (buy.sold, buy.length_m, buy.cost) == (Decimal(2), 50.0, Decimal(360))
     need = cloth_of(work_out_needs([wanted(10)], make_shop(jersey=cloth)))
-    assert (need.to_buy_packs, need.to_buy_m, need.price_per_m) == (1, 25.0, Decimal("7.2"))
+    assert (need.to_buy_packs, need.to_buy_m, need.price_per_m) == (Decimal(1), 25.0, Decimal("7.2"))
 
 
 def test_cloth_by_weight_is_weighed_with_its_selvedges() -> None:
@@ -288,7 +288,14 @@ def test_what_is_bought_is_never_less_than_nothing(demand: list[Demand], stock: 
     notions = {key: make_notion(key, in_stock=stock) for key in (THREAD, ELASTIC, LABEL)}
     for need in work_out_needs(demand, make_shop(notions=notions)).notions:
         assert need.to_buy_packs >= 0
-        assert need.to_buy_packs * 25 + max(stock, 0) >= Decimal(repr(need.need)) - Decimal("0.000001")
+        assert need.to_buy_packs * 25 + max(stock, Decimal(0)) >= Decimal(repr(need.need)) - Decimal(
+            "0.000001"
+        )
+
+
+def test_thread_that_nothing_is_sewn_with_is_not_on_the_list() -> None:
+    needs = work_out_needs([wanted(1)], make_shop(make_tee(seams=(), operations=(), notions=())))
+    assert needs.notions == ()
 
 
 # --- what is missing ---

@@ -139,6 +139,12 @@ def test_percent(typed: str, percent: str) -> None:
     assert units.parse_percent(typed) == Decimal(percent)
 
 
+@pytest.mark.parametrize("typed", ["%", "percent", "%%", "5 % %", "- %"])
+def test_a_per_cent_sign_alone_is_no_percentage(typed: str) -> None:
+    with pytest.raises(UnitError, match="for example"):
+        units.parse_percent(typed)
+
+
 def test_weights_and_plain_numbers() -> None:
     assert units.parse_mass_kg("250 g") == Decimal("0.25")
     assert units.parse_mass_kg("2,5") == Decimal("2.5")

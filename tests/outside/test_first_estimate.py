@@ -81,7 +81,7 @@ def textbook_tee() -> StyleSpec:
 
 
 def test_the_textbook_dozen() -> None:
-    # Published worked examples, textile merchandising: 79, 43, 61 cm, 160 g/m² → 3.45 kg, with waste 3.795 kg.
+    # Published worked examples, textile merchandising: 79, 43, 61 cm, 160 g/m² → 3.45 kg, with waste 3.795.
     assert kg_per_dozen(BODY_CM, SLEEVE_CM, HALF_CHEST_CM, GSM) == pytest.approx(3.45, abs=0.005)
     assert 1.1 * kg_per_dozen(BODY_CM, SLEEVE_CM, HALF_CHEST_CM, GSM) == pytest.approx(3.795, abs=0.005)
 

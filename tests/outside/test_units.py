@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from planner.core import units
 
 #: A registry of its own, in plain floats: not the one the program converts with.
-UREG = pint.UnitRegistry()
+UREG: pint.UnitRegistry[float] = pint.UnitRegistry()
 
 
 @pytest.mark.parametrize(

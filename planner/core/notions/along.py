@@ -41,6 +41,11 @@ class Uses:
     hungriest: dict[NotionKey, str] = field(default_factory=dict)
     cuts: dict[Cut, int] = field(default_factory=lambda: defaultdict(int))
 
+    @property
+    def wanted(self) -> set[NotionKey]:
+        """Notions the demand takes any of, or whose cones a machine must be threaded with."""
+        return {key for key, amount in self.amounts.items() if amount or self.threads_at_once.get(key)}
+
 
 def seam_length_mm(seam: SeamSpec, style: StyleSpec, options: Options, size: str) -> float:
     """Length in mm of the seam where it occurs once, measured on the pattern in this size.
