@@ -167,7 +167,8 @@ class UnevenSeam(Problem):
     difference_mm: float
 
     def __str__(self) -> str:
-        return f"the edges of the seam {self.seam} differ by {self.difference_mm:.0f} mm in {self.size}"
+        by = f"{self.difference_mm:.0f} mm in {self.size}"
+        return f"the edges of the seam {self.seam} differ by {by}: right only if one is gathered or eased"
 
 
 @dataclass(frozen=True, slots=True)
@@ -347,7 +348,8 @@ def _together(problem: Problem, where: list[str], every: list[str]) -> str:
     if isinstance(problem, NoOutline) and len(where) > 1:
         return f"no outline for {problem.piece} in {'any size' if where == every else ', '.join(where)}"
     if isinstance(problem, UnevenSeam) and len(where) > 1:
-        return f"the edges of the seam {problem.seam} differ: {', '.join(where)}"
+        differ = f"the edges of the seam {problem.seam} differ in {', '.join(where)}"
+        return f"{differ}: right only if one is gathered or eased"
     return str(problem)
 
 

@@ -185,9 +185,10 @@ def list_rows(styles: Sequence[Style], specs: Mapping[int, StyleSpec]) -> list[L
 
 
 def _main_pieces(styles: Sequence[int]) -> dict[int, list]:
-    """Name and outline in the base size of the first pieces that every garment has, bands left out."""
+    """Name and outline in the base size of the first pieces, bands left out; those of every garment first."""
     first: dict[int, list[int]] = defaultdict(list)
-    pieces = Piece.objects.filter(style__in=styles, option=None, is_band=False).order_by("position", "pk")
+    pieces = Piece.objects.filter(style__in=styles, is_band=False)
+    pieces = pieces.order_by(F("option").asc(nulls_first=True), "position", "pk")
     for style, pk in pieces.values_list("style", "pk"):
         if len(first[style]) < LIST_PIECES:
             first[style].append(pk)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from django.db import models
 
-from planner.styles import forms
+from planner.styles import part_forms as forms
 from planner.styles.models import ClothRole, Colourway, Detail, Operation, Piece, Seam, Style, StyleNotion
 
 

@@ -53,6 +53,14 @@ def test_the_list_answers_first_and_says_what_is_missing(maker_client):
     assert "2 options" in page
 
 
+def test_a_style_of_which_every_piece_is_a_choice_is_drawn_too(maker_client):
+    style = make.make_style("110")
+    style.pieces.update(option=Option.objects.get(name="rib band"))
+    page = text_of(maker_client.get(url("style-list")))
+    assert page.count('class="to-scale"') == 2
+    assert "not drawn yet" not in page
+
+
 def test_styles_are_found_by_number_and_name(maker_client):
     make.make_style("110", "box top")
     make.make_style("120", "long top")
