@@ -43,6 +43,7 @@ from planner.styles.models import (
     Style,
     StyleNotion,
 )
+from planner.web.demo_batches import Nest, answer_markers, make_batches, read_answers
 
 DEMO_FILE = settings.BASE_DIR / "fixtures" / "demo-workroom.json"
 DEMAND_FILE = settings.BASE_DIR / "fixtures" / "demo-demand.csv"
@@ -72,6 +73,7 @@ class DemoLoaded:
     customers: int
     orders: int
     garments: int
+    batches: int
 
 
 def read_demo(path: Path = DEMO_FILE) -> Data:
@@ -81,8 +83,16 @@ def read_demo(path: Path = DEMO_FILE) -> Data:
 
 
 @transaction.atomic
-def load_demo(data: Data, today: date, person: User | None = None, *, replace: bool = False) -> DemoLoaded:
-    """Loads the demo, its dates counted from `today`.
+def load_demo(
+    data: Data,
+    today: date,
+    person: User | None = None,
+    *,
+    replace: bool = False,
+    nest: Nest | None = None,
+) -> DemoLoaded:
+    """Loads the demo, its dates counted from `today`; `nest` answers waiting markers, from the
+    fixture unless given.
 
     Raises NotEmptyError where something is there already. With `replace` that is deleted first, but only
     where the workroom still bears the demo's name; otherwise NotTheDemoError.
@@ -93,7 +103,7 @@ def load_demo(data: Data, today: date, person: User | None = None, *, replace: b
         if Workroom.the().name != data["workroom"]["name"]:
             raise NotTheDemoError
         empty_workroom()
-    return _Loader(today, person).load(data)
+    return _Loader(today, person, nest or (lambda: answer_markers(read_answers()))).load(data)
 
 
 def is_empty() -> bool:
@@ -113,8 +123,8 @@ def empty_workroom() -> None:
 class _Loader:
     """Makes rows of the fixture's data and remembers them by their names."""
 
-    def __init__(self, today: date, person: User | None) -> None:
-        self.today, self.person = today, person
+    def __init__(self, today: date, person: User | None, nest: Nest) -> None:
+        self.today, self.person, self.nest = today, person, nest
         self.suppliers: dict[str, Supplier] = {}
         self.cloths: dict[tuple[str, str], FabricColour] = {}
         self.notions: dict[tuple[str, str], NotionColour] = {}
@@ -135,6 +145,8 @@ class _Loader:
         PieceOutline.objects.bulk_create(self.outlines)
         customers = Customer.objects.bulk_create(Customer(**row) for row in data["customers"])
         garments = self._orders(data["orders"], styles, {row.name: row for row in customers})
+        batches = make_batches(self.today, self.nest, self.person)
+        self._close_orders(data["orders"])
         return DemoLoaded(
             styles=len(styles),
             outlines=len(self.outlines),
@@ -144,6 +156,7 @@ class _Loader:
             customers=len(customers),
             orders=len(data["orders"]),
             garments=garments,
+            batches=len(batches),
         )
 
     def _fabrics(self, rows: Sequence[Data]) -> None:
@@ -184,17 +197,9 @@ class _Loader:
             self._move(row["metres"], "bought", row["days_ago"], roll=roll, fabric_colour=roll.fabric_colour)
             for roll, row in zip(rolls, rows, strict=True)
         ]
-        by_number = {roll.number: roll for roll in rolls}
-        for row in data["cut"]:
-            roll = by_number[row["roll"]]
-            moves.append(
-                self._move(
-                    f"-{row['metres']}", "cut", row["days_ago"], roll=roll, fabric_colour=roll.fabric_colour
-                )
-            )
         for row in data["notion_stock"]:
             colour = self.notions[row["notion"], row["colour"]]
-            moves.append(self._move(row["quantity"], "counted", 30, notion_colour=colour))
+            moves.append(self._move(row["quantity"], "counted", 60, notion_colour=colour))
         StockMove.objects.bulk_create(moves)
         return len(rolls)
 
@@ -324,11 +329,9 @@ class _Loader:
                 number=row["number"],
                 customer=customers[row["customer"]] if row["customer"] else None,
                 due_on=self._day(row["due_in_days"]),
-                state=row["state"],
                 note=row["note"],
                 entered_on=self._day(row["entered_in_days"]),
                 entered_by=self.person,
-                dispatched_on=self._day(row["due_in_days"]) if row["state"] == "dispatched" else None,
             )
             for position, data in enumerate(row["lines"]):
                 quantities += self._line(order, data, styles[data["style"]], position)
@@ -348,6 +351,13 @@ class _Loader:
             LineQuantity(line=line, size=self.sizes[style.size_range.name, size], quantity=n)
             for size, n in row["quantities"].items()
         ]
+
+    def _close_orders(self, rows: Sequence[Data]) -> None:
+        """Dispatches and cancels; only now, since nothing but open orders can be put into a batch."""
+        for row in rows:
+            if row["state"] != Order.State.OPEN:
+                sent_on = self._day(row["due_in_days"]) if row["state"] == Order.State.DISPATCHED else None
+                Order.objects.filter(number=row["number"]).update(state=row["state"], dispatched_on=sent_on)
 
     def _day(self, days: int) -> date:
         return self.today + timedelta(days=days)

@@ -13,13 +13,15 @@ from fixtures import draft_demo
 from fixtures.drafting.bodies import BODIES, SIZES
 from fixtures.drafting.styles import CARDIGAN, SKIRT, STYLES, TEE, YOKE_TOP
 from planner.core.needs import find_missing, work_out_needs
-from planner.core.outline import Outline
+from planner.core.outline import Outline, outline_from_json
 from planner.core.spec import ClothKey, Demand, Garment, StyleSpec, make_options
-from planner.materials.models import StockMove, Workroom
+from planner.cutting.models import Batch, Lay
+from planner.materials.models import FabricColour, NotionColour, StockMove, Workroom
 from planner.materials.specs import cloths
 from planner.orders.models import Order
+from planner.sewing.models import ProgressEvent
 from planner.styles.models import PieceOutline, Style
-from planner.styles.specs import style_specs, workshop
+from planner.styles.specs import workshop
 from planner.web.demo import (
     DEMAND_FILE,
     DEMO_FILE,
@@ -30,6 +32,7 @@ from planner.web.demo import (
     load_demo,
     read_demo,
 )
+from planner.web.demo_batches import answer_markers, read_answers
 from tests import factories as make
 
 TODAY = date(2031, 5, 12)
@@ -50,6 +53,21 @@ def demo(db):
 def drafts():
     """Style number -> size -> piece -> draft."""
     return {style.number: {size: style.draft(BODIES[size]) for size in SIZES} for style in STYLES}
+
+
+@pytest.fixture(scope="module")
+def pieces():
+    """Style number -> piece -> its data in the fixture, outlines read."""
+    return {
+        style["number"]: {
+            piece["name"]: {
+                **piece,
+                "outlines": {size: outline_from_json(shape) for size, shape in piece["outlines"].items()},
+            }
+            for piece in style["pieces"]
+        }
+        for style in read_demo()["styles"]
+    }
 
 
 def choices(spec: StyleSpec):
@@ -82,9 +100,41 @@ def test_dates_are_counted_from_the_day_of_loading(demo):
     assert Order.objects.filter(entered_on__gt=TODAY).count() == 0
 
 
-def test_stock_is_bought_less_cut(demo):
-    # Rolls R-101 and R-102 bring 18.40 and 6.20 m, 6.30 m were cut.
-    assert cloths()[ClothKey("plain jersey 180", "ink")].in_stock_m == pytest.approx(18.30)
+def test_nothing_is_used_that_was_not_there(demo):
+    # Two rolls of 18.40 and 6.20 m, of which nothing was cut.
+    assert cloths()[ClothKey("plain jersey 180", "ink")].in_stock_m == pytest.approx(24.60)
+    assert StockMove.objects.filter(reason="cut").exists()
+    for cloth in FabricColour.objects.with_stock():
+        assert cloth.on_hand_m >= 0, cloth
+    for notion in NotionColour.objects.with_stock():
+        assert notion.on_hand >= 0, notion
+
+
+def test_one_batch_is_done_one_is_being_sewn_one_waits_for_its_lays(demo):
+    done, sewing, planned = Batch.objects.order_by("number")
+    assert [batch.state for batch in (done, sewing, planned)] == ["done", "sewing", "planned"]
+    assert {item.line.order.state for item in done.items.all()} == {"dispatched"}
+    # All that was cut is nested, and so well that it was not laid in plain rows.
+    cut = Lay.objects.filter(batch__in=[done, sewing]).select_related("marker")
+    assert all(lay.cut_at and lay.marker.state == "ready" and lay.marker.efficiency > 0.6 for lay in cut)
+    assert {lay.marker.state for lay in planned.lays.all()} == {"waiting"}
+    # One step for every operation of the bundle, and its check at the end.
+    bundle = done.bundles.first()
+    steps = bundle.events.count()
+    chosen = set(bundle.options.values_list("pk", flat=True))
+    own = [o for o in done.operations.filter(style=bundle.style) if o.option_id in {None, *chosen}]
+    assert steps == len(own) + 1
+    assert bundle.events.filter(step="checked").count() == 1
+    assert sewing.bundles.filter(events__isnull=True).count() == 0
+    assert not ProgressEvent.objects.filter(bundle__batch=sewing, step="checked").exists()
+    assert not ProgressEvent.objects.filter(happened_at__date__gt=TODAY).exists()
+
+
+def test_a_stored_marker_that_does_not_fit_is_refused(db):
+    moved = {key: [[*place[:-1], place[-1] + 40] for place in row] for key, row in read_answers().items()}
+    with pytest.raises(ValueError, match="not valid"):
+        load_demo(read_demo(), TODAY, nest=lambda: answer_markers(moved))
+    assert is_empty()
 
 
 def test_a_workroom_with_anything_in_it_is_left_alone(db):
@@ -173,40 +223,49 @@ def test_the_demand_file_fits(demo):
     assert {line.garment.colourway for line in demand} == {"ink", "moss"}
 
 
-def test_single_pieces_are_symmetrical_so_that_only_pairs_need_a_mirror(demo):
-    for spec in style_specs(Style.objects.all()).values():
-        for piece in spec.pieces:
-            for size, outline in piece.outlines.items():
-                _, low, _, high = outline.bounds_mm
-                image = outline.mirrored().moved(0, low + high).polygon
-                unlike = outline.polygon.symmetric_difference(image).area / outline.area_mm2
-                if not piece.pair:
-                    assert unlike < 1e-4, f"{spec.number} {piece.name} {size}"
-                    assert piece.count in (1, 2)
-                else:
-                    assert unlike > 1e-3, f"{spec.number} {piece.name} {size}"
+def test_every_piece_fits_its_cloth(demo):
+    shop = workshop()
+    for spec in shop.styles.values():
+        for colourway in spec.colourways.values():
+            for piece in spec.pieces:
+                usable = shop.cloths[colourway.cloths[piece.role]].usable_width_mm
+                assert all(outline.width_mm < 0.95 * usable for outline in piece.outlines.values())
 
 
 # Shapes
 
 
-def test_outlines_grow_from_size_to_size(demo):
-    for spec in style_specs(Style.objects.all()).values():
-        for piece in spec.pieces:
-            areas = [piece.outlines[size].area_mm2 for size in SIZES]
-            assert areas == sorted(areas), f"{spec.number} {piece.name}"
-            assert len(set(areas)) == len(SIZES)
+def every_piece(pieces):
+    for number, of_style in pieces.items():
+        for name, piece in of_style.items():
+            yield f"{number} {name}", piece
 
 
-def test_outlines_are_drawn_with_few_points_and_begin_at_nothing(demo):
-    for spec in style_specs(Style.objects.all()).values():
-        for piece in spec.pieces:
-            for outline in piece.outlines.values():
-                assert 4 <= len(outline.points) <= 90
-                assert outline.polygon.is_valid
-                assert outline.bounds_mm[:2] == (0.0, 0.0)
-                names = [edge.name for edge in outline.edges]
-                assert len(names) == len(set(names)), f"{spec.number} {piece.name}: an edge is there twice"
+def test_single_pieces_are_symmetrical_so_that_only_pairs_need_a_mirror(pieces):
+    for name, piece in every_piece(pieces):
+        for outline in piece["outlines"].values():
+            _, low, _, high = outline.bounds_mm
+            image = outline.mirrored().moved(0, low + high).polygon
+            unlike = outline.polygon.symmetric_difference(image).area / outline.area_mm2
+            assert (unlike > 1e-3) if piece["pair"] else (unlike < 1e-4), name
+            assert piece["count"] in ((2,) if piece["pair"] else (1, 2))
+
+
+def test_outlines_grow_from_size_to_size(pieces):
+    for name, piece in every_piece(pieces):
+        areas = [piece["outlines"][size].area_mm2 for size in SIZES]
+        assert areas == sorted(areas), name
+        assert len(set(areas)) == len(SIZES)
+
+
+def test_outlines_are_drawn_with_few_points_and_begin_at_nothing(pieces):
+    for name, piece in every_piece(pieces):
+        for outline in piece["outlines"].values():
+            assert 4 <= len(outline.points) <= 90
+            assert outline.polygon.is_valid
+            assert outline.bounds_mm[:2] == (0.0, 0.0)
+            names = [edge.name for edge in outline.edges]
+            assert len(names) == len(set(names)), f"{name}: an edge is there twice"
 
 
 def test_curves_lie_within_a_third_of_a_millimetre():
@@ -252,14 +311,14 @@ def test_the_cut_line_lies_outside_the_seam_line_by_its_allowance():
         ("130", "sleeve", "armhole"),
     ],
 )
-def test_sleeve_heads_fit_their_armholes(demo, drafts, number, sleeve, armhole, size):
+def test_sleeve_heads_fit_their_armholes(pieces, drafts, number, sleeve, armhole, size):
     low, high = SLEEVE_EASE_MM
-    pieces = drafts[number][size]
-    ease = pieces[sleeve].seam_length_mm("sleeve head") - sum(
-        pieces[name].seam_length_mm("armhole") for name in ("front", "back")
+    drafted = drafts[number][size]
+    ease = drafted[sleeve].seam_length_mm("sleeve head") - sum(
+        drafted[name].seam_length_mm("armhole") for name in ("front", "back")
     )
     assert low <= ease <= 2.0
-    stored = {piece.name: piece.outlines[size] for piece in style_specs(Style.objects.all())[number].pieces}
+    stored = {name: piece["outlines"][size] for name, piece in pieces[number].items()}
     cut_ease = (
         stored[sleeve].edge_length_mm("sleeve head")
         - stored["front"].edge_length_mm(armhole)
@@ -273,7 +332,7 @@ def stored_edge(shapes: dict[str, Outline], piece: str, edge: str) -> float:
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_edges_that_are_joined_are_equally_long(demo, size):
+def test_edges_that_are_joined_are_equally_long(pieces, size):
     # Both cut lines run at the same distance from one seam line; only their corners differ, so a few
     # millimetres are between them at most. (The yoke seams end aslant; they are compared on the seam line.)
     equal = {
@@ -299,9 +358,8 @@ def test_edges_that_are_joined_are_equally_long(demo, size):
             ("midi front: left side", "midi back: left side"),
         ],
     }
-    specs = style_specs(Style.objects.all())
     for number, pairs in equal.items():
-        shapes = {piece.name: piece.outlines[size] for piece in specs[number].pieces}
+        shapes = {name: piece["outlines"][size] for name, piece in pieces[number].items()}
         for one, other in pairs:
             a, b = (stored_edge(shapes, *edge.split(": ")) for edge in (one, other))
             assert a == pytest.approx(b, abs=5.0), f"{number}: {one} and {other}"
@@ -344,12 +402,3 @@ def test_the_woven_yoke_passes_over_the_head_and_the_front_is_gathered_to_it(dra
     for side in ("front", "back"):
         whole = top[f"{side} yoke"].seam_length_mm("armhole") + top[f"{side} body"].seam_length_mm("armhole")
         assert top[f"{side} armhole facing"].seam_length_mm("armhole") == pytest.approx(whole)
-
-
-def test_every_piece_fits_its_cloth(demo):
-    shop = workshop()
-    for spec in shop.styles.values():
-        for colourway in spec.colourways.values():
-            for piece in spec.pieces:
-                usable = shop.cloths[colourway.cloths[piece.role]].usable_width_mm
-                assert all(outline.width_mm < 0.95 * usable for outline in piece.outlines.values())
