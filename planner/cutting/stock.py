@@ -12,7 +12,7 @@ from planner.cutting.models import Batch, BatchNeed
 from planner.styles.specs import workshop
 
 
-def free_workshop(style_numbers: set[str], batch: Batch | None = None) -> Workshop:
+def free_workshop(style_numbers: set[str] | None, batch: Batch | None = None) -> Workshop:
     """The workshop with stock as far as it is free for `batch` (for anything new where None).
 
     A batch that was planned earlier and is not cut yet keeps what it needs; of two batches the one with the

@@ -1,7 +1,27 @@
 from django.urls import path
 
-from planner.cutting import views
+from planner.cutting.views import batches, buying, lays, printing
 
 urlpatterns = [
-    path("", views.batch_list, name="batch-list"),
+    path("", batches.batch_list, name="batch-list"),
+    path("new/", batches.batch_new, name="batch-new"),
+    path("buy/", buying.buy_page, name="buy-page"),
+    path("buy/list/", printing.buy_list_all, name="buy-list"),
+    path("<str:number>/", batches.batch_detail, name="batch-detail"),
+    path("<str:number>/running/", batches.batch_running, name="batch-running"),
+    path("<str:number>/orders/", batches.batch_fill, name="batch-fill"),
+    path("<str:number>/plan/", batches.batch_plan, name="batch-plan"),
+    path("<str:number>/take-back/", batches.batch_take_back, name="batch-take-back"),
+    path("<str:number>/cancel/", batches.batch_cancel, name="batch-cancel"),
+    path("<str:number>/notions/", batches.batch_notions, name="batch-notions"),
+    path("<str:number>/lays/<int:lay_number>/", lays.lay_detail, name="lay-detail"),
+    path("<str:number>/lays/<int:lay_number>/stop/", lays.lay_stop, name="lay-stop"),
+    path("<str:number>/lays/<int:lay_number>/longer/", lays.lay_longer, name="lay-longer"),
+    path("<str:number>/lays/<int:lay_number>/cut/", lays.lay_cut, name="lay-cut"),
+    path("<str:number>/lays/<int:lay_number>/not-cut/", lays.lay_uncut, name="lay-uncut"),
+    path("<str:number>/cut-sheet.pdf", printing.cut_sheet_pdf, name="cut-sheet"),
+    path("<str:number>/cut-tickets.pdf", printing.cut_tickets_pdf, name="cut-tickets"),
+    path("<str:number>/bundle-tickets.pdf", printing.bundle_tickets_pdf, name="bundle-tickets"),
+    path("<str:number>/buy-list/", printing.batch_buy_list, name="batch-buy-list"),
+    path("<str:number>/plan.json", printing.plan_file, name="plan-file"),
 ]

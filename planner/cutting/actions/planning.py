@@ -63,9 +63,9 @@ def plan_batch(batch: Batch, now: datetime, *, seconds: float | None = None) -> 
     batch.snapshots.set(
         {keep_style(rows.style.pk, shop.styles[garment.style]) for garment, rows in demand.rows.items()}
     )
-    _copy_operations(batch, demand)
+    copy_operations(batch, demand)
     markers = [make_marker(lay.job, seconds or seconds_for(len(lay.job.items))) for lay in planned]
-    _write_lays_and_bundles(batch, demand, shop, list(zip(planned, markers, strict=True)))
+    write_lays_and_bundles(batch, demand, shop, list(zip(planned, markers, strict=True)))
     batch.state = Batch.State.PLANNED
     batch.planned_at = now
     batch.save(update_fields=["state", "planned_at"])
@@ -130,7 +130,7 @@ def split_lay(lay: Lay) -> int:
         (part, marker or make_marker(part.job, seconds_for(len(part.job.items))))
         for part, (_, marker) in zip(planned, kept, strict=True)
     ]
-    _write_lays_and_bundles(batch, demand, shop, pairs)
+    write_lays_and_bundles(batch, demand, shop, pairs)
     refresh_needs(batch)
     return parts
 
@@ -176,7 +176,7 @@ def refresh_needs(batch: Batch) -> Needs:
     return needs
 
 
-def _write_lays_and_bundles(
+def write_lays_and_bundles(
     batch: Batch, demand: BatchDemand, shop: Workshop, pairs: Sequence[tuple[PlannedLay, Marker]]
 ) -> None:
     """Lays and bundles as rows; markers still to be nested go to the worker once all is committed."""
@@ -187,7 +187,7 @@ def _write_lays_and_bundles(
             transaction.on_commit(lambda pk=marker.pk: nest_marker.enqueue(pk))
 
 
-def _copy_operations(batch: Batch, demand: BatchDemand) -> None:
+def copy_operations(batch: Batch, demand: BatchDemand) -> None:
     """The operations of the batch's styles as they are now, those of options nobody ordered left out."""
     chosen = {option.pk for rows in demand.rows.values() for option in rows.options}
     styles = {rows.style.pk for rows in demand.rows.values()}

@@ -1,0 +1,79 @@
+"""Keeping a plan that was made outside the browser as a batch of the workroom."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+from django.db import transaction
+
+from planner.core.planning import Plan
+from planner.core.spec import Garment, Workshop
+from planner.cutting.actions.planning import copy_operations, refresh_needs, write_lays_and_bundles
+from planner.cutting.demand import batch_demand
+from planner.cutting.models import Batch, BatchItem, Marker
+from planner.cutting.numbers import next_batch_number
+from planner.cutting.stored import job_to_json, keep_style, marker_fields, marker_key
+from planner.materials.models import Workroom
+from planner.orders.models import LineQuantity, Order, OrderLine
+from planner.orders.actions import next_number as next_order_number
+from planner.styles.models import Colourway, Option, Size, Style
+
+
+@transaction.atomic
+def save_plan(plan: Plan, shop: Workshop, today: date, now: datetime) -> Batch:
+    """Writes the plan as a planned batch for a stock make due after the workroom's lead days."""
+    due_on = today + timedelta(days=Workroom.the().lead_days)
+    order = Order.objects.create(
+        number=next_order_number(), due_on=due_on, entered_on=today, note=f"From a demand file, {plan.batch}"
+    )
+    batch = Batch.objects.create(number=next_batch_number(), made_on=today, due_on=due_on)
+    for position, (kind, sizes) in enumerate(_by_kind(plan).items()):
+        style = Style.objects.get(number=kind.style)
+        line = OrderLine.objects.create(
+            order=order,
+            style=style,
+            colourway=Colourway.objects.get(style=style, name=kind.colourway),
+            position=position,
+        )
+        line.options.set(
+            Option.objects.get(detail__style=style, detail__name=detail, name=option)
+            for detail, option in kind.options
+        )
+        for size_name, quantity in sizes.items():
+            size = Size.objects.get(size_range=style.size_range_id, name=size_name)
+            LineQuantity.objects.create(line=line, size=size, quantity=quantity)
+            BatchItem.objects.create(batch=batch, line=line, size=size, quantity=quantity)
+    demand = batch_demand(batch)
+    batch.snapshots.set(
+        {keep_style(rows.style.pk, shop.styles[garment.style]) for garment, rows in demand.rows.items()}
+    )
+    copy_operations(batch, demand)
+    pairs = [
+        (
+            lay.planned,
+            Marker.objects.create(
+                key=marker_key(lay.planned.job),
+                job=job_to_json(lay.planned.job),
+                state=Marker.State.READY,
+                **marker_fields(lay.marker),
+            ),
+        )
+        for lay in sorted(plan.lays, key=lambda one: one.number)
+    ]
+    write_lays_and_bundles(batch, demand, shop, pairs)
+    batch.state = Batch.State.PLANNED
+    batch.planned_at = now
+    batch.save(update_fields=["state", "planned_at"])
+    refresh_needs(batch)
+    return batch
+
+
+def _by_kind(plan: Plan) -> dict[Garment, dict[str, int]]:
+    """Quantities by size under each garment without its size."""
+    kinds: dict[Garment, dict[str, int]] = {}
+    for row in plan.demand:
+        one = row.garment
+        kind = Garment(one.style, one.options, one.colourway, "")
+        sizes = kinds.setdefault(kind, {})
+        sizes[one.size] = sizes.get(one.size, 0) + row.quantity
+    return kinds

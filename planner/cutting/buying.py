@@ -1,0 +1,122 @@
+"""What to buy for all batches that are planned and not cut yet."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from planner.core.cloth import buy_cloth
+from planner.core.needs import ClothNeed, Needs, NotionNeed
+from planner.core.notions.thread import cones_needed
+from planner.core.spec import Cloth, ClothKey, Notion, NotionKey
+from planner.cutting.models import BatchNeed
+from planner.materials.specs import cloths as cloth_specs
+from planner.materials.specs import notions as notion_specs
+
+
+@dataclass
+class _Sum:
+    """Needs of one thing over several batches."""
+
+    need: Decimal = Decimal(0)
+    lay_m: Decimal = Decimal(0)
+    least_packs: int = 0
+    is_estimate: bool = False
+    batches: list[str] = field(default_factory=list)
+    first_day: date | None = None
+
+    def add(self, row: BatchNeed) -> None:
+        self.need += max(row.need - row.taken, Decimal(0))
+        self.lay_m += row.lay_m or Decimal(0)
+        self.least_packs = max(self.least_packs, row.least_packs)
+        self.is_estimate |= row.is_estimate
+        self.batches.append(row.batch.number)
+        due = row.batch.due_on
+        if due is not None and (self.first_day is None or due < self.first_day):
+            self.first_day = due
+
+
+@dataclass(frozen=True)
+class Buying:
+    """Needs of all planned batches against the stock, and for each thing which batches wait for it until when."""
+
+    needs: Needs
+    waiting: dict[ClothKey | NotionKey, tuple[tuple[str, ...], date | None]]
+
+    @property
+    def short_cloths(self) -> tuple[ClothNeed, ...]:
+        """Cloths that must be bought."""
+        return tuple(need for need in self.needs.cloths if need.to_buy_m > 0)
+
+    @property
+    def short_notions(self) -> tuple[NotionNeed, ...]:
+        """Notions that must be bought."""
+        return tuple(need for need in self.needs.notions if need.to_buy_packs)
+
+
+def what_to_buy() -> Buying:
+    """Sums what planned batches still need and compares it with what is on hand. Three queries."""
+    cloth_sums: dict[ClothKey, _Sum] = defaultdict(_Sum)
+    notion_sums: dict[NotionKey, _Sum] = defaultdict(_Sum)
+    rows = BatchNeed.objects.filter(batch__state__in=["planned", "cutting", "sewing"]).select_related(
+        "batch", "fabric_colour__fabric", "notion_colour__notion"
+    )
+    for row in rows.order_by("batch_id"):
+        if row.fabric_colour:
+            cloth_sums[ClothKey(row.fabric_colour.fabric.name, row.fabric_colour.name)].add(row)
+        elif row.notion_colour:
+            notion_sums[NotionKey(row.notion_colour.notion.name, row.notion_colour.name)].add(row)
+    waiting: dict[ClothKey | NotionKey, tuple[tuple[str, ...], date | None]] = {}
+    for key, total in (*cloth_sums.items(), *notion_sums.items()):
+        waiting[key] = (tuple(total.batches), total.first_day)
+    cloths = cloth_specs() if cloth_sums else {}
+    notions = notion_specs() if notion_sums else {}
+    return Buying(
+        Needs(
+            tuple(_cloth_need(cloths[key], total) for key, total in sorted(cloth_sums.items())),
+            tuple(_notion_need(notions[key], total) for key, total in sorted(notion_sums.items())),
+            (),
+            (),
+        ),
+        waiting,
+    )
+
+
+def _cloth_need(cloth: Cloth, total: _Sum) -> ClothNeed:
+    need_m = float(total.need)
+    buy = buy_cloth(need_m - cloth.in_stock_m, cloth)
+    return ClothNeed(
+        cloth=cloth.key,
+        area_mm2=0.0,
+        lay_m=float(total.lay_m),
+        need_m=need_m,
+        least_m=0.0,
+        in_stock_m=cloth.in_stock_m,
+        to_buy_m=buy.length_m,
+        to_buy_packs=buy.sold,
+        cost=buy.cost,
+        is_estimate=total.is_estimate,
+        how="some lays are not nested yet" if total.is_estimate else "from the nested lays",
+    )
+
+
+def _notion_need(notion: Notion, total: _Sum) -> NotionNeed:
+    need = float(total.need)
+    short = max(need - float(notion.in_stock), 0.0)
+    on_hand = math.ceil(max(notion.in_stock, Decimal(0)) / notion.pack_quantity)
+    least = total.least_packs if total.need > 0 else 0
+    to_buy = max(cones_needed(short, float(notion.pack_quantity), 0), least - on_hand, 0)
+    return NotionNeed(
+        key=notion.key,
+        unit=notion.unit,
+        need=need,
+        in_stock=notion.in_stock,
+        to_buy_packs=to_buy,
+        least_packs=least,
+        pack=notion.pack,
+        cost=to_buy * notion.pack_price,
+        how="",
+    )

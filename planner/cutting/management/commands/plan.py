@@ -1,0 +1,161 @@
+"""`manage.py plan`: from a demand file to a plan file and the papers, without a browser."""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from argparse import ArgumentTypeError
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
+
+from planner.core.demand_file import read_demand
+from planner.core.lays.plan import CannotPlan
+from planner.core.planfile import plan_to_json
+from planner.core.planning import Plan, Progress, plan_batch
+from planner.core.spec import Workshop
+from planner.cutting.actions.saving import save_plan
+from planner.cutting.numbers import next_batch_number
+from planner.cutting.papers import PaperSetting, buy_list_data, cut_sheet_data, lay_papers, ticket_data
+from planner.cutting.setting import heading_for, plain_setting
+from planner.cutting.stock import free_workshop
+from planner.cutting.wording import cloth_to_buy, notion_amount, packs_to_buy
+from planner.materials.models import Workroom
+from planner.papers.bundle_tickets import bundle_tickets
+from planner.papers.buy_lists import buy_list, buy_list_csv
+from planner.papers.cut_sheets import cut_sheet
+from planner.papers.cut_tickets import cut_tickets
+
+
+def seconds(text: str) -> float:
+    """Nesting time: a number of seconds above zero, a day at most."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value <= 86_400:
+        raise ArgumentTypeError(f"“{text}” is not a number of seconds between 0 and 86400")
+    return value
+
+
+class Command(BaseCommand):
+    """Runs the main job: reads demand, plans, writes the plan file and the PDFs, prints a summary."""
+
+    help = "Plans a demand file: lays, needs, bundles, plan file and papers."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("demand", metavar="DEMAND.csv", type=Path)
+        parser.add_argument("--json", metavar="OUT.json", type=Path, help="write the plan file here")
+        parser.add_argument("--papers", metavar="DIR", type=Path, help="write the PDFs into this folder")
+        parser.add_argument("--demo", action="store_true", help="use the demo workroom")
+        parser.add_argument("--seconds", type=seconds, help="nesting time for the whole batch")
+        parser.add_argument("--seed", type=int, default=0, help="start value of the nesting")
+        parser.add_argument("--save", action="store_true", help="keep the plan as a batch of the workroom")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            data = options["demand"].read_bytes()
+        except OSError as fault:
+            raise CommandError(f"{options['demand']}: {fault.strerror}", returncode=2) from fault
+        room = Workroom.the()
+        shop = free_workshop(None)
+        wanted = read_demand(data, shop.styles)
+        if wanted.problems:
+            lines = "\n".join(f"{options['demand']}, {problem}" for problem in wanted.problems[:20])
+            raise CommandError(lines, returncode=2)
+        started = time.monotonic()
+        try:
+            plan = plan_batch(
+                wanted.demand,
+                shop,
+                batch=next_batch_number(),
+                seconds=options["seconds"],
+                seed=options["seed"],
+                on_progress=self._progress(),
+            )
+        except CannotPlan as refusal:
+            text = "\n".join(f"cannot plan: {problem.text}" for problem in refusal.problems)
+            raise CommandError(text, returncode=2) from refusal
+        self._progress_done()
+        setting = plain_setting(room, heading_for(room, plan.batch, timezone.localdate(), None))
+        if options["save"]:
+            batch = save_plan(plan, shop, timezone.localdate(), timezone.now())
+            self.stdout.write(f"Saved as batch {batch.number}.")
+        if options["json"]:
+            _write(options["json"], json.dumps(plan_to_json(plan), ensure_ascii=False).encode())
+        if options["papers"]:
+            self._write_papers(options["papers"], plan, shop, setting, room)
+        self._summary(plan, shop, setting, time.monotonic() - started, options)
+
+    def _progress(self) -> Any:
+        if not sys.stderr.isatty():
+            return None
+
+        def tell(progress: Progress) -> None:
+            cloth = progress.planned.cloth
+            self.stderr.write(
+                f"\rlay {progress.done + 1} of {progress.lays}: {cloth.fabric} {cloth.colour} "
+                f"{progress.marker.length_mm / 1000:.2f} m   ",
+                ending="",
+            )
+
+        return tell
+
+    def _progress_done(self) -> None:
+        if sys.stderr.isatty():
+            self.stderr.write("")
+
+    def _write_papers(
+        self, folder: Path, plan: Plan, shop: Workshop, setting: PaperSetting, room: Workroom
+    ) -> None:
+        size: Any = room.paper
+        buying = buy_list_data(plan.needs, shop, setting)
+        imperial = setting.display == Workroom.Display.IMPERIAL
+        _write(folder / "cut-sheet.pdf", cut_sheet(cut_sheet_data(plan, shop, setting), size))
+        _write(
+            folder / "cut-tickets.pdf",
+            cut_tickets(setting.heading, lay_papers(plan), size, imperial=imperial),
+        )
+        tickets = ticket_data(plan, shop, setting)
+        _write(folder / "bundle-tickets.pdf", bundle_tickets(setting.heading, tickets, size))
+        _write(folder / "bundle-labels.pdf", bundle_tickets(setting.heading, tickets, "label"))
+        _write(folder / "buy-list.pdf", buy_list(buying, size))
+        _write(folder / "buy-list.csv", buy_list_csv(buying))
+
+    def _summary(
+        self, plan: Plan, shop: Workshop, setting: PaperSetting, took: float, options: dict[str, Any]
+    ) -> None:
+        garments = sum(row.quantity for row in plan.demand)
+        say = self.stdout.write
+        say(f"Batch {plan.batch}: {garments} garments, {len(plan.lays)} lays, {len(plan.bundles)} bundles.")
+        for planned in plan.cloths:
+            key = planned.cloth.key
+            buy = cloth_to_buy(planned.need, planned.cloth, setting.display) or "nothing to buy"
+            say(
+                f"  {key.fabric}, {key.colour}: {planned.lay_m:.2f} m on the table, {planned.need.need_m:.2f} m "
+                f"needed, {planned.need.in_stock_m:.2f} m free in stock, buy {buy}"
+            )
+            for lay in planned.lays:
+                say(
+                    f"    lay {lay.number}: {lay.planned.spreads} × {lay.marker.length_mm / 1000:.2f} m, "
+                    f"{lay.marker.efficiency * 100:.0f} % of the cloth used"
+                )
+        for need in plan.needs.notions:
+            amount = notion_amount(need.need, need.unit, setting.display)
+            say(f"  {need.key.notion} {need.key.colour}: {amount}, buy {packs_to_buy(need) or 'nothing'}")
+        for name in ("json", "papers"):
+            if options[name]:
+                say(f"Written: {options[name]}")
+        say(f"Took {took:.0f} s.")
+
+
+def _write(path: Path, data: bytes) -> None:
+    """Writes a file whole, making its folder; a fault is told in one line."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)
+    except OSError as fault:
+        raise CommandError(f"{path}: {fault.strerror}", returncode=2) from fault

@@ -1,0 +1,280 @@
+"""Fills the papers of a batch from its plan. The plan may come from the database or straight from the core."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from planner.core.cloth import as_cut
+from planner.core.needs import Needs
+from planner.core.planning import NestedLay, Plan, PlannedBundle
+from planner.core.spec import Garment, StyleSpec, Workshop
+from planner.core.units import format_length, format_money, round_money
+from planner.cutting.wording import cloth_to_buy, notion_amount, options_in_words, packs_to_buy
+from planner.papers.data import (
+    BundleTicket,
+    BuyLine,
+    BuyList,
+    ClothLine,
+    CountRow,
+    CutSheet,
+    DrawnPiece,
+    Heading,
+    LayPaper,
+    LengthRow,
+    SizeRow,
+    TicketStep,
+)
+
+KNIT_NOTE = "Let knit cloth relax flat and unrolled before cutting; 24 hours is usual (common practice)."
+
+
+@dataclass(frozen=True)
+class PaperSetting:
+    """What papers need besides the plan."""
+
+    heading: Heading
+    display: str = "metric"
+    currency: str = "EUR"
+    #: Bundle number to the address in its QR; a bundle without one carries its number.
+    urls: Mapping[str, str] = field(default_factory=dict)
+    #: Bundle number to order and day in words.
+    orders: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    #: Fabric or notion name to supplier.
+    suppliers: Mapping[str, str] = field(default_factory=dict)
+
+
+def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutSheet:
+    """The cut sheet of a planned batch."""
+    return CutSheet(
+        heading=setting.heading,
+        demand=_size_rows(plan, shop),
+        cloths=tuple(
+            ClothLine(
+                fabric=planned.cloth.key.fabric,
+                colour=planned.cloth.key.colour,
+                lay_m=planned.lay_m,
+                need_m=planned.need.need_m,
+                in_stock_m=planned.need.in_stock_m,
+                to_buy=cloth_to_buy(planned.need, planned.cloth, setting.display),
+                how=planned.need.how,
+            )
+            for planned in plan.cloths
+        ),
+        lays=lay_papers(plan),
+        counts=count_rows(plan.needs, shop),
+        lengths=_lengths(plan, shop),
+        notions=tuple(
+            (
+                f"{need.key.notion} {need.key.colour}".strip(),
+                notion_amount(need.need, need.unit, setting.display),
+            )
+            for need in plan.needs.notions
+        ),
+        notes=(KNIT_NOTE,),
+        imperial=setting.display == "imperial",
+    )
+
+
+def lay_papers(plan: Plan) -> tuple[LayPaper, ...]:
+    """All lays in the order of their numbers."""
+    bundles: dict[int, list[str]] = defaultdict(list)
+    for bundle in plan.bundles:
+        for lay in bundle.lays:
+            bundles[lay].append(bundle.number)
+    return tuple(
+        _lay_paper(lay, bundles[lay.number]) for lay in sorted(plan.lays, key=lambda one: one.number)
+    )
+
+
+def ticket_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> tuple[BundleTicket, ...]:
+    """The tickets of all bundles."""
+    return tuple(_ticket(bundle, plan, shop, setting) for bundle in plan.bundles)
+
+
+def buy_list_data(needs: Needs, shop: Workshop, setting: PaperSetting) -> BuyList:
+    """What stock lacks, as it is sold. Prices are for what is bought, in the workroom's currency."""
+    lines = []
+    total = Decimal(0)
+    for need in needs.cloths:
+        cloth = shop.cloths[need.cloth]
+        to_buy = cloth_to_buy(need, cloth, setting.display)
+        if not to_buy:
+            continue
+        total += need.cost
+        lines.append(
+            BuyLine(
+                supplier=setting.suppliers.get(need.cloth.fabric, ""),
+                item=need.cloth.fabric,
+                colour=need.cloth.colour,
+                need=_cloth(need.need_m, setting),
+                in_stock=_cloth(need.in_stock_m, setting),
+                to_buy=to_buy,
+                price=format_money(round_money(need.cost, setting.currency), setting.currency),
+                note=f"estimate: {need.how}" if need.is_estimate else "",
+            )
+        )
+    for one in needs.notions:
+        if not one.to_buy_packs:
+            continue
+        total += one.cost
+        cones = one.least_packs > 1 and shop.notions[one.key].kind == "thread"
+        lines.append(
+            BuyLine(
+                supplier=setting.suppliers.get(one.key.notion, ""),
+                item=one.key.notion,
+                colour=one.key.colour,
+                need=notion_amount(one.need, one.unit, setting.display),
+                in_stock=notion_amount(one.in_stock, one.unit, setting.display),
+                to_buy=packs_to_buy(one),
+                price=format_money(round_money(one.cost, setting.currency), setting.currency),
+                note=f"{one.least_packs} cones are threaded or needed at once" if cones else "",
+            )
+        )
+    return BuyList(
+        heading=setting.heading,
+        lines=tuple(sorted(lines, key=lambda line: (line.supplier, line.item, line.colour))),
+        total=format_money(round_money(total, setting.currency), setting.currency),
+        currency=setting.currency,
+    )
+
+
+def pieces_of(garment: Garment, shop: Workshop) -> tuple[tuple[str, int], ...]:
+    """The pieces of one garment with their count."""
+    return tuple((p.name, p.count) for p in shop.styles[garment.style].pieces_for(garment.options))
+
+
+def notions_of(garment: Garment, style: StyleSpec) -> tuple[str, ...]:
+    """The notions that go with one garment, thread left out: "clear elastic 6 mm, along shoulder"."""
+    words = []
+    for use in style.notions_for(garment.options):
+        name = f"{use.notion.notion} {use.notion.colour}".strip()
+        words.append(f"{name}, along {use.seam}" if use.basis == "seam" else f"{name} × {use.quantity:g}")
+    thread = style.colourways[garment.colourway].thread
+    if thread is not None:
+        words.append(f"thread: {thread.notion} {thread.colour}".strip())
+    return tuple(words)
+
+
+def _cloth(metres: float, setting: PaperSetting) -> str:
+    return format_length(metres * 1000, display=setting.display, kind="cloth")  # type: ignore[arg-type]
+
+
+def _size_rows(plan: Plan, shop: Workshop) -> tuple[SizeRow, ...]:
+    kinds: dict[tuple[str, tuple[tuple[str, str], ...], str], Counter[str]] = defaultdict(Counter)
+    for row in plan.demand:
+        kinds[row.garment.style, row.garment.options, row.garment.colourway][row.garment.size] += row.quantity
+    return tuple(
+        SizeRow(
+            style=number,
+            style_name=shop.styles[number].name,
+            options=options_in_words(options),
+            colourway=colourway,
+            sizes=shop.styles[number].sizes,
+            quantities=tuple(counts[size] for size in shop.styles[number].sizes),
+        )
+        for (number, options, colourway), counts in kinds.items()
+    )
+
+
+def _lay_paper(lay: NestedLay, bundles: Sequence[str]) -> LayPaper:
+    planned, marker = lay.planned, lay.marker
+    sizes: Counter[str] = Counter()
+    for held in planned.garments:
+        sizes[held.garment.size] += held.per_marker
+    return LayPaper(
+        number=lay.number,
+        fabric=planned.cloth.fabric,
+        plies=((planned.cloth.colour, planned.spreads),),
+        mode=planned.mode,
+        one_way=planned.job.one_way,
+        lay_width_mm=planned.lay_width_mm,
+        marker_length_mm=marker.length_mm,
+        end_allowance_mm=planned.end_allowance_mm,
+        efficiency=marker.efficiency,
+        nested=True,
+        cloth_m=lay.cloth_mm / 1000,
+        garments=tuple(
+            f"{held.per_marker} × {held.garment.style} {held.garment.size}, {held.garment.colourway}"
+            + (f" ({options_in_words(held.garment.options)})" if held.garment.options else "")
+            for held in planned.garments
+        ),
+        size_counts=tuple(sizes.items()),
+        pieces=tuple(
+            DrawnPiece(number, p.piece, p.style, p.size, p.mirrored, p.rotation_deg, p.outline)
+            for number, p in enumerate(marker.placements, 1)
+        ),
+        bundles=tuple(bundles),
+    )
+
+
+def count_rows(needs: Needs, shop: Workshop) -> tuple[CountRow, ...]:
+    """Cutting counts with sizes side by side."""
+    rows: dict[tuple[str, str, str, str, str], Counter[str]] = defaultdict(Counter)
+    for count in needs.cutting_counts:
+        garment = count.garment
+        cloth = f"{count.cloth.fabric}, {count.cloth.colour}"
+        key = (garment.style, options_in_words(garment.options), garment.colourway, count.piece, cloth)
+        rows[key][garment.size] += count.count
+    return tuple(
+        CountRow(*key, shop.styles[key[0]].sizes, tuple(counts[size] for size in shop.styles[key[0]].sizes))
+        for key, counts in rows.items()
+    )
+
+
+def _lengths(plan: Plan, shop: Workshop) -> tuple[LengthRow, ...]:
+    """Elastic and tape to cut, then the bands with their cut measures; equal bands of a size once."""
+    rows = [
+        LengthRow(
+            what=f"{cut.key.notion} {cut.key.colour}".strip(),
+            style=cut.style,
+            size=cut.size,
+            where=cut.seam,
+            length_mm=cut.length_mm,
+            width_mm=None,
+            count=cut.count,
+        )
+        for cut in plan.needs.cut_lengths
+    ]
+    bands: Counter[tuple[str, str, str, float, float]] = Counter()
+    for count in plan.needs.cutting_counts:
+        garment = count.garment
+        for piece in shop.styles[garment.style].pieces_for(garment.options):
+            if piece.name == count.piece and piece.is_band:
+                outline = as_cut(piece.outlines[garment.size], shop.cloths[count.cloth])
+                long, short = sorted((outline.width_mm, outline.length_mm), reverse=True)
+                bands[piece.name, garment.style, garment.size, long, short] += count.count
+    rows += [
+        LengthRow(what=name, style=style, size=size, where="band", length_mm=long, width_mm=short, count=n)
+        for (name, style, size, long, short), n in bands.items()
+    ]
+    return tuple(rows)
+
+
+def _ticket(bundle: PlannedBundle, plan: Plan, shop: Workshop, setting: PaperSetting) -> BundleTicket:
+    garment = bundle.garment
+    style = shop.styles[garment.style]
+    order, due_on = setting.orders.get(bundle.number, ("", ""))
+    return BundleTicket(
+        number=bundle.number,
+        batch=plan.batch,
+        style=garment.style,
+        style_name=style.name,
+        options=options_in_words(garment.options),
+        colourway=garment.colourway,
+        size=garment.size,
+        quantity=bundle.quantity,
+        lay=bundle.lay,
+        shade_lot="",
+        order=order,
+        due_on=due_on,
+        pieces=tuple((name, count * bundle.quantity) for name, count in pieces_of(garment, shop)),
+        notions=notions_of(garment, style),
+        steps=tuple(
+            TicketStep(n, o.name, o.machine, o.stitch_type, o.standard_minutes, o.setup_note)
+            for n, o in enumerate(style.operations_for(garment.options), 1)
+        ),
+        url=setting.urls.get(bundle.number, bundle.number),
+    )

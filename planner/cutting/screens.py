@@ -1,0 +1,295 @@
+"""What the pages of this room show, ready to be written out: no page reckons for itself."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from planner.common.drawing import LayDrawing, draw_lay
+from planner.core.lays.model import Marker as CoreMarker
+from planner.core.lays.stored import marker_from_json
+from planner.core.needs import ClothNeed, Needs, NotionNeed
+from planner.core.spec import ClothKey, Demand, NotionKey, Workshop
+from planner.cutting.buying import Buying
+from planner.cutting.models import Batch, Lay, Marker
+from planner.cutting.stored import PlannedBatch
+from planner.cutting.wording import cloth_to_buy, notion_amount, options_in_words, packs_to_buy
+from planner.orders.due import Due, day_words, due_words
+from planner.orders.models import LineQuantity
+
+
+@dataclass(frozen=True)
+class KindRow:
+    """One garment kind across its sizes."""
+
+    style: str
+    style_name: str
+    options: str
+    colourway: str
+    pairs: tuple[tuple[str, int], ...]
+    total: int
+
+
+def kind_rows(demand: Iterable[Demand], shop: Workshop) -> list[KindRow]:
+    """Demand gathered by style, options and colourway, sizes in a row."""
+    kinds: dict[tuple[str, Any, str], Counter[str]] = defaultdict(Counter)
+    for row in demand:
+        kinds[row.garment.style, row.garment.options, row.garment.colourway][row.garment.size] += row.quantity
+    rows = []
+    for (number, options, colourway), counts in kinds.items():
+        style = shop.styles[number]
+        pairs = tuple((size, counts[size]) for size in style.sizes)
+        rows.append(
+            KindRow(number, style.name, options_in_words(options), colourway, pairs, sum(counts.values()))
+        )
+    return rows
+
+
+@dataclass(frozen=True)
+class NeedRow:
+    """One thing a batch needs, in words and units."""
+
+    what: str
+    colour: str
+    swatch: str
+    need: str
+    in_stock: str
+    to_buy: str
+    how: str
+    is_estimate: bool
+    batches: str = ""
+    by: str = ""
+
+
+def need_rows(
+    needs: Needs,
+    shop: Workshop,
+    display: str,
+    swatches: Mapping[ClothKey | NotionKey, str],
+    waiting: Mapping[ClothKey | NotionKey, tuple[tuple[str, ...], date | None]] | None = None,
+    today: date | None = None,
+) -> list[NeedRow]:
+    """Needs as rows, cloths first."""
+    rows = []
+    for need in needs.cloths:
+        amount = notion_amount(need.need_m, "m", display)
+        stock = notion_amount(need.in_stock_m, "m", display)
+        buy = cloth_to_buy(need, shop.cloths[need.cloth], display)
+        rows.append(
+            NeedRow(
+                need.cloth.fabric, need.cloth.colour, swatches.get(need.cloth, ""), amount, stock, buy,
+                need.how, need.is_estimate, *_waits(need.cloth, waiting, today),
+            )
+        )  # fmt: skip
+    for one in needs.notions:
+        rows.append(
+            NeedRow(
+                one.key.notion, one.key.colour, swatches.get(one.key, ""),
+                notion_amount(one.need, one.unit, display), notion_amount(one.in_stock, one.unit, display),
+                packs_to_buy(one), one.how, False, *_waits(one.key, waiting, today),
+            )
+        )  # fmt: skip
+    return rows
+
+
+def _waits(
+    key: ClothKey | NotionKey,
+    waiting: Mapping[ClothKey | NotionKey, tuple[tuple[str, ...], date | None]] | None,
+    today: date | None,
+) -> tuple[str, str]:
+    if waiting is None or key not in waiting:
+        return "", ""
+    batches, day = waiting[key]
+    return ", ".join(batches), day_words(day, today) if day and today else ""
+
+
+def buy_in_words(
+    cloths: Iterable[ClothNeed], notions: Iterable[NotionNeed], shop: Workshop, display: str
+) -> str:
+    """ "Buy 7.8 m jersey 180 ink and 3 × 5000 m cone overlock thread moss"; "" where nothing is short."""
+    parts = [
+        f"{cloth_to_buy(need, shop.cloths[need.cloth], display)} {need.cloth.fabric} {need.cloth.colour}"
+        for need in cloths
+        if need.to_buy_m > 0
+    ]
+    parts += [f"{packs_to_buy(n)} {n.key.notion} {n.key.colour}".strip() for n in notions if n.to_buy_packs]
+    if not parts:
+        return ""
+    shown = parts[:3]
+    rest = len(parts) - len(shown)
+    text = ", ".join(shown)
+    return f"Buy {text} and {rest} more" if rest else f"Buy {text}"
+
+
+def batch_answer(read: PlannedBatch, display: str) -> str:
+    """The first line of a planned batch: what has to happen next."""
+    if not read.is_nested:
+        waiting = sum(lay.row.marker.state in {"waiting", "nesting"} for lay in read.lays)
+        if waiting:
+            return f"{waiting} of {len(read.lays)} lays are being nested. Figures follow as they come."
+        return "A lay could not be nested; see below."
+    buy = buy_in_words(read.needs.cloths, read.needs.notions, read.shop, display)
+    uncut = [lay.row.number for lay in read.lays if lay.row.cut_at is None]
+    if not uncut:
+        return "All lays are cut. Sew the bundles."
+    cut = f"cut lay {uncut[0]}" if len(uncut) == 1 else f"cut {len(uncut)} lays"
+    return f"{buy}, then {cut}." if buy else f"Everything is in stock: {cut}."
+
+
+@dataclass(frozen=True)
+class LayScreen:
+    """One lay on its page or in its batch."""
+
+    row: Lay
+    fabric: str
+    plies: str
+    swatch: str
+    garments: tuple[str, ...]
+    sizes: tuple[tuple[str, int], ...]
+    is_running: bool
+    is_cut: bool
+    marker: Marker
+    drawing: LayDrawing | None
+    pieces: tuple[tuple[int, str], ...]
+    efficiency: float | None
+    marker_mm: float | None
+    spread_mm: float | None
+    cloth_mm: float | None
+
+
+def lay_screen(row: Lay) -> LayScreen:
+    """A lay (read by `with_everything`) with its drawing, if something has been nested."""
+    cloth = row.cloths.all()[0]
+    marker: CoreMarker | None = marker_from_json(row.marker.placements) if row.marker.placements else None
+    garments = list(cloth.garments.all())
+    sizes: Counter[str] = Counter()
+    for held in garments:
+        sizes[held.size.name] += held.per_marker
+    pieces: list[tuple[str, Any]] = []
+    if marker is not None:
+        pieces = [
+            (f"{p.piece} {p.size}" + (", mirrored" if p.mirrored else ""), p.outline)
+            for p in marker.placements
+        ]
+    drawing = draw_lay(row.lay_width_mm, marker.length_mm, pieces) if marker else None
+    spread = marker.length_mm + 2 * row.end_allowance_mm if marker else None
+    plies = 2 if row.mode == Lay.Mode.FACE_TO_FACE else 1
+    return LayScreen(
+        row=row,
+        fabric=cloth.fabric_colour.fabric.name,
+        plies=f"{cloth.spreads} × {cloth.fabric_colour.name}",
+        swatch=cloth.fabric_colour.swatch,
+        garments=tuple(
+            f"{held.per_marker} × {held.style.number} {held.size.name}, {held.colourway.name}"
+            for held in garments
+        ),
+        sizes=tuple(sizes.items()),
+        is_running=row.marker.state in {Marker.State.WAITING, Marker.State.NESTING},
+        is_cut=row.cut_at is not None,
+        marker=row.marker,
+        drawing=drawing,
+        pieces=tuple((n, name) for n, (name, _) in enumerate(pieces, 1)),
+        efficiency=marker.efficiency if marker else None,
+        marker_mm=marker.length_mm if marker else None,
+        spread_mm=spread,
+        cloth_mm=spread * plies * cloth.spreads if spread is not None else None,
+    )
+
+
+@dataclass(frozen=True)
+class FillBox:
+    """One box of the page that puts orders into a batch: how many are left, how many this batch takes."""
+
+    pk: int
+    size: str
+    ordered: int
+    left: int
+    value: str
+    error: str
+
+
+@dataclass(frozen=True)
+class FillLine:
+    """An order line with its boxes."""
+
+    order: str
+    who: str
+    due: Due
+    style: str
+    style_name: str
+    options: str
+    colourway: str
+    swatch: str
+    boxes: tuple[FillBox, ...]
+
+
+def fill_lines(
+    rows: Iterable[LineQuantity],
+    own: Mapping[tuple[int, int], int],
+    typed: Mapping[int, str],
+    errors: Mapping[int, str],
+    today: date,
+) -> list[FillLine]:
+    """Order lines with something left (or already in this batch), by due day. `typed` wins over `own`."""
+    lines: dict[int, list[FillBox]] = defaultdict(list)
+    heads: dict[int, LineQuantity] = {}
+    for row in rows:
+        held = own.get((row.line_id, row.size_id), 0)
+        heads.setdefault(row.line_id, row)
+        value = typed.get(row.pk, str(held) if held else "")
+        box = FillBox(row.pk, row.size.name, row.quantity, row.left + held, value, errors.get(row.pk, ""))
+        lines[row.line_id].append(box)
+    found = []
+    for pk, boxes in lines.items():
+        line = heads[pk].line
+        order = line.order
+        found.append(
+            FillLine(
+                order=order.number,
+                who=order.customer.name if order.customer else "stock make",
+                due=due_words(order.due_on, today),
+                style=line.style.number,
+                style_name=line.style.name,
+                options=", ".join(f"{o.detail.name}: {o.name}" for o in line.options.all()),
+                colourway=line.colourway.name,
+                swatch="",
+                boxes=tuple(boxes),
+            )
+        )
+    return found
+
+
+@dataclass(frozen=True)
+class BatchRow:
+    """A batch in the list."""
+
+    batch: Batch
+    due: Due | None
+    state: str
+    next_step: str
+
+
+def batch_row(batch: Batch, today: date) -> BatchRow:
+    """A batch (read by `with_counts`) with what comes next."""
+    going = batch.state not in {Batch.State.DONE, Batch.State.CANCELLED}
+    steps = {
+        Batch.State.GATHERING: "put orders in and plan it",
+        Batch.State.PLANNED: f"cut {batch.lays_total} {'lay' if batch.lays_total == 1 else 'lays'}",
+        Batch.State.CUTTING: f"cut {batch.lays_total - batch.lays_cut} more of {batch.lays_total} lays",
+        Batch.State.SEWING: "sew",
+        Batch.State.DONE: "",
+        Batch.State.CANCELLED: "",
+    }
+    due = due_words(batch.due_on, today, still_open=going) if batch.due_on else None
+    return BatchRow(batch, due, batch.get_state_display(), steps[Batch.State(batch.state)])
+
+
+def buying_rows(
+    buying: Buying, shop: Workshop, display: str, swatches: Mapping[Any, str], today: date
+) -> list[NeedRow]:
+    """What must be bought for all batches."""
+    short = Needs(buying.short_cloths, buying.short_notions, (), ())
+    return need_rows(short, shop, display, swatches, buying.waiting, today)

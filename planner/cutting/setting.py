@@ -1,0 +1,57 @@
+"""What stands on every paper: the workroom, the batch, the days; and who supplies what."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.conf import settings
+from django.urls import reverse
+
+from planner.cutting.models import Batch
+from planner.cutting.papers import PaperSetting
+from planner.materials.models import Fabric, Notion, Workroom
+from planner.papers.data import Heading
+
+
+def day_in_words(day: date | None) -> str:
+    """ "Fri 4 Dec 2026", the same everywhere on paper; "no day set" for none."""
+    return f"{day:%a} {day.day} {day:%b %Y}" if day else "no day set"
+
+
+def heading_for(room: Workroom, batch: str, today: date, due_on: date | None) -> Heading:
+    """The heading of a paper printed today."""
+    return Heading(room.name, batch, day_in_words(today), day_in_words(due_on))
+
+
+def plain_setting(room: Workroom, heading: Heading) -> PaperSetting:
+    """For papers without bundles in the database. Two queries."""
+    return PaperSetting(heading, room.display, room.currency, suppliers=suppliers())
+
+
+def batch_setting(room: Workroom, batch: Batch, today: date) -> PaperSetting:
+    """For the papers of a batch: addresses of its bundles for the QR, orders and days. Three queries."""
+    urls, orders = {}, {}
+    for bundle in batch.bundles.select_related("line__order__customer"):
+        urls[bundle.number] = settings.BASE_URL + reverse("bundle-scan", args=[bundle.token])
+        if bundle.line:
+            order = bundle.line.order
+            who = order.customer.name if order.customer else "stock make"
+            orders[bundle.number] = (f"{order.number} {who}", day_in_words(order.due_on))
+        else:
+            orders[bundle.number] = ("several orders", day_in_words(batch.due_on))
+    return PaperSetting(
+        heading_for(room, batch.number, today, batch.due_on),
+        room.display,
+        room.currency,
+        urls,
+        orders,
+        suppliers(),
+    )
+
+
+def suppliers() -> dict[str, str]:
+    """Supplier by the name of what they supply."""
+    names: dict[str, str] = {}
+    for model in (Fabric, Notion):
+        names |= dict(model.objects.filter(supplier__isnull=False).values_list("name", "supplier__name"))
+    return names

@@ -1,0 +1,205 @@
+"""Batches: the list, gathering orders, planning."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from planner.common.access import for_helpers, for_makers
+from planner.cutting.actions import gathering, planning, table
+from planner.cutting.demand import batch_demand
+from planner.cutting.filling import left_to_batch, rows_for_filling
+from planner.cutting.forms import read_boxes
+from planner.cutting.models import Batch
+from planner.cutting.papers import count_rows
+from planner.cutting.screens import (
+    batch_answer,
+    batch_row,
+    fill_lines,
+    kind_rows,
+    lay_screen,
+    need_rows,
+)
+from planner.cutting.stored import PlannedBatch, planned_batch
+from planner.cutting.swatches import swatches
+from planner.materials.models import Workroom
+from planner.orders.due import due_words
+from planner.styles.specs import workshop
+
+PAGE = 50
+
+
+@for_helpers
+def batch_list(request: HttpRequest) -> HttpResponse:
+    """Batches on the go, or those that are over."""
+    today = timezone.localdate()
+    over = request.GET.get("show") == "over"
+    batches = Batch.objects.with_counts()
+    if over:
+        batches = batches.filter(state__in=["done", "cancelled"])
+    else:
+        batches = batches.on_the_go()
+    page = Paginator(batches, PAGE).get_page(request.GET.get("page"))
+    left = left_to_batch()
+    rows = [batch_row(batch, today) for batch in page]
+    return render(
+        request, "cutting/batch_list.html", {"page": page, "rows": rows, "over": over, "still_to_batch": left}
+    )
+
+
+@for_makers
+@require_POST
+def batch_new(request: HttpRequest) -> HttpResponse:
+    """Begins a batch and goes on to putting orders into it."""
+    batch = gathering.create_batch(request.user, timezone.localdate())
+    return redirect("batch-fill", batch.number)
+
+
+@for_helpers
+def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
+    """A batch: what it makes, needs, how it is laid, its bundles and papers."""
+    batch = get_object_or_404(Batch, number=number)
+    return render(request, "cutting/batch_detail.html", batch_context(batch, timezone.localdate()))
+
+
+@for_helpers
+def batch_running(request: HttpRequest, number: str) -> HttpResponse:
+    """The regions that change while lays are nested; asked for again and again until all are done."""
+    batch = get_object_or_404(Batch, number=number)
+    context = {**batch_context(batch, timezone.localdate()), "swap": True}
+    return render(request, "cutting/_running.html", context)
+
+
+def batch_context(batch: Batch, today: date) -> dict[str, Any]:
+    """Everything the page of a batch shows."""
+    room = Workroom.the()
+    due = due_words(batch.due_on, today) if batch.due_on else None
+    context: dict[str, Any] = {"batch": batch, "due": due, "room": room}
+    if batch.state in {Batch.State.GATHERING, Batch.State.CANCELLED}:
+        demand = batch_demand(batch)
+        shop = workshop(demand.style_numbers)
+        return {**context, "kinds": kind_rows(demand.demand, shop), "garments": demand.garments}
+    read = planned_batch(batch)
+    return {**context, **planned_context(read, room)}
+
+
+def planned_context(read: PlannedBatch, room: Workroom) -> dict[str, Any]:
+    """What a planned batch shows."""
+    lays = [lay_screen(lay.row) for lay in read.lays]
+    return {
+        "kinds": kind_rows(read.demand.demand, read.shop),
+        "garments": read.demand.garments,
+        "answer": batch_answer(read, room.display),
+        "needs": need_rows(read.needs, read.shop, room.display, swatches()),
+        "lays": lays,
+        "running": any(lay.is_running for lay in lays),
+        "papers_ready": all(lay.marker.placements for lay in lays)
+        and not any(lay.is_running for lay in lays),
+        "any_cut": any(lay.is_cut for lay in lays),
+        "counts": count_table(read),
+        "cut_lengths": read.needs.cut_lengths,
+        "bundles": list(read.batch.bundles.with_what_they_are().with_cut()),
+    }
+
+
+def count_table(read: PlannedBatch) -> list[dict[str, Any]]:
+    """Cutting counts as a table for each garment kind: pieces down, sizes across."""
+    tables: dict[tuple[str, str, str], dict[str, Any]] = {}
+    for row in count_rows(read.needs, read.shop):
+        key = (row.style, row.options, row.colourway)
+        kind = tables.setdefault(
+            key, {"style": row.style, "options": row.options, "colourway": row.colourway, "rows": []}
+        )
+        kind["sizes"] = row.sizes
+        kind["rows"].append(row)
+    return list(tables.values())
+
+
+@for_makers
+def batch_fill(request: HttpRequest, number: str) -> HttpResponse:
+    """Puts order lines, whole or in part, into a batch."""
+    batch = get_object_or_404(Batch, number=number)
+    if batch.state != Batch.State.GATHERING:
+        messages.error(request, "This batch is planned. Take the plan back before you change its orders.")
+        return redirect("batch-detail", batch.number)
+    own = {(item.line_id, item.size_id): item.quantity for item in batch.items.all()}
+    typed: dict[int, str] = {}
+    errors: dict[int, str] = {}
+    if request.method == "POST":
+        boxes = read_boxes(request.POST)
+        typed, errors = boxes.typed, boxes.errors
+        if not errors:
+            filled = gathering.fill_batch(batch, boxes.wanted)
+            if not filled.problems:
+                if "plan" in request.POST:
+                    return plan_and_tell(request, batch)
+                messages.success(request, f"{batch.number} holds {filled.garments} garments.")
+                return redirect("batch-detail", batch.number)
+            errors = {problem.line_quantity: problem.text for problem in filled.problems}
+    rows = rows_for_filling(batch)
+    lines = fill_lines(rows, own, typed, errors, timezone.localdate())
+    context = {"batch": batch, "lines": lines, "errors": errors}
+    return render(request, "cutting/batch_fill.html", context, status=422 if errors else 200)
+
+
+@for_makers
+@require_POST
+def batch_plan(request: HttpRequest, number: str) -> HttpResponse:
+    """Plans a gathered batch."""
+    return plan_and_tell(request, get_object_or_404(Batch, number=number))
+
+
+def plan_and_tell(request: HttpRequest, batch: Batch) -> HttpResponse:
+    """Plans and shows the batch; what is missing is listed there and nothing is changed."""
+    planned = planning.plan_batch(batch, timezone.now())
+    if planned.problems:
+        batch.refresh_from_db()
+        context = {**batch_context(batch, timezone.localdate()), "problems": planned.problems}
+        return render(request, "cutting/batch_detail.html", context, status=422)
+    return redirect("batch-detail", batch.number)
+
+
+@for_makers
+@require_POST
+def batch_take_back(request: HttpRequest, number: str) -> HttpResponse:
+    """Takes the plan back, so that orders can be changed."""
+    batch = get_object_or_404(Batch, number=number)
+    if planning.take_plan_back(batch):
+        messages.success(
+            request, f"The plan of {batch.number} is taken back. Its tickets are no longer valid."
+        )
+    else:
+        messages.error(request, "The plan cannot be taken back: part of it is cut already.")
+    return redirect("batch-detail", batch.number)
+
+
+@for_makers
+@require_POST
+def batch_cancel(request: HttpRequest, number: str) -> HttpResponse:
+    """Cancels a batch; its garments go back to their orders."""
+    batch = get_object_or_404(Batch, number=number)
+    if gathering.cancel_batch(batch):
+        messages.success(request, f"{batch.number} is cancelled. Its garments can be batched again.")
+    else:
+        messages.error(request, "This batch cannot be cancelled: part of it is cut already.")
+    return redirect("batch-detail", batch.number)
+
+
+@for_helpers
+@require_POST
+def batch_notions(request: HttpRequest, number: str) -> HttpResponse:
+    """Takes the notions of a batch out of the stock."""
+    batch = get_object_or_404(Batch, number=number)
+    taken = table.take_notions_out(batch, request.user, timezone.now())
+    if taken:
+        messages.success(request, f"{taken} notions are taken out of the stock for {batch.number}.")
+    else:
+        messages.info(request, "They had been taken out before; nothing was changed.")
+    return redirect("batch-detail", batch.number)

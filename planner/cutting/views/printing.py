@@ -1,0 +1,133 @@
+"""The papers of a batch as PDF, and its plan file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
+
+from planner.common.access import for_helpers, for_makers
+from planner.core.planfile import plan_to_json
+from planner.core.planning import Plan
+from planner.core.spec import Workshop
+from planner.cutting.buying import what_to_buy
+from planner.cutting.models import Batch
+from planner.cutting.papers import (
+    PaperSetting,
+    buy_list_data,
+    cut_sheet_data,
+    lay_papers,
+    ticket_data,
+)
+from planner.cutting.setting import batch_setting, heading_for, plain_setting
+from planner.cutting.stored import plan_of, planned_batch
+from planner.materials.models import Workroom
+from planner.papers.bundle_tickets import bundle_tickets
+from planner.papers.buy_lists import buy_list, buy_list_csv
+from planner.papers.cut_sheets import cut_sheet
+from planner.papers.cut_tickets import cut_tickets
+from planner.styles.specs import workshop
+
+SIZES = {"A4", "Letter", "label"}
+
+Draw = Callable[[Plan, Workshop, PaperSetting, Any], bytes]
+
+
+def _size(request: HttpRequest, room: Workroom, *, labels: bool = False) -> Any:
+    """The paper asked for, else the workroom's."""
+    wanted = request.GET.get("paper", "")
+    return wanted if wanted in SIZES and (labels or wanted != "label") else room.paper
+
+
+def _file(data: bytes, name: str, kind: str = "application/pdf") -> HttpResponse:
+    answer = HttpResponse(data, content_type=kind)
+    answer["Content-Disposition"] = f'inline; filename="{name}"'
+    return answer
+
+
+def _paper(request: HttpRequest, number: str, name: str, draw: Draw, *, labels: bool = False) -> HttpResponse:
+    """A paper of a planned batch; before all its lays are nested the page says so instead."""
+    batch = get_object_or_404(Batch, number=number)
+    read = planned_batch(batch)
+    if not read.lays or any(lay.marker is None for lay in read.lays):
+        messages.error(request, "Papers can be printed once every lay is nested.")
+        return redirect("batch-detail", number)
+    room = Workroom.the()
+    setting = batch_setting(room, batch, timezone.localdate())
+    data = draw(plan_of(read), read.shop, setting, _size(request, room, labels=labels))
+    return _file(data, f"{number}-{name}.pdf")
+
+
+@for_helpers
+def cut_sheet_pdf(request: HttpRequest, number: str) -> HttpResponse:
+    """The cut sheet of a batch."""
+    return _paper(
+        request,
+        number,
+        "cut-sheet",
+        lambda plan, shop, setting, size: cut_sheet(cut_sheet_data(plan, shop, setting), size),
+    )
+
+
+@for_helpers
+def cut_tickets_pdf(request: HttpRequest, number: str) -> HttpResponse:
+    """The cut tickets of all lays, or of one (`?lay=2`)."""
+    wanted = request.GET.get("lay", "")
+
+    def draw(plan: Plan, shop: Workshop, setting: PaperSetting, size: Any) -> bytes:
+        lays = [lay for lay in lay_papers(plan) if not wanted or str(lay.number) == wanted]
+        return cut_tickets(setting.heading, lays, size, imperial=setting.display == "imperial")
+
+    return _paper(request, number, f"cut-ticket-{wanted}" if wanted.isdigit() else "cut-tickets", draw)
+
+
+@for_helpers
+def bundle_tickets_pdf(request: HttpRequest, number: str) -> HttpResponse:
+    """The bundle tickets, on sheets or on labels (`?paper=label`)."""
+
+    def draw(plan: Plan, shop: Workshop, setting: PaperSetting, size: Any) -> bytes:
+        return bundle_tickets(setting.heading, ticket_data(plan, shop, setting), size)
+
+    return _paper(request, number, "bundle-tickets", draw, labels=True)
+
+
+@for_helpers
+def plan_file(request: HttpRequest, number: str) -> HttpResponse:
+    """The plan file (notchbook-plan/1) of a batch."""
+    read = planned_batch(get_object_or_404(Batch, number=number))
+    if not read.lays or any(lay.marker is None for lay in read.lays):
+        messages.error(request, "The plan file can be had once every lay is nested.")
+        return redirect("batch-detail", number)
+    answer = JsonResponse(plan_to_json(plan_of(read)))
+    answer["Content-Disposition"] = f'attachment; filename="{number}-plan.json"'
+    return answer
+
+
+@for_makers
+def batch_buy_list(request: HttpRequest, number: str) -> HttpResponse:
+    """What to buy for one batch, as PDF or CSV (`?as=csv`)."""
+    batch = get_object_or_404(Batch, number=number)
+    read = planned_batch(batch)
+    room = Workroom.the()
+    setting = batch_setting(room, batch, timezone.localdate())
+    return _buy_list(request, buy_list_data(read.needs, read.shop, setting), f"{number}-buy-list", room)
+
+
+@for_makers
+def buy_list_all(request: HttpRequest) -> HttpResponse:
+    """What to buy for all planned batches, as PDF or CSV (`?as=csv`)."""
+    room = Workroom.the()
+    setting = plain_setting(room, heading_for(room, "all batches", timezone.localdate(), None))
+    return _buy_list(request, buy_list_data(what_to_buy().needs, workshop([]), setting), "buy-list", room)
+
+
+def _buy_list(request: HttpRequest, data: Any, name: str, room: Workroom) -> HttpResponse:
+    if request.GET.get("as") == "csv":
+        answer = _file(buy_list_csv(data), f"{name}.csv", "text/csv; charset=utf-8")
+        answer["Content-Disposition"] = f'attachment; filename="{name}.csv"'
+        return answer
+    return _file(buy_list(data, _size(request, room)), f"{name}.pdf")

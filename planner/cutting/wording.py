@@ -1,0 +1,40 @@
+"""Short words for garments, options and amounts, the same on screens and papers."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from planner.core.needs import ClothNeed, NotionNeed
+from planner.core.spec import Cloth, Options
+from planner.core.units import format_length, format_mass, plain_number
+
+THIN = "\N{THIN SPACE}"
+
+
+def options_in_words(options: Options) -> str:
+    """("neck", "rib band"), ("sleeve", "short") as "neck: rib band, sleeve: short"."""
+    return ", ".join(f"{detail}: {option}" for detail, option in options)
+
+
+def cloth_to_buy(need: ClothNeed, cloth: Cloth, display: str) -> str:
+    """What to buy of a cloth as it is sold: "7.8 m", "2 rolls (50 m)", "1.5 kg (5.6 m)"; "" for nothing."""
+    if need.to_buy_m <= 0:
+        return ""
+    length = format_length(need.to_buy_m * 1000, display=display, kind="cloth")  # type: ignore[arg-type]
+    if cloth.sold_by == "roll":
+        return f"{plain_number(need.to_buy_packs)} {'roll' if need.to_buy_packs == 1 else 'rolls'} ({length})"
+    if cloth.sold_by == "kg":
+        return f"{format_mass(need.to_buy_packs, display)} ({length})"  # type: ignore[arg-type]
+    return length
+
+
+def notion_amount(amount: float | Decimal, unit: str, display: str) -> str:
+    """An amount of a notion in its unit: "12.4 m", "24 pieces"."""
+    if unit == "m":
+        return format_length(float(amount) * 1000, display=display, kind="cloth")  # type: ignore[arg-type]
+    return f"{float(amount):.0f}{THIN}pcs"
+
+
+def packs_to_buy(need: NotionNeed) -> str:
+    """ "2 × 5000 m cone"; "" for nothing."""
+    return f"{need.to_buy_packs} × {need.pack}" if need.to_buy_packs else ""
