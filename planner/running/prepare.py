@@ -36,8 +36,11 @@ def take_up_again(*, after_crash: bool) -> int:
 
     Only for when no worker runs: with one worker a task that is marked as running then has nobody behind it.
     """
+    from django.utils import timezone
     from django_tasks.base import TaskResultStatus
     from django_tasks_db.models import DBTaskResult
+
+    from planner.cutting.actions.nesting import take_up_again as take_up_markers
 
     again = 0
     for task in DBTaskResult.objects.running():
@@ -50,4 +53,6 @@ def take_up_again(*, after_crash: bool) -> int:
         task.started_at = None
         task.save(update_fields=["status", "started_at"])
         again += 1
+    # A marker knows by itself that its nesting was cut off; asking the worker twice does no harm.
+    take_up_markers(timezone.now(), all_nesting=True)
     return again

@@ -1,0 +1,25 @@
+// Filling a batch: whole lines with one press, and a running total. Without it the boxes are typed.
+(function () {
+  "use strict";
+  const form = document.querySelector(".filling");
+  if (!form) return;
+  const total = form.querySelector("[data-filled]");
+
+  function tell() {
+    let garments = 0;
+    form.querySelectorAll("input[data-left]").forEach(function (box) { garments += parseInt(box.value, 10) || 0; });
+    total.textContent = garments + (garments === 1 ? " garment" : " garments") + " in this batch";
+  }
+
+  function take(root) {
+    root.querySelectorAll("input[data-left]").forEach(function (box) { if (box.dataset.left !== "0") box.value = box.dataset.left; });
+    tell();
+  }
+
+  form.querySelectorAll("[data-take-line], [data-take-all]").forEach(function (button) {
+    button.classList.remove("hidden");
+    button.addEventListener("click", function () { take(button.closest("fieldset") || form); });
+  });
+  form.addEventListener("input", tell);
+  tell();
+})();
