@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from planner.core.cloth import as_cut, lay_width_mm
-from planner.core.lays.model import Marker, PlannedLay
+from planner.core.lays.model import Marker, MarkerJob, PlannedLay
 from planner.core.lays.nest import NestingFailed, nest, seconds_for
 from planner.core.lays.plan import (
     CannotPlan,
@@ -17,6 +17,7 @@ from planner.core.lays.plan import (
     plan_lays,
     resplit,
 )
+from planner.core.lays.stored import marker_for, marker_key
 from planner.core.needs import ClothNeed, Needs, find_missing, work_out_needs
 from planner.core.spec import Cloth, ClothKey, Demand, Garment, Workshop
 
@@ -24,6 +25,9 @@ from planner.core.spec import Cloth, ClothKey, Demand, Garment, Workshop
 MOST_SECONDS = 50.0
 #: A lay is split again at most so often because it came out too long.
 _MOST_RESPLITS = 6
+
+#: Markers found so far with the jobs they answer, by the key of the question.
+Known = dict[str, tuple[MarkerJob, Marker]]
 
 
 @dataclass(frozen=True)
@@ -113,8 +117,9 @@ def plan_batch(
     """Plans a batch: lays, nested markers, needs and bundles.
 
     `seconds` is the nesting time for all lays together, shared by their piece counts, at least a second for
-    each lay; None is what the batch needs, at most 50. A lay that comes out too long for the table is split,
-    which takes up to half its time again. After `should_stop` every lay keeps the best found so far.
+    each lay; None is what the batch needs, at most 50. Lays that ask the same (one style in two colours) are
+    nested once. A lay that comes out too long for the table is split, which takes up to half its time again.
+    After `should_stop` every lay keeps the best found so far.
 
     Raises CannotPlan with everything that is missing or does not fit.
     """
@@ -124,9 +129,11 @@ def plan_batch(
     if not any(row.quantity > 0 for row in demand):
         raise CannotPlan([PlanProblem(None, "nothing is wanted: there is no quantity above zero")])
     planned = plan_lays(demand, shop)
-    total = sum(seconds_for(len(lay.job.items)) for lay in planned)
+    known: Known = {}
+    counts = {marker_key(lay.job): len(lay.job.items) for lay in planned}
+    pieces = sum(counts.values())
+    total = sum(seconds_for(count) for count in counts.values())
     budget = min(total, MOST_SECONDS) if seconds is None else seconds
-    pieces = sum(len(lay.job.items) for lay in planned)
     lays: list[NestedLay] = []
     for done, lay in enumerate(planned):
         share = max(1.0, budget * len(lay.job.items) / pieces)
@@ -135,7 +142,9 @@ def plan_batch(
             if on_progress:
                 on_progress(Progress(part, marker, done, len(planned)))
 
-        lays += nest_lay(lay, shop, seconds=share, seed=seed, on_progress=tell, should_stop=should_stop)
+        lays += nest_lay(
+            lay, shop, seconds=share, seed=seed, on_progress=tell, should_stop=should_stop, known=known
+        )
     sections = numbered([lay.planned for lay in lays])
     nested = [NestedLay(part, lay.marker) for part, lay in zip(sections, lays, strict=True)]
     return _gathered(tuple(demand), shop, batch, nested)
@@ -149,9 +158,12 @@ def nest_lay(
     seed: int = 0,
     on_progress: Callable[[PlannedLay, Marker], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
+    known: Known | None = None,
     resplits: int = _MOST_RESPLITS,
 ) -> list[NestedLay]:
     """The lay nested; as several lays where it comes out too long for the table. Sections are as planned.
+
+    A question answered in `known` is not asked again; new answers are added to it.
 
     Raises CannotPlan where even a single garment does not fit, or a marker cannot be nested at all.
     """
@@ -160,10 +172,17 @@ def nest_lay(
         if on_progress:
             on_progress(planned, marker)
 
-    try:
-        marker = nest(planned.job, seconds=seconds, seed=seed, on_progress=tell, should_stop=should_stop)
-    except NestingFailed as fault:
-        raise CannotPlan([PlanProblem(None, str(fault))]) from fault
+    known = {} if known is None else known
+    key = marker_key(planned.job)
+    marker = marker_for(planned.job, known[key][1], known[key][0]) if key in known else None
+    if marker is not None:
+        tell(marker)
+    else:
+        try:
+            marker = nest(planned.job, seconds=seconds, seed=seed, on_progress=tell, should_stop=should_stop)
+        except NestingFailed as fault:
+            raise CannotPlan([PlanProblem(None, str(fault))]) from fault
+        known[key] = (planned.job, marker)
     if fits_table(marker, planned, shop):
         return [NestedLay(planned, marker)]
     parts = resplit(planned, shop, marker=marker)
@@ -182,6 +201,7 @@ def nest_lay(
             seed=seed,
             on_progress=on_progress,
             should_stop=should_stop,
+            known=known,
             resplits=resplits - 1,
         )
     return lays

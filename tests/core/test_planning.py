@@ -1,6 +1,7 @@
 """A whole batch from demand to bundles."""
 
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 
@@ -9,7 +10,7 @@ from planner.core.lays.check import check_marker
 from planner.core.lays.plan import CannotPlan, plan_lays
 from planner.core.lays.rows import first_marker
 from planner.core.planning import main_cloth, make_bundles, nest_lay, plan_batch
-from planner.core.spec import Demand, Garment
+from planner.core.spec import ClothKey, Demand, Garment
 from tests.core.makers import JERSEY, RIB, make_cloth, make_shop, make_tee, wanted
 
 
@@ -136,6 +137,30 @@ def test_an_outline_that_cannot_be_nested_is_told_as_a_problem_of_the_plan():
     lay = plan_lays([wanted(1)], shop)[0]
     with pytest.raises(CannotPlan, match="gap between pieces"):
         nest_lay(lay, shop, seconds=1)
+
+
+def test_the_same_question_in_two_colours_is_nested_once(monkeypatch):
+    asked = []
+
+    def rows(job, **_):
+        asked.append(job)
+        return first_marker(job)
+
+    monkeypatch.setattr(planning, "nest", rows)
+    white = ClothKey("jersey", "white")
+    tee = make_tee()
+    ink = tee.colourways["ink"]
+    pale = replace(ink, name="pale", cloths={"body": white, "rib": RIB})
+    shop = make_shop(make_tee(colourways={"ink": ink, "pale": pale}))
+    shop = replace(shop, cloths={**shop.cloths, white: make_cloth(white)})
+    other = replace(wanted(2), garment=replace(wanted(2).garment, colourway="pale"))
+    plan = plan_batch([wanted(2), other], shop, batch="B-1")
+    assert len(asked) == 2  # both jerseys as one, and the rib for all
+    assert len(plan.lays) == 3
+    lengths = {lay.planned.cloth: lay.marker.length_mm for lay in plan.lays}
+    assert lengths[white] == pytest.approx(lengths[JERSEY])
+    for lay in plan.lays:
+        assert check_marker(lay.planned.job, lay.marker.placements) == []
 
 
 @pytest.mark.usefixtures("in_rows")

@@ -55,7 +55,8 @@ class Placement:
 class Marker:
     """A nested arrangement, verified. `efficiency` = area of pieces / (lay_width_mm × length_mm).
 
-    `how` is "rows" where the pieces merely lie in plain rows, as at first or where nesting failed.
+    `how` is "rows" where the pieces merely lie in plain rows that may not be the shortest, as at first or
+    where nesting failed.
     """
 
     lay_width_mm: float

@@ -81,16 +81,18 @@ def nest(
     `on_progress` gets every better marker, the first (in rows, or `start`) at once; it is called from the
     calling thread. `should_stop` is asked about every 50 ms; the best so far is then returned. Every marker
     has passed :func:`check_marker`. Not repeatable by seed, for the time decides: store the marker. Its
-    `how` is "rows" where nothing better than plain rows was found.
+    `how` is "rows" where nothing better than plain rows was found, though something better may exist.
 
     Raises PieceTooWide, and NestingFailed for an outline that cannot be laid or where nothing valid is found.
     """
     check_job(job)
     best = _first_of(job, start)
-    if on_progress:
-        on_progress(best)
     # Nothing can be shorter, and a hair's breadth is not worth the time.
     good_enough = least_length_mm(job) + 2 * EXTRA_GAP_MM
+    if best.length_mm <= good_enough:
+        best = replace(best, how="nested")
+    if on_progress:
+        on_progress(best)
     if best.length_mm <= good_enough:
         return best
     groups = _grouped(job)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from planner.core.lays.check import check_marker, marker_from_placements, placed
@@ -129,7 +130,7 @@ def marker_for(job: MarkerJob, found: Marker, found_for: MarkerJob) -> Marker | 
         placements.append(placed(item, old.rotation_deg, x, y))
     if check_marker(job, placements):
         return None
-    return marker_from_placements(job, placements)
+    return replace(marker_from_placements(job, placements), how=found.how)
 
 
 def _question(item: ItemToLay) -> str:
