@@ -14,14 +14,12 @@ from shapely.geometry import Polygon
 from planner.core.lays import nest as nest_module
 from planner.core.lays import solver
 from planner.core.lays.check import check_marker, marker_from_placements, placed
+from planner.core.lays.grow import MOST_POINTS, MOST_SIMPLIFIED_MM, grown_outline
 from planner.core.lays.model import ItemToLay, MarkerJob
 from planner.core.lays.nest import (
-    MOST_POINTS,
-    MOST_SIMPLIFIED_MM,
     NestingFailed,
     PieceTooWide,
     check_job,
-    grown_outline,
     mend,
     nest,
     seconds_for,

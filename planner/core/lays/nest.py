@@ -18,6 +18,7 @@ from planner.core.lays.check import (
     marker_from_placements,
     placed,
 )
+from planner.core.lays.grow import canonical_ring, grown_outline, outer_ring
 from planner.core.lays.model import ItemToLay, Marker, MarkerJob, Placement
 from planner.core.lays.rows import first_marker
 from planner.core.lays.solver import Arrangement, Shape, SolverFailed, Strip, arrangements
@@ -25,16 +26,10 @@ from planner.core.outline import Point
 
 log = logging.getLogger(__name__)
 
-#: Outlines are simplified outwards to about so many points before they go to the solver.
-MOST_POINTS = 80
 #: What is asked for beyond the gap, so that the solver's 32-bit rounding never eats into it (mm).
 EXTRA_GAP_MM = 0.02
-#: Farthest that an outline is moved outwards by simplifying (mm).
-MOST_SIMPLIFIED_MM = 1.5
 #: Farthest that one piece is pushed along the cloth to mend an arrangement (mm).
 _MOST_PUSHED_MM = 25.0
-#: A corner of a grown outline is cut off at this times the growth.
-_BEVEL = 1.2
 
 
 class NestingFailed(Exception):  # noqa: N818 - it says what happened
@@ -135,36 +130,6 @@ def check_job(job: MarkerJob) -> None:
             raise PieceTooWide(item.piece, item.size, width, job.lay_width_mm)
 
 
-def grown_outline(points: Sequence[Point], by_mm: float) -> tuple[Point, ...]:
-    """The outline moved outwards by `by_mm`, with about 80 points at most where that can be had.
-
-    It covers everything within `by_mm` of the original, and reaches nowhere more than MOST_SIMPLIFIED_MM
-    beyond that; both are verified, and what is not simplified is returned where either fails. Sharp corners
-    are cut off square, not drawn out to a point, so a slim tip does not grow longer than its due.
-    """
-    original = Polygon(points)
-    within = original.buffer(by_mm)
-    beyond = original.buffer(by_mm + MOST_SIMPLIFIED_MM)
-    fallback = _ring(within)
-    for step in (0.0, 0.05, 0.12, 0.25, 0.5):
-        grown = original.buffer(by_mm + step, join_style="mitre", mitre_limit=_BEVEL)
-        # Grown by a step and simplified by less than it, the line cannot come back into the piece.
-        ring = _ring(grown.simplify(step * 0.95) if step else grown)
-        shape = Polygon(ring)
-        if not (shape.is_valid and shape.buffer(1e-6).covers(within) and beyond.covers(shape)):
-            continue
-        if len(ring) <= MOST_POINTS:
-            return ring
-        if len(ring) < len(fallback):
-            fallback = ring
-    return fallback
-
-
-def _ring(shape: Polygon) -> tuple[Point, ...]:
-    """The outer line; a hole that growing left inside is no use to anybody."""
-    return tuple((float(x), float(y)) for x, y in shape.exterior.coords[:-1])
-
-
 @dataclass(frozen=True)
 class _Group:
     """Items with one and the same outline and turns, and what the solver is given for them.
@@ -191,19 +156,11 @@ def _group(job: MarkerJob, items: list[ItemToLay]) -> _Group:
     grown = grown_outline(points, _margin_mm(job))
     if _height(grown) > job.lay_width_mm + 2 * _margin_mm(job):
         # A piece across the whole cloth has no room for being simplified.
-        grown = _ring(Polygon(points).buffer(_margin_mm(job), quad_segs=4))
+        grown = outer_ring(Polygon(points).buffer(_margin_mm(job), quad_segs=4))
     margin_x, margin_y = -min(x for x, _ in grown), -min(y for _, y in grown)
     ring = tuple((x + margin_x, y + margin_y) for x, y in grown)
     turns = tuple(float(t) for t in allowed_turns(job, items[0]))
     return _Group(tuple(items), Shape(ring, len(items), turns), margin_x, margin_y)
-
-
-def canonical_ring(points: Sequence[Point]) -> tuple[Point, ...]:
-    """The ring at its own origin, rounded to 0.01 mm, begun at its smallest point."""
-    x0, y0 = min(x for x, _ in points), min(y for _, y in points)
-    ring = [(round(x - x0, 2) + 0.0, round(y - y0, 2) + 0.0) for x, y in points]
-    first = ring.index(min(ring))
-    return tuple(ring[first:] + ring[:first])
 
 
 def _solved(

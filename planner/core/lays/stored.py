@@ -9,8 +9,8 @@ from dataclasses import replace
 from typing import Any
 
 from planner.core.lays.check import check_marker, marker_from_placements, placed
+from planner.core.lays.grow import canonical_ring
 from planner.core.lays.model import ItemToLay, Marker, MarkerJob, Placement
-from planner.core.lays.nest import canonical_ring
 from planner.core.outline import outline_from_json
 
 
