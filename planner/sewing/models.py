@@ -4,6 +4,7 @@ from django.conf import settings
 from django.db import models
 
 from planner.cutting.models import BatchOperation, Bundle
+from planner.sewing.querysets import ProgressEventQuerySet
 
 
 class ProgressEvent(models.Model):
@@ -28,6 +29,8 @@ class ProgressEvent(models.Model):
     )
     happened_at = models.DateTimeField()
     key = models.CharField(max_length=40, unique=True)
+
+    objects = ProgressEventQuerySet.as_manager()
 
     class Meta:
         ordering = ["pk"]

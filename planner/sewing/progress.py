@@ -1,0 +1,133 @@
+"""Where bundles stand, derived from the last event of each step, in a fixed number of queries."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cached_property
+
+from django.db.models import Prefetch, QuerySet
+
+from planner.cutting.models import BatchOperation, Bundle
+from planner.sewing.models import ProgressEvent
+from planner.styles.models import Option
+
+
+class Stage(StrEnum):
+    """How far a bundle is; the value is said as it stands."""
+
+    TABLE = "not cut yet"
+    CUT = "cut"
+    SEWING = "being sewn"
+    SEWN = "sewn"
+    CHECKED = "checked"
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing to do to a bundle, with the event that counts; `operation` is None for the check at the end."""
+
+    operation: BatchOperation | None
+    event: ProgressEvent | None
+
+    @property
+    def done(self) -> bool:
+        """Ticked and not taken back."""
+        return self.event is not None and self.event.done
+
+
+@dataclass(frozen=True)
+class BundleState:
+    """A bundle with its operations in order and the check at the end."""
+
+    bundle: Bundle
+    is_cut: bool
+    steps: tuple[Step, ...]
+    check: Step
+
+    @cached_property
+    def steps_done(self) -> int:
+        """Operations that are ticked."""
+        return sum(step.done for step in self.steps)
+
+    @property
+    def is_sewn(self) -> bool:
+        """Every operation is ticked."""
+        return self.steps_done == len(self.steps)
+
+    @cached_property
+    def stage(self) -> Stage:
+        """How far it is."""
+        if not self.is_cut:
+            return Stage.TABLE
+        if self.is_sewn:
+            return Stage.CHECKED if self.check.done else Stage.SEWN
+        return Stage.SEWING if self.steps_done else Stage.CUT
+
+    @property
+    def next_operation(self) -> BatchOperation | None:
+        """The first operation that is not ticked."""
+        return next((step.operation for step in self.steps if not step.done), None)
+
+    @property
+    def minutes_left(self) -> float:
+        """Standard minutes of all operations not ticked, for all its garments; set-up left out."""
+        each = sum(float(s.operation.standard_minutes) for s in self.steps if s.operation and not s.done)
+        return each * self.bundle.quantity
+
+    def step_of(self, operation: BatchOperation | None) -> Step | None:
+        """The step of an operation (the check for None); None where the bundle does not have it."""
+        if operation is None:
+            return self.check
+        return next((s for s in self.steps if s.operation and s.operation.pk == operation.pk), None)
+
+    @property
+    def last_operation(self) -> BatchOperation | None:
+        """The operation ticked last of those that are done."""
+        done = [step for step in self.steps if step.done]
+        return max(done, key=lambda step: step.event.pk if step.event else 0).operation if done else None
+
+
+def read_states(bundles: QuerySet[Bundle], *, with_people: bool = False) -> list[BundleState]:
+    """The state of every bundle of a query, in its order, in four queries.
+
+    Bundles come with batch, style, size, colourway, thread and options; events with the person on request.
+    """
+    whole = bundles.with_cut().select_related(
+        "batch", "style", "size", "lay", "colourway__thread__notion", "line__order__customer"
+    )
+    options = Option.objects.select_related("detail").order_by("detail__position", "position")
+    rows = list(whole.prefetch_related(Prefetch("options", queryset=options)))
+    if not rows:
+        return []
+    operations = _operations({row.batch_id for row in rows})
+    events = ProgressEvent.objects.last_of(bundles).order_by()
+    if with_people:
+        events = events.select_related("person")
+    last = {(event.bundle_id, event.operation_id): event for event in events}
+    return [_state(row, operations[row.batch_id, row.style_id], last) for row in rows]
+
+
+def state_of(bundle: Bundle) -> BundleState:
+    """One bundle with who ticked what."""
+    return read_states(Bundle.objects.filter(pk=bundle.pk), with_people=True)[0]
+
+
+def _operations(batches: Iterable[int]) -> dict[tuple[int, int], list[BatchOperation]]:
+    """Operations in their order by batch and style."""
+    found: dict[tuple[int, int], list[BatchOperation]] = defaultdict(list)
+    for row in BatchOperation.objects.filter(batch__in=batches).order_by("position", "pk"):
+        found[row.batch_id, row.style_id].append(row)
+    return found
+
+
+def _state(
+    bundle: Bundle, operations: list[BatchOperation], last: dict[tuple[int, int | None], ProgressEvent]
+) -> BundleState:
+    chosen = {None, *(option.pk for option in bundle.options.all())}
+    steps = tuple(
+        Step(one, last.get((bundle.pk, one.pk))) for one in operations if one.option_id in chosen
+    )
+    return BundleState(bundle, bundle.is_cut, steps, Step(None, last.get((bundle.pk, None))))
