@@ -151,6 +151,7 @@ def test_a_notion_comes_in_and_is_counted(
         "/materials/suppliers/new/",
         "/materials/notions/",
         "/materials/notions/new/",
+        "/materials/cloth/new/",
         "/materials/workroom/",
     ],
 )

@@ -8,7 +8,7 @@ from typing import Any
 from django import template
 
 from planner.common.templatetags.marks import metres
-from planner.core.units import THIN_SPACE, plain_number
+from planner.core.units import THIN_SPACE, format_weight, plain_number
 
 register = template.Library()
 
@@ -17,3 +17,9 @@ register = template.Library()
 def amount(context: dict[str, Any], quantity: Decimal, unit: str) -> str:
     """A quantity of a notion: a length in the workroom's units, or so many pieces."""
     return metres(context, quantity) if unit == "m" else f"{plain_number(quantity)}{THIN_SPACE}pcs"
+
+
+@register.simple_tag(takes_context=True)
+def cloth_weight(context: dict[str, Any], gsm: Decimal) -> str:
+    """The weight of a cloth by area, in the workroom's units."""
+    return format_weight(gsm, context["workroom"].display)
