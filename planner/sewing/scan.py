@@ -35,7 +35,6 @@ class StepRow:
     who: str
     when: str
     key: str
-    is_next: bool
 
     @property
     def field(self) -> str:
@@ -69,17 +68,14 @@ class Scan:
 
 def make_scan(state: BundleState, now: datetime) -> Scan:
     """The steps of a bundle as rows, each with a fresh key. No query."""
-    following = state.next_operation
     closed = state.bundle.batch.state in {Batch.State.DONE, Batch.State.CANCELLED}
     can = state.is_cut and not closed
-    rows = tuple(
-        _row(step, state, now, can_tick=can, is_next=step.operation == following) for step in state.steps
-    )
-    check = _row(state.check, state, now, can_tick=can and state.is_sewn, is_next=state.is_sewn)
+    rows = tuple(_row(step, state, now, can_tick=can) for step in state.steps)
+    check = _row(state.check, state, now, can_tick=can and state.is_sewn)
     return Scan(state, rows, check, _answer(state, closed=closed), closed)
 
 
-def _row(step: Step, state: BundleState, now: datetime, *, can_tick: bool, is_next: bool) -> StepRow:
+def _row(step: Step, state: BundleState, now: datetime, *, can_tick: bool) -> StepRow:
     operation, event = step.operation, step.event
     minutes = float(operation.standard_minutes) if operation else 0.0
     who = when = ""
@@ -99,7 +95,6 @@ def _row(step: Step, state: BundleState, now: datetime, *, can_tick: bool, is_ne
         who=who,
         when=when,
         key=secrets.token_hex(10),
-        is_next=is_next and not step.done and can_tick,
     )
 
 

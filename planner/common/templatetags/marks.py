@@ -34,21 +34,23 @@ def swatch(colour: str, name: str) -> SafeString:
 
 
 @register.inclusion_tag("common/tape.html")
-def tape(done: int, total: int, label: str) -> dict[str, Any]:
-    """A tape measure with numbered ticks up to `total`, filled to `done`; `label` is what it counts."""
+def tape(done: int, total: int, label: str, width: int = TAPE_WIDTH) -> dict[str, Any]:
+    """A tape measure with numbered ticks up to `total`, filled to `done`; `label` is what it counts.
+
+    A narrow one (`width` in px, 600 unless given) carries fewer numbers, so that they stay readable on a phone.
+    """
     total = max(int(total), 1)
     done = min(max(int(done), 0), total)
-    every = next(
-        step for step in (1, 2, 5, 10, 20, 50, 100, 200, 500, 10**9) if total / step <= TAPE_TICKS_NUMBERED
-    )
+    numbered = TAPE_TICKS_NUMBERED * width / TAPE_WIDTH
+    every = next(step for step in (1, 2, 5, 10, 20, 50, 100, 200, 500, 10**9) if total / step <= numbered)
     ticks = [
-        {"x": round(TAPE_WIDTH * i / total, 1), "number": i if i % every == 0 or i == total else None}
+        {"x": round(width * i / total, 1), "number": i if i % every == 0 or i == total else None}
         for i in range(1, total + 1)
         if total <= 100 or i % every == 0 or i == total
     ]
     return {
         "ticks": ticks, "done": done, "total": total, "label": label,
-        "width": TAPE_WIDTH, "filled": round(TAPE_WIDTH * done / total, 1),
+        "width": width, "filled": round(width * done / total, 1),
     }  # fmt: skip
 
 
