@@ -1,13 +1,15 @@
 """The demo workroom is whole: it loads, it can be planned, and its pieces fit each other."""
 
 import csv
-from datetime import date
+from collections import Counter
+from datetime import date, timedelta
 from io import StringIO
 from itertools import product
 
 import pytest
 from django.contrib.auth.models import User
 from django.core.management import CommandError, call_command
+from django.db.models import F
 
 from fixtures import draft_demo
 from fixtures.drafting.bodies import BODIES, SIZES
@@ -15,10 +17,10 @@ from fixtures.drafting.styles import CARDIGAN, SKIRT, STYLES, TEE, YOKE_TOP
 from planner.core.needs import find_missing, work_out_needs
 from planner.core.outline import Outline, outline_from_json
 from planner.core.spec import ClothKey, Demand, Garment, StyleSpec, make_options
-from planner.cutting.models import Batch, Lay
+from planner.cutting.models import Batch, BatchItem, Bundle, Lay
 from planner.materials.models import FabricColour, NotionColour, StockMove, Workroom
 from planner.materials.specs import cloths
-from planner.orders.models import Order
+from planner.orders.models import LineQuantity, Order
 from planner.sewing.models import ProgressEvent
 from planner.styles.models import PieceOutline, Style
 from planner.styles.specs import workshop
@@ -177,6 +179,47 @@ def test_emptying_breaks_no_relation():
     empty_workroom()
     assert is_empty()
     assert PieceOutline.objects.count() == 0
+
+
+# Ten years
+
+
+def test_years_are_added_in_proportion_and_only_to_the_demo(demo):
+    out = StringIO()
+    call_command("seed_years", scale=0.02, today=TODAY, stdout=out)
+    assert Order.objects.count() == 100 + 10
+    assert Batch.objects.count() == pytest.approx(40 + 3, abs=2)
+    assert Bundle.objects.count() == pytest.approx(1000, rel=0.25)
+    assert ProgressEvent.objects.count() > 4_000
+    new = Order.objects.filter(number__startswith="O-10")
+    assert not new.filter(state="open", entered_on__lt=TODAY - timedelta(days=60)).exists()
+    assert (TODAY - new.earliest("entered_on").entered_on).days > 3_500
+    # No order line is batched beyond what was ordered, and nothing is sewn before it is cut.
+    lines = LineQuantity.objects.filter(line__order__in=new)
+    batched = Counter(BatchItem.objects.values_list("line", "size"))
+    assert set(batched.values()) == {1}
+    for quantity in lines:
+        for item in BatchItem.objects.filter(line=quantity.line_id, size=quantity.size_id):
+            assert item.quantity == quantity.quantity
+    assert not ProgressEvent.objects.filter(bundle__lays__cut_at__isnull=True).exists()
+    assert (
+        not ProgressEvent.objects.exclude(operation=None)
+        .exclude(operation__batch=F("bundle__batch"), operation__style=F("bundle__style"))
+        .exists()
+    )
+    Workroom.objects.update(name="A real one")
+    with pytest.raises(CommandError, match="not the demo"):
+        call_command("seed_years", scale=0.02)
+
+
+def test_years_need_the_demo(db):
+    with pytest.raises(CommandError, match="not the demo"):
+        call_command("seed_years")
+    Workroom.objects.update(name=read_demo()["workroom"]["name"])
+    with pytest.raises(CommandError, match="load_demo"):
+        call_command("seed_years")
+    with pytest.raises(CommandError, match="scale"):
+        call_command("seed_years", scale=0)
 
 
 # Planning
