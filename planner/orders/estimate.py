@@ -15,7 +15,7 @@ from planner.styles.specs import workshop
 
 @dataclass(frozen=True)
 class Estimate:
-    """`hint` says what is still to be typed, `missing` what the style lacks; else here are cloths and notions.
+    """`hint` says what is still to be typed, `missing` what the style lacks; else there are needs.
 
     `measured` are notions by the metre without thread (elastic, tape), `other` thread and counted ones.
     """

@@ -129,7 +129,7 @@ class OrderLineQuerySet(models.QuerySet):
     def held_in_batches(self) -> list[Held]:
         """Everything that batches hold of these lines, batch by batch. One query."""
         rows = self.filter(batch_items__isnull=False)
-        rows = rows.order_by("batch_items__batch", "batch_items__size__position")
+        rows = rows.order_by("batch_items__batch_id", "batch_items__size__position")
         size = ("batch_items__size", "batch_items__size__name")
         columns = (
             "pk",

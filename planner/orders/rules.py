@@ -73,13 +73,13 @@ def removal_problems(
 def _line_problems(line: OrderLine, held: Sequence[Held], new: LineData) -> list[Problem]:
     batches = batch_names(held)
     problems = []
-    if new.style_pk != line.style_pk:
+    if new.style_pk != line.style_id:
         text = f"This line is in {batches}, so its style stays {line.style}."
         problems.append(Problem(text, new.key, "style"))
-    elif new.colourway_pk != line.colourway_pk:
+    elif new.colourway_pk != line.colourway_id:
         text = f"This line is in {batches}, so its colourway stays {line.colourway}."
         problems.append(Problem(text, new.key, "colourway"))
-    if new.style_pk == line.style_pk:
+    if new.style_pk == line.style_id:
         problems += [
             Problem(
                 f"This line is in {batches}, so its {option.detail.name} stays {option.name}.",
@@ -110,8 +110,10 @@ def _quantity_problems(held: Sequence[Held], new: LineData) -> list[Problem]:
 
 
 def batch_names(held: Iterable[Held]) -> str:
-    """batch B-0003, or batches B-0003 and B-0004."""
+    """batch B-0003, or batches B-0003 and B-0004; blank for nothing held."""
     numbers = list(dict.fromkeys(row.batch for row in held))
+    if not numbers:
+        return ""
     if len(numbers) == 1:
         return f"batch {numbers[0]}"
     return f"batches {', '.join(numbers[:-1])} and {numbers[-1]}"

@@ -208,12 +208,20 @@ def _groups(draft: LineDraft, prefix: str) -> tuple[Group, ...]:
         "colourway",
         f"{prefix}-colourway",
         tuple(
-            Choice(c.name, f"{prefix}-colourway-{j}", draft.colourway == c.name, c.swatches)
+            Choice(c.name, f"{prefix}-colourway-{j}", draft.colourway == c.name, _one_a_colour(c.swatches))
             for j, c in enumerate(draft.style.colourways)
         ),
         tuple(draft.errors("colourway")),
     )
     return (*details, colourways)
+
+
+def _one_a_colour(swatches: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+    """Cloths of the same colour share a swatch."""
+    cloths: dict[str, list[str]] = {}
+    for colour, cloth in swatches:
+        cloths.setdefault(colour, []).append(cloth)
+    return tuple((colour, " and ".join(names)) for colour, names in cloths.items())
 
 
 def _boxes(draft: LineDraft, prefix: str) -> tuple[Box, ...]:

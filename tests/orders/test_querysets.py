@@ -4,24 +4,11 @@ from datetime import date, timedelta
 
 import pytest
 
-from planner.cutting.models import Batch, BatchItem
 from planner.orders.models import Customer, LineQuantity, Order, OrderLine
 from tests import factories as make
+from tests.orders.conftest import take
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def style():
-    return make.make_style("110", colourways=("ink", "chalk"))
-
-
-def take(line, size, quantity, number="B-0001", state="gathering"):
-    """Puts so many of a size of a line into a batch."""
-    defaults = {"state": state, "made_on": make.TODAY}
-    batch = Batch.objects.get_or_create(number=number, defaults=defaults)[0]
-    wanted = line.quantities.get(size__name=size).size
-    return BatchItem.objects.create(batch=batch, line=line, size=wanted, quantity=quantity)
 
 
 def left(rows):
