@@ -37,7 +37,8 @@ class Command(BaseCommand):
         self.stdout.write(
             f"Loaded the demo workroom as of {today.isoformat()}: {made.styles} styles with {made.outlines} "
             f"outlines, {made.fabrics} fabrics on {made.rolls} rolls, {made.notions} notions, "
-            f"{made.customers} customers, {made.orders} orders for {made.garments} garments, {made.batches} batches."
+            f"{made.customers} customers, {made.orders} orders for {made.garments} garments, "
+            f"{made.batches} batches."
         )
 
 
