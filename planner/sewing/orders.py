@@ -52,6 +52,12 @@ class OrderProgress:
         return 0 < self.ordered <= self.checked
 
     @property
+    def hours_words(self) -> str:
+        """The minutes left as somebody would say them: "45 minutes", "2 h 46 min"."""
+        minutes = max(1, round(self.minutes_left))
+        return f"{minutes} minutes" if minutes < 60 else f"{minutes // 60} h {minutes % 60} min"
+
+    @property
     def words(self) -> str:
         """How far it is, as somebody would say it."""
         if self.order.state != Order.State.OPEN:

@@ -6,11 +6,13 @@ import secrets
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 
 from django.utils import timezone
 
 from planner.core.spec import Workshop
 from planner.core.stored_spec import style_from_json
+from planner.core.units import plain_number
 from planner.cutting.models import Batch, BatchItem, Bundle
 from planner.cutting.papers import notions_of, pieces_of
 from planner.cutting.stored import garment_of
@@ -21,14 +23,17 @@ from planner.sewing.progress import BundleState, Step, read_states
 
 @dataclass(frozen=True)
 class StepRow:
-    """One step as a row that can be pressed. `pk` is 0 for the check; `key` makes one press count once."""
+    """One step as a row that can be pressed. `pk` is 0 for the check; `key` makes one press count once.
+
+    `minutes_each` are standard minutes, `minutes` those of the whole bundle; "" for a bundle of one.
+    """
 
     pk: int
     name: str
     machine: str
     stitch_type: str
-    minutes_each: float
-    minutes: float
+    minutes_each: str
+    minutes: str
     note: str
     done: bool
     can_tick: bool
@@ -77,7 +82,8 @@ def make_scan(state: BundleState, now: datetime) -> Scan:
 
 def _row(step: Step, state: BundleState, now: datetime, *, can_tick: bool) -> StepRow:
     operation, event = step.operation, step.event
-    minutes = float(operation.standard_minutes) if operation else 0.0
+    minutes = operation.standard_minutes if operation else Decimal(0)
+    quantity = state.bundle.quantity
     who = when = ""
     if event is not None and event.done:
         who = event.person.get_full_name() or event.person.username if event.person else "somebody"
@@ -87,8 +93,8 @@ def _row(step: Step, state: BundleState, now: datetime, *, can_tick: bool) -> St
         name=operation.name if operation else "check",
         machine=operation.machine if operation else "",
         stitch_type=operation.stitch_type if operation else "",
-        minutes_each=minutes,
-        minutes=minutes * state.bundle.quantity,
+        minutes_each=plain_number(minutes),
+        minutes=plain_number(round(minutes * quantity, 1)) if quantity > 1 else "",
         note=operation.setup_note if operation else "",
         done=step.done,
         can_tick=can_tick,

@@ -1,18 +1,18 @@
 """The page shell: today, and a sign of life."""
 
-from datetime import date
-
 from django.db import connection
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 
 from planner.common.access import for_everybody, for_helpers
+from planner.web.today import what_to_do
 
 
 @for_helpers
 def today(request: HttpRequest) -> HttpResponse:
     """What to buy, what to cut, what is late, what waits to be sewn."""
-    return render(request, "web/today.html", {"today": date.today()})
+    return render(request, "web/today.html", {"today": what_to_do(timezone.localdate())})
 
 
 @for_everybody

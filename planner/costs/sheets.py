@@ -1,0 +1,170 @@
+"""Cost sheets of styles and batches, from needs, standard minutes and the workroom's rates."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import Prefetch
+
+from planner.core.cloth import price_per_m
+from planner.core.costing import CostLine, CostSheet, PriceError, make_cost_sheet, price_by_margin
+from planner.core.labour import garment_minutes
+from planner.core.missing import find_missing
+from planner.core.needs import Needs, work_out_needs
+from planner.core.spec import ClothKey, Demand, Garment, NotionKey, StyleSpec, Workshop, make_options
+from planner.core.units import round_money
+from planner.cutting.models import Batch, BatchNeed, BatchOperation, Bundle
+from planner.cutting.wording import options_in_words
+from planner.materials.models import Workroom
+from planner.styles.models import Option
+
+
+@dataclass(frozen=True)
+class StyleCost:
+    """One garment of a style in a colourway, base size, first option of each detail. An estimate.
+
+    `sheet` is None where `problem` says what keeps it from being reckoned.
+    """
+
+    number: str
+    name: str
+    colourway: str
+    size: str
+    options: str
+    sheet: CostSheet | None
+    problem: str = ""
+
+
+@dataclass(frozen=True)
+class BatchCost:
+    """What a batch costs as planned: materials from its needs, standard minutes of its bundles, overhead."""
+
+    batch: Batch
+    garments: int
+    materials: Decimal
+    minutes: Decimal
+    labour: Decimal
+    overhead: Decimal
+    total: Decimal
+    each: Decimal
+    is_estimate: bool
+
+
+def style_costs(styles: Iterable[StyleSpec], shop: Workshop, room: Workroom) -> list[StyleCost]:
+    """Every style in each of its colourways. No query."""
+    return [_style_cost(style, colourway, shop, room) for style in styles for colourway in style.colourways]
+
+
+def _style_cost(style: StyleSpec, colourway: str, shop: Workshop, room: Workroom) -> StyleCost:
+    options = make_options((detail, choices[0]) for detail, choices in style.details.items() if choices)
+    head = (style.number, style.name, colourway, style.base_size, options_in_words(options))
+    demand = [Demand(Garment(style.number, options, colourway, style.base_size), 1)]
+    if gaps := find_missing(demand, shop):
+        return StyleCost(*head, None, gaps[0].text)
+    minutes = Decimal(repr(garment_minutes(style.operations_for(options))))
+    try:
+        return StyleCost(*head, _sheet(work_out_needs(demand, shop), shop, minutes, room))
+    except PriceError as refusal:
+        return StyleCost(*head, None, str(refusal))
+
+
+def _sheet(needs: Needs, shop: Workshop, minutes: Decimal, room: Workroom) -> CostSheet:
+    """Cloth and notions at what they are bought for, whether on hand or not."""
+    cloths = [
+        CostLine(f"{n.cloth.fabric}, {n.cloth.colour}", Decimal(repr(n.need_m)), "m", n.price_per_m)
+        for n in needs.cloths
+    ]
+    notions = [
+        CostLine(
+            f"{n.key.notion}, {n.key.colour}".strip(", "),
+            Decimal(repr(n.need)),
+            n.unit,
+            shop.notions[n.key].pack_price / shop.notions[n.key].pack_quantity,
+        )
+        for n in needs.notions
+    ]
+    return make_cost_sheet(
+        [*cloths, *notions],
+        minutes=minutes,
+        rate_per_hour=room.labour_rate_per_hour,
+        overhead_share=room.overhead_percent / 100,
+        margin_share=room.margin_percent / 100,
+        currency=room.currency,
+    )
+
+
+def batch_costs(batches: Sequence[Batch], shop: Workshop, room: Workroom) -> list[BatchCost]:
+    """The batches that are planned, in their order, in four queries."""
+    materials, estimated = _materials(batches, shop)
+    garments, minutes = _minutes(batches)
+    found = []
+    for batch in batches:
+        if not garments[batch.pk]:
+            continue
+        spent = materials[batch.pk]
+        labour = minutes[batch.pk] * room.labour_rate_per_hour / 60
+        overhead = (spent + labour) * room.overhead_percent / 100
+        total = spent + labour + overhead
+        found.append(
+            BatchCost(
+                batch,
+                garments[batch.pk],
+                spent,
+                minutes[batch.pk],
+                labour,
+                overhead,
+                round_money(total, room.currency),
+                round_money(total / garments[batch.pk], room.currency),
+                batch.pk in estimated,
+            )
+        )
+    return found
+
+
+def _materials(batches: Sequence[Batch], shop: Workshop) -> tuple[dict[int, Decimal], set[int]]:
+    """Money by batch for all it needs, and the batches some of whose lays are not nested yet."""
+    spent: dict[int, Decimal] = defaultdict(Decimal)
+    estimated = set()
+    rows = BatchNeed.objects.filter(batch__in=batches).select_related(
+        "fabric_colour__fabric", "notion_colour__notion"
+    )
+    for row in rows:
+        if row.fabric_colour:
+            key = ClothKey(row.fabric_colour.fabric.name, row.fabric_colour.name)
+            spent[row.batch_id] += row.need * price_per_m(shop.cloths[key])
+        elif row.notion_colour:
+            notion = shop.notions[NotionKey(row.notion_colour.notion.name, row.notion_colour.name)]
+            spent[row.batch_id] += row.need * notion.pack_price / notion.pack_quantity
+        if row.is_estimate:
+            estimated.add(row.batch_id)
+    return spent, estimated
+
+
+def _minutes(batches: Sequence[Batch]) -> tuple[dict[int, int], dict[int, Decimal]]:
+    """Garments and standard minutes by batch, from its bundles and its own operations."""
+    operations: dict[tuple[int, int], list[BatchOperation]] = defaultdict(list)
+    for one in BatchOperation.objects.filter(batch__in=batches):
+        operations[one.batch_id, one.style_id].append(one)
+    garments: dict[int, int] = defaultdict(int)
+    minutes: dict[int, Decimal] = defaultdict(Decimal)
+    bundles = Bundle.objects.filter(batch__in=batches)
+    for bundle in bundles.prefetch_related(Prefetch("options", queryset=Option.objects.only("pk"))):
+        chosen = {None, *(option.pk for option in bundle.options.all())}
+        each = sum(
+            (o.standard_minutes for o in operations[bundle.batch_id, bundle.style_id] if o.option_id in chosen),
+            Decimal(0),
+        )
+        garments[bundle.batch_id] += bundle.quantity
+        minutes[bundle.batch_id] += each * bundle.quantity
+    return garments, minutes
+
+
+def price_of(cost: BatchCost, room: Workroom) -> Decimal | None:
+    """What one garment of the batch must sell for; None where the margin leaves no price."""
+    try:
+        return round_money(price_by_margin(cost.each, room.margin_percent / 100), room.currency)
+    except PriceError:
+        return None

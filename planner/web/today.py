@@ -1,0 +1,220 @@
+"""What there is to do today: sentences with links, gathered from all rooms."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from urllib.parse import urlencode
+
+from django.urls import reverse
+
+from planner.cutting.buying import Buying, what_to_buy
+from planner.cutting.filling import left_to_batch
+from planner.cutting.models import Batch, Bundle, Lay, Marker
+from planner.cutting.wording import cloth_to_buy, packs_to_buy
+from planner.materials.models import Fabric, Workroom
+from planner.materials.specs import cloths as cloth_specs
+from planner.orders.due import day_words, due_words
+from planner.orders.models import Order
+from planner.sewing.board import CHECKING, bundles_words, station
+from planner.sewing.progress import BundleState, Stage, read_states
+from planner.styles.models import Style
+
+#: Sentences of one kind before "and so many more".
+SHOWN = 6
+
+
+@dataclass(frozen=True)
+class Line:
+    """One sentence and where it leads."""
+
+    text: str
+    url: str
+
+
+@dataclass(frozen=True)
+class Heap:
+    """Sentences of one kind, `total` of them; `more` says how many are not shown, and leads to all of them."""
+
+    name: str
+    lines: tuple[Line, ...]
+    total: int
+    more: Line | None = None
+    is_late: bool = False
+
+
+@dataclass(frozen=True)
+class FirstStep:
+    """One step of getting started; `done` where it has been taken."""
+
+    text: str
+    link: str
+    url: str
+    done: bool
+
+
+@dataclass(frozen=True)
+class Today:
+    """The first page. `steps` only where there is nothing to say yet and the workroom is not set up whole."""
+
+    headline: str
+    heaps: tuple[Heap, ...]
+    steps: tuple[FirstStep, ...] = ()
+
+
+def what_to_do(today: date) -> Today:
+    """Everything to do, in at most a dozen queries."""
+    late = Order.objects.late(today).by_due_day().select_related("customer")
+    late_count = late.count()
+    states = read_states(Bundle.objects.of_batches_on_the_go())
+    heaps = [
+        _late(late[:SHOWN] if late_count else (), late_count, today),
+        _heap("Buy", list(_to_buy(what_to_buy(), today)), "buy-page", "things on the buy list"),
+        _heap("Cut", list(_to_cut(today)), "batch-list", "batches to cut"),
+        _heap("Sew", list(_to_sew(states)), "sewing-board", "on the board"),
+        _heap("Plan", list(_to_plan()), "batch-list", "batches to plan"),
+    ]
+    full = tuple(heap for heap in heaps if heap.lines)
+    things = sum(heap.total for heap in full if not heap.is_late)
+    steps = first_steps() if not full else ()
+    return Today(_headline(things, late_count, is_new=bool(steps)), full, steps)
+
+
+def _headline(things: int, late: int, *, is_new: bool) -> str:
+    if is_new:
+        return "Let us set up your workroom."
+    to_do = "Nothing to do today" if not things else f"{things} {'thing' if things == 1 else 'things'} to do today"
+    lateness = "nothing is late" if not late else f"{late:,} {'order is' if late == 1 else 'orders are'} late"
+    return f"{to_do}; {lateness}."
+
+
+def _heap(name: str, lines: list[Line], all_of_them: str, what: str) -> Heap:
+    rest = len(lines) - SHOWN
+    more = Line(f"and {rest:,} more {what}", reverse(all_of_them)) if rest > 0 else None
+    return Heap(name, tuple(lines[:SHOWN]), len(lines), more)
+
+
+def _late(orders: Iterable[Order], count: int, today: date) -> Heap:
+    lines = []
+    for order in orders:
+        due = due_words(order.due_on, today)
+        who = f"for {order.customer.name}" if order.customer else "for stock"
+        text = f"{order.number} {who} is {due.off}: it was due {due.day}."
+        lines.append(Line(text, reverse("order-detail", args=[order.number])))
+    rest = count - len(lines)
+    more = Line(f"and {rest:,} more late orders", reverse("order-list")) if rest > 0 else None
+    return Heap("Late", tuple(lines), count, more, is_late=True)
+
+
+def _to_buy(buying: Buying, today: date) -> Iterator[Line]:
+    """What is needed soonest first."""
+    if not (buying.short_cloths or buying.short_notions):
+        return
+    specs = cloth_specs() if buying.short_cloths else {}
+    display = Workroom.the().display
+    found: list[tuple[date, str]] = []
+    for need in buying.short_cloths:
+        name = f"{need.cloth.fabric}, {need.cloth.colour}"
+        words = f"{cloth_to_buy(need, specs[need.cloth], display)} {name}"
+        if need.is_estimate:
+            words += " (an estimate until its lays are nested)"
+        found.append(_bought_for(words, buying.waiting[need.cloth], today))
+    for one in buying.short_notions:
+        name = f"{one.key.notion}, {one.key.colour}" if one.key.colour else one.key.notion
+        found.append(_bought_for(f"{packs_to_buy(one)} {name}", buying.waiting[one.key], today))
+    url = reverse("buy-page")
+    for _, text in sorted(found, key=lambda pair: pair[0]):
+        yield Line(text, url)
+
+
+def _bought_for(words: str, waiting: tuple[tuple[str, ...], date | None], today: date) -> tuple[date, str]:
+    """The sentence, with the first day of the batches that wait for it to sort by."""
+    batches, day = waiting
+    shown = f"{', '.join(batches[:2])}{' and others' if len(batches) > 2 else ''}"
+    due = f", due {day_words(day, today)}" if day else ""
+    return day or date.max, f"Buy {words} for {shown}{due}."
+
+
+def _to_cut(today: date) -> Iterator[Line]:
+    """Batch by batch, the first due first: lays ready to cut, those still nesting, those that failed."""
+    lays = Lay.objects.to_cut().order_by("batch__due_on", "batch", "number")
+    rows: dict[tuple[str, date | None], list[str]] = defaultdict(list)
+    for number, due_on, state in lays.values_list("batch__number", "batch__due_on", "marker__state"):
+        rows[number, due_on].append(state)
+    for (number, due_on), states in rows.items():
+        url = reverse("batch-detail", args=[number])
+        nesting = sum(state in {Marker.State.WAITING, Marker.State.NESTING} for state in states)
+        failed = states.count(Marker.State.FAILED)
+        ready = len(states) - nesting - failed
+        due = f", due {day_words(due_on, today)}" if due_on else ""
+        if ready:
+            yield Line(f"Cut {_lays(ready)} of {number}{due}.", url)
+        if nesting:
+            yield Line(f"{_lays(nesting)} of {number} {'is' if nesting == 1 else 'are'} still being nested.", url)
+        if failed:
+            yield Line(f"{_lays(failed)} of {number} could not be nested: look why.", url)
+
+
+def _lays(count: int) -> str:
+    return f"{count:,} {'lay' if count == 1 else 'lays'}"
+
+
+def _to_sew(states: Iterable[BundleState]) -> Iterator[Line]:
+    """By machine, the longest queue first, then the check, then batches that can be finished."""
+    board = reverse("sewing-board")
+    waiting: dict[str, list[BundleState]] = defaultdict(list)
+    batches: dict[str, list[BundleState]] = defaultdict(list)
+    for state in states:
+        batches[state.bundle.batch.number].append(state)
+        if place := station(state):
+            waiting[place].append(state)
+    for place, there in sorted(waiting.items(), key=lambda pair: (pair[0] == CHECKING, -len(pair[1]), pair[0])):
+        wait = "waits" if len(there) == 1 else "wait"
+        at = "to be checked" if place == CHECKING else f"at the {place}"
+        text = f"{bundles_words(len(there))} {wait} {at}."
+        yield Line(text, f"{board}?{urlencode({'machine': place})}")
+    for number, all_of_it in batches.items():
+        if all(state.stage == Stage.CHECKED for state in all_of_it):
+            yield Line(
+                f"{number} is sewn and checked: finish it.", f"{board}?{urlencode({'batch': number})}"
+            )
+
+
+def _to_plan() -> Iterator[Line]:
+    for number in Batch.objects.filter(state=Batch.State.GATHERING).order_by("pk").values_list(
+        "number", flat=True
+    ):
+        yield Line(f"{number} gathers orders: plan it.", reverse("batch-detail", args=[number]))
+    if left := left_to_batch():
+        words = "1 ordered garment is" if left == 1 else f"{left:,} ordered garments are"
+        yield Line(f"{words} in no batch yet: make one.", reverse("batch-list"))
+
+
+def first_steps() -> tuple[FirstStep, ...]:
+    """How a new workroom gets to its first batch; empty once all steps are taken. Four queries."""
+    steps = (
+        FirstStep(
+            "Enter the cloth you sew with: its width, price and colours.",
+            "Materials",
+            reverse("fabric-list"),
+            Fabric.objects.exists(),
+        ),
+        FirstStep(
+            "Enter a style: sizes, pieces with outlines, seams and operations.",
+            "Styles",
+            reverse("style-list"),
+            Style.objects.exists(),
+        ),
+        FirstStep(
+            "Enter an order, or a make for stock.", "Orders", reverse("order-list"), Order.objects.exists()
+        ),
+        FirstStep(
+            "Gather orders into a batch and plan it.",
+            "Batches",
+            reverse("batch-list"),
+            Batch.objects.exists(),
+        ),
+    )
+    return () if all(step.done for step in steps) else steps
