@@ -154,6 +154,18 @@ class LineQuantityQuerySet(models.QuerySet):
             left=F("quantity") - F("batched")
         )
 
+    def of_order(self, number: str) -> LineQuantityQuerySet:
+        """All of one order, with everything a reckoning needs to know of its lines. Two queries."""
+        from planner.styles.models import Option
+
+        options = Option.objects.select_related("detail")
+        return (
+            self.filter(line__order__number=number)
+            .select_related("line__style", "line__colourway", "size")
+            .prefetch_related(Prefetch("line__options", queryset=options))
+            .order_by("line__position", "line", "size__position")
+        )
+
     def still_to_batch(self) -> LineQuantityQuerySet:
         """What open orders want and no batch holds yet, with `batched` and `left` (> 0), by due day."""
         return (

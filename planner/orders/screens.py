@@ -11,7 +11,7 @@ from planner.core.spec import Demand, Garment, make_options
 from planner.orders.data import Problem
 from planner.orders.drafts import LineDraft, quantity_or_none
 from planner.orders.due import Due, due_words
-from planner.orders.models import Order, OrderLine
+from planner.orders.models import LineQuantity, Order, OrderLine
 from planner.orders.querysets import Held
 
 # ---- reading an order ----
@@ -82,20 +82,19 @@ def _line_row(line: OrderLine) -> LineRow:
     )
 
 
-def order_demand(order: Order) -> tuple[Demand, ...]:
-    """Everything an order (read `with_sizes`) wants, line by line, as the core reckons with it."""
+def demand_of_rows(rows: Iterable[LineQuantity]) -> tuple[Demand, ...]:
+    """Quantities (read `of_order`) as the core reckons with them."""
     return tuple(
         Demand(
             Garment(
-                line.style.number,
-                make_options((option.detail.name, option.name) for option in line.options.all()),
-                line.colourway.name,
+                row.line.style.number,
+                make_options((option.detail.name, option.name) for option in row.line.options.all()),
+                row.line.colourway.name,
                 row.size.name,
             ),
             row.quantity,
         )
-        for line in order.lines.all()
-        for row in line.quantities.all()
+        for row in rows
     )
 
 

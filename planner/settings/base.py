@@ -90,7 +90,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["default"]}}
 
 # Bounds on what one request may carry: a pasted size grid is small, a file upload has its own limit.
-DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
+DATA_UPLOAD_MAX_MEMORY_SIZE = 8_000_000
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 4_000
 
 SESSION_COOKIE_HTTPONLY = True

@@ -16,8 +16,8 @@ from planner.common.access import for_helpers, for_makers
 from planner.orders import actions
 from planner.orders.due import day_words, due_words
 from planner.orders.estimate import estimate_needs
-from planner.orders.models import Order, OrderLine
-from planner.orders.screens import batch_holds, order_demand, order_row
+from planner.orders.models import LineQuantity, Order, OrderLine
+from planner.orders.screens import batch_holds, demand_of_rows, order_row
 
 #: Orders on one page of the list.
 PAGE = 50
@@ -106,8 +106,10 @@ def order_detail(request: HttpRequest, number: str) -> HttpResponse:
 @for_helpers
 def order_needs(request: HttpRequest, number: str) -> HttpResponse:
     """What the whole order takes; a region of the order page, and a page of its own without JavaScript."""
-    order = get_object_or_404(Order.objects.with_sizes(), number=number)
-    context = {"order": order, "estimate": estimate_needs(order_demand(order))}
+    demand = demand_of_rows(LineQuantity.objects.of_order(number))
+    if not demand:
+        get_object_or_404(Order, number=number)
+    context = {"number": number, "estimate": estimate_needs(demand)}
     template = "orders/_needs.html" if request.htmx else "orders/order_needs.html"
     return render(request, template, context)
 
