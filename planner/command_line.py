@@ -33,6 +33,13 @@ def main(argv: Sequence[str]) -> int:
         return start(argv[2:])
     from django.core.management import execute_from_command_line
 
+    if command in WORKROOM_COMMANDS:
+        import django
+
+        from planner.running.prepare import prepare_database
+
+        django.setup()
+        prepare_database(demo="--demo" in argv)
     # Commands are typed with hyphens (read-pattern) and live in modules with underscores.
     execute_from_command_line(
         [argv[0], command.replace("-", "_") if command[0] != "-" else command, *argv[2:]]
