@@ -14,7 +14,9 @@ from tests.conftest import PASSWORD
 NEW_PASSWORD = "seven brass thimbles"
 
 
-def test_first_entry_makes_the_maker(page: Page, axe: Callable[[Page], None], complaints: Complaints) -> None:
+def test_first_entry_makes_the_maker(
+    page: Page, live_server: LiveServer, axe: Callable[[Page], None], complaints: Complaints
+) -> None:
     invitation = invite_first_maker(now=timezone.now())
     assert invitation is not None
     link = f"/entry/{invitation.token}/"
@@ -33,7 +35,8 @@ def test_first_entry_makes_the_maker(page: Page, axe: Callable[[Page], None], co
     page.get_by_label("Password", exact=False).first.fill(NEW_PASSWORD)
     page.get_by_label("The same password again").fill(NEW_PASSWORD)
     page.get_by_role("button", name="Come in").click()
-    expect(page.get_by_role("heading", name="Today", level=1)).to_be_visible()
+    expect(page.locator("summary", has_text="Mira Halden")).to_be_visible()
+    expect(page).to_have_url(f"{live_server.url}/")
     assert User.objects.get().is_staff
 
     page.goto(link)
@@ -72,7 +75,10 @@ def test_a_wrong_password_is_told_and_the_name_kept(page: Page, live_server: Liv
 def test_a_maker_adds_a_helper_who_comes_in_by_phone(
     signed_in_page: Page, new_page: Callable[..., Page], live_server: LiveServer, axe: Callable[[Page], None]
 ) -> None:
-    signed_in_page.goto("/people/")
+    signed_in_page.goto("/password/")
+    axe(signed_in_page)
+    signed_in_page.locator("summary", has_text="Mira").click()
+    signed_in_page.get_by_role("link", name="People").click()
     signed_in_page.get_by_label("Name", exact=False).fill("Hale Ostrow")
     signed_in_page.get_by_role("button", name="Add and make a link").click()
     address = signed_in_page.locator("#fresh-link code").inner_text()
@@ -86,7 +92,8 @@ def test_a_maker_adds_a_helper_who_comes_in_by_phone(
     phone.get_by_label("Password", exact=False).first.fill(NEW_PASSWORD)
     phone.get_by_label("The same password again").fill(NEW_PASSWORD)
     phone.get_by_role("button", name="Save and come in").click()
-    expect(phone.get_by_role("heading", name="Today", level=1)).to_be_visible()
+    expect(phone.locator("summary", has_text="Hale Ostrow")).to_be_visible()
+    expect(phone).to_have_url(f"{live_server.url}/")
     hale = User.objects.get(username="Hale Ostrow")
     assert not hale.is_staff
     assert hale.check_password(NEW_PASSWORD)

@@ -2,6 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
+import pytest
 from django.contrib.auth.models import User
 from django.test import Client
 from django.urls import reverse
@@ -79,3 +80,17 @@ def test_a_missing_page_says_so_to_strangers_and_to_people(client: Client, maker
         answer = visitor.get("/nowhere/")
         assert answer.status_code == 404
         assert "There is nothing here" in answer.content.decode()
+
+
+def test_a_fault_of_the_program_is_told_without_the_page_shell(
+    maker: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Broken:
+        def cursor(self) -> None:
+            raise RuntimeError("needle broke")
+
+    monkeypatch.setattr("planner.web.views.connection", Broken())
+    answer = Client(raise_request_exception=False).get(reverse("health"))
+    assert answer.status_code == 500
+    assert "This is a fault in Notchbook" in answer.content.decode()
+    assert "needle broke" not in answer.content.decode()
