@@ -28,9 +28,6 @@ from planner.papers.data import (
     TicketStep,
 )
 
-KNIT_NOTE = "Let knit cloth relax flat and unrolled before cutting; 24 hours is usual (common practice)."
-
-
 @dataclass(frozen=True)
 class PaperSetting:
     """What papers need besides the plan."""
@@ -73,7 +70,6 @@ def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutShee
             )
             for need in plan.needs.notions
         ),
-        notes=(KNIT_NOTE,),
         imperial=setting.display == "imperial",
     )
 
