@@ -54,6 +54,7 @@ class PlacedDrawing:
     path: str
     label_x: float
     label_y: float
+    label_size: float
     title: str
 
 
@@ -65,18 +66,20 @@ class LayDrawing:
     length_mm: float
     view_box: str
     pieces: tuple[PlacedDrawing, ...]
-    label_size: float
 
 
 def draw_lay(
     lay_width_mm: float, length_mm: float, placed: Sequence[tuple[str, Sequence[Point]]]
 ) -> LayDrawing:
     """A lay from (title, outline in lay coordinates) pairs, numbered in the order given."""
+    largest = max(lay_width_mm, length_mm) / 36
     pieces = []
     for number, (title, outline) in enumerate(placed, 1):
-        flipped = [(x, lay_width_mm - y) for x, y in outline]
-        spot = Outline(tuple(flipped), ()).polygon.representative_point()
-        pieces.append(PlacedDrawing(number, path_data(flipped), spot.x, spot.y, title))
+        flipped = Outline(tuple((x, lay_width_mm - y) for x, y in outline), ())
+        spot = flipped.polygon.representative_point()
+        # A number stands inside its piece, also in a narrow band.
+        size = min(largest, 0.8 * min(flipped.length_mm, flipped.width_mm))
+        pieces.append(PlacedDrawing(number, path_data(flipped.points), spot.x, spot.y, size, title))
     margin = 12.0
     view_box = f"{-margin} {-margin} {length_mm + 2 * margin:.1f} {lay_width_mm + 2 * margin:.1f}"
-    return LayDrawing(lay_width_mm, length_mm, view_box, tuple(pieces), max(lay_width_mm, length_mm) / 36)
+    return LayDrawing(lay_width_mm, length_mm, view_box, tuple(pieces))
