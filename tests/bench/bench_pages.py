@@ -38,13 +38,51 @@ def set_up_ten_years(scale: float = 1.0) -> Path:
     return folder
 
 
+PAGES = [
+    "/", "/orders/", "/orders/?page=40", "/orders/new/", "/styles/", "/materials/", "/batches/",
+    "/batches/?show=over&page=20", "/batches/buy/", "/sewing/", "/costs/",
+]  # fmt: skip
+ROUNDS = 20
+
+
+def time_pages() -> None:
+    """Asks for each page again and again as the maker would; prints queries and the slow end of the times."""
+    from django.contrib.auth.models import User
+    from django.db import connection
+    from django.test import Client
+    from django.test.utils import CaptureQueriesContext
+
+    from planner.cutting.models import Batch, Bundle
+
+    maker, _ = User.objects.get_or_create(username="bench", defaults={"is_staff": True})
+    client = Client(HTTP_HOST="localhost")
+    client.force_login(maker)
+    planned = Batch.objects.filter(state="planned").order_by("-pk").first()
+    sewing = Batch.objects.filter(state="sewing").order_by("-pk").first()
+    bundle = Bundle.objects.of_batches_on_the_go().last()
+    more = [f"/batches/{batch.number}/" for batch in (planned, sewing) if batch]
+    more += [f"/sewing/b/{bundle.token}/"] if bundle else []
+    for url in [*PAGES, *more]:
+        with CaptureQueriesContext(connection) as queries:
+            answer = client.get(url)
+        asked = len(queries)
+        times = []
+        for _ in range(ROUNDS):
+            start = time.perf_counter()
+            client.get(url)
+            times.append((time.perf_counter() - start) * 1000)
+        slow = sorted(times)[int(0.95 * ROUNDS) - 1]
+        print(f"{url:34} {answer.status_code}  {asked:3} queries  95th {slow:6.0f} ms (budget 100)")
+
+
 def main() -> None:
-    """Fills the database and says how long it took."""
+    """Fills the database, then times the pages."""
     scale = float(sys.argv[1]) if len(sys.argv) > 1 else 1.0
     start = time.perf_counter()
     folder = set_up_ten_years(scale)
     size_mb = (folder / "notchbook.sqlite3").stat().st_size / 1e6
     print(f"ready after {time.perf_counter() - start:.0f} s: {size_mb:.0f} MB (budget for filling: 180 s)")
+    time_pages()
 
 
 if __name__ == "__main__":
