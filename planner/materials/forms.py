@@ -347,7 +347,13 @@ class WorkroomForm(PlainWords, forms.ModelForm):
         help_text="Shears and rotary cutters: 1 to 2, thin jersey up to 4.",
     )
     piece_gap_mm = LengthField(label="Gap between pieces", default_unit="mm", maximum_mm=100)
-    bundle_size = QuantityField(label="Garments in a bundle", whole=True, minimum=1, maximum=1000)
+    bundle_size = QuantityField(
+        label="Garments in a bundle",
+        whole=True,
+        minimum=0,
+        maximum=1000,
+        help_text="At most; 0 makes one bundle for each order line.",
+    )
     lead_days = QuantityField(label="Days from cutting to dispatch", whole=True, minimum=0, maximum=365)
     currency = forms.CharField(
         label="Currency",
