@@ -22,7 +22,7 @@ from planner.core.needs import ClothNeed, Needs, find_missing, work_out_needs
 from planner.core.spec import Cloth, ClothKey, Demand, Garment, Workshop
 
 #: Nesting of a whole batch takes no longer than this where nobody says otherwise (s).
-MOST_SECONDS = 50.0
+MOST_SECONDS = 40.0
 #: A lay is split again at most so often because it came out too long.
 _MOST_RESPLITS = 6
 
@@ -117,7 +117,7 @@ def plan_batch(
     """Plans a batch: lays, nested markers, needs and bundles.
 
     `seconds` is the nesting time for all lays together, shared by their piece counts, at least a second for
-    each lay; None is what the batch needs, at most 50. Lays that ask the same (one style in two colours) are
+    each lay; None is what the batch needs, at most 40. Lays that ask the same (one style in two colours) are
     nested once. A lay that comes out too long for the table is split, which takes up to half its time again.
     After `should_stop` every lay keeps the best found so far.
 
