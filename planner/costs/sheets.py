@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.db.models import Prefetch
@@ -24,14 +24,15 @@ from planner.styles.models import Option
 
 @dataclass(frozen=True)
 class StyleCost:
-    """One garment of a style in a colourway, base size, first option of each detail. An estimate.
+    """One garment of a style, base size, first option of each detail. An estimate.
 
+    `colourways` are those that cost the same.
     `sheet` is None where `problem` says what keeps it from being reckoned.
     """
 
     number: str
     name: str
-    colourway: str
+    colourways: str
     size: str
     options: str
     sheet: CostSheet | None
@@ -54,8 +55,22 @@ class BatchCost:
 
 
 def style_costs(styles: Iterable[StyleSpec], shop: Workshop, room: Workroom) -> list[StyleCost]:
-    """Every style in each of its colourways. No query."""
-    return [_style_cost(style, colourway, shop, room) for style in styles for colourway in style.colourways]
+    """Every style in its colourways, those that cost the same in one row. No query."""
+    found: list[StyleCost] = []
+    for style in styles:
+        alike: dict[object, StyleCost] = {}
+        for colourway in style.colourways:
+            cost = _style_cost(style, colourway, shop, room)
+            key = _money_of(cost.sheet) if cost.sheet else cost.problem
+            first = alike.get(key)
+            alike[key] = replace(first, colourways=f"{first.colourways}, {colourway}") if first else cost
+        found += alike.values()
+    return found
+
+
+def _money_of(sheet: CostSheet) -> tuple[object, ...]:
+    """What makes two sheets the same: every amount, whatever the colours are called."""
+    return tuple((line.quantity, line.unit, line.unit_price) for line in sheet.materials), sheet.minutes
 
 
 def _style_cost(style: StyleSpec, colourway: str, shop: Workshop, room: Workroom) -> StyleCost:
@@ -154,7 +169,11 @@ def _minutes(batches: Sequence[Batch]) -> tuple[dict[int, int], dict[int, Decima
     for bundle in bundles.prefetch_related(Prefetch("options", queryset=Option.objects.only("pk"))):
         chosen = {None, *(option.pk for option in bundle.options.all())}
         each = sum(
-            (o.standard_minutes for o in operations[bundle.batch_id, bundle.style_id] if o.option_id in chosen),
+            (
+                o.standard_minutes
+                for o in operations[bundle.batch_id, bundle.style_id]
+                if o.option_id in chosen
+            ),
             Decimal(0),
         )
         garments[bundle.batch_id] += bundle.quantity

@@ -11,7 +11,7 @@ from decimal import Decimal
 from planner.core.cloth import buy_cloth
 from planner.core.needs import ClothNeed, Needs, NotionNeed
 from planner.core.notions.thread import cones_needed
-from planner.core.spec import Cloth, ClothKey, Notion, NotionKey
+from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
 from planner.cutting.models import BatchNeed
 from planner.materials.specs import cloths as cloth_specs
 from planner.materials.specs import notions as notion_specs
@@ -41,9 +41,13 @@ class _Sum:
 
 @dataclass(frozen=True)
 class Buying:
-    """Needs of all planned batches against the stock, and for each thing which batches wait for it until when."""
+    """Needs of all planned batches against the stock; for each thing, which batches wait for it until when.
+
+    `shop` holds the cloths and notions concerned, no styles.
+    """
 
     needs: Needs
+    shop: Workshop
     waiting: dict[ClothKey | NotionKey, tuple[tuple[str, ...], date | None]]
 
     @property
@@ -81,6 +85,7 @@ def what_to_buy() -> Buying:
             (),
             (),
         ),
+        Workshop({}, cloths, notions),
         waiting,
     )
 

@@ -28,6 +28,7 @@ from planner.papers.data import (
     TicketStep,
 )
 
+
 @dataclass(frozen=True)
 class PaperSetting:
     """What papers need besides the plan."""

@@ -4,11 +4,13 @@ What is on hand is never stored: it is the sum of the stock moves.
 """
 
 from decimal import Decimal
+from typing import Any
 
 from django.conf import settings
 from django.core.validators import MinValueValidator
 from django.db import models
 
+from planner.common.remember import forget, remembered
 from planner.materials.querysets import (
     FabricColourQuerySet,
     FabricQuerySet,
@@ -48,8 +50,13 @@ class Workroom(models.Model):
 
     @classmethod
     def the(cls) -> "Workroom":
-        """The workroom, made with its defaults at first use."""
-        return cls.objects.get_or_create(pk=1)[0]
+        """The workroom, made with its defaults at first use; read once a request."""
+        return remembered("workroom", lambda: cls.objects.get_or_create(pk=1)[0])
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Saves, and lets the rest of the request see it."""
+        super().save(*args, **kwargs)
+        forget("workroom")
 
 
 class Supplier(models.Model):

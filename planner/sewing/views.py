@@ -147,9 +147,7 @@ def sewing_board(request: HttpRequest) -> HttpResponse:
     page = Paginator(batches, PAGE).get_page(request.GET.get("page"))
     swatches = colourway_swatches(state.bundle.colourway_id for state in states)
     context = {
-        "board": make_board(
-            list(page.object_list), states, swatches, timezone.localdate(), machine=machine
-        ),
+        "board": make_board(list(page.object_list), states, swatches, timezone.localdate(), machine=machine),
         "page": page,
         "everything": everything,
         "machine": machine,

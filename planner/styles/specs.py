@@ -40,12 +40,13 @@ def workshop(style_numbers: Iterable[str] | None = None) -> Workshop:
     Ten queries: the workroom's settings, seven for the styles, one for cloths, one for notions. A number that
     no style has is left out; whoever asks for it will not find it.
     """
-    styles = Style.objects.all()
-    if style_numbers is not None:
-        styles = styles.filter(number__in=list(style_numbers))
     room = Workroom.the()
+    wanted: Any = Style.objects.values_list("pk", flat=True)
+    if style_numbers is not None:
+        numbers = list(style_numbers)
+        wanted = wanted.filter(number__in=numbers) if numbers else []
     return Workshop(
-        styles=_specs_of(styles.values_list("pk", flat=True)),
+        styles=_specs_of(wanted),
         cloths=cloths(),
         notions=notions(),
         table_length_mm=float(room.table_length_mm),
@@ -65,6 +66,8 @@ def style_specs(styles: Iterable[Style]) -> dict[str, StyleSpec]:
 
 def _specs_of(pks: Any) -> dict[str, StyleSpec]:
     """`pks` is a list of primary keys or a query for them."""
+    if isinstance(pks, list) and not pks:
+        return {}
     of_style = {"style__in": pks}
     sizes = Style.objects.filter(pk__in=pks).order_by("number", "size_range__sizes__position")
     heads = _by(sizes.values("pk", "number", "name", "base_size__name", "size_range__sizes__name"), "pk")

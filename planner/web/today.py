@@ -15,7 +15,6 @@ from planner.cutting.filling import left_to_batch
 from planner.cutting.models import Batch, Bundle, Lay, Marker
 from planner.cutting.wording import cloth_to_buy, packs_to_buy
 from planner.materials.models import Fabric, Workroom
-from planner.materials.specs import cloths as cloth_specs
 from planner.orders.due import day_words, due_words
 from planner.orders.models import Order
 from planner.sewing.board import CHECKING, bundles_words, station
@@ -85,7 +84,11 @@ def what_to_do(today: date) -> Today:
 def _headline(things: int, late: int, *, is_new: bool) -> str:
     if is_new:
         return "Let us set up your workroom."
-    to_do = "Nothing to do today" if not things else f"{things} {'thing' if things == 1 else 'things'} to do today"
+    to_do = (
+        "Nothing to do today"
+        if not things
+        else f"{things} {'thing' if things == 1 else 'things'} to do today"
+    )
     lateness = "nothing is late" if not late else f"{late:,} {'order is' if late == 1 else 'orders are'} late"
     return f"{to_do}; {lateness}."
 
@@ -112,14 +115,13 @@ def _to_buy(buying: Buying, today: date) -> Iterator[Line]:
     """What is needed soonest first."""
     if not (buying.short_cloths or buying.short_notions):
         return
-    specs = cloth_specs() if buying.short_cloths else {}
     display = Workroom.the().display
     found: list[tuple[date, str]] = []
     for need in buying.short_cloths:
         name = f"{need.cloth.fabric}, {need.cloth.colour}"
-        words = f"{cloth_to_buy(need, specs[need.cloth], display)} {name}"
+        words = f"{cloth_to_buy(need, buying.shop.cloths[need.cloth], display)} {name}"
         if need.is_estimate:
-            words += " (an estimate until its lays are nested)"
+            words = f"about {words} (an estimate)"
         found.append(_bought_for(words, buying.waiting[need.cloth], today))
     for one in buying.short_notions:
         name = f"{one.key.notion}, {one.key.colour}" if one.key.colour else one.key.notion
@@ -152,7 +154,9 @@ def _to_cut(today: date) -> Iterator[Line]:
         if ready:
             yield Line(f"Cut {_lays(ready)} of {number}{due}.", url)
         if nesting:
-            yield Line(f"{_lays(nesting)} of {number} {'is' if nesting == 1 else 'are'} still being nested.", url)
+            yield Line(
+                f"{_lays(nesting)} of {number} {'is' if nesting == 1 else 'are'} still being nested.", url
+            )
         if failed:
             yield Line(f"{_lays(failed)} of {number} could not be nested: look why.", url)
 
@@ -170,21 +174,21 @@ def _to_sew(states: Iterable[BundleState]) -> Iterator[Line]:
         batches[state.bundle.batch.number].append(state)
         if place := station(state):
             waiting[place].append(state)
-    for place, there in sorted(waiting.items(), key=lambda pair: (pair[0] == CHECKING, -len(pair[1]), pair[0])):
+    for place, there in sorted(
+        waiting.items(), key=lambda pair: (pair[0] == CHECKING, -len(pair[1]), pair[0])
+    ):
         wait = "waits" if len(there) == 1 else "wait"
         at = "to be checked" if place == CHECKING else f"at the {place}"
         text = f"{bundles_words(len(there))} {wait} {at}."
         yield Line(text, f"{board}?{urlencode({'machine': place})}")
     for number, all_of_it in batches.items():
         if all(state.stage == Stage.CHECKED for state in all_of_it):
-            yield Line(
-                f"{number} is sewn and checked: finish it.", f"{board}?{urlencode({'batch': number})}"
-            )
+            yield Line(f"{number} is sewn and checked: finish it.", f"{board}?{urlencode({'batch': number})}")
 
 
 def _to_plan() -> Iterator[Line]:
-    for number in Batch.objects.filter(state=Batch.State.GATHERING).order_by("pk").values_list(
-        "number", flat=True
+    for number in (
+        Batch.objects.filter(state=Batch.State.GATHERING).order_by("pk").values_list("number", flat=True)
     ):
         yield Line(f"{number} gathers orders: plan it.", reverse("batch-detail", args=[number]))
     if left := left_to_batch():

@@ -43,7 +43,9 @@ def test_a_style_is_made_by_copying_and_gets_two_pieces(
     axe(page)
     section.get_by_role("button", name="Keep").click()
     expect(section.locator("figcaption", has_text="pocket")).to_be_visible()
-    expect(page.locator("#style-head").get_by_role("link", name="No outline for pocket in any size")).to_be_visible()
+    expect(
+        page.locator("#style-head").get_by_role("link", name="No outline for pocket in any size")
+    ).to_be_visible()
     expect(page.locator("#section-outlines").get_by_role("row", name=re.compile("pocket"))).to_be_visible()
 
     # A rectangle for every size, drawn while it is typed.

@@ -11,7 +11,6 @@ from planner.cutting.buying import what_to_buy
 from planner.cutting.screens import buy_in_words, buying_rows, need_rows
 from planner.cutting.swatches import swatches
 from planner.materials.models import Workroom
-from planner.styles.specs import workshop
 
 
 @for_helpers
@@ -19,8 +18,8 @@ def buy_page(request: HttpRequest) -> HttpResponse:
     """What stock lacks for the batches that are planned, and what they need in all."""
     room = Workroom.the()
     today = timezone.localdate()
-    shop = workshop([])
     buying = what_to_buy()
+    shop = buying.shop
     colours = swatches()
     context = {
         "answer": buy_in_words(buying.short_cloths, buying.short_notions, shop, room.display),

@@ -30,7 +30,6 @@ from planner.papers.bundle_tickets import bundle_tickets
 from planner.papers.buy_lists import buy_list, buy_list_csv
 from planner.papers.cut_sheets import cut_sheet
 from planner.papers.cut_tickets import cut_tickets
-from planner.styles.specs import workshop
 
 SIZES = {"A4", "Letter", "label"}
 
@@ -122,7 +121,8 @@ def buy_list_all(request: HttpRequest) -> HttpResponse:
     """What to buy for all planned batches, as PDF or CSV (`?as=csv`)."""
     room = Workroom.the()
     setting = plain_setting(room, heading_for(room, "all batches", timezone.localdate(), None))
-    return _buy_list(request, buy_list_data(what_to_buy().needs, workshop([]), setting), "buy-list", room)
+    buying = what_to_buy()
+    return _buy_list(request, buy_list_data(buying.needs, buying.shop, setting), "buy-list", room)
 
 
 def _buy_list(request: HttpRequest, data: Any, name: str, room: Workroom) -> HttpResponse:

@@ -1,0 +1,44 @@
+"""Rows that one request reads again and again, read once. Outside a request nothing is remembered."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextvars import ContextVar
+from typing import Any, TypeVar
+
+from django.http import HttpRequest, HttpResponse
+
+T = TypeVar("T")
+
+_memory: ContextVar[dict[str, Any] | None] = ContextVar("memory", default=None)
+
+
+class RememberMiddleware:
+    """Gives each request a memory of its own, gone with its answer."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        token = _memory.set({})
+        try:
+            return self.get_response(request)
+        finally:
+            _memory.reset(token)
+
+
+def remembered(key: str, make: Callable[[], T]) -> T:
+    """What was made under this key in the present request; made now where it was not, or outside of one."""
+    memory = _memory.get()
+    if memory is None:
+        return make()
+    if key not in memory:
+        memory[key] = make()
+    return memory[key]
+
+
+def forget(key: str) -> None:
+    """Makes the next question ask anew, after what was remembered has changed."""
+    memory = _memory.get()
+    if memory is not None:
+        memory.pop(key, None)

@@ -1,0 +1,81 @@
+"""How long the server takes for the first estimate after an order line is typed (budget: 100 ms on 2 cores).
+
+Run on demand: `pytest tests/bench/bench_estimate.py -s -o addopts=`. A style larger than most: 15 pieces in 8
+sizes with curved outlines of 200 points; 40 fabric colours and 60 notion colours beside it, and 5,000 orders.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+import time
+
+import pytest
+
+from planner.core.outline import Edge, Outline
+from planner.materials.models import Workroom
+from planner.orders.models import Order
+from planner.styles.models import ClothRole, Piece, PieceOutline
+from tests import factories as make
+from tests.orders.conftest import line_fields
+
+SIZES = "2XS XS S M L XL 2XL 3XL"
+PIECES = 15
+POINTS = 200
+ROUNDS = 60
+
+
+def _curved(radius_mm: float) -> Outline:
+    turn = [2 * math.pi * i / POINTS for i in range(POINTS)]
+    points = tuple((radius_mm * (2 + math.cos(a)), 1.5 * radius_mm * (2 + math.sin(a))) for a in turn)
+    return Outline(points, (Edge("all round", 0),))
+
+
+def _large_style() -> None:
+    style = make.make_style("110", sizes=SIZES, colourways=("ink", "chalk", "moss", "rust"))
+    role = ClothRole.objects.get(style=style, name="body")
+    pieces = [
+        Piece.objects.create(style=style, name=f"panel {i}", role=role, position=10 + i)
+        for i in range(PIECES - style.pieces.count())
+    ]
+    rows = []
+    for piece in pieces:
+        for i, size in enumerate(style.size_range.sizes.all()):
+            shape = _curved(100 + 5.0 * i)
+            rows.append(PieceOutline(piece=piece, size=size, shape=shape.as_json(), area_mm2=shape.area_mm2))
+    PieceOutline.objects.bulk_create(rows)
+
+
+@pytest.mark.django_db
+def test_estimate(maker_client):
+    Workroom.the()
+    _large_style()
+    for i in range(40):
+        make.stock(make.make_fabric_colour("jersey", f"colour {i}"), 10)
+    for i in range(60):
+        make.stock(make.make_notion_colour("overlock thread", f"colour {i}"), 5000)
+    customer = make.make_customer()
+    Order.objects.bulk_create(
+        Order(number=f"O-{i:04d}", customer=customer, due_on=make.TODAY, entered_on=make.TODAY)
+        for i in range(1, 5001)
+    )
+    fields = line_fields(0, **dict.fromkeys(SIZES.split(), "3")) | {"line": "0"}
+    _report("estimate of a line", maker_client, "/orders/estimate/", fields)
+    _report("style typed: its sizes", maker_client, "/orders/line/", fields | {"do": "body"})
+    _report("list of 5,000 open orders", maker_client, "/orders/", {})
+    _report("list, searched", maker_client, "/orders/", {"q": "tide"})
+
+
+def _report(what, client, path, fields):
+    """Prints the first answer and the spread of the others in ms of server time, rendering included."""
+    taken = []
+    for _ in range(ROUNDS):
+        began = time.perf_counter()
+        answer = client.get(path, fields, headers={"HX-Request": "true"})
+        taken.append((time.perf_counter() - began) * 1000)
+        assert answer.status_code == 200
+    later = sorted(taken[1:])
+    print(
+        f"{what}: first {taken[0]:.0f} ms, median {statistics.median(later):.0f} ms, "
+        f"95th percentile {later[int(0.95 * len(later))]:.0f} ms"
+    )

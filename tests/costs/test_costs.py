@@ -1,0 +1,131 @@
+"""What styles and batches cost, held against figures reckoned by hand."""
+
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from pytest_django import DjangoAssertNumQueries
+
+from planner.core.units import round_money
+from planner.costs.sheets import batch_costs, price_of, style_costs
+from planner.cutting.models import Batch
+from planner.materials.models import Workroom
+from planner.styles.models import Operation, Style
+from planner.styles.specs import workshop
+from tests.factories import make_fabric, make_fabric_colour, make_style
+from tests.sewing.makers import make_planned_batch
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def room() -> Workroom:
+    """18.00 an hour, 15 % overhead, 55 % margin."""
+    return Workroom.the()
+
+
+def test_a_style_by_hand(room: Workroom) -> None:
+    """12.5 standard minutes with the self band, the first choice, at 18.00 an hour: 3.75."""
+    make_style(colourways=("ink", "moss"))
+    shop = workshop(["110"])
+    (cost,) = style_costs(shop.styles.values(), shop, room)
+    assert (cost.number, cost.size, cost.options, cost.colourways) == (
+        "110", "L", "neck: self band", "ink, moss",
+    )  # fmt: skip
+    sheet = cost.sheet
+    assert sheet.labour_cost == Decimal("3.75")
+    materials = {line.name: line for line in sheet.materials}
+    assert set(materials) == {"jersey, ink", "clear elastic 6 mm", "overlock thread, ink", "size label"}
+    assert materials["size label"].amount == Decimal("0.09"), "9.00 for 100"
+    # Size L: front 645 long, half 287.5 wide, so a shoulder is 287.5 - 80 = 207.5; two with 20 at either end.
+    assert float(materials["clear elastic 6 mm"].quantity) == pytest.approx(2 * (207.5 + 40) / 1000)
+    assert materials["jersey, ink"].unit_price == Decimal("12.00")
+    assert sheet.overhead == (sheet.materials_cost + sheet.labour_cost) * Decimal("0.15")
+    assert sheet.price == round_money(sheet.exact_total / Decimal("0.45"))
+
+
+def test_colours_that_cost_something_else_stand_apart(room: Workroom) -> None:
+    style = make_style(colourways=("ink", "moss"))
+    cloth = style.colourways.get(name="moss").cloths.get(role__name="body")
+    cloth.fabric_colour = make_fabric_colour(make_fabric("merino", price=Decimal("40")), "moss")
+    cloth.save()
+    shop = workshop(["110"])
+    ink, moss = style_costs(shop.styles.values(), shop, room)
+    assert (ink.colourways, moss.colourways) == ("ink", "moss")
+    assert moss.sheet.total > ink.sheet.total
+
+
+def test_a_gap_is_named_instead_of_a_cost(room: Workroom) -> None:
+    make_style(with_outlines=False)
+    shop = workshop(["110"])
+    (cost,) = style_costs(shop.styles.values(), shop, room)
+    assert cost.sheet is None
+    assert "front" in cost.problem
+
+
+def test_a_margin_that_leaves_no_price_is_said(room: Workroom, maker_client: Client) -> None:
+    make_planned_batch()
+    Workroom.objects.update(margin_percent=100)
+    html = maker_client.get(reverse("cost-list")).content.decode()
+    assert "lower one of them" in html
+    assert "no price at this margin" in html
+
+
+def test_a_batch_by_hand(room: Workroom) -> None:
+    """3 + 2 garments with a rib band at 12 minutes: 60 minutes, 18.00."""
+    batch = make_planned_batch()
+    (cost,) = batch_costs([batch], workshop([]), room)
+    needs = {str(need.fabric_colour or need.notion_colour): need.need for need in batch.needs.all()}
+    by_hand = (
+        (needs["jersey, ink"] + needs["rib, ink"]) * 12
+        + needs["clear elastic 6 mm"] * 6 / 25
+        + needs["overlock thread, ink"] * Decimal("4.5") / 5000
+        + needs["size label"] * 9 / 100
+    )
+    assert cost.materials == pytest.approx(by_hand)
+    assert (cost.garments, cost.minutes, cost.labour) == (5, 60, 18)
+    assert cost.total == round_money((by_hand + 18) * Decimal("1.15"))
+    assert cost.each == round_money((by_hand + 18) * Decimal("1.15") / 5)
+    assert price_of(cost, room) == round_money(cost.each / Decimal("0.45"))
+    assert not cost.is_estimate, "its lays are nested"
+
+
+def test_a_batch_keeps_the_minutes_it_was_planned_with(room: Workroom) -> None:
+    batch = make_planned_batch()
+    Operation.objects.update(standard_minutes=99)
+    (cost,) = batch_costs([batch], workshop([]), room)
+    assert cost.minutes == 60
+
+
+def test_the_page_labels_estimates(maker_client: Client) -> None:
+    batch = make_planned_batch()
+    batch.needs.update(is_estimate=True)
+    html = maker_client.get(reverse("cost-list")).content.decode()
+    assert "One garment, an estimate" in html
+    assert '<span class="tag">estimate</span>' in html
+    assert "18.00\N{THIN SPACE}EUR an hour" in html
+
+
+def test_prices_are_for_makers(helper_client: Client) -> None:
+    assert helper_client.get(reverse("cost-list")).status_code == 403
+
+
+def test_an_empty_page_teaches(maker_client: Client) -> None:
+    assert reverse("style-list") in maker_client.get(reverse("cost-list")).content.decode()
+
+
+def test_the_page_asks_no_more_however_much_there_is(
+    maker_client: Client, django_assert_num_queries: DjangoAssertNumQueries
+) -> None:
+    def ask() -> None:
+        with django_assert_num_queries(19):
+            maker_client.get(reverse("cost-list"))
+
+    make_planned_batch()
+    ask()
+    for n in range(2):
+        make_style(f"12{n}")
+        make_planned_batch()
+    assert (Style.objects.count(), Batch.objects.count()) == (3, 3)
+    ask()

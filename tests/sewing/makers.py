@@ -1,0 +1,104 @@
+"""Planned batches for tests, quick to make: markers are laid in plain rows, bundles are ready to be cut."""
+
+from __future__ import annotations
+
+from datetime import date
+from itertools import count
+
+from django.contrib.auth.models import User
+
+from planner.core.lays.rows import first_marker
+from planner.core.lays.stored import job_from_json
+from planner.cutting.actions.gathering import create_batch, fill_batch
+from planner.cutting.actions.planning import plan_batch, refresh_needs
+from planner.cutting.models import Batch, Bundle, Lay, Marker
+from planner.cutting.stored import marker_fields
+from planner.materials.models import Workroom
+from planner.orders.models import LineQuantity, Order
+from planner.sewing.actions import Ticked, tick
+from planner.sewing.progress import state_of
+from planner.styles.models import Style
+from tests.factories import NOON, TODAY, make_order, make_style
+
+_keys = count(1)
+
+
+def make_planned_batch(*orders: Order, bundle_size: int | None = None, cut: bool = False) -> Batch:
+    """A batch of everything the orders want, planned and nested; with `cut`, off the table too.
+
+    Without orders one of its own: three size M and two size L of a box top in ink with a rib band, which makes
+    two bundles with four steps each.
+    """
+    if bundle_size is not None:
+        Workroom.the()
+        Workroom.objects.update(bundle_size=bundle_size)
+    orders = orders or (make_order([(the_style(), {"neck": "rib band"}, "ink", {"M": 3, "L": 2})]),)
+    batch = create_batch(None, TODAY)
+    rows = LineQuantity.objects.filter(line__order__in=orders)
+    filled = fill_batch(batch, {row.pk: row.quantity for row in rows})
+    planned = plan_batch(batch, NOON)
+    assert not filled.problems
+    assert not planned.problems, planned.problems
+    nest_all(batch)
+    batch.refresh_from_db()
+    if cut:
+        cut_all(batch)
+    return batch
+
+
+def the_style() -> Style:
+    """The box top 110, made at first use."""
+    return Style.objects.filter(number="110").first() or make_style(colourways=("ink", "moss"))
+
+
+def nest_all(batch: Batch) -> None:
+    """Lays every marker of a batch in plain rows."""
+    for row in Marker.objects.filter(lays__batch=batch).distinct():
+        marker = first_marker(job_from_json(row.job))
+        Marker.objects.filter(pk=row.pk).update(state=Marker.State.READY, **marker_fields(marker))
+    refresh_needs(batch)
+
+
+def cut_all(batch: Batch, person: User | None = None) -> None:
+    """Every lay of a batch is cut."""
+    Lay.objects.filter(batch=batch).update(cut_at=NOON, cut_by=person)
+    batch.state = Batch.State.SEWING
+    batch.save(update_fields=["state"])
+
+
+def fresh_key() -> str:
+    """A key no page has used."""
+    return f"test-{next(_keys)}"
+
+
+def sew(bundle: Bundle, steps: int | None = None, person: User | None = None) -> None:
+    """Ticks the first `steps` operations of a bundle that is cut, none of them ticked yet (all where None)."""
+    for step in state_of(bundle).steps[:steps]:
+        done = tick(bundle, step.operation, done=True, person=person, now=NOON, key=fresh_key())
+        assert done.changed, done.problem
+
+
+def sew_on(bundle: Bundle) -> None:
+    """Ticks every operation that is still open."""
+    for step in state_of(bundle).steps:
+        if not step.done:
+            tick(bundle, step.operation, done=True, person=None, now=NOON, key=fresh_key())
+
+
+def check(bundle: Bundle, person: User | None = None) -> Ticked:
+    """Ticks the check of a bundle."""
+    return tick(bundle, None, done=True, person=person, now=NOON, key=fresh_key())
+
+
+def finish_bundles(batch: Batch) -> None:
+    """Sews and checks every bundle of a batch that is cut."""
+    for bundle in batch.bundles.all():
+        sew(bundle)
+        assert check(bundle).changed
+
+
+def make_plain_order(quantity: int, due_on: date, number: str) -> Order:
+    """An order of so many box tops, rib band, ink, size M."""
+    return make_order(
+        [(the_style(), {"neck": "rib band"}, "ink", {"M": quantity})], due_on=due_on, number=number
+    )
