@@ -6,6 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.db.models import Prefetch
+
 from planner.core.spec import Demand, Garment, make_options
 from planner.cutting.models import Batch, BatchItem
 from planner.orders.models import OrderLine
@@ -49,7 +51,7 @@ def batch_demand(batch: Batch) -> BatchDemand:
     return demand_of(
         items.select_related(
             "line__style", "line__colourway", "line__order__customer", "size"
-        ).prefetch_related("line__options__detail")
+        ).prefetch_related(Prefetch("line__options", queryset=Option.objects.select_related("detail")))
     )
 
 

@@ -163,6 +163,11 @@ class Marker(models.Model):
     def __str__(self) -> str:
         return f"marker {self.pk} ({self.state})"
 
+    @property
+    def is_final(self) -> bool:
+        """Nested to an end, or stopped with the best kept; before that its length still changes."""
+        return self.state in {self.State.READY, self.State.STOPPED} and self.length_mm is not None
+
 
 class Lay(models.Model):
     """One section of a batch's cut plan: a marker, spread so many times in one or more colours of a fabric."""

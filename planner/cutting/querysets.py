@@ -55,12 +55,25 @@ class LayQuerySet(models.QuerySet):
         """Of batches on the go and not cut yet."""
         return self.filter(cut_at__isnull=True, batch__state__in=["planned", "cutting"])
 
-    def with_everything(self) -> LayQuerySet:
-        """Marker, cloths and garments, in a fixed number of queries."""
+    def for_page(self) -> LayQuerySet:
+        """Marker, cloths and garments without their options, in three queries; the nesting job is left out."""
         from planner.cutting.models import LayCloth, LayGarment
 
+        garments = LayGarment.objects.select_related("style", "colourway", "size")
+        cloths = LayCloth.objects.select_related("fabric_colour__fabric").prefetch_related(
+            Prefetch("garments", queryset=garments)
+        )
+        whole = self.select_related("marker", "batch", "cut_by").defer("marker__job")
+        return whole.prefetch_related(Prefetch("cloths", queryset=cloths))
+
+    def with_everything(self) -> LayQuerySet:
+        """Marker with its job, cloths and garments with their options, in four queries."""
+        from planner.cutting.models import LayCloth, LayGarment
+        from planner.styles.models import Option
+
+        options = Option.objects.select_related("detail")
         garments = LayGarment.objects.select_related("style", "colourway", "size").prefetch_related(
-            "options__detail"
+            Prefetch("options", queryset=options)
         )
         cloths = LayCloth.objects.select_related("fabric_colour__fabric").prefetch_related(
             Prefetch("garments", queryset=garments)

@@ -127,12 +127,12 @@ def buy_in_words(
 def batch_answer(read: PlannedBatch, display: str) -> str:
     """The first line of a planned batch: what has to happen next."""
     if not read.is_nested:
-        waiting = sum(lay.row.marker.state in {"waiting", "nesting"} for lay in read.lays)
+        waiting = sum(lay.marker.state in {"waiting", "nesting"} for lay in read.lays)
         if waiting:
             return f"{waiting} of {len(read.lays)} lays are being nested. Figures follow as they come."
         return "A lay could not be nested; see below."
     buy = buy_in_words(read.needs.cloths, read.needs.notions, read.shop, display)
-    uncut = [lay.row.number for lay in read.lays if lay.row.cut_at is None]
+    uncut = [lay.number for lay in read.lays if lay.cut_at is None]
     if not uncut:
         return "All lays are cut. Sew the bundles."
     cut = f"cut lay {uncut[0]}" if len(uncut) == 1 else f"cut {len(uncut)} lays"

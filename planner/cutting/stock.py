@@ -36,25 +36,26 @@ def free_workshop(style_numbers: set[str] | None, batch: Batch | None = None) ->
 def spoken_for(batch: Batch | None) -> tuple[dict[ClothKey, Decimal], dict[NotionKey, Decimal]]:
     """Needs of other planned batches that come before this one: metres of cloths, quantities of notions.
 
-    Cloth of a lay that is cut has left the stock already and is not counted again. Two queries.
+    Cloth of a lay that is cut has left the stock already and is not counted again. One query.
     """
     others = BatchNeed.objects.filter(batch__state__in=["planned", "cutting"])
     if batch is not None and batch.pk:
         others = others.filter(batch_id__lt=batch.pk)
     cloths: dict[ClothKey, Decimal] = {}
-    for fabric, colour, need in (
-        others.filter(fabric_colour__isnull=False)
-        .order_by()
-        .values_list("fabric_colour__fabric__name", "fabric_colour__name")
-        .annotate(total=Sum("need") - Sum("taken"))
-    ):
-        cloths[ClothKey(fabric, colour)] = max(Decimal("0"), need)
     notions: dict[NotionKey, Decimal] = {}
-    for notion, colour, need in (
-        others.filter(notion_colour__isnull=False)
-        .order_by()
-        .values_list("notion_colour__notion__name", "notion_colour__name")
-        .annotate(total=Sum("need") - Sum("taken"))
-    ):
-        notions[NotionKey(notion, colour)] = max(Decimal("0"), need)
+    rows = (
+        others.order_by()
+        .values_list(
+            "fabric_colour__fabric__name",
+            "fabric_colour__name",
+            "notion_colour__notion__name",
+            "notion_colour__name",
+        )
+        .annotate(rest=Sum("need") - Sum("taken"))
+    )
+    for fabric, fabric_colour, notion, notion_colour, rest in rows:
+        if fabric is not None:
+            cloths[ClothKey(fabric, fabric_colour)] = max(Decimal("0"), rest)
+        else:
+            notions[NotionKey(notion, notion_colour)] = max(Decimal("0"), rest)
     return cloths, notions

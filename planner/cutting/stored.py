@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 from planner.core.lays import model as core
 from planner.core.lays.plan import lay_width_mm
+from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import (
     job_from_json,
     job_to_json,
@@ -37,19 +40,18 @@ class StoredLay:
 
 @dataclass(frozen=True)
 class PlannedBatch:
-    """Everything about a planned batch that pages and papers show."""
+    """What pages and papers show of a planned batch. `lays` are rows without their nesting jobs."""
 
     batch: Batch
     demand: BatchDemand
     shop: Workshop
-    lays: tuple[StoredLay, ...]
+    lays: tuple[Lay, ...]
     needs: Needs
 
     @property
     def is_nested(self) -> bool:
         """Whether every lay has its final marker."""
-        done = {Marker.State.READY, Marker.State.STOPPED}
-        return bool(self.lays) and all(lay.row.marker.state in done for lay in self.lays)
+        return bool(self.lays) and all(lay.marker.is_final for lay in self.lays)
 
 
 def keep_style(style_id: int, spec: StyleSpec) -> StyleSnapshot:
@@ -61,39 +63,56 @@ def keep_style(style_id: int, spec: StyleSpec) -> StyleSnapshot:
 
 
 def shop_of(batch: Batch, style_numbers: set[str]) -> Workshop:
-    """The workshop for a batch: styles as they were when it was planned, stock as far as it is free for it."""
-    shop = free_workshop(style_numbers, batch)
-    kept = {data["number"]: style_from_json(data) for data in batch.snapshots.values_list("data", flat=True)}
+    """The workshop for a planned batch: styles as they were then, stock as far as it is free for it.
+
+    A style of which no snapshot was kept is taken as it is now.
+    """
+    kept = {style.number: style for style in map(_kept_style, batch.snapshots.values_list("key", flat=True))}
+    shop = free_workshop(style_numbers - set(kept), batch)
     return replace(shop, styles={**shop.styles, **kept})
 
 
+@lru_cache(maxsize=256)
+def _kept_style(key: str) -> StyleSpec:
+    """A style by the key of its contents, which never change under it: read once in a process."""
+    return style_from_json(StyleSnapshot.objects.values_list("data", flat=True).get(key=key))
+
+
 def planned_batch(batch: Batch) -> PlannedBatch:
-    """Reads a planned batch whole, in a fixed number of queries."""
+    """Reads a planned batch, in a fixed number of queries."""
     demand = batch_demand(batch)
     shop = shop_of(batch, demand.style_numbers)
-    lays = tuple(stored_lay(row) for row in batch.lays.with_everything())
+    lays = tuple(batch.lays.for_page())
     needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays))
     return PlannedBatch(batch, demand, shop, lays, needs)
 
 
-def nested_lay_m(lays: Iterable[StoredLay]) -> dict[ClothKey, float]:
-    """Metres on the table of the cloths all of whose lays are nested."""
-    metres: dict[ClothKey, float] = {}
-    open_cloths: set[ClothKey] = set()
+def nested_lay_m(lays: Iterable[Lay]) -> dict[ClothKey, float]:
+    """Metres on the table of the cloths all of whose lays are nested to an end."""
+    metres: dict[ClothKey, float] = defaultdict(float)
+    unfinished: set[ClothKey] = set()
     for lay in lays:
-        key = lay.planned.cloth
-        if lay.marker is None:
-            open_cloths.add(key)
-        else:
-            metres[key] = metres.get(key, 0.0) + NestedLay(lay.planned, lay.marker).cloth_mm / 1000
-    return {key: m for key, m in metres.items() if key not in open_cloths}
+        for cloth in lay.cloths.all():
+            key = ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
+            if lay.marker.is_final:
+                metres[key] += cloth_mm(lay, cloth) / 1000
+            else:
+                unfinished.add(key)
+    return {key: m for key, m in metres.items() if key not in unfinished}
+
+
+def cloth_mm(lay: Lay, cloth: LayCloth) -> float:
+    """Cloth of one colour on the table for a lay that has been nested, end allowances included (mm)."""
+    layers = 2 if lay.mode == Lay.Mode.FACE_TO_FACE else 1
+    return cloth.spreads * layers * ((lay.marker.length_mm or 0.0) + 2 * lay.end_allowance_mm)
 
 
 def plan_of(read: PlannedBatch) -> Plan:
-    """The batch as a core plan, for the plan file and the papers. Raises ValueError while a lay has no marker."""
-    if any(lay.marker is None for lay in read.lays):
+    """The batch as a core plan, for the plan file and the papers. ValueError while a lay is not nested."""
+    if not read.is_nested:
         raise ValueError("a lay of this batch is not nested yet")
-    nested = [NestedLay(lay.planned, lay.marker) for lay in read.lays if lay.marker is not None]
+    stored = [stored_lay(row) for row in read.batch.lays.with_everything()]
+    nested = [NestedLay(lay.planned, lay.marker) for lay in stored if lay.marker is not None]
     cloths = []
     for need in read.needs.cloths:
         cloth = read.shop.cloths[need.cloth]
@@ -152,7 +171,10 @@ def marker_fields(marker: core.Marker) -> dict[str, Any]:
 
 
 def make_marker(job: core.MarkerJob, seconds: float) -> Marker:
-    """A marker row for a job, waiting to be nested; ready at once where the same question was answered before."""
+    """A marker row for a job: ready at once where the same was asked before, else waiting to be nested.
+
+    While it waits it shows the pieces in plain rows, which the nesting starts from.
+    """
     key = marker_key(job)
     row = Marker(key=key, job=job_to_json(job), seconds=seconds)
     for old in Marker.objects.answering(key)[:3]:
@@ -163,6 +185,9 @@ def make_marker(job: core.MarkerJob, seconds: float) -> Marker:
             for field, value in marker_fields(found).items():
                 setattr(row, field, value)
             break
+    else:
+        for field, value in marker_fields(first_marker(job)).items():
+            setattr(row, field, value)
     row.save()
     return row
 

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from django.db.models import CharField, Value
+
 from planner.core.spec import ClothKey, NotionKey
 from planner.materials.models import FabricColour, NotionColour
 
 
 def swatches() -> dict[ClothKey | NotionKey, str]:
-    """#rrggbb by cloth and notion; two queries."""
+    """#rrggbb by cloth and notion; one query."""
+    fabrics = FabricColour.objects.order_by().values_list(
+        Value("fabric", output_field=CharField()), "fabric__name", "name", "swatch"
+    )
+    notions = NotionColour.objects.order_by().values_list(
+        Value("notion", output_field=CharField()), "notion__name", "name", "swatch"
+    )
     found: dict[ClothKey | NotionKey, str] = {}
-    for fabric, name, swatch in FabricColour.objects.values_list("fabric__name", "name", "swatch"):
-        found[ClothKey(fabric, name)] = swatch
-    for notion, name, swatch in NotionColour.objects.values_list("notion__name", "name", "swatch"):
-        found[NotionKey(notion, name)] = swatch
+    for of, what, colour, swatch in fabrics.union(notions, all=True):
+        found[ClothKey(what, colour) if of == "fabric" else NotionKey(what, colour)] = swatch
     return found

@@ -48,15 +48,15 @@ class Workroom(models.Model):
     def __str__(self) -> str:
         return self.name
 
-    @classmethod
-    def the(cls) -> "Workroom":
-        """The workroom, made with its defaults at first use; read once a request."""
-        return remembered("workroom", lambda: cls.objects.get_or_create(pk=1)[0])
-
     def save(self, *args: Any, **kwargs: Any) -> None:
         """Saves, and lets the rest of the request see it."""
         super().save(*args, **kwargs)
         forget("workroom")
+
+    @classmethod
+    def the(cls) -> "Workroom":
+        """The workroom, made with its defaults at first use; read once a request."""
+        return remembered("workroom", lambda: cls.objects.get_or_create(pk=1)[0])
 
 
 class Supplier(models.Model):

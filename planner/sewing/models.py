@@ -11,7 +11,8 @@ class ProgressEvent(models.Model):
     """Somebody says that a step of a bundle is done, or takes it back. Never changed, never deleted.
 
     The last event of a bundle and step counts, so a step ticked twice counts once. `step` is "sew" (then
-    `operation` is set) or "checked"; that a bundle is cut is recorded on its lays. `key` comes from the page and makes a repeated tap harmless.
+    `operation` is set) or "checked"; that a bundle is cut is recorded on its lays. `key` comes
+    from the page and makes a repeated tap harmless.
     """
 
     class Step(models.TextChoices):

@@ -12,7 +12,7 @@ from planner.sewing.models import ProgressEvent
 from planner.sewing.progress import Stage, read_states, state_of
 from planner.sewing.scan import make_scan, next_waiting
 from tests.factories import NOON, TODAY, make_order
-from tests.sewing.makers import check, make_planned_batch, make_plain_order, sew, sew_on, the_style
+from tests.sewing.makers import check, make_plain_order, make_planned_batch, sew, sew_on, the_style
 
 pytestmark = pytest.mark.django_db
 

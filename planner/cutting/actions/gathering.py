@@ -39,7 +39,7 @@ class Filled:
     problems: tuple[TooMany, ...] = ()
 
 
-class NotGathering(Exception):
+class NotGathering(Exception):  # noqa: N818 - it says what happened
     """The batch is planned already: its orders cannot be changed until the plan is taken back."""
 
 

@@ -12,6 +12,7 @@ from planner.core.lays.model import PlannedLay
 from planner.core.lays.nest import seconds_for
 from planner.core.lays.plan import CannotPlan, numbered, plan_lays, resplit
 from planner.core.needs import Needs, find_missing, work_out_needs
+from planner.core.planning import MOST_SECONDS
 from planner.core.spec import Workshop
 from planner.cutting.bundling import write_bundles
 from planner.cutting.demand import BatchDemand, batch_demand
@@ -64,7 +65,9 @@ def plan_batch(batch: Batch, now: datetime, *, seconds: float | None = None) -> 
         {keep_style(rows.style.pk, shop.styles[garment.style]) for garment, rows in demand.rows.items()}
     )
     copy_operations(batch, demand)
-    markers = [make_marker(lay.job, seconds or seconds_for(len(lay.job.items))) for lay in planned]
+    markers = [
+        make_marker(lay.job, share) for lay, share in zip(planned, _shares(planned, seconds), strict=True)
+    ]
     write_lays_and_bundles(batch, demand, shop, list(zip(planned, markers, strict=True)))
     batch.state = Batch.State.PLANNED
     batch.planned_at = now
@@ -139,7 +142,7 @@ def refresh_needs(batch: Batch) -> Needs:
     """Writes anew what the batch needs, from nested lengths where there are any. What was taken stays taken."""
     demand = batch_demand(batch)
     shop = shop_of(batch, demand.style_numbers)
-    lays = [stored_lay(row) for row in batch.lays.with_everything()]
+    lays = batch.lays.for_page()
     needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays))
     taken = {(row.fabric_colour_id, row.notion_colour_id): row.taken for row in batch.needs.all()}
     batch.needs.all().delete()
@@ -174,6 +177,14 @@ def refresh_needs(batch: Batch) -> Needs:
         )
     BatchNeed.objects.bulk_create(rows)
     return needs
+
+
+def _shares(planned: Sequence[PlannedLay], seconds: float | None) -> list[float]:
+    """Nesting seconds for each lay; together no longer than a batch may take, unless so many are asked for."""
+    wanted = [seconds_for(len(lay.job.items)) for lay in planned]
+    together = sum(wanted)
+    whole = min(together, MOST_SECONDS) if seconds is None else seconds
+    return [max(1.0, whole * one / together) for one in wanted]
 
 
 def write_lays_and_bundles(

@@ -14,8 +14,8 @@ from planner.cutting.models import Batch, BatchItem, Marker
 from planner.cutting.numbers import next_batch_number
 from planner.cutting.stored import job_to_json, keep_style, marker_fields, marker_key
 from planner.materials.models import Workroom
-from planner.orders.models import LineQuantity, Order, OrderLine
 from planner.orders.actions import next_number as next_order_number
+from planner.orders.models import LineQuantity, Order, OrderLine
 from planner.styles.models import Colourway, Option, Size, Style
 
 

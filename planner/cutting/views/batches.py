@@ -42,10 +42,7 @@ def batch_list(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
     over = request.GET.get("show") == "over"
     batches = Batch.objects.with_counts()
-    if over:
-        batches = batches.filter(state__in=["done", "cancelled"])
-    else:
-        batches = batches.on_the_go()
+    batches = batches.filter(state__in=["done", "cancelled"]) if over else batches.on_the_go()
     page = Paginator(batches, PAGE).get_page(request.GET.get("page"))
     left = left_to_batch()
     rows = [batch_row(batch, today) for batch in page]
@@ -92,7 +89,7 @@ def batch_context(batch: Batch, today: date) -> dict[str, Any]:
 
 def planned_context(read: PlannedBatch, room: Workroom) -> dict[str, Any]:
     """What a planned batch shows."""
-    lays = [lay_screen(lay.row) for lay in read.lays]
+    lays = [lay_screen(lay) for lay in read.lays]
     return {
         "kinds": kind_rows(read.demand.demand, read.shop),
         "garments": read.demand.garments,
@@ -100,12 +97,11 @@ def planned_context(read: PlannedBatch, room: Workroom) -> dict[str, Any]:
         "needs": need_rows(read.needs, read.shop, room.display, swatches()),
         "lays": lays,
         "running": any(lay.is_running for lay in lays),
-        "papers_ready": all(lay.marker.placements for lay in lays)
-        and not any(lay.is_running for lay in lays),
+        "papers_ready": read.is_nested,
         "any_cut": any(lay.is_cut for lay in lays),
         "counts": count_table(read),
         "cut_lengths": read.needs.cut_lengths,
-        "bundles": list(read.batch.bundles.with_what_they_are().with_cut()),
+        "bundles": list(read.batch.bundles.select_related("style", "colourway", "size", "lay").with_cut()),
     }
 
 

@@ -18,7 +18,7 @@ from planner.materials.models import Workroom
 
 def _lay(number: str, lay_number: int) -> Lay:
     """The lay with everything; 404 where there is none."""
-    return get_object_or_404(Lay.objects.with_everything(), batch__number=number, number=lay_number)
+    return get_object_or_404(Lay.objects.for_page(), batch__number=number, number=lay_number)
 
 
 def _cut_form(screen: LayScreen, data: object = None) -> LayCutForm:

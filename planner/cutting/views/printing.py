@@ -52,7 +52,7 @@ def _paper(request: HttpRequest, number: str, name: str, draw: Draw, *, labels: 
     """A paper of a planned batch; before all its lays are nested the page says so instead."""
     batch = get_object_or_404(Batch, number=number)
     read = planned_batch(batch)
-    if not read.lays or any(lay.marker is None for lay in read.lays):
+    if not read.is_nested:
         messages.error(request, "Papers can be printed once every lay is nested.")
         return redirect("batch-detail", number)
     room = Workroom.the()
@@ -98,7 +98,7 @@ def bundle_tickets_pdf(request: HttpRequest, number: str) -> HttpResponse:
 def plan_file(request: HttpRequest, number: str) -> HttpResponse:
     """The plan file (notchbook-plan/1) of a batch."""
     read = planned_batch(get_object_or_404(Batch, number=number))
-    if not read.lays or any(lay.marker is None for lay in read.lays):
+    if not read.is_nested:
         messages.error(request, "The plan file can be had once every lay is nested.")
         return redirect("batch-detail", number)
     answer = JsonResponse(plan_to_json(plan_of(read)))
