@@ -1,0 +1,217 @@
+"""Pages of batches, lays and buying: with and without HTMX, for makers and helpers, and what is typed wrongly."""
+
+from __future__ import annotations
+
+import io
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+from django.test import Client
+from django.urls import reverse
+from pypdf import PdfReader
+from pytest_django import DjangoAssertNumQueries
+
+from planner.cutting.actions.gathering import create_batch
+from planner.cutting.models import Batch, Marker
+from planner.orders.models import LineQuantity
+from tests.factories import TODAY, make_order, make_style
+from tests.sewing.makers import cut_all, make_planned_batch
+
+pytestmark = pytest.mark.django_db
+HTMX = {"HX-Request": "true"}
+CHECKER = Path(settings.BASE_DIR).parent / "shared" / "tools" / "check_plan.py"
+
+
+@pytest.fixture
+def batch() -> Batch:
+    return make_planned_batch(make_order([(make_style(), {"neck": "rib band"}, "ink", {"S": 2, "M": 3})]))
+
+
+def page_text(answer: object) -> str:
+    return answer.content.decode()  # type: ignore[attr-defined]
+
+
+def test_from_a_new_batch_to_a_plan_without_javascript(maker_client: Client) -> None:
+    make_order([(make_style(), {"neck": "rib band"}, "ink", {"S": 2, "M": 3})])
+    assert "5 ordered garments" in page_text(maker_client.get(reverse("batch-list")))
+    answer = maker_client.post(reverse("batch-new"), follow=True)
+    assert answer.redirect_chain[-1][0] == reverse("batch-fill", args=["B-0001"])
+    boxes = {f"q-{row.pk}": str(row.quantity) for row in LineQuantity.objects.all()}
+    answer = maker_client.post(reverse("batch-fill", args=["B-0001"]), {**boxes, "plan": "1"}, follow=True)
+    html = page_text(answer)
+    assert answer.status_code == 200
+    assert "being nested" in html
+    assert 'hx-trigger="every 1s"' in html
+    assert "The papers are ready as soon as every lay is nested." in html
+
+
+@pytest.mark.parametrize("typed", ["x", "-1", "1.5", "1e9", "99999"])
+def test_what_is_no_number_stays_in_its_box_with_a_message(maker_client: Client, typed: str) -> None:
+    make_order([(make_style(), {"neck": "rib band"}, "ink", {"S": 2})])
+    create_batch(None, TODAY)
+    row = LineQuantity.objects.get()
+    answer = maker_client.post(reverse("batch-fill", args=["B-0001"]), {f"q-{row.pk}": typed})
+    assert answer.status_code == 422
+    assert f'value="{typed}"' in page_text(answer)
+    assert "whole number up to 9999" in page_text(answer)
+    assert not Batch.objects.get().items.exists()
+
+
+def test_more_than_is_left_is_said_at_the_box(maker_client: Client) -> None:
+    make_order([(make_style(), {"neck": "rib band"}, "ink", {"S": 2})])
+    create_batch(None, TODAY)
+    row = LineQuantity.objects.get()
+    answer = maker_client.post(reverse("batch-fill", args=["B-0001"]), {f"q-{row.pk}": "3"})
+    assert (answer.status_code, "only 2 left to batch" in page_text(answer)) == (422, True)
+
+
+def test_the_page_stops_asking_when_all_is_nested(maker_client: Client, batch: Batch) -> None:
+    whole = page_text(maker_client.get(reverse("batch-detail", args=[batch.number])))
+    assert "every 1s" not in whole
+    assert reverse("cut-tickets", args=[batch.number]) in whole
+    Marker.objects.update(state=Marker.State.NESTING)
+    region = page_text(maker_client.get(reverse("batch-running", args=[batch.number]), headers=HTMX))
+    assert "every 1s" in region
+    assert 'hx-swap-oob="true"' in region
+    assert "<html" not in region
+
+
+def test_a_lay_answers_with_its_region_or_its_page(helper_client: Client, batch: Batch) -> None:
+    address = reverse("lay-detail", args=[batch.number, 1])
+    assert "<html" in page_text(helper_client.get(address))
+    region = page_text(helper_client.get(address, headers=HTMX))
+    assert region.lstrip().startswith('<div id="lay-region"')
+    assert "Rotary cutters" in region
+
+
+def test_helpers_cut_and_print_but_do_not_plan(helper_client: Client, batch: Batch) -> None:
+    assert helper_client.post(reverse("batch-new")).status_code == 403
+    for name in ("batch-plan", "batch-take-back", "batch-cancel"):
+        assert helper_client.post(reverse(name, args=[batch.number])).status_code == 403
+    assert helper_client.get(reverse("batch-buy-list", args=[batch.number])).status_code == 403
+    assert helper_client.get(reverse("cut-sheet", args=[batch.number])).status_code == 200
+
+
+def test_a_lay_is_cut_with_the_metres_typed(helper_client: Client, batch: Batch) -> None:
+    lay = batch.lays.first()
+    address = reverse("lay-cut", args=[batch.number, 1])
+    field = f"used-{lay.cloths.get().pk}"
+    wrong = helper_client.post(address, {field: "a bit"})
+    assert wrong.status_code == 422
+    assert 'value="a bit"' in page_text(wrong)
+    assert helper_client.post(address, {field: "0"}).status_code == 422
+    assert helper_client.post(address, {field: "250 cm"}).status_code == 302
+    lay.refresh_from_db()
+    assert lay.cut_at is not None
+    assert str(lay.cloths.get().used_m) == "2.50"
+
+
+def test_a_lay_that_is_not_nested_cannot_be_cut(helper_client: Client, batch: Batch) -> None:
+    Marker.objects.update(state=Marker.State.NESTING)
+    lay = batch.lays.first()
+    helper_client.post(reverse("lay-cut", args=[batch.number, 1]), {f"used-{lay.cloths.get().pk}": "2"})
+    lay.refresh_from_db()
+    assert lay.cut_at is None
+
+
+def test_only_a_form_that_is_sent_changes_anything(maker_client: Client, batch: Batch) -> None:
+    for name in ("batch-plan", "batch-take-back", "batch-cancel", "batch-notions"):
+        assert maker_client.get(reverse(name, args=[batch.number])).status_code == 405
+    for name in ("lay-stop", "lay-longer", "lay-cut", "lay-uncut"):
+        assert maker_client.get(reverse(name, args=[batch.number, 1])).status_code == 405
+
+
+PAPERS = ["cut-sheet", "cut-tickets", "bundle-tickets", "batch-buy-list"]
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_papers_are_pdfs_with_the_batch_on_them(maker_client: Client, batch: Batch, name: str) -> None:
+    answer = maker_client.get(reverse(name, args=[batch.number]))
+    reader = PdfReader(io.BytesIO(answer.content))
+    assert answer["Content-Type"] == "application/pdf"
+    assert all(batch.number in page.extract_text() for page in reader.pages)
+
+
+def test_each_lay_has_its_ticket_and_each_bundle_its_label(maker_client: Client, batch: Batch) -> None:
+    tickets = PdfReader(io.BytesIO(maker_client.get(reverse("cut-tickets", args=[batch.number])).content))
+    assert len(tickets.pages) == batch.lays.count()
+    one = maker_client.get(reverse("cut-tickets", args=[batch.number]) + "?lay=1").content
+    assert len(PdfReader(io.BytesIO(one)).pages) == 1
+    labels = maker_client.get(reverse("bundle-tickets", args=[batch.number]) + "?paper=label").content
+    pages = PdfReader(io.BytesIO(labels)).pages
+    assert len(pages) >= batch.bundles.count()
+    assert [round(float(side) / 72 * 25.4) for side in pages[0].mediabox[2:]] == [100, 150]
+
+
+def test_papers_wait_for_the_last_lay(maker_client: Client, batch: Batch) -> None:
+    Marker.objects.filter(pk=Marker.objects.first().pk).update(state=Marker.State.WAITING)
+    for name in ("cut-sheet", "cut-tickets", "bundle-tickets", "plan-file"):
+        answer = maker_client.get(reverse(name, args=[batch.number]), follow=True)
+        assert "once every lay is nested" in page_text(answer)
+
+
+def test_the_plan_file_holds_to_the_outside_checker(
+    maker_client: Client, batch: Batch, tmp_path: Path
+) -> None:
+    plan = json.loads(maker_client.get(reverse("plan-file", args=[batch.number])).content)
+    assert plan["schema"] == "notchbook-plan/1"
+    assert sum(bundle["quantity"] for bundle in plan["bundles"]) == 5
+    if not CHECKER.exists():
+        pytest.skip("the plan checker is not beside this checkout")
+    path = tmp_path / "plan.json"
+    path.write_text(json.dumps(plan))
+    done = subprocess.run([sys.executable, CHECKER, path], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout
+
+
+def test_the_buy_list_opens_in_a_spreadsheet(maker_client: Client, batch: Batch) -> None:
+    answer = maker_client.get(reverse("buy-list") + "?as=csv")
+    lines = answer.content.decode("utf-8-sig").splitlines()
+    assert answer["Content-Type"].startswith("text/csv")
+    assert any("jersey" in line for line in lines[1:])
+    assert "Buy" in page_text(maker_client.get(reverse("buy-page")))
+
+
+def test_lists_and_pages_take_a_fixed_number_of_queries(
+    maker_client: Client, django_assert_num_queries: DjangoAssertNumQueries
+) -> None:
+    style = make_style()
+    for n in range(3):
+        make_planned_batch(
+            make_order([(style, {"neck": "rib band"}, "ink", {"S": 2 + n, "M": 3, "L": n + 1})])
+        )
+    cut_all(Batch.objects.get(number="B-0001"))
+    with django_assert_num_queries(5):
+        maker_client.get(reverse("batch-list"))
+    for _ in range(57):
+        create_batch(None, TODAY)
+    with django_assert_num_queries(5):
+        maker_client.get(reverse("batch-list"))
+    for number in ("B-0001", "B-0003"):
+        with django_assert_num_queries(15):
+            maker_client.get(reverse("batch-detail", args=[number]))
+    with django_assert_num_queries(7):
+        maker_client.get(reverse("buy-page"))
+
+
+def test_take_back_and_cancel_say_what_happened(maker_client: Client, batch: Batch) -> None:
+    answer = maker_client.post(reverse("batch-take-back", args=[batch.number]), follow=True)
+    assert "is taken back" in page_text(answer)
+    answer = maker_client.post(reverse("batch-cancel", args=[batch.number]), follow=True)
+    assert "can be batched again" in page_text(answer)
+
+
+def test_what_keeps_a_batch_from_being_planned_is_listed(maker_client: Client) -> None:
+    style = make_style()
+    make_order([(style, {"neck": "rib band"}, "ink", {"S": 2})])
+    style.pieces.get(name="front").outlines.all().delete()
+    create_batch(None, TODAY)
+    row = LineQuantity.objects.get()
+    address = reverse("batch-fill", args=["B-0001"])
+    answer = maker_client.post(address, {f"q-{row.pk}": "2", "plan": "1"})
+    assert answer.status_code == 422
+    assert "This cannot be planned yet" in page_text(answer)
