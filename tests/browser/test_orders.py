@@ -20,7 +20,8 @@ from tests.browser.conftest import PHONE, Complaints
 PASTE = """([id, text]) => {
   const data = new DataTransfer();
   data.setData("text/plain", text);
-  document.getElementById(id).dispatchEvent(new ClipboardEvent("paste", {clipboardData: data, bubbles: true, cancelable: true}));
+  document.getElementById(id).dispatchEvent(
+    new ClipboardEvent("paste", {clipboardData: data, bubbles: true, cancelable: true}));
 }"""
 
 

@@ -1,0 +1,64 @@
+"""A style written as plain data and read back is the same style."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+from planner.core.outline import rectangle
+from planner.core.spec import (
+    ClothKey,
+    ColourwaySpec,
+    EdgeRef,
+    NotionKey,
+    NotionUse,
+    OperationSpec,
+    PieceSpec,
+    SeamSpec,
+    StyleSpec,
+)
+from planner.core.stored_spec import style_from_json, style_key, style_to_json
+
+RIB = ("neck", "rib band")
+STYLE = StyleSpec(
+    number="110",
+    name="Tee Ω",
+    sizes=("S", "M"),
+    base_size="M",
+    details={"neck": ("rib band", "self band")},
+    pieces=(
+        PieceSpec(
+            "front", "body", 1, False, True, None, {"S": rectangle(600, 500), "M": rectangle(620, 520)}
+        ),
+        PieceSpec("neck band", "rib", 2, True, False, RIB, {"S": rectangle(44, 400)}, is_band=True),
+    ),
+    seams=(
+        SeamSpec("neck", RIB, (EdgeRef("front", "top"), EdgeRef("neck band", "left")), 1, "set the band"),
+    ),
+    operations=(OperationSpec("set the band", RIB, 3, "overlock", "504", 2.25, "stretch only the rib"),),
+    notions=(
+        NotionUse(NotionKey("label"), None, "garment", 1.0),
+        NotionUse(NotionKey("elastic", "clear"), RIB, "seam"),
+    ),
+    colourways={
+        "ink": ColourwaySpec("ink", {"body": ClothKey("jersey", "ink")}, NotionKey("thread", "ink")),
+        "raw": ColourwaySpec("raw", {"body": ClothKey("jersey", "raw")}, None),
+    },
+)
+
+
+def test_what_is_written_is_read_back() -> None:
+    assert style_from_json(json.loads(json.dumps(style_to_json(STYLE)))) == STYLE
+
+
+def test_the_key_tells_any_change() -> None:
+    assert style_key(STYLE) == style_key(style_from_json(style_to_json(STYLE)))
+    changed = [
+        replace(STYLE, name="Tee"),
+        replace(STYLE, pieces=STYLE.pieces[:1]),
+        replace(STYLE, operations=(replace(STYLE.operations[0], setup_note=""),)),
+        replace(
+            STYLE, pieces=(replace(STYLE.pieces[0], outlines={"S": rectangle(600, 500.1)}), STYLE.pieces[1])
+        ),
+    ]
+    assert len({style_key(style) for style in [STYLE, *changed]}) == 5
