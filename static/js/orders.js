@@ -70,12 +70,12 @@
 
   document.addEventListener("htmx:afterSwap", function (event) {
     const target = event.detail.target;
-    if (target.classList && target.classList.contains("line-body")) styleArrived(target);
+    if (target.classList && target.classList.contains("line-body")) styleArrived(target, event.detail.requestConfig);
     if (target.id === "order-form" || target.tagName === "FORM") showWhatIsWrong();
     addUp();
   });
 
-  function styleArrived(body) {
+  function styleArrived(body, request) {
     typedMeanwhile.forEach(function (old) {
       Array.from(body.querySelectorAll("input:not([type=hidden])")).filter(function (i) { return i.name === old.name; }).forEach(function (i) {
         if (!old.radio) i.value = old.value;
@@ -84,9 +84,11 @@
     });
     typedMeanwhile = [];
     const line = body.closest(".order-line");
-    line.dataset.loaded = line.dataset.wanted || "";
-    delete line.dataset.wanted;
+    line.dataset.loaded = String(request.parameters[line.id + "-style"] || "").trim();
     body.dispatchEvent(new Event("input", { bubbles: true }));
+    // An answer for half a number: the one for the whole number is on its way.
+    if (line.dataset.wanted && line.dataset.wanted !== line.dataset.loaded) return;
+    delete line.dataset.wanted;
     if (line.dataset.goOn) {
       delete line.dataset.goOn;
       const next = firstOf(line);

@@ -208,6 +208,7 @@ def test_a_line_is_taken_out_and_put_back(signed_in_page: Page, style: Style) ->
     type_a_style(page)
     page.locator("#line-0-size-0").fill("2")
     page.get_by_role("button", name="Add another line").click()
+    expect(page.locator("#line-1-style")).to_be_focused()
     type_a_style(page, 1, "chalk")
     page.locator("#line-1-size-0").fill("5")
     page.locator("#line-0").get_by_role("button", name="Take out").click()
@@ -285,3 +286,19 @@ def test_the_list_is_searched_while_typing(
     axe(page)
     page.get_by_role("link", name="Mossy Gate").click()
     axe(page)
+
+
+def test_a_style_whose_number_begins_like_another_waits_for_the_whole_number(
+    signed_in_page: Page, style: Style
+) -> None:
+    """ "11" is a style too: its answer comes first, but Tab goes on into the sizes of 110."""
+    make.make_style("11", "vest", sizes="A B", colourways=("moss",))
+    page, keys = signed_in_page, signed_in_page.keyboard
+    page.route("**/orders/line/**", lambda route: (page.wait_for_timeout(150), route.continue_()))
+    page.goto("/orders/new/")
+    page.locator("#line-0-style").focus()
+    keys.type("110")
+    keys.press("Tab")
+    expect(page.locator("#line-0-body")).to_contain_text("110 box top")
+    expect(page.locator("#line-0-option-0-0")).to_be_focused()
+    expect(page.locator("#line-0 [data-grid-box]")).to_have_count(6)
