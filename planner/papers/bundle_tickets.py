@@ -269,7 +269,8 @@ def _blocks(ticket: BundleTicket, width: float, letters: _Type) -> list[Block]:
     facts = [
         ("Colour", ticket.colourway),
         ("Options", ticket.options),
-        ("Shade lot", _joined(ticket.shade_lot, f"lay {ticket.lay}" if ticket.lay is not None else "")),
+        ("Shade lot", ticket.shade_lot),
+        ("From", f"lay {ticket.lay}" if ticket.lay is not None else ""),
         ("Order", _joined(ticket.order, f"due {ticket.due_on}" if ticket.due_on else "")),
         ("Pieces", ", ".join(f"{count} × {name}" for name, count in ticket.pieces)),
         ("Notions", ", ".join(ticket.notions)),
