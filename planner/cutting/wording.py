@@ -31,7 +31,9 @@ def cloth_to_buy(need: ClothNeed, cloth: Cloth, display: str) -> str:
 def notion_amount(amount: float | Decimal, unit: str, display: str) -> str:
     """An amount of a notion in its unit: "12.4 m", "24 pieces"."""
     if unit == "m":
-        return format_length(float(amount) * 1000, display=display, kind="cloth")  # type: ignore[arg-type]
+        # Centimetres of thread by the kilometre say nothing.
+        metres = round(float(amount)) if amount >= 100 else float(amount)
+        return format_length(metres * 1000, display=display, kind="cloth")  # type: ignore[arg-type]
     return f"{float(amount):.0f}{THIN}pcs"
 
 
