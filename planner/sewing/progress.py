@@ -98,14 +98,19 @@ class BundleState:
         return max(done, key=lambda step: step.event.pk if step.event else 0).operation if done else None
 
 
-def read_states(bundles: QuerySet[Bundle], *, with_people: bool = False) -> list[BundleState]:
+def read_states(
+    bundles: QuerySet[Bundle], *, with_people: bool = False, with_names: bool = True
+) -> list[BundleState]:
     """The state of every bundle of a query, in its order, in four queries.
 
-    Bundles come with batch, style, size, colourway, thread and options; events with the person on request.
+    Bundles come with their options, and with batch, style, size, colourway, thread, lay and order unless
+    `with_names` is off; events with the person on request.
     """
-    whole = bundles.with_cut().select_related(
-        "batch", "style", "size", "lay", "colourway__thread__notion", "line__order__customer"
-    )
+    whole = bundles.with_cut()
+    if with_names:
+        whole = whole.select_related(
+            "batch", "style", "size", "lay", "colourway__thread__notion", "line__order__customer"
+        )
     options = Option.objects.select_related("detail").order_by("detail__position", "position")
     rows = list(whole.prefetch_related(Prefetch("options", queryset=options)))
     if not rows:

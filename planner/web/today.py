@@ -67,7 +67,8 @@ def what_to_do(today: date) -> Today:
     """Everything to do, in at most a dozen queries."""
     late = Order.objects.late(today).by_due_day().select_related("customer")
     late_count = late.count()
-    states = read_states(Bundle.objects.of_batches_on_the_go())
+    going = Bundle.objects.of_batches_on_the_go().select_related("batch")
+    states = read_states(going, with_names=False)
     heaps = [
         _late(late[:SHOWN] if late_count else (), late_count, today),
         _heap("Buy", list(_to_buy(what_to_buy(), today)), "buy-page", "things on the buy list"),
