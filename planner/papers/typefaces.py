@@ -12,6 +12,8 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Literal
 
+from arabic_reshaper import reshape
+from bidi import get_display
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
@@ -20,10 +22,17 @@ Align = Literal["left", "right", "centre"]
 Run = tuple[str, str]
 
 FONTS = Path(__file__).parent / "fonts"
+#: Scripts with a typeface of their own; their letters are printed one by one, not joined into conjuncts.
+_NOTO = (
+    "Thai", "Lao", "Khmer", "Myanmar", "Devanagari", "Bengali", "Tamil", "Telugu", "Gujarati", "Gurmukhi",
+    "Kannada", "Malayalam", "Sinhala", "Ethiopic",
+)  # fmt: skip
 _FILES = {
     "Paper": "DejaVuSans.ttf",
     "PaperBold": "DejaVuSans-Bold.ttf",
     "PaperFallback": "DroidSansFallbackFull.ttf",
+    "PaperHangul": "NanumGothic.ttf",
+    **{f"Paper{script}": f"NotoSans{script}-Regular.ttf" for script in _NOTO},
 }
 #: Line height as a share of the letter size.
 LEADING = 1.22
@@ -42,8 +51,12 @@ def _font(name: str) -> TTFont:
 def _font_name_of(letter: str, bold: bool) -> str:  # noqa: FBT001 - a cache key, called here only
     main = "PaperBold" if bold else "Paper"
     code = ord(letter)
-    for name in (main, "PaperFallback"):
-        if code in _font(name).face.charToGlyph:
+    if code in _font(main).face.charToGlyph:
+        return main
+    # The name of a letter in the Unicode standard begins with its script.
+    script = unicodedata.name(letter, "").partition(" ")[0].capitalize()
+    for name in (f"Paper{script}", "PaperFallback"):
+        if name in _FILES and code in _font(name).face.charToGlyph:
             return name
     return main
 
@@ -56,11 +69,22 @@ def clean(text: str) -> str:
     return "".join(ch for ch in spaced if unicodedata.category(ch) not in ("Cc", "Cs", "Cf"))
 
 
+def as_printed(text: str) -> str:
+    """One line in the order it is printed from left to right.
+
+    Hebrew and Arabic are turned round by the Unicode bidirectional algorithm (UAX #9), Arabic letters joined
+    before that. Everything else comes back as it is.
+    """
+    if text.isascii() or not any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in text):
+        return text
+    return str(get_display(reshape(text)))
+
+
 @lru_cache(maxsize=32768)
 def runs(text: str, *, bold: bool = False) -> tuple[Run, ...]:
-    """The text in stretches of one typeface each: (typeface name, stretch)."""
+    """The text as printed, in stretches of one typeface each: (typeface name, stretch)."""
     found: list[Run] = []
-    for letter in text:
+    for letter in as_printed(text):
         name = _font_name_of(letter, bold)
         if found and found[-1][0] == name:
             found[-1] = (name, found[-1][1] + letter)
