@@ -4,4 +4,5 @@ from planner.costs import views
 
 urlpatterns = [
     path("", views.cost_list, name="cost-list"),
+    path("batches/", views.cost_batches, name="cost-batches"),
 ]

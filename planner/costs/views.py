@@ -8,34 +8,40 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from planner.common.access import for_makers
+from planner.core.spec import Workshop
 from planner.costs.sheets import batch_costs, price_of, style_costs
 from planner.cutting.models import Batch
 from planner.materials.models import Workroom
+from planner.materials.specs import cloths, notions
 from planner.styles.models import Style
-from planner.styles.specs import workshop
+from planner.styles.specs import style_specs
 
 #: Styles on one page: each is read with all its outlines.
-PAGE = 20
+STYLES = 20
 
-#: The newest planned batches.
-BATCHES = 20
+#: Batches on one page.
+BATCHES = 50
 
 
 @for_makers
 @require_GET
 def cost_list(request: HttpRequest) -> HttpResponse:
-    """What a garment of each style costs and must sell for, and what the last batches cost."""
-    page = Paginator(Style.objects.order_by("number"), PAGE).get_page(request.GET.get("page"))
-    numbers = [style.number for style in page.object_list]
+    """What a garment of each style costs and must sell for."""
+    page = Paginator(Style.objects.order_by("number"), STYLES).get_page(request.GET.get("page"))
     room = Workroom.the()
-    shop = workshop(numbers)
-    styles = style_costs([shop.styles[number] for number in numbers], shop, room)
-    planned = Batch.objects.exclude(state__in=[Batch.State.GATHERING, Batch.State.CANCELLED])
-    batches = batch_costs(list(planned.order_by("-pk")[:BATCHES]), shop, room)
-    context = {
-        "page": page,
-        "styles": styles,
-        "batches": [(cost, price_of(cost, room)) for cost in batches],
-        "room": room,
-    }
+    specs = style_specs(list(page.object_list))
+    shop = Workshop(specs, cloths(), notions(), table_length_mm=float(room.table_length_mm))
+    context = {"page": page, "styles": style_costs(specs.values(), shop, room), "workroom": room}
     return render(request, "costs/cost_list.html", context)
+
+
+@for_makers
+@require_GET
+def cost_batches(request: HttpRequest) -> HttpResponse:
+    """What each planned batch costs, the newest first."""
+    planned = Batch.objects.exclude(state__in=[Batch.State.GATHERING, Batch.State.CANCELLED])
+    page = Paginator(planned.order_by("-pk"), BATCHES).get_page(request.GET.get("page"))
+    room = Workroom.the()
+    costs = batch_costs(list(page.object_list), Workshop({}, cloths(), notions()), room)
+    context = {"page": page, "batches": [(cost, price_of(cost, room)) for cost in costs], "workroom": room}
+    return render(request, "costs/cost_batches.html", context)

@@ -67,9 +67,8 @@ def test_a_gap_is_named_instead_of_a_cost(room: Workroom) -> None:
 def test_a_margin_that_leaves_no_price_is_said(room: Workroom, maker_client: Client) -> None:
     make_planned_batch()
     Workroom.objects.update(margin_percent=100)
-    html = maker_client.get(reverse("cost-list")).content.decode()
-    assert "lower one of them" in html
-    assert "no price at this margin" in html
+    assert "lower one of them" in maker_client.get(reverse("cost-list")).content.decode()
+    assert "no price at this margin" in maker_client.get(reverse("cost-batches")).content.decode()
 
 
 def test_a_batch_by_hand(room: Workroom) -> None:
@@ -98,29 +97,37 @@ def test_a_batch_keeps_the_minutes_it_was_planned_with(room: Workroom) -> None:
     assert cost.minutes == 60
 
 
-def test_the_page_labels_estimates(maker_client: Client) -> None:
+def test_estimates_are_labelled(maker_client: Client) -> None:
     batch = make_planned_batch()
-    batch.needs.update(is_estimate=True)
     html = maker_client.get(reverse("cost-list")).content.decode()
     assert "One garment, an estimate" in html
-    assert '<span class="tag">estimate</span>' in html
     assert "18.00\N{THIN SPACE}EUR an hour" in html
+    label = '<span class="tag">estimate</span>'
+    assert label not in maker_client.get(reverse("cost-batches")).content.decode()
+    batch.needs.update(is_estimate=True)
+    assert label in maker_client.get(reverse("cost-batches")).content.decode()
 
 
-def test_prices_are_for_makers(helper_client: Client) -> None:
-    assert helper_client.get(reverse("cost-list")).status_code == 403
+@pytest.mark.parametrize("page", ["cost-list", "cost-batches"])
+def test_prices_are_for_makers(helper_client: Client, page: str) -> None:
+    assert helper_client.get(reverse(page)).status_code == 403
 
 
-def test_an_empty_page_teaches(maker_client: Client) -> None:
-    assert reverse("style-list") in maker_client.get(reverse("cost-list")).content.decode()
+@pytest.mark.parametrize(
+    ("page", "room_to_go_to"), [("cost-list", "style-list"), ("cost-batches", "batch-list")]
+)
+def test_an_empty_page_teaches(maker_client: Client, page: str, room_to_go_to: str) -> None:
+    html = maker_client.get(reverse(page)).content.decode()
+    assert f'class="button" href="{reverse(room_to_go_to)}"' in html
 
 
-def test_the_page_asks_no_more_however_much_there_is(
-    maker_client: Client, django_assert_num_queries: DjangoAssertNumQueries
+@pytest.mark.parametrize(("page", "queries"), [("cost-list", 14), ("cost-batches", 11)])
+def test_the_pages_ask_no_more_however_much_there_is(
+    maker_client: Client, django_assert_num_queries: DjangoAssertNumQueries, page: str, queries: int
 ) -> None:
     def ask() -> None:
-        with django_assert_num_queries(19):
-            maker_client.get(reverse("cost-list"))
+        with django_assert_num_queries(queries):
+            maker_client.get(reverse(page))
 
     make_planned_batch()
     ask()
