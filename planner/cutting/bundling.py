@@ -20,6 +20,11 @@ NO_LIMIT = 1_000_000
 LinedBundle = tuple[PlannedBundle, OrderLine | None]
 
 
+def with_bundle_size(shop: Workshop) -> Workshop:
+    """The workshop with a bundle size the core knows: 0 in the workroom means that nothing limits it."""
+    return replace(shop, bundle_size=shop.bundle_size or NO_LIMIT)
+
+
 def write_bundles(
     batch: Batch, demand: BatchDemand, shop: Workshop, planned: Sequence[PlannedLay], lays: Sequence[Lay]
 ) -> None:
@@ -28,9 +33,9 @@ def write_bundles(
     With a bundle size of 0 in the workroom there is one bundle for each order line (and lay), else bundles of
     at most that size, which may hold garments of several orders.
     """
-    by_line = shop.bundle_size == 0
-    sized = replace(shop, bundle_size=NO_LIMIT if by_line else shop.bundle_size)
-    bundles = make_bundles(demand.demand, sized, planned, batch=batch.number)
+    # No batch reaches the limit that stands for "by order line".
+    by_line = shop.bundle_size in {0, NO_LIMIT}
+    bundles = make_bundles(demand.demand, with_bundle_size(shop), planned, batch=batch.number)
     lined = _by_order_line(bundles, demand) if by_line else _with_single_orders(bundles, demand)
     lay_rows = {lay.number: lay for lay in lays}
     for number, (bundle, line) in enumerate(lined, 1):

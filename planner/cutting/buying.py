@@ -1,4 +1,4 @@
-"""What to buy for all batches that are planned and not cut yet."""
+"""What to buy for all batches that are planned and not done yet."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class _Sum:
     first_day: date | None = None
 
     def add(self, row: BatchNeed) -> None:
-        self.need += max(row.need - row.taken, Decimal(0))
+        self.need += row.rest
         self.lay_m += row.lay_m or Decimal(0)
         self.least_packs = max(self.least_packs, row.least_packs)
         self.is_estimate |= row.is_estimate
@@ -65,9 +65,8 @@ def what_to_buy() -> Buying:
     """Sums what planned batches still need and compares it with what is on hand. Three queries."""
     cloth_sums: dict[ClothKey, _Sum] = defaultdict(_Sum)
     notion_sums: dict[NotionKey, _Sum] = defaultdict(_Sum)
-    rows = BatchNeed.objects.filter(batch__state__in=["planned", "cutting", "sewing"]).select_related(
-        "batch", "fabric_colour__fabric", "notion_colour__notion"
-    )
+    rows = BatchNeed.objects.of_batches_in_work().with_rest().filter(rest__gt=0)
+    rows = rows.select_related("batch", "fabric_colour__fabric", "notion_colour__notion")
     for row in rows.order_by("batch_id"):
         if row.fabric_colour:
             cloth_sums[ClothKey(row.fabric_colour.fabric.name, row.fabric_colour.name)].add(row)

@@ -8,7 +8,13 @@ from django.conf import settings
 from django.core.validators import MinValueValidator
 from django.db import models
 
-from planner.cutting.querysets import BatchQuerySet, BundleQuerySet, LayQuerySet, MarkerQuerySet
+from planner.cutting.querysets import (
+    BatchNeedQuerySet,
+    BatchQuerySet,
+    BundleQuerySet,
+    LayQuerySet,
+    MarkerQuerySet,
+)
 from planner.materials.models import FabricColour, NotionColour
 from planner.orders.models import OrderLine
 from planner.styles.models import Colourway, Option, Size, Style
@@ -97,6 +103,8 @@ class BatchNeed(models.Model):
     least_packs = models.PositiveIntegerField(default=0, help_text="cones that must be threaded at once")
     is_estimate = models.BooleanField(default=True)
     how = models.CharField(max_length=300, blank=True)
+
+    objects = BatchNeedQuerySet.as_manager()
 
     class Meta:
         ordering = ["pk"]

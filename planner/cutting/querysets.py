@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 
 from django.db import models
-from django.db.models import Count, Exists, F, OuterRef, Prefetch, Q, Subquery, Sum
-from django.db.models.functions import Coalesce
+from django.db.models import Case, Count, Exists, F, OuterRef, Prefetch, Q, Subquery, Sum, Value, When
+from django.db.models.functions import Coalesce, Greatest
 
 #: A marker whose worker has not been heard of for so long was cut off.
 SILENT_AFTER = timedelta(seconds=30)
@@ -22,6 +22,10 @@ class BatchQuerySet(models.QuerySet):
     def planned_not_cut(self) -> BatchQuerySet:
         """Planned or partly cut: what they need still lies in the stock or has to be bought."""
         return self.filter(state__in=["planned", "cutting"])
+
+    def in_work(self) -> BatchQuerySet:
+        """Planned, being cut or being sewn: what they still need is spoken for."""
+        return self.filter(state__in=["planned", "cutting", "sewing"])
 
     def late(self, today: date) -> BatchQuerySet:
         """On the go although their day has passed."""
@@ -46,6 +50,33 @@ class BatchQuerySet(models.QuerySet):
                 Subquery(lays.annotate(n=Count("pk", filter=Q(cut_at__isnull=False))).values("n")), 0
             ),
         )
+
+
+class BatchNeedQuerySet(models.QuerySet):
+    """What batches need."""
+
+    def with_rest(self) -> BatchNeedQuerySet:
+        """Annotates `rest`: what must still leave the stock for it.
+
+        Nothing of a cloth all of whose lays are cut, however much of it was really used; else what is not
+        taken yet. More taken than needed leaves no debt to the needs of other batches.
+        """
+        from planner.cutting.models import LayCloth
+
+        number = models.DecimalField(max_digits=12, decimal_places=3)
+        zero = Value(0, output_field=number)
+        uncut = LayCloth.objects.filter(
+            lay__batch=OuterRef("batch"), fabric_colour=OuterRef("fabric_colour"), lay__cut_at__isnull=True
+        )
+        not_taken = Greatest(F("need") - F("taken"), zero, output_field=number)
+        is_open = Q(notion_colour__isnull=False) | Exists(uncut)
+        return self.annotate(rest=Case(When(is_open, then=not_taken), default=zero, output_field=number))
+
+    def of_batches_in_work(self) -> BatchNeedQuerySet:
+        """Of batches that are planned, being cut or being sewn."""
+        from planner.cutting.models import Batch
+
+        return self.filter(batch__in=Batch.objects.in_work().order_by())
 
 
 class LayQuerySet(models.QuerySet):

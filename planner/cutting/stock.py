@@ -1,61 +1,88 @@
-"""What of the stock is still free for a batch: on hand, less what batches planned before it have spoken for."""
+"""What of the stock is there for a batch: on hand, less what batches planned before it have spoken for."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections import defaultdict
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from django.db.models import Sum
+from django.db.models import Q
 
 from planner.core.spec import ClothKey, NotionKey, Workshop
 from planner.cutting.models import Batch, BatchNeed
 from planner.styles.specs import workshop
 
 
-def free_workshop(style_numbers: set[str] | None, batch: Batch | None = None) -> Workshop:
-    """The workshop with stock as far as it is free for `batch` (for anything new where None).
+@dataclass(frozen=True)
+class Claims:
+    """Who has a claim on the stock, seen from one batch: metres of cloths, quantities of notions.
 
-    A batch that was planned earlier and is not cut yet keeps what it needs; of two batches the one with the
-    lower number was first.
+    `spoken_for` is what other batches still have to take, `taken` what this batch took out of the stock for
+    itself, `settled` what it has no further need of.
+    """
+
+    spoken_for: dict[ClothKey | NotionKey, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
+    taken: dict[ClothKey | NotionKey, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
+    settled: set[ClothKey | NotionKey] = field(default_factory=set)
+
+    def free(self, key: ClothKey | NotionKey, on_hand: Decimal) -> Decimal:
+        """What is there for the batch: free on the shelf, or taken for it already."""
+        free = max(Decimal(0), on_hand - self.spoken_for.get(key, Decimal(0)))
+        return free + self.taken.get(key, Decimal(0))
+
+
+def claims(batch: Batch | None) -> Claims:
+    """The claims on the stock as `batch` meets them; anything new (None) comes after all others. One query.
+
+    Of two batches the one with the lower number was first.
+    """
+    found = Claims()
+    needs = BatchNeed.objects.with_rest().order_by()
+    if batch is None:
+        needs = needs.of_batches_in_work()
+    else:
+        earlier = Q(batch__in=Batch.objects.in_work().order_by(), batch_id__lt=batch.pk)
+        needs = needs.filter(earlier | Q(batch=batch))
+    rows = needs.values_list(
+        "fabric_colour__fabric__name",
+        "fabric_colour__name",
+        "notion_colour__notion__name",
+        "notion_colour__name",
+        "batch_id",
+        "taken",
+        "rest",
+    )
+    for fabric, fabric_colour, notion, notion_colour, batch_id, taken, rest in rows:
+        key: ClothKey | NotionKey = (
+            ClothKey(fabric, fabric_colour) if fabric is not None else NotionKey(notion, notion_colour)
+        )
+        if batch is None or batch_id != batch.pk:
+            found.spoken_for[key] += rest
+            continue
+        found.taken[key] += taken
+        if not rest or batch.state == Batch.State.DONE:
+            found.settled.add(key)
+    return found
+
+
+def free_workshop(
+    style_numbers: set[str] | None, batch: Batch | None = None, known: Claims | None = None
+) -> Workshop:
+    """The workshop with stock as far as it is there for `batch` (for anything new where None).
+
+    A batch that was planned earlier and is not cut yet keeps what it needs. What the batch itself has taken
+    out counts as there, else it would be bought once more. `known` spares the query of :func:`claims`.
     """
     shop = workshop(style_numbers)
-    cloths, notions = spoken_for(batch)
+    known = known or claims(batch)
     return replace(
         shop,
         cloths={
-            key: replace(cloth, in_stock_m=max(0.0, cloth.in_stock_m - float(cloths.get(key, 0))))
+            key: replace(cloth, in_stock_m=float(known.free(key, Decimal(str(cloth.in_stock_m)))))
             for key, cloth in shop.cloths.items()
         },
         notions={
-            key: replace(notion, in_stock=max(Decimal("0"), notion.in_stock - notions.get(key, Decimal("0"))))
+            key: replace(notion, in_stock=known.free(key, notion.in_stock))
             for key, notion in shop.notions.items()
         },
     )
-
-
-def spoken_for(batch: Batch | None) -> tuple[dict[ClothKey, Decimal], dict[NotionKey, Decimal]]:
-    """Needs of other planned batches that come before this one: metres of cloths, quantities of notions.
-
-    Cloth of a lay that is cut has left the stock already and is not counted again. One query.
-    """
-    others = BatchNeed.objects.filter(batch__state__in=["planned", "cutting"])
-    if batch is not None and batch.pk:
-        others = others.filter(batch_id__lt=batch.pk)
-    cloths: dict[ClothKey, Decimal] = {}
-    notions: dict[NotionKey, Decimal] = {}
-    rows = (
-        others.order_by()
-        .values_list(
-            "fabric_colour__fabric__name",
-            "fabric_colour__name",
-            "notion_colour__notion__name",
-            "notion_colour__name",
-        )
-        .annotate(rest=Sum("need") - Sum("taken"))
-    )
-    for fabric, fabric_colour, notion, notion_colour, rest in rows:
-        if fabric is not None:
-            cloths[ClothKey(fabric, fabric_colour)] = max(Decimal("0"), rest)
-        else:
-            notions[NotionKey(notion, notion_colour)] = max(Decimal("0"), rest)
-    return cloths, notions

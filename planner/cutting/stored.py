@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
@@ -25,7 +26,7 @@ from planner.core.spec import ClothKey, Garment, StyleSpec, Workshop, make_optio
 from planner.core.stored_spec import style_from_json, style_key, style_to_json
 from planner.cutting.demand import BatchDemand, GarmentRows, batch_demand
 from planner.cutting.models import Batch, Bundle, Lay, LayCloth, LayGarment, Marker, StyleSnapshot
-from planner.cutting.stock import free_workshop
+from planner.cutting.stock import Claims, claims, free_workshop
 from planner.materials.models import FabricColour
 
 
@@ -40,13 +41,17 @@ class StoredLay:
 
 @dataclass(frozen=True)
 class PlannedBatch:
-    """What pages and papers show of a planned batch. `lays` are rows without their nesting jobs."""
+    """What pages and papers show of a planned batch. `lays` are rows without their nesting jobs.
+
+    `any_taken`: something has left the stock for it already, and counts as there in its needs.
+    """
 
     batch: Batch
     demand: BatchDemand
     shop: Workshop
     lays: tuple[Lay, ...]
     needs: Needs
+    any_taken: bool = False
 
     @property
     def is_nested(self) -> bool:
@@ -62,13 +67,13 @@ def keep_style(style_id: int, spec: StyleSpec) -> StyleSnapshot:
     return snapshot
 
 
-def shop_of(batch: Batch, style_numbers: set[str]) -> Workshop:
-    """The workshop for a planned batch: styles as they were then, stock as far as it is free for it.
+def shop_of(batch: Batch, style_numbers: set[str], known: Claims | None = None) -> Workshop:
+    """The workshop for a planned batch: styles as they were then, stock as far as it is there for it.
 
     A style of which no snapshot was kept is taken as it is now.
     """
     kept = {style.number: style for style in map(_kept_style, batch.snapshots.values_list("key", flat=True))}
-    shop = free_workshop(style_numbers - set(kept), batch)
+    shop = free_workshop(style_numbers - set(kept), batch, known)
     return replace(shop, styles={**shop.styles, **kept})
 
 
@@ -81,10 +86,29 @@ def _kept_style(key: str) -> StyleSpec:
 def planned_batch(batch: Batch) -> PlannedBatch:
     """Reads a planned batch, in a fixed number of queries."""
     demand = batch_demand(batch)
-    shop = shop_of(batch, demand.style_numbers)
+    known = claims(batch)
+    shop = shop_of(batch, demand.style_numbers, known)
     lays = tuple(batch.lays.for_page())
     needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays))
-    return PlannedBatch(batch, demand, shop, lays, needs)
+    any_taken = any(known.taken.values())
+    return PlannedBatch(batch, demand, shop, lays, without_settled(needs, known), any_taken)
+
+
+def without_settled(needs: Needs, known: Claims) -> Needs:
+    """The needs with nothing to buy of what is cut or taken already, however much of it was really used."""
+    return replace(
+        needs,
+        cloths=tuple(
+            replace(need, to_buy_m=0.0, to_buy_packs=Decimal(0), cost=Decimal(0))
+            if need.cloth in known.settled
+            else need
+            for need in needs.cloths
+        ),
+        notions=tuple(
+            replace(need, to_buy_packs=0, cost=Decimal(0)) if need.key in known.settled else need
+            for need in needs.notions
+        ),
+    )
 
 
 def nested_lay_m(lays: Iterable[Lay]) -> dict[ClothKey, float]:

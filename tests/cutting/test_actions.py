@@ -12,7 +12,7 @@ from planner.cutting.actions import gathering, nesting, planning, table
 from planner.cutting.buying import what_to_buy
 from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, BatchItem, Bundle, Marker
-from planner.cutting.stock import spoken_for
+from planner.cutting.stock import claims
 from planner.cutting.stored import plan_of, planned_batch
 from planner.materials.models import FabricColour, StockMove, Workroom
 from planner.orders.models import LineQuantity, Order
@@ -194,7 +194,7 @@ def test_an_earlier_batch_keeps_what_it_needs(order: Order) -> None:
     free = {n.cloth.fabric: n.in_stock_m for n in planned_batch(second).needs.cloths}
     on_hand = FabricColour.objects.with_stock().get(pk=ink.pk).on_hand_m
     assert free["jersey"] == pytest.approx(float(on_hand - need))
-    assert spoken_for(first) == ({}, {})
+    assert not claims(first).spoken_for
 
 
 def test_what_to_buy_sums_the_batches(order: Order) -> None:

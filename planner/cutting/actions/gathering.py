@@ -9,6 +9,7 @@ from datetime import date
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from planner.cutting.actions.planning import drop_plan
 from planner.cutting.models import Batch, BatchItem
 from planner.cutting.numbers import next_batch_number
 from planner.orders.models import LineQuantity
@@ -96,7 +97,5 @@ def cancel_batch(batch: Batch) -> bool:
         return False
     batch.state = Batch.State.CANCELLED
     batch.save(update_fields=["state"])
-    batch.lays.all().delete()
-    batch.bundles.all().delete()
-    batch.needs.all().delete()
+    drop_plan(batch)
     return True

@@ -76,6 +76,10 @@ def nest_one(pk: int) -> str:
     except NestingFailed as fault:
         Marker.objects.filter(pk=pk).update(state=Marker.State.FAILED, message=str(fault)[:300])
         return "failed"
+    except Exception:
+        # Whatever it was, no page may wait for it for ever; the worker's log tells the rest.
+        Marker.objects.filter(pk=pk).update(state=Marker.State.FAILED, message="the nesting broke down")
+        raise
     state = Marker.State.STOPPED if desk.stop else Marker.State.READY
     message = "in plain rows, nothing better was found" if best.how == "rows" else ""
     Marker.objects.filter(pk=pk).update(state=state, message=message, **marker_fields(best))
@@ -89,14 +93,11 @@ def after_nesting(pk: int) -> None:
     from planner.materials.models import Workroom
 
     table_mm = float(Workroom.the().table_length_mm)
-    for lay in Lay.objects.filter(marker_id=pk, batch__state=Batch.State.PLANNED).select_related(
-        "marker", "batch"
-    ):
-        if lay.marker.length_mm + 2 * lay.end_allowance_mm > table_mm + 1e-6:
-            split_lay(lay)
-        else:
-            with transaction.atomic():
-                refresh_needs(lay.batch)
+    lays = Lay.objects.filter(marker_id=pk, batch__in=Batch.objects.in_work().order_by())
+    for lay in lays.select_related("marker", "batch"):
+        too_long = lay.marker.length_mm + 2 * lay.end_allowance_mm > table_mm + 1e-6
+        if not (too_long and split_lay(lay) > 1):
+            refresh_needs(lay.batch)
 
 
 @transaction.atomic

@@ -106,17 +106,21 @@ def drop_plan(batch: Batch) -> None:
 def split_lay(lay: Lay) -> int:
     """Divides a lay whose marker came out longer than the table; the number of lays it became.
 
-    Lays are numbered and bundles made anew. A single garment that is too long stays one lay, and its marker
-    says so.
+    Lays are numbered and bundles made anew. A single garment that is too long stays one lay, and so does
+    every lay of a batch of which something is cut; the marker says so.
     """
     batch = Batch.objects.select_for_update().get(pk=lay.batch_id)
+    if batch.lays.filter(cut_at__isnull=False).exists():
+        message = "longer than the table, and not divided because a lay of this batch is cut already"
+        Marker.objects.filter(pk=lay.marker_id).update(message=message)
+        return 1
     demand = batch_demand(batch)
     shop = shop_of(batch, demand.style_numbers)
     kept: list[tuple[PlannedLay, Marker | None]] = []
     parts = 0
     for row in batch.lays.with_everything():
         stored = stored_lay(row)
-        if row.pk != lay.pk or stored.marker is None:
+        if row.marker_id != lay.marker_id or stored.marker is None:
             kept.append((stored.planned, row.marker))
             continue
         try:
@@ -138,8 +142,11 @@ def split_lay(lay: Lay) -> int:
     return parts
 
 
+@transaction.atomic
 def refresh_needs(batch: Batch) -> Needs:
     """Writes anew what the batch needs, from nested lengths where there are any. What was taken stays taken."""
+    # One at a time: of two workers at once, both would write every need.
+    Batch.objects.select_for_update().get(pk=batch.pk)
     demand = batch_demand(batch)
     shop = shop_of(batch, demand.style_numbers)
     lays = batch.lays.for_page()

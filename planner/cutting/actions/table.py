@@ -60,9 +60,12 @@ def record_lay_cut(lay: Lay, used_m: Mapping[int, Decimal], person: User | None,
 
 @transaction.atomic
 def take_cut_back(lay: Lay, person: User | None, now: datetime) -> bool:
-    """Undoes a lay recorded as cut by mistake: its cloth is put back by moves of its own. False if it was not."""
+    """Undoes a lay recorded as cut by mistake: its cloth is put back by moves of its own.
+
+    False if it was not cut, or its batch is done: then nothing is changed.
+    """
     lay = Lay.objects.select_for_update().select_related("batch").get(pk=lay.pk)
-    if lay.cut_at is None:
+    if lay.cut_at is None or lay.batch.state == Batch.State.DONE:
         return False
     for cloth in lay.cloths.exclude(used_m=None):
         StockMove.objects.create(
@@ -89,6 +92,7 @@ def take_cut_back(lay: Lay, person: User | None, now: datetime) -> bool:
 def take_notions_out(batch: Batch, person: User | None, now: datetime) -> int:
     """Takes the notions a batch needs out of the stock, once; how many kinds were taken."""
     taken = 0
+    Batch.objects.select_for_update().get(pk=batch.pk)
     for need in batch.needs.select_for_update().filter(notion_colour__isnull=False, taken__lt=F("need")):
         rest = need.need - need.taken
         StockMove.objects.create(

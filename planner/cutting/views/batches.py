@@ -99,6 +99,7 @@ def planned_context(read: PlannedBatch, room: Workroom) -> dict[str, Any]:
         "running": any(lay.is_running for lay in lays),
         "papers_ready": read.is_nested,
         "any_cut": any(lay.is_cut for lay in lays),
+        "any_taken": read.any_taken,
         "counts": count_table(read),
         "cut_lengths": read.needs.cut_lengths,
         "bundles": list(read.batch.bundles.select_related("style", "colourway", "size", "lay").with_cut()),
@@ -123,8 +124,7 @@ def batch_fill(request: HttpRequest, number: str) -> HttpResponse:
     """Puts order lines, whole or in part, into a batch."""
     batch = get_object_or_404(Batch, number=number)
     if batch.state != Batch.State.GATHERING:
-        messages.error(request, "This batch is planned. Take the plan back before you change its orders.")
-        return redirect("batch-detail", batch.number)
+        return planned_meanwhile(request, batch)
     own = {(item.line_id, item.size_id): item.quantity for item in batch.items.all()}
     typed: dict[int, str] = {}
     errors: dict[int, str] = {}
@@ -132,7 +132,10 @@ def batch_fill(request: HttpRequest, number: str) -> HttpResponse:
         boxes = read_boxes(request.POST)
         typed, errors = boxes.typed, boxes.errors
         if not errors:
-            filled = gathering.fill_batch(batch, boxes.wanted)
+            try:
+                filled = gathering.fill_batch(batch, boxes.wanted)
+            except gathering.NotGathering:  # somebody planned it since this page began
+                return planned_meanwhile(request, batch)
             if not filled.problems:
                 if "plan" in request.POST:
                     return plan_and_tell(request, batch)
@@ -143,6 +146,12 @@ def batch_fill(request: HttpRequest, number: str) -> HttpResponse:
     lines = fill_lines(rows, own, typed, errors, timezone.localdate())
     context = {"batch": batch, "lines": lines, "errors": errors}
     return render(request, "cutting/batch_fill.html", context, status=422 if errors else 200)
+
+
+def planned_meanwhile(request: HttpRequest, batch: Batch) -> HttpResponse:
+    """Back to a batch whose orders stand fast."""
+    messages.error(request, "This batch is planned. Take the plan back before you change its orders.")
+    return redirect("batch-detail", batch.number)
 
 
 @for_makers

@@ -92,4 +92,8 @@ def lay_uncut(request: HttpRequest, number: str, lay_number: int) -> HttpRespons
     lay = _lay(number, lay_number)
     if table.take_cut_back(lay, request.user, timezone.now()):
         messages.success(request, f"Lay {lay_number} is not cut; its cloth is back in the stock.")
+    elif lay.cut_at is None:
+        messages.info(request, "This lay was not recorded as cut; nothing was changed.")
+    else:
+        messages.error(request, f"{number} is done, so its lays stay cut. Open the batch again first.")
     return redirect("lay-detail", number, lay_number)

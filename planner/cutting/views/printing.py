@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
@@ -24,7 +24,7 @@ from planner.cutting.papers import (
     ticket_data,
 )
 from planner.cutting.setting import batch_setting, heading_for, plain_setting
-from planner.cutting.stored import plan_of, planned_batch
+from planner.cutting.stored import PlannedBatch, plan_of, planned_batch
 from planner.materials.models import Workroom
 from planner.papers.bundle_tickets import bundle_tickets
 from planner.papers.buy_lists import buy_list, buy_list_csv
@@ -48,11 +48,16 @@ def _file(data: bytes, name: str, kind: str = "application/pdf") -> HttpResponse
     return answer
 
 
+def _planned(batch: Batch) -> PlannedBatch | None:
+    """The batch as planned; None where it has no plan."""
+    return None if batch.state in {Batch.State.GATHERING, Batch.State.CANCELLED} else planned_batch(batch)
+
+
 def _paper(request: HttpRequest, number: str, name: str, draw: Draw, *, labels: bool = False) -> HttpResponse:
     """A paper of a planned batch; before all its lays are nested the page says so instead."""
     batch = get_object_or_404(Batch, number=number)
-    read = planned_batch(batch)
-    if not read.is_nested:
+    read = _planned(batch)
+    if read is None or not read.is_nested:
         messages.error(request, "Papers can be printed once every lay is nested.")
         return redirect("batch-detail", number)
     room = Workroom.the()
@@ -76,12 +81,16 @@ def cut_sheet_pdf(request: HttpRequest, number: str) -> HttpResponse:
 def cut_tickets_pdf(request: HttpRequest, number: str) -> HttpResponse:
     """The cut tickets of all lays, or of one (`?lay=2`)."""
     wanted = request.GET.get("lay", "")
+    if wanted and not (wanted.isascii() and wanted.isdigit() and len(wanted) < 6):
+        raise Http404("Lays have numbers.")
 
     def draw(plan: Plan, shop: Workshop, setting: PaperSetting, size: Any) -> bytes:
-        lays = [lay for lay in lay_papers(plan) if not wanted or str(lay.number) == wanted]
+        lays = [lay for lay in lay_papers(plan) if not wanted or lay.number == int(wanted)]
+        if not lays:
+            raise Http404("There is no such lay in this batch.")
         return cut_tickets(setting.heading, lays, size, imperial=setting.display == "imperial")
 
-    return _paper(request, number, f"cut-ticket-{wanted}" if wanted.isdigit() else "cut-tickets", draw)
+    return _paper(request, number, f"cut-ticket-{wanted}" if wanted else "cut-tickets", draw)
 
 
 @for_helpers
@@ -97,8 +106,8 @@ def bundle_tickets_pdf(request: HttpRequest, number: str) -> HttpResponse:
 @for_helpers
 def plan_file(request: HttpRequest, number: str) -> HttpResponse:
     """The plan file (notchbook-plan/1) of a batch."""
-    read = planned_batch(get_object_or_404(Batch, number=number))
-    if not read.is_nested:
+    read = _planned(get_object_or_404(Batch, number=number))
+    if read is None or not read.is_nested:
         messages.error(request, "The plan file can be had once every lay is nested.")
         return redirect("batch-detail", number)
     answer = JsonResponse(plan_to_json(plan_of(read)))
@@ -110,7 +119,10 @@ def plan_file(request: HttpRequest, number: str) -> HttpResponse:
 def batch_buy_list(request: HttpRequest, number: str) -> HttpResponse:
     """What to buy for one batch, as PDF or CSV (`?as=csv`)."""
     batch = get_object_or_404(Batch, number=number)
-    read = planned_batch(batch)
+    read = _planned(batch)
+    if read is None:
+        messages.error(request, "What to buy for this batch is known once it is planned.")
+        return redirect("batch-detail", number)
     room = Workroom.the()
     setting = batch_setting(room, batch, timezone.localdate())
     return _buy_list(request, buy_list_data(read.needs, read.shop, setting), f"{number}-buy-list", room)

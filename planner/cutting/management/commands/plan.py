@@ -18,9 +18,10 @@ from planner.core.planfile import plan_to_json
 from planner.core.planning import Plan, Progress, plan_batch
 from planner.core.spec import Workshop
 from planner.cutting.actions.saving import save_plan
+from planner.cutting.bundling import with_bundle_size
 from planner.cutting.numbers import next_batch_number
 from planner.cutting.papers import PaperSetting, buy_list_data, cut_sheet_data, lay_papers, ticket_data
-from planner.cutting.setting import heading_for, plain_setting
+from planner.cutting.setting import batch_setting, heading_for, plain_setting
 from planner.cutting.stock import free_workshop
 from planner.cutting.wording import cloth_to_buy, notion_amount, packs_to_buy
 from planner.materials.models import Workroom
@@ -41,6 +42,13 @@ def seconds(text: str) -> float:
     return value
 
 
+def seed(text: str) -> int:
+    """Start value of the nesting: a whole number the solver can hold."""
+    if not (text.isascii() and text.isdigit() and int(text[:10]) < 2**31 and len(text) <= 10):
+        raise ArgumentTypeError(f"“{text}” is not a whole number from 0 to {2**31 - 1}")
+    return int(text)
+
+
 class Command(BaseCommand):
     """Runs the main job: reads demand, plans, writes the plan file and the PDFs, prints a summary."""
 
@@ -52,7 +60,7 @@ class Command(BaseCommand):
         parser.add_argument("--papers", metavar="DIR", type=Path, help="write the PDFs into this folder")
         parser.add_argument("--demo", action="store_true", help="use the demo workroom")
         parser.add_argument("--seconds", type=seconds, help="nesting time for the whole batch")
-        parser.add_argument("--seed", type=int, default=0, help="start value of the nesting")
+        parser.add_argument("--seed", type=seed, default=0, help="start value of the nesting")
         parser.add_argument("--save", action="store_true", help="keep the plan as a batch of the workroom")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -61,7 +69,7 @@ class Command(BaseCommand):
         except OSError as fault:
             raise CommandError(f"{options['demand']}: {fault.strerror}", returncode=2) from fault
         room = Workroom.the()
-        shop = free_workshop(None)
+        shop = with_bundle_size(free_workshop(None))
         wanted = read_demand(data, shop.styles)
         if wanted.problems:
             lines = "\n".join(f"{options['demand']}, {problem}" for problem in wanted.problems[:20])
@@ -83,6 +91,8 @@ class Command(BaseCommand):
         setting = plain_setting(room, heading_for(room, plan.batch, timezone.localdate(), None))
         if options["save"]:
             batch = save_plan(plan, shop, timezone.localdate(), timezone.now())
+            # The tickets then carry the addresses of the bundles that were saved.
+            setting = batch_setting(room, batch, timezone.localdate())
             self.stdout.write(f"Saved as batch {batch.number}.")
         if options["json"]:
             _write(options["json"], json.dumps(plan_to_json(plan), ensure_ascii=False).encode())
