@@ -1,0 +1,126 @@
+"""What a batch has cut or taken counts as there, and what batches speak for counts once."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from planner.core.needs import ClothNeed
+from planner.cutting.actions import table
+from planner.cutting.buying import what_to_buy
+from planner.cutting.models import Batch, Lay
+from planner.cutting.stock import claims
+from planner.cutting.stored import planned_batch
+from planner.materials.models import FabricColour
+from tests.factories import NOON, make_order, stock
+from tests.sewing.makers import make_planned_batch, the_style
+
+pytestmark = pytest.mark.django_db
+
+
+def new_batch() -> Batch:
+    return make_planned_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 2, "M": 3})]))
+
+
+def jersey(batch: Batch) -> ClothNeed:
+    return next(need for need in planned_batch(batch).needs.cloths if need.cloth.fabric == "jersey")
+
+
+def jersey_lay(batch: Batch) -> Lay:
+    return batch.lays.get(cloths__fabric_colour__fabric__name="jersey")
+
+
+def cut(lay: Lay, used_m: str) -> None:
+    table.record_lay_cut(lay, {cloth.pk: Decimal(used_m) for cloth in lay.cloths.all()}, None, NOON)
+
+
+def test_cloth_that_is_cut_is_not_bought_once_more() -> None:
+    batch = new_batch()
+    need = batch.needs.get(fabric_colour__fabric__name="jersey").need
+    stock(FabricColour.objects.get(fabric__name="jersey", name="ink"), need)
+    assert jersey(batch).to_buy_m == 0
+    cut(jersey_lay(batch), str(round(need, 2)))
+    assert jersey(batch).to_buy_m == 0
+    assert not any(key.fabric == "jersey" for key in what_to_buy().waiting if hasattr(key, "fabric"))
+
+
+@pytest.mark.parametrize("used_m", ["1.00", "9.00"])
+def test_a_cut_cloth_is_settled_whether_less_or_more_was_used(used_m: str) -> None:
+    batch = new_batch()
+    cut(jersey_lay(batch), used_m)
+    assert jersey(batch).to_buy_m == 0
+    assert {need.cloth.fabric for need in what_to_buy().needs.cloths} == {"rib"}
+
+
+def test_a_cut_taken_back_is_needed_again() -> None:
+    batch = new_batch()
+    cut(jersey_lay(batch), "1.00")
+    table.take_cut_back(jersey_lay(batch), None, NOON)
+    assert jersey(batch).to_buy_m > 0
+    assert {need.cloth.fabric for need in what_to_buy().needs.cloths} == {"jersey", "rib"}
+
+
+def test_more_used_by_one_batch_takes_nothing_from_the_needs_of_another() -> None:
+    first, second = new_batch(), new_batch()
+    need = second.needs.get(fabric_colour__fabric__name="jersey").need
+    cut(jersey_lay(first), "50.00")
+    spoken = {getattr(key, "fabric", ""): amount for key, amount in claims(None).spoken_for.items()}
+    assert spoken["jersey"] == pytest.approx(need)
+
+
+def test_notions_taken_out_are_not_bought_once_more() -> None:
+    batch = new_batch()
+    assert any(need.to_buy_packs for need in planned_batch(batch).needs.notions)
+    table.take_notions_out(batch, None, NOON)
+    # Not even the cones that must be on the machines at once: they are out of the stock, but there.
+    assert not any(need.to_buy_packs for need in planned_batch(batch).needs.notions)
+    assert not what_to_buy().needs.notions
+
+
+def test_notions_of_a_batch_being_sewn_are_spoken_for_until_they_are_taken() -> None:
+    first = new_batch()
+    for lay in first.lays.all():
+        cut(lay, "1.00")
+    first.refresh_from_db()
+    assert first.state == Batch.State.SEWING
+    labels = first.needs.get(notion_colour__notion__name="size label")
+    stock(labels.notion_colour, labels.need)
+    second = new_batch()
+    free = {need.key.notion: need.in_stock for need in planned_batch(second).needs.notions}
+    assert free["size label"] == 0
+    # The first batch still finds them, and what it takes is then its own.
+    assert {n.key.notion: n.in_stock for n in planned_batch(first).needs.notions}["size label"] == labels.need
+    table.take_notions_out(first, None, NOON)
+    assert {n.key.notion: n.in_stock for n in planned_batch(first).needs.notions}["size label"] == labels.need
+
+
+def test_a_done_batch_buys_nothing() -> None:
+    batch = new_batch()
+    for lay in batch.lays.all():
+        cut(lay, "1.00")
+    Batch.objects.update(state=Batch.State.DONE)
+    batch.refresh_from_db()
+    read = planned_batch(batch)
+    assert not any(need.to_buy_m for need in read.needs.cloths)
+    assert not any(need.to_buy_packs for need in read.needs.notions)
+
+
+def test_a_batch_taken_back_speaks_for_nothing() -> None:
+    from planner.cutting.actions.planning import take_plan_back
+
+    batch = new_batch()
+    assert claims(None).spoken_for
+    take_plan_back(batch)
+    assert not claims(None).spoken_for
+    assert not what_to_buy().waiting
+
+
+def test_cones_for_the_machines_are_bought_once_for_all_batches() -> None:
+    batches = [new_batch(), new_batch()]
+    thread = next(need for need in what_to_buy().needs.notions if need.key.notion == "overlock thread")
+    each = [b.needs.get(notion_colour__notion__name="overlock thread") for b in batches]
+    # A few hundred metres are far less than one cone of 5,000 m, yet an overlock is threaded from three.
+    assert thread.need == pytest.approx(float(sum(row.need for row in each)))
+    assert thread.need < 5000
+    assert {row.least_packs for row in each} == {thread.to_buy_packs} == {3}

@@ -1,0 +1,206 @@
+"""Nesting in the worker when things go otherwise: stopped, broken down, divided, cut meanwhile."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+
+import pytest
+
+from planner.core.lays import nest as core_nest
+from planner.core.lays.rows import first_marker
+from planner.core.lays.stored import job_from_json, marker_from_json
+from planner.cutting.actions import gathering, nesting, planning, table
+from planner.cutting.models import Batch, Marker
+from planner.cutting.tasks import nest_marker
+from planner.materials.models import Workroom
+from planner.orders.models import LineQuantity, Order
+from tests.factories import NOON, TODAY, make_order
+from tests.sewing.makers import make_planned_batch, the_style
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def order() -> Order:
+    return make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 2, "M": 3})])
+
+
+@pytest.fixture
+def queued(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """The markers that were put into the worker's queue."""
+    pks: list[int] = []
+    monkeypatch.setattr(type(nest_marker), "enqueue", lambda _task, pk: pks.append(pk))
+    return pks
+
+
+def waiting_batch(order: Order) -> Batch:
+    batch = gathering.create_batch(None, TODAY)
+    gathering.fill_batch(
+        batch, {row.pk: row.quantity for row in LineQuantity.objects.filter(line__order=order)}
+    )
+    assert not planning.plan_batch(batch, NOON, seconds=2).problems
+    batch.refresh_from_db()
+    return batch
+
+
+def largest(batch: Batch) -> Marker:
+    return max((lay.marker for lay in batch.lays.all()), key=lambda marker: marker.length_mm)
+
+
+def cut(batch: Batch, number: int) -> None:
+    lay = batch.lays.get(number=number)
+    table.record_lay_cut(lay, {cloth.pk: Decimal(1) for cloth in lay.cloths.all()}, None, NOON)
+
+
+def test_planning_queues_each_marker_once_all_is_written(
+    order: Order, queued: list[int], django_capture_on_commit_callbacks: Callable
+) -> None:
+    with django_capture_on_commit_callbacks(execute=True):
+        batch = waiting_batch(order)
+        assert queued == []
+    assert sorted(queued) == sorted(batch.lays.values_list("marker_id", flat=True))
+
+
+def test_a_stop_keeps_what_was_found_by_then(order: Order, monkeypatch: pytest.MonkeyPatch) -> None:
+    marker = largest(waiting_batch(order))
+    monkeypatch.setattr(nesting, "BREATH", 0.0)
+    better: list[float] = []
+
+    def stop_at_the_first(job: object, **options: object) -> object:
+        on_progress = options["on_progress"]
+
+        def tell(found: object) -> None:
+            better.append(found.length_mm)  # type: ignore[attr-defined]
+            Marker.objects.filter(pk=marker.pk).update(stop_wanted=True)
+            on_progress(found)  # type: ignore[operator]
+
+        return core_nest.nest(job, **{**options, "on_progress": tell})  # type: ignore[arg-type]
+
+    monkeypatch.setattr(nesting, "nest", stop_at_the_first)
+    Marker.objects.filter(pk=marker.pk).update(seconds=60)
+    assert nesting.nest_one(marker.pk) == "stopped"
+    marker.refresh_from_db()
+    assert marker.is_final
+    assert marker.length_mm == pytest.approx(min(better))
+    assert len(marker_from_json(marker.placements).placements) == len(job_from_json(marker.job).items)
+
+
+def test_what_cannot_be_nested_says_why(order: Order, monkeypatch: pytest.MonkeyPatch) -> None:
+    marker = largest(waiting_batch(order))
+    Marker.objects.filter(pk=marker.pk).update(job={**marker.job, "lay_width_mm": 100.0})
+    assert nesting.nest_one(marker.pk) == "failed"
+    marker.refresh_from_db()
+    assert marker.state == Marker.State.FAILED
+    assert "wide" in marker.message
+    assert nesting.run_longer(marker, 5.0), "it may be tried again"
+
+
+def test_a_breakdown_leaves_no_marker_nesting_for_ever(order: Order) -> None:
+    marker = largest(waiting_batch(order))
+    Marker.objects.filter(pk=marker.pk).update(job={"spoilt": True})
+    with pytest.raises(KeyError):
+        nesting.nest_one(marker.pk)
+    marker.refresh_from_db()
+    assert (marker.state, marker.message) == (Marker.State.FAILED, "the nesting broke down")
+
+
+def test_running_longer_and_taking_up_again_queue_the_marker(
+    order: Order, queued: list[int], django_capture_on_commit_callbacks: Callable
+) -> None:
+    batch = make_planned_batch(order)
+    marker = largest(batch)
+    queued.clear()
+    with django_capture_on_commit_callbacks(execute=True):
+        assert nesting.run_longer(marker, 20.0)
+    assert queued == [marker.pk]
+    # However lately it was heard of, nothing is nesting when the house is only just being opened.
+    Marker.objects.filter(pk=marker.pk).update(state=Marker.State.NESTING, heartbeat_at=NOON)
+    with django_capture_on_commit_callbacks(execute=True):
+        assert nesting.take_up_again(NOON) == 0
+        assert nesting.take_up_again(NOON, all_nesting=True) == 1
+    assert queued == [marker.pk, marker.pk]
+    marker.refresh_from_db()
+    assert marker.state == Marker.State.WAITING
+
+
+def test_needs_follow_a_lay_that_is_nested_after_another_was_cut(order: Order) -> None:
+    batch = waiting_batch(order)
+    first, second = batch.lays.all()
+    Marker.objects.filter(pk__in=[first.marker_id, second.marker_id]).update(seconds=1)
+    nesting.nest_one(first.marker_id)
+    cut(batch, 1)
+    assert batch.needs.get(fabric_colour=second.cloths.get().fabric_colour).is_estimate
+    nesting.nest_one(second.marker_id)
+    need = batch.needs.get(fabric_colour=second.cloths.get().fabric_colour)
+    second.marker.refresh_from_db()
+    assert not need.is_estimate
+    table_m = (second.marker.length_mm + 2 * second.end_allowance_mm) * second.cloths.get().spreads / 1000
+    assert float(need.lay_m) == pytest.approx(table_m, abs=0.001)
+
+
+def test_what_is_cut_is_never_divided(order: Order) -> None:
+    batch = make_planned_batch(order)
+    marker = largest(batch)
+    lay = marker.lays.get()
+    other = batch.lays.exclude(pk=lay.pk).get()
+    cut(batch, other.number)
+    Workroom.the()
+    Workroom.objects.update(table_length_mm=Decimal(str(marker.length_mm * 0.8)))
+    before = list(batch.lays.values_list("pk", "cut_at"))
+    bundles = list(batch.bundles.values_list("pk", flat=True))
+    nesting.after_nesting(marker.pk)
+    marker.refresh_from_db()
+    assert list(batch.lays.values_list("pk", "cut_at")) == before
+    assert list(batch.bundles.values_list("pk", flat=True)) == bundles
+    assert "longer than the table" in marker.message
+
+
+def test_one_garment_too_long_for_the_table_stays_one_lay_and_says_so() -> None:
+    batch = make_planned_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"M": 1})]))
+    marker = largest(batch)
+    Workroom.the()
+    Workroom.objects.update(table_length_mm=Decimal(str(marker.length_mm * 0.5)))
+    before = batch.lays.count()
+    nesting.after_nesting(marker.pk)
+    marker.refresh_from_db()
+    assert batch.lays.count() == before
+    assert marker.message
+
+
+def test_a_cancelled_batch_stops_its_nesting(order: Order) -> None:
+    batch = waiting_batch(order)
+    first, second = (lay.marker_id for lay in batch.lays.all())
+    Marker.objects.filter(pk=first).update(state=Marker.State.NESTING)
+    assert gathering.cancel_batch(batch)
+    assert Marker.objects.get(pk=first).stop_wanted
+    assert not Marker.objects.filter(pk=second).exists()
+    assert nesting.nest_one(second) == "not waiting"
+    assert not batch.operations.exists()
+
+
+def test_a_plan_taken_back_while_it_is_nested_ends_quietly(
+    order: Order, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    batch = waiting_batch(order)
+    marker = largest(batch)
+
+    def taken_back_meanwhile(job: object, **options: object) -> object:
+        assert planning.take_plan_back(batch)
+        return first_marker(job)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(nesting, "nest", taken_back_meanwhile)
+    assert nesting.nest_one(marker.pk) in {"ready", "stopped"}
+    batch.refresh_from_db()
+    assert (batch.state, batch.lays.count(), batch.needs.count()) == (Batch.State.GATHERING, 0, 0)
+
+
+def test_a_done_batch_keeps_its_lays_cut(order: Order) -> None:
+    batch = make_planned_batch(order)
+    for number in (1, 2):
+        cut(batch, number)
+    Batch.objects.update(state=Batch.State.DONE)
+    assert not table.take_cut_back(batch.lays.first(), None, NOON)
+    batch.refresh_from_db()
+    assert batch.state == Batch.State.DONE
+    assert batch.lays.first().cut_at is not None
