@@ -18,7 +18,8 @@
   let swapped = 0;
   document.addEventListener("htmx:afterSwap", function () { swapped = Date.now(); });
   document.addEventListener("click", function (event) {
-    if (event.target.closest(".undo") && Date.now() - swapped < PAUSE) event.preventDefault();
+    const form = event.target.closest(".step form");
+    if (form && form.elements.done.value === "0" && Date.now() - swapped < PAUSE) event.preventDefault();
   });
 
   // Signed out in the meantime: go there with the whole page and come back here afterwards.

@@ -79,11 +79,15 @@ def test_a_double_tap_ticks_once_and_does_not_undo(phone_page: Page, bundle: Bun
     rows = _open(phone_page, bundle)
     # The second half of the tap: "Undo" is pressed in the moment it appears under the finger.
     phone_page.evaluate(
-        "document.addEventListener('htmx:afterSwap', () => document.querySelector('.undo').click(), {once: true})"
+        """() => document.addEventListener("htmx:afterSettle", () => {
+            document.querySelector(".undo").click();
+            window.pressedUndo = true;
+        }, { once: true })"""
     )
     phone_page.locator(f"{rows[0]} button").tap()
     expect(phone_page.locator(f"{rows[0]} .undo")).to_be_visible()
     phone_page.wait_for_timeout(300)
+    assert phone_page.evaluate("window.pressedUndo")
     expect(phone_page.locator("#bundle-tape .tape")).to_have_attribute("aria-label", "1 of 4 steps sewn")
     assert ProgressEvent.objects.count() == 1
 
