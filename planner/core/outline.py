@@ -189,7 +189,9 @@ def make_outline(points: Iterable[Point], edges: Sequence[Edge] = ()) -> Outline
     if signed_area_mm2(ring) < 0:
         outline = _rewound(outline)
     if outline.area_mm2 < 1.0:
-        raise OutlineError("the outline encloses no area")
+        # Two halves of a figure of eight cancel each other out, so this may be a crossing too.
+        crosses = outline.polygon.convex_hull.area >= 1.0
+        raise OutlineError("the outline crosses itself" if crosses else "the outline encloses no area")
     if not outline.polygon.is_valid:
         raise OutlineError(f"the outline crosses itself ({explain_validity(outline.polygon)})")
     return outline

@@ -143,12 +143,14 @@ def pieces_of(garment: Garment, shop: Workshop) -> tuple[tuple[str, int], ...]:
     return tuple((p.name, p.count) for p in shop.styles[garment.style].pieces_for(garment.options))
 
 
-def notions_of(garment: Garment, style: StyleSpec) -> tuple[str, ...]:
-    """The notions that go with one garment, thread left out: "clear elastic 6 mm, along shoulder"."""
+def notions_of(garment: Garment, style: StyleSpec, garments: int = 1) -> tuple[str, ...]:
+    """The notions for so many garments: "6 × shell button 12 mm", "clear elastic 6 mm, along shoulder"."""
     words = []
     for use in style.notions_for(garment.options):
         name = f"{use.notion.notion} {use.notion.colour}".strip()
-        words.append(f"{name}, along {use.seam}" if use.basis == "seam" else f"{name} × {use.quantity:g}")
+        words.append(
+            f"{name}, along {use.seam}" if use.basis == "seam" else f"{use.quantity * garments:g} × {name}"
+        )
     thread = style.colourways[garment.colourway].thread
     if thread is not None:
         words.append(f"thread: {thread.notion} {thread.colour}".strip())
@@ -268,10 +270,11 @@ def _ticket(bundle: PlannedBundle, plan: Plan, shop: Workshop, setting: PaperSet
         order=order,
         due_on=due_on,
         pieces=tuple((name, count * bundle.quantity) for name, count in pieces_of(garment, shop)),
-        notions=notions_of(garment, style),
+        notions=notions_of(garment, style, bundle.quantity),
         steps=tuple(
             TicketStep(n, o.name, o.machine, o.stitch_type, o.standard_minutes, o.setup_note)
             for n, o in enumerate(style.operations_for(garment.options), 1)
         ),
         url=setting.urls.get(bundle.number, bundle.number),
+        lays=bundle.lays,
     )

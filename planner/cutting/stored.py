@@ -20,7 +20,7 @@ from planner.core.lays.stored import (
     marker_key,
     marker_to_json,
 )
-from planner.core.needs import Needs, work_out_needs
+from planner.core.needs import Needs, find_missing, work_out_needs
 from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
 from planner.core.spec import ClothKey, Garment, StyleSpec, Workshop, make_options
 from planner.core.stored_spec import style_from_json, style_key, style_to_json
@@ -28,6 +28,7 @@ from planner.cutting.demand import BatchDemand, GarmentRows, batch_demand
 from planner.cutting.models import Batch, Bundle, Lay, LayCloth, LayGarment, Marker, StyleSnapshot
 from planner.cutting.stock import Claims, claims, free_workshop
 from planner.materials.models import FabricColour
+from planner.styles.specs import style_specs
 
 
 @dataclass(frozen=True)
@@ -67,14 +68,17 @@ def keep_style(style_id: int, spec: StyleSpec) -> StyleSnapshot:
     return snapshot
 
 
-def shop_of(batch: Batch, style_numbers: set[str], known: Claims | None = None) -> Workshop:
+def shop_of(batch: Batch, demand: BatchDemand, known: Claims | None = None) -> Workshop:
     """The workshop for a planned batch: styles as they were then, stock as far as it is there for it.
 
-    A style of which no snapshot was kept is taken as it is now.
+    A style of which no snapshot was kept is taken as it is now. So are all where a snapshot no longer fits:
+    a cloth, a colour, an option has got another name since, and the styles of now know it.
     """
+    numbers = demand.style_numbers
     kept = {style.number: style for style in map(_kept_style, batch.snapshots.values_list("key", flat=True))}
-    shop = free_workshop(style_numbers - set(kept), batch, known)
-    return replace(shop, styles={**shop.styles, **kept})
+    shop = free_workshop(numbers - set(kept), batch, known)
+    shop = replace(shop, styles={**shop.styles, **kept})
+    return free_workshop(numbers, batch, known) if kept and find_missing(demand.demand, shop) else shop
 
 
 @lru_cache(maxsize=256)
@@ -83,11 +87,26 @@ def _kept_style(key: str) -> StyleSpec:
     return style_from_json(StyleSnapshot.objects.values_list("data", flat=True).get(key=key))
 
 
+def style_of(bundle: Bundle) -> StyleSpec:
+    """The style of a bundle as it was planned; as it is now where names have changed since. Mostly one query."""
+    garment = garment_of(bundle)
+    key = bundle.batch.snapshots.filter(style=bundle.style).values_list("key", flat=True).first()
+    if key is not None:
+        kept = _kept_style(key)
+        known = all(option in kept.details.get(detail, ()) for detail, option in garment.options)
+        if known and garment.colourway in kept.colourways:
+            return kept
+    return style_specs([bundle.style])[bundle.style.number]
+
+
 def planned_batch(batch: Batch) -> PlannedBatch:
-    """Reads a planned batch, in a fixed number of queries."""
+    """Reads a planned batch, in a fixed number of queries.
+
+    Raises CannotPlanError where something its styles need is gone from styles and materials.
+    """
     demand = batch_demand(batch)
     known = claims(batch)
-    shop = shop_of(batch, demand.style_numbers, known)
+    shop = shop_of(batch, demand, known)
     lays = tuple(batch.lays.for_page())
     needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays))
     any_taken = any(known.taken.values())

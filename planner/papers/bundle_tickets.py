@@ -270,7 +270,7 @@ def _blocks(ticket: BundleTicket, width: float, letters: _Type) -> list[Block]:
         ("Colour", ticket.colourway),
         ("Options", ticket.options),
         ("Shade lot", ticket.shade_lot),
-        ("From", f"lay {ticket.lay}" if ticket.lay is not None else ""),
+        ("From", _lays_in_words(ticket)),
         ("Order", _joined(ticket.order, f"due {ticket.due_on}" if ticket.due_on else "")),
         ("Pieces", ", ".join(f"{count} × {name}" for name, count in ticket.pieces)),
         ("Notions", ", ".join(ticket.notions)),
@@ -284,6 +284,12 @@ def _blocks(ticket: BundleTicket, width: float, letters: _Type) -> list[Block]:
     if not ticket.steps:
         blocks.append(text_block("No operations have been set down for this style.", width, 8))
     return blocks
+
+
+def _lays_in_words(ticket: BundleTicket) -> str:
+    """Every lay that whoever ties the bundle takes pieces from: "lay 1", "lays 1, 6, 7"."""
+    lays = ticket.lays or (() if ticket.lay is None else (ticket.lay,))
+    return f"{'lay' if len(lays) == 1 else 'lays'} {', '.join(map(str, lays))}" if lays else ""
 
 
 def _joined(*parts: str) -> str:

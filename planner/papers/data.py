@@ -154,6 +154,8 @@ class BundleTicket:
     notions: tuple[str, ...]
     steps: tuple[TicketStep, ...]
     url: str
+    #: All lays its pieces come from; `lay` is that of its main cloth.
+    lays: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -11,11 +11,10 @@ from decimal import Decimal
 from django.utils import timezone
 
 from planner.core.spec import Workshop
-from planner.core.stored_spec import style_from_json
 from planner.core.units import plain_number
 from planner.cutting.models import Batch, BatchItem, Bundle
 from planner.cutting.papers import notions_of, pieces_of
-from planner.cutting.stored import garment_of
+from planner.cutting.stored import garment_of, style_of
 from planner.orders.due import Due, day_words, due_words
 from planner.sewing.board import station
 from planner.sewing.progress import BundleState, Step, read_states
@@ -137,11 +136,8 @@ class Contents:
 def contents_of(state: BundleState, today: date) -> Contents:
     """Pieces and notions from the style as it was when the batch was planned. At most two queries."""
     bundle = state.bundle
-    kept = bundle.batch.snapshots.filter(style=bundle.style).values_list("data", flat=True).first()
     orders = tuple(_wanted(bundle, today))
-    if kept is None:
-        return Contents((), (), orders)
-    style = style_from_json(kept)
+    style = style_of(bundle)
     garment = garment_of(bundle)
     counts = pieces_of(garment, Workshop({style.number: style}, {}, {}))
     pieces = tuple((name, count * bundle.quantity) for name, count in counts)

@@ -6,6 +6,7 @@ import io
 import json
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -17,7 +18,10 @@ from pytest_django import DjangoAssertNumQueries
 
 from planner.cutting.actions.gathering import create_batch
 from planner.cutting.models import Batch, Marker
+from planner.cutting.stored import planned_batch
+from planner.materials.models import Fabric, FabricColour, Notion
 from planner.orders.models import LineQuantity
+from planner.styles.models import Colourway, Option
 from tests.factories import TODAY, make_order, make_style
 from tests.sewing.makers import cut_all, make_planned_batch
 
@@ -215,3 +219,51 @@ def test_what_keeps_a_batch_from_being_planned_is_listed(maker_client: Client) -
     answer = maker_client.post(address, {f"q-{row.pk}": "2", "plan": "1"})
     assert answer.status_code == 422
     assert "This cannot be planned yet" in page_text(answer)
+
+
+def _rename_cloth() -> None:
+    Fabric.objects.filter(name="jersey").update(name="smooth jersey")
+
+
+def _rename_colour() -> None:
+    FabricColour.objects.filter(name="ink").update(name="midnight")
+
+
+def _rename_notion() -> None:
+    Notion.objects.filter(kind="elastic").update(name="stay elastic")
+
+
+def _rename_option() -> None:
+    Option.objects.filter(name="rib band").update(name="ribbed band")
+
+
+def _rename_colourway() -> None:
+    Colourway.objects.filter(name="ink").update(name="night")
+
+
+@pytest.mark.parametrize(
+    "rename", [_rename_cloth, _rename_colour, _rename_notion, _rename_option, _rename_colourway]
+)
+def test_a_planned_batch_follows_a_new_name(
+    maker_client: Client, batch: Batch, rename: Callable[[], None]
+) -> None:
+    before = planned_batch(batch).needs
+    rename()
+    page = maker_client.get(reverse("batch-detail", args=[batch.number]))
+    assert (page.status_code, "gone" in page.context) == (200, False)
+    after = planned_batch(batch).needs
+    assert sorted(need.need_m for need in after.cloths) == sorted(need.need_m for need in before.cloths)
+    for name in [*PAPERS, "plan-file"]:
+        assert maker_client.get(reverse(name, args=[batch.number])).status_code == 200
+    bundle = batch.bundles.first()
+    assert maker_client.get(reverse("bundle-scan", args=[bundle.token])).status_code == 200
+
+
+def test_what_is_gone_is_said_instead_of_failing(maker_client: Client, batch: Batch) -> None:
+    FabricColour.objects.filter(fabric__name="jersey").update(name="midnight")
+    style = batch.items.first().line.style
+    style.pieces.get(name="front").outlines.all().delete()
+    page = maker_client.get(reverse("batch-detail", args=[batch.number]))
+    assert page.status_code == 200
+    assert "Something this batch needs is gone" in page_text(page)
+    assert maker_client.get(reverse("cut-sheet", args=[batch.number])).status_code == 302

@@ -55,7 +55,7 @@ def test_the_page_of_a_bundle_says_all_that_is_needed(helper_client: Client, bun
     for words in (
         bundle.number, "110 box top", "rib band", "ink", "Tidewater Stores", "join shoulders", "stitch 504",
         "elastic in the seam, 1 : 1", "Next: join shoulders, at the overlock.", "0 of 4 steps sewn",
-        "account for every fragment", "clear elastic 6 mm, along shoulder", "size label × 1",
+        "account for every fragment", "clear elastic 6 mm, along shoulder", "1 × size label",
     ):  # fmt: skip
         assert words in text, words
     assert "set self band" not in text, "belongs to the other option"

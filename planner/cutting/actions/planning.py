@@ -115,7 +115,7 @@ def split_lay(lay: Lay) -> int:
         Marker.objects.filter(pk=lay.marker_id).update(message=message)
         return 1
     demand = batch_demand(batch)
-    shop = shop_of(batch, demand.style_numbers)
+    shop = shop_of(batch, demand)
     kept: list[tuple[PlannedLay, Marker | None]] = []
     parts = 0
     for row in batch.lays.with_everything():
@@ -148,7 +148,7 @@ def refresh_needs(batch: Batch) -> Needs:
     # One at a time: of two workers at once, both would write every need.
     Batch.objects.select_for_update().get(pk=batch.pk)
     demand = batch_demand(batch)
-    shop = shop_of(batch, demand.style_numbers)
+    shop = shop_of(batch, demand)
     lays = batch.lays.for_page()
     needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays))
     taken = {(row.fabric_colour_id, row.notion_colour_id): row.taken for row in batch.needs.all()}

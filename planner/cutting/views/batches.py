@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from planner.common.access import for_helpers, for_makers
+from planner.core.needs import CannotPlanError
 from planner.cutting.actions import gathering, planning, table
 from planner.cutting.demand import batch_demand
 from planner.cutting.filling import left_to_batch, rows_for_filling
@@ -83,7 +84,15 @@ def batch_context(batch: Batch, today: date) -> dict[str, Any]:
         demand = batch_demand(batch)
         shop = workshop(demand.style_numbers)
         return {**context, "kinds": kind_rows(demand.demand, shop), "garments": demand.garments}
-    read = planned_batch(batch)
+    try:
+        read = planned_batch(batch)
+    except CannotPlanError as fault:
+        garments = sum(item.quantity for item in batch.items.all())
+        return {
+            **context,
+            "garments": garments,
+            "gone": list(dict.fromkeys(one.text for one in fault.missing)),
+        }
     return {**context, **planned_context(read, room)}
 
 

@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
 from planner.common.access import for_helpers, for_makers
+from planner.core.needs import CannotPlanError
 from planner.core.planfile import plan_to_json
 from planner.core.planning import Plan
 from planner.core.spec import Workshop
@@ -49,8 +50,13 @@ def _file(data: bytes, name: str, kind: str = "application/pdf") -> HttpResponse
 
 
 def _planned(batch: Batch) -> PlannedBatch | None:
-    """The batch as planned; None where it has no plan."""
-    return None if batch.state in {Batch.State.GATHERING, Batch.State.CANCELLED} else planned_batch(batch)
+    """The batch as planned; None where it has no plan, or something it needs is gone (its page says what)."""
+    if batch.state in {Batch.State.GATHERING, Batch.State.CANCELLED}:
+        return None
+    try:
+        return planned_batch(batch)
+    except CannotPlanError:
+        return None
 
 
 def _paper(request: HttpRequest, number: str, name: str, draw: Draw, *, labels: bool = False) -> HttpResponse:
