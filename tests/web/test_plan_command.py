@@ -7,13 +7,19 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pypdfium2
 import pytest
+import zxingcpp
 from django.conf import settings
-from django.core.management import CommandError, call_command
+from django.core.management import CommandError, ManagementUtility, call_command
+from django.urls import reverse
 from pypdf import PdfReader
 
-from planner.cutting.models import Batch
+from planner.cutting.models import Batch, Bundle
+from planner.materials.models import Workroom
+from planner.styles.models import Style
 from planner.web.demo import DEMAND_FILE
+from tests.factories import make_style
 
 pytestmark = pytest.mark.django_db
 CHECKER = Path(settings.BASE_DIR).parent / "shared" / "tools" / "check_plan.py"
@@ -82,3 +88,76 @@ def test_a_file_that_is_not_there_is_said(demo: None, tmp_path: Path) -> None:
     with pytest.raises(CommandError, match=r"none\.csv") as refusal:
         call_command("plan", str(tmp_path / "none.csv"))
     assert refusal.value.returncode == 2
+
+
+@pytest.fixture
+def small(tmp_path: Path) -> Path:
+    """A demand file of four garments of the tiny style."""
+    make_style()
+    path = tmp_path / "small.csv"
+    path.write_text(
+        "style,options,colourway,size,quantity\n110,neck=rib band,ink,S,1\n110,neck=rib band,ink,M,3\n"
+    )
+    return path
+
+
+def test_without_save_nothing_is_changed(small: Path, tmp_path: Path) -> None:
+    out = tmp_path / "deep" / "er" / "plan.json"
+    call_command("plan", str(small), "--json", str(out), "--seconds", "2")
+    assert out.exists(), "folders are made"
+    assert not Batch.objects.exists()
+
+
+def test_tickets_of_a_saved_plan_lead_to_its_bundles(small: Path, tmp_path: Path) -> None:
+    call_command("plan", str(small), "--papers", str(tmp_path), "--seconds", "2", "--save")
+    pages = pypdfium2.PdfDocument(tmp_path / "bundle-labels.pdf")
+    read = {code.text for page in pages for code in zxingcpp.read_barcodes(page.render(scale=3).to_pil())}
+    assert read == {settings.BASE_URL + reverse("bundle-scan", args=[b.token]) for b in Bundle.objects.all()}
+
+
+def test_bundles_by_order_line_are_the_same_in_the_plan_and_the_saved_batch(
+    small: Path, tmp_path: Path
+) -> None:
+    Workroom.the()
+    Workroom.objects.update(bundle_size=0)
+    out = tmp_path / "plan.json"
+    call_command("plan", str(small), "--json", str(out), "--seconds", "2", "--save")
+    planned = {row["number"]: row["quantity"] for row in json.loads(out.read_text())["bundles"]}
+    assert sorted(planned.values()) == [1, 3]
+    assert planned == dict(Bundle.objects.values_list("number", "quantity"))
+
+
+@pytest.mark.parametrize(
+    ("option", "value"),
+    [
+        *(("--seconds", bad) for bad in ("0", "-1", "nan", "inf", "soon")),
+        *(("--seed", bad) for bad in ("-1", "x", "1.5", "9" * 30)),
+    ],
+)
+def test_options_that_cannot_be_are_refused(small: Path, option: str, value: str) -> None:
+    with pytest.raises(CommandError, match=option):
+        call_command("plan", str(small), f"{option}={value}")
+
+
+def test_what_cannot_be_planned_is_said_and_nothing_written(small: Path, tmp_path: Path) -> None:
+    Style.objects.get().pieces.get(name="front").outlines.all().delete()
+    out = tmp_path / "plan.json"
+    with pytest.raises(CommandError, match="front") as refusal:
+        call_command("plan", str(small), "--json", str(out), "--save")
+    assert refusal.value.returncode == 2
+    assert (out.exists(), Batch.objects.count()) == (False, 0)
+
+
+def test_a_file_that_cannot_be_written_is_told_in_a_line(small: Path, tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    with pytest.raises(CommandError, match="file") as refusal:
+        call_command("plan", str(small), "--json", str(tmp_path / "file" / "plan.json"), "--seconds", "2")
+    assert refusal.value.returncode == 2
+
+
+def test_the_exit_status_of_the_command_itself_is_two(tmp_path: Path) -> None:
+    """`manage.py` hands the status on to whoever called it."""
+    missing = tmp_path / "none.csv"
+    with pytest.raises(SystemExit) as ended:
+        ManagementUtility(["manage.py", "plan", str(missing)]).execute()
+    assert ended.value.code == 2
