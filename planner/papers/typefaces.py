@@ -1,7 +1,7 @@
 """Text on paper in any script: embedded free typefaces, measured, wrapped and fitted.
 
-Nothing is read until the first text is measured. A letter the main typeface lacks is taken from the fallback
-one, run by run, so a Japanese name stands in the middle of an English line. Sizes and widths are points.
+Nothing is read until the first text is measured. A letter the main typeface lacks is taken from another one,
+run by run, so a Japanese name stands in the middle of an English line. Sizes and widths are points.
 """
 
 from __future__ import annotations
@@ -12,17 +12,18 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Literal
 
+import uharfbuzz
 from arabic_reshaper import reshape
 from bidi import get_display
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfbase.ttfonts import ShapeData, ShapedStr, TTFont
 from reportlab.pdfgen.canvas import Canvas
 
 Align = Literal["left", "right", "centre"]
 Run = tuple[str, str]
 
 FONTS = Path(__file__).parent / "fonts"
-#: Scripts with a typeface of their own; their letters are printed one by one, not joined into conjuncts.
+#: Scripts with a typeface of their own, shaped by HarfBuzz: conjuncts, vowels before their letter, stacked marks.
 _NOTO = (
     "Thai", "Lao", "Khmer", "Myanmar", "Devanagari", "Bengali", "Tamil", "Telugu", "Gujarati", "Gurmukhi",
     "Kannada", "Malayalam", "Sinhala", "Ethiopic",
@@ -34,6 +35,15 @@ _FILES = {
     "PaperHangul": "NanumGothic.ttf",
     **{f"Paper{script}": f"NotoSans{script}-Regular.ttf" for script in _NOTO},
 }
+_SHAPED = frozenset(f"Paper{script}" for script in _NOTO)
+#: Glyphs that stand for no single letter (a conjunct) are named by their number from here on: Unicode's private
+#: area. The number is the typeface's own, so the same text gives the same bytes whatever was printed before it.
+_PRIVATE = 0xE000
+#: Zero width non-joiner and joiner: they stay where they decide the shape of a letter.
+_JOINERS = "\u200c\u200d"
+#: Vowels written before the letter they are spoken after (Thai, Lao).
+_LEADING_VOWELS = "เแโใไເແໂໃໄ"
+_VIRAMA = 9  # its combining class in Unicode
 #: Line height as a share of the letter size.
 LEADING = 1.22
 #: Height of capitals and figures as a share of the letter size (DejaVu Sans).
@@ -43,8 +53,38 @@ CAP_HEIGHT = 0.729
 @cache
 def _font(name: str) -> TTFont:
     font = TTFont(name, str(FONTS / _FILES[name]))
+    if name in _SHAPED:
+        face, shaper = font.face, _shaper(name)
+        for glyph in range(shaper.face.glyph_count):
+            if glyph not in face.glyphToChar:
+                face.charToGlyph[_PRIVATE + glyph] = glyph
+                face.charWidths[_PRIVATE + glyph] = shaper.get_glyph_h_advance(glyph)
     pdfmetrics.registerFont(font)
     return font
+
+
+@cache
+def _shaper(name: str) -> uharfbuzz.Font:
+    """The typeface as HarfBuzz reads it, measured in thousandths of the letter size as in a PDF."""
+    font = uharfbuzz.Font(uharfbuzz.Face(uharfbuzz.Blob.from_file_path(str(FONTS / _FILES[name]))))
+    font.scale = (1000, 1000)
+    return font
+
+
+def _shaped(name: str, part: str) -> ShapedStr:
+    """A stretch of one typeface as glyphs in printed order, each with its place (OpenType rules of its script)."""
+    buffer = uharfbuzz.Buffer()
+    buffer.add_str(part)
+    buffer.guess_segment_properties()
+    uharfbuzz.shape(_shaper(name), buffer)
+    face = _font(name).face
+    letters, places = "", []
+    for info, at in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True):
+        code = face.glyphToChar.get(info.codepoint, (_PRIVATE + info.codepoint,))[0]
+        letters += chr(code)
+        width = face.charWidths[code]
+        places.append(ShapeData(info.cluster, at.x_advance, at.y_advance, at.x_offset, at.y_offset, width))
+    return ShapedStr(letters, places)
 
 
 @lru_cache(maxsize=65536)
@@ -63,10 +103,20 @@ def _font_name_of(letter: str, bold: bool) -> str:  # noqa: FBT001 - a cache key
 
 @lru_cache(maxsize=8192)
 def clean(text: str) -> str:
-    """Text as it can be printed on one line: composed letters, no control characters, single spaces."""
+    """Text as it can be printed on one line: composed letters, no control characters, single spaces.
+
+    A joiner or non-joiner stays behind letters without capitals (Persian, Hindi, Sinhala …), whose shape it decides.
+    """
     composed = unicodedata.normalize("NFC", str(text))
-    spaced = "".join(" " if ch in "\t\n\r\v\f\u2028\u2029" else ch for ch in composed)
-    return "".join(ch for ch in spaced if unicodedata.category(ch) not in ("Cc", "Cs", "Cf"))
+    kept: list[str] = []
+    for ch in composed:
+        if ch in "\t\n\r\v\f\u2028\u2029":
+            kept.append(" ")
+        elif unicodedata.category(ch) not in ("Cc", "Cs", "Cf") or (
+            ch in _JOINERS and kept and unicodedata.category(kept[-1]) in ("Lo", "Mn", "Mc")
+        ):
+            kept.append(ch)
+    return "".join(kept)
 
 
 def as_printed(text: str) -> str:
@@ -82,20 +132,27 @@ def as_printed(text: str) -> str:
 
 @lru_cache(maxsize=32768)
 def runs(text: str, *, bold: bool = False) -> tuple[Run, ...]:
-    """The text as printed, in stretches of one typeface each: (typeface name, stretch)."""
+    """The text as printed, in stretches of one typeface each: (typeface name, stretch, shaped where needed)."""
     found: list[Run] = []
     for letter in as_printed(text):
-        name = _font_name_of(letter, bold)
+        name = found[-1][0] if found and letter in _JOINERS else _font_name_of(letter, bold)
         if found and found[-1][0] == name:
             found[-1] = (name, found[-1][1] + letter)
         else:
             found.append((name, letter))
-    return tuple(found)
+    return tuple((name, _shaped(name, part) if name in _SHAPED else part) for name, part in found)
+
+
+def _run_width(name: str, part: str) -> float:
+    """Width of a stretch in thousandths of the letter size."""
+    if isinstance(part, ShapedStr):
+        return float(sum(place.x_advance for place in part.__shapeData__))
+    return float(_font(name).stringWidth(part, 1000))
 
 
 @lru_cache(maxsize=32768)
 def _unit_width(text: str, bold: bool) -> float:  # noqa: FBT001 - a cache key, called here only
-    return sum(_font(name).stringWidth(part, 1000) for name, part in runs(text, bold=bold)) / 1000
+    return sum(_run_width(name, part) for name, part in runs(text, bold=bold)) / 1000
 
 
 def width_of(text: str, size: float, *, bold: bool = False) -> float:
@@ -114,12 +171,19 @@ def draw_text(
     elif align == "centre":
         x -= width / 2
     found = runs(text, bold=bold)
+    # What is copied or read aloud is the text as typed, not its glyphs. Readers turn Hebrew and Arabic round by
+    # themselves and would do it twice.
+    names_glyphs = any(name in _SHAPED for name, _ in found) and as_printed(text) == text
+    if names_glyphs:
+        as_typed = ("\ufeff" + text).encode("utf-16-be").hex()
+        canvas._code.append(f"/Span <</ActualText <{as_typed}>>> BDC")
     for name, part in found:
-        font = _font(name)
         canvas.setFont(name, size)
         canvas.drawString(x, y, part)
         if len(found) > 1:
-            x += font.stringWidth(part, size)
+            x += _run_width(name, part) * size / 1000
+    if names_glyphs:
+        canvas._code.append("EMC")
     return width
 
 
@@ -140,10 +204,28 @@ def _words(text: str) -> Iterable[str]:
         yield word
 
 
+def _letters(word: str) -> Iterable[str]:
+    """Letters with everything that belongs to them: marks, conjuncts, the vowel before them."""
+    whole = ""
+    for letter in word:
+        belongs = whole and (
+            letter in _JOINERS
+            or unicodedata.category(letter) in ("Mn", "Mc", "Me")
+            or whole[-1] in _LEADING_VOWELS
+            or whole[-1] in _JOINERS
+            or unicodedata.combining(whole[-1]) == _VIRAMA
+        )
+        if whole and not belongs:
+            yield whole
+            whole = ""
+        whole += letter
+    yield whole
+
+
 def _chop(word: str, size: float, width: float, *, bold: bool) -> Iterable[str]:
     """A word wider than the line, in pieces that fit (at least one letter each)."""
     piece = ""
-    for letter in word:
+    for letter in _letters(word):
         if piece and width_of(piece + letter, size, bold=bold) > width:
             yield piece
             piece = ""
