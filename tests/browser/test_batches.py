@@ -6,11 +6,15 @@ import re
 from collections.abc import Callable
 
 import pytest
+from django.contrib.auth.models import User
 from playwright.sync_api import Page, expect
 
+from planner.cutting.actions.gathering import create_batch
 from planner.cutting.actions.nesting import nest_one
 from planner.cutting.models import Batch, Marker
-from tests.factories import make_order, make_style
+from tests.browser.conftest import Complaints
+from tests.factories import SIZES, TODAY, make_order, make_style
+from tests.sewing.makers import make_planned_batch, the_style
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -48,11 +52,81 @@ def test_a_batch_is_planned_and_printed(signed_in_page: Page, axe: Callable[[Pag
 
 
 def test_a_lay_is_cut_at_the_table_with_a_phone(phone_page: Page, axe: Callable[[Page], None]) -> None:
-    from tests.sewing.makers import make_planned_batch
-
     batch = make_planned_batch()
     phone_page.goto(f"/batches/{batch.number}/lays/1/")
     axe(phone_page)
     assert phone_page.evaluate("document.documentElement.scrollWidth") <= 390
     phone_page.get_by_role("button", name="It is cut").tap()
     expect(phone_page.get_by_text("Lay 1 is cut")).to_be_visible()
+
+
+PAGES = [
+    "/batches/",
+    "/batches/buy/",
+    "/batches/{number}/",
+    "/batches/{number}/lays/1/",
+    "/batches/{empty}/orders/",
+]
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_pages_of_the_room_fit_a_phone_and_are_accessible(
+    new_page: Callable[..., Page], axe: Callable[[Page], None], maker: User, path: str
+) -> None:
+    style = the_style()
+    batch = make_planned_batch(
+        make_order([(style, {"neck": "rib band"}, "ink", dict.fromkeys(SIZES.split(), 2))])
+    )
+    make_order([(style, {"neck": "self band"}, "moss", dict.fromkeys(SIZES.split(), 1))])
+    empty = create_batch(None, TODAY)
+    page = new_page(user=maker, viewport={"width": 390, "height": 844})
+    page.goto(path.format(number=batch.number, empty=empty.number))
+    axe(page)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
+def test_a_wrong_box_is_told_at_the_box_and_keeps_what_was_typed(
+    signed_in_page: Page, complaints: Complaints, axe: Callable[[Page], None]
+) -> None:
+    make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 2, "M": 3})])
+    batch = create_batch(None, TODAY)
+    page = signed_in_page
+    page.goto(f"/batches/{batch.number}/orders/")
+    page.get_by_label("M of").fill("4")
+    page.get_by_label("S of").fill("1")
+    page.get_by_role("button", name="Save", exact=True).first.click()
+    expect(page.get_by_role("alert")).to_contain_text("Nothing was changed")
+    expect(page.get_by_label("M of")).to_have_value("4")
+    expect(page.get_by_label("M of")).to_have_accessible_description("only 3 left to batch")
+    expect(page.get_by_label("S of")).to_have_value("1")
+    axe(page)
+    assert not batch.items.exists()
+    complaints.expect("422")
+
+
+def test_a_page_that_follows_the_nesting_asks_no_more_when_it_is_over(signed_in_page: Page) -> None:
+    batch = make_planned_batch()
+    Marker.objects.update(state=Marker.State.NESTING)
+    page = signed_in_page
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url) if "/running/" in request.url else None)
+    page.goto(f"/batches/{batch.number}/")
+    with page.expect_response("**/running/"):
+        pass
+    Marker.objects.update(state=Marker.State.STOPPED)
+    expect(page.get_by_role("link", name="Cut tickets")).to_be_visible()
+    so_far = len(asked)
+    page.wait_for_timeout(2_500)  # the page asks each second while it follows
+    assert len(asked) == so_far > 0
+
+
+def test_without_javascript_a_batch_is_filled_and_planned(new_page: Callable[..., Page], maker: User) -> None:
+    make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 2})])
+    page = new_page(user=maker, java_script_enabled=False)
+    page.goto("/batches/")
+    page.get_by_role("button", name="New batch").click()
+    expect(page.get_by_role("button", name="Take the whole line")).to_be_hidden()
+    page.get_by_label("S of").fill("2")
+    page.get_by_role("button", name="Save and plan").first.click()
+    expect(page.get_by_role("heading", name="B-0001: 2 garments")).to_be_visible()
+    expect(page.get_by_role("link", name="load it again")).to_be_visible()
