@@ -29,7 +29,7 @@ class _Sum:
     first_day: date | None = None
 
     def add(self, row: BatchNeed) -> None:
-        self.need += row.rest
+        self.need += round(Decimal(row.rest), 3)
         self.lay_m += row.lay_m or Decimal(0)
         self.least_packs = max(self.least_packs, row.least_packs)
         self.is_estimate |= row.is_estimate
@@ -65,7 +65,7 @@ def what_to_buy() -> Buying:
     """Sums what planned batches still need and compares it with what is on hand. Three queries."""
     cloth_sums: dict[ClothKey, _Sum] = defaultdict(_Sum)
     notion_sums: dict[NotionKey, _Sum] = defaultdict(_Sum)
-    rows = BatchNeed.objects.of_batches_in_work().with_rest().filter(rest__gt=0)
+    rows = BatchNeed.objects.of_batches_in_work().with_rest().filter(rest__gte=0.001)
     rows = rows.select_related("batch", "fabric_colour__fabric", "notion_colour__notion")
     for row in rows.order_by("batch_id"):
         if row.fabric_colour:

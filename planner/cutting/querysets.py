@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 
 from django.db import models
 from django.db.models import Case, Count, Exists, F, OuterRef, Prefetch, Q, Subquery, Sum, Value, When
-from django.db.models.functions import Coalesce, Greatest
+from django.db.models.functions import Cast, Coalesce, Greatest, NullIf
 
 #: A marker whose worker has not been heard of for so long was cut off.
 SILENT_AFTER = timedelta(seconds=30)
@@ -52,25 +52,40 @@ class BatchQuerySet(models.QuerySet):
         )
 
 
+def _on_the_table(*, uncut: bool = False) -> Subquery:
+    """Cloth that all lays of a need's batch and colour take on the table, or those not cut yet (mm)."""
+    from planner.cutting.models import Lay, LayCloth
+
+    cloths = LayCloth.objects.filter(lay__batch=OuterRef("batch"), fabric_colour=OuterRef("fabric_colour"))
+    if uncut:
+        cloths = cloths.filter(lay__cut_at__isnull=True)
+    layers = Case(When(lay__mode=Lay.Mode.FACE_TO_FACE, then=Value(2.0)), default=Value(1.0))
+    length = Coalesce(F("lay__marker__length_mm"), F("lay__estimated_length_mm"))
+    spread = Cast(F("spreads"), models.FloatField()) * layers * (length + 2.0 * F("lay__end_allowance_mm"))
+    in_all = cloths.order_by().values("fabric_colour").annotate(mm=Sum(spread)).values("mm")
+    return Subquery(in_all, output_field=models.FloatField())
+
+
 class BatchNeedQuerySet(models.QuerySet):
     """What batches need."""
 
     def with_rest(self) -> BatchNeedQuerySet:
-        """Annotates `rest`: what must still leave the stock for it.
+        """Annotates `rest`: what must still leave the stock for it, as a float.
 
-        Nothing of a cloth all of whose lays are cut, however much of it was really used; else what is not
-        taken yet. More taken than needed leaves no debt to the needs of other batches.
+        Of a cloth, its need in the share of the lays that are not cut yet, so that more or less used at one lay
+        changes nothing for the next. Of a notion, what is not taken yet.
         """
-        from planner.cutting.models import LayCloth
-
-        number = models.DecimalField(max_digits=12, decimal_places=3)
-        zero = Value(0, output_field=number)
-        uncut = LayCloth.objects.filter(
-            lay__batch=OuterRef("batch"), fabric_colour=OuterRef("fabric_colour"), lay__cut_at__isnull=True
+        zero = Value(0.0, output_field=models.FloatField())
+        need, taken = (Cast(F(name), models.FloatField()) for name in ("need", "taken"))
+        share = Coalesce(_on_the_table(uncut=True) / NullIf(_on_the_table(), zero), zero)
+        is_cloth = Q(fabric_colour__isnull=False)
+        return self.annotate(
+            rest=Case(
+                When(is_cloth, then=need * share),
+                default=Greatest(need - taken, zero),
+                output_field=models.FloatField(),
+            )
         )
-        not_taken = Greatest(F("need") - F("taken"), zero, output_field=number)
-        is_open = Q(notion_colour__isnull=False) | Exists(uncut)
-        return self.annotate(rest=Case(When(is_open, then=not_taken), default=zero, output_field=number))
 
     def of_batches_in_work(self) -> BatchNeedQuerySet:
         """Of batches that are planned, being cut or being sewn."""

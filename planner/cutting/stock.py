@@ -17,18 +17,18 @@ from planner.styles.specs import workshop
 class Claims:
     """Who has a claim on the stock, seen from one batch: metres of cloths, quantities of notions.
 
-    `spoken_for` is what other batches still have to take, `taken` what this batch took out of the stock for
-    itself, `settled` what it has no further need of.
+    `spoken_for` is what other batches still have to take, `met` how much of this batch's own need has left the
+    stock for it already, `settled` what it has no further need of.
     """
 
     spoken_for: dict[ClothKey | NotionKey, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
-    taken: dict[ClothKey | NotionKey, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
+    met: dict[ClothKey | NotionKey, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
     settled: set[ClothKey | NotionKey] = field(default_factory=set)
 
     def free(self, key: ClothKey | NotionKey, on_hand: Decimal) -> Decimal:
-        """What is there for the batch: free on the shelf, or taken for it already."""
+        """What is there for the batch: free on the shelf, or cut or taken for it already."""
         free = max(Decimal(0), on_hand - self.spoken_for.get(key, Decimal(0)))
-        return free + self.taken.get(key, Decimal(0))
+        return free + self.met.get(key, Decimal(0))
 
 
 def claims(batch: Batch | None) -> Claims:
@@ -49,17 +49,18 @@ def claims(batch: Batch | None) -> Claims:
         "notion_colour__notion__name",
         "notion_colour__name",
         "batch_id",
-        "taken",
+        "need",
         "rest",
     )
-    for fabric, fabric_colour, notion, notion_colour, batch_id, taken, rest in rows:
+    for fabric, fabric_colour, notion, notion_colour, batch_id, need, rest_float in rows:
+        rest = round(Decimal(rest_float), 3)
         key: ClothKey | NotionKey = (
             ClothKey(fabric, fabric_colour) if fabric is not None else NotionKey(notion, notion_colour)
         )
         if batch is None or batch_id != batch.pk:
             found.spoken_for[key] += rest
             continue
-        found.taken[key] += taken
+        found.met[key] += need - rest
         if not rest or batch.state == Batch.State.DONE:
             found.settled.add(key)
     return found

@@ -109,7 +109,7 @@ def planned_batch(batch: Batch) -> PlannedBatch:
     shop = shop_of(batch, demand, known)
     lays = tuple(batch.lays.for_page())
     needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays))
-    any_taken = any(known.taken.values())
+    any_taken = any(known.met.values())
     return PlannedBatch(batch, demand, shop, lays, without_settled(needs, known), any_taken)
 
 

@@ -8,13 +8,14 @@ import pytest
 
 from planner.core.needs import ClothNeed
 from planner.cutting.actions import table
+from planner.cutting.actions.nesting import after_nesting
 from planner.cutting.buying import what_to_buy
 from planner.cutting.models import Batch, Lay
 from planner.cutting.stock import claims
 from planner.cutting.stored import planned_batch
-from planner.materials.models import FabricColour
+from planner.materials.models import FabricColour, Workroom
 from tests.factories import NOON, make_order, stock
-from tests.sewing.makers import make_planned_batch, the_style
+from tests.sewing.makers import make_planned_batch, nest_all, the_style
 
 pytestmark = pytest.mark.django_db
 
@@ -124,3 +125,25 @@ def test_cones_for_the_machines_are_bought_once_for_all_batches() -> None:
     assert thread.need == pytest.approx(float(sum(row.need for row in each)))
     assert thread.need < 5000
     assert {row.least_packs for row in each} == {thread.to_buy_packs} == {3}
+
+
+@pytest.mark.parametrize("used_m", ["0.50", "9.00"])
+def test_what_one_lay_really_used_changes_nothing_for_the_next(used_m: str) -> None:
+    """Two lays of one cloth: after the first is cut, the length of the second is still needed, whole."""
+    batch = new_batch()
+    marker = jersey_lay(batch).marker
+    Workroom.objects.update(table_length_mm=Decimal(str(marker.length_mm * 0.8)))
+    after_nesting(marker.pk)
+    nest_all(batch)
+    first, second = batch.lays.filter(cloths__fabric_colour__fabric__name="jersey")
+    whole = {need.cloth.fabric: need.need_m for need in what_to_buy().needs.cloths}["jersey"]
+    cut(first, used_m)
+    lengths = [lay.marker.length_mm + 2 * lay.end_allowance_mm for lay in (first, second)]
+    spreads = [lay.cloths.get().spreads for lay in (first, second)]
+    table_mm = [length * n for length, n in zip(lengths, spreads, strict=True)]
+    rest = {need.cloth.fabric: need.need_m for need in what_to_buy().needs.cloths}["jersey"]
+    assert rest == pytest.approx(whole * table_mm[1] / sum(table_mm), abs=0.002)
+    # Nothing is in stock, so just that is bought, rounded up to the tenth of a metre it is sold in.
+    assert rest - 0.001 <= jersey(batch).to_buy_m < rest + 0.101
+    cut(second, "1.00")
+    assert jersey(batch).to_buy_m == 0
