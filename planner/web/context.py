@@ -19,6 +19,9 @@ ROOMS = [
     ("Costs", "cost-list", "/costs/"),
 ]
 
+#: Rooms that helpers have no business in.
+FOR_MAKERS = {"cost-list"}
+
 
 def workroom(request: HttpRequest) -> dict[str, Any]:
     """The rooms for the masthead, and the workroom, read once a request and only where a page asks for it."""
@@ -27,6 +30,8 @@ def workroom(request: HttpRequest) -> dict[str, Any]:
         return {}
     rooms = []
     for name, url_name, prefix in ROOMS:
+        if url_name in FOR_MAKERS and not request.user.is_staff:
+            continue
         url = reverse(url_name)
         current = request.path == url if prefix is None else request.path.startswith(prefix)
         rooms.append({"name": name, "url": url, "current": current})
