@@ -24,7 +24,7 @@ from planner.papers.cautions import BEFORE_CUTTING, CUTTING_TABLE, DEFER
 from planner.papers.data import CountRow, CutSheet, LayPaper, LengthRow, PaperSize, SizeRow
 from planner.papers.lay_drawing import LayFit, draw_lay, fit_lay, spread_length_mm
 from planner.papers.lay_key import key_rows, row_height
-from planner.papers.marks import INK, SOFT, check_box, notched_panel, rule
+from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, SOFT, check_box, notched_panel, rule
 from planner.papers.sheet import Column, Sheet
 from planner.papers.typefaces import draw_text, fitting_size
 
@@ -142,11 +142,18 @@ class _LayPlan:
     @property
     def height(self) -> float:
         """Head, drawing, key and the line of check boxes."""
-        return 52 + self.fit.height + sum(row_height(row) for row in self.rows) + 16
+        return (
+            52
+            + (self.fit.height if self.rows or self.beside else 30)
+            + sum(row_height(row) for row in self.rows)
+            + 16
+        )
 
 
 def _plan_lay(sheet: Sheet, lay: LayPaper) -> _LayPlan:
     fit = fit_lay(lay, sheet.inner_width, sheet.height * DRAWING_SHARE)
+    if not lay.pieces:
+        return _LayPlan(fit, None, [], sheet.inner_width)
     free = sheet.inner_width - fit.drawn_width(lay) - 14
     if free >= 120:
         rows, _ = key_rows(lay, free, tick_each=False)
@@ -167,19 +174,33 @@ def _lay(sheet: Sheet, lay: LayPaper, *, imperial: bool) -> None:
     plan = _plan_lay(sheet, lay)
     sheet.need(_lay_height(sheet, lay))
     sheet.place(text_block(f"Lay {lay.number} · {lay.fabric}", width, 13, bold=True))
-    sheet.place(text_block(lay_in_words(lay, imperial=imperial), width, 9.5, after=4))
+    words = lay_in_words(lay, imperial=imperial)
+    if any(piece.mirrored for piece in lay.pieces):
+        words += f" {MIRRORED_SIGN} = {MIRRORED}."
+    sheet.place(text_block(words, width, 9.5, after=4))
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         draw_lay(canvas, lay, plan.fit, x, top, imperial=imperial)
         if plan.beside:
             plan.beside.draw(canvas, x + width - plan.column, top - 14)
 
-    sheet.place(Block(plan.fit.height, draw))
+    if lay.pieces:
+        sheet.place(Block(plan.fit.height, draw))
+    else:
+        sheet.place(no_drawing_block(lay, width, imperial=imperial))
     for row in plan.rows:
         sheet.place_row(row, [plan.column] * len(row))
     done = [ticked_block(word, width / 3 - 8) for word in ("spread", "cut", "pieces counted and tied")]
     sheet.place_row(done, [width / 3] * 3)
     sheet.gap(10)
+
+
+def no_drawing_block(lay: LayPaper, width: float, *, imperial: bool) -> Block:
+    """What stands in place of the drawing of a lay without pieces."""
+    across = amounts.length(lay.lay_width_mm, imperial=imperial)
+    word = "folded width" if lay.mode == "folded" else "usable width"
+    words = f"No pieces have been laid yet, so there is nothing to draw. {word.capitalize()} {across}."
+    return text_block(words, width, 9.5, after=4)
 
 
 def lay_in_words(lay: LayPaper, *, imperial: bool) -> str:

@@ -19,11 +19,11 @@ from planner.papers.blocks import (
     ticked_block,
 )
 from planner.papers.cautions import BLADES
-from planner.papers.cut_sheets import MODES, caution_block
+from planner.papers.cut_sheets import MODES, caution_block, no_drawing_block
 from planner.papers.data import Heading, LayPaper, PaperSize
 from planner.papers.lay_drawing import LayFit, draw_lay, fit_lay, spread_length_mm
 from planner.papers.lay_key import key_rows, row_height
-from planner.papers.marks import INK, cut_line, pencil_line
+from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, cut_line, pencil_line
 from planner.papers.sheet import MARGIN, Sheet, page_size
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitted, width_of, wrap
 
@@ -73,14 +73,18 @@ class _Ticket:
     def draw(self) -> None:
         """Head, facts, drawing, pieces, bundles, pencil lines, caution."""
         sheet = self.sheet
-        plan = min((self._plan(wide=wide) for wide in (False, True)), key=_worth)
+        ways = (False, True) if self.lay.pieces else (False,)
+        plan = min((self._plan(wide=wide) for wide in ways), key=_worth)
         sheet.turn(self.size, wide=plan.is_wide)
         sheet.open_page()
         self._head()
         for block in self._facts(sheet.inner_width):
             sheet.place(block)
-        fit = self._refit(plan, sheet.y)
-        sheet.place(Block(fit.height, lambda canvas, x, top: self._lay(canvas, fit, x, top)))
+        if self.lay.pieces:
+            fit = self._refit(plan, sheet.y)
+            sheet.place(Block(fit.height, lambda canvas, x, top: self._lay(canvas, fit, x, top)))
+        else:
+            sheet.place(no_drawing_block(self.lay, sheet.inner_width, imperial=self.imperial))
         if plan.lists_here:
             self._pieces(plan)
         else:
@@ -165,8 +169,13 @@ class _Ticket:
                 width,
             ),
             run_in_block("Width", f"{usable}: measure the cloth before it is spread.", width),
-            run_in_block("Each marker", "; ".join(lay.garments) or "–", width, after=5),
+            run_in_block("Each marker", self._marker_in_words(), width, after=5),
         ]
+
+    def _marker_in_words(self) -> str:
+        words = "; ".join(self.lay.garments) or "–"
+        is_told = any(piece.mirrored for piece in self.lay.pieces)
+        return f"{words} · {MIRRORED_SIGN} = {MIRRORED} piece" if is_told else words
 
     def _below(self, width: float) -> list[Block]:
         bundles = ", ".join(self.lay.bundles) if self.lay.bundles else "none yet"

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from reportlab.lib.units import mm as POINTS_PER_MM  # noqa: N812
 from reportlab.pdfgen.canvas import Canvas
 
+from planner.core.units import parse_length_mm
 from planner.papers import amounts
 from planner.papers.data import DrawnPiece, LayPaper, Point
 from planner.papers.marks import CLOTH, INK, SOFT, WHITE, arrow_head
@@ -328,8 +329,8 @@ class _Drawing:
         """A bar in black and white steps, and the scale in figures."""
         c = self.canvas
         y = self.y - 49
-        unit, word = (254.0, "10 in") if self.imperial else (250.0, "25 cm")
-        step = self.fit.points(unit)
+        word = "10 in" if self.imperial else "25 cm"
+        step = self.fit.points(float(parse_length_mm(word)))
         count = 1 if step * 4 > max(self.long, 110) else 4
         c.setStrokeColor(INK)
         c.setLineWidth(0.6)

@@ -9,7 +9,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from planner.papers.blocks import Block
 from planner.papers.data import DrawnPiece, LayPaper
-from planner.papers.marks import INK, check_box
+from planner.papers.marks import INK, MIRRORED_SIGN, check_box
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, width_of, wrap
 
 SIZE = 9.0
@@ -17,10 +17,18 @@ SIZE = 9.0
 
 @dataclass(frozen=True)
 class KeyEntry:
-    """One kind of piece in one size and the numbers it has on the drawing."""
+    """One kind of piece in one size and the numbers it has on the drawing; which of them are `mirrored`."""
 
     label: str
     numbers: tuple[int, ...]
+    mirrored: frozenset[int] = frozenset()
+
+    @property
+    def marked(self) -> list[str]:
+        """The numbers as printed: "3", and "4↔" for a mirrored piece."""
+        return [
+            f"{number}{MIRRORED_SIGN}" if number in self.mirrored else str(number) for number in self.numbers
+        ]
 
 
 def key_of(pieces: Sequence[DrawnPiece]) -> tuple[KeyEntry, ...]:
@@ -28,11 +36,13 @@ def key_of(pieces: Sequence[DrawnPiece]) -> tuple[KeyEntry, ...]:
     groups: dict[tuple[str, str, str], list[int]] = {}
     for piece in pieces:
         groups.setdefault((piece.style, piece.name, piece.size), []).append(piece.number)
+    mirrored = frozenset(piece.number for piece in pieces if piece.mirrored)
     several = len({style for style, _, _ in groups}) > 1
     return tuple(
         KeyEntry(
             " · ".join(part for part in ((style if several else ""), name, size) if part),
             tuple(sorted(numbers)),
+            mirrored.intersection(numbers),
         )
         for (style, name, size), numbers in groups.items()
     )
@@ -43,7 +53,7 @@ def key_block(entry: KeyEntry, width: float, *, tick_each: bool) -> Block:
     indent = 0.0 if tick_each else 14.0
     lines = wrap(entry.label, SIZE, width - indent, bold=True)
     last = width_of(lines[-1], SIZE, bold=True) if lines else 0.0
-    tokens = _rows_of_numbers(entry.numbers, width, indent, indent + last + 8, tick_each=tick_each)
+    tokens = _rows_of_numbers(entry.marked, width, indent, indent + last + 8, tick_each=tick_each)
     row = 13.5 if tick_each else SIZE * LEADING
     head = (len(lines) - 1) * SIZE * LEADING
 
@@ -64,18 +74,18 @@ def key_block(entry: KeyEntry, width: float, *, tick_each: bool) -> Block:
 
 
 def _rows_of_numbers(
-    numbers: Sequence[int], width: float, start: float, first: float, *, tick_each: bool
+    numbers: Sequence[str], width: float, start: float, first: float, *, tick_each: bool
 ) -> list[list[tuple[float, str]]]:
     """Numbers in rows no wider than `width`, each with its place; the first row begins at `first`."""
     before, after = (11.5, 8.0) if tick_each else (0.0, 6.0)
     rows: list[list[tuple[float, str]]] = [[]]
     at = first
     for number in numbers:
-        needed = before + width_of(str(number), SIZE)
+        needed = before + width_of(number, SIZE)
         if at + needed > width and at > start:
             rows.append([])
             at = start
-        rows[-1].append((at, str(number)))
+        rows[-1].append((at, number))
         at += needed + after
     return rows
 

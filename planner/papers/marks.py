@@ -18,6 +18,8 @@ CLOTH = Color(0.935, 0.93, 0.92)
 WHITE = Color(1, 1, 1)
 
 CUT_DASH = (4.2, 2.4)
+#: The other half of a pair, turned over: so it says on the drawing and in its key.
+MIRRORED, MIRRORED_SIGN = "mirrored", "↔"
 
 
 def cut_line(canvas: Canvas, x1: float, y1: float, x2: float, y2: float, *, weight: float = 0.7) -> None:

@@ -12,7 +12,7 @@ from shapely.errors import GEOSException
 from shapely.geometry import LineString, Polygon
 
 from planner.papers.data import DrawnPiece, Point
-from planner.papers.marks import INK, arrow_head
+from planner.papers.marks import INK, MIRRORED, arrow_head
 from planner.papers.typefaces import CAP_HEIGHT, draw_text, fitting_size, width_of
 
 
@@ -91,7 +91,7 @@ class PieceLabel:
             arrow_head(c, cx - half, y, math.pi, length=head)
 
     def _words(self, chord: tuple[float, float], base: float) -> None:
-        """Size, and the name when it fits inside the widest circle."""
+        """Size, and the name when it fits inside the widest circle; "mirrored" beneath where it does."""
         room = 1.55 * self.radius
         words = f"{self.piece.name} {self.piece.size}"
         size = fitting_size(words, 7.5, 4.8, room)
@@ -100,7 +100,11 @@ class PieceLabel:
             size = fitting_size(words, 7.5, 4, room)
             if width_of(words, size) > room:
                 return
-        draw_text(self.canvas, self.centre[0], base - size * 1.15, words, size, align="centre")
+        x, y = self.centre[0], base - size * 1.15
+        draw_text(self.canvas, x, y, words, size, align="centre")
+        if self.piece.mirrored and width_of(MIRRORED, 4.8) <= 1.1 * self.radius:
+            small = fitting_size(MIRRORED, min(size, 6.5), 4.8, 1.1 * self.radius)
+            draw_text(self.canvas, x, y - small * 1.2, MIRRORED, small, align="centre")
 
     def _grain(self, chord: tuple[float, float], number_width: float) -> None:
         cx, cy = self.centre

@@ -49,8 +49,9 @@ class PagedCanvas(Canvas):
     def __init__(
         self, target: io.BytesIO, size: tuple[float, float], foot: Foot, title: str, author: str
     ) -> None:
-        super().__init__(target, pagesize=size, pageCompression=1, invariant=1)
+        super().__init__(target, pagesize=size, pageCompression=1, invariant=1, lang="en-GB")
         self.setTitle(title)
+        self.setViewerPreference("DisplayDocTitle", "true")
         self.setAuthor(author)
         self._held: list[dict[str, object]] = []
         self._foot = foot

@@ -6,6 +6,7 @@ run by run, so a Japanese name stands in the middle of an English line. Sizes an
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterable
 from functools import cache, lru_cache
@@ -44,6 +45,8 @@ _JOINERS = "\u200c\u200d"
 #: Vowels written before the letter they are spoken after (Thai, Lao).
 _LEADING_VOWELS = "เแโใไເແໂໃໄ"
 _VIRAMA = 9  # its combining class in Unicode
+#: What parts the entries of a list on the papers.
+_LIST_MARK = re.compile(r"([,;:.] | · )")
 #: Line height as a share of the letter size.
 LEADING = 1.22
 #: Height of capitals and figures as a share of the letter size (DejaVu Sans).
@@ -123,11 +126,24 @@ def as_printed(text: str) -> str:
     """One line in the order it is printed from left to right.
 
     Hebrew and Arabic are turned round by the Unicode bidirectional algorithm (UAX #9), Arabic letters joined
-    before that. Everything else comes back as it is.
+    before that. What stands between the marks of a list is turned by itself: in "2 × …, 1 × …" the algorithm
+    alone would carry a count over to the other name. Everything else comes back as it is.
     """
     if text.isascii() or not any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in text):
         return text
-    return str(get_display(reshape(text)))
+    if all(_is_from_right(letter) or not letter.isalnum() for letter in text):
+        return _turned(text)
+    return "".join(_turned(part) if n % 2 == 0 else part for n, part in enumerate(_LIST_MARK.split(text)))
+
+
+def _is_from_right(letter: str) -> bool:
+    return unicodedata.bidirectional(letter) in ("R", "AL", "NSM")
+
+
+def _turned(part: str) -> str:
+    """One part of a line; it runs from the right when its first letter or figure does."""
+    first = next((letter for letter in part if letter.isalnum()), "")
+    return str(get_display(reshape(part), base_dir="R" if first and _is_from_right(first) else "L"))
 
 
 @lru_cache(maxsize=32768)

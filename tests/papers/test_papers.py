@@ -25,6 +25,7 @@ from planner.papers.lay_drawing import (
     STRIP_GAP,
     fit_lay,
 )
+from planner.papers.lay_key import key_of
 from tests.papers import samples
 
 MM = 72 / 25.4
@@ -381,3 +382,50 @@ def test_buy_list_groups_by_supplier_and_puts_none_last() -> None:
         "for lays 1 and 2",
     ):
         assert expected in words, expected
+
+
+def test_mirrored_pieces_are_told_apart_in_key_and_drawing() -> None:
+    lay = samples.lay()
+    pieces = tuple(replace(p, mirrored=p.number == lay.pieces[0].number) for p in lay.pieces)
+    mirrored = replace(lay, pieces=pieces)
+    first = lay.pieces[0]
+    entries = key_of(pieces)
+    assert [e.mirrored for e in entries if e.mirrored] == [{first.number}]
+    assert f"{first.number}↔" in [number for e in entries for number in e.marked]
+    assert sorted(n for e in entries for n in e.numbers) == sorted(p.number for p in pieces)
+    data = samples.cut_sheet_data()
+    for paper in (
+        cut_tickets(samples.HEADING, [mirrored]),
+        cut_sheet(replace(data, lays=(mirrored,))),
+    ):
+        words = " ".join(pages(paper))
+        assert words.count("mirrored") == 2, "once to explain the sign, once in the piece"
+        assert f"{first.number}↔" in words
+    assert "mirrored" not in " ".join(pages(cut_tickets(samples.HEADING, [lay])))
+
+
+@pytest.mark.parametrize("imperial", [False, True])
+def test_a_lay_without_pieces_is_not_drawn(imperial: bool) -> None:
+    lay = replace(samples.lay(), nested=False, pieces=())
+    data = replace(samples.cut_sheet_data(), lays=(lay,), imperial=imperial)
+    for paper in (cut_tickets(samples.HEADING, [lay], imperial=imperial), cut_sheet(data)):
+        words = " ".join(pages(paper))
+        assert "nothing to draw" in words
+        assert words.count("selvedge") <= 1, "in the legend only"
+        assert "scale 1 :" not in words
+
+
+@pytest.mark.parametrize("kind", ["Cut sheet", "Cut ticket", "Bundle tickets", "Buy list"])
+def test_a_paper_says_its_name_and_language(kind: str) -> None:
+    data = samples.cut_sheet_data()
+    paper = {
+        "Cut sheet": lambda: cut_sheet(data),
+        "Cut ticket": lambda: cut_tickets(samples.HEADING, [samples.lay()]),
+        "Bundle tickets": lambda: bundle_tickets(samples.HEADING, [samples.ticket(1)], "A4"),
+        "Buy list": lambda: buy_list(samples.buy_list_data()),
+    }[kind]()
+    reader = PdfReader(io.BytesIO(paper))
+    assert reader.metadata is not None
+    assert reader.metadata.title == f"{kind} B-0007"
+    assert reader.trailer["/Root"]["/Lang"] == "en-GB"
+    assert reader.trailer["/Root"]["/ViewerPreferences"]["/DisplayDocTitle"]

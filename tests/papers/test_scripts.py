@@ -59,6 +59,14 @@ def test_hebrew_is_printed_from_right_to_left_and_figures_are_not() -> None:
     assert as_printed("Order O-12, בד") == "Order O-12, דב"
 
 
+def test_counts_stay_with_their_names() -> None:
+    """Left to itself the bidirectional algorithm prints "2 × B × 1 ,A" for two names from the right."""
+    assert as_printed("2 × בד, 1 × ירוק") == "2 × דב, 1 × קורי"
+    assert as_printed("ink · בד · 3 × אדום; 12 × כחול") == "ink · דב · 3 × םודא; 12 × לוחכ"
+    assert as_printed("110 בד") == "110 דב"
+    assert as_printed("בד, ירוק") == "קורי ,דב"
+
+
 def test_arabic_letters_are_joined() -> None:
     printed = as_printed("قماش")
     # Joined forms stand in Unicode's block of Arabic presentation forms; the first letter is printed last.
