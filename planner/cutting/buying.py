@@ -65,9 +65,11 @@ def what_to_buy() -> Buying:
     """Sums what planned batches still need and compares it with what is on hand. Three queries."""
     cloth_sums: dict[ClothKey, _Sum] = defaultdict(_Sum)
     notion_sums: dict[NotionKey, _Sum] = defaultdict(_Sum)
-    rows = BatchNeed.objects.of_batches_in_work().with_rest().filter(rest__gte=0.001)
+    rows = BatchNeed.objects.of_batches_in_work().with_rest()
     rows = rows.select_related("batch", "fabric_colour__fabric", "notion_colour__notion")
     for row in rows.order_by("batch_id"):
+        if row.rest < 0.001:
+            continue
         if row.fabric_colour:
             cloth_sums[ClothKey(row.fabric_colour.fabric.name, row.fabric_colour.name)].add(row)
         elif row.notion_colour:

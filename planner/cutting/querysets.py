@@ -53,16 +53,21 @@ class BatchQuerySet(models.QuerySet):
 
 
 def _on_the_table(*, uncut: bool = False) -> Subquery:
-    """Cloth that all lays of a need's batch and colour take on the table, or those not cut yet (mm)."""
-    from planner.cutting.models import Lay, LayCloth
+    """Cloth that all lays of a need's batch and colour take on the table, or those not cut yet (mm).
 
-    cloths = LayCloth.objects.filter(lay__batch=OuterRef("batch"), fabric_colour=OuterRef("fabric_colour"))
+    The colour is asked for inside the sum: the search then begins with the few lays of the batch, not with
+    every lay that was ever cut from the colour.
+    """
+    from planner.cutting.models import Lay
+
+    lays = Lay.objects.filter(batch=OuterRef("batch"))
     if uncut:
-        cloths = cloths.filter(lay__cut_at__isnull=True)
-    layers = Case(When(lay__mode=Lay.Mode.FACE_TO_FACE, then=Value(2.0)), default=Value(1.0))
-    length = Coalesce(F("lay__marker__length_mm"), F("lay__estimated_length_mm"))
-    spread = Cast(F("spreads"), models.FloatField()) * layers * (length + 2.0 * F("lay__end_allowance_mm"))
-    in_all = cloths.order_by().values("fabric_colour").annotate(mm=Sum(spread)).values("mm")
+        lays = lays.filter(cut_at__isnull=True)
+    layers = Case(When(mode=Lay.Mode.FACE_TO_FACE, then=Value(2.0)), default=Value(1.0))
+    length = Coalesce(F("marker__length_mm"), F("estimated_length_mm")) + 2.0 * F("end_allowance_mm")
+    spread = Cast(F("cloths__spreads"), models.FloatField()) * layers * length
+    of_colour = Q(cloths__fabric_colour=OuterRef("fabric_colour"))
+    in_all = lays.order_by().values("batch").annotate(mm=Sum(spread, filter=of_colour)).values("mm")
     return Subquery(in_all, output_field=models.FloatField())
 
 
