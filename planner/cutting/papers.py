@@ -11,7 +11,7 @@ from planner.core.cloth import as_cut
 from planner.core.needs import Needs
 from planner.core.planning import NestedLay, Plan, PlannedBundle
 from planner.core.spec import Garment, StyleSpec, Workshop
-from planner.core.units import format_length, format_money, round_money
+from planner.core.units import format_length, round_money
 from planner.cutting.wording import cloth_to_buy, notion_amount, options_in_words, packs_to_buy
 from planner.papers.data import (
     BundleTicket,
@@ -109,7 +109,7 @@ def buy_list_data(needs: Needs, shop: Workshop, setting: PaperSetting) -> BuyLis
                 need=_cloth(need.need_m, setting),
                 in_stock=_cloth(need.in_stock_m, setting),
                 to_buy=to_buy,
-                price=format_money(round_money(need.cost, setting.currency), setting.currency),
+                price=str(round_money(need.cost, setting.currency)),
                 note=f"estimate: {need.how}" if need.is_estimate else "",
             )
         )
@@ -126,14 +126,14 @@ def buy_list_data(needs: Needs, shop: Workshop, setting: PaperSetting) -> BuyLis
                 need=notion_amount(one.need, one.unit, setting.display),
                 in_stock=notion_amount(one.in_stock, one.unit, setting.display),
                 to_buy=packs_to_buy(one),
-                price=format_money(round_money(one.cost, setting.currency), setting.currency),
+                price=str(round_money(one.cost, setting.currency)),
                 note=f"{one.least_packs} cones are threaded or needed at once" if cones else "",
             )
         )
     return BuyList(
         heading=setting.heading,
         lines=tuple(sorted(lines, key=lambda line: (line.supplier, line.item, line.colour))),
-        total=format_money(round_money(total, setting.currency), setting.currency),
+        total=str(round_money(total, setting.currency)),
         currency=setting.currency,
     )
 

@@ -79,17 +79,12 @@ def buy_list_csv(data: BuyList) -> bytes:
             line.need,
             line.in_stock,
             line.to_buy,
-            _number(line.price, data.currency),
+            line.price,
             data.currency,
             line.note,
         )
         writer.writerow([_harmless(cell) for cell in row])
     return b"\xef\xbb\xbf" + text.getvalue().encode("utf-8")
-
-
-def _number(price: str, currency: str) -> str:
-    """The price without its currency, which has a column of its own: a spreadsheet can add it up."""
-    return price.replace(currency, "").strip()
 
 
 def _harmless(cell: str) -> str:

@@ -160,7 +160,7 @@ class BundleTicket:
 
 @dataclass(frozen=True)
 class BuyLine:
-    """One thing to buy."""
+    """One thing to buy. `price` is a bare amount; the list says its currency once."""
 
     supplier: str
     item: str

@@ -123,7 +123,6 @@ def test_a_missing_outline_is_named_and_nothing_is_changed(order: Order) -> None
 
 
 def test_a_piece_wider_than_the_cloth_is_named_before_nesting(order: Order) -> None:
-    FabricColour.objects.first()
     fabric = FabricColour.objects.get(fabric__name="jersey", name="ink").fabric
     fabric.full_width_mm = Decimal(300)
     fabric.save()

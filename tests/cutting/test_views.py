@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import json
 import subprocess
 import sys
 from collections.abc import Callable
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -267,3 +269,32 @@ def test_what_is_gone_is_said_instead_of_failing(maker_client: Client, batch: Ba
     assert page.status_code == 200
     assert "Something this batch needs is gone" in page_text(page)
     assert maker_client.get(reverse("cut-sheet", args=[batch.number])).status_code == 302
+
+
+def test_prices_on_the_buy_list_add_up_and_name_their_currency_once(
+    maker_client: Client, batch: Batch
+) -> None:
+    address = reverse("batch-buy-list", args=[batch.number])
+    text = maker_client.get(address + "?as=csv").content.decode("utf-8-sig")
+    rows = list(csv.DictReader(io.StringIO(text)))
+    total = sum(Decimal(row["price"]) for row in rows)
+    assert rows
+    assert {row["currency"] for row in rows} == {"EUR"}
+    printed = PdfReader(io.BytesIO(maker_client.get(address).content)).pages[0].extract_text()
+    assert f"{total} EUR" in printed
+    assert "EUR EUR" not in printed
+    # Once at the head, once under the prices; the lines themselves carry bare amounts.
+    assert printed.count("EUR") == 2
+
+
+def test_a_ticket_names_every_lay_and_counts_notions_for_the_bundle(
+    maker_client: Client, batch: Batch
+) -> None:
+    bundle = batch.bundles.get(size__name="M")
+    assert bundle.lays.count() == 2
+    data = maker_client.get(reverse("bundle-tickets", args=[batch.number]) + "?paper=label").content
+    pages = [page.extract_text() for page in PdfReader(io.BytesIO(data)).pages]
+    ticket = next(text for text in pages if bundle.number in text)
+    lays = ", ".join(str(lay.number) for lay in bundle.lays.order_by("number"))
+    assert f"lays {lays}" in ticket
+    assert "3 × size label" in ticket
