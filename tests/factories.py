@@ -308,7 +308,7 @@ def _make_sewing(style: Style, pieces: Mapping[str, Piece], options: Mapping[str
         for i, (n, o, op, _) in enumerate(plans)
     )
     SeamEdge.objects.bulk_create(
-        SeamEdge(seam=seam, piece=pieces[piece], edge=edge, position=i)
+        SeamEdge(seam=seam, piece=pieces[piece], edge=edge, side=min(i + 1, 2), position=i)
         for seam, (_, _, _, edges) in zip(seams, plans, strict=True)
         for i, (piece, edge) in enumerate(edges)
     )

@@ -20,6 +20,8 @@ SoldBy = Literal["metre", "roll", "kg"]
 ShrinkageHandling = Literal["in_pattern", "wash_first", "cut_larger"]
 Basis = Literal["garment", "seam"]
 NotionKind = Literal["elastic", "tape", "thread", "label", "button", "other"]
+#: How the second side of a seam is made to fit the first; "" where both are of one length.
+Fullness = Literal["", "eased", "gathered", "pleated", "stretched"]
 
 
 def make_options(pairs: Mapping[str, str] | Iterable[Option]) -> Options:
@@ -110,7 +112,9 @@ class Notion:
 class PieceSpec:
     """A part that is cut. `count` pieces per garment; a `pair` is cut half of them mirrored (count is even).
 
-    `outlines` maps size to outline. `option` is None where the piece belongs to the base.
+    `outlines` maps size to outline. `option` is None where the piece belongs to the base. `allowance_mm` is the seam
+    allowance within the outline, `edge_allowances` that of edges where it differs (a hem). `interpolated` are the
+    sizes whose outline was made from its neighbours.
     """
 
     name: str
@@ -121,25 +125,48 @@ class PieceSpec:
     option: Option | None
     outlines: Mapping[str, Outline]
     is_band: bool = False
+    allowance_mm: float = 0.0
+    edge_allowances: Mapping[str, float] = field(default_factory=dict)
+    interpolated: frozenset[str] = frozenset()
+
+    def allowance_of(self, edge: str) -> float:
+        """Seam allowance in mm at the edge of this name."""
+        return self.edge_allowances.get(edge, self.allowance_mm)
 
 
 @dataclass(frozen=True, slots=True)
 class EdgeRef:
-    """An edge of a piece by name."""
+    """An edge of a piece by name, on one of the two sides of a seam.
+
+    Side 1 gives the seam its finished length (the armhole, the opening, the yoke's edge), side 2 is sewn to it (the
+    sleeve head, the band, the gathered body). `takes` such edges meet in one seam: both fronts in a neckline.
+    """
 
     piece: str
     edge: str
+    side: int = 1
+    takes: int = 1
 
 
 @dataclass(frozen=True, slots=True)
 class SeamSpec:
-    """Edges joined by an operation. The first edge gives the length; `times` such seams are in a garment."""
+    """Edges joined by an operation; `times` such seams are in a garment.
+
+    `ratio` is the length of side 2 before sewing, over that of side 1: 1.5 for gathers, 0.85 for a band that is
+    stretched to its opening. `fullness` says how side 2 is made to fit.
+    """
 
     name: str
     option: Option | None
     edges: tuple[EdgeRef, ...]
     times: int
     operation: str
+    ratio: float = 1.0
+    fullness: Fullness = ""
+
+    def side(self, number: int) -> tuple[EdgeRef, ...]:
+        """The edges on side 1 or 2."""
+        return tuple(ref for ref in self.edges if ref.side == number)
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +209,11 @@ class ColourwaySpec:
 
 @dataclass(frozen=True)
 class StyleSpec:
-    """A style as the core sees it. `details` maps each detail to its options; `sizes` are in order."""
+    """A style as the core sees it. `details` maps each detail to its options; `sizes` are in order.
+
+    A style built on a base holds the base's parts and its own. `exclusions` are pairs of options that cannot be had
+    together.
+    """
 
     number: str
     name: str
@@ -194,6 +225,11 @@ class StyleSpec:
     operations: tuple[OperationSpec, ...] = ()
     notions: tuple[NotionUse, ...] = ()
     colourways: Mapping[str, ColourwaySpec] = field(default_factory=dict)
+    exclusions: tuple[tuple[Option, Option], ...] = ()
+
+    def clashes_in(self, options: Options) -> tuple[tuple[Option, Option], ...]:
+        """Pairs among the chosen options that exclude each other."""
+        return tuple(pair for pair in self.exclusions if pair[0] in options and pair[1] in options)
 
     def pieces_for(self, options: Options) -> tuple[PieceSpec, ...]:
         """Pieces of the base and of the chosen options."""

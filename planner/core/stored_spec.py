@@ -33,7 +33,8 @@ def style_to_json(style: StyleSpec) -> dict[str, Any]:
         "pieces": [
             {
                 "name": p.name, "role": p.role, "count": p.count, "pair": p.pair, "may_turn": p.may_turn,
-                "option": p.option, "is_band": p.is_band,
+                "option": p.option, "is_band": p.is_band, "allowance_mm": p.allowance_mm,
+                "edge_allowances": dict(p.edge_allowances), "interpolated": sorted(p.interpolated),
                 "outlines": {size: outline.as_json() for size, outline in p.outlines.items()},
             }
             for p in style.pieces
@@ -41,7 +42,8 @@ def style_to_json(style: StyleSpec) -> dict[str, Any]:
         "seams": [
             {
                 "name": s.name, "option": s.option, "times": s.times, "operation": s.operation,
-                "edges": [[edge.piece, edge.edge] for edge in s.edges],
+                "edges": [[edge.piece, edge.edge, edge.side, edge.takes] for edge in s.edges],
+                "ratio": s.ratio, "fullness": s.fullness,
             }
             for s in style.seams
         ],
@@ -66,11 +68,15 @@ def style_to_json(style: StyleSpec) -> dict[str, Any]:
             }
             for name, colourway in style.colourways.items()
         },
+        "exclusions": [[list(one), list(other)] for one, other in style.exclusions],
     }  # fmt: skip
 
 
 def style_from_json(data: Mapping[str, Any]) -> StyleSpec:
-    """Reads what :func:`style_to_json` wrote. Raises KeyError where a field is missing."""
+    """Reads what :func:`style_to_json` wrote, by an earlier version too. Raises KeyError where a field is missing.
+
+    Styles kept before seams had sides, and pieces allowances, measured seams along the cut line of the first edge.
+    """
     return StyleSpec(
         number=data["number"],
         name=data["name"],
@@ -87,6 +93,9 @@ def style_from_json(data: Mapping[str, Any]) -> StyleSpec:
                 option=_option(p["option"]),
                 outlines={size: outline_from_json(shape) for size, shape in p["outlines"].items()},
                 is_band=p["is_band"],
+                allowance_mm=p.get("allowance_mm", 0.0),
+                edge_allowances=p.get("edge_allowances", {}),
+                interpolated=frozenset(p.get("interpolated", ())),
             )
             for p in data["pieces"]
         ),
@@ -94,9 +103,11 @@ def style_from_json(data: Mapping[str, Any]) -> StyleSpec:
             SeamSpec(
                 name=s["name"],
                 option=_option(s["option"]),
-                edges=tuple(EdgeRef(piece, edge) for piece, edge in s["edges"]),
+                edges=_edges(s["edges"]),
                 times=s["times"],
                 operation=s["operation"],
+                ratio=s.get("ratio", 1.0),
+                fullness=s.get("fullness", ""),
             )
             for s in data["seams"]
         ),
@@ -113,12 +124,19 @@ def style_from_json(data: Mapping[str, Any]) -> StyleSpec:
             )
             for name, colourway in data["colourways"].items()
         },
+        exclusions=tuple(((a[0], a[1]), (b[0], b[1])) for a, b in data.get("exclusions", ())),
     )
 
 
 def style_key(style: StyleSpec) -> str:
     """SHA-256 in hex of the style's data: the same style, unchanged, has the same key."""
     return hashlib.sha256(json.dumps(style_to_json(style), sort_keys=True).encode()).hexdigest()
+
+
+def _edges(stored: Sequence[Sequence[Any]]) -> tuple[EdgeRef, ...]:
+    if any(len(edge) == 2 for edge in stored):
+        return tuple(EdgeRef(edge[0], edge[1], side=min(i, 2)) for i, edge in enumerate(stored, 1))
+    return tuple(EdgeRef(*edge) for edge in stored)
 
 
 def _option(pair: Sequence[str] | None) -> Option | None:

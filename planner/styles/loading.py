@@ -61,9 +61,13 @@ def spec_of(style: Style, details: Iterable[DetailRow]) -> StyleSpec:
             SeamSpec(
                 seam.name,
                 option_key(seam.option),
-                tuple(EdgeRef(edge.piece.name, edge.edge) for edge in seam.edges.all()),
+                tuple(
+                    EdgeRef(edge.piece.name, edge.edge, edge.side, edge.takes) for edge in seam.edges.all()
+                ),
                 seam.times,
                 seam.operation.name,
+                float(seam.ratio),
+                seam.fullness,
             )
             for seam in style.seams.all()
         ),
@@ -114,6 +118,11 @@ def _piece(piece: Piece, sizes: dict[int, str]) -> PieceSpec:
             if row.size_id in sizes
         },
         is_band=piece.is_band,
+        allowance_mm=float(piece.seam_allowance_mm),
+        edge_allowances=piece.edge_allowances,
+        interpolated=frozenset(
+            sizes[row.size_id] for row in piece.outlines.all() if row.is_interpolated and row.size_id in sizes
+        ),
     )
 
 

@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 
+from django.conf import settings
 from django.core.validators import MinValueValidator
 from django.db import models
 
@@ -44,6 +45,10 @@ class Style(models.Model):
     note = models.TextField(blank=True, max_length=2000)
     size_range = models.ForeignKey(SizeRange, on_delete=models.PROTECT, related_name="styles")
     base_size = models.ForeignKey(Size, on_delete=models.PROTECT, related_name="+")
+    base = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="built_on_it",
+        verbose_name="built on", help_text="has all parts of that style and its own besides",
+    )  # fmt: skip
     for_children = models.BooleanField(default=False)
     retired = models.BooleanField("no longer sold", default=False)
 
@@ -54,6 +59,11 @@ class Style(models.Model):
 
     def __str__(self) -> str:
         return f"{self.number} {self.name}"
+
+    @property
+    def family(self) -> tuple[int, ...]:
+        """Keys of the styles whose parts this one has: that of its base, if any, and its own."""
+        return (self.pk,) if self.base_id is None else (self.base_id, self.pk)
 
 
 class ClothRole(models.Model):
@@ -91,6 +101,7 @@ class Option(models.Model):
 
     detail = models.ForeignKey(Detail, on_delete=models.CASCADE, related_name="options")
     name = models.CharField(max_length=40)
+    not_with = models.ManyToManyField("self", blank=True, verbose_name="cannot be had together with")
     position = models.PositiveSmallIntegerField(default=0)
 
     class Meta:
@@ -114,7 +125,12 @@ class Piece(models.Model):
     pair = models.BooleanField("cut as a mirrored pair", default=False)
     may_turn = models.BooleanField("may be turned end for end", default=True)
     is_band = models.BooleanField("a band, cut by measure", default=False)
-    seam_allowance_mm = models.DecimalField(max_digits=5, decimal_places=1, default=Decimal("7"))
+    seam_allowance_mm = models.DecimalField(
+        max_digits=5, decimal_places=1, default=Decimal("7"), validators=[MinValueValidator(0)]
+    )
+    edge_allowances = models.JSONField(
+        default=dict, blank=True, help_text="mm by name, for edges whose allowance is another"
+    )
     position = models.PositiveSmallIntegerField(default=0)
 
     class Meta:
@@ -126,12 +142,18 @@ class Piece(models.Model):
 
 
 class PieceOutline(models.Model):
-    """The cut line of a piece in one size, as `Outline.as_json()` gives it (mm, x along the grain)."""
+    """The cut line of a piece in one size, as `Outline.as_json()` gives it (mm, x along the grain).
+
+    `marks` is what is drawn within it, as `Marks.as_json()` gives it; `source` says where it came from.
+    """
 
     piece = models.ForeignKey(Piece, on_delete=models.CASCADE, related_name="outlines")
     size = models.ForeignKey(Size, on_delete=models.PROTECT, related_name="+")
     shape = models.JSONField()
     area_mm2 = models.FloatField()
+    marks = models.JSONField(default=dict, blank=True)
+    source = models.CharField(max_length=200, blank=True)
+    is_interpolated = models.BooleanField("made from the sizes beside it", default=False)
 
     class Meta:
         ordering = ["piece", "size__position"]
@@ -187,8 +209,37 @@ class Operation(models.Model):
         return self.name
 
 
+class PatternFile(models.Model):
+    """A pattern file: under review until it is taken, then what was answered, for the next file of the style."""
+
+    style = models.ForeignKey(Style, on_delete=models.CASCADE, related_name="pattern_files")
+    name = models.CharField(max_length=200)
+    content = models.BinaryField(help_text="emptied when the file is taken or thrown away")
+    rules_name = models.CharField(max_length=200, blank=True)
+    rules = models.BinaryField(null=True, blank=True)
+    answers = models.JSONField(default=dict, blank=True)
+    read_on = models.DateField()
+    read_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
+    taken_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
 class Seam(models.Model):
-    """Stretches of edges joined by an operation; the first edge gives its length."""
+    """Two sides of edges joined by an operation; side 1 gives the length (see `core.spec.SeamSpec`)."""
+
+    class Fullness(models.TextChoices):
+        NONE = "", "both sides alike"
+        EASED = "eased", "eased in"
+        GATHERED = "gathered", "gathered"
+        PLEATED = "pleated", "pleated"
+        STRETCHED = "stretched", "stretched to fit"
 
     style = models.ForeignKey(Style, on_delete=models.CASCADE, related_name="seams")
     option = models.ForeignKey(Option, null=True, blank=True, on_delete=models.CASCADE, related_name="seams")
@@ -197,6 +248,11 @@ class Seam(models.Model):
         "such seams in a garment", default=1, validators=[MinValueValidator(1)]
     )
     operation = models.ForeignKey(Operation, on_delete=models.PROTECT, related_name="seams")
+    ratio = models.DecimalField(
+        "second side to first",
+        max_digits=5, decimal_places=3, default=Decimal("1"), validators=[MinValueValidator(Decimal("0.1"))],
+    )  # fmt: skip
+    fullness = models.CharField("made to fit", max_length=10, choices=Fullness, blank=True, default="")
     position = models.PositiveSmallIntegerField(default=0)
 
     class Meta:
@@ -212,6 +268,10 @@ class SeamEdge(models.Model):
     seam = models.ForeignKey(Seam, on_delete=models.CASCADE, related_name="edges")
     piece = models.ForeignKey(Piece, on_delete=models.CASCADE, related_name="+")
     edge = models.CharField(max_length=40)
+    side = models.PositiveSmallIntegerField(choices=[(1, "first side"), (2, "second side")], default=1)
+    takes = models.PositiveSmallIntegerField(
+        "such edges in one seam", default=1, validators=[MinValueValidator(1)]
+    )
     position = models.PositiveSmallIntegerField(default=0)
 
     class Meta:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, TypeVar
 
 from planner.core.outline import outline_from_json
 from planner.core.spec import (
@@ -27,9 +27,11 @@ from planner.core.spec import (
 from planner.materials.models import Workroom
 from planner.materials.specs import cloths, notions
 from planner.styles.models import Colourway, Detail, Operation, Piece, Seam, Style, StyleNotion
+from planner.styles.models import Option as StyleOption
 
 Row = dict[str, Any]
 RowsByStyle = dict[int, list[Row]]
+Part = TypeVar("Part", PieceSpec, SeamSpec, OperationSpec)
 
 _OPTION = ("option__detail__name", "option__name")
 
@@ -37,7 +39,7 @@ _OPTION = ("option__detail__name", "option__name")
 def workshop(style_numbers: Iterable[str] | None = None) -> Workshop:
     """Everything a plan looks things up in: these styles (all where None), all cloths and notions, the table.
 
-    Ten queries: the workroom's settings, seven for the styles, one for cloths, one for notions. A number that
+    Eleven queries: the workroom's settings, eight for the styles, one for cloths, one for notions. A number that
     no style has is left out; whoever asks for it will not find it.
     """
     room = Workroom.the()
@@ -59,7 +61,7 @@ def workshop(style_numbers: Iterable[str] | None = None) -> Workshop:
 def style_specs(styles: Iterable[Style]) -> dict[str, StyleSpec]:
     """The styles by their number, in the order of their numbers.
 
-    Seven queries however many styles there are, and one more where a queryset is given that was not read yet.
+    Eight queries however many styles there are, and one more where a queryset is given that was not read yet.
     """
     return _specs_of([style.pk for style in styles])
 
@@ -68,30 +70,41 @@ def _specs_of(pks: Any) -> dict[str, StyleSpec]:
     """`pks` is a list of primary keys or a query for them."""
     if isinstance(pks, list) and not pks:
         return {}
-    of_style = {"style__in": pks}
+    columns = ("pk", "base", "number", "name", "base_size__name", "size_range__sizes__name")
     sizes = Style.objects.filter(pk__in=pks).order_by("number", "size_range__sizes__position")
-    heads = _by(sizes.values("pk", "number", "name", "base_size__name", "size_range__sizes__name"), "pk")
+    heads = _by(sizes.values(*columns), "pk")
+    bases = {rows[0]["base"] for rows in heads.values()} - {None}
+    of_style = {"style__in": [*heads, *(bases - heads.keys())]}
     details = _details(of_style)
     pieces = _pieces(of_style)
     seams = _seams(of_style)
     operations = _operations(of_style)
     uses = _notion_uses(of_style)
     colourways = _colourways(of_style)
+    exclusions = _exclusions(of_style)
     return {
         rows[0]["number"]: StyleSpec(
             number=rows[0]["number"],
             name=rows[0]["name"],
             sizes=tuple(row["size_range__sizes__name"] for row in rows if row["size_range__sizes__name"]),
             base_size=rows[0]["base_size__name"],
-            details=details.get(pk, {}),
-            pieces=tuple(pieces.get(pk, ())),
-            seams=tuple(seams.get(pk, ())),
-            operations=tuple(operations.get(pk, ())),
-            notions=tuple(uses.get(pk, ())),
+            details={**details.get(rows[0]["base"], {}), **details.get(pk, {})},
+            pieces=together(pieces.get(rows[0]["base"], ()), pieces.get(pk, ())),
+            seams=together(seams.get(rows[0]["base"], ()), seams.get(pk, ())),
+            operations=together(operations.get(rows[0]["base"], ()), operations.get(pk, ())),
+            notions=(*uses.get(rows[0]["base"], ()), *uses.get(pk, ())),
             colourways=colourways.get(pk, {}),
+            exclusions=(*exclusions.get(rows[0]["base"], ()), *exclusions.get(pk, ())),
         )
         for pk, rows in heads.items()
     }
+
+
+def together(base: Iterable[Part], own: Iterable[Part]) -> tuple[Part, ...]:
+    """Parts of a base and of a style built on it; one of the style's own takes the place of its namesake."""
+    mine = {(part.name, part.option): part for part in own}
+    kept = [mine.pop((part.name, part.option), part) for part in base]
+    return (*kept, *mine.values())
 
 
 def _by(rows: Iterable[Row], column: str) -> dict[int, list[Row]]:
@@ -117,11 +130,28 @@ def _details(of_style: Row) -> dict[int, dict[str, tuple[str, ...]]]:
     return details
 
 
+def _exclusions(of_style: Row) -> dict[int, list[tuple[Option, Option]]]:
+    """Pairs of options that exclude each other, each pair once."""
+    pairs = StyleOption.not_with.through.objects.filter(from_option__detail__style__in=of_style["style__in"])
+    columns = (
+        "from_option__detail__style", "from_option__detail__name", "from_option__name",
+        "to_option__detail__name", "to_option__name",
+    )  # fmt: skip
+    found: dict[int, list[tuple[Option, Option]]] = defaultdict(list)
+    for style, detail, option, other_detail, other in pairs.values_list(*columns):
+        pair = tuple(sorted([(detail, option), (other_detail, other)]))
+        if pair not in found[style]:
+            found[style].append(pair)
+    return {style: sorted(pairs) for style, pairs in found.items()}
+
+
 def _pieces(of_style: Row) -> dict[int, list[PieceSpec]]:
     columns = ("pk", "style", "name", "role__name", "count", "pair", "may_turn", "is_band", *_OPTION)
+    columns += ("seam_allowance_mm", "edge_allowances")
+    drawn = ("outlines__shape", "outlines__size__name", "outlines__is_interpolated")
     rows = Piece.objects.filter(**of_style).order_by("position", "pk", "outlines__size__position")
     specs: dict[int, list[PieceSpec]] = defaultdict(list)
-    for of_piece in _by(rows.values(*columns, "outlines__shape", "outlines__size__name"), "pk").values():
+    for of_piece in _by(rows.values(*columns, *drawn), "pk").values():
         piece = of_piece[0]
         specs[piece["style"]].append(
             PieceSpec(
@@ -137,6 +167,11 @@ def _pieces(of_style: Row) -> dict[int, list[PieceSpec]]:
                     if row["outlines__shape"] is not None
                 },
                 is_band=piece["is_band"],
+                allowance_mm=float(piece["seam_allowance_mm"]),
+                edge_allowances=piece["edge_allowances"],
+                interpolated=frozenset(
+                    row["outlines__size__name"] for row in of_piece if row["outlines__is_interpolated"]
+                ),
             )
         )
     return specs
@@ -150,8 +185,12 @@ def _seams(of_style: Row) -> dict[int, list[SeamSpec]]:
         "times",
         "operation__name",
         *_OPTION,
+        "ratio",
+        "fullness",
         "edges__piece__name",
         "edges__edge",
+        "edges__side",
+        "edges__takes",
     )
     rows = Seam.objects.filter(**of_style).order_by("position", "pk", "edges__position", "edges__pk")
     specs: dict[int, list[SeamSpec]] = defaultdict(list)
@@ -162,12 +201,16 @@ def _seams(of_style: Row) -> dict[int, list[SeamSpec]]:
                 name=seam["name"],
                 option=_option(seam),
                 edges=tuple(
-                    EdgeRef(row["edges__piece__name"], row["edges__edge"])
+                    EdgeRef(
+                        row["edges__piece__name"], row["edges__edge"], row["edges__side"], row["edges__takes"]
+                    )
                     for row in of_seam
                     if row["edges__edge"] is not None
                 ),
                 times=seam["times"],
                 operation=seam["operation__name"],
+                ratio=float(seam["ratio"]),
+                fullness=seam["fullness"],
             )
         )
     return specs

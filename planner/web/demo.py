@@ -293,7 +293,7 @@ class _Loader:
             for i, seam in enumerate(row["seams"])
         )
         SeamEdge.objects.bulk_create(
-            SeamEdge(seam=seam, piece=pieces[piece], edge=edge, position=i)
+            SeamEdge(seam=seam, piece=pieces[piece], edge=edge, side=min(i + 1, 2), position=i)
             for seam, data in zip(seams, row["seams"], strict=True)
             for i, (piece, edge) in enumerate(data["edges"])
         )

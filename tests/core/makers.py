@@ -98,9 +98,13 @@ def make_tee(number: str = "1", **changes: Any) -> StyleSpec:
         ),
         seams=(
             SeamSpec(
-                "shoulder", None, (EdgeRef("front", "shoulder"), EdgeRef("back", "shoulder")), 2, "shoulders"
+                "shoulder",
+                None,
+                (EdgeRef("front", "shoulder"), EdgeRef("back", "shoulder", 2)),
+                2,
+                "shoulders",
             ),
-            SeamSpec("side", None, (EdgeRef("front", "side"), EdgeRef("back", "side")), 2, "sides"),
+            SeamSpec("side", None, (EdgeRef("front", "side"), EdgeRef("back", "side", 2)), 2, "sides"),
             SeamSpec("rib neck", rib, (EdgeRef("rib band", "seam"),), 1, "neck"),
             SeamSpec("self neck", plain, (EdgeRef("self band", "seam"),), 1, "neck"),
         ),

@@ -69,7 +69,9 @@ def test_a_single_piece_may_be_cut_three_times():
 
 
 def seam(*edges: tuple[str, str], name: str = "side") -> SeamSpec:
-    return SeamSpec(name, None, tuple(EdgeRef(*edge) for edge in edges), 1, "close")
+    return SeamSpec(
+        name, None, tuple(EdgeRef(*edge, side=min(i, 2)) for i, edge in enumerate(edges, 1)), 1, "close"
+    )
 
 
 def test_a_seam_of_an_edge_that_is_not_there_is_a_slip():

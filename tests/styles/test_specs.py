@@ -86,7 +86,7 @@ def test_a_style_keeps_its_seams_operations_notions_and_colourways():
     make.make_style("110", colourways=("ink", "chalk"))
     spec = style_specs(Style.objects.all())["110"]
     shoulder, _, neck, _ = spec.seams
-    assert shoulder.edges == (EdgeRef("front", "left shoulder"), EdgeRef("back", "left shoulder"))
+    assert shoulder.edges == (EdgeRef("front", "left shoulder"), EdgeRef("back", "left shoulder", 2))
     assert (shoulder.times, shoulder.operation, shoulder.option) == (2, "join shoulders", None)
     assert (neck.times, neck.option) == (1, ("neck", "self band"))
     assert [o.name for o in spec.operations] == [
@@ -123,11 +123,11 @@ def test_what_a_style_lacks_is_simply_not_there():
 
 def test_many_styles_take_no_more_queries_than_one(django_assert_num_queries):
     first = make.make_style("110")
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(8):
         assert list(style_specs([first])) == ["110"]
     for number in ("120", "130", "140"):
         make.make_style(number, colourways=("ink", "chalk", "moss"))
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         specs = style_specs(Style.objects.all())
     assert list(specs) == ["110", "120", "130", "140"]
     # No style carries rows of another.
@@ -147,13 +147,13 @@ def test_the_workshop_knows_styles_cloths_notions_and_the_table(django_assert_nu
         6,
     )
     room.save()
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         shop = workshop(["120", "999"])
     assert list(shop.styles) == ["120"]
     assert set(shop.cloths) == {ClothKey("jersey", "ink"), ClothKey("rib", "ink")}
     assert NotionKey("overlock thread", "ink") in shop.notions
     assert (shop.table_length_mm, shop.most_plies, shop.piece_gap_mm, shop.bundle_size) == (3200.0, 4, 3.0, 6)
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         assert list(workshop().styles) == ["110", "120"]
     assert workshop([]).styles == {}
 

@@ -15,6 +15,7 @@ from planner.core.spec import (
     NotionUse,
     OperationSpec,
     Options,
+    PieceSpec,
     SeamSpec,
     StyleSpec,
     Workshop,
@@ -48,29 +49,32 @@ class Uses:
 
 
 def seam_length_mm(seam: SeamSpec, style: StyleSpec, options: Options, size: str) -> float:
-    """Length in mm of the seam where it occurs once, measured on the pattern in this size.
+    """Finished length in mm of the seam where it occurs once, measured on the pattern in this size.
 
-    The first of the seam's edges that belongs to a piece of these options gives it. Several edges of one name
-    in an outline (the two shoulders of a front) are as many occurrences, and `times` counts those, so the
-    length of one of them is taken: the sum by their number. Pieces cut larger for shrinkage do not lengthen
-    it: elastic is cut to the pattern, and for thread the waste allowance covers the difference. Raises
-    SeamError where there is no such edge.
+    The edges of its first side that belong to pieces of these options give it: Σ takes × mean length of the edges
+    of that name in the piece (the two shoulders of a front are two occurrences of one seam). Where these options
+    have none of them, the second side does, by the seam's ratio. Pieces cut larger for shrinkage do not lengthen
+    it: elastic is cut to the pattern, and for thread the waste allowance covers the difference. Raises SeamError
+    where there is no such edge.
     """
     pieces = {piece.name: piece for piece in style.pieces_for(options)}
-    for ref in seam.edges:
-        piece = pieces.get(ref.piece)
-        if piece is None:
-            continue
-        outline = piece.outlines.get(size)
-        if outline is None:
-            raise SeamError(f"{ref.piece} has no outline in size {size}")
-        count = outline.edge_count(ref.edge)
-        if not count:
-            raise SeamError(
-                f"{ref.piece} in size {size} has no edge “{ref.edge}”, which seam “{seam.name}” needs"
-            )
-        return outline.edge_length_mm(ref.edge) / count
+    for number in (1, 2):
+        here = [ref for ref in seam.side(number) if ref.piece in pieces]
+        if here:
+            length = sum(ref.takes * _edge_mm(seam, pieces[ref.piece], ref.edge, size) for ref in here)
+            return length if number == 1 else length / seam.ratio
     raise SeamError(f"seam “{seam.name}” has no edges, so its length is not known")
+
+
+def _edge_mm(seam: SeamSpec, piece: PieceSpec, edge: str, size: str) -> float:
+    """Mean length of the edges of one name in a piece."""
+    outline = piece.outlines.get(size)
+    if outline is None:
+        raise SeamError(f"{piece.name} has no outline in size {size}")
+    count = outline.edge_count(edge)
+    if not count:
+        raise SeamError(f"{piece.name} in size {size} has no edge “{edge}”, which seam “{seam.name}” needs")
+    return outline.edge_length_mm(edge) / count
 
 
 def operation_of(seam: SeamSpec, operations: Iterable[OperationSpec]) -> OperationSpec:
