@@ -1,0 +1,23 @@
+"""What makers do to styles: one function, one transaction, one result."""
+
+from planner.styles.actions.outlines import drop_outline, keep_outlines
+from planner.styles.actions.parts import drop_part, move_part, next_position, reason_to_keep
+from planner.styles.actions.results import Asks, Done, Refused
+from planner.styles.actions.sizes import change_sizes
+from planner.styles.actions.styles import copy_style, new_style, set_retired
+
+__all__ = [
+    "Asks",
+    "Done",
+    "Refused",
+    "change_sizes",
+    "copy_style",
+    "drop_outline",
+    "drop_part",
+    "keep_outlines",
+    "move_part",
+    "new_style",
+    "next_position",
+    "reason_to_keep",
+    "set_retired",
+]
