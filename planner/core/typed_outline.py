@@ -1,17 +1,24 @@
-"""Outlines as people type or paste them: one point a line, with units and names of edges.
+"""Outlines as people type or paste them: one point a line, with units, names of edges and curves.
 
 A line is `x, y` or `x, y, edge name`: x along the grain, y across it, the name that of the edge which starts
 at this point. Values are parted by a tab, a semicolon, or a comma with a space behind it; so `12,5 cm; 3 cm`
 and `12.5 cm, 3 cm` say the same. A line `# neckline` names the edge that starts at the next point. Blank lines
 count as lines but say nothing.
+
+The word `curve` behind a point or its edge name (`9, 0, neckline curve`) makes a curve through the points from
+here on, until an edge with another name begins or a line says `straight`; see :mod:`planner.core.curves`.
+
+Measures of a paper piece from its fold are lines too: how far down the fold, how far out from it, the edge
+that begins there. They start and end on the fold, where out is 0.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from planner.core.curves import smooth_line
 from planner.core.outline import LARGEST_MM, Edge, Outline, OutlineError, Point, make_outline, unfold
 from planner.core.units import UnitError, length_as_typed, parse_length_mm
 
@@ -25,6 +32,8 @@ MOST_PROBLEMS = 20
 
 _TWO_BARE_NUMBERS = re.compile(r"([-+−]?[\d.,]+)\s+([-+−]?[\d.,]+)")
 _COMMA_AND_SPACE = re.compile(r",\s+")
+_CURVE_WORD = re.compile(r"(?:(?P<name>.*?)[\s,;]+)?(?P<word>curved?|straight)", re.IGNORECASE | re.DOTALL)
+_HEADINGS = {("x", "y"), ("along", "across"), ("length", "width"), ("down", "out"), ("down", "across")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,12 +49,16 @@ class LineProblem:
 
 @dataclass(frozen=True, slots=True)
 class TypedPoints:
-    """Points in mm, the edges that start at them, the line each point stands on, and what was wrong."""
+    """Points in mm, the edges that start at them, the line each point stands on, and what was wrong.
+
+    `curved` are the indexes of the points where a curved stretch begins; it is not yet drawn.
+    """
 
     points: tuple[Point, ...]
     edges: tuple[Edge, ...]
     lines: tuple[int, ...]
     problems: tuple[LineProblem, ...]
+    curved: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,14 +76,60 @@ def read_outline(text: str, *, unit: str = "cm", half: bool = False) -> TypedOut
     unfolded.
     Never raises for bad text: the problems name the lines.
     """
-    typed = read_points(text, unit=unit)
+    return _outline_of(read_points(text, unit=unit), half=half)
+
+
+def read_from_fold(text: str, *, unit: str = "cm") -> TypedOutline:
+    """The whole piece from measures of its half: lines of how far down the fold, how far out, edge name.
+
+    Down is −x, so that the top or neck point is x = 0 in every size; bare numbers are in `unit`.
+    Never raises for bad text: the problems name the lines.
+    """
+    typed = _as_half(read_points(text, unit=unit))
+    if typed.problems:
+        return TypedOutline(None, typed.problems)
+    return _outline_of(typed, half=True)
+
+
+def _as_half(typed: TypedPoints) -> TypedPoints:
+    """Measures down and out as points of a half; each that cannot be one is answered at its line."""
+    problems = list(typed.problems)
+    last = len(typed.points) - 1
+    for i, (_, out_mm) in enumerate(typed.points):
+        if i in (0, last) and abs(out_mm) > 1e-3:
+            words = "start" if i == 0 else "end"
+            text = f"The measures {words} on the fold: this point is 0 out from it."
+            problems.append(LineProblem(typed.lines[i], text))
+        elif out_mm < 0:
+            problems.append(LineProblem(typed.lines[i], "This is out on the other side of the fold."))
+    points = tuple((0.0 - down_mm, out_mm) for down_mm, out_mm in typed.points)
+    return replace(typed, points=points, problems=tuple(problems[:MOST_PROBLEMS]))
+
+
+def _outline_of(typed: TypedPoints, *, half: bool) -> TypedOutline:
+    """Draws the curves and unfolds a half."""
     if typed.problems:
         return TypedOutline(None, typed.problems)
     if len(typed.points) < 3:
         problem = LineProblem(0, f"An outline needs at least three points; this has {len(typed.points)}.")
         return TypedOutline(None, (problem,))
     try:
-        outline = _unfolded(typed) if half else make_outline(typed.points, typed.edges)
+        if half:
+            _check_half(typed)
+        line = smooth_line(typed.points, typed.edges, typed.curved, half=half)
+        lines = tuple(typed.lines[i] for i in line.origins)
+        typed = replace(typed, points=line.points, edges=line.edges, lines=lines)
+        if len(typed.points) > MOST_POINTS:
+            text = (
+                f"The curves make {len(typed.points):,} points of this; an outline may have {MOST_POINTS:,}."
+            )
+            return TypedOutline(None, (LineProblem(0, text),))
+        if half:
+            outline = unfold(typed.points, typed.edges or (Edge("outline", 0),))
+        else:
+            outline = make_outline(typed.points, typed.edges)
+    except _LineError as problem:
+        return TypedOutline(None, (problem.problem,))
     except OutlineError as problem:
         return TypedOutline(None, (_placed(str(problem), typed, half=half),))
     return TypedOutline(outline, ())
@@ -86,6 +145,7 @@ def read_points(text: str, *, unit: str = "cm") -> TypedPoints:
     points: list[Point] = []
     lines: list[int] = []
     names: dict[int, str] = {}
+    shapes: dict[int, bool] = {}
     problems: list[LineProblem] = []
     for number, line in enumerate(text.splitlines(), 1):
         content = line.strip(" \r\f\v")
@@ -95,7 +155,7 @@ def read_points(text: str, *, unit: str = "cm") -> TypedPoints:
             problems.append(LineProblem(number, f"An outline may have at most {MOST_POINTS:,} points."))
             break
         try:
-            _take_line(content, unit, points, names)
+            _take_line(content, unit, points, names, shapes)
         except (UnitError, OutlineError) as problem:
             problems.append(LineProblem(number, str(problem)))
             if len(problems) >= MOST_PROBLEMS:
@@ -106,7 +166,19 @@ def read_points(text: str, *, unit: str = "cm") -> TypedPoints:
     if not problems and any(index >= len(points) for index in names):
         problems.append(LineProblem(0, f"No point follows the edge name “{names[max(names)]}”."))
     edges = tuple(Edge(name, index) for index, name in sorted(names.items()))
-    return TypedPoints(tuple(points), edges, tuple(lines), tuple(problems))
+    curved = _curved(len(points), names, shapes)
+    return TypedPoints(tuple(points), edges, tuple(lines), tuple(problems), curved)
+
+
+def _curved(count: int, names: Mapping[int, str], shapes: Mapping[int, bool]) -> frozenset[int]:
+    """Where the stretch that begins at a point is curved: as said there, else as before, edge by edge."""
+    curved: set[int] = set()
+    bends = False
+    for i in range(count):
+        bends = shapes.get(i, bends and i not in names)
+        if bends:
+            curved.add(i)
+    return frozenset(curved)
 
 
 def as_typed(outline: Outline, *, unit: str = "cm") -> str:
@@ -115,7 +187,11 @@ def as_typed(outline: Outline, *, unit: str = "cm") -> str:
     rows = []
     for index, (x, y) in enumerate(outline.points):
         row = f"{_bare(x, unit)}; {_bare(y, unit)}"
-        rows.append(f"{row}; {names[index]}" if index in names else row)
+        name = names.get(index, "")
+        if _CURVE_WORD.fullmatch(name):  # behind a point it would be read as a curve
+            rows += [f"# {name}", row]
+        else:
+            rows.append(f"{row}; {name}" if name else row)
     return "\n".join(rows)
 
 
@@ -126,7 +202,9 @@ def _bare(mm: float, unit: str) -> str:
     return f"-{typed}" if value < 0 and typed != "0" else typed
 
 
-def _take_line(content: str, unit: str, points: list[Point], names: dict[int, str]) -> None:
+def _take_line(
+    content: str, unit: str, points: list[Point], names: dict[int, str], shapes: dict[int, bool]
+) -> None:
     """Adds what one line says. Raises UnitError or OutlineError with what is wrong with it."""
     if content.lstrip().startswith("#"):
         name = _edge_name(content.lstrip().lstrip("#"))
@@ -134,8 +212,13 @@ def _take_line(content: str, unit: str, points: list[Point], names: dict[int, st
         return
     x_text, y_text, name_text = _parted(content)
     point = (_coordinate(x_text, unit), _coordinate(y_text, unit))
+    shape = _CURVE_WORD.fullmatch(name_text)
+    if shape:
+        name_text = (shape["name"] or "").strip()
     if name_text:
         _name_edge(names, len(points), _edge_name(name_text))
+    if shape:
+        shapes[len(points)] = shape["word"].lower() != "straight"
     points.append(point)
 
 
@@ -148,6 +231,8 @@ def _name_edge(names: dict[int, str], index: int, name: str) -> None:
 def _parted(content: str) -> tuple[str, str, str]:
     """The two values and the edge name ("" for none) of a line."""
     for fields in _ways_to_part(content):
+        if len(fields) == 4 and _CURVE_WORD.fullmatch(fields[3].strip()):
+            fields = [*fields[:2], " ".join(fields[2:]).strip()]
         if 2 <= len(fields) <= 3 and all(field.strip() for field in fields[:2]):
             x, y, *rest = (field.strip() for field in fields)
             return x, y, rest[0] if rest else ""
@@ -176,7 +261,7 @@ def _is_heading(content: str) -> bool:
         x, y, _ = _parted(content)
     except OutlineError:
         return False
-    return (x.lower(), y.lower()) in {("x", "y"), ("along", "across"), ("length", "width")}
+    return (x.lower(), y.lower()) in _HEADINGS
 
 
 def _edge_name(text: str) -> str:
@@ -195,13 +280,23 @@ def _coordinate(text: str, unit: str) -> float:
     return value
 
 
-def _unfolded(typed: TypedPoints) -> Outline:
-    edges = typed.edges or (Edge("outline", 0),)
-    if edges[0].start != 0:
-        raise OutlineError("the first point of a half must name its edge, because others are named")
-    if edges[-1].start >= len(typed.points) - 1:
-        raise OutlineError(f"the edge “{edges[-1].name}” starts at the last point, where the half ends")
-    return unfold(typed.points, edges)
+class _LineError(Exception):
+    """A slip that belongs to a line of what was typed."""
+
+    def __init__(self, line: int, text: str) -> None:
+        super().__init__(text)
+        self.problem = LineProblem(line, text)
+
+
+def _check_half(typed: TypedPoints) -> None:
+    if not typed.edges:
+        return
+    if typed.edges[0].start != 0:
+        text = "The first point of a half must name its edge, because others are named."
+        raise _LineError(typed.lines[0], text)
+    if typed.edges[-1].start >= len(typed.points) - 1:
+        text = f"The edge “{typed.edges[-1].name}” starts at the last point, where the half ends."
+        raise _LineError(typed.lines[-1], text)
 
 
 def _placed(reason: str, typed: TypedPoints, *, half: bool) -> LineProblem:
@@ -209,6 +304,8 @@ def _placed(reason: str, typed: TypedPoints, *, half: bool) -> LineProblem:
     crossing = _first_crossing(typed.points, closed=not half) if "crosses itself" in reason else None
     if crossing is not None:
         first, second = (typed.lines[i] for i in crossing)
+        if first == second:
+            return LineProblem(first, "The outline crosses itself: the curve from here meets itself.")
         return LineProblem(
             second, f"The outline crosses itself: the stretch from here meets the one from line {first}."
         )
