@@ -17,6 +17,9 @@ from planner.core.lays.model import Placement
 from planner.core.outline import Outline, Point, make_outline
 from planner.core.pattern_files.model import Marks, Notch
 
+#: x_min, y_min, x_max, y_max in mm.
+Bounds = tuple[float, float, float, float]
+
 #: Clear space between two pieces on a written sheet (mm).
 BETWEEN_MM = 40.0
 #: A notch whose depth nobody named is drawn this deep (mm).
@@ -77,23 +80,25 @@ def placed_pieces(lay: LayToWrite) -> tuple[PieceToWrite, ...]:
     return tuple(pieces)
 
 
-def spread(pieces: Sequence[PieceToWrite]) -> list[Point]:
-    """How far each piece must be moved (mm) so that none lies on another: a row a piece name, sizes side by side.
+def spread(boxes: Sequence[tuple[str, Bounds]]) -> list[Point]:
+    """How far each piece must be moved (mm) so that none lies on another: a row a piece, sizes side by side.
 
-    Rows run along x and are stacked along y, in the order given.
+    `boxes` are names of pieces and the bounds of one size each; pieces of one name share a row. Rows run along x and
+    are stacked along y, in the order given.
     """
     rows: dict[str, list[int]] = {}
-    for index, piece in enumerate(pieces):
-        rows.setdefault(piece.name, []).append(index)
-    moves: list[Point] = [(0.0, 0.0)] * len(pieces)
+    for index, (name, _) in enumerate(boxes):
+        rows.setdefault(name, []).append(index)
+    moves: list[Point] = [(0.0, 0.0)] * len(boxes)
     top = 0.0
     for row in rows.values():
-        left = 0.0
+        left = tallest = 0.0
         for index in row:
-            x0, y0, _, _ = pieces[index].outline.bounds_mm
+            x0, y0, x1, y1 = boxes[index][1]
             moves[index] = (left - x0, top - y0)
-            left += pieces[index].outline.length_mm + BETWEEN_MM
-        top += max(pieces[index].outline.width_mm for index in row) + BETWEEN_MM
+            left += x1 - x0 + BETWEEN_MM
+            tallest = max(tallest, y1 - y0)
+        top += tallest + BETWEEN_MM
     return moves
 
 

@@ -60,7 +60,7 @@ def style_as_dxf(style: StyleToWrite) -> bytes:
     if len(once) != len(style.pieces):
         raise ValueError("a piece stands in the style twice in the same size")
     doc = _drawing(style.name, style.sample_size)
-    _add_blocks(doc, style.pieces, spread(style.pieces))
+    _add_blocks(doc, style.pieces, spread([(p.name, p.outline.bounds_mm) for p in style.pieces]))
     return _as_bytes(doc)
 
 
