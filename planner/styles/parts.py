@@ -9,6 +9,7 @@ from django.db import models
 
 from planner.styles import part_forms as forms
 from planner.styles.models import ClothRole, Colourway, Detail, Operation, Piece, Seam, Style, StyleNotion
+from planner.styles.seam_forms import SeamForm
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,7 @@ PARTS: Mapping[str, Part] = {
         ),
         Part("piece", "piece", Piece, forms.PieceForm, "pieces", ("outlines", "seams")),
         Part("operation", "operation", Operation, forms.OperationForm, "operations", ("seams",)),
-        Part("seam", "seam", Seam, forms.SeamForm, "seams", ("notions",)),
+        Part("seam", "seam", Seam, SeamForm, "seams", ("notions",)),
         Part("notion", "notion", StyleNotion, forms.NotionForm, "notions"),
         Part("colourway", "colourway", Colourway, forms.ColourwayForm, "colourways"),
     )
