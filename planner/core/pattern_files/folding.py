@@ -1,0 +1,114 @@
+"""Half pieces: unfolding on any mirror line. Everything is in mm.
+
+A mirror line is a pair of points; "its frame" has it as y = 0, from its first point along x.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from planner.core.outline import Edge, Outline, Point, unfold
+from planner.core.pattern_files.chaining import Chain
+from planner.core.pattern_files.model import JOIN_MM, Path
+from planner.core.pattern_files.rings import REPEAT_MM, Ring, RingError, wound
+
+Mirror = tuple[Point, Point]
+
+
+def close_on_line(open_chain: Chain, mirror: Mirror) -> Ring | None:
+    """Half a piece drawn without its fold edge: closed along the mirror line where both ends lie on it, else None."""
+    first, last = _in_frame(mirror, [open_chain.points[0], open_chain.points[-1]])
+    if abs(first[1]) > JOIN_MM or abs(last[1]) > JOIN_MM or open_chain.gap_mm <= JOIN_MM:
+        return None
+    starts = (*open_chain.starts, len(open_chain.points) - 1)
+    return wound(Ring(open_chain.points, starts))
+
+
+def half_path(ring: Ring, mirror: Mirror) -> tuple[Path, tuple[int, ...]]:
+    """The line of half a piece without its fold, in the frame of its mirror line (which is y = 0 there).
+
+    Returns the open path, from the fold round to the fold, and where its edges start. Raises RingError where the
+    mirror line does not lie on the boundary, or runs through the piece.
+    """
+    if math.dist(*mirror) <= JOIN_MM:
+        raise RingError("mirror", "the mirror line is only a point")
+    points = _in_frame(mirror, ring.points)
+    length = math.dist(*mirror)
+    on_line = [abs(y) <= JOIN_MM for _, y in points]
+    count = len(points)
+    runs: list[tuple[float, int, int]] = []
+    for first in range(count):
+        if on_line[first] and not on_line[first - 1]:
+            last = first
+            while on_line[(last + 1) % count] and last + 1 < first + count:
+                last += 1
+            xs = [points[i % count][0] for i in range(first, last + 1)]
+            runs.append((min(max(xs), length) - max(min(xs), 0.0), first, last % count))
+    touching = [run for run in runs if run[0] > JOIN_MM]
+    if not touching:
+        raise RingError(
+            "mirror", "the mirror line does not lie on the boundary, so the half piece cannot be unfolded"
+        )
+    if len(touching) > 1:
+        raise RingError(
+            "mirror", "the boundary leaves the mirror line and comes back to it: the fold must be one stretch"
+        )
+    sides = {y > 0 for (_, y), on in zip(points, on_line, strict=True) if not on}
+    if len(sides) != 1:
+        raise RingError("mirror", "the mirror line runs through the piece instead of along its boundary")
+    _, fold_first, fold_last = touching[0]
+    fold_first, fold_last = _trimmed(points, fold_first, fold_last)
+    order = [(fold_last + k) % count for k in range((fold_first - fold_last) % count + 1)]
+    path = [points[i] for i in order]
+    path[0], path[-1] = (path[0][0], 0.0), (path[-1][0], 0.0)
+    wanted = set(ring.starts)
+    starts = [k for k, i in enumerate(order) if i in wanted and k < len(order) - 1]
+    return tuple(path), tuple(sorted({0, *starts}))
+
+
+def _trimmed(points: Path, first: int, last: int) -> tuple[int, int]:
+    """The fold without points at its ends that belong to the line leaving it, still within the tolerance."""
+    count = len(points)
+
+    def leaves(end: int, inner: int) -> bool:
+        rise = abs(points[end][1]) - abs(points[inner][1])
+        return rise > REPEAT_MM and rise > 0.2 * abs(points[end][0] - points[inner][0])
+
+    while (last - first) % count > 1 and leaves(last, (last - 1) % count):
+        last = (last - 1) % count
+    while (last - first) % count > 1 and leaves(first, (first + 1) % count):
+        first = (first + 1) % count
+    return first, last
+
+
+def unfolded(ring: Ring, mirror: Mirror) -> Outline:
+    """The whole piece from its half: mirrored across the mirror line, the fold gone, in the half's own frame.
+
+    Edges are called "edge 1"… from the fold round to the fold; an edge and its mirror image share a name.
+    Raises RingError (see :func:`half_path`) and OutlineError.
+    """
+    path, starts = half_path(ring, mirror)
+    whole = unfold(path, [Edge(f"edge {n}", i) for n, i in enumerate(starts, 1)])
+    return Outline(_out_of_frame(mirror, whole.points), whole.edges)
+
+
+def mirrored_across(points: Sequence[Point], mirror: Mirror) -> Path:
+    """The mirror image of points across a line."""
+    return _out_of_frame(mirror, [(x, -y) for x, y in _in_frame(mirror, points)])
+
+
+def _frame(mirror: Mirror) -> tuple[float, float, float, float]:
+    (px, py), (qx, qy) = mirror
+    length = math.hypot(qx - px, qy - py)
+    return px, py, (qx - px) / length, (qy - py) / length
+
+
+def _in_frame(mirror: Mirror, points: Sequence[Point]) -> Path:
+    px, py, ux, uy = _frame(mirror)
+    return tuple(((x - px) * ux + (y - py) * uy, (y - py) * ux - (x - px) * uy) for x, y in points)
+
+
+def _out_of_frame(mirror: Mirror, points: Sequence[Point]) -> Path:
+    px, py, ux, uy = _frame(mirror)
+    return tuple((px + x * ux - y * uy, py + x * uy + y * ux) for x, y in points)
