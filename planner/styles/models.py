@@ -212,7 +212,10 @@ class Operation(models.Model):
 class PatternFile(models.Model):
     """A pattern file: under review until it is taken, then what was answered, for the next file of the style."""
 
-    style = models.ForeignKey(Style, on_delete=models.CASCADE, related_name="pattern_files")
+    style = models.ForeignKey(
+        Style, null=True, blank=True, on_delete=models.CASCADE, related_name="pattern_files",
+        help_text="none while the file is to become a style of its own",
+    )  # fmt: skip
     name = models.CharField(max_length=200)
     content = models.BinaryField(help_text="emptied when the file is taken or thrown away")
     rules_name = models.CharField(max_length=200, blank=True)
