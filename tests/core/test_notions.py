@@ -1,12 +1,21 @@
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.core.notions import bands, elastic, thread
-from planner.core.notions.along import SeamError, collect_uses, garment_thread_mm, seam_length_mm, sewn_seams
-from planner.core.spec import EdgeRef, NotionKey, NotionUse, SeamSpec, make_options
+from planner.core.notions.along import (
+    SeamError,
+    collect_uses,
+    garment_thread_mm,
+    seam_length_mm,
+    sewn_edge_mm,
+    sewn_seams,
+)
+from planner.core.outline import rectangle
+from planner.core.spec import EdgeRef, NotionKey, NotionUse, PieceSpec, SeamSpec, make_options
 from tests.core.makers import ELASTIC, LABEL, THREAD, make_shop, make_tee, wanted
 
 RIB_NECK = make_options({"neck": "rib band"})
@@ -17,6 +26,25 @@ def test_one_of_two_shoulders_is_the_length_of_the_seam() -> None:
     shoulder, side, *_ = tee.seams
     assert seam_length_mm(shoulder, tee, RIB_NECK, "M") == 150.0
     assert seam_length_mm(side, tee, RIB_NECK, "M") == 700.0
+
+
+def test_a_seam_is_measured_where_it_is_sewn() -> None:
+    # 10 mm all round, 25 mm at the hem. A side of 700 mm is sewn from the hem line to the shoulder line:
+    # 700 − 25 − 10; a shoulder of 150 mm runs on into the neck and loses 10 mm at the side: 140.
+    tee = make_tee()
+    allowed = {"allowance_mm": 10.0, "edge_allowances": {"hem": 25.0}}
+    tee = replace(tee, pieces=tuple(replace(piece, **allowed) for piece in tee.pieces))
+    shoulder, side, *_ = tee.seams
+    assert seam_length_mm(shoulder, tee, RIB_NECK, "M") == pytest.approx(140.0)
+    assert seam_length_mm(side, tee, RIB_NECK, "M") == pytest.approx(665.0)
+    assert collect_uses([wanted(1)], make_shop(tee)).amounts[ELASTIC] == pytest.approx(2 * (0.140 + 0.040))
+
+
+def test_a_piece_narrower_than_its_allowances_is_measured_along_its_cut_line() -> None:
+    tape = PieceSpec("tape", "body", 1, False, True, None, {"M": rectangle(300, 16)}, allowance_mm=10.0)
+    assert sewn_edge_mm(tape.outlines["M"], "bottom", tape) == (300.0, False)
+    wide = replace(tape, outlines={"M": rectangle(300, 21)})
+    assert sewn_edge_mm(wide.outlines["M"], "bottom", wide) == (pytest.approx(280.0), True)
 
 
 def test_a_seam_of_pieces_not_chosen_is_not_sewn() -> None:

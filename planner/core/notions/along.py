@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 
 from planner.core.notions.elastic import elastic_length_mm
 from planner.core.notions.thread import STITCH_TYPES
+from planner.core.outline import Outline, OutlineError
+from planner.core.seam_lines import allowances_for, seam_lengths_by_name_mm
 from planner.core.spec import (
     Demand,
     Garment,
@@ -51,8 +53,8 @@ class Uses:
 def seam_length_mm(seam: SeamSpec, style: StyleSpec, options: Options, size: str) -> float:
     """Finished length in mm of the seam where it occurs once, measured on the pattern in this size.
 
-    The edges of its first side that belong to pieces of these options give it: Σ takes × mean length of the edges
-    of that name in the piece (the two shoulders of a front are two occurrences of one seam). Where these options
+    The edges of its first side that belong to pieces of these options give it: Σ takes × mean length of the sewing
+    lines of that name in the piece (the two shoulders of a front are two occurrences of one seam). Where these options
     have none of them, the second side does, by the seam's ratio. Pieces cut larger for shrinkage do not lengthen
     it: elastic is cut to the pattern, and for thread the waste allowance covers the difference. Raises SeamError
     where there is no such edge.
@@ -67,14 +69,28 @@ def seam_length_mm(seam: SeamSpec, style: StyleSpec, options: Options, size: str
 
 
 def _edge_mm(seam: SeamSpec, piece: PieceSpec, edge: str, size: str) -> float:
-    """Mean length of the edges of one name in a piece."""
+    """Mean length of the edges of one name in a piece, along their sewing lines."""
     outline = piece.outlines.get(size)
     if outline is None:
         raise SeamError(f"{piece.name} has no outline in size {size}")
-    count = outline.edge_count(edge)
-    if not count:
+    if not outline.edge_count(edge):
         raise SeamError(f"{piece.name} in size {size} has no edge “{edge}”, which seam “{seam.name}” needs")
-    return outline.edge_length_mm(edge) / count
+    return sewn_edge_mm(outline, edge, piece)[0]
+
+
+def sewn_edge_mm(outline: Outline, edge: str, piece: PieceSpec) -> tuple[float, bool]:
+    """Mean length in mm of the edges of one name, and whether it is that of the sewing line.
+
+    The sewing line lies inside the cut line by the piece's seam allowance and ends at those of its neighbours. An
+    edge that has none, because the piece is narrower than its allowances, is measured along its cut line: a tape
+    whose allowance nobody set must not keep a style from being planned. Raises KeyError for an edge it has not.
+    """
+    allowances = allowances_for(outline, piece.allowance_mm, piece.edge_allowances)
+    try:
+        sewn = seam_lengths_by_name_mm(outline, allowances)[edge]
+    except OutlineError:
+        sewn = 0.0
+    return (sewn or outline.edge_length_mm(edge)) / outline.edge_count(edge), sewn > 0.0
 
 
 def operation_of(seam: SeamSpec, operations: Iterable[OperationSpec]) -> OperationSpec:
