@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Any, TypeVar
 
-from planner.core.outline import outline_from_json
+from planner.core.outline import Outline, outline_from_json
 from planner.core.spec import (
     ClothKey,
     ColourwaySpec,
@@ -32,6 +33,9 @@ from planner.styles.models import Option as StyleOption
 Row = dict[str, Any]
 RowsByStyle = dict[int, list[Row]]
 Part = TypeVar("Part", PieceSpec, SeamSpec, OperationSpec)
+
+#: A few of the styles that are being ordered; at some 20 kB an outline this stays a small part of the memory.
+OUTLINES_KEPT = 512
 
 _OPTION = ("option__detail__name", "option__name")
 
@@ -162,7 +166,7 @@ def _pieces(of_style: Row) -> dict[int, list[PieceSpec]]:
                 may_turn=piece["may_turn"],
                 option=_option(piece),
                 outlines={
-                    row["outlines__size__name"]: outline_from_json(row["outlines__shape"])
+                    row["outlines__size__name"]: _measured_once(outline_from_json(row["outlines__shape"]))
                     for row in of_piece
                     if row["outlines__shape"] is not None
                 },
@@ -175,6 +179,16 @@ def _pieces(of_style: Row) -> dict[int, list[PieceSpec]]:
             )
         )
     return specs
+
+
+@lru_cache(maxsize=OUTLINES_KEPT)
+def _measured_once(outline: Outline) -> Outline:
+    """An outline equal to this one that was read before, if any, with whatever was measured on it.
+
+    Outlines never change, and an estimate asks for the same ones at every key that is typed; their sewing lines
+    are what takes it longest.
+    """
+    return outline
 
 
 def _seams(of_style: Row) -> dict[int, list[SeamSpec]]:

@@ -1,7 +1,8 @@
 """How long the server takes for the first estimate after an order line is typed (budget: 100 ms on 2 cores).
 
 Run on demand: `pytest tests/bench/bench_estimate.py -s -o addopts=`. A style larger than most: 15 pieces in 8
-sizes with curved outlines of 200 points; 40 fabric colours and 60 notion colours beside it, and 5,000 orders.
+sizes with curved outlines of 200 points, every piece in a seam; 40 fabric colours and 60 notion colours beside
+it, and 5,000 orders.
 """
 
 from __future__ import annotations
@@ -9,26 +10,28 @@ from __future__ import annotations
 import math
 import statistics
 import time
+from itertools import pairwise
 
 import pytest
 
 from planner.core.outline import Edge, Outline
 from planner.materials.models import Workroom
 from planner.orders.models import Order
-from planner.styles.models import ClothRole, Piece, PieceOutline
+from planner.styles.models import ClothRole, Piece, PieceOutline, Seam, SeamEdge
 from tests import factories as make
 from tests.orders.conftest import line_fields
 
 SIZES = "2XS XS S M L XL 2XL 3XL"
 PIECES = 15
 POINTS = 200
+EDGES = ("hem", "side", "top", "other side")
 ROUNDS = 60
 
 
 def _curved(radius_mm: float) -> Outline:
     turn = [2 * math.pi * i / POINTS for i in range(POINTS)]
     points = tuple((radius_mm * (2 + math.cos(a)), 1.5 * radius_mm * (2 + math.sin(a))) for a in turn)
-    return Outline(points, (Edge("all round", 0),))
+    return Outline(points, tuple(Edge(name, i * POINTS // 4) for i, name in enumerate(EDGES)))
 
 
 def _large_style() -> None:
@@ -44,6 +47,11 @@ def _large_style() -> None:
             shape = _curved(100 + 5.0 * i)
             rows.append(PieceOutline(piece=piece, size=size, shape=shape.as_json(), area_mm2=shape.area_mm2))
     PieceOutline.objects.bulk_create(rows)
+    operation = style.operations.first()
+    for i, (one, other) in enumerate(pairwise(pieces)):
+        seam = Seam.objects.create(style=style, name=f"seam {i}", operation=operation, times=2, position=10 + i)
+        for side, piece in enumerate((one, other), 1):
+            SeamEdge.objects.create(seam=seam, piece=piece, edge=EDGES[i % 4], side=side, position=side)
 
 
 @pytest.mark.django_db
