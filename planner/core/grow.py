@@ -115,8 +115,8 @@ def moves_between(base: Outline, others: Mapping[str, Outline]) -> dict[str, dic
                 i = own[point.index]
                 moves[point.name] = {
                     size: (
-                        round(other.points[i][0] - base.points[i][0], 2),
-                        round(other.points[i][1] - base.points[i][1], 2),
+                        round(other.points[i][0] - base.points[i][0], 3),
+                        round(other.points[i][1] - base.points[i][1], 3),
                     )
                     for size, other in others.items()
                 }

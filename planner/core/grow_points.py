@@ -8,7 +8,7 @@ included, lies on a fold: its points are named once, on the right half, and have
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import count, pairwise
@@ -71,13 +71,13 @@ def grow_base(outline: Outline) -> GrowBase:
     right half). Corners, fold points and turns have capital letters, middles small ones.
     """
     full, middles, added = _with_middles(outline)
-    mirror = _mirror_image(full)
+    mirror = mirror_image(full)
     fold = {i for i, twin in enumerate(mirror or ()) if i == twin}
     kinds: dict[int, PointKind] = dict.fromkeys(middles, PointKind.MIDDLE)
     kinds |= dict.fromkeys(_sharp_turns(full), PointKind.TURN)
     kinds |= dict.fromkeys(fold, PointKind.FOLD)
     kinds |= {edge.start: PointKind.CORNER for edge in full.edges}
-    order = _way_round(full, fold)
+    order = way_round(full, fold)
     capital, small = _letters(ascii_uppercase), _letters(ascii_lowercase)
     taken: set[str] = set()
     points = []
@@ -130,8 +130,11 @@ def _half_way(path: Sequence[Point]) -> tuple[int, Point, bool]:
     return len(path) - 2, path[-2], False
 
 
-def _mirror_image(outline: Outline) -> tuple[int, ...] | None:
-    """For each point the index of its mirror image across the middle line, or None where halves differ."""
+def mirror_image(outline: Outline) -> tuple[int, ...] | None:
+    """For each point the index of its mirror image across the middle line along the grain.
+
+    None where the halves differ by more than SAME_HALF_MM or in the names of their edges.
+    """
     points, n = outline.points, len(outline.points)
     _, y0, _, y1 = outline.bounds_mm
     first = (points[0][0], y0 + y1 - points[0][1])
@@ -167,8 +170,11 @@ def _sharp_turns(outline: Outline) -> list[int]:
     return [i for _, i in within[:MOST_TURNS]]
 
 
-def _way_round(outline: Outline, fold: set[int]) -> list[int]:
-    """Indexes from the top on; of a folded piece those of its right half."""
+def way_round(outline: Outline, fold: Collection[int]) -> list[int]:
+    """Indexes from the top on, clockwise as drawn with the grain upright.
+
+    `fold` are the points of a folded piece that are their own mirror image: of that only the right half.
+    """
     n = len(outline.points)
     high = sorted(fold or range(n), key=lambda i: (-outline.points[i][0], outline.points[i][1]))
     steps = (high[-1] - high[0]) % n + 1 if len(fold) == 2 else n

@@ -19,6 +19,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from planner.core.curves import smooth_line
+from planner.core.grow_points import mirror_image, way_round
 from planner.core.outline import LARGEST_MM, Edge, Outline, OutlineError, Point, make_outline, unfold
 from planner.core.units import UnitError, length_as_typed, parse_length_mm
 
@@ -184,15 +185,36 @@ def _curved(count: int, names: Mapping[int, str], shapes: Mapping[int, bool]) ->
 def as_typed(outline: Outline, *, unit: str = "cm") -> str:
     """The outline as lines that :func:`read_outline` reads back, to a tenth of a millimetre."""
     names: Mapping[int, str] = {edge.start: edge.name for edge in outline.edges}
-    rows = []
-    for index, (x, y) in enumerate(outline.points):
-        row = f"{_bare(x, unit)}; {_bare(y, unit)}"
-        name = names.get(index, "")
-        if _CURVE_WORD.fullmatch(name):  # behind a point it would be read as a curve
-            rows += [f"# {name}", row]
-        else:
-            rows.append(f"{row}; {name}" if name else row)
-    return "\n".join(rows)
+    return "\n".join(_typed_row(x, y, names.get(i, ""), unit) for i, (x, y) in enumerate(outline.points))
+
+
+def as_typed_from_fold(outline: Outline, *, unit: str = "cm") -> str:
+    """A folded piece as lines that :func:`read_from_fold` reads back; "" where its halves differ.
+
+    A curve is written as the points it was flattened to.
+    """
+    mirror = mirror_image(outline)
+    fold = [i for i, twin in enumerate(mirror or ()) if i == twin]
+    if len(fold) != 2:
+        return ""
+    top = max(0.0, outline.bounds_mm[2])
+    middle = outline.points[fold[0]][1]
+    order = way_round(outline, fold)
+    names = {edge.start: edge.name for edge in outline.edges}
+    before = max(
+        (edge for edge in outline.edges if edge.start <= order[0]), key=lambda e: e.start, default=None
+    )
+    names.setdefault(order[0], (before or outline.edges[-1]).name)
+    names.pop(order[-1], None)
+    rows = [(top - outline.points[i][0], outline.points[i][1] - middle, names.get(i, "")) for i in order]
+    return "\n".join(_typed_row(*row, unit) for row in rows)
+
+
+def _typed_row(x: float, y: float, name: str, unit: str) -> str:
+    row = f"{_bare(x, unit)}; {_bare(y, unit)}"
+    if _CURVE_WORD.fullmatch(name):  # behind a point it would be read as a curve
+        return f"# {name}\n{row}"
+    return f"{row}; {name}" if name else row
 
 
 def _bare(mm: float, unit: str) -> str:

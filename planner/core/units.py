@@ -365,17 +365,17 @@ def round_money(amount: Decimal, currency: str = "EUR") -> Decimal:
     return _finite(amount).quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP)
 
 
-def length_as_typed(mm: Number, unit: str) -> str:
+def length_as_typed(mm: Number, unit: str, *, within_mm: Decimal = Decimal("0.05")) -> str:
     """A length as somebody would type it in `unit`: "150 cm", "59.055 in".
 
-    With as few decimals as bring it back to the same tenth of a millimetre. Raises KeyError for a unit that
-    is none of length.
+    With as few decimals as bring it back to less than `within_mm` away: to the same tenth of a millimetre.
+    Raises KeyError for a unit that is none of length.
     """
     value = _finite(mm)
     factor = _factor(_LENGTHS[unit], "millimetre")
     for places in range(7):
         shown = (value / factor).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
-        if abs(shown * factor - value) < Decimal("0.05"):
+        if abs(shown * factor - value) < within_mm:
             break
     return f"{_trimmed(shown)} {unit}"
 

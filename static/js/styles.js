@@ -1,4 +1,5 @@
-// The outline page: a paste that is far too long is told so at once, before it is sent anywhere.
+// The outline page: a paste that is far too long is told so at once, before it is sent anywhere; the cells
+// that the drawing could not use are marked where they stand.
 (function () {
   "use strict";
 
@@ -20,6 +21,19 @@
     return true;
   }
 
+  function markWrong() {
+    const drawing = document.getElementById("outline-preview");
+    const wrong = new Set((drawing.dataset.wrong || "").split(" "));
+    for (const field of form.elements) {
+      if (!field.id || field.type === "hidden") continue;
+      if (wrong.has(field.id)) field.setAttribute("aria-invalid", "true");
+      else field.removeAttribute("aria-invalid");
+    }
+  }
+
+  document.body.addEventListener("htmx:afterSwap", function (event) {
+    if (event.detail.target && event.detail.target.id === "outline-preview") markWrong();
+  });
   form.addEventListener("submit", function (event) {
     if (tooLong()) event.preventDefault();
   });

@@ -1,4 +1,4 @@
-"""Entering the outlines of a piece: as a rectangle or as points, drawn before they are kept."""
+"""Entering the outlines of a piece in one of several ways, drawn before they are kept."""
 
 from __future__ import annotations
 
@@ -16,11 +16,13 @@ from planner.common.forms import status_of
 from planner.core.outline import Outline, outline_from_json
 from planner.styles import actions
 from planner.styles.drawings import nest
+from planner.styles.grow_drawing import lettered
 from planner.styles.models import Piece, PieceOutline, Size, Style
-from planner.styles.outline_forms import PointsForm, RectangleForm
+from planner.styles.outline_forms import WAYS, GrowForm, outline_form
 from planner.styles.views.common import back_to, display, style_of
 
 PREVIEW_PX = 380
+LETTERED_PX = 420
 
 
 def _piece_of(style: Style, pk: int) -> Piece:
@@ -37,17 +39,24 @@ def _chosen_size(piece: Piece, sizes: list[Size], name: str, base: Size) -> Size
 
 def _form(request: HttpRequest, style: Style, piece: Piece) -> tuple[forms.Form, str, Size]:
     sizes = list(style.size_range.sizes.all())
-    data = request.POST or None
-    how = "rectangle" if (request.POST or request.GET).get("how") == "rectangle" else "points"
+    asked = (request.POST or request.GET).get("how", "")
+    how = asked if asked in WAYS else next(iter(WAYS))
     chosen = _chosen_size(piece, sizes, request.GET.get("size", ""), style.base_size)
-    if how == "rectangle":
-        return RectangleForm(piece, sizes, data, display=display()), how, chosen
-    return PointsForm(piece, sizes, data, chosen=chosen, display=display()), how, chosen
+    form = outline_form(
+        how,
+        piece,
+        sizes,
+        request.POST or None,
+        chosen=chosen,
+        base_size=style.base_size,
+        display=display(),
+    )
+    return form, how, chosen
 
 
 @for_makers
 def outline_edit(request: HttpRequest, number: str, pk: int) -> HttpResponse:
-    """The outlines of a piece, entered by the measures of a rectangle or by points."""
+    """The outlines of a piece, entered in one of the ways that the page offers."""
     style = style_of(number)
     piece = _piece_of(style, pk)
     form, how, chosen = _form(request, style, piece)
@@ -59,12 +68,15 @@ def outline_edit(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     context = {
         "form": form,
         "how": how,
+        "ways": WAYS,
         "style": style,
         "piece": piece,
         "chosen": chosen,
         "has_outline": stored is not None,
-        **(_preview(form, style) if form.is_bound else _stored(stored, chosen)),
+        **(_preview(form, style) if form.is_bound else _stored(piece, stored, chosen, how)),
     }
+    if isinstance(form, GrowForm) and form.base is not None:
+        context["lettered"] = lettered(form.base, most_px=LETTERED_PX)
     return render(request, "styles/outline_form.html", context, status=status_of(form))
 
 
@@ -91,14 +103,19 @@ def outline_drop(request: HttpRequest, number: str, pk: int) -> HttpResponse:
 def _preview(form: forms.Form, style: Style) -> dict[str, Any]:
     """The drawing of what was typed; nothing where it was wrong."""
     form.is_valid()
-    outlines = {size.name: shape for size, shape in form.cleaned_data.get("outlines", {}).items()}
+    shapes = form.cleaned_data.get("drawn") or form.cleaned_data.get("outlines", {})
+    outlines = {size.name: shape for size, shape in shapes.items()}
     if not outlines and "shape" in form.cleaned_data:
         outlines = {style.base_size.name: form.cleaned_data["shape"]}
     return _drawn(outlines, style.base_size.name)
 
 
-def _stored(row: PieceOutline | None, size: Size) -> dict[str, Any]:
-    """The drawing of what is kept in a size already."""
+def _stored(piece: Piece, row: PieceOutline | None, size: Size, how: str) -> dict[str, Any]:
+    """The drawing of what is kept already: of a size, or of all where the page is about all of them."""
+    if how == "grow":
+        rows = piece.outlines.select_related("size")
+        shapes = {each.size.name: outline_from_json(each.shape) for each in rows}
+        return _drawn(shapes, piece.style.base_size.name)
     return _drawn({size.name: outline_from_json(row.shape)} if row else {}, size.name)
 
 
@@ -111,5 +128,6 @@ def _drawn(outlines: Mapping[str, Outline], base_size: str) -> dict[str, Any]:
         "largest": largest,
         "area_cm2": largest.area_mm2 / 100 if largest else None,
         "edges": largest.edge_lengths_mm() if largest else {},
+        "shapes": outlines,
         "differ": len({(shape.length_mm, shape.width_mm) for shape in shapes}) > 1,
     }
