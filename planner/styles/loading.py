@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from itertools import groupby
 from operator import itemgetter
 from typing import Any
+
+from django.db.models import Prefetch, Q, prefetch_related_objects
 
 from planner.core.outline import Outline, outline_from_json
 from planner.core.spec import (
@@ -22,7 +25,20 @@ from planner.core.spec import (
     StyleSpec,
 )
 from planner.core.spec import Option as OptionKey
-from planner.styles.models import Colourway, Detail, Option, Piece, Style
+from planner.styles.family import merged, option_key
+from planner.styles.models import (
+    ClothRole,
+    Colourway,
+    ColourwayCloth,
+    Detail,
+    Operation,
+    Piece,
+    Seam,
+    SeamEdge,
+    Style,
+    StyleNotion,
+)
+from planner.styles.specs import together
 
 #: Stands for an outline that is there but was not read, where only its being there matters.
 UNREAD = Outline((), ())
@@ -31,25 +47,117 @@ _NO_CLOTH = ClothKey("", "")
 
 @dataclass(frozen=True)
 class DetailRow:
-    """A detail with the names of its options in order."""
+    """A detail with the names of its options in order; `style` is whose it is.
+
+    `not_with` are pairs of one of its options and an option of another detail it cannot be had together with.
+    """
 
     pk: int
     name: str
     options: tuple[str, ...]
+    style: Style
+    not_with: tuple[tuple[str, OptionKey], ...] = ()
 
 
 def details_of(style: Style) -> list[DetailRow]:
-    """The details of a style with their options, in one query."""
-    rows = Detail.objects.filter(style=style).order_by("position", "pk", "options__position", "options__pk")
-    found: list[DetailRow] = []
-    for (pk, name), options in groupby(rows.values_list("pk", "name", "options__name"), itemgetter(0, 1)):
-        found.append(DetailRow(pk, name, tuple(option for *_, option in options if option is not None)))
-    return found
+    """The details of a style with their options, in one query; in none where it was read `with_everything`."""
+    known: list[DetailRow] | None = getattr(style, "_detail_rows", None)
+    return _read_details([style])[style.pk] if known is None else known
+
+
+def _read_details(styles: Sequence[Style]) -> dict[int, list[DetailRow]]:
+    """Details by the key of the style, in one query; an own one takes the place of its namesake in the base."""
+    families = {pk for style in styles for pk in style.family}
+    rows = Detail.objects.filter(style__in=families)
+    rows = rows.order_by("position", "pk", "options__position", "options__pk", "options__not_with__pk")
+    columns = ("style", "pk", "name", "options__name")
+    other = ("options__not_with__detail__name", "options__not_with__name", "options__not_with__detail__style")
+    gathered: dict[int, dict[tuple[int, str], list[tuple[Any, ...]]]] = defaultdict(dict)
+    for style, pk, name, *option in rows.values_list(*columns, *other):
+        gathered[style].setdefault((pk, name), []).append(tuple(option))
+    return {style.pk: _details_together(style, gathered) for style in styles}
+
+
+def _details_together(style: Style, gathered: Mapping[int, Mapping[tuple[int, str], Any]]) -> list[DetailRow]:
+    found: dict[str, DetailRow] = {}
+    for home in filter(None, (style.base, style)):
+        for (pk, name), rows in gathered.get(home.pk, {}).items():
+            options = tuple(dict.fromkeys(option for option, *_ in rows if option is not None))
+            not_with = tuple(
+                (option, (detail, other)) for option, detail, other, theirs in rows if theirs in style.family
+            )
+            found[name] = DetailRow(pk, name, options, home, not_with)
+    return list(found.values())
+
+
+def exclusions_of(details: Iterable[DetailRow]) -> tuple[tuple[OptionKey, OptionKey], ...]:
+    """Pairs of options that exclude each other, each pair once, both of them offered."""
+    every = list(details)
+    offered = {(detail.name, option) for detail in every for option in detail.options}
+    pairs = set()
+    for detail in every:
+        for option, other in detail.not_with:
+            pair = sorted([(detail.name, option), other])
+            if offered.issuperset(pair):
+                pairs.add((pair[0], pair[1]))
+    return tuple(sorted(pairs))
+
+
+#: What is read with each kind of part.
+_WITH: Mapping[type[Any], tuple[str, ...]] = {
+    ClothRole: (),
+    Piece: ("role", "option__detail"),
+    Operation: ("option__detail",),
+    Seam: ("operation", "option__detail"),
+    StyleNotion: ("notion_colour__notion", "seam", "option__detail"),
+    Colourway: ("thread__notion",),
+}
+
+
+def read_parts(styles: Sequence[Style]) -> None:
+    """Gives each style its parts as prefetching would, those of its base put together with its own.
+
+    Ten queries for any number of styles: details, roles, pieces, their outlines, operations, seams, their edges,
+    uses of notions, colourways, their cloths. `part.style` is the style a part is changed at.
+    """
+    if not styles:
+        return
+    families = {pk for style in styles for pk in style.family}
+    details = _read_details(styles)
+    rows = {model: _rows(model, families) for model in _WITH}
+    prefetch_related_objects(rows[Piece], "outlines")
+    edges = SeamEdge.objects.select_related("piece")
+    prefetch_related_objects(rows[Seam], Prefetch("edges", queryset=edges))
+    cloths = ColourwayCloth.objects.select_related("role", "fabric_colour__fabric")
+    cloths = cloths.order_by("role__position", "role__pk")
+    prefetch_related_objects(rows[Colourway], Prefetch("cloths", queryset=cloths))
+    for style in styles:
+        style._detail_rows = details[style.pk]
+        offered = {(detail.name, option) for detail in details[style.pk] for option in detail.options}
+        for model, every in rows.items():
+            own = [row for row in every if row.style_id == style.pk]
+            of_base = [row for row in every if row.style_id == style.base_id and model is not Colourway]
+            _keep(style, model, merged(style, [*map(copy, of_base), *own], offered))
+
+
+def _rows(model: type[Any], families: Collection[int]) -> list[Any]:
+    rows = model._default_manager.filter(style__in=families).select_related(*_WITH[model])
+    return list(rows.order_by("pk") if model is StyleNotion else rows.order_by("position", "pk"))
+
+
+def _keep(style: Style, model: type[Any], parts: list[Any]) -> None:
+    """Puts the parts where the related manager of the style looks first."""
+    name = model._meta.get_field("style").remote_field.get_accessor_name()
+    rows = model._default_manager.all()
+    rows._result_cache = parts
+    rows._prefetch_done = True
+    style._prefetched_objects_cache[name] = rows
 
 
 def spec_of(style: Style, details: Iterable[DetailRow]) -> StyleSpec:
     """A style read by `with_everything`, and its details, as the core knows it. No query."""
     names = {size.pk: size.name for size in style.size_range.sizes.all()}
+    details = list(details)
     return StyleSpec(
         number=style.number,
         name=style.name,
@@ -96,12 +204,8 @@ def spec_of(style: Style, details: Iterable[DetailRow]) -> StyleSpec:
             for use in style.notions.all()
         ),
         colourways={way.name: _colourway(way) for way in style.colourways.all()},
+        exclusions=exclusions_of(details),
     )
-
-
-def option_key(option: Option | None) -> OptionKey | None:
-    """(detail, option) of an option whose detail is read already."""
-    return None if option is None else (option.detail.name, option.name)
 
 
 def _piece(piece: Piece, sizes: dict[int, str]) -> PieceSpec:
@@ -144,29 +248,31 @@ def specs_without_shapes(styles: Any) -> dict[int, StyleSpec]:
     Four queries for any number of styles. Outlines are :data:`UNREAD`; seams, operations and notions are left
     out. `styles` is a queryset.
     """
-    pks = styles.order_by().values("pk")
+    columns = ("pk", "base", "number", "name", "base_size__name")
     heads = styles.order_by("number", "size_range__sizes__position").values_list(
-        "pk", "number", "name", "base_size__name", "size_range__sizes__name"
+        *columns, "size_range__sizes__name"
     )
-    details = _details_without_names(pks)
-    pieces = _pieces_without_shapes(pks)
-    colourways = _colourways_without_cloths(pks)
-    return {
-        pk: StyleSpec(
+    own = styles.order_by()
+    family = Q(style__in=own.values("pk")) | Q(style__in=own.filter(base__isnull=False).values("base"))
+    details, pieces = _details_without_names(family), _pieces_without_shapes(family)
+    colourways = _colourways_without_cloths(own.values("pk"))
+    found = {}
+    for (pk, base, number, name, base_size), rows in groupby(heads, itemgetter(0, 1, 2, 3, 4)):
+        offers = {**details.get(base, {}), **details.get(pk, {})}
+        found[pk] = StyleSpec(
             number=number,
             name=name,
             sizes=tuple(size for *_, size in rows if size),
-            base_size=base,
-            details=details.get(pk, {}),
-            pieces=tuple(pieces.get(pk, ())),
+            base_size=base_size,
+            details=offers,
+            pieces=together(pieces.get(base, ()), pieces.get(pk, ()), offers),
             colourways=colourways.get(pk, {}),
         )
-        for (pk, number, name, base), rows in groupby(heads, itemgetter(0, 1, 2, 3))
-    }
+    return found
 
 
-def _details_without_names(pks: Any) -> dict[int, dict[str, tuple[str, ...]]]:
-    rows = Detail.objects.filter(style__in=pks).order_by("style", "position", "pk", "options__position")
+def _details_without_names(family: Q) -> dict[int, dict[str, tuple[str, ...]]]:
+    rows = Detail.objects.filter(family).order_by("style", "position", "pk", "options__position")
     found: dict[int, dict[str, tuple[str, ...]]] = defaultdict(dict)
     values = rows.values_list("style", "pk", "name", "options__name")
     for (style, _, name), options in groupby(values, itemgetter(0, 1, 2)):
@@ -174,14 +280,17 @@ def _details_without_names(pks: Any) -> dict[int, dict[str, tuple[str, ...]]]:
     return found
 
 
-def _pieces_without_shapes(pks: Any) -> dict[int, list[PieceSpec]]:
-    rows = Piece.objects.filter(style__in=pks).order_by("style", "position", "pk")
-    columns = ("style", "pk", "name", "role__name", "count", "pair", "may_turn", "outlines__size__name")
+def _pieces_without_shapes(family: Q) -> dict[int, list[PieceSpec]]:
+    rows = Piece.objects.filter(family).order_by("style", "position", "pk")
+    columns = ("style", "pk", "name", "role__name", "count", "pair", "may_turn")
+    option = ("option__detail__name", "option__name")
     found: dict[int, list[PieceSpec]] = defaultdict(list)
-    for head, outlines in groupby(rows.values_list(*columns), itemgetter(0, 1, 2, 3, 4, 5, 6)):
-        style, _, name, role, count, pair, may_turn = head
+    values = rows.values_list(*columns, *option, "outlines__size__name")
+    for head, outlines in groupby(values, itemgetter(*range(9))):
+        style, _, name, role, count, pair, may_turn, detail, chosen = head
         sizes = dict.fromkeys((size for *_, size in outlines if size is not None), UNREAD)
-        found[style].append(PieceSpec(name, role, count, pair, may_turn, None, sizes))
+        key = None if chosen is None else (detail, chosen)
+        found[style].append(PieceSpec(name, role, count, pair, may_turn, key, sizes))
     return found
 
 

@@ -168,11 +168,12 @@ class ListRow:
     sizes: Sequence[str]
     figures: Sequence[tuple[str, Figure]]
     missing: Sequence[str]
+    option_count: int
 
 
 def list_rows(styles: Sequence[Style], specs: Mapping[int, StyleSpec]) -> list[ListRow]:
     """Rows of the list; `specs` by primary key. Two queries for the drawings however many styles."""
-    drawings = _main_pieces([style.pk for style in styles])
+    drawings = _main_pieces(styles)
     rows = []
     for style in styles:
         spec = specs[style.pk]
@@ -180,22 +181,35 @@ def list_rows(styles: Sequence[Style], specs: Mapping[int, StyleSpec]) -> list[L
         shapes = drawings.get(style.pk, [])
         drawn = figures([shape for _, shape in shapes], most_px=LIST_PX)
         named = list(zip((name for name, _ in shapes), drawn, strict=True))
-        rows.append(ListRow(style, spec.sizes, named, [text for _, text in missing]))
+        options = sum(len(options) for options in spec.details.values())
+        rows.append(ListRow(style, spec.sizes, named, [text for _, text in missing], options))
     return rows
 
 
-def _main_pieces(styles: Sequence[int]) -> dict[int, list]:
-    """Name and outline in the base size of the first pieces, bands left out; those of every garment first."""
-    first: dict[int, list[int]] = defaultdict(list)
-    pieces = Piece.objects.filter(style__in=styles, is_band=False)
+def _main_pieces(styles: Sequence[Style]) -> dict[int, list]:
+    """Name and outline in the base size of the first pieces, bands left out; those of every garment first.
+
+    A piece of a style's own stands for its namesake in the base.
+    """
+    families = {pk for style in styles for pk in style.family}
+    pieces = Piece.objects.filter(style__in=families, is_band=False)
     pieces = pieces.order_by(F("option").asc(nulls_first=True), "position", "pk")
-    for style, pk in pieces.values_list("style", "pk"):
-        if len(first[style]) < LIST_PIECES:
-            first[style].append(pk)
-    chosen = [pk for pks in first.values() for pk in pks]
-    rows = PieceOutline.objects.filter(piece__in=chosen, size=F("piece__style__base_size"))
-    found: dict[int, list] = defaultdict(list)
-    columns = ("piece__style", "piece__name", "shape")
-    for style, name, shape in rows.order_by("piece__position", "piece").values_list(*columns):
-        found[style].append((name, outline_from_json(shape)))
+    of_style: dict[int, dict[str, int]] = defaultdict(dict)
+    for style, pk, name in pieces.values_list("style", "pk", "name"):
+        of_style[style][name] = pk
+    first = {
+        style.pk: list(({**of_style[style.base_id], **of_style[style.pk]}).values())[:LIST_PIECES]
+        for style in styles
+    }
+    chosen = {pk for pks in first.values() for pk in pks}
+    sizes = {style.base_size_id for style in styles}
+    rows = PieceOutline.objects.filter(piece__in=chosen, size__in=sizes)
+    shapes = {
+        (piece, size): (name, shape)
+        for piece, size, name, shape in rows.values_list("piece", "size", "piece__name", "shape")
+    }
+    found: dict[int, list] = {}
+    for style in styles:
+        here = [shapes.get((pk, style.base_size_id)) for pk in first[style.pk]]
+        found[style.pk] = [(name, outline_from_json(shape)) for name, shape in filter(None, here)]
     return found

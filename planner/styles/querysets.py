@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 from django.db import models
-from django.db.models import Count, Prefetch, Q
+from django.db.models import Q
 
 
 class StyleQuerySet(models.QuerySet):
     """Styles."""
 
+    _wants_parts = False
+    _has_parts = False
+
     def sold(self) -> StyleQuerySet:
         """Those that may be ordered."""
         return self.filter(retired=False)
+
+    def can_be_built_on(self) -> StyleQuerySet:
+        """Those that another style may be built on: a base is not itself built on one."""
+        in_use = Q(retired=False) | Q(built_on_it__isnull=False)
+        return self.filter(in_use, base=None).distinct().order_by("number")
 
     def matching(self, words: str) -> StyleQuerySet:
         """Those whose number or name holds every one of the words."""
@@ -21,37 +29,29 @@ class StyleQuerySet(models.QuerySet):
         return found
 
     def for_list(self) -> StyleQuerySet:
-        """Each with its sizes and `option_count`, in two queries however many styles."""
-        return (
-            self.select_related("size_range", "base_size")
-            .prefetch_related("size_range__sizes")
-            .annotate(option_count=Count("details__options"))
-            .order_by("number")
-        )
+        """Each with its sizes and its base, in two queries however many styles."""
+        rows = self.select_related("size_range", "base_size", "base")
+        return rows.prefetch_related("size_range__sizes").order_by("number")
 
     def with_everything(self) -> StyleQuerySet:
         """Each with all that its page shows, outlines included, in a fixed number of queries.
 
-        Details are not among it: :func:`planner.styles.loading.details_of` reads them with their options.
+        The parts of a style built on a base are those of the base and its own, as
+        :func:`planner.styles.loading.read_parts` puts them together.
         """
-        from planner.styles import models as m
+        rows = self.select_related("size_range", "base_size", "base").prefetch_related("size_range__sizes")
+        rows._wants_parts = True
+        return rows
 
-        with_option = ("option__detail",)
-        seams = m.Seam.objects.select_related("operation", *with_option).prefetch_related(
-            Prefetch("edges", queryset=m.SeamEdge.objects.select_related("piece"))
-        )
-        cloths = m.ColourwayCloth.objects.select_related("role", "fabric_colour__fabric")
-        colourways = m.Colourway.objects.select_related("thread__notion").prefetch_related(
-            Prefetch("cloths", queryset=cloths.order_by("role__position", "role__pk"))
-        )
-        notions = m.StyleNotion.objects.select_related("notion_colour__notion", "seam", *with_option)
-        return self.select_related("size_range", "base_size").prefetch_related(
-            "size_range__sizes",
-            "roles",
-            Prefetch("pieces", queryset=m.Piece.objects.select_related("role", *with_option)),
-            "pieces__outlines",
-            Prefetch("operations", queryset=m.Operation.objects.select_related(*with_option)),
-            Prefetch("seams", queryset=seams),
-            Prefetch("notions", queryset=notions.order_by("pk")),
-            Prefetch("colourways", queryset=colourways),
-        )
+    def _clone(self) -> StyleQuerySet:
+        copy = super()._clone()
+        copy._wants_parts = self._wants_parts
+        return copy
+
+    def _fetch_all(self) -> None:
+        super()._fetch_all()
+        if self._wants_parts and not self._has_parts:
+            from planner.styles.loading import read_parts
+
+            self._has_parts = True
+            read_parts(self._result_cache)

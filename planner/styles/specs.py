@@ -7,7 +7,7 @@ styles are read nor on how many pieces, sizes or options they have.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from typing import Any, TypeVar
 
@@ -32,6 +32,8 @@ from planner.styles.models import Option as StyleOption
 
 Row = dict[str, Any]
 RowsByStyle = dict[int, list[Row]]
+#: Options by detail, as `StyleSpec.details` has them.
+Offers = Mapping[str, tuple[str, ...]]
 Part = TypeVar("Part", PieceSpec, SeamSpec, OperationSpec)
 
 #: A few of the styles that are being ordered; at some 20 kB an outline this stays a small part of the memory.
@@ -86,29 +88,45 @@ def _specs_of(pks: Any) -> dict[str, StyleSpec]:
     uses = _notion_uses(of_style)
     colourways = _colourways(of_style)
     exclusions = _exclusions(of_style)
-    return {
-        rows[0]["number"]: StyleSpec(
-            number=rows[0]["number"],
-            name=rows[0]["name"],
+    found = {}
+    for pk, rows in heads.items():
+        head, base = rows[0], rows[0]["base"]
+        offers = {**details.get(base, {}), **details.get(pk, {})}
+        steps = together(operations.get(base, ()), operations.get(pk, ()), offers)
+        found[head["number"]] = StyleSpec(
+            number=head["number"],
+            name=head["name"],
             sizes=tuple(row["size_range__sizes__name"] for row in rows if row["size_range__sizes__name"]),
-            base_size=rows[0]["base_size__name"],
-            details={**details.get(rows[0]["base"], {}), **details.get(pk, {})},
-            pieces=together(pieces.get(rows[0]["base"], ()), pieces.get(pk, ())),
-            seams=together(seams.get(rows[0]["base"], ()), seams.get(pk, ())),
-            operations=together(operations.get(rows[0]["base"], ()), operations.get(pk, ())),
-            notions=(*uses.get(rows[0]["base"], ()), *uses.get(pk, ())),
+            base_size=head["base_size__name"],
+            details=offers,
+            pieces=together(pieces.get(base, ()), pieces.get(pk, ()), offers),
+            seams=together(seams.get(base, ()), seams.get(pk, ()), offers),
+            operations=tuple(sorted(steps, key=lambda step: step.position)),
+            notions=tuple(
+                use
+                for use in (*uses.get(base, ()), *uses.get(pk, ()))
+                if use.option is None or _offered(use.option, offers)
+            ),
             colourways=colourways.get(pk, {}),
-            exclusions=(*exclusions.get(rows[0]["base"], ()), *exclusions.get(pk, ())),
+            exclusions=_exclusions_among(exclusions, {pk, base}, offers),
         )
-        for pk, rows in heads.items()
-    }
+    return found
 
 
-def together(base: Iterable[Part], own: Iterable[Part]) -> tuple[Part, ...]:
-    """Parts of a base and of a style built on it; one of the style's own takes the place of its namesake."""
+def together(base: Iterable[Part], own: Iterable[Part], offers: Offers) -> tuple[Part, ...]:
+    """Parts of a base and of a style built on it; one of the style's own takes the place of its namesake.
+
+    Parts of options that the style does not offer (it has a detail of that name of its own) are left out.
+    """
     mine = {(part.name, part.option): part for part in own}
     kept = [mine.pop((part.name, part.option), part) for part in base]
-    return (*kept, *mine.values())
+    found = (*kept, *mine.values())
+    return tuple(part for part in found if part.option is None or _offered(part.option, offers))
+
+
+def _offered(option: Option, offers: Offers) -> bool:
+    detail, name = option
+    return name in offers.get(detail, ())
 
 
 def _by(rows: Iterable[Row], column: str) -> dict[int, list[Row]]:
@@ -134,19 +152,32 @@ def _details(of_style: Row) -> dict[int, dict[str, tuple[str, ...]]]:
     return details
 
 
-def _exclusions(of_style: Row) -> dict[int, list[tuple[Option, Option]]]:
-    """Pairs of options that exclude each other, each pair once."""
+def _exclusions(of_style: Row) -> list[tuple[frozenset[int], tuple[Option, Option]]]:
+    """Pairs of options that exclude each other, each with the styles that the two belong to."""
     pairs = StyleOption.not_with.through.objects.filter(from_option__detail__style__in=of_style["style__in"])
     columns = (
         "from_option__detail__style", "from_option__detail__name", "from_option__name",
-        "to_option__detail__name", "to_option__name",
+        "to_option__detail__style", "to_option__detail__name", "to_option__name",
     )  # fmt: skip
-    found: dict[int, list[tuple[Option, Option]]] = defaultdict(list)
-    for style, detail, option, other_detail, other in pairs.values_list(*columns):
-        pair = tuple(sorted([(detail, option), (other_detail, other)]))
-        if pair not in found[style]:
-            found[style].append(pair)
-    return {style: sorted(pairs) for style, pairs in found.items()}
+    return [
+        (frozenset((style, theirs)), _in_order((detail, option), (other_detail, other)))
+        for style, detail, option, theirs, other_detail, other in pairs.values_list(*columns)
+    ]
+
+
+def _in_order(one: Option, other: Option) -> tuple[Option, Option]:
+    return (one, other) if one <= other else (other, one)
+
+
+def _exclusions_among(
+    pairs: Iterable[tuple[frozenset[int], tuple[Option, Option]]], family: set[int], offers: Offers
+) -> tuple[tuple[Option, Option], ...]:
+    """Those of a style and its base, each pair once, both options offered."""
+    return tuple(
+        sorted(
+            {pair for styles, pair in pairs if styles <= family and all(_offered(o, offers) for o in pair)}
+        )
+    )
 
 
 def _pieces(of_style: Row) -> dict[int, list[PieceSpec]]:
