@@ -76,7 +76,7 @@ def placed_pieces(lay: LayToWrite) -> tuple[PieceToWrite, ...]:
         note += ", mirrored" if placed.mirrored else ""
         note += f", turned {placed.rotation_deg} degrees" if placed.rotation_deg else ""
         outline = make_outline(placed.outline)
-        pieces.append(PieceToWrite(f"{number} {placed.piece}", placed.size, outline, count=1, note=note))
+        pieces.append(PieceToWrite(f"{number} {placed.piece}", placed.size, outline, note=note))
     return tuple(pieces)
 
 

@@ -72,7 +72,7 @@ def lay_as_dxf(lay: LayToWrite) -> bytes:
     doc = _drawing(lay.name, "")
     pieces = placed_pieces(lay)
     moved = [(piece.outline.bounds_mm[0], piece.outline.bounds_mm[1]) for piece in pieces]
-    local = [PieceToWrite(p.name, p.size, p.outline.at_origin(), count=p.count, note=p.note) for p in pieces]
+    local = [PieceToWrite(p.name, p.size, p.outline.at_origin(), note=p.note) for p in pieces]
     _add_blocks(doc, local, moved)
     corners = [(0.0, 0.0), (lay.length_mm, 0.0), (lay.length_mm, lay.width_mm), (0.0, lay.width_mm)]
     doc.modelspace().add_polyline2d(corners, close=True, dxfattribs={"layer": CLOTH})

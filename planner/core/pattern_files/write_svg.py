@@ -34,8 +34,8 @@ PAPER = "#ffffff"
 LINE_MM = 0.5
 #: Margin round the drawing (mm).
 MARGIN_MM = 10.0
-#: Half the size of the cross at a drill hole (mm).
-CROSS_MM = 3.0
+#: A drill hole is drawn with this radius (mm).
+HOLE_MM = 1.5
 #: Length of a grain arrow's head (mm).
 HEAD_MM = 12.0
 DASHES = {"cut": "8 4", "mark": "2 3"}
@@ -58,7 +58,7 @@ def style_as_svg(style: StyleToWrite) -> bytes:
     corners = [
         (box[i] + dx, box[i + 1] + dy) for box, (dx, dy) in zip(boxes, moves, strict=True) for i in (0, 2)
     ]
-    root = _sheet(style.name, corners)
+    root = _sheet(style.name, corners, style=True, sample_size=style.sample_size)
     ids: set[str] = set()
     for piece, move in zip(style.pieces, moves, strict=True):
         group = _group(root, piece, ids)
@@ -78,6 +78,7 @@ def lay_as_svg(lay: LayToWrite) -> bytes:
         root, [(0, 0), (lay.length_mm, 0), (lay.length_mm, lay.width_mm), (0, lay.width_mm)], "cloth"
     )
     cloth.set("d", cloth.get("d", "") + "Z")
+    cloth.set("stroke-width", _number(LINE_MM))
     ids: set[str] = set()
     for piece in placed_pieces(lay):
         _draw(_group(root, piece, ids), piece, place, lying=True)
@@ -94,7 +95,7 @@ def _upright_box(bounds: Bounds) -> Bounds:
     return -y1, -x1, -y0, -x0
 
 
-def _sheet(title: str, corners: Sequence[Point]) -> ET.Element:
+def _sheet(title: str, corners: Sequence[Point], *, style: bool = False, sample_size: str = "") -> ET.Element:
     """The root: width and height in mm and a view box in mm round these corners, with a margin."""
     xs, ys = zip(*(corners or [(0.0, 0.0)]), strict=True)
     left, top = min(xs) - MARGIN_MM, min(ys) - MARGIN_MM
@@ -109,6 +110,10 @@ def _sheet(title: str, corners: Sequence[Point]) -> ET.Element:
             "viewBox": " ".join(map(_number, (left, top, width, height))),
         },
     )
+    if style:
+        root.set("data-style", _printable(title))
+    if sample_size:
+        root.set("data-sample-size", _printable(sample_size))
     ET.SubElement(root, "title").text = _printable(title)
     return root
 
@@ -160,9 +165,7 @@ def _draw(group: ET.Element, piece: PieceToWrite, place: Place, *, lying: bool) 
         _path(group, map(place, line), "stripe", dashes="mark")
     for hole_at in marks.holes:
         x, y = map(_number, place(hole_at))
-        arm = _number(CROSS_MM)
-        d = f"M{x} {y}m-{arm} 0h{_number(2 * CROSS_MM)}m-{arm} -{arm}v{_number(2 * CROSS_MM)}"
-        ET.SubElement(group, "path", {"data-part": "hole", "d": d})
+        ET.SubElement(group, "circle", {"data-part": "hole", "cx": x, "cy": y, "r": _number(HOLE_MM)})
     _draw_label(group, piece, place, lying=lying)
 
 
@@ -180,7 +183,7 @@ def _draw_label(group: ET.Element, piece: PieceToWrite, place: Place, *, lying: 
     """Name, size and count at the foot of the grain line, or above it where the piece lies; it fits the piece."""
     (x0, y), (x1, _) = grain_line(piece.outline)
     count = f"cut {piece.count}" + (" (pair)" if piece.pair else "") if piece.count else ""
-    words = ", ".join(filter(None, (piece.label, count, piece.role)))
+    words = ", ".join(filter(None, (piece.label, count, piece.role, piece.note if lying else "")))
     across = piece.outline.length_mm if lying else piece.outline.width_mm
     # A letter is about half as wide as it is high.
     height = max(min(12.0, 1.4 * across / max(len(words), 1)), 2.0)

@@ -1,0 +1,284 @@
+"""What an SVG file draws, in mm: every visible line with its groups and what it is, transforms and scale applied.
+
+The sheet's y points down; everything here has y up and x to the right, so that nothing comes out mirrored.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+from planner.core.pattern_files.model import MOST_POINTS, Finding, Path, PatternFileError, Units
+from planner.core.pattern_files.svg_shapes import (
+    LENGTH,
+    SHAPES,
+    Matrix,
+    ShapeError,
+    Trail,
+    after,
+    flat_points,
+    length_px,
+    shape_trails,
+    transform,
+    view_box,
+)
+from planner.core.pattern_files.svg_xml import Element
+
+#: Millimetres in a CSS pixel: 96 of them are an inch.
+MM_IN_PIXEL = 25.4 / 96.0
+#: Most lines a file may draw, counting every use of a symbol.
+MOST_SHAPES = 20_000
+#: Most elements visited, counting every use of a symbol.
+MOST_VISITS = 200_000
+#: Most elements inside one another once symbols stand in their places.
+DEEPEST_DRAWN = 120
+#: Curves are flattened to within this (mm): finer than the tolerance, so that small circles keep their area.
+CHORD_MM = 0.02
+
+CONTAINERS = frozenset({"svg", "g", "a", "switch"})
+#: What cannot be read, and how that is said.
+IGNORED = {
+    "text": "text in the drawing was not read",
+    "image": "a picture in the drawing was not read; pictures outside the file are never fetched",
+    "script": "a script in the file was ignored",
+    "foreignObject": "what another program put into the drawing (foreignObject) was ignored",
+    "style": "the file's style sheet was ignored; lines that it hides are read all the same",
+}
+PHYSICAL = frozenset({"mm", "cm", "in", "pt", "pc", "q"})
+
+#: What the name of a line or layer says about it.
+ANYWHERE = {"grain": "grain", "mirror": "fold", "notch": "notch", "internal": "internal"}
+AS_WORD = {"fold": "fold", "foldline": "fold", "sew": "sew", "sewing": "sew", "sewline": "sew"}
+
+
+@dataclass(eq=False, slots=True)
+class Group:
+    """A layer or group at one place of the drawing."""
+
+    label: str
+    attributes: dict[str, str]
+
+
+@dataclass(eq=False, slots=True)
+class Drawn:
+    """One line of the drawing: a path in mm, the groups round it from outside inwards, and what it is.
+
+    `part` is "" for what may be an outline. A closed path does not repeat its first point. `smooth` is False for a
+    single straight line, which may be a bit of a longer one.
+    """
+
+    label: str
+    part: str
+    groups: tuple[Group, ...]
+    points: Path
+    closed: bool
+    is_edge: bool
+    attributes: dict[str, str]
+
+
+@dataclass(slots=True)
+class Sheet:
+    """Everything a file draws, its units, and what was found on the way."""
+
+    units: Units = "METRIC"
+    drawn: list[Drawn] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+
+    def note(self, kind: str, level: Literal["assumed", "missing", "ignored", "refused"], text: str) -> None:
+        """Keeps a remark on the whole file, once."""
+        finding = Finding(kind, level, "", "", text)
+        if finding not in self.findings:
+            self.findings.append(finding)
+
+
+def part_of(label: str, *, closed: bool) -> str:
+    """What a label says a line is; "" where it says nothing. A closed line is never a fold."""
+    plain = label.lower()
+    words = set(re.split(r"[^a-z]+", plain))
+    found = [part for word, part in ANYWHERE.items() if word in plain]
+    found += [part for word, part in AS_WORD.items() if word in words]
+    return next((part for part in found if not (closed and part == "fold")), "")
+
+
+def draw_sheet(root: Element, *, name: str, units: Literal["mm", "in"] | None) -> Sheet:
+    """All visible lines of a drawing in mm. Raises PatternFileError where a limit is passed or no scale is possible."""
+    sheet = Sheet()
+    try:
+        scale = _scale(root, units, sheet)
+    except ShapeError as error:
+        raise PatternFileError(f"{name}: the size of the drawing cannot be read: {error}") from error
+    _Walk(root, sheet, name).visit(root, scale, (), depth=0, uses=0)
+    return sheet
+
+
+def _scale(root: Element, units: Literal["mm", "in"] | None, sheet: Sheet) -> Matrix:
+    """From user units to mm with y up; says what was assumed.
+
+    SVG 2, 7.2 and 8.2: width and height span the view box, evenly unless preserveAspectRatio is "none". Without them
+    a user unit is a CSS pixel.
+    """
+    box = view_box(root.get("viewBox"))
+    lengths = [LENGTH.match(root.get(key)) for key in ("width", "height")]
+    said = {match[2].lower() for match in lengths if match and match[2].lower() in PHYSICAL}
+    if units:
+        sheet.units = "METRIC" if units == "mm" else "ENGLISH"
+        factor = 1.0 if units == "mm" else 25.4
+        if said:
+            sheet.note(
+                "units", "assumed", f"one unit of the drawing was taken as 1 {units}, whatever the file says"
+            )
+        return factor, 0.0, 0.0, -factor, 0.0, 0.0
+    sheet.units = "ENGLISH" if "in" in said else "METRIC"
+    if not said or box is None:
+        sheet.note(
+            "no units",
+            "assumed",
+            "the file does not say how large its units are; they were read as 96 to the inch: "
+            "check the size of a piece",
+        )
+    x, y = _stretch(root, box)
+    return x * MM_IN_PIXEL, 0.0, 0.0, -y * MM_IN_PIXEL, 0.0, 0.0
+
+
+def _stretch(element: Element, box: tuple[float, float, float, float] | None) -> tuple[float, float]:
+    """By how much a view box is stretched to its width and height, in px a unit."""
+    if box is None:
+        return 1.0, 1.0
+    sizes = []
+    for key, span in (("width", box[2]), ("height", box[3])):
+        text = element.get(key).strip()
+        usable = text and text != "auto" and not text.endswith("%")
+        size = length_px(text) if usable else 0.0
+        sizes.append(size / span if size > 0 else 0.0)
+    x, y = (a or b or 1.0 for a, b in (sizes, reversed(sizes)))
+    fitting = element.get("preserveAspectRatio").split()
+    if "none" in fitting:
+        return x, y
+    even = max(x, y) if "slice" in fitting else min(x, y)
+    return even, even
+
+
+class _Walk:
+    """Goes through the drawing once, symbols in the places where they are used."""
+
+    def __init__(self, root: Element, sheet: Sheet, name: str) -> None:
+        self.sheet = sheet
+        self.name = name
+        self.visits = 0
+        self.points = 0
+        self.by_id: dict[str, Element] = {}
+        for element in root.walk():
+            self.by_id.setdefault(element.get("id"), element)
+            if any(key.lower().startswith("on") for key in element.attributes):
+                sheet.note("script", "ignored", IGNORED["script"])
+            if element.tag in ("script", "style"):
+                sheet.note(element.tag, "ignored", IGNORED[element.tag])
+
+    def visit(
+        self, element: Element, matrix: Matrix, groups: tuple[Group, ...], *, depth: int, uses: int
+    ) -> None:
+        """Draws an element and what is in it; `matrix` leads from its parent's units to mm."""
+        self.visits += 1
+        if self.visits > MOST_VISITS:
+            raise PatternFileError(f"{self.name}: the drawing repeats its symbols too often")
+        if depth > DEEPEST_DRAWN or uses > DEEPEST_DRAWN // 10:
+            raise PatternFileError(f"{self.name}: the drawing nests its symbols too deeply")
+        if element.hidden:
+            if element.tag in CONTAINERS or element.tag in SHAPES:
+                self.sheet.note("hidden", "ignored", "what the drawing hides was left out")
+            return
+        if element.tag in SHAPES:
+            self._guarded(element, groups, lambda: self._shape(element, matrix, groups))
+        elif element.tag in CONTAINERS or element.tag == "symbol":
+            inner = self._guarded(element, groups, lambda: self._inside(element, matrix, root=depth == 0))
+            if inner is None:
+                return
+            here = groups if depth == 0 else (*groups, Group(element.label, element.attributes))
+            for child in element.children:
+                if child.tag != "symbol":
+                    self.visit(child, inner, here, depth=depth + 1, uses=uses)
+        elif element.tag == "use":
+            self._use(element, matrix, groups, depth=depth, uses=uses)
+        elif element.tag in IGNORED:
+            self.sheet.note(element.tag, "ignored", IGNORED[element.tag])
+
+    def _guarded(
+        self, element: Element, groups: tuple[Group, ...], draw: Callable[[], Matrix | None]
+    ) -> Matrix | None:
+        """Draws; what cannot be read becomes a finding, and the rest of the file goes on."""
+        try:
+            return draw()
+        except ShapeError as error:
+            what = element.label or next((g.label for g in reversed(groups) if g.label), "") or element.tag
+            self.sheet.note("shape", "refused", f"“{what[:60]}” cannot be read: {error}")
+            return None
+
+    def _inside(self, element: Element, matrix: Matrix, *, root: bool) -> Matrix:
+        """The units inside a group; an inner drawing or symbol has a view box of its own."""
+        inner = after(matrix, transform(element.get("transform")))
+        if root or element.tag not in ("svg", "symbol"):
+            return inner
+        corner = (1.0, 0.0, 0.0, 1.0, length_px(element.get("x")), length_px(element.get("y")))
+        inner = after(inner, corner)
+        box = view_box(element.get("viewBox"))
+        if box is None:
+            return inner
+        x, y = _stretch(element, box)
+        return after(inner, (x, 0.0, 0.0, y, -box[0] * x, -box[1] * y))
+
+    def _use(
+        self, element: Element, matrix: Matrix, groups: tuple[Group, ...], *, depth: int, uses: int
+    ) -> None:
+        target = self.by_id.get(element.href[1:]) if element.href.startswith("#") else None
+        if target is None:
+            self.sheet.note("reference", "ignored", "a reference that leads out of the file was not followed")
+            return
+        inner = self._guarded(element, groups, lambda: self._placed(element, matrix))
+        if inner is None:
+            return
+        if target.tag in ("symbol", "svg"):
+            # The size given where it is used counts, not that of the symbol.
+            size = {key: element.get(key) for key in ("width", "height") if element.get(key)}
+            target = Element(target.tag, {**target.attributes, **size}, target.children)
+        here = (*groups, Group(element.label, element.attributes))
+        self.visit(target, inner, here, depth=depth + 1, uses=uses + 1)
+
+    def _placed(self, element: Element, matrix: Matrix) -> Matrix:
+        shift = (1.0, 0.0, 0.0, 1.0, length_px(element.get("x")), length_px(element.get("y")))
+        return after(after(matrix, transform(element.get("transform"))), shift)
+
+    def _shape(self, element: Element, matrix: Matrix, groups: tuple[Group, ...]) -> None:
+        matrix = after(matrix, transform(element.get("transform")))
+        for trail in shape_trails(element.tag, element.attributes):
+            points = flat_points(trail, matrix, within_mm=CHORD_MM)
+            self.points += len(points)
+            if self.points > MOST_POINTS:
+                raise PatternFileError(f"{self.name}: the drawing has more than {MOST_POINTS:,} points")
+            if len(self.sheet.drawn) >= MOST_SHAPES:
+                raise PatternFileError(f"{self.name}: the drawing has more than {MOST_SHAPES:,} lines")
+            self.sheet.drawn.append(_drawn(element, trail, points, groups))
+
+
+def _drawn(
+    element: Element, trail: Trail, points: Sequence[tuple[float, float]], groups: tuple[Group, ...]
+) -> Drawn:
+    closed = trail.closed
+    path = tuple(points[:-1]) if closed and len(points) > 1 and points[0] == points[-1] else tuple(points)
+    said = element.get("data-part")
+    part = part_of(element.label, closed=closed)
+    if said in ("outline", "edge"):
+        part = ""
+    elif said:
+        part = said
+    elif not part:
+        # A whole layer may be called "grain lines": its lines then belong to the group round it.
+        for depth in range(len(groups) - 1, -1, -1):
+            group = groups[depth]
+            if "data-piece" not in group.attributes and (part := part_of(group.label, closed=closed)):
+                groups = groups[:depth]
+                break
+    straight = len(trail.segments) == 1 and len(trail.segments[0]) == 2
+    is_edge = not straight or "data-edge" in element.attributes
+    return Drawn(element.label, part, groups, path, closed, is_edge, element.attributes)

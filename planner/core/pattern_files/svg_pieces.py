@@ -1,0 +1,298 @@
+"""Which lines of a drawing are one piece, what it is called and which size it is.
+
+The rule for names: a piece is what stands in one named group or layer; names that programs give by themselves
+("g12", "Layer 1", "path3") count as none. In a group with several outlines, and outside all groups, every closed
+outline is a piece called by its own name. The rule for sizes: a group or line called by a size alone ("M", "size 38")
+gives the size, whether it stands inside the piece's group or round it; else a name that ends in one ("front_M",
+"front-38", "front 2XL") is taken apart. A number of one digit is a size only where it stands alone.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+import shapely
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from planner.core.outline import Point
+from planner.core.pattern_files.chaining import Chain, chain
+from planner.core.pattern_files.folding import close_on_line
+from planner.core.pattern_files.model import Finding, Level, Path
+from planner.core.pattern_files.rings import Ring, RingError, Stroke
+from planner.core.pattern_files.svg_draw import Drawn, Group, Sheet
+
+#: Marks this near to an outline belong to it (mm).
+BESIDE_MM = 5.0
+
+AUTOMATIC = re.compile(
+    r"(layer|group|g|path|svg|rect|polygon|polyline|ellipse|circle|line|use|symbol|object|shape|outline|piece)?"
+    r"[\s_.-]*\d*(-\d+)*",
+    re.IGNORECASE,
+)
+LETTERS = r"(?:X{0,5}[SL]|M|\d{1,2}X[SL]|X{0,3}[SML][/-]X{0,3}[SML])"
+SIZE_ALONE = re.compile(rf"(?:size[\s_.:-]*)?({LETTERS}|\d{{1,3}}(?:[/-]\d{{1,3}})?)", re.IGNORECASE)
+SIZE_AT_END = re.compile(
+    rf"(.*\S)[\s_.-]+(?:size[\s_.:-]*)?({LETTERS}|\d{{2,3}}(?:[/-]\d{{2,3}})?)", re.IGNORECASE
+)
+
+
+@dataclass(eq=False)
+class Found:
+    """An outline of the drawing with its name, size, and what is drawn in it. In mm, as on the sheet, y up."""
+
+    name: str
+    size: str
+    ring: Ring
+    groups: tuple[Group, ...]
+    marks: list[Drawn] = field(default_factory=list)
+    inner: list[Path] = field(default_factory=list)
+
+    @property
+    def known(self) -> dict[str, str]:
+        """What its innermost group says of it."""
+        return self.groups[-1].attributes if self.groups else {}
+
+
+def find_pieces(sheet: Sheet) -> list[Found]:
+    """The pieces of a drawing in its order, each with its marks; what fits nowhere becomes a finding."""
+    by_owner: dict[Group | None, list[Drawn]] = {}
+    marks: list[tuple[Group | None, Drawn]] = []
+    for drawn in sheet.drawn:
+        groups = _named(drawn.groups)
+        owner = groups[-1] if groups else None
+        if drawn.part in ("cloth", "arrow"):
+            continue
+        if drawn.part:
+            marks.append((owner, drawn))
+        else:
+            by_owner.setdefault(owner, []).append(drawn)
+    found: list[Found] = []
+    for owner, lines in by_owner.items():
+        folds = [drawn for at, drawn in marks if at is owner and drawn.part == "fold"]
+        found += _pieces_of(owner, lines, folds, sheet)
+    _share_out(marks, found, sheet)
+    return found
+
+
+def _named(groups: Sequence[Group]) -> tuple[Group, ...]:
+    """The groups that have a name; all others are looked through."""
+    return tuple(group for group in groups if "data-piece" in group.attributes or _is_name(group.label))
+
+
+def _is_name(label: str) -> bool:
+    return bool(label) and (SIZE_ALONE.fullmatch(label) is not None or not AUTOMATIC.fullmatch(label))
+
+
+def _pieces_of(owner: Group | None, lines: list[Drawn], folds: list[Drawn], sheet: Sheet) -> list[Found]:
+    """The pieces among the lines of one group."""
+    if any("data-edge" in drawn.attributes for drawn in lines):
+        # The same outline stands there whole, to be filled.
+        lines = [drawn for drawn in lines if drawn.attributes.get("data-part") != "outline"]
+    groups = _named(lines[0].groups)
+    name, size = name_and_size([group.label for group in groups])
+    rings = _closed_rings(lines)
+    joined, left_over = _joined_rings(lines, folds, name, size, sheet)
+    rings += joined
+    if not rings:
+        for open_chain in left_over:
+            _note(sheet, "open", "refused", name, size, _open_text(open_chain))
+        return []
+    shapes = [_solid(ring) for ring, _ in rings]
+    inside = _inside(shapes)
+    pieces = []
+    loose: list[Path] = [open_chain.points for open_chain in left_over]
+    for i, (ring, labels) in enumerate(rings):
+        own = [label for label in labels if _is_name(label)]
+        own_size = name_and_size(own)[1]
+        if i in inside and (own_size in ("", size) if owner is not None else not own):
+            loose.append((*ring.points, ring.points[0]))
+        else:
+            pieces.append((ring, own))
+    found = _called(pieces, groups, sheet)
+    if loose:
+        _give_inner(loose, found, sheet)
+    return found
+
+
+def _closed_rings(lines: list[Drawn]) -> list[tuple[Ring, list[str]]]:
+    """Closed lines as rings, each with its own label; one drawn twice counts once."""
+    closed = [drawn for drawn in lines if drawn.closed]
+    labels: dict[Path, str] = {}
+    for drawn in closed:
+        for ring in chain([Stroke(drawn.points, closed=True)]).rings:
+            labels.setdefault(ring.points, drawn.label)
+    together = chain([Stroke(drawn.points, closed=True) for drawn in closed]).rings
+    order = {points: place for place, points in enumerate(labels)}
+    rings = sorted(together, key=lambda ring: order.get(ring.points, 0))
+    return [(ring, [labels.get(ring.points, "")]) for ring in rings]
+
+
+def _joined_rings(
+    lines: list[Drawn], folds: list[Drawn], name: str, size: str, sheet: Sheet
+) -> tuple[list[tuple[Ring, list[str]]], list[Chain]]:
+    """Open lines joined end to end into rings, and the chains that do not close."""
+    open_lines = [drawn for drawn in lines if not drawn.closed]
+    strokes = [
+        Stroke(drawn.points, is_edge=drawn.is_edge, name=drawn.attributes.get("data-edge", ""))
+        for drawn in open_lines
+    ]
+    try:
+        chained = chain(strokes)
+    except RingError as error:
+        _note(sheet, error.kind, "refused", name, size, str(error))
+        return [], []
+    rings = list(chained.rings)
+    left_over = []
+    for open_chain in chained.open:
+        mirrors = [(fold.points[0], fold.points[-1]) for fold in folds if len(fold.points) > 1]
+        closed = next((ring for line in mirrors if (ring := close_on_line(open_chain, line))), None)
+        if closed:
+            rings.append(closed)
+        else:
+            left_over.append(open_chain)
+    names = [stroke.name for stroke in strokes if stroke.name]
+    if len(rings) == 1 and len(names) == 1 and not rings[0].names:
+        # One edge that runs all the way round.
+        rings = [replace(rings[0], starts=(0,), names=(names[0],))]
+    labels = sorted({drawn.label for drawn in open_lines if drawn.label})
+    return [(ring, labels if len(labels) == 1 else []) for ring in rings], left_over
+
+
+def _called(pieces: Sequence[tuple[Ring, list[str]]], groups: tuple[Group, ...], sheet: Sheet) -> list[Found]:
+    """Names for the outlines of one group."""
+    outer = [group.label for group in groups]
+    known = groups[-1].attributes if groups else {}
+    name, size = name_and_size(outer)
+    found = []
+    for number, (ring, own) in enumerate(pieces, 1):
+        if "data-piece" in known:
+            called, of_size = known["data-piece"], known.get("data-size", "")
+        elif len(pieces) == 1 and name:
+            called, of_size = name, size or name_and_size(own)[1]
+        else:
+            called, of_size = name_and_size([*outer, *own])
+            if own and called == name and of_size == size:
+                called = own[-1]
+        if len(pieces) > 1 and not own:
+            called = f"{called or 'piece'} {number}"
+            if name:
+                text = f"{len(pieces)} outlines stand in one group; they were taken as pieces of their own"
+                _note(sheet, "two outlines", "assumed", name, size, text)
+        found.append(Found(called or "piece", of_size, ring, groups))
+    return found
+
+
+def name_and_size(labels: Iterable[str]) -> tuple[str, str]:
+    """Name and size from the names of groups and line, from outside inwards; "" for what none of them says."""
+    size, names = "", []
+    for label in labels:
+        if match := SIZE_ALONE.fullmatch(label.strip()):
+            size = _tidy_size(match[1])
+        elif label:
+            names.append(label.strip())
+    if not names:
+        return "", size
+    if not size and (match := SIZE_AT_END.fullmatch(names[-1])):
+        return match[1].rstrip(" _.-"), _tidy_size(match[2])
+    if size and (match := SIZE_AT_END.fullmatch(names[-1])) and _tidy_size(match[2]) == size:
+        return match[1].rstrip(" _.-"), size
+    return names[-1], size
+
+
+def _tidy_size(size: str) -> str:
+    return size.upper()
+
+
+def _solid(ring: Ring) -> BaseGeometry:
+    shape: BaseGeometry = Polygon(ring.points)
+    return shape if shape.is_valid else shapely.make_valid(shape)
+
+
+def _inside(shapes: Sequence[BaseGeometry]) -> set[int]:
+    """Which of the shapes lie inside another one."""
+    if len(shapes) < 2:
+        return set()
+    tree = shapely.STRtree(shapes)
+    # A point within each, as two pieces that touch are not one inside the other.
+    dots = [shape.representative_point() for shape in shapes]
+    which, others = tree.query(dots, predicate="intersects")
+    areas = [shape.area for shape in shapes]
+    return {
+        int(i)
+        for i, other in zip(which, others, strict=True)
+        if areas[other] > areas[i] and shapes[other].buffer(0.5).covers(shapes[i])
+    }
+
+
+def _give_inner(loose: Sequence[Path], found: Sequence[Found], sheet: Sheet) -> None:
+    """Lines without a name inside an outline are kept as lines drawn in it."""
+    solids = [_solid(piece.ring) for piece in found]
+    counts: dict[int, int] = {}
+    for path in loose:
+        near = _around(path, solids)
+        for i in near:
+            found[i].inner.append(path)
+            counts[i] = counts.get(i, 0) + 1
+        if not near:
+            at = path[0]
+            text = f"a line at ({at[0]:.0f}, {at[1]:.0f}) mm lies in no piece and was left out"
+            _note(sheet, "stray line", "ignored", "", "", text)
+    for i, count in counts.items():
+        lines = "a line" if count == 1 else f"{count} lines"
+        text = f"{lines} inside the outline without a name: taken as drawn in it, not cut"
+        _note(sheet, "inner lines", "assumed", found[i].name, found[i].size, text)
+
+
+def _around(path: Path, solids: Sequence[BaseGeometry]) -> list[int]:
+    """The smallest of the shapes in which, or at which, a line lies; none or one."""
+    if not solids:
+        return []
+    tree = shapely.STRtree(solids)
+    middle = shapely.points(path[len(path) // 2])
+    near = tree.query(middle, predicate="dwithin", distance=BESIDE_MM)
+    return [min(map(int, near), key=lambda i: solids[i].area)] if len(near) else []
+
+
+def _share_out(marks: Sequence[tuple[Group | None, Drawn]], found: Sequence[Found], sheet: Sheet) -> None:
+    """Gives each mark to the outlines of its group that it lies in, or to its only one."""
+    if not marks or not found:
+        return
+    tree = shapely.STRtree([_solid(piece.ring) for piece in found])
+    middles = [shapely.points(_middle(drawn.points)) for _, drawn in marks]
+    which, pieces = tree.query(middles, predicate="dwithin", distance=BESIDE_MM)
+    near: dict[int, list[int]] = {}
+    for i, piece in zip(which.tolist(), pieces.tolist(), strict=True):
+        near.setdefault(i, []).append(piece)
+    of_group: dict[Group | None, list[int]] = {}
+    for index, piece_found in enumerate(found):
+        for group in {None, *piece_found.groups}:
+            of_group.setdefault(group, []).append(index)
+    for i, (owner, drawn) in enumerate(marks):
+        own = set(of_group.get(owner, ()))
+        inside = [index for index in near.get(i, ()) if index in own]
+        chosen = sorted(inside) or (list(own) if len(own) == 1 else [])
+        for index in chosen:
+            found[index].marks.append(drawn)
+        if not chosen:
+            _note(sheet, "stray mark", "ignored", "", "", f"a {drawn.part} line belongs to no piece")
+
+
+def _middle(points: Path) -> Point:
+    xs, ys = zip(*points, strict=True)
+    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
+
+
+def _open_text(open_chain: Chain) -> str:
+    a = open_chain.points[0]
+    return (
+        f"the boundary is open by {open_chain.gap_mm:.1f} mm at ({a[0]:.0f}, {a[1]:.0f}) mm: close the line"
+    )
+
+
+def _note(sheet: Sheet, kind: str, level: Level, piece: str, size: str, text: str) -> None:
+    finding = Finding(kind, level, piece, size, text)
+    if finding not in sheet.findings:
+        sheet.findings.append(finding)
