@@ -25,10 +25,10 @@ def close_on_line(open_chain: Chain, mirror: Mirror) -> Ring | None:
     return wound(Ring(open_chain.points, starts))
 
 
-def half_path(ring: Ring, mirror: Mirror) -> tuple[Path, tuple[int, ...]]:
+def half_path(ring: Ring, mirror: Mirror) -> tuple[Path, list[Edge]]:
     """The line of half a piece without its fold, in the frame of its mirror line (which is y = 0 there).
 
-    Returns the open path, from the fold round to the fold, and where its edges start. Raises RingError where the
+    Returns the open path, from the fold round to the fold, and its edges. Raises RingError where the
     mirror line does not lie on the boundary, or runs through the piece.
     """
     if math.dist(*mirror) <= JOIN_MM:
@@ -62,9 +62,19 @@ def half_path(ring: Ring, mirror: Mirror) -> tuple[Path, tuple[int, ...]]:
     order = [(fold_last + k) % count for k in range((fold_first - fold_last) % count + 1)]
     path = [points[i] for i in order]
     path[0], path[-1] = (path[0][0], 0.0), (path[-1][0], 0.0)
-    wanted = set(ring.starts)
-    starts = [k for k, i in enumerate(order) if i in wanted and k < len(order) - 1]
-    return tuple(path), tuple(sorted({0, *starts}))
+    names = dict(zip(ring.starts, ring.names, strict=True)) if ring.names else dict.fromkeys(ring.starts, "")
+    edges = [(k, names[i]) for k, i in enumerate(order) if i in names and k < len(order) - 1]
+    if not edges or edges[0][0] != 0:
+        edges.insert(0, (0, _name_before(ring, order[0])))
+    return tuple(path), [Edge(name or f"edge {n}", k) for n, (k, name) in enumerate(edges, 1)]
+
+
+def _name_before(ring: Ring, index: int) -> str:
+    """The name of the edge that this point of the ring lies on."""
+    if not ring.names:
+        return ""
+    at = max((k for k, start in enumerate(ring.starts) if start <= index), default=len(ring.starts) - 1)
+    return ring.names[at]
 
 
 def _trimmed(points: Path, first: int, last: int) -> tuple[int, int]:
@@ -85,11 +95,10 @@ def _trimmed(points: Path, first: int, last: int) -> tuple[int, int]:
 def unfolded(ring: Ring, mirror: Mirror) -> Outline:
     """The whole piece from its half: mirrored across the mirror line, the fold gone, in the half's own frame.
 
-    Edges are called "edge 1"… from the fold round to the fold; an edge and its mirror image share a name.
+    Edges without a name are called "edge 1"… from the fold round to the fold; an edge and its image share a name.
     Raises RingError (see :func:`half_path`) and OutlineError.
     """
-    path, starts = half_path(ring, mirror)
-    whole = unfold(path, [Edge(f"edge {n}", i) for n, i in enumerate(starts, 1)])
+    whole = unfold(*half_path(ring, mirror))
     return Outline(_out_of_frame(mirror, whole.points), whole.edges)
 
 

@@ -1,0 +1,325 @@
+"""Pattern files as ASTM D6673 lays them out: a block for each piece and size, the layers with a fixed meaning."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from shapely.geometry import Polygon
+
+from planner.core.outline import Point
+from planner.core.pattern_files.assembling import Remarks, Shape
+from planner.core.pattern_files.chaining import Chained, chain
+from planner.core.pattern_files.curves import CurveError
+from planner.core.pattern_files.dxf_shapes import Budget, Mark, mark_of, place_of, stroke_of, text_of
+from planner.core.pattern_files.dxf_tags import LINES, Block, Entity
+from planner.core.pattern_files.folding import Mirror, close_on_line
+from planner.core.pattern_files.model import LARGEST_GAP_MM, Marks, Notch, Path
+from planner.core.pattern_files.rings import (
+    Ring,
+    RingError,
+    Stroke,
+    cut_at_corners,
+    cut_at_points,
+    line_angle_deg,
+    places_on,
+)
+from planner.core.pattern_files.texts import first_of, guess_from, keyed, quantity_of, rule_number
+
+BOUNDARY, TURN, GRADE_LINE, MIRROR, GRAIN, INTERNAL, CUTOUT, DRILL, SEW = (
+    "1",
+    "2",
+    "5",
+    "6",
+    "7",
+    "8",
+    "11",
+    "13",
+    "14",
+)
+STRIPES = ("9", "10")
+DENSE_BOUNDARY = "84"
+NOTCH_KINDS = {"4": "V", "80": "T", "81": "castle", "82": "check", "83": "U"}
+#: A text that names an edge stands within this of the middle of it (mm).
+EDGE_TEXT_MM = 2.0
+#: More closed lines than this on the layer of the boundary are no piece.
+MOST_INNER = 50
+NO_SEW_LINE = "no sew line, so the file does not say whether the seam allowance is included"
+
+
+@dataclass
+class Drawn:
+    """What a block draws, by layer, in mm."""
+
+    strokes: dict[str, list[Stroke]] = field(default_factory=dict)
+    marks: dict[str, list[Mark]] = field(default_factory=dict)
+    texts: list[str] = field(default_factory=list)
+    rule_points: list[tuple[Point, int]] = field(default_factory=list)
+    edge_texts: list[tuple[Point, str]] = field(default_factory=list)
+
+    def paths(self, *layers: str) -> tuple[Path, ...]:
+        """The lines of these layers as paths; closed ones come back to their first point."""
+        strokes = [stroke for layer in layers for stroke in self.strokes.get(layer, ())]
+        return tuple((*s.points, s.points[0]) if s.closed else s.points for s in strokes)
+
+    def longest(self, layer: str) -> Mirror | None:
+        """The two ends of the longest line of a layer."""
+        paths = [path for path in self.paths(layer) if math.dist(path[0], path[-1]) > 0]
+        if not paths:
+            return None
+        path = max(paths, key=lambda p: math.dist(p[0], p[-1]))
+        return path[0], path[-1]
+
+
+@dataclass(frozen=True)
+class BlockPiece:
+    """A shape with what only grade rules need: the points they move, and the direction they are measured along."""
+
+    shape: Shape
+    rule_points: tuple[tuple[Point, int], ...]
+    grade_deg: float
+    has_size: bool
+
+
+def is_piece_block(block: Block) -> bool:
+    """True where a block holds a piece: it has the texts of one, or a line on the layer of boundaries."""
+    if block.name.startswith("*"):
+        return False
+    texts = keyed(text_of(entity) for entity in block.entities if entity.kind in ("TEXT", "MTEXT"))
+    if "piece name" in texts:
+        return True
+    return any(entity.kind in LINES and entity.layer == BOUNDARY for entity in block.entities)
+
+
+def read_blocks(
+    blocks: Sequence[Block], *, scale: float, budget: Budget, sample_size: str, remarks: Remarks
+) -> list[BlockPiece]:
+    """The pieces of all blocks, in their order; those that cannot be read are left out with a finding."""
+    pieces: list[BlockPiece] = []
+    for block in blocks:
+        name, size, has_size = _name_and_size(block, sample_size)
+        try:
+            pieces.append(_read_block(block, name, size, scale, budget, remarks, has_size=has_size))
+        except CurveError as fault:
+            remarks.add("damaged", "refused", str(fault), piece=name, size=size)
+        except RingError as fault:
+            remarks.add(fault.kind, "refused", str(fault), piece=name, size=size)
+    _say_once_for_all({piece.shape.name for piece in pieces}, remarks)
+    return pieces
+
+
+def _say_once_for_all(names: set[str], remarks: Remarks) -> None:
+    """Where no piece at all has a sew line, one finding says so for the whole file."""
+    said = [finding for finding in remarks.findings if finding.kind == "no sew line"]
+    if len(said) > 1 and {finding.piece for finding in said} == names:
+        remarks.findings = [finding for finding in remarks.findings if finding.kind != "no sew line"]
+        remarks.add("no sew line", "ask", NO_SEW_LINE)
+
+
+def _name_and_size(block: Block, sample_size: str) -> tuple[str, str, bool]:
+    """A piece's name and size, and whether the block states the size; what is missing comes from the block's name."""
+    texts = keyed(text_of(entity) for entity in block.entities if entity.kind in ("TEXT", "MTEXT"))
+    name, size = first_of(texts, "piece name"), first_of(texts, "size", "size name", "sample size")
+    stem, underscore, suffix = block.name.rpartition("_")
+    if name:
+        rest = block.name[len(name) :] if block.name.lower().startswith(f"{name.lower()}_") else ""
+        return name, size or rest[1:].strip() or sample_size, bool(size)
+    if size:
+        tail = f"_{size}".lower()
+        named = block.name[: -len(tail)] if block.name.lower().endswith(tail) else block.name
+        return named.strip() or "piece", size, True
+    if underscore and stem.strip() and suffix.strip():
+        return stem.strip(), suffix.strip(), False
+    return block.name or "piece", sample_size, False
+
+
+def _read_block(
+    block: Block, name: str, size: str, scale: float, budget: Budget, remarks: Remarks, *, has_size: bool
+) -> BlockPiece:
+    drawn = collect(block.entities, scale, budget)
+    if any(entity.kind == "INSERT" for entity in block.entities):
+        remarks.add("nested block", "ignored", "a block placed inside the block of the piece", piece=name)
+    if drawn.strokes.get(MIRROR) and drawn.longest(MIRROR) is None:
+        raise RingError("mirror", "the mirror line is only a point")
+    mirror = drawn.longest(MIRROR)
+    ring = _boundary(drawn, mirror, name, size, remarks)
+    grain, grade = drawn.longest(GRAIN), drawn.longest(GRADE_LINE)
+    if grain is None:
+        remarks.add("no grain", "assumed", "no grain line; the grain is taken to run along x", piece=name)
+    facts = keyed(drawn.texts)
+    count, pair = _stated_count(facts, name, remarks)
+    guess = guess_from([*facts.get("annotation", ()), *facts.get("category", ())])
+    if count is None:
+        _say_count_missing(guess.count, guess.remark, name, remarks)
+    shape = Shape(
+        name=name,
+        size=size,
+        ring=ring,
+        marks=_marks(drawn, ring),
+        mirror=mirror,
+        grain_deg=line_angle_deg(*grain) if grain else None,
+        count=count,
+        pair=pair,
+        count_guess=guess.count if count is None else None,
+        pair_guess=guess.pair if count is None else None,
+        role_guess=first_of(facts, "material", "fabric") or guess.role,
+    )
+    if not drawn.strokes.get(SEW):
+        remarks.add("no sew line", "ask", NO_SEW_LINE, piece=name)
+    # The grade reference line has a head: rules are measured from its first end to its second.
+    degrees = _direction_deg(grade) if grade else 0.0
+    return BlockPiece(shape, tuple(drawn.rule_points), degrees, has_size)
+
+
+def collect(entities: Iterable[Entity], scale: float, budget: Budget) -> Drawn:
+    """Everything a block draws. Raises CurveError for what cannot be drawn."""
+    drawn = Drawn()
+    for entity in entities:
+        if entity.kind in LINES:
+            stroke = stroke_of(entity, scale, budget)
+            if stroke:
+                drawn.strokes.setdefault(entity.layer, []).append(stroke)
+        elif entity.kind == "POINT":
+            drawn.marks.setdefault(entity.layer, []).append(mark_of(entity, scale))
+            budget.spend(1)
+        elif entity.kind in ("TEXT", "MTEXT"):
+            _collect_text(entity, drawn, scale)
+    return drawn
+
+
+def _collect_text(entity: Entity, drawn: Drawn, scale: float) -> None:
+    text = text_of(entity)
+    rule = rule_number(text)
+    if rule is not None:
+        drawn.rule_points.append((place_of(entity, scale), rule))
+    elif text.lower().startswith("edge:"):
+        drawn.edge_texts.append((place_of(entity, scale), text[5:].strip()))
+    else:
+        drawn.texts.append(text)
+
+
+def _boundary(drawn: Drawn, mirror: Mirror | None, name: str, size: str, remarks: Remarks) -> Ring:
+    """The boundary as one ring with its edges. Raises RingError where there is none, or more than one."""
+    strokes = drawn.strokes.get(BOUNDARY, [])
+    if not strokes and drawn.strokes.get(DENSE_BOUNDARY):
+        strokes = drawn.strokes[DENSE_BOUNDARY]
+        text = "no boundary on layer 1; its dense copy on layer 84 was taken"
+        remarks.add("boundary", "assumed", text, piece=name, size=size)
+    if not strokes:
+        raise RingError("no outline", "no boundary on layer 1")
+    chained = chain(strokes)
+    ring = _only_ring(chained, mirror)
+    if chained.rings:
+        _sort_out_inner(chained.rings, drawn, remarks, name, size)
+    if chained.rings and chained.open:
+        text = f"{len(chained.open)} loose lines on the layer of the boundary are no part of it"
+        remarks.add("loose lines", "ignored", text, piece=name, size=size)
+    if chained.repeats:
+        text = "lines of the boundary that are drawn twice count once"
+        remarks.add("drawn twice", "ignored", text, piece=name, size=size)
+    return _with_edges(ring, drawn)
+
+
+def _sort_out_inner(rings: Sequence[Ring], drawn: Drawn, remarks: Remarks, name: str, size: str) -> None:
+    """Closed lines inside the largest become internal lines. Raises RingError for one that is not inside."""
+    outer = Polygon(rings[0].points).buffer(0.1)
+    for inner in rings[1:]:
+        shape = Polygon(inner.points)
+        if len(rings) > MOST_INNER or not (shape.is_valid and outer.contains(shape)):
+            text = "two outlines in one block: each piece and size needs a block of its own"
+            raise RingError("two outlines", text)
+        text = "a closed line inside the boundary, on its layer, was kept as an internal line, not cut"
+        remarks.add("inner line", "assumed", text, piece=name, size=size)
+        drawn.strokes.setdefault(INTERNAL, []).append(Stroke(inner.points, closed=True))
+
+
+def _only_ring(chained: Chained, mirror: Mirror | None) -> Ring:
+    if chained.rings:
+        return chained.rings[0]
+    if not chained.open:
+        raise RingError("no outline", "the boundary encloses no area")
+    if mirror and len(chained.open) == 1 and math.dist(*mirror) > 0:
+        closed = close_on_line(chained.open[0], mirror)
+        if closed:
+            return closed
+    if len(chained.open) > 1:
+        raise RingError("gap", f"the boundary is in {len(chained.open)} parts that do not meet")
+    raise RingError(
+        "gap",
+        f"the boundary is open by {chained.open[0].gap_mm:.1f} mm; "
+        f"only gaps up to {LARGEST_GAP_MM:.0f} mm can be closed",
+    )
+
+
+def _with_edges(ring: Ring, drawn: Drawn) -> Ring:
+    """The edges as they were drawn; of one closed line, from turn point to turn point, else from corner to corner."""
+    if len(ring.starts) < 2:
+        if len(drawn.edge_texts) == 1 and drawn.edge_texts[0][1]:
+            # One name for the whole line: it is one edge that runs all the way round.
+            return Ring(ring.points, (0,), ring.gaps, (drawn.edge_texts[0][1],))
+        cut = cut_at_points(ring, [mark.at for mark in drawn.marks.get(TURN, ())])
+        ring = cut if cut.starts else cut_at_corners(ring)
+    return _named(ring, drawn.edge_texts) if drawn.edge_texts else ring
+
+
+def _named(ring: Ring, edge_texts: Sequence[tuple[Point, str]]) -> Ring:
+    """Edges named by the texts that stand on them."""
+    names = [f"edge {n}" for n in range(1, len(ring.starts) + 1)]
+    for (_, text), place in zip(
+        edge_texts, places_on(ring.points, [at for at, _ in edge_texts]), strict=True
+    ):
+        if place.distance_mm <= EDGE_TEXT_MM and text:
+            before = [k for k, start in enumerate(ring.starts) if start <= place.segment]
+            names[before[-1] if before else -1] = text
+    return Ring(ring.points, ring.starts, ring.gaps, tuple(names))
+
+
+def _marks(drawn: Drawn, ring: Ring) -> Marks:
+    return Marks(
+        notches=tuple(_notches(drawn, ring)),
+        lines=drawn.paths(INTERNAL),
+        cutouts=drawn.paths(CUTOUT),
+        holes=tuple(mark.at for mark in drawn.marks.get(DRILL, ())),
+        sew_lines=drawn.paths(SEW),
+        stripe_lines=drawn.paths(*STRIPES),
+    )
+
+
+def _notches(drawn: Drawn, ring: Ring) -> Iterable[Notch]:
+    for layer, kind in NOTCH_KINDS.items():
+        for mark in drawn.marks.get(layer, ()):
+            # On layer 4 stand V notches and slits; a slit has no width.
+            named = "slit" if kind == "V" and mark.width_mm == 0 else kind
+            yield Notch(*mark.at, named, mark.depth_mm, mark.angle_deg)
+        # Some programs draw a notch as a short line from the boundary inwards.
+        ends = [end for path in drawn.paths(layer) for end in (path[0], path[-1])]
+        away = [place.distance_mm for place in places_on(ring.points, ends)]
+        for k in range(0, len(ends), 2):
+            outer, inner = (ends[k], ends[k + 1]) if away[k] <= away[k + 1] else (ends[k + 1], ends[k])
+            named = "slit" if kind == "V" else kind
+            yield Notch(*outer, named, math.dist(outer, inner), _direction_deg((outer, inner)))
+
+
+def _direction_deg(line: Mirror) -> float:
+    (ax, ay), (bx, by) = line
+    return math.degrees(math.atan2(by - ay, bx - ax)) % 360.0
+
+
+def _stated_count(facts: dict[str, list[str]], name: str, remarks: Remarks) -> tuple[int | None, bool | None]:
+    stated = first_of(facts, "quantity")
+    if not stated:
+        return None, None
+    quantity = quantity_of(stated)
+    if quantity is None:
+        remarks.add("quantity", "ignored", f"the quantity “{stated[:40]}” is no number", piece=name)
+        return None, None
+    return quantity
+
+
+def _say_count_missing(count: int | None, remark: str, name: str, remarks: Remarks) -> None:
+    if count is None:
+        remarks.add("no count", "ask", "the file does not say how often it is cut", piece=name)
+        return
+    text = f"the file does not say how often it is cut; its remark “{remark[:60]}” may mean {count}"
+    remarks.add("count guess", "ask", text, piece=name)

@@ -1,0 +1,223 @@
+"""DXF files: graded nests, base size with grade rules, and plain drawings."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from planner.core.pattern_files.assembling import Remarks, Shape, assembled
+from planner.core.pattern_files.astm import BlockPiece, is_piece_block, read_blocks
+from planner.core.pattern_files.dxf_shapes import Budget, text_of
+from planner.core.pattern_files.dxf_tags import Block, Drawing, load_drawing
+from planner.core.pattern_files.grade_rules import read_rules
+from planner.core.pattern_files.model import PatternFileError, ReadPattern, ReadPiece, Units
+from planner.core.pattern_files.plain_dxf import read_plain
+from planner.core.pattern_files.rules import check_fit, graded
+from planner.core.pattern_files.texts import first_of, keyed, units_of
+
+MM_PER_INCH = 25.4
+#: What `$INSUNITS` means (DXF reference, HEADER section).
+INSUNITS = {"1": "inches", "4": "millimetres", "5": "centimetres", "6": "metres"}
+#: Two outlines whose areas differ by no more than this share are the same one twice.
+SAME_AREA_SHARE = 1e-4
+
+
+@dataclass(frozen=True)
+class _Scale:
+    """mm for one unit of the file, and where that comes from."""
+
+    in_mm: float
+    units: Units
+    asks: bool
+
+
+def read_dxf(
+    content: bytes,
+    *,
+    name: str,
+    rules: bytes | None = None,
+    rules_name: str = "",
+    units: Literal["mm", "in"] | None = None,
+    mend: bool = False,
+) -> ReadPattern:
+    """Reads an ASCII DXF file; see :func:`planner.core.pattern_files.read.read_pattern`."""
+    drawing = load_drawing(content, name=name)
+    remarks = Remarks()
+    _say_letters(drawing, remarks)
+    style = keyed(text_of(entity) for entity in drawing.entities if entity.kind in ("TEXT", "MTEXT"))
+    scale = _scale(style, units, remarks)
+    blocks = _piece_blocks(drawing, style)
+    budget = Budget(name)
+    sample_size = first_of(style, "sample size")
+    sizes: tuple[str, ...] = ()
+    if blocks:
+        drawn = read_blocks(
+            blocks, scale=scale.in_mm, budget=budget, sample_size=sample_size, remarks=remarks
+        )
+        kind, shapes, sizes, sample_size = _graded_or_not(
+            drawn, style, sample_size, rules, rules_name, name, scale, units, remarks
+        )
+    else:
+        kind = "plain DXF"
+        shapes = read_plain(drawing, scale=scale.in_mm, budget=budget, remarks=remarks, name=name)
+        if rules is not None:
+            text = f"{rules_name or 'the grade rules'}: a plain drawing has no points that rules could move"
+            remarks.add("rules", "ignored", text)
+    shapes = _once_each(shapes, remarks)
+    pieces = assembled(shapes, remarks, mend=mend)
+    _say_other_kinds(drawing, remarks)
+    _refuse_empty(pieces, remarks, name)
+    if scale.asks:
+        _ask_units(drawing, pieces, remarks)
+    return ReadPattern(
+        file_name=name,
+        format=kind,
+        units=scale.units,
+        asks_units=scale.asks,
+        sizes=sizes or tuple(dict.fromkeys(shape.size for shape in shapes)),
+        sample_size=sample_size,
+        style_name=first_of(style, "style name"),
+        pieces=tuple(pieces),
+        findings=tuple(remarks.findings),
+    )
+
+
+def _piece_blocks(drawing: Drawing, style: dict[str, list[str]]) -> list[Block]:
+    """The blocks that hold a piece; the drawing itself where its one piece was drawn without a block."""
+    blocks = [block for block in drawing.blocks if is_piece_block(block)]
+    if not blocks and "piece name" in style:
+        return [Block(first_of(style, "piece name"), drawing.entities)]
+    return blocks
+
+
+def _scale(style: dict[str, list[str]], units: Literal["mm", "in"] | None, remarks: Remarks) -> _Scale:
+    stated_words = first_of(style, "units")
+    stated = units_of(stated_words)
+    if units is not None:
+        asked: Units = "METRIC" if units == "mm" else "ENGLISH"
+        if stated and stated != asked:
+            text = f"the file says its units are {stated}; they were taken as {units}, as you said"
+            remarks.add("units", "assumed", text)
+        return _Scale(1.0 if units == "mm" else MM_PER_INCH, "asked", False)
+    if stated is None:
+        if stated_words:
+            text = f"the units “{stated_words[:40]}” are not known here"
+            remarks.add("units", "ignored", text)
+        return _Scale(1.0, "asked", True)
+    return _Scale(1.0 if stated == "METRIC" else MM_PER_INCH, stated, False)
+
+
+def _graded_or_not(
+    drawn: Sequence[BlockPiece],
+    style: dict[str, list[str]],
+    sample_size: str,
+    rules: bytes | None,
+    rules_name: str,
+    name: str,
+    scale: _Scale,
+    units: Literal["mm", "in"] | None,
+    remarks: Remarks,
+) -> tuple[str, list[Shape], tuple[str, ...], str]:
+    """Kind of file, the shapes, the sizes in order and the sample size."""
+    shapes = [piece.shape for piece in drawn]
+    names = [shape.name for shape in shapes]
+    one_size_each = len(set(names)) == len(names) and len({shape.size for shape in shapes}) <= 1
+    if rules is None:
+        if one_size_each and any(piece.rule_points for piece in drawn):
+            text = (
+                "it holds the base size only; the other sizes need its file of grade rules (.rul) beside it"
+            )
+            remarks.add("no rules", "missing", text)
+        return "graded DXF", shapes, (), sample_size
+    if not one_size_each:
+        text = f"{rules_name or 'the grade rules'}: the drawing holds its sizes already"
+        remarks.add("rules", "ignored", text)
+        return "graded DXF", shapes, (), sample_size
+    table = read_rules(
+        rules,
+        name=rules_name or "the grade rules",
+        scale=scale.in_mm if units else None,
+        default_scale=scale.in_mm,
+    )
+    for text in table.assumed:
+        remarks.add("rules", "assumed", f"{table.file_name}: {text}")
+    check_fit(
+        table,
+        drawn,
+        table=first_of(style, "grade rule table", "rule table"),
+        sample_size=sample_size,
+        name=name,
+    )
+    return "DXF with grade rules", graded(drawn, table, remarks), table.sizes, table.sample_size
+
+
+def _once_each(shapes: Sequence[Shape], remarks: Remarks) -> list[Shape]:
+    """Each piece and size once: the same outline again is left out, two different ones are both refused."""
+    by_key: dict[tuple[str, str], list[Shape]] = {}
+    for shape in shapes:
+        by_key.setdefault((shape.name, shape.size), []).append(shape)
+    kept: list[Shape] = []
+    for (piece, size), same in by_key.items():
+        first = same[0]
+        if all(_alike(first, other) for other in same[1:]):
+            kept.append(first)
+            if len(same) > 1:
+                text = f"the same block {len(same)} times; it was read once"
+                remarks.add("duplicate", "ignored", text, piece=piece, size=size)
+        else:
+            text = f"{len(same)} different blocks for this piece and size: which one is right?"
+            remarks.add("duplicate", "refused", text, piece=piece, size=size)
+    return kept
+
+
+def _alike(a: Shape, b: Shape) -> bool:
+    def box(shape: Shape) -> tuple[float, float]:
+        xs, ys = [x for x, _ in shape.ring.points], [y for _, y in shape.ring.points]
+        return max(xs) - min(xs), max(ys) - min(ys)
+
+    near = math.isclose(a.ring.area_mm2, b.ring.area_mm2, rel_tol=SAME_AREA_SHARE)
+    return near and math.dist(box(a), box(b)) < 0.5 and (a.mirror is None) == (b.mirror is None)
+
+
+def _refuse_empty(pieces: Sequence[ReadPiece], remarks: Remarks, name: str) -> None:
+    """Raises PatternFileError where nothing was read and nothing can be asked either."""
+    if pieces or any(
+        finding.level == "ask" and finding.kind in ("gap", "crossing") for finding in remarks.findings
+    ):
+        return
+    refused = [finding for finding in remarks.findings if finding.level == "refused"]
+    if not refused:
+        raise PatternFileError(f"{name}: the drawing holds no closed outline")
+    more = f" (and {len(refused) - 1} more)" if len(refused) > 1 else ""
+    raise PatternFileError(f"{name}: {refused[0].text}{more}")
+
+
+def _ask_units(drawing: Drawing, pieces: Sequence[ReadPiece], remarks: Remarks) -> None:
+    largest = max((max(p.outline.length_mm, p.outline.width_mm) for p in pieces), default=0.0)
+    text = (
+        f"the file does not say its units: the largest piece is {largest / 10:.1f} cm long if it was drawn in mm, "
+        f"{largest * MM_PER_INCH / 10:.1f} cm if in inches"
+    )
+    hint = INSUNITS.get(drawing.header.get("$INSUNITS", ""))
+    if hint:
+        text += f"; its header hints at {hint}"
+    remarks.add("no units", "ask", text)
+
+
+def _say_letters(drawing: Drawing, remarks: Remarks) -> None:
+    if drawing.lost_letters:
+        text = "some letters of its texts could not be read and stand as \ufffd"
+        remarks.add("letters", "assumed", text)
+    elif drawing.code_page_assumed:
+        text = "it does not say how its letters are written; they were read as Western European"
+        remarks.add("letters", "assumed", text)
+
+
+def _say_other_kinds(drawing: Drawing, remarks: Remarks) -> None:
+    if drawing.other_kinds:
+        kinds = ", ".join(f"{count} {kind}" for kind, count in sorted(drawing.other_kinds.items())[:10])
+        remarks.add(
+            "other kinds", "ignored", f"parts of the drawing that are no lines, points or texts: {kinds}"
+        )
