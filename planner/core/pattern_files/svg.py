@@ -1,61 +1,47 @@
 """The SVG reader: drawings from vector programs, and our own SVG files, as pieces.
 
-Which lines make a piece and how names give sizes stands in :mod:`svg_pieces`. What a line or its layer is called
-says more: "grain" is the grain line, "fold" or "mirror" the fold of a half piece, "notch", "internal" and "sew" marks.
+Which lines make a piece and how names give sizes stands in :mod:`svg_pieces` and :mod:`svg_names`. What a line or its
+layer is called says more: "grain" is the grain line, "fold" or "mirror" the fold of a half piece, "notch", "internal"
+and "sew" marks.
 
 A sheet is seen from its front with y pointing down, an outline has y up: everything is turned, never mirrored. A
 piece is turned until its grain runs along x. In a file without a grain line a pattern is taken to be drawn upright,
-its grain running up the sheet: then x of the outline points up the sheet and y to its left. Every outline is moved so
-that its bounds begin at (0, 0).
+its grain running up the sheet: then x of the outline points up the sheet and y to its left. Every outline is moved
+near (0, 0); sizes of a piece that lie on each other in the drawing keep doing so.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from typing import Literal
 
-from planner.core.outline import Outline, OutlineError, Point
-from planner.core.pattern_files.folding import Mirror, mirrored_across, unfolded
+from planner.core.outline import Point
+from planner.core.pattern_files.assembling import Shape, assembled
+from planner.core.pattern_files.folding import Mirror
 from planner.core.pattern_files.model import (
+    JOIN_MM,
     MOST_PIECES,
-    MOST_POINTS_A_PIECE,
     Finding,
-    Level,
     Marks,
-    Mend,
     Notch,
     Path,
     PatternFileError,
     ReadPattern,
     ReadPiece,
 )
-from planner.core.pattern_files.rings import (
-    Ring,
-    RingError,
-    cut_at_corners,
-    line_angle_deg,
-    lined_up,
-    mended_crossing,
-    moved,
-    places_on,
-    ring_outline,
-    turn_to_grain_deg,
-    turned,
-)
+from planner.core.pattern_files.rings import cut_at_corners, line_angle_deg, places_on
 from planner.core.pattern_files.svg_draw import Drawn, Sheet, draw_sheet
 from planner.core.pattern_files.svg_pieces import Found, find_pieces
 from planner.core.pattern_files.svg_xml import Element, parse_svg
+from planner.core.pattern_files.texts import MOST_OF_ONE_PIECE
 
 #: A pattern without a grain line is drawn upright (degrees from the sheet's x axis).
 UPRIGHT_DEG = 90.0
 #: A grain or fold line shorter than this says nothing (mm).
 SHORTEST_LINE_MM = 1.0
-#: Marks nearer than this to the fold are their own mirror image (mm).
-ON_FOLD_MM = 0.5
-#: A garment has no more of one piece than this.
-MOST_OF_ONE_PIECE = 200
+#: Outlines whose areas differ by less than this share may be the same one.
+SAME_AREA_SHARE = 1e-4
 
 
 def read_svg(
@@ -73,22 +59,23 @@ def read_svg(
     found = find_pieces(sheet)
     if len(found) > MOST_PIECES:
         raise PatternFileError(f"{name}: the drawing has more than {MOST_PIECES:,} outlines")
-    reader = _Pieces(sheet, mend=mend)
-    pieces = reader.read(_without_doubles(found, sheet))
-    if not pieces and not any(finding.level == "ask" for finding in sheet.findings):
-        refused = next((f for f in sheet.findings if f.level == "refused"), None)
-        raise PatternFileError(f"{name}: {_sentence(refused)}")
+    _numbered(found)
+    found = _once_each(found, sheet)
+    pieces = assembled([_shape(piece, sheet) for piece in found], sheet.remarks, mend=mend)
+    _refuse_empty(pieces, sheet.remarks.findings, name)
     _say_what_is_open(pieces, found, sheet)
     return _pattern(root, name, sheet, pieces)
 
 
-def _sentence(refused: Finding | None) -> str:
-    if refused is None:
-        return "the drawing holds no closed outline"
-    whose = " ".join(filter(None, (refused.piece, refused.size)))
-    return (
-        f"no piece can be read; {whose}: {refused.text}" if whose else f"no piece can be read: {refused.text}"
-    )
+def _refuse_empty(pieces: Sequence[ReadPiece], findings: Sequence[Finding], name: str) -> None:
+    """Raises PatternFileError where nothing was read and no mend can be asked for either."""
+    if pieces or any(f.level == "ask" and f.kind in ("gap", "crossing") for f in findings):
+        return
+    refused = [finding for finding in findings if finding.level == "refused"]
+    if not refused:
+        raise PatternFileError(f"{name}: the drawing holds no closed outline")
+    more = f" (and {len(refused) - 1} more)" if len(refused) > 1 else ""
+    raise PatternFileError(f"{name}: {refused[0].text}{more}")
 
 
 def _pattern(root: Element, name: str, sheet: Sheet, pieces: Sequence[ReadPiece]) -> ReadPattern:
@@ -101,162 +88,78 @@ def _pattern(root: Element, name: str, sheet: Sheet, pieces: Sequence[ReadPiece]
         sample_size=root.get("data-sample-size"),
         style_name=root.get("data-style"),
         pieces=tuple(pieces),
-        findings=tuple(sheet.findings),
+        findings=tuple(sheet.remarks.findings),
     )
 
 
-def _without_doubles(found: Sequence[Found], sheet: Sheet) -> list[Found]:
-    """Each piece once in each size: the first stands."""
-    unnamed = [piece for piece in found if piece.name == "piece"]
-    if len(unnamed) > 1:
-        for number, piece in enumerate(unnamed, 1):
-            piece.name = f"piece {number}"
-    kept: dict[tuple[str, str], Found] = {}
+def _numbered(found: Sequence[Found]) -> None:
+    """Pieces without any name are numbered."""
+    unnamed = [piece for piece in found if not piece.name]
+    for number, piece in enumerate(unnamed, 1):
+        piece.name = f"piece {number}" if len(unnamed) > 1 else "piece"
+
+
+def _once_each(found: Sequence[Found], sheet: Sheet) -> list[Found]:
+    """Each piece and size once: the same outline again is left out, different ones are all refused."""
+    by_key: dict[tuple[str, str], list[Found]] = {}
     for piece in found:
-        if (piece.name, piece.size) in kept:
-            text = "the drawing has this piece twice in this size; the second was left out"
-            sheet.findings.append(Finding("duplicate", "refused", piece.name, piece.size, text))
+        by_key.setdefault((piece.name, piece.size), []).append(piece)
+    kept = []
+    for (name, size), same in by_key.items():
+        if all(_alike(same[0], other) for other in same[1:]):
+            kept.append(same[0])
+            if len(same) > 1:
+                text = f"drawn {len(same)} times with this name and size; it was read once"
+                sheet.note("duplicate", "ignored", text, piece=name, size=size)
         else:
-            kept[piece.name, piece.size] = piece
-    return list(kept.values())
+            text = f"{len(same)} different outlines have this name and size: which one is right?"
+            sheet.note("duplicate", "refused", text, piece=name, size=size)
+    return kept
+
+
+def _alike(a: Found, b: Found) -> bool:
+    """True for two outlines as large as each other."""
+
+    def box(piece: Found) -> Point:
+        xs, ys = zip(*piece.ring.points, strict=True)
+        return max(xs) - min(xs), max(ys) - min(ys)
+
+    near = math.isclose(a.ring.area_mm2, b.ring.area_mm2, rel_tol=SAME_AREA_SHARE)
+    return near and math.dist(box(a), box(b)) < JOIN_MM
 
 
 def _say_what_is_open(pieces: Sequence[ReadPiece], found: Sequence[Found], sheet: Sheet) -> None:
-    """What a drawing never says, once for the whole file."""
-    taken_from_names = next((p for p in found if p.size and "data-size" not in p.known), None)
-    if taken_from_names:
-        sheet.note(
-            "sizes",
-            "assumed",
-            "sizes were taken from the names of groups and lines: one of them is "
-            f"“{taken_from_names.name}” in size “{taken_from_names.size}”",
-        )
-    if any(piece.count is None for piece in pieces):
-        sheet.note("no count", "missing", "the file does not say how many of each piece are cut")
-    if any(not piece.marks.sew_lines for piece in pieces):
-        sheet.note(
-            "no sew line",
-            "missing",
-            "the file does not say whether the seam allowance lies within the outline",
-        )
+    """What a drawing leaves open."""
+    from_name = next((p for p in found if p.size and "data-size" not in p.known), None)
+    if from_name:
+        text = f"one of them is “{from_name.name}” in size “{from_name.size}”"
+        sheet.note("sizes", "assumed", f"sizes were taken from the names of groups and lines: {text}")
+    for piece in pieces:
+        if piece.count is None:
+            sheet.note("no count", "ask", "the file does not say how often it is cut", piece=piece.name)
+        if not piece.marks.sew_lines:
+            text = "no sew line, so the file does not say whether the seam allowance is included"
+            sheet.note("no sew line", "ask", text, piece=piece.name)
 
 
-@dataclass(frozen=True)
-class _Frame:
-    """From the sheet to a piece's own coordinates: turned to its grain, then moved."""
-
-    degrees: float
-    dx: float = 0.0
-    dy: float = 0.0
-
-    def path(self, points: Sequence[Point]) -> Path:
-        return moved(turned(points, self.degrees), self.dx, self.dy)
-
-    def point(self, point: Point) -> Point:
-        return self.path([point])[0]
-
-
-class _Pieces:
-    """Makes pieces of what was found; what cannot be made is said in the sheet's findings."""
-
-    def __init__(self, sheet: Sheet, *, mend: bool) -> None:
-        self.sheet = sheet
-        self.mend = mend
-
-    def read(self, found: Sequence[Found]) -> list[ReadPiece]:
-        for piece in found:
-            if not piece.ring.starts:
-                piece.ring = cut_at_corners(piece.ring)
-        _line_up(found)
-        return [made for piece in found if (made := self._piece(piece)) is not None]
-
-    def _note(self, piece: Found, kind: str, level: Level, text: str) -> None:
-        self.sheet.findings.append(Finding(kind, level, piece.name, piece.size, text))
-
-    def _piece(self, found: Found) -> ReadPiece | None:
-        if len(found.ring.points) > MOST_POINTS_A_PIECE:
-            text = f"the outline has more than {MOST_POINTS_A_PIECE:,} points"
-            self._note(found, "too many points", "refused", text)
-            return None
-        grain_deg = self._grain_deg(found)
-        mirror = _longest_line(found, "fold")
-        try:
-            outline, mends, frame = self._outline(found, _Frame(turn_to_grain_deg(grain_deg)), mirror)
-        except (OutlineError, RingError) as error:
-            self._note(found, getattr(error, "kind", "outline"), "refused", str(error))
-            return None
-        if mends and not self.mend:
-            for needed in mends:
-                self._note(found, needed.kind, "ask", needed.text)
-            return None
-        known = found.known
-        count = _count(known.get("data-count", ""))
-        return ReadPiece(
-            name=found.name,
-            size=found.size,
-            outline=outline,
-            marks=_marks(found, outline, frame, mirror),
-            unfolded=mirror is not None,
-            grain_deg=grain_deg,
-            count=count,
-            pair=known.get("data-pair") == "yes" if count is not None else None,
-            role_guess=known.get("data-role", ""),
-            mends=mends,
-        )
-
-    def _grain_deg(self, found: Found) -> float:
-        line = _longest_line(found, "grain")
-        if line is not None:
-            return line_angle_deg(*line)
-        self._note(
-            found, "no grain", "assumed", "there is no grain line: the piece was taken to be drawn upright"
-        )
-        return UPRIGHT_DEG
-
-    def _outline(
-        self, found: Found, frame: _Frame, mirror: Mirror | None
-    ) -> tuple[Outline, tuple[Mend, ...], _Frame]:
-        """The outline at its own origin, the mends it needed, and the way from the sheet to it."""
-        ring = found.ring
-        if mirror is not None:
-            whole = unfolded(ring, mirror)
-            ring = Ring(
-                whole.points,
-                tuple(e.start for e in whole.edges),
-                ring.gaps,
-                tuple(e.name for e in whole.edges),
-            )
-        points = turned(ring.points, frame.degrees)
-        frame = replace(frame, dx=-min(x for x, _ in points), dy=-min(y for _, y in points))
-        gaps = tuple(_at(gap, frame.point(gap.at)) for gap in ring.gaps)
-        local = replace(ring, points=frame.path(ring.points), gaps=gaps)
-        try:
-            return ring_outline(local), gaps, frame
-        except OutlineError:
-            mended = mended_crossing(local)
-            if mended is None:
-                raise
-        outline = ring_outline(mended)
-        x0, y0, _, _ = outline.bounds_mm
-        frame = replace(frame, dx=frame.dx - x0, dy=frame.dy - y0)
-        return outline.at_origin(), mended.gaps, frame
-
-
-def _at(gap: Mend, at: Point) -> Mend:
-    """A mend told in the piece's own coordinates."""
-    what = gap.text.partition(" near (")[0]
-    return replace(gap, at=at, text=f"{what} near ({at[0]:.1f}, {at[1]:.1f}) mm")
-
-
-def _line_up(found: Sequence[Found]) -> None:
-    """Edge 1 begins at the same corner in every size of a piece whose edges have no names."""
-    by_name: dict[str, list[Found]] = {}
-    for piece in found:
-        if not piece.ring.names:
-            by_name.setdefault(piece.name, []).append(piece)
-    for sizes in by_name.values():
-        for piece, ring in zip(sizes, lined_up([piece.ring for piece in sizes]), strict=True):
-            piece.ring = ring
+def _shape(found: Found, sheet: Sheet) -> Shape:
+    """A piece in one size for the assembling that all readers share."""
+    grain = _longest_line(found, "grain")
+    if grain is None:
+        text = "no grain line; the piece is taken to be drawn upright, the grain up the sheet"
+        sheet.note("no grain", "assumed", text, piece=found.name)
+    count = _count(found.known.get("data-count", ""))
+    return Shape(
+        name=found.name,
+        size=found.size,
+        ring=found.ring if found.ring.starts else cut_at_corners(found.ring),
+        marks=_marks(found),
+        mirror=_longest_line(found, "fold"),
+        grain_deg=line_angle_deg(*grain) if grain else UPRIGHT_DEG,
+        count=count,
+        pair=found.known.get("data-pair") == "yes" if count is not None else None,
+        role_guess=found.known.get("data-role", ""),
+    )
 
 
 def _count(text: str) -> int | None:
@@ -272,67 +175,52 @@ def _longest_line(found: Found, part: str) -> Mirror | None:
 
 
 def _furthest(points: Path) -> Mirror:
-    """The two ends of a line, or of an arrow drawn round: the point furthest from the middle, and that from it."""
-    middle = (sum(x for x, _ in points) / len(points), sum(y for _, y in points) / len(points))
+    """The ends of a line, or of an arrow drawn all round: the point furthest from the middle, and that from it."""
+    middle = _centre(points)
     a = max(points, key=lambda p: math.dist(p, middle))
     return a, max(points, key=lambda p: math.dist(p, a))
 
 
-def _marks(found: Found, outline: Outline, frame: _Frame, mirror: Mirror | None) -> Marks:
-    """The marks of a piece in its own coordinates; of an unfolded half on both sides."""
+def _marks(found: Found) -> Marks:
+    """The marks of a piece, where they stand on the sheet."""
 
-    def lines(*parts: str) -> tuple[Path, ...]:
-        paths = [_whole(drawn) for drawn in found.marks if drawn.part in parts]
-        paths += found.inner if "internal" in parts else []
-        return tuple(frame.path(path) for path in _both_sides(paths, mirror))
+    def lines(part: str) -> tuple[Path, ...]:
+        # A closed line comes back to its first point.
+        return tuple(
+            (*drawn.points, drawn.points[0]) if drawn.closed else drawn.points
+            for drawn in found.marks
+            if drawn.part == part
+        )
 
-    holes = [(_centre(drawn.points),) for drawn in found.marks if drawn.part == "hole"]
-    notches = []
-    for drawn in found.marks:
-        if drawn.part == "notch":
-            for path in _both_sides([drawn.points], mirror):
-                notches.append(_notch(drawn, frame.path(path), outline))
     return Marks(
-        notches=tuple(notches),
-        lines=lines("internal"),
+        notches=tuple(_notch(drawn, found.ring.points) for drawn in found.marks if drawn.part == "notch"),
+        lines=(*lines("internal"), *found.inner),
         cutouts=lines("cutout"),
-        holes=tuple(frame.point(hole[0]) for hole in _both_sides(holes, mirror)),
+        holes=tuple(_centre(drawn.points) for drawn in found.marks if drawn.part == "hole"),
         sew_lines=lines("sew"),
         stripe_lines=lines("stripe"),
     )
 
 
-def _whole(drawn: Drawn) -> Path:
-    """A closed line with its first point repeated, except a cut-out, which is closed by what it is."""
-    return (*drawn.points, drawn.points[0]) if drawn.closed and drawn.part != "cutout" else drawn.points
-
-
-def _both_sides(paths: Sequence[Path], mirror: Mirror | None) -> list[Path]:
-    """Paths and, on a half piece, their mirror images, but for those that are their own."""
-    if mirror is None:
-        return list(paths)
-    images = [(path, mirrored_across(path, mirror)) for path in paths]
-    apart = [image for path, image in images if max(map(math.dist, path, image)) > ON_FOLD_MM]
-    return [*paths, *apart]
-
-
-def _notch(drawn: Drawn, path: Path, outline: Outline) -> Notch:
-    """A notch drawn as a bar is a slit from its end at the cut line; one with more points is a V."""
+def _notch(drawn: Drawn, ring: Path) -> Notch:
+    """A bar is a slit from its end at the cut line, a bent line a V, a closed one only says where it stands."""
+    path = drawn.points
+    if drawn.closed:
+        return Notch(*_centre(path))
     bar = len(path) == 2
     if bar:
-        distances = [place.distance_mm for place in places_on(outline.points, path)]
-        at, tip = path if distances[0] <= distances[1] else path[::-1]
+        near, far = (place.distance_mm for place in places_on(ring, path))
+        at, tip = path if near <= far else path[::-1]
     else:
         at = _centre((path[0], path[-1]))
         tip = max(path, key=lambda p: math.dist(p, at))
-    reach = math.dist(at, tip)
-    angle = math.degrees(math.atan2(tip[1] - at[1], tip[0] - at[0])) if reach > 0 else None
-    depth = reach
-    kind = drawn.attributes.get("data-kind", "slit" if bar else "V")[:20]
-    if "data-kind" in drawn.attributes:
-        # Our own file draws a notch without a depth as a bar all the same.
-        depth = reach if "data-depth" in drawn.attributes else 0.0
-    return Notch(*at, kind=kind, depth_mm=depth, angle_deg=angle)
+    depth_mm = math.dist(at, tip)
+    angle_deg = math.degrees(math.atan2(tip[1] - at[1], tip[0] - at[0])) % 360.0 if depth_mm > 0 else None
+    kind = drawn.attributes.get("data-kind", "")[:20]
+    if kind and "data-depth" not in drawn.attributes:
+        # Our own files draw a notch of unknown depth as a bar all the same.
+        depth_mm = 0.0
+    return Notch(*at, kind=kind or ("slit" if bar else "V"), depth_mm=depth_mm, angle_deg=angle_deg)
 
 
 def _centre(points: Path) -> Point:

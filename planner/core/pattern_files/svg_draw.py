@@ -1,16 +1,18 @@
 """What an SVG file draws, in mm: every visible line with its groups and what it is, transforms and scale applied.
 
-The sheet's y points down; everything here has y up and x to the right, so that nothing comes out mirrored.
+The sheet's y points down; everything here has y up and x to the right, so that nothing comes out mirrored,
+and (0, 0) is the lower left corner of the sheet.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from planner.core.pattern_files.model import MOST_POINTS, Finding, Path, PatternFileError, Units
+from planner.core.pattern_files.assembling import Remarks
+from planner.core.pattern_files.model import MOST_POINTS, Path, PatternFileError, Units
+from planner.core.pattern_files.svg_names import is_name, part_of
 from planner.core.pattern_files.svg_shapes import (
     LENGTH,
     SHAPES,
@@ -48,10 +50,6 @@ IGNORED = {
 }
 PHYSICAL = frozenset({"mm", "cm", "in", "pt", "pc", "q"})
 
-#: What the name of a line or layer says about it.
-ANYWHERE = {"grain": "grain", "mirror": "fold", "notch": "notch", "internal": "internal"}
-AS_WORD = {"fold": "fold", "foldline": "fold", "sew": "sew", "sewing": "sew", "sewline": "sew"}
-
 
 @dataclass(eq=False, slots=True)
 class Group:
@@ -84,22 +82,12 @@ class Sheet:
 
     units: Units = "METRIC"
     drawn: list[Drawn] = field(default_factory=list)
-    findings: list[Finding] = field(default_factory=list)
+    remarks: Remarks = field(default_factory=Remarks)
 
-    def note(self, kind: str, level: Literal["assumed", "missing", "ignored", "refused"], text: str) -> None:
-        """Keeps a remark on the whole file, once."""
-        finding = Finding(kind, level, "", "", text)
-        if finding not in self.findings:
-            self.findings.append(finding)
-
-
-def part_of(label: str, *, closed: bool) -> str:
-    """What a label says a line is; "" where it says nothing. A closed line is never a fold."""
-    plain = label.lower()
-    words = set(re.split(r"[^a-z]+", plain))
-    found = [part for word, part in ANYWHERE.items() if word in plain]
-    found += [part for word, part in AS_WORD.items() if word in words]
-    return next((part for part in found if not (closed and part == "fold")), "")
+    @property
+    def note(self) -> Callable[..., None]:
+        """Keeps a remark: kind, level, text, and by keyword piece and size."""
+        return self.remarks.add
 
 
 def draw_sheet(root: Element, *, name: str, units: Literal["mm", "in"] | None) -> Sheet:
@@ -123,13 +111,14 @@ def _scale(root: Element, units: Literal["mm", "in"] | None, sheet: Sheet) -> Ma
     lengths = [LENGTH.match(root.get(key)) for key in ("width", "height")]
     said = {match[2].lower() for match in lengths if match and match[2].lower() in PHYSICAL}
     if units:
-        sheet.units = "METRIC" if units == "mm" else "ENGLISH"
+        sheet.units = "asked"
         factor = 1.0 if units == "mm" else 25.4
         if said:
             sheet.note(
                 "units", "assumed", f"one unit of the drawing was taken as 1 {units}, whatever the file says"
             )
-        return factor, 0.0, 0.0, -factor, 0.0, 0.0
+        left, bottom = (box[0], box[1] + box[3]) if box else (0.0, 0.0)
+        return factor, 0.0, 0.0, -factor, -factor * left, factor * bottom
     sheet.units = "ENGLISH" if "in" in said else "METRIC"
     if not said or box is None:
         sheet.note(
@@ -139,7 +128,10 @@ def _scale(root: Element, units: Literal["mm", "in"] | None, sheet: Sheet) -> Ma
             "check the size of a piece",
         )
     x, y = _stretch(root, box)
-    return x * MM_IN_PIXEL, 0.0, 0.0, -y * MM_IN_PIXEL, 0.0, 0.0
+    left, bottom = (box[0], box[1] + box[3]) if box else (0.0, 0.0)
+    # Rounded so that 200 mm on 200 units are 1 mm each, not a billionth off.
+    x, y = float(f"{x * MM_IN_PIXEL:.13g}"), float(f"{y * MM_IN_PIXEL:.13g}")
+    return x, 0.0, 0.0, -y, -x * left, y * bottom
 
 
 def _stretch(element: Element, box: tuple[float, float, float, float] | None) -> tuple[float, float]:
@@ -242,6 +234,9 @@ class _Walk:
             # The size given where it is used counts, not that of the symbol.
             size = {key: element.get(key) for key in ("width", "height") if element.get(key)}
             target = Element(target.tag, {**target.attributes, **size}, target.children)
+        if is_name(element.label):
+            # What it is called where it stands goes before what it was called when it was drawn.
+            target = Element(target.tag, _without_label(target.attributes), target.children)
         here = (*groups, Group(element.label, element.attributes))
         self.visit(target, inner, here, depth=depth + 1, uses=uses + 1)
 
@@ -259,6 +254,11 @@ class _Walk:
             if len(self.sheet.drawn) >= MOST_SHAPES:
                 raise PatternFileError(f"{self.name}: the drawing has more than {MOST_SHAPES:,} lines")
             self.sheet.drawn.append(_drawn(element, trail, points, groups))
+
+
+def _without_label(attributes: dict[str, str]) -> dict[str, str]:
+    unwanted = ("label", "id", "data-name")
+    return {key: value for key, value in attributes.items() if key.rpartition(":")[2] not in unwanted}
 
 
 def _drawn(

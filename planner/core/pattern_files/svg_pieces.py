@@ -1,16 +1,13 @@
 """Which lines of a drawing are one piece, what it is called and which size it is.
 
-The rule for names: a piece is what stands in one named group or layer; names that programs give by themselves
-("g12", "Layer 1", "path3") count as none. In a group with several outlines, and outside all groups, every closed
-outline is a piece called by its own name. The rule for sizes: a group or line called by a size alone ("M", "size 38")
-gives the size, whether it stands inside the piece's group or round it; else a name that ends in one ("front_M",
-"front-38", "front 2XL") is taken apart. A number of one digit is a size only where it stands alone.
+The rule: a piece is what stands in one group or layer with a name (see :mod:`svg_names`). In a group with several
+outlines, and outside all groups, every closed outline is a piece called by its own name. The size comes from a name of
+its own, whether that stands inside the piece's group or round it, or from the end of the piece's name.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import shapely
@@ -20,23 +17,13 @@ from shapely.geometry.base import BaseGeometry
 from planner.core.outline import Point
 from planner.core.pattern_files.chaining import Chain, chain
 from planner.core.pattern_files.folding import close_on_line
-from planner.core.pattern_files.model import Finding, Level, Path
+from planner.core.pattern_files.model import Path
 from planner.core.pattern_files.rings import Ring, RingError, Stroke
 from planner.core.pattern_files.svg_draw import Drawn, Group, Sheet
+from planner.core.pattern_files.svg_names import is_name, name_and_size
 
 #: Marks this near to an outline belong to it (mm).
 BESIDE_MM = 5.0
-
-AUTOMATIC = re.compile(
-    r"(layer|group|g|path|svg|rect|polygon|polyline|ellipse|circle|line|use|symbol|object|shape|outline|piece)?"
-    r"[\s_.-]*\d*(-\d+)*",
-    re.IGNORECASE,
-)
-LETTERS = r"(?:X{0,5}[SL]|M|\d{1,2}X[SL]|X{0,3}[SML][/-]X{0,3}[SML])"
-SIZE_ALONE = re.compile(rf"(?:size[\s_.:-]*)?({LETTERS}|\d{{1,3}}(?:[/-]\d{{1,3}})?)", re.IGNORECASE)
-SIZE_AT_END = re.compile(
-    rf"(.*\S)[\s_.-]+(?:size[\s_.:-]*)?({LETTERS}|\d{{2,3}}(?:[/-]\d{{2,3}})?)", re.IGNORECASE
-)
 
 
 @dataclass(eq=False)
@@ -79,11 +66,7 @@ def find_pieces(sheet: Sheet) -> list[Found]:
 
 def _named(groups: Sequence[Group]) -> tuple[Group, ...]:
     """The groups that have a name; all others are looked through."""
-    return tuple(group for group in groups if "data-piece" in group.attributes or _is_name(group.label))
-
-
-def _is_name(label: str) -> bool:
-    return bool(label) and (SIZE_ALONE.fullmatch(label) is not None or not AUTOMATIC.fullmatch(label))
+    return tuple(group for group in groups if "data-piece" in group.attributes or is_name(group.label))
 
 
 def _pieces_of(owner: Group | None, lines: list[Drawn], folds: list[Drawn], sheet: Sheet) -> list[Found]:
@@ -98,14 +81,14 @@ def _pieces_of(owner: Group | None, lines: list[Drawn], folds: list[Drawn], shee
     rings += joined
     if not rings:
         for open_chain in left_over:
-            _note(sheet, "open", "refused", name, size, _open_text(open_chain))
+            sheet.note("open", "refused", _open_text(open_chain), piece=name, size=size)
         return []
     shapes = [_solid(ring) for ring, _ in rings]
     inside = _inside(shapes)
     pieces = []
     loose: list[Path] = [open_chain.points for open_chain in left_over]
     for i, (ring, labels) in enumerate(rings):
-        own = [label for label in labels if _is_name(label)]
+        own = [label for label in labels if is_name(label)]
         own_size = name_and_size(own)[1]
         if i in inside and (own_size in ("", size) if owner is not None else not own):
             loose.append((*ring.points, ring.points[0]))
@@ -142,7 +125,7 @@ def _joined_rings(
     try:
         chained = chain(strokes)
     except RingError as error:
-        _note(sheet, error.kind, "refused", name, size, str(error))
+        sheet.note(error.kind, "refused", str(error), piece=name, size=size)
         return [], []
     rings = list(chained.rings)
     left_over = []
@@ -180,30 +163,9 @@ def _called(pieces: Sequence[tuple[Ring, list[str]]], groups: tuple[Group, ...],
             called = f"{called or 'piece'} {number}"
             if name:
                 text = f"{len(pieces)} outlines stand in one group; they were taken as pieces of their own"
-                _note(sheet, "two outlines", "assumed", name, size, text)
+                sheet.note("two outlines", "assumed", text, piece=name, size=size)
         found.append(Found(called or "piece", of_size, ring, groups))
     return found
-
-
-def name_and_size(labels: Iterable[str]) -> tuple[str, str]:
-    """Name and size from the names of groups and line, from outside inwards; "" for what none of them says."""
-    size, names = "", []
-    for label in labels:
-        if match := SIZE_ALONE.fullmatch(label.strip()):
-            size = _tidy_size(match[1])
-        elif label:
-            names.append(label.strip())
-    if not names:
-        return "", size
-    if not size and (match := SIZE_AT_END.fullmatch(names[-1])):
-        return match[1].rstrip(" _.-"), _tidy_size(match[2])
-    if size and (match := SIZE_AT_END.fullmatch(names[-1])) and _tidy_size(match[2]) == size:
-        return match[1].rstrip(" _.-"), size
-    return names[-1], size
-
-
-def _tidy_size(size: str) -> str:
-    return size.upper()
 
 
 def _solid(ring: Ring) -> BaseGeometry:
@@ -239,11 +201,11 @@ def _give_inner(loose: Sequence[Path], found: Sequence[Found], sheet: Sheet) -> 
         if not near:
             at = path[0]
             text = f"a line at ({at[0]:.0f}, {at[1]:.0f}) mm lies in no piece and was left out"
-            _note(sheet, "stray line", "ignored", "", "", text)
+            sheet.note("stray line", "ignored", text)
     for i, count in counts.items():
         lines = "a line" if count == 1 else f"{count} lines"
         text = f"{lines} inside the outline without a name: taken as drawn in it, not cut"
-        _note(sheet, "inner lines", "assumed", found[i].name, found[i].size, text)
+        sheet.note("inner lines", "assumed", text, piece=found[i].name, size=found[i].size)
 
 
 def _around(path: Path, solids: Sequence[BaseGeometry]) -> list[int]:
@@ -277,7 +239,7 @@ def _share_out(marks: Sequence[tuple[Group | None, Drawn]], found: Sequence[Foun
         for index in chosen:
             found[index].marks.append(drawn)
         if not chosen:
-            _note(sheet, "stray mark", "ignored", "", "", f"a {drawn.part} line belongs to no piece")
+            sheet.note("stray mark", "ignored", f"a {drawn.part} line belongs to no piece")
 
 
 def _middle(points: Path) -> Point:
@@ -290,9 +252,3 @@ def _open_text(open_chain: Chain) -> str:
     return (
         f"the boundary is open by {open_chain.gap_mm:.1f} mm at ({a[0]:.0f}, {a[1]:.0f}) mm: close the line"
     )
-
-
-def _note(sheet: Sheet, kind: str, level: Level, piece: str, size: str, text: str) -> None:
-    finding = Finding(kind, level, piece, size, text)
-    if finding not in sheet.findings:
-        sheet.findings.append(finding)

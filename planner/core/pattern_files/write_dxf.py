@@ -21,6 +21,7 @@ from ezdxf.lldxf.tagwriter import TagWriter
 
 from planner.core.outline import Outline, Point
 from planner.core.pattern_files.to_write import (
+    NOTCH_MM,
     LayToWrite,
     PieceToWrite,
     StyleToWrite,
@@ -129,7 +130,7 @@ def _draw(block: BaseLayout, piece: PieceToWrite) -> None:
         # z is the depth and the thickness the width: a slit has none.
         attributes = {
             "layer": NOTCH_LAYERS.get(notch.kind, NOTCH),
-            "thickness": 0.0 if notch.kind == "slit" else notch.depth_mm,
+            "thickness": 0.0 if notch.kind == "slit" else notch.depth_mm or NOTCH_MM,
         }
         if notch.angle_deg is not None:
             attributes["angle"] = notch.angle_deg
