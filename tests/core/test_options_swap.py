@@ -36,7 +36,10 @@ EDGES = ("low", "end", "high", "other end")
 
 @dataclass(frozen=True)
 class Own:
-    """What belongs to an option: a piece of whole millimetres cut so often, and a seam along its length."""
+    """What belongs to an option: a piece of whole millimetres cut so often, and a seam along its length.
+
+    `on_side` more rows are sewn along the side of the front, a piece of the base, 700 mm long.
+    """
 
     option: Option
     role: str
@@ -45,6 +48,7 @@ class Own:
     count: int
     stitch: str
     times: int
+    on_side: int
     elastic_tail_mm: int | None
     labels: int
 
@@ -58,7 +62,10 @@ class Own:
     def amounts(self) -> Counter[NotionKey]:
         """Thread and elastic in mm, labels in pieces."""
         found: Counter[NotionKey] = Counter(
-            {THREAD: self.times * self.length_mm * THREAD_RATIO[self.stitch], LABEL: self.labels}
+            {
+                THREAD: (self.times * self.length_mm + self.on_side * 700) * THREAD_RATIO[self.stitch],
+                LABEL: self.labels,
+            }
         )
         if self.elastic_tail_mm is not None:
             found[ELASTIC] = self.times * (self.length_mm + 2 * self.elastic_tail_mm)
@@ -83,6 +90,7 @@ def parts_of_details(draw: st.DrawFn) -> dict[Option, Own | None]:
                 count=draw(st.integers(1, 4)),
                 stitch=draw(st.sampled_from(sorted(THREAD_RATIO))),
                 times=draw(st.integers(1, 3)),
+                on_side=draw(st.integers(0, 2)),
                 elastic_tail_mm=draw(st.none() | st.integers(0, 40)),
                 labels=draw(st.integers(0, 3)),
             )
@@ -108,8 +116,12 @@ def style_of(parts: dict[Option, Own | None]) -> StyleSpec:
         ),
         seams=tuple(seam for seam in base.seams if seam.option is None)
         + tuple(
-            SeamSpec(part.name, part.option, (EdgeRef(part.name, "low"),), part.times, f"sew {part.name}")
+            SeamSpec(name, part.option, (EdgeRef(piece, edge),), times, f"sew {part.name}")
             for part in own
+            for name, piece, edge, times in (
+                (part.name, part.name, "low", part.times),
+                (f"{part.name} on the side", "front", "side", part.on_side),
+            )
         ),
         operations=base.operations
         + tuple(
