@@ -206,6 +206,19 @@ def make_style(
     return style
 
 
+def make_built_on(
+    base: Style, number: str = "111", name: str = "long box top", *, colourways: Sequence[str] = ("moss",)
+) -> Style:
+    """A style built on another, with colourways of its own that fill the base's roles and nothing else."""
+    style = Style.objects.create(
+        number=number, name=name, base=base, size_range=base.size_range, base_size=base.base_size
+    )
+    roles = {role.name: role for role in base.roles.all()}
+    for position, colour in enumerate(colourways):
+        _make_colourway(style, roles, {"body": "jersey", "rib": "rib"}, colour, position)
+    return style
+
+
 def _make_pieces(
     style: Style, roles: Mapping[str, ClothRole], options: Mapping[str, Option]
 ) -> dict[str, Piece]:
@@ -373,7 +386,12 @@ def make_order(
             order=order, style=style, colourway=style.colourways.get(name=colourway), position=position
         )
         line.options.set(
-            [Option.objects.get(detail__style=style, detail__name=d, name=o) for d, o in options.items()]
+            [
+                Option.objects.filter(detail__style__in=style.family, detail__name=d)
+                .order_by("-detail__style")
+                .get(name=o)
+                for d, o in options.items()
+            ]
         )
         sizes = {size.name: size for size in Size.objects.filter(size_range=style.size_range_id)}
         LineQuantity.objects.bulk_create(

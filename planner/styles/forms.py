@@ -42,7 +42,7 @@ def _checked_sizes(text: str) -> list[str]:
     return sizes
 
 
-def _checked_number(number: str, *, but: Style | None = None) -> str:
+def checked_number(number: str, *, but: Style | None = None) -> str:
     if not _NUMBER.fullmatch(number) or number.lower() == "new":
         raise ValidationError(
             "A style number has letters, figures, spaces, points and hyphens, for example 110-B."
@@ -61,6 +61,12 @@ class NewStyleForm(PlainWords, forms.Form):
         max_length=20, help_text="As you call it on tickets and labels, for example 110."
     )
     name = forms.CharField(max_length=120)
+    base = forms.ModelChoiceField(
+        Style.objects.none(), required=False, label="Built on", empty_label="no other style",
+        help_text="It has that style’s sizes and all its parts, and gets what is added there later. "
+        "For good: it cannot be changed afterwards.",
+        error_messages={"invalid_choice": "Please choose one of the list."},
+    )  # fmt: skip
     size_range = forms.ModelChoiceField(
         SizeRange.objects.none(), required=False, label="Sizes", empty_label="other sizes, typed below"
     )
@@ -68,10 +74,10 @@ class NewStyleForm(PlainWords, forms.Form):
         max_length=400, required=False, label="Other sizes", help_text="From small to large: XS S M L XL XXL"
     )
     base_size = forms.CharField(
-        max_length=12, label="Base size", help_text="The size the pattern was drafted in."
+        max_length=12, required=False, label="Base size", help_text="The size the pattern was drafted in."
     )
     roles = forms.CharField(
-        max_length=400, label="Cloth roles", initial="body",
+        max_length=400, required=False, label="Cloth roles", initial="body",
         help_text="Which cloths the pieces are cut from, with commas between: body, rib",
     )  # fmt: skip
     for_children = forms.BooleanField(required=False, label="For children")
@@ -80,13 +86,14 @@ class NewStyleForm(PlainWords, forms.Form):
         super().__init__(*args, **kwargs)
         self.fields["size_range"].queryset = SizeRange.objects.prefetch_related("sizes")
         self.fields["size_range"].label_from_instance = _range_label
+        self.fields["base"].queryset = Style.objects.can_be_built_on()
 
     def clean_number(self) -> str:
-        return _checked_number(self.cleaned_data["number"])
+        return checked_number(self.cleaned_data["number"])
 
     def clean_roles(self) -> list[str]:
         roles = names_of(self.cleaned_data["roles"])
-        if not roles:
+        if not roles and not self.cleaned_data.get("base"):
             raise ValidationError("Name at least one cloth role, for example body.")
         if len(roles) > MOST_ROLES:
             raise ValidationError(f"At most {MOST_ROLES} roles, please; these are {len(roles)}.")
@@ -98,6 +105,10 @@ class NewStyleForm(PlainWords, forms.Form):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
+        if data.get("base") is not None:
+            return self._clean_built_on(data)
+        if not data.get("base_size"):
+            self.add_error("base_size", "Please fill this in.")
         size_range, typed = data.get("size_range"), data.get("sizes", "")
         if size_range is None:
             try:
@@ -112,6 +123,22 @@ class NewStyleForm(PlainWords, forms.Form):
         _match_base_size(self, names)
         return data
 
+    def _clean_built_on(self, data: dict[str, Any]) -> dict[str, Any]:
+        """Sizes are those of the base, and roles it has already are not entered a second time."""
+        base = data["base"]
+        sizes = [size.name for size in base.size_range.sizes.all()]
+        typed = words_of(data.get("sizes", ""))
+        chosen = data.get("size_range")
+        if (chosen and chosen != base.size_range) or (typed and typed != sizes):
+            where = "size_range" if chosen and chosen != base.size_range else "sizes"
+            self.add_error(where, f"{base} has the sizes {' '.join(sizes)}, and so has what is built on it.")
+        data["size_range"] = base.size_range
+        data["base_size"] = data.get("base_size") or base.base_size.name
+        there = set(base.roles.values_list("name", flat=True))
+        data["roles"] = [role for role in data.get("roles", []) if role not in there]
+        _match_base_size(self, sizes)
+        return data
+
 
 def _range_label(size_range: SizeRange) -> str:
     return " ".join(size.name for size in size_range.sizes.all()) or size_range.name
@@ -120,7 +147,7 @@ def _range_label(size_range: SizeRange) -> str:
 def _match_base_size(form: forms.Form, names: list[str]) -> None:
     """Takes "l" for "L"; refuses a base size that is none of the sizes."""
     typed = form.cleaned_data.get("base_size")
-    if typed is None:
+    if not typed:
         return
     match = next((name for name in names if name.lower() == typed.lower()), None)
     if match is None:
@@ -139,7 +166,7 @@ class StyleForm(PlainWords, forms.ModelForm):
         labels = {"for_children": "For children"}
 
     def clean_number(self) -> str:
-        return _checked_number(self.cleaned_data["number"], but=self.instance)
+        return checked_number(self.cleaned_data["number"], but=self.instance)
 
 
 class CopyForm(PlainWords, forms.Form):
@@ -149,7 +176,7 @@ class CopyForm(PlainWords, forms.Form):
     name = forms.CharField(max_length=120, label="Name of the copy")
 
     def clean_number(self) -> str:
-        return _checked_number(self.cleaned_data["number"])
+        return checked_number(self.cleaned_data["number"])
 
 
 class SizesForm(PlainWords, forms.Form):
@@ -168,9 +195,11 @@ class SizesForm(PlainWords, forms.Form):
         sizes = " ".join(size.name for size in style.size_range.sizes.all())
         super().__init__(*args, initial={"sizes": sizes, "base_size": style.base_size.name}, **kwargs)
         others = list(style.size_range.styles.exclude(pk=style.pk).order_by("number")[:6])
-        if others:
-            names = ", ".join(other.number for other in others[:5]) + (" …" if len(others) > 5 else "")
-            self.fields["only_this"].help_text = f"Otherwise they change for style {names} too."
+        is_bound_to_family = style.base_id is not None or style.built_on_it.exists()
+        if others and is_bound_to_family:
+            self.fields["sizes"].help_text = f"They change for style {_few(others)} too."
+        if others and not is_bound_to_family:
+            self.fields["only_this"].help_text = f"Otherwise they change for style {_few(others)} too."
         else:
             del self.fields["only_this"]
 
@@ -187,3 +216,8 @@ class SizesForm(PlainWords, forms.Form):
         if "sizes" in data:
             _match_base_size(self, data["sizes"])
         return data
+
+
+def _few(styles: list[Style]) -> str:
+    """The first five numbers."""
+    return ", ".join(style.number for style in styles[:5]) + (" …" if len(styles) > 5 else "")

@@ -74,6 +74,7 @@ class StylePage:
     stopping: Sequence[tuple[checks.Problem, str]]
     slips: Sequence[tuple[checks.Problem, str]]
     cords: Sequence[str]
+    shared_by: Sequence[str]
 
     @property
     def answer(self) -> str:
@@ -110,6 +111,7 @@ def style_page(style: Style, *, size: str = "") -> StylePage:
         stopping=checks.in_words(checks.stopping(spec), spec.sizes),
         slips=checks.in_words(checks.slips(spec), spec.sizes),
         cords=cords,
+        shared_by=sorted(filter(None, (style.shared_by or "").split(","))),
     )
 
 

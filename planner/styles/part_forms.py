@@ -11,21 +11,19 @@ from django.core.exceptions import ValidationError
 from planner.common.fields import LengthField, QuantityField
 from planner.common.forms import PlainWords
 from planner.materials.models import FabricColour, NotionColour
-from planner.styles.actions import next_position, reason_to_keep
+from planner.styles.actions import next_position
+from planner.styles.family import numbers_of, option_key, options_of, parts_of, sharing
 from planner.styles.models import (
     ClothRole,
     Colourway,
     ColourwayCloth,
-    Detail,
     Operation,
     Option,
     Piece,
+    Seam,
     Style,
     StyleNotion,
 )
-
-#: Rows offered for new options of a detail.
-NEW_OPTIONS = 3
 
 
 class OptionChoice(forms.ModelChoiceField):
@@ -36,25 +34,48 @@ class OptionChoice(forms.ModelChoiceField):
 
 
 class PartForm(PlainWords, forms.ModelForm):
-    """A part of a style: its name is told apart in the style, a new one goes behind the others."""
+    """A part of a style: its name is told apart in the style, a new one goes behind the others.
+
+    In a style built on a base the choices are those of the base and its own.
+    """
 
     def __init__(self, style: Style, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.style = style
         self.instance.style = style
         if "option" in self.fields:
-            options = Option.objects.filter(detail__style=style).select_related("detail")
+            options = Option.objects.filter(pk__in=[option.pk for option in options_of(style)])
             self.fields["option"] = OptionChoice(
-                options.order_by("detail__position", "detail__pk", "position"),
+                options.select_related("detail").order_by("detail__position", "detail__pk", "position"),
                 required=False,
                 label="Belongs to the option",
                 empty_label="every garment",
                 error_messages={"invalid_choice": "Please choose one of the list."},
             )
 
+    @property
+    def note(self) -> str:
+        """Which other styles a change reaches, or ""."""
+        if isinstance(self.instance, Colourway):
+            return ""
+        if self.instance.pk:
+            what, others = "are built on this style and change with it", sharing(self.instance)
+        else:
+            what, others = (
+                "are built on this style and get it too",
+                [*self.style.built_on_it.order_by("number")],
+            )
+        if len(others) == 1:
+            what = what.replace("are", "is").replace("change", "changes").replace("get", "gets")
+        return f"{numbers_of(others)} {what}." if others else ""
+
     def siblings(self) -> Any:
         """All parts of this kind in the style."""
         return type(self.instance)._default_manager.filter(style=self.style)
+
+    def of_base(self) -> Any:
+        """All parts of this kind in the style's base."""
+        return type(self.instance)._default_manager.filter(style=self.style.base_id)
 
     def clean_name(self) -> str:
         name = " ".join(self.cleaned_data["name"].split())
@@ -62,10 +83,48 @@ class PartForm(PlainWords, forms.ModelForm):
             raise ValidationError(f"The style has one called {name} already.")
         return name
 
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        if "option" in self.fields and data.get("name") and "option" not in self.errors:
+            text = self._met_in_family(data["name"], data.get("option"))
+            if text:
+                self.add_error("option", text)
+        return data
+
+    def _met_in_family(self, name: str, option: Option | None) -> str:
+        """Why a part may not be called like one of the base, or of a style built on this one, in other garments.
+
+        Of the same option it takes that one's place; of another both would be there, and seams could not tell
+        them apart.
+        """
+        related = self.style.built_on_it.all() if self.style.base_id is None else [self.style.base_id]
+        namesakes = type(self.instance)._default_manager.filter(style__in=related, name=name)
+        for other in namesakes.select_related("style", "option__detail"):
+            if option_key(other.option) == option_key(option):
+                continue
+            apart = option and other.option and option.detail.name == other.option.detail.name
+            if not apart:
+                where = ": ".join(option_key(other.option) or ()) or "every garment"
+                place = (
+                    "takes its place" if other.style_id == self.style.base_id else "is replaced by it there"
+                )
+                return (
+                    f"Style {other.style.number} has a {name} too, for {where}. One of the same name "
+                    f"{place}, so it must belong to the same garments."
+                )
+        return ""
+
     def save(self, commit: bool = True) -> Any:  # noqa: FBT001, FBT002 - Django's own signature
         if self.instance.pk is None and hasattr(self.instance, "position"):
-            self.instance.position = next_position(self.siblings())
+            self.instance.position = self._place()
         return super().save(commit)
+
+    def _place(self) -> int:
+        """Behind all others; that of the base's namesake where it takes its place."""
+        replaced = self.of_base().filter(name=self.cleaned_data.get("name")).first()
+        if replaced is not None and isinstance(replaced, Operation):
+            return int(replaced.position)
+        return max(next_position(self.siblings()), next_position(self.of_base()))
 
 
 class RoleForm(PartForm):
@@ -75,66 +134,6 @@ class RoleForm(PartForm):
         model = ClothRole
         fields = ["name"]
         help_texts = {"name": "For example body, rib, facing, contrast."}
-
-
-class DetailForm(PartForm):
-    """A detail with its options, each in a row of its own so that a new name keeps what belongs to it."""
-
-    class Meta:
-        model = Detail
-        fields = ["name"]
-        help_texts = {"name": "A place where the maker offers a choice, for example neck or sleeve."}
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.options = list(self.instance.options.all()) if self.instance.pk else []
-        for option in self.options:
-            self._add_row(f"option_{option.pk}", f"Option {option.name}", option.name)
-        for i in range(1, NEW_OPTIONS + 1 if self.options else NEW_OPTIONS + 2):
-            self._add_row(f"new_{i}", "Further option" if self.options else f"Option {i}", "")
-        if self.options:
-            first = self.fields[f"option_{self.options[0].pk}"]
-            first.help_text = "An empty row takes the option away."
-
-    def _add_row(self, name: str, label: str, initial: str) -> None:
-        field = forms.CharField(max_length=40, required=False, label=label, initial=initial)
-        field.validators[0].message = "At most %(limit_value)s letters, please; this has %(show_value)s."
-        self.fields[name] = field
-
-    def clean(self) -> dict[str, Any]:
-        data = super().clean() or self.cleaned_data
-        rows = [name for name in self.fields if name.startswith(("option_", "new_"))]
-        seen: set[str] = set()
-        for row in rows:
-            data[row] = name = " ".join(str(data.get(row) or "").split())
-            if name and name.lower() in seen:
-                self.add_error(row, f"The option {name} stands there twice.")
-            seen.add(name.lower())
-        for option in self.options:
-            if not data[f"option_{option.pk}"]:
-                reason = reason_to_keep(option)
-                if reason:
-                    self.add_error(f"option_{option.pk}", reason)
-        if not any(data[row] for row in rows) and not self.errors:
-            self.add_error(rows[0], "Name the options, two or more.")
-        return data
-
-    def save(self, commit: bool = True) -> Detail:  # noqa: FBT001, FBT002
-        detail = super().save(commit)
-        # Two options may change names with each other: rename by way of a name nobody types.
-        kept = [option for option in self.options if self.cleaned_data[f"option_{option.pk}"]]
-        detail.options.exclude(pk__in=[option.pk for option in kept]).delete()
-        for option in kept:
-            Option.objects.filter(pk=option.pk).update(name=f"\x00{option.pk}")
-        names = [self.cleaned_data[f"option_{option.pk}"] for option in kept]
-        for position, (option, name) in enumerate(zip(kept, names, strict=True)):
-            Option.objects.filter(pk=option.pk).update(name=name, position=position)
-        new = [self.cleaned_data[row] for row in self.fields if row.startswith("new_")]
-        Option.objects.bulk_create(
-            Option(detail=detail, name=name, position=position)
-            for position, name in enumerate(filter(None, new), len(kept))
-        )
-        return detail
 
 
 class PieceForm(PartForm):
@@ -162,7 +161,7 @@ class PieceForm(PartForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["role"].queryset = self.style.roles.all()
+        self.fields["role"].queryset = parts_of(self.style, ClothRole)
         self.fields["role"].empty_label = None
 
     def clean_count(self) -> int:
@@ -222,7 +221,7 @@ class NotionForm(PartForm):
         colours = NotionColour.objects.select_related("notion").exclude(notion__kind="thread")
         self.fields["notion_colour"].queryset = colours
         self.fields["notion_colour"].help_text = "Thread is not listed: it follows from seams and colourway."
-        self.fields["seam"].queryset = self.style.seams.all()
+        self.fields["seam"].queryset = parts_of(self.style, Seam)
         self.fields["seam"].empty_label = "–"
 
     def clean(self) -> dict[str, Any]:
@@ -253,7 +252,7 @@ class ColourwayForm(PartForm):
         threads = NotionColour.objects.select_related("notion").filter(notion__kind="thread")
         self.fields["thread"].queryset = threads
         self.fields["thread"].empty_label = "not chosen yet"
-        self.roles = list(self.style.roles.all())
+        self.roles = list(parts_of(self.style, ClothRole))
         have = dict(self.instance.cloths.values_list("role", "fabric_colour")) if self.instance.pk else {}
         colours = FabricColour.objects.select_related("fabric")
         for role in self.roles:

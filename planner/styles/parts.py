@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.db import models
 
 from planner.styles import part_forms as forms
+from planner.styles.detail_forms import DetailForm
 from planner.styles.models import ClothRole, Colourway, Detail, Operation, Piece, Seam, Style, StyleNotion
 from planner.styles.seam_forms import SeamForm
 
@@ -36,7 +37,7 @@ PARTS: Mapping[str, Part] = {
             "detail",
             "detail",
             Detail,
-            forms.DetailForm,
+            DetailForm,
             "details",
             ("pieces", "seams", "operations", "notions"),
         ),

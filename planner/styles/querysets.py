@@ -2,8 +2,27 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import models
-from django.db.models import Q
+from django.db.models import Aggregate, OuterRef, Q, Subquery
+
+
+class Joined(Aggregate):
+    """Texts of a group with commas between them. Not for texts that hold commas."""
+
+    function = "GROUP_CONCAT"
+    output_field = models.TextField()
+
+    def as_postgresql(self, compiler: Any, connection: Any, **extra: Any) -> Any:
+        """The same in PostgreSQL's words."""
+        return self.as_sql(
+            compiler,
+            connection,
+            template="STRING_AGG(%(expressions)s::text, ',')",
+            function="STRING_AGG",
+            **extra,
+        )
 
 
 class StyleQuerySet(models.QuerySet):
@@ -37,9 +56,13 @@ class StyleQuerySet(models.QuerySet):
         """Each with all that its page shows, outlines included, in a fixed number of queries.
 
         The parts of a style built on a base are those of the base and its own, as
-        :func:`planner.styles.loading.read_parts` puts them together.
+        :func:`planner.styles.loading.read_parts` puts them together. Annotates `shared_by`: numbers of the styles
+        built on it, with commas between, or None.
         """
-        rows = self.select_related("size_range", "base_size", "base").prefetch_related("size_range__sizes")
+        built = self.model._default_manager.filter(base=OuterRef("pk")).order_by().values("base")
+        shared_by = Subquery(built.annotate(numbers=Joined("number")).values("numbers"))
+        rows = self.annotate(shared_by=shared_by)
+        rows = rows.select_related("size_range", "base_size", "base").prefetch_related("size_range__sizes")
         rows._wants_parts = True
         return rows
 

@@ -195,10 +195,10 @@ def test_an_operation_changes_places_with_its_neighbour():
     style = make.make_style("110")
     rows = style.operations.all()
     names = [step.name for step in rows]
-    actions.move_part(rows[1], style.operations.all(), up=True)
+    actions.move_part(rows[1], style, up=True)
     assert [step.name for step in style.operations.all()] == [names[1], names[0], *names[2:]]
-    actions.move_part(style.operations.first(), style.operations.all(), up=True)
-    actions.move_part(style.operations.last(), style.operations.all(), up=False)
+    actions.move_part(style.operations.first(), style, up=True)
+    actions.move_part(style.operations.last(), style, up=False)
     assert [step.name for step in style.operations.all()] == [names[1], names[0], *names[2:]]
 
 

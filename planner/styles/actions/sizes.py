@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from django.db import models, transaction
 
 from planner.styles.actions.results import Asks, Done, Refused
+from planner.styles.family import numbers_of
 from planner.styles.models import (
     PieceOutline,
     Size,
@@ -41,6 +42,8 @@ def change_sizes(
     """
     gone = list(style.size_range.sizes.exclude(name__in=names))
     others = style.size_range.styles.exclude(pk=style.pk)
+    if only_this and (style.base or style.built_on_it.exists()):
+        return Refused(_of_one_range(style))
     if only_this and others.exists():
         return _split_sizes(style, gone, names, base_size, even_with_outlines=even_with_outlines)
     based = others.filter(base_size__in=gone).first()
@@ -63,6 +66,13 @@ def change_sizes(
     style.save(update_fields=["base_size"])
     style.size_range.sizes.exclude(name__in=names).delete()
     return Done("The sizes are changed.")
+
+
+def _of_one_range(style: Style) -> str:
+    if style.base:
+        return f"{style.number} is built on {style.base}, so the two have the same sizes."
+    built = numbers_of(style.built_on_it.order_by("number"))
+    return f"{built} {'are' if ' ' in built else 'is'} built on this style, so they have the same sizes."
 
 
 def _split_sizes(

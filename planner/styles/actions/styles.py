@@ -35,15 +35,23 @@ def new_style(
     base_size: str,
     roles: Sequence[str],
     for_children: bool,
+    base: Style | None = None,
 ) -> Style:
-    """A style with its cloth roles; `sizes` is a range that is there or the names of a new one, in order."""
-    size_range = sizes if isinstance(sizes, SizeRange) else range_of(sizes)
+    """A style with its cloth roles; `sizes` is a range that is there or the names of a new one, in order.
+
+    Built on a `base` it has the base's sizes. Raises ValueError where the base is itself built on another.
+    """
+    if base is not None and base.base_id is not None:
+        raise ValueError(f"{base} is itself built on another style")
+    given = base.size_range if base is not None else sizes
+    size_range = given if isinstance(given, SizeRange) else range_of(given)
     style = Style.objects.create(
         number=number,
         name=name,
         size_range=size_range,
         base_size=size_range.sizes.get(name=base_size),
         for_children=for_children,
+        base=base,
     )
     rows = [ClothRole(style=style, name=role, position=i) for i, role in enumerate(roles)]
     ClothRole.objects.bulk_create(rows)
@@ -52,19 +60,21 @@ def new_style(
 
 @transaction.atomic
 def copy_style(style: Style, *, number: str, name: str) -> Style:
-    """A new style with everything the old one has, for sale; the two share only the size range."""
+    """A new style with everything the old one has, for sale; the two share only size range and base."""
     copy = Style.objects.create(
         number=number,
         name=name,
         note=style.note,
         size_range=style.size_range,
         base_size=style.base_size,
+        base=style.base,
         for_children=style.for_children,
     )
     of_style = Q(style=style)
     roles = _copied(ClothRole, of_style, style=copy)
     details = _copied(Detail, of_style, style=copy)
     options = _copied(Option, Q(detail__style=style), detail=details)
+    _copy_exclusions(options, style)
     pieces = _copied(Piece, of_style, style=copy, role=roles, option=options)
     _copied(PieceOutline, Q(piece__style=style), piece=pieces)
     operations = _copied(Operation, of_style, style=copy, option=options)
@@ -79,7 +89,10 @@ def copy_style(style: Style, *, number: str, name: str) -> Style:
 def _copied(
     model: type[models.Model], which: Q, **changes: models.Model | Mapping[int, models.Model]
 ) -> dict[int, models.Model]:
-    """Copies of rows by the key of their originals; a mapping in `changes` says what replaces what."""
+    """Copies of rows by the key of their originals; a mapping in `changes` says what replaces what.
+
+    What is not in the mapping belongs to the base, and the copy goes on using it.
+    """
     copies: dict[int, models.Model] = {}
     for row in model._default_manager.filter(which).order_by("pk"):
         original = row.pk
@@ -87,12 +100,26 @@ def _copied(
             if isinstance(change, models.Model):
                 setattr(row, field, change)
             elif getattr(row, f"{field}_id") is not None:
-                setattr(row, field, change[getattr(row, f"{field}_id")])
+                key = getattr(row, f"{field}_id")
+                if key in change:
+                    setattr(row, field, change[key])
         row.pk = None
         row._state.adding = True
         copies[original] = row
     model._default_manager.bulk_create(copies.values())
     return copies
+
+
+def _copy_exclusions(options: Mapping[int, models.Model], style: Style) -> None:
+    """Which options of the copy cannot be had together: as in the original, among its own and with its base's."""
+    pairs = Option.not_with.through.objects.filter(Q(from_option__in=options) | Q(to_option__in=options))
+    of_base = set(Option.objects.filter(detail__style=style.base_id).values_list("pk", flat=True))
+    keys = {**{pk: pk for pk in of_base}, **{pk: option.pk for pk, option in options.items()}}
+    Option.not_with.through.objects.bulk_create(
+        Option.not_with.through(from_option_id=keys[one], to_option_id=keys[other])
+        for one, other in pairs.values_list("from_option", "to_option")
+        if one in keys and other in keys
+    )
 
 
 @transaction.atomic

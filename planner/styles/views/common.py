@@ -17,7 +17,7 @@ from planner.styles.parts import SECTIONS
 
 def style_of(number: str) -> Style:
     """The style with this number, or 404."""
-    return get_object_or_404(Style.objects.select_related("size_range", "base_size"), number=number)
+    return get_object_or_404(Style.objects.select_related("size_range", "base_size", "base"), number=number)
 
 
 def display() -> str:
@@ -47,10 +47,21 @@ def sections_again(
 
 
 def after_change(
-    request: HttpRequest, style: Style, section: str, text: str, *, also: tuple[str, ...] = ()
+    request: HttpRequest,
+    style: Style,
+    section: str,
+    text: str,
+    *,
+    also: tuple[str, ...] = (),
+    say: bool = False,
 ) -> HttpResponse:
-    """The answer to a change that worked: the sections anew for HTMX, else the page with a message."""
+    """The answer to a change that worked: the sections anew for HTMX, else the page with a message.
+
+    With `say` the message comes with the sections too: what happened cannot be seen in them alone.
+    """
     if request.htmx:
+        if say:
+            messages.success(request, text)
         return sections_again(request, style, section, also=also)
     messages.success(request, text)
     return back_to(style, section)

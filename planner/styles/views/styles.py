@@ -64,8 +64,10 @@ def style_new(request: HttpRequest) -> HttpResponse:
             base_size=data["base_size"],
             roles=data["roles"],
             for_children=data["for_children"],
+            base=data["base"],
         )
-        messages.success(request, f"{style} is there. Next: its pieces.")
+        next_step = "its colourways, and what it has besides" if style.base else "its pieces"
+        messages.success(request, f"{style} is there. Next: {next_step}.")
         return redirect("style-detail", style.number)
     return render(request, "styles/style_new.html", {"form": form}, status=status_of(form))
 
