@@ -23,7 +23,7 @@
 
   function markWrong() {
     const drawing = document.getElementById("outline-preview");
-    const wrong = new Set((drawing.dataset.wrong || "").split(" "));
+    const wrong = new Set(((drawing && drawing.dataset.wrong) || "").split(" "));
     for (const field of form.elements) {
       if (!field.id || field.type === "hidden") continue;
       if (wrong.has(field.id)) field.setAttribute("aria-invalid", "true");

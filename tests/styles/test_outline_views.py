@@ -1,9 +1,12 @@
-"""Outlines entered as rectangles and as points."""
+"""Outlines entered in all the ways that the page offers."""
+
+import math
+import re
 
 import pytest
 from django.urls import reverse
 
-from planner.core.outline import outline_from_json
+from planner.core.outline import Outline, outline_from_json
 from planner.materials.models import Workroom
 from planner.styles.models import Piece, PieceOutline
 from tests import factories as make
@@ -36,8 +39,36 @@ def stored(piece: Piece) -> dict[str, tuple[float, float]]:
     return {size: (shape.length_mm, shape.width_mm) for size, shape in shapes.items()}
 
 
+def shapes(piece: Piece) -> dict[str, Outline]:
+    """The stored outlines by size."""
+    return {row.size.name: outline_from_json(row.shape) for row in piece.outlines.select_related("size")}
+
+
 def text_of(response) -> str:
     return response.content.decode()
+
+
+def cell(page: str, name: str) -> str:
+    """The cell of a table in which the field with this name stands."""
+    found = re.search(rf'<td[^>]*>(?:(?!</td>).)*name="{re.escape(name)}".*?</td>', page, re.DOTALL)
+    assert found is not None, name
+    return found[0]
+
+
+@pytest.mark.parametrize("how", ["points", "fold", "rectangle", "trapezoid", "strip", "grow"])
+def test_every_way_has_its_page_with_links_to_the_others(maker_client, helper_client, cuff, how):
+    page = text_of(maker_client.get(address(cuff) + f"?how={how}"))
+    for other in ("points", "fold", "rectangle", "trapezoid", "strip", "grow"):
+        link = re.search(rf'<a href="\?how={other}&amp;size=M"( aria-current="page")?>', page)
+        assert link is not None
+        assert bool(link[1]) == (other == how)
+    assert f'<input type="hidden" name="how" value="{how}">' in page
+    assert helper_client.get(address(cuff) + f"?how={how}").status_code == 403
+
+
+def test_an_unknown_way_is_that_by_points(maker_client, cuff):
+    page = text_of(maker_client.get(address(cuff) + "?how=guess"))
+    assert '<input type="hidden" name="how" value="points">' in page
 
 
 # --- rectangle --------------------------------------------------------------------------------------------
@@ -89,6 +120,125 @@ def test_a_slip_in_a_rectangle_is_answered_and_nothing_is_kept(maker_client, cuf
     assert answer.status_code == 422
     assert words in text_of(answer)
     assert stored(cuff) == {}
+
+
+# --- trapezoid --------------------------------------------------------------------------------------------
+
+
+def trapezoid(**changes):
+    measures = {"length": "12", "bottom_width": "20", "top_width": "26"}
+    return {"how": "trapezoid", "straight": "none", **measures, **changes}
+
+
+def test_a_trapezoid_for_every_size(maker_client, cuff):
+    maker_client.post(address(cuff), trapezoid(left="side", right="side", top="armhole", bottom="wrist"))
+    assert shapes(cuff).keys() == {"S", "M", "L"}
+    shape = shapes(cuff)["M"]
+    assert shape.area_mm2 == pytest.approx(120 * 230)
+    # Half the difference of the ends is 30: two sides of √(120² + 30²).
+    sides = 2 * math.hypot(120, 30)
+    assert shape.edge_lengths_mm() == pytest.approx({"side": sides, "armhole": 260, "wrist": 200}, abs=0.01)
+    page = text_of(maker_client.get(address(cuff) + "?how=trapezoid"))
+    assert 'value="12 cm"' in page
+    assert 'value="20 cm"' in page
+    assert 'value="wrist"' in page
+
+
+@pytest.mark.parametrize(("straight", "edge"), [("left", "left"), ("right", "right")])
+def test_a_trapezoid_with_a_straight_side_is_shown_as_such(maker_client, cuff, straight, edge):
+    maker_client.post(address(cuff), trapezoid(straight=straight))
+    assert shapes(cuff)["M"].edge_length_mm(edge) == pytest.approx(120)
+    page = text_of(maker_client.get(address(cuff) + "?how=trapezoid"))
+    assert f'<option value="{straight}" selected>' in page
+
+
+@pytest.mark.parametrize(
+    ("changes", "field", "words"),
+    [
+        ({"top_width": ""}, "top_width", "Length and both widths go together."),
+        ({"bottom_width": "wide"}, "bottom_width", "“wide” is not a length"),
+        ({"length": "0"}, "length", "more than"),
+        ({"length": "", "bottom_width": "", "top_width": ""}, "length", "Type the length and both widths"),
+    ],
+)
+def test_a_slip_in_a_trapezoid_is_answered_at_its_cell(maker_client, cuff, changes, field, words):
+    answer = maker_client.post(address(cuff), trapezoid(**changes))
+    assert answer.status_code == 422
+    here = cell(text_of(answer), field)
+    assert words in here
+    assert not changes[field] or f'value="{changes[field]}"' in here
+    assert stored(cuff) == {}
+
+
+def test_an_unknown_straight_side_is_refused(maker_client, cuff):
+    answer = maker_client.post(address(cuff), trapezoid(straight="middle"))
+    assert answer.status_code == 422
+    assert "choose one of the list" in text_of(answer)
+    assert stored(cuff) == {}
+
+
+# --- strip ------------------------------------------------------------------------------------------------
+
+
+def strip(**changes):
+    allowances = {"edge_allowance": "7", "end_allowance": "7 mm"}
+    return {
+        "how": "strip", "length": "51", "width": "15 mm", "layers": "2", "lies": "across",
+        **allowances, **changes,
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("changes", "along", "across"),
+    [
+        # A finished band of 510 × 15 mm, folded in half, 7 mm all round: cut 524 × 44 mm.
+        ({}, 44, 524),
+        ({"lies": "along"}, 524, 44),
+        ({"layers": "0"}, 15, 510),
+        ({"layers": "4", "edge_allowance": "0", "end_allowance": ""}, 60, 510),
+        ({"lies": "bias"}, 568 / math.sqrt(2), 568 / math.sqrt(2)),
+    ],
+)
+def test_a_strip_is_cut_as_its_finished_size_asks(maker_client, cuff, changes, along, across):
+    maker_client.post(address(cuff), strip(**changes))
+    assert stored(cuff)["M"] == pytest.approx((along, across), abs=0.01)
+
+
+def test_a_stored_strip_is_shown_in_its_cut_size(maker_client, cuff):
+    maker_client.post(address(cuff), strip(long="neckline", other_long="fold"))
+    assert shapes(cuff)["M"].edge_lengths_mm() == pytest.approx({"neckline": 524, "end": 88, "fold": 524})
+    page = text_of(maker_client.get(address(cuff) + "?how=strip"))
+    assert 'value="52.4 cm"' in page
+    assert 'value="4.4 cm"' in page
+    assert '<option value="0" selected>' in page
+    assert '<option value="across" selected>' in page
+    assert 'value="neckline"' in page
+    # A strip across the grain is a rectangle too, but its first long edge is not that rectangle's left side.
+    assert 'value="neckline"' not in text_of(maker_client.get(address(cuff) + "?how=rectangle"))
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"layers": "7"}, "choose one of the list"),
+        ({"lies": "askew"}, "choose one of the list"),
+        ({"edge_allowance": "-7"}, "less than nothing"),
+        ({"end_allowance": "1 m"}, "at most"),
+        ({"length": "1999 cm", "layers": "1", "end_allowance": "20 cm", "lies": "along"}, "20 m away"),
+    ],
+)
+def test_a_slip_in_a_strip_is_answered_and_nothing_is_kept(maker_client, cuff, changes, words):
+    answer = maker_client.post(address(cuff), strip(**changes))
+    assert answer.status_code == 422
+    assert words in text_of(answer)
+    assert stored(cuff) == {}
+
+
+def test_the_preview_says_in_which_cell_the_slip_is(maker_client, cuff):
+    data = trapezoid(bottom_width="wide")
+    page = text_of(maker_client.post(address(cuff, "outline-preview"), data, headers=HTMX))
+    assert "<b>Width at the bottom, every size</b>" in page
+    assert 'data-wrong="id_bottom_width "' in page
 
 
 # --- points -----------------------------------------------------------------------------------------------
@@ -178,7 +328,7 @@ def test_the_preview_draws_and_keeps_nothing(maker_client, cuff):
     page = text_of(answer)
     assert answer.status_code == 200
     assert page.startswith('<section id="outline-preview"')
-    assert "40\u2009cm along the grain, 30\u2009cm across, 600 cm²" in page
+    assert "40\u2009cm along the grain, 30\u2009cm across, 600&nbsp;cm²" in page
     assert "<dt>side</dt><dd>50\u2009cm</dd>" in page
     assert stored(cuff) == {}
     rows = {f"length_{pk}": f"{10 + i}" for i, pk in enumerate(sizes_of(cuff).values())}
@@ -211,3 +361,188 @@ def test_the_first_size_that_lacks_an_outline_is_offered(maker_client, cuff):
     assert 'value="S" id="id_size_0" checked' in page
     # The base size comes first.
     assert 'value="M" id="id_size_1" checked' in text_of(maker_client.get(address(cuff)))
+
+
+# --- from the fold ----------------------------------------------------------------------------------------
+
+FRONT = "8, 0, neckline curve\n6.5, 4\n3, 7.5\n0, 9, shoulder\n4, 21, side\n62, 25, hem\n62, 0"
+
+
+def fold(text: str = FRONT, **changes):
+    return {"how": "fold", "size": ["M"], "unit": "cm", "points": text, **changes}
+
+
+def test_a_piece_measured_from_its_fold_is_unfolded(maker_client, cuff):
+    answer = maker_client.post(address(cuff), fold(), follow=True)
+    assert "cuff has its outline in M." in text_of(answer)
+    assert stored(cuff) == {"M": (620, 500)}
+    lengths = shapes(cuff)["M"].edge_lengths_mm()
+    assert lengths["shoulder"] == pytest.approx(2 * math.hypot(40, 120), abs=0.01)
+    assert lengths["hem"] == pytest.approx(500)
+
+
+def test_what_is_stored_is_shown_as_it_was_measured(maker_client, cuff):
+    text = "8; 0; neckline\n0; 9; shoulder\n4; 21; side\n62; 25; hem\n62; 0"
+    maker_client.post(address(cuff), fold(text))
+    before = shapes(cuff)["M"]
+    page = text_of(maker_client.get(address(cuff) + "?how=fold&size=M"))
+    assert text in page
+    maker_client.post(address(cuff), fold(text))
+    assert shapes(cuff)["M"] == before
+
+
+def test_a_piece_without_a_fold_is_not_shown_from_one(maker_client, cuff):
+    maker_client.post(address(cuff), points())
+    page = text_of(maker_client.get(address(cuff) + "?how=fold&size=M"))
+    assert re.search(r"<textarea[^>]*>\s*</textarea>", page)
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"points": FRONT.replace("0, 9", "0, nine")}, "line 4: “nine” is not a length"),
+        ({"points": FRONT.replace("8, 0", "8, 1")}, "line 1: The measures start on the fold"),
+        ({"points": FRONT.replace("62, 0", "62, 3")}, "line 7: The measures end on the fold"),
+        ({"points": FRONT.replace("3, 7.5", "3, -7.5")}, "line 3: This is out on the other side"),
+        ({"points": ""}, "Please fill this in"),
+        ({"size": []}, "Tick the size"),
+    ],
+)
+@pytest.mark.parametrize("view", ["outline-edit", "outline-preview"])
+def test_a_slip_in_the_measures_from_the_fold_is_answered(maker_client, cuff, changes, words, view):
+    answer = maker_client.post(address(cuff, view), fold(**changes))
+    assert answer.status_code == (422 if view == "outline-edit" else 200)
+    assert words in text_of(answer)
+    assert stored(cuff) == {}
+
+
+# --- grow-by table ----------------------------------------------------------------------------------------
+
+HALF = "8; 0; neckline\n0; 9; shoulder\n4; 21; side\n62; 25; hem\n62; 0"
+#: A neckline on the fold, B neckline/shoulder, C shoulder/side, D side/hem, E hem on the fold.
+STEP = {"across_C_step": "5", "along_D_step": "-10", "across_D_step": "12.5", "along_E_step": "-10"}
+
+
+@pytest.fixture
+def front(maker_client, cuff):
+    """The cuff drawn as a front in its base size, M."""
+    maker_client.post(address(cuff), fold(HALF))
+    return cuff
+
+
+def grow(client, piece: Piece, **changes):
+    """The table as the page sends it."""
+    page = text_of(client.get(address(piece) + "?how=grow"))
+    mark = re.search(r'name="drawn_from" value="([0-9a-f]+)"', page)
+    assert mark is not None
+    return {"how": "grow", "drawn_from": mark[1], **changes}
+
+
+def test_the_table_has_a_row_for_every_letter_of_the_drawing(maker_client, front):
+    page = text_of(maker_client.get(address(front) + "?how=grow"))
+    for letter, name in (
+        ("A", "middle of neckline"),
+        ("B", "neckline/<wbr>shoulder"),
+        ("D", "side/<wbr>hem"),
+    ):
+        assert f"<b>{letter}</b> <span>{name}</span>" in page
+        assert f">{letter}</text>" in page
+    assert ">B′</text>" in page
+    # A point on the fold does not move across it.
+    assert 'name="along_A_step"' in page
+    assert 'name="across_A_step"' not in page
+
+
+def test_the_same_step_grows_every_other_size(maker_client, front):
+    before = shapes(front)["M"]
+    answer = maker_client.post(address(front), grow(maker_client, front, **STEP), follow=True)
+    assert "cuff has its outline in S, L." in text_of(answer)
+    kept = shapes(front)
+    assert kept["M"] == before
+    # The hem is 500 wide in M and 12.5 wider on each side a size; the piece 620 long and 10 longer.
+    assert kept["S"].edge_length_mm("hem") == pytest.approx(475)
+    assert kept["L"].edge_length_mm("hem") == pytest.approx(525)
+    assert (kept["S"].length_mm, kept["L"].length_mm) == pytest.approx((610, 630))
+    assert kept["L"].edge_length_mm("shoulder") == pytest.approx(2 * math.hypot(40, 125), abs=0.01)
+
+
+def test_what_a_table_made_is_shown_as_that_table(maker_client, front):
+    maker_client.post(address(front), grow(maker_client, front, **STEP))
+    page = text_of(maker_client.get(address(front) + "?how=grow"))
+    assert 'value="12.5 mm"' in cell(page, "across_D_step")
+    assert 'value="-10 mm"' in cell(page, "along_D_step")
+    assert "value=" not in cell(page, "along_B_step")
+    assert page.count('<path class="size') == 3
+
+
+def test_a_sizes_own_figure_counts_from_the_base_size_and_goes_first(maker_client, front):
+    pk = sizes_of(front)["L"]
+    data = grow(maker_client, front, **STEP, **{f"across_D_{pk}": "3/4 in"})
+    maker_client.post(address(front), data)
+    # 3/4 in = 19.05 mm (NIST SP 811), on each side of the fold.
+    assert shapes(front)["L"].edge_length_mm("hem") == pytest.approx(500 + 2 * 19.05, abs=0.01)
+    assert shapes(front)["S"].edge_length_mm("hem") == pytest.approx(475)
+    page = text_of(maker_client.get(address(front) + "?how=grow"))
+    assert 'value="19.05 mm"' in cell(page, f"across_D_{pk}")
+
+
+def test_a_size_for_which_nothing_is_typed_is_left_alone(maker_client, front):
+    pk = sizes_of(front)["L"]
+    maker_client.post(address(front), grow(maker_client, front, **{f"along_E_{pk}": "-5"}))
+    assert shapes(front).keys() == {"M", "L"}
+
+
+def test_all_sizes_are_drawn_before_they_are_kept(maker_client, front):
+    data = grow(maker_client, front, **STEP)
+    page = text_of(maker_client.post(address(front, "outline-preview"), data, headers=HTMX))
+    assert page.count('<path class="size') == 3
+    assert "3 sizes; the largest: 63\u2009cm along the grain, 52.5\u2009cm across" in page
+    assert shapes(front).keys() == {"M"}
+    page = text_of(maker_client.post(address(front), {**data, "look": "1"}))
+    assert page.count('<path class="size') == 3
+    assert 'value="12.5"' in cell(page, "across_D_step")
+    assert shapes(front).keys() == {"M"}
+
+
+@pytest.mark.parametrize(
+    ("changes", "field", "words"),
+    [
+        ({"across_D_step": "wide"}, "across_D_step", "“wide” is not a length"),
+        ({"along_D_step": "3 m"}, "along_D_step", "at most"),
+        ({"across_C_step": "-400"}, None, "In L the"),
+        ({}, None, "Type how far at least one corner moves"),
+        (
+            {"drawn_from": "0123456789abcdef", "along_D_step": "1"},
+            None,
+            "The base size was changed meanwhile",
+        ),
+    ],
+)
+def test_a_slip_in_the_table_is_answered_and_nothing_is_kept(maker_client, front, changes, field, words):
+    answer = maker_client.post(address(front), {**grow(maker_client, front), **changes})
+    page = text_of(answer)
+    assert answer.status_code == 422
+    assert words in (cell(page, field) if field else page)
+    for name, typed in changes.items():
+        if name != "drawn_from":
+            assert f'value="{typed}"' in cell(page, name)
+    assert shapes(front).keys() == {"M"}
+
+
+def test_without_a_base_size_the_table_asks_for_one(maker_client, cuff):
+    page = text_of(maker_client.get(address(cuff) + "?how=grow"))
+    assert "The table grows the base size, M, and that has no outline yet." in page
+    answer = maker_client.post(address(cuff), {"how": "grow", "along_A_step": "5"})
+    assert answer.status_code == 422
+    assert "Draw the base size, M, first." in text_of(answer)
+    assert stored(cuff) == {}
+
+
+def test_an_imperial_workroom_grows_by_inches(maker_client, front):
+    room = Workroom.the()
+    room.display = "imperial"
+    room.save()
+    maker_client.post(address(front), grow(maker_client, front, across_D_step="1/2"))
+    assert shapes(front)["L"].edge_length_mm("hem") == pytest.approx(500 + 2 * 12.7, abs=0.01)
+    page = text_of(maker_client.get(address(front) + "?how=grow"))
+    assert 'value="0.5 in"' in cell(page, "across_D_step")

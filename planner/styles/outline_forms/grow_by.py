@@ -47,6 +47,11 @@ class Row:
     point: GrowPoint
     cells: tuple[tuple[BoundField, BoundField | None], ...]
 
+    @property
+    def names(self) -> list[str]:
+        """The name in parts, between which a line may break."""
+        return self.point.name.split("/")
+
 
 class GrowForm(PlainWords, forms.Form):
     """Moves of named corners in mm: one step for every size up, or a size's own figure from the base size."""
@@ -183,7 +188,8 @@ class GrowForm(PlainWords, forms.Form):
         if not grown.problems:
             made = grown.outlines
             data["outlines"] = {size: made[size.name] for size in self.others if size.name in made}
-            data["drawn"] = {self.base_size: self.outline} | data["outlines"]
+            drawn = {self.base_size: self.outline} | data["outlines"]
+            data["drawn"] = {size: drawn[size] for size in self.sizes if size in drawn}
         return data
 
     def _moves(self, data: Mapping[str, Any], point: GrowPoint) -> dict[str, Move]:

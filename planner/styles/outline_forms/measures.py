@@ -27,6 +27,7 @@ class MeasuresForm(PlainWords, forms.Form):
     """A table of measures: one row for every size, or for all that have no own row; and four names of edges."""
 
     template = "styles/_way_measures.html"
+    names_cells = True
     #: (key, heading of the column, label for one size)
     columns: ClassVar[tuple[tuple[str, str, str], ...]] = ()
     #: (key, label, name unless another is typed) in the order of the ring.
@@ -219,23 +220,27 @@ class StripForm(MeasuresForm):
 
     def more_fields(self) -> dict[str, forms.Field]:
         layers = [
-            ("0", "as it is cut"),
+            ("0", "its cut size"),
             ("1", "finished, one layer"),
-            ("2", "finished, folded in half: 2 layers (band, tie turned like a tube)"),
-            ("3", "finished, 3 layers (binding, one edge left flat inside)"),
-            ("4", "finished, 4 layers (binding or tie, both edges turned in)"),
+            ("2", "finished, 2 layers (folded in half)"),
+            ("3", "finished, 3 layers (flat inside)"),
+            ("4", "finished, 4 layers (edges turned in)"),
         ]
         lies = [
             (Lies.ALONG, "along the grain"),
-            (Lies.ACROSS, "across the grain, where most knits stretch most"),
-            (Lies.BIAS, "on the bias, 45° to the grain"),
+            (Lies.ACROSS, "across the grain"),
+            (Lies.BIAS, "on the bias (45°)"),
         ]
         return {
-            "layers": forms.ChoiceField(label="The width and length are those of the strip", choices=layers),
-            "edge_allowance": allowance("Seam allowance at each long edge", "0 where both are turned in."),
+            "layers": forms.ChoiceField(label="Length and width are", choices=layers),
+            "edge_allowance": allowance(
+                "Seam allowance at each long edge", "0 where both are turned in. A cut size has it already."
+            ),
             "end_allowance": allowance("Seam allowance at each end"),
             "lies": forms.ChoiceField(
-                label="Its length lies", choices=[(str(way), text) for way, text in lies]
+                label="Its length lies",
+                choices=[(str(way), text) for way, text in lies],
+                help_text="Bands and bindings of knit lie across, where it stretches most.",
             ),
         }
 
