@@ -1,10 +1,14 @@
 from django.urls import path
 
-from planner.styles.views import outlines, parts, styles
+from planner.styles.views import files, outlines, parts, styles
 
 urlpatterns = [
     path("", styles.style_list, name="style-list"),
     path("new/", styles.style_new, name="style-new"),
+    path("new/from-file/", files.style_from_file, name="style-from-file"),
+    path("file/<int:pk>/", files.file_review, name="file-review"),
+    path("file/<int:pk>/throw-away/", files.file_throw_away, name="file-throw-away"),
+    path("<str:number>/files/", files.files_hold, name="files-hold"),
     path("<str:number>/", styles.style_detail, name="style-detail"),
     path("<str:number>/change/", styles.style_change, name="style-change"),
     path("<str:number>/copy/", styles.style_copy, name="style-copy"),

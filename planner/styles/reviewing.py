@@ -1,0 +1,460 @@
+"""From a pattern file and the answers to its questions to what would be taken into a style.
+
+Nothing is read from or written to the database here: what the style has already comes in as :class:`Known`, what the
+maker answered as :class:`Answers`, and :func:`propose` says what each piece of the file would become.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import partial
+from statistics import fmean
+from typing import Any, TypeVar
+
+from shapely.geometry import Point as ShapelyPoint
+
+from planner.core.edge_changes import named_like
+from planner.core.edge_names import MOST_EDGES, suggest_names
+from planner.core.outline import Edge, Outline, OutlineError
+from planner.core.pattern_files.model import Finding, Marks, Path, ReadPattern, ReadPiece
+from planner.core.seam_lines import allowances_for, with_allowance
+
+T = TypeVar("T")
+
+#: Lengths that differ by less are the same (mm): a corrected file is written anew with rounded figures.
+SAME_MM = 0.15
+#: Areas that differ by a smaller share are the same.
+SAME_SHARE = 0.0005
+#: A mirror image that differs by a smaller share of the area is the same piece.
+SAME_BOTH_SIDES = 0.003
+#: A notch nearer than this to the sewing line belongs to it, and moves out with it (mm).
+_AT_THE_LINE_MM = 1.0
+#: What a seam can refer to.
+LONGEST_EDGE_NAME = 40
+#: What readers call an edge to which nobody gave a name.
+_NUMBERED = re.compile(r"edge \d+|outline")
+
+
+@dataclass(frozen=True)
+class KnownPiece:
+    """A piece that the style has already, with its outlines and stored marks by size."""
+
+    pk: int
+    name: str
+    count: int
+    pair: bool
+    role: str
+    option: str
+    allowance_mm: float
+    edge_allowances: Mapping[str, float]
+    outlines: Mapping[str, Outline]
+    marks: Mapping[str, Mapping[str, Any]]
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the style has already. `sizes` is empty for a style that is only to be made from the file.
+
+    `pieces` by lower-case name; `of_base` are lower-case names of pieces that belong to the style it is built on.
+    `options` are (key, "neck: rib band"). With `may_take_sizes` the sizes of the file may take the place of the
+    style's. `state` changes with any outline of the style.
+    """
+
+    sizes: tuple[str, ...] = ()
+    base_size: str = ""
+    pieces: Mapping[str, KnownPiece] = field(default_factory=dict)
+    of_base: frozenset[str] = frozenset()
+    roles: tuple[str, ...] = ()
+    options: tuple[tuple[int, str], ...] = ()
+    may_take_sizes: bool = False
+    state: str = ""
+
+    def piece(self, name: str) -> KnownPiece | None:
+        """The piece of that name, however it is written."""
+        return self.pieces.get(plain_name(name).lower())
+
+
+@dataclass(frozen=True)
+class PieceAnswer:
+    """Whether a piece of the file is taken, and under which name."""
+
+    take: bool
+    name: str
+
+
+@dataclass(frozen=True)
+class Answers:
+    """What decides the shapes that are taken.
+
+    `factor` enlarges everything (1 unless a true length was typed). `included` is None while nobody said whether
+    the outlines are cut lines. `sizes` maps sizes of the file to those of the style; what is not named is left out.
+    `pieces` is by their name in the file.
+    """
+
+    factor: float = 1.0
+    included: bool | None = None
+    allowance_mm: float = 0.0
+    sizes: Mapping[str, str] = field(default_factory=dict)
+    pieces: Mapping[str, PieceAnswer] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class EdgeChange:
+    """Summed length of the edges of one name, None where there is no such edge."""
+
+    name: str
+    old_mm: float | None
+    new_mm: float | None
+
+    @property
+    def difference_mm(self) -> float | None:
+        """How much longer it becomes."""
+        return None if self.old_mm is None or self.new_mm is None else self.new_mm - self.old_mm
+
+    @property
+    def same(self) -> bool:
+        """Whether nobody would see a difference."""
+        return self.difference_mm is not None and abs(self.difference_mm) < SAME_MM
+
+
+@dataclass(frozen=True)
+class SizeChange:
+    """What becomes of a piece in one size of the style. `old_mm2` is None where it had no outline."""
+
+    size: str
+    old_mm2: float | None
+    new_mm2: float
+    edges: tuple[EdgeChange, ...] = ()
+    marks_differ: bool = False
+
+    @property
+    def is_new(self) -> bool:
+        """Whether the piece had no outline in this size."""
+        return self.old_mm2 is None
+
+    @property
+    def same_shape(self) -> bool:
+        """Whether area and all edges are as before."""
+        if self.old_mm2 is None:
+            return False
+        area = abs(self.new_mm2 - self.old_mm2) <= SAME_SHARE * self.old_mm2
+        return area and all(edge.same for edge in self.edges)
+
+    @property
+    def same(self) -> bool:
+        """Whether nothing would change at all."""
+        return self.same_shape and not self.marks_differ
+
+    @property
+    def difference_mm2(self) -> float | None:
+        """By how much the area grows."""
+        return None if self.old_mm2 is None else self.new_mm2 - self.old_mm2
+
+
+@dataclass(frozen=True)
+class Proposed:
+    """A piece in one size as it would be stored."""
+
+    outline: Outline
+    marks: Marks
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """What a piece of the file would become. `by_size` goes by the sizes of the style.
+
+    `read` goes by the sizes of the file; `named` is its first outline with the edge names of the style. `trouble` is a
+    sentence where it cannot be taken as answered.
+    """
+
+    index: int
+    read: Mapping[str, ReadPiece]
+    name: str
+    take: bool
+    target: KnownPiece | None
+    named: Outline
+    by_size: Mapping[str, Proposed]
+    changes: tuple[SizeChange, ...] = ()
+    trouble: str = ""
+
+    @property
+    def file_name(self) -> str:
+        """Its name in the file."""
+        return next(iter(self.read.values())).name
+
+    @property
+    def first(self) -> ReadPiece:
+        """The piece in some size, for what is alike in all."""
+        return next(iter(self.read.values()))
+
+    @property
+    def changed(self) -> list[str]:
+        """Sizes in which something of a piece of the style would change."""
+        return [change.size for change in self.changes if not change.same]
+
+    @property
+    def mends(self) -> tuple[tuple[str, str], ...]:
+        """(size in the file, what was mended) of every mend."""
+        return tuple((size, mend.text) for size, piece in self.read.items() for mend in piece.mends)
+
+
+def plain_name(name: str) -> str:
+    """A name without what no eye sees, and with single blanks."""
+    return " ".join("".join(sign if sign.isprintable() else " " for sign in name).split())
+
+
+def propose(pattern: ReadPattern, known: Known, answers: Answers) -> tuple[Proposal, ...]:
+    """Every piece of the file with its outlines as they would be stored, and what that changes in the style."""
+    found = []
+    for index, file_name in enumerate(pattern.piece_names()):
+        answer = answers.pieces.get(file_name, PieceAnswer(take=True, name=plain_name(file_name)))
+        found.append(_proposal(index, pattern.of(file_name), known.piece(answer.name), answer, answers))
+    return tuple(found)
+
+
+def _proposal(
+    index: int,
+    read: Mapping[str, ReadPiece],
+    target: KnownPiece | None,
+    answer: PieceAnswer,
+    answers: Answers,
+) -> Proposal:
+    by_size: dict[str, Proposed] = {}
+    trouble = ""
+    named = _named(read, target, target.name if target else answer.name)
+    for size, piece in read.items():
+        if not answers.sizes.get(size):
+            continue
+        shape, marks = scaled(named[size], piece.marks, answers.factor)
+        if answers.included is False and piece.allowance_mm is None:
+            try:
+                shape, marks = _grown(shape, marks, target, answers.allowance_mm)
+            except OutlineError as problem:
+                where = f" in {size}" if size else ""
+                trouble = f"the seam allowance cannot be added{where}: {problem}"
+        by_size[answers.sizes[size]] = Proposed(shape, marks)
+    changes = tuple(_change(size, new, target) for size, new in by_size.items())
+    name = target.name if target else plain_name(answer.name)
+    first = named[next(iter(read))]
+    return Proposal(index, read, name, answer.take, target, first, by_size, changes, trouble)
+
+
+def scaled(shape: Outline, marks: Marks, factor: float) -> tuple[Outline, Marks]:
+    """Outline and marks enlarged alike in both directions."""
+    if factor == 1.0:
+        return shape, marks
+
+    def paths(lines: tuple[Path, ...]) -> tuple[Path, ...]:
+        return tuple(tuple((x * factor, y * factor) for x, y in path) for path in lines)
+
+    notches = tuple(
+        replace(n, x=n.x * factor, y=n.y * factor, depth_mm=n.depth_mm * factor) for n in marks.notches
+    )
+    return shape.scaled(factor, factor), Marks(
+        notches=notches,
+        lines=paths(marks.lines),
+        cutouts=paths(marks.cutouts),
+        holes=tuple((x * factor, y * factor) for x, y in marks.holes),
+        sew_lines=paths(marks.sew_lines),
+        stripe_lines=paths(marks.stripe_lines),
+    )
+
+
+def _grown(
+    shape: Outline, marks: Marks, target: KnownPiece | None, allowance_mm: float
+) -> tuple[Outline, Marks]:
+    """The cut line round a sewing line; a piece of the style keeps the allowances it was given there."""
+    wanted: float | Mapping[str, float] = allowance_mm
+    if target is not None:
+        wanted = allowances_for(shape, target.allowance_mm, target.edge_allowances)
+    key = tuple(sorted(wanted.items())) if isinstance(wanted, Mapping) else wanted
+    cut = _once(shape, "_with_allowance", key, lambda: with_allowance(shape, wanted))
+    sewn = (*shape.points, shape.points[0])
+    return cut, replace(marks, notches=_at_the_cut(marks, shape, cut), sew_lines=(*marks.sew_lines, sewn))
+
+
+def _at_the_cut(marks: Marks, sewn: Outline, cut: Outline) -> tuple[Any, ...]:
+    """Notches of the sewing line, moved out to the cut line they are snipped into."""
+    ring, old = cut.polygon.exterior, sewn.polygon.exterior
+    moved = []
+    for notch in marks.notches:
+        at = ShapelyPoint(notch.x, notch.y)
+        if old.distance(at) <= _AT_THE_LINE_MM:
+            there = ring.interpolate(ring.project(at))
+            notch = replace(notch, x=there.x, y=there.y)
+        moved.append(notch)
+    return tuple(moved)
+
+
+def _change(size: str, new: Proposed, target: KnownPiece | None) -> SizeChange:
+    old = target.outlines.get(size) if target else None
+    if target is None or old is None:
+        return SizeChange(size, None, new.outline.area_mm2)
+    before, after = old.edge_lengths_mm(), new.outline.edge_lengths_mm()
+    edges = tuple(
+        EdgeChange(name, before.get(name), after.get(name)) for name in dict.fromkeys([*before, *after])
+    )
+    marks_differ = dict(target.marks.get(size, {})) != new.marks.as_json()
+    return SizeChange(size, old.area_mm2, new.outline.area_mm2, edges, marks_differ)
+
+
+def sizes_in_order(pattern: ReadPattern) -> tuple[str, ...]:
+    """The sizes of the file from small to large, by the areas of the pieces that come in all of them.
+
+    A file may name its sizes in any order; sizes without such a piece stay where the file has them.
+    """
+    by_name = [pattern.of(name) for name in pattern.piece_names()]
+    every = [sizes for sizes in by_name if len(sizes) == len(pattern.sizes)]
+    if not every:
+        return pattern.sizes
+    # As a share of the piece's own mean, so that a large piece does not speak for all.
+    means = [fmean(piece.outline.area_mm2 for piece in sizes.values()) for sizes in every]
+
+    def area(size: str) -> float:
+        return round(
+            fmean(sizes[size].outline.area_mm2 / mean for sizes, mean in zip(every, means, strict=True)), 9
+        )
+
+    return tuple(sorted(pattern.sizes, key=area))
+
+
+def middle_size(pattern: ReadPattern, base_size: str = "") -> str:
+    """The size to draw and to speak of: the base size of the style or of the file, else the middle one."""
+    for wanted in (base_size, pattern.sample_size):
+        match = next((size for size in pattern.sizes if size.lower() == wanted.lower()), None)
+        if match is not None:
+            return match
+    in_order = sizes_in_order(pattern)
+    return in_order[len(in_order) // 2] if in_order else ""
+
+
+@dataclass(frozen=True)
+class Remark:
+    """Findings that say the same of a piece in several sizes."""
+
+    where: str
+    text: str
+
+
+def remarks(findings: Iterable[Finding], level: str) -> list[Remark]:
+    """The findings of a level; what is said of several sizes or pieces is said once."""
+    found: dict[str, dict[str, list[str]]] = {}
+    for finding in findings:
+        if finding.level == level:
+            sizes = found.setdefault(_bare(finding), {}).setdefault(finding.piece, [])
+            if finding.size and finding.size not in sizes:
+                sizes.append(finding.size)
+    return [Remark(_where(pieces), text) for text, pieces in found.items()]
+
+
+def _bare(finding: Finding) -> str:
+    """Its sentence without the piece and size in front, which stand before it anyway."""
+    text = finding.text
+    for name in (f"{finding.piece} {finding.size}: ", f"{finding.piece}: "):
+        if finding.piece and text.startswith(name):
+            text = text.removeprefix(name)
+    return text
+
+
+def _where(pieces: Mapping[str, Sequence[str]]) -> str:
+    return "; ".join(
+        f"{piece} {', '.join(sizes)}".strip() if sizes else piece
+        for piece, sizes in pieces.items()
+        if piece or sizes
+    )
+
+
+def factor_from(true_mm: float | None, read_mm: float) -> float:
+    """What everything is enlarged by where a piece that was read as `read_mm` is truly `true_mm` long."""
+    if not true_mm or not read_mm or not math.isfinite(true_mm / read_mm):
+        return 1.0
+    return true_mm / read_mm
+
+
+# --- names of edges ---------------------------------------------------------------------------------------
+
+
+def _named(read: Mapping[str, ReadPiece], target: KnownPiece | None, name: str) -> dict[str, Outline]:
+    """The outlines with the edge names the style gave them, else with suggestions."""
+    if target is None or not target.outlines:
+        return _suggested(read, name)
+    return {size: _as_in_style(size, piece.outline, target) for size, piece in read.items()}
+
+
+def _as_in_style(size: str, shape: Outline, target: KnownPiece) -> Outline:
+    old = target.outlines.get(size) or next(iter(target.outlines.values()))
+    key = (old.points, old.edges)
+    return _once(shape, "_named", key, lambda: _short_names(_named_like(old, shape)))
+
+
+def _suggested(read: Mapping[str, ReadPiece], name: str) -> dict[str, Outline]:
+    """One suggestion for all sizes where they have the same edges, so that an edge keeps its name in all."""
+    shapes = {size: piece.outline for size, piece in read.items()}
+    largest = max(shapes.values(), key=lambda shape: shape.area_mm2)
+    found: dict[str, Outline] = {}
+    for size, shape in shapes.items():
+        like = largest if len(shape.edges) == len(largest.edges) else shape
+        found[size] = _once(
+            shape, "_named", (name, like.edges), partial(_with_suggestions, shape, like, name)
+        )
+    return found
+
+
+def _with_suggestions(shape: Outline, like: Outline, name: str) -> Outline:
+    suggested = _once(like, "_suggested", name, lambda: suggest_names(like, name))
+    return _short_names(_with_names(shape, [one.name for one in suggested]))
+
+
+def _with_names(shape: Outline, names: Sequence[str]) -> Outline:
+    """Only edges that the file itself does not name take a suggestion."""
+    return Outline(
+        shape.points,
+        tuple(
+            Edge(name if _NUMBERED.fullmatch(edge.name) else edge.name, edge.start)
+            for edge, name in zip(shape.edges, names, strict=True)
+        ),
+    )
+
+
+def _short_names(shape: Outline) -> Outline:
+    """Names as long as the style's tables hold them."""
+    if all(len(edge.name) <= LONGEST_EDGE_NAME for edge in shape.edges):
+        return shape
+    edges = tuple(Edge(edge.name[:LONGEST_EDGE_NAME].strip(), edge.start) for edge in shape.edges)
+    return Outline(shape.points, edges)
+
+
+def _named_like(old: Outline, new: Outline) -> Outline:
+    """The new line with the edge names that were given to the old one."""
+    if max(len(old.edges), len(new.edges)) > MOST_EDGES:
+        return new
+    return named_like(old, new)[0]
+
+
+def _once(shape: Outline, slot: str, key: object, make: Callable[[], T]) -> T:
+    """What was reckoned from a shape, kept beside it: the shapes of a file under review are kept as well."""
+    kept = shape.__dict__.get(slot)
+    if kept is None or kept[0] != key:
+        kept = shape.__dict__[slot] = (key, make())
+    found: T = kept[1]
+    return found
+
+
+def is_symmetrical(shape: Outline) -> bool:
+    """Whether its mirror image is the same piece, so that nobody need say whether it is cut as a pair."""
+
+    def differs() -> bool:
+        _, y0, _, y1 = shape.bounds_mm
+        image = shape.mirrored().moved(0.0, y0 + y1)
+        off = shape.polygon.symmetric_difference(image.polygon).area
+        return bool(off > SAME_BOTH_SIDES * shape.area_mm2)
+
+    return not _once(shape, "_one_sided", True, differs)
+
+
+def has_sewing_lines(pieces: Sequence[ReadPiece]) -> bool:
+    """Whether the file itself tells cut line from sewing line in all of these."""
+    return all(piece.allowance_mm is not None for piece in pieces)

@@ -1,0 +1,158 @@
+"""Pieces of a file drawn for its review: all sizes over each other, with grain, notches and inner lines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from shapely.geometry import LineString
+
+from planner.common.drawing import path_data
+from planner.core.outline import Outline, Point
+from planner.core.pattern_files.model import Marks, Mend, Path
+from planner.core.pattern_files.to_write import grain_line, notch_bar
+from planner.styles.drawings import NestLine
+
+_MARGIN_MM = 18.0
+#: Drawn lines may miss the true ones by this (mm): less than a pixel, and a large file stays a small page.
+_COARSE_MM = 0.7
+#: Sizes whose common frame is larger than the largest of them by this factor do not share an origin.
+_APART = 1.4
+_LEAST_PX = 70
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One piece to be drawn: outlines by size, the size whose marks are shown, what it replaces in that size."""
+
+    outlines: Mapping[str, Outline]
+    shown: str
+    marks: Marks
+    mends: tuple[Mend, ...] = ()
+    before: Outline | None = None
+
+
+@dataclass(frozen=True)
+class ReviewDrawing:
+    """SVG data, one unit a millimetre, the grain upright; sizes from the largest to the smallest."""
+
+    view_box: str
+    width_px: int
+    height_px: int
+    lines: tuple[NestLine, ...]
+    grain: str
+    grain_heads: str
+    notches: str
+    inner: str
+    cutouts: str
+    sewn: str
+    holes: tuple[Point, ...]
+    mends: tuple[tuple[float, float, int], ...]
+    ring_mm: float
+    before: str
+
+
+def review_drawings(sheets: Sequence[Sheet], *, most_px: int) -> list[ReviewDrawing]:
+    """All to one scale: the longest side of the largest takes `most_px`."""
+    frames = [_Frame(sheet) for sheet in sheets]
+    longest = max((max(frame.width, frame.height) for frame in frames), default=1.0)
+    return [frame.drawn(most_px / longest) for frame in frames]
+
+
+class _Frame:
+    """The box round all sizes of a piece, and how its millimetres become those of the page."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self.sheet = sheet
+        self.moves = _moves(sheet.outlines)
+        shown = sheet.outlines[sheet.shown]
+        boxes = [_moved(shape.bounds_mm, self.moves[size]) for size, shape in sheet.outlines.items()]
+        self.before_move = _onto(sheet.before, shown, self.moves[sheet.shown]) if sheet.before else (0.0, 0.0)
+        if sheet.before:
+            boxes.append(_moved(sheet.before.bounds_mm, self.before_move))
+        self.low_x, self.low_y = min(box[0] for box in boxes), min(box[1] for box in boxes)
+        self.high_x, self.high_y = max(box[2] for box in boxes), max(box[3] for box in boxes)
+        self.width = self.high_y - self.low_y + 2 * _MARGIN_MM
+        self.height = self.high_x - self.low_x + 2 * _MARGIN_MM
+
+    def at(self, point: Point, move: Point) -> Point:
+        """Where a point of the outline stands on the page: x upwards, y to the right."""
+        return point[1] + move[1] - self.low_y, self.high_x - point[0] - move[0]
+
+    def ring(self, shape: Outline, move: Point) -> str:
+        points = shape.points
+        if len(points) > 12:
+            coarse = LineString([*points, points[0]]).simplify(_COARSE_MM).coords
+            points = tuple((x, y) for x, y in list(coarse)[:-1])
+        return path_data(self.at(point, move) for point in points)
+
+    def lines(self, paths: Iterable[Path], move: Point) -> str:
+        return "".join(
+            "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in (self.at(point, move) for point in path))
+            for path in paths
+            if len(path) > 1
+        )
+
+    def drawn(self, px_per_mm: float) -> ReviewDrawing:
+        sheet, move = self.sheet, self.moves[self.sheet.shown]
+        shown = sheet.outlines[sheet.shown]
+        in_order = sorted(sheet.outlines.items(), key=lambda item: -item[1].area_mm2)
+        grain = tuple(self.at(point, move) for point in grain_line(shown))
+        marks = sheet.marks
+        least = max(1.0, _LEAST_PX / (px_per_mm * max(self.width, self.height)))
+        scale = px_per_mm * least
+        return ReviewDrawing(
+            view_box=f"{-_MARGIN_MM} {-_MARGIN_MM} {self.width:.1f} {self.height:.1f}",
+            width_px=max(round(self.width * scale), 1),
+            height_px=max(round(self.height * scale), 1),
+            lines=tuple(
+                NestLine(size, self.ring(shape, self.moves[size]), size == sheet.shown)
+                for size, shape in in_order
+            ),
+            grain=self.lines([grain_line(shown)], move),
+            grain_heads=_heads(grain),
+            notches=self.lines((notch_bar(shown, notch) for notch in marks.notches), move),
+            inner=self.lines([*marks.lines, *marks.stripe_lines], move),
+            cutouts=self.lines([(*path, path[0]) for path in marks.cutouts if path], move),
+            sewn=self.lines(marks.sew_lines, move),
+            holes=tuple((round(x, 1), round(y, 1)) for x, y in (self.at(p, move) for p in marks.holes)),
+            mends=tuple(
+                (round(x, 1), round(y, 1), number)
+                for number, (x, y) in enumerate((self.at(mend.at, move) for mend in sheet.mends), 1)
+            ),
+            ring_mm=round(11 / scale, 1),
+            before=self.ring(sheet.before, self.before_move) if sheet.before else "",
+        )
+
+
+def _moved(box: tuple[float, float, float, float], move: Point) -> tuple[float, float, float, float]:
+    return box[0] + move[0], box[1] + move[1], box[2] + move[0], box[3] + move[1]
+
+
+def _moves(outlines: Mapping[str, Outline]) -> dict[str, Point]:
+    """Nothing where the sizes share an origin; else each is set on the middle of the others."""
+    boxes = {size: shape.bounds_mm for size, shape in outlines.items()}
+    along = max(b[2] for b in boxes.values()) - min(b[0] for b in boxes.values())
+    across = max(b[3] for b in boxes.values()) - min(b[1] for b in boxes.values())
+    longest = max(shape.length_mm for shape in outlines.values())
+    widest = max(shape.width_mm for shape in outlines.values())
+    if along <= _APART * longest and across <= _APART * widest:
+        return dict.fromkeys(outlines, (0.0, 0.0))
+    return {size: (-(b[0] + b[2]) / 2, -(b[1] + b[3]) / 2) for size, b in boxes.items()}
+
+
+def _onto(old: Outline, new: Outline, move: Point) -> Point:
+    """How far the old outline moves so that both have one lower left corner."""
+    was, will = old.bounds_mm, new.bounds_mm
+    return will[0] - was[0] + move[0], will[1] - was[1] + move[1]
+
+
+def _heads(grain: tuple[Point, ...]) -> str:
+    """An arrow head at both ends of an upright line."""
+    (x, low), (_, high) = grain
+    size = max(abs(low - high) * 0.03, 3.0)
+    top, bottom = min(low, high), max(low, high)
+    return (
+        f"M{x:.1f} {top:.1f}l{-size:.1f} {2.2 * size:.1f}h{2 * size:.1f}Z"
+        f"M{x:.1f} {bottom:.1f}l{-size:.1f} {-2.2 * size:.1f}h{2 * size:.1f}Z"
+    )
