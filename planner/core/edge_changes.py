@@ -116,7 +116,7 @@ def _looks(outline: Outline) -> list[_Look]:
     length, width, perimeter = outline.length_mm, outline.width_mm, outline.perimeter_mm
     looks = []
     for index in range(len(outline.edges)):
-        path = outline.edge_path(index) if len(outline.edges) > 1 else (*outline.points, outline.points[0])
+        path = outline.edge_path(index)
         (ax, ay), (bx, by) = path[0], path[-1]
         chord = math.hypot(bx - ax, by - ay) or 1.0
         x, y = ((ax + bx) / 2 - x0) / length, ((ay + by) / 2 - y0) / width

@@ -177,19 +177,11 @@ def interpolate(smaller: Outline, larger: Outline, share: float) -> Outline:
     edges: list[Edge] = []
     for index, edge in enumerate(smaller.edges):
         edges.append(Edge(edge.name, len(points)))
-        points += _between(_path(smaller, index), _path(larger, partner[index]), share)[:-1]
+        points += _between(smaller.edge_path(index), larger.edge_path(partner[index]), share)[:-1]
     try:
         return make_outline(points, edges)
     except OutlineError as problem:
         raise OutlineError(f"no size can be made between these two: {problem}") from None
-
-
-def _path(outline: Outline, index: int) -> Sequence[Point]:
-    """The path of an edge; of the only edge, all round."""
-    if len(outline.edges) > 1:
-        return outline.edge_path(index)
-    start = outline.edges[0].start
-    return (*outline.points[start:], *outline.points[: start + 1])
 
 
 def _between(one: Sequence[Point], other: Sequence[Point], share: float) -> list[Point]:

@@ -172,8 +172,7 @@ class _Wave:
 
     def _start(self, outline: Outline, allowances: tuple[float, ...]) -> None:
         for index, allowance in enumerate(allowances):
-            path = outline.edge_path(index) if len(allowances) > 1 else (*outline.points, outline.points[0])
-            for start, end in pairwise(path):
+            for start, end in pairwise(outline.edge_path(index)):
                 length = math.dist(start, end)
                 if length == 0.0:
                     continue  # stored outlines are rounded, which can bring two points together
