@@ -39,6 +39,11 @@ class MoveField(LengthField):
     def show(self, value: Decimal) -> str:
         return units.length_as_typed(value, self.default_unit, within_mm=Decimal("0.005"))
 
+    def prepare_value(self, value: Any) -> Any:
+        """Without its unit: the cells are small, and the page says what a bare number is in."""
+        shown = super().prepare_value(value)
+        return shown if isinstance(value, str) or shown is None else shown.rsplit(" ", 1)[0]
+
 
 @dataclass(frozen=True)
 class Row:

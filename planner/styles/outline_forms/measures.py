@@ -37,7 +37,7 @@ class MeasuresForm(PlainWords, forms.Form):
         ("right", "Right edge", "right"),
         ("bottom", "Bottom edge", "bottom"),
     )
-    edges_heading = "Names of the edges, the grain upright"
+    edges_heading = "Edge names, grain upright"
     missing = ""
     together = ""
 
@@ -214,7 +214,7 @@ class StripForm(MeasuresForm):
         ("other_long", "Other long edge", "other long edge"),
         ("other_end", "Other end", "end"),
     )
-    edges_heading = "Names of the edges"
+    edges_heading = "Edge names"
     missing = "Type the length and width, here for every size or in a row for one."
     together = "Length and width go together."
 
