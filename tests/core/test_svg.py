@@ -156,7 +156,8 @@ def test_transforms_nest_and_units_inside_are_pixels():
 
 
 def test_inner_drawing_with_its_own_view_box():
-    body = '<svg id="front" x="10" y="10" width="200" height="200" viewBox="0 0 100 100"><rect width="50" height="25"/></svg>'
+    head = 'id="front" x="10" y="10" width="200" height="200" viewBox="0 0 100 100"'
+    body = f'<svg {head}><rect width="50" height="25"/></svg>'
     piece = only(read(body))
     assert (piece.outline.width_mm, piece.outline.length_mm) == pytest.approx((100.0, 50.0))
 
@@ -406,7 +407,8 @@ def test_what_is_ignored_is_said(extra: str, kind: str):
 
 def test_elements_of_other_programs_are_not_drawn():
     assert only(read(f'<g id="front">{FRONT}</g><draw:rect width="9" height="9"/>')).name == "front"
-    prefixed = '<s:svg xmlns:s="http://www.w3.org/2000/svg" width="1in" viewBox="0 0 1 1"><s:rect width="1" height="1"/></s:svg>'
+    head = 'xmlns:s="http://www.w3.org/2000/svg" width="1in" viewBox="0 0 1 1"'
+    prefixed = f'<s:svg {head}><s:rect width="1" height="1"/></s:svg>'
     assert only(read_svg(prefixed.encode(), name="a.svg")).outline.length_mm == pytest.approx(25.4)
 
 

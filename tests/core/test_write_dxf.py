@@ -6,8 +6,9 @@ import math
 import ezdxf
 import pytest
 from ezdxf.document import Drawing
+from shapely.geometry import Point
 
-from planner.core.outline import rectangle
+from planner.core.outline import make_outline, rectangle
 from planner.core.pattern_files.to_write import PieceToWrite, StyleToWrite
 from planner.core.pattern_files.write_dxf import lay_as_dxf, piece_as_dxf, style_as_dxf
 from tests.core.written import FRONT, LAY, PIECE, STYLE
@@ -78,8 +79,6 @@ def test_grain_line_runs_along_x_inside_the_piece():
     assert y0 == y1
     assert x1 - x0 > 100
     for share in (0.0, 0.5, 1.0):
-        from shapely.geometry import Point
-
         assert FRONT.polygon.contains(Point(x0 + share * (x1 - x0), y0))
 
 
@@ -141,7 +140,5 @@ def test_a_piece_twice_in_one_size_is_a_mistake():
 
 def test_curves_are_written_as_curve_points():
     circle = [(100 * math.cos(math.tau * i / 90), 100 * math.sin(math.tau * i / 90)) for i in range(90)]
-    from planner.core.outline import make_outline
-
     layers = by_layer(opened(piece_as_dxf(PieceToWrite("yoke", "", make_outline(circle)))), "yoke")
     assert (len(layers["2"]), len(layers["3"])) == (1, 89)

@@ -1,5 +1,6 @@
 """What the SVG writer writes, as a plain XML reader and the independent library svgelements see it."""
 
+import io
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -79,7 +80,7 @@ def test_names_are_escaped_and_ids_never_clash():
 
 
 def test_an_independent_reader_sees_the_same_sheet():
-    sheet = svgelements.SVG.parse(__import__("io").BytesIO(style_as_svg(STYLE)), ppi=25.4)
+    sheet = svgelements.SVG.parse(io.BytesIO(style_as_svg(STYLE)), ppi=25.4)
     boxes = [
         path.bbox()
         for path in sheet.elements()

@@ -36,8 +36,9 @@ MOST_SHAPES = 20_000
 MOST_VISITS = 200_000
 #: Most elements inside one another once symbols stand in their places.
 DEEPEST_DRAWN = 120
-#: Curves are flattened to within this (mm): finer than the tolerance, so that small circles keep their area.
-CHORD_MM = 0.02
+
+#: x, y, width, height of a view box.
+Box = tuple[float, float, float, float]
 
 CONTAINERS = frozenset({"svg", "g", "a", "switch"})
 #: What cannot be read, and how that is said.
@@ -81,6 +82,8 @@ class Sheet:
     """Everything a file draws, its units, and what was found on the way."""
 
     units: Units = "METRIC"
+    #: Width and height of the page in mm; 0 where the file names none.
+    page_mm: tuple[float, float] = (0.0, 0.0)
     drawn: list[Drawn] = field(default_factory=list)
     remarks: Remarks = field(default_factory=Remarks)
 
@@ -117,8 +120,7 @@ def _scale(root: Element, units: Literal["mm", "in"] | None, sheet: Sheet) -> Ma
             sheet.note(
                 "units", "assumed", f"one unit of the drawing was taken as 1 {units}, whatever the file says"
             )
-        left, bottom = (box[0], box[1] + box[3]) if box else (0.0, 0.0)
-        return factor, 0.0, 0.0, -factor, -factor * left, factor * bottom
+        return _onto_page(sheet, factor, factor, box)
     sheet.units = "ENGLISH" if "in" in said else "METRIC"
     if not said or box is None:
         sheet.note(
@@ -128,13 +130,21 @@ def _scale(root: Element, units: Literal["mm", "in"] | None, sheet: Sheet) -> Ma
             "check the size of a piece",
         )
     x, y = _stretch(root, box)
-    left, bottom = (box[0], box[1] + box[3]) if box else (0.0, 0.0)
     # Rounded so that 200 mm on 200 units are 1 mm each, not a billionth off.
     x, y = float(f"{x * MM_IN_PIXEL:.13g}"), float(f"{y * MM_IN_PIXEL:.13g}")
-    return x, 0.0, 0.0, -y, -x * left, y * bottom
+    return _onto_page(sheet, x, y, box)
 
 
-def _stretch(element: Element, box: tuple[float, float, float, float] | None) -> tuple[float, float]:
+def _onto_page(sheet: Sheet, x: float, y: float, box: Box | None) -> Matrix:
+    """From user units, so many mm wide and high, to mm from the lower left corner of the page."""
+    if box is None:
+        return x, 0.0, 0.0, -y, 0.0, 0.0
+    left, top, width, height = box
+    sheet.page_mm = (width * x, height * y)
+    return x, 0.0, 0.0, -y, -x * left, y * (top + height)
+
+
+def _stretch(element: Element, box: Box | None) -> tuple[float, float]:
     """By how much a view box is stretched to its width and height, in px a unit."""
     if box is None:
         return 1.0, 1.0
@@ -247,7 +257,7 @@ class _Walk:
     def _shape(self, element: Element, matrix: Matrix, groups: tuple[Group, ...]) -> None:
         matrix = after(matrix, transform(element.get("transform")))
         for trail in shape_trails(element.tag, element.attributes):
-            points = flat_points(trail, matrix, within_mm=CHORD_MM)
+            points = flat_points(trail, matrix)
             self.points += len(points)
             if self.points > MOST_POINTS:
                 raise PatternFileError(f"{self.name}: the drawing has more than {MOST_POINTS:,} points")

@@ -24,6 +24,8 @@ from planner.core.pattern_files.svg_names import is_name, name_and_size
 
 #: Marks this near to an outline belong to it (mm).
 BESIDE_MM = 5.0
+#: A line this near to the page, as a share of it, is the page.
+SAME_PAGE_SHARE = 0.002
 
 
 @dataclass(eq=False)
@@ -47,7 +49,7 @@ def find_pieces(sheet: Sheet) -> list[Found]:
     """The pieces of a drawing in its order, each with its marks; what fits nowhere becomes a finding."""
     by_owner: dict[Group | None, list[Drawn]] = {}
     marks: list[tuple[Group | None, Drawn]] = []
-    for drawn in sheet.drawn:
+    for drawn in _without_page(sheet):
         groups = _named(drawn.groups)
         owner = groups[-1] if groups else None
         if drawn.part in ("cloth", "arrow"):
@@ -62,6 +64,25 @@ def find_pieces(sheet: Sheet) -> list[Found]:
         found += _pieces_of(owner, lines, folds, sheet)
     _share_out(marks, found, sheet)
     return found
+
+
+def _without_page(sheet: Sheet) -> list[Drawn]:
+    """All lines but a nameless one round the whole page: some programs paint the page before they draw on it."""
+    width, height = sheet.page_mm
+
+    def is_page(drawn: Drawn) -> bool:
+        if not drawn.closed or len(drawn.points) != 4 or is_name(drawn.label) or _named(drawn.groups):
+            return False
+        xs, ys = zip(*drawn.points, strict=True)
+        near = SAME_PAGE_SHARE * max(width, height)
+        corners = (min(xs), min(ys), max(xs) - width, max(ys) - height)
+        return all(abs(corner) <= near for corner in corners)
+
+    pages = [drawn for drawn in sheet.drawn if is_page(drawn)] if width and height else []
+    if not pages or len(pages) == len(sheet.drawn):
+        return sheet.drawn
+    sheet.note("page", "ignored", "a line round the whole page was taken for the page itself")
+    return [drawn for drawn in sheet.drawn if drawn not in pages]
 
 
 def _named(groups: Sequence[Group]) -> tuple[Group, ...]:

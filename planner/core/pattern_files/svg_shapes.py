@@ -11,9 +11,11 @@ import math
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from planner.core.outline import Point
-from planner.core.pattern_files.model import FLATTEN_MM, MOST_POINTS_A_PIECE
+from planner.core.pattern_files.curves import SAGITTA_MM
+from planner.core.pattern_files.model import MOST_POINTS_A_PIECE
 
 #: a, b, c, d, e, f of SVG's matrix(): x' = a·x + c·y + e, y' = b·x + d·y + f.
 Matrix = tuple[float, float, float, float, float, float]
@@ -37,6 +39,10 @@ LARGEST_NUMBER = 1e9
 FARTHEST_MM = 1e6
 #: A radius below this is none.
 NO_RADIUS = 1e-9
+#: Chords of a curve turn by no more than this from one to the next, on average (degrees).
+STEP_DEG = 2.0
+#: A curve whose control points bend by less than this is a straight line (mm).
+STRAIGHT_MM = 1e-3
 #: Arcs are cut into pieces of at most this angle before they become cubic curves.
 ARC_STEP = math.pi / 6
 
@@ -400,8 +406,8 @@ class _PathReader:
         return match[1]
 
 
-def flat_points(trail: Trail, matrix: Matrix, *, within_mm: float = FLATTEN_MM) -> list[Point]:
-    """The points of a trail after a transform to mm, curves replaced by chords no further off than `within_mm`.
+def flat_points(trail: Trail, matrix: Matrix) -> list[Point]:
+    """The points of a trail after a transform to mm, curves replaced by chords as :mod:`curves` wants them.
 
     A closed trail repeats its first point at the end. Raises ShapeError for too many points or ones too far away.
     """
@@ -412,20 +418,23 @@ def flat_points(trail: Trail, matrix: Matrix, *, within_mm: float = FLATTEN_MM) 
             raise ShapeError("it lies further away than any table is long: check the unit")
         if not points:
             points.append(corners[0])
-        points += _chords(corners, within_mm) if len(corners) == 4 else corners[1:]
+        points += _chords(corners) if len(corners) == 4 else corners[1:]
         if len(points) > MOST_POINTS_A_PIECE:
             raise ShapeError(f"it has more than {MOST_POINTS_A_PIECE:,} points")
     return points
 
 
-def _chords(corners: Sequence[Point], within_mm: float) -> list[Point]:
+def _chords(corners: Sequence[Point]) -> list[Point]:
     """Points along a cubic curve, the first left out.
 
     A curve cut into n equal steps leaves its chords by at most (d(d−1)/8)·max|Δ²|/n² (from memory: Wang's formula).
+    As small circles must keep their area too, the steps turn by no more than STEP_DEG on average.
     """
     (x0, y0), (x1, y1), (x2, y2), (x3, y3) = corners
     bend = max(math.hypot(x0 - 2 * x1 + x2, y0 - 2 * y1 + y2), math.hypot(x1 - 2 * x2 + x3, y1 - 2 * y2 + y3))
-    steps = max(1, math.ceil(math.sqrt(0.75 * bend / within_mm)))
+    if bend < STRAIGHT_MM:
+        return [(x3, y3)]
+    steps = max(math.ceil(math.sqrt(0.75 * bend / SAGITTA_MM)), math.ceil(_turn_deg(corners) / STEP_DEG))
     if steps > MOST_POINTS_A_PIECE:
         raise ShapeError(f"it has more than {MOST_POINTS_A_PIECE:,} points")
     points = []
@@ -436,3 +445,11 @@ def _chords(corners: Sequence[Point], within_mm: float) -> list[Point]:
         points.append((a * x0 + b * x1 + c * x2 + d * x3, a * y0 + b * y1 + c * y2 + d * y3))
     points.append((x3, y3))
     return points
+
+
+def _turn_deg(corners: Sequence[Point]) -> float:
+    """By how many degrees the way along the control points turns: at least as much as the curve itself."""
+    legs = [(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(corners)]
+    ways = [math.atan2(y, x) for x, y in legs if x or y]
+    turns = (abs(math.remainder(b - a, math.tau)) for a, b in pairwise(ways))
+    return math.degrees(sum(turns))
