@@ -8,15 +8,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 from typing import ClassVar
 
+from planner.core.grading import grading_problems
+from planner.core.notions.along import sewn_edge_mm
 from planner.core.spec import PieceSpec, SeamSpec, StyleSpec
-
-#: Edges that meet in a seam may differ by this much: what two layers of knit take up without a pucker (common
-#: practice).
-SEAM_DIFFERENCE_MM = 15.0
+from planner.core.walk import LEAST_TOLERANCE_MM, TOLERANCES, SeamWalk, walk_seams
 
 #: Which machine sews which stitch types of ISO 4915 (common practice).
 STITCHES: Mapping[str, frozenset[str]] = {
@@ -158,17 +157,43 @@ class SeamWithoutEdges(Problem):
 
 @dataclass(frozen=True, slots=True)
 class UnevenSeam(Problem):
-    """A seam whose edges do not fit each other in a size."""
+    """A seam whose two sides do not fit each other; `what` says by how much in which size."""
 
     stops: ClassVar[bool] = False
     section: ClassVar[str] = "seams"
     seam: str
-    size: str
-    difference_mm: float
+    what: str
 
     def __str__(self) -> str:
-        by = f"{self.difference_mm:.0f} mm in {self.size}"
-        return f"the edges of the seam {self.seam} differ by {by}: right only if one is gathered or eased"
+        return f"{self.seam}: {self.what}"
+
+
+@dataclass(frozen=True, slots=True)
+class NoSewingLine(Problem):
+    """A piece in a seam that is narrower than its seam allowances in some sizes."""
+
+    stops: ClassVar[bool] = False
+    section: ClassVar[str] = "pieces"
+    piece: str
+    sizes: tuple[str, ...]
+
+    def __str__(self) -> str:
+        where = ", ".join(self.sizes)
+        narrow = f"{self.piece} is narrower than its seam allowances in {where}"
+        return f"{narrow}, so its seams are measured along the cut line: set its allowance"
+
+
+@dataclass(frozen=True, slots=True)
+class OddGrade(Problem):
+    """A piece that does not grow evenly from size to size; `what` says where and by how much."""
+
+    stops: ClassVar[bool] = False
+    section: ClassVar[str] = "outlines"
+    piece: str
+    what: str
+
+    def __str__(self) -> str:
+        return f"{self.piece}: {self.what}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,7 +235,7 @@ def stopping(spec: StyleSpec) -> list[Problem]:
 
 def slips(spec: StyleSpec) -> list[Problem]:
     """What looks wrong but does not stop a plan."""
-    return list(chain(seam_edges(spec), seam_lengths(spec), machines(spec)))
+    return list(chain(grades(spec), sewing_lines(spec), seam_edges(spec), seam_lengths(spec), machines(spec)))
 
 
 def problems(spec: StyleSpec) -> list[Problem]:
@@ -273,6 +298,14 @@ def cloths(spec: StyleSpec) -> Iterator[Problem]:
                 yield RoleWithoutCloth(colourway.name, role)
 
 
+def grades(spec: StyleSpec) -> Iterator[Problem]:
+    """Pieces grow evenly from size to size; sizes made from their neighbours do so by themselves."""
+    for piece in spec.pieces:
+        given = [size for size in spec.sizes if size in piece.outlines and size not in piece.interpolated]
+        for problem in grading_problems([(size, piece.outlines[size]) for size in given]):
+            yield OddGrade(piece.name, str(problem))
+
+
 def seam_edges(spec: StyleSpec) -> Iterator[Problem]:
     """Seams join edges that the outlines have."""
     pieces = {piece.name: piece for piece in spec.pieces}
@@ -287,33 +320,56 @@ def seam_edges(spec: StyleSpec) -> Iterator[Problem]:
 
 
 def seam_lengths(spec: StyleSpec) -> Iterator[Problem]:
-    """Edges that are sewn together are of one length, within what knit takes up.
+    """The two sides of every seam fit each other in every size, walked along the sewing lines.
 
-    Three edges fit when one is as long as the others together (a sleeve head in its armhole). Seams with a
-    band are passed over: a band is shorter than its opening on purpose.
+    Passed over are a band of which nobody said how it is stretched, because it is shorter than its opening on
+    purpose, and three or more layers of one length.
     """
     pieces = {piece.name: piece for piece in spec.pieces}
     for seam in spec.seams:
-        if any(ref.piece not in pieces or pieces[ref.piece].is_band for ref in seam.edges):
+        if any(ref.piece not in pieces for ref in seam.edges):
             continue
-        for size in spec.sizes:
-            difference = _difference_mm(seam, pieces, size)
-            if difference is not None and difference > SEAM_DIFFERENCE_MM:
-                yield UnevenSeam(seam.name, size, difference)
+        if not seam.fullness and any(pieces[ref.piece].is_band for ref in seam.edges):
+            continue
+        for walk in walk_seams(replace(spec, seams=(seam,))):
+            said = walk.sentence()
+            if said and not _layers_alike(seam, pieces, walk):
+                yield UnevenSeam(seam.name, said)
 
 
-def _difference_mm(seam: SeamSpec, pieces: Mapping[str, PieceSpec], size: str) -> float | None:
-    """By how much the edges of a seam miss each other, or None where that cannot be told."""
-    lengths = []
-    for ref in seam.edges:
-        shape = pieces[ref.piece].outlines.get(size)
-        if shape is None or not shape.edge_paths(ref.edge):
-            return None
-        lengths.append(shape.edge_length_mm(ref.edge))
-    if len(lengths) < 2:
-        return None
-    together = min(abs(2 * length - sum(lengths)) for length in lengths)
-    return together if len(lengths) == 2 else min(together, max(lengths) - min(lengths))
+def _layers_alike(seam: SeamSpec, pieces: Mapping[str, PieceSpec], walk: SeamWalk) -> bool:
+    """Whether three or more edges are of one length in every size: a tape or facing caught in a seam."""
+    if len(seam.edges) < 3 or seam.fullness:
+        return False
+    for size in walk.sizes:
+        shapes = [(pieces[ref.piece], ref) for ref in seam.edges if size.size in pieces[ref.piece].outlines]
+        lengths = [ref.takes * sewn_edge_mm(p.outlines[size.size], ref.edge, p)[0] for p, ref in shapes]
+        if max(lengths) - min(lengths) > max(LEAST_TOLERANCE_MM, TOLERANCES[""] * max(lengths)):
+            return False
+    return True
+
+
+def sewing_lines(spec: StyleSpec) -> Iterator[Problem]:
+    """Pieces in seams are wide enough for their seam allowances."""
+    pieces = {piece.name: piece for piece in spec.pieces}
+    for name, edges in _sewn_edges(spec).items():
+        piece = pieces.get(name)
+        lacking = tuple(
+            size
+            for size, shape in (piece.outlines.items() if piece else ())
+            if any(shape.edge_count(edge) and not sewn_edge_mm(shape, edge, piece)[1] for edge in edges)
+        )
+        if lacking:
+            yield NoSewingLine(name, lacking)
+
+
+def _sewn_edges(spec: StyleSpec) -> dict[str, set[str]]:
+    """Names of edges that seams join, by piece."""
+    found: dict[str, set[str]] = {}
+    for seam in spec.seams:
+        for ref in seam.edges:
+            found.setdefault(ref.piece, set()).add(ref.edge)
+    return found
 
 
 def machines(spec: StyleSpec) -> Iterator[Problem]:
@@ -330,15 +386,13 @@ def machines(spec: StyleSpec) -> Iterator[Problem]:
 
 
 def in_words(found: Iterable[Problem], sizes: Iterable[str]) -> list[tuple[Problem, str]]:
-    """Each problem with its sentence; missing outlines of one piece, and uneven seams, are said together."""
+    """Each problem with its sentence; missing outlines of one piece are said together."""
     every = list(sizes)
     said: dict[object, tuple[Problem, list[str]]] = {}
     for problem in found:
         match problem:
             case NoOutline(piece, size):
                 said.setdefault(("outline", piece), (problem, []))[1].append(size)
-            case UnevenSeam(seam, size, difference):
-                said.setdefault(("seam", seam), (problem, []))[1].append(f"{size} by {difference:.0f} mm")
             case _:
                 said[problem] = (problem, [])
     return [(problem, _together(problem, where, every)) for problem, where in said.values()]
@@ -347,9 +401,6 @@ def in_words(found: Iterable[Problem], sizes: Iterable[str]) -> list[tuple[Probl
 def _together(problem: Problem, where: list[str], every: list[str]) -> str:
     if isinstance(problem, NoOutline) and len(where) > 1:
         return f"no outline for {problem.piece} in {'any size' if where == every else ', '.join(where)}"
-    if isinstance(problem, UnevenSeam) and len(where) > 1:
-        differ = f"the edges of the seam {problem.seam} differ in {', '.join(where)}"
-        return f"{differ}: right only if one is gathered or eased"
     return str(problem)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.models import F
@@ -11,6 +11,7 @@ from django.db.models import F
 from planner.core.outline import outline_from_json
 from planner.core.spec import PieceSpec, StyleSpec
 from planner.styles import checks
+from planner.styles.actions.outlines import between
 from planner.styles.drawings import Figure, Nest, figures, nest
 from planner.styles.loading import DetailRow, details_of, spec_of
 from planner.styles.models import (
@@ -19,9 +20,11 @@ from planner.styles.models import (
     ColourwayCloth,
     Piece,
     PieceOutline,
+    Seam,
     Size,
     Style,
 )
+from planner.styles.seams_page import WalkedSeam, seam_rows
 
 #: Longest side of the largest piece on the page, and of the small drawing in the list.
 PIECE_PX = 230
@@ -41,14 +44,20 @@ class PieceRow:
     figure: Figure | None
     nest: Nest | None
     measures_mm: tuple[float, float] | None
+    interpolated: bool = False
 
 
 @dataclass(frozen=True)
 class OutlineCell:
-    """Area of a piece in a size, None where it has no outline."""
+    """Area of a piece in a size, None where it has no outline.
+
+    `between` are the sizes it could be made from, or was made from where it is `interpolated`.
+    """
 
     size: Size
     area_cm2: float | None
+    interpolated: bool = False
+    between: tuple[Size, Size] | None = None
 
 
 @dataclass(frozen=True)
@@ -75,6 +84,12 @@ class StylePage:
     slips: Sequence[tuple[checks.Problem, str]]
     cords: Sequence[str]
     shared_by: Sequence[str]
+    seams: Sequence[tuple[Seam, Sequence[WalkedSeam]]]
+
+    @property
+    def grading(self) -> list[str]:
+        """Pieces that do not grow evenly from size to size."""
+        return [text for problem, text in self.slips if isinstance(problem, checks.OddGrade)]
 
     @property
     def answer(self) -> str:
@@ -107,6 +122,7 @@ def style_page(style: Style, *, size: str = "") -> StylePage:
         pieces=_piece_rows(style, spec, chosen.name),
         outlines=[(piece, _cells(piece, sizes)) for piece in style.pieces.all()],
         colourways=_colourway_rows(style),
+        seams=seam_rows(list(style.seams.all()), spec),
         minutes=float(sum(step.standard_minutes for step in every_garment)),
         stopping=checks.in_words(checks.stopping(spec), spec.sizes),
         slips=checks.in_words(checks.slips(spec), spec.sizes),
@@ -135,6 +151,7 @@ def _piece_rows(style: Style, spec: StyleSpec, size: str) -> list[PieceRow]:
                 figure=by_name.get(known.name),
                 nest=nest(known.outlines, base_size=spec.base_size, most_px=NEST_PX),
                 measures_mm=(shape.length_mm, shape.width_mm) if shape else None,
+                interpolated=size in known.interpolated,
             )
         )
     return rows
@@ -148,9 +165,18 @@ def count_in_words(piece: PieceSpec | Piece) -> str:
     return f"cut {piece.count}, mirrored pair" if pairs <= 1 else f"cut {piece.count}, {pairs} mirrored pairs"
 
 
-def _cells(piece: Piece, sizes: Iterable[Size]) -> list[OutlineCell]:
-    areas = {row.size_id: row.area_mm2 / 100 for row in piece.outlines.all()}
-    return [OutlineCell(size, areas.get(size.pk)) for size in sizes]
+def _cells(piece: Piece, sizes: Sequence[Size]) -> list[OutlineCell]:
+    rows = {row.size_id: row for row in piece.outlines.all()}
+    given = {pk for pk, row in rows.items() if not row.is_interpolated}
+    return [
+        OutlineCell(
+            size,
+            rows[size.pk].area_mm2 / 100 if size.pk in rows else None,
+            size.pk in rows and size.pk not in given,
+            None if size.pk in given else between(size, given, sizes),
+        )
+        for size in sizes
+    ]
 
 
 def _colourway_rows(style: Style) -> list[ColourwayRow]:

@@ -1,80 +1,201 @@
-"""The form for a seam: the edges it joins, how often, and the operation that sews it."""
+"""The form for a seam: the edges on its two sides, how often, the operation that sews it, and how it is fitted."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.forms.boundfield import BoundField
 
 from planner.common.fields import QuantityField
-from planner.styles.models import PieceOutline, Seam, SeamEdge, Style
+from planner.core.spec import EdgeRef, SeamSpec
+from planner.styles.family import option_key, parts_of
+from planner.styles.models import Operation, Piece, PieceOutline, Seam, SeamEdge, Style
 from planner.styles.part_forms import PartForm
+from planner.styles.seams_page import WalkedSeam, walks_of
+from planner.styles.specs import style_specs
 
-#: Rows offered for the edges of a seam.
-SEAM_EDGES = 4
+#: Rows offered for the edges on each side of a seam; more where more are used.
+SIDE_ROWS = 3
+#: What each side is, said above its rows.
+SIDES = ((1, "First side", "gives the seam its finished length"), (2, "Second side", "is sewn to it"))
+_FULLER = {Seam.Fullness.EASED, Seam.Fullness.GATHERED, Seam.Fullness.PLEATED}
+
+
+@dataclass(frozen=True)
+class Side:
+    """One side of the seam as the form shows it."""
+
+    number: int
+    title: str
+    meaning: str
+    rows: tuple[tuple[BoundField, BoundField], ...]
 
 
 class SeamForm(PartForm):
-    """A seam with the edges it joins."""
+    """A seam. The first side gives it its length; the second is sewn to it, perhaps made to fit."""
+
+    template = "styles/seam_fields.html"
 
     times = QuantityField(
         whole=True, minimum=1, maximum=60, label="Such seams in a garment", initial=1, widget=forms.TextInput
     )
+    ratio = QuantityField(
+        above=0, minimum="0.1", maximum=9, places=3, required=False, initial=Decimal(1),
+        label="Second side before sewing, for each 1 of the first", widget=forms.TextInput,
+        help_text="1.5 where it is gathered from one and a half times, 0.85 for a band that is stretched to fit.",
+    )  # fmt: skip
 
     class Meta:
         model = Seam
-        fields = ["name", "option", "times", "operation"]
-        labels = {"operation": "Sewn by the operation"}
+        fields = ["name", "option", "times", "operation", "fullness", "ratio"]
+        labels = {"operation": "Sewn by the operation", "fullness": "The second side is"}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["operation"].queryset = self.style.operations.all()
+        self.fields["operation"].queryset = parts_of(self.style, Operation)
         self.fields["operation"].empty_label = None
+        self.fields["fullness"].choices = [
+            (value, "as long as the first" if value == Seam.Fullness.NONE else label)
+            for value, label in Seam.Fullness.choices
+        ]
         current = list(self.instance.edges.select_related("piece")) if self.instance.pk else []
-        choices = _edge_choices(self.style, current)
-        for i in range(max(SEAM_EDGES, len(current) + 1)):
-            initial = f"{current[i].piece_id}|{current[i].edge}" if i < len(current) else ""
-            self.fields[f"edge_{i}"] = forms.ChoiceField(
-                choices=choices, required=False, initial=initial, label=f"Edge {i + 1}",
-                error_messages={"invalid_choice": "Please choose one of the list."},
-            )  # fmt: skip
-        self.fields["edge_0"].help_text = "The first edge gives the seam its length."
+        choices = edge_choices(self.style, current)
+        for number, *_ in SIDES:
+            here = [edge for edge in current if edge.side == number]
+            for i in range(max(SIDE_ROWS, len(here) + 1)):
+                self._add_row(number, i, choices, here[i] if i < len(here) else None)
+
+    def _add_row(self, side: int, i: int, choices: list[Any], edge: SeamEdge | None) -> None:
+        word = f"{'First' if side == 1 else 'Second'} side, edge {i + 1}"
+        self.fields[f"edge_{side}_{i}"] = forms.ChoiceField(
+            choices=choices, required=False, initial=f"{edge.piece_id}|{edge.edge}" if edge else "", label=word,
+            error_messages={"invalid_choice": "Please choose one of the list."},
+        )  # fmt: skip
+        self.fields[f"takes_{side}_{i}"] = QuantityField(
+            whole=True, minimum=1, maximum=12, required=False, initial=edge.takes if edge else 1,
+            label=f"{word}: how many in one seam", widget=forms.TextInput,
+        )  # fmt: skip
+
+    def plain_fields(self) -> list[BoundField]:
+        """What is not about one of the sides."""
+        return [self[name] for name in self.Meta.fields if name not in ("fullness", "ratio")]
+
+    def fit_fields(self) -> list[BoundField]:
+        """How the second side is made to fit."""
+        return [self["fullness"], self["ratio"]]
+
+    def sides(self) -> list[Side]:
+        """Both sides with their rows of edge and number."""
+        return [Side(number, *words, tuple(self._rows(number))) for number, *words in SIDES]
+
+    def _rows(self, side: int) -> Iterator[tuple[BoundField, BoundField]]:
+        for name in self.fields:
+            if name.startswith(f"edge_{side}_"):
+                yield self[name], self[name.replace("edge", "takes")]
 
     def clean_times(self) -> int:
         return int(self.cleaned_data["times"])
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
-        rows = [name for name in self.fields if name.startswith("edge_")]
-        chosen = [data[row] for row in rows if data.get(row)]
-        if len(set(chosen)) < len(chosen):
-            self.add_error("edge_0", "An edge stands there twice. How often it is sewn says “such seams”.")
-        elif not chosen and not any(row in self.errors for row in rows):
-            self.add_error("edge_0", "Choose at least one edge; it gives the seam its length.")
-        data["edges"] = [tuple(value.split("|", 1)) for value in chosen]
+        data["edges"] = [*self._clean_side(data, 1), *self._clean_side(data, 2)]
+        first = any(side == 1 for *_, side, _ in data["edges"])
+        if not first and not any(name.startswith("edge_1_") for name in self.errors):
+            self.add_error("edge_1_0", "Choose at least one edge; it gives the seam its length.")
+        self._clean_fit(data)
         return data
+
+    def _clean_side(self, data: dict[str, Any], side: int) -> Iterator[tuple[int, str, int, int]]:
+        """(piece, edge, side, how many) of each row that is filled in."""
+        seen = set()
+        for edge, takes in self._rows(side):
+            chosen = data.get(edge.name)
+            if not chosen:
+                continue
+            if chosen in seen:
+                self.add_error(
+                    edge.name, "This edge stands there twice. Say beside it how many meet in one seam."
+                )
+                continue
+            seen.add(chosen)
+            piece, name = chosen.split("|", 1)
+            yield int(piece), name, side, int(data.get(takes.name) or 1)
+
+    def _clean_fit(self, data: dict[str, Any]) -> None:
+        """Fullness and ratio go together."""
+        fullness = data.get("fullness") or ""
+        if not fullness and data.get("ratio") not in (None, Decimal(1)) and "ratio" not in self.errors:
+            self.add_error("fullness", "Say how it is made to fit, or leave the ratio at 1.")
+        if data.get("ratio") is None and "ratio" not in self.errors:
+            data["ratio"] = Decimal(1)
+        if not fullness or "ratio" in self.errors:
+            return
+        if not any(side == 2 for *_, side, _ in data["edges"]):
+            self.add_error("edge_2_0", "Choose the edge that is made to fit.")
+        if fullness in _FULLER and data["ratio"] <= 1:
+            self.add_error(
+                "ratio", f"What is {fullness} is longer before sewing: more than 1, for example 1.5."
+            )
+        if fullness == Seam.Fullness.STRETCHED and data["ratio"] >= 1:
+            self.add_error(
+                "ratio", "What is stretched is shorter before sewing: less than 1, for example 0.85."
+            )
+
+    @property
+    def measured(self) -> Sequence[WalkedSeam]:
+        """The seam as far as it is filled in, walked in every size; nothing while no edge is chosen."""
+        seam = self.as_spec()
+        return walks_of(seam, style_specs([self.style])[self.style.number]) if seam else ()
+
+    def as_spec(self) -> SeamSpec | None:
+        """The seam as far as it is filled in, for measuring it; None where no edge is chosen. Cleans the form."""
+        if not self.is_bound:
+            return self._stored_spec()
+        self.full_clean()
+        edges = self.cleaned_data.get("edges") or []
+        names = dict(Piece.objects.filter(pk__in=[edge[0] for edge in edges]).values_list("pk", "name"))
+        refs = tuple(EdgeRef(names[pk], edge, side, takes) for pk, edge, side, takes in edges)
+        ratio, fullness = self.cleaned_data.get("ratio") or 1, self.cleaned_data.get("fullness") or ""
+        name = self.cleaned_data.get("name") or "the seam"
+        option = option_key(self.cleaned_data.get("option"))
+        return SeamSpec(name, option, refs, 1, "", float(ratio), fullness) if refs else None
+
+    def _stored_spec(self) -> SeamSpec | None:
+        if not self.instance.pk:
+            return None
+        seam = self.instance
+        rows = seam.edges.select_related("piece")
+        refs = tuple(EdgeRef(row.piece.name, row.edge, row.side, row.takes) for row in rows)
+        option = option_key(seam.option)
+        return SeamSpec(seam.name, option, refs, 1, "", float(seam.ratio), seam.fullness) if refs else None
 
     def save(self, commit: bool = True) -> Seam:  # noqa: FBT001, FBT002
         seam = super().save(commit)
         seam.edges.all().delete()
         SeamEdge.objects.bulk_create(
-            SeamEdge(seam=seam, piece_id=int(piece), edge=edge, position=i)
-            for i, (piece, edge) in enumerate(self.cleaned_data["edges"])
+            SeamEdge(seam=seam, piece_id=piece, edge=edge, side=side, takes=takes, position=i)
+            for i, (piece, edge, side, takes) in enumerate(self.cleaned_data["edges"])
         )
         return seam
 
 
-def _edge_choices(style: Style, current: list[SeamEdge]) -> list[Any]:
+def edge_choices(style: Style, current: Sequence[SeamEdge]) -> list[Any]:
     """Edges by piece, as any outline of the piece names them; one that is used but gone stays to be seen."""
-    names: dict[int, tuple[str, dict[str, str]]] = {
-        piece.pk: (piece.name, {}) for piece in style.pieces.all()
-    }
-    outlines = PieceOutline.objects.filter(piece__style=style).order_by("size__position")
+    pieces = parts_of(style, Piece).order_by("position", "pk")
+    names: dict[int, tuple[str, dict[str, str]]] = {piece.pk: (piece.name, {}) for piece in pieces}
+    outlines = PieceOutline.objects.filter(piece__in=names).order_by("size__position")
     for pk, edges in outlines.values_list("piece", "shape__edges"):
-        for name, _ in edges or ():
-            names[pk][1][name] = name
+        named = [name for name, _ in edges or ()]
+        for name in named:
+            many = named.count(name)
+            names[pk][1][name] = name if many == 1 else f"{name} (it has {many})"
     for edge in current:
-        names[edge.piece_id][1].setdefault(edge.edge, f"{edge.edge} (no outline has it)")
+        if edge.piece_id in names:
+            names[edge.piece_id][1].setdefault(edge.edge, f"{edge.edge} (no outline has it)")
     groups = [
         (piece, [(f"{pk}|{edge}", f"{piece}: {label}") for edge, label in edges.items()])
         for pk, (piece, edges) in names.items()

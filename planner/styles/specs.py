@@ -8,10 +8,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from functools import lru_cache
 from typing import Any, TypeVar
 
-from planner.core.outline import Outline, outline_from_json
 from planner.core.spec import (
     ClothKey,
     ColourwaySpec,
@@ -29,15 +27,13 @@ from planner.materials.models import Workroom
 from planner.materials.specs import cloths, notions
 from planner.styles.models import Colourway, Detail, Operation, Piece, Seam, Style, StyleNotion
 from planner.styles.models import Option as StyleOption
+from planner.styles.shapes import outline_of
 
 Row = dict[str, Any]
 RowsByStyle = dict[int, list[Row]]
 #: Options by detail, as `StyleSpec.details` has them.
 Offers = Mapping[str, tuple[str, ...]]
 Part = TypeVar("Part", PieceSpec, SeamSpec, OperationSpec)
-
-#: A few of the styles that are being ordered; at some 20 kB an outline this stays a small part of the memory.
-OUTLINES_KEPT = 512
 
 _OPTION = ("option__detail__name", "option__name")
 
@@ -197,7 +193,7 @@ def _pieces(of_style: Row) -> dict[int, list[PieceSpec]]:
                 may_turn=piece["may_turn"],
                 option=_option(piece),
                 outlines={
-                    row["outlines__size__name"]: _measured_once(outline_from_json(row["outlines__shape"]))
+                    row["outlines__size__name"]: outline_of(row["outlines__shape"])
                     for row in of_piece
                     if row["outlines__shape"] is not None
                 },
@@ -210,16 +206,6 @@ def _pieces(of_style: Row) -> dict[int, list[PieceSpec]]:
             )
         )
     return specs
-
-
-@lru_cache(maxsize=OUTLINES_KEPT)
-def _measured_once(outline: Outline) -> Outline:
-    """An outline equal to this one that was read before, if any, with whatever was measured on it.
-
-    Outlines never change, and an estimate asks for the same ones at every key that is typed; their sewing lines
-    are what takes it longest.
-    """
-    return outline
 
 
 def _seams(of_style: Row) -> dict[int, list[SeamSpec]]:

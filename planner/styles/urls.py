@@ -1,6 +1,6 @@
 from django.urls import path
 
-from planner.styles.views import files, outlines, parts, styles
+from planner.styles.views import edges, files, outlines, parts, seams, styles
 
 urlpatterns = [
     path("", styles.style_list, name="style-list"),
@@ -18,6 +18,10 @@ urlpatterns = [
     path("<str:number>/pieces/<int:pk>/outline/", outlines.outline_edit, name="outline-edit"),
     path("<str:number>/pieces/<int:pk>/outline/look/", outlines.outline_preview, name="outline-preview"),
     path("<str:number>/pieces/<int:pk>/outline/drop/", outlines.outline_drop, name="outline-drop"),
+    path("<str:number>/pieces/<int:pk>/edges/", edges.piece_edges_page, name="piece-edges"),
+    path("<str:number>/pieces/<int:pk>/interpolate/", edges.outline_interpolate, name="outline-interpolate"),
+    path("<str:number>/seams/", seams.seam_walk, name="seam-walk"),
+    path("<str:number>/seams/measure/", seams.seam_measure, name="seam-measure"),
     path("<str:number>/part/<slug:slug>/new/", parts.part_new, name="part-new"),
     path("<str:number>/part/<slug:slug>/<int:pk>/", parts.part_change, name="part-change"),
     path("<str:number>/part/<slug:slug>/<int:pk>/drop/", parts.part_drop, name="part-drop"),

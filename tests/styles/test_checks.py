@@ -84,20 +84,64 @@ def test_a_seam_of_an_edge_that_is_not_there_is_a_slip():
 
 
 @pytest.mark.parametrize(
-    ("widths", "differences"),
+    ("widths", "said"),
     [
-        ((500, 515), []),  # 15 mm is what the cloth takes up
-        ((500, 516), [16.0, 16.0]),
+        ((500, 503), []),  # 3 mm, or one in a hundred, is what pins and a presser foot take up
+        ((500, 516), ["side of two is 16 mm longer than the side of one in every size"]),
         ((500, 200, 300), []),  # a sleeve head as long as front and back armhole together
-        ((500, 505, 495), []),  # three layers of one length
-        ((500, 200, 340), [40.0, 40.0]),
+        ((500, 503, 501), []),  # three layers of one length
+        (
+            (500, 200, 340),
+            ["side of two and side of three is 40 mm longer than the side of one in every size"],
+        ),
     ],
 )
-def test_edges_that_do_not_fit_each_other(widths, differences):
+def test_sides_that_do_not_fit_each_other(widths, said):
     names = ["one", "two", "three"][: len(widths)]
     pieces = [piece(name, width) for name, width in zip(names, widths, strict=True)]
     spec = style(*pieces, seams=(seam(*((name, "side") for name in names)),))
-    assert [p.difference_mm for p in checks.slips(spec)] == pytest.approx(differences)
+    assert checks.slips(spec) == [checks.UnevenSeam("side", what) for what in said]
+
+
+def test_sides_are_measured_where_they_are_sewn():
+    # 500 and 520 mm at the cut line; with 20 mm at the hems of the second, 500 − 0 and 520 − 2 × 20 = 480 mm.
+    wide = piece("two", 520)
+    edges = {edge.name for edge in wide.outlines["M"].edges}
+    deep = replace(wide, edge_allowances=dict.fromkeys(edges - {"side"}, 20.0))
+    spec = style(piece("one", 500), deep, seams=(seam(("one", "side"), ("two", "side")),))
+    assert [str(slip) for slip in checks.slips(spec)] == [
+        "side: side of two is 20 mm shorter than the side of one in every size"
+    ]
+
+
+def test_gathers_are_held_against_their_ratio():
+    gathered = replace(seam(("one", "side"), ("two", "side")), ratio=1.5, fullness="gathered")
+    fits = style(piece("one", 400), piece("two", 610), seams=(gathered,))
+    assert checks.slips(fits) == []  # 600 mm are wanted, and gathers may miss that by 5 %
+    scant = style(piece("one", 400), piece("two", 500), seams=(gathered,))
+    (slip,) = checks.slips(scant)
+    assert "1.25 times as long" in str(slip)
+    assert "wanted is 1.5 times, gathered" in str(slip)
+
+
+def test_a_piece_narrower_than_its_allowances_is_a_slip():
+    tape = piece("tape", 12, allowance_mm=7.0)
+    spec = style(tape, seams=(seam(("tape", "hem")),))
+    assert checks.slips(spec) == [checks.NoSewingLine("tape", ("S", "M"))]
+
+
+def test_a_size_that_grows_out_of_line_is_a_slip():
+    # 500, 520, 560, 580 mm: between M and L twice as much as between the others.
+    outlines = {
+        size: rectangle(600, width, SIDES) for size, width in zip("SMLX", (500, 520, 560, 580), strict=True)
+    }
+    spec = style(replace(piece(), outlines=outlines), sizes=tuple("SMLX"))
+    slips = checks.slips(spec)
+    assert slips
+    assert all(isinstance(slip, checks.OddGrade) and slip.section == "outlines" for slip in slips)
+    assert any("from M to L" in str(slip) for slip in slips)
+    even = {size: rectangle(600, 500 + 20 * i, SIDES) for i, size in enumerate("SMLX")}
+    assert checks.slips(replace(spec, pieces=(replace(piece(), outlines=even),))) == []
 
 
 def test_a_band_is_shorter_than_its_opening_on_purpose():

@@ -309,8 +309,8 @@ def part_data(style: Style) -> dict[str, dict[str, object]]:
             "setup_note": "",
         },
         "seam": {
-            "name": "second side", "times": "2", "operation": step.pk, "edge_0": f"{front.pk}|left side",
-            "edge_1": f"{back.pk}|left side",
+            "name": "second side", "times": "2", "operation": step.pk, "fullness": "", "ratio": "1",
+            "edge_1_0": f"{front.pk}|left side", "takes_1_0": "1", "edge_2_0": f"{back.pk}|left side",
         },
         "notion": {
             "notion_colour": make.make_notion_colour("clear elastic 6 mm").pk, "basis": "seam",
@@ -426,8 +426,8 @@ def test_units_are_taken_as_typed(maker_client):
         ("piece", {"name": "p" * 5000}, "At most 60 letters"),
         ("operation", {"standard_minutes": "0"}, "more than"),
         ("operation", {"machine": "loom"}, "choose one of the list"),
-        ("seam", {"edge_1": "", "edge_0": ""}, "at least one edge"),
-        ("seam", {"edge_0": "1|nothing"}, "choose one of the list"),
+        ("seam", {"edge_1_0": ""}, "at least one edge"),
+        ("seam", {"edge_1_0": "1|nothing"}, "choose one of the list"),
         ("seam", {"times": "1.5"}, "whole number"),
         ("notion", {"seam": ""}, "Choose the seam"),
         ("notion", {"ratio": "50"}, "at most"),

@@ -1,0 +1,167 @@
+"""The walk of the seams: every seam in every size, its two sides measured, held against each other and drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from planner.core.outline import Outline, OutlineError, Point
+from planner.core.seam_lines import allowances_for, seam_lines
+from planner.core.spec import EdgeRef, PieceSpec, SeamSpec, StyleSpec
+from planner.core.walk import SeamWalk, SizeWalk, walk_seams
+from planner.styles.models import Seam
+
+#: Longest side of the largest piece where the two sides of a seam are drawn.
+PIECE_PX = 300
+_MARGIN_MM = 12.0
+
+
+@dataclass(frozen=True)
+class DrawnSide:
+    """A piece with the edges of one side of a seam: its cut line, and where it is sewn. One SVG unit is a mm."""
+
+    piece: str
+    edge: str
+    side: int
+    takes: int
+    size: str
+    interpolated: bool
+    cut: str
+    sewn: tuple[str, ...]
+    view_box: str
+    width_px: int
+    height_px: int
+
+
+@dataclass(frozen=True)
+class WalkedSeam:
+    """A seam as it is walked with one set of options; `interpolated` are sizes that no file or hand has drawn."""
+
+    number: int
+    seam: SeamSpec
+    walk: SeamWalk
+    sizes: Sequence[str]
+    interpolated: frozenset[str]
+    is_open_band: bool
+    drawn: Sequence[DrawnSide] = ()
+
+    @property
+    def columns(self) -> list[tuple[str, SizeWalk | None, bool]]:
+        """(size, what was measured in it or None, whether it is interpolated)."""
+        by_size = {walked.size: walked for walked in self.walk.sizes}
+        return [(size, by_size.get(size), size in self.interpolated) for size in self.sizes]
+
+    @property
+    def made(self) -> list[str]:
+        """Interpolated sizes in order."""
+        return [size for size in self.sizes if size in self.interpolated]
+
+    @property
+    def options(self) -> str:
+        """The options it belongs to, in words."""
+        return ", ".join(f"{detail}: {option}" for detail, option in self.walk.options)
+
+    @property
+    def is_narrow(self) -> bool:
+        """Whether a cut line had to be measured somewhere."""
+        return any(not walked.on_seam_lines for walked in self.walk.sizes)
+
+    @property
+    def fits(self) -> bool:
+        """Whether nothing is to be said about it."""
+        return self.walk.ok and not self.is_open_band
+
+    @property
+    def said(self) -> list[str]:
+        """What does not fit or is not known, sentences without a full stop."""
+        if self.is_open_band and self.walk.sentence():
+            return ["a band is shorter than its opening on purpose: say by how much it is stretched"]
+        return [text for text in (self.walk.sentence(), *self.walk.unmeasured) if text]
+
+
+@dataclass(frozen=True)
+class SeamsPage:
+    """All seams of a style."""
+
+    seams: Sequence[WalkedSeam]
+    sizes: Sequence[str]
+
+    @property
+    def answer(self) -> str:
+        """The first line of the page."""
+        joins = [one for one in self.seams if not one.walk.is_alone]
+        wrong = [one for one in joins if not one.walk.ok and not one.is_open_band]
+        if not self.seams:
+            return "No seams yet."
+        if wrong:
+            count = "1 seam does" if len(wrong) == 1 else f"{len(wrong)} seams do"
+            return f"{count} not fit."
+        if not joins:
+            return "No seam has two sides yet, so there is nothing to fit."
+        return "The two sides fit in every seam and size."
+
+
+def walked(spec: StyleSpec, *, draw: int = 0, draw_size: str = "") -> SeamsPage:
+    """Every seam of the style, numbered from 1; that with the number `draw` is drawn in a size, the base size."""
+    found: list[WalkedSeam] = []
+    for seam in spec.seams:
+        for one in walks_of(seam, spec):
+            number = len(found) + 1
+            if number == draw:
+                one = replace(one, drawn=_drawn(one, spec, draw_size or spec.base_size))
+            found.append(replace(one, number=number))
+    return SeamsPage(found, spec.sizes)
+
+
+def walks_of(seam: SeamSpec, spec: StyleSpec) -> list[WalkedSeam]:
+    """One seam in all sizes, once for each set of options that gives it other edges."""
+    pieces = {piece.name: piece for piece in spec.pieces}
+    joined = [pieces[ref.piece] for ref in seam.edges if ref.piece in pieces]
+    made = frozenset[str]().union(*(piece.interpolated for piece in joined))
+    band = not seam.fullness and any(piece.is_band for piece in joined)
+    walks = walk_seams(replace(spec, seams=(seam,)))
+    return [
+        WalkedSeam(0, seam, walk, spec.sizes, made, band and not walk.is_alone and bool(walk.misfits))
+        for walk in walks
+    ]
+
+
+def seam_rows(seams: Sequence[Seam], spec: StyleSpec) -> list[tuple[Seam, list[WalkedSeam]]]:
+    """The seams of a style's page with their walks; `seams` are in the order of `spec.seams`."""
+    return [(seam, walks_of(known, spec)) for seam, known in zip(seams, spec.seams, strict=True)]
+
+
+def _drawn(one: WalkedSeam, spec: StyleSpec, size: str) -> list[DrawnSide]:
+    there = {piece.name: piece for piece in spec.pieces_for(one.walk.options)}
+    shown = [(there[ref.piece], ref) for ref in one.seam.edges if ref.piece in there]
+    shown = [(piece, ref) for piece, ref in shown if size in piece.outlines]
+    if not shown:
+        return []
+    outlines = [piece.outlines[size] for piece, _ in shown]
+    scale = PIECE_PX / (max(max(o.length_mm, o.width_mm) for o in outlines) + 2 * _MARGIN_MM)
+    return [_side(piece, ref, size, scale) for piece, ref in shown]
+
+
+def _side(piece: PieceSpec, ref: EdgeRef, size: str, scale: float) -> DrawnSide:
+    outline = piece.outlines[size]
+    _, y0, x1, _ = outline.bounds_mm
+    width, height = outline.width_mm + 2 * _MARGIN_MM, outline.length_mm + 2 * _MARGIN_MM
+
+    def line(points: Sequence[Point]) -> str:
+        return "M" + "L".join(f"{y - y0:.1f} {x1 - x:.1f}" for x, y in points)
+
+    return DrawnSide(
+        piece.name, ref.edge, ref.side, ref.takes, size, size in piece.interpolated, line(outline.points) + "Z",
+        tuple(line(path) for path in _sewn_paths(outline, piece, ref.edge)),
+        f"{-_MARGIN_MM} {-_MARGIN_MM} {width:.1f} {height:.1f}", round(width * scale), round(height * scale),
+    )  # fmt: skip
+
+
+def _sewn_paths(outline: Outline, piece: PieceSpec, edge: str) -> list[Sequence[Point]]:
+    """Sewing lines of the edges of a name; cut lines where there are none."""
+    indexes = [i for i, one in enumerate(outline.edges) if one.name == edge]
+    try:
+        lines = seam_lines(outline, allowances_for(outline, piece.allowance_mm, piece.edge_allowances))
+    except OutlineError:
+        return [outline.edge_path(i) for i in indexes]
+    return [lines[i] or outline.edge_path(i) for i in indexes]

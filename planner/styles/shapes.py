@@ -1,0 +1,26 @@
+"""Stored shapes as outlines, each measured once however often it is read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+from typing import Any
+
+from planner.core.outline import Outline, outline_from_json
+
+#: A few of the styles that are being worked on; at some 20 kB an outline this stays a small part of the memory.
+OUTLINES_KEPT = 512
+
+
+def outline_of(shape: Mapping[str, Any]) -> Outline:
+    """The outline that is stored, with whatever was measured on an equal one that was read before.
+
+    Outlines never change, and an estimate asks for the same ones at every key that is typed; their sewing lines
+    are what takes it longest.
+    """
+    return _measured_once(outline_from_json(shape))
+
+
+@lru_cache(maxsize=OUTLINES_KEPT)
+def _measured_once(outline: Outline) -> Outline:
+    return outline

@@ -1,0 +1,43 @@
+"""Seams walked in every size at once, and measured while they are put together."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_POST
+
+from planner.common.access import for_helpers, for_makers
+from planner.styles.models import Seam
+from planner.styles.parts import PARTS
+from planner.styles.seam_forms import SeamForm
+from planner.styles.seams_page import walked
+from planner.styles.specs import style_specs
+from planner.styles.views.common import display, style_of
+
+
+@for_helpers
+def seam_walk(request: HttpRequest, number: str) -> HttpResponse:
+    """Every seam in every size: both sides measured and held against each other."""
+    style = style_of(number)
+    draw = request.GET.get("draw", "")
+    page = walked(
+        style_specs([style])[style.number], draw=int(draw) if draw.isdecimal() and len(draw) < 4 else 0
+    )
+    return render(request, "styles/seam_walk.html", {"style": style, "page": page})
+
+
+@for_makers
+@require_POST
+def seam_measure(request: HttpRequest, number: str) -> HttpResponse:
+    """The edges chosen so far, measured; nothing is kept."""
+    style = style_of(number)
+    key = request.POST.get("seam", "")
+    instance = (
+        get_object_or_404(Seam, style=style, pk=int(key)) if key.isdecimal() and len(key) < 16 else None
+    )
+    form = SeamForm(style, request.POST, instance=instance, display=display())
+    rows = form.measured
+    if request.htmx:
+        return render(request, "styles/_seam_measured.html", {"style": style, "measured": rows})
+    context = {"form": form, "style": style, "part": PARTS["seam"], "pk": instance and instance.pk}
+    return render(request, "styles/part_form.html", context)
