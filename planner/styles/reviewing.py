@@ -7,35 +7,24 @@ maker answered as :class:`Answers`, and :func:`propose` says what each piece of 
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
 from statistics import fmean
-from typing import Any, TypeVar
+from typing import Any
 
 from shapely.geometry import Point as ShapelyPoint
 
-from planner.core.edge_changes import named_like
-from planner.core.edge_names import MOST_EDGES, suggest_names
-from planner.core.outline import Edge, Outline, OutlineError
+from planner.core.outline import Outline, OutlineError
 from planner.core.pattern_files.model import Finding, Marks, Path, ReadPattern, ReadPiece
 from planner.core.seam_lines import allowances_for, with_allowance
-
-T = TypeVar("T")
+from planner.styles.reviewing_edges import once, with_edge_names
 
 #: Lengths that differ by less are the same (mm): a corrected file is written anew with rounded figures.
 SAME_MM = 0.15
 #: Areas that differ by a smaller share are the same.
 SAME_SHARE = 0.0005
-#: A mirror image that differs by a smaller share of the area is the same piece.
-SAME_BOTH_SIDES = 0.003
 #: A notch nearer than this to the sewing line belongs to it, and moves out with it (mm).
 _AT_THE_LINE_MM = 1.0
-#: What a seam can refer to.
-LONGEST_EDGE_NAME = 40
-#: What readers call an edge to which nobody gave a name.
-_NUMBERED = re.compile(r"edge \d+|outline")
 
 
 @dataclass(frozen=True)
@@ -224,7 +213,8 @@ def _proposal(
 ) -> Proposal:
     by_size: dict[str, Proposed] = {}
     trouble = ""
-    named = _named(read, target, target.name if target else answer.name)
+    shapes = {size: piece.outline for size, piece in read.items()}
+    named = with_edge_names(shapes, target.outlines if target else {}, target.name if target else answer.name)
     for size, piece in read.items():
         if not answers.sizes.get(size):
             continue
@@ -271,7 +261,7 @@ def _grown(
     if target is not None:
         wanted = allowances_for(shape, target.allowance_mm, target.edge_allowances)
     key = tuple(sorted(wanted.items())) if isinstance(wanted, Mapping) else wanted
-    cut = _once(shape, "_with_allowance", key, lambda: with_allowance(shape, wanted))
+    cut = once(shape, "_with_allowance", key, lambda: with_allowance(shape, wanted))
     sewn = (*shape.points, shape.points[0])
     return cut, replace(marks, notches=_at_the_cut(marks, shape, cut), sew_lines=(*marks.sew_lines, sewn))
 
@@ -372,87 +362,6 @@ def factor_from(true_mm: float | None, read_mm: float) -> float:
     if not true_mm or not read_mm or not math.isfinite(true_mm / read_mm):
         return 1.0
     return true_mm / read_mm
-
-
-# --- names of edges ---------------------------------------------------------------------------------------
-
-
-def _named(read: Mapping[str, ReadPiece], target: KnownPiece | None, name: str) -> dict[str, Outline]:
-    """The outlines with the edge names the style gave them, else with suggestions."""
-    if target is None or not target.outlines:
-        return _suggested(read, name)
-    return {size: _as_in_style(size, piece.outline, target) for size, piece in read.items()}
-
-
-def _as_in_style(size: str, shape: Outline, target: KnownPiece) -> Outline:
-    old = target.outlines.get(size) or next(iter(target.outlines.values()))
-    key = (old.points, old.edges)
-    return _once(shape, "_named", key, lambda: _short_names(_named_like(old, shape)))
-
-
-def _suggested(read: Mapping[str, ReadPiece], name: str) -> dict[str, Outline]:
-    """One suggestion for all sizes where they have the same edges, so that an edge keeps its name in all."""
-    shapes = {size: piece.outline for size, piece in read.items()}
-    largest = max(shapes.values(), key=lambda shape: shape.area_mm2)
-    found: dict[str, Outline] = {}
-    for size, shape in shapes.items():
-        like = largest if len(shape.edges) == len(largest.edges) else shape
-        found[size] = _once(
-            shape, "_named", (name, like.edges), partial(_with_suggestions, shape, like, name)
-        )
-    return found
-
-
-def _with_suggestions(shape: Outline, like: Outline, name: str) -> Outline:
-    suggested = _once(like, "_suggested", name, lambda: suggest_names(like, name))
-    return _short_names(_with_names(shape, [one.name for one in suggested]))
-
-
-def _with_names(shape: Outline, names: Sequence[str]) -> Outline:
-    """Only edges that the file itself does not name take a suggestion."""
-    return Outline(
-        shape.points,
-        tuple(
-            Edge(name if _NUMBERED.fullmatch(edge.name) else edge.name, edge.start)
-            for edge, name in zip(shape.edges, names, strict=True)
-        ),
-    )
-
-
-def _short_names(shape: Outline) -> Outline:
-    """Names as long as the style's tables hold them."""
-    if all(len(edge.name) <= LONGEST_EDGE_NAME for edge in shape.edges):
-        return shape
-    edges = tuple(Edge(edge.name[:LONGEST_EDGE_NAME].strip(), edge.start) for edge in shape.edges)
-    return Outline(shape.points, edges)
-
-
-def _named_like(old: Outline, new: Outline) -> Outline:
-    """The new line with the edge names that were given to the old one."""
-    if max(len(old.edges), len(new.edges)) > MOST_EDGES:
-        return new
-    return named_like(old, new)[0]
-
-
-def _once(shape: Outline, slot: str, key: object, make: Callable[[], T]) -> T:
-    """What was reckoned from a shape, kept beside it: the shapes of a file under review are kept as well."""
-    kept = shape.__dict__.get(slot)
-    if kept is None or kept[0] != key:
-        kept = shape.__dict__[slot] = (key, make())
-    found: T = kept[1]
-    return found
-
-
-def is_symmetrical(shape: Outline) -> bool:
-    """Whether its mirror image is the same piece, so that nobody need say whether it is cut as a pair."""
-
-    def differs() -> bool:
-        _, y0, _, y1 = shape.bounds_mm
-        image = shape.mirrored().moved(0.0, y0 + y1)
-        off = shape.polygon.symmetric_difference(image.polygon).area
-        return bool(off > SAME_BOTH_SIDES * shape.area_mm2)
-
-    return not _once(shape, "_one_sided", True, differs)
 
 
 def has_sewing_lines(pieces: Sequence[ReadPiece]) -> bool:

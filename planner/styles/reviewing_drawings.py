@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shapely.geometry import LineString
 
@@ -13,12 +13,15 @@ from planner.core.pattern_files.model import Marks, Mend, Path
 from planner.core.pattern_files.to_write import grain_line, notch_bar
 from planner.styles.drawings import NestLine
 
-_MARGIN_MM = 18.0
+_MARGIN_PX = 13
+_HEAD_PX = 5
 #: Drawn lines may miss the true ones by this (mm): less than a pixel, and a large file stays a small page.
 _COARSE_MM = 0.7
 #: Sizes whose common frame is larger than the largest of them by this factor do not share an origin.
 _APART = 1.4
 _LEAST_PX = 70
+#: A notch is drawn at least this deep, or nobody sees it.
+_NOTCH_PX = 9
 
 
 @dataclass(frozen=True)
@@ -28,7 +31,7 @@ class Sheet:
     outlines: Mapping[str, Outline]
     shown: str
     marks: Marks
-    mends: tuple[Mend, ...] = ()
+    mends: tuple[tuple[str, Mend], ...] = ()
     before: Outline | None = None
 
 
@@ -49,6 +52,7 @@ class ReviewDrawing:
     holes: tuple[Point, ...]
     mends: tuple[tuple[float, float, int], ...]
     ring_mm: float
+    hole_mm: float
     before: str
 
 
@@ -56,7 +60,7 @@ def review_drawings(sheets: Sequence[Sheet], *, most_px: int) -> list[ReviewDraw
     """All to one scale: the longest side of the largest takes `most_px`."""
     frames = [_Frame(sheet) for sheet in sheets]
     longest = max((max(frame.width, frame.height) for frame in frames), default=1.0)
-    return [frame.drawn(most_px / longest) for frame in frames]
+    return [frame.drawn((most_px - 2 * _MARGIN_PX) / longest) for frame in frames]
 
 
 class _Frame:
@@ -72,8 +76,9 @@ class _Frame:
             boxes.append(_moved(sheet.before.bounds_mm, self.before_move))
         self.low_x, self.low_y = min(box[0] for box in boxes), min(box[1] for box in boxes)
         self.high_x, self.high_y = max(box[2] for box in boxes), max(box[3] for box in boxes)
-        self.width = self.high_y - self.low_y + 2 * _MARGIN_MM
-        self.height = self.high_x - self.low_x + 2 * _MARGIN_MM
+        self.coarse_mm = min(_COARSE_MM, max(self.high_x - self.low_x, self.high_y - self.low_y) / 800)
+        self.width = self.high_y - self.low_y
+        self.height = self.high_x - self.low_x
 
     def at(self, point: Point, move: Point) -> Point:
         """Where a point of the outline stands on the page: x upwards, y to the right."""
@@ -82,7 +87,7 @@ class _Frame:
     def ring(self, shape: Outline, move: Point) -> str:
         points = shape.points
         if len(points) > 12:
-            coarse = LineString([*points, points[0]]).simplify(_COARSE_MM).coords
+            coarse = LineString([*points, points[0]]).simplify(self.coarse_mm).coords
             points = tuple((x, y) for x, y in list(coarse)[:-1])
         return path_data(self.at(point, move) for point in points)
 
@@ -99,26 +104,38 @@ class _Frame:
         in_order = sorted(sheet.outlines.items(), key=lambda item: -item[1].area_mm2)
         grain = tuple(self.at(point, move) for point in grain_line(shown))
         marks = sheet.marks
-        least = max(1.0, _LEAST_PX / (px_per_mm * max(self.width, self.height)))
-        scale = px_per_mm * least
+        scale = max(px_per_mm, _LEAST_PX / max(self.width, self.height))
+        margin = _MARGIN_PX / scale
         return ReviewDrawing(
-            view_box=f"{-_MARGIN_MM} {-_MARGIN_MM} {self.width:.1f} {self.height:.1f}",
-            width_px=max(round(self.width * scale), 1),
-            height_px=max(round(self.height * scale), 1),
+            view_box=" ".join(
+                f"{figure:.2f}"
+                for figure in (-margin, -margin, self.width + 2 * margin, self.height + 2 * margin)
+            ),
+            width_px=round(self.width * scale) + 2 * _MARGIN_PX,
+            height_px=round(self.height * scale) + 2 * _MARGIN_PX,
             lines=tuple(
                 NestLine(size, self.ring(shape, self.moves[size]), size == sheet.shown)
                 for size, shape in in_order
             ),
             grain=self.lines([grain_line(shown)], move),
-            grain_heads=_heads(grain),
-            notches=self.lines((notch_bar(shown, notch) for notch in marks.notches), move),
+            grain_heads=_heads(grain, _HEAD_PX / scale),
+            hole_mm=round(3 / scale, 2),
+            notches=self.lines(
+                (
+                    notch_bar(shown, replace(n, depth_mm=max(n.depth_mm, _NOTCH_PX / scale)))
+                    for n in marks.notches
+                ),
+                move,
+            ),
             inner=self.lines([*marks.lines, *marks.stripe_lines], move),
             cutouts=self.lines([(*path, path[0]) for path in marks.cutouts if path], move),
             sewn=self.lines(marks.sew_lines, move),
             holes=tuple((round(x, 1), round(y, 1)) for x, y in (self.at(p, move) for p in marks.holes)),
             mends=tuple(
                 (round(x, 1), round(y, 1), number)
-                for number, (x, y) in enumerate((self.at(mend.at, move) for mend in sheet.mends), 1)
+                for number, (x, y) in enumerate(
+                    (self.at(mend.at, self.moves[size]) for size, mend in sheet.mends), 1
+                )
             ),
             ring_mm=round(11 / scale, 1),
             before=self.ring(sheet.before, self.before_move) if sheet.before else "",
@@ -147,12 +164,12 @@ def _onto(old: Outline, new: Outline, move: Point) -> Point:
     return will[0] - was[0] + move[0], will[1] - was[1] + move[1]
 
 
-def _heads(grain: tuple[Point, ...]) -> str:
-    """An arrow head at both ends of an upright line."""
+def _heads(grain: tuple[Point, ...], size: float) -> str:
+    """An arrow head at both ends of an upright line, no longer than a third of it."""
     (x, low), (_, high) = grain
-    size = max(abs(low - high) * 0.03, 3.0)
+    size = min(size, abs(low - high) / 6)
     top, bottom = min(low, high), max(low, high)
     return (
-        f"M{x:.1f} {top:.1f}l{-size:.1f} {2.2 * size:.1f}h{2 * size:.1f}Z"
-        f"M{x:.1f} {bottom:.1f}l{-size:.1f} {-2.2 * size:.1f}h{2 * size:.1f}Z"
+        f"M{x:.2f} {top:.2f}l{-size:.2f} {2.2 * size:.2f}h{2 * size:.2f}Z"
+        f"M{x:.2f} {bottom:.2f}l{-size:.2f} {-2.2 * size:.2f}h{2 * size:.2f}Z"
     )

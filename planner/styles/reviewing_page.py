@@ -130,7 +130,7 @@ def review_page(file: PatternFile, style: Style | None, form: ReviewForm) -> Rev
             if name.startswith("size-") or name in ("take_sizes", "base_size")
         ],
         cards=cards,
-        size_names=[size or "–" for size in form.file_sizes],
+        size_names=[size or "area" for size in form.file_sizes],
         areas=_areas(form),
         refused=_group(form, "refused", "Not taken, because it cannot be cut as it is drawn"),
         groups=[group for level, title in GROUPS.items() if (group := _group(form, level, title)).remarks],
@@ -174,13 +174,11 @@ def _about(form: ReviewForm) -> list[tuple[str, str]]:
     if pattern.style_name:
         facts.append(("Style in the file", pattern.style_name[:80]))
     if any(form.file_sizes):
-        facts.append(("Sizes", ", ".join(size or "without a name" for size in form.file_sizes)))
+        sizes = ", ".join(size or "without a name" for size in form.file_sizes)
+        asked = any(name.startswith("size-") for name in form.fields)
+        facts.append(("Sizes", sizes if asked or form.takes_sizes else f"{sizes}, as in the style"))
     if pattern.sample_size:
         facts.append(("Base size in the file", pattern.sample_size))
-    if not form.takes_sizes and any(form.file_sizes):
-        by_themselves = [s for s in form.file_sizes if f"size-{form.file_sizes.index(s)}" not in form.fields]
-        if by_themselves:
-            facts.append(("Same as in the style", ", ".join(by_themselves)))
     if "included" not in form.fields:
         facts.append(("Seam allowance", "included: the file has sewing lines"))
     return facts
@@ -215,7 +213,8 @@ def _sheet(form: ReviewForm, proposal: Proposal, shown: str) -> Sheet:
     if proposal.target and in_style in proposal.changed:
         before = proposal.target.outlines.get(in_style)
     marks: Marks = new.marks if new else proposal.read[shown].marks
-    return Sheet(outlines, shown, marks, proposal.read[shown].mends, before)
+    mends = tuple((size, mend) for size, piece in proposal.read.items() for mend in piece.mends)
+    return Sheet(outlines, shown, marks, mends, before)
 
 
 def _card(
@@ -322,7 +321,9 @@ def _facts(form: ReviewForm, proposal: Proposal, shown: str, sheet: Sheet) -> li
 
 
 def _count_in_words(count: int, *, pair: bool) -> str:
-    return f"cut {count}, {'mirrored pair' if pair else 'all alike' if count > 1 else 'not mirrored'}"
+    if pair:
+        return f"cut {count}, {'a mirrored pair' if count == 2 else 'in mirrored pairs'}"
+    return f"cut {count}, all alike" if count > 1 else "cut 1"
 
 
 def _areas(form: ReviewForm) -> list[AreaRow]:
@@ -333,7 +334,7 @@ def _areas(form: ReviewForm) -> list[AreaRow]:
             new = proposal.by_size.get(form.answers.sizes.get(size, ""))
             read = proposal.read.get(size)
             area = None if read is None else (new.outline if new else read.outline).area_mm2 / 100
-            cells.append((size or "–", area))
+            cells.append((size, area))
         rows.append(AreaRow(proposal.name or proposal.file_name, cells))
     return rows
 

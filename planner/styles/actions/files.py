@@ -251,9 +251,11 @@ def _write(
 
 
 def _in_words(name: str, taking: Taking, new_pieces: int, outlines: int) -> str:
+    counted = f"{outlines} outline{'' if outlines == 1 else 's'}"
+    if new_pieces:
+        counted = f"{new_pieces} new piece{'' if new_pieces == 1 else 's'}, {counted}"
     if taking.new_style:
-        first = f"{taking.new_style.number} {taking.new_style.name} is made from {name}"
-    else:
-        first = f"{name} is taken over"
-    pieces = f"{new_pieces} new piece{'' if new_pieces == 1 else 's'}, " if new_pieces else ""
-    return f"{first}: {pieces}{outlines} outline{'' if outlines == 1 else 's'}."
+        return f"{taking.new_style.number} {taking.new_style.name} is made from {name}: {counted}."
+    if not outlines:
+        return f"{name} is looked through; no outline of the style was changed."
+    return f"{name} is taken over: {counted}."

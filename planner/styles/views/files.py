@@ -16,9 +16,11 @@ from planner.common.forms import status_of
 from planner.core.pattern_files.model import PatternFileError
 from planner.styles import actions
 from planner.styles.models import PatternFile, Style
-from planner.styles.review_forms import FilesForm, ReviewForm, StyleFromFileForm, Upload, units_of
+from planner.styles.review_forms import ReviewForm
 from planner.styles.reviewing_known import known_of, read_held
 from planner.styles.reviewing_page import review_page
+from planner.styles.reviewing_questions import units_of
+from planner.styles.reviewing_uploads import FilesForm, StyleFromFileForm, Upload
 from planner.styles.views.common import display, style_of
 
 
