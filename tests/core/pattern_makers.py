@@ -5,9 +5,10 @@ A DXF is pairs of lines, group code and value. Nothing here knows the code that 
 
 from __future__ import annotations
 
+import itertools
 import math
 import random
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 Point = tuple[float, float]
@@ -158,7 +159,7 @@ def graded_nest(pieces: int, sizes: int, steps: int) -> bytes:
             ring = curved_ring(400 + 20 * s + p, 600 + 10 * s, steps)
             inner = [(10 + x * 0.95, 10 + y * 0.97) for x, y in ring]
             corners = [0, 1, 2, len(ring) - 1]
-            paths = [ring[a : b + 1] for a, b in zip(corners, corners[1:], strict=False)]
+            paths = [ring[a : b + 1] for a, b in itertools.pairwise(corners)]
             paths.append([ring[-1], ring[0]])
             body = "".join(polyline(path) for path in paths[::-1])
             body += "".join(point(ring[i], "2") for i in corners)
@@ -237,7 +238,3 @@ def _damage(lines: list[str], at: int, chance: random.Random) -> None:
         ]
         if numbers:
             lines[chance.choice(numbers)] = str(chance.choice([chance.uniform(-500, 500), 0, 1e5, 1e-9, -3]))
-
-
-def joined(parts: Iterable[str]) -> str:
-    return "".join(parts)

@@ -16,7 +16,7 @@ import shapely
 from shapely.geometry import MultiLineString, Polygon
 
 from planner.core.outline import LARGEST_MM, Outline, OutlineError, Point, path_length_mm
-from planner.core.pattern_files.folding import Mirror, mirrored_across, unfolded
+from planner.core.pattern_files.folding import Mirror, mirrored_across, on_boundary, unfolded
 from planner.core.pattern_files.model import (
     MOST_POINTS_A_PIECE,
     Finding,
@@ -156,8 +156,9 @@ def _turned_draft(shape: Shape) -> _Draft:
     outline: Outline | None = None
     if shape.mirror:
         start, end = place(shape.mirror)
-        outline = unfolded(ring, (start, end))
-        marks = _doubled(marks, (start, end))
+        mirror = on_boundary(ring, (start, end))
+        outline = unfolded(ring, mirror)
+        marks = _doubled(marks, mirror)
     points = outline.points if outline else ring.points
     shift = place([(0.0, 0.0)])[0]
     xs, ys = [x - shift[0] for x, _ in points], [y - shift[1] for _, y in points]

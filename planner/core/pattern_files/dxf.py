@@ -12,7 +12,7 @@ from planner.core.pattern_files.astm import BlockPiece, is_piece_block, read_blo
 from planner.core.pattern_files.dxf_shapes import Budget, text_of
 from planner.core.pattern_files.dxf_tags import Block, Drawing, load_drawing
 from planner.core.pattern_files.grade_rules import read_rules
-from planner.core.pattern_files.model import PatternFileError, ReadPattern, ReadPiece, Units
+from planner.core.pattern_files.model import MENDED, PatternFileError, ReadPattern, ReadPiece, Units
 from planner.core.pattern_files.plain_dxf import read_plain
 from planner.core.pattern_files.rules import check_fit, graded
 from planner.core.pattern_files.texts import first_of, keyed, units_of
@@ -183,9 +183,7 @@ def _alike(a: Shape, b: Shape) -> bool:
 
 def _refuse_empty(pieces: Sequence[ReadPiece], remarks: Remarks, name: str) -> None:
     """Raises PatternFileError where nothing was read and nothing can be asked either."""
-    if pieces or any(
-        finding.level == "ask" and finding.kind in ("gap", "crossing") for finding in remarks.findings
-    ):
+    if pieces or any(finding.level == "ask" and finding.kind in MENDED for finding in remarks.findings):
         return
     refused = [finding for finding in remarks.findings if finding.level == "refused"]
     if not refused:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from planner.core.outline import Edge, Outline, Point, unfold
 from planner.core.pattern_files.chaining import Chain
 from planner.core.pattern_files.model import JOIN_MM, Path
-from planner.core.pattern_files.rings import REPEAT_MM, Ring, RingError, wound
+from planner.core.pattern_files.rings import REPEAT_MM, Ring, RingError, places_on, wound
 
 Mirror = tuple[Point, Point]
 
@@ -23,6 +23,20 @@ def close_on_line(open_chain: Chain, mirror: Mirror) -> Ring | None:
         return None
     starts = (*open_chain.starts, len(open_chain.points) - 1)
     return wound(Ring(open_chain.points, starts))
+
+
+def on_boundary(ring: Ring, mirror: Mirror) -> Mirror:
+    """The mirror line, or the longer straight side of the ring that it lies on.
+
+    A short mirror line that slants by the file's tolerance would miss the far end of a long fold.
+    """
+    (ax, ay), (bx, by) = mirror
+    places = places_on(ring.points, [mirror[0], mirror[1], ((ax + bx) / 2, (ay + by) / 2)])
+    side = ring.points[places[2].segment], ring.points[(places[2].segment + 1) % len(ring.points)]
+    if any(place.distance_mm > JOIN_MM for place in places) or math.dist(*side) <= math.dist(*mirror):
+        return mirror
+    along = (side[1][0] - side[0][0]) * (bx - ax) + (side[1][1] - side[0][1]) * (by - ay)
+    return side if along >= 0 else (side[1], side[0])
 
 
 def half_path(ring: Ring, mirror: Mirror) -> tuple[Path, list[Edge]]:
@@ -95,10 +109,14 @@ def _trimmed(points: Path, first: int, last: int) -> tuple[int, int]:
 def unfolded(ring: Ring, mirror: Mirror) -> Outline:
     """The whole piece from its half: mirrored across the mirror line, the fold gone, in the half's own frame.
 
-    Edges without a name are called "edge 1"… from the fold round to the fold; an edge and its image share a name.
+    Edges without a name are called "edge 1"… in the order of the ring; an edge and its image share a name.
     Raises RingError (see :func:`half_path`) and OutlineError.
     """
     whole = unfold(*half_path(ring, mirror))
+    if not ring.names:
+        # Numbered anew: where the ring begins after unfolding is not where the half began.
+        numbers = {name: f"edge {n}" for n, name in enumerate(dict.fromkeys(e.name for e in whole.edges), 1)}
+        whole = Outline(whole.points, tuple(Edge(numbers[edge.name], edge.start) for edge in whole.edges))
     return Outline(_out_of_frame(mirror, whole.points), whole.edges)
 
 

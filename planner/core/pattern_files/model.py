@@ -30,6 +30,9 @@ JOIN_MM = 0.5
 #: A boundary open by no more than this is offered to be closed (mm); a wider gap is refused.
 LARGEST_GAP_MM = 10.0
 
+#: Kinds of findings on what can be mended when somebody confirms it.
+MENDED = ("gap", "crossing")
+
 Units = Literal["ENGLISH", "METRIC", "asked"]
 Level = Literal["assumed", "missing", "ignored", "ask", "refused"]
 

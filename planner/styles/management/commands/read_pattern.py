@@ -8,7 +8,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from planner.core.pattern_files.model import MOST_BYTES, PatternFileError, ReadPattern
+from planner.core.pattern_files.model import MENDED, MOST_BYTES, PatternFileError, ReadPattern
 from planner.core.pattern_files.read import read_pattern
 from planner.core.pattern_files.report import pattern_report
 
@@ -57,7 +57,9 @@ class Command(BaseCommand):
     def _say(self, pattern: ReadPattern, out: Path) -> None:
         sizes = ", ".join(size for size in pattern.sizes if size) or "none named"
         say = self.stdout.write
-        say(f"{pattern.file_name}: {pattern.format}, {len(pattern.piece_names())} pieces, sizes: {sizes}.")
+        count = len(pattern.piece_names())
+        pieces = "1 piece" if count == 1 else f"{count} pieces"
+        say(f"{pattern.file_name}: {pattern.format}, {pieces}, sizes: {sizes}.")
         for finding in pattern.findings:
             say(f"  {finding.level}: {finding.text}")
         say(f"Written: {out}")
@@ -69,10 +71,9 @@ def _refuse_open_questions(pattern: ReadPattern) -> None:
         text = f"{pattern.file_name}: the file does not say its units; add --units mm or --units in"
         raise CommandError(text, returncode=2)
     if not pattern.pieces:
-        asked = next(
-            (finding.text for finding in pattern.findings if finding.level == "ask"), "no piece was read"
-        )
-        raise CommandError(_one_line(f"{pattern.file_name}: {asked} (--mend does so)"), returncode=2)
+        asked = [f.text for f in pattern.findings if f.level == "ask" and f.kind in MENDED]
+        text = f"{asked[0]} Add --mend to do so" if asked else "no piece was read"
+        raise CommandError(_one_line(f"{pattern.file_name}: {text}"), returncode=2)
 
 
 def _content(path: Path) -> bytes:
