@@ -17,6 +17,8 @@ from planner.core.spec import Cloth, ClothKey, Demand, Garment, Notion, NotionKe
 
 #: Used where no lay of this style and cloth has been nested yet.
 DEFAULT_EFFICIENCY = 0.78
+#: Interpolated sizes that are named; of more only the number is told.
+MOST_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,15 +124,18 @@ def work_out_needs(
     if missing:
         raise CannotPlanError(missing)
     nested, learnt = nested_lay_m or {}, efficiency or {}
+    made = interpolated_sizes(demand, shop)
     cloths = []
     for key, area in sorted(cut_areas_mm2(demand, shop).items()):
         cloth = shop.cloths[key]
         if key in nested:
-            cloths.append(_cloth_need(cloth, area, nested[key], "from the nested lays", is_estimate=False))
+            how = "from the nested lays" + _made_in_words(made.get(key, ()))
+            cloths.append(_cloth_need(cloth, area, nested[key], how, is_estimate=False))
             continue
         share = learnt.get(key, DEFAULT_EFFICIENCY)
         how = f"from piece areas at {share * 100:.0f} % efficiency"
         how += f", {learnt_from}" if key in learnt and learnt_from else ""
+        how += _made_in_words(made.get(key, ()))
         lay_m = estimate_lay_m(area, cloth, share, shop.table_length_mm)
         cloths.append(_cloth_need(cloth, area, lay_m, how, is_estimate=True))
     uses = collect_uses(demand, shop)
@@ -145,6 +150,23 @@ def work_out_needs(
             )
         ),
     )
+
+
+def interpolated_sizes(demand: Sequence[Demand], shop: Workshop) -> dict[ClothKey, tuple[str, ...]]:
+    """Style and size ("110 M") of garments of which a piece was made from the sizes beside it, by its cloth."""
+    found: dict[ClothKey, dict[str, None]] = defaultdict(dict)
+    for line, piece, cloth in _pieces_cut(demand, shop):
+        if line.garment.size in piece.interpolated:
+            found[cloth][f"{line.garment.style} {line.garment.size}"] = None
+    return {cloth: tuple(sizes) for cloth, sizes in found.items()}
+
+
+def _made_in_words(sizes: Sequence[str]) -> str:
+    if not sizes:
+        return ""
+    more = len(sizes) - MOST_NAMED
+    named = [*sizes[:MOST_NAMED], f"{more} more"] if more > 0 else sizes
+    return f", {' and '.join(named)} interpolated"
 
 
 def count_pieces(demand: Sequence[Demand], shop: Workshop) -> tuple[CuttingCount, ...]:

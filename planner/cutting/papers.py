@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from planner.core.cloth import as_cut
-from planner.core.needs import Needs
+from planner.core.needs import Needs, interpolated_sizes
 from planner.core.planning import NestedLay, Plan, PlannedBundle
 from planner.core.spec import Garment, StyleSpec, Workshop
 from planner.core.units import format_length, round_money
@@ -61,7 +61,7 @@ def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutShee
             )
             for planned in plan.cloths
         ),
-        lays=lay_papers(plan),
+        lays=lay_papers(plan, shop),
         counts=count_rows(plan.needs, shop),
         lengths=_lengths(plan, shop),
         notions=tuple(
@@ -71,18 +71,27 @@ def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutShee
             )
             for need in plan.needs.notions
         ),
+        notes=_notes(plan, shop),
         imperial=setting.display == "imperial",
     )
 
 
-def lay_papers(plan: Plan) -> tuple[LayPaper, ...]:
-    """All lays in the order of their numbers."""
+def _notes(plan: Plan, shop: Workshop) -> tuple[str, ...]:
+    """What to see to before cutting, besides what always is."""
+    made = dict.fromkeys(size for sizes in interpolated_sizes(plan.demand, shop).values() for size in sizes)
+    if not made:
+        return ()
+    return (f"{' and '.join(made)} interpolated: made from the sizes beside, so measure its pieces first.",)
+
+
+def lay_papers(plan: Plan, shop: Workshop) -> tuple[LayPaper, ...]:
+    """All lays in the order of their numbers; sizes made from their neighbours are marked."""
     bundles: dict[int, list[str]] = defaultdict(list)
     for bundle in plan.bundles:
         for lay in bundle.lays:
             bundles[lay].append(bundle.number)
     return tuple(
-        _lay_paper(lay, bundles[lay.number]) for lay in sorted(plan.lays, key=lambda one: one.number)
+        _lay_paper(lay, bundles[lay.number], shop) for lay in sorted(plan.lays, key=lambda one: one.number)
     )
 
 
@@ -178,7 +187,7 @@ def _size_rows(plan: Plan, shop: Workshop) -> tuple[SizeRow, ...]:
     )
 
 
-def _lay_paper(lay: NestedLay, bundles: Sequence[str]) -> LayPaper:
+def _lay_paper(lay: NestedLay, bundles: Sequence[str], shop: Workshop) -> LayPaper:
     planned, marker = lay.planned, lay.marker
     sizes: Counter[str] = Counter()
     for held in planned.garments:
@@ -196,7 +205,9 @@ def _lay_paper(lay: NestedLay, bundles: Sequence[str]) -> LayPaper:
         nested=True,
         cloth_m=lay.cloth_mm / 1000,
         garments=tuple(
-            f"{held.per_marker} × {held.garment.style} {held.garment.size}, {held.garment.colourway}"
+            f"{held.per_marker} × {held.garment.style} {held.garment.size}"
+            + (" interpolated" if _is_interpolated(held.garment, lay, shop) else "")
+            + f", {held.garment.colourway}"
             + (f" ({options_in_words(held.garment.options)})" if held.garment.options else "")
             for held in planned.garments
         ),
@@ -207,6 +218,13 @@ def _lay_paper(lay: NestedLay, bundles: Sequence[str]) -> LayPaper:
         ),
         bundles=tuple(bundles),
     )
+
+
+def _is_interpolated(garment: Garment, lay: NestedLay, shop: Workshop) -> bool:
+    """Whether the lay holds a piece of this garment whose outline was made from the sizes beside it."""
+    style = shop.styles[garment.style]
+    laid = {p.piece for p in lay.marker.placements if (p.style, p.size) == (garment.style, garment.size)}
+    return any(p.name in laid and garment.size in p.interpolated for p in style.pieces_for(garment.options))
 
 
 def count_rows(needs: Needs, shop: Workshop) -> tuple[CountRow, ...]:

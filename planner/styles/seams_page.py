@@ -62,6 +62,11 @@ class WalkedSeam:
         return ", ".join(f"{detail}: {option}" for detail, option in self.walk.options)
 
     @property
+    def has_ratio(self) -> bool:
+        """Whether the ratio of the sides says something: they are not meant to be alike, or it is not known."""
+        return not self.walk.is_alone and (self.walk.ratio != 1.0 or bool(self.walk.fullness) or self.is_open_band)
+
+    @property
     def is_narrow(self) -> bool:
         """Whether a cut line had to be measured somewhere."""
         return any(not walked.on_seam_lines for walked in self.walk.sizes)
@@ -85,6 +90,16 @@ class SeamsPage:
 
     seams: Sequence[WalkedSeam]
     sizes: Sequence[str]
+
+    @property
+    def joins(self) -> list[WalkedSeam]:
+        """Seams with two sides, or that could not be measured."""
+        return [one for one in self.seams if not one.walk.is_alone or one.said or one.drawn]
+
+    @property
+    def alone(self) -> list[WalkedSeam]:
+        """Seams with one side, which have a length and nothing to fit."""
+        return [one for one in self.seams if one not in self.joins]
 
     @property
     def answer(self) -> str:

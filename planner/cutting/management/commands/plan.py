@@ -127,7 +127,7 @@ class Command(BaseCommand):
         _write(folder / "cut-sheet.pdf", cut_sheet(cut_sheet_data(plan, shop, setting), size))
         _write(
             folder / "cut-tickets.pdf",
-            cut_tickets(setting.heading, lay_papers(plan), size, imperial=imperial),
+            cut_tickets(setting.heading, lay_papers(plan, shop), size, imperial=imperial),
         )
         tickets = ticket_data(plan, shop, setting)
         _write(folder / "bundle-tickets.pdf", bundle_tickets(setting.heading, tickets, size))
