@@ -15,7 +15,6 @@ from django.conf import settings
 from django.contrib.auth.models import User
 from django.db import connection, transaction
 
-from planner.core.outline import outline_from_json
 from planner.materials.models import (
     Fabric,
     FabricColour,
@@ -44,6 +43,7 @@ from planner.styles.models import (
     StyleNotion,
 )
 from planner.web.demo_batches import Nest, answer_markers, make_batches, read_answers
+from planner.web.demo_patterns import read_pieces
 
 DEMO_FILE = settings.BASE_DIR / "fixtures" / "demo-workroom.json"
 DEMAND_FILE = settings.BASE_DIR / "fixtures" / "demo-demand.csv"
@@ -254,23 +254,26 @@ class _Loader:
         pieces = Piece.objects.bulk_create(
             Piece(
                 style=style,
-                **_fields(piece, "role", "option", "outlines"),
+                **_fields(piece, "role", "option"),
                 role=roles[piece["role"]],
                 option=_chosen(piece, options),
                 position=i,
             )
             for i, piece in enumerate(row["pieces"])
         )
-        for piece, data in zip(pieces, row["pieces"], strict=True):
-            for size, shape in data["outlines"].items():
-                self.outlines.append(
-                    PieceOutline(
-                        piece=piece,
-                        size=self.sizes[row["size_range"], size],
-                        shape=shape,
-                        area_mm2=outline_from_json(shape).area_mm2,
-                    )
-                )
+        drawn = read_pieces(row["pattern"])
+        self.outlines += [
+            PieceOutline(
+                piece=piece,
+                size=self.sizes[row["size_range"], size],
+                shape=read.outline.as_json(),
+                area_mm2=read.outline.area_mm2,
+                marks=read.marks.as_json(),
+                source=row["pattern"],
+            )
+            for piece in pieces
+            for size, read in drawn[piece.name].items()
+        ]
         return {piece.name: piece for piece in pieces}
 
     def _sewing(
@@ -287,15 +290,17 @@ class _Loader:
                 name=seam["name"],
                 option=_chosen(seam, options),
                 times=seam["times"],
+                ratio=Decimal(seam["ratio"]),
+                fullness=seam["fullness"],
                 operation=by_name[seam["operation"]],
                 position=i,
             )
             for i, seam in enumerate(row["seams"])
         )
         SeamEdge.objects.bulk_create(
-            SeamEdge(seam=seam, piece=pieces[piece], edge=edge, side=min(i + 1, 2), position=i)
+            SeamEdge(seam=seam, piece=pieces[piece], edge=edge, side=side, takes=takes, position=i)
             for seam, data in zip(seams, row["seams"], strict=True)
-            for i, (piece, edge) in enumerate(data["edges"])
+            for i, (piece, edge, side, takes) in enumerate(data["edges"])
         )
         seam_by_name = {seam.name: seam for seam in seams}
         StyleNotion.objects.bulk_create(
