@@ -17,6 +17,7 @@ from django.contrib.auth.models import User
 from planner.core.outline import Edge, Outline, Point, rectangle, unfold
 from planner.materials.models import Fabric, FabricColour, Notion, NotionColour, Roll, StockMove, Supplier
 from planner.orders.models import Customer, LineQuantity, Order, OrderLine
+from planner.styles.family import options_of
 from planner.styles.models import (
     ClothRole,
     Colourway,
@@ -385,14 +386,8 @@ def make_order(
         line = OrderLine.objects.create(
             order=order, style=style, colourway=style.colourways.get(name=colourway), position=position
         )
-        line.options.set(
-            [
-                Option.objects.filter(detail__style__in=style.family, detail__name=d)
-                .order_by("-detail__style")
-                .get(name=o)
-                for d, o in options.items()
-            ]
-        )
+        offered = {(option.detail.name, option.name): option for option in options_of(style)}
+        line.options.set([offered[choice] for choice in options.items()])
         sizes = {size.name: size for size in Size.objects.filter(size_range=style.size_range_id)}
         LineQuantity.objects.bulk_create(
             LineQuantity(line=line, size=sizes[size], quantity=n) for size, n in quantities.items()

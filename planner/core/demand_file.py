@@ -7,6 +7,7 @@ import io
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from planner.core.missing import clash_in_words
 from planner.core.spec import Demand, Garment, Options, StyleSpec, make_options
 
 COLUMNS = ("style", "options", "colourway", "size", "quantity")
@@ -117,6 +118,8 @@ def _read_row(line: int, row: Mapping[str, str], styles: Mapping[str, StyleSpec]
     for detail in style.details:
         if detail not in chosen:
             return RowProblem(line, "options", f"choose a {detail}: {', '.join(style.details[detail])}")
+    for one, other in style.clashes_in(options):
+        return RowProblem(line, "options", clash_in_words(one, other))
     if row["colourway"] not in style.colourways:
         known = ", ".join(style.colourways) or "none"
         text = f"style {style.number} has no colourway “{row['colourway'][:40]}”; there are {known}"

@@ -9,7 +9,7 @@ from planner.core.cloth import bought_width_mm, cut_factors, lay_width_mm
 from planner.core.notions.along import SeamError, operation_of, seam_length_mm, seam_of, sewn_seams
 from planner.core.notions.thread import STITCH_TYPES
 from planner.core.outline import Outline
-from planner.core.spec import Cloth, Demand, Garment, PieceSpec, StyleSpec, Workshop
+from planner.core.spec import Cloth, Demand, Garment, Option, PieceSpec, StyleSpec, Workshop
 
 #: A piece as wide as the cloth fits; more than this over it does not (mm).
 WIDTH_TOLERANCE_MM = 1e-6
@@ -62,6 +62,13 @@ def _wrong_options(garment: Garment, style: StyleSpec) -> Iterator[str]:
     for detail, options in style.details.items():
         if options and chosen.get(detail, 0) != 1:
             yield f"choose one {detail} for style {style.number}: {', '.join(options)}"
+    for one, other in style.clashes_in(garment.options):
+        yield f"{clash_in_words(one, other)} in style {style.number}"
+
+
+def clash_in_words(one: Option, other: Option) -> str:
+    """The neck rib band and the sleeve cap cannot be had together."""
+    return f"the {one[0]} {one[1]} and the {other[0]} {other[1]} cannot be had together"
 
 
 def _piece_gaps(garment: Garment, style: StyleSpec, shop: Workshop) -> Iterator[str]:

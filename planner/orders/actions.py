@@ -13,7 +13,13 @@ from django.db.models.functions import Length
 
 from planner.orders.data import LineData, OrderData, Problem
 from planner.orders.models import Customer, LineQuantity, Order, OrderLine
-from planner.orders.rules import cancel_problems, change_problems, removal_problems, state_problems
+from planner.orders.rules import (
+    cancel_problems,
+    change_problems,
+    duplicate_problems,
+    removal_problems,
+    state_problems,
+)
 
 #: How often a number is tried again when two people enter orders in the same moment.
 _TRIES = 20
@@ -118,8 +124,13 @@ def reopen_order(order: Order, person: User | None) -> OrderChanged:
         return OrderChanged(current, "saved")
 
 
-def duplicate_order(order: Order, person: User | None, today: date) -> OrderEntered:
-    """Enters the same again, due as many days from today as the first was from its entry (at least one)."""
+def duplicate_order(order: Order, person: User | None, today: date) -> OrderEntered | OrderChanged:
+    """Enters the same again, due as many days from today as the first was from its entry (at least one).
+
+    Refused where the order asks for options that cannot be had together any more.
+    """
+    if problems := duplicate_problems(order, order.lines.all().clashing()):
+        return OrderChanged(order, "refused", problems)
     lines = order.lines.prefetch_related("options", "quantities")
     days = max((order.due_on - order.entered_on).days, 1)
     data = OrderData(

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from planner.styles.models import Colourway, Detail, Size, Style
+from planner.core.spec import Option
+from planner.styles.loading import DetailRow, exclusions_of, read_details
+from planner.styles.models import Colourway, Size, Style
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +38,7 @@ class StyleChoice:
     sizes: Mapping[str, int]
     details: tuple[DetailChoice, ...]
     colourways: tuple[ColourwayChoice, ...]
+    exclusions: tuple[tuple[Option, Option], ...] = ()
 
     def __str__(self) -> str:
         return f"{self.number} {self.name}"
@@ -43,6 +46,13 @@ class StyleChoice:
     def colourway(self, name: str) -> ColourwayChoice | None:
         """The colourway of that name."""
         return next((c for c in self.colourways if c.name == name), None)
+
+    def clashes_in(self, options: Mapping[str, str]) -> list[tuple[Option, Option]]:
+        """Pairs among the chosen options (by detail) that cannot be had together, in the order of the details."""
+        place = {detail.name: i for i, detail in enumerate(self.details)}
+        chosen = set(options.items())
+        pairs = [sorted(pair, key=lambda option: place[option[0]]) for pair in self.exclusions]
+        return [(one, other) for one, other in pairs if one in chosen and other in chosen]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +85,16 @@ def find_style(typed: str, names: Iterable[StyleName]) -> StyleName | None:
 
 
 def style_choices(pks: Iterable[int]) -> dict[int, StyleChoice]:
-    """What can be ordered of these styles. Four queries, none where no style is named."""
+    """What can be ordered of these styles. Four queries, none where no style is named.
+
+    A style built on a base offers the base's details and its own; colourways are its own.
+    """
     wanted = set(pks)
     if not wanted:
         return {}
-    styles = list(Style.objects.filter(pk__in=wanted))
+    styles = list(Style.objects.filter(pk__in=wanted).select_related("base"))
     sizes = _sizes({style.size_range_id for style in styles})
-    details, colourways = _details(wanted), _colourways(wanted)
+    details, colourways = read_details(styles), _colourways(wanted)
     return {
         style.pk: StyleChoice(
             pk=style.pk,
@@ -89,8 +102,9 @@ def style_choices(pks: Iterable[int]) -> dict[int, StyleChoice]:
             name=style.name,
             retired=style.retired,
             sizes=sizes.get(style.size_range_id, {}),
-            details=details.get(style.pk, ()),
+            details=_choices(details[style.pk]),
             colourways=colourways.get(style.pk, ()),
+            exclusions=exclusions_of(details[style.pk]),
         )
         for style in styles
     }
@@ -104,17 +118,13 @@ def _sizes(ranges: set[int]) -> dict[int, dict[str, int]]:
     return sizes
 
 
-def _details(styles: set[int]) -> dict[int, tuple[DetailChoice, ...]]:
+def _choices(details: Iterable[DetailRow]) -> tuple[DetailChoice, ...]:
     """Details without any option offer no choice and are left out."""
-    found: dict[int, dict[str, dict[str, int]]] = {}
-    rows = Detail.objects.filter(style__in=styles, options__isnull=False)
-    rows = rows.order_by("position", "pk", "options__position", "options__pk")
-    for style, detail, option, pk in rows.values_list("style", "name", "options__name", "options__pk"):
-        found.setdefault(style, {}).setdefault(detail, {})[option] = pk
-    return {
-        style: tuple(DetailChoice(name, options) for name, options in details.items())
-        for style, details in found.items()
-    }
+    return tuple(
+        DetailChoice(detail.name, dict(zip(detail.options, detail.option_pks, strict=True)))
+        for detail in details
+        if detail.options
+    )
 
 
 def _colourways(styles: set[int]) -> dict[int, tuple[ColourwayChoice, ...]]:

@@ -6,7 +6,8 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from planner.core.spec import Demand, Garment, StyleSpec, make_options
+from planner.core.missing import clash_in_words
+from planner.core.spec import Demand, Garment, Option, StyleSpec, make_options
 from planner.orders.choices import StyleChoice, StyleName, find_style, style_choices
 from planner.orders.data import LineData, Problem
 from planner.orders.models import Order
@@ -152,10 +153,16 @@ def copy_of(draft: LineDraft, key: int, drafts: Sequence[LineDraft]) -> LineDraf
     )
 
 
-def check_lines(drafts: Sequence[LineDraft], *, kept_styles: frozenset[int] = frozenset()) -> list[Problem]:
+def check_lines(
+    drafts: Sequence[LineDraft],
+    *,
+    kept_styles: frozenset[int] = frozenset(),
+    kept_options: Mapping[int, Mapping[str, str]] | None = None,
+) -> list[Problem]:
     """Everything wrong with the lines, each problem also noted at its line.
 
-    `kept_styles` may still be ordered although they are no longer sold: the order held them before.
+    `kept_styles` may still be ordered although they are no longer sold, and `kept_options` (by line) although they
+    cannot be had together any more: the order held them before.
     """
     written = [draft for draft in drafts if not draft.is_blank]
     if len(drafts) > MOST_LINES:
@@ -163,13 +170,15 @@ def check_lines(drafts: Sequence[LineDraft], *, kept_styles: frozenset[int] = fr
             Problem(f"One order holds at most {MOST_LINES} lines. Please put the rest into a second order.")
         ]
     for draft in written or drafts[:1]:
-        draft.problems = _line_problems(draft, kept_styles)
+        draft.problems = _line_problems(draft, kept_styles, kept_options or {})
     if not drafts:
         return [Problem("An order needs at least one line. Add one and type its style.")]
     return [problem for draft in drafts for problem in draft.problems]
 
 
-def _line_problems(draft: LineDraft, kept_styles: frozenset[int]) -> list[Problem]:
+def _line_problems(
+    draft: LineDraft, kept_styles: frozenset[int], kept_options: Mapping[int, Mapping[str, str]]
+) -> list[Problem]:
     style = draft.style
     if style is None:
         typed = draft.style_text.strip()
@@ -182,6 +191,8 @@ def _line_problems(draft: LineDraft, kept_styles: frozenset[int]) -> list[Proble
     for detail in style.details:
         if draft.options.get(detail.name) not in detail.options:
             problems.append(Problem(f"Choose the {detail.name}.", draft.key, f"option:{detail.name}"))
+    if kept_options.get(draft.line_pk or 0) != draft.options:
+        problems += clash_problems(draft, style)
     if style.colourway(draft.colourway) is None:
         text = (
             "Choose a colourway."
@@ -190,6 +201,23 @@ def _line_problems(draft: LineDraft, kept_styles: frozenset[int]) -> list[Proble
         )
         problems.append(Problem(text, draft.key, "colourway"))
     return problems + _box_problems(draft, style)
+
+
+def clash_problems(draft: LineDraft, style: StyleChoice) -> list[Problem]:
+    """Chosen options that cannot be had together, each pair at the later of its two details."""
+    return [
+        Problem(
+            f"{_sentence(one, other)}. Choose another {other[0]}, or another {one[0]}.",
+            draft.key,
+            f"option:{other[0]}",
+        )
+        for one, other in style.clashes_in(draft.options)
+    ]
+
+
+def _sentence(one: Option, other: Option) -> str:
+    text = clash_in_words(one, other)
+    return text[0].upper() + text[1:]
 
 
 def _box_problems(draft: LineDraft, style: StyleChoice) -> list[Problem]:

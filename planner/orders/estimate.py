@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from planner.core.missing import find_missing
+from planner.core.missing import clash_in_words, find_missing
 from planner.core.needs import ClothNeed, NotionNeed, work_out_needs
-from planner.core.spec import ClothKey, Demand, Workshop
+from planner.core.spec import ClothKey, Demand, Workshop, make_options
 from planner.orders.choices import find_style, style_names
 from planner.orders.drafts import LineDraft, demand_of, still_to_choose
 from planner.styles.specs import workshop
@@ -17,12 +17,14 @@ from planner.styles.specs import workshop
 class Estimate:
     """`hint` says what is still to be typed, `missing` what the style lacks; else there are needs.
 
-    `measured` are notions by the metre without thread (elastic, tape), `other` thread and counted ones.
+    `clashes` are the options chosen that cannot be had
+    together. `measured` are notions by the metre without thread (elastic, tape), `other` thread and counted ones.
     """
 
     garments: int = 0
     hint: str = ""
     missing: tuple[str, ...] = ()
+    clashes: tuple[str, ...] = ()
     how: str = ""
     cloths: tuple[ClothNeed, ...] = ()
     measured: tuple[NotionNeed, ...] = ()
@@ -71,7 +73,10 @@ def estimate_lines(
             estimates.append(Estimate(hint="Type a style, and what the line takes stands here."))
             continue
         demand, open_choices = demand_of(draft, spec), still_to_choose(draft, spec)
-        if demand and open_choices:
+        clashes = spec.clashes_in(make_options(draft.options))
+        if clashes:
+            estimates.append(Estimate(clashes=tuple(clash_in_words(*pair) for pair in clashes)))
+        elif demand and open_choices:
             estimates.append(
                 Estimate(hint=f"Choose the {' and the '.join(open_choices)} to see what it takes.")
             )

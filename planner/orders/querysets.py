@@ -24,6 +24,9 @@ class Held(NamedTuple):
     quantity: int
 
 
+#: Two options, each with its detail.
+Clash = tuple[tuple[str, str], tuple[str, str]]
+
 _LIVE = ~Q(batch_items__batch__state="cancelled")
 
 
@@ -125,6 +128,20 @@ class OrderLineQuerySet(models.QuerySet):
 
         same = OrderLine.objects.filter(pk=OuterRef("pk"))
         return self.annotate(batched=_summed(same, "batch_items__quantity", _LIVE)).filter(batched__gt=0)
+
+    def clashing(self) -> dict[int, list[Clash]]:
+        """Lines whose options cannot be had together (any more), with the pairs. One query."""
+        names = ("options__detail__name", "options__name")
+        other = ("options__not_with__detail__name", "options__not_with__name")
+        found: dict[int, list[Clash]] = {}
+        rows = self.filter(options__not_with__order_lines=F("pk")).order_by("pk", *names)
+        for pk, detail, option, other_detail, other_option in rows.values_list(
+            "pk", *names, *other
+        ).distinct():
+            pair = ((detail, option), (other_detail, other_option))
+            if pair[::-1] not in found.get(pk, ()):
+                found.setdefault(pk, []).append(pair)
+        return found
 
     def held_in_batches(self) -> list[Held]:
         """Everything that batches hold of these lines, batch by batch. One query."""

@@ -7,11 +7,12 @@ customer may change, quantities may grow and lines may be added; nothing may fal
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
+from planner.core.missing import clash_in_words
 from planner.orders.data import LineData, Problem
 from planner.orders.models import Order, OrderLine
-from planner.orders.querysets import Held
+from planner.orders.querysets import Clash, Held
 
 
 def state_problems(order: Order) -> list[Problem]:
@@ -19,6 +20,15 @@ def state_problems(order: Order) -> list[Problem]:
     if order.state == Order.State.OPEN:
         return []
     return [Problem(f"{order.number} is {order.get_state_display()}. Reopen it first, then change it.")]
+
+
+def duplicate_problems(order: Order, clashing: Mapping[int, Sequence[Clash]]) -> list[Problem]:
+    """Why this order cannot be entered a second time; `clashing` are its lines with options that exclude each other."""
+    pairs = dict.fromkeys(pair for of_line in clashing.values() for pair in of_line)
+    return [
+        Problem(f"{order.number} is not copied: {clash_in_words(one, other)} any more.")
+        for one, other in pairs
+    ]
 
 
 def cancel_problems(order: Order, held: Sequence[Held]) -> list[Problem]:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from planner.core.missing import clash_in_words
 from planner.core.spec import Demand, Garment, make_options
 from planner.orders.data import Problem
 from planner.orders.drafts import LineDraft, quantity_or_none
@@ -96,6 +97,16 @@ def demand_of_rows(rows: Iterable[LineQuantity]) -> tuple[Demand, ...]:
         )
         for row in rows
     )
+
+
+def clashes_in_words(order: Order) -> list[str]:
+    """What this order asks for although it cannot be had together (any more), line by line. One query."""
+    clashing = OrderLine.objects.filter(order=order).clashing()
+    return [
+        f"{line.style}, {line.colourway.name}: {clash_in_words(*pair)}"
+        for line in order.lines.all()
+        for pair in clashing.get(line.pk, ())
+    ]
 
 
 @dataclass(frozen=True)

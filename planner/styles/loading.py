@@ -12,7 +12,7 @@ from typing import Any
 
 from django.db.models import Prefetch, Q, prefetch_related_objects
 
-from planner.core.outline import Outline, outline_from_json
+from planner.core.outline import Outline
 from planner.core.spec import (
     ClothKey,
     ColourwaySpec,
@@ -38,6 +38,7 @@ from planner.styles.models import (
     Style,
     StyleNotion,
 )
+from planner.styles.shapes import outline_of
 from planner.styles.specs import together
 
 #: Stands for an outline that is there but was not read, where only its being there matters.
@@ -57,20 +58,21 @@ class DetailRow:
     options: tuple[str, ...]
     style: Style
     not_with: tuple[tuple[str, OptionKey], ...] = ()
+    option_pks: tuple[int, ...] = ()
 
 
 def details_of(style: Style) -> list[DetailRow]:
     """The details of a style with their options, in one query; in none where it was read `with_everything`."""
     known: list[DetailRow] | None = getattr(style, "_detail_rows", None)
-    return _read_details([style])[style.pk] if known is None else known
+    return read_details([style])[style.pk] if known is None else known
 
 
-def _read_details(styles: Sequence[Style]) -> dict[int, list[DetailRow]]:
+def read_details(styles: Sequence[Style]) -> dict[int, list[DetailRow]]:
     """Details by the key of the style, in one query; an own one takes the place of its namesake in the base."""
     families = {pk for style in styles for pk in style.family}
     rows = Detail.objects.filter(style__in=families)
     rows = rows.order_by("position", "pk", "options__position", "options__pk", "options__not_with__pk")
-    columns = ("style", "pk", "name", "options__name")
+    columns = ("style", "pk", "name", "options__pk", "options__name")
     other = ("options__not_with__detail__name", "options__not_with__name", "options__not_with__detail__style")
     gathered: dict[int, dict[tuple[int, str], list[tuple[Any, ...]]]] = defaultdict(dict)
     for style, pk, name, *option in rows.values_list(*columns, *other):
@@ -82,11 +84,13 @@ def _details_together(style: Style, gathered: Mapping[int, Mapping[tuple[int, st
     found: dict[str, DetailRow] = {}
     for home in filter(None, (style.base, style)):
         for (pk, name), rows in gathered.get(home.pk, {}).items():
-            options = tuple(dict.fromkeys(option for option, *_ in rows if option is not None))
+            options = {key: option for key, option, *_ in rows if option is not None}
             not_with = tuple(
-                (option, (detail, other)) for option, detail, other, theirs in rows if theirs in style.family
+                (option, (detail, other))
+                for _, option, detail, other, theirs in rows
+                if theirs in style.family
             )
-            found[name] = DetailRow(pk, name, options, home, not_with)
+            found[name] = DetailRow(pk, name, tuple(options.values()), home, not_with, tuple(options))
     return list(found.values())
 
 
@@ -123,7 +127,7 @@ def read_parts(styles: Sequence[Style]) -> None:
     if not styles:
         return
     families = {pk for style in styles for pk in style.family}
-    details = _read_details(styles)
+    details = read_details(styles)
     rows = {model: _rows(model, families) for model in _WITH}
     prefetch_related_objects(rows[Piece], "outlines")
     edges = SeamEdge.objects.select_related("piece")
@@ -217,7 +221,7 @@ def _piece(piece: Piece, sizes: dict[int, str]) -> PieceSpec:
         may_turn=piece.may_turn,
         option=option_key(piece.option),
         outlines={
-            sizes[row.size_id]: outline_from_json(row.shape)
+            sizes[row.size_id]: outline_of(row.shape)
             for row in piece.outlines.all()
             if row.size_id in sizes
         },

@@ -148,7 +148,7 @@ def test_an_order_page_and_its_needs_take_a_fixed_number_of_queries(
 ):
     order = make.make_order([plain(style, {"S": 2}), plain(style, {"M": 5}, "chalk")] * 4)
     take(order.lines.first(), "S", 1)
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         maker_client.get("/orders/O-0001/")
     with django_assert_num_queries(15):
         maker_client.get("/orders/O-0001/needs/", headers=HTMX)

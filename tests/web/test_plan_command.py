@@ -17,9 +17,9 @@ from pypdf import PdfReader
 
 from planner.cutting.models import Batch, Bundle
 from planner.materials.models import Workroom
-from planner.styles.models import Style
+from planner.styles.models import Detail, Option, Style
 from planner.web.demo import DEMAND_FILE
-from tests.factories import make_style
+from tests.factories import make_built_on, make_style
 
 pytestmark = pytest.mark.django_db
 CHECKER = Path(settings.BASE_DIR).parent / "shared" / "tools" / "check_plan.py"
@@ -146,6 +146,39 @@ def test_what_cannot_be_planned_is_said_and_nothing_written(small: Path, tmp_pat
         call_command("plan", str(small), "--json", str(out), "--save")
     assert refusal.value.returncode == 2
     assert (out.exists(), Batch.objects.count()) == (False, 0)
+
+
+def test_options_that_exclude_each_other_are_named_by_line_and_column(small: Path, tmp_path: Path) -> None:
+    style, out = Style.objects.get(), tmp_path / "plan.json"
+    sleeve = Detail.objects.create(style=style, name="sleeve")
+    plain, cap = (Option.objects.create(detail=sleeve, name=name) for name in ("plain", "cap"))
+    cap.not_with.add(Option.objects.get(name="rib band"))
+    row = "110,neck=rib band;sleeve={},ink,M,1\n"
+    small.write_text("style,options,colourway,size,quantity\n" + row.format(plain) + row.format(cap))
+    said = "line 3, column options: the neck rib band and the sleeve cap cannot be had together"
+    with pytest.raises(CommandError, match=said) as refusal:
+        call_command("plan", str(small), "--json", str(out), "--save")
+    assert refusal.value.returncode == 2
+    assert (out.exists(), Batch.objects.count()) == (False, 0)
+
+
+def test_a_style_built_on_a_base_is_planned_and_saved_with_the_bases_options(
+    small: Path, tmp_path: Path
+) -> None:
+    make_built_on(Style.objects.get(), "111")
+    small.write_text("style,options,colourway,size,quantity\n111,neck=rib band,moss,M,2\n")
+    out = tmp_path / "plan.json"
+    call_command("plan", str(small), "--json", str(out), "--seconds", "2", "--save")
+    counts = json.loads(out.read_text())["cutting_counts"]
+    assert {(row["piece"], row["count"]) for row in counts} == {
+        ("front", 2),
+        ("back", 2),
+        ("rib neck band", 2),
+    }
+    bundle = Bundle.objects.first()
+    assert bundle is not None
+    assert bundle.style.number == "111"
+    assert bundle.options.get().detail.style.number == "110"
 
 
 def test_a_file_that_cannot_be_written_is_told_in_a_line(small: Path, tmp_path: Path) -> None:

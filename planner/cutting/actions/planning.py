@@ -28,7 +28,7 @@ from planner.cutting.stored import (
 )
 from planner.cutting.tasks import nest_marker
 from planner.materials.models import FabricColour, NotionColour
-from planner.styles.models import Operation
+from planner.styles.family import operations_of, option_key
 
 
 @dataclass(frozen=True)
@@ -206,14 +206,19 @@ def write_lays_and_bundles(
 
 
 def copy_operations(batch: Batch, demand: BatchDemand) -> None:
-    """The operations of the batch's styles as they are now, those of options nobody ordered left out."""
-    chosen = {option.pk for rows in demand.rows.values() for option in rows.options}
-    styles = {rows.style.pk for rows in demand.rows.values()}
+    """The operations of the batch's styles as they are now, those of options nobody ordered left out.
+
+    Those of a style's base are copied for the style.
+    """
+    styles = {rows.style.pk: rows.style for rows in demand.rows.values()}
+    chosen: dict[int, dict[tuple[str, str], int]] = {pk: {} for pk in styles}
+    for rows in demand.rows.values():
+        chosen[rows.style.pk].update({(o.detail.name, o.name): o.pk for o in rows.options})
     BatchOperation.objects.bulk_create(
         BatchOperation(
             batch=batch,
-            style_id=one.style_id,
-            option_id=one.option_id,
+            style_id=pk,
+            option_id=chosen[pk].get(option_key(one.option)) if one.option else None,
             position=one.position,
             name=one.name,
             machine=one.machine,
@@ -221,6 +226,7 @@ def copy_operations(batch: Batch, demand: BatchDemand) -> None:
             standard_minutes=one.standard_minutes,
             setup_note=one.setup_note,
         )
-        for one in Operation.objects.filter(style__in=styles)
-        if one.option_id is None or one.option_id in chosen
+        for pk, steps in operations_of(styles.values()).items()
+        for one in steps
+        if one.option is None or option_key(one.option) in chosen[pk]
     )

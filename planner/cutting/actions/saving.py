@@ -16,7 +16,8 @@ from planner.cutting.stored import job_to_json, keep_style, marker_fields, marke
 from planner.materials.models import Workroom
 from planner.orders.actions import next_number as next_order_number
 from planner.orders.models import LineQuantity, Order, OrderLine
-from planner.styles.models import Colourway, Option, Size, Style
+from planner.styles.family import options_of
+from planner.styles.models import Colourway, Size, Style
 
 
 @transaction.atomic
@@ -36,8 +37,7 @@ def save_plan(plan: Plan, shop: Workshop, today: date, now: datetime) -> Batch:
             position=position,
         )
         line.options.set(
-            Option.objects.get(detail__style=style, detail__name=detail, name=option)
-            for detail, option in kind.options
+            option for option in options_of(style) if (option.detail.name, option.name) in kind.options
         )
         for size_name, quantity in sizes.items():
             size = Size.objects.get(size_range=style.size_range_id, name=size_name)

@@ -133,7 +133,8 @@ def _submitted(request: HttpRequest, order: Order | None) -> HttpResponse:
 def _save(request: HttpRequest, entry: Entry) -> HttpResponse:
     order = entry.order
     kept = frozenset(line.style_id for line in order.lines.all()) if order else frozenset()
-    entry.problems = check_lines(entry.drafts, kept_styles=kept)
+    before = {draft.line_pk or 0: draft.options for draft in drafts_of(order)} if order else {}
+    entry.problems = check_lines(entry.drafts, kept_styles=kept, kept_options=before)
     if not entry.form.is_valid() or entry.problems:
         entry.status = 422
         return _show(request, entry)

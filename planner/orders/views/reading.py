@@ -17,7 +17,7 @@ from planner.orders import actions
 from planner.orders.due import day_words, due_words
 from planner.orders.estimate import estimate_needs
 from planner.orders.models import LineQuantity, Order, OrderLine
-from planner.orders.screens import batch_holds, demand_of_rows, order_row
+from planner.orders.screens import batch_holds, clashes_in_words, demand_of_rows, order_row
 
 #: Orders on one page of the list.
 PAGE = 50
@@ -96,6 +96,7 @@ def order_detail(request: HttpRequest, number: str) -> HttpResponse:
         "row": order_row(order, today),
         "order": order,
         "holds": batch_holds(held),
+        "clashes": clashes_in_words(order),
         "entered": day_words(order.entered_on, today),
         "dispatched": day_words(order.dispatched_on, today) if order.dispatched_on else "",
     }
@@ -142,7 +143,10 @@ def order_reopen(request: HttpRequest, number: str) -> HttpResponse:
 def order_duplicate(request: HttpRequest, number: str) -> HttpResponse:
     """Enters the same again and opens it for changes."""
     today = timezone.localdate()
-    copy = actions.duplicate_order(_order(number), request.user, today).order
+    done = actions.duplicate_order(_order(number), request.user, today)
+    if isinstance(done, actions.OrderChanged):
+        return _told(request, done, "")
+    copy = done.order
     due = due_words(copy.due_on, today)
     messages.success(request, f"{copy.number} is a copy of {number}, due {due}. Change what differs.")
     return redirect("order-edit", copy.number)
