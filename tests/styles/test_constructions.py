@@ -63,6 +63,14 @@ def test_every_combination_that_may_be_ordered_can_be_planned_in_every_size(styl
     assert find_missing(demand, workshop(["160"])) == ()
 
 
+@pytest.mark.parametrize("pair", EXCLUSIONS, ids=" + ".join)
+def test_options_that_exclude_each_other_cannot_be_planned_either(style, pair):
+    chosen = PLAIN | dict(words.split(": ") for words in pair)
+    found = find_missing([Demand(Garment("160", make_options(chosen), "ink", "M"), 1)], workshop(["160"]))
+    assert len(found) == 1
+    assert "cannot be had together" in found[0].text
+
+
 def test_pleat_lines_take_up_what_the_head_is_longer(style):
     for size, armhole in (("S", 360), ("M", 380), ("L", 400)):
         row = PieceOutline.objects.get(piece__name="pleated sleeve", piece__style=style, size__name=size)
@@ -78,6 +86,20 @@ def test_pleat_lines_take_up_what_the_head_is_longer(style):
 
 
 # --- the order ---
+
+
+@pytest.mark.parametrize("pair", EXCLUSIONS, ids=" + ".join)
+def test_options_that_exclude_each_other_are_refused_at_the_order(maker_client, style, pair):
+    chosen = PLAIN | dict(words.split(": ") for words in pair)
+    answer = maker_client.post("/orders/new/", order_fields(chosen))
+    assert answer.status_code == 422
+    assert not Order.objects.exists()
+    page = answer.content.decode()
+    assert 'value="2"' in page, "what was typed is kept"
+    # "The front twist and the pocket patch cannot be had together."
+    assert f"{pair[0].replace(':', '')} and the {pair[1].replace(':', '')} cannot be had together" in page
+    # Either alone is welcome.
+    enter(maker_client, chosen | {"pocket": "none"})
 
 
 def test_an_order_without_a_neck_is_refused(maker_client, style):
