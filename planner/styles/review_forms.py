@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import zlib
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
@@ -16,6 +17,7 @@ from planner.styles.reviewing_questions import LEFT_OUT, Questions
 
 #: Said where an answer made something else of a piece than the page showed.
 GOES_INTO = "It goes into the piece of that name that is there: look at what changes, then take it over."
+CHANGES_MORE = "Your answers change something else of it now: look at the sizes below once more."
 IS_NEW = "It is a new piece now: answer what is asked of it, then take it over."
 
 
@@ -82,14 +84,19 @@ class ReviewForm(Questions):
             if count is not None and pair and count % 2:
                 where = f"{at}-pair" if f"{at}-pair" in self.fields else f"{at}-name"
                 self.add_error(where, f"A mirrored pair is an even number of pieces, not {count}.")
-        if self.data.get(f"{at}-into", "") != self.target_word(proposal):
+        shown, shows = self.data.get(f"{at}-into", ""), self.target_word(proposal)
+        if shown.partition(" ")[0] != shows.partition(" ")[0]:
             self.add_error(f"{at}-name", GOES_INTO if proposal.target else IS_NEW)
-        elif proposal.target and set(proposal.changed) - set(self.data.getlist(f"{at}-offered")):
-            self.add_error(f"{at}-name", "Your answers change more of it: look at the sizes below once more.")
+        elif shown != shows:
+            self.add_error(f"{at}-name", CHANGES_MORE)
 
     def target_word(self, proposal: Proposal) -> str:
-        """What the page tells the server it showed: the piece it goes into, or a new one."""
-        return str(proposal.target.pk) if proposal.target else "new"
+        """What the page tells the server it showed: the piece it goes into and what changes, or a new one."""
+        if proposal.target is None:
+            return "new"
+        changes = [(change.size, round(change.new_mm2), change.same) for change in proposal.changes]
+        edges = [round(edge.new_mm or 0, 1) for change in proposal.changes for edge in change.edges]
+        return f"{proposal.target.pk} {zlib.crc32(repr((changes, edges)).encode()):08x}"
 
     def _check_names(self, taken: Sequence[Proposal]) -> None:
         seen: dict[str, Proposal] = {}
@@ -124,7 +131,7 @@ class ReviewForm(Questions):
                 taken for proposal in self.proposals if (taken := self._taken(proposal, data)) is not None
             ],
             answers=self._to_remember(data),
-            state=self.known.state,
+            state=self.data.get("state", ""),
             new_style=new_style,
             new_sizes=self._new_sizes(data) if self.takes_sizes else None,
         )

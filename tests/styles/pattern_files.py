@@ -86,7 +86,7 @@ class _Inputs(HTMLParser):
         elif tag == "input" and name and kind not in ("submit", "file"):
             if kind in ("checkbox", "radio") and "checked" not in have:
                 return
-            self.data.setdefault(name, []).append(have.get("value", "on"))
+            self.data.setdefault(name, []).append(have.get("value", "on" if kind == "checkbox" else ""))
 
     def handle_endtag(self, tag: str) -> None:
         if tag == "select":

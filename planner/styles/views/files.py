@@ -28,7 +28,7 @@ from planner.styles.views.common import display, style_of
 def files_hold(request: HttpRequest, number: str) -> HttpResponse:
     """Pattern files for a style, and those of it that wait to be looked through."""
     style = style_of(number)
-    form = FilesForm(request.POST or None, request.FILES or None) if request.method == "POST" else FilesForm()
+    form = FilesForm(request.POST, request.FILES) if request.method == "POST" else FilesForm()
     if request.method == "POST" and form.is_valid():
         held = [_hold(request, style, upload) for upload in form.cleaned_data["files"]]
         return redirect("file-review", held[0].pk)
