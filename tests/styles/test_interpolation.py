@@ -1,7 +1,9 @@
 """A size made from the sizes beside it, and how it is marked wherever it shows."""
 
+import io
 from dataclasses import replace
 
+import pypdf
 import pytest
 from django.urls import reverse
 
@@ -14,6 +16,7 @@ from planner.styles.actions.results import Done, Refused
 from planner.styles.models import PieceOutline, Style
 from planner.styles.specs import style_specs, workshop
 from tests import factories as make
+from tests.sewing.makers import make_planned_batch
 
 pytestmark = pytest.mark.django_db
 
@@ -139,4 +142,30 @@ def test_estimates_batches_and_papers_say_it(style):
     assert said["jersey"].endswith("110 M interpolated")
     assert "interpolated" not in said["rib"]
     nested = work_out_needs(demand, shop, nested_lay_m={ClothKey("jersey", "ink"): 2.0})
-    assert {n.cloth.fabric: n.how for n in nested.cloths}["jersey"] == "from the nested lays, 110 M interpolated"
+    assert {n.cloth.fabric: n.how for n in nested.cloths}[
+        "jersey"
+    ] == "from the nested lays, 110 M interpolated"
+
+
+def test_the_batch_and_its_papers_say_it(maker_client, style):
+    front, sizes = style.pieces.get(name="front"), sizes_of(style)
+    interpolate_size(front, sizes["M"], list(sizes.values()))
+    PieceOutline.objects.filter(piece=front, size=sizes["L"]).delete()
+    interpolate_size(front, sizes["L"], list(sizes.values()))
+    order = make.make_order([(style, {"neck": "rib band"}, "ink", {"M": 3, "S": 2})])
+    batch = make_planned_batch(order)
+    assert "110 M interpolated" in maker_client.get(f"/batches/{batch.number}/").content.decode()
+    words = paper_words(maker_client, batch.number, "cut-tickets.pdf")
+    assert "110 M interpolated, ink" in words
+    assert "110 S, ink" in words
+    assert "110 M interpolated: made from the sizes beside" in paper_words(
+        maker_client, batch.number, "cut-sheet.pdf"
+    )
+
+
+def paper_words(client, number: str, paper: str) -> str:
+    """The text of a paper, read back."""
+    answer = client.get(f"/batches/{number}/{paper}")
+    assert answer.status_code == 200
+    pages = pypdf.PdfReader(io.BytesIO(answer.content)).pages
+    return " ".join(" ".join(page.extract_text() for page in pages).split())
