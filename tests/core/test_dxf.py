@@ -79,6 +79,11 @@ def test_inches_and_millimetres() -> None:
         assert pattern.pieces[0].outline.length_mm == pytest.approx(10 * scale)
 
 
+def test_units_may_stand_in_the_blocks() -> None:
+    piece = PieceBlock(body=edges_of(rectangle(10, 8)), texts=["Units: ENGLISH", "Quantity: 1"])
+    assert read(DxfFile([piece], style=[]).content()).units == "ENGLISH"
+
+
 def test_units_are_asked_where_the_file_is_silent_whatever_its_header_hints() -> None:
     file = DxfFile([PieceBlock(body=edges_of(BOX))], style=[], header=tags((9, "$INSUNITS"), (70, 1)))
     silent = read(file.content())
@@ -319,12 +324,20 @@ def test_a_crossing_is_asked_and_mended_only_when_told_to() -> None:
         (polyline([(0, 0), (300, 0), (300, 200), (0, 200)]), "open by 200.0 mm"),
         (edges_of(BOX) + edges_of(rectangle(100, 100, (400, 0))), "two outlines in one block"),
         ("", "no boundary on layer 1"),
+        (
+            edges_of(BOX) + line((0, 0), (300, 0), "6") + line((0, 0), (0, 200), "6"),
+            "more than one mirror line",
+        ),
         (polyline([(0, 0), (300, 0), (150, 0)], closed=True), "no area"),
         (polyline([(0, 0), ("nan", 0), (300, 200)], closed=True), "“nan” stands where a number"),  # type: ignore[list-item]
         (polyline([(0, 0), (1e300, 0), (300, 200)], closed=True), "impossibly far"),
         (polyline([(0, 0), (30_000, 0), (300, 200)], closed=True), "larger than 20 m"),
         (polyline([(0, 0), (300, 0, 1e6), (300, 200)], closed=True), "bulge is so large"),
         (tags((0, "SPLINE"), (8, "1"), (71, 500), *[(10, i) for i in range(9)]), "degree 500"),
+        (
+            polyline([(i * 37 % 101, i * 53 % 103) for i in range(400)], closed=True),
+            "no mend can be proposed",
+        ),
         (polyline([(i, i * i % 7) for i in range(20_001)], closed=True), "more than 20,000 points"),
     ],
 )

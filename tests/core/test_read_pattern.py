@@ -121,6 +121,21 @@ BOMBS = {
             (0, "SPLINE"), (8, "a"), (71, 3), *[(40, i) for i in range(100_000)], *[(10, i) for i in range(9)]
         ),
     ),
+    "scribbles": DxfFile(
+        [
+            PieceBlock(
+                f"P{p}", "M", polyline([(i * 617 % 1009, i * 389 % 1013) for i in range(1_900)], closed=True)
+            )
+            for p in range(40)
+        ]
+    ).content(),
+    "lines crowding in each layer": DxfFile(
+        style=["Units: METRIC"],
+        drawn="".join(
+            line((i * 37 % 101, i * 53 % 103), (i * 61 % 107, i * 41 % 109), str(i // 290))
+            for i in range(50_000)
+        ),
+    ).content(),
     "two hundred pairs of ends in reach of each other": one_piece(
         "".join(line((i % 20 / 2, i // 20 / 2), (5.3 + i % 7, 5.1 + i % 3), "1") for i in range(590))
     ),

@@ -41,6 +41,8 @@ from planner.core.pattern_files.rings import (
 NO_MARKS = Marks()
 #: A sew line further from the cut line than this belongs to another edge (mm).
 LARGEST_ALLOWANCE_MM = 60.0
+#: The allowance of a piece with more edges than this is not measured; garments have four to twelve.
+MOST_EDGES_MEASURED = 200
 #: Notches nearer than this to their own mirror image stand on the fold (mm).
 ON_FOLD_MM = 0.5
 
@@ -138,7 +140,7 @@ def _checked(ring: Ring) -> Ring:
         return ring
     mended = mended_crossing(ring)
     if mended is None:
-        raise RingError("crossing", "the outline crosses itself and nothing usable is left of it")
+        raise RingError("crossing", "the outline crosses itself, and no mend can be proposed")
     return mended
 
 
@@ -271,7 +273,7 @@ def _finished(draft: _Draft, at: Point) -> ReadPiece:
 def allowances_mm(outline: Outline, sew_lines: Sequence[Path]) -> dict[str, float]:
     """How far the sew line lies from each edge of the cut line in mm, where one runs beside it; by edge name."""
     sewn = MultiLineString([list(path) for path in sew_lines if len(path) > 1])
-    if sewn.is_empty:
+    if sewn.is_empty or len(outline.edges) > MOST_EDGES_MEASURED:
         return {}
     measured: dict[str, list[float]] = {}
     for index, edge in enumerate(outline.edges):

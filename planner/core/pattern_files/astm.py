@@ -15,7 +15,7 @@ from planner.core.pattern_files.curves import CurveError
 from planner.core.pattern_files.dxf_shapes import Budget, Mark, mark_of, place_of, stroke_of, text_of
 from planner.core.pattern_files.dxf_tags import LINES, Block, Entity
 from planner.core.pattern_files.folding import Mirror, close_on_line
-from planner.core.pattern_files.model import LARGEST_GAP_MM, Marks, Notch, Path
+from planner.core.pattern_files.model import JOIN_MM, LARGEST_GAP_MM, Marks, Notch, Path
 from planner.core.pattern_files.rings import (
     Ring,
     RingError,
@@ -45,6 +45,8 @@ NOTCH_KINDS = {"4": "V", "80": "T", "81": "castle", "82": "check", "83": "U"}
 EDGE_TEXT_MM = 2.0
 #: More closed lines than this on the layer of the boundary are no piece.
 MOST_INNER = 50
+#: A piece has no more turn points, notches drawn as lines, or grade rules than this.
+MOST_MARKS = 1_000
 NO_SEW_LINE = "no sew line, so the file does not say whether the seam allowance is included"
 
 
@@ -138,11 +140,10 @@ def _read_block(
     block: Block, name: str, size: str, scale: float, budget: Budget, remarks: Remarks, *, has_size: bool
 ) -> BlockPiece:
     drawn = collect(block.entities, scale, budget)
+    _refuse_too_many(drawn)
     if any(entity.kind == "INSERT" for entity in block.entities):
         remarks.add("nested block", "ignored", "a block placed inside the block of the piece", piece=name)
-    if drawn.strokes.get(MIRROR) and drawn.longest(MIRROR) is None:
-        raise RingError("mirror", "the mirror line is only a point")
-    mirror = drawn.longest(MIRROR)
+    mirror = _mirror(drawn)
     ring = _boundary(drawn, mirror, name, size, remarks)
     grain, grade = drawn.longest(GRAIN), drawn.longest(GRADE_LINE)
     if grain is None:
@@ -170,6 +171,32 @@ def _read_block(
     # The grade reference line has a head: rules are measured from its first end to its second.
     degrees = _direction_deg(grade) if grade else 0.0
     return BlockPiece(shape, tuple(drawn.rule_points), degrees, has_size)
+
+
+def _mirror(drawn: Drawn) -> Mirror | None:
+    """The mirror line. Raises RingError where it is only a point, or where there are two different ones."""
+    mirror = drawn.longest(MIRROR)
+    if mirror is None:
+        if drawn.strokes.get(MIRROR):
+            raise RingError("mirror", "the mirror line is only a point")
+        return None
+    (px, py), (qx, qy) = mirror
+    length = math.dist(*mirror)
+    for path in drawn.paths(MIRROR):
+        away = max(abs((qx - px) * (y - py) - (qy - py) * (x - px)) / length for x, y in path)
+        if away > JOIN_MM:
+            text = "more than one mirror line: only a piece that is folded once can be unfolded"
+            raise RingError("mirror", text)
+    return mirror
+
+
+def _refuse_too_many(drawn: Drawn) -> None:
+    """Raises RingError for more marks than a piece has: each is looked up along the whole boundary."""
+    numbers = [len(drawn.marks.get(TURN, ())), len(drawn.edge_texts), len(drawn.rule_points)]
+    numbers += [len(drawn.strokes.get(layer, ())) for layer in NOTCH_KINDS]
+    if max(numbers) > MOST_MARKS:
+        text = f"more than {MOST_MARKS:,} turn points, notches or numbers, which is more than is read"
+        raise RingError("too many marks", text)
 
 
 def collect(entities: Iterable[Entity], scale: float, budget: Budget) -> Drawn:
@@ -223,7 +250,11 @@ def _boundary(drawn: Drawn, mirror: Mirror | None, name: str, size: str, remarks
 
 def _sort_out_inner(rings: Sequence[Ring], drawn: Drawn, remarks: Remarks, name: str, size: str) -> None:
     """Closed lines inside the largest become internal lines. Raises RingError for one that is not inside."""
-    outer = Polygon(rings[0].points).buffer(0.1)
+    if len(rings) == 1:
+        return
+    whole = Polygon(rings[0].points)
+    # Growing a line that crosses itself could take for ever.
+    outer = whole.buffer(0.1) if whole.is_valid else Polygon()
     for inner in rings[1:]:
         shape = Polygon(inner.points)
         if len(rings) > MOST_INNER or not (shape.is_valid and outer.contains(shape)):

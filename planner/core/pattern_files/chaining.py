@@ -22,6 +22,8 @@ from planner.core.pattern_files.rings import (
 
 #: More separate lines than this, after those that meet exactly, do not make one outline; real ones have four to twelve.
 MOST_LINES = 300
+#: More pairs of ends near each other than this are a scribble.
+MOST_PAIRS = 3_000
 #: Of so many closed lines, the largest first, those that repeat another one are left out.
 MOST_COMPARED = 50
 
@@ -53,7 +55,8 @@ def chain(strokes: Sequence[Stroke], *, gap_mm: float = LARGEST_GAP_MM) -> Chain
 
     Ends within JOIN_MM of each other are joined without a word, at their middle; then ends up to `gap_mm` apart by a
     straight line, each one a Mend of the ring. A line is closed where it says so or where its own ends meet. A line
-    drawn twice counts once. Raises RingError where more than MOST_LINES lines do not meet.
+    drawn twice counts once. Raises RingError where more than MOST_LINES lines do not meet, or too many
+    ends crowd together.
     """
     closed: list[Ring] = []
     lines: list[Stroke] = []
@@ -146,6 +149,10 @@ def _link(ends: dict[End, Point], links: dict[End, End], reach_mm: float) -> dic
             distance = math.dist(point, other_point)
             if distance <= reach_mm:
                 pairs.append((distance, end, other))
+        if len(pairs) > MOST_PAIRS:
+            raise RingError(
+                "too many lines", "too many lines end near each other to tell which belong together"
+            )
     linked = dict(links)
     for _, a, b in sorted(pairs):
         # A short line may not bite its own tail while its neighbours wait.

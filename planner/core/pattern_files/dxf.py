@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from planner.core.pattern_files.assembling import Remarks, Shape, assembled
 from planner.core.pattern_files.astm import BlockPiece, is_piece_block, read_blocks
 from planner.core.pattern_files.dxf_shapes import Budget, text_of
-from planner.core.pattern_files.dxf_tags import Block, Drawing, load_drawing
+from planner.core.pattern_files.dxf_tags import Block, Drawing, Entity, load_drawing
 from planner.core.pattern_files.grade_rules import read_rules
 from planner.core.pattern_files.model import MENDED, PatternFileError, ReadPattern, ReadPiece, Units
 from planner.core.pattern_files.plain_dxf import read_plain
@@ -46,7 +46,7 @@ def read_dxf(
     drawing = load_drawing(content, name=name)
     remarks = Remarks()
     _say_letters(drawing, remarks)
-    style = keyed(text_of(entity) for entity in drawing.entities if entity.kind in ("TEXT", "MTEXT"))
+    style = _style_texts(drawing)
     scale = _scale(style, units, remarks)
     blocks = _piece_blocks(drawing, style)
     budget = Budget(name)
@@ -82,6 +82,22 @@ def read_dxf(
         pieces=tuple(pieces),
         findings=tuple(remarks.findings),
     )
+
+
+def _style_texts(drawing: Drawing) -> dict[str, list[str]]:
+    """The texts on the whole style; some programs write those on units and rules into each block."""
+
+    def texts(entities: Iterable[Entity]) -> dict[str, list[str]]:
+        return keyed(text_of(entity) for entity in entities if entity.kind in ("TEXT", "MTEXT"))
+
+    style = texts(drawing.entities)
+    for block in drawing.blocks:
+        missing = [key for key in ("units", "style name", "grade rule table") if key not in style]
+        if not missing:
+            break
+        inside = texts(block.entities)
+        style.update({key: inside[key] for key in missing if key in inside})
+    return style
 
 
 def _piece_blocks(drawing: Drawing, style: dict[str, list[str]]) -> list[Block]:

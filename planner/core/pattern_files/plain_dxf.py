@@ -129,7 +129,11 @@ def _say_open(piece: str, chained: Chained, remarks: Remarks) -> None:
 
 def _inner(ring: Ring, others: Sequence[Ring]) -> tuple[list[Path], int]:
     """The other rings that lie inside as closed paths, and how many do not."""
-    outer = Polygon(ring.points).buffer(0.1)
+    if not others:
+        return [], 0
+    whole = Polygon(ring.points)
+    # Growing a line that crosses itself could take for ever.
+    outer = whole.buffer(0.1) if whole.is_valid else Polygon()
     inside: list[Path] = []
     outside = 0
     for other in others[:MOST_INNER]:

@@ -35,6 +35,13 @@ REPEAT_MM = 1e-3
 CORNER_DEG = 30.0
 #: The direction of a line is taken over at least this length, so that a tiny kink is no corner (mm).
 CORNER_REACH_MM = 0.5
+#: …but never over more points than this.
+MOST_STEPS = 50
+#: No mend is proposed for a line of more points, or with more crossings, than this: that is a scribble.
+MOST_POINTS_MENDED = 2_000
+MOST_CROSSINGS = 50
+#: Edges of a ring with more of them than this are not matched between sizes; garments have four to twelve.
+MOST_EDGES_MATCHED = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,8 +130,9 @@ def cut_at_points(ring: Ring, cuts: Sequence[Point]) -> Ring:
 
 def cut_at_corners(ring: Ring, *, sharper_than_deg: float = CORNER_DEG) -> Ring:
     """The ring with edges between its corners; with fewer than two corners it is one single edge."""
-    found = [i for i, turn in enumerate(turns_deg(ring.points)) if turn > sharper_than_deg]
-    corners = _sharpest(ring.points, found)
+    turns = turns_deg(ring.points)
+    found = [i for i, turn in enumerate(turns) if turn > sharper_than_deg]
+    corners = _sharpest(ring.points, found, turns)
     return replace(ring, starts=tuple(corners) or (0,), names=())
 
 
@@ -209,7 +217,7 @@ def mended_crossing(ring: Ring) -> Ring | None:
     None where the ring does not cross itself, or nothing usable is left of it.
     """
     polygon = Polygon(ring.points)
-    if polygon.is_valid:
+    if polygon.is_valid or _is_scribble(ring.points):
         return None
     largest = max(_polygons(make_valid(polygon)), key=lambda part: part.area, default=None)
     if largest is None or largest.area < 1.0:
@@ -241,7 +249,7 @@ def lined_up(rings: Sequence[Ring]) -> list[Ring]:
     wanted = _corner_shares(rings[0])
     result = []
     for ring in rings:
-        if len(ring.starts) != len(wanted) or not wanted:
+        if len(ring.starts) != len(wanted) or not 0 < len(wanted) <= MOST_EDGES_MATCHED:
             result.append(ring)
             continue
         have = _corner_shares(ring)
@@ -290,7 +298,7 @@ def turns_deg(points: Sequence[Point]) -> list[float]:
 
     def direction(i: int, step: int) -> float:
         j = i
-        for _ in range(count):
+        for _ in range(min(count, MOST_STEPS)):
             j = (j + step) % count
             if math.dist(points[i], points[j]) >= CORNER_REACH_MM:
                 break
@@ -303,14 +311,31 @@ def turns_deg(points: Sequence[Point]) -> list[float]:
     return turns
 
 
-def _sharpest(points: Sequence[Point], corners: Sequence[int]) -> list[int]:
-    """Corners without those that lie within reach of a sharper one."""
-    turns = turns_deg(points)
+def _sharpest(points: Sequence[Point], corners: Sequence[int], turns: Sequence[float]) -> list[int]:
+    """Corners, in the order of the ring, without those that lie within reach of a sharper neighbour."""
     kept: list[int] = []
-    for i in sorted(corners, key=lambda i: -turns[i]):
-        if all(math.dist(points[i], points[j]) > CORNER_REACH_MM for j in kept):
+    for i in corners:
+        if kept and math.dist(points[i], points[kept[-1]]) <= CORNER_REACH_MM:
+            if turns[i] > turns[kept[-1]]:
+                kept[-1] = i
+        else:
             kept.append(i)
-    return sorted(kept)
+    if len(kept) > 1 and math.dist(points[kept[0]], points[kept[-1]]) <= CORNER_REACH_MM:
+        kept.pop(0 if turns[kept[0]] < turns[kept[-1]] else -1)
+    return kept
+
+
+def _is_scribble(points: Sequence[Point]) -> bool:
+    """True where mending would take longer than looking for the crossings, or nobody could judge the mend."""
+    if len(points) > MOST_POINTS_MENDED:
+        return True
+    lines = shapely.linestrings([(a, b) for a, b in itertools.pairwise([*points, points[0]])])
+    tree = shapely.STRtree(lines)
+    # A few lines first, for all lines of a true scribble take their time. Every line meets itself and its neighbours.
+    for some in (lines[:: max(1, len(lines) // 30)], lines):
+        if tree.query(some, predicate="intersects").shape[1] > 3 * len(some) + 2 * MOST_CROSSINGS:
+            return True
+    return False
 
 
 def _polygons(shape: BaseGeometry) -> list[Polygon]:

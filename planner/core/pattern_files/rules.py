@@ -17,8 +17,8 @@ from planner.core.pattern_files.rings import Ring, cut_at_points, places_on, rin
 
 #: A rule's number stands within this of the point that it moves (mm).
 RULE_TEXT_MM = 1.0
-#: A piece has no more points with grade rules than this.
-MOST_RULE_POINTS = 1_000
+#: A piece has no more points with grade rules inside its boundary than this.
+MOST_INNER_RULES = 100
 
 
 def check_fit(
@@ -46,7 +46,7 @@ def graded(pieces: Sequence[BlockPiece], rules: GradeRules, remarks: Remarks) ->
     A piece with a number for which there is no rule is given in its base size only, with a finding.
     Raises PatternFileError where that would make more points than are read of any file.
     """
-    points = sum(len(piece.shape.ring.points) for piece in pieces)
+    points = sum(_points_of(piece.shape) for piece in pieces)
     if points * len(rules.sizes) > MOST_POINTS:
         raise PatternFileError(
             f"{rules.file_name}: graded to {len(rules.sizes)} sizes there would be more than {MOST_POINTS:,} points"
@@ -54,10 +54,6 @@ def graded(pieces: Sequence[BlockPiece], rules: GradeRules, remarks: Remarks) ->
     shapes: list[Shape] = []
     for piece in pieces:
         base = replace(piece.shape, size=rules.sample_size)
-        if len(piece.rule_points) > MOST_RULE_POINTS:
-            text = f"more than {MOST_RULE_POINTS:,} points with grade rules, which is more than is read"
-            remarks.add("too many rules", "refused", text, piece=base.name, size=base.size)
-            continue
         unknown = sorted({number for _, number in piece.rule_points if number not in rules.moves})
         if unknown:
             others = ", ".join(size for size in rules.sizes if size != rules.sample_size)
@@ -66,12 +62,24 @@ def graded(pieces: Sequence[BlockPiece], rules: GradeRules, remarks: Remarks) ->
             remarks.add("rule missing", "refused", text, piece=base.name, size=base.size)
             shapes.append(base)
             continue
-        shapes.extend(_in_all_sizes(piece, base, rules, remarks))
+        anchors = _anchors(piece, base, remarks)
+        if len(anchors.elsewhere) > MOST_INNER_RULES:
+            text = f"more than {MOST_INNER_RULES} grade rules off its boundary, which is more than is read"
+            remarks.add("too many rules", "refused", text, piece=base.name, size=base.size)
+            continue
+        shapes.extend(_in_all_sizes(piece, base, anchors, rules, remarks))
     return shapes
 
 
-def _in_all_sizes(piece: BlockPiece, base: Shape, rules: GradeRules, remarks: Remarks) -> list[Shape]:
-    anchors = _anchors(piece, base, remarks)
+def _points_of(shape: Shape) -> int:
+    marks = shape.marks
+    paths = (*marks.lines, *marks.cutouts, *marks.sew_lines, *marks.stripe_lines, shape.ring.points)
+    return sum(map(len, paths)) + len(marks.notches) + len(marks.holes)
+
+
+def _in_all_sizes(
+    piece: BlockPiece, base: Shape, anchors: _Anchors, rules: GradeRules, remarks: Remarks
+) -> list[Shape]:
     if not anchors.numbers:
         text = "no point of its boundary carries a grade rule, so it is the same in all sizes"
         remarks.add("not graded", "assumed", text, piece=base.name)
