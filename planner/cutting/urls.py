@@ -1,6 +1,6 @@
 from django.urls import path
 
-from planner.cutting.views import batches, buying, lays, printing
+from planner.cutting.views import batches, buying, exports, lays, printing
 
 urlpatterns = [
     path("", batches.batch_list, name="batch-list"),
@@ -19,6 +19,7 @@ urlpatterns = [
     path("<str:number>/lays/<int:lay_number>/longer/", lays.lay_longer, name="lay-longer"),
     path("<str:number>/lays/<int:lay_number>/cut/", lays.lay_cut, name="lay-cut"),
     path("<str:number>/lays/<int:lay_number>/not-cut/", lays.lay_uncut, name="lay-uncut"),
+    path("<str:number>/lays/<int:lay_number>/lay.<slug:ending>", exports.lay_file, name="lay-file"),
     path("<str:number>/cut-sheet.pdf", printing.cut_sheet_pdf, name="cut-sheet"),
     path("<str:number>/cut-tickets.pdf", printing.cut_tickets_pdf, name="cut-tickets"),
     path("<str:number>/bundle-tickets.pdf", printing.bundle_tickets_pdf, name="bundle-tickets"),

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from planner.styles.views import edges, files, outlines, parts, seams, styles
+from planner.styles.views import edges, exports, files, outlines, parts, seams, styles
 
 urlpatterns = [
     path("", styles.style_list, name="style-list"),
@@ -13,6 +13,8 @@ urlpatterns = [
     path("<str:number>/change/", styles.style_change, name="style-change"),
     path("<str:number>/copy/", styles.style_copy, name="style-copy"),
     path("<str:number>/retire/", styles.style_retire, name="style-retire"),
+    path("<str:number>/pattern.<slug:ending>", exports.style_file, name="style-file"),
+    path("<str:number>/pieces/<int:pk>/pattern.<slug:ending>", exports.piece_file, name="piece-file"),
     path("<str:number>/sizes/", styles.style_sizes, name="style-sizes"),
     path("<str:number>/section/<slug:section>/", styles.style_section, name="style-section"),
     path("<str:number>/pieces/<int:pk>/outline/", outlines.outline_edit, name="outline-edit"),
