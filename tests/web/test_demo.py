@@ -22,6 +22,7 @@ from planner.materials.models import FabricColour, NotionColour, StockMove, Work
 from planner.materials.specs import cloths
 from planner.orders.models import LineQuantity, Order
 from planner.sewing.models import ProgressEvent
+from planner.styles.checks import slips
 from planner.styles.models import PieceOutline, Style
 from planner.styles.specs import workshop
 from planner.web.demo import (
@@ -102,6 +103,12 @@ def test_pattern_files_are_read_as_they_were_drafted(style, drafts):
             assert read.outline.area_mm2 == pytest.approx(drafted.area_mm2, rel=1e-5)
             lengths = read.outline.edge_lengths_mm()
             assert lengths == pytest.approx(drafted.edge_lengths_mm(), abs=0.05), name
+
+
+@pytest.mark.parametrize("style", STYLES, ids=lambda style: style.number)
+def test_every_seam_of_the_demo_fits_in_every_size(style, demo):
+    spec = workshop([style.number]).styles[style.number]
+    assert slips(spec) == []
 
 
 def test_it_holds_what_it_says(demo):
