@@ -31,6 +31,12 @@ def notions(colours: Iterable[NotionColour] | None = None) -> dict[NotionKey, No
     return {notion.key: notion for notion in map(_notion, rows)}
 
 
+def cloth_of(colour: FabricColour) -> Cloth:
+    """A fabric colour, its fabric read already, as the core knows it with nothing on hand. No query."""
+    colour.on_hand_m = Decimal(0)
+    return _cloth(colour)
+
+
 def share(percent: Decimal) -> float:
     """5 (percent) as 0.05."""
     return float(percent / 100)

@@ -12,6 +12,7 @@ from planner.core.outline import outline_from_json
 from planner.core.spec import PieceSpec, StyleSpec
 from planner.styles import checks
 from planner.styles.actions.outlines import between
+from planner.styles.coverage_page import CoverageTable, coverage_table
 from planner.styles.drawings import Figure, Nest, figures, nest
 from planner.styles.loading import DetailRow, details_of, spec_of
 from planner.styles.models import (
@@ -85,11 +86,8 @@ class StylePage:
     cords: Sequence[str]
     shared_by: Sequence[str]
     seams: Sequence[tuple[Seam, Sequence[WalkedSeam]]]
-
-    @property
-    def grading(self) -> list[str]:
-        """Pieces that do not grow evenly from size to size."""
-        return [text for problem, text in self.slips if isinstance(problem, checks.OddGrade)]
+    grading: Sequence[tuple[str, Sequence[str]]]
+    coverage: CoverageTable
 
     @property
     def answer(self) -> str:
@@ -111,6 +109,7 @@ def style_page(style: Style, *, size: str = "") -> StylePage:
     chosen = chosen or next((s for s in sizes if s.pk == style.base_size_id), style.base_size)
     details = details_of(style)
     spec = spec_of(style, details)
+    slips = checks.slips(spec)
     every_garment = [step for step in style.operations.all() if step.option_id is None]
     uses = [str(use.notion_colour) for use in style.notions.all()]
     cords = checks.cords([piece.name for piece in spec.pieces] + uses) if style.for_children else []
@@ -123,10 +122,12 @@ def style_page(style: Style, *, size: str = "") -> StylePage:
         outlines=[(piece, _cells(piece, sizes)) for piece in style.pieces.all()],
         colourways=_colourway_rows(style),
         seams=seam_rows(list(style.seams.all()), spec),
+        grading=_grading(slips),
         minutes=float(sum(step.standard_minutes for step in every_garment)),
         stopping=checks.in_words(checks.stopping(spec), spec.sizes),
-        slips=checks.in_words(checks.slips(spec), spec.sizes),
+        slips=checks.in_words(slips, spec.sizes),
         cords=cords,
+        coverage=coverage_table(style, spec),
         shared_by=sorted(filter(None, (style.shared_by or "").split(","))),
     )
 
@@ -163,6 +164,15 @@ def count_in_words(piece: PieceSpec | Piece) -> str:
         return f"cut {piece.count}"
     pairs = piece.count // 2
     return f"cut {piece.count}, mirrored pair" if pairs <= 1 else f"cut {piece.count}, {pairs} mirrored pairs"
+
+
+def _grading(slips: Sequence[checks.Problem]) -> list[tuple[str, list[str]]]:
+    """Pieces that do not grow evenly from size to size, with every step that is out of line."""
+    found: dict[str, list[str]] = defaultdict(list)
+    for slip in slips:
+        if isinstance(slip, checks.OddGrade):
+            found[slip.piece].append(slip.what)
+    return list(found.items())
 
 
 def _cells(piece: Piece, sizes: Sequence[Size]) -> list[OutlineCell]:

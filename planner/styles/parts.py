@@ -60,4 +60,5 @@ SECTIONS: Mapping[str, str] = {
     "operations": "Operations in order",
     "seams": "Seams",
     "notions": "Notions",
+    "coverage": "What can be planned",
 }
