@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from itertools import chain
+from itertools import chain, groupby
 from typing import ClassVar
 
 from planner.core.grading import grading_problems
@@ -299,11 +299,12 @@ def cloths(spec: StyleSpec) -> Iterator[Problem]:
 
 
 def grades(spec: StyleSpec) -> Iterator[Problem]:
-    """Pieces grow evenly from size to size; sizes made from their neighbours do so by themselves."""
+    """Pieces grow evenly from size to size. A step over a missing size is no step, so sizes are taken in runs."""
     for piece in spec.pieces:
-        given = [size for size in spec.sizes if size in piece.outlines and size not in piece.interpolated]
-        for problem in grading_problems([(size, piece.outlines[size]) for size in given]):
-            yield OddGrade(piece.name, str(problem))
+        for there, sizes in groupby(spec.sizes, lambda size, piece=piece: size in piece.outlines):
+            if there:
+                for problem in grading_problems([(size, piece.outlines[size]) for size in sizes]):
+                    yield OddGrade(piece.name, str(problem))
 
 
 def seam_edges(spec: StyleSpec) -> Iterator[Problem]:
@@ -386,13 +387,15 @@ def machines(spec: StyleSpec) -> Iterator[Problem]:
 
 
 def in_words(found: Iterable[Problem], sizes: Iterable[str]) -> list[tuple[Problem, str]]:
-    """Each problem with its sentence; missing outlines of one piece are said together."""
+    """Each problem with its sentence; missing outlines of one piece, and its uneven steps, are said together."""
     every = list(sizes)
     said: dict[object, tuple[Problem, list[str]]] = {}
     for problem in found:
         match problem:
             case NoOutline(piece, size):
                 said.setdefault(("outline", piece), (problem, []))[1].append(size)
+            case OddGrade(piece, what):
+                said.setdefault(("grade", piece), (problem, []))[1].append(what)
             case _:
                 said[problem] = (problem, [])
     return [(problem, _together(problem, where, every)) for problem, where in said.values()]
@@ -401,6 +404,9 @@ def in_words(found: Iterable[Problem], sizes: Iterable[str]) -> list[tuple[Probl
 def _together(problem: Problem, where: list[str], every: list[str]) -> str:
     if isinstance(problem, NoOutline) and len(where) > 1:
         return f"no outline for {problem.piece} in {'any size' if where == every else ', '.join(where)}"
+    if isinstance(problem, OddGrade) and len(where) > 1:
+        more = len(where) - 1
+        return f"{problem}, and {more} more {'step' if more == 1 else 'steps'} out of line"
     return str(problem)
 
 

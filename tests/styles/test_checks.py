@@ -142,6 +142,10 @@ def test_a_size_that_grows_out_of_line_is_a_slip():
     assert any("from M to L" in str(slip) for slip in slips)
     even = {size: rectangle(600, 500 + 20 * i, SIDES) for i, size in enumerate("SMLX")}
     assert checks.slips(replace(spec, pieces=(replace(piece(), outlines=even),))) == []
+    del even["M"]  # the step from S to L is none
+    assert checks.slips(replace(spec, pieces=(replace(piece(), outlines=even),))) == []
+    (said,) = checks.in_words(slips, spec.sizes)
+    assert said[1].endswith("more steps out of line" if len(slips) > 2 else "more step out of line")
 
 
 def test_a_band_is_shorter_than_its_opening_on_purpose():

@@ -24,8 +24,8 @@ from planner.styles.models import Piece
 from planner.styles.views.common import after_change, after_refusal, display, style_of
 
 #: The drawing stands beside the list on a laptop, above it on a phone.
-DRAWING_PX = 660
-DRAWING_WIDTH_PX = 610
+DRAWING_PX = 620
+DRAWING_WIDTH_PX = 500
 #: What an edge is called while nobody has named it.
 _NUMBERED = re.compile(r"(?:edge\s*)?\d*", re.IGNORECASE)
 
