@@ -90,6 +90,12 @@ class StylePage:
     coverage: CoverageTable
 
     @property
+    def interpolated(self) -> list[str]:
+        """Sizes in which a piece was made from the sizes beside it."""
+        made = {cell.size.name for _, cells in self.outlines for cell in cells if cell.interpolated}
+        return [size.name for size in self.sizes if size.name in made]
+
+    @property
     def answer(self) -> str:
         """The first line of the page."""
         missing = len(self.stopping)

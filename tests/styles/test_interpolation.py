@@ -98,6 +98,7 @@ def test_the_page_offers_it_and_labels_it(maker_client, style, headers):
     # Beside its area, and beside its drawing in M, the base size.
     assert '<span class="tag">interpolated</span>' in page
     assert "M interpolated" in page
+    assert 'class="cell">M<br><span class="small">interpolated</span>' in page
     walk = maker_client.get(reverse("seam-walk", args=["110"])).content.decode()
     assert "M interpolated" in walk
     front = style.pieces.get(name="front")

@@ -69,9 +69,9 @@ def _shown(edges: PieceEdges, form: EdgesForm) -> dict[str, Any]:
 @for_makers
 @require_POST
 def outline_interpolate(request: HttpRequest, number: str, pk: int) -> HttpResponse:
-    """Makes the outline of a piece in a size from those of the sizes beside it."""
+    """Makes the outline of a piece, the style's own or its base's, in a size from those of the sizes beside it."""
     style = style_of(number)
-    piece = get_object_or_404(Piece, style=style, pk=pk)
+    piece = get_object_or_404(Piece, style__in=style.family, pk=pk)
     size = get_object_or_404(style.size_range.sizes, name=request.POST.get("size", ""))
     match interpolate_size(piece, size, list(style.size_range.sizes.all())):
         case Refused(text):
