@@ -14,6 +14,9 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from xml.etree import ElementTree as ET
 
+from shapely.geometry import LineString, MultiLineString
+from shapely.geometry import Point as ShapelyPoint
+
 from planner.core.outline import Point
 from planner.core.pattern_files.to_write import (
     Bounds,
@@ -38,6 +41,8 @@ MARGIN_MM = 10.0
 HOLE_MM = 1.5
 #: Length of a grain arrow's head (mm).
 HEAD_MM = 12.0
+#: Clear space between the grain line and what is written beside it (mm).
+BESIDE_GRAIN_MM = 4.0
 DASHES = {"cut": "8 4", "mark": "2 3"}
 
 
@@ -74,9 +79,9 @@ def lay_as_svg(lay: LayToWrite) -> bytes:
         return point[0], lay.width_mm - point[1]
 
     root = _sheet(lay.name, [(0.0, 0.0), (lay.length_mm, lay.width_mm)])
-    cloth = _path(
-        root, [(0, 0), (lay.length_mm, 0), (lay.length_mm, lay.width_mm), (0, lay.width_mm)], "cloth"
-    )
+    corners = [(0, 0), (lay.length_mm, 0), (lay.length_mm, lay.width_mm), (0, lay.width_mm)]
+    # Outside the groups of pieces: without looks of its own it would be filled with black.
+    cloth = _path(root, corners, "cloth", stroke=INK, fill="none")
     cloth.set("d", cloth.get("d", "") + "Z")
     cloth.set("stroke-width", _number(LINE_MM))
     ids: set[str] = set()
@@ -180,24 +185,43 @@ def _draw_grain(group: ET.Element, piece: PieceToWrite, place: Place) -> None:
 
 
 def _draw_label(group: ET.Element, piece: PieceToWrite, place: Place, *, lying: bool) -> None:
-    """Name, size and count at the foot of the grain line, or above it where the piece lies; it fits the piece."""
+    """Name, size and count, and below them the note, to the right of the grain line; above it where the piece lies.
+
+    They fit the piece, as long as they can still be read then.
+    """
     (x0, y), (x1, _) = grain_line(piece.outline)
+    middle = (x0 + x1) / 2
     count = f"cut {piece.count}" + (" (pair)" if piece.pair else "") if piece.count else ""
-    words = ", ".join(filter(None, (piece.label, count, piece.role, piece.note if lying else "")))
-    across = piece.outline.length_mm if lying else piece.outline.width_mm
+    known = ", ".join(filter(None, (piece.label, count, piece.role)))
+    lines = [words for words in (known, piece.note) if words]
+    lines = [", ".join(lines)] if lying else lines
+    wide = (
+        piece.outline.length_mm if lying else _clear_to_the_right_mm(piece, (middle, y)) - 2 * BESIDE_GRAIN_MM
+    )
+    high = math.inf if lying else (x1 - x0) / 1.4 / max(1, len(lines))
     # A letter is about half as wide as it is high.
-    height = max(min(12.0, 1.4 * across / max(len(words), 1)), 2.0)
-    at = place(((x0 + x1) / 2, y + height / 2) if lying else (x0 - 1.2 * height, y))
-    looks = {
-        "x": _number(at[0]),
-        "y": _number(at[1]),
-        "font-family": "sans-serif",
-        "font-size": _number(height),
-        "text-anchor": "middle",
-        "fill": INK,
-        "stroke": "none",
-    }
-    ET.SubElement(group, "text", looks).text = _printable(words)
+    height = max(2.0, min(12.0, (1.4 if lying else 1.8) * wide / max([1, *map(len, lines)]), high))
+    for row, words in enumerate(lines):
+        beside = (middle - 1.3 * row * height, y - BESIDE_GRAIN_MM)
+        at = place((middle, y + height / 2) if lying else beside)
+        looks = {
+            "x": _number(at[0]),
+            "y": _number(at[1]),
+            "font-family": "sans-serif",
+            "font-size": _number(height),
+            "text-anchor": "middle" if lying else "start",
+            "fill": INK,
+            "stroke": "none",
+        }
+        ET.SubElement(group, "text", looks).text = _printable(words)
+
+
+def _clear_to_the_right_mm(piece: PieceToWrite, at: Point) -> float:
+    """How far it is from a point within an upright piece to the first line on its right, cut or sewn."""
+    ring = [*piece.outline.points, piece.outline.points[0]]
+    lines = MultiLineString([ring, *(line for line in piece.marks.sew_lines if len(line) > 1)])
+    ray = LineString([at, (at[0], piece.outline.bounds_mm[1] - 1.0)])
+    return float(ShapelyPoint(at).distance(ray.intersection(lines)))
 
 
 def _path(

@@ -30,7 +30,7 @@ def style_file(request: HttpRequest, number: str, ending: str) -> HttpResponse:
             f"{style} has no outlines yet, so there is no file of it. Enter them, or read a pattern file."
         )
         return _nothing(request, style, lacking)
-    return _file(written, file_name(style.number, style.name), ending)
+    return _file(written, file_name(style.number, style.name.lower()), ending)
 
 
 @for_makers
@@ -47,7 +47,7 @@ def piece_file(request: HttpRequest, number: str, pk: int, ending: str) -> HttpR
         return _nothing(
             request, style, f"{piece.name} has no outline {which} yet, so there is no file of it."
         )
-    return _file(written, file_name(style.number, piece.name, size.name if size else ""), ending)
+    return _file(written, file_name(style.number, piece.name.lower(), size.name if size else ""), ending)
 
 
 def _piece(style: Style, pk: int) -> Piece:
