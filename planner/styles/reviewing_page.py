@@ -53,7 +53,7 @@ class ChangeRow:
     change: SizeChange
     ticked: bool
     area: Step
-    edges: Sequence[Step | None]
+    edges: Sequence[tuple[str, Step | None]]
 
 
 @dataclass(frozen=True)
@@ -271,7 +271,7 @@ def _change_row(change: SizeChange, columns: Sequence[str], ticked: set[str], di
     else:
         old, larger = change.old_mm2 / 100, (change.new_mm2 - change.old_mm2) / 100
         area = Step(f"{old:,.1f}", new, f"{_signed(larger)} ({_signed(100 * larger / old)} %)")
-    return ChangeRow(change, change.size in ticked, area, [edges.get(name) for name in columns])
+    return ChangeRow(change, change.size in ticked, area, [(name, edges.get(name)) for name in columns])
 
 
 def _edge_step(edge: EdgeChange, display: str) -> Step:
