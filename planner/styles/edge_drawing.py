@@ -20,6 +20,7 @@ _MOST_LETTERS = 22
 _LETTER = 0.56
 #: A point at which the line turns more than this may part an edge in two.
 _TURN_DEG = 12.0
+_SHARPER = 1.6
 #: So many of the sharpest turns of an edge are offered.
 _MOST_TURNS = 8
 
@@ -105,12 +106,14 @@ def turn_points(outline: Outline, edge: int) -> list[TurnPoint]:
     """Where an edge may be cut, in its order: its sharpest turns, and the point half-way along if it has one."""
     path = outline.edge_path(edge)
     whole = path_length_mm(path)
+    turns = [0.0, *(abs(_turn_deg(*path[i - 1 : i + 2])) for i in range(1, len(path) - 1)), 0.0]
     gone, found = 0.0, []
     for i in range(1, len(path) - 1):
         gone += math.dist(path[i - 1], path[i])
-        turn = abs(_turn_deg(path[i - 1], path[i], path[i + 1]))
+        turn = turns[i]
         half = abs(gone - whole / 2) < 0.5
-        if turn > _TURN_DEG or half:
+        # The points of a flattened curve all turn alike; a corner turns more than those beside it.
+        if half or turn > max(_TURN_DEG, _SHARPER * turns[i - 1], _SHARPER * turns[i + 1]):
             index = (outline.edges[edge].start + i) % len(outline.points)
             found.append((turn + 1000 * half, TurnPoint(index, edge, gone, turn, letter_of(edge))))
     sharpest = sorted(found, key=lambda pair: -pair[0])[:_MOST_TURNS]

@@ -1,5 +1,6 @@
 """Edges of a piece: drawn, named in all sizes at once, cut and joined; seams and allowances follow."""
 
+import math
 from decimal import Decimal
 
 import pytest
@@ -323,3 +324,15 @@ def test_names_stand_outside_the_piece():
     assert right.name_y < 0 < 100 < left.name_y
     assert [corner.letter for corner in drawing.corners] == ["A", "B", "C", "D"]
     assert (letter_of(25), letter_of(26)) == ("Z", "A2")
+
+
+def test_a_curve_has_no_turns_but_its_middle():
+    # A quarter circle in ten steps of 9°, then one in six of 15°: all points of a curve turn alike.
+    for steps in (10, 6):
+        arc = [
+            (300 * math.cos(i / steps * math.pi / 2), 300 * math.sin(i / steps * math.pi / 2))
+            for i in range(steps + 1)
+        ]
+        shape = make_outline([(0, 0), *arc], [Edge("straight", 0), Edge("curve", 1), Edge("back", steps + 1)])
+        (middle,) = turn_points(shape, 1)
+        assert middle.from_start_mm == pytest.approx(shape.edge_length_mm("curve") / 2)
