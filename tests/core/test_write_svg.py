@@ -7,6 +7,7 @@ import pytest
 import svgelements
 
 from planner.core.outline import rectangle
+from planner.core.pattern_files.model import Marks
 from planner.core.pattern_files.to_write import PieceToWrite, StyleToWrite
 from planner.core.pattern_files.write_svg import lay_as_svg, piece_as_svg, style_as_svg
 from tests.core.written import FRONT, LAY, PIECE, STYLE
@@ -114,3 +115,20 @@ def test_a_piece_twice_in_one_size_is_a_mistake():
 
 def test_the_same_pieces_give_the_same_bytes():
     assert style_as_svg(STYLE) == style_as_svg(STYLE)
+
+
+def test_what_is_written_on_a_piece_stands_right_of_its_grain_and_clear_of_the_sewing_line():
+    sewn = ((7.0, 7.0), (37.0, 7.0), (37.0, 413.0), (7.0, 413.0), (7.0, 7.0))
+    piece = PieceToWrite(
+        "band", "M", rectangle(44, 420), Marks(sew_lines=(sewn,)), count=1, role="rib", note="two words"
+    )
+    (group,) = groups(piece_as_svg(piece)).values()
+    words = [element for element in group if element.tag == f"{NS}text"]
+    assert [element.text for element in words] == ["band M, cut 1, rib", "two words"]
+    for element in words:
+        height = float(element.get("font-size", ""))
+        # Upright, the sheet's y is the piece's −x: the sewing line runs at −37 and −7.
+        assert float(element.get("y", "")) - height > -37
+        assert float(element.get("y", "")) < -7
+        assert -210 < float(element.get("x", "")) < -7
+        assert height >= 2
