@@ -56,7 +56,10 @@ def read_svg(
     """
     root = parse_svg(content, name=name)
     sheet = draw_sheet(root, name=name, units=units)
-    found = find_pieces(sheet)
+    try:
+        found = find_pieces(sheet)
+    except PatternFileError as error:
+        raise PatternFileError(f"{name}: {error}") from error
     if len(found) > MOST_PIECES:
         raise PatternFileError(f"{name}: the drawing has more than {MOST_PIECES:,} outlines")
     _numbered(found)

@@ -17,13 +17,17 @@ from shapely.geometry.base import BaseGeometry
 from planner.core.outline import Point
 from planner.core.pattern_files.chaining import Chain, chain
 from planner.core.pattern_files.folding import close_on_line
-from planner.core.pattern_files.model import Path
+from planner.core.pattern_files.model import MOST_PIECES, Path, PatternFileError
 from planner.core.pattern_files.rings import Ring, RingError, Stroke
 from planner.core.pattern_files.svg_draw import Drawn, Group, Sheet
 from planner.core.pattern_files.svg_names import is_name, name_and_size
 
 #: Marks this near to an outline belong to it (mm).
 BESIDE_MM = 5.0
+#: Most pairs of outlines of one group that are held against each other.
+MOST_COMPARED = 20_000
+#: Most places in which marks may stand, as one in a nest stands in every size.
+MOST_SHARED = 50_000
 #: A line this near to the page, as a share of it, is the page.
 SAME_PAGE_SHARE = 0.002
 
@@ -124,6 +128,8 @@ def _pieces_of(owner: Group | None, lines: list[Drawn], folds: list[Drawn], shee
 def _closed_rings(lines: list[Drawn]) -> list[tuple[Ring, list[str]]]:
     """Closed lines as rings, each with its own label; one drawn twice counts once."""
     closed = [drawn for drawn in lines if drawn.closed]
+    if len(closed) > MOST_PIECES:
+        raise PatternFileError(f"more than {MOST_PIECES:,} closed lines")
     labels: dict[Path, str] = {}
     for drawn in closed:
         for ring in chain([Stroke(drawn.points, closed=True)]).rings:
@@ -195,19 +201,32 @@ def _solid(ring: Ring) -> BaseGeometry:
 
 
 def _inside(shapes: Sequence[BaseGeometry]) -> set[int]:
-    """Which of the shapes lie inside another one."""
+    """Which of the shapes lie inside another one.
+
+    From the largest down, each is held against those that lie in no other: what is inside something inside is inside
+    that as well. Raises PatternFileError where too many lie across each other.
+    """
     if len(shapes) < 2:
         return set()
     tree = shapely.STRtree(shapes)
-    # A point within each, as two pieces that touch are not one inside the other.
-    dots = [shape.representative_point() for shape in shapes]
-    which, others = tree.query(dots, predicate="intersects")
-    areas = [shape.area for shape in shapes]
-    return {
-        int(i)
-        for i, other in zip(which, others, strict=True)
-        if areas[other] > areas[i] and shapes[other].buffer(0.5).covers(shapes[i])
-    }
+    grown: dict[int, BaseGeometry] = {}
+    inside: set[int] = set()
+    compared = 0
+    for i in sorted(range(len(shapes)), key=lambda i: -shapes[i].area):
+        for other in map(int, tree.query(shapes[i].representative_point(), predicate="intersects")):
+            if other in inside or shapes[other].area <= shapes[i].area:
+                continue
+            compared += 1
+            if compared > MOST_COMPARED:
+                raise PatternFileError(f"more than {MOST_COMPARED:,} outlines lie across each other")
+            if other not in grown:
+                # Two pieces may touch, and an inner line run along the outline.
+                grown[other] = shapes[other].buffer(0.5)
+                shapely.prepare(grown[other])
+            if grown[other].covers(shapes[i]):
+                inside.add(i)
+                break
+    return inside
 
 
 def _give_inner(loose: Sequence[Path], found: Sequence[Found], sheet: Sheet) -> None:
@@ -244,18 +263,18 @@ def _share_out(marks: Sequence[tuple[Group | None, Drawn]], found: Sequence[Foun
     if not marks or not found:
         return
     tree = shapely.STRtree([_solid(piece.ring) for piece in found])
-    middles = [shapely.points(_middle(drawn.points)) for _, drawn in marks]
-    which, pieces = tree.query(middles, predicate="dwithin", distance=BESIDE_MM)
-    near: dict[int, list[int]] = {}
-    for i, piece in zip(which.tolist(), pieces.tolist(), strict=True):
-        near.setdefault(i, []).append(piece)
-    of_group: dict[Group | None, list[int]] = {}
+    of_group: dict[Group | None, set[int]] = {}
     for index, piece_found in enumerate(found):
         for group in {None, *piece_found.groups}:
-            of_group.setdefault(group, []).append(index)
-    for i, (owner, drawn) in enumerate(marks):
-        own = set(of_group.get(owner, ()))
-        inside = [index for index in near.get(i, ()) if index in own]
+            of_group.setdefault(group, set()).add(index)
+    shared = 0
+    for owner, drawn in marks:
+        own = of_group.get(owner, set())
+        near = tree.query(shapely.points(_middle(drawn.points)), predicate="dwithin", distance=BESIDE_MM)
+        shared += len(near)
+        if shared > MOST_SHARED:
+            raise PatternFileError(f"marks would stand in more than {MOST_SHARED:,} places")
+        inside = own.intersection(map(int, near))
         chosen = sorted(inside) or (list(own) if len(own) == 1 else [])
         for index in chosen:
             found[index].marks.append(drawn)
