@@ -221,9 +221,7 @@ def _piece(piece: Piece, sizes: dict[int, str]) -> PieceSpec:
         may_turn=piece.may_turn,
         option=option_key(piece.option),
         outlines={
-            sizes[row.size_id]: outline_of(row.shape)
-            for row in piece.outlines.all()
-            if row.size_id in sizes
+            sizes[row.size_id]: outline_of(row.shape) for row in piece.outlines.all() if row.size_id in sizes
         },
         is_band=piece.is_band,
         allowance_mm=float(piece.seam_allowance_mm),

@@ -26,6 +26,7 @@ from planner.materials.models import (
     Workroom,
 )
 from planner.orders.models import Customer, LineQuantity, Order, OrderLine
+from planner.styles.family import options_of
 from planner.styles.models import (
     ClothRole,
     Colourway,
@@ -347,8 +348,7 @@ class _Loader:
         colourway = Colourway.objects.get(style=style, name=row["colourway"])
         line = OrderLine.objects.create(order=order, style=style, colourway=colourway, position=position)
         chosen = set(row["options"].items())
-        of_style = Option.objects.filter(detail__style=style).select_related("detail")
-        options = [option for option in of_style if (option.detail.name, option.name) in chosen]
+        options = [option for option in options_of(style) if (option.detail.name, option.name) in chosen]
         if len(options) != len(chosen):
             raise ValueError(f"order {order.number} asks style {style.number} for an option it does not have")
         line.options.set(options)
