@@ -343,7 +343,12 @@ def remarks(findings: Iterable[Finding], level: str) -> list[Remark]:
 def _bare(finding: Finding) -> str:
     """Its sentence without the piece and size in front, which stand before it anyway."""
     text = finding.text
-    for name in (f"{finding.piece} {finding.size}: ", f"{finding.piece}: "):
+    whole = (
+        f"{finding.piece}, size {finding.size}: ",
+        f"{finding.piece} {finding.size}: ",
+        f"{finding.piece}: ",
+    )
+    for name in whole:
         if finding.piece and text.startswith(name):
             text = text.removeprefix(name)
     return text

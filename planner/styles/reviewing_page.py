@@ -132,7 +132,7 @@ def review_page(file: PatternFile, style: Style | None, form: ReviewForm) -> Rev
         cards=cards,
         size_names=[size or "area" for size in form.file_sizes],
         areas=_areas(form),
-        refused=_group(form, "refused", "Not taken, because it cannot be cut as it is drawn"),
+        refused=_group(form, "refused", "What cannot be taken as it is"),
         groups=[group for level, title in GROUPS.items() if (group := _group(form, level, title)).remarks],
         not_in_file=_not_in_file(form),
     )

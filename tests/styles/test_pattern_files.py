@@ -18,6 +18,7 @@ from planner.cutting.stored import planned_batch
 from planner.styles import actions
 from planner.styles.models import ClothRole, PatternFile, Piece, PieceOutline, SizeRange, Style
 from tests import factories as make
+from tests.core.pattern_makers import DxfFile, PieceBlock, edges_of, rectangle, rules_file, text
 from tests.sewing.makers import make_planned_batch
 from tests.styles import pattern_files as files
 
@@ -270,9 +271,7 @@ def test_answers_are_remembered_for_the_next_file_of_the_style(maker_client, sty
     first = review(maker_client, style, files.top(pieces=("front", "back", "cuff")))
     seen = take(maker_client, first, included="no", p2_name="sleeve cuff", p1_take=None)
     assert seen.status_code == 422
-    assert "is taken over" in text_of(
-        maker_client.post(first, files.filled_in(text_of(seen)), follow=True)
-    )
+    assert "is taken over" in text_of(maker_client.post(first, files.filled_in(text_of(seen)), follow=True))
     data = files.filled_in(
         page_of(maker_client, review(maker_client, style, files.top(pieces=("back", "cuff")), "next.dxf"))
     )
@@ -634,3 +633,46 @@ def test_a_file_is_read_once_for_many_answers(maker_client, style, monkeypatch) 
     for _ in range(3):
         maker_client.get(address)
     assert len(calls) == 1
+
+
+# --- grade rules beside the pattern -----------------------------------------------------------------------
+
+
+def test_a_base_size_with_its_rules_gives_all_sizes(maker_client) -> None:
+    box = rectangle(300, 200)
+    body = edges_of(box) + "".join(text(f"# {n}", at) for n, at in enumerate(box, 1))
+    drawing = DxfFile(
+        [PieceBlock(body=body)], style=["Units: METRIC", "Sample Size: M", "Grade Rule Table: TABLE1"]
+    ).content()
+    rules = rules_file(
+        {
+            1: [(0, 0), (0, 0), (0, 0)],
+            2: [(-10, 0), (0, 0), (12, 0)],
+            3: [(-10, -6), (0, 0), (12, 8)],
+            4: [(0, -6), (0, 0), (0, 8)],
+        }
+    )
+    answer = bring(maker_client, None, files.upload(drawing, "box.dxf"), files.upload(rules, "graded.rul"))
+    assert answer.status_code == 302
+    take(maker_client, answer["Location"], included="yes")
+    # Worked out by hand: S is 10 mm shorter and 6 mm narrower than 300 by 200 mm, L 12 mm longer and 8 mm wider.
+    assert stored(Piece.objects.get()) == {"S": (290, 194), "M": (300, 200), "L": (312, 208)}
+
+
+def test_rules_of_another_file_are_refused_and_a_missing_rule_is_told(maker_client, style) -> None:
+    drawing = DxfFile(
+        [PieceBlock(body=edges_of(rectangle(300, 200)) + text("# 9", (0, 0)))],
+        style=["Units: METRIC", "Sample Size: M", "Grade Rule Table: TABLE1"],
+    ).content()
+
+    def with_rules(table: str):
+        rules = rules_file({1: [(0, 0), (0, 0), (0, 0)]}, table=table)
+        return bring(maker_client, style, files.upload(drawing, "box.dxf"), files.upload(rules, "box.rul"))
+
+    answer = with_rules("OTHER")
+    assert answer.status_code == 422
+    assert "box.rul: these are the rules “OTHER”, but box.dxf asks for “TABLE1”" in text_of(answer)
+    assert not PatternFile.objects.exists()
+    page = page_of(maker_client, with_rules("TABLE1")["Location"])
+    assert "<strong>FRONT M:</strong> no rule with the number 9 in box.rul" in page
+    assert "What cannot be taken as it is" in page
