@@ -15,11 +15,13 @@ from shapely.affinity import translate
 from shapely.geometry import LineString, Polygon
 from shapely.ops import polygonize, unary_union
 
-from planner.core.outline import make_outline
+from planner.core.outline import make_outline, outline_from_json
 from planner.core.pattern_files.read import read_pattern
+from planner.core.pattern_files.to_write import placed_pieces
 from planner.cutting.exports import lay_to_write
 from planner.cutting.models import Batch, Marker
 from planner.cutting.stored import read_marker
+from planner.styles.models import PieceOutline
 from tests.factories import make_order, make_style
 from tests.sewing.makers import make_planned_batch
 
@@ -27,6 +29,7 @@ pytestmark = pytest.mark.django_db
 
 SAME_MM = 0.1
 KINDS = ["dxf", "svg"]
+SIDES = ("left", "right")
 
 
 @pytest.fixture
@@ -49,6 +52,13 @@ def test_a_lay_comes_back_piece_by_piece(helper_client: Client, batch: Batch, ki
     assert read.units == "METRIC"
     for number, (piece, placed) in enumerate(zip(read.pieces, marker.placements, strict=True), 1):
         kept = make_outline(placed.outline)
+        names = {edge.name for edge in piece.outline.edges}
+        if placed.piece in {"front", "back"}:
+            assert names == {"hem", "neckline", *(f"{s} {e}" for s in SIDES for e in ("side", "shoulder"))}
+            front = outline_from_json(
+                PieceOutline.objects.get(piece__name=placed.piece, size__name=placed.size).shape
+            )
+            assert piece.outline.edge_lengths_mm() == pytest.approx(front.edge_lengths_mm(), abs=SAME_MM)
         assert (piece.name, piece.size) == (f"{number} {placed.piece}", placed.size)
         assert piece.outline.area_mm2 == pytest.approx(kept.area_mm2, abs=SAME_MM * kept.perimeter_mm)
         assert piece.outline.perimeter_mm == pytest.approx(kept.perimeter_mm, abs=SAME_MM)
@@ -96,6 +106,17 @@ def test_named_after_batch_and_lay(helper_client: Client, batch: Batch):
     assert helper_client.get(address(batch, "svg"))["Content-Type"] == "image/svg+xml"
 
 
+def test_edges_are_left_out_where_the_piece_is_another(batch: Batch):
+    """Rather one edge all round than edges at the wrong points."""
+    row = batch.lays.for_page().get(number=1)
+    assert all(lay_to_write(row).edges)
+    points = row.marker.job["items"][0]["outline"]["points"]
+    points[0][0] -= 5
+    written = lay_to_write(row)
+    assert [bool(edges) for edges in written.edges].count(False) == 1
+    assert len(placed_pieces(written)) == len(written.placements)
+
+
 @pytest.mark.parametrize("state", [Marker.State.WAITING, Marker.State.NESTING, Marker.State.FAILED])
 def test_a_lay_not_nested_yet_says_so(helper_client: Client, batch: Batch, state: str):
     Marker.objects.update(state=state)
@@ -125,6 +146,6 @@ def test_only_what_is_there_and_only_to_look_at(helper_client: Client, client: C
 def test_queries_do_not_grow(
     helper_client: Client, batch: Batch, django_assert_num_queries: DjangoAssertNumQueries, kind: str
 ):
-    """Who asks (two), the lay with its marker, its cloths, their garments."""
-    with django_assert_num_queries(5):
+    """Who asks (two), the lay with its marker, its cloths, their garments, the pieces that were to be nested."""
+    with django_assert_num_queries(6):
         helper_client.get(address(batch, kind))

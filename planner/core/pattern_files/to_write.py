@@ -14,7 +14,7 @@ from itertools import accumulate, pairwise
 from shapely.geometry import LineString
 
 from planner.core.lays.model import Placement
-from planner.core.outline import Outline, Point, make_outline
+from planner.core.outline import Edge, Outline, Point, make_outline
 from planner.core.pattern_files.model import Marks, Notch
 
 #: x_min, y_min, x_max, y_max in mm.
@@ -57,12 +57,17 @@ class StyleToWrite:
 
 @dataclass(frozen=True)
 class LayToWrite:
-    """A marker on its cloth: x along the cloth from 0 to `length_mm`, y across from 0 to `width_mm`."""
+    """A marker on its cloth: x along the cloth from 0 to `length_mm`, y across from 0 to `width_mm`.
+
+    `edges` are those of each placement in turn, by the indices of its points; where they are not known a placement is
+    one edge all round.
+    """
 
     name: str
     length_mm: float
     width_mm: float
     placements: tuple[Placement, ...]
+    edges: tuple[tuple[Edge, ...], ...] = ()
 
 
 def placed_pieces(lay: LayToWrite) -> tuple[PieceToWrite, ...]:
@@ -71,11 +76,12 @@ def placed_pieces(lay: LayToWrite) -> tuple[PieceToWrite, ...]:
     The number leads the name ("3 sleeve"), so that two of the same piece can be told apart.
     """
     pieces = []
-    for number, placed in enumerate(lay.placements, 1):
+    edges = lay.edges or ((),) * len(lay.placements)
+    for number, (placed, named) in enumerate(zip(lay.placements, edges, strict=True), 1):
         note = f"style {placed.style}, garment {placed.garment_no}"
         note += ", mirrored" if placed.mirrored else ""
         note += f", turned {placed.rotation_deg} degrees" if placed.rotation_deg else ""
-        outline = make_outline(placed.outline)
+        outline = make_outline(placed.outline, named)
         pieces.append(PieceToWrite(f"{number} {placed.piece}", placed.size, outline, note=note))
     return tuple(pieces)
 
