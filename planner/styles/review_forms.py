@@ -12,7 +12,8 @@ from django.forms.utils import ErrorDict
 
 from planner.styles.actions import NewSizes, NewStyle, TakenPiece, Taking
 from planner.styles.forms import MOST_SIZES, checked_number
-from planner.styles.reviewing import Proposal, plain_name
+from planner.styles.reviewing import Proposal
+from planner.styles.reviewing_edges import plain_name
 from planner.styles.reviewing_questions import LEFT_OUT, Questions
 
 #: Said where an answer made something else of a piece than the page showed.
@@ -172,10 +173,10 @@ class ReviewForm(Questions):
 
     def _to_remember(self, data: Mapping[str, Any]) -> dict[str, Any]:
         """Answers for the next file of the style, as plain data."""
-        sizes = {size: self.answers.sizes.get(size, LEFT_OUT) for size in self.file_sizes}
+        sizes = {plain_name(size): self.answers.sizes.get(size, LEFT_OUT) for size in self.file_sizes}
         answers: dict[str, Any] = {
             "sizes": sizes,
-            "pieces": {p.file_name: {"take": p.take, "name": p.name} for p in self.proposals},
+            "pieces": {plain_name(p.file_name): {"take": p.take, "name": p.name} for p in self.proposals},
         }
         if "included" in self.fields:
             allowance = data.get("allowance", self.remembered.get("allowance_mm", "7"))

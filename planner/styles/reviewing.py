@@ -17,7 +17,7 @@ from shapely.geometry import Point as ShapelyPoint
 from planner.core.outline import Outline, OutlineError
 from planner.core.pattern_files.model import Finding, Marks, Path, ReadPattern, ReadPiece
 from planner.core.seam_lines import allowances_for, with_allowance
-from planner.styles.reviewing_edges import once, with_edge_names
+from planner.styles.reviewing_edges import once, plain_name, with_edge_names
 
 #: Lengths that differ by less are the same (mm): a corrected file is written anew with rounded figures.
 SAME_MM = 0.15
@@ -188,11 +188,6 @@ class Proposal:
     def mends(self) -> tuple[tuple[str, str], ...]:
         """(size in the file, what was mended) of every mend."""
         return tuple((size, mend.text) for size, piece in self.read.items() for mend in piece.mends)
-
-
-def plain_name(name: str) -> str:
-    """A name without what no eye sees, and with single blanks."""
-    return " ".join("".join(sign if sign.isprintable() else " " for sign in name).split())
 
 
 def propose(pattern: ReadPattern, known: Known, answers: Answers) -> tuple[Proposal, ...]:

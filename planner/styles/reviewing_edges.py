@@ -13,6 +13,12 @@ from planner.core.outline import Edge, Outline
 
 T = TypeVar("T")
 
+
+def plain_name(name: str) -> str:
+    """A name without what no eye sees, and with single blanks."""
+    return " ".join("".join(sign if sign.isprintable() else " " for sign in name).split())
+
+
 #: What a seam can refer to.
 LONGEST_EDGE_NAME = 40
 #: A mirror image that differs by a smaller share of the area is the same piece.
@@ -65,11 +71,12 @@ def _with_names(shape: Outline, names: Sequence[str]) -> Outline:
 
 
 def _short_names(shape: Outline) -> Outline:
-    """Names as long as the style's tables hold them."""
-    if all(len(edge.name) <= LONGEST_EDGE_NAME for edge in shape.edges):
+    """Names as the style's tables hold them: visible, and not too long."""
+    names = [plain_name(edge.name)[:LONGEST_EDGE_NAME].strip() for edge in shape.edges]
+    if all(name == edge.name for name, edge in zip(names, shape.edges, strict=True)):
         return shape
-    edges = tuple(Edge(edge.name[:LONGEST_EDGE_NAME].strip(), edge.start) for edge in shape.edges)
-    return Outline(shape.points, edges)
+    named = enumerate(zip(names, shape.edges, strict=True), 1)
+    return Outline(shape.points, tuple(Edge(name or f"edge {i}", edge.start) for i, (name, edge) in named))
 
 
 def _named_like(old: Outline, new: Outline) -> Outline:

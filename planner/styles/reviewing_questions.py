@@ -24,11 +24,10 @@ from planner.styles.reviewing import (
     factor_from,
     has_sewing_lines,
     middle_size,
-    plain_name,
     propose,
     sizes_in_order,
 )
-from planner.styles.reviewing_edges import is_symmetrical
+from planner.styles.reviewing_edges import is_symmetrical, plain_name
 from planner.styles.reviewing_known import Units
 
 LONGEST_NAME = 60
@@ -217,7 +216,7 @@ class Questions(PlainWords, forms.Form):
         for index, size in enumerate(self.file_sizes):
             if size.lower() in have:
                 continue
-            guess = before.get(size) or self._size_in_file_name(have)
+            guess = before.get(plain_name(size)) or self._size_in_file_name(have)
             if not size and not guess and len(self.known.sizes) == 1:
                 guess = self.known.sizes[0]
             self.fields[f"size-{index}"] = forms.ChoiceField(
@@ -263,7 +262,7 @@ class Questions(PlainWords, forms.Form):
         self.data = data
 
     def _name_field(self, proposal: Proposal) -> forms.Field:
-        before = self.remembered.get("pieces", {}).get(proposal.file_name, {})
+        before = self.remembered.get("pieces", {}).get(plain_name(proposal.file_name), {})
         return forms.CharField(
             max_length=LONGEST_NAME,
             label="Name in the style",
@@ -365,7 +364,7 @@ class Questions(PlainWords, forms.Form):
         remembered = self.remembered.get("pieces", {})
         pieces = {}
         for index, name in enumerate(self.pattern.piece_names()):
-            before = remembered.get(name, {})
+            before = remembered.get(plain_name(name), {})
             if self.is_bound and f"p{index}-name" in self.data:
                 typed = plain_name(self.data.get(f"p{index}-name", ""))[:LONGEST_NAME]
                 pieces[name] = PieceAnswer(f"p{index}-take" in self.data, typed)
@@ -408,7 +407,7 @@ def _in_size(size: str) -> str:
 
 
 def _usable_size(size: str) -> bool:
-    return bool(re.fullmatch(r"[^\s,;/]{1,12}", size))
+    return size.isprintable() and bool(re.fullmatch(r"[^\s,;/]{1,12}", size))
 
 
 def _sizes_in_words(sizes: Sequence[str]) -> str:

@@ -15,7 +15,7 @@ from django.utils.datastructures import MultiValueDict
 from planner.common.forms import PlainWords
 from planner.core.pattern_files.model import MOST_BYTES, PatternFileError
 from planner.styles.forms import checked_number
-from planner.styles.reviewing import plain_name
+from planner.styles.reviewing_edges import plain_name
 from planner.styles.reviewing_known import read_for_review
 
 #: Files that may be brought in at once.
