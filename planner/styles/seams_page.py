@@ -64,7 +64,9 @@ class WalkedSeam:
     @property
     def has_ratio(self) -> bool:
         """Whether the ratio of the sides says something: they are not meant to be alike, or it is not known."""
-        return not self.walk.is_alone and (self.walk.ratio != 1.0 or bool(self.walk.fullness) or self.is_open_band)
+        return not self.walk.is_alone and (
+            self.walk.ratio != 1.0 or bool(self.walk.fullness) or self.is_open_band
+        )
 
     @property
     def is_narrow(self) -> bool:

@@ -49,7 +49,9 @@ def _large_style() -> None:
     PieceOutline.objects.bulk_create(rows)
     operation = style.operations.first()
     for i, (one, other) in enumerate(pairwise(pieces)):
-        seam = Seam.objects.create(style=style, name=f"seam {i}", operation=operation, times=2, position=10 + i)
+        seam = Seam.objects.create(
+            style=style, name=f"seam {i}", operation=operation, times=2, position=10 + i
+        )
         for side, piece in enumerate((one, other), 1):
             SeamEdge.objects.create(seam=seam, piece=piece, edge=EDGES[i % 4], side=side, position=side)
 
