@@ -31,7 +31,7 @@ def damaged(seed: int) -> Iterator[tuple[str, bytes]]:
     chance = random.Random(seed)
     for name, content in SEEDS:
         data = bytearray(content)
-        for _ in range(chance.randint(1, 12)):
+        for _ in range(chance.randint(1, 3)):
             at = chance.randrange(len(data))
             match chance.randrange(4):
                 case 0:
