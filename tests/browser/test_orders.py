@@ -13,7 +13,7 @@ from playwright.sync_api import Page, expect
 from planner.orders import actions
 from planner.orders.data import LineData, OrderData
 from planner.orders.models import Order
-from planner.styles.models import Style
+from planner.styles.models import Detail, Option, Style
 from tests import factories as make
 from tests.browser.conftest import PHONE, Complaints
 
@@ -302,3 +302,30 @@ def test_a_style_whose_number_begins_like_another_waits_for_the_whole_number(
     expect(page.locator("#line-0-body")).to_contain_text("110 box top")
     expect(page.locator("#line-0-option-0-0")).to_be_focused()
     expect(page.locator("#line-0 [data-grid-box]")).to_have_count(6)
+
+
+def test_options_that_exclude_each_other_are_told_at_once_and_refused(
+    signed_in_page: Page, style: Style, axe: Callable[[Page], None], complaints: Complaints
+) -> None:
+    page = signed_in_page
+    sleeve = Detail.objects.create(style=style, name="sleeve", position=1)
+    cap, _ = (Option.objects.create(detail=sleeve, name=name) for name in ("cap", "plain"))
+    cap.not_with.add(Option.objects.get(name="rib band"))
+    page.goto("/orders/new/")
+    page.fill("#line-0-style", "110")
+    page.get_by_label("rib band").check()
+    page.get_by_label("cap").check()
+    told = page.locator("#line-0-estimate .clash")
+    expect(told).to_contain_text("the neck rib band and the sleeve cap cannot be had together")
+    page.get_by_label("ink").check()
+    page.fill('[data-size="M"]', "2")
+    page.fill("#id_due_on", "2031-06-02")
+    page.click("#save-order")
+    expect(page.locator(".choices.wrong")).to_contain_text("Choose another sleeve, or another neck.")
+    complaints.expect("422")
+    assert boxes(page)[2] == "2"
+    axe(page)
+    page.get_by_label("plain").check()
+    expect(told).to_have_count(0)
+    page.click("#save-order")
+    page.wait_for_url(re.compile(r"/orders/O-0001/$"))
