@@ -1,5 +1,7 @@
 """The SVG reader by hand-checkable drawings."""
 
+import math
+
 import pytest
 
 from planner.core.pattern_files import svg_draw, svg_xml
@@ -480,6 +482,19 @@ def test_limits_are_named(monkeypatch: pytest.MonkeyPatch):
     assert "more than 20 lines" in refused(b"<svg>" + lines * 30 + b"</svg>")
     monkeypatch.setattr(svg_draw, "MOST_POINTS", 10)
     assert "more than 10 points" in refused(b"<svg>" + lines * 9 + b"</svg>")
+
+
+def test_scribbles_and_crowds_are_refused_in_time():
+    """Each of these would take minutes or gigabytes if everything were held against everything."""
+    star = " ".join(f"{400 * math.cos(i * 2.399):.2f},{400 * math.sin(i * 2.399):.2f}" for i in range(19_000))
+    assert "crosses itself" in refused(drawing(f'<g id="front"><path d="M{star}Z"/></g>'))
+    dots = "".join(f'<path d="M{i % 100 * 9} {i // 100 * 9}h3v3h-3z"/>' for i in range(3_000))
+    assert "closed lines" in refused(drawing(dots))
+    dashes = "".join(f'<path d="M{i % 100 * 9} {i // 100 * 9}h3"/>' for i in range(3_000))
+    assert "no outline" in refused(drawing(f'<g id="front">{dashes}</g>'))
+    nest = "".join(f'<g id="s{i}a"><rect width="{900 + i / 9}" height="900"/></g>' for i in range(600))
+    notches = '<path id="notch" d="M5 100h4"/>' * 300
+    assert "places" in refused(drawing(f'<g id="front">{nest}{notches}</g>'))
 
 
 def test_symbols_that_multiply_are_refused():

@@ -98,7 +98,7 @@ def _pieces_of(owner: Group | None, lines: list[Drawn], folds: list[Drawn], shee
     """The pieces among the lines of one group."""
     if any("data-edge" in drawn.attributes for drawn in lines):
         # The same outline stands there whole, to be filled.
-        lines = [drawn for drawn in lines if drawn.attributes.get("data-part") != "outline"]
+        lines = [drawn for drawn in lines if drawn.attributes.get("data-part") != "outline"] or lines
     groups = _named(lines[0].groups)
     name, size = name_and_size([group.label for group in groups])
     rings = _closed_rings(lines)
@@ -196,8 +196,9 @@ def _called(pieces: Sequence[tuple[Ring, list[str]]], groups: tuple[Group, ...],
 
 
 def _solid(ring: Ring) -> BaseGeometry:
+    """The ground of a ring; of one that crosses itself roughly, as a scribble's true ground takes hours to find."""
     shape: BaseGeometry = Polygon(ring.points)
-    return shape if shape.is_valid else shapely.make_valid(shape)
+    return shape if shape.is_valid else shape.convex_hull
 
 
 def _inside(shapes: Sequence[BaseGeometry]) -> set[int]:

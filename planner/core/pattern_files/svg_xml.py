@@ -17,6 +17,8 @@ from planner.core.pattern_files.model import MOST_BYTES, PatternFileError
 MOST_ELEMENTS = 100_000
 #: Most elements inside one another.
 DEEPEST = 60
+#: A longer name is cut (letters).
+LONGEST_NAME = 120
 
 #: Some programs write a character that an id must not hold as its number: `front_x20_M`, `front_x5F_M`.
 ESCAPED = re.compile(r"_x([0-9A-Fa-f]{2,4})_")
@@ -40,7 +42,8 @@ class Element:
         """What a person called it: a label attribute of any namespace, `data-name`, else the id."""
         labels = [value for name, value in self.attributes.items() if name.rpartition(":")[2] == "label"]
         said = next((text for text in (*labels, self.get("data-name")) if text.strip()), "")
-        return said.strip() or ESCAPED.sub(_unescaped, self.get("id")).strip()
+        said = said.strip() or ESCAPED.sub(_unescaped, self.get("id")[:LONGEST_NAME]).strip()
+        return said[:LONGEST_NAME]
 
     @property
     def href(self) -> str:
@@ -132,7 +135,10 @@ class _Builder:
         if not self.open:
             self.prefix = prefix
         # What stands in another namespace is a program's own note, not a drawing.
-        element = Element(local if prefix == self.prefix else "", attributes)
+        known = {
+            key: text[:LONGEST_NAME] if key.startswith("data-") else text for key, text in attributes.items()
+        }
+        element = Element(local if prefix == self.prefix else "", known)
         if self.open:
             self.open[-1].children.append(element)
         elif self.root is None:
