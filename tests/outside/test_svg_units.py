@@ -17,7 +17,8 @@ from shapely.geometry import Polygon as Ground
 
 from planner.core.outline import Outline
 from planner.core.pattern_files.svg import read_svg
-from planner.core.pattern_files.svg_shapes import IDENTITY, flat_points, shape_trails, transform
+from planner.core.pattern_files.svg_shapes import flat_points, shape_trails
+from planner.core.pattern_files.svg_units import IDENTITY, transform
 
 #: Analytic figures are met within this share.
 SHARE = 0.001

@@ -13,16 +13,14 @@ from typing import Literal
 from planner.core.pattern_files.assembling import Remarks
 from planner.core.pattern_files.model import MOST_POINTS, Path, PatternFileError, Units
 from planner.core.pattern_files.svg_names import is_name, part_of
-from planner.core.pattern_files.svg_shapes import (
+from planner.core.pattern_files.svg_shapes import SHAPES, flat_points, shape_trails
+from planner.core.pattern_files.svg_units import (
     LENGTH,
-    SHAPES,
     Matrix,
     ShapeError,
     Trail,
     after,
-    flat_points,
     length_px,
-    shape_trails,
     transform,
     view_box,
 )
