@@ -228,16 +228,14 @@ def test_seams_of_the_demo_fit_where_they_were_drafted_to_fit():
         for row in tee.pieces
     )
     seams = (
-        SeamSpec(
-            "shoulder", None, (EdgeRef("front", "left shoulder"), EdgeRef("back", "left shoulder", 2)), 2, ""
-        ),
-        SeamSpec("side", None, (EdgeRef("front", "left side"), EdgeRef("back", "left side", 2)), 2, ""),
+        SeamSpec("shoulder", None, (EdgeRef("front", "shoulder"), EdgeRef("back", "shoulder", 2)), 2, ""),
+        SeamSpec("side", None, (EdgeRef("front", "side"), EdgeRef("back", "side", 2)), 2, ""),
         SeamSpec(
             "armhole",
             None,
             (
-                EdgeRef("front", "left armhole"),
-                EdgeRef("back", "left armhole"),
+                EdgeRef("front", "armhole"),
+                EdgeRef("back", "armhole"),
                 EdgeRef("short sleeve", "sleeve head", 2),
             ),
             2,
