@@ -28,10 +28,11 @@ class PieceDrawing:
 def draw_piece(outline: Outline, *, margin_mm: float = 15.0) -> PieceDrawing:
     """A piece with its grain upright, to scale: one SVG unit is one millimetre.
 
-    The outline's x (along the grain) runs up the page, its y across it to the right.
+    The outline's x (along the grain) runs up the page and its y across it to the left, so that the piece is seen from
+    above as it lies on the cloth, and not its mirror image.
     """
     x0, y0, x1, y1 = outline.bounds_mm
-    points = [(y - y0, x1 - x) for x, y in outline.points]
+    points = [(y1 - y, x1 - x) for x, y in outline.points]
     width_mm, height_mm = y1 - y0, x1 - x0
     middle = width_mm / 2
     top, bottom = height_mm * 0.22, height_mm * 0.78

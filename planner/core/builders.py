@@ -1,7 +1,7 @@
 """Pieces built from measures: trapezoid and strip, and a paper piece measured from its fold.
 
 The rectangle is :func:`planner.core.outline.rectangle`. All have named edges; x runs along the grain (drawn
-upright: up), y across it (to the right).
+upright: up), y across it (to the left).
 """
 
 from __future__ import annotations
@@ -52,18 +52,18 @@ def trapezoid(
     top_mm: float,
     *,
     straight: StraightSide = StraightSide.NONE,
-    names: FourNames = ("left", "top", "right", "bottom"),
+    names: FourNames = ("right", "top", "left", "bottom"),
 ) -> Outline:
     """A trapezoid `length_mm` along the grain between two parallel ends: `bottom_mm` and `top_mm` across.
 
     Without a straight side both slope alike; otherwise the one named stands square to the ends. The names go
-    to the left side, the top, the right side and the bottom, the grain upright. The wider end begins at y = 0.
+    to the right side, the top, the left side and the bottom, the grain upright. The wider end begins at y = 0.
     Area = length × (bottom + top) / 2. Raises OutlineError unless all three measures are above zero.
     """
     if not (length_mm > 0 and bottom_mm > 0 and top_mm > 0):
         raise OutlineError("length and both widths must be greater than zero")
     widest = max(bottom_mm, top_mm)
-    share = {StraightSide.LEFT: 0.0, StraightSide.NONE: 0.5, StraightSide.RIGHT: 1.0}[straight]
+    share = {StraightSide.RIGHT: 0.0, StraightSide.NONE: 0.5, StraightSide.LEFT: 1.0}[straight]
     bottom_from, top_from = (widest - bottom_mm) * share, (widest - top_mm) * share
     corners = [
         (0.0, bottom_from),

@@ -65,7 +65,7 @@ def nest(outlines: Mapping[str, Outline], *, base_size: str, most_px: int) -> Ne
     high_x, high_y = max(b[2] for b in bounds), max(b[3] for b in bounds)
     width, height = high_y - low_y + 2 * _MARGIN_MM, high_x - low_x + 2 * _MARGIN_MM
     lines = tuple(
-        NestLine(size, path_data((y - low_y, high_x - x) for x, y in shape.points), size == base_size)
+        NestLine(size, path_data((high_y - y, high_x - x) for x, y in shape.points), size == base_size)
         for size, shape in sorted(outlines.items(), key=lambda item: -item[1].area_mm2)
     )
     scale = most_px / max(width, height)

@@ -140,7 +140,7 @@ def draw_edges(
     side, end = side_px / scale, end_px / scale
 
     def at(point: Point) -> Point:
-        return point[1] - y0, x1 - point[0]
+        return y1 - point[1], x1 - point[0]
 
     paths = [[at(point) for point in outline.edge_path(i)] for i in range(len(outline.edges))]
     lines = tuple(_line(i, name, path, unit) for i, (name, path) in enumerate(zip(named, paths, strict=True)))
@@ -193,8 +193,9 @@ def _middle(path: list[Point]) -> tuple[Point, Point]:
         if step >= left > 0:
             share = left / step
             dx, dy = (end[0] - start[0]) / step, (end[1] - start[1]) / step
-            # The ring runs counter-clockwise, so the piece lies to the left of (dx, dy), as figures go.
-            return (start[0] + share * step * dx, start[1] + share * step * dy), (dy, -dx)
+            # The ring runs counter-clockwise seen with y up; here y runs down, so the piece lies to the right of
+            # (dx, dy), as figures go.
+            return (start[0] + share * step * dx, start[1] + share * step * dy), (-dy, dx)
         left -= step
     return path[-1], (0.0, 1.0)
 
@@ -204,7 +205,7 @@ def _corner(letter: str, before: Point, here: Point, after: Point, unit: float) 
     outward = -1.0 if _is_convex(before, here, after) else 1.0
     dx, dy = outward * (ax + bx), outward * (ay + by)
     if math.hypot(dx, dy) < 0.05:
-        dx, dy = by, -bx  # where the line runs straight on
+        dx, dy = -by, bx  # where the line runs straight on
     reach = unit / math.hypot(dx, dy)
     text_x, text_y = here[0] + dx * reach, here[1] + dy * reach + 0.35 * unit
     return Corner(letter, *(round(value, 1) for value in (*here, text_x, text_y)))
@@ -217,4 +218,4 @@ def _away(here: Point, there: Point) -> Point:
 
 def _is_convex(before: Point, here: Point, after: Point) -> bool:
     cross = (here[0] - before[0]) * (after[1] - here[1]) - (here[1] - before[1]) * (after[0] - here[0])
-    return cross > 0
+    return cross < 0

@@ -58,9 +58,9 @@ def lettered(base: GrowBase, *, most_px: int) -> LetteredDrawing:
             letters.append(
                 Letter(
                     text,
-                    round(y - y0 + out_y * away, 1),
+                    round(y1 - y - out_y * away, 1),
                     round(x1 - x - out_x * away, 1),
-                    round(y - y0, 1),
+                    round(y1 - y, 1),
                     round(x1 - x, 1),
                     point.kind is PointKind.MIDDLE,
                     index == point.twin,
@@ -69,7 +69,7 @@ def lettered(base: GrowBase, *, most_px: int) -> LetteredDrawing:
     width, height = y1 - y0 + 2 * margin, x1 - x0 + 2 * margin
     middle = (y1 - y0) / 2
     return LetteredDrawing(
-        path_data((y - y0, x1 - x) for x, y in base.outline.points),
+        path_data((y1 - y, x1 - x) for x, y in base.outline.points),
         f"{-margin:.1f} {-margin:.1f} {width:.1f} {height:.1f}",
         round(width / mm_a_px),
         round(height / mm_a_px),

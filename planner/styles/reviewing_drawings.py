@@ -81,8 +81,8 @@ class _Frame:
         self.height = self.high_x - self.low_x
 
     def at(self, point: Point, move: Point) -> Point:
-        """Where a point of the outline stands on the page: x upwards, y to the right."""
-        return point[1] + move[1] - self.low_y, self.high_x - point[0] - move[0]
+        """Where a point of the outline stands on the page: x upwards, y to the left."""
+        return self.high_y - point[1] - move[1], self.high_x - point[0] - move[0]
 
     def ring(self, shape: Outline, move: Point) -> str:
         points = shape.points

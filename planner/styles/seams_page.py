@@ -161,11 +161,11 @@ def _drawn(one: WalkedSeam, spec: StyleSpec, size: str) -> list[DrawnSide]:
 
 def _side(piece: PieceSpec, ref: EdgeRef, size: str, scale: float) -> DrawnSide:
     outline = piece.outlines[size]
-    _, y0, x1, _ = outline.bounds_mm
+    _, _, x1, y1 = outline.bounds_mm
     width, height = outline.width_mm + 2 * _MARGIN_MM, outline.length_mm + 2 * _MARGIN_MM
 
     def line(points: Sequence[Point]) -> str:
-        return "M" + "L".join(f"{y - y0:.1f} {x1 - x:.1f}" for x, y in points)
+        return "M" + "L".join(f"{y1 - y:.1f} {x1 - x:.1f}" for x, y in points)
 
     return DrawnSide(
         piece.name, ref.edge, ref.side, ref.takes, size, size in piece.interpolated, line(outline.points) + "Z",

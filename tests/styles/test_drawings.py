@@ -1,6 +1,7 @@
 """Drawings to scale."""
 
-from planner.core.outline import rectangle
+from planner.common.drawing import draw_lay, draw_piece
+from planner.core.outline import make_outline, rectangle
 from planner.styles.drawings import figures, nest
 
 
@@ -19,12 +20,24 @@ def test_sizes_lie_over_each_other_the_largest_undermost():
     assert [line.size for line in drawing.lines if line.is_base] == ["M"]
     assert drawing.view_box == "-15.0 -15.0 100.0 200.0"
     assert (drawing.width_px, drawing.height_px) == (50, 100)
-    # All keep the corner they were drawn from: y = 0 is left, x = 0 at the bottom of the largest.
-    assert all(line.path.startswith("M0.0 170.0L") for line in drawing.lines)
+    # All keep the corner they were drawn from: y = 0 is right, x = 0 at the bottom of the largest.
+    assert all(line.path.startswith("M70.0 170.0L") for line in drawing.lines)
     assert nest({}, base_size="M", most_px=100) is None
 
 
 def test_a_piece_far_from_its_origin_is_drawn_in_the_frame():
     drawing = nest({"M": rectangle(100, 50).moved(5000, -900)}, base_size="M", most_px=100)
-    assert drawing.lines[0].path.startswith("M0.0 100.0L")
+    assert drawing.lines[0].path.startswith("M50.0 100.0L")
     assert drawing.view_box == "-15.0 -15.0 80.0 130.0"
+
+
+def numbers(path):
+    return [tuple(map(float, pair.split())) for pair in path.strip("MZ").split("L")]
+
+
+def test_a_piece_is_drawn_as_it_lies_on_the_cloth_not_as_its_mirror_image():
+    hook = make_outline([(0, 0), (200, 0), (200, 30), (40, 30), (40, 90), (0, 90)])
+    upright = numbers(draw_piece(hook).path)
+    lying = numbers(draw_lay(90, 200, [("hook", hook.points)]).pieces[0].path)
+    # A quarter turn to the right brings the upright piece to where it lies: right becomes down, up becomes right.
+    assert [(200 - y, x) for x, y in upright] == lying

@@ -316,11 +316,11 @@ def test_queries_are_as_many_for_many_sizes(maker_client, front, django_assert_n
 def test_names_stand_outside_the_piece():
     drawing = draw_edges(rectangle(100, 50), most_px=500, most_width_px=500)
     bottom, right, top, left = drawing.lines
-    # Grain upright: y = 0 lies left, x = 100 on top.
-    assert bottom.name_x < 0
-    assert bottom.anchor == "end"
-    assert top.name_x > 50
-    assert top.anchor == "start"
+    # Grain upright: y = 0 lies right, x = 100 on top.
+    assert bottom.name_x > 50
+    assert bottom.anchor == "start"
+    assert top.name_x < 0
+    assert top.anchor == "end"
     assert right.name_y < 0 < 100 < left.name_y
     assert [corner.letter for corner in drawing.corners] == ["A", "B", "C", "D"]
     assert (letter_of(25), letter_of(26)) == ("Z", "A2")

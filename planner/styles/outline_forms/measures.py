@@ -32,9 +32,9 @@ class MeasuresForm(PlainWords, forms.Form):
     columns: ClassVar[tuple[tuple[str, str, str], ...]] = ()
     #: (key, label, name unless another is typed) in the order of the ring.
     edges: ClassVar[tuple[tuple[str, str, str], ...]] = (
-        ("left", "Left edge", "left"),
-        ("top", "Top edge", "top"),
         ("right", "Right edge", "right"),
+        ("top", "Top edge", "top"),
+        ("left", "Left edge", "left"),
         ("bottom", "Bottom edge", "bottom"),
     )
     edges_heading = "Edge names, grain upright"
@@ -195,7 +195,7 @@ class TrapezoidForm(MeasuresForm):
         length = shape.length_mm
         if max(abs(x0), abs(x3), abs(x1 - length), abs(x2 - length)) > _SAME_MM:
             return None
-        left, right = top_from - bottom_from, bottom_to - top_to
+        right, left = top_from - bottom_from, bottom_to - top_to
         measures = (length, bottom_to - bottom_from, top_to - top_from)
         if abs(left - right) <= _SAME_MM:
             return measures, {"straight": str(StraightSide.NONE)}
