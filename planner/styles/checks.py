@@ -8,14 +8,28 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
-from itertools import chain, groupby
+from dataclasses import dataclass
+from itertools import chain
 from typing import ClassVar
 
-from planner.core.grading import grading_problems
-from planner.core.notions.along import sewn_edge_mm
-from planner.core.spec import PieceSpec, SeamSpec, StyleSpec
-from planner.core.walk import LEAST_TOLERANCE_MM, TOLERANCES, SeamWalk, walk_seams
+from planner.core.spec import StyleSpec
+from planner.styles.problem import Problem
+from planner.styles.seam_checks import (
+    NoSewingLine,
+    NoSuchEdge,
+    OddGrade,
+    SeamWithoutEdges,
+    UnevenSeam,
+    grades,
+    seam_edges,
+    seam_lengths,
+    sewing_lines,
+)
+
+__all__ = [
+    "NoSewingLine", "NoSuchEdge", "OddGrade", "Problem", "SeamWithoutEdges", "UnevenSeam", "answer", "cords",
+    "in_words", "problems", "ready_to_plan", "slips", "stopping",
+]  # fmt: skip
 
 #: Which machine sews which stitch types of ISO 4915 (common practice).
 STITCHES: Mapping[str, frozenset[str]] = {
@@ -29,14 +43,6 @@ STITCHES: Mapping[str, frozenset[str]] = {
 _CORD = re.compile(
     r"\b(?:neck|draw)?(?:ties?|cords?|strings?|laces?|ribbons?|bows?)\b|\bdrawcords?\b", re.IGNORECASE
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """Something wrong with a style, said by `str`."""
-
-    stops: ClassVar[bool] = True
-    section: ClassVar[str] = "pieces"
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,75 +131,6 @@ class NamelessOption(Problem):
 
     def __str__(self) -> str:
         return f"an option of {self.detail} has no name" if self.detail else "a detail has no name"
-
-
-@dataclass(frozen=True, slots=True)
-class NoSuchEdge(Problem):
-    """A seam that joins an edge which the outlines of some sizes do not have."""
-
-    stops: ClassVar[bool] = False
-    section: ClassVar[str] = "seams"
-    seam: str
-    piece: str
-    edge: str
-    sizes: tuple[str, ...]
-
-    def __str__(self) -> str:
-        where = ", ".join(self.sizes)
-        return f"the seam {self.seam} joins the edge “{self.edge}” of {self.piece}, which has none in {where}"
-
-
-@dataclass(frozen=True, slots=True)
-class SeamWithoutEdges(Problem):
-    """A seam whose length nothing gives."""
-
-    stops: ClassVar[bool] = False
-    section: ClassVar[str] = "seams"
-    seam: str
-
-    def __str__(self) -> str:
-        return f"the seam {self.seam} joins no edges, so it has no length"
-
-
-@dataclass(frozen=True, slots=True)
-class UnevenSeam(Problem):
-    """A seam whose two sides do not fit each other; `what` says by how much in which size."""
-
-    stops: ClassVar[bool] = False
-    section: ClassVar[str] = "seams"
-    seam: str
-    what: str
-
-    def __str__(self) -> str:
-        return f"{self.seam}: {self.what}"
-
-
-@dataclass(frozen=True, slots=True)
-class NoSewingLine(Problem):
-    """A piece in a seam that is narrower than its seam allowances in some sizes."""
-
-    stops: ClassVar[bool] = False
-    section: ClassVar[str] = "pieces"
-    piece: str
-    sizes: tuple[str, ...]
-
-    def __str__(self) -> str:
-        where = ", ".join(self.sizes)
-        narrow = f"{self.piece} is narrower than its seam allowances in {where}"
-        return f"{narrow}, so its seams are measured along the cut line: set its allowance"
-
-
-@dataclass(frozen=True, slots=True)
-class OddGrade(Problem):
-    """A piece that does not grow evenly from size to size; `what` says where and by how much."""
-
-    stops: ClassVar[bool] = False
-    section: ClassVar[str] = "outlines"
-    piece: str
-    what: str
-
-    def __str__(self) -> str:
-        return f"{self.piece}: {self.what}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,81 +233,6 @@ def cloths(spec: StyleSpec) -> Iterator[Problem]:
         for role in roles:
             if role not in colourway.cloths:
                 yield RoleWithoutCloth(colourway.name, role)
-
-
-def grades(spec: StyleSpec) -> Iterator[Problem]:
-    """Pieces grow evenly from size to size. A step over a missing size is no step, so sizes are taken in runs."""
-    for piece in spec.pieces:
-        for there, sizes in groupby(spec.sizes, lambda size, piece=piece: size in piece.outlines):
-            if there:
-                for problem in grading_problems([(size, piece.outlines[size]) for size in sizes]):
-                    yield OddGrade(piece.name, str(problem))
-
-
-def seam_edges(spec: StyleSpec) -> Iterator[Problem]:
-    """Seams join edges that the outlines have."""
-    pieces = {piece.name: piece for piece in spec.pieces}
-    for seam in spec.seams:
-        if not seam.edges:
-            yield SeamWithoutEdges(seam.name)
-        for ref in seam.edges:
-            drawn = pieces[ref.piece].outlines if ref.piece in pieces else {}
-            lacking = tuple(size for size, shape in drawn.items() if not shape.edge_paths(ref.edge))
-            if lacking:
-                yield NoSuchEdge(seam.name, ref.piece, ref.edge, lacking)
-
-
-def seam_lengths(spec: StyleSpec) -> Iterator[Problem]:
-    """The two sides of every seam fit each other in every size, walked along the sewing lines.
-
-    Passed over are a band of which nobody said how it is stretched, because it is shorter than its opening on
-    purpose, and three or more layers of one length.
-    """
-    pieces = {piece.name: piece for piece in spec.pieces}
-    for seam in spec.seams:
-        if any(ref.piece not in pieces for ref in seam.edges):
-            continue
-        if not seam.fullness and any(pieces[ref.piece].is_band for ref in seam.edges):
-            continue
-        for walk in walk_seams(replace(spec, seams=(seam,))):
-            said = walk.sentence()
-            if said and not _layers_alike(seam, pieces, walk):
-                yield UnevenSeam(seam.name, said)
-
-
-def _layers_alike(seam: SeamSpec, pieces: Mapping[str, PieceSpec], walk: SeamWalk) -> bool:
-    """Whether three or more edges are of one length in every size: a tape or facing caught in a seam."""
-    if len(seam.edges) < 3 or seam.fullness:
-        return False
-    for size in walk.sizes:
-        shapes = [(pieces[ref.piece], ref) for ref in seam.edges if size.size in pieces[ref.piece].outlines]
-        lengths = [ref.takes * sewn_edge_mm(p.outlines[size.size], ref.edge, p)[0] for p, ref in shapes]
-        if max(lengths) - min(lengths) > max(LEAST_TOLERANCE_MM, TOLERANCES[""] * max(lengths)):
-            return False
-    return True
-
-
-def sewing_lines(spec: StyleSpec) -> Iterator[Problem]:
-    """Pieces in seams are wide enough for their seam allowances."""
-    pieces = {piece.name: piece for piece in spec.pieces}
-    for name, edges in _sewn_edges(spec).items():
-        piece = pieces.get(name)
-        lacking = tuple(
-            size
-            for size, shape in (piece.outlines.items() if piece else ())
-            if any(shape.edge_count(edge) and not sewn_edge_mm(shape, edge, piece)[1] for edge in edges)
-        )
-        if lacking:
-            yield NoSewingLine(name, lacking)
-
-
-def _sewn_edges(spec: StyleSpec) -> dict[str, set[str]]:
-    """Names of edges that seams join, by piece."""
-    found: dict[str, set[str]] = {}
-    for seam in spec.seams:
-        for ref in seam.edges:
-            found.setdefault(ref.piece, set()).add(ref.edge)
-    return found
 
 
 def machines(spec: StyleSpec) -> Iterator[Problem]:

@@ -103,6 +103,29 @@ def test_sides_that_do_not_fit_each_other(widths, said):
     assert checks.slips(spec) == [checks.UnevenSeam("side", what) for what in said]
 
 
+def test_only_the_second_side_is_taken_for_layers():
+    # The edges of the first side follow each other and make one line, however alike they are.
+    pieces = [piece(name, 500) for name in ("one", "two", "three")]
+    edges = (EdgeRef("one", "side", 1), EdgeRef("two", "side", 1), EdgeRef("three", "side", 2))
+    spec = style(*pieces, seams=(SeamSpec("side", None, edges, 1, "close"),))
+    assert [str(slip) for slip in checks.slips(spec)] == [
+        "side: side of three is 500 mm shorter than the side of one and side of two in every size"
+    ]
+
+
+def test_layers_are_those_of_one_choice_of_options():
+    # A tape belongs to one option only; the layers of the other are not held against it.
+    stayed, free = ("stay", "taped"), ("stay", "wide")
+    pieces = (piece("one"), piece("two"), piece("tape", option=stayed), piece("wide", 700, option=free))
+    spec = style(
+        *pieces,
+        details={"stay": ("taped", "wide")},
+        seams=(seam(("one", "side"), ("two", "side"), ("tape", "side"), ("wide", "side")),),
+    )
+    (slip,) = checks.slips(spec)
+    assert "side of two and side of wide is 700 mm longer" in str(slip)
+
+
 def test_sides_are_measured_where_they_are_sewn():
     # 500 and 520 mm at the cut line; with 20 mm at the hems of the second, 500 − 0 and 520 − 2 × 20 = 480 mm.
     wide = piece("two", 520)

@@ -1,0 +1,178 @@
+"""What looks like a slip in the seams of a style and in how its pieces grow: rules over a StyleSpec, no database."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from itertools import groupby
+from typing import ClassVar
+
+from planner.core.grading import grading_problems
+from planner.core.notions.along import sewn_edge_mm
+from planner.core.spec import SeamSpec, StyleSpec
+from planner.core.walk import SeamWalk, walk_seams
+from planner.styles.problem import Problem
+
+
+@dataclass(frozen=True, slots=True)
+class NoSuchEdge(Problem):
+    """A seam that joins an edge which the outlines of some sizes do not have."""
+
+    stops: ClassVar[bool] = False
+    section: ClassVar[str] = "seams"
+    seam: str
+    piece: str
+    edge: str
+    sizes: tuple[str, ...]
+
+    def __str__(self) -> str:
+        where = ", ".join(self.sizes)
+        return f"the seam {self.seam} joins the edge “{self.edge}” of {self.piece}, which has none in {where}"
+
+
+@dataclass(frozen=True, slots=True)
+class SeamWithoutEdges(Problem):
+    """A seam whose length nothing gives."""
+
+    stops: ClassVar[bool] = False
+    section: ClassVar[str] = "seams"
+    seam: str
+
+    def __str__(self) -> str:
+        return f"the seam {self.seam} joins no edges, so it has no length"
+
+
+@dataclass(frozen=True, slots=True)
+class UnevenSeam(Problem):
+    """A seam whose two sides do not fit each other; `what` says by how much in which size."""
+
+    stops: ClassVar[bool] = False
+    section: ClassVar[str] = "seams"
+    seam: str
+    what: str
+
+    def __str__(self) -> str:
+        return f"{self.seam}: {self.what}"
+
+
+@dataclass(frozen=True, slots=True)
+class NoSewingLine(Problem):
+    """A piece in a seam that is narrower than its seam allowances in some sizes."""
+
+    stops: ClassVar[bool] = False
+    section: ClassVar[str] = "pieces"
+    piece: str
+    sizes: tuple[str, ...]
+
+    def __str__(self) -> str:
+        where = ", ".join(self.sizes)
+        narrow = f"{self.piece} is narrower than its seam allowances in {where}"
+        return f"{narrow}, so its seams are measured along the cut line: set its allowance"
+
+
+@dataclass(frozen=True, slots=True)
+class OddGrade(Problem):
+    """A piece that does not grow evenly from size to size; `what` says where and by how much."""
+
+    stops: ClassVar[bool] = False
+    section: ClassVar[str] = "outlines"
+    piece: str
+    what: str
+
+    def __str__(self) -> str:
+        return f"{self.piece}: {self.what}"
+
+
+# --- one rule each ----------------------------------------------------------------------------------------
+
+
+def grades(spec: StyleSpec) -> Iterator[Problem]:
+    """Pieces grow evenly from size to size. A step over a missing size is no step, so sizes are taken in runs."""
+    for piece in spec.pieces:
+        for there, sizes in groupby(spec.sizes, lambda size, piece=piece: size in piece.outlines):
+            if there:
+                for problem in grading_problems([(size, piece.outlines[size]) for size in sizes]):
+                    yield OddGrade(piece.name, str(problem))
+
+
+def seam_edges(spec: StyleSpec) -> Iterator[Problem]:
+    """Seams join edges that the outlines have."""
+    pieces = {piece.name: piece for piece in spec.pieces}
+    for seam in spec.seams:
+        if not seam.edges:
+            yield SeamWithoutEdges(seam.name)
+        for ref in seam.edges:
+            drawn = pieces[ref.piece].outlines if ref.piece in pieces else {}
+            lacking = tuple(size for size, shape in drawn.items() if not shape.edge_paths(ref.edge))
+            if lacking:
+                yield NoSuchEdge(seam.name, ref.piece, ref.edge, lacking)
+
+
+def seam_lengths(spec: StyleSpec) -> Iterator[Problem]:
+    """The two sides of every seam fit each other in every size, walked along the sewing lines.
+
+    What holds of several ways of a seam is said once. Passed over are a band of which nobody said how it is
+    stretched, because it is shorter than its opening on purpose, and layers of one length.
+    """
+    pieces = {piece.name: piece for piece in spec.pieces}
+    for seam in spec.seams:
+        if any(ref.piece not in pieces for ref in seam.edges):
+            continue
+        if not seam.fullness and any(pieces[ref.piece].is_band for ref in seam.edges):
+            continue
+        walks = [walk for walk in walk_seams(replace(spec, seams=(seam,))) if not in_layers(seam, walk, spec)]
+        yield from (UnevenSeam(seam.name, said) for said in _said_once(walks))
+
+
+def _said_once(walks: Iterable[SeamWalk]) -> Iterator[str]:
+    """What does not fit in the ways of a seam; where only the pieces differ, the figures are said of the first."""
+    found: dict[tuple[tuple[str, int], ...], dict[str, None]] = {}
+    for walk in walks:
+        off = tuple((size.size, round(size.off_mm)) for size in walk.misfits)
+        if off:
+            found.setdefault(off, {})[walk.sentence()] = None
+    for sentences in found.values():
+        first, *others = sentences
+        more = len(others)
+        yield f"{first}; as much in {more} other choice{'s' * (more > 1)} of options" if more else first
+
+
+def in_layers(seam: SeamSpec, walk: SeamWalk, spec: StyleSpec) -> bool:
+    """Whether side 2 is several layers, each as long as side 1 in every size: a tape or facing caught in a seam.
+
+    Only side 2 can be that: the edges of side 1 together give the seam its length.
+    """
+    pieces = {piece.name: piece for piece in spec.pieces_for(walk.options)}
+    layers = [ref for ref in seam.side(2) if ref.piece in pieces]
+    if len(layers) < 2 or seam.fullness:
+        return False
+    for size in walk.sizes:
+        for ref in layers:
+            piece = pieces[ref.piece]
+            length = ref.takes * sewn_edge_mm(piece.outlines[size.size], ref.edge, piece)[0]
+            if abs(length - (size.side1_mm or 0.0)) > size.tolerance_mm:
+                return False
+    return bool(walk.sizes)
+
+
+def sewing_lines(spec: StyleSpec) -> Iterator[Problem]:
+    """Pieces in seams are wide enough for their seam allowances."""
+    pieces = {piece.name: piece for piece in spec.pieces}
+    for name, edges in _sewn_edges(spec).items():
+        piece = pieces.get(name)
+        lacking = tuple(
+            size
+            for size, shape in (piece.outlines.items() if piece else ())
+            if any(shape.edge_count(edge) and not sewn_edge_mm(shape, edge, piece)[1] for edge in edges)
+        )
+        if lacking:
+            yield NoSewingLine(name, lacking)
+
+
+def _sewn_edges(spec: StyleSpec) -> dict[str, set[str]]:
+    """Names of edges that seams join, by piece."""
+    found: dict[str, set[str]] = {}
+    for seam in spec.seams:
+        for ref in seam.edges:
+            found.setdefault(ref.piece, set()).add(ref.edge)
+    return found
