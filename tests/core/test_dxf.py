@@ -333,7 +333,10 @@ def test_a_crossing_is_asked_and_mended_only_when_told_to() -> None:
         (polyline([(0, 0), (1e300, 0), (300, 200)], closed=True), "impossibly far"),
         (polyline([(0, 0), (30_000, 0), (300, 200)], closed=True), "larger than 20 m"),
         (polyline([(0, 0), (300, 0, 1e6), (300, 200)], closed=True), "bulge is so large"),
-        (tags((0, "SPLINE"), (8, "1"), (71, 500), *[(10, i) for i in range(9)]), "degree 500"),
+        (
+            tags((0, "SPLINE"), (8, "1"), (71, 500), *[(c, i) for i in range(9) for c in (10, 20)]),
+            "degree 500",
+        ),
         (
             polyline([(i * 37 % 101, i * 53 % 103) for i in range(400)], closed=True),
             "no mend can be proposed",

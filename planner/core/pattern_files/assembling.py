@@ -101,6 +101,21 @@ def assembled(shapes: Sequence[Shape], remarks: Remarks, *, mend: bool) -> list[
     return sorted(pieces, key=lambda piece: order[piece.name, piece.size])
 
 
+def say_missing_sizes(shapes: Sequence[Shape], remarks: Remarks) -> None:
+    """A finding for each piece that is not there in some of the sizes that others have.
+
+    Pieces without a size are for all of them; what a finding already speaks of is not said again.
+    """
+    sizes = list(dict.fromkeys(shape.size for shape in shapes if shape.size))
+    there = {(shape.name, shape.size) for shape in shapes} | {(f.piece, f.size) for f in remarks.findings}
+    for_all = {shape.name for shape in shapes if not shape.size}
+    for name in dict.fromkeys(shape.name for shape in shapes if shape.name not in for_all):
+        missing = [size for size in sizes if (name, size) not in there]
+        if missing:
+            text = f"the file does not hold it in size {', '.join(missing)}"
+            remarks.add("size missing", "missing", text, piece=name)
+
+
 @dataclass(frozen=True)
 class _Draft:
     """A shape turned to its grain: the ring and marks, or already the outline where it was unfolded."""

@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from shapely.geometry import Polygon
+import shapely
+from shapely.geometry import LineString, Polygon
 
 from planner.core.outline import Point
 from planner.core.pattern_files.assembling import Remarks, Shape
@@ -15,7 +16,7 @@ from planner.core.pattern_files.curves import CurveError
 from planner.core.pattern_files.dxf_shapes import Budget, Mark, mark_of, place_of, stroke_of, text_of
 from planner.core.pattern_files.dxf_tags import LINES, Block, Entity
 from planner.core.pattern_files.folding import Mirror, close_on_line
-from planner.core.pattern_files.model import JOIN_MM, LARGEST_GAP_MM, Marks, Notch, Path
+from planner.core.pattern_files.model import JOIN_MM, LARGEST_GAP_MM, RULE_TEXT_MM, Marks, Notch, Path
 from planner.core.pattern_files.rings import (
     Ring,
     RingError,
@@ -82,6 +83,8 @@ class BlockPiece:
     rule_points: tuple[tuple[Point, int], ...]
     grade_deg: float
     has_size: bool
+    #: Numbers of rules that stand on nothing that is drawn, and so move nothing.
+    loose_rules: tuple[int, ...] = ()
 
 
 def is_piece_block(block: Block) -> bool:
@@ -99,8 +102,9 @@ def read_blocks(
 ) -> list[BlockPiece]:
     """The pieces of all blocks, in their order; those that cannot be read are left out with a finding."""
     pieces: list[BlockPiece] = []
-    for block in blocks:
-        name, size, has_size = _name_and_size(block, sample_size)
+    stated_names = [_stated_name(block) for block in blocks]
+    for block, stated in zip(blocks, stated_names, strict=True):
+        name, size, has_size = _name_and_size(block, sample_size, several=stated_names.count(stated) > 1)
         try:
             pieces.append(_read_block(block, name, size, scale, budget, remarks, has_size=has_size))
         except CurveError as fault:
@@ -119,14 +123,20 @@ def _say_once_for_all(names: set[str], remarks: Remarks) -> None:
         remarks.add("no sew line", "ask", NO_SEW_LINE)
 
 
-def _name_and_size(block: Block, sample_size: str) -> tuple[str, str, bool]:
+def _stated_name(block: Block) -> str:
+    return first_of(keyed(text_of(e) for e in block.entities if e.kind in ("TEXT", "MTEXT")), "piece name")
+
+
+def _name_and_size(block: Block, sample_size: str, *, several: bool) -> tuple[str, str, bool]:
     """A piece's name and size, and whether the block states the size; what is missing comes from the block's name."""
     texts = keyed(text_of(entity) for entity in block.entities if entity.kind in ("TEXT", "MTEXT"))
     name, size = first_of(texts, "piece name"), first_of(texts, "size", "size name", "sample size")
     stem, underscore, suffix = block.name.rpartition("_")
     if name:
-        rest = block.name[len(name) :] if block.name.lower().startswith(f"{name.lower()}_") else ""
-        return name, size or rest[1:].strip() or sample_size, bool(size)
+        # Of several blocks of one piece not all can be in the sample size: then the block's name says which is which.
+        named_alike = block.name.lower().startswith(f"{name.lower()}_")
+        rest = block.name[len(name) + 1 :] if named_alike else suffix if underscore and several else ""
+        return name, size or rest.strip() or sample_size, bool(size)
     if size:
         tail = f"_{size}".lower()
         named = block.name[: -len(tail)] if block.name.lower().endswith(tail) else block.name
@@ -153,6 +163,9 @@ def _read_block(
     guess = guess_from([*facts.get("annotation", ()), *facts.get("category", ())])
     if count is None:
         _say_count_missing(guess.count, guess.remark, name, remarks)
+    elif guess.count not in (None, count):
+        text = f"its quantity says {count}, its remark “{guess.remark[:60]}” may mean {guess.count}: {count} was taken"
+        remarks.add("count doubt", "assumed", text, piece=name)
     shape = Shape(
         name=name,
         size=size,
@@ -170,7 +183,19 @@ def _read_block(
         remarks.add("no sew line", "ask", NO_SEW_LINE, piece=name)
     # The grade reference line has a head: rules are measured from its first end to its second.
     degrees = _direction_deg(grade) if grade else 0.0
-    return BlockPiece(shape, tuple(drawn.rule_points), degrees, has_size)
+    return BlockPiece(shape, tuple(drawn.rule_points), degrees, has_size, _loose_rules(drawn))
+
+
+def _loose_rules(drawn: Drawn) -> tuple[int, ...]:
+    """The rules whose number stands on no line and no point of any layer, ascending."""
+    if not drawn.rule_points:
+        return ()
+    lines = [LineString(path) for path in drawn.paths(*drawn.strokes) if len(path) > 1]
+    dots = [shapely.points(*mark.at) for marks in drawn.marks.values() for mark in marks]
+    tree = shapely.STRtree([*lines, *dots])
+    here = shapely.points([at for at, _ in drawn.rule_points])
+    near = set(tree.query(here, predicate="dwithin", distance=RULE_TEXT_MM)[0].tolist())
+    return tuple(sorted({n for k, (_, n) in enumerate(drawn.rule_points) if k not in near}))
 
 
 def _mirror(drawn: Drawn) -> Mirror | None:

@@ -14,6 +14,7 @@ from planner.core.pattern_files.rings import (
     Ring,
     RingError,
     Stroke,
+    encloses_ground,
     places_on,
     turns_deg,
     without_repeats,
@@ -75,7 +76,7 @@ def chain(strokes: Sequence[Stroke], *, gap_mm: float = LARGEST_GAP_MM) -> Chain
     links = _link(ends, links, JOIN_MM)
     links = _link(ends, links, gap_mm)
     rings, still_open = _walk(lines, links)
-    rings = [ring for ring in [*closed, *rings] if len(ring.points) > 2 and ring.area_mm2 > 1.0]
+    rings = [ring for ring in [*closed, *rings] if len(ring.points) > 2 and encloses_ground(ring)]
     # The same outline drawn twice, whole and whole, is one outline.
     kept: list[Ring] = []
     for ring in sorted(rings, key=lambda r: -r.area_mm2):

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from planner.core.pattern_files.assembling import Remarks, Shape, assembled
+from planner.core.pattern_files.assembling import Remarks, Shape, assembled, say_missing_sizes
 from planner.core.pattern_files.astm import BlockPiece, is_piece_block, read_blocks
 from planner.core.pattern_files.dxf_shapes import Budget, text_of
 from planner.core.pattern_files.dxf_tags import Block, Drawing, Entity, load_drawing
@@ -66,6 +66,8 @@ def read_dxf(
             text = f"{rules_name or 'the grade rules'}: a plain drawing has no points that rules could move"
             remarks.add("rules", "ignored", text)
     shapes = _once_each(shapes, remarks)
+    if kind == "graded DXF":
+        say_missing_sizes(shapes, remarks)
     pieces = assembled(shapes, remarks, mend=mend)
     _say_other_kinds(drawing, remarks)
     _refuse_empty(pieces, remarks, name)

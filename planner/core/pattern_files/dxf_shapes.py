@@ -112,6 +112,13 @@ def _checked(point: Point) -> Point:
     return point
 
 
+def _point(values: dict[int, float], x_code: int, scale: float) -> Point:
+    """The point with this group code for its x. Raises CurveError where half of it is missing, as in damaged files."""
+    if x_code not in values or x_code + 10 not in values:
+        raise CurveError("a point of a line lacks one of its coordinates")
+    return _checked((values[x_code] * scale, values[x_code + 10] * scale))
+
+
 def _flat(entity: Entity, points: Sequence[Point]) -> tuple[Point, ...]:
     """Points of an entity that is drawn in a plane of its own (seen from behind, most often) in the drawing's."""
     axis = _numbers(entity.tags, (210, 220, 230))
@@ -126,8 +133,7 @@ def _flat(entity: Entity, points: Sequence[Point]) -> tuple[Point, ...]:
 
 def _line(entity: Entity, scale: float) -> Stroke:
     values = _numbers(entity.tags, (10, 20, 11, 21))
-    ends = [(values.get(x, 0.0) * scale, values.get(x + 10, 0.0) * scale) for x in (10, 11)]
-    return Stroke(tuple(_checked(end) for end in ends), is_edge=False)
+    return Stroke(tuple(_point(values, x, scale) for x in (10, 11)), is_edge=False)
 
 
 def _circle(entity: Entity, scale: float) -> Stroke:
@@ -172,13 +178,13 @@ def _spline(entity: Entity, scale: float) -> Stroke:
 
 def _series(tags: Sequence[Tag], x_code: int, scale: float) -> list[Point]:
     """All points whose x has this group code."""
-    points: list[Point] = []
+    points: list[dict[int, float]] = []
     for code, text in tags:
         if code == x_code:
-            points.append((number(text) * scale, 0.0))
+            points.append({code: number(text)})
         elif code == x_code + 10 and points:
-            points[-1] = (points[-1][0], number(text) * scale)
-    return [_checked(point) for point in points]
+            points[-1][code] = number(text)
+    return [_point(values, x_code, scale) for values in points]
 
 
 def _lwpolyline(entity: Entity, scale: float) -> Stroke | None:
@@ -201,7 +207,7 @@ def _polyline(entity: Entity, scale: float) -> Stroke | None:
         values = _numbers(tags, (10, 20, 42, 70))
         if flags & 4 and int(values.get(70, 0)) & 16:
             continue  # a control point of the curve, not on it
-        points.append(_checked((values.get(10, 0.0) * scale, values.get(20, 0.0) * scale)))
+        points.append(_point(values, 10, scale))
         bulges.append(values.get(42, 0.0))
     return _polyline_stroke(entity, points, bulges)
 

@@ -62,6 +62,8 @@ def read_rules(content: bytes, *, name: str, scale: float | None, default_scale:
     in_mm = scale or {"METRIC": 1.0, "ENGLISH": 25.4}.get(units or "", default_scale)
     moves: dict[int, Mapping[str, Point]] = {}
     assumed: list[str] = [] if ended else ["the table does not end with END"]
+    if units is None and scale is None:
+        assumed.append("the table does not state its units; those of the drawing were taken")
     for number, text in bodies:
         move = _moves(text, number, sizes, sample, in_mm, name, assumed)
         if number in moves and moves[number] != move:
@@ -101,7 +103,10 @@ def _sizes(header: Mapping[str, str], name: str) -> tuple[str, ...]:
         if str(len(sizes)) == header.get("NUMBER OF SIZES", str(len(sizes))).strip():
             break
     else:
-        raise PatternFileError(f"{name}: the list of sizes does not hold the number of sizes it says")
+        listed, said = len(stated.split()), header["NUMBER OF SIZES"][:20]
+        raise PatternFileError(
+            f"{name}: the list of sizes holds {listed} sizes, but the number of sizes is said to be {said}"
+        )
     if not sizes:
         raise PatternFileError(f"{name}: the table of grade rules lists no sizes")
     if len(sizes) > MOST_SIZES:

@@ -27,6 +27,8 @@ MOST_POINTS = 400_000
 FLATTEN_MM = 0.1
 #: Ends of boundary lines nearer than this meet without a word (mm); the tolerance real files are written with.
 JOIN_MM = 0.5
+#: A grade rule's number stands within this of the point that it moves (mm).
+RULE_TEXT_MM = 1.0
 #: A boundary open by no more than this is offered to be closed (mm); a wider gap is refused.
 LARGEST_GAP_MM = 10.0
 

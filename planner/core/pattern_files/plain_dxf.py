@@ -11,7 +11,7 @@ from planner.core.pattern_files.assembling import Remarks, Shape
 from planner.core.pattern_files.chaining import Chained, chain
 from planner.core.pattern_files.curves import CurveError
 from planner.core.pattern_files.dxf_shapes import Budget, number, stroke_of
-from planner.core.pattern_files.dxf_tags import LINES, Drawing, Entity
+from planner.core.pattern_files.dxf_tags import LINES, Block, Drawing, Entity
 from planner.core.pattern_files.model import LARGEST_GAP_MM, MOST_PIECES, Marks, Path, PatternFileError
 from planner.core.pattern_files.rings import Ring, RingError, cut_at_corners
 
@@ -22,6 +22,12 @@ MOST_INNER = 100
 def read_plain(drawing: Drawing, *, scale: float, budget: Budget, remarks: Remarks, name: str) -> list[Shape]:
     """The largest closed line of each layer and of each placed block, named after it; without sizes."""
     groups = [*_layers(drawing, scale), *_placed_blocks(drawing, scale, remarks)]
+    if not groups and not any(entity.kind == "INSERT" for entity in drawing.entities):
+        groups = [(block.name, lines, scale) for block in drawing.blocks if (lines := _lines_of(block))]
+        if groups:
+            remarks.add(
+                "not placed", "assumed", "its blocks are placed nowhere; they were read as they stand"
+            )
     if len(groups) > MOST_PIECES:
         raise PatternFileError(
             f"{name}: more than {MOST_PIECES:,} layers and blocks, which is more than is read"
@@ -75,7 +81,7 @@ def _placed_blocks(drawing: Drawing, scale: float, remarks: Remarks) -> list[Gro
         if block is None:
             remarks.add("lost block", "missing", f"the drawing places a block “{key[:60]}” that is not there")
             continue
-        lines = [entity for entity in block.entities if entity.kind in LINES]
+        lines = _lines_of(block)
         if any(entity.kind == "INSERT" for entity in block.entities):
             remarks.add("nested block", "ignored", "a block placed inside this block", piece=block.name)
         if not lines:
@@ -87,6 +93,10 @@ def _placed_blocks(drawing: Drawing, scale: float, remarks: Remarks) -> list[Gro
             continue
         groups.append((block.name, lines, along * scale))
     return groups
+
+
+def _lines_of(block: Block) -> list[Entity]:
+    return [entity for entity in block.entities if entity.kind in LINES]
 
 
 def _placed_scale(insert: Entity) -> tuple[float, float]:

@@ -37,6 +37,8 @@ CORNER_DEG = 30.0
 CORNER_REACH_MM = 0.5
 #: …but never over more points than this.
 MOST_STEPS = 50
+#: What encloses less is no piece (mm²).
+SMALLEST_AREA_MM2 = 1.0
 #: No mend is proposed for a line of more points, or with more crossings, than this: that is a scribble.
 MOST_POINTS_MENDED = 2_000
 MOST_CROSSINGS = 50
@@ -236,6 +238,20 @@ def mended_crossing(ring: Ring) -> Ring | None:
     plain = Ring(points, gaps=(*ring.gaps, mend))
     cut = cut_at_points(plain, old) if len(old) > 1 else plain
     return cut if cut.starts else cut_at_corners(cut)
+
+
+def encloses_ground(ring: Ring) -> bool:
+    """True for a ring with more than a square millimetre in it.
+
+    The two halves of a ring that crosses itself in its middle cancel out in its signed area; they are ground all the
+    same, and the ring is one to be asked about.
+    """
+    if ring.area_mm2 > SMALLEST_AREA_MM2:
+        return True
+    polygon = Polygon(ring.points)
+    if polygon.convex_hull.area <= SMALLEST_AREA_MM2 or _is_scribble(ring.points):
+        return False
+    return any(part.area > SMALLEST_AREA_MM2 for part in _polygons(make_valid(polygon)))
 
 
 def lined_up(rings: Sequence[Ring]) -> list[Ring]:

@@ -12,11 +12,9 @@ from planner.core.outline import Point
 from planner.core.pattern_files.assembling import Remarks, Shape
 from planner.core.pattern_files.astm import BlockPiece
 from planner.core.pattern_files.grade_rules import GradeRules
-from planner.core.pattern_files.model import MOST_POINTS, Marks, Path, PatternFileError
+from planner.core.pattern_files.model import MOST_POINTS, RULE_TEXT_MM, Marks, Path, PatternFileError
 from planner.core.pattern_files.rings import Ring, cut_at_points, places_on, ring_lengths_mm, turned
 
-#: A rule's number stands within this of the point that it moves (mm).
-RULE_TEXT_MM = 1.0
 #: A piece has no more points with grade rules inside its boundary than this.
 MOST_INNER_RULES = 100
 
@@ -83,6 +81,10 @@ def _in_all_sizes(
     if not anchors.numbers:
         text = "no point of its boundary carries a grade rule, so it is the same in all sizes"
         remarks.add("not graded", "assumed", text, piece=base.name)
+    if piece.loose_rules:
+        which = ", ".join(map(str, piece.loose_rules[:20]))
+        text = f"the number of rule {which} stands on no point or line, so it moves nothing: check the other sizes"
+        remarks.add("loose rule", "ignored", text, piece=base.name)
     base = replace(base, ring=anchors.ring)
     numbers = {number for _, number in piece.rule_points}
     shapes = []

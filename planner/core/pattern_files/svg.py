@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 from planner.core.outline import Point
-from planner.core.pattern_files.assembling import Shape, assembled
+from planner.core.pattern_files.assembling import Shape, assembled, say_missing_sizes
 from planner.core.pattern_files.folding import Mirror
 from planner.core.pattern_files.model import (
     JOIN_MM,
@@ -64,7 +64,9 @@ def read_svg(
         raise PatternFileError(f"{name}: the drawing has more than {MOST_PIECES:,} outlines")
     _numbered(found)
     found = _once_each(found, sheet)
-    pieces = assembled([_shape(piece, sheet) for piece in found], sheet.remarks, mend=mend)
+    shapes = [_shape(piece, sheet) for piece in found]
+    say_missing_sizes(shapes, sheet.remarks)
+    pieces = assembled(shapes, sheet.remarks, mend=mend)
     _refuse_empty(pieces, sheet.remarks.findings, name)
     _say_what_is_open(pieces, found, sheet)
     return _pattern(root, name, sheet, pieces)

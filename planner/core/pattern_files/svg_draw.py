@@ -110,7 +110,11 @@ def _scale(root: Element, units: Literal["mm", "in"] | None, sheet: Sheet) -> Ma
     """
     box = view_box(root.get("viewBox"))
     lengths = [LENGTH.match(root.get(key)) for key in ("width", "height")]
-    said = {match[2].lower() for match in lengths if match and match[2].lower() in PHYSICAL}
+    said = {
+        match[2].lower()
+        for match in lengths
+        if match and match[2].lower() in PHYSICAL and float(match[1]) > 0
+    }
     if units:
         sheet.units = "asked"
         factor = 1.0 if units == "mm" else 25.4
@@ -217,7 +221,7 @@ class _Walk:
 
     def _inside(self, element: Element, matrix: Matrix, *, root: bool) -> Matrix:
         """The units inside a group; an inner drawing or symbol has a view box of its own."""
-        inner = after(matrix, transform(element.get("transform")))
+        inner = after(matrix, _own_transform(element))
         if root or element.tag not in ("svg", "symbol"):
             return inner
         corner = (1.0, 0.0, 0.0, 1.0, length_px(element.get("x")), length_px(element.get("y")))
@@ -250,10 +254,10 @@ class _Walk:
 
     def _placed(self, element: Element, matrix: Matrix) -> Matrix:
         shift = (1.0, 0.0, 0.0, 1.0, length_px(element.get("x")), length_px(element.get("y")))
-        return after(after(matrix, transform(element.get("transform"))), shift)
+        return after(after(matrix, _own_transform(element)), shift)
 
     def _shape(self, element: Element, matrix: Matrix, groups: tuple[Group, ...]) -> None:
-        matrix = after(matrix, transform(element.get("transform")))
+        matrix = after(matrix, _own_transform(element))
         for trail in shape_trails(element.tag, element.attributes):
             points = flat_points(trail, matrix)
             self.points += len(points)
@@ -262,6 +266,15 @@ class _Walk:
             if len(self.sheet.drawn) >= MOST_SHAPES:
                 raise PatternFileError(f"{self.name}: the drawing has more than {MOST_SHAPES:,} lines")
             self.sheet.drawn.append(_drawn(element, trail, points, groups))
+
+
+def _own_transform(element: Element) -> Matrix:
+    """An element's transform. Raises ShapeError where its style has one: read without it, it would be a wrong size."""
+    if element.moved_by_style:
+        raise ShapeError(
+            "its style moves or stretches it, which is not read; apply the transform in the drawing"
+        )
+    return transform(element.get("transform"))
 
 
 def _without_label(attributes: dict[str, str]) -> dict[str, str]:

@@ -7,7 +7,7 @@ its own, whether that stands inside the piece's group or round it, or from the e
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import shapely
@@ -104,24 +104,29 @@ def _pieces_of(owner: Group | None, lines: list[Drawn], folds: list[Drawn], shee
     rings = _closed_rings(lines)
     joined, left_over = _joined_rings(lines, folds, name, size, sheet)
     rings += joined
+    called = {drawn.points: drawn.label for drawn in lines if not drawn.closed and is_name(drawn.label)}
     if not rings:
         for open_chain in left_over:
-            sheet.note("open", "refused", _open_text(open_chain), piece=name, size=size)
+            piece = name or called.get(open_chain.points, "")
+            sheet.note("open", "refused", _open_text(open_chain), piece=piece, size=size)
         return []
     shapes = [_solid(ring) for ring, _ in rings]
     inside = _inside(shapes)
     pieces = []
+    outer_labels = [labels for i, (_, labels) in enumerate(rings) if i not in inside]
     loose: list[Path] = [open_chain.points for open_chain in left_over]
     for i, (ring, labels) in enumerate(rings):
         own = [label for label in labels if is_name(label)]
         own_size = name_and_size(own)[1]
-        if i in inside and (own_size in ("", size) if owner is not None else not own):
+        # A hole of a path has the path's own label.
+        nameless = own_size in ("", size) if owner is not None else not own or labels in outer_labels
+        if i in inside and nameless:
             loose.append((*ring.points, ring.points[0]))
         else:
             pieces.append((ring, own))
     found = _called(pieces, groups, sheet)
     if loose:
-        _give_inner(loose, found, sheet)
+        _give_inner(loose, found, called, sheet)
     return found
 
 
@@ -230,8 +235,10 @@ def _inside(shapes: Sequence[BaseGeometry]) -> set[int]:
     return inside
 
 
-def _give_inner(loose: Sequence[Path], found: Sequence[Found], sheet: Sheet) -> None:
-    """Lines without a name inside an outline are kept as lines drawn in it."""
+def _give_inner(
+    loose: Sequence[Path], found: Sequence[Found], called: Mapping[Path, str], sheet: Sheet
+) -> None:
+    """Lines inside an outline are kept as lines drawn in it; of others it is said, by name, that they are left out."""
     solids = [_solid(piece.ring) for piece in found]
     counts: dict[int, int] = {}
     for path in loose:
@@ -242,7 +249,7 @@ def _give_inner(loose: Sequence[Path], found: Sequence[Found], sheet: Sheet) -> 
         if not near:
             at = path[0]
             text = f"a line at ({at[0]:.0f}, {at[1]:.0f}) mm lies in no piece and was left out"
-            sheet.note("stray line", "ignored", text)
+            sheet.note("stray line", "ignored", text, piece=called.get(path, ""))
     for i, count in counts.items():
         lines = "a line" if count == 1 else f"{count} lines"
         text = f"{lines} inside the outline without a name: taken as drawn in it, not cut"

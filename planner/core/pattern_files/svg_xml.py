@@ -22,6 +22,9 @@ LONGEST_NAME = 120
 
 #: Some programs write a character that an id must not hold as its number: `front_x20_M`, `front_x5F_M`.
 ESCAPED = re.compile(r"_x([0-9A-Fa-f]{2,4})_")
+STYLE_MOVES = re.compile(
+    r"(?:^|;)\s*(?:transform|translate|rotate|scale|zoom)\s*:\s*(?!\s|none\b)", re.IGNORECASE
+)
 STYLE_DISPLAY = re.compile(r"(?:^|;)\s*(display|visibility)\s*:\s*([\w-]+)", re.IGNORECASE)
 
 
@@ -57,6 +60,11 @@ class Element:
         display = said.get("display", self.get("display"))
         visibility = said.get("visibility", self.get("visibility"))
         return display == "none" or visibility in ("hidden", "collapse")
+
+    @property
+    def moved_by_style(self) -> bool:
+        """Whether its style moves or stretches it (CSS Transforms), which is not the transform attribute."""
+        return STYLE_MOVES.search(self.get("style")) is not None
 
     def walk(self) -> Iterator[Element]:
         """The element and all below it."""
