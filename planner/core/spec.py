@@ -18,7 +18,9 @@ Options = tuple[Option, ...]
 
 SoldBy = Literal["metre", "roll", "kg"]
 ShrinkageHandling = Literal["in_pattern", "wash_first", "cut_larger"]
-Basis = Literal["garment", "seam"]
+Basis = Literal["garment", "piece", "order", "seam"]
+#: Where a thread runs on a machine; each may carry a colour of its own.
+Position = Literal["needle", "looper", "cover"]
 NotionKind = Literal["elastic", "tape", "thread", "label", "button", "other"]
 #: How the second side of a seam is made to fit the first; "" where both are of one length.
 Fullness = Literal["", "eased", "gathered", "pleated", "stretched"]
@@ -63,9 +65,10 @@ class Cloth:
     `usable_width_mm` is full width less both selvedges, before any washing. Shrinkages are fractions
     (0.05 = 5 %). `wash_first`: the cloth is washed before cutting, so more is bought and the usable width
     shrinks; `cut_larger`: pieces are cut larger by 1/(1 − s); `in_pattern`: nothing is added.
-    `price` is for a metre, a roll or a kg, as it is sold; `pack_quantity` is the step in metres or kg it is
-    sold in, or the metres on a roll; `minimum_quantity` counts metres, rolls or kg. `full_width_mm` holds the
-    selvedges too, which are weighed and paid for; 0 where it is not known and the usable width must do.
+    `thickness_mm` is of one layer, 0 where nobody measured it.
+    `price` is for a metre, a roll or a kg, as it is sold; `pack_quantity` is the step in metres or kg it is sold in, or
+    the metres on a roll; `minimum_quantity` counts metres, rolls or kg. `full_width_mm` holds the selvedges too, which
+    are weighed and paid for; 0 where it is not known and the usable width must do.
     """
 
     key: ClothKey
@@ -84,6 +87,7 @@ class Cloth:
     price: Decimal = Decimal("0")
     in_stock_m: float = 0.0
     full_width_mm: float = 0.0
+    thickness_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -96,7 +100,10 @@ class NotionKey:
 
 @dataclass(frozen=True, slots=True)
 class Notion:
-    """Something bought but not cut to a pattern. A pack holds `pack_quantity` of the `unit`."""
+    """Something bought but not cut to a pattern. A pack holds `pack_quantity` of the `unit`.
+
+    `cones` counts those of a thread that are there, started ones too; None where nobody counted.
+    """
 
     key: NotionKey
     kind: NotionKind
@@ -106,6 +113,24 @@ class Notion:
     pack_price: Decimal
     waste_share: float = 0.0
     in_stock: Decimal = Decimal("0")
+    cones: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BandSpec:
+    """How a band piece follows from the opening it finishes: side 1 of the seam of this name.
+
+    `finished_width_mm` is what shows; a `folded` band is cut twice as wide. `ratio` is the maker's own, None where
+    the program proposes one from the cloth. `turn_rad` is the angle the opening turns through (2π for a full
+    neckline that lies flat, 0 for a cuff or hem). `over_head`: the opening must pass a head.
+    """
+
+    seam: str
+    finished_width_mm: float
+    folded: bool = True
+    ratio: float | None = None
+    turn_rad: float = 0.0
+    over_head: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +139,8 @@ class PieceSpec:
 
     `outlines` maps size to outline. `option` is None where the piece belongs to the base. `allowance_mm` is the seam
     allowance within the outline, `edge_allowances` that of edges where it differs (a hem). `interpolated` are the
-    sizes whose outline was made from its neighbours.
+    sizes whose outline was made from its neighbours. A piece with a `band` is cut to measure: `outlines_by_cloth` has
+    its outlines from each cloth it may be cut from, see :meth:`outline`.
     """
 
     name: str
@@ -128,6 +154,13 @@ class PieceSpec:
     allowance_mm: float = 0.0
     edge_allowances: Mapping[str, float] = field(default_factory=dict)
     interpolated: frozenset[str] = frozenset()
+    band: BandSpec | None = None
+    outlines_by_cloth: Mapping[ClothKey, Mapping[str, Outline]] = field(default_factory=dict)
+
+    def outline(self, size: str, cloth: ClothKey) -> Outline | None:
+        """The outline in a size as it is cut from this cloth, None where there is none."""
+        of_cloth = self.outlines_by_cloth.get(cloth, {})
+        return of_cloth.get(size) or self.outlines.get(size)
 
     def allowance_of(self, edge: str) -> float:
         """Seam allowance in mm at the edge of this name."""
@@ -171,7 +204,11 @@ class SeamSpec:
 
 @dataclass(frozen=True, slots=True)
 class OperationSpec:
-    """One step of sewing. `stitch_type` is its ISO 4915 number, "" for hand or press work."""
+    """One step of sewing. `stitch_type` is its ISO 4915 number, "" for hand or press work.
+
+    `own_machine` is one of the workroom's machines by name, "" where any of the kind will do. Stitch length and width
+    are mm, None where they are those of the machine's usual set-up; `layers` of cloth lie under the needle.
+    """
 
     name: str
     option: Option | None
@@ -180,12 +217,21 @@ class OperationSpec:
     stitch_type: str
     standard_minutes: float
     setup_note: str = ""
+    own_machine: str = ""
+    stitch_length_mm: float | None = None
+    stitch_width_mm: float | None = None
+    layers: int = 2
+    differential_feed: float | None = None
+    tension_note: str = ""
+    needle_note: str = ""
+    quality_note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class NotionUse:
-    """What one garment takes of a notion: `quantity` pieces, or along a seam.
+    """What is taken of a notion: `quantity` a garment, a piece (of the name `piece`) or an order, or along a seam.
 
+    With a `size` it is only taken for garments of that size.
     Along a seam the need is times × (seam length × ratio + 2 × tail) mm.
     """
 
@@ -196,15 +242,25 @@ class NotionUse:
     seam: str = ""
     ratio: float = 1.0
     tail_mm: float = 0.0
+    piece: str = ""
+    size: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class ColourwaySpec:
-    """Which cloth fills each role, and which thread the garment is sewn with."""
+    """Which cloth fills each role, and which thread the garment is sewn with.
+
+    `threads` names the thread of positions that carry another than `thread`.
+    """
 
     name: str
     cloths: Mapping[str, ClothKey]
     thread: NotionKey | None
+    threads: Mapping[Position, NotionKey] = field(default_factory=dict)
+
+    def thread_at(self, position: Position) -> NotionKey | None:
+        """The thread of a position on the machine."""
+        return self.threads.get(position, self.thread)
 
 
 @dataclass(frozen=True)
@@ -249,9 +305,32 @@ class StyleSpec:
         return tuple(n for n in self.notions if n.option is None or n.option in options)
 
 
+@dataclass(frozen=True, slots=True)
+class StitchSetting:
+    """A stitch type as one of the workroom's machines makes it.
+
+    Lengths in mm, None where nobody set them. `measured` is the thread per length of seam at each position, unpicked
+    and measured on this machine; empty where that was not done.
+    """
+
+    stitch_type: str
+    stitch_length_mm: float | None = None
+    width_mm: float | None = None
+    measured: Mapping[Position, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class MachineSpec:
+    """One of the workroom's own machines: its kind, and the stitch types it makes by number."""
+
+    name: str
+    kind: str
+    stitches: Mapping[str, StitchSetting] = field(default_factory=dict)
+
+
 @dataclass(frozen=True)
 class Workshop:
-    """What a plan looks things up in: styles by number, cloths and notions by key, the table."""
+    """What a plan looks things up in: styles by number, cloths and notions by key, the table, the machines."""
 
     styles: Mapping[str, StyleSpec]
     cloths: Mapping[ClothKey, Cloth]
@@ -260,3 +339,4 @@ class Workshop:
     most_plies: int = 2
     piece_gap_mm: float = 2.0
     bundle_size: int = 10
+    machines: tuple[MachineSpec, ...] = ()

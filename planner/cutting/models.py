@@ -132,6 +132,12 @@ class BatchOperation(models.Model):
     stitch_type = models.CharField(max_length=3, blank=True)
     standard_minutes = models.DecimalField(max_digits=6, decimal_places=2)
     setup_note = models.CharField(max_length=300, blank=True)
+    own_machine = models.CharField(max_length=60, blank=True)
+    stitch_length_mm = models.DecimalField(max_digits=4, decimal_places=2, null=True, blank=True)
+    differential_feed = models.DecimalField(max_digits=3, decimal_places=2, null=True, blank=True)
+    tension_note = models.CharField(max_length=120, blank=True)
+    needle_note = models.CharField(max_length=120, blank=True)
+    quality_note = models.CharField(max_length=300, blank=True)
 
     class Meta:
         ordering = ["style", "position", "pk"]

@@ -95,6 +95,10 @@ class Fabric(models.Model):
         "selvedge, each side", max_digits=6, decimal_places=1, default=Decimal("15")
     )
     weight_gsm = models.DecimalField(max_digits=6, decimal_places=1)
+    thickness_mm = models.DecimalField(
+        "thickness of one layer", max_digits=5, decimal_places=2, null=True, blank=True,
+        validators=[MinValueValidator(Decimal("0.01"))],
+    )  # fmt: skip
     shrinkage_length_percent = models.DecimalField(max_digits=4, decimal_places=1, default=Decimal("0"))
     shrinkage_width_percent = models.DecimalField(max_digits=4, decimal_places=1, default=Decimal("0"))
     shrinkage_handling = models.CharField(max_length=12, choices=Shrinkage, default=Shrinkage.IN_PATTERN)
@@ -228,6 +232,7 @@ class NotionColour(models.Model):
     notion = models.ForeignKey(Notion, on_delete=models.CASCADE, related_name="colours")
     name = models.CharField(max_length=60, blank=True)
     swatch = models.CharField(max_length=7, blank=True)
+    cones = models.PositiveSmallIntegerField("cones there, started ones too", null=True, blank=True)
 
     objects = NotionColourQuerySet.as_manager()
 
@@ -237,6 +242,56 @@ class NotionColour(models.Model):
 
     def __str__(self) -> str:
         return f"{self.notion.name}, {self.name}" if self.name else self.notion.name
+
+
+class Machine(models.Model):
+    """One of the workroom's own machines."""
+
+    class Kind(models.TextChoices):
+        SEWING = "sewing machine", "sewing machine"
+        OVERLOCK = "overlock", "overlock"
+        COVERSTITCH = "coverstitch", "coverstitch"
+        OTHER = "other", "another machine"
+
+    name = models.CharField(max_length=60, unique=True)
+    kind = models.CharField(max_length=20, choices=Kind)
+    setup_note = models.CharField("usual set-up", max_length=300, blank=True)
+
+    class Meta:
+        ordering = ["kind", "name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class MachineStitch(models.Model):
+    """A stitch type (its ISO 4915 number) as a machine makes it; ratios are thread per length of seam, measured.
+
+    `unpicked_mm` of seam gave `needle_mm`, `looper_mm` and `cover_mm` of thread; None where nobody measured.
+    """
+
+    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="stitches")
+    stitch_type = models.CharField(max_length=3)
+    stitch_length_mm = models.DecimalField(max_digits=4, decimal_places=2, null=True, blank=True)
+    width_mm = models.DecimalField(
+        "stitch width or needle span", max_digits=5, decimal_places=2, null=True, blank=True
+    )
+    unpicked_mm = models.DecimalField(max_digits=7, decimal_places=1, null=True, blank=True)
+    needle_mm = models.DecimalField(max_digits=8, decimal_places=1, null=True, blank=True)
+    looper_mm = models.DecimalField(max_digits=8, decimal_places=1, null=True, blank=True)
+    cover_mm = models.DecimalField(max_digits=8, decimal_places=1, null=True, blank=True)
+    measured_on = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["stitch_type"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["machine", "stitch_type"], name="one_setting_a_machine_and_stitch"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.machine}: {self.stitch_type}"
 
 
 class StockMove(models.Model):

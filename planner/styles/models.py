@@ -7,6 +7,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 
 from planner.materials.models import FabricColour, NotionColour
+from planner.materials.models import Machine as OwnMachine
 from planner.styles.querysets import StyleQuerySet
 
 
@@ -201,6 +202,26 @@ class Operation(models.Model):
     stitch_type = models.CharField(max_length=3, choices=StitchType, blank=True, default="")
     standard_minutes = models.DecimalField(max_digits=6, decimal_places=2, default=Decimal("1.00"))
     setup_note = models.CharField(max_length=300, blank=True)
+    own_machine = models.ForeignKey(
+        OwnMachine,
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="+",
+        verbose_name="on this machine",
+    )
+    stitch_length_mm = models.DecimalField(
+        "stitch length", max_digits=4, decimal_places=2, null=True, blank=True,
+        validators=[MinValueValidator(Decimal("0.1"))],
+    )  # fmt: skip
+    stitch_width_mm = models.DecimalField(
+        "stitch width or needle span", max_digits=5, decimal_places=2, null=True, blank=True
+    )
+    layers = models.PositiveSmallIntegerField("layers of cloth", default=2, validators=[MinValueValidator(1)])
+    differential_feed = models.DecimalField(max_digits=3, decimal_places=2, null=True, blank=True)
+    tension_note = models.CharField("tension", max_length=120, blank=True)
+    needle_note = models.CharField("needle", max_length=120, blank=True)
+    quality_note = models.CharField("what to look at", max_length=300, blank=True)
 
     class Meta:
         ordering = ["position", "pk"]
@@ -284,11 +305,33 @@ class SeamEdge(models.Model):
         return f"{self.piece}: {self.edge}"
 
 
+class Band(models.Model):
+    """How a band piece follows from the opening it finishes (see `core.spec.BandSpec`)."""
+
+    piece = models.OneToOneField(Piece, on_delete=models.CASCADE, related_name="band")
+    seam = models.ForeignKey(Seam, on_delete=models.PROTECT, related_name="bands")
+    finished_width_mm = models.DecimalField(
+        "finished width", max_digits=6, decimal_places=1, validators=[MinValueValidator(Decimal("1"))]
+    )
+    folded = models.BooleanField("folded in half", default=True)
+    ratio = models.DecimalField(
+        "your own ratio", max_digits=5, decimal_places=3, null=True, blank=True,
+        validators=[MinValueValidator(Decimal("0.1"))],
+    )  # fmt: skip
+    turn_rad = models.FloatField("how far the opening turns", default=0.0)
+    over_head = models.BooleanField("must pass the head", default=False)
+
+    def __str__(self) -> str:
+        return str(self.piece)
+
+
 class StyleNotion(models.Model):
     """What one garment takes of a notion. Thread is not listed: it follows from seams and colourway."""
 
     class Basis(models.TextChoices):
         GARMENT = "garment", "so many a garment"
+        PIECE = "piece", "so many for each piece"
+        ORDER = "order", "so many an order"
         SEAM = "seam", "along a seam"
 
     style = models.ForeignKey(Style, on_delete=models.CASCADE, related_name="notions")
@@ -299,6 +342,15 @@ class StyleNotion(models.Model):
     basis = models.CharField(max_length=8, choices=Basis, default=Basis.GARMENT)
     quantity = models.DecimalField(max_digits=7, decimal_places=2, default=Decimal("1"))
     seam = models.ForeignKey(Seam, null=True, blank=True, on_delete=models.CASCADE, related_name="notions")
+    piece = models.ForeignKey(Piece, null=True, blank=True, on_delete=models.CASCADE, related_name="notions")
+    size = models.ForeignKey(
+        Size,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        verbose_name="only in this size",
+    )
     ratio = models.DecimalField(max_digits=4, decimal_places=2, default=Decimal("1.00"))
     tail_mm = models.DecimalField("tail at each end", max_digits=5, decimal_places=1, default=Decimal("20"))
 
@@ -322,6 +374,27 @@ class Colourway(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class ColourwayThread(models.Model):
+    """The thread of one position on the machine, where it is another than the colourway's."""
+
+    class Position(models.TextChoices):
+        NEEDLE = "needle", "needles"
+        LOOPER = "looper", "loopers and bobbin"
+        COVER = "cover", "cover thread on top"
+
+    colourway = models.ForeignKey(Colourway, on_delete=models.CASCADE, related_name="threads")
+    position = models.CharField(max_length=6, choices=Position)
+    notion_colour = models.ForeignKey(NotionColour, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["colourway", "position"], name="one_thread_a_position")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_position_display()}: {self.notion_colour}"
 
 
 class ColourwayCloth(models.Model):
