@@ -21,11 +21,10 @@ from planner.styles.models import (
     ColourwayCloth,
     Piece,
     PieceOutline,
-    Seam,
     Size,
     Style,
 )
-from planner.styles.seams_page import WalkedSeam, seam_rows
+from planner.styles.seams_page import SeamRow, seam_rows
 
 #: Longest side of the largest piece on the page, and of the small drawing in the list.
 PIECE_PX = 230
@@ -85,7 +84,7 @@ class StylePage:
     slips: Sequence[tuple[checks.Problem, str]]
     cords: Sequence[str]
     shared_by: Sequence[str]
-    seams: Sequence[tuple[Seam, Sequence[WalkedSeam]]]
+    seams: Sequence[SeamRow]
     grading: Sequence[tuple[str, Sequence[str]]]
     coverage: CoverageTable
 

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import ClassVar
 
 from planner.core.grading import grading_problems
 from planner.core.notions.along import sewn_edge_mm
-from planner.core.spec import SeamSpec, StyleSpec
-from planner.core.walk import SeamWalk, walk_seams
+from planner.core.spec import StyleSpec
+from planner.core.walk import walk_seams
 from planner.styles.problem import Problem
+from planner.styles.seam_ways import same_figures
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,39 +121,10 @@ def seam_lengths(spec: StyleSpec) -> Iterator[Problem]:
             continue
         if not seam.fullness and any(pieces[ref.piece].is_band for ref in seam.edges):
             continue
-        walks = [walk for walk in walk_seams(replace(spec, seams=(seam,))) if not in_layers(seam, walk, spec)]
-        yield from (UnevenSeam(seam.name, said) for said in _said_once(walks))
-
-
-def _said_once(walks: Iterable[SeamWalk]) -> Iterator[str]:
-    """What does not fit in the ways of a seam; where only the pieces differ, the figures are said of the first."""
-    found: dict[tuple[tuple[str, int], ...], dict[str, None]] = {}
-    for walk in walks:
-        off = tuple((size.size, round(size.off_mm)) for size in walk.misfits)
-        if off:
-            found.setdefault(off, {})[walk.sentence()] = None
-    for sentences in found.values():
-        first, *others = sentences
-        more = len(others)
-        yield f"{first}; as much in {more} other choice{'s' * (more > 1)} of options" if more else first
-
-
-def in_layers(seam: SeamSpec, walk: SeamWalk, spec: StyleSpec) -> bool:
-    """Whether side 2 is several layers, each as long as side 1 in every size: a tape or facing caught in a seam.
-
-    Only side 2 can be that: the edges of side 1 together give the seam its length.
-    """
-    pieces = {piece.name: piece for piece in spec.pieces_for(walk.options)}
-    layers = [ref for ref in seam.side(2) if ref.piece in pieces]
-    if len(layers) < 2 or seam.fullness:
-        return False
-    for size in walk.sizes:
-        for ref in layers:
-            piece = pieces[ref.piece]
-            length = ref.takes * sewn_edge_mm(piece.outlines[size.size], ref.edge, piece)[0]
-            if abs(length - (size.side1_mm or 0.0)) > size.tolerance_mm:
-                return False
-    return bool(walk.sizes)
+        for ways in same_figures(seam, walk_seams(replace(spec, seams=(seam,))), spec):
+            said = "" if ways.in_layers else ways.walk.sentence()
+            if said:
+                yield UnevenSeam(seam.name, f"{said}, with {ways.only_for}" if ways.only_for else said)
 
 
 def sewing_lines(spec: StyleSpec) -> Iterator[Problem]:

@@ -10,6 +10,7 @@ from planner.core.seam_lines import allowances_for, seam_lines
 from planner.core.spec import EdgeRef, PieceSpec, SeamSpec, StyleSpec
 from planner.core.walk import SeamWalk, SizeWalk, walk_seams
 from planner.styles.models import Seam
+from planner.styles.seam_ways import Alternatives, Ways, joined, same_figures
 
 #: Longest side of the largest piece where the two sides of a seam are drawn.
 PIECE_PX = 300
@@ -35,15 +36,32 @@ class DrawnSide:
 
 @dataclass(frozen=True)
 class WalkedSeam:
-    """A seam as it is walked with one set of options; `interpolated` are sizes that no file or hand has drawn."""
+    """A seam as it is walked in one or several ways with the same figures, each with its own options.
+
+    `interpolated` are sizes that no file or hand has drawn. `in_layers`: each edge of the second side fits the first
+    by itself. `drawn_with` are the options of the way that is drawn, where there are several.
+    """
 
     number: int
     seam: SeamSpec
-    walk: SeamWalk
+    ways: Ways
     sizes: Sequence[str]
     interpolated: frozenset[str]
     is_open_band: bool
+    in_layers: bool = False
     drawn: Sequence[DrawnSide] = ()
+
+    @property
+    def walk(self) -> SeamWalk:
+        """The walk that stands for all these ways."""
+        return self.ways.walk
+
+    @property
+    def drawn_with(self) -> str:
+        """The options of the way that is drawn, in words, "" where there is only one."""
+        if self.ways.count == 1:
+            return ""
+        return ", ".join(f"{detail}: {option}" for detail, option in self.ways.first.options)
 
     @property
     def columns(self) -> list[tuple[str, SizeWalk | None, bool]]:
@@ -55,11 +73,6 @@ class WalkedSeam:
     def made(self) -> list[str]:
         """Interpolated sizes in order."""
         return [size for size in self.sizes if size in self.interpolated]
-
-    @property
-    def options(self) -> str:
-        """The options it belongs to, in words."""
-        return ", ".join(f"{detail}: {option}" for detail, option in self.walk.options)
 
     @property
     def has_ratio(self) -> bool:
@@ -76,14 +89,15 @@ class WalkedSeam:
     @property
     def fits(self) -> bool:
         """Whether nothing is to be said about it."""
-        return self.walk.ok and not self.is_open_band
+        return not self.said
 
     @property
     def said(self) -> list[str]:
         """What does not fit or is not known, sentences without a full stop."""
         if self.is_open_band and self.walk.sentence():
             return ["a band is shorter than its opening on purpose: say by how much it is stretched"]
-        return [text for text in (self.walk.sentence(), *self.walk.unmeasured) if text]
+        misfit = "" if self.in_layers else self.walk.sentence()
+        return [text for text in (misfit, *self.walk.unmeasured) if text]
 
 
 @dataclass(frozen=True)
@@ -107,7 +121,7 @@ class SeamsPage:
     def answer(self) -> str:
         """The first line of the page."""
         joins = [one for one in self.seams if not one.walk.is_alone]
-        wrong = [one for one in joins if not one.walk.ok and not one.is_open_band]
+        wrong = dict.fromkeys(one.seam.name for one in joins if one.said and not one.is_open_band)
         if not self.seams:
             return "No seams yet."
         if wrong:
@@ -131,25 +145,46 @@ def walked(spec: StyleSpec, *, draw: int = 0, draw_size: str = "") -> SeamsPage:
 
 
 def walks_of(seam: SeamSpec, spec: StyleSpec) -> list[WalkedSeam]:
-    """One seam in all sizes, once for each set of options that gives it other edges."""
+    """One seam in all sizes, once for each set of figures that some choice of options gives it."""
     pieces = {piece.name: piece for piece in spec.pieces}
-    joined = [pieces[ref.piece] for ref in seam.edges if ref.piece in pieces]
-    made = frozenset[str]().union(*(piece.interpolated for piece in joined))
-    band = not seam.fullness and any(piece.is_band for piece in joined)
-    walks = walk_seams(replace(spec, seams=(seam,)))
-    return [
-        WalkedSeam(0, seam, walk, spec.sizes, made, band and not walk.is_alone and bool(walk.misfits))
-        for walk in walks
-    ]
+    refs = [ref for ref in seam.edges if ref.piece in pieces]
+    made = frozenset[str]().union(*(pieces[ref.piece].interpolated for ref in refs))
+    band = not seam.fullness and any(pieces[ref.piece].is_band for ref in refs)
+    found = []
+    for ways in same_figures(seam, walk_seams(replace(spec, seams=(seam,))), spec):
+        walk = ways.first
+        is_open = band and not walk.is_alone and bool(walk.misfits)
+        found.append(WalkedSeam(0, seam, ways, spec.sizes, made, is_open, ways.in_layers))
+    return found
 
 
-def seam_rows(seams: Sequence[Seam], spec: StyleSpec) -> list[tuple[Seam, list[WalkedSeam]]]:
+@dataclass(frozen=True)
+class SeamRow:
+    """A seam in the table of a style's page. `sides` are the edges on each: all of some alternatives."""
+
+    seam: Seam
+    walks: Sequence[WalkedSeam]
+    sides: Sequence[Sequence[Alternatives]]
+
+    @property
+    def shown(self) -> Sequence[WalkedSeam]:
+        """The ways to be told: those that do not fit; where nothing is wrong, one for all."""
+        wrong = [one for one in self.walks if not one.fits]
+        return wrong or ([one for one in self.walks if not one.walk.is_alone] or self.walks)[:1]
+
+
+def seam_rows(seams: Sequence[Seam], spec: StyleSpec) -> list[SeamRow]:
     """The seams of a style's page with their walks; `seams` are in the order of `spec.seams`."""
-    return [(seam, walks_of(known, spec)) for seam, known in zip(seams, spec.seams, strict=True)]
+    pieces = {piece.name: piece for piece in spec.pieces}
+    rows = []
+    for seam, known in zip(seams, spec.seams, strict=True):
+        sides = [side for number in (1, 2) if (side := joined(known, number, pieces))]
+        rows.append(SeamRow(seam, walks_of(known, spec), sides))
+    return rows
 
 
 def _drawn(one: WalkedSeam, spec: StyleSpec, size: str) -> list[DrawnSide]:
-    there = {piece.name: piece for piece in spec.pieces_for(one.walk.options)}
+    there = {piece.name: piece for piece in spec.pieces_for(one.ways.first.options)}
     shown = [(there[ref.piece], ref) for ref in one.seam.edges if ref.piece in there]
     shown = [(piece, ref) for piece, ref in shown if size in piece.outlines]
     if not shown:

@@ -51,6 +51,9 @@ def test_a_style_is_made_by_copying_and_gets_two_pieces(
     # A rectangle for every size, drawn while it is typed.
     section.get_by_role("link", name="Outline of pocket").click()
     page.get_by_role("link", name="As a rectangle").click()
+    for size in ("S", "M", "L"):
+        expect(page.get_by_role("textbox", name=f"Length along the grain in {size}", exact=True)).to_be_visible()
+        expect(page.get_by_role("textbox", name=f"Width across in {size}", exact=True)).to_be_visible()
     page.get_by_label("Length along the grain, every size").fill("14 cm")
     page.get_by_label("Width across, every size").fill("5 1/2 in")
     expect(page.locator("#outline-preview svg")).to_be_visible()

@@ -151,7 +151,10 @@ class MeasuresForm(PlainWords, forms.Form):
 class RectangleForm(MeasuresForm):
     """Length along the grain and width across it."""
 
-    columns = (("length", "Length, along the grain", "Length"), ("width", "Width, across", "Width"))
+    columns = (
+        ("length", "Length, along the grain", "Length along the grain"),
+        ("width", "Width, across", "Width across"),
+    )
     missing = "Type the length and width, here for every size or in a row for one."
     together = "Length and width go together."
 
@@ -169,7 +172,7 @@ class TrapezoidForm(MeasuresForm):
     """Length along the grain between two ends of different width."""
 
     columns = (
-        ("length", "Length, along the grain", "Length"),
+        ("length", "Length, along the grain", "Length along the grain"),
         ("bottom_width", "Width at the bottom", "Width at the bottom"),
         ("top_width", "Width at the top", "Width at the top"),
     )
