@@ -45,7 +45,9 @@ def estimate_needs(
     if not demand:
         return Estimate(hint="Type how many, and what they take stands here.")
     garments = sum(row.quantity for row in demand)
-    shop = shop or workshop(sorted({row.garment.style for row in demand}))
+    shop = shop or workshop(
+        sorted({row.garment.style for row in demand}), sizes=sorted({row.garment.size for row in demand})
+    )
     if missing := find_missing(demand, shop):
         return Estimate(garments, missing=tuple(dict.fromkeys(gap.text for gap in missing)))
     needs = work_out_needs(demand, shop, efficiency=efficiency, learnt_from=learnt_from)
@@ -65,7 +67,8 @@ def estimate_lines(
     """An estimate for each line as it is typed so far. Eleven queries however many lines there are."""
     names = style_names()
     meant = [find_style(draft.style_text, names) for draft in drafts]
-    shop = workshop(sorted({style.number for style in meant if style}))
+    sizes = {size for draft in drafts for size, typed in draft.quantities.items() if typed.strip()}
+    shop = workshop(sorted({style.number for style in meant if style}), sizes=sorted(sizes))
     estimates = []
     for draft, style in zip(drafts, meant, strict=True):
         spec = shop.styles.get(style.number) if style else None

@@ -113,6 +113,7 @@ def _run(listener: socket.socket, address: str, options: argparse.Namespace, sto
     from django.utils import timezone
 
     from planner.running.prepare import prepare_database, take_up_again, tidy_up
+    from planner.running.warm import warm_up_beside
 
     now = timezone.now()
     prepare_database(demo=options.demo)
@@ -122,6 +123,7 @@ def _run(listener: socket.socket, address: str, options: argparse.Namespace, sto
         worker.start()
     try:
         server = _serve(listener)
+        warm_up_beside()
         _greet(address, lan, options)
         tidy_up(now=now)
         return _watch(server, worker, stop)

@@ -7,8 +7,10 @@ styles are read nor on how many pieces, sizes or options they have.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any, TypeVar
+
+from django.db.models import Case, When
 
 from planner.core.spec import (
     ClothKey,
@@ -27,7 +29,7 @@ from planner.materials.models import Workroom
 from planner.materials.specs import cloths, notions
 from planner.styles.models import Colourway, Detail, Operation, Piece, Seam, Style, StyleNotion
 from planner.styles.models import Option as StyleOption
-from planner.styles.shapes import outline_of
+from planner.styles.shapes import as_text, outline_of_text
 
 Row = dict[str, Any]
 RowsByStyle = dict[int, list[Row]]
@@ -38,11 +40,12 @@ Part = TypeVar("Part", PieceSpec, SeamSpec, OperationSpec)
 _OPTION = ("option__detail__name", "option__name")
 
 
-def workshop(style_numbers: Iterable[str] | None = None) -> Workshop:
+def workshop(style_numbers: Iterable[str] | None = None, *, sizes: Collection[str] | None = None) -> Workshop:
     """Everything a plan looks things up in: these styles (all where None), all cloths and notions, the table.
 
-    Eleven queries: the workroom's settings, eight for the styles, one for cloths, one for notions. A number that
-    no style has is left out; whoever asks for it will not find it.
+    Pieces have their outlines in these sizes only (all where None): who asks what an order takes need not read
+    those that nobody ordered. Eleven queries: the workroom's settings, eight for the styles, one for cloths, one
+    for notions. A number that no style has is left out; whoever asks for it will not find it.
     """
     room = Workroom.the()
     wanted: Any = Style.objects.values_list("pk", flat=True)
@@ -50,7 +53,7 @@ def workshop(style_numbers: Iterable[str] | None = None) -> Workshop:
         numbers = list(style_numbers)
         wanted = wanted.filter(number__in=numbers) if numbers else []
     return Workshop(
-        styles=_specs_of(wanted),
+        styles=_specs_of(wanted, sizes),
         cloths=cloths(),
         notions=notions(),
         table_length_mm=float(room.table_length_mm),
@@ -68,8 +71,8 @@ def style_specs(styles: Iterable[Style]) -> dict[str, StyleSpec]:
     return _specs_of([style.pk for style in styles])
 
 
-def _specs_of(pks: Any) -> dict[str, StyleSpec]:
-    """`pks` is a list of primary keys or a query for them."""
+def _specs_of(pks: Any, drawn_in: Collection[str] | None = None) -> dict[str, StyleSpec]:
+    """`pks` is a list of primary keys or a query for them; outlines are read in the sizes of `drawn_in`."""
     if isinstance(pks, list) and not pks:
         return {}
     columns = ("pk", "base", "number", "name", "base_size__name", "size_range__sizes__name")
@@ -78,7 +81,7 @@ def _specs_of(pks: Any) -> dict[str, StyleSpec]:
     bases = {rows[0]["base"] for rows in heads.values()} - {None}
     of_style = {"style__in": [*heads, *(bases - heads.keys())]}
     details = _details(of_style)
-    pieces = _pieces(of_style)
+    pieces = _pieces(of_style, drawn_in)
     seams = _seams(of_style)
     operations = _operations(of_style)
     uses = _notion_uses(of_style)
@@ -176,11 +179,15 @@ def _exclusions_among(
     )
 
 
-def _pieces(of_style: Row) -> dict[int, list[PieceSpec]]:
+def _pieces(of_style: Row, drawn_in: Collection[str] | None) -> dict[int, list[PieceSpec]]:
     columns = ("pk", "style", "name", "role__name", "count", "pair", "may_turn", "is_band", *_OPTION)
     columns += ("seam_allowance_mm", "edge_allowances")
-    drawn = ("outlines__shape", "outlines__size__name", "outlines__is_interpolated")
-    rows = Piece.objects.filter(**of_style).order_by("position", "pk", "outlines__size__position")
+    shape: Any = as_text("outlines__shape")
+    if drawn_in is not None:
+        shape = Case(When(outlines__size__name__in=drawn_in, then=shape))
+    drawn = ("text", "outlines__size__name", "outlines__is_interpolated")
+    rows = Piece.objects.filter(**of_style).annotate(text=shape)
+    rows = rows.order_by("position", "pk", "outlines__size__position")
     specs: dict[int, list[PieceSpec]] = defaultdict(list)
     for of_piece in _by(rows.values(*columns, *drawn), "pk").values():
         piece = of_piece[0]
@@ -193,9 +200,9 @@ def _pieces(of_style: Row) -> dict[int, list[PieceSpec]]:
                 may_turn=piece["may_turn"],
                 option=_option(piece),
                 outlines={
-                    row["outlines__size__name"]: outline_of(row["outlines__shape"])
+                    row["outlines__size__name"]: outline_of_text(row["text"])
                     for row in of_piece
-                    if row["outlines__shape"] is not None
+                    if row["text"] is not None
                 },
                 is_band=piece["is_band"],
                 allowance_mm=float(piece["seam_allowance_mm"]),

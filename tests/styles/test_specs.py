@@ -163,3 +163,31 @@ def test_what_was_stored_comes_back_to_a_thousandth():
     stored = PieceOutline.objects.get(piece__name="front")
     front = style_specs(Style.objects.all())["110"].pieces[0].outlines["M"]
     assert front.area_mm2 == pytest.approx(stored.area_mm2, rel=1e-6)
+
+
+def test_outlines_are_read_in_the_sizes_asked_for_and_pieces_stay_without_any(django_assert_num_queries):
+    make.make_style("110", sizes="S M L")
+    whole = workshop(["110"]).styles["110"]
+    with django_assert_num_queries(11):
+        spec = workshop(["110"], sizes=["M", "7XL"]).styles["110"]
+    assert spec.sizes == ("S", "M", "L")
+    assert [piece.name for piece in spec.pieces] == [piece.name for piece in whole.pieces]
+    assert [dict(piece.outlines) for piece in spec.pieces] == [
+        {"M": piece.outlines["M"]} for piece in whole.pieces
+    ]
+    none = workshop(["110"], sizes=[]).styles["110"]
+    assert [dict(piece.outlines) for piece in none.pieces] == [{}] * len(whole.pieces)
+
+
+def test_an_outline_met_before_is_the_same_one_until_its_shape_changes():
+    make.make_style("110", sizes="M")
+
+    def front():
+        return workshop(["110"]).styles["110"].pieces[0].outlines["M"]
+
+    first = front()
+    assert front() is first
+    row = PieceOutline.objects.get(piece__name="front")
+    row.shape = first.scaled(2.0, 1.0).as_json()
+    row.save()
+    assert front().area_mm2 == pytest.approx(2 * first.area_mm2)

@@ -1,0 +1,58 @@
+"""Warming up beside the server: what is measured then need not be measured for the first estimate."""
+
+import gc
+import logging
+import threading
+from collections.abc import Iterator
+
+import pytest
+
+from planner.core import seam_lines
+from planner.running import warm
+from planner.styles.models import Style
+from planner.styles.specs import workshop
+from tests import factories as make
+
+
+@pytest.fixture(autouse=True)
+def nothing_stays_frozen() -> Iterator[None]:
+    yield
+    gc.unfreeze()
+
+
+@pytest.mark.django_db
+def test_the_newest_style_is_measured_and_what_is_loaded_is_left_alone() -> None:
+    make.make_style("110", sizes="S M")
+    warm.warm_up()
+    front = workshop(["110"]).styles["110"].pieces[0]
+    for size in ("S", "M"):
+        outline = front.outlines[size]
+        allowances = seam_lines.allowances_for(outline, front.allowance_mm, front.edge_allowances)
+        assert seam_lines.edge_allowances_mm(outline, allowances) in outline.__dict__["_seam_lines"]
+    assert gc.get_freeze_count() > 0
+
+
+@pytest.mark.django_db
+def test_an_empty_workroom_and_a_style_with_gaps_are_no_hindrance() -> None:
+    warm.warm_up()
+    other = make.make_style("110")
+    Style.objects.create(
+        number="120", name="nothing yet", size_range=other.size_range, base_size=other.base_size
+    )
+    warm.warm_up()
+
+
+def test_a_failure_is_noted_and_harms_nobody(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def fail() -> None:
+        raise OSError("the disk is gone")
+
+    monkeypatch.setattr(warm, "warm_up", fail)
+    with caplog.at_level(logging.ERROR):
+        thread = warm.warm_up_beside()
+        thread.join(10)
+    assert not thread.is_alive()
+    assert thread is not threading.current_thread()
+    assert "Warming up failed" in caplog.text
+    assert "the disk is gone" in caplog.text
