@@ -7,11 +7,12 @@ others are warnings. `section` is where on the style's page it is put right.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import chain
 from typing import ClassVar
 
+from planner.core.notions.stitches import STITCHES
 from planner.core.spec import StyleSpec
 from planner.styles.problem import Problem
 from planner.styles.seam_checks import (
@@ -27,18 +28,9 @@ from planner.styles.seam_checks import (
 )
 
 __all__ = [
-    "NoSewingLine", "NoSuchEdge", "OddGrade", "Problem", "SeamWithoutEdges", "UnevenSeam", "answer", "cords",
+    "STITCHES", "NoSewingLine", "NoSuchEdge", "OddGrade", "Problem", "SeamWithoutEdges", "UnevenSeam", "answer", "cords",
     "in_words", "problems", "ready_to_plan", "slips", "stopping",
 ]  # fmt: skip
-
-#: Which machine sews which stitch types of ISO 4915 (common practice).
-STITCHES: Mapping[str, frozenset[str]] = {
-    "sewing machine": frozenset({"101", "301", "304", "401"}),
-    "overlock": frozenset({"401", "503", "504", "514", "516"}),
-    "coverstitch": frozenset({"101", "401", "406", "407", "602", "605", "607"}),
-    "iron": frozenset(),
-    "hand": frozenset(),
-}
 
 _CORD = re.compile(
     r"\b(?:neck|draw)?(?:ties?|cords?|strings?|laces?|ribbons?|bows?)\b|\bdrawcords?\b", re.IGNORECASE
