@@ -6,7 +6,7 @@ All of it is common practice, without a published source.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 Range = tuple[float, float]
 
@@ -109,6 +109,54 @@ NECKLINE = Kind(
 )
 CENTRE = Kind(
     "centre", "straight along the grain in the middle", out=(0.0, 0.15), along=(0.9, 1.0), bend=STRAIGHT
+)
+#: A boxy top has no armhole: its side runs up to the shoulder.
+BOXY_SIDE = replace(
+    SIDE, reason="runs along the grain from hem to shoulder", height=(0.3, 0.65), high=(0.85, 1.0)
+)
+BOXY_SHOULDER = replace(
+    SHOULDER,
+    reason="straight across the upper end, beside the neckline",
+    height=(0.85, 1.0),
+    along=(0.0, 0.45),
+    share=(0.0, 0.22),
+)
+#: A front cut in one with its sleeve reaches out further at the sleeve's hem than at the side.
+ONE_PIECE_SIDE = replace(SIDE, reason="runs up from the hem to the sleeve", out=(0.3, 0.8))
+ONE_PIECE_UNDERARM = Kind(
+    "underarm",
+    "runs out from the side to the end of the sleeve",
+    (0.25, 0.9),
+    out=(0.45, 0.97),
+    along=(0.0, 0.75),
+    bulge=(-0.4, 0.1),
+)
+ONE_PIECE_SLEEVE_HEM = Kind(
+    "sleeve hem",
+    "the outermost end, along the grain",
+    (0.4, 0.98),
+    out=(0.92, 1.0),
+    along=(0.6, 1.0),
+    bulge=(-0.08, 0.08),
+    share=(0.0, 0.25),
+)
+ONE_PIECE_SHOULDER = replace(
+    SHOULDER,
+    reason="from the neckline out to the end of the sleeve",
+    height=(0.6, 1.0),
+    out=(0.3, 0.85),
+    bulge=(-0.12, 0.12),
+    share=(0.08, 0.4),
+)
+CURVED_SIDE = Kind(
+    "side",
+    "hollow, from the hem out to the end of the sleeve",
+    (0.2, 0.8),
+    low=(0.0, 0.15),
+    out=(0.3, 0.9),
+    along=(0.4, 1.0),
+    bulge=(-0.6, -0.05),
+    share=(0.12, 0.5),
 )
 UPPER_YOKE_EDGE = Kind(
     "yoke edge",
@@ -265,8 +313,19 @@ POCKET_EDGE = Kind("pocket edge", "sewn down round the pocket", (0.0, 0.9))
 #: Edges of each kind of piece in the order of the ring, whole and as a half. A half is read either way round.
 _BODY = (HEM, SIDE, ARMHOLE, SHOULDER, NECKLINE, SHOULDER, ARMHOLE, SIDE)
 _HALF_BODY = (HEM, SIDE, ARMHOLE, SHOULDER, NECKLINE, CENTRE)
+_BOXY = (HEM, BOXY_SIDE, BOXY_SHOULDER, NECKLINE, BOXY_SHOULDER, BOXY_SIDE)
+_HALF_BOXY = (HEM, BOXY_SIDE, BOXY_SHOULDER, NECKLINE, CENTRE)
+_SLEEVE_IN_ONE = (ONE_PIECE_SIDE, ONE_PIECE_UNDERARM, ONE_PIECE_SLEEVE_HEM, ONE_PIECE_SHOULDER)
+_T_SHAPED = (HEM, *_SLEEVE_IN_ONE, NECKLINE, *_SLEEVE_IN_ONE[::-1])
+_HALF_T_SHAPED = (HEM, *_SLEEVE_IN_ONE, NECKLINE, CENTRE)
+_CURVED_IN_ONE = (CURVED_SIDE, ONE_PIECE_SLEEVE_HEM, ONE_PIECE_SHOULDER)
+_KIMONO = (HEM, *_CURVED_IN_ONE, NECKLINE, *_CURVED_IN_ONE[::-1])
+_HALF_KIMONO = (HEM, *_CURVED_IN_ONE, NECKLINE, CENTRE)
 _UNDER_YOKE = (HEM, SIDE, ARMHOLE, UPPER_YOKE_EDGE, ARMHOLE, SIDE)
 _HALF_UNDER_YOKE = (HEM, SIDE, ARMHOLE, UPPER_YOKE_EDGE, CENTRE)
+_TOPS = (
+    _BODY, _HALF_BODY, _BOXY, _HALF_BOXY, _T_SHAPED, _HALF_T_SHAPED, _KIMONO, _HALF_KIMONO,
+)  # fmt: skip
 _YOKE = (YOKE_EDGE, YOKE_ARMHOLE, YOKE_SHOULDER, YOKE_NECKLINE, YOKE_SHOULDER, YOKE_ARMHOLE)
 _HALF_YOKE = (YOKE_EDGE, YOKE_ARMHOLE, YOKE_SHOULDER, YOKE_NECKLINE, CENTRE)
 SKIRT = (HEM, LONG_SIDE, WAIST, LONG_SIDE)
@@ -280,7 +339,7 @@ _COLLAR = (COLLAR_NECK, COLLAR_END, COLLAR_OUTER, COLLAR_END)
 _POCKET = (POCKET_OPENING, POCKET_EDGE)
 
 TEMPLATES: Mapping[str, tuple[tuple[Kind, ...], ...]] = {
-    "body": (_BODY, _HALF_BODY, _UNDER_YOKE, _HALF_UNDER_YOKE),
+    "body": (*_TOPS, _UNDER_YOKE, _HALF_UNDER_YOKE),
     "skirt": (SKIRT, HALF_SKIRT),
     "trousers": (TROUSERS,),
     "yoke": (_YOKE, _HALF_YOKE),
@@ -290,7 +349,7 @@ TEMPLATES: Mapping[str, tuple[tuple[Kind, ...], ...]] = {
     "facing": (_NECK_FACING, _HALF_NECK_FACING, _ARMHOLE_FACING),
     "collar": (_COLLAR,),
     "pocket": (_POCKET,),
-    "": (_BODY, _HALF_BODY, _UNDER_YOKE, _HALF_UNDER_YOKE, _SLEEVE, TROUSERS, SKIRT, HALF_SKIRT),
+    "": (*_TOPS, _UNDER_YOKE, _HALF_UNDER_YOKE, _SLEEVE, TROUSERS, SKIRT, HALF_SKIRT),
 }
 
 #: Words in a piece's name that say what kind it is; the first that is found counts.

@@ -45,8 +45,12 @@ DOUBT, UNNAMED_PIECE = 0.5, 0.7
 MOST_EDGES = 40
 #: Share of its bounding box that a straight strip fills at least.
 STRIP_FILL = 0.97
+#: An edge that is longer than its chord by more than this share is no edge of a straight strip.
+CURVED_BEND = 0.01
 #: A piece whose mirror image differs from it by less than this share of its area is whole, not a half.
 SAME_BOTH_SIDES = 0.02
+#: Its edges lie at their mirror images to within this share of its width.
+SAME_PLACE = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +77,7 @@ def suggest_names(outline: Outline, piece_name: str = "") -> tuple[Suggestion, .
     if len(outline.edges) > MOST_EDGES:
         return tuple(_unknown(i) for i in range(len(outline.edges)))
     kind = _kind(piece_name)
-    if kind in ("strip", "collar", "") and _is_strip(outline):
+    if kind in ("strip", "collar", "") and _is_strip(outline) and (kind or not _has_curve(outline)):
         return _strip(outline)
     if kind == "strip":
         kind = "collar"  # a shaped band lies round the body as a collar does
@@ -137,7 +141,15 @@ def _is_symmetrical(outline: Outline) -> bool:
     _, y0, _, y1 = outline.bounds_mm
     image = outline.mirrored().moved(0.0, y0 + y1)
     differs = outline.polygon.symmetric_difference(image.polygon).area
-    return float(differs) < SAME_BOTH_SIDES * outline.area_mm2
+    return float(differs) < SAME_BOTH_SIDES * outline.area_mm2 and _edges_mirrored(outline)
+
+
+def _edges_mirrored(outline: Outline) -> bool:
+    """Whether each edge lies where another, or itself, is in the mirror image: a half with a shallow neck does not."""
+    _, y0, _, y1 = outline.bounds_mm
+    middles = [_halfway(outline.edge_path(i)) for i in range(len(outline.edges))]
+    near = SAME_PLACE * (y1 - y0)
+    return all(any(math.dist((x, y0 + y1 - y), other) < near for other in middles) for x, y in middles)
 
 
 def _suggestion(index: int, match: _Match, piece_name: str, sure: float) -> Suggestion:
@@ -157,6 +169,12 @@ def _suggestion(index: int, match: _Match, piece_name: str, sure: float) -> Sugg
 def _is_strip(outline: Outline) -> bool:
     box = outline.length_mm * outline.width_mm
     return len(outline.edges) >= 4 and outline.area_mm2 > STRIP_FILL * box
+
+
+def _has_curve(outline: Outline) -> bool:
+    """Whether an edge is clearly hollow or round, as the neckline of a boxy front is."""
+    paths = (outline.edge_path(i) for i in range(len(outline.edges)))
+    return any(path_length_mm(path) > (1.0 + CURVED_BEND) * math.dist(path[0], path[-1]) for path in paths)
 
 
 def _strip(outline: Outline) -> tuple[Suggestion, ...]:

@@ -11,7 +11,7 @@ from fixtures.drafting.lines import Draft, Side, line
 from fixtures.drafting.styles import STYLES
 from planner.core.edge_changes import cut_at, joined, match_edges, named_like, renamed
 from planner.core.edge_names import suggest_names
-from planner.core.outline import Edge, Outline, OutlineError, Point, make_outline, rectangle
+from planner.core.outline import Edge, Outline, OutlineError, Point, make_outline, rectangle, unfold
 from tests.core.test_outline import outlines
 
 WAYS: dict[str, Callable[[Outline], Outline]] = {
@@ -138,6 +138,58 @@ def test_both_sides_of_a_whole_piece_have_one_name():
     boxy += [(440, 460), (400, 500), (0, 500)]
     found = names(shape(boxy, [0, 1, 3, 4, 7, 8, 10, 11]), "back")
     assert found == ["side", "armhole", "shoulder", "neckline", "shoulder", "armhole", "side", "hem"]
+
+
+#: Boxy halves from the hem up to the centre of the neck, fold at y = 0; the names as we would give them.
+SCOOP = arc((600, 0), 90, 80, 90, 180)[1:]
+SHALLOW = arc((640, 0), 20, 90, 90, 180)[1:]
+TOPS: dict[str, tuple[list[Point], list[str]]] = {
+    "box without armholes": (
+        [(0, 0), (0, 250), (600, 250), (600, 80), *SCOOP],
+        ["hem", "side", "shoulder", "neckline"],
+    ),
+    "box with a shallow neck": (
+        [(0, 0), (0, 300), (615, 300), (640, 90), *SHALLOW],
+        ["hem", "side", "shoulder", "neckline"],
+    ),
+    "box whose armhole is only marked": (
+        [(0, 0), (0, 280), (420, 280), (620, 280), (640, 90), *SHALLOW],
+        ["hem", "side", "armhole", "shoulder", "neckline"],
+    ),
+    "T": (
+        [(0, 0), (0, 250), (400, 250), (420, 450), (580, 450), (600, 80), *SCOOP],
+        ["hem", "side", "underarm", "sleeve hem", "shoulder", "neckline"],
+    ),
+    "sleeve grown on in a curve": (
+        [(0, 0), (0, 260), *arc((150, 450), 240, 190, 270, 360), (540, 460), (600, 80), *SCOOP],
+        ["hem", "side", "sleeve hem", "shoulder", "neckline"],
+    ),
+}
+
+
+def top(name: str, *, half: bool) -> tuple[Outline, list[str]]:
+    """A top's outline with its own names, and those names; "centre" where it is a half."""
+    points, edges = TOPS[name]
+    # An edge begins at each corner: all points but those on the way of a curve, which has 21.
+    curved = name == "sleeve grown on in a curve"
+    starts = [0, 1, 22, 23, 24] if curved else list(range(len(points) - 20))
+    assert len(starts) == len(edges)
+    ring = [(float(x), float(y)) for x, y in points]
+    if half:
+        named = [Edge(edge, start) for edge, start in zip(edges, starts, strict=True)]
+        return make_outline(ring, [*named, Edge("centre", len(ring) - 1)]), [*edges, "centre"]
+    return unfold(ring, [Edge(edge, start) for edge, start in zip(edges, starts, strict=True)]), edges
+
+
+@pytest.mark.parametrize("way", WAYS)
+@pytest.mark.parametrize("half", [False, True], ids=["whole", "half"])
+@pytest.mark.parametrize("piece", ["front", "back", "piece 3"])
+@pytest.mark.parametrize("name", TOPS)
+def test_tops_without_set_in_sleeves(name, piece, half, way):
+    outline, _ = top(name, half=half)
+    turned = WAYS[way](outline)
+    found = [suggested.removesuffix(f" {piece}") for suggested in names(turned, piece)]
+    assert found == [edge.name for edge in turned.edges]
 
 
 def test_trousers():
