@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from planner.core.cloth import bought_width_mm, cut_factors, lay_width_mm
 from planner.core.notions.along import SeamError, operation_of, seam_length_mm, seam_of, sewn_seams
+from planner.core.notions.band_pieces import openings_of
 from planner.core.notions.thread import STITCH_TYPES
 from planner.core.outline import Outline
 from planner.core.spec import Cloth, Demand, Garment, Option, PieceSpec, StyleSpec, Workshop
@@ -78,16 +79,23 @@ def _piece_gaps(garment: Garment, style: StyleSpec, shop: Workshop) -> Iterator[
     for piece in pieces:
         if piece.pair and piece.count % 2:
             yield f"{piece.name} is cut as a mirrored pair, but a garment takes {piece.count} of it"
-        outline = piece.outlines.get(garment.size)
-        if outline is None:
-            yield f"{piece.name} has no outline in size {garment.size}"
         key = style.colourways[garment.colourway].cloths.get(piece.role)
+        outline = piece.outlines.get(garment.size) if key is None else piece.outline(garment.size, key)
+        if outline is None:
+            yield _no_outline(piece, style, garment.size)
         if key is None:
             yield f"colourway {garment.colourway} has no cloth for {piece.role} ({piece.name})"
         elif key not in shop.cloths:
             yield f"there is no cloth {key.fabric} in {key.colour}"
         else:
             yield from _cloth_gaps(shop.cloths[key], piece, garment.size, outline)
+
+
+def _no_outline(piece: PieceSpec, style: StyleSpec, size: str) -> str:
+    if piece.band is None:
+        return f"{piece.name} has no outline in size {size}"
+    why = openings_of(piece, style)[size].why_not or "nobody measured its opening yet"
+    return f"{piece.name} cannot be cut to measure in size {size}: {why}"
 
 
 def _cloth_gaps(cloth: Cloth, piece: PieceSpec, size: str, outline: Outline | None) -> Iterator[str]:

@@ -181,7 +181,7 @@ def cut_areas_mm2(demand: Sequence[Demand], shop: Workshop) -> dict[ClothKey, fl
     """Area of all pieces by cloth in mm², as they are cut (larger where shrinkage asks for it)."""
     areas: dict[ClothKey, float] = defaultdict(float)
     for line, piece, cloth in _pieces_cut(demand, shop):
-        areas[cloth] += line.quantity * piece.count * piece.outlines[line.garment.size].area_mm2
+        areas[cloth] += line.quantity * piece.count * piece.cut_outline(line.garment.size, cloth).area_mm2
     return {cloth: area * math.prod(cut_factors(shop.cloths[cloth])) for cloth, area in areas.items()}
 
 

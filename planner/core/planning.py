@@ -213,7 +213,8 @@ def main_cloth(garment: Garment, shop: Workshop) -> ClothKey:
     cloths = style.colourways[garment.colourway].cloths
     areas: dict[str, float] = defaultdict(float)
     for piece in style.pieces_for(garment.options):
-        outline = as_cut(piece.outlines[garment.size], shop.cloths[cloths[piece.role]])
+        cloth = cloths[piece.role]
+        outline = as_cut(piece.cut_outline(garment.size, cloth), shop.cloths[cloth])
         areas[piece.role] += piece.count * outline.area_mm2
     return cloths[max(areas, key=lambda role: areas[role])]
 

@@ -162,6 +162,13 @@ class PieceSpec:
         of_cloth = self.outlines_by_cloth.get(cloth, {})
         return of_cloth.get(size) or self.outlines.get(size)
 
+    def cut_outline(self, size: str, cloth: ClothKey) -> Outline:
+        """The outline in a size as it is cut from this cloth. Raises KeyError where there is none."""
+        found = self.outline(size, cloth)
+        if found is None:
+            raise KeyError(size)
+        return found
+
     def allowance_of(self, edge: str) -> float:
         """Seam allowance in mm at the edge of this name."""
         return self.edge_allowances.get(edge, self.allowance_mm)

@@ -138,6 +138,8 @@ def walk_seam(seam: SeamSpec, style: StyleSpec, options: Options) -> SeamWalk:
     pieces = {piece.name: piece for piece in style.pieces_for(options)}
     one, two = ([ref for ref in seam.side(number) if ref.piece in pieces] for number in (1, 2))
     label1, label2 = _labels(one, two)
+    # A band that is cut to measure has the length that its cloth allows, which is the ratio then.
+    to_measure = bool(two) and all(_is_cut_to(pieces[ref.piece], seam) for ref in two)
     walks, unmeasured = [], dict[str, None]()
     for size in style.sizes:
         lacking = [why for ref in (*one, *two) if (why := _lacking(pieces[ref.piece], ref, size))]
@@ -145,7 +147,8 @@ def walk_seam(seam: SeamSpec, style: StyleSpec, options: Options) -> SeamWalk:
             unmeasured |= dict.fromkeys(lacking)
             continue
         (length1, true1), (length2, true2) = (_side(side, pieces, size) for side in (one, two))
-        walks.append(SizeWalk(size, length1, length2, seam.ratio, TOLERANCES[seam.fullness], true1 and true2))
+        ratio = length2 / length1 if to_measure and length1 and length2 else seam.ratio
+        walks.append(SizeWalk(size, length1, length2, ratio, TOLERANCES[seam.fullness], true1 and true2))
     own = {pieces[ref.piece].option for ref in (*one, *two)} | {seam.option}
     return SeamWalk(
         seam.name,
@@ -197,6 +200,10 @@ def _side(refs: Sequence[EdgeRef], pieces: Mapping[str, PieceSpec], size: str) -
         for ref in refs
     ]
     return sum(takes * length for takes, (length, _) in found), all(sewn for _, (_, sewn) in found)
+
+
+def _is_cut_to(piece: PieceSpec, seam: SeamSpec) -> bool:
+    return piece.band is not None and piece.band.seam == seam.name
 
 
 def _lacking(piece: PieceSpec, ref: EdgeRef, size: str) -> str:

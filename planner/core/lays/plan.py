@@ -123,7 +123,7 @@ def cloths_of(garments: Garments, shop: Workshop) -> tuple[ClothKey, ...]:
 def items_of(garment: Garment, garment_no: int, cloth: Cloth, shop: Workshop) -> Iterator[ItemToLay]:
     """The outlines to lay for one garment from one cloth, open: the second half of a pair mirrored."""
     for piece in _pieces_on(cloth.key, garment, shop):
-        outline = as_cut(piece.outlines[garment.size], cloth)
+        outline = as_cut(piece.cut_outline(garment.size, cloth.key), cloth)
         straight = piece.count - piece.count // 2 if piece.pair else piece.count
         for n in range(piece.count):
             mirrored = n >= straight

@@ -13,6 +13,9 @@ from typing import Literal
 #: B/L by the rule of thumb (common practice): rib, and stretch jersey cut from the body cloth.
 RIB_RATIO = 0.75
 SELF_FABRIC_RATIO = 0.85
+#: A cloth that gives at least half its length is taken for rib, one that gives less for self-fabric (common practice:
+#: a rib band at 0.75 is stretched by a third to its opening, and a third as much again to pull the garment on).
+RIB_STRETCH_SHARE = 0.5
 #: A band of the body cloth wider than this stands up (common practice).
 WIDEST_SELF_FABRIC_MM = 15.0
 #: Girth of a large adult head (from memory; ISO 8559-1 defines the measure, adults are about 540 to 600 mm).
@@ -23,10 +26,25 @@ FULL_TURN = 2.0 * math.pi
 
 @dataclass(frozen=True, slots=True)
 class BandProblem:
-    """Why a band will not do: it stands up, is stretched too far, or does not pass the head."""
+    """Why a band will not do: it stands up, is stretched too far, does not pass the head, or closes the opening."""
 
-    kind: Literal["stands_up", "overstretched", "head"]
+    kind: Literal["stands_up", "overstretched", "head", "closes"]
     text: str
+
+
+def is_rib(stretch: float) -> bool:
+    """Whether a cloth of this usable stretch is reckoned as rib: :data:`RIB_STRETCH_SHARE` or more."""
+    return stretch >= RIB_STRETCH_SHARE
+
+
+def thumb_ratio(stretch: float) -> float:
+    """B/L by the rule of thumb: rib 0.75, self-fabric 0.85 (common practice)."""
+    return RIB_RATIO if is_rib(stretch) else SELF_FABRIC_RATIO
+
+
+def least_ratio(stretch: float) -> float:
+    """Least B/L that the cloth can be stretched from: L/B − 1 ≤ e, so B/L ≥ 1/(1 + e)."""
+    return 1.0 / (1.0 + stretch)
 
 
 def band_length_mm(opening_mm: float, ratio: float) -> float:
@@ -60,9 +78,15 @@ def widest_band_mm(opening_mm: float, stretch: float, turn_rad: float = FULL_TUR
     return opening_mm * (stretch / (1.0 + stretch)) / turn_rad
 
 
-def cut_size_mm(band_mm: float, width_mm: float, seam_allowance_mm: float) -> tuple[float, float]:
-    """Cut size of a folded band: (B + 2·SA, 2·w + 2·SA); the long side lies along the greatest stretch."""
-    return band_mm + 2.0 * seam_allowance_mm, 2.0 * width_mm + 2.0 * seam_allowance_mm
+def cut_size_mm(
+    band_mm: float, width_mm: float, seam_allowance_mm: float, *, folded: bool = True
+) -> tuple[float, float]:
+    """Cut size of a band: (B + 2·SA, 2·w + 2·SA), w + 2·SA across where it is not folded.
+
+    The long side lies along the greatest stretch.
+    """
+    layers = 2.0 if folded else 1.0
+    return band_mm + 2.0 * seam_allowance_mm, layers * width_mm + 2.0 * seam_allowance_mm
 
 
 def widest_opening_mm(band_mm: float, stretch: float) -> float:
@@ -94,7 +118,8 @@ def check_band(
         problems.append(
             BandProblem(
                 "overstretched",
-                f"The band must stretch {needed:.0%} to fit the opening; the cloth takes {stretch:.0%}.",
+                f"The band must stretch {needed * 100:.0f} % to fit the opening; "
+                f"the cloth takes {stretch * 100:.0f} %.",
             )
         )
     if head_girth_mm is not None and widest_opening_mm(band_mm, stretch) < head_girth_mm:
