@@ -103,18 +103,23 @@ def read_states(
 ) -> list[BundleState]:
     """The state of every bundle of a query, in its order, in four queries.
 
-    Bundles come with their options, and with batch, style, size, colourway, thread, lay and order unless
-    `with_names` is off; events with the person on request.
+    Bundles come with options, style, size, colourway and thread unless `with_names` is off. Events come with the
+    person on request, and their bundles with batch, lay, order and details too: that is for a bundle or two, as
+    making so many rows for hundreds takes longer than finding them.
     """
     whole = bundles.with_cut()
+    options = Option.objects.order_by("detail__position", "position")
     if with_names:
-        whole = whole.select_related(
-            "batch", "style", "size", "lay", "colourway__thread__notion", "line__order__customer"
-        )
-    options = Option.objects.select_related("detail").order_by("detail__position", "position")
-    rows = list(whole.prefetch_related(Prefetch("options", queryset=options)))
+        whole = whole.select_related("style", "size", "colourway__thread__notion")
+    if with_people:
+        whole = whole.select_related("batch", "lay", "line__order__customer")
+        options = options.select_related("detail")
+    if with_names:
+        whole = whole.prefetch_related(Prefetch("options", queryset=options))
+    rows = list(whole)
     if not rows:
         return []
+    chosen = _chosen(rows) if with_names else _chosen_by_key(bundles)
     operations = _operations({row.batch_id for row in rows})
     events = ProgressEvent.objects.last_of(bundles).order_by()
     last: dict[tuple[int, int | None], ProgressEvent | Tick]
@@ -124,7 +129,7 @@ def read_states(
     else:
         ticks = events.values_list("bundle_id", "operation_id", "pk", "done")
         last = {(bundle, operation): Tick(pk, done) for bundle, operation, pk, done in ticks}
-    return [_state(row, operations[row.batch_id, row.style_id], last) for row in rows]
+    return [_state(row, operations[row.batch_id, row.style_id], chosen[row.pk], last) for row in rows]
 
 
 def state_of(bundle: Bundle) -> BundleState:
@@ -140,9 +145,25 @@ def _operations(batches: Iterable[int]) -> dict[tuple[int, int], list[BatchOpera
     return found
 
 
+def _chosen(rows: Iterable[Bundle]) -> dict[int, set[int | None]]:
+    """Keys of the options of each bundle, and None: an operation without an option belongs to all."""
+    return {row.pk: {None, *(option.pk for option in row.options.all())} for row in rows}
+
+
+def _chosen_by_key(bundles: QuerySet[Bundle]) -> dict[int, set[int | None]]:
+    """The same where nothing but the keys is wanted."""
+    chosen: dict[int, set[int | None]] = defaultdict(lambda: {None})
+    within = Bundle.options.through.objects.filter(bundle__in=bundles.order_by().values("pk"))
+    for bundle, option in within.values_list("bundle_id", "option_id"):
+        chosen[bundle].add(option)
+    return chosen
+
+
 def _state(
-    bundle: Bundle, operations: list[BatchOperation], last: dict[tuple[int, int | None], ProgressEvent | Tick]
+    bundle: Bundle,
+    operations: list[BatchOperation],
+    chosen: set[int | None],
+    last: dict[tuple[int, int | None], ProgressEvent | Tick],
 ) -> BundleState:
-    chosen = {None, *(option.pk for option in bundle.options.all())}
     steps = tuple(Step(one, last.get((bundle.pk, one.pk))) for one in operations if one.option_id in chosen)
     return BundleState(bundle, bundle.is_cut, steps, Step(None, last.get((bundle.pk, None))))

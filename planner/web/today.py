@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from urllib.parse import urlencode
 
+from django.db.models import F
 from django.urls import reverse
 
 from planner.cutting.buying import Buying, what_to_buy
@@ -67,7 +68,7 @@ def what_to_do(today: date) -> Today:
     """Everything to do, in at most a dozen queries."""
     late = Order.objects.late(today).by_due_day().select_related("customer")
     late_count = late.count()
-    going = Bundle.objects.of_batches_on_the_go().select_related("batch")
+    going = Bundle.objects.of_batches_on_the_go().annotate(batch_number=F("batch__number"))
     states = read_states(going, with_names=False)
     heaps = [
         _late(late[:SHOWN] if late_count else (), late_count, today),
@@ -172,7 +173,7 @@ def _to_sew(states: Iterable[BundleState]) -> Iterator[Line]:
     waiting: dict[str, list[BundleState]] = defaultdict(list)
     batches: dict[str, list[BundleState]] = defaultdict(list)
     for state in states:
-        batches[state.bundle.batch.number].append(state)
+        batches[state.bundle.batch_number].append(state)
         if place := station(state):
             waiting[place].append(state)
     for place, there in sorted(

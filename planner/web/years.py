@@ -17,6 +17,7 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.db import models, transaction
 
+from planner.cutting.actions.planning import as_planned
 from planner.cutting.models import (
     Batch,
     BatchItem,
@@ -28,10 +29,12 @@ from planner.cutting.models import (
     LayGarment,
     Marker,
 )
+from planner.cutting.stored import keep_style
 from planner.materials.models import FabricColour, StockMove
 from planner.orders.models import Customer, LineQuantity, Order, OrderLine
 from planner.sewing.models import ProgressEvent
 from planner.styles.models import Colourway, Detail, Operation, Option, Size, Style
+from planner.styles.specs import style_specs
 
 #: What ten years are at scale 1.
 ORDERS, BATCHES, CUSTOMERS = 5_000, 2_000, 300
@@ -96,6 +99,7 @@ def seed_years(today: date, scale: float = 1.0, say: Say = lambda text: None) ->
     made = _batches(rng, today, lines[: orders - UNBATCHED], batches)
     _items(made)
     _operations(made)
+    _snapshots(made)
     _needs_and_stock(rng, made)
     _lays(made, markers, people)
     say(f"{len(made)} batches with their lays")
@@ -118,7 +122,7 @@ def _sold() -> list[Sold]:
                 tuple(tuple(detail.options.all()) for detail in details),
                 colourways,
                 tuple(style.size_range.sizes.all()),
-                tuple(style.operations.all()),
+                tuple(style.operations.select_related("own_machine")),
                 {c.pk: tuple(cloth.fabric_colour for cloth in c.cloths.all()) for c in colourways},
             )
         )
@@ -213,13 +217,21 @@ def _items(made: Sequence[Made]) -> None:
 
 def _operations(made: Sequence[Made]) -> None:
     """The operations of every style in a batch, as planning copies them."""
-    columns = ("position", "name", "machine", "stitch_type", "standard_minutes", "setup_note", "option_id")
     _write(
-        BatchOperation(batch=one.row, style=sold.style, **{name: getattr(step, name) for name in columns})
+        BatchOperation(batch=one.row, style=sold.style, option_id=step.option_id, **as_planned(step))
         for one in made
         for sold in {line.sold.style.pk: line.sold for line in one.lines}.values()
         for step in sold.operations
     )
+
+
+def _snapshots(made: Sequence[Made]) -> None:
+    """Every style in a batch as it was, which is as it is now: one snapshot a style for all batches."""
+    styles = {line.sold.style.pk: line.sold.style for one in made for line in one.lines}
+    specs = style_specs(styles.values())
+    kept = {pk: keep_style(pk, specs[style.number]) for pk, style in styles.items()}
+    in_batch = ((one.row, dict.fromkeys(line.sold.style.pk for line in one.lines)) for one in made)
+    _link(Batch.snapshots, "batch_id", ((row, [kept[pk] for pk in pks]) for row, pks in in_batch))
 
 
 def _needs_and_stock(rng: Random, made: Sequence[Made]) -> None:
