@@ -28,8 +28,8 @@ from planner.styles.seam_checks import (
 )
 
 __all__ = [
-    "STITCHES", "NoSewingLine", "NoSuchEdge", "OddGrade", "Problem", "SeamWithoutEdges", "UnevenSeam", "answer", "cords",
-    "in_words", "problems", "ready_to_plan", "slips", "stopping",
+    "STITCHES", "NoSewingLine", "NoSuchEdge", "OddGrade", "Problem", "SeamWithoutEdges", "UnevenSeam", "answer",
+    "cords", "in_words", "problems", "ready_to_plan", "slips", "stopping",
 ]  # fmt: skip
 
 _CORD = re.compile(

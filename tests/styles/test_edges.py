@@ -1,5 +1,6 @@
 """Edges of a piece: drawn, named in all sizes at once, cut and joined; seams and allowances follow."""
 
+import html
 import math
 from decimal import Decimal
 
@@ -234,6 +235,36 @@ def test_an_edge_is_cut_at_its_turn_in_every_size_and_sewn_whole(maker_client, b
         assert parts["long"] > parts["long 2"]
     rows = boxes.style.seams.get(name="side").edges.filter(piece=boxes).values_list("edge", "takes", "side")
     assert sorted(rows) == [("long", 2, 1), ("long 2", 2, 1)]
+
+
+def twins(boxes: Piece) -> list[int]:
+    """The piece with a second long edge like the first, both called "long"; their numbers."""
+    for row in boxes.outlines.select_related("size"):
+        length = 400 + 20.0 * row.size.position
+        points = [(0, 0), (0.75 * length, -40), (length, 0), (length, 300), (0.75 * length, 340), (0, 300)]
+        edges = [Edge("long", 0), Edge("top", 2), Edge("long", 3), Edge("bottom", 5)]
+        row.shape = make_outline(points, edges).as_json()
+        row.save()
+    return [i for i, name in enumerate(names_in(boxes, "M")) if name == "long"]
+
+
+def test_one_of_two_edges_of_a_name_cut_alone_is_said(maker_client, boxes):
+    one, _ = twins(boxes)
+    (turn,) = turn_points(shape_of(boxes, "M"), one)
+    answer = maker_client.post(url(boxes), typed(boxes, **{f"cut_{one}": str(turn.index)}), follow=True)
+    said = html.unescape(answer.content.decode())
+    assert "The seam side joins long and long 2 now, but only 1 of the 2 edges named long was cut" in said
+    assert "cut the other too" in said
+
+
+def test_both_edges_of_a_name_cut_at_once_leave_nothing_to_say(boxes):
+    changes = []
+    numbers = twins(boxes)
+    for i, name in enumerate(names_in(boxes, "M")):
+        turns = turn_points(shape_of(boxes, "M"), i) if i in numbers else ()
+        changes.append(EdgeChange(name, cut_at=turns[0].index if turns else None))
+    assert name_edges(boxes, boxes.style.base_size, changes).notes == ()
+    assert names_in(boxes, "L").count("long 2") == 2
 
 
 def test_two_edges_are_joined_in_every_size_and_said_once(maker_client, boxes):

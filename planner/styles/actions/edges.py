@@ -67,7 +67,13 @@ def name_edges(piece: Piece, on: Size, changes: Sequence[EdgeChange]) -> EdgesNa
     PieceOutline.objects.bulk_update(rows.values(), ["shape"])
     there = {edge.name for shape in done.values() for edge in shape.edges}
     _keep_allowances(piece, changes, second, there)
-    follow = _Follow(now, there, _joined_into(changes), {changes[a].name: name for a, name in second.items()})
+    follow = _Follow(
+        now,
+        there,
+        _joined_into(changes),
+        {changes[a].name: name for a, name in second.items()},
+        _cut_in_part(changes),
+    )
     notes += _seams_follow(piece, follow)
     sizes = ", ".join(size.name for size in sorted(done, key=lambda size: size.position))
     return EdgesNamed(f"The edges of {piece.name} are kept in {sizes}.", tuple(notes))
@@ -176,14 +182,26 @@ def _keep_allowances(
         piece.save(update_fields=["edge_allowances"])
 
 
+def _cut_in_part(changes: Sequence[EdgeChange]) -> dict[str, tuple[int, int]]:
+    """Names that several edges bear of which only some are cut, with how many of how many."""
+    found: dict[str, list[bool]] = defaultdict(list)
+    for change in changes:
+        found[change.name].append(change.cut_at is not None)
+    return {name: (sum(cut), len(cut)) for name, cut in found.items() if 0 < sum(cut) < len(cut)}
+
+
 @dataclass(frozen=True)
 class _Follow:
-    """What became of the names: `now` by old name, `there` all that is left, and where parts of edges went."""
+    """What became of the names: `now` by old name, `there` all that is left, and where parts of edges went.
+
+    `cut_in_part` are names of which some edges were cut and others not.
+    """
 
     now: Mapping[str, Sequence[str]]
     there: set[str]
     joined_into: Mapping[str, str]
     cut_off: Mapping[str, str]
+    cut_in_part: Mapping[str, tuple[int, int]]
 
     def name_of(self, old: str) -> tuple[str, bool]:
         """The name now, and whether it is sure: left and right may have become two."""
@@ -219,8 +237,21 @@ def _seams_follow(piece: Piece, follow: _Follow) -> list[str]:
             kept[name] = row
         for name, row in kept.items():
             row.save(update_fields=["edge", "takes"])
-            _add_second_part(row, follow.cut_off.get(name, ""), kept, follow.there)
+            part = follow.cut_off.get(name, "")
+            _add_second_part(row, part, kept, follow.there)
+            if part in follow.there and name in follow.cut_in_part:
+                notes.append(_partly_cut(row.seam.name, name, part, *follow.cut_in_part[name]))
     return notes
+
+
+def _partly_cut(seam: str, name: str, part: str, cut: int, of: int) -> str:
+    """That the lengths of a seam are now neither those of the cut edge nor those of the whole one."""
+    was = "was" if cut == 1 else "were"
+    return (
+        f"The seam {seam} joins {name} and {part} now, but only {cut} of the {of} edges named {name} {was} cut, and "
+        f"edges of one name are measured by their mean: cut {'the other' if of - cut == 1 else 'the others'} too, or "
+        f"give what was cut a name of its own."
+    )
 
 
 def _add_second_part(row: SeamEdge, part: str, kept: Mapping[str, SeamEdge], there: set[str]) -> None:
