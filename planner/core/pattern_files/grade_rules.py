@@ -105,7 +105,7 @@ def _sizes(header: Mapping[str, str], name: str) -> tuple[str, ...]:
     else:
         listed, said = len(stated.split()), header["NUMBER OF SIZES"][:20]
         raise PatternFileError(
-            f"{name}: the list of sizes holds {listed} sizes, but the number of sizes is said to be {said}"
+            f"{name}: the list of sizes does not hold the number of sizes it says ({listed} listed, {said} said)"
         )
     if not sizes:
         raise PatternFileError(f"{name}: the table of grade rules lists no sizes")
