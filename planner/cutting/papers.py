@@ -10,9 +10,15 @@ from decimal import Decimal
 from planner.core.cloth import as_cut
 from planner.core.needs import Needs, interpolated_sizes
 from planner.core.planning import NestedLay, Plan, PlannedBundle
-from planner.core.spec import Garment, StyleSpec, Workshop
+from planner.core.spec import Garment, OperationSpec, StyleSpec, Workshop
 from planner.core.units import format_length, round_money
-from planner.cutting.wording import cloth_to_buy, notion_amount, options_in_words, packs_to_buy
+from planner.cutting.wording import (
+    cloth_to_buy,
+    machine_in_words,
+    notion_amount,
+    options_in_words,
+    packs_to_buy,
+)
 from planner.papers.data import (
     BundleTicket,
     BuyLine,
@@ -260,7 +266,7 @@ def _lengths(plan: Plan, shop: Workshop) -> tuple[LengthRow, ...]:
         garment = count.garment
         for piece in shop.styles[garment.style].pieces_for(garment.options):
             if piece.name == count.piece and piece.is_band:
-                outline = as_cut(piece.outlines[garment.size], shop.cloths[count.cloth])
+                outline = as_cut(piece.cut_outline(garment.size, count.cloth), shop.cloths[count.cloth])
                 long, short = sorted((outline.width_mm, outline.length_mm), reverse=True)
                 bands[piece.name, garment.style, garment.size, long, short] += count.count
     rows += [
@@ -289,10 +295,23 @@ def _ticket(bundle: PlannedBundle, plan: Plan, shop: Workshop, setting: PaperSet
         due_on=due_on,
         pieces=tuple((name, count * bundle.quantity) for name, count in pieces_of(garment, shop)),
         notions=notions_of(garment, style, bundle.quantity),
-        steps=tuple(
-            TicketStep(n, o.name, o.machine, o.stitch_type, o.standard_minutes, o.setup_note)
-            for n, o in enumerate(style.operations_for(garment.options), 1)
-        ),
+        steps=tuple(_step(n, o) for n, o in enumerate(style.operations_for(garment.options), 1)),
         url=setting.urls.get(bundle.number, bundle.number),
         lays=bundle.lays,
+    )
+
+
+def _step(number: int, operation: OperationSpec) -> TicketStep:
+    return TicketStep(
+        position=number,
+        name=operation.name,
+        machine=machine_in_words(operation.machine, operation.own_machine),
+        stitch_type=operation.stitch_type,
+        minutes=operation.standard_minutes,
+        setup_note=operation.setup_note,
+        stitch_length_mm=operation.stitch_length_mm,
+        differential_feed=operation.differential_feed,
+        tension_note=operation.tension_note,
+        needle_note=operation.needle_note,
+        quality_note=operation.quality_note,
     )

@@ -40,3 +40,10 @@ def notion_amount(amount: float | Decimal, unit: str, display: str) -> str:
 def packs_to_buy(need: NotionNeed) -> str:
     """ "2 × 5000 m cone"; "" for nothing."""
     return f"{need.to_buy_packs} × {need.pack}" if need.to_buy_packs else ""
+
+
+def machine_in_words(kind: str, own_machine: str) -> str:
+    """The machine to sit down at: one's own by its name, with its kind where the name does not say it."""
+    if not own_machine or own_machine.casefold() == kind.casefold():
+        return kind
+    return own_machine if kind.casefold() in own_machine.casefold() else f"{own_machine} ({kind})"

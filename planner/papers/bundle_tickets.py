@@ -1,6 +1,8 @@
-"""Bundle tickets: the label tied to the pieces, four on a sheet to cut apart or one on label stock.
+"""Bundle tickets: the label tied to the pieces, four or two on a sheet to cut apart, or one on label stock.
 
-A ticket whose operations do not fit goes on in a second label ("2 of 2"); nothing is cut off.
+Where a ticket's words do not fit on a quarter of a sheet, all have half a sheet. One that fits nowhere goes on in a
+second label ("2 of 2"). Label stock leaves the notes on tension, needle and set-up to the sheet and the phone where
+it would take another label otherwise, and says so; nothing else is left out, nothing is cut off.
 """
 
 from __future__ import annotations
@@ -8,63 +10,83 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import islice
 
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from planner.papers.blocks import Block, run_in_block, text_block
-from planner.papers.data import BundleTicket, Heading, PaperSize, TicketStep
-from planner.papers.marks import HAIR, INK, SOFT, check_box, cut_line
+from planner.papers.blocks import Block, draw_stack, run_in_block, stack_height, text_block
+from planner.papers.data import BundleTicket, Heading, PaperSize
+from planner.papers.marks import INK, SOFT, cut_line
 from planner.papers.qr import draw_qr, quiet_border
 from planner.papers.sheet import Foot, PagedCanvas, page_size
+from planner.papers.ticket_steps import Letters, has_more_than_brief, step_block
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitted, fitting_size, width_of, wrap
 
 #: Side of the QR without its empty border; at least 20 mm is asked for.
 QR_SIDE = 22 * mm
 PADDING = 4.5 * mm
 FOOT_BAND = 8 * mm
+#: Between the head of a wide ticket and the facts beside it.
+GUTTER = 16.0
+#: Facts higher than this go beneath the head of a wide ticket.
+MOST_FACTS_BESIDE = 120.0
 #: In the foot a workroom name that would need smaller letters is left to the batch number.
 LEAST_FOOT = 4.5
+#: Where notes are left out of a label, in place of what would not fit.
+ELSEWHERE = "Tension, needle and set-up: scan the code, or see the ticket on A4."
 CARE = "Needle broken? Find every fragment before the bundle goes on."
 
 
 @dataclass(frozen=True)
 class _Slot:
-    """Where a ticket stands on its page: left and top edge, width and height, inside its padding."""
+    """Where a ticket stands on its page: left and top edge, width and height, inside its padding.
+
+    `letters` are the ways its words may be set, the most readable first.
+    """
 
     x: float
     top: float
     width: float
     height: float
+    letters: tuple[Letters, ...]
+
+    @property
+    def is_wide(self) -> bool:
+        """Wide enough for the facts to stand beside the head."""
+        return self.letters[0].wide
 
 
 @dataclass(frozen=True)
 class _Part:
-    """One label of a ticket: its blocks, its place in the ticket (1 of 2)."""
+    """One label of a ticket: its blocks, its place in the ticket (1 of 2).
+
+    `facts` stand beside the head on a wide ticket. `is_brief`: notes are left out that the ticket has.
+    """
 
     ticket: BundleTicket
     blocks: tuple[Block, ...]
+    facts: tuple[Block, ...]
     number: int
     of: int
+    is_brief: bool
 
 
 def bundle_tickets(heading: Heading, tickets: Sequence[BundleTicket], size: PaperSize = "A4") -> bytes:
-    """Tickets as PDF: four to a sheet of A4 or Letter with cut lines between, or one a label of 100 × 150 mm.
+    """Tickets as PDF: four (two) to a sheet of A4 or Letter with cut lines between, or one a label of 100 × 150 mm.
 
     `heading` gives workroom, batch and dates for the foot of each page; a ticket carries its own number,
     due date and QR. No tickets give one page that says so.
     """
     width, height = page_size(size)
-    slots = _slots(size, width, height)
+    slots = _slots(size, width, height, tickets)
     target = io.BytesIO()
     title = f"Bundle tickets {heading.batch}"
     canvas = PagedCanvas(target, (width, height), _foot(heading), title, heading.workroom)
     parts = (part for ticket in tickets for part in _parts(ticket, slots[0]))
     while page := list(islice(parts, len(slots))):
         if len(slots) > 1:
-            _cut_lines(canvas, width, height)
+            _cut_lines(canvas, width, height, across=len(slots) > 2)
         for part, slot in zip(page, slots, strict=False):
             _draw_part(canvas, part, slot)
         canvas.showPage()
@@ -77,27 +99,37 @@ def bundle_tickets(heading: Heading, tickets: Sequence[BundleTicket], size: Pape
     return target.getvalue()
 
 
-def _slots(size: PaperSize, width: float, height: float) -> list[_Slot]:
-    """Four quarters of the sheet above its foot, or the whole label."""
+def _slots(size: PaperSize, width: float, height: float, tickets: Sequence[BundleTicket]) -> list[_Slot]:
+    """The whole label; or four quarters of the sheet above its foot, halves where a ticket has more to say."""
     if size == "label":
-        return [_Slot(PADDING, height - PADDING, width - 2 * PADDING, height - PADDING - FOOT_BAND)]
-    wide, high = width / 2, (height - FOOT_BAND) / 2
+        high = height - PADDING - FOOT_BAND
+        return [_Slot(PADDING, height - PADDING, width - 2 * PADDING, high, ON_LABELS)]
+    quarters = _on_sheet(width, height, 2, ON_QUARTERS)
+    if all(len(_parts(ticket, quarters[0])) == 1 for ticket in tickets):
+        return quarters
+    return _on_sheet(width, height, 1, ON_HALVES)
+
+
+def _on_sheet(width: float, height: float, columns: int, letters: tuple[Letters, ...]) -> list[_Slot]:
+    wide, high = width / columns, (height - FOOT_BAND) / 2
     return [
         _Slot(
             column * wide + PADDING + 4,
             height - row * high - PADDING - 4,
             wide - 2 * PADDING - 8,
             high - 2 * PADDING - 6,
+            letters,
         )
         for row in range(2)
-        for column in range(2)
+        for column in range(columns)
     ]
 
 
-def _cut_lines(canvas: Canvas, width: float, height: float) -> None:
-    """Dashed lines between the four tickets and above the foot: cut here."""
+def _cut_lines(canvas: Canvas, width: float, height: float, *, across: bool) -> None:
+    """Dashed lines between the tickets and above the foot: cut here."""
     high = (height - FOOT_BAND) / 2
-    cut_line(canvas, width / 2, FOOT_BAND, width / 2, height)
+    if across:
+        cut_line(canvas, width / 2, FOOT_BAND, width / 2, height)
     cut_line(canvas, 0, FOOT_BAND + high, width, FOOT_BAND + high)
     cut_line(canvas, 0, FOOT_BAND, width, FOOT_BAND)
 
@@ -128,32 +160,58 @@ def _foot(heading: Heading) -> Foot:
 # --- one ticket ---------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class _Type:
-    """Letter sizes beneath the head: roomy, or close (short notes beside the name) to save a label."""
-
-    name: float
-    note: float
-    lead: float
-    after: float
-    fact: float
-    notes_beside: bool
-
-
-ROOMY = _Type(8.2, 7.0, 1.16, 2.6, 8.0, notes_beside=False)
-CLOSER = _Type(7.9, 6.8, 1.1, 1.8, 7.6, notes_beside=True)
-CLOSEST = _Type(7.5, 6.5, 1.08, 1.0, 7.3, notes_beside=True)
+#: Ways to set the words, roomy first; beneath 7.5 points nothing is read from a step away.
+ON_QUARTERS = (
+    Letters(8.8, 7.8, 1.16, 2.6, 8.4),
+    Letters(8.2, 7.5, 1.1, 1.8, 7.9, beside=True),
+)
+ON_HALVES = (
+    Letters(11.0, 9.5, 1.18, 4.5, 9.5, wide=True),
+    Letters(9.8, 8.8, 1.14, 3.2, 9.0, wide=True),
+    Letters(8.8, 8.0, 1.1, 2.2, 8.4, wide=True),
+)
+ON_LABELS = (
+    Letters(8.4, 7.5, 1.16, 2.6, 8.0),
+    Letters(7.9, 7.0, 1.1, 1.8, 7.6, beside=True),
+    Letters(8.4, 7.5, 1.16, 2.6, 8.0, brief=True),
+    Letters(7.5, 6.6, 1.08, 1.0, 7.3, beside=True),
+    Letters(7.5, 6.6, 1.08, 1.0, 7.3, brief=True),
+)
 
 
 def _parts(ticket: BundleTicket, slot: _Slot) -> list[_Part]:
     """The ticket shared out over as few labels as it needs; every label has head and QR."""
-    room = slot.height - _measure_head(ticket, slot.width).height - 12
-    pages = _share_out(_blocks(ticket, slot.width, ROOMY), room)
-    for letters in (CLOSER, CLOSEST):
-        if len(pages) > 1:
-            closer = _share_out(_blocks(ticket, slot.width, letters), room)
-            pages = closer if len(closer) < len(pages) else pages
-    return [_Part(ticket, tuple(page), n, len(pages)) for n, page in enumerate(pages, start=1)]
+    best: list[_Part] = []
+    for letters in slot.letters:
+        parts = _set_out(ticket, slot, letters)
+        if not best or len(parts) < len(best):
+            best = parts
+        if len(best) == 1:
+            break
+    return best
+
+
+def _set_out(ticket: BundleTicket, slot: _Slot, letters: Letters) -> list[_Part]:
+    head = _measure_head(ticket, _head_width(slot)).height
+    facts = _facts(ticket, slot.width - _head_width(slot) - GUTTER if slot.is_wide else slot.width, letters)
+    beside: list[Block] = []
+    if slot.is_wide and stack_height(facts) <= MOST_FACTS_BESIDE:
+        beside, facts = facts, []
+        head = max(head, stack_height(beside))
+    elif slot.is_wide:
+        facts = _facts(ticket, slot.width, letters)
+    pages = _share_out(
+        facts + _steps(ticket, slot.width, letters), slot.height - head - (22 if letters.brief else 14)
+    )
+    is_brief = letters.brief and any(has_more_than_brief(step) for step in ticket.steps)
+    return [
+        _Part(ticket, tuple(page), tuple(beside), n, len(pages), is_brief)
+        for n, page in enumerate(pages, start=1)
+    ]
+
+
+def _head_width(slot: _Slot) -> float:
+    return slot.width * 0.44 if slot.is_wide else slot.width
 
 
 def _share_out(blocks: Sequence[Block], room: float) -> list[list[Block]]:
@@ -174,8 +232,10 @@ def _draw_part(canvas: Canvas, part: _Part, slot: _Slot) -> None:
         block.draw(canvas, slot.x, top)
         top -= block.height
     canvas.setFillColor(SOFT)
-    size = fitting_size(CARE, 6.5, 4, slot.width)
-    draw_text(canvas, slot.x, slot.top - slot.height + 1.5, CARE, size)
+    at = slot.top - slot.height + 1.5
+    draw_text(canvas, slot.x, at, CARE, fitting_size(CARE, 6.5, 4, slot.width))
+    if part.is_brief:
+        draw_text(canvas, slot.x, at + 8, ELSEWHERE, fitting_size(ELSEWHERE, 6.5, 4, slot.width))
     canvas.setFillColor(INK)
 
 
@@ -222,28 +282,30 @@ def _measure_head(ticket: BundleTicket, width: float) -> _Head:
 def _draw_head(canvas: Canvas, part: _Part, slot: _Slot) -> float:
     """Number, size and quantity, style; QR at the right with its text beneath. The height comes back."""
     ticket = part.ticket
-    head = _measure_head(ticket, slot.width)
+    width = _head_width(slot)
+    head = _measure_head(ticket, width)
     canvas.setFillColor(INK)
     y = draw_lines(
         canvas, slot.x, slot.top - head.number_size * 0.76, head.number_lines, head.number_size, bold=True
     )
     y += head.number_size * LEADING - head.number_size * 0.46
-    room = slot.width - head.qr_side - head.border - 2
+    room = width - head.qr_side - head.border - 2
     _draw_size(canvas, part, slot.x, y, room)
     draw_lines(canvas, slot.x, y - 46 - head.name_size, head.name_lines, head.name_size, bold=True)
     if head.qr_side:
-        right = slot.x + slot.width
+        right = slot.x + width
         draw_qr(canvas, ticket.url, right - head.qr_side, slot.top - head.qr_side, head.qr_side)
         below = slot.top - head.qr_side - max(head.border, 4.0)
         for line in head.url_lines:
             below -= head.url_size
             draw_text(canvas, right, below, line, head.url_size, align="right")
             below -= head.url_size * (LEADING - 1)
+    draw_stack(canvas, part.facts, slot.x + width + GUTTER, slot.top)
+    height = max(head.height, stack_height(part.facts))
     canvas.setStrokeColor(INK)
     canvas.setLineWidth(0.9)
-    line_y = slot.top - head.height + 1
-    canvas.line(slot.x, line_y, slot.x + slot.width, line_y)
-    return head.height + 2
+    canvas.line(slot.x, slot.top - height + 1, slot.x + slot.width, slot.top - height + 1)
+    return height + 2
 
 
 def _draw_size(canvas: Canvas, part: _Part, x: float, top: float, room: float) -> None:
@@ -264,8 +326,8 @@ def _draw_size(canvas: Canvas, part: _Part, x: float, top: float, room: float) -
         draw_text(canvas, left + box, top - 8, f"{part.number} of {part.of}", 8.5, bold=True, align="right")
 
 
-def _blocks(ticket: BundleTicket, width: float, letters: _Type) -> list[Block]:
-    """Everything beneath the head, line by line, in the order it is needed at the machine."""
+def _facts(ticket: BundleTicket, width: float, letters: Letters) -> list[Block]:
+    """What the bundle is, line by line."""
     facts = [
         ("Colour", ticket.colourway),
         ("Options", ticket.options),
@@ -279,8 +341,13 @@ def _blocks(ticket: BundleTicket, width: float, letters: _Type) -> list[Block]:
     for label, text in facts:
         if text:
             blocks += _fact_lines(label, text, width, letters.fact)
-    blocks.append(_steps_head(width))
-    blocks += [_step_block(step, width, letters) for step in ticket.steps]
+    return blocks
+
+
+def _steps(ticket: BundleTicket, width: float, letters: Letters) -> list[Block]:
+    """The operations in sewing order."""
+    blocks = [] if letters.wide else [_steps_head(width)]
+    blocks += [step_block(step, width, letters) for step in ticket.steps]
     if not ticket.steps:
         blocks.append(text_block("No operations have been set down for this style.", width, 8))
     return blocks
@@ -315,46 +382,3 @@ def _steps_head(width: float) -> Block:
         canvas.line(x, top - 2, x + width, top - 2)
 
     return Block(4, draw)
-
-
-@lru_cache(maxsize=512)
-def _step_block(step: TicketStep, width: float, letters: _Type) -> Block:
-    """Check box, number and name; machine, stitch type and minutes at the right; the set-up note beneath."""
-    indent = 11.5
-    room = width - indent
-    machine = _machine(step)
-    title = f"{step.position} {step.name}"
-    free = room - width_of(title, letters.name, bold=True) - width_of(machine, letters.note) - 8
-    fits_beside = free >= 0
-    note = step.setup_note
-    beside = note if letters.notes_beside and note and width_of(note, letters.note) + 6 <= free else ""
-    name_room = room - (width_of(machine, letters.note) + 8 if fits_beside else 0)
-    names = wrap(title, letters.name, name_room, bold=True)
-    under = () if fits_beside else wrap(machine, letters.note, room)
-    under += () if beside else wrap(note, letters.note, room)
-    lead = letters.note * letters.lead
-    height = len(names) * letters.name * LEADING + len(under) * lead + letters.after
-
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        check_box(canvas, x, top - letters.name - 1, letters.name - 0.6)
-        base = top - letters.name
-        y = draw_lines(canvas, x + indent, base, names, letters.name, bold=True)
-        if beside:
-            at = x + indent + width_of(title, letters.name, bold=True) + 6
-            draw_text(canvas, at, base, beside, letters.note)
-        if fits_beside:
-            draw_text(canvas, x + width, base, machine, letters.note, align="right")
-        y += letters.name * LEADING - lead
-        for line in under:
-            draw_text(canvas, x + indent, y - 1, line, letters.note)
-            y -= lead
-        canvas.setStrokeColor(HAIR)
-        canvas.setLineWidth(0.3)
-        canvas.line(x, top - height + 0.6, x + width, top - height + 0.6)
-
-    return Block(height, draw)
-
-
-def _machine(step: TicketStep) -> str:
-    minutes = f"{step.minutes:.1f}\u2009min" if step.minutes else ""
-    return _joined(step.machine, step.stitch_type, minutes)

@@ -124,7 +124,10 @@ class CutSheet:
 
 @dataclass(frozen=True)
 class TicketStep:
-    """One operation on a bundle ticket."""
+    """One operation on a bundle ticket. `machine` in words; what nobody set is "" or None and left out.
+
+    `quality_note` says what to look at.
+    """
 
     position: int
     name: str
@@ -132,6 +135,11 @@ class TicketStep:
     stitch_type: str
     minutes: float
     setup_note: str
+    stitch_length_mm: float | None = None
+    differential_feed: float | None = None
+    tension_note: str = ""
+    needle_note: str = ""
+    quality_note: str = ""
 
 
 @dataclass(frozen=True)

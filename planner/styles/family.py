@@ -93,7 +93,7 @@ def operations_of(styles: Iterable[Style]) -> dict[int, list[Operation]]:
             or (o.detail.style_id == style.base_id and o.detail.name not in own)
         }
     rows: dict[int, list[Operation]] = defaultdict(list)
-    for row in Operation.objects.filter(style__in=families).select_related("option__detail"):
+    for row in Operation.objects.filter(style__in=families).select_related("option__detail", "own_machine"):
         rows[row.style_id].append(row)
     return {
         style.pk: merged(style, [row for pk in style.family for row in rows[pk]], offered[style.pk])

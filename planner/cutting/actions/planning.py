@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 
@@ -29,6 +30,22 @@ from planner.cutting.stored import (
 from planner.cutting.tasks import nest_marker
 from planner.materials.models import FabricColour, NotionColour
 from planner.styles.family import operations_of, option_key
+from planner.styles.models import Operation
+
+#: Copied as they are from a style's operation to that of a batch.
+OPERATION_COLUMNS = (
+    "position",
+    "name",
+    "machine",
+    "stitch_type",
+    "standard_minutes",
+    "setup_note",
+    "stitch_length_mm",
+    "differential_feed",
+    "tension_note",
+    "needle_note",
+    "quality_note",
+)
 
 
 @dataclass(frozen=True)
@@ -219,14 +236,15 @@ def copy_operations(batch: Batch, demand: BatchDemand) -> None:
             batch=batch,
             style_id=pk,
             option_id=chosen[pk].get(option_key(one.option)) if one.option else None,
-            position=one.position,
-            name=one.name,
-            machine=one.machine,
-            stitch_type=one.stitch_type,
-            standard_minutes=one.standard_minutes,
-            setup_note=one.setup_note,
+            **as_planned(one),
         )
         for pk, steps in operations_of(styles.values()).items()
         for one in steps
         if one.option is None or option_key(one.option) in chosen[pk]
     )
+
+
+def as_planned(step: Operation) -> dict[str, Any]:
+    """What a batch keeps of an operation besides its option; of an own machine the name, whatever becomes of it."""
+    kept = {name: getattr(step, name) for name in OPERATION_COLUMNS}
+    return kept | {"own_machine": step.own_machine.name if step.own_machine else ""}
