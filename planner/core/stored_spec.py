@@ -5,10 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from planner.core.outline import outline_from_json
 from planner.core.spec import (
+    BandSpec,
     ClothKey,
     ColourwaySpec,
     EdgeRef,
@@ -35,6 +37,11 @@ def style_to_json(style: StyleSpec) -> dict[str, Any]:
                 "name": p.name, "role": p.role, "count": p.count, "pair": p.pair, "may_turn": p.may_turn,
                 "option": p.option, "is_band": p.is_band, "allowance_mm": p.allowance_mm,
                 "edge_allowances": dict(p.edge_allowances), "interpolated": sorted(p.interpolated),
+                "band": p.band and asdict(p.band),
+                "by_cloth": [
+                    [key.fabric, key.colour, {size: outline.as_json() for size, outline in outlines.items()}]
+                    for key, outlines in sorted(p.outlines_by_cloth.items())
+                ],
                 "outlines": {size: outline.as_json() for size, outline in p.outlines.items()},
             }
             for p in style.pieces
@@ -47,17 +54,12 @@ def style_to_json(style: StyleSpec) -> dict[str, Any]:
             }
             for s in style.seams
         ],
-        "operations": [
-            {
-                "name": o.name, "option": o.option, "position": o.position, "machine": o.machine,
-                "stitch_type": o.stitch_type, "standard_minutes": o.standard_minutes, "setup_note": o.setup_note,
-            }
-            for o in style.operations
-        ],
+        "operations": [asdict(operation) for operation in style.operations],
         "notions": [
             {
                 "notion": [n.notion.notion, n.notion.colour], "option": n.option, "basis": n.basis,
                 "quantity": n.quantity, "seam": n.seam, "ratio": n.ratio, "tail_mm": n.tail_mm,
+                "piece": n.piece, "size": n.size,
             }
             for n in style.notions
         ],
@@ -65,6 +67,7 @@ def style_to_json(style: StyleSpec) -> dict[str, Any]:
             name: {
                 "cloths": {role: [key.fabric, key.colour] for role, key in colourway.cloths.items()},
                 "thread": None if colourway.thread is None else [colourway.thread.notion, colourway.thread.colour],
+                "threads": {position: [key.notion, key.colour] for position, key in colourway.threads.items()},
             }
             for name, colourway in style.colourways.items()
         },
@@ -76,6 +79,7 @@ def style_from_json(data: Mapping[str, Any]) -> StyleSpec:
     """Reads what :func:`style_to_json` wrote, by an earlier version too. Raises KeyError where a field is missing.
 
     Styles kept before seams had sides, and pieces allowances, measured seams along the cut line of the first edge.
+    Those kept before machines, bands and threads by position have none of them.
     """
     return StyleSpec(
         number=data["number"],
@@ -96,6 +100,13 @@ def style_from_json(data: Mapping[str, Any]) -> StyleSpec:
                 allowance_mm=p.get("allowance_mm", 0.0),
                 edge_allowances=p.get("edge_allowances", {}),
                 interpolated=frozenset(p.get("interpolated", ())),
+                band=BandSpec(**p["band"]) if p.get("band") else None,
+                outlines_by_cloth={
+                    ClothKey(fabric, colour): {
+                        size: outline_from_json(shape) for size, shape in shapes.items()
+                    }
+                    for fabric, colour, shapes in p.get("by_cloth", ())
+                },
             )
             for p in data["pieces"]
         ),
@@ -121,6 +132,7 @@ def style_from_json(data: Mapping[str, Any]) -> StyleSpec:
                 name=name,
                 cloths={role: ClothKey(*key) for role, key in colourway["cloths"].items()},
                 thread=None if colourway["thread"] is None else NotionKey(*colourway["thread"]),
+                threads={at: NotionKey(*key) for at, key in colourway.get("threads", {}).items()},
             )
             for name, colourway in data["colourways"].items()
         },

@@ -12,7 +12,7 @@ from planner.core.spec import Workshop
 from planner.costs.sheets import batch_costs, price_of, style_costs
 from planner.cutting.models import Batch
 from planner.materials.models import Workroom
-from planner.materials.specs import cloths, notions
+from planner.materials.specs import cloths, machines, notions
 from planner.styles.models import Style
 from planner.styles.specs import style_specs
 
@@ -30,7 +30,8 @@ def cost_list(request: HttpRequest) -> HttpResponse:
     page = Paginator(Style.objects.order_by("number"), STYLES).get_page(request.GET.get("page"))
     room = Workroom.the()
     specs = style_specs(list(page.object_list))
-    shop = Workshop(specs, cloths(), notions(), table_length_mm=float(room.table_length_mm))
+    table_length_mm = float(room.table_length_mm)
+    shop = Workshop(specs, cloths(), notions(), table_length_mm=table_length_mm, machines=machines())
     context = {"page": page, "styles": style_costs(specs.values(), shop, room), "workroom": room}
     return render(request, "costs/cost_list.html", context)
 

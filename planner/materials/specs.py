@@ -1,15 +1,17 @@
-"""Cloths and notions as the core knows them, read from the database.
+"""Cloths, notions and machines as the core knows them, read from the database.
 
 Here percent becomes a share and Decimal millimetres become floats; nowhere else.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
+from typing import Any
 
-from planner.core.spec import Cloth, ClothKey, Notion, NotionKey
-from planner.materials.models import FabricColour, NotionColour
+from planner.core.spec import Cloth, ClothKey, MachineSpec, Notion, NotionKey, Position, StitchSetting
+from planner.materials.models import FabricColour, Machine, NotionColour
 
 
 def cloths(colours: Iterable[FabricColour] | None = None) -> dict[ClothKey, Cloth]:
@@ -29,6 +31,38 @@ def notions(colours: Iterable[NotionColour] | None = None) -> dict[NotionKey, No
     if colours is not None:
         rows = rows.filter(pk__in=[colour.pk for colour in colours])
     return {notion.key: notion for notion in map(_notion, rows)}
+
+
+#: The column that holds the thread unpicked at each position.
+_UNPICKED: Mapping[Position, str] = {"needle": "needle_mm", "looper": "looper_mm", "cover": "cover_mm"}
+
+
+def machines() -> tuple[MachineSpec, ...]:
+    """The workroom's own machines by kind and name, with the stitch types they make. One query."""
+    columns = ("stitch_type", "stitch_length_mm", "width_mm", "unpicked_mm", *_UNPICKED.values())
+    rows = Machine.objects.order_by("kind", "name", "stitches__stitch_type")
+    found: dict[tuple[str, str], dict[str, StitchSetting]] = defaultdict(dict)
+    for name, kind, *values in rows.values_list("name", "kind", *(f"stitches__{name}" for name in columns)):
+        row = dict(zip(columns, values, strict=True))
+        makes = found[name, kind]
+        if row["stitch_type"] is not None:
+            makes[row["stitch_type"]] = _setting(row)
+    return tuple(MachineSpec(name, kind, stitches) for (name, kind), stitches in found.items())
+
+
+def _setting(row: Mapping[str, Any]) -> StitchSetting:
+    """Ratios are thread per length of seam: what came out at a position over the seam that was unpicked."""
+    seam = row["unpicked_mm"]
+    measured = {
+        position: float(row[column] / seam)
+        for position, column in _UNPICKED.items()
+        if seam and row[column] is not None
+    }
+    return StitchSetting(row["stitch_type"], _mm(row["stitch_length_mm"]), _mm(row["width_mm"]), measured)
+
+
+def _mm(length: Decimal | None) -> float | None:
+    return None if length is None else float(length)
 
 
 def cloth_of(colour: FabricColour) -> Cloth:
@@ -62,6 +96,7 @@ def _cloth(row: FabricColour) -> Cloth:
         price=fabric.price,
         # A slip in the counting may leave less than nothing; there is never less than nothing to cut.
         in_stock_m=max(0.0, float(row.on_hand_m)),
+        thickness_mm=float(fabric.thickness_mm or 0),
     )
 
 
@@ -76,4 +111,5 @@ def _notion(row: NotionColour) -> Notion:
         pack_price=notion.pack_price,
         waste_share=share(notion.waste_percent),
         in_stock=max(Decimal("0"), row.on_hand),
+        cones=row.cones if notion.kind == "thread" else None,
     )

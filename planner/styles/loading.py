@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass
+from decimal import Decimal
 from itertools import groupby
 from operator import itemgetter
 from typing import Any
@@ -14,6 +15,7 @@ from django.db.models import Prefetch, Q, prefetch_related_objects
 
 from planner.core.outline import Outline
 from planner.core.spec import (
+    BandSpec,
     ClothKey,
     ColourwaySpec,
     EdgeRef,
@@ -30,6 +32,7 @@ from planner.styles.models import (
     ClothRole,
     Colourway,
     ColourwayCloth,
+    ColourwayThread,
     Detail,
     Operation,
     Piece,
@@ -110,10 +113,10 @@ def exclusions_of(details: Iterable[DetailRow]) -> tuple[tuple[OptionKey, Option
 #: What is read with each kind of part.
 _WITH: Mapping[type[Any], tuple[str, ...]] = {
     ClothRole: (),
-    Piece: ("role", "option__detail"),
-    Operation: ("option__detail",),
+    Piece: ("role", "option__detail", "band__seam"),
+    Operation: ("option__detail", "own_machine"),
     Seam: ("operation", "option__detail"),
-    StyleNotion: ("notion_colour__notion", "seam", "option__detail"),
+    StyleNotion: ("notion_colour__notion", "seam", "piece", "size", "option__detail"),
     Colourway: ("thread__notion",),
 }
 
@@ -121,8 +124,8 @@ _WITH: Mapping[type[Any], tuple[str, ...]] = {
 def read_parts(styles: Sequence[Style]) -> None:
     """Gives each style its parts as prefetching would, those of its base put together with its own.
 
-    Ten queries for any number of styles: details, roles, pieces, their outlines, operations, seams, their edges,
-    uses of notions, colourways, their cloths. `part.style` is the style a part is changed at.
+    Eleven queries for any number of styles: details, roles, pieces, their outlines, operations, seams, their edges,
+    uses of notions, colourways, their cloths and threads. `part.style` is the style a part is changed at.
     """
     if not styles:
         return
@@ -134,7 +137,10 @@ def read_parts(styles: Sequence[Style]) -> None:
     prefetch_related_objects(rows[Seam], Prefetch("edges", queryset=edges))
     cloths = ColourwayCloth.objects.select_related("role", "fabric_colour__fabric")
     cloths = cloths.order_by("role__position", "role__pk")
-    prefetch_related_objects(rows[Colourway], Prefetch("cloths", queryset=cloths))
+    threads = ColourwayThread.objects.select_related("notion_colour__notion").order_by("position")
+    prefetch_related_objects(
+        rows[Colourway], Prefetch("cloths", queryset=cloths), Prefetch("threads", queryset=threads)
+    )
     for style in styles:
         style._detail_rows = details[style.pk]
         offered = {(detail.name, option) for detail in details[style.pk] for option in detail.options}
@@ -192,6 +198,14 @@ def spec_of(style: Style, details: Iterable[DetailRow]) -> StyleSpec:
                 step.stitch_type,
                 float(step.standard_minutes),
                 step.setup_note,
+                step.own_machine.name if step.own_machine else "",
+                _number(step.stitch_length_mm),
+                _number(step.stitch_width_mm),
+                step.layers,
+                _number(step.differential_feed),
+                step.tension_note,
+                step.needle_note,
+                step.quality_note,
             )
             for step in style.operations.all()
         ),
@@ -204,6 +218,8 @@ def spec_of(style: Style, details: Iterable[DetailRow]) -> StyleSpec:
                 use.seam.name if use.seam else "",
                 float(use.ratio),
                 float(use.tail_mm),
+                use.piece.name if use.piece else "",
+                use.size.name if use.size else "",
             )
             for use in style.notions.all()
         ),
@@ -229,7 +245,26 @@ def _piece(piece: Piece, sizes: dict[int, str]) -> PieceSpec:
         interpolated=frozenset(
             sizes[row.size_id] for row in piece.outlines.all() if row.is_interpolated and row.size_id in sizes
         ),
+        band=_band(piece),
     )
+
+
+def _band(piece: Piece) -> BandSpec | None:
+    band = getattr(piece, "band", None)
+    if band is None:
+        return None
+    return BandSpec(
+        band.seam.name,
+        float(band.finished_width_mm),
+        band.folded,
+        _number(band.ratio),
+        band.turn_rad,
+        band.over_head,
+    )
+
+
+def _number(value: Decimal | None) -> float | None:
+    return None if value is None else float(value)
 
 
 def _colourway(way: Colourway) -> ColourwaySpec:
@@ -241,6 +276,10 @@ def _colourway(way: Colourway) -> ColourwaySpec:
             for cloth in way.cloths.all()
         },
         NotionKey(thread.notion.name, thread.name) if thread else None,
+        {
+            row.position: NotionKey(row.notion_colour.notion.name, row.notion_colour.name)
+            for row in way.threads.all()
+        },
     )
 
 
@@ -284,15 +323,16 @@ def _details_without_names(family: Q) -> dict[int, dict[str, tuple[str, ...]]]:
 
 def _pieces_without_shapes(family: Q) -> dict[int, list[PieceSpec]]:
     rows = Piece.objects.filter(family).order_by("style", "position", "pk")
-    columns = ("style", "pk", "name", "role__name", "count", "pair", "may_turn")
+    columns = ("style", "pk", "name", "role__name", "count", "pair", "may_turn", "band")
     option = ("option__detail__name", "option__name")
     found: dict[int, list[PieceSpec]] = defaultdict(list)
     values = rows.values_list(*columns, *option, "outlines__size__name")
-    for head, outlines in groupby(values, itemgetter(*range(9))):
-        style, _, name, role, count, pair, may_turn, detail, chosen = head
+    for head, outlines in groupby(values, itemgetter(*range(10))):
+        style, _, name, role, count, pair, may_turn, measured, detail, chosen = head
         sizes = dict.fromkeys((size for *_, size in outlines if size is not None), UNREAD)
         key = None if chosen is None else (detail, chosen)
-        found[style].append(PieceSpec(name, role, count, pair, may_turn, key, sizes))
+        band = None if measured is None else _UNREAD_BAND
+        found[style].append(PieceSpec(name, role, count, pair, may_turn, key, sizes, band=band))
     return found
 
 

@@ -8,11 +8,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
+from decimal import Decimal
 from typing import Any, TypeVar
 
 from django.db.models import Case, When
 
+from planner.core.notions.band_pieces import with_bands
 from planner.core.spec import (
+    BandSpec,
     ClothKey,
     ColourwaySpec,
     EdgeRef,
@@ -26,7 +29,7 @@ from planner.core.spec import (
     Workshop,
 )
 from planner.materials.models import Workroom
-from planner.materials.specs import cloths, notions
+from planner.materials.specs import cloths, machines, notions
 from planner.styles.models import Colourway, Detail, Operation, Piece, Seam, Style, StyleNotion
 from planner.styles.models import Option as StyleOption
 from planner.styles.shapes import as_text, outline_of_text
@@ -38,37 +41,47 @@ Offers = Mapping[str, tuple[str, ...]]
 Part = TypeVar("Part", PieceSpec, SeamSpec, OperationSpec)
 
 _OPTION = ("option__detail__name", "option__name")
+_BAND = (
+    "band__seam__name", "band__finished_width_mm", "band__folded", "band__ratio", "band__turn_rad", "band__over_head",
+)  # fmt: skip
 
 
 def workshop(style_numbers: Iterable[str] | None = None, *, sizes: Collection[str] | None = None) -> Workshop:
-    """Everything a plan looks things up in: these styles (all where None), all cloths and notions, the table.
+    """Everything a plan looks things up in: these styles (all where None), all cloths, notions and machines, the table.
 
     Pieces have their outlines in these sizes only (all where None): who asks what an order takes need not read
-    those that nobody ordered. Eleven queries: the workroom's settings, eight for the styles, one for cloths, one
-    for notions. A number that no style has is left out; whoever asks for it will not find it.
+    those that nobody ordered. Twelve queries: the workroom's settings, eight for the styles, one each for cloths,
+    notions and machines. A number that no style has is left out; whoever asks for it will not find it.
     """
     room = Workroom.the()
     wanted: Any = Style.objects.values_list("pk", flat=True)
     if style_numbers is not None:
         numbers = list(style_numbers)
         wanted = wanted.filter(number__in=numbers) if numbers else []
+    known = cloths()
     return Workshop(
-        styles=_specs_of(wanted, sizes),
-        cloths=cloths(),
+        styles={number: with_bands(style, known) for number, style in _specs_of(wanted, sizes).items()},
+        cloths=known,
         notions=notions(),
         table_length_mm=float(room.table_length_mm),
         most_plies=room.most_plies,
         piece_gap_mm=float(room.piece_gap_mm),
         bundle_size=room.bundle_size,
+        machines=machines(),
     )
 
 
 def style_specs(styles: Iterable[Style]) -> dict[str, StyleSpec]:
     """The styles by their number, in the order of their numbers.
 
-    Eight queries however many styles there are, and one more where a queryset is given that was not read yet.
+    Eight queries however many styles there are, one more where a queryset is given that was not read yet, and one
+    for the cloths where any has a band that is cut to measure.
     """
-    return _specs_of([style.pk for style in styles])
+    found = _specs_of([style.pk for style in styles])
+    if not any(piece.band for style in found.values() for piece in style.pieces):
+        return found
+    known = cloths()
+    return {number: with_bands(style, known) for number, style in found.items()}
 
 
 def _specs_of(pks: Any, drawn_in: Collection[str] | None = None) -> dict[str, StyleSpec]:
@@ -181,7 +194,7 @@ def _exclusions_among(
 
 def _pieces(of_style: Row, drawn_in: Collection[str] | None) -> dict[int, list[PieceSpec]]:
     columns = ("pk", "style", "name", "role__name", "count", "pair", "may_turn", "is_band", *_OPTION)
-    columns += ("seam_allowance_mm", "edge_allowances")
+    columns += ("seam_allowance_mm", "edge_allowances", *_BAND)
     shape: Any = as_text("outlines__shape")
     if drawn_in is not None:
         shape = Case(When(outlines__size__name__in=drawn_in, then=shape))
@@ -210,9 +223,27 @@ def _pieces(of_style: Row, drawn_in: Collection[str] | None) -> dict[int, list[P
                 interpolated=frozenset(
                     row["outlines__size__name"] for row in of_piece if row["outlines__is_interpolated"]
                 ),
+                band=_band(piece),
             )
         )
     return specs
+
+
+def _band(piece: Row) -> BandSpec | None:
+    if piece["band__seam__name"] is None:
+        return None
+    return BandSpec(
+        seam=piece["band__seam__name"],
+        finished_width_mm=float(piece["band__finished_width_mm"]),
+        folded=piece["band__folded"],
+        ratio=_number(piece["band__ratio"]),
+        turn_rad=piece["band__turn_rad"],
+        over_head=piece["band__over_head"],
+    )
+
+
+def _number(value: Decimal | None) -> float | None:
+    return None if value is None else float(value)
 
 
 def _seams(of_style: Row) -> dict[int, list[SeamSpec]]:
@@ -263,6 +294,14 @@ def _operations(of_style: Row) -> dict[int, list[OperationSpec]]:
         "stitch_type",
         "standard_minutes",
         "setup_note",
+        "own_machine__name",
+        "stitch_length_mm",
+        "stitch_width_mm",
+        "layers",
+        "differential_feed",
+        "tension_note",
+        "needle_note",
+        "quality_note",
         *_OPTION,
     )
     rows = Operation.objects.filter(**of_style).order_by("position", "pk").values(*columns)
@@ -277,6 +316,14 @@ def _operations(of_style: Row) -> dict[int, list[OperationSpec]]:
                 stitch_type=row["stitch_type"],
                 standard_minutes=float(row["standard_minutes"]),
                 setup_note=row["setup_note"],
+                own_machine=row["own_machine__name"] or "",
+                stitch_length_mm=_number(row["stitch_length_mm"]),
+                stitch_width_mm=_number(row["stitch_width_mm"]),
+                layers=row["layers"],
+                differential_feed=_number(row["differential_feed"]),
+                tension_note=row["tension_note"],
+                needle_note=row["needle_note"],
+                quality_note=row["quality_note"],
             )
         )
     return specs
@@ -290,6 +337,8 @@ def _notion_uses(of_style: Row) -> dict[int, list[NotionUse]]:
         "basis",
         "quantity",
         "seam__name",
+        "piece__name",
+        "size__name",
     )
     rows = (
         StyleNotion.objects.filter(**of_style).order_by("pk").values(*columns, "ratio", "tail_mm", *_OPTION)
@@ -305,6 +354,8 @@ def _notion_uses(of_style: Row) -> dict[int, list[NotionUse]]:
                 seam=row["seam__name"] or "",
                 ratio=float(row["ratio"]),
                 tail_mm=float(row["tail_mm"]),
+                piece=row["piece__name"] or "",
+                size=row["size__name"] or "",
             )
         )
     return specs
@@ -320,6 +371,9 @@ def _colourways(of_style: Row) -> dict[int, dict[str, ColourwaySpec]]:
         "cloths__role__name",
         "cloths__fabric_colour__fabric__name",
         "cloths__fabric_colour__name",
+        "threads__position",
+        "threads__notion_colour__notion__name",
+        "threads__notion_colour__name",
     )
     rows = Colourway.objects.filter(**of_style).order_by("position", "pk", "cloths__role__position")
     specs: dict[int, dict[str, ColourwaySpec]] = defaultdict(dict)
@@ -336,5 +390,12 @@ def _colourways(of_style: Row) -> dict[int, dict[str, ColourwaySpec]]:
                 if row["cloths__role__name"] is not None
             },
             thread=None if thread is None else NotionKey(thread, first["thread__name"]),
+            threads={
+                row["threads__position"]: NotionKey(
+                    row["threads__notion_colour__notion__name"], row["threads__notion_colour__name"]
+                )
+                for row in of_colourway
+                if row["threads__position"] is not None
+            },
         )
     return specs
