@@ -197,7 +197,7 @@ def _set_out(ticket: BundleTicket, slot: _Slot, letters: Letters) -> list[_Part]
     beside: list[Block] = []
     if slot.is_wide and stack_height(facts) <= MOST_FACTS_BESIDE:
         beside, facts = facts, []
-        head = max(head, stack_height(beside))
+        head = max(head, stack_height(beside) + 4)
     elif slot.is_wide:
         facts = _facts(ticket, slot.width, letters)
     pages = _share_out(
@@ -301,7 +301,7 @@ def _draw_head(canvas: Canvas, part: _Part, slot: _Slot) -> float:
             draw_text(canvas, right, below, line, head.url_size, align="right")
             below -= head.url_size * (LEADING - 1)
     draw_stack(canvas, part.facts, slot.x + width + GUTTER, slot.top)
-    height = max(head.height, stack_height(part.facts))
+    height = max(head.height, stack_height(part.facts) + 4)
     canvas.setStrokeColor(INK)
     canvas.setLineWidth(0.9)
     canvas.line(slot.x, slot.top - height + 1, slot.x + slot.width, slot.top - height + 1)

@@ -19,8 +19,6 @@ from planner.papers.typefaces import LEADING, draw_lines, draw_text, width_of, w
 
 #: Stands before the quality note, in bold.
 LOOK = "Look at"
-#: Room for the check box before a step.
-INDENT = 12.5
 #: On a wide ticket the notes stand beside the step from this share of the width on.
 NOTES_FROM = 0.53
 
@@ -41,6 +39,11 @@ class Letters:
     beside: bool = False
     wide: bool = False
     brief: bool = False
+
+    @property
+    def indent(self) -> float:
+        """Room for the check box before a step."""
+        return self.name + 3.8
 
 
 def settings_words(step: TicketStep, *, brief: bool = False) -> str:
@@ -109,7 +112,7 @@ def _words(text: str, width: float, letters: Letters, label: str = "") -> _Words
 
 def _narrow(step: TicketStep, width: float, letters: Letters) -> Block:
     """One under the other; machine and settings at the right of the name where there is room."""
-    room = width - INDENT
+    room = width - letters.indent
     settings = settings_words(step, brief=letters.brief)
     title = f"{step.position} {step.name}"
     free = room - width_of(title, letters.name, bold=True) - width_of(settings, letters.note) - 8
@@ -127,15 +130,15 @@ def _narrow(step: TicketStep, width: float, letters: Letters) -> Block:
     def draw(canvas: Canvas, x: float, top: float) -> None:
         _tick(canvas, x, top, letters)
         base = top - letters.name
-        draw_lines(canvas, x + INDENT, base, names, letters.name, bold=True)
+        draw_lines(canvas, x + letters.indent, base, names, letters.name, bold=True)
         if beside:
-            at = x + INDENT + width_of(title, letters.name, bold=True) + 6
+            at = x + letters.indent + width_of(title, letters.name, bold=True) + 6
             draw_text(canvas, at, base, beside, letters.note)
         if fits:
             draw_text(canvas, x + width, base, settings, letters.note, align="right")
         y = top - len(names) * letters.name * LEADING
         for part in under:
-            y = part.draw(canvas, x + INDENT, y)
+            y = part.draw(canvas, x + letters.indent, y)
         _hairline(canvas, x, top - height + 0.6, width)
 
     return Block(height, draw)
@@ -145,8 +148,8 @@ def _wide(step: TicketStep, width: float, letters: Letters) -> Block:
     """Name and settings at the left, notes beside them; without notes the settings have the whole width."""
     has_notes = bool(step.setup_note or step.quality_note)
     split = width * NOTES_FROM if has_notes else width
-    names = wrap(f"{step.position} {step.name}", letters.name, split - INDENT - 10, bold=True)
-    settings = _words(settings_words(step), split - INDENT - 10, letters)
+    names = wrap(f"{step.position} {step.name}", letters.name, split - letters.indent - 10, bold=True)
+    settings = _words(settings_words(step), split - letters.indent - 10, letters)
     notes = [
         _words(step.setup_note, width - split, letters),
         _words(step.quality_note, width - split, letters, LOOK),
@@ -156,8 +159,8 @@ def _wide(step: TicketStep, width: float, letters: Letters) -> Block:
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         _tick(canvas, x, top, letters)
-        draw_lines(canvas, x + INDENT, top - letters.name, names, letters.name, bold=True)
-        settings.draw(canvas, x + INDENT, top - len(names) * letters.name * LEADING)
+        draw_lines(canvas, x + letters.indent, top - letters.name, names, letters.name, bold=True)
+        settings.draw(canvas, x + letters.indent, top - len(names) * letters.name * LEADING)
         y = top
         for part in notes:
             y = part.draw(canvas, x + split, y)

@@ -12,9 +12,10 @@ from django.utils import timezone
 
 from planner.core.spec import Workshop
 from planner.core.units import plain_number
-from planner.cutting.models import Batch, BatchItem, Bundle
+from planner.cutting.models import Batch, BatchItem, BatchOperation, Bundle
 from planner.cutting.papers import notions_of, pieces_of
 from planner.cutting.stored import garment_of, style_of
+from planner.cutting.wording import THIN, machine_in_words
 from planner.orders.due import Due, day_words, due_words
 from planner.sewing.board import station
 from planner.sewing.progress import BundleState, Step, read_states
@@ -24,6 +25,7 @@ from planner.sewing.progress import BundleState, Step, read_states
 class StepRow:
     """One step as a row that can be pressed. `pk` is 0 for the check; `key` makes one press count once.
 
+    `settings` are those of the machine that were set down, as word and value; `look` is what to look at.
     `minutes_each` are standard minutes, `minutes` those of the whole bundle; "" for a bundle of one.
     """
 
@@ -33,7 +35,9 @@ class StepRow:
     stitch_type: str
     minutes_each: str
     minutes: str
+    settings: tuple[tuple[str, str], ...]
     note: str
+    look: str
     done: bool
     can_tick: bool
     who: str
@@ -90,17 +94,31 @@ def _row(step: Step, state: BundleState, now: datetime, *, can_tick: bool) -> St
     return StepRow(
         pk=operation.pk if operation else 0,
         name=operation.name if operation else "check",
-        machine=operation.machine if operation else "",
+        machine=machine_in_words(operation.machine, operation.own_machine) if operation else "",
         stitch_type=operation.stitch_type if operation else "",
         minutes_each=plain_number(minutes),
         minutes=plain_number(round(minutes * quantity, 1)) if quantity > 1 else "",
+        settings=_settings(operation) if operation else (),
         note=operation.setup_note if operation else "",
+        look=operation.quality_note if operation else "",
         done=step.done,
         can_tick=can_tick,
         who=who,
         when=when,
         key=secrets.token_hex(10),
     )
+
+
+def _settings(operation: BatchOperation) -> tuple[tuple[str, str], ...]:
+    """How the machine is set, as far as somebody said."""
+    length, feed = operation.stitch_length_mm, operation.differential_feed
+    pairs = (
+        ("stitch length", f"{plain_number(length)}{THIN}mm" if length else ""),
+        ("differential feed", plain_number(feed) if feed else ""),
+        ("tension", operation.tension_note),
+        ("needle", operation.needle_note),
+    )
+    return tuple((word, value) for word, value in pairs if value)
 
 
 def _when(at: datetime, now: datetime) -> str:
@@ -121,7 +139,8 @@ def _answer(state: BundleState, *, closed: bool) -> str:
     following = state.next_operation
     if following is None:
         return "All steps are sewn. Check it."
-    return f"Next: {following.name}, at the {following.machine}."
+    machine = machine_in_words(following.machine, following.own_machine)
+    return f"Next: {following.name}, at the {machine}."
 
 
 @dataclass(frozen=True)
