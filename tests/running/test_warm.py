@@ -15,9 +15,11 @@ from tests import factories as make
 
 
 @pytest.fixture(autouse=True)
-def nothing_stays_frozen() -> Iterator[None]:
+def the_collector_is_left_as_it_was() -> Iterator[None]:
+    before = gc.get_threshold()
     yield
     gc.unfreeze()
+    gc.set_threshold(*before)
 
 
 @pytest.mark.django_db

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 from django import template
-from django.utils.html import format_html
+from django.template.loader import render_to_string
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from planner.common.drawing import LayDrawing, PieceDrawing, draw_piece
@@ -18,9 +20,13 @@ register = template.Library()
 
 TAPE_WIDTH = 600
 TAPE_TICKS_NUMBERED = 20
+#: Marks kept as they were drawn: a long list has few colours and few different tapes, and has each many times.
+MARKS_KEPT = 1_000
 
 
+# Text that is safe already looks equal to the same text that is not, so marks are kept by its type too.
 @register.simple_tag
+@lru_cache(maxsize=MARKS_KEPT, typed=True)
 def swatch(colour: str, name: str) -> SafeString:
     """A small square of the colour with its name beside it; the name carries the meaning."""
     if not colour:
@@ -33,8 +39,9 @@ def swatch(colour: str, name: str) -> SafeString:
     )
 
 
-@register.inclusion_tag("common/tape.html")
-def tape(done: int, total: int, label: str, width: int = TAPE_WIDTH) -> dict[str, Any]:
+@register.simple_tag
+@lru_cache(maxsize=MARKS_KEPT, typed=True)
+def tape(done: int, total: int, label: str, width: int = TAPE_WIDTH) -> SafeString:
     """A tape measure with numbered ticks up to `total`, filled to `done`; `label` is what it counts.
 
     A narrow one (`width` in px, 600 unless given) carries fewer numbers, so that they stay readable on a phone.
@@ -48,16 +55,22 @@ def tape(done: int, total: int, label: str, width: int = TAPE_WIDTH) -> dict[str
         for i in range(1, total + 1)
         if total <= 100 or i % every == 0 or i == total
     ]
-    return {
+    drawn = {
         "ticks": ticks, "done": done, "total": total, "label": label,
         "width": width, "filled": round(width * done / total, 1),
     }  # fmt: skip
+    return render_to_string("common/tape.html", drawn)
 
 
-@register.inclusion_tag("common/size_boxes.html")
-def size_boxes(pairs: Iterable[tuple[str, int]]) -> dict[str, Any]:
+@register.simple_tag
+def size_boxes(pairs: Iterable[tuple[str, int]]) -> SafeString:
     """Sizes in a row of boxes with quantities, the way a maker writes them. `pairs` is (size, quantity)…"""
-    return {"pairs": list(pairs)}
+    boxes = format_html_join(
+        "",
+        '<span class="box{}"><span>{}</span><b>{}</b></span>',
+        (("" if quantity else " none", size, quantity or "–") for size, quantity in pairs),
+    )
+    return format_html('<span class="sizes">{}</span>', boxes)
 
 
 @register.inclusion_tag("common/piece_drawing.html")
