@@ -68,7 +68,7 @@ class NewStyleForm(PlainWords, forms.Form):
         error_messages={"invalid_choice": "Please choose one of the list."},
     )  # fmt: skip
     size_range = forms.ModelChoiceField(
-        SizeRange.objects.none(), required=False, label="Sizes", empty_label="other sizes, typed below"
+        SizeRange.objects.none(), required=False, label="Sizes", empty_label="other sizes, as you type them"
     )
     sizes = forms.CharField(
         max_length=400, required=False, label="Other sizes", help_text="From small to large: XS S M L XL XXL"
