@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -11,8 +11,9 @@ from typing import Any
 from planner.common.drawing import LayDrawing, draw_lay
 from planner.core.lays.model import Marker as CoreMarker
 from planner.core.lays.stored import marker_from_json
+from planner.core.missing import clash_in_words
 from planner.core.needs import ClothNeed, Needs, NotionNeed
-from planner.core.spec import ClothKey, Demand, NotionKey, Workshop
+from planner.core.spec import ClothKey, Demand, NotionKey, Option, Workshop
 from planner.cutting.buying import Buying
 from planner.cutting.models import Batch, Lay, Marker
 from planner.cutting.stored import PlannedBatch
@@ -213,7 +214,7 @@ class FillBox:
 
 @dataclass(frozen=True)
 class FillLine:
-    """An order line with its boxes."""
+    """An order line with its boxes. `clash` says which of its options cannot be had together, "" where all can."""
 
     order: str
     who: str
@@ -224,6 +225,7 @@ class FillLine:
     colourway: str
     swatch: str
     boxes: tuple[FillBox, ...]
+    clash: str = ""
 
 
 def fill_lines(
@@ -232,8 +234,12 @@ def fill_lines(
     typed: Mapping[int, str],
     errors: Mapping[int, str],
     today: date,
+    clashing: Mapping[int, Sequence[tuple[Option, Option]]],
 ) -> list[FillLine]:
-    """Order lines with something left (or already in this batch), by due day. `typed` wins over `own`."""
+    """Order lines with something left (or already in this batch), by due day. `typed` wins over `own`.
+
+    `clashing` are lines with options that exclude each other, with those pairs.
+    """
     lines: dict[int, list[FillBox]] = defaultdict(list)
     heads: dict[int, LineQuantity] = {}
     for row in rows:
@@ -257,6 +263,7 @@ def fill_lines(
                 colourway=line.colourway.name,
                 swatch="",
                 boxes=tuple(boxes),
+                clash="; ".join(clash_in_words(*pair) for pair in clashing.get(pk, ())),
             )
         )
     return found

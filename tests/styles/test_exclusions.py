@@ -164,14 +164,30 @@ def test_a_demand_file_is_refused_with_line_and_column(style):
     assert [str(problem) for problem in found.problems] == [f"line 3, column options: the {SAID}"]
 
 
+def test_it_is_named_while_a_batch_is_filled_and_not_taken(maker_client, style):
+    make.make_order([(style, BOTH, "ink", {"M": 2}), (style, {**BOTH, "sleeve": "plain"}, "ink", {"M": 3})])
+    batch = create_batch(None, make.TODAY)
+    address = url("batch-fill", args=[batch.number])
+    assert "cannot be had together" not in text_of(maker_client.get(address))
+    exclude(style)
+    page = text_of(maker_client.get(address))
+    assert page.count(f"The {SAID}. It cannot be planned:") == 1
+    clashing, fine = LineQuantity.objects.order_by("line__position")
+    answer = maker_client.post(address, {f"q-{clashing.pk}": "2", f"q-{fine.pk}": "3"})
+    assert answer.status_code == 422
+    assert f"the {SAID}: change the order first" in text_of(answer)
+    assert not batch.items.exists()
+    assert fill_batch(batch, {fine.pk: 3}).garments == 3
+
+
 def test_nothing_is_planned_of_it(style):
     make.make_order([(style, BOTH, "ink", {"M": 2})])
+    batch = create_batch(None, make.TODAY)
+    fill_batch(batch, {LineQuantity.objects.get().pk: 2})
     exclude(style)
     garment = Garment("110", (("neck", "rib band"), ("sleeve", "cap")), "ink", "M")
     missing = find_missing([Demand(garment, 1)], workshop(["110"]))
     assert [gap.text for gap in missing] == [f"the {SAID} in style 110"]
-    batch = create_batch(None, make.TODAY)
-    fill_batch(batch, {LineQuantity.objects.get().pk: 2})
     planned = plan_batch(batch, make.NOON)
     assert planned.problems == (f"the {SAID} in style 110",)
     assert planned.batch.state == "gathering"

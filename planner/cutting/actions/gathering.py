@@ -9,10 +9,11 @@ from datetime import date
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from planner.core.missing import clash_in_words
 from planner.cutting.actions.planning import drop_plan
 from planner.cutting.models import Batch, BatchItem
 from planner.cutting.numbers import next_batch_number
-from planner.orders.models import LineQuantity
+from planner.orders.models import LineQuantity, OrderLine
 
 
 @dataclass(frozen=True)
@@ -32,12 +33,25 @@ class TooMany:
 
 
 @dataclass(frozen=True)
+class Clashing:
+    """The order line asks for options that exclude each other, so nothing of it can be planned."""
+
+    line_quantity: int
+    why: str
+
+    @property
+    def text(self) -> str:
+        """What to say at the box."""
+        return f"{self.why}: change the order first"
+
+
+@dataclass(frozen=True)
 class Filled:
     """What a batch holds after filling; with problems nothing was changed."""
 
     batch: Batch
     garments: int
-    problems: tuple[TooMany, ...] = ()
+    problems: tuple[TooMany | Clashing, ...] = ()
 
 
 class NotGathering(Exception):  # noqa: N818 - it says what happened
@@ -57,7 +71,8 @@ def fill_batch(batch: Batch, wanted: Mapping[int, int]) -> Filled:
     """Makes the batch hold exactly `wanted`: line quantity → pieces, 0 or absent for none.
 
     Never more than was ordered is batched, counting every batch that is not cancelled; where it would be,
-    nothing changes and the problems say which boxes. The batch's day becomes the earliest due day of its
+    nothing changes and the problems say which boxes. So it is with lines whose options exclude each other, which
+    could not be planned. The batch's day becomes the earliest due day of its
     orders unless one was set by hand.
     """
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
@@ -70,8 +85,12 @@ def fill_batch(batch: Batch, wanted: Mapping[int, int]) -> Filled:
         .filter(pk__in=asked, line__order__state="open")
         .select_related("line__order")
     )
-    problems = []
+    problems: list[TooMany | Clashing] = []
+    clashing = OrderLine.objects.filter(pk__in={row.line_id for row in rows}).clashing()
     for row in rows:
+        if pairs := clashing.get(row.line_id):
+            problems.append(Clashing(row.pk, clash_in_words(*pairs[0])))
+            continue
         left = row.left + own.get((row.line_id, row.size_id), 0)
         if asked[row.pk] > left:
             problems.append(TooMany(row.pk, asked[row.pk], max(left, 0)))

@@ -32,6 +32,7 @@ from planner.cutting.stored import PlannedBatch, planned_batch
 from planner.cutting.swatches import swatches
 from planner.materials.models import Workroom
 from planner.orders.due import due_words
+from planner.orders.models import OrderLine
 from planner.styles.specs import workshop
 
 PAGE = 50
@@ -152,7 +153,8 @@ def batch_fill(request: HttpRequest, number: str) -> HttpResponse:
                 return redirect("batch-detail", batch.number)
             errors = {problem.line_quantity: problem.text for problem in filled.problems}
     rows = rows_for_filling(batch)
-    lines = fill_lines(rows, own, typed, errors, timezone.localdate())
+    clashing = OrderLine.objects.filter(pk__in={row.line_id for row in rows}).clashing()
+    lines = fill_lines(rows, own, typed, errors, timezone.localdate(), clashing)
     context = {"batch": batch, "lines": lines, "errors": errors}
     return render(request, "cutting/batch_fill.html", context, status=422 if errors else 200)
 
