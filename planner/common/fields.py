@@ -127,6 +127,26 @@ class LengthField(FigureField):
         return units.length_as_typed(value, self.default_unit)
 
 
+class DialField(LengthField):
+    """A length as it stands on the dial of a machine: mm in every workroom, since machines are marked in mm."""
+
+    def __init__(self, *, places: int = 2, **kwargs: Any) -> None:
+        super().__init__(default_unit="mm", places=places, **kwargs)
+
+    def use_display(self, display: str) -> None:
+        """Nothing changes."""
+
+    def show(self, value: Decimal) -> str:
+        return f"{units.plain_number(value)} mm"
+
+
+class SumOfLengthsField(LengthField):
+    """Lengths measured one by one, cleaned to their sum in mm: `19.5 + 20 cm` as well as `39.5`."""
+
+    def parse(self, text: str) -> Decimal:
+        return sum((super(SumOfLengthsField, self).parse(part) for part in text.split("+")), Decimal(0))
+
+
 class MetresField(LengthField):
     """A length of cloth, cleaned to metres as stock is kept; the bounds are metres too."""
 

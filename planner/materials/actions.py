@@ -6,6 +6,7 @@ Decimals to the hundredth.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -165,18 +166,29 @@ def take_out_cloth(
 def receive_notion(
     colour: NotionColour, quantity: Decimal, *, note: str = "", person: User | None, at: datetime
 ) -> NotionReceived:
-    """Puts a notion on the shelf, `quantity` in its own unit."""
+    """Puts a notion on the shelf, `quantity` in its own unit; where cones are counted, with the cones it came on."""
     _refuse_nothing("quantity", quantity)
+    if colour.cones is not None:
+        came = math.ceil(quantity / colour.notion.pack_quantity)
+        NotionColour.objects.filter(pk=colour.pk).update(cones=models.F("cones") + came)
     return NotionReceived(_move(quantity, "bought", note, person, at, notion_colour=colour))
 
 
 @transaction.atomic
 def count_notion(
-    colour: NotionColour, quantity: Decimal, *, note: str = "", person: User | None, at: datetime
+    colour: NotionColour,
+    quantity: Decimal,
+    *,
+    cones: int | None = None,
+    note: str = "",
+    person: User | None,
+    at: datetime,
 ) -> Counted:
-    """Sets what is there of a notion to what was counted, by a move of the difference."""
+    """Sets what is there of a notion to what was counted, by a move of the difference; of thread the cones too."""
     _refuse_less_than_nothing("quantity", quantity)
     _locked(NotionColour, colour.pk)
+    if colour.notion.kind == Notion.Kind.THREAD:
+        NotionColour.objects.filter(pk=colour.pk).update(cones=cones)
     before = _sum(notion_colour=colour)
     move = _move(quantity - before, "counted", note, person, at, notion_colour=colour)
     return Counted(before, quantity, move)
@@ -198,6 +210,8 @@ def take_out_notion(
     left = _sum(notion_colour=colour)
     _refuse_too_much("quantity", quantity, left, colour.notion.get_unit_display())
     move = _move(-quantity, reason, note, person, at, notion_colour=colour)
+    if left == quantity:
+        NotionColour.objects.filter(pk=colour.pk, cones__isnull=False).update(cones=0)
     return TakenOut(move, left - quantity)
 
 

@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
 
 from planner.common.fields import (
+    DialField,
     FigureField,
     LengthField,
     MetresField,
@@ -32,6 +33,10 @@ from planner.materials.models import (
 )
 
 _COLOUR_CODE = RegexValidator(re.compile(r"\A#[0-9a-fA-F]{6}\Z"), "Please choose a colour.")
+#: More than any cloth to cut from stretches; what is typed above it is a slip.
+MOST_STRETCH_PERCENT = 300
+#: Waste of a new notion: thread chains off, breaks and is sewn again, 10 to 15 %; the rest is cut (common practice).
+THREAD_WASTE_PERCENT, USUAL_WASTE_PERCENT = Decimal(15), Decimal(5)
 _SAME_NAME = {"name": {"unique": "There is one of this name already. Please choose another."}}
 
 
@@ -76,9 +81,16 @@ class FabricForm(PlainWords, forms.ModelForm):
     weight_gsm = WeightField(label="Weight", maximum=3000, help_text="For example 180 gsm or 5.3 oz/yd2.")
     shrinkage_length_percent = PercentField(label="Shrinks in length", maximum=50)
     shrinkage_width_percent = PercentField(label="Shrinks in width", maximum=50)
+    thickness_mm = DialField(
+        label="Thickness of one layer",
+        required=False,
+        minimum_mm="0.02",
+        maximum_mm=20,
+        help_text="Press a stack of ten layers lightly under a ruler: 8 mm high means 0.8 mm.",
+    )
     stretch_percent = PercentField(
         label="Stretch across",
-        maximum=500,
+        maximum=9999,
         help_text="How much longer a strip gets when pulled: 50 % for 10 to 15 cm.",
     )
     end_allowance_mm = LengthField(label="Extra at each end of a lay", default_unit="mm", maximum_mm=500)
@@ -107,6 +119,7 @@ class FabricForm(PlainWords, forms.ModelForm):
             "full_width_mm",
             "selvedge_mm",
             "weight_gsm",
+            "thickness_mm",
             "stretch_percent",
             "one_way",
             "shrinkage_length_percent",
@@ -143,7 +156,17 @@ class FabricForm(PlainWords, forms.ModelForm):
         return units.length_as_typed(amount * 1000, self.length_unit)
 
     def clean_name(self) -> str:
-        return _free_name(self, Fabric)
+        return free_name(self, Fabric)
+
+    def clean_stretch_percent(self) -> Decimal:
+        stretch: Decimal = self.cleaned_data["stretch_percent"]
+        if stretch > MOST_STRETCH_PERCENT:
+            times = units.plain_number(1 + stretch / 100)
+            raise ValidationError(
+                f"That would be {times} times as long when pulled; cloth to cut from stretches to four times at "
+                f"the very most, which is {MOST_STRETCH_PERCENT} %. From 10 to 15 cm is 50 %."
+            )
+        return stretch
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -194,9 +217,24 @@ class NotionForm(PlainWords, forms.ModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["supplier"].empty_label = "not noted"
+        if self.instance.pk is None:
+            self.initial.pop("waste_percent", None)
+            waste = self.fields["waste_percent"]
+            waste.required = waste.widget.is_required = False
+            waste.help_text = (
+                f"Left empty: {THREAD_WASTE_PERCENT} % for thread, {USUAL_WASTE_PERCENT} % for anything else."
+            )
 
     def clean_name(self) -> str:
-        return _free_name(self, Notion)
+        return free_name(self, Notion)
+
+    def clean_waste_percent(self) -> Decimal:
+        """What was typed; for a new notion what its kind usually wastes."""
+        typed: Decimal | None = self.cleaned_data["waste_percent"]
+        if typed is not None:
+            return typed
+        is_thread = self.cleaned_data.get("kind") == Notion.Kind.THREAD
+        return THREAD_WASTE_PERCENT if is_thread else USUAL_WASTE_PERCENT
 
 
 class SupplierForm(PlainWords, forms.ModelForm):
@@ -209,7 +247,7 @@ class SupplierForm(PlainWords, forms.ModelForm):
         error_messages = _SAME_NAME
 
     def clean_name(self) -> str:
-        return _free_name(self, Supplier)
+        return free_name(self, Supplier)
 
 
 class ColourForm(PlainWords, forms.ModelForm):
@@ -225,7 +263,7 @@ class ColourForm(PlainWords, forms.ModelForm):
         labels = {"name": "Name of the colour"}
 
     def clean_name(self) -> str:
-        return _free_name(self, FabricColour, fabric=self.instance.fabric)
+        return free_name(self, FabricColour, fabric=self.instance.fabric)
 
 
 class NotionColourForm(ColourForm):
@@ -238,7 +276,7 @@ class NotionColourForm(ColourForm):
         help_texts = {"name": "Leave it empty where colour does not matter."}
 
     def clean_name(self) -> str:
-        return _free_name(self, NotionColour, notion=self.instance.notion)
+        return free_name(self, NotionColour, notion=self.instance.notion)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -316,6 +354,30 @@ class CountNotionForm(_NotionStockForm):
     quantity_label = "What is there now"
     allow_nothing = True
 
+    def __init__(self, *args: Any, kind: str = "", cones: int | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if kind == Notion.Kind.THREAD:
+            self.fields["cones"] = QuantityField(
+                label="Cones, started ones too",
+                whole=True,
+                maximum=999,
+                required=False,
+                initial=cones,
+                help_text="A machine needs a cone at every needle and looper at once. Empty where nobody counted.",
+            )
+            self.order_fields(["quantity", "cones", "note"])
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        cones, quantity = cleaned.get("cones"), cleaned.get("quantity")
+        if cones is not None and quantity is not None:
+            cleaned["cones"] = int(cones)
+            if not cones and quantity:
+                self.add_error("cones", "There is thread, so it is on a cone or more.")
+            if cones and not quantity:
+                self.add_error("cones", "Without any thread there are no cones of it: 0.")
+        return cleaned
+
 
 class TakeOutNotionForm(_NotionStockForm):
     """What leaves the shelf."""
@@ -391,7 +453,7 @@ class WorkroomForm(PlainWords, forms.ModelForm):
         return cleaned
 
 
-def _free_name(form: forms.ModelForm, model: type[Any], **within: Any) -> str:
+def free_name(form: forms.ModelForm, model: type[Any], **within: Any) -> str:
     """The name, without needless spaces; refused where another row has it, in whatever letters."""
     name = " ".join(str(form.cleaned_data["name"]).split())
     others = model.objects.filter(name__iexact=name, **within).exclude(pk=form.instance.pk)

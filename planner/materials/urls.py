@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from planner.materials.views import cloth, cloth_stock, notions, suppliers, workroom
+from planner.materials.views import cloth, cloth_stock, machines, notions, suppliers, workroom
 
 urlpatterns = [
     path("", cloth.fabric_list, name="fabric-list"),
@@ -30,6 +30,15 @@ urlpatterns = [
     path("notion-colours/<int:pk>/receive/", notions.notion_receive, name="notion-receive"),
     path("notion-colours/<int:pk>/count/", notions.notion_count, name="notion-count"),
     path("notion-colours/<int:pk>/take-out/", notions.notion_take_out, name="notion-take-out"),
+    path("machines/", machines.machine_list, name="machine-list"),
+    path("machines/new/", machines.machine_new, name="machine-new"),
+    path("machines/<int:pk>/", machines.machine_detail, name="machine-detail"),
+    path("machines/<int:pk>/change/", machines.machine_change, name="machine-change"),
+    path("machines/<int:pk>/delete/", machines.machine_delete, name="machine-delete"),
+    path("machine-stitches/<int:pk>/set/", machines.stitch_set, name="stitch-set"),
+    path("machine-stitches/<int:pk>/measure/", machines.stitch_measure, name="stitch-measure"),
+    path("machine-stitches/<int:pk>/measured/", machines.stitch_measured, name="stitch-measured"),
+    path("machine-stitches/<int:pk>/forget/", machines.stitch_forget, name="stitch-forget"),
     path("suppliers/", suppliers.supplier_list, name="supplier-list"),
     path("suppliers/new/", suppliers.supplier_new, name="supplier-new"),
     path("suppliers/<int:pk>/", suppliers.supplier_change, name="supplier-change"),

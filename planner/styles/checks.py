@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import chain
 from typing import ClassVar
 
+from planner.core.notions.band_pieces import openings_of
 from planner.core.notions.stitches import STITCHES
 from planner.core.spec import StyleSpec
 from planner.styles.problem import Problem
@@ -66,6 +67,18 @@ class NoOutline(Problem):
 
     def __str__(self) -> str:
         return f"no outline for {self.piece} in {self.size}"
+
+
+@dataclass(frozen=True, slots=True)
+class NoBand(Problem):
+    """A band whose opening cannot be measured, so that nobody knows how long it is cut."""
+
+    section: ClassVar[str] = "pieces"
+    piece: str
+    why: str
+
+    def __str__(self) -> str:
+        return f"{self.piece} cannot be cut to measure: {self.why}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,8 +171,10 @@ class NoStitchType(Problem):
 def stopping(spec: StyleSpec) -> list[Problem]:
     """What keeps the style from being planned. Looks at no shapes, so outlines may be unread."""
     return list(
-        chain(base_size(spec), choices(spec), pieces_at_all(spec), pairs(spec), outlines(spec), cloths(spec))
-    )
+        chain(
+            base_size(spec), choices(spec), pieces_at_all(spec), pairs(spec), outlines(spec), bands(spec), cloths(spec)
+        )
+    )  # fmt: skip
 
 
 def slips(spec: StyleSpec) -> list[Problem]:
@@ -209,11 +224,22 @@ def pairs(spec: StyleSpec) -> Iterator[Problem]:
 
 
 def outlines(spec: StyleSpec) -> Iterator[Problem]:
-    """Every piece has an outline in every size."""
+    """Every piece has an outline in every size, but for bands that are cut to measure."""
     for piece in spec.pieces:
         for size in spec.sizes:
-            if size not in piece.outlines:
+            if piece.band is None and size not in piece.outlines:
                 yield NoOutline(piece.name, size)
+
+
+def bands(spec: StyleSpec) -> Iterator[Problem]:
+    """The opening of a band can be measured; a piece of it without outline is told by :func:`outlines`."""
+    if not spec.seams:
+        return  # not read
+    for piece in spec.pieces:
+        if piece.band is not None:
+            openings = openings_of(piece, spec).values()
+            for why in dict.fromkeys(o.why_not for o in openings if o.length_mm is None and not o.waits_for):
+                yield NoBand(piece.name, why)
 
 
 def cloths(spec: StyleSpec) -> Iterator[Problem]:

@@ -14,7 +14,7 @@ from django.utils.safestring import SafeString
 
 from planner.common.drawing import LayDrawing, PieceDrawing, draw_piece
 from planner.core.outline import Outline, outline_from_json
-from planner.core.units import format_length, format_money
+from planner.core.units import format_length, format_money, plain_number
 
 register = template.Library()
 
@@ -107,6 +107,12 @@ def money(context: dict[str, Any], amount: Decimal | None) -> str:
     if amount is None:
         return "–"
     return format_money(Decimal(amount), context["workroom"].currency)
+
+
+@register.filter
+def dial(value: Decimal | float | None) -> str:
+    """A figure as it stands on the dial of a machine, without needless noughts: 2.5."""
+    return "" if value is None else plain_number(value)
 
 
 @register.filter

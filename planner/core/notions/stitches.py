@@ -110,8 +110,11 @@ def threads_at(number: str) -> dict[Position, int]:
 
 def place_word(number: str, place: Position, count: int = 1) -> str:
     """What a position is called on the machine: needle, looper, bobbin (of a lockstitch), cover thread."""
-    word = "bobbin" if place == "looper" and number in {"301", "304"} else place
-    word = "cover thread" if word == "cover" else word
+    word: str = place
+    if place == "looper" and number in {"301", "304"}:
+        word = "bobbin"
+    elif place == "cover":
+        word = "cover thread"
     return word if count == 1 else f"{word}s"
 
 

@@ -181,7 +181,8 @@ def _move(
 ) -> HttpResponse:
     """One move of the stock of one notion colour, asked for or done."""
     colour = get_object_or_404(NotionColour.objects.select_related("notion"), pk=pk)
-    form = form_class(posted(request), unit=colour.notion.unit, display=display())
+    about = {"kind": colour.notion.kind, "cones": colour.cones} if form_class is CountNotionForm else {}
+    form = form_class(posted(request), unit=colour.notion.unit, display=display(), **about)
     if form.is_valid():
         result = try_action(form, lambda: action(colour, **form.cleaned_data, person=request.user, at=now()))
         if result:
