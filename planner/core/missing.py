@@ -115,9 +115,10 @@ def _cloth_gaps(cloth: Cloth, piece: PieceSpec, size: str, outline: Outline | No
 
 
 def _notion_gaps(garment: Garment, style: StyleSpec, shop: Workshop) -> Iterator[str]:
-    thread = style.colourways[garment.colourway].thread
+    colourway = style.colourways[garment.colourway]
+    threads = [colourway.thread, *colourway.threads.values()]
     used = [use.notion for use in style.notions_for(garment.options)]
-    for key in [thread, *used] if thread else used:
+    for key in dict.fromkeys(key for key in (*threads, *used) if key):
         if key not in shop.notions:
             yield f"there is no notion {key.notion}" + (f" in {key.colour}" if key.colour else "")
     operations = style.operations_for(garment.options)

@@ -11,12 +11,19 @@ from decimal import Decimal
 from planner.core.cloth import buy_cloth, cut_factors, lay_width_mm, need_for_lay_m, price_per_m
 from planner.core.missing import Missing as Missing
 from planner.core.missing import find_missing as find_missing
-from planner.core.notions.along import Uses, collect_uses
-from planner.core.notions.thread import cones_needed
-from planner.core.spec import Cloth, ClothKey, Demand, Garment, Notion, NotionKey, PieceSpec, Workshop
+from planner.core.notions.lines import NeedLine, Uses, collect_uses
+from planner.core.notions.thread import cones_needed, cones_on_hand
+from planner.core.spec import Basis, Cloth, ClothKey, Demand, Garment, Notion, NotionKey, PieceSpec, Workshop
 
 #: Used where no lay of this style and cloth has been nested yet.
 DEFAULT_EFFICIENCY = 0.78
+#: How a notion's need is reckoned, by what it is taken for.
+_BASIS_WORDS: Mapping[Basis, str] = {
+    "seam": "along the seams",
+    "garment": "counted by the garment",
+    "piece": "counted by the piece",
+    "order": "counted by the order",
+}
 #: Interpolated sizes that are named; of more only the number is told.
 MOST_NAMED = 3
 
@@ -89,12 +96,13 @@ class CutLength:
 
 @dataclass(frozen=True)
 class Needs:
-    """Everything a batch or an order line needs."""
+    """Everything a batch or an order line needs; `lines` say where the needs of notions come from, waste left out."""
 
     cloths: tuple[ClothNeed, ...]
     notions: tuple[NotionNeed, ...]
     cutting_counts: tuple[CuttingCount, ...]
     cut_lengths: tuple[CutLength, ...]
+    lines: tuple[NeedLine, ...] = ()
 
 
 class CannotPlanError(ValueError):
@@ -112,12 +120,14 @@ def work_out_needs(
     nested_lay_m: Mapping[ClothKey, float] | None = None,
     efficiency: Mapping[ClothKey, float] | None = None,
     learnt_from: str = "",
+    orders: Mapping[str, int] | None = None,
 ) -> Needs:
     """What the demand needs.
 
     `nested_lay_m` gives the metres on the table of cloths whose lays are nested; others are estimated from
     piece areas at `efficiency` (default 78 %; `learnt_from` says in `how` where another one was learnt), see
-    :func:`estimate_lay_m`. Everything but whole packs is linear in the quantities. Raises CannotPlanError
+    :func:`estimate_lay_m`. `orders` says by style number how many orders hold it, one where it does not say.
+    Everything but whole packs and what an order takes is linear in the quantities. Raises CannotPlanError
     where `find_missing` finds something, ValueError for an efficiency that is none.
     """
     missing = find_missing(demand, shop)
@@ -138,7 +148,7 @@ def work_out_needs(
         how += _made_in_words(made.get(key, ()))
         lay_m = estimate_lay_m(area, cloth, share, shop.table_length_mm)
         cloths.append(_cloth_need(cloth, area, lay_m, how, is_estimate=True))
-    uses = collect_uses(demand, shop)
+    uses = collect_uses(demand, shop, orders)
     return Needs(
         tuple(cloths),
         tuple(_notion_need(shop.notions[key], uses) for key in sorted(uses.wanted)),
@@ -149,6 +159,7 @@ def work_out_needs(
                 uses.cuts.items(), key=lambda item: _cut_order(item[0], shop)
             )
         ),
+        uses.lines,
     )
 
 
@@ -241,16 +252,15 @@ def _cloth_need(cloth: Cloth, area_mm2: float, lay_m: float, how: str, *, is_est
 def _notion_need(notion: Notion, uses: Uses) -> NotionNeed:
     """Need with waste, and whole packs for what stock lacks.
 
-    Stock of thread is counted in metres. On how many cones they are is not known, but on no fewer than would
-    hold them full; so many are counted as there when the machine asks for a cone on every position.
+    Stock of thread is counted in metres. Where nobody counted the cones, they are on no fewer than would hold them
+    full; so many are counted as there when the machine asks for a cone on every position.
     """
     key, pack = notion.key, notion.pack_quantity
     need = uses.amounts[key] * (1.0 + notion.waste_share)
     positions = uses.threads_at_once.get(key, 0)
     short = max(need - float(notion.in_stock), 0.0)
-    on_hand = math.ceil(max(notion.in_stock, Decimal(0)) / pack)
-    to_buy = max(cones_needed(short, float(pack), 0), positions - on_hand, 0)
-    how = "along the seams" if any(cut[0] == key for cut in uses.cuts) else "counted by the garment"
+    to_buy = max(cones_needed(short, float(pack), 0), positions - cones_on_hand(notion), 0)
+    how = " and ".join(words for basis, words in _BASIS_WORDS.items() if basis in uses.bases[key])
     if positions:
         how = f"seam lengths × thread ratio; {uses.hungriest[key]} takes {positions} at once"
     if notion.waste_share:
@@ -275,7 +285,7 @@ def _percent(share: float) -> str:
 
 def _cut_order(
     cut: tuple[NotionKey, str, str, str, float], shop: Workshop
-) -> tuple[NotionKey, str, str, int]:
-    """By notion, style and seam, then small sizes before large."""
-    key, style, size, seam, _ = cut
-    return key, style, seam, shop.styles[style].sizes.index(size)
+) -> tuple[NotionKey, float, str, str, int]:
+    """By notion and length, so that equal lengths are cut together; among them by style, seam and size."""
+    key, style, size, seam, length_mm = cut
+    return key, length_mm, style, seam, shop.styles[style].sizes.index(size)

@@ -8,12 +8,11 @@ from hypothesis import strategies as st
 from planner.core.notions import bands, elastic, thread
 from planner.core.notions.along import (
     SeamError,
-    collect_uses,
-    garment_thread_mm,
     seam_length_mm,
     sewn_edge_mm,
     sewn_seams,
 )
+from planner.core.notions.lines import collect_uses
 from planner.core.outline import rectangle
 from planner.core.spec import EdgeRef, NotionKey, NotionUse, PieceSpec, SeamSpec, make_options
 from tests.core.makers import ELASTIC, LABEL, THREAD, make_shop, make_tee, wanted
@@ -77,7 +76,9 @@ def test_a_seam_that_cannot_be_measured_says_why() -> None:
 def test_thread_of_one_garment_by_hand() -> None:
     # Shoulders 2 × 150 and sides 2 × 700 mm at 504 (14.0), the rib neck 400 mm at 301 (2.5).
     tee = make_tee()
-    assert garment_thread_mm(tee, wanted(1).garment) == pytest.approx(1700 * 14.0 + 400 * 2.5)
+    assert collect_uses([wanted(1)], make_shop(tee)).amounts[THREAD] * 1000 == pytest.approx(
+        1700 * 14.0 + 400 * 2.5
+    )
 
 
 def test_uses_of_three_garments_by_hand() -> None:
@@ -166,7 +167,7 @@ def test_what_speaks_against_a_band_is_said_with_its_figure() -> None:
     assert [problem.kind for problem in wide] == ["stands_up", "overstretched", "head"]
     assert "561 mm through" in wide[2].text
     assert "580 mm" in wide[2].text
-    assert "18%" in wide[1].text
+    assert "18 %" in wide[1].text
     with pytest.raises(ValueError, match="closes the opening"):
         bands.lie_flat_ratio(100, 20)
 

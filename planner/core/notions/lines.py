@@ -2,9 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 
-from planner.core.spec import NotionKey, Options
+from planner.core.notions.along import operation_of, seam_length_mm, seam_of, sewn_seams
+from planner.core.notions.elastic import elastic_length_mm
+from planner.core.notions.seam_thread import (
+    ThreadPart,
+    layer_thickness_mm,
+    parts_by_thread,
+    positions_of,
+    thread_of_seam,
+)
+from planner.core.notions.thread import STITCH_TYPES
+from planner.core.spec import (
+    Basis,
+    ColourwaySpec,
+    Demand,
+    Garment,
+    NotionKey,
+    NotionUse,
+    OperationSpec,
+    Options,
+    SeamSpec,
+    StyleSpec,
+    Workshop,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,3 +51,185 @@ class NeedLine:
     amount: float
     how: str
     source: str = ""
+
+
+#: (notion, style, size, seam, length_mm)
+Cut = tuple[NotionKey, str, str, str, float]
+#: A line without its count and amount: (key, style, options, size, what, each, how, source)
+_Line = tuple[NotionKey, str, Options, str, str, float, str, str]
+
+
+@dataclass
+class Uses:
+    """What a demand takes of its notions, waste left out.
+
+    `amounts` are in each notion's own unit, `lines` say where they come from. `threads_at_once` is the most thread
+    positions a machine threaded with that thread has, `hungriest` that machine's stitch. `cuts` counts the lengths
+    to cut.
+    """
+
+    amounts: dict[NotionKey, float] = field(default_factory=lambda: defaultdict(float))
+    threads_at_once: dict[NotionKey, int] = field(default_factory=lambda: defaultdict(int))
+    hungriest: dict[NotionKey, str] = field(default_factory=dict)
+    cuts: dict[Cut, int] = field(default_factory=lambda: defaultdict(int))
+    bases: dict[NotionKey, set[Basis]] = field(default_factory=lambda: defaultdict(set))
+    _counts: dict[_Line, int] = field(default_factory=lambda: defaultdict(int))
+
+    @property
+    def wanted(self) -> set[NotionKey]:
+        """Notions the demand takes any of, or whose cones a machine must be threaded with."""
+        return {key for key, amount in self.amounts.items() if amount or self.threads_at_once.get(key)}
+
+    @property
+    def lines(self) -> tuple[NeedLine, ...]:
+        """Where the amounts come from, by notion, in the order of the demand."""
+        counted = sorted(self._counts.items(), key=lambda item: item[0][0])
+        return tuple(
+            NeedLine(key, style, options, size, what, count, each, count * each, how, source)
+            for (key, style, options, size, what, each, how, source), count in counted
+        )
+
+    def add(
+        self,
+        key: NotionKey,
+        garment: Garment,
+        what: str,
+        count: int,
+        each: float,
+        how: str,
+        source: str = "",
+    ) -> None:
+        """Takes `count` × `each` of a notion for garments of this kind."""
+        self.amounts[key] += count * each
+        self._counts[key, garment.style, garment.options, garment.size, what, each, how, source] += count
+
+
+def collect_uses(demand: Sequence[Demand], shop: Workshop, orders: Mapping[str, int] | None = None) -> Uses:
+    """What the demand takes of thread, elastic, tape, labels and the rest, each garment reckoned once.
+
+    `orders` says by style number how many orders hold it, one where it does not say. Expects demand without gaps;
+    raises SeamError or KeyError otherwise.
+    """
+    uses = Uses()
+    threads: dict[tuple[str, Options, str], _SeamParts] = {}
+    for line in demand:
+        _add_thread(uses, line, shop, threads)
+        _add_listed(uses, line, shop)
+    _add_by_order(uses, demand, shop, orders or {})
+    return uses
+
+
+#: The seams of a garment, each with the source of its thread and the parts its threads give.
+_SeamParts = list[tuple[SeamSpec, str, tuple[ThreadPart, ...]]]
+
+
+def _add_thread(
+    uses: Uses, line: Demand, shop: Workshop, known: dict[tuple[str, Options, str], _SeamParts]
+) -> None:
+    """Thread of every seam: times × length × ratio, shared out over the positions of its machine."""
+    style, garment = shop.styles[line.garment.style], line.garment
+    colourway = style.colourways[garment.colourway]
+    which = (garment.style, garment.options, garment.colourway)
+    if which not in known:
+        known[which] = list(_seam_parts(style, garment, shop))
+        for operation in style.operations_for(garment.options):
+            _thread_machine(uses, operation, colourway)
+    for seam, source, parts in known[which]:
+        length = seam_length_mm(seam, style, garment.options, garment.size, colourway.cloths)
+        for part in parts:
+            uses.add(
+                part.key,
+                garment,
+                f"seam {seam.name}",
+                line.quantity * seam.times,
+                length * part.ratio / 1000.0,
+                f"{_mm(length)} mm{part.how}",
+                source,
+            )
+
+
+def _seam_parts(
+    style: StyleSpec, garment: Garment, shop: Workshop
+) -> Iterator[tuple[SeamSpec, str, tuple[ThreadPart, ...]]]:
+    colourway = style.colourways[garment.colourway]
+    operations = style.operations_for(garment.options)
+    pieces = {piece.name: piece for piece in style.pieces_for(garment.options)}
+    for seam in sewn_seams(style, garment.options):
+        layer_mm = layer_thickness_mm(seam, pieces, colourway, shop.cloths)
+        thread = thread_of_seam(operation_of(seam, operations), shop.machines, layer_mm)
+        if thread is not None:
+            yield seam, thread.source, parts_by_thread(thread, colourway)
+
+
+def _thread_machine(uses: Uses, operation: OperationSpec, colourway: ColourwaySpec) -> None:
+    """A machine is threaded for its stitch even where no seam gives the metres."""
+    stitch = STITCH_TYPES.get(operation.stitch_type)
+    if stitch is None:
+        return
+    for key, count in positions_of(stitch.number, colourway).items():
+        uses.amounts[key] += 0.0
+        if count > uses.threads_at_once[key]:
+            uses.threads_at_once[key] = count
+            uses.hungriest[key] = f"{stitch.number} {stitch.name}"
+
+
+def _add_listed(uses: Uses, line: Demand, shop: Workshop) -> None:
+    """Notions the style lists: so many a garment or for each of a piece, or lengths along a seam."""
+    style, garment = shop.styles[line.garment.style], line.garment
+    for use in style.notions_for(garment.options):
+        if not _taken_in(use, garment) or use.basis == "order":
+            continue
+        uses.bases[use.notion].add(use.basis)
+        if use.basis == "garment":
+            uses.add(
+                use.notion, garment, "garment", line.quantity, use.quantity, f"{use.quantity:g} a garment"
+            )
+        elif use.basis == "piece":
+            count = sum(p.count for p in style.pieces_for(garment.options) if p.name == use.piece)
+            if count:
+                how = f"{use.quantity:g} for each, {count} in a garment"
+                uses.add(use.notion, garment, f"piece {use.piece}", line.quantity * count, use.quantity, how)
+        else:
+            _add_along(uses, line, use, shop)
+
+
+def _taken_in(use: NotionUse, garment: Garment) -> bool:
+    return not use.size or use.size == garment.size
+
+
+def _add_along(uses: Uses, line: Demand, use: NotionUse, shop: Workshop) -> None:
+    """Elastic or tape along a seam; what is counted in pieces is cut to length already."""
+    style, garment = shop.styles[line.garment.style], line.garment
+    seam = seam_of(use, style, garment.options)
+    if seam is None:
+        return
+    cloths = style.colourways[garment.colourway].cloths
+    along = seam_length_mm(seam, style, garment.options, garment.size, cloths)
+    length = elastic_length_mm(along, use.ratio, use.tail_mm)
+    count = line.quantity * seam.times
+    how = f"{_mm(along)} mm × {use.ratio:.2f} + 2 × {use.tail_mm:g} mm tails"
+    each = length / 1000.0 if shop.notions[use.notion].unit == "m" else 1.0
+    uses.add(use.notion, garment, f"seam {seam.name}", count, each, how)
+    uses.cuts[use.notion, style.number, garment.size, seam.name, round(length, 3)] += count
+
+
+def _add_by_order(uses: Uses, demand: Sequence[Demand], shop: Workshop, orders: Mapping[str, int]) -> None:
+    """What an order takes of its own, however many garments it holds."""
+    done: set[tuple[str, int]] = set()
+    for line in demand:
+        garment, style = line.garment, shop.styles[line.garment.style]
+        for use in style.notions_for(garment.options):
+            which = (garment.style, id(use))
+            if use.basis != "order" or not _taken_in(use, garment) or which in done:
+                continue
+            done.add(which)
+            count = orders.get(garment.style, 1)
+            if count > 0:
+                whole = Garment(garment.style, (use.option,) if use.option else (), "", use.size)
+                uses.bases[use.notion].add("order")
+                uses.add(use.notion, whole, "order", count, use.quantity, f"{use.quantity:g} an order")
+
+
+def _mm(length_mm: float) -> str:
+    """To a tenth of a millimetre: 132, 132.4."""
+    return f"{length_mm:.1f}".removesuffix(".0")

@@ -9,7 +9,10 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from types import MappingProxyType
+
+from planner.core.spec import Notion, Position
 
 #: Chaining off, breaks and repairs take 10 to 15 %.
 DEFAULT_WASTE_SHARE = 0.15
@@ -85,6 +88,45 @@ STITCH_TYPES: Mapping[str, StitchType] = MappingProxyType(
 )
 
 
+#: Shares of a stitch type's thread at needles, loopers (or bobbin) and as cover thread where nobody measured, and
+#: where they are from. "From memory": thread makers' consumption tables. "Ours": no table was at hand, so 407, 514
+#: and 607 share as 406, 512 and 605 do, and what a 602 or 605 has outside its needles is halved between looper and
+#: cover thread.
+_SHARES: Mapping[str, tuple[tuple[float, float, float], str]] = MappingProxyType(
+    {
+        "101": ((1.0, 0.0, 0.0), "its only thread"),
+        "301": ((0.5, 0.5, 0.0), "common practice: tensions in balance"),
+        "304": ((0.5, 0.5, 0.0), "common practice: tensions in balance"),
+        "401": (
+            (19.5 / 81.5, 62.0 / 81.5, 0.0),
+            "published unpicking: 19.5 cm needle, 62.0 cm looper thread",
+        ),
+        "406": ((0.30, 0.70, 0.0), "from memory"),
+        "407": ((0.30, 0.70, 0.0), "ours, as of 406"),
+        "503": ((0.55, 0.45, 0.0), "from memory"),
+        "504": ((0.20, 0.80, 0.0), "from memory"),
+        "512": ((0.25, 0.75, 0.0), "from memory"),
+        "514": ((0.25, 0.75, 0.0), "ours, as of 512"),
+        "516": ((0.20, 0.80, 0.0), "from memory"),
+        "602": ((0.20, 0.40, 0.40), "needles from memory, the rest halved"),
+        "605": ((0.30, 0.35, 0.35), "needles from memory, the rest halved"),
+        "607": ((0.30, 0.35, 0.35), "ours, as of 605"),
+    }
+)
+_POSITIONS: tuple[Position, ...] = ("needle", "looper", "cover")
+
+
+def shares_at(number: str) -> dict[Position, float]:
+    """The share of a stitch type's thread at each position that has any, 1 together. KeyError for an unknown one."""
+    shares, _ = _SHARES[number]
+    return {place: share for place, share in zip(_POSITIONS, shares, strict=True) if share}
+
+
+def shares_from(number: str) -> str:
+    """Where the shares of a stitch type are from, in words."""
+    return _SHARES[number][1]
+
+
 def ratio_from_geometry(
     number: str, *, stitch_length_mm: float, thickness_mm: float, width_mm: float = 0.0
 ) -> float:
@@ -125,3 +167,13 @@ def cones_needed(need_m: float, cone_m: float, threads_at_once: int) -> int:
         raise ValueError("a cone must hold more than nothing")
     # A hair over a full cone is float noise, not another cone.
     return max(math.ceil(need_m / cone_m - 1e-9), threads_at_once, 0)
+
+
+def cones_on_hand(notion: Notion) -> int:
+    """Cones there are to thread a machine with, started ones too.
+
+    Where nobody counted them, no fewer than hold the metres in stock when full.
+    """
+    if notion.cones is not None:
+        return notion.cones
+    return math.ceil(max(notion.in_stock, Decimal(0)) / notion.pack_quantity)
