@@ -6,6 +6,7 @@ The addresses come from the resolver, so a page that is added later is walked to
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import pytest
 from django.contrib.auth.models import User
@@ -16,10 +17,15 @@ from playwright.sync_api import Page
 from planner.cutting.models import Bundle
 from planner.materials.models import Fabric, FabricColour, Notion, NotionColour, Supplier
 from planner.orders.models import Customer
-from planner.styles.models import Piece, Style
+from planner.styles.actions import hold_file
+from planner.styles.models import PatternFile, Piece, Style
+from planner.styles.outline_forms import WAYS
+from planner.styles.parts import PARTS
+from tests.factories import TODAY
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.slow]
 
+TEE = Path(__file__).parents[2] / "fixtures" / "patterns" / "110-plover-tee.dxf"
 #: Not pages to look at: they answer with a file, a redirect, or only to a form that is sent.
 NOT_PAGES = {
     "cut-sheet", "cut-tickets", "bundle-tickets", "buy-list", "batch-buy-list", "plan-file", "health",
@@ -35,7 +41,7 @@ def _patterns(resolver: URLResolver) -> Iterator[URLPattern]:
             yield entry
 
 
-def _examples() -> dict[str, list[object]]:
+def _examples(maker: User) -> dict[str, list[object]]:
     """Something of the demo for each argument an address takes, by the beginning of its name."""
     piece = Piece.objects.filter(style__number="110").first()
     colour = FabricColour.objects.filter(rolls__isnull=False).first()
@@ -47,6 +53,10 @@ def _examples() -> dict[str, list[object]]:
         "customer": [Customer.objects.first().pk],
         "style": [Style.objects.get(number="110").number],
         "outline": ["110", piece.pk],
+        "piece": ["110", piece.pk],
+        "seam": ["110"],
+        "files": ["110"],
+        "file": [_held_file(maker).pk],
         "fabric": [Fabric.objects.first().pk],
         "notion": [Notion.objects.first().pk],
         "supplier": [Supplier.objects.first().pk],
@@ -56,9 +66,37 @@ def _examples() -> dict[str, list[object]]:
     }
 
 
-def pages() -> list[str]:
+def _held_file(maker: User) -> PatternFile:
+    """The tee's own pattern file, brought in again and waiting to be looked through."""
+    return hold_file(
+        Style.objects.get(number="110"),
+        name=TEE.name,
+        content=TEE.read_bytes(),
+        person=maker,
+        today=TODAY,
+    )
+
+
+def _with_choices(address: str, name: str) -> list[str]:
+    """An address, and the others that show something else there: each way to enter an outline, a seam drawn."""
+    if name == "outline-edit":
+        return [f"{address}?how={way}" for way in WAYS]
+    return [address, f"{address}?draw=1"] if name == "seam-walk" else [address]
+
+
+def _part_pages() -> Iterator[str]:
+    """The forms of the parts of a style, new and with something in them; each has an address with two arguments."""
+    style = Style.objects.get(number="110")
+    for slug, part in PARTS.items():
+        yield reverse("part-new", args=["110", slug])
+        row = part.model.objects.filter(style=style).first()
+        if row is not None:
+            yield reverse("part-change", args=["110", slug, row.pk])
+
+
+def pages(maker: User) -> list[str]:
     """Addresses that a browser can open, each once."""
-    examples = _examples()
+    examples = _examples(maker)
     found = []
     for pattern in _patterns(get_resolver()):
         if pattern.name in NOT_PAGES:
@@ -67,7 +105,8 @@ def pages() -> list[str]:
         key = pattern.name if pattern.name in examples else pattern.name.partition("-")[0]
         given = examples.get(key, []) if arguments else []
         if len(given) == len(arguments):
-            found.append(reverse(pattern.name, args=given))
+            found += _with_choices(reverse(pattern.name, args=given), pattern.name)
+    found += _part_pages()
     return list(dict.fromkeys(found))
 
 
@@ -76,17 +115,27 @@ def test_every_page_is_accessible_and_fits_a_phone(
 ) -> None:
     call_command("load_demo", verbosity=0)
     laptop, phone = new_page(user=maker), new_page(user=maker, viewport={"width": 390, "height": 844})
-    seen = 0
-    for address in pages():
+    seen: list[str] = []
+    for address in pages(maker):
         answer = laptop.request.get(address, max_redirects=0)
         if answer.status != 200 or "text/html" not in answer.headers["content-type"]:
             continue
         if not answer.text().lstrip().startswith("<!doctype html>"):
             continue
-        seen += 1
+        seen.append(address)
         laptop.goto(address)
         axe(laptop)
         phone.goto(address)
+        axe(phone)
         wide = phone.evaluate("document.documentElement.scrollWidth")
         assert wide <= 390, f"{address} is {wide} px wide on a phone of 390 px"
-    assert seen >= 25, f"only {seen} pages were found"
+    assert len(seen) >= 50, f"only {len(seen)} pages were found"
+    for part in (
+        "/files/",
+        "/styles/file/",
+        "/from-file/",
+        "/edges/",
+        "/seams/",
+        *(f"how={way}" for way in WAYS),
+    ):
+        assert any(part in address for address in seen), f"no page of {part} was looked at"

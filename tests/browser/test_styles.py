@@ -52,7 +52,9 @@ def test_a_style_is_made_by_copying_and_gets_two_pieces(
     section.get_by_role("link", name="Outline of pocket").click()
     page.get_by_role("link", name="As a rectangle").click()
     for size in ("S", "M", "L"):
-        expect(page.get_by_role("textbox", name=f"Length along the grain in {size}", exact=True)).to_be_visible()
+        expect(
+            page.get_by_role("textbox", name=f"Length along the grain in {size}", exact=True)
+        ).to_be_visible()
         expect(page.get_by_role("textbox", name=f"Width across in {size}", exact=True)).to_be_visible()
     page.get_by_label("Length along the grain, every size").fill("14 cm")
     page.get_by_label("Width across, every size").fill("5 1/2 in")
@@ -141,3 +143,25 @@ def test_the_pages_fit_a_phone(
         page.goto(address)
         assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"], address
         axe(page)
+
+
+def test_areas_and_files_of_outlines_are_reached_with_a_thumb(
+    new_page: Callable[..., Page], maker, style: Style
+) -> None:
+    style.pieces.get(name="back").outlines.filter(size__name="M").delete()
+    page = new_page(user=maker, viewport=PHONE, has_touch=True, is_mobile=True)
+    page.goto("/styles/110/")
+    outlines = page.locator("#section-outlines")
+    links = outlines.locator("tbody a, tbody button")
+    assert links.count() == 4 * (3 + 3) + 1
+    for i in range(links.count()):
+        box = links.nth(i).bounding_box()
+        assert box is not None
+        assert box["x"] >= 0, links.nth(i).inner_text()
+        assert box["x"] + box["width"] <= PHONE["width"], links.nth(i).inner_text()
+        assert min(box["width"], box["height"]) >= 44, links.nth(i).inner_text()
+    assert outlines.locator(".scroll").evaluate("box => box.scrollWidth <= box.clientWidth")
+    sizes = outlines.locator("tbody tr").first.locator("td.num")
+    assert sizes.evaluate_all("cells => cells.map(c => getComputedStyle(c, '::before').content)") == [
+        '"S"', '"M"', '"L"',
+    ]  # fmt: skip
