@@ -96,6 +96,19 @@ def test_a_row_for_one_size_wins_over_the_row_for_all(maker_client, cuff):
     assert stored(cuff) == {"S": (100, 200), "M": (100, 200), "L": (110, 220)}
 
 
+def test_what_a_row_leaves_empty_is_that_of_every_size(maker_client, cuff):
+    pks = sizes_of(cuff)
+    data = {"how": "strip", "width": "3,6", "layers": "0", "lies": "along"}
+    data |= {f"length_{pks[size]}": length for size, length in zip("SML", ("43", "45", "47,5"), strict=True)}
+    assert "Bare numbers are centimetres" in text_of(maker_client.get(address(cuff) + "?how=strip"))
+    answer = maker_client.post(address(cuff), data | {f"length_{pks['M']}": ""})
+    assert answer.status_code == 422
+    assert "Length and width go together." in cell(text_of(answer), f"length_{pks['M']}")
+    assert stored(cuff) == {}
+    maker_client.post(address(cuff), data)
+    assert stored(cuff) == {"S": (430, 36), "M": (450, 36), "L": (475, 36)}
+
+
 def test_rows_left_empty_store_nothing(maker_client, cuff):
     pk = sizes_of(cuff)["M"]
     maker_client.post(address(cuff), {"how": "rectangle", f"length_{pk}": "10", f"width_{pk}": "20"})

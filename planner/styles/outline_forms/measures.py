@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from decimal import Decimal
-from typing import Any, ClassVar
+from typing import Any, ClassVar, cast
 
 from django import forms
 from django.forms.boundfield import BoundField
@@ -19,6 +19,9 @@ from planner.styles.models import Piece, Size
 
 #: Measures nearer than this are the same; stored ones are rounded (mm).
 _SAME_MM = 0.1
+
+#: The units lengths are typed in, as the form says them.
+_UNITS = {"mm": "millimetres", "cm": "centimetres", "m": "metres", "in": "inches", "yd": "yards"}
 
 Measures = tuple[float, ...]
 
@@ -96,6 +99,11 @@ class MeasuresForm(PlainWords, forms.Form):
     def _row(self, suffix: str, measures: Measures) -> dict[str, float]:
         return {f"{key}{suffix}": mm for (key, _, _), mm in zip(self.columns, measures, strict=True)}
 
+    def bare_unit(self) -> str:
+        """What a number without a unit is taken as, in words."""
+        unit = cast("LengthField", self.fields[self.columns[0][0]]).default_unit
+        return _UNITS[unit]
+
     def headings(self) -> list[str]:
         """The headings of the columns."""
         return [heading for _, heading, _ in self.columns]
@@ -135,16 +143,21 @@ class MeasuresForm(PlainWords, forms.Form):
         return data
 
     def _measures(self, data: dict[str, Any], size: Size) -> tuple[str, Measures]:
-        """The row that holds for a size and its measures in mm, none where some lack: answered at those."""
+        """The row that holds for a size and its measures in mm, none where some lack: answered at those.
+
+        What the row of the size leaves empty is taken from the row for every size.
+        """
         keys = [key for key, _, _ in self.columns]
         suffix = f"_{size.pk}" if any(data.get(f"{key}_{size.pk}") for key in keys) else ""
-        values = {f"{key}{suffix}": data.get(f"{key}{suffix}") for key in keys}
+        values = {key: data.get(f"{key}{suffix}") or data.get(key) for key in keys}
         if all(values.values()):
             return suffix, tuple(float(mm) for mm in values.values() if mm is not None)
         if any(values.values()):
-            for field, value in values.items():
-                if not value and not self.has_error(field):
-                    self.add_error(field, self.together)
+            one_by_one = any(data.get(f"{key}_{other.pk}") for key in keys for other in self.sizes)
+            at = f"_{size.pk}" if one_by_one else ""
+            for key, value in values.items():
+                if not value and not self.has_error(f"{key}{at}") and not self.has_error(key):
+                    self.add_error(f"{key}{at}", self.together)
         return suffix, ()
 
 
