@@ -13,6 +13,7 @@ from typing import ClassVar
 
 from planner.core.cloth import bought_width_mm, cut_factors, lay_width_mm
 from planner.core.missing import WIDTH_TOLERANCE_MM
+from planner.core.notions.band_pieces import openings_of
 from planner.core.notions.thread import STITCH_TYPES
 from planner.core.spec import Cloth, ClothKey, Option, Options, PieceSpec, SeamSpec, StyleSpec
 from planner.styles import checks
@@ -212,9 +213,14 @@ def _pieces(spec: StyleSpec) -> Iterator[Lack]:
     for piece in spec.pieces:
         if piece.pair and piece.count % 2:
             yield _everywhere(spec, checks.OddPair(piece.name, piece.count), piece.option)
+        openings = openings_of(piece, spec) if piece.band else {}
         for size in spec.sizes:
-            if size not in piece.outlines:
-                yield _everywhere(spec, checks.NoOutline(piece.name, size), piece.option, sizes=[size])
+            if size in piece.outlines:
+                continue
+            problem: checks.Problem = checks.NoOutline(piece.name, size)
+            if size in openings:
+                problem = checks.NoBand(piece.name, openings[size].why_not)
+            yield _everywhere(spec, problem, piece.option, sizes=[size])
 
 
 def _roles(spec: StyleSpec, cloths: Mapping[ClothKey, Cloth]) -> Iterator[Lack]:
@@ -242,7 +248,7 @@ def _on_cloth(spec: StyleSpec, piece: PieceSpec, colourway: str, cloth: Cloth) -
         yield _everywhere(spec, problem, piece.option, colourways=[colourway])
     factor = cut_factors(cloth)[1]
     for size in spec.sizes:
-        outline = piece.outlines.get(size)
+        outline = piece.outline(size, cloth.key)
         if outline is not None and outline.width_mm * factor > width + WIDTH_TOLERANCE_MM:
             problem = TooWide(piece.name, size, colourway, name, outline.width_mm * factor, width)
             yield _everywhere(spec, problem, piece.option, sizes=[size], colourways=[colourway])

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
-from planner.core.spec import Options, StyleSpec
+from planner.core.spec import Cloth, ClothKey, Options, StyleSpec
 from planner.materials.specs import cloth_of
 from planner.styles import checks
 from planner.styles import coverage as cover
@@ -49,8 +49,7 @@ class CoverageTable:
 
 def coverage_table(style: Style, spec: StyleSpec) -> CoverageTable:
     """What can be planned of a style read `with_everything`. No query."""
-    colours = [cloth.fabric_colour for way in style.colourways.all() for cloth in way.cloths.all()]
-    found = cover.coverage(spec, {cloth.key: cloth for cloth in map(cloth_of, colours)})
+    found = cover.coverage(spec, cloths_in(style))
     return CoverageTable(
         answer=cover.answer(found),
         sizes=spec.sizes,
@@ -58,6 +57,12 @@ def coverage_table(style: Style, spec: StyleSpec) -> CoverageTable:
         excluded=[f"{_name(one)} with {_name(other)}" for one, other in spec.exclusions],
         is_complete=found.is_complete,
     )
+
+
+def cloths_in(style: Style) -> dict[ClothKey, Cloth]:
+    """The cloths of the colourways of a style read `with_everything`, nothing of them on hand. No query."""
+    colours = [cloth.fabric_colour for way in style.colourways.all() for cloth in way.cloths.all()]
+    return {cloth.key: cloth for cloth in map(cloth_of, colours)}
 
 
 def _name(option: tuple[str, str]) -> str:

@@ -47,6 +47,8 @@ from planner.styles.specs import together
 #: Stands for an outline that is there but was not read, where only its being there matters.
 UNREAD = Outline((), ())
 _NO_CLOTH = ClothKey("", "")
+#: Stands for a band that is cut to measure, whose seam was not read.
+_UNREAD_BAND = BandSpec("", 1.0)
 
 
 @dataclass(frozen=True)

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 
 from django.db.models import F
 
+from planner.core.notions.band_pieces import with_bands
 from planner.core.outline import outline_from_json
 from planner.core.spec import PieceSpec, StyleSpec
 from planner.styles import checks
 from planner.styles.actions.outlines import between
-from planner.styles.coverage_page import CoverageTable, coverage_table
+from planner.styles.coverage_page import CoverageTable, cloths_in, coverage_table
 from planner.styles.drawings import Figure, Nest, figures, nest
 from planner.styles.loading import DetailRow, details_of, spec_of
 from planner.styles.models import (
@@ -45,6 +46,9 @@ class PieceRow:
     nest: Nest | None
     measures_mm: tuple[float, float] | None
     interpolated: bool = False
+    to_measure: bool = False
+    #: (fabric, across, along in mm) of a band whose cloths ask for different lengths.
+    cut_from: Sequence[tuple[str, float, float]] = ()
 
 
 @dataclass(frozen=True)
@@ -57,6 +61,7 @@ class OutlineCell:
     size: Size
     area_cm2: float | None
     interpolated: bool = False
+    to_measure: bool = False
     between: tuple[Size, Size] | None = None
 
 
@@ -113,7 +118,7 @@ def style_page(style: Style, *, size: str = "") -> StylePage:
     chosen = next((s for s in sizes if s.name == size), None)
     chosen = chosen or next((s for s in sizes if s.pk == style.base_size_id), style.base_size)
     details = details_of(style)
-    spec = spec_of(style, details)
+    spec = with_bands(spec_of(style, details), cloths_in(style))
     slips = checks.slips(spec)
     every_garment = [step for step in style.operations.all() if step.option_id is None]
     uses = [str(use.notion_colour) for use in style.notions.all()]
@@ -124,7 +129,10 @@ def style_page(style: Style, *, size: str = "") -> StylePage:
         sizes=sizes,
         details=details,
         pieces=_piece_rows(style, spec, chosen.name),
-        outlines=[(piece, _cells(piece, sizes)) for piece in style.pieces.all()],
+        outlines=[
+            (piece, _cells(piece, sizes) if known.band is None else _measured_cells(known, sizes))
+            for piece, known in zip(style.pieces.all(), spec.pieces, strict=True)
+        ],
         colourways=_colourway_rows(style),
         seams=seam_rows(list(style.seams.all()), spec),
         grading=_grading(slips),
@@ -158,9 +166,20 @@ def _piece_rows(style: Style, spec: StyleSpec, size: str) -> list[PieceRow]:
                 nest=nest(known.outlines, base_size=spec.base_size, most_px=NEST_PX),
                 measures_mm=(shape.length_mm, shape.width_mm) if shape else None,
                 interpolated=size in known.interpolated,
+                to_measure=known.band is not None,
+                cut_from=_cut_from(known, size),
             )
         )
     return rows
+
+
+def _cut_from(band: PieceSpec, size: str) -> list[tuple[str, float, float]]:
+    found = {
+        key.fabric: (key.fabric, shapes[size].width_mm, shapes[size].length_mm)
+        for key, shapes in band.outlines_by_cloth.items()
+        if size in shapes
+    }
+    return list(found.values()) if len({across for _, across, _ in found.values()}) > 1 else []
 
 
 def count_in_words(piece: PieceSpec | Piece) -> str:
@@ -188,7 +207,20 @@ def _cells(piece: Piece, sizes: Sequence[Size]) -> list[OutlineCell]:
             size,
             rows[size.pk].area_mm2 / 100 if size.pk in rows else None,
             size.pk in rows and size.pk not in given,
-            None if size.pk in given else between(size, given, sizes),
+            between=None if size.pk in given else between(size, given, sizes),
+        )
+        for size in sizes
+    ]
+
+
+def _measured_cells(band: PieceSpec, sizes: Sequence[Size]) -> list[OutlineCell]:
+    """Areas of a band that is cut to measure, from the first of its cloths."""
+    return [
+        OutlineCell(
+            size,
+            band.outlines[size.name].area_mm2 / 100 if size.name in band.outlines else None,
+            size.name in band.interpolated,
+            to_measure=True,
         )
         for size in sizes
     ]

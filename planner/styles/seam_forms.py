@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -11,9 +11,10 @@ from django import forms
 from django.forms.boundfield import BoundField
 
 from planner.common.fields import QuantityField
+from planner.core.notions.band_pieces import edge_names
 from planner.core.spec import EdgeRef, SeamSpec
 from planner.styles.family import option_key, parts_of
-from planner.styles.models import Operation, Piece, PieceOutline, Seam, SeamEdge, Style
+from planner.styles.models import Band, Operation, Piece, PieceOutline, Seam, SeamEdge, Style
 from planner.styles.part_forms import PartForm
 from planner.styles.seams_page import WalkedSeam, walks_of
 from planner.styles.specs import style_specs
@@ -183,6 +184,24 @@ class SeamForm(PartForm):
         return seam
 
 
+def _edges_of_bands(style: Style, pieces: Collection[int]) -> Iterator[tuple[int, str]]:
+    """(piece, edge) of bands that are cut to measure, which need no outline of their own."""
+    bands = list(Band.objects.filter(piece__in=pieces).select_related("piece__option__detail"))
+    spec = style_specs([style])[style.number] if bands else None
+    for band in bands:
+        piece = next(
+            (
+                one
+                for one in (spec.pieces if spec else ())
+                if (one.name, one.option) == (band.piece.name, option_key(band.piece.option))
+            ),
+            None,
+        )
+        if piece is not None and spec is not None:
+            for edge in edge_names(piece, spec):
+                yield band.piece_id, edge
+
+
 def edge_choices(style: Style, current: Sequence[SeamEdge]) -> list[Any]:
     """Edges by piece, as any outline of the piece names them; one that is used but gone stays to be seen."""
     pieces = parts_of(style, Piece).order_by("position", "pk")
@@ -193,6 +212,8 @@ def edge_choices(style: Style, current: Sequence[SeamEdge]) -> list[Any]:
         for name in named:
             many = named.count(name)
             names[pk][1][name] = name if many == 1 else f"{name} (it has {many})"
+    for pk, edge in _edges_of_bands(style, names):
+        names[pk][1].setdefault(edge, edge)
     for edge in current:
         if edge.piece_id in names:
             names[edge.piece_id][1].setdefault(edge.edge, f"{edge.edge} (no outline has it)")

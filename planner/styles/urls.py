@@ -1,6 +1,6 @@
 from django.urls import path
 
-from planner.styles.views import edges, exports, files, outlines, parts, seams, styles
+from planner.styles.views import bands, edges, exports, files, outlines, parts, seams, styles
 
 urlpatterns = [
     path("", styles.style_list, name="style-list"),
@@ -22,6 +22,9 @@ urlpatterns = [
     path("<str:number>/pieces/<int:pk>/outline/drop/", outlines.outline_drop, name="outline-drop"),
     path("<str:number>/pieces/<int:pk>/edges/", edges.piece_edges_page, name="piece-edges"),
     path("<str:number>/pieces/<int:pk>/interpolate/", edges.outline_interpolate, name="outline-interpolate"),
+    path("<str:number>/pieces/<int:pk>/band/", bands.piece_band, name="piece-band"),
+    path("<str:number>/pieces/<int:pk>/band/look/", bands.piece_band_look, name="piece-band-look"),
+    path("<str:number>/pieces/<int:pk>/band/drop/", bands.piece_band_drop, name="piece-band-drop"),
     path("<str:number>/seams/", seams.seam_walk, name="seam-walk"),
     path("<str:number>/seams/measure/", seams.seam_measure, name="seam-measure"),
     path("<str:number>/part/<slug:slug>/new/", parts.part_new, name="part-new"),

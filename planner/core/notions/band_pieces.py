@@ -36,7 +36,8 @@ _HAIR = 1e-9
 class Opening:
     """What a band finishes, in one size: its length along the sewing lines in mm, and what it is called.
 
-    `length_mm` is None where it cannot be measured; `why_not` then says why. `takes` such bands go round it.
+    `length_mm` is None where it cannot be measured; `why_not` then says why, and `waits_for` names a piece that has
+    no outline in this size. `takes` such bands go round it.
     """
 
     name: str
@@ -44,6 +45,7 @@ class Opening:
     why_not: str = ""
     takes: int = 1
     interpolated: bool = False
+    waits_for: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,7 +271,8 @@ def band_outline(cut_length_mm: float, cut_width_mm: float, names: Sequence[str]
 def edge_names(piece: PieceSpec, style: StyleSpec) -> tuple[str, str, str, str]:
     """Names of the band's edges in the order of its ring, its seam edge last.
 
-    A four-sided outline that was drawn for it before keeps its names, so that seams still find them.
+    A four-sided outline that was drawn for it before keeps its names, so that seams still find them. Without one,
+    other names that seams know go to the ends first, then to the side away from the seam.
     """
     sewn = seam_edge(piece, style)
     for outline in piece.outlines.values():
@@ -278,7 +281,12 @@ def edge_names(piece: PieceSpec, style: StyleSpec) -> tuple[str, str, str, str]:
             at = names.index(sewn)
             after = [*names[at + 1 :], *names[:at]]
             return after[0], after[1], after[2], sewn
-    return (*SIDES, sewn)
+    named = [ref.edge for seam in style.seams for ref in seam.edges if ref.piece == piece.name]
+    others = [name for name in dict.fromkeys(named) if name not in (*SIDES, sewn)]
+    join, fold, back = SIDES
+    if others:
+        join = back = others[0]
+    return join, others[1] if len(others) > 1 else fold, back, sewn
 
 
 def seam_edge(piece: PieceSpec, style: StyleSpec) -> str:
@@ -333,7 +341,8 @@ def _opening(piece: PieceSpec, style: StyleSpec, ways: Sequence[Way], size: str,
             )
         outline = there.outlines.get(size)
         if outline is None:
-            return Opening(name, None, f"{there.name} has no outline in size {size}", takes)
+            why = f"{there.name} has no outline in size {size}"
+            return Opening(name, None, why, takes, waits_for=there.name)
         if not outline.edge_count(ref.edge):
             return Opening(name, None, f"{there.name} has no edge “{ref.edge}” in size {size}", takes)
     lengths = [_length_mm(way, size) for way in ways]

@@ -63,7 +63,7 @@ def reason_to_keep(part: models.Model) -> str:
         case Operation():
             return _still(part, seams=part.seams.all())
         case Seam():
-            return _still(part, notions=part.notions.all())
+            return _still(part, notions=part.notions.all(), bands=Piece.objects.filter(band__seam=part))
         case Colourway() if part.order_lines.exists():
             return f"{part.name} is ordered already. Copy the style and change the copy."
     return ""

@@ -10,9 +10,11 @@ from django.db.models import Q
 from planner.styles.actions.results import Done
 from planner.styles.actions.sizes import range_of
 from planner.styles.models import (
+    Band,
     ClothRole,
     Colourway,
     ColourwayCloth,
+    ColourwayThread,
     Detail,
     Operation,
     Option,
@@ -80,8 +82,10 @@ def copy_style(style: Style, *, number: str, name: str) -> Style:
     operations = _copied(Operation, of_style, style=copy, option=options)
     seams = _copied(Seam, of_style, style=copy, option=options, operation=operations)
     _copied(SeamEdge, Q(seam__style=style), seam=seams, piece=pieces)
-    _copied(StyleNotion, of_style, style=copy, option=options, seam=seams)
+    _copied(Band, Q(piece__style=style), piece=pieces, seam=seams)
+    _copied(StyleNotion, of_style, style=copy, option=options, seam=seams, piece=pieces)
     colourways = _copied(Colourway, of_style, style=copy)
+    _copied(ColourwayThread, Q(colourway__style=style), colourway=colourways)
     _copied(ColourwayCloth, Q(colourway__style=style), colourway=colourways, role=roles)
     return copy
 

@@ -1,0 +1,78 @@
+"""A band cut to measure: its form, and while it is filled in, what it comes to in every size and cloth."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from planner.common.access import for_makers
+from planner.common.forms import status_of
+from planner.core.spec import Cloth, ClothKey
+from planner.materials.specs import cloths
+from planner.styles.actions.bands import cut_to_measure, draw_again
+from planner.styles.band_forms import BandForm
+from planner.styles.bands_page import band_table
+from planner.styles.models import Band, Piece
+from planner.styles.specs import style_specs
+from planner.styles.views.common import back_to, display, style_of
+
+
+@for_makers
+def piece_band(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+    """The band's form with its table; keeps what was typed."""
+    context = _context(request, number, pk)
+    form: BandForm = context["form"]
+    if request.method == "POST" and "look" not in request.POST and form.is_valid():
+        data = form.cleaned_data
+        done = cut_to_measure(
+            context["piece"],
+            form.chosen_seam,
+            finished_width_mm=data["finished_width_mm"],
+            turn_rad=form.turns[data["turn"]],
+            ratio=data["ratio"],
+            folded=data["folded"],
+            over_head=data["over_head"],
+        )
+        messages.success(request, done.text)
+        return HttpResponseRedirect(reverse("piece-band", args=[number, pk]))
+    return render(request, "styles/band.html", context, status=status_of(form))
+
+
+@for_makers
+@require_POST
+def piece_band_look(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+    """The table of what is typed, for HTMX; nothing is kept."""
+    context = _context(request, number, pk)
+    return render(request, "styles/_band_table.html", context, status=status_of(context["form"]))
+
+
+@for_makers
+@require_POST
+def piece_band_drop(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+    """The piece is cut by drawn outlines again."""
+    style = style_of(number)
+    piece = get_object_or_404(Piece, style=style, pk=pk)
+    messages.success(request, draw_again(piece).text)
+    return back_to(style, "pieces")
+
+
+def _context(request: HttpRequest, number: str, pk: int) -> dict[str, Any]:
+    style = style_of(number)
+    piece = get_object_or_404(Piece.objects.select_related("role", "option__detail"), style=style, pk=pk)
+    spec = style_specs([style])[style.number]
+    form = BandForm(style, piece, spec, request.POST or None, display=display())
+    stored = Band.objects.filter(piece=piece).exists()
+    table = None
+    if form.is_valid() if form.is_bound else stored:
+        known: dict[ClothKey, Cloth] = cloths()
+        table = band_table(form.as_piece() if form.is_bound else _stored_piece(form), spec, known)
+    return {"style": style, "piece": piece, "form": form, "table": table, "stored": stored}
+
+
+def _stored_piece(form: BandForm) -> Any:
+    return form.as_piece({**form.initial, "seam": str(form.initial["seam"])})
