@@ -64,7 +64,7 @@ def estimate_needs(
 def estimate_lines(
     drafts: Sequence[LineDraft], *, efficiency: Mapping[ClothKey, float] | None = None, learnt_from: str = ""
 ) -> list[Estimate]:
-    """An estimate for each line as it is typed so far. Twelve queries however many lines there are."""
+    """An estimate for each line as it is typed so far. Eleven queries however many lines there are."""
     names = style_names()
     meant = [find_style(draft.style_text, names) for draft in drafts]
     sizes = {size for draft in drafts for size, typed in draft.quantities.items() if typed.strip()}

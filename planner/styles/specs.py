@@ -31,7 +31,6 @@ from planner.core.spec import (
 from planner.materials.models import Workroom
 from planner.materials.specs import cloths, machines, notions
 from planner.styles.models import Colourway, Detail, Operation, Piece, Seam, Style, StyleNotion
-from planner.styles.models import Option as StyleOption
 from planner.styles.shapes import as_text, outline_of_text
 
 Row = dict[str, Any]
@@ -50,7 +49,7 @@ def workshop(style_numbers: Iterable[str] | None = None, *, sizes: Collection[st
     """Everything a plan looks things up in: these styles (all where None), all cloths, notions and machines, the table.
 
     Pieces have their outlines in these sizes only (all where None): who asks what an order takes need not read
-    those that nobody ordered. Twelve queries: the workroom's settings, eight for the styles, one each for cloths,
+    those that nobody ordered. Eleven queries: the workroom's settings, seven for the styles, one each for cloths,
     notions and machines. A number that no style has is left out; whoever asks for it will not find it.
     """
     room = Workroom.the()
@@ -74,7 +73,7 @@ def workshop(style_numbers: Iterable[str] | None = None, *, sizes: Collection[st
 def style_specs(styles: Iterable[Style]) -> dict[str, StyleSpec]:
     """The styles by their number, in the order of their numbers.
 
-    Eight queries however many styles there are, one more where a queryset is given that was not read yet, and one
+    Seven queries however many styles there are, one more where a queryset is given that was not read yet, and one
     for the cloths where any has a band that is cut to measure.
     """
     found = _specs_of([style.pk for style in styles])
@@ -93,13 +92,12 @@ def _specs_of(pks: Any, drawn_in: Collection[str] | None = None) -> dict[str, St
     heads = _by(sizes.values(*columns), "pk")
     bases = {rows[0]["base"] for rows in heads.values()} - {None}
     of_style = {"style__in": [*heads, *(bases - heads.keys())]}
-    details = _details(of_style)
+    details, exclusions = _details(of_style)
     pieces = _pieces(of_style, drawn_in)
     seams = _seams(of_style)
     operations = _operations(of_style)
     uses = _notion_uses(of_style)
     colourways = _colourways(of_style)
-    exclusions = _exclusions(of_style)
     found = {}
     for pk, rows in heads.items():
         head, base = rows[0], rows[0]["base"]
@@ -155,26 +153,27 @@ def _option(row: Row) -> Option | None:
     return row["option__detail__name"], row["option__name"]
 
 
-def _details(of_style: Row) -> dict[int, dict[str, tuple[str, ...]]]:
+#: A pair of options that exclude each other, with the styles that the two belong to.
+Exclusion = tuple[frozenset[int], tuple[Option, Option]]
+
+
+def _details(of_style: Row) -> tuple[dict[int, dict[str, tuple[str, ...]]], list[Exclusion]]:
+    """Options by style and detail, and the pairs of them that exclude each other."""
+    other = ("detail__style", "detail__name", "name")
+    columns = ("style", "name", "options__name", *(f"options__not_with__{column}" for column in other))
     rows = Detail.objects.filter(**of_style).order_by("position", "pk", "options__position", "options__pk")
     details: dict[int, dict[str, tuple[str, ...]]] = defaultdict(dict)
-    for style, detail, option in rows.values_list("style", "name", "options__name"):
+    exclusions = []
+    for style, detail, option, theirs, other_detail, other_option in rows.values_list(*columns):
         known = details[style].get(detail, ())
-        details[style][detail] = (*known, option) if option is not None else known
-    return details
-
-
-def _exclusions(of_style: Row) -> list[tuple[frozenset[int], tuple[Option, Option]]]:
-    """Pairs of options that exclude each other, each with the styles that the two belong to."""
-    pairs = StyleOption.not_with.through.objects.filter(from_option__detail__style__in=of_style["style__in"])
-    columns = (
-        "from_option__detail__style", "from_option__detail__name", "from_option__name",
-        "to_option__detail__style", "to_option__detail__name", "to_option__name",
-    )  # fmt: skip
-    return [
-        (frozenset((style, theirs)), _in_order((detail, option), (other_detail, other)))
-        for style, detail, option, theirs, other_detail, other in pairs.values_list(*columns)
-    ]
+        if option is None:
+            details[style][detail] = known
+            continue
+        details[style][detail] = known if option in known else (*known, option)
+        if theirs is not None:
+            pair = _in_order((detail, option), (other_detail, other_option))
+            exclusions.append((frozenset((style, theirs)), pair))
+    return details, exclusions
 
 
 def _in_order(one: Option, other: Option) -> tuple[Option, Option]:
@@ -182,7 +181,7 @@ def _in_order(one: Option, other: Option) -> tuple[Option, Option]:
 
 
 def _exclusions_among(
-    pairs: Iterable[tuple[frozenset[int], tuple[Option, Option]]], family: set[int], offers: Offers
+    pairs: Iterable[Exclusion], family: set[int], offers: Offers
 ) -> tuple[tuple[Option, Option], ...]:
     """Those of a style and its base, each pair once, both options offered."""
     return tuple(

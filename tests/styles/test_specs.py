@@ -123,11 +123,11 @@ def test_what_a_style_lacks_is_simply_not_there():
 
 def test_many_styles_take_no_more_queries_than_one(django_assert_num_queries):
     first = make.make_style("110")
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(7):
         assert list(style_specs([first])) == ["110"]
     for number in ("120", "130", "140"):
         make.make_style(number, colourways=("ink", "chalk", "moss"))
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(8):
         specs = style_specs(Style.objects.all())
     assert list(specs) == ["110", "120", "130", "140"]
     # No style carries rows of another.
@@ -147,13 +147,13 @@ def test_the_workshop_knows_styles_cloths_notions_and_the_table(django_assert_nu
         6,
     )
     room.save()
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(11):
         shop = workshop(["120", "999"])
     assert list(shop.styles) == ["120"]
     assert set(shop.cloths) == {ClothKey("jersey", "ink"), ClothKey("rib", "ink")}
     assert NotionKey("overlock thread", "ink") in shop.notions
     assert (shop.table_length_mm, shop.most_plies, shop.piece_gap_mm, shop.bundle_size) == (3200.0, 4, 3.0, 6)
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(11):
         assert list(workshop().styles) == ["110", "120"]
     assert workshop([]).styles == {}
 
@@ -168,7 +168,7 @@ def test_what_was_stored_comes_back_to_a_thousandth():
 def test_outlines_are_read_in_the_sizes_asked_for_and_pieces_stay_without_any(django_assert_num_queries):
     make.make_style("110", sizes="S M L")
     whole = workshop(["110"]).styles["110"]
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(11):
         spec = workshop(["110"], sizes=["M", "7XL"]).styles["110"]
     assert spec.sizes == ("S", "M", "L")
     assert [piece.name for piece in spec.pieces] == [piece.name for piece in whole.pieces]
