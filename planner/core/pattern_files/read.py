@@ -117,7 +117,7 @@ def _say_extension(pattern: ReadPattern, *, is_svg: bool, name: str) -> ReadPatt
     kind = "SVG" if is_svg else "DXF"
     if extension in ("", kind.lower()):
         return pattern
-    text = f"the name ends with .{extension[:20]}, but the file is a {kind} drawing"
+    text = f"the name ends with .{extension[:20]}, but it holds {kind}"
     return _with(pattern, Finding("extension", "assumed", "", "", text))
 
 
