@@ -60,7 +60,7 @@ class ClothKey:
 
 @dataclass(frozen=True, slots=True)
 class Cloth:
-    """A fabric in one colour as it lies on the table.
+    """A fabric in one colour as it lies on the table; `swatch` shows the colour as #rrggbb, nothing depends on it.
 
     `usable_width_mm` is full width less both selvedges, before any washing. Shrinkages are fractions
     (0.05 = 5 %). `wash_first`: the cloth is washed before cutting, so more is bought and the usable width
@@ -88,6 +88,7 @@ class Cloth:
     in_stock_m: float = 0.0
     full_width_mm: float = 0.0
     thickness_mm: float = 0.0
+    swatch: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -100,7 +101,7 @@ class NotionKey:
 
 @dataclass(frozen=True, slots=True)
 class Notion:
-    """Something bought but not cut to a pattern. A pack holds `pack_quantity` of the `unit`.
+    """Something bought but not cut to a pattern. A pack holds `pack_quantity` of the `unit`; `swatch` as of a cloth.
 
     `cones` counts those of a thread that are there, started ones too; None where nobody counted.
     """
@@ -114,6 +115,7 @@ class Notion:
     waste_share: float = 0.0
     in_stock: Decimal = Decimal("0")
     cones: int | None = None
+    swatch: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,9 +12,9 @@ from planner.core.spec import Workshop
 from planner.costs.sheets import batch_costs, price_of, style_costs
 from planner.cutting.models import Batch
 from planner.materials.models import Workroom
-from planner.materials.specs import cloths, machines, notions
+from planner.materials.specs import cloths, notions
 from planner.styles.models import Style
-from planner.styles.specs import style_specs
+from planner.styles.specs import workshop
 
 #: Styles on one page: each is read with all its outlines.
 STYLES = 20
@@ -27,12 +27,10 @@ BATCHES = 50
 @require_GET
 def cost_list(request: HttpRequest) -> HttpResponse:
     """What a garment of each style costs and must sell for."""
-    page = Paginator(Style.objects.order_by("number"), STYLES).get_page(request.GET.get("page"))
-    room = Workroom.the()
-    specs = style_specs(list(page.object_list))
-    table_length_mm = float(room.table_length_mm)
-    shop = Workshop(specs, cloths(), notions(), table_length_mm=table_length_mm, machines=machines())
-    context = {"page": page, "styles": style_costs(specs.values(), shop, room), "workroom": room}
+    numbers = list(Style.objects.order_by("number").values_list("number", flat=True))
+    page = Paginator(numbers, STYLES).get_page(request.GET.get("page"))
+    shop, room = workshop(page.object_list), Workroom.the()
+    context = {"page": page, "styles": style_costs(shop.styles.values(), shop, room), "workroom": room}
     return render(request, "costs/cost_list.html", context)
 
 

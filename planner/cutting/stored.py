@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from functools import lru_cache
 from typing import Any
+
+from django.db.models import Case, QuerySet, When
 
 from planner.core.lays import model as core
 from planner.core.lays.plan import lay_width_mm
@@ -28,6 +30,7 @@ from planner.cutting.demand import BatchDemand, GarmentRows, batch_demand
 from planner.cutting.models import Batch, Bundle, Lay, LayCloth, LayGarment, Marker, StyleSnapshot
 from planner.cutting.stock import Claims, claims, free_workshop
 from planner.materials.models import FabricColour
+from planner.styles.shapes import as_text
 from planner.styles.specs import style_specs
 
 
@@ -75,24 +78,35 @@ def shop_of(batch: Batch, demand: BatchDemand, known: Claims | None = None) -> W
     a cloth, a colour, an option has got another name since, and the styles of now know it.
     """
     numbers = demand.style_numbers
-    kept = {style.number: style for style in map(_kept_style, batch.snapshots.values_list("key", flat=True))}
+    kept = {style.number: style for style in _kept_styles(batch.snapshots.all())}
     shop = free_workshop(numbers - set(kept), batch, known)
     shop = replace(shop, styles={**shop.styles, **kept})
     return free_workshop(numbers, batch, known) if kept and find_missing(demand.demand, shop) else shop
 
 
-@lru_cache(maxsize=256)
-def _kept_style(key: str) -> StyleSpec:
-    """A style by the key of its contents, which never change under it: read once in a process."""
-    return style_from_json(StyleSnapshot.objects.values_list("data", flat=True).get(key=key))
+#: Styles that were read from snapshots by the key of their contents, which never change under it; the oldest go.
+_KEPT: dict[str, StyleSpec] = {}
+STYLES_KEPT = 256
+
+
+def _kept_styles(snapshots: QuerySet[StyleSnapshot]) -> list[StyleSpec]:
+    """The styles of snapshots, in one query; what this process has read before is not fetched again."""
+    known = dict(_KEPT)  # a copy: meanwhile another request may let the oldest go
+    unknown = Case(When(key__in=list(known), then=None), default=as_text("data"))
+    found = []
+    for key, data in snapshots.values_list("key", unknown):
+        style = style_from_json(json.loads(data)) if data is not None else known[key]
+        _KEPT[key] = style
+        found.append(style)
+    for key in list(_KEPT)[:-STYLES_KEPT]:
+        _KEPT.pop(key, None)
+    return found
 
 
 def style_of(bundle: Bundle) -> StyleSpec:
     """The style of a bundle as it was planned; as it is now where names have changed since. Mostly one query."""
     garment = garment_of(bundle)
-    key = bundle.batch.snapshots.filter(style=bundle.style).values_list("key", flat=True).first()
-    if key is not None:
-        kept = _kept_style(key)
+    for kept in _kept_styles(bundle.batch.snapshots.filter(style=bundle.style)[:1]):
         known = all(option in kept.details.get(detail, ()) for detail, option in garment.options)
         if known and garment.colourway in kept.colourways:
             return kept

@@ -2,21 +2,10 @@
 
 from __future__ import annotations
 
-from django.db.models import CharField, Value
-
-from planner.core.spec import ClothKey, NotionKey
-from planner.materials.models import FabricColour, NotionColour
+from planner.core.spec import ClothKey, NotionKey, Workshop
 
 
-def swatches() -> dict[ClothKey | NotionKey, str]:
-    """#rrggbb by cloth and notion; one query."""
-    fabrics = FabricColour.objects.order_by().values_list(
-        Value("fabric", output_field=CharField()), "fabric__name", "name", "swatch"
-    )
-    notions = NotionColour.objects.order_by().values_list(
-        Value("notion", output_field=CharField()), "notion__name", "name", "swatch"
-    )
-    found: dict[ClothKey | NotionKey, str] = {}
-    for of, what, colour, swatch in fabrics.union(notions, all=True):
-        found[ClothKey(what, colour) if of == "fabric" else NotionKey(what, colour)] = swatch
-    return found
+def swatches(shop: Workshop) -> dict[ClothKey | NotionKey, str]:
+    """#rrggbb by cloth and notion; "" where a notion has no colour."""
+    cloths = {key: cloth.swatch for key, cloth in shop.cloths.items()}
+    return {**cloths, **{key: notion.swatch for key, notion in shop.notions.items()}}

@@ -97,6 +97,7 @@ def _cloth(row: FabricColour) -> Cloth:
         # A slip in the counting may leave less than nothing; there is never less than nothing to cut.
         in_stock_m=max(0.0, float(row.on_hand_m)),
         thickness_mm=float(fabric.thickness_mm or 0),
+        swatch=row.swatch,
     )
 
 
@@ -112,4 +113,5 @@ def _notion(row: NotionColour) -> Notion:
         waste_share=share(notion.waste_percent),
         in_stock=max(Decimal("0"), row.on_hand),
         cones=row.cones if notion.kind == "thread" else None,
+        swatch=row.swatch,
     )

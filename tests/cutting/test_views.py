@@ -200,7 +200,7 @@ def test_lists_and_pages_take_a_fixed_number_of_queries(
     for number in ("B-0001", "B-0003"):
         with django_assert_num_queries(15):
             maker_client.get(reverse("batch-detail", args=[number]))
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(6):
         maker_client.get(reverse("buy-page"))
 
 

@@ -104,7 +104,7 @@ def planned_context(read: PlannedBatch, room: Workroom) -> dict[str, Any]:
         "kinds": kind_rows(read.demand.demand, read.shop),
         "garments": read.demand.garments,
         "answer": batch_answer(read, room.display),
-        "needs": need_rows(read.needs, read.shop, room.display, swatches()),
+        "needs": need_rows(read.needs, read.shop, room.display, swatches(read.shop)),
         "lays": lays,
         "running": any(lay.is_running for lay in lays),
         "papers_ready": read.is_nested,

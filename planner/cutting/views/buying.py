@@ -20,7 +20,7 @@ def buy_page(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
     buying = what_to_buy()
     shop = buying.shop
-    colours = swatches()
+    colours = swatches(shop)
     context = {
         "answer": buy_in_words(buying.short_cloths, buying.short_notions, shop, room.display),
         "short": buying_rows(buying, shop, room.display, colours, today),
