@@ -144,7 +144,7 @@ def test_reading_takes_as_many_queries_as_for_a_style_without_base(base, numbers
     for number in numbers:
         make.make_built_on(base, number, "top")
     styles = list(Style.objects.filter(number__in=numbers))
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(7):
         style_specs(styles)
     with django_assert_num_queries(12):
         list(Style.objects.with_everything().filter(number__in=numbers))

@@ -4,10 +4,11 @@ from decimal import Decimal
 
 import pytest
 
-from planner.core.spec import ClothKey, EdgeRef, NotionKey, NotionUse
-from planner.materials.models import Workroom
-from planner.materials.specs import cloths, notions
-from planner.styles.models import Detail, PieceOutline, Seam, Style
+from planner.core.spec import BandSpec, ClothKey, EdgeRef, NotionKey, NotionUse, StitchSetting
+from planner.materials.models import Machine, Workroom
+from planner.materials.specs import cloths, machines, notions
+from planner.styles.loading import details_of, spec_of
+from planner.styles.models import Band, ColourwayThread, Detail, PieceOutline, Seam, Style, StyleNotion
 from planner.styles.specs import style_specs, workshop
 from tests import factories as make
 
@@ -191,3 +192,82 @@ def test_an_outline_met_before_is_the_same_one_until_its_shape_changes():
     row.shape = first.scaled(2.0, 1.0).as_json()
     row.save()
     assert front().area_mm2 == pytest.approx(2 * first.area_mm2)
+
+
+def test_the_new_columns_come_along_on_both_ways_of_reading():
+    style = make.make_style("110", colourways=("ink", "chalk"))
+    rolled, grey = make.make_notion_colour("rolled thread", "grey"), make.make_notion_colour("bag")
+    machine = Machine.objects.create(name="grey overlock", kind="overlock")
+    style.operations.filter(name="join shoulders").update(
+        own_machine=machine, stitch_length_mm="2.5", stitch_width_mm="5.00", layers=3,
+        differential_feed="1.3", tension_note="loose", needle_note="75/11 ball point", quality_note="even",
+    )  # fmt: skip
+    ink, _ = style.colourways.all()
+    for place, colour in (("looper", rolled), ("needle", grey)):
+        ColourwayThread.objects.create(colourway=ink, position=place, notion_colour=colour)
+    band = style.pieces.get(name="rib neck band")
+    Band.objects.create(piece=band, seam=style.seams.first(), finished_width_mm=15, ratio="0.8", turn_rad=6.0)
+    bag = {"style": style, "notion_colour": grey, "quantity": 2}
+    size = style.size_range.sizes.get(name="M")
+    StyleNotion.objects.create(**bag, basis="piece", piece=style.pieces.first(), size=size)
+    read = style_specs([style])["110"]
+    joined = read.operations[0]
+    assert (joined.own_machine, joined.stitch_length_mm, joined.stitch_width_mm) == (
+        "grey overlock",
+        2.5,
+        5.0,
+    )
+    assert (joined.layers, joined.differential_feed, joined.tension_note) == (3, 1.3, "loose")
+    assert (joined.needle_note, joined.quality_note) == ("75/11 ball point", "even")
+    ways = read.colourways
+    assert ways["ink"].thread_at("looper") == NotionKey("rolled thread", "grey")
+    assert ways["ink"].thread_at("needle") == NotionKey("bag")
+    assert ways["ink"].thread_at("cover") == ways["ink"].thread == NotionKey("overlock thread", "ink")
+    assert ways["chalk"].threads == {}
+    found = {piece.name: piece for piece in read.pieces}["rib neck band"].band
+    assert found == BandSpec("shoulder", 15.0, folded=True, ratio=0.8, turn_rad=6.0)
+    assert read.notions[-1] == NotionUse(
+        NotionKey("bag"), None, "piece", 2.0, tail_mm=20.0, piece="front", size="M"
+    )
+    (whole,) = Style.objects.with_everything()
+    other = spec_of(whole, details_of(whole))
+    assert (other.operations, other.notions, other.colourways) == (
+        read.operations,
+        read.notions,
+        read.colourways,
+    )
+    assert [piece.band for piece in other.pieces] == [piece.band for piece in read.pieces]
+    assert [str(thread) for thread in whole.colourways.all()[0].threads.all()] == [
+        "loopers and bobbin: rolled thread, grey",
+        "needles: bag",
+    ]
+
+
+def test_machines_carry_what_was_set_and_what_was_measured(django_assert_num_queries):
+    """Common practice in the figures; 401 is the published worked example: 15 cm gave 19.5 and 62.0 cm."""
+    overlock = Machine.objects.create(name="old overlock", kind="overlock")
+    chain = Machine.objects.create(name="chainstitch", kind="other")
+    Machine.objects.create(name="bare", kind="other")
+    overlock.stitches.create(stitch_type="504", stitch_length_mm="2.5", width_mm="5")
+    chain.stitches.create(stitch_type="401", unpicked_mm=150, needle_mm=195, looper_mm=620)
+    with django_assert_num_queries(1):
+        read = {machine.name: machine for machine in machines()}
+    assert read["old overlock"].stitches == {"504": StitchSetting("504", 2.5, 5.0)}
+    measured = read["chainstitch"].stitches["401"].measured
+    assert measured == pytest.approx({"needle": 1.3, "looper": 62.0 / 15})
+    assert (read["bare"].kind, read["bare"].stitches) == ("other", {})
+
+
+def test_cones_and_thickness_are_those_that_were_counted_and_measured():
+    thread, elastic = make.make_notion_colour("overlock thread", "ink"), make.make_notion_colour("elastic")
+    ink = make.make_fabric_colour("jersey", "ink")
+    assert cloths()[ClothKey("jersey", "ink")].thickness_mm == 0.0
+    assert notions()[NotionKey("overlock thread", "ink")].cones is None
+    thread.cones, elastic.cones, ink.fabric.thickness_mm = 3, 4, Decimal("0.62")
+    for row in (thread, elastic, ink.fabric):
+        row.save()
+    assert cloths()[ClothKey("jersey", "ink")].thickness_mm == 0.62
+    assert {key.notion: notion.cones for key, notion in notions().items()} == {
+        "overlock thread": 3,
+        "elastic": None,
+    }
