@@ -6,6 +6,7 @@ from django.conf import settings
 from django.core.validators import MinValueValidator
 from django.db import models
 
+from planner.core.units import plain_number
 from planner.materials.models import FabricColour, NotionColour
 from planner.materials.models import Machine as OwnMachine
 from planner.styles.querysets import StyleQuerySet
@@ -228,6 +229,19 @@ class Operation(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def set_up(self) -> str:
+        """How the machine is set for it, in one line: "2.5 mm long, differential feed 1.5, needle: ball point 75"."""
+        figures = (
+            (self.stitch_length_mm, "{} mm long"),
+            (self.stitch_width_mm, "{} mm wide"),
+            (self.layers if self.stitch_type and self.layers != 2 else None, "{} layers"),
+            (self.differential_feed, "differential feed {}"),
+        )
+        told = [words.format(plain_number(figure)) for figure, words in figures if figure is not None]
+        notes = (("needle", self.needle_note), ("tension", self.tension_note))
+        return ", ".join(told + [f"{word}: {note}" for word, note in notes if note])
 
 
 class PatternFile(models.Model):

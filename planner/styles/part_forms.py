@@ -17,10 +17,12 @@ from planner.styles.models import (
     ClothRole,
     Colourway,
     ColourwayCloth,
+    ColourwayThread,
     Operation,
     Option,
     Piece,
     Seam,
+    Size,
     Style,
     StyleNotion,
 )
@@ -174,34 +176,14 @@ class PieceForm(PartForm):
         return data
 
 
-class OperationForm(PartForm):
-    """One step of sewing."""
-
-    standard_minutes = QuantityField(
-        above=0,
-        minimum=None,
-        maximum=600,
-        label="Standard minutes",
-        initial=Decimal(1),
-        widget=forms.TextInput,
-    )
-
-    class Meta:
-        model = Operation
-        fields = ["name", "option", "machine", "stitch_type", "standard_minutes", "setup_note"]
-        labels = {"stitch_type": "Stitch type (ISO 4915)", "setup_note": "Set-up note"}
-        help_texts = {
-            "setup_note": "Thread, feed, attachments, test on a scrap: what whoever sews needs to know."
-        }
-        widgets = {"setup_note": forms.Textarea(attrs={"rows": 2})}
-
-
 class NotionForm(PartForm):
-    """What a garment takes of a notion."""
+    """What garments, pieces, orders or seams take of a notion."""
+
+    template = "styles/notion_fields.html"
 
     quantity = QuantityField(
-        above=0, minimum=None, maximum=9999, label="So many a garment", initial=Decimal(1), required=False,
-        widget=forms.TextInput,
+        above=0, minimum=None, maximum=9999, label="So many", initial=Decimal(1), required=False,
+        widget=forms.TextInput, help_text="Metres where the notion is counted in metres.",
     )  # fmt: skip
     ratio = QuantityField(
         above=0, minimum=None, maximum=5, label="Length for one length of seam", initial=Decimal(1),
@@ -213,35 +195,67 @@ class NotionForm(PartForm):
 
     class Meta:
         model = StyleNotion
-        fields = ["notion_colour", "option", "basis", "quantity", "seam", "ratio", "tail_mm"]
-        labels = {"notion_colour": "Notion", "basis": "Counted", "seam": "Along the seam"}
+        fields = ["notion_colour", "option", "size", "basis", "quantity", "piece", "seam", "ratio", "tail_mm"]
+        labels = {
+            "notion_colour": "Notion", "basis": "Counted", "piece": "For the piece", "seam": "Along the seam",
+            "size": "Only in the size",
+        }  # fmt: skip
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         colours = NotionColour.objects.select_related("notion").exclude(notion__kind="thread")
         self.fields["notion_colour"].queryset = colours
         self.fields["notion_colour"].help_text = "Thread is not listed: it follows from seams and colourway."
-        self.fields["seam"].queryset = parts_of(self.style, Seam)
-        self.fields["seam"].empty_label = "–"
+        for name, model in (("seam", Seam), ("piece", Piece)):
+            self.fields[name].queryset = parts_of(self.style, model)
+            self.fields[name].empty_label = "–"
+        self.fields["size"].queryset = Size.objects.filter(size_range=self.style.size_range_id)
+        self.fields["size"].empty_label = "every size"
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
-        along = data.get("basis") == StyleNotion.Basis.SEAM
-        if along and not data.get("seam"):
-            self.add_error("seam", "Choose the seam it is sewn along.")
-        notion = data.get("notion_colour")
-        if along and notion and notion.notion.unit != "m":
-            self.add_error("basis", f"{notion} is counted in pieces, so it cannot run along a seam.")
-        if not along:
+        basis = data.get("basis")
+        if basis == StyleNotion.Basis.SEAM:
+            self._check_along(data)
+        else:
             data["seam"] = None
+        if basis == StyleNotion.Basis.PIECE:
+            if not data.get("piece") and "piece" not in self.errors:
+                self.add_error("piece", "Choose the piece it is counted for.")
+        else:
+            data["piece"] = None
+        if basis == StyleNotion.Basis.ORDER and data.get("size"):
+            self.add_error("size", "An order is of many sizes: choose every size, or count by the garment.")
+        for name in ("seam", "piece"):
+            self._check_together(name, data)
         for name, usual in (("quantity", Decimal(1)), ("ratio", Decimal(1)), ("tail_mm", Decimal(20))):
             if data.get(name) is None and name not in self.errors:
                 data[name] = usual
         return data
 
+    def _check_along(self, data: dict[str, Any]) -> None:
+        if not data.get("seam") and "seam" not in self.errors:
+            self.add_error("seam", "Choose the seam it is sewn along.")
+        notion = data.get("notion_colour")
+        if notion and notion.notion.unit != "m":
+            self.add_error("basis", f"{notion} is counted in pieces, so it cannot run along a seam.")
+
+    def _check_together(self, name: str, data: dict[str, Any]) -> None:
+        """A piece or seam of another option of the same detail is never in the garments that take the notion."""
+        part, option = data.get(name), data.get("option")
+        theirs = part.option if part else None
+        if option is None or theirs is None or option == theirs:
+            return
+        detail = option.detail.name
+        if theirs.detail.name == detail and theirs.name != option.name:
+            self.add_error(
+                name,
+                f"{part} belongs to {detail}: {theirs.name}; no garment has it together with {option.name}.",
+            )
+
 
 class ColourwayForm(PartForm):
-    """Which cloth colour fills each role, and the thread."""
+    """Which cloth colour fills each role, and the thread; needles, loopers and cover may carry others."""
 
     class Meta:
         model = Colourway
@@ -252,15 +266,36 @@ class ColourwayForm(PartForm):
         threads = NotionColour.objects.select_related("notion").filter(notion__kind="thread")
         self.fields["thread"].queryset = threads
         self.fields["thread"].empty_label = "not chosen yet"
+        known = (
+            dict(self.instance.threads.values_list("position", "notion_colour")) if self.instance.pk else {}
+        )
+        for position in ColourwayThread.Position:
+            self._add_choice(
+                f"thread_{position.value}", threads, f"Thread for {position.label}", known.get(position.value),
+                "as the thread",
+            )  # fmt: skip
         self.roles = list(parts_of(self.style, ClothRole))
         have = dict(self.instance.cloths.values_list("role", "fabric_colour")) if self.instance.pk else {}
         colours = FabricColour.objects.select_related("fabric")
         for role in self.roles:
-            self.fields[f"role_{role.pk}"] = forms.ModelChoiceField(
-                colours, required=False, label=f"Cloth for {role.name}", initial=have.get(role.pk),
-                empty_label="not chosen yet",
-                error_messages={"invalid_choice": "Please choose one of the list."},
-            )  # fmt: skip
+            self._add_choice(
+                f"role_{role.pk}", colours, f"Cloth for {role.name}", have.get(role.pk), "not chosen yet"
+            )
+        cloths = [f"role_{role.pk}" for role in self.roles]
+        self.order_fields(["name", *cloths, "thread"])
+
+    def _add_choice(self, name: str, rows: Any, label: str, initial: Any, empty: str) -> None:
+        self.fields[name] = forms.ModelChoiceField(
+            rows, required=False, label=label, initial=initial, empty_label=empty,
+            error_messages={"invalid_choice": "Please choose one of the list."},
+        )  # fmt: skip
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        others = any(data.get(f"thread_{position.value}") for position in ColourwayThread.Position)
+        if others and not data.get("thread") and "thread" not in self.errors:
+            self.add_error("thread", "Choose the thread that the other positions carry.")
+        return data
 
     def save(self, commit: bool = True) -> Colourway:  # noqa: FBT001, FBT002
         colourway = super().save(commit)
@@ -270,5 +305,14 @@ class ColourwayForm(PartForm):
             ColourwayCloth(colourway=colourway, role=role, fabric_colour=colour)
             for role, colour in chosen.items()
             if colour
+        )
+        colourway.threads.all().delete()
+        places = {
+            place.value: self.cleaned_data[f"thread_{place.value}"] for place in ColourwayThread.Position
+        }
+        ColourwayThread.objects.bulk_create(
+            ColourwayThread(colourway=colourway, position=place, notion_colour=thread)
+            for place, thread in places.items()
+            if thread and thread != colourway.thread
         )
         return colourway

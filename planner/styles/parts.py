@@ -10,6 +10,7 @@ from django.db import models
 from planner.styles import part_forms as forms
 from planner.styles.detail_forms import DetailForm
 from planner.styles.models import ClothRole, Colourway, Detail, Operation, Piece, Seam, Style, StyleNotion
+from planner.styles.operation_forms import OperationForm
 from planner.styles.seam_forms import SeamForm
 
 
@@ -42,7 +43,7 @@ PARTS: Mapping[str, Part] = {
             ("pieces", "seams", "operations", "notions"),
         ),
         Part("piece", "piece", Piece, forms.PieceForm, "pieces", ("outlines", "seams")),
-        Part("operation", "operation", Operation, forms.OperationForm, "operations", ("seams",)),
+        Part("operation", "operation", Operation, OperationForm, "operations", ("seams",)),
         Part("seam", "seam", Seam, SeamForm, "seams", ("notions",)),
         Part("notion", "notion", StyleNotion, forms.NotionForm, "notions"),
         Part("colourway", "colourway", Colourway, forms.ColourwayForm, "colourways"),
