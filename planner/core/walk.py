@@ -78,7 +78,10 @@ class SizeWalk:
 
 @dataclass(frozen=True, slots=True)
 class SeamWalk:
-    """One seam in all sizes. `options` are those that its edges belong to; `unmeasured` says what is missing."""
+    """One seam in all sizes. `options` are those that its edges belong to; `unmeasured` says what is missing.
+
+    `cut_to_measure`: its second side is a band that is cut to the first, at whatever ratio its cloth allows.
+    """
 
     seam: str
     options: Options
@@ -88,6 +91,7 @@ class SeamWalk:
     fullness: str
     sizes: tuple[SizeWalk, ...]
     unmeasured: tuple[str, ...] = ()
+    cut_to_measure: bool = False
 
     @property
     def is_alone(self) -> bool:
@@ -159,6 +163,7 @@ def walk_seam(seam: SeamSpec, style: StyleSpec, options: Options) -> SeamWalk:
         seam.fullness,
         tuple(walks),
         tuple(unmeasured),
+        to_measure,
     )
 
 

@@ -78,7 +78,10 @@ class WalkedSeam:
     def has_ratio(self) -> bool:
         """Whether the ratio of the sides says something: they are not meant to be alike, or it is not known."""
         return not self.walk.is_alone and (
-            self.walk.ratio != 1.0 or bool(self.walk.fullness) or self.is_open_band
+            self.walk.ratio != 1.0
+            or bool(self.walk.fullness)
+            or self.is_open_band
+            or self.walk.cut_to_measure
         )
 
     @property

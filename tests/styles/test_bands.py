@@ -16,6 +16,7 @@ from planner.orders.models import LineQuantity
 from planner.styles import checks
 from planner.styles.actions import copy_style, drop_part
 from planner.styles.actions.bands import cut_to_measure, draw_again
+from planner.styles.exports import pieces_of, style_to_write
 from planner.styles.models import Band, PieceOutline, Seam, SeamEdge, Style
 from planner.styles.specs import style_specs, workshop
 from tests import factories as make
@@ -338,3 +339,12 @@ def test_the_seam_form_offers_the_edges_of_a_measured_band(maker_client, style):
     measured(style)
     page = maker_client.get(reverse("part-change", args=["110", "seam", neck(style).pk])).content.decode()
     assert f"{RIB_BAND}: join" in page
+
+
+def test_a_file_to_take_along_has_the_band_as_it_is_cut(style):
+    measured(style)
+    piece = next(piece for piece in pieces_of(style) if piece.name == RIB_BAND)
+    written = style_to_write(style, [piece]).pieces
+    assert [one.size for one in written] == ["S", "M", "L"]
+    assert written[1].outline.width_mm == pytest.approx(opening_mm(style) - 40 * math.pi + 14)
+    assert "cut to measure from rib" in written[1].note

@@ -96,6 +96,14 @@ def length(context: dict[str, Any], value_mm: float | Decimal | None, kind: str 
 
 
 @register.simple_tag(takes_context=True)
+def millimetres(context: dict[str, Any], value_mm: float | Decimal | None) -> str:
+    """A length in whole mm, to stand beside a reckoning in mm; in inches where the workroom measures in them."""
+    if value_mm is None or _display(context) == "imperial":
+        return length(context, value_mm, "small")
+    return f"{float(value_mm):,.0f}\N{THIN SPACE}mm"
+
+
+@register.simple_tag(takes_context=True)
 def metres(context: dict[str, Any], value_m: float | Decimal | None) -> str:
     """A length given in metres, in the workroom's units for cloth."""
     return "–" if value_m is None else length(context, float(value_m) * 1000)
