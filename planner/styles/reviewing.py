@@ -15,7 +15,8 @@ from typing import Any
 from shapely.geometry import Point as ShapelyPoint
 
 from planner.core.outline import Outline, OutlineError
-from planner.core.pattern_files.model import Finding, Marks, Path, ReadPattern, ReadPiece
+from planner.core.pattern_files.assembling import placed_marks
+from planner.core.pattern_files.model import Finding, Marks, Path, ReadPattern, ReadPiece, marks_from_json
 from planner.core.seam_lines import allowances_for, with_allowance
 from planner.styles.reviewing_edges import once, plain_name, with_edge_names
 
@@ -195,8 +196,15 @@ def propose(pattern: ReadPattern, known: Known, answers: Answers) -> tuple[Propo
     found = []
     for index, file_name in enumerate(pattern.piece_names()):
         answer = answers.pieces.get(file_name, PieceAnswer(take=True, name=plain_name(file_name)))
-        found.append(_proposal(index, pattern.of(file_name), known.piece(answer.name), answer, answers))
+        proposal = _proposal(index, pattern.of(file_name), known.piece(answer.name), answer, answers)
+        ordered = sorted(proposal.changes, key=lambda change: _rank(change.size, known.sizes))
+        found.append(replace(proposal, changes=tuple(ordered)))
     return tuple(found)
+
+
+def _rank(size: str, sizes: Sequence[str]) -> int:
+    """Where a size stands among those of the style; what is new comes last."""
+    return sizes.index(size) if size in sizes else len(sizes)
 
 
 def _proposal(
@@ -282,8 +290,26 @@ def _change(size: str, new: Proposed, target: KnownPiece | None) -> SizeChange:
     edges = tuple(
         EdgeChange(name, before.get(name), after.get(name)) for name in dict.fromkeys([*before, *after])
     )
-    marks_differ = dict(target.marks.get(size, {})) != new.marks.as_json()
-    return SizeChange(size, old.area_mm2, new.outline.area_mm2, edges, marks_differ)
+    stored = marks_from_json(target.marks.get(size, {}))
+    differ = not _near(_from_corner(stored, old), _from_corner(new.marks, new.outline))
+    return SizeChange(size, old.area_mm2, new.outline.area_mm2, edges, marks_differ=differ)
+
+
+def _from_corner(marks: Marks, shape: Outline) -> dict[str, Any]:
+    """The marks as they lie in the piece: the sizes of a piece share an origin, which another size may shift."""
+    x0, y0, _, _ = shape.bounds_mm
+    return placed_marks(marks, lambda points: tuple((x - x0, y - y0) for x, y in points), 0.0).as_json()
+
+
+def _near(one: Any, other: Any) -> bool:
+    """Whether two pieces of plain data hold the same, lengths within SAME_MM."""
+    if isinstance(one, dict) and isinstance(other, dict):
+        return one.keys() == other.keys() and all(_near(one[key], other[key]) for key in one)
+    if isinstance(one, list) and isinstance(other, list):
+        return len(one) == len(other) and all(map(_near, one, other))
+    if isinstance(one, (int, float)) and isinstance(other, (int, float)):
+        return abs(one - other) < SAME_MM
+    return bool(one == other)
 
 
 def sizes_in_order(pattern: ReadPattern) -> tuple[str, ...]:

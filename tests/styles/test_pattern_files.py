@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from pathlib import Path
 
+import ezdxf
 import pytest
+from django.conf import settings
 from django.test import Client
 from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
@@ -265,6 +269,27 @@ def test_an_unchanged_file_changes_nothing(maker_client, style) -> None:
     answer = take(maker_client, address)
     assert "again.dxf is looked through; no outline of the style was changed." in text_of(answer)
     assert list(PieceOutline.objects.order_by("pk").values("pk", "shape", "source")) == before
+
+
+def test_one_corrected_size_leaves_the_others_of_its_piece_as_they_are(maker_client, db) -> None:
+    """The sizes of a piece share an origin; a longer one shifts it, and with it marks that did not change."""
+    file = Path(settings.BASE_DIR) / "fixtures" / "patterns" / "110-plover-tee.dxf"
+    take(maker_client, review(maker_client, None, file.read_bytes()))
+    drawing = ezdxf.readfile(file)
+    for line in drawing.blocks["front_L"].query("POLYLINE"):
+        for vertex in line.vertices:
+            x, y, z = vertex.dxf.location
+            # The hem of the cut line lies at -20, that of the sewing line at 0.
+            if abs(x - (-20.0 if line.dxf.layer == "1" else 0.0)) < 0.1:
+                vertex.dxf.location = (x - 25, y, z)
+    corrected = io.StringIO()
+    drawing.write(corrected)
+    address = review(maker_client, Style.objects.get(number="200"), corrected.getvalue().encode())
+    page = page_of(maker_client, address)
+    assert "1 outline would change" in page
+    assert files.filled_in(page)["p0-sizes"] == ["L"]
+    rows = re.findall(r"<th scope=\"row\">(?:<input[^>]*><label[^>]*>)?(X*[SML])<", page)
+    assert rows == ["XS", "S", "M", "L", "XL", "XXL"]
 
 
 def test_answers_are_remembered_for_the_next_file_of_the_style(maker_client, style) -> None:
