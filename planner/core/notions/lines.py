@@ -93,14 +93,17 @@ class Uses:
         self,
         key: NotionKey,
         garment: Garment,
-        what: str,
+        basis: Basis,
+        named: str,
         count: int,
         each: float,
         how: str,
         source: str = "",
     ) -> None:
-        """Takes `count` × `each` of a notion for garments of this kind."""
+        """Takes `count` × `each` of a notion for so many seams or pieces of this name, garments or orders."""
         self.amounts[key] += count * each
+        self.bases[key].add(basis)
+        what = f"{basis} {named}".rstrip()
         self._counts[key, garment.style, garment.options, garment.size, what, each, how, source] += count
 
 
@@ -140,7 +143,8 @@ def _add_thread(
             uses.add(
                 part.key,
                 garment,
-                f"seam {seam.name}",
+                "seam",
+                seam.name,
                 line.quantity * seam.times,
                 length * part.ratio / 1000.0,
                 f"{_mm(length)} mm{part.how}",
@@ -179,16 +183,15 @@ def _add_listed(uses: Uses, line: Demand, shop: Workshop) -> None:
     for use in style.notions_for(garment.options):
         if not _taken_in(use, garment) or use.basis == "order":
             continue
-        uses.bases[use.notion].add(use.basis)
         if use.basis == "garment":
             uses.add(
-                use.notion, garment, "garment", line.quantity, use.quantity, f"{use.quantity:g} a garment"
+                use.notion, garment, "garment", "", line.quantity, use.quantity, f"{use.quantity:g} a garment"
             )
         elif use.basis == "piece":
             count = sum(p.count for p in style.pieces_for(garment.options) if p.name == use.piece)
             if count:
                 how = f"{use.quantity:g} for each, {count} in a garment"
-                uses.add(use.notion, garment, f"piece {use.piece}", line.quantity * count, use.quantity, how)
+                uses.add(use.notion, garment, "piece", use.piece, line.quantity * count, use.quantity, how)
         else:
             _add_along(uses, line, use, shop)
 
@@ -207,9 +210,9 @@ def _add_along(uses: Uses, line: Demand, use: NotionUse, shop: Workshop) -> None
     along = seam_length_mm(seam, style, garment.options, garment.size, cloths)
     length = elastic_length_mm(along, use.ratio, use.tail_mm)
     count = line.quantity * seam.times
-    how = f"{_mm(along)} mm × {use.ratio:.2f} + 2 × {use.tail_mm:g} mm tails"
+    how = f"{_mm(along)} mm × {_ratio(use.ratio)} + 2 × {use.tail_mm:g} mm tails"
     each = length / 1000.0 if shop.notions[use.notion].unit == "m" else 1.0
-    uses.add(use.notion, garment, f"seam {seam.name}", count, each, how)
+    uses.add(use.notion, garment, "seam", seam.name, count, each, how)
     uses.cuts[use.notion, style.number, garment.size, seam.name, round(length, 3)] += count
 
 
@@ -226,10 +229,15 @@ def _add_by_order(uses: Uses, demand: Sequence[Demand], shop: Workshop, orders: 
             count = orders.get(garment.style, 1)
             if count > 0:
                 whole = Garment(garment.style, (use.option,) if use.option else (), "", use.size)
-                uses.bases[use.notion].add("order")
-                uses.add(use.notion, whole, "order", count, use.quantity, f"{use.quantity:g} an order")
+                uses.add(use.notion, whole, "order", "", count, use.quantity, f"{use.quantity:g} an order")
 
 
 def _mm(length_mm: float) -> str:
     """To a tenth of a millimetre: 132, 132.4."""
     return f"{length_mm:.1f}".removesuffix(".0")
+
+
+def _ratio(ratio: float) -> str:
+    """As it was typed, two decimals at least: 1.00, 0.95, 0.925."""
+    text = f"{ratio:.4f}".rstrip("0")
+    return text if len(text.partition(".")[2]) >= 2 else f"{ratio:.2f}"
