@@ -64,10 +64,7 @@ def seam_line_lengths_mm(outline: Outline, allowances: Allowances) -> tuple[floa
 
 def seam_lengths_by_name_mm(outline: Outline, allowances: Allowances) -> dict[str, float]:
     """Summed sewing-line length in mm per edge name, as :meth:`Outline.edge_lengths_mm` sums cut lines."""
-    lengths: dict[str, float] = {}
-    for edge, length in zip(outline.edges, seam_line_lengths_mm(outline, allowances), strict=True):
-        lengths[edge.name] = lengths.get(edge.name, 0.0) + length
-    return lengths
+    return dict(_kept(outline, edge_allowances_mm(outline, allowances))[2])
 
 
 def seam_outline(outline: Outline, allowances: Allowances) -> Outline:
@@ -111,8 +108,10 @@ def allowances_for(
     return {edge.name: edge_allowances.get(edge.name, allowance_mm) for edge in outline.edges}
 
 
-def _kept(outline: Outline, allowances: tuple[float, ...]) -> tuple[tuple[Path, ...], tuple[float, ...]]:
-    """Paths and lengths, kept on the outline as its cached properties are: it never changes."""
+def _kept(
+    outline: Outline, allowances: tuple[float, ...]
+) -> tuple[tuple[Path, ...], tuple[float, ...], Mapping[str, float]]:
+    """Paths, lengths and lengths by name, kept on the outline as its cached properties are: it never changes."""
     kept = outline.__dict__.setdefault("_seam_lines", {})
     if allowances not in kept:
         if any(allowances):
@@ -121,8 +120,12 @@ def _kept(outline: Outline, allowances: tuple[float, ...]) -> tuple[tuple[Path, 
             paths = wave.paths()
         else:
             paths = tuple(outline.edge_path(i) for i in range(len(outline.edges)))
-        kept[allowances] = paths, tuple(path_length_mm(path) for path in paths)
-    found: tuple[tuple[Path, ...], tuple[float, ...]] = kept[allowances]
+        lengths = tuple(path_length_mm(path) for path in paths)
+        by_name: dict[str, float] = {}
+        for edge, length in zip(outline.edges, lengths, strict=True):
+            by_name[edge.name] = by_name.get(edge.name, 0.0) + length
+        kept[allowances] = paths, lengths, by_name
+    found: tuple[tuple[Path, ...], tuple[float, ...], Mapping[str, float]] = kept[allowances]
     return found
 
 
