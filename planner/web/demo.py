@@ -28,6 +28,7 @@ from planner.materials.models import (
 from planner.orders.models import Customer, LineQuantity, Order, OrderLine
 from planner.styles.family import options_of
 from planner.styles.models import (
+    Band,
     ClothRole,
     Colourway,
     ColourwayCloth,
@@ -304,6 +305,12 @@ class _Loader:
             for i, (piece, edge, side, takes) in enumerate(data["edges"])
         )
         seam_by_name = {seam.name: seam for seam in seams}
+        Band.objects.bulk_create(
+            Band(
+                piece=pieces[band["piece"]], seam=seam_by_name[band["seam"]], **_fields(band, "piece", "seam")
+            )
+            for band in row["bands"]
+        )
         StyleNotion.objects.bulk_create(
             StyleNotion(
                 style=style,
