@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from planner.core.outline import rectangle
 from planner.core.spec import (
+    BandSpec,
     ClothKey,
     ColourwaySpec,
     EdgeRef,
@@ -62,3 +63,50 @@ def test_the_key_tells_any_change() -> None:
         ),
     ]
     assert len({style_key(style) for style in [STYLE, *changed]}) == 5
+
+
+BAND = BandSpec("neck", 15.0, folded=False, ratio=0.8, turn_rad=6.28, over_head=True)
+FULL = replace(
+    STYLE,
+    pieces=(
+        STYLE.pieces[0],
+        replace(
+            STYLE.pieces[1],
+            band=BAND,
+            outlines_by_cloth={
+                ClothKey("rib", "ink"): {"S": rectangle(44, 400), "M": rectangle(44, 410)},
+                ClothKey("jersey", "ink"): {"S": rectangle(44, 440)},
+            },
+        ),
+    ),
+    operations=(
+        replace(
+            STYLE.operations[0], own_machine="grey overlock", stitch_length_mm=2.5, stitch_width_mm=5.0, layers=3,
+            differential_feed=1.3, tension_note="loose", needle_note="75/11", quality_note="join behind the shoulder",
+        ),
+    ),
+    notions=(*STYLE.notions, NotionUse(NotionKey("button"), None, "piece", 2.0, piece="front", size="M")),
+    colourways={
+        **STYLE.colourways,
+        "ink": replace(STYLE.colourways["ink"], threads={"looper": NotionKey("thread", "grey")}),
+    },
+)  # fmt: skip
+
+
+def test_bands_machines_and_threads_by_position_are_read_back() -> None:
+    assert style_from_json(json.loads(json.dumps(style_to_json(FULL)))) == FULL
+    assert style_key(FULL) != style_key(STYLE)
+
+
+def test_a_style_kept_before_they_were_known_has_none_of_them() -> None:
+    kept = json.loads(json.dumps(style_to_json(FULL)))
+    for piece in kept["pieces"]:
+        del piece["band"], piece["by_cloth"]
+    for use in kept["notions"]:
+        del use["piece"], use["size"]
+    for way in kept["colourways"].values():
+        del way["threads"]
+    known = {"name", "option", "position", "machine", "stitch_type", "standard_minutes", "setup_note"}
+    kept["operations"] = [{key: o[key] for key in known} for o in kept["operations"]]
+    kept["notions"].pop()
+    assert style_from_json(kept) == STYLE
