@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 
 from planner.core.outline import Outline, OutlineError
@@ -34,7 +35,8 @@ def seam_length_mm(
     lines of that name in the piece (the two shoulders of a front are two occurrences of one seam). Where these options
     have none of them, the second side does, by the seam's ratio. Pieces cut larger for shrinkage do not lengthen
     it: elastic is cut to the pattern, and for thread the waste allowance covers the difference. A band cut to measure
-    is measured as cut from the cloth that `cloths` has for its role. Raises SeamError where there is no such edge.
+    is measured as cut from the cloth that `cloths` has for its role. To a tenth of a millimetre, as it is printed, so
+    that what is reckoned with it can be followed on paper. Raises SeamError where there is no such edge.
     """
     pieces = {piece.name: piece for piece in style.pieces_for(options)}
     for number in (1, 2):
@@ -43,8 +45,13 @@ def seam_length_mm(
             length = sum(
                 ref.takes * _edge_mm(seam, pieces[ref.piece], ref.edge, size, cloths) for ref in here
             )
-            return length if number == 1 else length / seam.ratio
+            return as_printed(length if number == 1 else length / seam.ratio, 1)
     raise SeamError(f"seam “{seam.name}” has no edges, so its length is not known")
+
+
+def as_printed(value: float, places: int) -> float:
+    """Rounded half up to so many places; a hair below a half is float noise."""
+    return math.floor(value * 10.0**places + 0.5 + 1e-7) / 10.0**places
 
 
 def _edge_mm(

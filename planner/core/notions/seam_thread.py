@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from planner.core.notions.along import as_printed
 from planner.core.notions.stitches import place_word, threads_at
 from planner.core.notions.thread import STITCH_TYPES, ratio_from_geometry, shares_at
 from planner.core.spec import (
@@ -105,7 +106,7 @@ def _from_geometry(
     ratio = ratio_from_geometry(
         operation.stitch_type, stitch_length_mm=length, thickness_mm=thick, width_mm=wide
     )
-    across = f"{geometry.per_thickness:g} × {operation.layers} × {layer_mm:.2f} mm thick"
+    across = f"{geometry.per_thickness:g} × {operation.layers} × {_in_full(layer_mm)} mm thick"
     if geometry.per_width:
         across += f" + {geometry.per_width:g} × {_plain(wide)} mm wide"
     how = f"{operation.stitch_type} by its stitch: {geometry.base:g} + ({across}) / {_plain(length)} mm long"
@@ -120,7 +121,7 @@ def layer_thickness_mm(
 ) -> float | None:
     """Mean thickness in mm of one layer of the cloths a seam joins; None where one of them was not measured.
 
-    `pieces` are those of the chosen options by name; each piece in the seam counts once.
+    `pieces` are those of the chosen options by name; each piece in the seam counts once. To a thousandth, as printed.
     """
     met = dict.fromkeys(ref.piece for ref in seam.edges if ref.piece in pieces)
     thick = []
@@ -130,13 +131,14 @@ def layer_thickness_mm(
         if cloth is None or not cloth.thickness_mm > 0:
             return None
         thick.append(cloth.thickness_mm)
-    return sum(thick) / len(thick) if thick else None
+    return as_printed(sum(thick) / len(thick), 3) if thick else None
 
 
 def parts_by_thread(thread: SeamThread, colourway: ColourwaySpec) -> tuple[ThreadPart, ...]:
     """The seam's thread shared out over the threads of its positions; positions without a thread are left out.
 
-    `how` of a part goes on from the length of the seam: " × 14.00, 504 by the table".
+    `how` of a part goes on from the length of the seam: " × 14.00, 504 by the table". Ratios are reckoned with as they
+    are printed, to the hundredth, and the shares of positions to the hundredth of a percent.
     """
     positions: dict[NotionKey, list[Position]] = {}
     for place in thread.at:
@@ -144,20 +146,32 @@ def parts_by_thread(thread: SeamThread, colourway: ColourwaySpec) -> tuple[Threa
         if key is not None:
             positions.setdefault(key, []).append(place)
     return tuple(
-        ThreadPart(key, sum(thread.at[place] for place in places), _part_in_words(thread, places))
+        ThreadPart(key, _part_of(thread, places), _part_in_words(thread, places))
         for key, places in positions.items()
     )
 
 
+def _part_of(thread: SeamThread, places: Sequence[Position]) -> float:
+    """Thread per length of seam that these positions take, from the figures that are printed for it."""
+    taken = sum(thread.at[place] for place in places)
+    if len(places) == len(thread.at) or thread.source == "measured":
+        return as_printed(taken, 2)
+    return as_printed(thread.ratio, 2) * _share_percent(thread, places) / 100.0
+
+
+def _share_percent(thread: SeamThread, places: Sequence[Position]) -> float:
+    return as_printed(sum(thread.at[place] for place in places) / thread.ratio * 100.0, 2)
+
+
 def _part_in_words(thread: SeamThread, places: Sequence[Position]) -> str:
     if len(places) == len(thread.at):
-        return f" × {thread.ratio:.2f}, {thread.how}"
+        return f" × {as_printed(thread.ratio, 2):.2f}, {thread.how}"
     counts = threads_at(thread.number)
     who = " and ".join(place_word(thread.number, place, counts[place]) for place in places)
-    taken = sum(thread.at[place] for place in places)
     if thread.source == "measured":
-        return f" × {taken:.2f}, {who} of {thread.how}"
-    return f" × {thread.ratio:.2f} × {_plain(taken / thread.ratio * 100)} % at the {who}, {thread.how}"
+        return f" × {_part_of(thread, places):.2f}, {who} of {thread.how}"
+    ratio, share = as_printed(thread.ratio, 2), _share_percent(thread, places)
+    return f" × {ratio:.2f} × {_plain(share)} % at the {who}, {thread.how}"
 
 
 def positions_of(number: str, colourway: ColourwaySpec) -> dict[NotionKey, int]:
@@ -168,6 +182,12 @@ def positions_of(number: str, colourway: ColourwaySpec) -> dict[NotionKey, int]:
         if key is not None:
             cones[key] = cones.get(key, 0) + count
     return cones
+
+
+def _in_full(figure: float) -> str:
+    """To three decimals, two at least: 0.60, 0.775."""
+    text = f"{figure:.3f}"
+    return text[:-1] if text.endswith("0") else text
 
 
 def _plain(figure: float) -> str:
