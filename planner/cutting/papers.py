@@ -4,23 +4,33 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from typing import Any
 
 from planner.core.cloth import as_cut
 from planner.core.needs import Needs, interpolated_sizes
-from planner.core.planning import NestedLay, Plan, PlannedBundle
-from planner.core.spec import Garment, OperationSpec, StyleSpec, Workshop
+from planner.core.notions.along import seam_length_mm, seam_of
+from planner.core.notions.elastic import elastic_length_mm
+from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
+from planner.core.spec import Garment, NotionKey, OperationSpec, StyleSpec, Workshop
 from planner.core.units import format_length, round_money
+from planner.cutting.reckoning import (
+    cloth_figures,
+    lay_metres,
+    lay_reckoning,
+    marker_places,
+    notion_figures,
+)
 from planner.cutting.wording import (
     cloth_to_buy,
     machine_in_words,
-    notion_amount,
     options_in_words,
     packs_to_buy,
 )
 from planner.papers.data import (
     BundleTicket,
+    BuyFigures,
     BuyLine,
     BuyList,
     ClothLine,
@@ -30,9 +40,11 @@ from planner.papers.data import (
     Heading,
     LayPaper,
     LengthRow,
+    LengthTotal,
     SizeRow,
     TicketStep,
 )
+from planner.papers.figures import figure, nearest, places_of
 
 
 @dataclass(frozen=True)
@@ -55,31 +67,47 @@ def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutShee
     return CutSheet(
         heading=setting.heading,
         demand=_size_rows(plan, shop),
-        cloths=tuple(
-            ClothLine(
-                fabric=planned.cloth.key.fabric,
-                colour=planned.cloth.key.colour,
-                lay_m=planned.lay_m,
-                need_m=planned.need.need_m,
-                in_stock_m=planned.need.in_stock_m,
-                to_buy=cloth_to_buy(planned.need, planned.cloth, setting.display),
-                how=planned.need.how,
-            )
-            for planned in plan.cloths
-        ),
+        cloths=tuple(_cloth_line(planned, setting) for planned in plan.cloths),
         lays=lay_papers(plan, shop),
         counts=count_rows(plan.needs, shop),
         lengths=_lengths(plan, shop),
         notions=tuple(
-            (
-                f"{need.key.notion} {need.key.colour}".strip(),
-                notion_amount(need.need, need.unit, setting.display),
-            )
+            (_named(need.key), _short_and_left(notion_figures(need, shop.notions[need.key]), setting)["need"])
             for need in plan.needs.notions
         ),
         notes=_notes(plan, shop),
         imperial=setting.display == "imperial",
+        length_totals=tuple(
+            LengthTotal(_named(need.key), shop.notions[need.key].waste_share, need.need)
+            for need in plan.needs.notions
+            if need.unit == "m"
+        ),
     )
+
+
+def _cloth_line(planned: PlannedCloth, setting: PaperSetting) -> ClothLine:
+    """Metres of a cloth, from its lays to what is left over; figures follow from those printed with the lays."""
+    need, cloth, lays = planned.need, planned.cloth, planned.lays
+    figures = cloth_figures(need, cloth, lays)
+    words = figures.words
+    if len(lays) > 1 and figures.before is not None:
+        places = marker_places(lays, need, cloth)
+        each = " + ".join(figure(lay_metres(lay, places)) for lay in lays)
+        words = f"Lays {each} = {figure(figures.before, 'm')}. {words}"
+    return ClothLine(
+        fabric=cloth.key.fabric,
+        colour=cloth.key.colour,
+        lay_m=planned.lay_m,
+        need_m=float(figures.need),
+        in_stock_m=float(figures.in_stock),
+        to_buy=cloth_to_buy(need, cloth, setting.display),
+        how=need.how if need.is_estimate else "",
+        reckoning=words,
+    )
+
+
+def _named(key: NotionKey) -> str:
+    return f"{key.notion} {key.colour}".strip()
 
 
 def _notes(plan: Plan, shop: Workshop) -> tuple[str, ...]:
@@ -96,8 +124,17 @@ def lay_papers(plan: Plan, shop: Workshop) -> tuple[LayPaper, ...]:
     for bundle in plan.bundles:
         for lay in bundle.lays:
             bundles[lay].append(bundle.number)
+    places = {
+        lay.number: marker_places(planned.lays, planned.need, planned.cloth)
+        for planned in plan.cloths
+        for lay in planned.lays
+    }
     return tuple(
-        _lay_paper(lay, bundles[lay.number], shop) for lay in sorted(plan.lays, key=lambda one: one.number)
+        replace(
+            _lay_paper(lay, bundles[lay.number], shop),
+            reckoning=lay_reckoning(lay, places[lay.number]),
+        )
+        for lay in sorted(plan.lays, key=lambda one: one.number)
     )
 
 
@@ -121,28 +158,24 @@ def buy_list_data(needs: Needs, shop: Workshop, setting: PaperSetting) -> BuyLis
                 supplier=setting.suppliers.get(need.cloth.fabric, ""),
                 item=need.cloth.fabric,
                 colour=need.cloth.colour,
-                need=_cloth(need.need_m, setting),
-                in_stock=_cloth(need.in_stock_m, setting),
                 to_buy=to_buy,
                 price=str(round_money(need.cost, setting.currency)),
-                note=f"estimate: {need.how}" if need.is_estimate else "",
+                note=f"Estimate: {need.how}" if need.is_estimate else "",
+                **_short_and_left(cloth_figures(need, cloth), setting),
             )
         )
     for one in needs.notions:
         if not one.to_buy_packs:
             continue
         total += one.cost
-        cones = one.least_packs > 1 and shop.notions[one.key].kind == "thread"
         lines.append(
             BuyLine(
                 supplier=setting.suppliers.get(one.key.notion, ""),
                 item=one.key.notion,
                 colour=one.key.colour,
-                need=notion_amount(one.need, one.unit, setting.display),
-                in_stock=notion_amount(one.in_stock, one.unit, setting.display),
                 to_buy=packs_to_buy(one),
                 price=str(round_money(one.cost, setting.currency)),
-                note=f"{one.least_packs} cones are threaded or needed at once" if cones else "",
+                **_short_and_left(notion_figures(one, shop.notions[one.key]), setting),
             )
         )
     return BuyList(
@@ -153,6 +186,22 @@ def buy_list_data(needs: Needs, shop: Workshop, setting: PaperSetting) -> BuyLis
     )
 
 
+def _short_and_left(figures: BuyFigures, setting: PaperSetting) -> dict[str, Any]:
+    """The columns of a line from its figures; in yards where the workroom shows them, reckoned in metres beneath."""
+    amounts = {
+        "need": figures.need,
+        "in_stock": figures.in_stock,
+        "short": figures.short,
+        "left": figures.left,
+    }
+    if figures.unit == "m" and setting.display == "imperial":
+        return {name: _cloth(float(one), setting) for name, one in amounts.items()} | {"figures": figures}
+    least = places_of(figures.need)
+    return {name: figure(one, figures.unit, least=least) for name, one in amounts.items()} | {
+        "figures": figures
+    }
+
+
 def pieces_of(garment: Garment, shop: Workshop) -> tuple[tuple[str, int], ...]:
     """The pieces of one garment with their count."""
     return tuple((p.name, p.count) for p in shop.styles[garment.style].pieces_for(garment.options))
@@ -161,11 +210,17 @@ def pieces_of(garment: Garment, shop: Workshop) -> tuple[tuple[str, int], ...]:
 def notions_of(garment: Garment, style: StyleSpec, garments: int = 1) -> tuple[str, ...]:
     """The notions for so many garments: "6 × shell button 12 mm", "clear elastic 6 mm, along shoulder"."""
     words = []
+    counts = {piece.name: piece.count for piece in style.pieces_for(garment.options)}
     for use in style.notions_for(garment.options):
-        name = f"{use.notion.notion} {use.notion.colour}".strip()
-        words.append(
-            f"{name}, along {use.seam}" if use.basis == "seam" else f"{use.quantity * garments:g} × {name}"
-        )
+        name = _named(use.notion)
+        if use.size not in ("", garment.size) or use.basis == "order":
+            continue  # what an order takes goes with the parcel, not with a bundle
+        if use.basis == "seam":
+            words.append(f"{name}, along {use.seam}")
+            continue
+        each = use.quantity * (counts.get(use.piece, 0) if use.basis == "piece" else 1)
+        if each:
+            words.append(f"{each * garments:g} × {name}")
     thread = style.colourways[garment.colourway].thread
     if thread is not None:
         words.append(f"thread: {thread.notion} {thread.colour}".strip())
@@ -249,31 +304,53 @@ def count_rows(needs: Needs, shop: Workshop) -> tuple[CountRow, ...]:
 
 def _lengths(plan: Plan, shop: Workshop) -> tuple[LengthRow, ...]:
     """Elastic and tape to cut, then the bands with their cut measures; equal bands of a size once."""
+    hows = _how_long(plan, shop)
     rows = [
         LengthRow(
-            what=f"{cut.key.notion} {cut.key.colour}".strip(),
+            what=_named(cut.key),
             style=cut.style,
             size=cut.size,
             where=cut.seam,
             length_mm=cut.length_mm,
             width_mm=None,
             count=cut.count,
+            how=hows.get((cut.key, cut.style, cut.size, cut.seam, cut.length_mm), ""),
         )
         for cut in plan.needs.cut_lengths
     ]
-    bands: Counter[tuple[str, str, str, float, float]] = Counter()
+    bands: Counter[tuple[str, str, str, str, float, float]] = Counter()
     for count in plan.needs.cutting_counts:
         garment = count.garment
         for piece in shop.styles[garment.style].pieces_for(garment.options):
             if piece.name == count.piece and piece.is_band:
                 outline = as_cut(piece.cut_outline(garment.size, count.cloth), shop.cloths[count.cloth])
                 long, short = sorted((outline.width_mm, outline.length_mm), reverse=True)
-                bands[piece.name, garment.style, garment.size, long, short] += count.count
+                bands[piece.name, garment.style, garment.size, count.cloth.fabric, long, short] += count.count
     rows += [
-        LengthRow(what=name, style=style, size=size, where="band", length_mm=long, width_mm=short, count=n)
-        for (name, style, size, long, short), n in bands.items()
+        LengthRow(
+            what=name, style=style, size=size, where=f"from {cloth}", length_mm=long, width_mm=short, count=n
+        )
+        for (name, style, size, cloth, long, short), n in bands.items()
     ]
     return tuple(rows)
+
+
+def _how_long(plan: Plan, shop: Workshop) -> dict[tuple[NotionKey, str, str, str, float], str]:
+    """How each length along a seam was reckoned: "seam 142.4 × 1 + 2 × 20 tails"."""
+    found = {}
+    for garment in dict.fromkeys(row.garment for row in plan.demand):
+        style = shop.styles[garment.style]
+        for use in style.notions_for(garment.options):
+            seam = seam_of(use, style, garment.options) if use.basis == "seam" else None
+            if seam is None:
+                continue
+            seam_mm = seam_length_mm(seam, style, garment.options, garment.size)
+            length = elastic_length_mm(seam_mm, use.ratio, use.tail_mm)
+            tails = f" + 2 × {figure(nearest(use.tail_mm, 1).normalize())} tails" if use.tail_mm else ""
+            ratio = f" × {figure(nearest(use.ratio, 3).normalize())}" if use.ratio != 1 else ""
+            words = f"seam {figure(nearest(seam_mm, 1).normalize())}{ratio}{tails}"
+            found[use.notion, style.number, garment.size, seam.name, round(length, 3)] = words
+    return found
 
 
 def _ticket(bundle: PlannedBundle, plan: Plan, shop: Workshop, setting: PaperSetting) -> BundleTicket:

@@ -1,15 +1,15 @@
 """Bundle tickets: the label tied to the pieces, four or two on a sheet to cut apart, or one on label stock.
 
 Where a ticket's words do not fit on a quarter of a sheet, all have half a sheet. One that fits nowhere goes on in a
-second label ("2 of 2"). Label stock leaves the notes on tension, needle and set-up to the sheet and the phone where
-it would take another label otherwise, and says so; nothing else is left out, nothing is cut off.
+second label ("2 of 2"). Where label stock would take another label otherwise, notes on tension, needle and set-up are
+left to the sheet and the phone, as few as may be, and the label says so; nothing else is left out, nothing is cut off.
 """
 
 from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 
 from reportlab.lib.units import mm
@@ -20,7 +20,7 @@ from planner.papers.data import BundleTicket, Heading, PaperSize
 from planner.papers.marks import INK, SOFT, cut_line
 from planner.papers.qr import draw_qr, quiet_border
 from planner.papers.sheet import Foot, PagedCanvas, page_size
-from planner.papers.ticket_steps import Letters, has_more_than_brief, step_block
+from planner.papers.ticket_steps import MORE, Letters, has_more_than_brief, step_block
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitted, fitting_size, width_of, wrap
 
 #: Side of the QR without its empty border; at least 20 mm is asked for.
@@ -33,8 +33,8 @@ GUTTER = 16.0
 MOST_FACTS_BESIDE = 120.0
 #: In the foot a workroom name that would need smaller letters is left to the batch number.
 LEAST_FOOT = 4.5
-#: Where notes are left out of a label, in place of what would not fit.
-ELSEWHERE = "Tension, needle and set-up: scan the code, or see the ticket on A4."
+#: Said where notes are left out of a label.
+ELSEWHERE = f"{MORE} more on set-up: scan the code, or see the ticket on A4."
 CARE = "Needle broken? Find every fragment before the bundle goes on."
 
 
@@ -173,8 +173,7 @@ ON_HALVES = (
 ON_LABELS = (
     Letters(8.4, 7.5, 1.16, 2.6, 8.0),
     Letters(7.9, 7.0, 1.1, 1.8, 7.6, beside=True),
-    Letters(8.4, 7.5, 1.16, 2.6, 8.0, brief=True),
-    Letters(7.5, 6.6, 1.08, 1.0, 7.3, beside=True),
+    Letters(7.9, 7.0, 1.1, 1.8, 7.6, brief=True),
     Letters(7.5, 6.6, 1.08, 1.0, 7.3, brief=True),
 )
 
@@ -200,10 +199,13 @@ def _set_out(ticket: BundleTicket, slot: _Slot, letters: Letters) -> list[_Part]
         head = max(head, stack_height(beside) + 4)
     elif slot.is_wide:
         facts = _facts(ticket, slot.width, letters)
-    pages = _share_out(
-        facts + _steps(ticket, slot.width, letters), slot.height - head - (22 if letters.brief else 14)
-    )
-    is_brief = letters.brief and any(has_more_than_brief(step) for step in ticket.steps)
+    room = slot.height - head - (22 if letters.brief else 14)
+    steps = _steps(ticket, slot.width, letters)
+    is_brief = False
+    if letters.brief:
+        spare = room - stack_height(facts + steps)
+        steps, is_brief = _filled_up(ticket, slot.width, letters, spare)
+    pages = _share_out(facts + steps, room)
     return [
         _Part(ticket, tuple(page), tuple(beside), n, len(pages), is_brief)
         for n, page in enumerate(pages, start=1)
@@ -373,6 +375,24 @@ def _fact_lines(label: str, text: str, width: float, size: float) -> list[Block]
     return [text_block(label, width, size, bold=True, after=0)] + [
         text_block(line, width, size, after=0) for line in lines
     ]
+
+
+def _filled_up(
+    ticket: BundleTicket, width: float, letters: Letters, spare: float
+) -> tuple[list[Block], bool]:
+    """The operations in brief, from the first on with all their words as far as the spare height goes.
+
+    Also whether any words are left out.
+    """
+    blocks, is_brief = [_steps_head(width)], False
+    for step in ticket.steps:
+        brief, full = step_block(step, width, letters), step_block(step, width, replace(letters, brief=False))
+        more = full.height - brief.height
+        has_room = more <= spare
+        blocks.append(full if has_room else brief)
+        spare -= more if has_room else 0.0
+        is_brief |= not has_room and has_more_than_brief(step)
+    return blocks, is_brief
 
 
 def _steps_head(width: float) -> Block:

@@ -5,22 +5,28 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
+from decimal import Decimal
 
 from planner.papers.blocks import text_block
 from planner.papers.data import BuyLine, BuyList, PaperSize
+from planner.papers.figures import ROUNDING
 from planner.papers.marks import rule
 from planner.papers.sheet import Column, Sheet
 from planner.papers.typefaces import draw_text
 
 COLUMNS = (
-    Column("item", 4.0),
-    Column("need", 1.5, "right"),
-    Column("in stock", 1.4, "right"),
-    Column("to buy", 2.0, "right", bold=True),
-    Column("price", 1.4, "right"),
-    Column("note", 2.2),
+    Column("item", 3.1),
+    Column("need", 1.55, "right"),
+    Column("in stock", 1.55, "right"),
+    Column("short", 1.55, "right"),
+    Column("to buy", 2.2, "right", bold=True),
+    Column("left over", 1.55, "right"),
+    Column("price", 1.35, "right"),
 )
-CSV_HEADS = ("supplier", "item", "colour", "need", "in stock", "to buy", "price", "currency", "note")
+CSV_HEADS = (
+    "supplier", "item", "colour", "unit", "before waste", "factor", "need", "in stock", "short", "pack holds", "packs",
+    "bought", "left over", "to buy", "price", "currency", "how", "note",
+)  # fmt: skip
 #: A spreadsheet takes a cell that begins like this for a formula.
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -37,7 +43,9 @@ def buy_list(data: BuyList, size: PaperSize = "A4") -> bytes:
         return sheet.finish()
     for supplier, lines in by_supplier(data.lines):
         sheet.section(supplier or "No supplier set down", keep=60)
-        sheet.table(COLUMNS, [_cells(line) for line in lines])
+        sheet.table(COLUMNS, [_cells(line) for line in lines], under=[_under(line) for line in lines])
+    sheet.gap(4)
+    sheet.place(text_block(ROUNDING, sheet.inner_width, 8.5, soft=True))
     _total(sheet, total)
     return sheet.finish()
 
@@ -52,7 +60,12 @@ def by_supplier(lines: Sequence[BuyLine]) -> list[tuple[str, list[BuyLine]]]:
 
 def _cells(line: BuyLine) -> tuple[str, ...]:
     item = " · ".join(part for part in (line.item, line.colour) if part)
-    return item, line.need, line.in_stock, line.to_buy, line.price, line.note
+    return item, line.need, line.in_stock, line.short, line.to_buy, line.left, line.price
+
+
+def _under(line: BuyLine) -> str:
+    """The reckoning and the note, beneath the row."""
+    return ". ".join(part for part in (line.figures.words if line.figures else "", line.note) if part)
 
 
 def _total(sheet: Sheet, total: str) -> None:
@@ -66,25 +79,33 @@ def _total(sheet: Sheet, total: str) -> None:
 def buy_list_csv(data: BuyList) -> bytes:
     """The buy list as CSV in UTF-8 with a byte order mark, so that a spreadsheet opens it as it is.
 
-    A cell that a spreadsheet would take for a formula gets an apostrophe before it.
+    Figures are bare numbers in the unit of their row. A cell that a spreadsheet would take for a formula gets an
+    apostrophe before it.
     """
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(CSV_HEADS)
     for line in data.lines:
-        row = (
-            line.supplier,
-            line.item,
-            line.colour,
-            line.need,
-            line.in_stock,
-            line.to_buy,
-            line.price,
-            data.currency,
-            line.note,
-        )
-        writer.writerow([_harmless(cell) for cell in row])
+        names = (line.supplier, line.item, line.colour)
+        how = line.figures.words if line.figures else ""
+        words = (line.to_buy, line.price, data.currency, how, line.note)
+        writer.writerow([*map(_harmless, names), *_csv_figures(line), *map(_harmless, words)])
     return b"\xef\xbb\xbf" + text.getvalue().encode("utf-8")
+
+
+def _csv_figures(line: BuyLine) -> tuple[str, ...]:
+    """Bare numbers with a point, so that a spreadsheet reckons with them; their unit stands in its own column."""
+    one = line.figures
+    if one is None:
+        need, in_stock, short, left = map(_harmless, (line.need, line.in_stock, line.short, line.left))
+        return "", "", "", need, in_stock, short, "", "", "", left
+    numbers = (one.need, one.in_stock, one.short, one.pack, one.packs, one.bought, one.left)
+    before = "" if one.before is None else _bare(one.before)
+    return one.unit, before, _bare(one.factor), *map(_bare, numbers)
+
+
+def _bare(number: Decimal) -> str:
+    return f"{number.normalize():f}"
 
 
 def _harmless(cell: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -21,7 +21,9 @@ from planner.papers.blocks import (
     ticked_block,
 )
 from planner.papers.cautions import BEFORE_CUTTING, CUTTING_TABLE, DEFER
-from planner.papers.data import CountRow, CutSheet, LayPaper, LengthRow, PaperSize, SizeRow
+from planner.papers.cut_lengths import draw_lengths
+from planner.papers.data import CountRow, CutSheet, LayPaper, PaperSize, SizeRow
+from planner.papers.figures import ROUNDING
 from planner.papers.lay_drawing import LayFit, draw_lay, fit_lay, spread_length_mm
 from planner.papers.lay_key import key_rows, row_height
 from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, SOFT, check_box, notched_panel, rule
@@ -56,7 +58,7 @@ def cut_sheet(data: CutSheet, size: PaperSize = "A4") -> bytes:
     _before_cutting(sheet, data.notes)
     _lays(sheet, data.lays, imperial=data.imperial)
     _counts(sheet, data.counts)
-    _lengths(sheet, data.lengths, imperial=data.imperial)
+    draw_lengths(sheet, data.lengths, data.length_totals, imperial=data.imperial)
     _notions(sheet, data.notions)
     sheet.gap(14)
     sheet.place(caution_block(CUTTING_TABLE, sheet.inner_width))
@@ -93,12 +95,11 @@ def _cloths(sheet: Sheet, data: CutSheet) -> None:
         sheet.place(text_block("No cloth has been worked out yet.", sheet.inner_width))
         return
     columns = (
-        Column("fabric and colour", 4.2),
-        Column("lay", 1.3, "right"),
-        Column("need", 1.3, "right", bold=True),
-        Column("in stock", 1.3, "right"),
-        Column("to buy", 1.5, "right", bold=True),
-        Column("how it was reached", 2.4),
+        Column("fabric and colour", 4.6),
+        Column("lay", 1.4, "right"),
+        Column("need", 1.4, "right", bold=True),
+        Column("in stock", 1.4, "right"),
+        Column("to buy", 2.2, "right", bold=True),
     )
     rows = [
         (
@@ -106,12 +107,16 @@ def _cloths(sheet: Sheet, data: CutSheet) -> None:
             amounts.cloth(line.lay_m, imperial=data.imperial),
             amounts.cloth(line.need_m, imperial=data.imperial),
             amounts.cloth(line.in_stock_m, imperial=data.imperial),
-            line.to_buy,
-            line.how,
+            line.to_buy or "nothing",
         )
         for line in data.cloths
     ]
-    sheet.table(columns, rows)
+    sheet.table(columns, rows, under=[_sentences(line.reckoning, line.how) for line in data.cloths])
+    sheet.place(text_block(ROUNDING, sheet.inner_width, 8.5, soft=True))
+
+
+def _sentences(*parts: str) -> str:
+    return ". ".join(part for part in parts if part)
 
 
 def _before_cutting(sheet: Sheet, notes: Sequence[str]) -> None:
@@ -210,7 +215,8 @@ def lay_in_words(lay: LayPaper, *, imperial: bool) -> str:
     used = amounts.cloth(lay.cloth_m, imperial=imperial)
     share = amounts.share(lay.efficiency)
     kind = f"efficiency {share}" if lay.nested else f"an estimate at {share} efficiency: not nested yet"
-    return f"{plies}; {MODES.get(lay.mode, lay.mode)}. Spread {spread} a ply, {used} of cloth in all; {kind}."
+    cloth = lay.reckoning or f"{used} of cloth in all"
+    return f"{plies}; {MODES.get(lay.mode, lay.mode)}. Spread {spread} a ply; {cloth}; {kind}."
 
 
 def _counts(sheet: Sheet, counts: Sequence[CountRow]) -> None:
@@ -300,37 +306,6 @@ def _count_row(
         rule(canvas, x, top - height, min(end, x + width), top - height)
 
     return Block(height, draw)
-
-
-def _lengths(sheet: Sheet, lengths: Sequence[LengthRow], *, imperial: bool) -> None:
-    if not lengths:
-        return
-    sheet.section("Elastic, tape and bands to cut", keep=70)
-    columns = (
-        Column("what", 3),
-        Column("count", 0.9, "right", bold=True),
-        Column("length", 1.3, "right", bold=True),
-        Column("width", 1.1, "right"),
-        Column("for", 4.2),
-    )
-    rows = []
-    for (what, width_mm, length_mm), same in equal_lengths(lengths):
-        width = amounts.length(width_mm, imperial=imperial) if width_mm is not None else ""
-        uses = "; ".join(f"{r.count} × {' '.join(p for p in (r.style, r.size, r.where) if p)}" for r in same)
-        count = f"{sum(r.count for r in same)}{amounts.THIN}×"
-        rows.append((what, count, amounts.length(length_mm, imperial=imperial), width, uses))
-    sheet.table(columns, rows)
-
-
-def equal_lengths(
-    lengths: Iterable[LengthRow],
-) -> list[tuple[tuple[str, float | None, float], list[LengthRow]]]:
-    """Rows of the same thing, width and length (to 0.1 mm) together, shortest first within a thing."""
-    groups: dict[tuple[str, float | None, float], list[LengthRow]] = {}
-    for row in lengths:
-        width = None if row.width_mm is None else round(row.width_mm, 1)
-        groups.setdefault((row.what, width, round(row.length_mm, 1)), []).append(row)
-    return sorted(groups.items(), key=lambda item: (item[0][0], item[0][1] or 0.0, item[0][2]))
 
 
 def _notions(sheet: Sheet, notions: Sequence[tuple[str, str]]) -> None:

@@ -153,7 +153,7 @@ class _Ticket:
         spread = amounts.lay_length(spread_length_mm(lay), imperial=self.imperial)
         share = amounts.share(lay.efficiency)
         kind = share if lay.nested else f"{share}, an estimate: not nested yet"
-        cloth = amounts.cloth(lay.cloth_m, imperial=self.imperial)
+        cloth = lay.reckoning or amounts.cloth(lay.cloth_m, imperial=self.imperial)
         usable = amounts.length(lay.lay_width_mm, imperial=self.imperial)
         plies = size_boxes([(colour, f"{count} ×") for colour, count in lay.plies], width * 0.42, box=86)
         sizes = size_boxes(lay.size_counts, width * 0.52, box=40)

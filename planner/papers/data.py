@@ -6,6 +6,7 @@ Lengths are float mm unless a unit stands in the name. Text is printed as it com
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Literal
 
 Point = tuple[float, float]
@@ -45,6 +46,8 @@ class ClothLine:
     in_stock_m: float
     to_buy: str
     how: str
+    #: From the lays to what is left over, in printed figures.
+    reckoning: str = ""
 
 
 @dataclass(frozen=True)
@@ -79,6 +82,8 @@ class LayPaper:
     size_counts: tuple[tuple[str, int], ...]
     pieces: tuple[DrawnPiece, ...]
     bundles: tuple[str, ...] = ()
+    #: Its cloth from plies, marker and ends, in printed figures.
+    reckoning: str = ""
 
 
 @dataclass(frozen=True)
@@ -96,7 +101,7 @@ class CountRow:
 
 @dataclass(frozen=True)
 class LengthRow:
-    """So many lengths of elastic, tape or band to cut."""
+    """So many lengths of elastic, tape or band to cut; `how` one of them was reckoned, in printed figures."""
 
     what: str
     style: str
@@ -105,6 +110,16 @@ class LengthRow:
     length_mm: float
     width_mm: float | None
     count: int
+    how: str = ""
+
+
+@dataclass(frozen=True)
+class LengthTotal:
+    """Waste and need in metres, waste included, of what is cut by length; None where the need is not known."""
+
+    what: str
+    waste_share: float
+    need_m: float | None
 
 
 @dataclass(frozen=True)
@@ -120,6 +135,7 @@ class CutSheet:
     notions: tuple[tuple[str, str], ...]
     notes: tuple[str, ...] = ()
     imperial: bool = False
+    length_totals: tuple[LengthTotal, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -167,6 +183,28 @@ class BundleTicket:
 
 
 @dataclass(frozen=True)
+class BuyFigures:
+    """The reckoning of one thing to buy, as it is printed, in `unit`.
+
+    `before` is the need without waste (None where only the whole is known), `factor` makes `need` of it: need = before
+    × factor, rounded up. Short = need − in stock. `packs` of `pack` are bought, `bought` in all; left over = in stock +
+    bought − need. `words` tells it in one line.
+    """
+
+    unit: str
+    before: Decimal | None
+    factor: Decimal
+    need: Decimal
+    in_stock: Decimal
+    short: Decimal
+    pack: Decimal
+    packs: Decimal
+    bought: Decimal
+    left: Decimal
+    words: str
+
+
+@dataclass(frozen=True)
 class BuyLine:
     """One thing to buy. `price` is a bare amount; the list says its currency once."""
 
@@ -178,6 +216,9 @@ class BuyLine:
     to_buy: str
     price: str
     note: str = ""
+    short: str = ""
+    left: str = ""
+    figures: BuyFigures | None = None
 
 
 @dataclass(frozen=True)

@@ -242,22 +242,36 @@ class Sheet:
         for line in lines:
             self.place(ticked_block(line, self.inner_width, size))
 
-    def table(self, columns: Sequence[Column], rows: Sequence[Sequence[str]], *, tick: bool = True) -> None:
-        """Rows of wrapped cells under a head that comes again on every page; a check box before each row."""
+    def table(
+        self,
+        columns: Sequence[Column],
+        rows: Sequence[Sequence[str]],
+        *,
+        tick: bool = True,
+        under: Sequence[str] = (),
+    ) -> None:
+        """Rows of wrapped cells under a head that comes again on every page; a check box before each row.
+
+        `under` has words for each row that stand beneath it over the whole width.
+        """
         indent = 15 if tick else 0
         total = sum(column.share for column in columns)
         widths = [column.share / total * (self.inner_width - indent) for column in columns]
         self._table_head(columns, widths, indent)
-        for row in rows:
+        for index, row in enumerate(rows):
+            below = wrap(under[index], 8.5, self.inner_width - indent) if under else ()
             cells = [
                 wrap(text, 9.5, width - 12, bold=column.bold)
                 for text, width, column in zip(row, widths, columns, strict=True)
             ]
             height = max(1, *(len(lines) for lines in cells)) * 9.5 * LEADING + 5
+            height += len(below) * 8.5 * LEADING
             if self.y - height < self.bottom:
                 self.new_page()
                 self._table_head(columns, widths, indent)
+            low = self.y - height + 4 + len(below) * 8.5 * LEADING
             self._table_row(columns, widths, cells, indent, height)
+            draw_lines(self.canvas, self.left + indent, low - 8.5, below, 8.5)
 
     def _table_head(self, columns: Sequence[Column], widths: Sequence[float], indent: float) -> None:
         canvas = self.canvas

@@ -19,6 +19,8 @@ from planner.papers.typefaces import LEADING, draw_lines, draw_text, width_of, w
 
 #: Stands before the quality note, in bold.
 LOOK = "Look at"
+#: Stands behind the settings of a step whose notes are left out.
+MORE = "…"
 #: On a wide ticket the notes stand beside the step from this share of the width on.
 NOTES_FROM = 0.53
 
@@ -48,6 +50,7 @@ class Letters:
 
 def settings_words(step: TicketStep, *, brief: bool = False) -> str:
     """Machine and settings on one line: "overlock · 514 · 2.5 mm · feed 1.3 · needle 75 stretch · 1.2 min"."""
+    more = MORE if brief and has_more_than_brief(step) else ""
     parts = [
         step.machine,
         step.stitch_type,
@@ -56,6 +59,7 @@ def settings_words(step: TicketStep, *, brief: bool = False) -> str:
         "" if brief else _labelled("tension", step.tension_note),
         "" if brief else _labelled("needle", step.needle_note),
         f"{step.minutes:.1f}{THIN}min" if step.minutes else "",
+        more,
     ]
     return "\N{NO-BREAK SPACE}· ".join(part for part in parts if part)
 

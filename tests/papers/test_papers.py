@@ -13,7 +13,8 @@ from pypdf import PdfReader
 
 from planner.papers.bundle_tickets import bundle_tickets
 from planner.papers.buy_lists import buy_list, by_supplier
-from planner.papers.cut_sheets import cut_sheet, equal_lengths
+from planner.papers.cut_lengths import equal_lengths
+from planner.papers.cut_sheets import cut_sheet
 from planner.papers.cut_tickets import cut_tickets
 from planner.papers.data import LayPaper, LengthRow
 from planner.papers.lay_drawing import (
@@ -83,7 +84,7 @@ def test_cut_sheet_tells_the_whole_batch() -> None:
         "2 × ink, 1 × chalk white",
         "scale 1 :",
         "relax flat for 24 h",
-        "16.2 cm",
+        "162 mm",
         "12 ×",
         "thread, ink, cone 5000 m",
         "Local law and the advice of a qualified person come first.",
@@ -100,7 +101,8 @@ def test_sections_of_the_cut_sheet_come_in_the_order_of_the_work() -> None:
         "Before cutting",
         "Drawn to scale",
         "Cutting counts",
-        "Elastic, tape and bands to cut",
+        "Elastic and tape to cut",
+        "Bands: cut size",
         "Notions to lay ready",
         "Take care.",
     )

@@ -1,0 +1,212 @@
+"""The arithmetic that stands on the papers: from the need to what is bought and left over, in printed figures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+
+from planner.core.cloth import bought_width_mm, buy_cloth
+from planner.core.needs import ClothNeed, NotionNeed
+from planner.core.planning import NestedLay
+from planner.core.spec import Cloth, Notion
+from planner.papers.data import BuyFigures
+from planner.papers.figures import down, figure, nearest, percent_factor, places_for, places_of, up
+
+#: From here on a thread's metres are told whole.
+WHOLE_METRES_FROM = 100
+
+
+@dataclass(frozen=True)
+class _Known:
+    """Need and stock as printed, to as many places as it takes for the packs to follow from them."""
+
+    places: int
+    need: Decimal
+    in_stock: Decimal
+
+    @property
+    def short(self) -> Decimal:
+        return max(self.need - self.in_stock, Decimal(0))
+
+
+def _known(need: float, stock: Decimal, least: int, packs: Callable[[Decimal], Decimal]) -> _Known:
+    wanted = packs(max(nearest(need, 9) - stock, Decimal(0)))
+
+    def at(places: int) -> _Known:
+        return _Known(places, up(need, places), down(stock, places))
+
+    return at(places_for(lambda places: packs(at(places).short) == wanted, least))
+
+
+def notion_figures(need: NotionNeed, notion: Notion) -> BuyFigures:
+    """A notion: need without waste × waste − stock, in whole packs, or the cones a machine takes at once."""
+    unit, pack, stock = need.unit, notion.pack_quantity, notion.in_stock
+    whole = unit == "pcs" or need.need >= WHOLE_METRES_FROM
+    least = max(places_of(pack), 0 if whole else 2)
+    known = _known(need.need, stock, least, lambda short: (short / pack).to_integral_value(ROUND_CEILING))
+    factor = percent_factor(notion.waste_share)
+    before = _before(need.need, known, factor)
+    by_need = (known.short / pack).to_integral_value(ROUND_CEILING)
+    packs = Decimal(need.to_buy_packs)
+    bought = packs * pack
+    left = known.in_stock + bought - known.need
+    words = _need_words(before, factor, known, unit)
+    if packs > by_need:
+        there = need.least_packs - need.to_buy_packs
+        words += f"; {need.least_packs} are threaded at once − {there} there = {packs} × {notion.pack}"
+    else:
+        words += _shortage(known, unit)
+        if packs:
+            words += f"; {_divided(known.short, pack)}, so {packs} × {notion.pack}"
+    words += _left_words(known, bought, left, unit)
+    return BuyFigures(
+        unit, before, factor, known.need, known.in_stock, known.short, pack, packs, bought, left, words
+    )
+
+
+def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ()) -> BuyFigures:
+    """A cloth: metres laid ÷ what washing leaves × flaws − stock, as it is sold. Metres throughout.
+
+    With `lays` the metres laid are the sum of theirs as printed, see :func:`lay_metres`.
+    """
+    stock = nearest(need.in_stock_m, 3).normalize()
+    step = cloth.pack_quantity if cloth.sold_by != "kg" else Decimal(0)
+    least = max(2, places_of(step))
+    known = _known(need.need_m, stock, least, lambda short: buy_cloth(float(short), cloth).sold)
+    left_after_washing, flaws = _growth(cloth)
+    before = _before(need.lay_m, known, flaws / left_after_washing)
+    if lays and before is not None:
+        before = laid_metres(lays, marker_places(lays, need, cloth)).normalize()
+    bought = _bought_m(need, cloth)
+    left = known.in_stock + bought - known.need
+    words = _cloth_need_words(before, left_after_washing, flaws, known) + _shortage(known, "m")
+    if need.to_buy_m > 0:
+        words += f"; {_sold_words(need, cloth, known.short, bought)}"
+    words += _left_words(known, bought, left, "m")
+    factor = flaws if left_after_washing == 1 else nearest(flaws / left_after_washing, 6)
+    return BuyFigures(
+        "m", before, factor, known.need, known.in_stock, known.short,
+        bought / need.to_buy_packs if need.to_buy_packs else cloth.pack_quantity,
+        need.to_buy_packs, bought, left, words,
+    )  # fmt: skip
+
+
+def _growth(cloth: Cloth) -> tuple[Decimal, Decimal]:
+    """What washing leaves of a metre, and the factor for flaws."""
+    washed = cloth.shrinkage_length if cloth.shrinkage_handling == "wash_first" else 0.0
+    return 1 - nearest(max(washed, 0.0), 6).normalize(), percent_factor(cloth.damage_share)
+
+
+def _grown(laid: Decimal, cloth: Cloth, places: int) -> Decimal:
+    left, flaws = _growth(cloth)
+    return up(laid / left * flaws, places)
+
+
+def _bought_m(need: ClothNeed, cloth: Cloth) -> Decimal:
+    """Metres bought; of cloth by weight to the centimetre, rounded down."""
+    return down(need.to_buy_m, 2) if cloth.sold_by == "kg" else nearest(need.to_buy_m, 6).normalize()
+
+
+def _before(whole: float, known: _Known, factor: Decimal) -> Decimal | None:
+    """What the printed need follows from; None where no figure gives it."""
+    start = nearest(whole, 9)
+    for value in (start, start / factor):
+        places = places_for(lambda p, v=value: up(nearest(v, p) * factor, known.places) == known.need)
+        found = nearest(value, places)
+        if up(found * factor, known.places) == known.need:
+            return found
+    return None
+
+
+def _need_words(before: Decimal | None, factor: Decimal, known: _Known, unit: str) -> str:
+    need = figure(known.need, unit, least=known.places)
+    if before is None or factor == 1:
+        return f"Need {need}"
+    return f"{figure(before)} × {figure(factor)} with waste = {need}"
+
+
+def _cloth_need_words(before: Decimal | None, left: Decimal, flaws: Decimal, known: _Known) -> str:
+    need = figure(known.need, "m", least=known.places)
+    if before is None or (left == 1 and flaws == 1):
+        return f"Need {need}"
+    washing = f" ÷ {figure(left)} for washing" if left != 1 else ""
+    allowance = f" × {figure(flaws)} for flaws" if flaws != 1 else ""
+    return f"Laid {figure(before)}{washing}{allowance} = {need}"
+
+
+def _shortage(known: _Known, unit: str) -> str:
+    stock = figure(known.in_stock)
+    if not known.short:
+        return f"; in stock {stock}, nothing short"
+    if known.in_stock == 0:
+        return "; none in stock"
+    return f"; − {stock} in stock = {figure(known.short, unit, least=known.places)} short"
+
+
+def _divided(short: Decimal, pack: Decimal) -> str:
+    """ "11 ÷ 25 = 0.44", the quotient to two places, or as many as it takes not to look whole."""
+    quotient = short / pack
+    places = 2
+    while nearest(quotient, places) == quotient.to_integral_value() != quotient and places < 6:
+        places += 1
+    shown = quotient.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
+    return f"{figure(short)} ÷ {figure(pack)} = {figure(shown)}"
+
+
+def _sold_words(need: ClothNeed, cloth: Cloth, short: Decimal, bought: Decimal) -> str:
+    least = f", at least {figure(cloth.minimum_quantity)}" if cloth.minimum_quantity > 0 else ""
+    sold = figure(need.to_buy_packs)
+    if cloth.sold_by == "roll":
+        return (
+            f"{_divided(short, cloth.pack_quantity)}, in whole rolls{least}: {sold} = {figure(bought, 'm')}"
+        )
+    step = figure(cloth.pack_quantity)
+    if cloth.sold_by == "metre":
+        return f"sold by {step} m{least}: {sold} m"
+    width, weight = nearest(bought_width_mm(cloth) / 1000, 4), nearest(cloth.weight_gsm, 2)
+    kilograms = nearest(short * width * weight / 1000, 3)
+    return (
+        f"{figure(short)} m × {figure(width)} m × {figure(weight)} g/m² ÷ 1000 = {figure(kilograms)} kg, "
+        f"sold by {step} kg{least}: {sold} kg = {figure(bought, 'm')}"
+    )
+
+
+def _left_words(known: _Known, bought: Decimal, left: Decimal, unit: str) -> str:
+    parts = [figure(one) for one in (known.in_stock, bought) if one]
+    if not parts or left < 0:
+        return ""
+    return f"; left over {' + '.join(parts)} − {figure(known.need)} = {figure(left, unit)}"
+
+
+def marker_places(lays: Sequence[NestedLay], need: ClothNeed, cloth: Cloth) -> int:
+    """Places in mm with which markers are printed so that the need of their cloth follows from them."""
+    one = cloth_figures(need, cloth)
+
+    def follows(places: int) -> bool:
+        return _grown(laid_metres(lays, places), cloth, places_of(one.need)) == one.need
+
+    return places_for(follows) if one.before is not None else 1
+
+
+def laid_metres(lays: Sequence[NestedLay], places: int) -> Decimal:
+    """Metres of all these lays together, from the printed figures of each."""
+    return sum((lay_metres(lay, places) for lay in lays), Decimal(0))
+
+
+def lay_metres(lay: NestedLay, places: int) -> Decimal:
+    """Cloth of a lay in metres from its printed figures: plies × (marker + 2 × end)."""
+    planned = lay.planned
+    plies = planned.spreads * (2 if planned.mode == "face_to_face" else 1)
+    each = nearest(lay.marker.length_mm, places) + 2 * nearest(planned.end_allowance_mm, 1)
+    return plies * each / 1000
+
+
+def lay_reckoning(lay: NestedLay, places: int) -> str:
+    """ "3 plies × (2441.3 + 2 × 20) mm = 7.4439 m"."""
+    planned = lay.planned
+    plies = planned.spreads * (2 if planned.mode == "face_to_face" else 1)
+    marker, end = nearest(lay.marker.length_mm, places), nearest(planned.end_allowance_mm, 1).normalize()
+    word = "ply" if plies == 1 else "plies"
+    metres = figure(lay_metres(lay, places), "m")
+    return f"{plies} {word} × ({marker} + 2 × {figure(end)}) mm = {metres}"

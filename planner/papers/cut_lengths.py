@@ -1,0 +1,179 @@
+"""Elastic and tape to cut, and bands with their cut size: equal lengths together, sums that can be followed by hand."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from planner.papers.blocks import run_in_block, text_block
+from planner.papers.data import LengthRow, LengthTotal
+from planner.papers.figures import figure, nearest, percent_factor, places_for, up
+from planner.papers.sheet import Column, Sheet
+
+MM_PER_INCH = Decimal("25.4")
+INCHES_PER_YARD = 36
+MM_PER_YARD = MM_PER_INCH * INCHES_PER_YARD
+#: Of the need, as of everything that is bought by the metre.
+NEED_PLACES = 2
+
+
+@dataclass(frozen=True)
+class Tape:
+    """The measure that lengths are cut and added up with: small unit, big unit, and the mm in each."""
+
+    small: str
+    small_mm: Decimal
+    big: str
+    big_mm: Decimal
+
+    def short(self, mm: float, places: int) -> Decimal:
+        """A length in the small unit as it is printed."""
+        return nearest(nearest(mm, 6) / self.small_mm, places)
+
+    def long(self, short: Decimal) -> Decimal:
+        """Small units told in big ones, exactly in metres, to the sixth place in yards."""
+        return nearest(short * self.small_mm / self.big_mm, 6).normalize()
+
+
+METRIC = Tape("mm", Decimal(1), "m", Decimal(1000))
+IMPERIAL = Tape("in", MM_PER_INCH, "yd", MM_PER_YARD)
+
+
+def draw_lengths(
+    sheet: Sheet, rows: Sequence[LengthRow], totals: Sequence[LengthTotal], *, imperial: bool
+) -> None:
+    """One table for each thing that is cut by length, with its sums; then the bands with length and width."""
+    tape = IMPERIAL if imperial else METRIC
+    of_thing: dict[str, list[LengthRow]] = defaultdict(list)
+    bands: list[LengthRow] = []
+    for row in rows:
+        if row.width_mm is None:
+            of_thing[row.what].append(row)
+        else:
+            bands.append(row)
+    if of_thing:
+        sheet.section("Elastic and tape to cut", keep=90)
+    known = {total.what: total for total in totals}
+    for what in sorted(of_thing):
+        _thing(sheet, of_thing[what], known.get(what, LengthTotal(what, 0.0, None)), tape)
+    if bands:
+        sheet.section("Bands: cut size", keep=70)
+        _bands(sheet, bands, tape)
+
+
+def equal_lengths(
+    lengths: Iterable[LengthRow], places: int = 1
+) -> list[tuple[tuple[str, float | None, float], list[LengthRow]]]:
+    """Rows of the same thing, width and length (to 0.1 mm) together, shortest first within a thing."""
+    groups: dict[tuple[str, float | None, float], list[LengthRow]] = {}
+    for row in lengths:
+        width = None if row.width_mm is None else round(row.width_mm, 1)
+        groups.setdefault((row.what, width, round(row.length_mm, places)), []).append(row)
+    return sorted(groups.items(), key=lambda item: (item[0][0], item[0][1] or 0.0, item[0][2]))
+
+
+@dataclass(frozen=True)
+class Sums:
+    """The sums of one thing from the lengths as they are printed. `together` are big units without waste."""
+
+    places: int
+    by_size: tuple[tuple[str, Decimal], ...]
+    together: Decimal
+    factor: Decimal
+    need: Decimal
+
+
+def sums_of(rows: Sequence[LengthRow], total: LengthTotal, tape: Tape = METRIC) -> Sums:
+    """Sums with as many places in a length as it takes for the need to follow from what is printed."""
+    factor = percent_factor(total.waste_share)
+    wanted = None if total.need_m is None else up(nearest(total.need_m * 1000, 6) / tape.big_mm, NEED_PLACES)
+
+    def together(places: int) -> Decimal:
+        return tape.long(sum((r.count * tape.short(r.length_mm, places) for r in rows), Decimal(0)))
+
+    least = 0 if tape is METRIC else 3
+    places = places_for(
+        lambda p: wanted is None or up(together(p) * factor, NEED_PLACES) == wanted, least=least
+    )
+    sizes: dict[str, list[LengthRow]] = defaultdict(list)
+    for row in rows:
+        sizes[" ".join(part for part in (row.style, row.size) if part)].append(row)
+    by_size = tuple(
+        (
+            name,
+            tape.long(sum((r.count * tape.short(r.length_mm, places) for r in same), Decimal(0))),
+        )
+        for name, same in sizes.items()
+    )
+    whole = together(places)
+    return Sums(places, by_size, whole, factor, up(whole * factor, NEED_PLACES))
+
+
+def _thing(sheet: Sheet, rows: Sequence[LengthRow], total: LengthTotal, tape: Tape) -> None:
+    sums = sums_of(rows, total, tape)
+    width = sheet.inner_width
+    sheet.need(90)
+    sheet.place(text_block(total.what, width, 11, bold=True, after=2))
+    columns = (
+        Column("count", 1.0, "right", bold=True),
+        Column("length", 1.6, "right", bold=True),
+        Column("together", 1.6, "right"),
+        Column("for", 6.0),
+    )
+    places = sums.places if tape is METRIC else 1
+    cells = []
+    for (_, _, _), same in equal_lengths(rows, places):
+        count = sum(row.count for row in same)
+        short = tape.short(same[0].length_mm, sums.places)
+        uses = "; ".join(_use(row) for row in same)
+        cells.append(
+            (
+                f"{count}\u2009×",
+                figure(short, tape.small),
+                f"= {figure(tape.long(count * short), tape.big, least=3)}",
+                uses,
+            )
+        )
+    sheet.table(columns, cells)
+    sheet.gap(3)
+    if len(sums.by_size) > 1:
+        sizes = " + ".join(f"{name}\u00a0{figure(metres, least=3)}" for name, metres in sums.by_size)
+        whole = figure(sums.together, tape.big, least=3)
+        sheet.place(run_in_block("By size", f"{sizes} = {whole}", width, 9.5))
+    sheet.place(run_in_block("In all", _in_all(rows, sums, tape), width, 9.5, after=9))
+
+
+def _in_all(rows: Sequence[LengthRow], sums: Sums, tape: Tape) -> str:
+    count = sum(row.count for row in rows)
+    words = f"{count} lengths = {figure(sums.together, tape.big, least=3)}"
+    if sums.factor != 1:
+        words += f"; {figure(sums.together, least=3)} × {figure(sums.factor)} for waste"
+        words += f" = {figure(sums.need, tape.big, least=NEED_PLACES)}, rounded up"
+    return words
+
+
+def _use(row: LengthRow) -> str:
+    named = " ".join(part for part in (row.style, row.size, row.where) if part)
+    return f"{row.count} × {named}" + (f" ({row.how})" if row.how else "")
+
+
+def _bands(sheet: Sheet, rows: Sequence[LengthRow], tape: Tape) -> None:
+    columns = (
+        Column("band", 2.4, bold=True),
+        Column("count", 0.9, "right", bold=True),
+        Column("length × width", 2.4, "right", bold=True),
+        Column("for", 4.2),
+    )
+    places = 0 if tape is METRIC else 2
+    cells = []
+    for (what, width_mm, _), same in equal_lengths(rows, 0):
+        long, wide = tape.short(same[0].length_mm, places), tape.short(width_mm or 0.0, places)
+        size = f"{figure(long)} × {figure(wide, tape.small)}"
+        count = f"{sum(row.count for row in same)}\u2009×"
+        cells.append((what, count, size, "; ".join(_use(row) for row in same)))
+    sheet.table(columns, cells)
+    note = "Length round the body, across the cloth; measured on the outline as cut, to the "
+    note += "millimetre." if tape is METRIC else "hundredth of an inch."
+    sheet.place(text_block(note, sheet.inner_width, 8.5, soft=True))
