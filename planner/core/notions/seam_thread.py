@@ -138,7 +138,7 @@ def parts_by_thread(thread: SeamThread, colourway: ColourwaySpec) -> tuple[Threa
     """The seam's thread shared out over the threads of its positions; positions without a thread are left out.
 
     `how` of a part goes on from the length of the seam: " × 14.00, 504 by the table". Ratios are reckoned with as they
-    are printed, to the hundredth, and the shares of positions to the hundredth of a percent.
+    are printed, to the thousandth, and the shares of positions to the hundredth of a percent.
     """
     positions: dict[NotionKey, list[Position]] = {}
     for place in thread.at:
@@ -155,8 +155,8 @@ def _part_of(thread: SeamThread, places: Sequence[Position]) -> float:
     """Thread per length of seam that these positions take, from the figures that are printed for it."""
     taken = sum(thread.at[place] for place in places)
     if len(places) == len(thread.at) or thread.source == "measured":
-        return as_printed(taken, 2)
-    return as_printed(thread.ratio, 2) * _share_percent(thread, places) / 100.0
+        return as_printed(taken, 3)
+    return as_printed(thread.ratio, 3) * _share_percent(thread, places) / 100.0
 
 
 def _share_percent(thread: SeamThread, places: Sequence[Position]) -> float:
@@ -165,13 +165,13 @@ def _share_percent(thread: SeamThread, places: Sequence[Position]) -> float:
 
 def _part_in_words(thread: SeamThread, places: Sequence[Position]) -> str:
     if len(places) == len(thread.at):
-        return f" × {as_printed(thread.ratio, 2):.2f}, {thread.how}"
+        return f" × {_in_full(thread.ratio)}, {thread.how}"
     counts = threads_at(thread.number)
     who = " and ".join(place_word(thread.number, place, counts[place]) for place in places)
     if thread.source == "measured":
-        return f" × {_part_of(thread, places):.2f}, {who} of {thread.how}"
-    ratio, share = as_printed(thread.ratio, 2), _share_percent(thread, places)
-    return f" × {ratio:.2f} × {_plain(share)} % at the {who}, {thread.how}"
+        return f" × {_in_full(_part_of(thread, places))}, {who} of {thread.how}"
+    ratio, share = as_printed(thread.ratio, 3), _share_percent(thread, places)
+    return f" × {_in_full(ratio)} × {_plain(share)} % at the {who}, {thread.how}"
 
 
 def positions_of(number: str, colourway: ColourwaySpec) -> dict[NotionKey, int]:
@@ -186,7 +186,7 @@ def positions_of(number: str, colourway: ColourwaySpec) -> dict[NotionKey, int]:
 
 def _in_full(figure: float) -> str:
     """To three decimals, two at least: 0.60, 0.775."""
-    text = f"{figure:.3f}"
+    text = f"{as_printed(figure, 3):.3f}"
     return text[:-1] if text.endswith("0") else text
 
 
