@@ -106,7 +106,7 @@ def _from_geometry(
     ratio = ratio_from_geometry(
         operation.stitch_type, stitch_length_mm=length, thickness_mm=thick, width_mm=wide
     )
-    across = f"{geometry.per_thickness:g} × {operation.layers} × {_in_full(layer_mm)} mm thick"
+    across = f"{geometry.per_thickness:g} × {operation.layers} × {_in_full(layer_mm, 4)} mm thick"
     if geometry.per_width:
         across += f" + {geometry.per_width:g} × {_plain(wide)} mm wide"
     how = f"{operation.stitch_type} by its stitch: {geometry.base:g} + ({across}) / {_plain(length)} mm long"
@@ -121,7 +121,7 @@ def layer_thickness_mm(
 ) -> float | None:
     """Mean thickness in mm of one layer of the cloths a seam joins; None where one of them was not measured.
 
-    `pieces` are those of the chosen options by name; each piece in the seam counts once. To a thousandth, as printed.
+    `pieces` are those of the chosen options by name; each piece in the seam counts once. To four places, as printed.
     """
     met = dict.fromkeys(ref.piece for ref in seam.edges if ref.piece in pieces)
     thick = []
@@ -131,7 +131,7 @@ def layer_thickness_mm(
         if cloth is None or not cloth.thickness_mm > 0:
             return None
         thick.append(cloth.thickness_mm)
-    return as_printed(sum(thick) / len(thick), 3) if thick else None
+    return as_printed(sum(thick) / len(thick), 4) if thick else None
 
 
 def parts_by_thread(thread: SeamThread, colourway: ColourwaySpec) -> tuple[ThreadPart, ...]:
@@ -184,10 +184,10 @@ def positions_of(number: str, colourway: ColourwaySpec) -> dict[NotionKey, int]:
     return cones
 
 
-def _in_full(figure: float) -> str:
-    """To three decimals, two at least: 0.60, 0.775."""
-    text = f"{as_printed(figure, 3):.3f}"
-    return text[:-1] if text.endswith("0") else text
+def _in_full(figure: float, places: int = 3) -> str:
+    """To so many places where they say something, two at least: 0.60, 0.775."""
+    whole, _, parts = f"{as_printed(figure, places):.{places}f}".partition(".")
+    return f"{whole}.{parts.rstrip('0'):0<2}"
 
 
 def _plain(figure: float) -> str:
