@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from planner.core.outline import Outline, Point
+
+#: Drawings of lays that are kept: the page of a batch is looked at again and again while its lays are nested and cut.
+LAYS_KEPT = 64
 
 
 def path_data(points: Iterable[Point]) -> str:
@@ -73,6 +77,13 @@ def draw_lay(
     lay_width_mm: float, length_mm: float, placed: Sequence[tuple[str, Sequence[Point]]]
 ) -> LayDrawing:
     """A lay from (title, outline in lay coordinates) pairs, numbered in the order given."""
+    return _drawn_lay(lay_width_mm, length_mm, tuple((title, tuple(outline)) for title, outline in placed))
+
+
+@lru_cache(maxsize=LAYS_KEPT)
+def _drawn_lay(
+    lay_width_mm: float, length_mm: float, placed: tuple[tuple[str, tuple[Point, ...]], ...]
+) -> LayDrawing:
     largest = max(lay_width_mm, length_mm) / 36
     pieces = []
     for number, (title, outline) in enumerate(placed, 1):
