@@ -10,8 +10,6 @@ from typing import Any
 
 from planner.core.cloth import as_cut
 from planner.core.needs import Needs, interpolated_sizes
-from planner.core.notions.along import seam_length_mm, seam_of
-from planner.core.notions.elastic import elastic_length_mm
 from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
 from planner.core.spec import Garment, NotionKey, OperationSpec, StyleSpec, Workshop
 from planner.core.units import format_length, round_money
@@ -44,7 +42,7 @@ from planner.papers.data import (
     SizeRow,
     TicketStep,
 )
-from planner.papers.figures import figure, nearest, places_of
+from planner.papers.figures import figure, places_of
 
 
 @dataclass(frozen=True)
@@ -304,7 +302,11 @@ def count_rows(needs: Needs, shop: Workshop) -> tuple[CountRow, ...]:
 
 def _lengths(plan: Plan, shop: Workshop) -> tuple[LengthRow, ...]:
     """Elastic and tape to cut, then the bands with their cut measures; equal bands of a size once."""
-    hows = _how_long(plan, shop)
+    hows = {
+        (line.key, line.style, line.size, line.what, round(line.each * 1000, 3)): line.how
+        for line in plan.needs.lines
+        if not line.source
+    }
     rows = [
         LengthRow(
             what=_named(cut.key),
@@ -314,7 +316,7 @@ def _lengths(plan: Plan, shop: Workshop) -> tuple[LengthRow, ...]:
             length_mm=cut.length_mm,
             width_mm=None,
             count=cut.count,
-            how=hows.get((cut.key, cut.style, cut.size, cut.seam, cut.length_mm), ""),
+            how=hows.get((cut.key, cut.style, cut.size, f"seam {cut.seam}", cut.length_mm), ""),
         )
         for cut in plan.needs.cut_lengths
     ]
@@ -333,24 +335,6 @@ def _lengths(plan: Plan, shop: Workshop) -> tuple[LengthRow, ...]:
         for (name, style, size, cloth, long, short), n in bands.items()
     ]
     return tuple(rows)
-
-
-def _how_long(plan: Plan, shop: Workshop) -> dict[tuple[NotionKey, str, str, str, float], str]:
-    """How each length along a seam was reckoned: "seam 142.4 × 1 + 2 × 20 tails"."""
-    found = {}
-    for garment in dict.fromkeys(row.garment for row in plan.demand):
-        style = shop.styles[garment.style]
-        for use in style.notions_for(garment.options):
-            seam = seam_of(use, style, garment.options) if use.basis == "seam" else None
-            if seam is None:
-                continue
-            seam_mm = seam_length_mm(seam, style, garment.options, garment.size)
-            length = elastic_length_mm(seam_mm, use.ratio, use.tail_mm)
-            tails = f" + 2 × {figure(nearest(use.tail_mm, 1).normalize())} tails" if use.tail_mm else ""
-            ratio = f" × {figure(nearest(use.ratio, 3).normalize())}" if use.ratio != 1 else ""
-            words = f"seam {figure(nearest(seam_mm, 1).normalize())}{ratio}{tails}"
-            found[use.notion, style.number, garment.size, seam.name, round(length, 3)] = words
-    return found
 
 
 def _ticket(bundle: PlannedBundle, plan: Plan, shop: Workshop, setting: PaperSetting) -> BundleTicket:

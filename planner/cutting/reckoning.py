@@ -8,6 +8,7 @@ from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
 from planner.core.cloth import bought_width_mm, buy_cloth
 from planner.core.needs import ClothNeed, NotionNeed
+from planner.core.notions.thread import cones_on_hand
 from planner.core.planning import NestedLay
 from planner.core.spec import Cloth, Notion
 from planner.papers.data import BuyFigures
@@ -53,8 +54,8 @@ def notion_figures(need: NotionNeed, notion: Notion) -> BuyFigures:
     left = known.in_stock + bought - known.need
     words = _need_words(before, factor, known, unit)
     if packs > by_need:
-        there = need.least_packs - need.to_buy_packs
-        words += f"; {need.least_packs} are threaded at once − {there} there = {packs} × {notion.pack}"
+        there = cones_on_hand(notion)
+        words += f"; {packs + there} are threaded at once − {there} there = {packs} × {notion.pack}"
     else:
         words += _shortage(known, unit)
         if packs:

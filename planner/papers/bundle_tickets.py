@@ -8,7 +8,7 @@ left to the sheet and the phone, as few as may be, and the label says so; nothin
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 
@@ -79,11 +79,10 @@ def bundle_tickets(heading: Heading, tickets: Sequence[BundleTicket], size: Pape
     due date and QR. No tickets give one page that says so.
     """
     width, height = page_size(size)
-    slots = _slots(size, width, height, tickets)
+    slots, parts = _laid_out(size, width, height, tickets)
     target = io.BytesIO()
     title = f"Bundle tickets {heading.batch}"
     canvas = PagedCanvas(target, (width, height), _foot(heading), title, heading.workroom)
-    parts = (part for ticket in tickets for part in _parts(ticket, slots[0]))
     while page := list(islice(parts, len(slots))):
         if len(slots) > 1:
             _cut_lines(canvas, width, height, across=len(slots) > 2)
@@ -99,15 +98,30 @@ def bundle_tickets(heading: Heading, tickets: Sequence[BundleTicket], size: Pape
     return target.getvalue()
 
 
-def _slots(size: PaperSize, width: float, height: float, tickets: Sequence[BundleTicket]) -> list[_Slot]:
-    """The whole label; or four quarters of the sheet above its foot, halves where a ticket has more to say."""
+def _laid_out(
+    size: PaperSize, width: float, height: float, tickets: Sequence[BundleTicket]
+) -> tuple[list[_Slot], Iterator[_Part]]:
+    """Where tickets stand, and their labels in order.
+
+    On the whole label; or on four quarters of the sheet above its foot, halves where a ticket has more to say.
+    """
     if size == "label":
         high = height - PADDING - FOOT_BAND
-        return [_Slot(PADDING, height - PADDING, width - 2 * PADDING, high, ON_LABELS)]
+        slots = [_Slot(PADDING, height - PADDING, width - 2 * PADDING, high, ON_LABELS)]
+        return slots, _each_part(tickets, slots[0])
     quarters = _on_sheet(width, height, 2, ON_QUARTERS)
-    if all(len(_parts(ticket, quarters[0])) == 1 for ticket in tickets):
-        return quarters
-    return _on_sheet(width, height, 1, ON_HALVES)
+    on_quarters: list[_Part] = []
+    for ticket in tickets:
+        parts = _parts(ticket, quarters[0])
+        if len(parts) > 1:
+            halves = _on_sheet(width, height, 1, ON_HALVES)
+            return halves, _each_part(tickets, halves[0])
+        on_quarters += parts
+    return quarters, iter(on_quarters)
+
+
+def _each_part(tickets: Iterable[BundleTicket], slot: _Slot) -> Iterator[_Part]:
+    return (part for ticket in tickets for part in _parts(ticket, slot))
 
 
 def _on_sheet(width: float, height: float, columns: int, letters: tuple[Letters, ...]) -> list[_Slot]:
