@@ -130,7 +130,8 @@ def batch_answer(read: PlannedBatch, display: str) -> str:
     if not read.is_nested:
         waiting = sum(lay.marker.state in {"waiting", "nesting"} for lay in read.lays)
         if waiting:
-            return f"{waiting} of {len(read.lays)} lays are being nested. Figures follow as they come."
+            which = "The lay is" if len(read.lays) == 1 else f"{waiting} of {len(read.lays)} lays are"
+            return f"{which} being nested. Figures follow as they come."
         return "A lay could not be nested; see below."
     buy = buy_in_words(read.needs.cloths, read.needs.notions, read.shop, display)
     uncut = [lay.number for lay in read.lays if lay.cut_at is None]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 import subprocess
 import sys
 from collections.abc import Callable
@@ -83,6 +84,9 @@ def test_the_page_stops_asking_when_all_is_nested(maker_client: Client, batch: B
     region = page_text(maker_client.get(reverse("batch-running", args=[batch.number]), headers=HTMX))
     assert "every 1s" in region
     assert 'hx-swap-oob="true"' in region
+    # A lay that is split while it is nested moves bundles to another lay.
+    assert re.search(r'id="batch-bundles"[^>]* hx-swap-oob="true"', region)
+    assert 'id="batch-bundles"' in whole
     assert "<html" not in region
 
 
