@@ -204,9 +204,9 @@ def test_an_empty_walk_teaches_the_next_step(maker_client, style):
 def test_queries_do_not_grow_with_seams(maker_client, style, django_assert_num_queries):
     address = reverse("seam-walk", args=["110"])
     maker_client.get(address)
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(11):
         maker_client.get(address)
     for i in range(5):
         new(maker_client, seam_data(style, name=f"waist {i}"))
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(11):
         maker_client.get(address)
