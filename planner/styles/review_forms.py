@@ -183,6 +183,8 @@ class ReviewForm(Questions):
             answers |= {"included": data["included"], "allowance_mm": str(allowance)}
         if "units" in self.fields:
             answers["units"] = data["units"]
+        if "grain" in self.fields:
+            answers["grain"] = data["grain"]
         return answers
 
 

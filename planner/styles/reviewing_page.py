@@ -123,7 +123,7 @@ def review_page(file: PatternFile, style: Style | None, form: ReviewForm) -> Rev
         form=form,
         answer=_answer(form),
         about=_about(form),
-        file_questions=_bound(form, "units", "scale_right", "true_length", "included", "allowance"),
+        file_questions=_bound(form, "units", "scale_right", "true_length", "grain", "included", "allowance"),
         size_questions=[
             form[name]
             for name in form.fields

@@ -28,6 +28,7 @@ from planner.styles.reviewing import (
     sizes_in_order,
 )
 from planner.styles.reviewing_edges import is_symmetrical, plain_name
+from planner.styles.reviewing_grain import ACROSS, AS_DRAWN, without_grain
 from planner.styles.reviewing_known import Units
 
 LONGEST_NAME = 60
@@ -128,6 +129,7 @@ class Questions(PlainWords, forms.Form):
                 maximum_mm=20_000,
                 help_text=f"From end to end along the grain, for {self.checked.name}; everything is enlarged with it.",
             )
+        self._ask_grain()
         pieces = list(self.pattern.pieces)
         if not has_sewing_lines(pieces):
             self.fields["included"] = forms.ChoiceField(
@@ -148,6 +150,19 @@ class Questions(PlainWords, forms.Form):
                 maximum_mm=100,
                 initial=Decimal(str(self.remembered.get("allowance_mm", "7"))),
                 help_text="Of new pieces. Pieces the style has keep theirs; single edges can be given another later.",
+            )
+
+    def _ask_grain(self) -> None:
+        """Where the file draws none: cloth gives most across its grain, so a piece that lies wrong is lost."""
+        if without_grain(self.pattern):
+            self.fields["grain"] = forms.ChoiceField(
+                label="The file draws no grain. Which way does it run?",
+                choices=[
+                    (AS_DRAWN, "Upright, as the pieces are drawn below"),
+                    (ACROSS, "A quarter turn from there"),
+                ],
+                initial=self.remembered.get("grain", AS_DRAWN),
+                widget=forms.RadioSelect,
             )
 
     @property

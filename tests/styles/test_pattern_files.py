@@ -201,6 +201,21 @@ def test_the_scale_of_a_drawing_without_units_is_checked_by_a_length(maker_clien
     assert stored(Piece.objects.get())["one"] == (140, 120)
 
 
+def test_a_piece_without_grain_is_turned_if_it_does_not_run_upright(maker_client) -> None:
+    drawing = files.svg(files.rectangle("pocket", 120, 140))
+    address = review(maker_client, None, drawing, "pocket.svg")
+    assert "The file draws no grain." in page_of(maker_client, address)
+    take(maker_client, address, included="yes", size_0="one", grain="across")
+    assert stored(Piece.objects.get())["one"] == (120, 140)
+    # The next file of the style starts from that answer; as nothing differs, nothing changes.
+    again = page_of(maker_client, review(maker_client, Style.objects.get(), drawing, "pocket.svg"))
+    assert re.search(
+        r'name="grain"[^>]*value="across"[^>]*checked|value="across"[^>]*name="grain"[^>]*checked', again
+    )
+    # A file that draws its grain is not asked.
+    assert 'name="grain"' not in page_of(maker_client, review(maker_client, None, files.top(), number="201"))
+
+
 # --- into a style that is there ---------------------------------------------------------------------------
 
 

@@ -17,6 +17,7 @@ from planner.core.pattern_files.model import PatternFileError
 from planner.styles import actions
 from planner.styles.models import PatternFile, Style
 from planner.styles.review_forms import ReviewForm
+from planner.styles.reviewing_grain import turned_as_answered
 from planner.styles.reviewing_known import known_of, read_held
 from planner.styles.reviewing_page import review_page
 from planner.styles.reviewing_questions import units_of
@@ -111,7 +112,7 @@ def _review_form(request: HttpRequest, file: PatternFile) -> ReviewForm:
         except PatternFileError as problem:
             wrong = str(problem)
     form = ReviewForm(
-        pattern,
+        turned_as_answered(pattern, data if data is not None else remembered),
         known_of(file.style),
         data,
         plain=plain,
