@@ -18,6 +18,8 @@ from django.db import connection, transaction
 from planner.materials.models import (
     Fabric,
     FabricColour,
+    Machine,
+    MachineStitch,
     Notion,
     NotionColour,
     Roll,
@@ -32,6 +34,7 @@ from planner.styles.models import (
     ClothRole,
     Colourway,
     ColourwayCloth,
+    ColourwayThread,
     Detail,
     Operation,
     Option,
@@ -130,6 +133,7 @@ class _Loader:
         self.suppliers: dict[str, Supplier] = {}
         self.cloths: dict[tuple[str, str], FabricColour] = {}
         self.notions: dict[tuple[str, str], NotionColour] = {}
+        self.machines: dict[str, Machine] = {}
         self.sizes: dict[tuple[str, str], Size] = {}
         self.ranges: dict[str, SizeRange] = {}
         self.outlines: list[PieceOutline] = []
@@ -141,6 +145,7 @@ class _Loader:
         self.suppliers = {row.name: row for row in rows}
         self._fabrics(data["fabrics"])
         self._notions(data["notions"])
+        self._machines(data["machines"])
         rolls = self._stock(data)
         self._size_ranges(data["size_ranges"])
         styles = {row["number"]: self._style(row) for row in data["styles"]}
@@ -185,6 +190,19 @@ class _Loader:
         )
         self.notions = {(colour.notion.name, colour.name): colour for colour in colours}
 
+    def _machines(self, rows: Sequence[Data]) -> None:
+        machines = Machine.objects.bulk_create(Machine(**_fields(row, "stitches")) for row in rows)
+        MachineStitch.objects.bulk_create(
+            MachineStitch(
+                machine=machine,
+                **_fields(stitch, "measured_days_ago"),
+                measured_on=self._day(-stitch["measured_days_ago"]) if stitch["measured_days_ago"] else None,
+            )
+            for machine, row in zip(machines, rows, strict=True)
+            for stitch in row["stitches"]
+        )
+        self.machines = {machine.name: machine for machine in machines}
+
     def _stock(self, data: Data) -> int:
         rows = data["rolls"]
         rolls = Roll.objects.bulk_create(
@@ -202,6 +220,8 @@ class _Loader:
         for row in data["notion_stock"]:
             colour = self.notions[row["notion"], row["colour"]]
             moves.append(self._move(row["quantity"], "counted", 60, notion_colour=colour))
+            colour.cones = row["cones"]
+        NotionColour.objects.bulk_update(self.notions.values(), ["cones"])
         StockMove.objects.bulk_create(moves)
         return len(rolls)
 
@@ -282,7 +302,13 @@ class _Loader:
         self, style: Style, row: Data, pieces: Mapping[str, Piece], options: Mapping[tuple[str, str], Option]
     ) -> None:
         operations = Operation.objects.bulk_create(
-            Operation(style=style, **_fields(step, "option"), option=_chosen(step, options), position=i)
+            Operation(
+                style=style,
+                **_fields(step, "option", "own_machine"),
+                own_machine=self.machines[step["own_machine"]] if step["own_machine"] else None,
+                option=_chosen(step, options),
+                position=i,
+            )
             for i, step in enumerate(row["operations"])
         )
         by_name = {operation.name: operation for operation in operations}
@@ -331,6 +357,12 @@ class _Loader:
             ColourwayCloth(colourway=colourway, role=roles[role], fabric_colour=self.cloths[tuple(cloth)])
             for colourway, row in zip(colourways, rows, strict=True)
             for role, cloth in row["cloths"].items()
+        )
+
+        ColourwayThread.objects.bulk_create(
+            ColourwayThread(colourway=colourway, position=place, notion_colour=self.notions[tuple(thread)])
+            for colourway, row in zip(colourways, rows, strict=True)
+            for place, thread in row["threads"].items()
         )
 
     def _orders(

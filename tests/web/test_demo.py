@@ -247,6 +247,31 @@ def test_years_need_the_demo(db):
         call_command("seed_years", scale=0)
 
 
+# Machines
+
+
+def test_three_machines_of_its_own_of_which_one_was_measured(demo):
+    shop = workshop()
+    assert {machine.name: machine.kind for machine in shop.machines} == {
+        "Goose": "sewing machine", "Heron": "overlock", "Wren": "coverstitch",
+    }  # fmt: skip
+    measured = {
+        (machine.name, number): dict(setting.measured)
+        for machine in shop.machines
+        for number, setting in machine.stitches.items()
+        if setting.measured
+    }
+    # 15 cm of seam, 26.0 cm of needle thread, 84.5 + 77.5 cm from the two loopers.
+    assert list(measured) == [("Heron", "504")]
+    assert measured["Heron", "504"] == pytest.approx({"needle": 26 / 15, "looper": 162 / 15})
+    assert all(0.1 <= cloth.thickness_mm <= 2 for cloth in shop.cloths.values())
+    named = [step for spec in shop.styles.values() for step in spec.operations if step.own_machine]
+    makes = {machine.name: machine.stitches for machine in shop.machines}
+    assert named
+    assert all(step.stitch_type in makes[step.own_machine] for step in named)
+    assert any(step.quality_note == "join of the band just behind the left shoulder seam" for step in named)
+
+
 # Planning
 
 
