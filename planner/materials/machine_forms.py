@@ -135,7 +135,7 @@ class UnpickedForm(PlainWords, forms.Form):
         for place, count in threads_at(number).items():
             word = "cover" if place == "cover" else place_word(number, place)
             self.fields[FIELDS[place]] = field = SumOfLengthsField(
-                label=f"{word.capitalize()} thread" if count == 1 else f"{word.capitalize()} threads, all {count}",
+                label=f"{word.capitalize()} thread" if count == 1 else f"{'Both' if count == 2 else f'All {count}'} {word} threads",
                 default_unit="cm", minimum_mm=None, above_mm=0, maximum_mm=None,
                 help_text="" if count == 1 else "One after the other with a plus between: "
                 + " + ".join(["31", "29.5", "30", "30.5"][:count]) + ".",

@@ -257,6 +257,8 @@ class NotionForm(PartForm):
 class ColourwayForm(PartForm):
     """Which cloth colour fills each role, and the thread; needles, loopers and cover may carry others."""
 
+    template = "styles/colourway_fields.html"
+
     class Meta:
         model = Colourway
         fields = ["name", "thread"]
@@ -271,7 +273,7 @@ class ColourwayForm(PartForm):
         )
         for position in ColourwayThread.Position:
             self._add_choice(
-                f"thread_{position.value}", threads, f"Thread for {position.label}", known.get(position.value),
+                f"thread_{position.value}", threads, position.label.capitalize(), known.get(position.value),
                 "as the thread",
             )  # fmt: skip
         self.roles = list(parts_of(self.style, ClothRole))
@@ -281,8 +283,16 @@ class ColourwayForm(PartForm):
             self._add_choice(
                 f"role_{role.pk}", colours, f"Cloth for {role.name}", have.get(role.pk), "not chosen yet"
             )
-        cloths = [f"role_{role.pk}" for role in self.roles]
-        self.order_fields(["name", *cloths, "thread"])
+
+    @property
+    def cloth_fields(self) -> list[forms.BoundField]:
+        """The cloth of each role."""
+        return [self[f"role_{role.pk}"] for role in self.roles]
+
+    @property
+    def thread_fields(self) -> list[forms.BoundField]:
+        """The thread of each position on the machine."""
+        return [self[f"thread_{position.value}"] for position in ColourwayThread.Position]
 
     def _add_choice(self, name: str, rows: Any, label: str, initial: Any, empty: str) -> None:
         self.fields[name] = forms.ModelChoiceField(

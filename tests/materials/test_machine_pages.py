@@ -215,7 +215,7 @@ def test_a_seam_is_unpicked_and_the_ratio_kept(maker_client: Client, headers: di
 def test_threads_of_several_needles_are_added_as_typed(maker_client: Client) -> None:
     stitch = stitch_of(make_machine("Wren", "coverstitch", "406"), "406")
     url = reverse("stitch-measure", args=[stitch.pk])
-    assert "Needle threads, all 2" in text_of(maker_client.get(url))
+    assert "Both needle threads" in text_of(maker_client.get(url))
     typed = {"unpicked_mm": "15", "needle_mm": "31 + 29.5 cm", "looper_mm": "1.2 m"}
     assert maker_client.post(url, typed).status_code == 302
     stitch.refresh_from_db()
