@@ -35,6 +35,9 @@ def main() -> None:
     print("budget for 1,000 bundle tickets: 5 s, 300 MB")
     timed("1,000 bundle tickets, A4 (first, cold)", lambda: bundle_tickets(samples.HEADING, tickets, "A4"))
     timed("1,000 bundle tickets, labels", lambda: bundle_tickets(samples.HEADING, tickets, "label"))
+    full = [samples.ticket(n, samples.full_steps()) for n in range(1, 1001)]
+    timed("1,000 with every setting, A4", lambda: bundle_tickets(samples.HEADING, full, "A4"))
+    timed("1,000 with every setting, labels", lambda: bundle_tickets(samples.HEADING, full, "label"))
     timed("cut sheet, three lays", lambda: cut_sheet(samples.cut_sheet_data()))
     timed("cut ticket, 200 pieces", lambda: cut_tickets(samples.HEADING, [samples.crowded_lay()]))
 

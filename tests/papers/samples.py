@@ -268,6 +268,30 @@ STEPS = (
 )
 
 
+def full_steps() -> tuple[TicketStep, ...]:
+    """The operations with machine, settings and quality notes as a thorough maker sets them down."""
+    return tuple(
+        replace(
+            step,
+            machine="Window overlock" if step.machine == "overlock" else step.machine,
+            stitch_length_mm=2.5 if step.stitch_type else None,
+            differential_feed=1.3 if step.machine == "overlock" else None,
+            tension_note="loopers a little looser" if step.stitch_type == "514" else "",
+            needle_note="stretch 75" if step.stitch_type in {"514", "406"} else "",
+            quality_note=LOOKS.get(step.position, ""),
+        )
+        for step in STEPS
+    )
+
+
+LOOKS = {
+    1: "elastic caught all along",
+    5: "join of the band just behind the shoulder seam, band lies flat",
+    6: "both needle rows on the cloth, none on the fold",
+    8: "hem the same depth all round",
+}
+
+
 def many_steps(count: int) -> tuple[TicketStep, ...]:
     """As many operations as asked for, every second one with a note."""
     return tuple(

@@ -1,0 +1,153 @@
+"""Cut sheet and buy list of a planned batch are reopened and reckoned again from the figures printed."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from decimal import ROUND_CEILING, Decimal
+
+import pytest
+from pypdf import PdfReader
+
+from planner.cutting.buying import what_to_buy
+from planner.cutting.models import Batch
+from planner.cutting.papers import PaperSetting, buy_list_data, cut_sheet_data
+from planner.cutting.stored import plan_of, planned_batch
+from planner.materials.models import Fabric, Notion, StockMove
+from planner.papers.buy_lists import buy_list, buy_list_csv
+from planner.papers.cut_sheets import cut_sheet
+from planner.papers.data import Heading
+from tests.factories import make_order
+from tests.sewing.makers import make_planned_batch, the_style
+
+pytestmark = pytest.mark.django_db
+
+SETTING = PaperSetting(Heading("Quay Lane Workroom", "B-0001", "3 March 2026", "20 March 2026"))
+
+
+@pytest.fixture
+def batch() -> Batch:
+    """Seven garments in three sizes, flaws in the cloth, waste on every notion, nothing in stock."""
+    style = the_style()
+    Fabric.objects.update(damage_percent=Decimal(3))
+    Notion.objects.update(waste_percent=Decimal(7))
+    StockMove.objects.all().delete()
+    wanted = [(style, {"neck": "rib band"}, "ink", {"S": 2, "M": 3, "L": 2})]
+    return make_planned_batch(make_order(wanted))
+
+
+def words_of(paper: bytes) -> str:
+    """All words, every kind of space told as one."""
+    return re.sub(r"\s+", " ", " ".join(page.extract_text() for page in PdfReader(io.BytesIO(paper)).pages))
+
+
+def number(text: str) -> Decimal:
+    return Decimal(text.replace(" ", ""))
+
+
+def sheet_words(batch: Batch) -> str:
+    read = planned_batch(batch)
+    return words_of(cut_sheet(cut_sheet_data(plan_of(read), read.shop, SETTING)))
+
+
+def test_lengths_to_cut_add_up(batch: Batch) -> None:
+    words = sheet_words(batch)
+    rows = re.findall(r"(\d+) × ([\d.]+) mm = ([\d.]+) m (\d+) × (\d+) (\w+) (\w+) \(([^)]+)\)", words)
+    assert len(rows) == 3
+    for count, mm, metres, *_ in rows:
+        assert int(count) * Decimal(mm) / 1000 == Decimal(metres)
+    assert [Decimal(row[1]) for row in rows] == sorted(Decimal(row[1]) for row in rows)
+    assert [row[5] for row in rows] == ["S", "M", "L"]
+    found = re.search(r"In all (\d+) lengths = ([\d.]+) m; ([\d.]+) × ([\d.]+) for waste = ([\d.]+) m", words)
+    assert found
+    lengths, whole, again, factor, need = found.groups()
+    assert int(lengths) == sum(int(row[0]) for row in rows) == 14
+    assert Decimal(whole) == Decimal(again) == sum(Decimal(row[2]) for row in rows)
+    assert (Decimal(again) * Decimal(factor)).quantize(Decimal("0.01"), ROUND_CEILING) == Decimal(need)
+    assert f"clear elastic 6 mm {need} m" in words, "and so much is laid ready"
+
+
+def test_each_length_follows_from_its_seam(batch: Batch) -> None:
+    rows = re.findall(
+        r"([\d.]+) mm = [\d.]+ m [^(]+\(([\d.]+) mm × ([\d.]+) \+ 2 × ([\d.]+) mm tails\)", sheet_words(batch)
+    )
+    assert len(rows) == 3
+    for length, seam, ratio, tail in rows:
+        assert Decimal(seam) * Decimal(ratio) + 2 * Decimal(tail) == Decimal(length)
+
+
+def test_sizes_add_up_to_the_whole(batch: Batch) -> None:
+    found = re.search(r"By size (.+?) = ([\d.]+) m", sheet_words(batch))
+    assert found
+    parts = [Decimal(part.split()[-1]) for part in found[1].split(" + ")]
+    assert sum(parts) == Decimal(found[2])
+
+
+def test_cloth_follows_from_its_lays(batch: Batch) -> None:
+    words = sheet_words(batch)
+    lays = re.findall(r"(\d+) (?:ply|plies) × \(([\d.]+) \+ 2 × ([\d.]+)\) mm = ([\d.]+) m", words)
+    assert lays
+    for plies, marker, end, metres in lays:
+        assert int(plies) * (Decimal(marker) + 2 * Decimal(end)) / 1000 == Decimal(metres)
+    laid = re.findall(r"Laid ([\d.]+) × ([\d.]+) for flaws = ([\d.]+) m", words)
+    assert sum(Decimal(row[0]) for row in laid) == sum(Decimal(row[3]) for row in lays)
+    for before, factor, need in laid:
+        assert factor == "1.03"
+        assert (Decimal(before) * Decimal(factor)).quantize(Decimal("0.01"), ROUND_CEILING) == Decimal(need)
+
+
+def test_bands_have_their_cut_size(batch: Batch) -> None:
+    style = the_style()
+    style.pieces.filter(name__contains="band").update(is_band=True)
+    batch.snapshots.clear()  # the style as it is now
+    read = planned_batch(batch)
+    rows = [row for row in cut_sheet_data(plan_of(read), read.shop, SETTING).lengths if row.width_mm]
+    assert rows
+    words = words_of(cut_sheet(cut_sheet_data(plan_of(read), read.shop, SETTING)))
+    for row in rows:
+        assert f"{row.count} × {row.length_mm:.0f} × {row.width_mm:.0f} mm" in words
+
+
+def test_the_buy_list_adds_up(batch: Batch) -> None:
+    read = planned_batch(batch)
+    data = buy_list_data(read.needs, read.shop, SETTING)
+    words = words_of(buy_list(data))
+    head, *rows = csv.reader(io.StringIO(buy_list_csv(data).decode("utf-8-sig"), newline=""))
+    assert len(rows) == len(data.lines) > 2
+    total = Decimal(0)
+    for cells in rows:
+        row = dict(zip(head, cells, strict=True))
+        places = Decimal("0.01") if row["unit"] == "m" and number(row["need"]) < 100 else Decimal(1)
+        assert (number(row["before waste"]) * number(row["factor"])).quantize(
+            places, ROUND_CEILING
+        ) == number(row["need"])
+        assert number(row["short"]) == max(number(row["need"]) - number(row["in stock"]), 0)
+        assert number(row["packs"]) * number(row["pack holds"]) == number(row["bought"])
+        assert number(row["in stock"]) + number(row["bought"]) - number(row["need"]) == number(
+            row["left over"]
+        )
+        assert number(row["bought"]) >= number(row["short"])
+        assert re.sub(r"\s+", " ", row["how"]) in words, "the same reckoning stands on paper"
+        total += number(row["price"])
+    assert f"{total} EUR" in words
+
+
+def test_the_list_for_all_batches_tells_the_same(batch: Batch) -> None:
+    """One batch is all there is, so both lists buy the same."""
+    read, buying = planned_batch(batch), what_to_buy()
+    one = buy_list_data(read.needs, read.shop, SETTING)
+    every = buy_list_data(buying.needs, buying.shop, SETTING)
+    assert [(line.item, line.need, line.to_buy, line.left) for line in one.lines] == [
+        (line.item, line.need, line.to_buy, line.left) for line in every.lines
+    ]
+
+
+def test_imperial_lengths_add_up_in_inches_and_yards(batch: Batch) -> None:
+    read = planned_batch(batch)
+    setting = PaperSetting(SETTING.heading, display="imperial")
+    words = words_of(cut_sheet(cut_sheet_data(plan_of(read), read.shop, setting)))
+    rows = re.findall(r"(\d+) × ([\d.]+) in = ([\d.]+) yd", words)
+    assert len(rows) == 3
+    for count, inches, yards in rows:
+        assert abs(int(count) * Decimal(inches) / 36 - Decimal(yards)) < Decimal("0.000001")
