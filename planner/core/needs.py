@@ -12,7 +12,7 @@ from planner.core.cloth import buy_cloth, cut_factors, lay_width_mm, need_for_la
 from planner.core.missing import Missing as Missing
 from planner.core.missing import find_missing as find_missing
 from planner.core.notions.lines import NeedLine, Uses, collect_uses
-from planner.core.notions.thread import cones_needed, cones_on_hand
+from planner.core.notions.thread import cones_needed, packs_to_buy
 from planner.core.spec import Basis, Cloth, ClothKey, Demand, Garment, Notion, NotionKey, PieceSpec, Workshop
 
 #: Used where no lay of this style and cloth has been nested yet.
@@ -67,7 +67,8 @@ class NotionNeed:
     """What is needed of one notion in its own unit, waste included, and the whole packs to buy.
 
     `least_packs` must be on hand in all; for thread these are cones, as many as the hungriest machine takes
-    at once or more. `cost` is that of what is bought, `used_cost` that of `need`. Money is not rounded.
+    at once (`threads_at_once`) or more. `cost` is that of what is bought, `used_cost` that of `need`. Money is not
+    rounded.
     """
 
     key: NotionKey
@@ -80,6 +81,7 @@ class NotionNeed:
     cost: Decimal
     how: str
     used_cost: Decimal = Decimal(0)
+    threads_at_once: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,16 +252,11 @@ def _cloth_need(cloth: Cloth, area_mm2: float, lay_m: float, how: str, *, is_est
 
 
 def _notion_need(notion: Notion, uses: Uses) -> NotionNeed:
-    """Need with waste, and whole packs for what stock lacks.
-
-    Stock of thread is counted in metres. Where nobody counted the cones, they are on no fewer than would hold them
-    full; so many are counted as there when the machine asks for a cone on every position.
-    """
+    """Need with waste, and whole packs for what stock lacks."""
     key, pack = notion.key, notion.pack_quantity
     need = uses.amounts[key] * (1.0 + notion.waste_share)
     positions = uses.threads_at_once.get(key, 0)
-    short = max(need - float(notion.in_stock), 0.0)
-    to_buy = max(cones_needed(short, float(pack), 0), positions - cones_on_hand(notion), 0)
+    to_buy = packs_to_buy(notion, need, positions)
     how = " and ".join(words for basis, words in _BASIS_WORDS.items() if basis in uses.bases[key])
     if positions:
         how = f"seam lengths × thread ratio; {uses.hungriest[key]} takes {positions} at once"
@@ -276,6 +273,7 @@ def _notion_need(notion: Notion, uses: Uses) -> NotionNeed:
         cost=to_buy * notion.pack_price,
         how=how,
         used_cost=Decimal(repr(need)) * notion.pack_price / pack,
+        threads_at_once=positions,
     )
 
 

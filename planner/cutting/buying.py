@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import date
@@ -10,7 +9,7 @@ from decimal import Decimal
 
 from planner.core.cloth import buy_cloth
 from planner.core.needs import ClothNeed, Needs, NotionNeed
-from planner.core.notions.thread import cones_needed
+from planner.core.notions.thread import cones_needed, packs_to_buy
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
 from planner.cutting.models import BatchNeed
 from planner.materials.specs import cloths as cloth_specs
@@ -23,7 +22,7 @@ class _Sum:
 
     need: Decimal = Decimal(0)
     lay_m: Decimal = Decimal(0)
-    least_packs: int = 0
+    threads_at_once: int = 0
     is_estimate: bool = False
     batches: list[str] = field(default_factory=list)
     first_day: date | None = None
@@ -31,7 +30,8 @@ class _Sum:
     def add(self, row: BatchNeed) -> None:
         self.need += round(Decimal(row.rest), 3)
         self.lay_m += row.lay_m or Decimal(0)
-        self.least_packs = max(self.least_packs, row.least_packs)
+        # Batches are sewn one after the other, so the machines are threaded from the same cones.
+        self.threads_at_once = max(self.threads_at_once, row.least_packs)
         self.is_estimate |= row.is_estimate
         self.batches.append(row.batch.number)
         due = row.batch.due_on
@@ -110,19 +110,17 @@ def _cloth_need(cloth: Cloth, total: _Sum) -> ClothNeed:
 
 
 def _notion_need(notion: Notion, total: _Sum) -> NotionNeed:
-    need = float(total.need)
-    short = max(need - float(notion.in_stock), 0.0)
-    on_hand = math.ceil(max(notion.in_stock, Decimal(0)) / notion.pack_quantity)
-    least = total.least_packs if total.need > 0 else 0
-    to_buy = max(cones_needed(short, float(notion.pack_quantity), 0), least - on_hand, 0)
+    need, at_once = float(total.need), total.threads_at_once
+    to_buy = packs_to_buy(notion, need, at_once)
     return NotionNeed(
         key=notion.key,
         unit=notion.unit,
         need=need,
         in_stock=notion.in_stock,
         to_buy_packs=to_buy,
-        least_packs=least,
+        least_packs=cones_needed(need, float(notion.pack_quantity), at_once),
         pack=notion.pack,
         cost=to_buy * notion.pack_price,
-        how="",
+        how=f"a machine takes {at_once} at once" if at_once else "",
+        threads_at_once=at_once,
     )

@@ -38,6 +38,14 @@ class BatchDemand:
         return sum(row.quantity for row in self.demand)
 
     @property
+    def orders(self) -> dict[str, int]:
+        """How many orders hold garments of each style, by its number; stock makes are orders too."""
+        held: dict[str, set[int]] = defaultdict(set)
+        for garment, wanted in self.lines.items():
+            held[garment.style].update(line.order_id for line, _ in wanted)
+        return {style: len(orders) for style, orders in held.items()}
+
+    @property
     def style_numbers(self) -> set[str]:
         """The styles wanted."""
         return {row.garment.style for row in self.demand}

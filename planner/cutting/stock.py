@@ -1,4 +1,8 @@
-"""What of the stock is there for a batch: on hand, less what batches planned before it have spoken for."""
+"""What of the stock is there for a batch: on hand, less what batches planned before it have spoken for.
+
+Where the stock does not even do for those, whole packs are bought for them; what they leave of these packs is there for
+the next. Bought batch by batch it is thereby as many packs as bought for all at once.
+"""
 
 from __future__ import annotations
 
@@ -8,27 +12,76 @@ from decimal import Decimal
 
 from django.db.models import Q
 
-from planner.core.spec import ClothKey, NotionKey, Workshop
+from planner.core.cloth import buy_cloth
+from planner.core.notions.thread import cones_on_hand, packs_to_buy
+from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
 from planner.cutting.models import Batch, BatchNeed
 from planner.styles.specs import workshop
+
+Key = ClothKey | NotionKey
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """The stock of one thing as a batch meets it, in metres or pieces.
+
+    `on_hand` lies on the shelf. `spoken_for` is what batches planned earlier (`by`) still have to take, `to_come` what
+    must be bought for them. `met` has left the stock for the batch itself.
+    """
+
+    on_hand: Decimal
+    spoken_for: Decimal = Decimal(0)
+    by: tuple[str, ...] = ()
+    to_come: Decimal = Decimal(0)
+    packs_to_come: Decimal = Decimal(0)
+    met: Decimal = Decimal(0)
+
+    @property
+    def there(self) -> Decimal:
+        """What is there for the batch: free on the shelf or in what is to come, or cut or taken for it already."""
+        return max(Decimal(0), self.on_hand + self.to_come - self.spoken_for) + self.met
 
 
 @dataclass(frozen=True)
 class Claims:
     """Who has a claim on the stock, seen from one batch: metres of cloths, quantities of notions.
 
-    `spoken_for` is what other batches still have to take, `met` how much of this batch's own need has left the
-    stock for it already, `settled` what it has no further need of.
+    `spoken_for` is what other batches still have to take, `by` which batches these are, `threads_at_once` the most
+    cones one of them is threaded with. `met` is how much of this batch's own need has left the stock for it already,
+    `settled` what it has no further need of.
     """
 
-    spoken_for: dict[ClothKey | NotionKey, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
-    met: dict[ClothKey | NotionKey, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
-    settled: set[ClothKey | NotionKey] = field(default_factory=set)
+    spoken_for: dict[Key, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
+    by: dict[Key, list[str]] = field(default_factory=lambda: defaultdict(list))
+    threads_at_once: dict[Key, int] = field(default_factory=lambda: defaultdict(int))
+    met: dict[Key, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
+    settled: set[Key] = field(default_factory=set)
 
-    def free(self, key: ClothKey | NotionKey, on_hand: Decimal) -> Decimal:
-        """What is there for the batch: free on the shelf, or cut or taken for it already."""
-        free = max(Decimal(0), on_hand - self.spoken_for.get(key, Decimal(0)))
-        return free + self.met.get(key, Decimal(0))
+    def shelf_of_cloth(self, cloth: Cloth) -> Shelf:
+        """The stock of a cloth as it was read, all batches together."""
+        on_hand, spoken_for = Decimal(str(cloth.in_stock_m)), self.spoken_for.get(cloth.key, Decimal(0))
+        bought = buy_cloth(float(spoken_for - on_hand), cloth) if spoken_for else buy_cloth(0.0, cloth)
+        return Shelf(
+            on_hand,
+            spoken_for,
+            tuple(self.by.get(cloth.key, ())),
+            Decimal(str(bought.length_m)),
+            bought.sold,
+            self.met.get(cloth.key, Decimal(0)),
+        )
+
+    def shelf_of_notion(self, notion: Notion) -> Shelf:
+        """The stock of a notion as it was read, all batches together."""
+        key, spoken_for = notion.key, self.spoken_for.get(notion.key, Decimal(0))
+        packs = packs_to_buy(notion, float(spoken_for), self.threads_at_once.get(key, 0)) if spoken_for else 0
+        return Shelf(
+            notion.in_stock,
+            spoken_for,
+            tuple(self.by.get(key, ())),
+            packs * notion.pack_quantity,
+            Decimal(packs),
+            self.met.get(key, Decimal(0)),
+        )
 
 
 def claims(batch: Batch | None) -> Claims:
@@ -49,16 +102,19 @@ def claims(batch: Batch | None) -> Claims:
         "notion_colour__notion__name",
         "notion_colour__name",
         "batch_id",
+        "batch__number",
+        "least_packs",
         "need",
         "rest",
     )
-    for fabric, fabric_colour, notion, notion_colour, batch_id, need, rest_float in rows:
+    for fabric, fabric_colour, notion, notion_colour, batch_id, number, cones, need, rest_float in rows:
         rest = round(Decimal(rest_float), 3)
-        key: ClothKey | NotionKey = (
-            ClothKey(fabric, fabric_colour) if fabric is not None else NotionKey(notion, notion_colour)
-        )
+        key: Key = ClothKey(fabric, fabric_colour) if fabric is not None else NotionKey(notion, notion_colour)
         if batch is None or batch_id != batch.pk:
-            found.spoken_for[key] += rest
+            if rest:
+                found.spoken_for[key] += rest
+                found.by[key].append(number)
+                found.threads_at_once[key] = max(found.threads_at_once[key], cones)
             continue
         found.met[key] += need - rest
         if not rest or batch.state == Batch.State.DONE:
@@ -71,19 +127,28 @@ def free_workshop(
 ) -> Workshop:
     """The workshop with stock as far as it is there for `batch` (for anything new where None).
 
-    A batch that was planned earlier and is not cut yet keeps what it needs. What the batch itself has taken
-    out counts as there, else it would be bought once more. `known` spares the query of :func:`claims`.
+    A batch that was planned earlier and is not cut yet keeps what it needs, from the stock or from what is bought for
+    it. What the batch itself has taken out counts as there, else it would be bought once more. `known` spares the
+    query of :func:`claims`.
     """
     shop = workshop(style_numbers)
     known = known or claims(batch)
     return replace(
         shop,
-        cloths={
-            key: replace(cloth, in_stock_m=float(known.free(key, Decimal(str(cloth.in_stock_m)))))
-            for key, cloth in shop.cloths.items()
-        },
-        notions={
-            key: replace(notion, in_stock=known.free(key, notion.in_stock))
-            for key, notion in shop.notions.items()
-        },
+        cloths={key: _free_cloth(cloth, known) for key, cloth in shop.cloths.items()},
+        notions={key: _free_notion(notion, known) for key, notion in shop.notions.items()},
     )
+
+
+def _free_cloth(cloth: Cloth, known: Claims) -> Cloth:
+    """What counts toward the least that is sold are also the metres, rolls or kg bought for others."""
+    shelf = known.shelf_of_cloth(cloth)
+    least = max(Decimal(0), cloth.minimum_quantity - shelf.packs_to_come)
+    return replace(cloth, in_stock_m=float(shelf.there), minimum_quantity=least)
+
+
+def _free_notion(notion: Notion, known: Claims) -> Notion:
+    """Batches are sewn one after the other: a cone that is spoken for is still there to thread a machine with."""
+    shelf = known.shelf_of_notion(notion)
+    cones = cones_on_hand(notion) + int(shelf.packs_to_come) if notion.kind == "thread" else notion.cones
+    return replace(notion, in_stock=shelf.there, cones=cones)

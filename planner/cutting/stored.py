@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
@@ -56,6 +56,7 @@ class PlannedBatch:
     lays: tuple[Lay, ...]
     needs: Needs
     any_taken: bool = False
+    claims: Claims = field(default_factory=Claims)
 
     @property
     def is_nested(self) -> bool:
@@ -122,9 +123,9 @@ def planned_batch(batch: Batch) -> PlannedBatch:
     known = claims(batch)
     shop = shop_of(batch, demand, known)
     lays = tuple(batch.lays.for_page())
-    needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays))
+    needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays), orders=demand.orders)
     any_taken = any(known.met.values())
-    return PlannedBatch(batch, demand, shop, lays, without_settled(needs, known), any_taken)
+    return PlannedBatch(batch, demand, shop, lays, without_settled(needs, known), any_taken, known)
 
 
 def without_settled(needs: Needs, known: Claims) -> Needs:

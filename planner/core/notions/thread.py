@@ -177,3 +177,13 @@ def cones_on_hand(notion: Notion) -> int:
     if notion.cones is not None:
         return notion.cones
     return math.ceil(max(notion.in_stock, Decimal(0)) / notion.pack_quantity)
+
+
+def packs_to_buy(notion: Notion, need: float, threads_at_once: int) -> int:
+    """Whole packs for what stock lacks of a need (waste included), or the cones a machine has to be threaded with.
+
+    Stock of thread is counted in metres and in cones: started cones thread a machine, empty ones hold nothing.
+    """
+    short = max(need - float(notion.in_stock), 0.0)
+    missing_cones = threads_at_once - cones_on_hand(notion)
+    return max(cones_needed(short, float(notion.pack_quantity), 0), missing_cones, 0)

@@ -29,6 +29,7 @@ from planner.cutting.stored import (
 )
 from planner.cutting.tasks import nest_marker
 from planner.materials.models import FabricColour, NotionColour
+from planner.papers.figures import up
 from planner.styles.family import operations_of, option_key
 from planner.styles.models import Operation
 
@@ -161,13 +162,16 @@ def split_lay(lay: Lay) -> int:
 
 @transaction.atomic
 def refresh_needs(batch: Batch) -> Needs:
-    """Writes anew what the batch needs, from nested lengths where there are any. What was taken stays taken."""
+    """Writes anew what the batch needs, from nested lengths where there are any. What was taken stays taken.
+
+    Needs are kept rounded up, so that packs reckoned from them are never fewer.
+    """
     # One at a time: of two workers at once, both would write every need.
     Batch.objects.select_for_update().get(pk=batch.pk)
     demand = batch_demand(batch)
     shop = shop_of(batch, demand)
     lays = batch.lays.for_page()
-    needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays))
+    needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays), orders=demand.orders)
     taken = {(row.fabric_colour_id, row.notion_colour_id): row.taken for row in batch.needs.all()}
     batch.needs.all().delete()
     fabric = {(c.fabric.name, c.name): c.pk for c in FabricColour.objects.select_related("fabric")}
@@ -179,7 +183,7 @@ def refresh_needs(batch: Batch) -> Needs:
             BatchNeed(
                 batch=batch,
                 fabric_colour_id=pk,
-                need=round(cloth.need_m, 3),
+                need=up(cloth.need_m, 3),
                 lay_m=round(cloth.lay_m, 3),
                 is_estimate=cloth.is_estimate,
                 how=cloth.how,
@@ -192,8 +196,8 @@ def refresh_needs(batch: Batch) -> Needs:
             BatchNeed(
                 batch=batch,
                 notion_colour_id=pk,
-                need=round(one.need, 3),
-                least_packs=one.least_packs,
+                need=up(one.need, 3),
+                least_packs=one.threads_at_once,
                 is_estimate=False,
                 how=one.how,
                 taken=taken.get((None, pk), 0),
