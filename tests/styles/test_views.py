@@ -3,7 +3,7 @@
 import pytest
 from django.urls import reverse
 
-from planner.materials.models import Workroom
+from planner.materials.models import FabricColour, Workroom
 from planner.styles.models import (
     ClothRole,
     Detail,
@@ -502,3 +502,12 @@ def test_a_seam_shows_an_edge_that_no_outline_has_any_more(maker_client):
     page = text_of(maker_client.get(url("part-change", "110", "seam", seam.pk)))
     assert "gone (no outline has it)" in page
     assert "joins the edge “gone” of front" in text_of(maker_client.get(url("style-detail", "110")))
+
+
+def test_a_colour_that_gets_another_name_is_shown_with_it(maker_client):
+    make.make_style("110")
+    assert "jersey, ink" in text_of(maker_client.get(url("style-detail", "110")))
+    FabricColour.objects.filter(fabric__name="jersey").update(name="midnight")
+    page = text_of(maker_client.get(url("style-detail", "110")))
+    assert "jersey, midnight" in page
+    assert "jersey, ink" not in page

@@ -24,11 +24,16 @@ TAPE_TICKS_NUMBERED = 20
 MARKS_KEPT = 1_000
 
 
-# Text that is safe already looks equal to the same text that is not, so marks are kept by its type too.
 @register.simple_tag
-@lru_cache(maxsize=MARKS_KEPT, typed=True)
-def swatch(colour: str, name: str) -> SafeString:
+def swatch(colour: str, name: Any) -> SafeString:
     """A small square of the colour with its name beside it; the name carries the meaning."""
+    # A row of the database stays equal to itself when it gets another name: marks are kept by their text alone.
+    return _swatch(colour, name if isinstance(name, str) else str(name))
+
+
+# Text that is safe already looks equal to the same text that is not, so marks are kept by its type too.
+@lru_cache(maxsize=MARKS_KEPT, typed=True)
+def _swatch(colour: str, name: str) -> SafeString:
     if not colour:
         return format_html('<span class="swatch">{}</span>', name)
     return format_html(
