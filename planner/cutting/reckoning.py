@@ -59,7 +59,7 @@ def notion_figures(need: NotionNeed, notion: Notion) -> BuyFigures:
     else:
         words += _shortage(known, unit)
         if packs:
-            words += f"; {_divided(known.short, pack)}, so {packs} × {notion.pack}"
+            words += f"; {divided(known.short, pack)}, so {packs} × {notion.pack}"
     words += _left_words(known, bought, left, unit)
     return BuyFigures(
         unit, before, factor, known.need, known.in_stock, known.short, pack, packs, bought, left, words
@@ -75,7 +75,7 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
     step = cloth.pack_quantity if cloth.sold_by != "kg" else Decimal(0)
     least = max(2, places_of(step))
     known = _known(need.need_m, stock, least, lambda short: buy_cloth(float(short), cloth).sold)
-    left_after_washing, flaws = _growth(cloth)
+    left_after_washing, flaws = growth(cloth)
     before = _before(need.lay_m, known, flaws / left_after_washing)
     if lays and before is not None:
         before = laid_metres(lays, marker_places(lays, need, cloth)).normalize()
@@ -83,7 +83,7 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
     left = known.in_stock + bought - known.need
     words = _cloth_need_words(before, left_after_washing, flaws, known) + _shortage(known, "m")
     if need.to_buy_m > 0:
-        words += f"; {_sold_words(need, cloth, known.short, bought)}"
+        words += f"; {sold_words(need, cloth, known.short, bought)}"
     words += _left_words(known, bought, left, "m")
     factor = flaws if left_after_washing == 1 else nearest(flaws / left_after_washing, 6)
     return BuyFigures(
@@ -93,14 +93,14 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
     )  # fmt: skip
 
 
-def _growth(cloth: Cloth) -> tuple[Decimal, Decimal]:
+def growth(cloth: Cloth) -> tuple[Decimal, Decimal]:
     """What washing leaves of a metre, and the factor for flaws."""
     washed = cloth.shrinkage_length if cloth.shrinkage_handling == "wash_first" else 0.0
     return 1 - nearest(max(washed, 0.0), 6).normalize(), percent_factor(cloth.damage_share)
 
 
 def _grown(laid: Decimal, cloth: Cloth, places: int) -> Decimal:
-    left, flaws = _growth(cloth)
+    left, flaws = growth(cloth)
     return up(laid / left * flaws, places)
 
 
@@ -145,7 +145,7 @@ def _shortage(known: _Known, unit: str) -> str:
     return f"; − {stock} in stock = {figure(known.short, unit, least=known.places)} short"
 
 
-def _divided(short: Decimal, pack: Decimal) -> str:
+def divided(short: Decimal, pack: Decimal) -> str:
     """ "11 ÷ 25 = 0.44", the quotient to two places, or as many as it takes not to look whole."""
     quotient = short / pack
     places = 2
@@ -155,12 +155,12 @@ def _divided(short: Decimal, pack: Decimal) -> str:
     return f"{figure(short)} ÷ {figure(pack)} = {figure(shown)}"
 
 
-def _sold_words(need: ClothNeed, cloth: Cloth, short: Decimal, bought: Decimal) -> str:
+def sold_words(need: ClothNeed, cloth: Cloth, short: Decimal, bought: Decimal) -> str:
     least = f", at least {figure(cloth.minimum_quantity)}" if cloth.minimum_quantity > 0 else ""
     sold = figure(need.to_buy_packs)
     if cloth.sold_by == "roll":
         return (
-            f"{_divided(short, cloth.pack_quantity)}, in whole rolls{least}: {sold} = {figure(bought, 'm')}"
+            f"{divided(short, cloth.pack_quantity)}, in whole rolls{least}: {sold} = {figure(bought, 'm')}"
         )
     step = figure(cloth.pack_quantity)
     if cloth.sold_by == "metre":
