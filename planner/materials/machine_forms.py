@@ -133,12 +133,9 @@ class UnpickedForm(PlainWords, forms.Form):
         self.number = number
         super().__init__(*args, **kwargs)
         for place, count in threads_at(number).items():
-            word = "cover" if place == "cover" else place_word(number, place)
             self.fields[FIELDS[place]] = field = SumOfLengthsField(
-                label=f"{word.capitalize()} thread" if count == 1 else f"{'Both' if count == 2 else f'All {count}'} {word} threads",
-                default_unit="cm", minimum_mm=None, above_mm=0, maximum_mm=None,
-                help_text="" if count == 1 else "One after the other with a plus between: "
-                + " + ".join(["31", "29.5", "30", "30.5"][:count]) + ".",
+                label=_threads_label(self.number, place, count), default_unit="cm", minimum_mm=None, above_mm=0,
+                maximum_mm=None, help_text=_sum_hint(count),
             )  # fmt: skip
             field.use_display(self.display)
 
@@ -164,3 +161,17 @@ class UnpickedForm(PlainWords, forms.Form):
     def measured(self) -> unpicked.Measured:
         """The ratios of a form that is right."""
         return unpicked.measured(self.number, float(self.cleaned_data["unpicked_mm"]), self.threads_mm)
+
+
+def _threads_label(number: str, place: Position, count: int) -> str:
+    """ "Needle thread", "Both looper threads", "All 3 needle threads"."""
+    word = "cover" if place == "cover" else place_word(number, place)
+    if count == 1:
+        return f"{word.capitalize()} thread"
+    return f"{'Both' if count == 2 else f'All {count}'} {word} threads"
+
+
+def _sum_hint(count: int) -> str:
+    """How several lengths are typed."""
+    lengths = " + ".join(("31", "29.5", "30", "30.5")[:count])
+    return "" if count == 1 else f"One after the other with a plus between: {lengths}."

@@ -17,14 +17,14 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from planner.common.access import for_helpers, for_makers
 from planner.core.units import format_length, plain_number
 from planner.materials import actions
-from planner.materials.forms import (
+from planner.materials.models import Notion, NotionColour, StockMove
+from planner.materials.notion_forms import (
     CountNotionForm,
     NotionColourForm,
     NotionForm,
     ReceiveNotionForm,
     TakeOutNotionForm,
 )
-from planner.materials.models import Notion, NotionColour, StockMove
 from planner.materials.views.answers import (
     answer,
     display,
