@@ -86,7 +86,7 @@ def test_stretch_limits_the_proposal_and_names_the_widest() -> None:
     assert made.widest_mm == pytest.approx(19.1, abs=0.05)
     assert [problem.kind for problem in made.problems] == ["stands_up"]
     # To lie flat, 600 → 443 mm: 600/443 − 1 = 35 %.
-    assert "must stretch 35 %" in made.problems[0].text
+    assert "must stretch 35\N{NO-BREAK SPACE}%" in made.problems[0].text
     assert "widest band that would lie flat is 19.1 mm" in made.problems[0].text
     assert neck_band(stretch=0.25, finished_width_mm=19).problems == ()
 
@@ -97,7 +97,10 @@ def test_own_ratio_beyond_the_stretch() -> None:
     assert made.ratio == 0.75
     assert made.proposed_ratio == pytest.approx(0.843, abs=0.0006)
     assert [problem.kind for problem in made.problems] == ["overstretched"]
-    assert "stretch 33 % to fit the opening; the cloth takes 25 %" in made.problems[0].text
+    assert (
+        "stretch 33\N{NO-BREAK SPACE}% to fit the opening; the cloth takes 25\N{NO-BREAK SPACE}%"
+        in made.problems[0].text
+    )
 
 
 def test_cut_size() -> None:
@@ -128,7 +131,8 @@ def test_the_reason_in_one_sentence() -> None:
     # Figures by hand, as above.
     assert neck_band().why == "15 mm wide on a 600 mm neckline lies flat at 0.84; jersey takes it"
     assert neck_band(stretch=0.25, finished_width_mm=25).why == (
-        "25 mm wide on a 600 mm neckline would lie flat at 0.74, but jersey gives only 25 %, so it is cut at 0.80"
+        "25 mm wide on a 600 mm neckline would lie flat at 0.74, "
+        "but jersey gives only 25\N{NO-BREAK SPACE}%, so it is cut at 0.80"
     )
 
 

@@ -306,7 +306,7 @@ def test_warnings_name_the_widest_band(maker_client, style):
     text = page.content.decode()
     widest = opening_mm(style) * 0.2 / FULL_TURN
     assert f"The widest band that would lie flat is {widest:.1f} mm." in text
-    assert "jersey returns from 25 %" in text
+    assert "jersey returns from 25\N{NO-BREAK SPACE}%" in text
     assert "rib takes it" in text
 
 

@@ -118,6 +118,10 @@ def propose_band(
     return replace(made, why=why, problems=tuple(_problems(made, band, stretch, cloth)))
 
 
+def _percent(share: float) -> str:
+    return f"{share * 100:.0f}\N{NO-BREAK SPACE}%"
+
+
 def _why(made: BandProposal, band: BandSpec, stretch: float, opening: str, cloth: str) -> str:
     size = f"{band.finished_width_mm:g} mm wide on a {made.opening_mm:.0f} mm {opening}"
     limited = made.proposed_ratio > (made.flat_ratio if band.turn_rad > 0 else made.rule_ratio) + _HAIR
@@ -133,7 +137,7 @@ def _why(made: BandProposal, band: BandSpec, stretch: float, opening: str, cloth
     if limited and not stretch:
         return f"{found}, but {cloth} has no stretch noted, so the band is as long as the opening"
     if limited:
-        return f"{found}, but {cloth} gives only {stretch * 100:.0f} %, so it is cut at {made.ratio:.2f}"
+        return f"{found}, but {cloth} gives only {_percent(stretch)}, so it is cut at {made.ratio:.2f}"
     return f"{found}; {cloth} takes it"
 
 
@@ -152,7 +156,8 @@ def _problems(made: BandProposal, band: BandSpec, stretch: float, cloth: str) ->
         turn_rad=band.turn_rad,
     )
     for problem in found:
-        yield replace(problem, text=problem.text + _what_to_do(problem, made, band, stretch, cloth))
+        text = problem.text.replace(" %", "\N{NO-BREAK SPACE}%")
+        yield replace(problem, text=text + _what_to_do(problem, made, band, stretch, cloth))
 
 
 def _what_to_do(problem: BandProblem, made: BandProposal, band: BandSpec, stretch: float, cloth: str) -> str:
@@ -163,9 +168,7 @@ def _what_to_do(problem: BandProblem, made: BandProposal, band: BandSpec, stretc
         return ""
     if made.flat_ratio < least_ratio(stretch) - _HAIR:
         needed = 1.0 / made.flat_ratio - 1.0
-        text = (
-            f" To lie flat it must stretch {needed * 100:.0f} %; {cloth} returns from {stretch * 100:.0f} %."
-        )
+        text = f" To lie flat it must stretch {_percent(needed)}; {cloth} returns from {_percent(stretch)}."
         return text + _widest_in_words(made)
     widest = (1.0 - made.ratio) * made.opening_mm / band.turn_rad
     if not widest > 0:
