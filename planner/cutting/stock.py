@@ -16,6 +16,8 @@ from planner.core.cloth import buy_cloth
 from planner.core.notions.thread import cones_on_hand, packs_to_buy
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
 from planner.cutting.models import Batch, BatchNeed
+from planner.materials.specs import cloths as cloth_specs
+from planner.materials.specs import notions as notion_specs
 from planner.styles.specs import workshop
 
 Key = ClothKey | NotionKey
@@ -152,3 +154,9 @@ def _free_notion(notion: Notion, known: Claims) -> Notion:
     shelf = known.shelf_of_notion(notion)
     cones = cones_on_hand(notion) + int(shelf.packs_to_come) if notion.kind == "thread" else notion.cones
     return replace(notion, in_stock=shelf.there, cones=cones)
+
+
+def shelves(known: Claims) -> dict[Key, Shelf]:
+    """The stock of every cloth and notion as a batch meets it. Two queries."""
+    found: dict[Key, Shelf] = {key: known.shelf_of_cloth(cloth) for key, cloth in cloth_specs().items()}
+    return found | {key: known.shelf_of_notion(notion) for key, notion in notion_specs().items()}

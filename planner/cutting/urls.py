@@ -1,6 +1,6 @@
 from django.urls import path
 
-from planner.cutting.views import batches, buying, exports, lays, printing
+from planner.cutting.views import batches, buying, exports, lays, needs, printing
 
 urlpatterns = [
     path("", batches.batch_list, name="batch-list"),
@@ -9,6 +9,7 @@ urlpatterns = [
     path("buy/list/", printing.buy_list_all, name="buy-list"),
     path("<str:number>/", batches.batch_detail, name="batch-detail"),
     path("<str:number>/running/", batches.batch_running, name="batch-running"),
+    path("<str:number>/needs/", needs.batch_needs, name="batch-needs"),
     path("<str:number>/orders/", batches.batch_fill, name="batch-fill"),
     path("<str:number>/plan/", batches.batch_plan, name="batch-plan"),
     path("<str:number>/take-back/", batches.batch_take_back, name="batch-take-back"),

@@ -1,0 +1,296 @@
+"""The bill of materials of a batch: what it needs of every cloth and notion, from where, and what is bought for it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import ROUND_CEILING, Decimal
+
+from planner.core.needs import ClothNeed, NotionNeed
+from planner.core.notions.thread import cones_on_hand
+from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, NotionKind
+from planner.core.units import format_length, format_money, round_money
+from planner.cutting.bill_parts import (
+    LayPart,
+    PartGroup,
+    lay_parts,
+    lays_of,
+    notion_parts,
+    piece_parts,
+    printed_places,
+    without_pieces,
+)
+from planner.cutting.reckoning import cloth_figures, divided, growth, notion_figures, sold_words
+from planner.cutting.screens import buy_in_words
+from planner.cutting.stock import Shelf
+from planner.cutting.stored import PlannedBatch
+from planner.cutting.wording import cloth_to_buy, packs_to_buy
+from planner.papers.data import BuyFigures
+from planner.papers.figures import down, figure, nearest, places_of
+
+#: The kinds of notions as the bill heads them, in its order.
+KINDS: Mapping[NotionKind, str] = {
+    "thread": "Thread",
+    "elastic": "Elastic",
+    "tape": "Tape",
+    "label": "Labels",
+    "button": "Buttons",
+    "other": "Packaging and other things",
+}
+
+
+@dataclass(frozen=True)
+class BillLine:
+    """One cloth or notion in a colour. `groups`, `lays` and `steps` are there where the line is open.
+
+    `steps` lead from the parts to what is bought and left over, each from printed figures.
+    """
+
+    slug: str
+    what: str
+    colour: str
+    swatch: str
+    need: str
+    there: str
+    short: str
+    to_buy: str
+    cost: str
+    left: str
+    how: str
+    is_estimate: bool
+    is_open: bool = False
+    groups: tuple[PartGroup, ...] = ()
+    lays: tuple[LayPart, ...] = ()
+    steps: tuple[str, ...] = ()
+
+    @property
+    def has_options(self) -> bool:
+        """Whether some of its parts differ by the options chosen."""
+        return any(group.has_options for group in self.groups)
+
+
+@dataclass(frozen=True)
+class Bill:
+    """The lines of a batch under their headings; `cost` is the sum of the printed ones."""
+
+    groups: tuple[tuple[str, tuple[BillLine, ...]], ...]
+    answer: str
+    cost: str
+
+    @property
+    def lines(self) -> tuple[BillLine, ...]:
+        """All lines in their order."""
+        return tuple(line for _, lines in self.groups for line in lines)
+
+    def line(self, slug: str) -> BillLine | None:
+        """The line of this name."""
+        return next((line for line in self.lines if line.slug == slug), None)
+
+
+@dataclass(frozen=True)
+class BillSetting:
+    """How amounts are told, whether costs are, and which lines are open ("all" for all of them)."""
+
+    display: str
+    currency: str
+    with_costs: bool = True
+    open: Collection[str] = ()
+
+    def is_open(self, slug: str) -> bool:
+        """Whether the line of this name is open."""
+        return slug in self.open or "all" in self.open
+
+    def amount(self, value: Decimal, unit: str, least: int) -> str:
+        """A figure of the bill; lengths in yards where the workroom measures in them."""
+        if unit == "m" and self.display == "imperial":
+            return format_length(value * 1000, display="imperial", kind="cloth")
+        return figure(value, unit, least=least)
+
+
+def make_bill(
+    read: PlannedBatch, shelves: Mapping[ClothKey | NotionKey, Shelf], setting: BillSetting
+) -> Bill:
+    """The bill of a planned batch. `shelves` are the stock of its cloths and notions as this batch meets it."""
+    cloths, costs = [], Decimal(0)
+    for number, need in enumerate(read.needs.cloths, 1):
+        cloths.append(_cloth_line(f"cloth-{number}", need, read, shelves[need.cloth], setting))
+        costs += round_money(need.cost, setting.currency)
+    of_kind: dict[NotionKind, list[BillLine]] = {kind: [] for kind in KINDS}
+    for number, one in enumerate(read.needs.notions, 1):
+        kind = read.shop.notions[one.key].kind
+        of_kind[kind].append(_notion_line(f"notion-{number}", one, read, shelves[one.key], setting))
+        costs += round_money(one.cost, setting.currency)
+    groups = [("Cloth", cloths), *((KINDS[kind], lines) for kind, lines in of_kind.items())]
+    return Bill(
+        tuple((head, tuple(lines)) for head, lines in groups if lines),
+        _answer(read, shelves, setting.display),
+        format_money(costs, setting.currency) if setting.with_costs else "",
+    )
+
+
+def _answer(read: PlannedBatch, shelves: Mapping[ClothKey | NotionKey, Shelf], display: str) -> str:
+    """The first line: what to buy, and whether all else is there."""
+    buy = buy_in_words(read.needs.cloths, read.needs.notions, read.shop, display)
+    counted_on: dict[str, None] = {}
+    for key in (*(n.cloth for n in read.needs.cloths), *(n.key for n in read.needs.notions)):
+        if shelves[key].to_come and key not in read.claims.settled:
+            counted_on |= dict.fromkeys(shelves[key].by)
+    there = f"once {' and '.join(counted_on)} is bought for" if counted_on else ""
+    if buy:
+        words = f"{buy}; all else is there {there}".rstrip() + "."
+    else:
+        words = f"Nothing to buy: all is there {there}".rstrip() + "."
+    if any(need.is_estimate for need in read.needs.cloths):
+        words += " Cloth is an estimate until all its lays are nested."
+    return words
+
+
+def _cloth_line(
+    slug: str, need: ClothNeed, read: PlannedBatch, shelf: Shelf, setting: BillSetting
+) -> BillLine:
+    cloth = read.shop.cloths[need.cloth]
+    lays = [] if need.is_estimate else lays_of(read, need.cloth)
+    figures = cloth_figures(need, cloth, [without_pieces(*one) for one in lays])
+    line = _line(
+        slug, (need.cloth.fabric, need.cloth.colour, cloth.swatch), figures,
+        cloth_to_buy(need, cloth, setting.display), need.cost, need.how, setting, is_estimate=need.is_estimate,
+    )  # fmt: skip
+    if not setting.is_open(slug):
+        return line
+    groups, estimate = piece_parts(read, need, figures)
+    parts, laid = lay_parts(lays, need, cloth) if lays else ((), "")
+    steps = [estimate, laid, _cloth_need_in_words(figures, cloth)]
+    steps += _stock_in_words(shelf, figures)
+    if need.cloth in read.claims.settled:
+        steps.append("It is cut already: no more is needed")
+    elif need.to_buy_m > 0:
+        steps.append(sold_words(need, cloth, figures.short, figures.bought))
+    steps += _cost_and_left(figures, cloth.price, need.cost, setting)
+    return _opened(line, groups, parts, steps)
+
+
+def _notion_line(
+    slug: str, need: NotionNeed, read: PlannedBatch, shelf: Shelf, setting: BillSetting
+) -> BillLine:
+    notion = read.shop.notions[need.key]
+    figures = notion_figures(need, notion)
+    line = _line(
+        slug, (need.key.notion, need.key.colour, notion.swatch), figures,
+        packs_to_buy(need), need.cost, need.how, setting,
+    )  # fmt: skip
+    if not setting.is_open(slug):
+        return line
+    own = [one for one in read.needs.lines if one.key == need.key]
+    groups, before = notion_parts(need, notion, figures, own, read.shop)
+    steps = []
+    if len(groups) > 1:
+        steps.append(f"{' + '.join(figure(g.amount) for g in groups)} = {figure(before, need.unit)}")
+    if figures.factor != 1:
+        told = figure(figures.need, need.unit, least=printed_places(figures.need))
+        steps.append(f"{figure(before)} × {figure(figures.factor)} with waste = {told}, rounded up")
+    steps += _stock_in_words(shelf, figures)
+    if need.key in read.claims.settled:
+        steps.append("It is taken for this batch already: no more is needed")
+    elif need.to_buy_packs:
+        steps += _packs_in_words(need, notion, figures)
+    elif need.threads_at_once:
+        steps.append(
+            f"Cones: {need.threads_at_once} are threaded at once, {cones_on_hand(notion)} are there, started ones too"
+        )
+    steps += _cost_and_left(figures, notion.pack_price, need.cost, setting)
+    return _opened(line, groups, (), steps)
+
+
+def _line(
+    slug: str, name: tuple[str, str, str], figures: BuyFigures, to_buy: str, cost: Decimal, how: str,
+    setting: BillSetting, *, is_estimate: bool = False,
+) -> BillLine:  # fmt: skip
+    least = printed_places(figures.need)
+
+    def told(value: Decimal) -> str:
+        return setting.amount(value, figures.unit, least)
+
+    priced = cost and setting.with_costs
+    return BillLine(
+        slug,
+        *name,
+        need=told(figures.need),
+        there=told(figures.in_stock),
+        short=told(figures.short),
+        to_buy=to_buy,
+        cost=format_money(cost, setting.currency) if priced else "",
+        left=told(max(figures.left, Decimal(0))),
+        how=how,
+        is_estimate=is_estimate,
+    )
+
+
+def _opened(
+    line: BillLine, groups: tuple[PartGroup, ...], lays: tuple[LayPart, ...], steps: Sequence[str]
+) -> BillLine:
+    return replace(
+        line, is_open=True, groups=groups, lays=lays, steps=tuple(f"{one}." for one in steps if one)
+    )
+
+
+def _cloth_need_in_words(figures: BuyFigures, cloth: Cloth) -> str:
+    """From the metres laid to those needed."""
+    left, flaws = growth(cloth)
+    need = figure(figures.need, "m", least=printed_places(figures.need))
+    if figures.before is None:
+        return f"Needed {need}"
+    washing = f" ÷ {figure(left)} for washing" if left != 1 else ""
+    allowance = f" × {figure(flaws)} for flaws" if flaws != 1 else ""
+    if not washing and not allowance and figures.before == figures.need:
+        return ""
+    return f"{figure(figures.before)} m laid{washing}{allowance} = {need}, rounded up"
+
+
+def _stock_in_words(shelf: Shelf, figures: BuyFigures) -> list[str]:
+    """What is there for the batch, and what it is short of."""
+    unit, least = figures.unit, printed_places(figures.need)
+    words = f"{figure(shelf.on_hand.normalize() + Decimal(0), unit)} on hand"
+    there = shelf.there
+    if shelf.to_come:
+        come = down(shelf.to_come, max(2, places_of(shelf.on_hand)))
+        words += f" + {figure(come)} to be bought for {' and '.join(shelf.by)}"
+    if shelf.spoken_for:
+        words += f" − {figure(shelf.spoken_for.normalize())} still to be taken for {' and '.join(shelf.by)}"
+    if shelf.met:
+        words += f" + {figure(shelf.met.normalize())} cut or taken for this batch"
+    if shelf.to_come or shelf.spoken_for or shelf.met:
+        words += f" = {figure(figures.in_stock, unit, least=least)}"
+        words += " there, rounded down" if nearest(there, 6) != figures.in_stock else " there"
+    need, stock = figure(figures.need, least=least), figure(figures.in_stock, least=least)
+    if not figures.short:
+        return [words, f"{need} needed, {stock} there: nothing short"]
+    return [words, f"{need} needed − {stock} there = {figure(figures.short, unit, least=least)} short"]
+
+
+def _packs_in_words(need: NotionNeed, notion: Notion, figures: BuyFigures) -> list[str]:
+    """Packs by what is short, or by the cones a machine takes at once where these are more."""
+    steps = []
+    by_need = (figures.short / figures.pack).to_integral_value(ROUND_CEILING)
+    if figures.short:
+        steps.append(f"{divided(figures.short, figures.pack)}, so {by_need} × {notion.pack}")
+    if figures.packs > by_need:
+        there = cones_on_hand(notion)
+        steps.append(
+            f"But {need.threads_at_once} are threaded at once − {there} there, started ones too = "
+            f"{figures.packs} × {notion.pack}"
+        )
+    return steps
+
+
+def _cost_and_left(figures: BuyFigures, price: Decimal, cost: Decimal, setting: BillSetting) -> list[str]:
+    steps = []
+    if cost and setting.with_costs:
+        steps.append(
+            f"{figure(figures.packs)} × {figure(price, least=2)} = {format_money(cost, setting.currency)}"
+        )
+    least = printed_places(figures.need)
+    parts = [figure(one, least=least) for one in (figures.in_stock, figures.bought) if one]
+    if parts and figures.left >= 0:
+        need, left = figure(figures.need, least=least), figure(figures.left, figures.unit, least=least)
+        steps.append(f"Left over {' + '.join(parts)} − {need} = {left}")
+    return steps

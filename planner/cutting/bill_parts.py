@@ -1,0 +1,269 @@
+"""Where the needs of a batch come from, part by part, in printed figures that add up to the printed total."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from planner.core.cloth import cut_factors, lay_width_mm
+from planner.core.lays.model import Marker, MarkerJob, PlannedLay
+from planner.core.needs import DEFAULT_EFFICIENCY, ClothNeed, NotionNeed
+from planner.core.notions.lines import NeedLine
+from planner.core.planning import NestedLay
+from planner.core.spec import Cloth, ClothKey, Notion, Workshop
+from planner.cutting.models import Lay, LayCloth
+from planner.cutting.reckoning import growth, lay_metres, lay_reckoning, marker_places
+from planner.cutting.stored import PlannedBatch
+from planner.cutting.wording import options_in_words
+from planner.papers.data import BuyFigures
+from planner.papers.figures import figure, nearest, percent_factor, places_for, places_of, up
+
+#: What one seam takes is printed to the millimetre, where more is not needed to follow the total.
+EACH_PLACES_M = 3
+MM2_PER_CM2 = 100
+
+
+@dataclass(frozen=True)
+class Part:
+    """So many of one kind: "12 × 1.854 m = 22.248 m", and how one is reckoned. `source` is thread's only."""
+
+    size: str
+    count: int
+    each: str
+    amount: str
+    how: str = ""
+    source: str = ""
+    options: str = ""
+
+
+@dataclass(frozen=True)
+class PartGroup:
+    """Parts that belong together, with what they come to: a seam of a style, a piece."""
+
+    what: str
+    style: str
+    parts: tuple[Part, ...]
+    total: str
+    amount: Decimal
+
+    @property
+    def has_sources(self) -> bool:
+        """Whether its parts say what they are known from."""
+        return any(part.source for part in self.parts)
+
+    @property
+    def has_options(self) -> bool:
+        """Whether its parts differ by the options chosen."""
+        return any(part.options for part in self.parts)
+
+
+@dataclass(frozen=True)
+class LayPart:
+    """The cloth that one lay takes."""
+
+    number: int
+    words: str
+    garments: str
+    is_cut: bool
+
+
+# --- notions ---
+
+
+def notion_parts(
+    need: NotionNeed, notion: Notion, figures: BuyFigures, lines: Sequence[NeedLine], shop: Workshop
+) -> tuple[tuple[PartGroup, ...], Decimal]:
+    """Parts of a notion by style and what they are for, and what they come to, waste left out."""
+    merged: dict[tuple[str, str, str, float, str, str], tuple[int, list[str]]] = {}
+    for line in lines:
+        key = (line.style, line.what, line.size, line.each, line.how, line.source)
+        count, options = merged.get(key, (0, []))
+        merged[key] = count + line.count, [*options, options_in_words(line.options)]
+    factor, places = percent_factor(notion.waste_share), printed_places(figures.need)
+
+    def together(p: int) -> Decimal:
+        return sum((n * _at(key[3], p) for key, (n, _) in merged.items()), Decimal(0))
+
+    least = EACH_PLACES_M if need.unit == "m" else 0
+    each_places = places_for(lambda p: up(together(p) * factor, places) == figures.need, least)
+    grouped: dict[tuple[str, str], list[tuple[Part, Decimal]]] = defaultdict(list)
+    for (style, what, size, each, how, source), (count, options) in _by_size(merged, shop):
+        one = _at(each, each_places)
+        told = figure(count * one, need.unit, least=min(least, places_of(one)))
+        row = Part(
+            size, count, figure(one, need.unit), told, how, source, "; ".join(dict.fromkeys(filter(None, options)))
+        )  # fmt: skip
+        grouped[style, what].append((row, count * one))
+    groups = []
+    for (style, what), rows in grouped.items():
+        amount = sum((one for _, one in rows), Decimal(0))
+        parts = _without_needless_options([row for row, _ in rows])
+        groups.append(PartGroup(what, style, parts, figure(amount, need.unit), amount))
+    return tuple(groups), together(each_places)
+
+
+def _at(value: float, places: int) -> Decimal:
+    return nearest(nearest(value, 9), places).normalize() + Decimal(0)
+
+
+def _by_size(
+    merged: dict[tuple[str, str, str, float, str, str], tuple[int, list[str]]], shop: Workshop
+) -> list[tuple[tuple[str, str, str, float, str, str], tuple[int, list[str]]]]:
+    """In the order of the demand by style and seam, sizes from the smallest."""
+    order: dict[tuple[str, str], int] = {}
+    for style, what, *_ in merged:
+        order.setdefault((style, what), len(order))
+
+    def place(item: tuple[tuple[str, str, str, float, str, str], tuple[int, list[str]]]) -> tuple[int, int]:
+        (style, what, size, *_), _ = item
+        sizes = shop.styles[style].sizes
+        return order[style, what], sizes.index(size) if size in sizes else -1
+
+    return sorted(merged.items(), key=place)
+
+
+def _without_needless_options(rows: Sequence[Part]) -> tuple[Part, ...]:
+    """Options are told where one size has several rows, which only they set apart."""
+    if len({row.size for row in rows}) < len(rows):
+        return tuple(rows)
+    return tuple(Part(r.size, r.count, r.each, r.amount, r.how, r.source) for r in rows)
+
+
+# --- cloths ---
+
+
+def lays_of(read: PlannedBatch, key: ClothKey) -> list[tuple[Lay, LayCloth]]:
+    """The lays that this cloth is laid in."""
+    return [
+        (lay, cloth)
+        for lay in read.lays
+        for cloth in lay.cloths.all()
+        if (cloth.fabric_colour.fabric.name, cloth.fabric_colour.name) == (key.fabric, key.colour)
+    ]
+
+
+def without_pieces(lay: Lay, cloth: LayCloth) -> NestedLay:
+    """The lay with all that its cloth is reckoned from, without its pieces."""
+    job = MarkerJob(lay.lay_width_mm, lay.one_way, 0.0, ())
+    key = ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
+    planned = PlannedLay(
+        lay.number, key, lay.mode, cloth.spreads, lay.lay_width_mm, lay.end_allowance_mm, (), job,  # type: ignore[arg-type]
+        lay.estimated_length_mm,
+    )  # fmt: skip
+    marker = Marker(lay.lay_width_mm, lay.marker.length_mm or 0.0, lay.marker.efficiency or 0.0, ())
+    return NestedLay(planned, marker)
+
+
+def lay_parts(
+    lays: Sequence[tuple[Lay, LayCloth]], need: ClothNeed, cloth: Cloth
+) -> tuple[tuple[LayPart, ...], str]:
+    """The nested lays of a cloth, and their sum in words where there are several."""
+    nested = [without_pieces(*one) for one in lays]
+    places = marker_places(nested, need, cloth)
+    parts = tuple(
+        LayPart(row.number, lay_reckoning(lay, places), _garments_in(held), row.cut_at is not None)
+        for (row, held), lay in zip(lays, nested, strict=True)
+    )
+    metres = [lay_metres(lay, places) for lay in nested]
+    if len(metres) < 2:
+        return parts, ""
+    total = figure(sum(metres, Decimal(0)), "m")
+    return parts, f"Lays {' + '.join(figure(one) for one in metres)} = {total}"
+
+
+def _garments_in(held: LayCloth) -> str:
+    """ "2 × 110 S, 1 × 110 M": what a marker holds."""
+    counts: dict[str, int] = defaultdict(int)
+    for garment in held.garments.all():
+        counts[f"{garment.style.number} {garment.size.name}"] += garment.per_marker
+    return ", ".join(f"{count} × {what}" for what, count in counts.items())
+
+
+def piece_parts(
+    read: PlannedBatch, need: ClothNeed, figures: BuyFigures
+) -> tuple[tuple[PartGroup, ...], str]:
+    """The pieces cut from a cloth by style, piece and size, with their areas; and the estimate from these in words.
+
+    Areas are of pieces as they are cut, in cm², to as many places as it takes for an estimate to follow.
+    """
+    cloth = read.shop.cloths[need.cloth]
+    counts: dict[tuple[str, str, str], int] = defaultdict(int)
+    areas: dict[tuple[str, str, str], float] = {}
+    grow = cut_factors(cloth)
+    for row in read.needs.cutting_counts:
+        if row.cloth != need.cloth:
+            continue
+        style, size = read.shop.styles[row.garment.style], row.garment.size
+        key = (style.number, row.piece, size)
+        counts[key] += row.count
+        if key not in areas:
+            piece = next(p for p in style.pieces_for(row.garment.options) if p.name == row.piece)
+            areas[key] = piece.cut_outline(size, need.cloth).area_mm2 * grow[0] * grow[1] / MM2_PER_CM2
+
+    def together(p: int) -> Decimal:
+        return sum((n * _at(areas[key], p) for key, n in counts.items()), Decimal(0))
+
+    table_mm = read.shop.table_length_mm
+
+    def follows(p: int) -> bool:
+        if not need.is_estimate or figures.before is None:
+            return True
+        left, flaws = growth(cloth)
+        laid = nearest(_laid_m(together(p), cloth, table_mm), places_of(figures.before))
+        return (
+            laid == figures.before and up(laid / left * flaws, printed_places(figures.need)) == figures.need
+        )
+
+    places = places_for(follows)
+    grouped: dict[tuple[str, str], list[tuple[Part, Decimal]]] = defaultdict(list)
+    for key in _pieces_in_order(counts, read.shop):
+        one, count = _at(areas[key], places), counts[key]
+        amount = count * one
+        grouped[key[0], key[1]].append(
+            (Part(key[2], count, figure(one, "cm²"), figure(amount, "cm²")), amount)
+        )
+    groups = []
+    for (number, name), rows in grouped.items():
+        whole = sum((one for _, one in rows), Decimal(0))
+        groups.append(
+            PartGroup(f"piece {name}", number, tuple(row for row, _ in rows), figure(whole, "cm²"), whole)
+        )
+    words = _estimate_in_words(together(places), cloth, table_mm, figures) if need.is_estimate else ""
+    return tuple(groups), words
+
+
+def _pieces_in_order(keys: Iterable[tuple[str, str, str]], shop: Workshop) -> list[tuple[str, str, str]]:
+    order: dict[tuple[str, str], int] = {}
+    rows = list(keys)
+    for style, piece, _ in rows:
+        order.setdefault((style, piece), len(order))
+    return sorted(rows, key=lambda key: (order[key[0], key[1]], shop.styles[key[0]].sizes.index(key[2])))
+
+
+def _laid_m(area_cm2: Decimal, cloth: Cloth, table_mm: float) -> Decimal:
+    """As :func:`planner.core.needs.estimate_lay_m` does it, from printed figures."""
+    width, table, end = _width_m(cloth), nearest(table_mm, 1) / 1000, _end_m(cloth)
+    return area_cm2 / 10000 / (width * nearest(DEFAULT_EFFICIENCY, 4)) * table / (table - 2 * end)
+
+
+def _width_m(cloth: Cloth) -> Decimal:
+    return nearest(lay_width_mm(cloth) / 1000, 6).normalize()
+
+
+def _end_m(cloth: Cloth) -> Decimal:
+    return nearest(cloth.end_allowance_mm, 1) / 1000
+
+
+def _estimate_in_words(area_cm2: Decimal, cloth: Cloth, table_mm: float, figures: BuyFigures) -> str:
+    table, end = figure(nearest(table_mm, 1) / 1000), figure(_end_m(cloth))
+    share = figure(nearest(DEFAULT_EFFICIENCY, 4).normalize())
+    words = f"{figure(area_cm2)} cm² ÷ 10000 ÷ ({figure(_width_m(cloth))} m wide × {share})"
+    words += f" × {table} ÷ ({table} − 2 × {end}) for both ends of each table length"
+    return words if figures.before is None else f"{words} = {figure(figures.before, 'm')} laid"
+
+
+def printed_places(value: Decimal) -> int:
+    """Places after the point with which a figure is printed, zeros too."""
+    return max(0, -int(value.as_tuple().exponent))
