@@ -15,7 +15,15 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from playwright.sync_api import Page
 
 from planner.cutting.models import Bundle
-from planner.materials.models import Fabric, FabricColour, Notion, NotionColour, Supplier
+from planner.materials.models import (
+    Fabric,
+    FabricColour,
+    Machine,
+    MachineStitch,
+    Notion,
+    NotionColour,
+    Supplier,
+)
 from planner.orders.models import Customer
 from planner.styles.actions import hold_file
 from planner.styles.models import PatternFile, Piece, Style
@@ -59,6 +67,8 @@ def _examples(maker: User) -> dict[str, list[object]]:
         "file": [_held_file(maker).pk],
         "fabric": [Fabric.objects.first().pk],
         "notion": [Notion.objects.first().pk],
+        "machine": [Machine.objects.first().pk],
+        "stitch": [MachineStitch.objects.exclude(unpicked_mm=None).first().pk],
         "supplier": [Supplier.objects.first().pk],
         "colour": [colour.pk],
         "cloth": [colour.pk],
@@ -132,6 +142,8 @@ def test_every_page_is_accessible_and_fits_a_phone(
     assert len(seen) >= 50, f"only {len(seen)} pages were found"
     for part in (
         "/files/",
+        "/machines/",
+        "/measure/",
         "/styles/file/",
         "/from-file/",
         "/edges/",
