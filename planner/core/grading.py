@@ -20,6 +20,8 @@ OUT_OF_LINE = 1.0 / 3.0
 #: Differences of lengths up to this count for nothing (mm): drafting and flattened curves make them. Of areas it
 #: is this times the longer extent of the piece.
 SMALL_STEP_MM = 1.5
+#: Edges of one name that differ by no more are one edge and its mirror image (mm).
+ALIKE_MM = 0.5
 #: Points of an edge in two sizes are the same points when they lie within this share of its length of each other.
 SAME_PLACE = 0.05
 
@@ -32,13 +34,20 @@ class GradingProblem:
 
     measure: str
 
-    def _step(self, by: float) -> str:
+    def _step(self, by: float, about: str = "") -> str:
         """A step in words: what the measure does, and by how much."""
+        if not round(by / 100 if self.measure == AREA else by):
+            return "hardly changes"
         does = "grows" if by >= 0 else "shrinks"
-        return f"{does} by {self._figure(by)}"
+        return f"{does} by {about}{self._figure(by)}"
 
     def _figure(self, value: float) -> str:
-        return f"{abs(value) / 100:.0f} cm²" if self.measure == AREA else f"{abs(value):.0f} mm"
+        return figure(self.measure, value)
+
+
+def figure(measure: str, value: float) -> str:
+    """How much, without its sign: an area (mm²) in cm², a length in mm."""
+    return f"{abs(value) / 100:.0f} cm²" if measure == AREA else f"{abs(value):.0f} mm"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,9 +92,12 @@ class OutOfLine(GradingProblem):
     neighbours: float
 
     def __str__(self) -> str:
+        beside = self._step(self.neighbours, "about ")
+        if self.step * self.neighbours > 0:
+            beside = beside.removeprefix("grows ").removeprefix("shrinks ")
         return (
             f"{self.measure} {self._step(self.step)} from {self.smaller} to {self.larger}, but "
-            f"by about {self._figure(self.neighbours)} between the sizes beside them"
+            f"{beside} between the sizes beside them"
         )
 
 
@@ -100,9 +112,18 @@ def grading_problems(outlines: Sequence[tuple[str, Outline]]) -> list[GradingPro
     found += uneven(AREA, sizes, [outline.area_mm2 for _, outline in outlines], SMALL_STEP_MM * extent)
     for name in outlines[0][1].edge_lengths_mm():
         if name not in lacking:
-            lengths = [outline.edge_length_mm(name) for _, outline in outlines]
-            found += uneven(name, sizes, lengths, SMALL_STEP_MM)
+            found += uneven(
+                name, sizes, lengths_mm(name, [outline for _, outline in outlines]), SMALL_STEP_MM
+            )
     return found
+
+
+def lengths_mm(name: str, outlines: Sequence[Outline]) -> list[float]:
+    """Length of the edges of a name in each size (mm): of one where they are alike in every size, else their sum."""
+    each = [[path_length_mm(path) for path in outline.edge_paths(name)] for outline in outlines]
+    if each and each[0] and all(max(paths) - min(paths) <= ALIKE_MM for paths in each if paths):
+        return [sum(paths) / max(len(paths), 1) for paths in each]
+    return [sum(paths) for paths in each]
 
 
 def other_edges(outlines: Sequence[tuple[str, Outline]]) -> Iterator[GradingProblem]:

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import ClassVar
 
-from planner.core.grading import grading_problems
 from planner.core.notions.along import sewn_edge_mm
 from planner.core.spec import StyleSpec
+from planner.core.uneven_sizes import uneven_sizes
 from planner.core.walk import walk_seams
 from planner.styles.problem import Problem
 from planner.styles.seam_ways import same_figures
@@ -73,12 +73,13 @@ class NoSewingLine(Problem):
 
 @dataclass(frozen=True, slots=True)
 class OddGrade(Problem):
-    """A piece that does not grow evenly from size to size; `what` says where and by how much."""
+    """A size in which a piece does not grow evenly; `what` says by how much."""
 
     stops: ClassVar[bool] = False
     section: ClassVar[str] = "outlines"
     piece: str
     what: str
+    size: str = ""
 
     def __str__(self) -> str:
         return f"{self.piece}: {self.what}"
@@ -92,8 +93,8 @@ def grades(spec: StyleSpec) -> Iterator[Problem]:
     for piece in spec.pieces:
         for there, sizes in groupby(spec.sizes, lambda size, piece=piece: size in piece.outlines):
             if there:
-                for problem in grading_problems([(size, piece.outlines[size]) for size in sizes]):
-                    yield OddGrade(piece.name, str(problem))
+                for odd in uneven_sizes([(size, piece.outlines[size]) for size in sizes]):
+                    yield OddGrade(piece.name, odd.what, odd.size)
 
 
 def seam_edges(spec: StyleSpec) -> Iterator[Problem]:
