@@ -5,16 +5,15 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from decimal import Decimal
-from typing import Any
 
 from planner.core.cloth import as_cut
 from planner.core.needs import Needs, interpolated_sizes
 from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
-from planner.core.spec import Garment, NotionKey, OperationSpec, StyleSpec, Workshop
-from planner.core.units import format_length, round_money
+from planner.core.spec import Garment, OperationSpec, StyleSpec, Workshop
 from planner.cutting.reckoning import (
+    amount_in_words,
     cloth_figures,
+    in_metres,
     lay_metres,
     lay_reckoning,
     marker_places,
@@ -23,14 +22,11 @@ from planner.cutting.reckoning import (
 from planner.cutting.wording import (
     cloth_to_buy,
     machine_in_words,
+    named,
     options_in_words,
-    packs_to_buy,
 )
 from planner.papers.data import (
     BundleTicket,
-    BuyFigures,
-    BuyLine,
-    BuyList,
     ClothLine,
     CountRow,
     CutSheet,
@@ -42,7 +38,7 @@ from planner.papers.data import (
     SizeRow,
     TicketStep,
 )
-from planner.papers.figures import figure, places_of
+from planner.papers.figures import figure
 
 
 @dataclass(frozen=True)
@@ -70,13 +66,14 @@ def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutShee
         counts=count_rows(plan.needs, shop),
         lengths=_lengths(plan, shop),
         notions=tuple(
-            (_named(need.key), _short_and_left(notion_figures(need, shop.notions[need.key]), setting)["need"])
+            (named(need.key), amount_in_words(figures.need, figures, setting.display))
             for need in plan.needs.notions
+            for figures in [notion_figures(need, shop.notions[need.key])]
         ),
         notes=_notes(plan, shop),
         imperial=setting.display == "imperial",
         length_totals=tuple(
-            LengthTotal(_named(need.key), shop.notions[need.key].waste_share, need.need)
+            LengthTotal(named(need.key), shop.notions[need.key].waste_share, need.need)
             for need in plan.needs.notions
             if need.unit == "m"
         ),
@@ -100,12 +97,8 @@ def _cloth_line(planned: PlannedCloth, setting: PaperSetting) -> ClothLine:
         in_stock_m=float(figures.in_stock),
         to_buy=cloth_to_buy(need, cloth, setting.display),
         how=need.how if need.is_estimate else "",
-        reckoning=words,
+        reckoning=in_metres(words, setting.display),
     )
-
-
-def _named(key: NotionKey) -> str:
-    return f"{key.notion} {key.colour}".strip()
 
 
 def _notes(plan: Plan, shop: Workshop) -> tuple[str, ...]:
@@ -141,65 +134,6 @@ def ticket_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> tuple[Bund
     return tuple(_ticket(bundle, plan, shop, setting) for bundle in plan.bundles)
 
 
-def buy_list_data(needs: Needs, shop: Workshop, setting: PaperSetting) -> BuyList:
-    """What stock lacks, as it is sold. Prices are for what is bought, in the workroom's currency."""
-    lines = []
-    total = Decimal(0)
-    for need in needs.cloths:
-        cloth = shop.cloths[need.cloth]
-        to_buy = cloth_to_buy(need, cloth, setting.display)
-        if not to_buy:
-            continue
-        total += need.cost
-        lines.append(
-            BuyLine(
-                supplier=setting.suppliers.get(need.cloth.fabric, ""),
-                item=need.cloth.fabric,
-                colour=need.cloth.colour,
-                to_buy=to_buy,
-                price=str(round_money(need.cost, setting.currency)),
-                note=f"Estimate: {need.how}" if need.is_estimate else "",
-                **_short_and_left(cloth_figures(need, cloth), setting),
-            )
-        )
-    for one in needs.notions:
-        if not one.to_buy_packs:
-            continue
-        total += one.cost
-        lines.append(
-            BuyLine(
-                supplier=setting.suppliers.get(one.key.notion, ""),
-                item=one.key.notion,
-                colour=one.key.colour,
-                to_buy=packs_to_buy(one),
-                price=str(round_money(one.cost, setting.currency)),
-                **_short_and_left(notion_figures(one, shop.notions[one.key]), setting),
-            )
-        )
-    return BuyList(
-        heading=setting.heading,
-        lines=tuple(sorted(lines, key=lambda line: (line.supplier, line.item, line.colour))),
-        total=str(round_money(total, setting.currency)),
-        currency=setting.currency,
-    )
-
-
-def _short_and_left(figures: BuyFigures, setting: PaperSetting) -> dict[str, Any]:
-    """The columns of a line from its figures; in yards where the workroom shows them, reckoned in metres beneath."""
-    amounts = {
-        "need": figures.need,
-        "in_stock": figures.in_stock,
-        "short": figures.short,
-        "left": figures.left,
-    }
-    if figures.unit == "m" and setting.display == "imperial":
-        return {name: _cloth(float(one), setting) for name, one in amounts.items()} | {"figures": figures}
-    least = places_of(figures.need)
-    return {name: figure(one, figures.unit, least=least) for name, one in amounts.items()} | {
-        "figures": figures
-    }
-
-
 def pieces_of(garment: Garment, shop: Workshop) -> tuple[tuple[str, int], ...]:
     """The pieces of one garment with their count."""
     return tuple((p.name, p.count) for p in shop.styles[garment.style].pieces_for(garment.options))
@@ -210,7 +144,7 @@ def notions_of(garment: Garment, style: StyleSpec, garments: int = 1) -> tuple[s
     words = []
     counts = {piece.name: piece.count for piece in style.pieces_for(garment.options)}
     for use in style.notions_for(garment.options):
-        name = _named(use.notion)
+        name = named(use.notion)
         if use.size not in ("", garment.size) or use.basis == "order":
             continue  # what an order takes goes with the parcel, not with a bundle
         if use.basis == "seam":
@@ -219,14 +153,11 @@ def notions_of(garment: Garment, style: StyleSpec, garments: int = 1) -> tuple[s
         each = use.quantity * (counts.get(use.piece, 0) if use.basis == "piece" else 1)
         if each:
             words.append(f"{each * garments:g} × {name}")
-    thread = style.colourways[garment.colourway].thread
-    if thread is not None:
-        words.append(f"thread: {thread.notion} {thread.colour}".strip())
+    colourway = style.colourways[garment.colourway]
+    if colourway.thread is not None:
+        words.append(f"thread: {named(colourway.thread)}")
+    words += [f"in the {position}s: {named(key)}" for position, key in colourway.threads.items()]
     return tuple(words)
-
-
-def _cloth(metres: float, setting: PaperSetting) -> str:
-    return format_length(metres * 1000, display=setting.display, kind="cloth")  # type: ignore[arg-type]
 
 
 def _size_rows(plan: Plan, shop: Workshop) -> tuple[SizeRow, ...]:
@@ -309,7 +240,7 @@ def _lengths(plan: Plan, shop: Workshop) -> tuple[LengthRow, ...]:
     }
     rows = [
         LengthRow(
-            what=_named(cut.key),
+            what=named(cut.key),
             style=cut.style,
             size=cut.size,
             where=cut.seam,

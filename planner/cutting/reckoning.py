@@ -11,6 +11,7 @@ from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.notions.thread import cones_on_hand
 from planner.core.planning import NestedLay
 from planner.core.spec import Cloth, Notion
+from planner.core.units import format_length
 from planner.papers.data import BuyFigures
 from planner.papers.figures import down, figure, nearest, percent_factor, places_for, places_of, up
 
@@ -159,9 +160,7 @@ def sold_words(need: ClothNeed, cloth: Cloth, short: Decimal, bought: Decimal) -
     least = f", at least {figure(cloth.minimum_quantity)}" if cloth.minimum_quantity > 0 else ""
     sold = figure(need.to_buy_packs)
     if cloth.sold_by == "roll":
-        return (
-            f"{divided(short, cloth.pack_quantity)}, in whole rolls{least}: {sold} = {figure(bought, 'm')}"
-        )
+        return f"{divided(short, cloth.pack_quantity)}, in whole rolls{least}: {sold} = {figure(bought, 'm')}"
     step = figure(cloth.pack_quantity)
     if cloth.sold_by == "metre":
         return f"sold by {step} m{least}: {sold} m"
@@ -178,6 +177,18 @@ def _left_words(known: _Known, bought: Decimal, left: Decimal, unit: str) -> str
     if not parts or left < 0:
         return ""
     return f"; left over {' + '.join(parts)} − {figure(known.need)} = {figure(left, unit)}"
+
+
+def amount_in_words(amount: Decimal, figures: BuyFigures, display: str) -> str:
+    """One of the figures with its unit; metres in yards where the workroom shows them."""
+    if figures.unit == "m" and display == "imperial":
+        return format_length(amount * 1000, display="imperial", kind="cloth")
+    return figure(amount, figures.unit, least=places_of(figures.need))
+
+
+def in_metres(words: str, display: str) -> str:
+    """Says of a reckoning in metres that it is one, where lengths are shown in yards."""
+    return f"In metres: {words}" if display == "imperial" else words
 
 
 def marker_places(lays: Sequence[NestedLay], need: ClothNeed, cloth: Cloth) -> int:

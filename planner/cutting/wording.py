@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from planner.core.needs import ClothNeed, NotionNeed
-from planner.core.spec import Cloth, Options
+from planner.core.spec import Cloth, NotionKey, Options
 from planner.core.units import format_length, format_mass, plain_number
 
 THIN = "\N{THIN SPACE}"
@@ -14,6 +14,11 @@ THIN = "\N{THIN SPACE}"
 def options_in_words(options: Options) -> str:
     """("neck", "rib band"), ("sleeve", "short") as "neck: rib band, sleeve: short"."""
     return ", ".join(f"{detail}: {option}" for detail, option in options)
+
+
+def named(key: NotionKey) -> str:
+    """A notion with its colour."""
+    return f"{key.notion} {key.colour}".strip()
 
 
 def cloth_to_buy(need: ClothNeed, cloth: Cloth, display: str) -> str:

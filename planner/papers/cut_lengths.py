@@ -174,6 +174,6 @@ def _bands(sheet: Sheet, rows: Sequence[LengthRow], tape: Tape) -> None:
         count = f"{sum(row.count for row in same)}\u2009×"
         cells.append((what, count, size, "; ".join(_use(row) for row in same)))
     sheet.table(columns, cells)
-    note = "Length round the body, across the cloth; measured on the outline as cut, to the "
+    note = "Length is the longer side; both measured on the outline as it is cut, to the "
     note += "millimetre." if tape is METRIC else "hundredth of an inch."
     sheet.place(text_block(note, sheet.inner_width, 8.5, soft=True))

@@ -10,9 +10,10 @@ from decimal import ROUND_CEILING, Decimal
 import pytest
 from pypdf import PdfReader
 
+from planner.cutting.buy_papers import buy_list_data
 from planner.cutting.buying import what_to_buy
 from planner.cutting.models import Batch
-from planner.cutting.papers import PaperSetting, buy_list_data, cut_sheet_data
+from planner.cutting.papers import PaperSetting, cut_sheet_data
 from planner.cutting.stored import plan_of, planned_batch
 from planner.materials.models import Fabric, Notion, StockMove
 from planner.papers.buy_lists import buy_list, buy_list_csv
@@ -130,6 +131,11 @@ def test_the_buy_list_adds_up(batch: Batch) -> None:
         assert number(row["bought"]) >= number(row["short"])
         assert re.sub(r"\s+", " ", row["how"]) in words, "the same reckoning stands on paper"
         total += number(row["price"])
+        cost = re.search(r"([\d. ]+) × ([\d.]+) EUR = ([\d.]+)$", re.sub(r"\s+", " ", row["how"]))
+        assert cost
+        packs, each, price = map(number, cost.groups())
+        assert packs == number(row["packs"])
+        assert (packs * each).quantize(Decimal("0.01")) == price == number(row["price"])
     assert f"{total} EUR" in words
 
 

@@ -15,11 +15,11 @@ from planner.core.needs import CannotPlanError
 from planner.core.planfile import plan_to_json
 from planner.core.planning import Plan
 from planner.core.spec import Workshop
+from planner.cutting.buy_papers import buy_list_data
 from planner.cutting.buying import what_to_buy
 from planner.cutting.models import Batch
 from planner.cutting.papers import (
     PaperSetting,
-    buy_list_data,
     cut_sheet_data,
     lay_papers,
     ticket_data,

@@ -19,8 +19,9 @@ from planner.core.planning import Plan, Progress, plan_batch
 from planner.core.spec import Workshop
 from planner.cutting.actions.saving import save_plan
 from planner.cutting.bundling import with_bundle_size
+from planner.cutting.buy_papers import buy_list_data
 from planner.cutting.numbers import next_batch_number
-from planner.cutting.papers import PaperSetting, buy_list_data, cut_sheet_data, lay_papers, ticket_data
+from planner.cutting.papers import PaperSetting, cut_sheet_data, lay_papers, ticket_data
 from planner.cutting.setting import batch_setting, heading_for, plain_setting
 from planner.cutting.stock import free_workshop
 from planner.cutting.wording import cloth_to_buy, notion_amount, packs_to_buy

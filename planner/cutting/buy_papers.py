@@ -1,0 +1,68 @@
+"""Fills the buy list, of one batch or of all."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+from planner.core.needs import Needs
+from planner.core.spec import Workshop
+from planner.core.units import round_money
+from planner.cutting.papers import PaperSetting
+from planner.cutting.reckoning import amount_in_words, cloth_figures, in_metres, notion_figures
+from planner.cutting.wording import cloth_to_buy, packs_to_buy
+from planner.papers.data import BuyFigures, BuyLine, BuyList
+from planner.papers.figures import figure
+
+
+def buy_list_data(needs: Needs, shop: Workshop, setting: PaperSetting) -> BuyList:
+    """What stock lacks, as it is sold. Prices are for what is bought, in the workroom's currency.
+
+    The total is the sum of the prices as they are printed.
+    """
+    lines = []
+    for need in needs.cloths:
+        cloth = shop.cloths[need.cloth]
+        to_buy = cloth_to_buy(need, cloth, setting.display)
+        if to_buy:
+            names = (setting.suppliers.get(need.cloth.fabric, ""), need.cloth.fabric, need.cloth.colour)
+            note = f"Estimate: {need.how}" if need.is_estimate else ""
+            lines.append(_line(names, to_buy, cloth_figures(need, cloth), cloth.price, note, setting))
+    for one in needs.notions:
+        if one.to_buy_packs:
+            notion = shop.notions[one.key]
+            names = (setting.suppliers.get(one.key.notion, ""), one.key.notion, one.key.colour)
+            figures = notion_figures(one, notion)
+            lines.append(_line(names, packs_to_buy(one), figures, notion.pack_price, "", setting))
+    return BuyList(
+        heading=setting.heading,
+        lines=tuple(sorted(lines, key=lambda line: (line.supplier, line.item, line.colour))),
+        total=str(round_money(sum((Decimal(line.price) for line in lines), Decimal(0)), setting.currency)),
+        currency=setting.currency,
+    )
+
+
+def _line(
+    names: tuple[str, str, str],
+    to_buy: str,
+    figures: BuyFigures,
+    price_each: Decimal,
+    note: str,
+    setting: PaperSetting,
+) -> BuyLine:
+    price = str(round_money(figures.packs * price_each, setting.currency))
+    words = f"{figures.words}; {figure(figures.packs)} × {figure(price_each, least=2)} {setting.currency} = {price}"
+    supplier, item, colour = names
+    return BuyLine(
+        supplier=supplier,
+        item=item,
+        colour=colour,
+        need=amount_in_words(figures.need, figures, setting.display),
+        in_stock=amount_in_words(figures.in_stock, figures, setting.display),
+        to_buy=to_buy,
+        price=price,
+        note=note,
+        short=amount_in_words(figures.short, figures, setting.display),
+        left=amount_in_words(figures.left, figures, setting.display),
+        figures=replace(figures, words=in_metres(words, setting.display) if figures.unit == "m" else words),
+    )
