@@ -14,31 +14,36 @@ from planner.papers.sheet import Column, Sheet
 
 MM_PER_INCH = Decimal("25.4")
 INCHES_PER_YARD = 36
-MM_PER_YARD = MM_PER_INCH * INCHES_PER_YARD
 #: Of the need, as of everything that is bought by the metre.
 NEED_PLACES = 2
 
 
 @dataclass(frozen=True)
 class Tape:
-    """The measure that lengths are cut and added up with: small unit, big unit, and the mm in each."""
+    """The measure that lengths are cut and added up with.
+
+    Lengths stand in the `small` unit, their sums in `sums`, of which so many (`in_small`) small ones make one; so many
+    sums (`in_sums`) make a `big` unit, that in which is bought. Every sum is exact.
+    """
 
     small: str
     small_mm: Decimal
+    sums: str
+    in_small: int
     big: str
-    big_mm: Decimal
+    in_sums: int
 
     def short(self, mm: float, places: int) -> Decimal:
         """A length in the small unit as it is printed."""
         return nearest(nearest(mm, 6) / self.small_mm, places)
 
     def long(self, short: Decimal) -> Decimal:
-        """Small units told in big ones, exactly in metres, to the sixth place in yards."""
-        return nearest(short * self.small_mm / self.big_mm, 6).normalize()
+        """Small units told in the unit of sums."""
+        return (short / self.in_small).normalize()
 
 
-METRIC = Tape("mm", Decimal(1), "m", Decimal(1000))
-IMPERIAL = Tape("in", MM_PER_INCH, "yd", MM_PER_YARD)
+METRIC = Tape("mm", Decimal(1), "m", 1000, "m", 1)
+IMPERIAL = Tape("in", MM_PER_INCH, "in", 1, "yd", INCHES_PER_YARD)
 
 
 def draw_lengths(
@@ -76,7 +81,7 @@ def equal_lengths(
 
 @dataclass(frozen=True)
 class Sums:
-    """The sums of one thing from the lengths as they are printed. `together` are big units without waste."""
+    """The sums of one thing from the lengths as they are printed; `need` is what is bought by, waste included."""
 
     places: int
     by_size: tuple[tuple[str, Decimal], ...]
@@ -88,14 +93,16 @@ class Sums:
 def sums_of(rows: Sequence[LengthRow], total: LengthTotal, tape: Tape = METRIC) -> Sums:
     """Sums with as many places in a length as it takes for the need to follow from what is printed."""
     factor = percent_factor(total.waste_share)
-    wanted = None if total.need_m is None else up(nearest(total.need_m * 1000, 6) / tape.big_mm, NEED_PLACES)
+    big_mm = tape.small_mm * tape.in_small * tape.in_sums
+    wanted = None if total.need_m is None else up(nearest(total.need_m * 1000, 6) / big_mm, NEED_PLACES)
 
     def together(places: int) -> Decimal:
         return tape.long(sum((r.count * tape.short(r.length_mm, places) for r in rows), Decimal(0)))
 
     least = 0 if tape is METRIC else 3
     places = places_for(
-        lambda p: wanted is None or up(together(p) * factor, NEED_PLACES) == wanted, least=least
+        lambda p: wanted is None or up(together(p) / tape.in_sums * factor, NEED_PLACES) == wanted,
+        least=least,
     )
     sizes: dict[str, list[LengthRow]] = defaultdict(list)
     for row in rows:
@@ -108,7 +115,7 @@ def sums_of(rows: Sequence[LengthRow], total: LengthTotal, tape: Tape = METRIC) 
         for name, same in sizes.items()
     )
     whole = together(places)
-    return Sums(places, by_size, whole, factor, up(whole * factor, NEED_PLACES))
+    return Sums(places, by_size, whole, factor, up(whole / tape.in_sums * factor, NEED_PLACES))
 
 
 def _thing(sheet: Sheet, rows: Sequence[LengthRow], total: LengthTotal, tape: Tape) -> None:
@@ -132,7 +139,7 @@ def _thing(sheet: Sheet, rows: Sequence[LengthRow], total: LengthTotal, tape: Ta
             (
                 f"{count}\u2009×",
                 figure(short, tape.small),
-                f"= {figure(tape.long(count * short), tape.big, least=3)}",
+                f"= {figure(tape.long(count * short), tape.sums, least=3)}",
                 uses,
             )
         )
@@ -140,16 +147,17 @@ def _thing(sheet: Sheet, rows: Sequence[LengthRow], total: LengthTotal, tape: Ta
     sheet.gap(3)
     if len(sums.by_size) > 1:
         sizes = " + ".join(f"{name}\u00a0{figure(metres, least=3)}" for name, metres in sums.by_size)
-        whole = figure(sums.together, tape.big, least=3)
+        whole = figure(sums.together, tape.sums, least=3)
         sheet.place(run_in_block("By size", f"{sizes} = {whole}", width, 9.5))
     sheet.place(run_in_block("In all", _in_all(rows, sums, tape), width, 9.5, after=9))
 
 
 def _in_all(rows: Sequence[LengthRow], sums: Sums, tape: Tape) -> str:
     count = sum(row.count for row in rows)
-    words = f"{count} lengths = {figure(sums.together, tape.big, least=3)}"
+    words = f"{count} lengths = {figure(sums.together, tape.sums, least=3)}"
     if sums.factor != 1:
-        words += f"; {figure(sums.together, least=3)} × {figure(sums.factor)} for waste"
+        yards = f" ÷ {tape.in_sums}" if tape.in_sums != 1 else ""
+        words += f"; {figure(sums.together, least=3)}{yards} × {figure(sums.factor)} for waste"
         words += f" = {figure(sums.need, tape.big, least=NEED_PLACES)}, rounded up"
     return words
 

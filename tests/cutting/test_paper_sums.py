@@ -153,7 +153,12 @@ def test_imperial_lengths_add_up_in_inches_and_yards(batch: Batch) -> None:
     read = planned_batch(batch)
     setting = PaperSetting(SETTING.heading, display="imperial")
     words = words_of(cut_sheet(cut_sheet_data(plan_of(read), read.shop, setting)))
-    rows = re.findall(r"(\d+) × ([\d.]+) in = ([\d.]+) yd", words)
+    rows = re.findall(r"(\d+) × ([\d.]+) in = ([\d.]+) in", words)
     assert len(rows) == 3
-    for count, inches, yards in rows:
-        assert abs(int(count) * Decimal(inches) / 36 - Decimal(yards)) < Decimal("0.000001")
+    for count, inches, together in rows:
+        assert int(count) * Decimal(inches) == Decimal(together)
+    found = re.search(r"= ([\d.]+) in; ([\d.]+) ÷ 36 × ([\d.]+) for waste = ([\d.]+) yd", words)
+    assert found
+    whole, again, factor, yards = map(Decimal, found.groups())
+    assert whole == again == sum(Decimal(row[2]) for row in rows)
+    assert (again / 36 * factor).quantize(Decimal("0.01"), ROUND_CEILING) == yards
