@@ -11,6 +11,7 @@ from planner.core.notions.thread import cones_on_hand
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, NotionKind
 from planner.core.units import format_length, format_money, round_money
 from planner.cutting.bill_parts import (
+    EACH_PLACES_M,
     LayPart,
     PartGroup,
     lay_parts,
@@ -62,6 +63,11 @@ class BillLine:
     groups: tuple[PartGroup, ...] = ()
     lays: tuple[LayPart, ...] = ()
     steps: tuple[str, ...] = ()
+
+    @property
+    def is_cloth(self) -> bool:
+        """Whether it is a cloth, which is cut in pieces."""
+        return self.slug.startswith("cloth")
 
     @property
     def has_options(self) -> bool:
@@ -159,7 +165,7 @@ def _cloth_line(
         return line
     groups, estimate = piece_parts(read, need, figures)
     parts, laid = lay_parts(lays, need, cloth) if lays else ((), "")
-    steps = [estimate, laid, _cloth_need_in_words(figures, cloth)]
+    steps = [*estimate, laid, _cloth_need_in_words(figures, cloth)]
     steps += _stock_in_words(shelf, figures)
     if need.cloth in read.claims.settled:
         steps.append("It is cut already: no more is needed")
@@ -184,7 +190,9 @@ def _notion_line(
     groups, before = notion_parts(need, notion, figures, own, read.shop)
     steps = []
     if len(groups) > 1:
-        steps.append(f"{' + '.join(figure(g.amount) for g in groups)} = {figure(before, need.unit)}")
+        least = EACH_PLACES_M if need.unit == "m" else 0
+        added = " + ".join(figure(group.amount, least=least) for group in groups)
+        steps.append(f"{added} = {figure(before, need.unit, least=least)}")
     if figures.factor != 1:
         told = figure(figures.need, need.unit, least=printed_places(figures.need))
         steps.append(f"{figure(before)} × {figure(figures.factor)} with waste = {told}, rounded up")
@@ -229,7 +237,11 @@ def _opened(
     line: BillLine, groups: tuple[PartGroup, ...], lays: tuple[LayPart, ...], steps: Sequence[str]
 ) -> BillLine:
     return replace(
-        line, is_open=True, groups=groups, lays=lays, steps=tuple(f"{one}." for one in steps if one)
+        line,
+        is_open=True,
+        groups=groups,
+        lays=lays,
+        steps=tuple(f"{one[0].upper()}{one[1:]}." for one in steps if one),
     )
 
 
@@ -250,7 +262,6 @@ def _stock_in_words(shelf: Shelf, figures: BuyFigures) -> list[str]:
     """What is there for the batch, and what it is short of."""
     unit, least = figures.unit, printed_places(figures.need)
     words = f"{figure(shelf.on_hand.normalize() + Decimal(0), unit)} on hand"
-    there = shelf.there
     if shelf.to_come:
         come = down(shelf.to_come, max(2, places_of(shelf.on_hand)))
         words += f" + {figure(come)} to be bought for {' and '.join(shelf.by)}"
@@ -258,9 +269,11 @@ def _stock_in_words(shelf: Shelf, figures: BuyFigures) -> list[str]:
         words += f" − {figure(shelf.spoken_for.normalize())} still to be taken for {' and '.join(shelf.by)}"
     if shelf.met:
         words += f" + {figure(shelf.met.normalize())} cut or taken for this batch"
-    if shelf.to_come or shelf.spoken_for or shelf.met:
-        words += f" = {figure(figures.in_stock, unit, least=least)}"
-        words += " there, rounded down" if nearest(there, 6) != figures.in_stock else " there"
+    rounded = nearest(shelf.there, 6) != figures.in_stock
+    if shelf.to_come or shelf.spoken_for or shelf.met or rounded:
+        words += (
+            f" = {figure(figures.in_stock, unit, least=least)} there{', rounded down' if rounded else ''}"
+        )
     need, stock = figure(figures.need, least=least), figure(figures.in_stock, least=least)
     if not figures.short:
         return [words, f"{need} needed, {stock} there: nothing short"]

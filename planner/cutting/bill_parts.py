@@ -91,16 +91,16 @@ def notion_parts(
     grouped: dict[tuple[str, str], list[tuple[Part, Decimal]]] = defaultdict(list)
     for (style, what, size, each, how, source), (count, options) in _by_size(merged, shop):
         one = _at(each, each_places)
-        told = figure(count * one, need.unit, least=min(least, places_of(one)))
-        row = Part(
-            size, count, figure(one, need.unit), told, how, source, "; ".join(dict.fromkeys(filter(None, options)))
-        )  # fmt: skip
+        each_told = figure(one, need.unit, least=least)
+        told = figure(count * one, need.unit, least=least)
+        chosen = "; ".join(dict.fromkeys(filter(None, options)))
+        row = Part(size, count, each_told, told, how, source, chosen)
         grouped[style, what].append((row, count * one))
     groups = []
     for (style, what), rows in grouped.items():
         amount = sum((one for _, one in rows), Decimal(0))
         parts = _without_needless_options([row for row, _ in rows])
-        groups.append(PartGroup(what, style, parts, figure(amount, need.unit), amount))
+        groups.append(PartGroup(what, style, parts, figure(amount, need.unit, least=least), amount))
     return tuple(groups), together(each_places)
 
 
@@ -230,8 +230,13 @@ def piece_parts(
         groups.append(
             PartGroup(f"piece {name}", number, tuple(row for row, _ in rows), figure(whole, "cm²"), whole)
         )
-    words = _estimate_in_words(together(places), cloth, table_mm, figures) if need.is_estimate else ""
-    return tuple(groups), words
+    if not need.is_estimate:
+        return tuple(groups), []
+    steps = [_estimate_in_words(together(places), cloth, table_mm, figures)]
+    if len(groups) > 1:
+        added = " + ".join(figure(group.amount) for group in groups)
+        steps.insert(0, f"Pieces {added} = {figure(together(places), 'cm²')}")
+    return tuple(groups), steps
 
 
 def _pieces_in_order(keys: Iterable[tuple[str, str, str]], shop: Workshop) -> list[tuple[str, str, str]]:

@@ -61,10 +61,10 @@ def source_rows(needs: Needs, shop: Workshop) -> list[SourceRow]:
         rows.append(
             SourceRow(
                 number,
-                ", ".join(names),
+                "; ".join(names),
                 name,
                 machine_in_words(step.machine, step.own_machine),
-                f"{step.stitch_type} {stitch_name(step.stitch_type)}",
+                stitch_name(step.stitch_type),
                 found,
                 " or ".join(SOURCES[source] for source in found),
                 stitches.get((machine.name, machine.kind, step.stitch_type)) if machine else None,
@@ -81,12 +81,12 @@ def machine_for(step: OperationSpec, machines: Iterable[MachineSpec]) -> Machine
 
 
 def sources_in_words(rows: Iterable[SourceRow]) -> str:
-    """ "2 steps measured on the machine, 3 by the table ratio"."""
+    """ "Measured on the machine: 9 steps; table ratio: 1 step"."""
     counts: dict[str, int] = defaultdict(int)
     for row in rows:
         counts[row.words] += 1
-    parts = [f"{count} {'step' if count == 1 else 'steps'}: {words}" for words, count in counts.items()]
-    return ", ".join(parts)
+    parts = [f"{words}: {count} {'step' if count == 1 else 'steps'}" for words, count in counts.items()]
+    return "; ".join(parts)
 
 
 def _stitches() -> dict[tuple[str, str, str], int]:
