@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from django.db.models import Value
+
 from planner.core.spec import Option
 from planner.styles.loading import DetailRow, exclusions_of, read_details
-from planner.styles.models import Colourway, Size, Style
+from planner.styles.models import Colourway, PieceOutline, Size, Style
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,10 @@ class ColourwayChoice:
 
 @dataclass(frozen=True, slots=True)
 class StyleChoice:
-    """A style as it is ordered. Sizes map name to key, from small to large."""
+    """A style as it is ordered. Sizes map name to key, from small to large.
+
+    `interpolated` are sizes in which an outline was made from those of the sizes beside it.
+    """
 
     pk: int
     number: str
@@ -39,6 +44,7 @@ class StyleChoice:
     details: tuple[DetailChoice, ...]
     colourways: tuple[ColourwayChoice, ...]
     exclusions: tuple[tuple[Option, Option], ...] = ()
+    interpolated: frozenset[str] = frozenset()
 
     def __str__(self) -> str:
         return f"{self.number} {self.name}"
@@ -93,7 +99,8 @@ def style_choices(pks: Iterable[int]) -> dict[int, StyleChoice]:
     if not wanted:
         return {}
     styles = list(Style.objects.filter(pk__in=wanted).select_related("base"))
-    sizes = _sizes({style.size_range_id for style in styles})
+    families = {pk for style in styles for pk in style.family}
+    sizes, made = _sizes({style.size_range_id for style in styles}, families)
     details, colourways = read_details(styles), _colourways(wanted)
     return {
         style.pk: StyleChoice(
@@ -105,17 +112,31 @@ def style_choices(pks: Iterable[int]) -> dict[int, StyleChoice]:
             details=_choices(details[style.pk]),
             colourways=colourways.get(style.pk, ()),
             exclusions=exclusions_of(details[style.pk]),
+            interpolated=frozenset().union(*(made.get(pk, ()) for pk in style.family)),
         )
         for style in styles
     }
 
 
-def _sizes(ranges: set[int]) -> dict[int, dict[str, int]]:
+#: In place of the position of a size, in the rows that tell interpolated sizes.
+_MADE = -1
+
+
+def _sizes(ranges: set[int], styles: set[int]) -> tuple[dict[int, dict[str, int]], dict[int, set[str]]]:
+    """(keys of the sizes by name, small to large, by size range; names of interpolated sizes by style). One query."""
+    here = Size.objects.filter(size_range__in=ranges).order_by()
+    made = PieceOutline.objects.filter(is_interpolated=True, piece__style__in=styles).order_by()
+    rows = here.values_list("size_range", "name", "position", "pk").union(
+        made.values_list("piece__style", "size__name", Value(_MADE), Value(0))
+    )
     sizes: dict[int, dict[str, int]] = {}
-    rows = Size.objects.filter(size_range__in=ranges).order_by("position", "pk")
-    for size_range, name, pk in rows.values_list("size_range", "name", "pk"):
-        sizes.setdefault(size_range, {})[name] = pk
-    return sizes
+    interpolated: dict[int, set[str]] = {}
+    for of, name, position, pk in sorted(rows, key=lambda row: row[2:]):
+        if position == _MADE:
+            interpolated.setdefault(of, set()).add(name)
+        else:
+            sizes.setdefault(of, {})[name] = pk
+    return sizes, interpolated
 
 
 def _choices(details: Iterable[DetailRow]) -> tuple[DetailChoice, ...]:

@@ -161,6 +161,7 @@ class Box:
     value: str
     wrong: bool
     stray: bool
+    interpolated: bool = False
 
 
 @dataclass(frozen=True)
@@ -176,6 +177,11 @@ class LineFields:
     box_errors: tuple[str, ...]
     kept: tuple[tuple[str, str], ...]
     batched: str = ""
+
+    @property
+    def interpolated(self) -> str:
+        """The sizes that no file or hand has drawn, in words."""
+        return " and ".join(box.size for box in self.boxes if box.interpolated)
 
 
 def line_fields(draft: LineDraft, batched: str = "") -> LineFields:
@@ -237,6 +243,7 @@ def _one_a_colour(swatches: Iterable[tuple[str, str]]) -> tuple[tuple[str, str],
 def _boxes(draft: LineDraft, prefix: str) -> tuple[Box, ...]:
     """A box for every size, and one for every size that was typed but is not the style's."""
     own = list(draft.style.sizes) if draft.style else []
+    made = draft.style.interpolated if draft.style else frozenset()
     stray = [size for size, text in draft.quantities.items() if text and size not in own]
     return tuple(
         Box(
@@ -246,6 +253,7 @@ def _boxes(draft: LineDraft, prefix: str) -> tuple[Box, ...]:
             value=draft.quantities.get(size, ""),
             wrong=bool(draft.errors(f"size:{size}")) or (draft.style is not None and size in stray),
             stray=size in stray,
+            interpolated=size in made,
         )
         for i, size in enumerate([*own, *stray])
     )

@@ -46,6 +46,11 @@ class CoverageTable:
     excluded: Sequence[str]
     is_complete: bool
 
+    @property
+    def has_parts(self) -> bool:
+        """Whether in some size only some colourways lack something."""
+        return any(state == "part" for row in self.rows for _, state in row.cells)
+
 
 def coverage_table(style: Style, spec: StyleSpec) -> CoverageTable:
     """What can be planned of a style read `with_everything`. No query."""

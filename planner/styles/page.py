@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 
 from django.db.models import F
@@ -63,6 +63,16 @@ class OutlineCell:
     interpolated: bool = False
     to_measure: bool = False
     between: tuple[Size, Size] | None = None
+    is_uneven: bool = False
+
+
+@dataclass(frozen=True)
+class SaidSlip:
+    """What looks like a slip, in words, and the piece on whose page of edges it is looked at, if any."""
+
+    problem: checks.Problem
+    text: str
+    piece: Piece | None = None
 
 
 @dataclass(frozen=True)
@@ -86,11 +96,11 @@ class StylePage:
     colourways: Sequence[ColourwayRow]
     minutes: float
     stopping: Sequence[tuple[checks.Problem, str]]
-    slips: Sequence[tuple[checks.Problem, str]]
+    slips: Sequence[SaidSlip]
     cords: Sequence[str]
     shared_by: Sequence[str]
     seams: Sequence[SeamRow]
-    grading: Sequence[tuple[str, Sequence[str]]]
+    grading: Sequence[tuple[Piece, Sequence[str]]]
     coverage: CoverageTable
 
     @property
@@ -123,6 +133,7 @@ def style_page(style: Style, *, size: str = "") -> StylePage:
     every_garment = [step for step in style.operations.all() if step.option_id is None]
     uses = [str(use.notion_colour) for use in style.notions.all()]
     cords = checks.cords([piece.name for piece in spec.pieces] + uses) if style.for_children else []
+    uneven = {(slip.piece, slip.size) for slip in slips if isinstance(slip, checks.OddGrade)}
     return StylePage(
         style=style,
         chosen=chosen,
@@ -130,15 +141,20 @@ def style_page(style: Style, *, size: str = "") -> StylePage:
         details=details,
         pieces=_piece_rows(style, spec, chosen.name),
         outlines=[
-            (piece, _cells(piece, sizes) if known.band is None else _measured_cells(known, sizes))
+            (
+                piece,
+                _cells(piece, sizes, {size for name, size in uneven if name == known.name})
+                if known.band is None
+                else _measured_cells(known, sizes),
+            )
             for piece, known in zip(style.pieces.all(), spec.pieces, strict=True)
         ],
         colourways=_colourway_rows(style),
         seams=seam_rows(list(style.seams.all()), spec),
-        grading=_grading(slips),
+        grading=_grading(slips, _by_name(style, spec)),
         minutes=float(sum(step.standard_minutes for step in every_garment)),
         stopping=checks.in_words(checks.stopping(spec), spec.sizes),
-        slips=checks.in_words(slips, spec.sizes),
+        slips=_said_slips(slips, spec, _by_name(style, spec)),
         cords=cords,
         coverage=coverage_table(style, spec),
         shared_by=sorted(filter(None, (style.shared_by or "").split(","))),
@@ -190,16 +206,32 @@ def count_in_words(piece: PieceSpec | Piece) -> str:
     return f"cut {piece.count}, mirrored pair" if pairs <= 1 else f"cut {piece.count}, {pairs} mirrored pairs"
 
 
-def _grading(slips: Sequence[checks.Problem]) -> list[tuple[str, list[str]]]:
-    """Pieces that do not grow evenly from size to size, with every step that is out of line."""
+def _by_name(style: Style, spec: StyleSpec) -> dict[str, Piece]:
+    """The rows of the pieces by the name they have in the spec."""
+    return {known.name: piece for piece, known in zip(style.pieces.all(), spec.pieces, strict=True)}
+
+
+def _said_slips(
+    slips: Sequence[checks.Problem], spec: StyleSpec, pieces: Mapping[str, Piece]
+) -> list[SaidSlip]:
+    return [
+        SaidSlip(problem, text, pieces[problem.piece] if isinstance(problem, checks.OddGrade) else None)
+        for problem, text in checks.in_words(slips, spec.sizes)
+    ]
+
+
+def _grading(
+    slips: Sequence[checks.Problem], pieces: Mapping[str, Piece]
+) -> list[tuple[Piece, Sequence[str]]]:
+    """Pieces that do not grow evenly from size to size, with what is out of line in each such size."""
     found: dict[str, list[str]] = defaultdict(list)
     for slip in slips:
         if isinstance(slip, checks.OddGrade):
             found[slip.piece].append(slip.what)
-    return list(found.items())
+    return [(pieces[name], said) for name, said in found.items()]
 
 
-def _cells(piece: Piece, sizes: Sequence[Size]) -> list[OutlineCell]:
+def _cells(piece: Piece, sizes: Sequence[Size], uneven: Set[str]) -> list[OutlineCell]:
     rows = {row.size_id: row for row in piece.outlines.all()}
     given = {pk for pk, row in rows.items() if not row.is_interpolated}
     return [
@@ -208,6 +240,7 @@ def _cells(piece: Piece, sizes: Sequence[Size]) -> list[OutlineCell]:
             rows[size.pk].area_mm2 / 100 if size.pk in rows else None,
             size.pk in rows and size.pk not in given,
             between=None if size.pk in given else between(size, given, sizes),
+            is_uneven=size.name in uneven,
         )
         for size in sizes
     ]

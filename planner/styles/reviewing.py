@@ -18,6 +18,7 @@ from planner.core.outline import Outline, OutlineError
 from planner.core.pattern_files.assembling import placed_marks
 from planner.core.pattern_files.model import Finding, Marks, Path, ReadPattern, ReadPiece, marks_from_json
 from planner.core.seam_lines import allowances_for, with_allowance
+from planner.styles.edge_words import lengths_each_mm
 from planner.styles.reviewing_edges import once, plain_name, with_edge_names
 
 #: Lengths that differ by less are the same (mm): a corrected file is written anew with rounded figures.
@@ -93,11 +94,21 @@ class Answers:
 
 @dataclass(frozen=True)
 class EdgeChange:
-    """Summed length of the edges of one name, None where there is no such edge."""
+    """Lengths of the edges of one name (mm), as many as there are: none where there is no such edge."""
 
     name: str
-    old_mm: float | None
-    new_mm: float | None
+    old_each_mm: tuple[float, ...]
+    new_each_mm: tuple[float, ...]
+
+    @property
+    def old_mm(self) -> float | None:
+        """All of them together before; None where there was none."""
+        return sum(self.old_each_mm) if self.old_each_mm else None
+
+    @property
+    def new_mm(self) -> float | None:
+        """All of them together from now on; None where there will be none."""
+        return sum(self.new_each_mm) if self.new_each_mm else None
 
     @property
     def difference_mm(self) -> float | None:
@@ -286,9 +297,10 @@ def _change(size: str, new: Proposed, target: KnownPiece | None) -> SizeChange:
     old = target.outlines.get(size) if target else None
     if target is None or old is None:
         return SizeChange(size, None, new.outline.area_mm2)
-    before, after = old.edge_lengths_mm(), new.outline.edge_lengths_mm()
+    before, after = lengths_each_mm(old), lengths_each_mm(new.outline)
     edges = tuple(
-        EdgeChange(name, before.get(name), after.get(name)) for name in dict.fromkeys([*before, *after])
+        EdgeChange(name, before.get(name, ()), after.get(name, ()))
+        for name in dict.fromkeys([*before, *after])
     )
     stored = marks_from_json(target.marks.get(size, {}))
     differ = not _near(_from_corner(stored, old), _from_corner(new.marks, new.outline))

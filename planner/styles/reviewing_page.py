@@ -9,6 +9,8 @@ from django.forms import BoundField
 
 from planner.core.pattern_files.model import Marks
 from planner.core.units import format_length
+from planner.core.uneven_sizes import uneven_sizes
+from planner.styles.edge_words import lengths_each_mm, lengths_in_words
 from planner.styles.models import PatternFile, Style
 from planner.styles.review_forms import ReviewForm, measured_allowances
 from planner.styles.reviewing import EdgeChange, Proposal, Remark, SizeChange, remarks
@@ -19,8 +21,11 @@ DRAWN_PX = 330
 #: Remarks of a kind that are shown at once.
 MOST_REMARKS = 30
 
+#: The level of what the sizes of the file say against each other, once it is read.
+UNEVEN = "uneven"
 #: Findings by their level, in the order they matter, with the words above them.
 GROUPS = {
+    UNEVEN: "Does not grow evenly: a slip in the grade?",
     "ask": "What the file leaves to you",
     "assumed": "What was assumed",
     "missing": "What is missing",
@@ -143,11 +148,33 @@ def _bound(form: ReviewForm, *names: str) -> list[BoundField]:
 
 
 def _group(form: ReviewForm, level: str, title: str) -> Group:
-    every = remarks(form.pattern.findings, level)
+    every = _uneven(form) if level == UNEVEN else remarks(form.pattern.findings, level)
     return Group(title, every[:MOST_REMARKS], max(len(every) - MOST_REMARKS, 0))
 
 
+def _uneven(form: ReviewForm) -> list[Remark]:
+    """What is out of line in the pieces that are taken, as they would be stored, by piece and size."""
+    rank = {size: i for i, size in enumerate(form.known.sizes or form.answers.sizes.values())}
+    found = []
+    for proposal in form.proposals:
+        if not proposal.take:
+            continue
+        in_order = sorted(proposal.by_size.items(), key=lambda item: rank.get(item[0], len(rank)))
+        odd = uneven_sizes([(size, new.outline) for size, new in in_order])
+        found += [Remark(f"{proposal.name} {one.size}", one.what) for one in odd]
+    return found
+
+
 def _answer(form: ReviewForm) -> str:
+    """How much there is, what would change, and what is to be looked at first."""
+    mended = [proposal.name for proposal in form.proposals if proposal.take and proposal.mends]
+    uneven = [remark.where for remark in _uneven(form)]
+    waits = f" {' and '.join(mended)} {'waits' if len(mended) == 1 else 'wait'} for you to confirm the mended line."
+    odd = f" {' and '.join(uneven[:3])}{' and more' if uneven[3:] else ''} out of line: see below."
+    return _counted(form) + (waits if mended else "") + (odd if uneven else "")
+
+
+def _counted(form: ReviewForm) -> str:
     pieces, sizes = len(form.proposals), len(form.file_sizes)
     counted = f"{pieces} piece{'' if pieces == 1 else 's'}"
     if any(form.file_sizes):
@@ -238,8 +265,8 @@ def _card(
         into=form.target_word(proposal),
         seen=" ".join(seen),
         edges=[
-            f"{name} {format_length(mm, display=form.display, kind='small')}"
-            for name, mm in outline.edge_lengths_mm().items()
+            f"{name} {lengths_in_words(lengths, display=form.display)}"
+            for name, lengths in lengths_each_mm(outline).items()
         ],
         changes=[
             _change_row(change, changed_edges, ticked, form.display)
@@ -275,14 +302,16 @@ def _change_row(change: SizeChange, columns: Sequence[str], ticked: set[str], di
 
 
 def _edge_step(edge: EdgeChange, display: str) -> Step:
-    def small(mm: float | None) -> str:
-        return "none" if mm is None else format_length(mm, display=display, kind="small")
-
+    old, new = (lengths_in_words(each, display=display) for each in (edge.old_each_mm, edge.new_each_mm))
     difference = ""
     if edge.difference_mm is not None and not edge.same:
-        sign = "+" if edge.difference_mm > 0 else ""
-        difference = f"{sign}{small(edge.difference_mm)}"
-    return Step(small(edge.old_mm), small(edge.new_mm), difference)
+        longer = edge.difference_mm
+        # Where one figure stands for several edges, so does the difference.
+        alike = len(edge.old_each_mm) == len(edge.new_each_mm) > 1 and "×" in old and "×" in new
+        longer /= len(edge.new_each_mm) if alike else 1
+        much = format_length(abs(longer), display=display, kind="small")
+        difference = f"{'each ' if alike else ''}{much} {'longer' if longer > 0 else 'shorter'}"
+    return Step(old, new, difference)
 
 
 def _signed(value: float) -> str:

@@ -242,13 +242,19 @@ def _with_edges_alike(drafts: Sequence[_Draft]) -> list[_Draft]:
 
 
 def _nested(drafts: Sequence[_Draft], remarks: Remarks) -> list[ReadPiece]:
-    """The sizes of one piece lying on each other as in the file where they do so there, else each at (0, 0)."""
+    """The sizes of one piece lying on each other as in the file where they do so there.
+
+    Sizes that were drawn apart are set with their lower ends level and their middles over each other, as a nest is
+    stacked on the hem and the fold.
+    """
     first = drafts[0].box
     stacked = all(_overlap(first, draft.box) for draft in drafts)
     x0, y0 = min(d.box[0] for d in drafts), min(d.box[1] for d in drafts)
+    widest = max(d.box[3] - d.box[1] for d in drafts)
     pieces: list[ReadPiece] = []
     for draft in drafts:
-        at = (draft.box[0] - x0, draft.box[1] - y0) if stacked else (0.0, 0.0)
+        beside = (0.0, (widest - (draft.box[3] - draft.box[1])) / 2)
+        at = (draft.box[0] - x0, draft.box[1] - y0) if stacked else beside
         try:
             pieces.append(_finished(draft, at))
         except OutlineError as fault:

@@ -19,7 +19,7 @@ from planner.styles.actions.outlines import interpolate_size
 from planner.styles.actions.results import Done, Refused
 from planner.styles.edge_drawing import draw_edges
 from planner.styles.edge_forms import TRADE_NAMES, EdgesForm
-from planner.styles.edges import PieceEdges, edge_rows, piece_edges
+from planner.styles.edges import PieceEdges, edge_rows, piece_edges, uneven_in
 from planner.styles.models import Piece
 from planner.styles.views.common import after_change, after_refusal, display, style_of
 
@@ -59,6 +59,7 @@ def _shown(edges: PieceEdges, form: EdgesForm) -> dict[str, Any]:
     return {
         "form": form,
         "rows": rows,
+        "uneven": uneven_in(edges),
         "unnamed": sum(bool(_NUMBERED.fullmatch(row.name.strip())) for row in rows),
         "known": any(row.suggestion for row in form.rows()),
         "trade_names": TRADE_NAMES,

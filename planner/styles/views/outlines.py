@@ -16,6 +16,7 @@ from planner.common.forms import status_of
 from planner.core.outline import Outline, outline_from_json
 from planner.styles import actions
 from planner.styles.drawings import nest
+from planner.styles.edge_words import lengths_each_mm, lengths_in_words
 from planner.styles.grow_drawing import lettered
 from planner.styles.models import Piece, PieceOutline, Size, Style
 from planner.styles.outline_forms import WAYS, GrowForm, outline_form
@@ -127,7 +128,10 @@ def _drawn(outlines: Mapping[str, Outline], base_size: str) -> dict[str, Any]:
         "drawn": nest(outlines, base_size=base_size, most_px=PREVIEW_PX),
         "largest": largest,
         "area_cm2": largest.area_mm2 / 100 if largest else None,
-        "edges": largest.edge_lengths_mm() if largest else {},
+        "edges": {
+            name: lengths_in_words(lengths, display=display())
+            for name, lengths in (lengths_each_mm(largest) if largest else {}).items()
+        },
         "shapes": outlines,
         "differ": len({(shape.length_mm, shape.width_mm) for shape in shapes}) > 1,
     }
