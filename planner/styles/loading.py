@@ -1,4 +1,4 @@
-"""From rows of the database to what the checks and the page look at, without another query than named."""
+"""Details and parts of styles as model rows, those of a base put together with a style's own, in few queries."""
 
 from __future__ import annotations
 
@@ -6,29 +6,13 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass
-from decimal import Decimal
-from itertools import groupby
-from operator import itemgetter
 from typing import Any
 
-from django.db.models import F, Prefetch, Q, prefetch_related_objects
+from django.db.models import F, Prefetch, prefetch_related_objects
 
-from planner.core.outline import Outline
-from planner.core.spec import (
-    BandSpec,
-    ClothKey,
-    ColourwaySpec,
-    EdgeRef,
-    NotionKey,
-    NotionUse,
-    OperationSpec,
-    PieceSpec,
-    SeamSpec,
-    StyleSpec,
-)
 from planner.core.spec import Option as OptionKey
 from planner.materials.models import Notion, NotionColour
-from planner.styles.family import merged, option_key
+from planner.styles.family import merged
 from planner.styles.models import (
     ClothRole,
     Colourway,
@@ -42,14 +26,6 @@ from planner.styles.models import (
     Style,
     StyleNotion,
 )
-from planner.styles.shapes import outline_of
-from planner.styles.specs import together
-
-#: Stands for an outline that is there but was not read, where only its being there matters.
-UNREAD = Outline((), ())
-_NO_CLOTH = ClothKey("", "")
-#: Stands for a band that is cut to measure, whose seam was not read.
-_UNREAD_BAND = BandSpec("", 1.0)
 
 
 @dataclass(frozen=True)
@@ -206,186 +182,3 @@ def _keep(style: Style, model: type[Any], parts: list[Any]) -> None:
     rows._result_cache = parts
     rows._prefetch_done = True
     style._prefetched_objects_cache[name] = rows
-
-
-def spec_of(style: Style, details: Iterable[DetailRow]) -> StyleSpec:
-    """A style read by `with_everything`, and its details, as the core knows it. No query."""
-    names = {size.pk: size.name for size in style.size_range.sizes.all()}
-    details = list(details)
-    return StyleSpec(
-        number=style.number,
-        name=style.name,
-        sizes=tuple(names.values()),
-        base_size=style.base_size.name,
-        details={detail.name: detail.options for detail in details},
-        pieces=tuple(_piece(piece, names) for piece in style.pieces.all()),
-        seams=tuple(
-            SeamSpec(
-                seam.name,
-                option_key(seam.option),
-                tuple(
-                    EdgeRef(edge.piece.name, edge.edge, edge.side, edge.takes) for edge in seam.edges.all()
-                ),
-                seam.times,
-                seam.operation.name,
-                float(seam.ratio),
-                seam.fullness,
-            )
-            for seam in style.seams.all()
-        ),
-        operations=tuple(
-            OperationSpec(
-                step.name,
-                option_key(step.option),
-                step.position,
-                step.machine,
-                step.stitch_type,
-                float(step.standard_minutes),
-                step.setup_note,
-                step.own_machine.name if step.own_machine else "",
-                _number(step.stitch_length_mm),
-                _number(step.stitch_width_mm),
-                step.layers,
-                _number(step.differential_feed),
-                step.tension_note,
-                step.needle_note,
-                step.quality_note,
-            )
-            for step in style.operations.all()
-        ),
-        notions=tuple(
-            NotionUse(
-                NotionKey(use.notion_colour.notion.name, use.notion_colour.name),
-                option_key(use.option),
-                use.basis,
-                float(use.quantity),
-                use.seam.name if use.seam else "",
-                float(use.ratio),
-                float(use.tail_mm),
-                use.piece.name if use.piece else "",
-                use.size.name if use.size else "",
-            )
-            for use in style.notions.all()
-        ),
-        colourways={way.name: _colourway(way) for way in style.colourways.all()},
-        exclusions=exclusions_of(details),
-    )
-
-
-def _piece(piece: Piece, sizes: dict[int, str]) -> PieceSpec:
-    return PieceSpec(
-        name=piece.name,
-        role=piece.role.name,
-        count=piece.count,
-        pair=piece.pair,
-        may_turn=piece.may_turn,
-        option=option_key(piece.option),
-        outlines={
-            sizes[row.size_id]: outline_of(row.shape) for row in piece.outlines.all() if row.size_id in sizes
-        },
-        is_band=piece.is_band,
-        allowance_mm=float(piece.seam_allowance_mm),
-        edge_allowances=piece.edge_allowances,
-        interpolated=frozenset(
-            sizes[row.size_id] for row in piece.outlines.all() if row.is_interpolated and row.size_id in sizes
-        ),
-        band=_band(piece),
-    )
-
-
-def _band(piece: Piece) -> BandSpec | None:
-    band = getattr(piece, "band", None)
-    if band is None:
-        return None
-    return BandSpec(
-        band.seam.name,
-        float(band.finished_width_mm),
-        band.folded,
-        _number(band.ratio),
-        band.turn_rad,
-        band.over_head,
-    )
-
-
-def _number(value: Decimal | None) -> float | None:
-    return None if value is None else float(value)
-
-
-def _colourway(way: Colourway) -> ColourwaySpec:
-    thread = way.thread
-    return ColourwaySpec(
-        way.name,
-        {
-            cloth.role.name: ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
-            for cloth in way.cloths.all()
-        },
-        NotionKey(thread.notion.name, thread.name) if thread else None,
-        {
-            row.position: NotionKey(row.notion_colour.notion.name, row.notion_colour.name)
-            for row in way.threads.all()
-        },
-    )
-
-
-def specs_without_shapes(styles: Any) -> dict[int, StyleSpec]:
-    """What decides whether styles can be planned, by primary key: sizes, options, pieces, colourways.
-
-    Four queries for any number of styles. Outlines are :data:`UNREAD`; seams, operations and notions are left
-    out. `styles` is a queryset.
-    """
-    columns = ("pk", "base", "number", "name", "base_size__name")
-    heads = styles.order_by("number", "size_range__sizes__position").values_list(
-        *columns, "size_range__sizes__name"
-    )
-    own = styles.order_by()
-    family = Q(style__in=own.values("pk")) | Q(style__in=own.filter(base__isnull=False).values("base"))
-    details, pieces = _details_without_names(family), _pieces_without_shapes(family)
-    colourways = _colourways_without_cloths(own.values("pk"))
-    found = {}
-    for (pk, base, number, name, base_size), rows in groupby(heads, itemgetter(0, 1, 2, 3, 4)):
-        offers = {**details.get(base, {}), **details.get(pk, {})}
-        found[pk] = StyleSpec(
-            number=number,
-            name=name,
-            sizes=tuple(size for *_, size in rows if size),
-            base_size=base_size,
-            details=offers,
-            pieces=together(pieces.get(base, ()), pieces.get(pk, ()), offers),
-            colourways=colourways.get(pk, {}),
-        )
-    return found
-
-
-def _details_without_names(family: Q) -> dict[int, dict[str, tuple[str, ...]]]:
-    rows = Detail.objects.filter(family).order_by("style", "position", "pk", "options__position")
-    found: dict[int, dict[str, tuple[str, ...]]] = defaultdict(dict)
-    values = rows.values_list("style", "pk", "name", "options__name")
-    for (style, _, name), options in groupby(values, itemgetter(0, 1, 2)):
-        found[style][name] = tuple(option for *_, option in options if option is not None)
-    return found
-
-
-def _pieces_without_shapes(family: Q) -> dict[int, list[PieceSpec]]:
-    rows = Piece.objects.filter(family).order_by("style", "position", "pk")
-    columns = ("style", "pk", "name", "role__name", "count", "pair", "may_turn", "band")
-    option = ("option__detail__name", "option__name")
-    found: dict[int, list[PieceSpec]] = defaultdict(list)
-    values = rows.values_list(*columns, *option, "outlines__size__name")
-    for head, outlines in groupby(values, itemgetter(*range(10))):
-        style, _, name, role, count, pair, may_turn, measured, detail, chosen = head
-        sizes = dict.fromkeys((size for *_, size in outlines if size is not None), UNREAD)
-        key = None if chosen is None else (detail, chosen)
-        band = None if measured is None else _UNREAD_BAND
-        found[style].append(PieceSpec(name, role, count, pair, may_turn, key, sizes, band=band))
-    return found
-
-
-def _colourways_without_cloths(pks: Any) -> dict[int, dict[str, ColourwaySpec]]:
-    rows = Colourway.objects.filter(style__in=pks).order_by("style", "position", "pk")
-    found: dict[int, dict[str, ColourwaySpec]] = defaultdict(dict)
-    for (style, _, name), roles in groupby(
-        rows.values_list("style", "pk", "name", "cloths__role__name"), itemgetter(0, 1, 2)
-    ):
-        cloths = dict.fromkeys((role for *_, role in roles if role is not None), _NO_CLOTH)
-        found[style][name] = ColourwaySpec(name, cloths, None)
-    return found

@@ -15,7 +15,8 @@ from planner.styles import checks
 from planner.styles.actions.outlines import between
 from planner.styles.coverage_page import CoverageTable, cloths_in, coverage_table
 from planner.styles.drawings import Figure, Nest, figures, nest
-from planner.styles.loading import DetailRow, details_of, spec_of
+from planner.styles.loaded_spec import spec_of
+from planner.styles.loading import DetailRow, details_of
 from planner.styles.models import (
     ClothRole,
     Colourway,

@@ -6,7 +6,8 @@ from django.urls import reverse as url
 from planner.core.missing import find_missing
 from planner.core.spec import Demand, Garment
 from planner.styles import actions
-from planner.styles.loading import details_of, spec_of, specs_without_shapes
+from planner.styles.loaded_spec import spec_of
+from planner.styles.loading import details_of
 from planner.styles.models import (
     ClothRole,
     Colourway,
@@ -20,6 +21,7 @@ from planner.styles.models import (
     Style,
     StyleNotion,
 )
+from planner.styles.spec_heads import specs_without_shapes
 from planner.styles.specs import style_specs, workshop
 from tests import factories as make
 

@@ -7,7 +7,8 @@ import pytest
 from planner.core.spec import BandSpec, ClothKey, EdgeRef, NotionKey, NotionUse, StitchSetting
 from planner.materials.models import Machine, Workroom
 from planner.materials.specs import cloths, machines, notions
-from planner.styles.loading import details_of, spec_of
+from planner.styles.loaded_spec import spec_of
+from planner.styles.loading import details_of
 from planner.styles.models import Band, ColourwayThread, Detail, PieceOutline, Seam, Style, StyleNotion
 from planner.styles.specs import style_specs, workshop
 from tests import factories as make

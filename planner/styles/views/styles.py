@@ -13,10 +13,10 @@ from planner.common.access import for_helpers, for_makers
 from planner.common.forms import status_of
 from planner.styles import actions, checks
 from planner.styles.forms import CopyForm, NewStyleForm, SizesForm, StyleForm
-from planner.styles.loading import specs_without_shapes
 from planner.styles.models import Style
 from planner.styles.page import list_rows
 from planner.styles.parts import SECTIONS
+from planner.styles.spec_heads import specs_without_shapes
 from planner.styles.views.common import (
     after_change,
     back_to,
