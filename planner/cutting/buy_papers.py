@@ -51,7 +51,7 @@ def _line(
     setting: PaperSetting,
 ) -> BuyLine:
     price = str(round_money(figures.packs * price_each, setting.currency))
-    words = f"{figures.words}; {figure(figures.packs)} × {figure(price_each, least=2)} {setting.currency} = {price}"
+    words = f"{figures.words}; price {figure(figures.packs)} × {figure(price_each, least=2)} = {price}"
     supplier, item, colour = names
     return BuyLine(
         supplier=supplier,
