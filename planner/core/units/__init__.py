@@ -1,0 +1,40 @@
+"""The only place where a unit is parsed, converted or printed; to be imported from here."""
+
+from planner.core.units.conversion import (
+    PACK_NOISE,
+    Number,
+    kg_per_m,
+    m_per_kg,
+    round_up_to_pack,
+    warm_up,
+)
+from planner.core.units.parsing import (
+    LONGEST_TEXT,
+    UnitError,
+    parse_areal_weight_gsm,
+    parse_length_mm,
+    parse_mass_kg,
+    parse_percent,
+    parse_quantity,
+)
+from planner.core.units.printing import (
+    NO_BREAK_SPACE,
+    THIN_SPACE,
+    Display,
+    LengthKind,
+    format_length,
+    format_mass,
+    format_money,
+    format_percent,
+    format_weight,
+    length_as_typed,
+    plain_number,
+    round_money,
+)
+
+__all__ = [
+    "LONGEST_TEXT", "NO_BREAK_SPACE", "PACK_NOISE", "THIN_SPACE", "Display", "LengthKind", "Number", "UnitError",
+    "format_length", "format_mass", "format_money", "format_percent", "format_weight", "kg_per_m", "length_as_typed",
+    "m_per_kg", "parse_areal_weight_gsm", "parse_length_mm", "parse_mass_kg", "parse_percent", "parse_quantity",
+    "plain_number", "round_money", "round_up_to_pack", "warm_up",
+]  # fmt: skip

@@ -1,0 +1,134 @@
+"""Lengths, weights, percentages and money as they are read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from typing import Literal
+
+from planner.core.units.conversion import LENGTHS, PACK_NOISE, Number, factor_of, finite
+
+Display = Literal["metric", "imperial"]
+LengthKind = Literal["cloth", "small"]
+
+#: Stands between a number and its unit.
+THIN_SPACE = "\u2009"
+#: Stands between a whole number and a fraction written with a slash: "4 7/8" must not read as "47/8".
+NO_BREAK_SPACE = "\u00a0"
+
+_EIGHTHS = ("", "⅛", "¼", "⅜", "½", "⅝", "¾", "⅞")
+#: ISO 4217 minor units that are not two digits (from memory; the common ones).
+_MINOR_DIGITS: Mapping[str, int] = {
+    **dict.fromkeys(["CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND", "XAF", "XOF", "XPF"], 0),
+    **dict.fromkeys(["BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"], 3),
+}
+
+
+def format_length(
+    mm: Number, display: Display = "metric", kind: LengthKind = "cloth", *, at_least: bool = False
+) -> str:
+    """A length for reading, with a thin space before the unit.
+
+    Cloth: metres to the centimetre with at least one decimal ("7.8 m", "7.81 m"), or yards to the eighth
+    ("8 ⅝ yd"). Small: below 10 mm in mm ("6.5 mm"), else cm to the millimetre ("12.5 cm"), or inches to the
+    sixteenth ("4 7/8 in"). Rounded half away from zero; with `at_least` up, so that what is bought suffices.
+    """
+    value = finite(mm)
+    if value < 0:
+        return "−" + format_length(-value, display, kind, at_least=at_least)
+    rounding = ROUND_CEILING if at_least else ROUND_HALF_UP
+    if at_least:
+        value = max(value - PACK_NOISE, Decimal(0))
+    if display == "imperial":
+        if kind == "cloth":
+            eighths = (value * 8 / factor_of("yard", "millimetre")).to_integral_value(rounding)
+            return _with_unit(_whole_and_eighths(int(eighths)), "yd")
+        sixteenths = (value * 16 / factor_of("inch", "millimetre")).to_integral_value(rounding)
+        return _with_unit(_whole_and_sixteenths(int(sixteenths)), "in")
+    if kind == "cloth":
+        metres = str((value / 1000).quantize(Decimal("0.01"), rounding))
+        return _with_unit(metres.removesuffix("0"), "m")
+    if value < 10:
+        return _with_unit(_trimmed(value.quantize(Decimal("0.1"), rounding)), "mm")
+    return _with_unit(_trimmed((value / 10).quantize(Decimal("0.1"), rounding)), "cm")
+
+
+def format_weight(gsm: Number, display: Display = "metric") -> str:
+    """Areal weight of cloth: "180 g/m²" to the gram or "5.3 oz/yd²" to a tenth."""
+    value = finite(gsm)
+    if display == "imperial":
+        ounces = value / factor_of("ounce / yard ** 2", "gram / metre ** 2")
+        return _with_unit(str(ounces.quantize(Decimal("0.1"), ROUND_HALF_UP)), "oz/yd²")
+    return _with_unit(str(value.quantize(Decimal(1), ROUND_HALF_UP)), "g/m²")
+
+
+def format_mass(kg: Number, display: Display = "metric") -> str:
+    """A weight: "2.50 kg" or "5.51 lb"."""
+    value = finite(kg)
+    if display == "imperial":
+        value, unit = value / factor_of("pound", "kilogram"), "lb"
+    else:
+        unit = "kg"
+    return _with_unit(str(value.quantize(Decimal("0.01"), ROUND_HALF_UP)), unit)
+
+
+def format_percent(percent: Number) -> str:
+    """Per cent to one decimal at most: "5 %", "2.5 %"."""
+    return _with_unit(_trimmed(finite(percent).quantize(Decimal("0.1"), ROUND_HALF_UP)), "%")
+
+
+def format_money(amount: Decimal, currency: str) -> str:
+    """Money to the currency's minor unit, half-up, with its ISO 4217 code: "12.50 EUR"."""
+    return _with_unit(str(round_money(amount, currency)), currency.upper())
+
+
+def round_money(amount: Decimal, currency: str = "EUR") -> Decimal:
+    """Rounded half-up (half away from zero) to the currency's minor unit."""
+    digits = _MINOR_DIGITS.get(currency.upper(), 2)
+    return finite(amount).quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP)
+
+
+def length_as_typed(mm: Number, unit: str, *, within_mm: Decimal = Decimal("0.05")) -> str:
+    """A length as somebody would type it in `unit`: "150 cm", "59.055 in".
+
+    With as few decimals as bring it back to less than `within_mm` away: to the same tenth of a millimetre.
+    Raises KeyError for a unit that is none of length.
+    """
+    value = finite(mm)
+    factor = factor_of(LENGTHS[unit], "millimetre")
+    for places in range(7):
+        shown = (value / factor).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
+        if abs(shown * factor - value) < within_mm:
+            break
+    return f"{_trimmed(shown)} {unit}"
+
+
+def plain_number(value: Number) -> str:
+    """A number without needless zeros or an exponent: Decimal("5.00") is "5"."""
+    return _trimmed(finite(value))
+
+
+def _with_unit(number: str, unit: str) -> str:
+    return f"{number}{THIN_SPACE}{unit}"
+
+
+def _trimmed(value: Decimal) -> str:
+    text = format(value, "f")
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _whole_and_eighths(eighths: int) -> str:
+    whole, rest = divmod(eighths, 8)
+    if not rest:
+        return str(whole)
+    return f"{whole}{THIN_SPACE}{_EIGHTHS[rest]}" if whole else _EIGHTHS[rest]
+
+
+def _whole_and_sixteenths(sixteenths: int) -> str:
+    whole, rest = divmod(sixteenths, 16)
+    if not rest:
+        return str(whole)
+    under = 16
+    while rest % 2 == 0:
+        rest, under = rest // 2, under // 2
+    return f"{whole}{NO_BREAK_SPACE}{rest}/{under}" if whole else f"{rest}/{under}"
