@@ -76,7 +76,7 @@ def suggest_names(outline: Outline, piece_name: str = "") -> tuple[Suggestion, .
     """
     if len(outline.edges) > MOST_EDGES:
         return tuple(_unknown(i) for i in range(len(outline.edges)))
-    kind = _kind(piece_name)
+    kind = piece_kind(piece_name)
     if kind in ("strip", "collar", "") and _is_strip(outline) and (kind or not _has_curve(outline)):
         return _strip(outline)
     if kind == "strip":
@@ -128,7 +128,8 @@ def _unknown(index: int) -> Suggestion:
     return Suggestion(index, f"edge {index + 1}", 0.0, "nothing usual fits its place and shape")
 
 
-def _kind(piece_name: str) -> str:
+def piece_kind(piece_name: str) -> str:
+    """What kind of piece its name says it is: body, sleeve, yoke, strip, collar …, "" where it says nothing."""
     name = " ".join(re.split(r"[\s_./-]+", piece_name.lower()))
     return next((kind for words, kind in WORDS if re.search(rf"\b(?:{words})s?\b", name)), "")
 
