@@ -114,11 +114,15 @@ def _said(odd: Sequence[_Odd], sizes: Sequence[str], outlines: Sequence[Outline]
     single = [one for one in odd if not one.on_both_sides][: MOST_TOLD - len(both)]
     said = []
     if both:
-        parts = []
-        for number, one in enumerate(both):
+        by_how: dict[str, list[str]] = {}
+        for one in both:
             words = ("larger", "smaller") if one.measure == AREA else ("longer", "shorter")
             how = f"{figure(one.measure, one.off)} {words[one.off < 0]}"
-            parts.append(f"{_called(one.measure, outlines)} {'is ' if not number else ''}{how}")
+            by_how.setdefault(how, []).append(_called(one.measure, outlines))
+        parts = [
+            f"{' and '.join(names)} {'are each' if len(names) > 1 else 'is'} {how}"
+            for how, names in by_how.items()
+        ]
         at = both[0].at
         beside = f"{sizes[at - 1]} and {sizes[at + 1]}"
         said.append(f"{', '.join(parts)} in {sizes[at]} than {beside} beside it suggest")

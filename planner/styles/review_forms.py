@@ -139,7 +139,7 @@ class ReviewForm(Questions):
 
     def _new_sizes(self, data: Mapping[str, Any]) -> NewSizes:
         names = [self.answers.sizes[size] for size in self.file_sizes]
-        return NewSizes(names, names[int(data.get("base_size") or 0)])
+        return NewSizes(names, names[int(data.get("base_size") or self.base_index)])
 
     def _taken(self, proposal: Proposal, data: Mapping[str, Any]) -> TakenPiece | None:
         if not proposal.take or not proposal.by_size:

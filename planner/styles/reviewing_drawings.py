@@ -13,6 +13,8 @@ from planner.core.pattern_files.model import Marks, Mend, Path
 from planner.core.pattern_files.to_write import grain_line, notch_bar
 from planner.styles.drawings import NestLine
 
+#: The drawings at the top of the page are so much smaller than those beside the questions.
+SMALL = 0.42
 _MARGIN_PX = 13
 _HEAD_PX = 5
 #: Drawn lines may miss the true ones by this (mm): less than a pixel, and a large file stays a small page.
@@ -51,9 +53,15 @@ class ReviewDrawing:
     sewn: str
     holes: tuple[Point, ...]
     mends: tuple[tuple[float, float, int], ...]
+    as_drawn: str
     ring_mm: float
     hole_mm: float
     before: str
+
+    @property
+    def small_px(self) -> tuple[int, int]:
+        """Width and height of the small drawing at the top of the page."""
+        return round(self.width_px * SMALL), round(self.height_px * SMALL)
 
 
 def review_drawings(sheets: Sequence[Sheet], *, most_px: int) -> list[ReviewDrawing]:
@@ -72,6 +80,9 @@ class _Frame:
         shown = sheet.outlines[sheet.shown]
         boxes = [_moved(shape.bounds_mm, self.moves[size]) for size, shape in sheet.outlines.items()]
         self.before_move = _onto(sheet.before, shown, self.moves[sheet.shown]) if sheet.before else (0.0, 0.0)
+        for size, mend in sheet.mends:
+            if mend.drawn and size == sheet.shown:
+                boxes.append(_moved(_box(mend.drawn), self.moves[size]))
         if sheet.before:
             boxes.append(_moved(sheet.before.bounds_mm, self.before_move))
         self.low_x, self.low_y = min(box[0] for box in boxes), min(box[1] for box in boxes)
@@ -133,13 +144,25 @@ class _Frame:
             holes=tuple((round(x, 1), round(y, 1)) for x, y in (self.at(p, move) for p in marks.holes)),
             mends=tuple(
                 (round(x, 1), round(y, 1), number)
-                for number, (x, y) in enumerate(
-                    (self.at(mend.at, self.moves[size]) for size, mend in sheet.mends), 1
-                )
+                for number, (size, mend) in enumerate(sheet.mends, 1)
+                for x, y in (self.at(place, self.moves[size]) for place in mend.crossings or (mend.at,))
+            ),
+            as_drawn=self.lines(
+                [
+                    (*mend.drawn, mend.drawn[0])
+                    for size, mend in sheet.mends
+                    if mend.drawn and size == sheet.shown
+                ],
+                move,
             ),
             ring_mm=round(11 / scale, 1),
             before=self.ring(sheet.before, self.before_move) if sheet.before else "",
         )
+
+
+def _box(points: Path) -> tuple[float, float, float, float]:
+    xs, ys = [x for x, _ in points], [y for _, y in points]
+    return min(xs), min(ys), max(xs), max(ys)
 
 
 def _moved(box: tuple[float, float, float, float], move: Point) -> tuple[float, float, float, float]:

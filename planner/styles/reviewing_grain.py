@@ -41,6 +41,6 @@ def quarter_turned(piece: ReadPiece) -> ReadPiece:
         piece,
         outline=outline,
         marks=placed_marks(piece.marks, place, 90.0),
-        mends=tuple(replace(mend, at=place([mend.at])[0]) for mend in piece.mends),
+        mends=tuple(mend.moved(place) for mend in piece.mends),
         grain_deg=(piece.grain_deg + 90.0) % 180.0,
     )

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from django.forms import BoundField
 
 from planner.core.pattern_files.model import Marks
-from planner.core.units import format_length
 from planner.core.uneven_sizes import uneven_sizes
+from planner.core.units import format_length
 from planner.styles.edge_words import lengths_each_mm, lengths_in_words
 from planner.styles.models import PatternFile, Style
 from planner.styles.review_forms import ReviewForm, measured_allowances
@@ -85,6 +85,12 @@ class PieceCard:
     def name(self) -> str:
         """As the style will call it, while it has no name as the file does."""
         return self.proposal.name or self.proposal.file_name
+
+    @property
+    def is_marked(self) -> bool:
+        """Whether something about it waits to be looked at: a mend to confirm, or an answer that is wrong."""
+        asked = [*self.questions, self.take, *filter(None, [self.mend, self.sizes_field])]
+        return bool(self.mends) or any(field.errors for field in asked)
 
     @property
     def is_as_before(self) -> bool:
@@ -240,7 +246,12 @@ def _sheet(form: ReviewForm, proposal: Proposal, shown: str) -> Sheet:
     if proposal.target and in_style in proposal.changed:
         before = proposal.target.outlines.get(in_style)
     marks: Marks = new.marks if new else proposal.read[shown].marks
-    mends = tuple((size, mend) for size, piece in proposal.read.items() for mend in piece.mends)
+    factor = form.answers.factor
+    mends = tuple(
+        (size, mend.moved(lambda points: tuple((x * factor, y * factor) for x, y in points)))
+        for size, piece in proposal.read.items()
+        for mend in piece.mends
+    )
     return Sheet(outlines, shown, marks, mends, before)
 
 

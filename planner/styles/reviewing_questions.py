@@ -209,9 +209,20 @@ class Questions(PlainWords, forms.Form):
                     help_text="For example M, 38 or one.",
                 )
 
+    @property
+    def base_index(self) -> int:
+        """Which of its sizes the file was drafted in as far as it says so, else the one that is drawn."""
+        told = self._told_base_size()
+        return next((i for i, size in enumerate(self.file_sizes) if size == (told or self.shown_size)), 0)
+
+    def _told_base_size(self) -> str:
+        told = self.pattern.sample_size.lower()
+        return next((size for size in self.file_sizes if told and size.lower() == told), "")
+
     def _ask_base_size(self) -> None:
-        if len(self.file_sizes) > 1:
-            start = next((i for i, size in enumerate(self.file_sizes) if size == self.shown_size), 0)
+        """Only where the file does not name the size it was drafted in."""
+        if len(self.file_sizes) > 1 and not self._told_base_size():
+            start = self.base_index
             self.fields["base_size"] = forms.ChoiceField(
                 label="Base size",
                 choices=[

@@ -251,7 +251,9 @@ def test_the_same_piece_twice_in_one_size():
     assert [(f.level, f.piece, f.size) for f in pattern.findings if f.kind == "duplicate"] == [
         ("ignored", "cuff", "M")
     ]
-    assert "which one is right" in refused(drawing(f'<g id="cuff_M">{one}</g><g id="cuff_M">{other}</g>'))
+    assert "keep the right one in the file and bring it in again" in refused(
+        drawing(f'<g id="cuff_M">{one}</g><g id="cuff_M">{other}</g>')
+    )
 
 
 # --- outlines ---------------------------------------------------------------------------------------------------

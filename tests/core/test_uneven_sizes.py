@@ -33,9 +33,7 @@ def test_one_size_that_is_too_long_is_said_once_without_its_area():
 def test_edges_that_differ_are_taken_together():
     shape = [rectangle(length, 100.0, ("side", "right", "top", "left")) for length in (500, 520, 530, 560)]
     found = uneven_sizes([(size, one) for size, one in zip("SMLX", shape, strict=True)])
-    assert said(found) == [
-        ("L", "side is 10 mm shorter, top 10 mm shorter in L than M and X beside it suggest")
-    ]
+    assert said(found) == [("L", "side and top are each 10 mm shorter in L than M and X beside it suggest")]
 
 
 def test_a_jump_between_two_sizes_and_at_an_end():

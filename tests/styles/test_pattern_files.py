@@ -407,7 +407,6 @@ def test_a_piece_that_is_renamed_on_the_page_is_looked_at_again(maker_client, st
         ({"included": "perhaps"}, "Please choose one of the list."),
         ({"p0_take": None, "p1_take": None, "p2_take": None}, "No piece is ticked"),
         ({"number": ""}, "Please fill this in."),
-        ({"base_size": "9"}, "Please choose one of the list."),
     ],
 )
 def test_a_wrong_answer_is_told_at_its_place_and_nothing_is_taken(maker_client, answers, words) -> None:

@@ -183,7 +183,7 @@ def _turned_draft(shape: Shape) -> _Draft:
 
 
 def _placed_mends(mends: Sequence[Mend], place: Callable[[Iterable[Point]], Path]) -> tuple[Mend, ...]:
-    return tuple(replace(mend, at=place([mend.at])[0]) for mend in mends)
+    return tuple(mend.moved(place) for mend in mends)
 
 
 def placed_marks(marks: Marks, place: Callable[[Iterable[Point]], Path], degrees: float) -> Marks:

@@ -185,7 +185,10 @@ def _once_each(shapes: Sequence[Shape], remarks: Remarks) -> list[Shape]:
                 text = f"the same block {len(same)} times; it was read once"
                 remarks.add("duplicate", "ignored", text, piece=piece, size=size)
         else:
-            text = f"{len(same)} different blocks for this piece and size: which one is right?"
+            text = (
+                f"{len(same)} different blocks for this piece and size, so none was read: keep the right one in the "
+                "file and bring it in again"
+            )
             remarks.add("duplicate", "refused", text, piece=piece, size=size)
     return kept
 

@@ -7,8 +7,8 @@ guesses of a piece and in its mends.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from planner.core.outline import Outline, Point
@@ -125,11 +125,21 @@ def _path(points: Sequence[Sequence[float]]) -> Path:
 
 @dataclass(frozen=True, slots=True)
 class Mend:
-    """A repair that is only taken when somebody has seen and confirmed it."""
+    """A repair that is only taken when somebody has seen and confirmed it.
+
+    Of a line that crosses itself, `drawn` is the closed line as the file has it and `crossings` are the places where
+    it does so, in the coordinates of the outline.
+    """
 
     kind: Literal["gap", "crossing"]
     at: Point
     text: str
+    drawn: Path = ()
+    crossings: Path = ()
+
+    def moved(self, place: Callable[[Sequence[Point]], Path]) -> Mend:
+        """The same repair with all its points taken elsewhere."""
+        return replace(self, at=place([self.at])[0], drawn=place(self.drawn), crossings=place(self.crossings))
 
 
 @dataclass(frozen=True, slots=True)

@@ -221,7 +221,8 @@ def mended_crossing(ring: Ring) -> Ring | None:
     polygon = Polygon(ring.points)
     if polygon.is_valid or _is_scribble(ring.points):
         return None
-    largest = max(_polygons(make_valid(polygon)), key=lambda part: part.area, default=None)
+    parts = sorted(_polygons(make_valid(polygon)), key=lambda part: -part.area)
+    largest = next(iter(parts), None)
     if largest is None or largest.area < 1.0:
         return None
     points = without_repeats(list(largest.exterior.coords), closed=True)
@@ -229,11 +230,14 @@ def mended_crossing(ring: Ring) -> Ring | None:
         points = points[::-1]
     at = _crossing_at(ring.points, points)
     old = [ring.points[i] for i in ring.starts]
+    lost_mm2 = sum(part.area for part in parts[1:])
     mend = Mend(
         "crossing",
         at,
         f"the outline crosses itself near ({at[0]:.1f}, {at[1]:.1f}) mm; its largest part, "
-        f"{largest.area / 100:.1f} cm², would be kept",
+        f"{largest.area / 100:.1f} cm², would be kept, and {_area_in_words(lost_mm2)} would fall away",
+        drawn=ring.points,
+        crossings=_crossings(ring.points) or (at,),
     )
     plain = Ring(points, gaps=(*ring.gaps, mend))
     cut = cut_at_points(plain, old) if len(old) > 1 else plain
@@ -361,6 +365,30 @@ def _polygons(shape: BaseGeometry) -> list[Polygon]:
     for part in getattr(shape, "geoms", ()):
         parts.extend(_polygons(part))
     return parts
+
+
+def _area_in_words(area_mm2: float) -> str:
+    """Small areas need their digits: a loop at a corner is a few square millimetres."""
+    if area_mm2 < 0.5:
+        return "less than 1 mm²"
+    return f"{area_mm2:.0f} mm²" if area_mm2 < 100 else f"{area_mm2 / 100:.1f} cm²"
+
+
+def _crossings(points: Sequence[Point]) -> Path:
+    """Where a closed line meets itself, but for the points at which one piece of it leads on to the next."""
+    ends = list(itertools.pairwise([*points, points[0]]))
+    lines = shapely.linestrings(ends)
+    tree = shapely.STRtree(lines)
+    found: list[Point] = []
+    for one, other in tree.query(lines, predicate="intersects").T.tolist():
+        beside = (other - one) % len(ends) in (1, len(ends) - 1)
+        if one >= other or beside:
+            continue
+        meets = shapely.intersection(lines[one], lines[other]).centroid
+        at = (float(meets.x), float(meets.y))
+        if all(math.dist(at, had) > JOIN_MM for had in found):
+            found.append(at)
+    return tuple(found[:MOST_CROSSINGS])
 
 
 def _crossing_at(before: Sequence[Point], after: Sequence[Point]) -> Point:

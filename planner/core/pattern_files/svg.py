@@ -117,7 +117,10 @@ def _once_each(found: Sequence[Found], sheet: Sheet) -> list[Found]:
                 text = f"drawn {len(same)} times with this name and size; it was read once"
                 sheet.note("duplicate", "ignored", text, piece=name, size=size)
         else:
-            text = f"{len(same)} different outlines have this name and size: which one is right?"
+            text = (
+                f"{len(same)} different outlines have this name and size, so none was read: keep the right one in "
+                "the file and bring it in again"
+            )
             sheet.note("duplicate", "refused", text, piece=name, size=size)
     return kept
 

@@ -36,7 +36,7 @@ def files_hold(request: HttpRequest, number: str) -> HttpResponse:
     context = {
         "form": form,
         "style": style,
-        "waiting": actions.waiting_files(style).defer("content", "rules"),
+        "waiting": actions.waiting_files(style).select_related("read_by").defer("content", "rules"),
     }
     return render(request, "styles/review_files.html", context, status=status_of(form))
 
@@ -49,20 +49,25 @@ def style_from_file(request: HttpRequest) -> HttpResponse:
         data = form.cleaned_data
         told = {"style": {"number": data["number"], "name": data["name"]}}
         return redirect("file-review", _hold(request, None, data["files"][0], told).pk)
-    context = {"form": form, "waiting": actions.waiting_files(None).defer("content", "rules")}
+    context = {
+        "form": form,
+        "waiting": actions.waiting_files(None).select_related("read_by").defer("content", "rules"),
+    }
     return render(request, "styles/review_new_style.html", context, status=status_of(form))
 
 
 def _hold(
     request: HttpRequest, style: Style | None, upload: Upload, answers: Mapping[str, Any] | None = None
 ) -> PatternFile:
+    # The day is a field of its own; two files of one day are told apart by the clock.
+    at = timezone.localtime().strftime("%H:%M")
     return actions.hold_file(
         style,
         name=upload.name,
         content=upload.content,
         rules_name=upload.rules_name,
         rules=upload.rules,
-        answers=answers,
+        answers={**(answers or {}), "at": at},
         person=request.user,
         today=timezone.localdate(),
     )
