@@ -8,7 +8,7 @@ from decimal import ROUND_CEILING, Decimal
 
 from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.notions.thread import cones_on_hand
-from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, NotionKind
+from planner.core.spec import Cloth, Notion, NotionKind
 from planner.core.units import format_length, format_money, round_money
 from planner.cutting.bill_parts import (
     EACH_PLACES_M,
@@ -113,10 +113,9 @@ class BillSetting:
         return figure(value, unit, least=least)
 
 
-def make_bill(
-    read: PlannedBatch, shelves: Mapping[ClothKey | NotionKey, Shelf], setting: BillSetting
-) -> Bill:
-    """The bill of a planned batch. `shelves` are the stock of its cloths and notions as this batch meets it."""
+def make_bill(read: PlannedBatch, setting: BillSetting) -> Bill:
+    """The bill of a planned batch."""
+    shelves = read.claims.shelves
     cloths, costs = [], Decimal(0)
     for number, need in enumerate(read.needs.cloths, 1):
         cloths.append(_cloth_line(f"cloth-{number}", need, read, shelves[need.cloth], setting))
@@ -129,18 +128,18 @@ def make_bill(
     groups = [("Cloth", cloths), *((KINDS[kind], lines) for kind, lines in of_kind.items())]
     return Bill(
         tuple((head, tuple(lines)) for head, lines in groups if lines),
-        _answer(read, shelves, setting.display),
+        _answer(read, setting.display),
         format_money(costs, setting.currency) if setting.with_costs else "",
     )
 
 
-def _answer(read: PlannedBatch, shelves: Mapping[ClothKey | NotionKey, Shelf], display: str) -> str:
+def _answer(read: PlannedBatch, display: str) -> str:
     """The first line: what to buy, and whether all else is there."""
     buy = buy_in_words(read.needs.cloths, read.needs.notions, read.shop, display)
     counted_on: dict[str, None] = {}
     for key in (*(n.cloth for n in read.needs.cloths), *(n.key for n in read.needs.notions)):
-        if shelves[key].to_come and key not in read.claims.settled:
-            counted_on |= dict.fromkeys(shelves[key].by)
+        if read.claims.shelves[key].to_come and key not in read.claims.settled:
+            counted_on |= dict.fromkeys(read.claims.shelves[key].by)
     there = f"once {' and '.join(counted_on)} is bought for" if counted_on else ""
     if buy:
         words = f"{buy}; all else is there {there}".rstrip() + "."

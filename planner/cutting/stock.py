@@ -16,8 +16,6 @@ from planner.core.cloth import buy_cloth
 from planner.core.notions.thread import cones_on_hand, packs_to_buy
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
 from planner.cutting.models import Batch, BatchNeed
-from planner.materials.specs import cloths as cloth_specs
-from planner.materials.specs import notions as notion_specs
 from planner.styles.specs import workshop
 
 Key = ClothKey | NotionKey
@@ -50,7 +48,8 @@ class Claims:
 
     `spoken_for` is what other batches still have to take, `by` which batches these are, `threads_at_once` the most
     cones one of them is threaded with. `met` is how much of this batch's own need has left the stock for it already,
-    `settled` what it has no further need of.
+    `settled` what it has no further need of. `shelves` is the stock of everything as the batch meets it, noted when it
+    is read by :func:`free_workshop`.
     """
 
     spoken_for: dict[Key, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
@@ -58,6 +57,7 @@ class Claims:
     threads_at_once: dict[Key, int] = field(default_factory=lambda: defaultdict(int))
     met: dict[Key, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
     settled: set[Key] = field(default_factory=set)
+    shelves: dict[Key, Shelf] = field(default_factory=dict)
 
     def shelf_of_cloth(self, cloth: Cloth) -> Shelf:
         """The stock of a cloth as it was read, all batches together."""
@@ -144,19 +144,13 @@ def free_workshop(
 
 def _free_cloth(cloth: Cloth, known: Claims) -> Cloth:
     """What counts toward the least that is sold are also the metres, rolls or kg bought for others."""
-    shelf = known.shelf_of_cloth(cloth)
+    shelf = known.shelves[cloth.key] = known.shelf_of_cloth(cloth)
     least = max(Decimal(0), cloth.minimum_quantity - shelf.packs_to_come)
     return replace(cloth, in_stock_m=float(shelf.there), minimum_quantity=least)
 
 
 def _free_notion(notion: Notion, known: Claims) -> Notion:
     """Batches are sewn one after the other: a cone that is spoken for is still there to thread a machine with."""
-    shelf = known.shelf_of_notion(notion)
+    shelf = known.shelves[notion.key] = known.shelf_of_notion(notion)
     cones = cones_on_hand(notion) + int(shelf.packs_to_come) if notion.kind == "thread" else notion.cones
     return replace(notion, in_stock=shelf.there, cones=cones)
-
-
-def shelves(known: Claims) -> dict[Key, Shelf]:
-    """The stock of every cloth and notion as a batch meets it. Two queries."""
-    found: dict[Key, Shelf] = {key: known.shelf_of_cloth(cloth) for key, cloth in cloth_specs().items()}
-    return found | {key: known.shelf_of_notion(notion) for key, notion in notion_specs().items()}

@@ -11,7 +11,6 @@ from planner.common.access import for_helpers
 from planner.core.needs import CannotPlanError
 from planner.cutting.bill import BillSetting, make_bill
 from planner.cutting.models import Batch
-from planner.cutting.stock import shelves
 from planner.cutting.stored import PlannedBatch, planned_batch
 from planner.cutting.thread_sources import source_rows, sources_in_words
 from planner.materials.models import Workroom
@@ -49,7 +48,7 @@ def bill_context(request: HttpRequest, read: PlannedBatch) -> dict[str, Any]:
     room = Workroom.the()
     wanted = frozenset(request.GET.get("open", "").split(","))
     setting = BillSetting(room.display, room.currency, with_costs=request.user.is_staff, open=wanted)
-    bill = make_bill(read, shelves(read.claims), setting)
+    bill = make_bill(read, setting)
     return {
         "batch": read.batch,
         "bill": bill,
