@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from planner.core.notions.band_pieces import BandProposal, Opening, cloths_of_piece, openings_of, proposals
+from planner.core.notions.band_pieces import Opening, cloths_of_piece, openings_of, proposals
+from planner.core.notions.band_proposals import BandProposal
 from planner.core.spec import Cloth, ClothKey, PieceSpec, StyleSpec
 
 

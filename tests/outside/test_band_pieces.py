@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.core.notions.band_pieces import BandProposal, propose_band, with_bands
+from planner.core.notions.band_pieces import with_bands
+from planner.core.notions.band_proposals import BandProposal, propose_band
 from planner.core.notions.bands import FULL_TURN, least_ratio, lie_flat_ratio, thumb_ratio, widest_band_mm
 from planner.core.outline import Edge, make_outline
 from planner.core.spec import BandSpec, ClothKey, ColourwaySpec, EdgeRef, PieceSpec, SeamSpec, StyleSpec

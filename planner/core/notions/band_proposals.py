@@ -1,0 +1,161 @@
+"""One band for one opening in one cloth: how long it is cut, why, and what is wrong with it.
+
+A band is proposed at the ratio at which it lies flat where its opening turns (a neckline, an armhole), else at the
+rule of thumb (a cuff, a hem), and never shorter than the cloth can be stretched from; see :mod:`bands` for the
+formulas. The maker's own ratio is kept whatever is proposed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from planner.core.notions.bands import (
+    HEAD_GIRTH_MM,
+    BandProblem,
+    check_band,
+    is_rib,
+    least_ratio,
+    thumb_ratio,
+    widest_band_mm,
+)
+from planner.core.spec import BandSpec
+
+#: A band is no shorter than what the cloth stretches from, but for rounding.
+_HAIR = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class BandProposal:
+    """A band for one opening and one cloth. Lengths in mm, ratios B/L.
+
+    `rule_ratio` is the rule of thumb, that for rib where `is_rib`; `flat_ratio` the greatest at which it lies flat
+    (1 for a straight opening, 0 where nothing would be left inside). `proposed_ratio` is ours, `ratio` what is cut:
+    the maker's own where `is_own`. `band_mm` is the finished length of the ring; cut sizes are of one piece.
+    `widest_mm` is the widest band that would lie flat in this cloth, None where the opening is straight.
+    """
+
+    opening_mm: float
+    is_rib: bool
+    rule_ratio: float
+    flat_ratio: float
+    proposed_ratio: float
+    ratio: float
+    is_own: bool
+    band_mm: float
+    cut_length_mm: float
+    cut_width_mm: float
+    widest_mm: float | None
+    why: str
+    problems: tuple[BandProblem, ...]
+
+
+def propose_band(
+    band: BandSpec,
+    opening_mm: float,
+    stretch: float,
+    *,
+    end_allowances_mm: float = 0.0,
+    side_allowances_mm: float = 0.0,
+    takes: int = 1,
+    opening: str = "opening",
+    cloth: str = "this cloth",
+) -> BandProposal:
+    """The band for an opening of this seam-line length in a cloth of this usable stretch (0.30 = 30 %).
+
+    The proposed ratio is 1 − θ·w/L where the opening turns through θ, else the rule of thumb (rib 0.75, self-fabric
+    0.85), but no less than 1/(1 + e). Cut length = B / `takes` + the allowances at both ends, cut width = 2·w (w where
+    it is not folded) + those of both sides. Raises ValueError for lengths, a ratio or a stretch that are none.
+    """
+    if not (opening_mm > 0 and band.finished_width_mm > 0):
+        raise ValueError("the opening and the band must be longer than zero")
+    if stretch < 0 or band.turn_rad < 0 or (band.ratio is not None and not band.ratio > 0):
+        raise ValueError("stretch and turn cannot be less than nothing, and a ratio must be more")
+    flat = max(1.0 - band.turn_rad * band.finished_width_mm / opening_mm, 0.0)
+    wanted = flat if band.turn_rad > 0 else thumb_ratio(stretch)
+    proposed = max(wanted, least_ratio(stretch))
+    ratio = proposed if band.ratio is None else band.ratio
+    layers = 2.0 if band.folded else 1.0
+    made = BandProposal(
+        opening_mm=opening_mm,
+        is_rib=is_rib(stretch),
+        rule_ratio=thumb_ratio(stretch),
+        flat_ratio=flat,
+        proposed_ratio=proposed,
+        ratio=ratio,
+        is_own=band.ratio is not None,
+        band_mm=ratio * opening_mm,
+        cut_length_mm=ratio * opening_mm / takes + end_allowances_mm,
+        cut_width_mm=layers * band.finished_width_mm + side_allowances_mm,
+        widest_mm=widest_band_mm(opening_mm, stretch, band.turn_rad) if band.turn_rad > 0 else None,
+        why="",
+        problems=(),
+    )
+    why = _why(made, band, stretch, opening, cloth)
+    return replace(made, why=why, problems=tuple(_problems(made, band, stretch, cloth)))
+
+
+def _percent(share: float) -> str:
+    return f"{share * 100:.0f}\N{NO-BREAK SPACE}%"
+
+
+def _why(made: BandProposal, band: BandSpec, stretch: float, opening: str, cloth: str) -> str:
+    size = f"{band.finished_width_mm:g} mm wide on a {made.opening_mm:.0f} mm {opening}"
+    limited = made.proposed_ratio > (made.flat_ratio if band.turn_rad > 0 else made.rule_ratio) + _HAIR
+    if band.turn_rad > 0 and not made.flat_ratio:
+        found = f"{size} leaves nothing inside"
+    elif band.turn_rad > 0:
+        found = f"{size} {'would lie' if limited or made.is_own else 'lies'} flat at {made.flat_ratio:.2f}"
+    else:
+        kind = "rib" if made.is_rib else "self-fabric"
+        found = f"a straight {opening} has the rule of thumb for {kind}, {made.rule_ratio:.2f}"
+    if made.is_own:
+        return f"your own ratio, {made.ratio:.2f}, is kept; {found}"
+    if limited and not stretch:
+        return f"{found}, but {cloth} has no stretch noted, so the band is as long as the opening"
+    if limited:
+        return f"{found}, but {cloth} gives only {_percent(stretch)}, so it is cut at {made.ratio:.2f}"
+    return f"{found}; {cloth} takes it"
+
+
+def _problems(made: BandProposal, band: BandSpec, stretch: float, cloth: str) -> Iterator[BandProblem]:
+    if band.turn_rad > 0 and not made.flat_ratio:
+        most = made.opening_mm / band.turn_rad
+        text = f"A band {band.finished_width_mm:g} mm wide closes the opening: it must be narrower than {most:.0f} mm."
+        yield BandProblem("closes", text)
+    head = HEAD_GIRTH_MM if band.over_head else None
+    found = check_band(
+        made.opening_mm,
+        made.band_mm,
+        band.finished_width_mm,
+        stretch,
+        head_girth_mm=head,
+        turn_rad=band.turn_rad,
+    )
+    for problem in found:
+        text = problem.text.replace(" %", "\N{NO-BREAK SPACE}%")
+        yield replace(problem, text=text + _what_to_do(problem, made, band, stretch, cloth))
+
+
+def _what_to_do(problem: BandProblem, made: BandProposal, band: BandSpec, stretch: float, cloth: str) -> str:
+    """What follows the problem: how far the cloth goes, and the widest band that lies flat."""
+    if problem.kind == "overstretched":
+        return f" Cut it at {made.proposed_ratio:.2f} or longer.{_widest_in_words(made)}"
+    if problem.kind != "stands_up" or not band.turn_rad > 0 or not made.flat_ratio:
+        return ""
+    if made.flat_ratio < least_ratio(stretch) - _HAIR:
+        needed = 1.0 / made.flat_ratio - 1.0
+        text = f" To lie flat it must stretch {_percent(needed)}; {cloth} returns from {_percent(stretch)}."
+        return text + _widest_in_words(made)
+    widest = (1.0 - made.ratio) * made.opening_mm / band.turn_rad
+    if not widest > 0:
+        return f" Cut it at {made.flat_ratio:.2f}."
+    return f" Cut it at {made.flat_ratio:.2f}, or no wider than {widest:.1f} mm."
+
+
+def _widest_in_words(made: BandProposal) -> str:
+    if made.widest_mm is None:
+        return ""
+    if not made.widest_mm > 0:
+        return " No band of it would lie flat."
+    return f" The widest band that would lie flat is {made.widest_mm:.1f} mm."
