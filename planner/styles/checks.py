@@ -15,8 +15,10 @@ from typing import ClassVar
 from planner.core.notions.band_pieces import openings_of
 from planner.core.notions.stitches import STITCHES
 from planner.core.spec import StyleSpec
+from planner.styles.option_checks import EmptyOption, LikeAlternatives, empty_options, like_alternatives
 from planner.styles.problem import Problem
 from planner.styles.seam_checks import (
+    MissedTimes,
     NoSewingLine,
     NoSuchEdge,
     OddGrade,
@@ -25,12 +27,13 @@ from planner.styles.seam_checks import (
     grades,
     seam_edges,
     seam_lengths,
+    seam_times,
     sewing_lines,
 )
 
 __all__ = [
-    "STITCHES", "NoSewingLine", "NoSuchEdge", "OddGrade", "Problem", "SeamWithoutEdges", "UnevenSeam", "answer",
-    "cords", "in_words", "problems", "ready_to_plan", "slips", "stopping",
+    "STITCHES", "EmptyOption", "LikeAlternatives", "MissedTimes", "NoSewingLine", "NoSuchEdge", "OddGrade", "Problem",
+    "SeamWithoutEdges", "UnevenSeam", "answer", "cords", "in_words", "problems", "ready_to_plan", "slips", "stopping",
 ]  # fmt: skip
 
 _CORD = re.compile(
@@ -179,7 +182,12 @@ def stopping(spec: StyleSpec) -> list[Problem]:
 
 def slips(spec: StyleSpec) -> list[Problem]:
     """What looks wrong but does not stop a plan."""
-    return list(chain(grades(spec), sewing_lines(spec), seam_edges(spec), seam_lengths(spec), machines(spec)))
+    return list(
+        chain(
+            like_alternatives(spec), empty_options(spec), grades(spec), sewing_lines(spec), seam_edges(spec),
+            seam_times(spec), seam_lengths(spec), machines(spec),
+        )
+    )  # fmt: skip
 
 
 def problems(spec: StyleSpec) -> list[Problem]:

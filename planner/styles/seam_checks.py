@@ -8,6 +8,7 @@ from itertools import groupby
 from typing import ClassVar
 
 from planner.core.notions.along import sewn_edge_mm
+from planner.core.seam_counts import missed_times, often
 from planner.core.spec import StyleSpec
 from planner.core.uneven_sizes import uneven_sizes
 from planner.core.walk import walk_seams
@@ -41,6 +42,23 @@ class SeamWithoutEdges(Problem):
 
     def __str__(self) -> str:
         return f"the seam {self.seam} joins no edges, so it has no length"
+
+
+@dataclass(frozen=True, slots=True)
+class MissedTimes(Problem):
+    """A seam that a garment has more often than it says, as its edges show."""
+
+    stops: ClassVar[bool] = False
+    section: ClassVar[str] = "seams"
+    seam: str
+    piece: str
+    edge: str
+    occurs: int
+    times: int
+
+    def __str__(self) -> str:
+        there = f"the {self.edge} of {self.piece} occurs {often(self.occurs)}"
+        return f"{self.seam}: {there}, the seam {often(self.times)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +126,27 @@ def seam_edges(spec: StyleSpec) -> Iterator[Problem]:
             lacking = tuple(size for size, shape in drawn.items() if not shape.edge_paths(ref.edge))
             if lacking:
                 yield NoSuchEdge(seam.name, ref.piece, ref.edge, lacking)
+
+
+def seam_times(spec: StyleSpec) -> Iterator[Problem]:
+    """A garment has no more of a seam's edges than the seam takes: two shoulders are two seams, or one that takes two.
+
+    Passed over are edges of which other seams of the same two sides take the rest: a band on one front only.
+    """
+    pieces = {piece.name: piece for piece in spec.pieces}
+    for seam in spec.seams:
+        missed = missed_times(seam, pieces)
+        if missed is None:
+            continue
+        alike = [other for other in spec.seams if bool(other.side(2)) == bool(seam.side(2))]
+        taken = sum(
+            other.times * ref.takes
+            for other in alike
+            for ref in other.edges
+            if (ref.piece, ref.edge) == (missed.piece, missed.edge)
+        )
+        if len(alike) == 1 or taken != missed.occurs:
+            yield MissedTimes(seam.name, missed.piece, missed.edge, missed.occurs, seam.times)
 
 
 def seam_lengths(spec: StyleSpec) -> Iterator[Problem]:

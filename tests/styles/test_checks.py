@@ -38,7 +38,9 @@ def style(*pieces: PieceSpec, **fields) -> StyleSpec:
 
 
 def test_a_whole_style_has_no_problems():
-    spec = style(piece(), piece("sleeve", count=2, pair=True), details={"neck": ("self band", "rib band")})
+    details = {"neck": ("self band", "rib band")}
+    bands = [piece(f"{option} of the neck", option=("neck", option)) for option in details["neck"]]
+    spec = style(piece(), piece("sleeve", count=2, pair=True), *bands, details=details)
     assert checks.problems(spec) == []
     assert checks.ready_to_plan(spec)
 
@@ -253,3 +255,72 @@ def test_names_that_sound_like_a_cord():
         "Ribbon bow",
     ]
     assert checks.cords(names) == ["neck tie", "drawstring", "hood cord", "Ribbon bow"]
+
+
+# --- options ----------------------------------------------------------------------------------------------
+
+
+def test_two_necks_in_every_garment_are_pointed_out_and_do_not_stop():
+    spec = style(piece(), piece("self neck band"), piece("rib neck band"))
+    (found,) = checks.slips(spec)
+    assert found == checks.LikeAlternatives(("self neck band", "rib neck band"))
+    assert str(found) == "self neck band and rib neck band both go into every garment: is each an option?"
+    assert checks.ready_to_plan(spec)
+    details = {"neck": ("self band", "rib band")}
+    bands = [piece(f"{o.removesuffix(' band')} neck band", option=("neck", o)) for o in details["neck"]]
+    assert checks.slips(style(piece(), *bands, details=details)) == []
+
+
+def test_three_of_one_place_are_told_together():
+    spec = style(piece(), *(piece(f"{kind} collar") for kind in ("flat", "stand", "shawl")))
+    assert [str(slip) for slip in checks.slips(spec)] == [
+        "flat collar, stand collar and shawl collar all go into every garment: is each an option?"
+    ]
+
+
+def test_an_option_without_a_part_of_its_own_is_pointed_out():
+    details = {
+        "neck": ("self band", "binding"),
+        "pocket": ("none", "patch"),
+        "closing": ("open", "Without buttons"),
+    }
+    spec = style(
+        piece(),
+        piece("neck band", option=("neck", "self band")),
+        details=details,
+        operations=(OperationSpec("set the pocket", ("pocket", "patch"), 0, "sewing machine", "301", 1.0),),
+    )
+    (found,) = checks.slips(spec)
+    assert found == checks.EmptyOption("neck", "binding")
+    assert str(found) == (
+        "binding (neck) has no piece, seam, operation or notion yet; if it adds nothing, call it none or plain"
+    )
+    assert found.section == "details"
+    assert checks.ready_to_plan(spec)
+
+
+# --- how often a seam occurs ------------------------------------------------------------------------------
+
+
+def _shoulders(times: int, *more: SeamSpec) -> StyleSpec:
+    """A front and a back, each with two edges called shoulder."""
+    twice = ("hem", "shoulder", "top", "shoulder")
+    halves = [
+        replace(piece(name), outlines={size: rectangle(600, 500, twice) for size in ("S", "M")})
+        for name in ("front", "back")
+    ]
+    edges = (EdgeRef("front", "shoulder"), EdgeRef("back", "shoulder", 2))
+    return style(*halves, seams=(SeamSpec("shoulder", None, edges, times, "join"), *more))
+
+
+def test_a_seam_that_is_sewn_once_though_its_edges_occur_twice():
+    (found,) = checks.slips(_shoulders(1))
+    assert found == checks.MissedTimes("shoulder", "front", "shoulder", 2, 1)
+    assert str(found) == "shoulder: the shoulder of front occurs twice, the seam once"
+    assert not found.stops
+    assert checks.slips(_shoulders(2)) == []
+
+
+def test_another_seam_of_the_same_edges_may_take_the_rest():
+    edges = (EdgeRef("front", "shoulder"), EdgeRef("back", "shoulder", 2))
+    assert checks.slips(_shoulders(1, SeamSpec("left shoulder", None, edges, 1, "join"))) == []
