@@ -14,19 +14,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from planner.core.edge_kinds import (
-    CROTCH,
-    FACING_OUTER,
-    HALF_SKIRT,
-    HEM,
-    SKIRT,
-    TEMPLATES,
-    TROUSERS,
-    WAIST,
-    WORDS,
-    Kind,
-    Look,
-)
+from planner.core.edge_kinds import CROTCH, FACING_OUTER, HEM, WAIST, Kind, Look
+from planner.core.edge_templates import HALF_SKIRT, SKIRT, TEMPLATES, TROUSERS, WORDS
 from planner.core.outline import Outline, Point, path_length_mm
 
 #: An edge that fits worse than this, from 0 (in every respect) to 1, keeps its number.
