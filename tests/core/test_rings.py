@@ -15,15 +15,13 @@ from planner.core.pattern_files import curves
 from planner.core.pattern_files.chaining import MOST_LINES, chain
 from planner.core.pattern_files.folding import mirrored_across, on_boundary, unfolded
 from planner.core.pattern_files.model import FLATTEN_MM, JOIN_MM
+from planner.core.pattern_files.ring_edges import cut_at_corners, cut_at_points, lined_up
+from planner.core.pattern_files.ring_mending import mended_crossing
 from planner.core.pattern_files.rings import (
     Ring,
     RingError,
     Stroke,
-    cut_at_corners,
-    cut_at_points,
     line_angle_deg,
-    lined_up,
-    mended_crossing,
     places_on,
     ring_outline,
     turn_to_grain_deg,

@@ -27,11 +27,11 @@ from planner.core.pattern_files.model import (
     Path,
     ReadPiece,
 )
+from planner.core.pattern_files.ring_edges import lined_up
+from planner.core.pattern_files.ring_mending import mended_crossing
 from planner.core.pattern_files.rings import (
     Ring,
     RingError,
-    lined_up,
-    mended_crossing,
     moved,
     ring_outline,
     turn_to_grain_deg,

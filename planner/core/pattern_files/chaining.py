@@ -9,17 +9,9 @@ from dataclasses import dataclass, replace
 
 from planner.core.outline import Point, path_length_mm
 from planner.core.pattern_files.model import JOIN_MM, LARGEST_GAP_MM, Mend, Path
-from planner.core.pattern_files.rings import (
-    CORNER_DEG,
-    Ring,
-    RingError,
-    Stroke,
-    encloses_ground,
-    places_on,
-    turns_deg,
-    without_repeats,
-    wound,
-)
+from planner.core.pattern_files.ring_edges import CORNER_DEG, turns_deg
+from planner.core.pattern_files.ring_mending import encloses_ground
+from planner.core.pattern_files.rings import Ring, RingError, Stroke, places_on, without_repeats, wound
 
 #: More separate lines than this, after those that meet exactly, do not make one outline; real ones have four to twelve.
 MOST_LINES = 300

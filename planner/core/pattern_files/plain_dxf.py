@@ -13,7 +13,8 @@ from planner.core.pattern_files.curves import CurveError
 from planner.core.pattern_files.dxf_shapes import Budget, number, stroke_of
 from planner.core.pattern_files.dxf_tags import LINES, Block, Drawing, Entity
 from planner.core.pattern_files.model import LARGEST_GAP_MM, MOST_PIECES, Marks, Path, PatternFileError
-from planner.core.pattern_files.rings import Ring, RingError, cut_at_corners
+from planner.core.pattern_files.ring_edges import cut_at_corners
+from planner.core.pattern_files.rings import Ring, RingError
 
 #: Of so many further closed lines inside an outline, the largest first, are kept for drawing.
 MOST_INNER = 100

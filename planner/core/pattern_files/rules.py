@@ -13,7 +13,8 @@ from planner.core.pattern_files.assembling import Remarks, Shape
 from planner.core.pattern_files.astm import BlockPiece
 from planner.core.pattern_files.grade_rules import GradeRules
 from planner.core.pattern_files.model import MOST_POINTS, RULE_TEXT_MM, Marks, Path, PatternFileError
-from planner.core.pattern_files.rings import Ring, cut_at_points, places_on, ring_lengths_mm, turned
+from planner.core.pattern_files.ring_edges import cut_at_points
+from planner.core.pattern_files.rings import Ring, places_on, ring_lengths_mm, turned
 
 #: A piece has no more points with grade rules inside its boundary than this.
 MOST_INNER_RULES = 100

@@ -30,7 +30,8 @@ from planner.core.pattern_files.model import (
     ReadPattern,
     ReadPiece,
 )
-from planner.core.pattern_files.rings import cut_at_corners, line_angle_deg, places_on
+from planner.core.pattern_files.ring_edges import cut_at_corners
+from planner.core.pattern_files.rings import line_angle_deg, places_on
 from planner.core.pattern_files.svg_draw import Drawn, Sheet, draw_sheet
 from planner.core.pattern_files.svg_pieces import Found, find_pieces
 from planner.core.pattern_files.svg_xml import Element, parse_svg
