@@ -105,9 +105,9 @@ def test_where_they_come_from_is_told(blouse: Style) -> None:
         for line in bill.lines
     }
     assert told["shell button"] == [
-        ("piece placket", "S", 8, "6\u2009pcs", "3 for each, 2 in a garment"),
-        ("piece placket", "M", 6, "6\u2009pcs", "3 for each, 2 in a garment"),
-        ("piece placket", "L", 4, "6\u2009pcs", "3 for each, 2 in a garment"),
+        ("piece placket", "S", 8, "3\u2009pcs", "3 for each, 2 in a garment"),
+        ("piece placket", "M", 6, "3\u2009pcs", "3 for each, 2 in a garment"),
+        ("piece placket", "L", 4, "3\u2009pcs", "3 for each, 2 in a garment"),
     ]
     assert told["carton"] == [("order", "", 2, "1\u2009pcs", "1 an order")]
     assert told["small size warning"] == [("garment", "S", 4, "1\u2009pcs", "1 a garment")]
