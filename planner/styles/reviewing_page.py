@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -228,10 +229,19 @@ def _cards(form: ReviewForm) -> list[PieceCard]:
 
 
 def _shown(form: ReviewForm, proposal: Proposal) -> str:
-    """The size of the file whose marks are drawn: one with a mend if there is any."""
+    """The size of the file whose marks are drawn: one with a mend if there is any, else that which changes most."""
     if proposal.mends:
         return proposal.mends[0][0]
+    changed = max(proposal.changes, key=_size_of_change, default=None)
+    if changed is not None and not changed.is_new and not changed.same_shape:
+        return next(size for size in proposal.read if form.answers.sizes.get(size) == changed.size)
     return form.shown_size if form.shown_size in proposal.read else next(iter(proposal.read))
+
+
+def _size_of_change(change: SizeChange) -> float:
+    """How much a change matters, to choose the one that is drawn: by its edges, else by its area (mm)."""
+    edges = max((abs(edge.difference_mm or 0.0) for edge in change.edges), default=0.0)
+    return max(edges, math.sqrt(abs(change.difference_mm2 or 0.0)) / 10) if not change.is_new else 0.0
 
 
 def _sheet(form: ReviewForm, proposal: Proposal, shown: str) -> Sheet:

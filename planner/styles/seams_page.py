@@ -90,6 +90,17 @@ class WalkedSeam:
         return any(not walked.on_seam_lines for walked in self.walk.sizes)
 
     @property
+    def worst_size(self) -> str:
+        """The size in which its sides miss each other by most, "" where they fit in all."""
+        worst = max(self.walk.misfits, key=lambda walked: abs(walked.off_mm), default=None)
+        return worst.size if worst and not self.in_layers else ""
+
+    @property
+    def drawn_in(self) -> str:
+        """The size in which it is drawn, "" where it is not."""
+        return self.drawn[0].size if self.drawn else ""
+
+    @property
     def fits(self) -> bool:
         """Whether nothing is to be said about it."""
         return not self.said
@@ -116,6 +127,12 @@ class SeamsPage:
         return [one for one in self.seams if not one.walk.is_alone or one.said or one.drawn]
 
     @property
+    def wrong(self) -> list[WalkedSeam]:
+        """Of every seam that does not fit, the first way in which it does not."""
+        joins = [one for one in self.seams if not one.walk.is_alone and one.said and not one.is_open_band]
+        return list({one.seam.name: one for one in reversed(joins)}.values())[::-1]
+
+    @property
     def alone(self) -> list[WalkedSeam]:
         """Seams with one side, which have a length and nothing to fit."""
         return [one for one in self.seams if one not in self.joins]
@@ -124,7 +141,7 @@ class SeamsPage:
     def answer(self) -> str:
         """The first line of the page."""
         joins = [one for one in self.seams if not one.walk.is_alone]
-        wrong = dict.fromkeys(one.seam.name for one in joins if one.said and not one.is_open_band)
+        wrong = self.wrong
         if not self.seams:
             return "No seams yet."
         if wrong:
@@ -136,13 +153,21 @@ class SeamsPage:
 
 
 def walked(spec: StyleSpec, *, draw: int = 0, draw_size: str = "") -> SeamsPage:
-    """Every seam of the style, numbered from 1; that with the number `draw` is drawn in a size, the base size."""
+    """Every seam of the style, numbered from 1; that with the number `draw` is drawn.
+
+    It is drawn in `draw_size`, else in the size in which it fits worst, else in the base size.
+    """
     found: list[WalkedSeam] = []
     for seam in spec.seams:
         for one in walks_of(seam, spec):
             number = len(found) + 1
             if number == draw:
-                one = replace(one, drawn=_drawn(one, spec, draw_size or spec.base_size))
+                one = replace(
+                    one,
+                    drawn=_drawn(
+                        one, spec, draw_size if draw_size in spec.sizes else one.worst_size or spec.base_size
+                    ),
+                )
             found.append(replace(one, number=number))
     return SeamsPage(found, spec.sizes)
 

@@ -27,8 +27,25 @@
     for (const field of form.elements) {
       if (!field.id || field.type === "hidden") continue;
       if (wrong.has(field.id)) field.setAttribute("aria-invalid", "true");
-      else field.removeAttribute("aria-invalid");
+      else forget(field);
     }
+    const whole = document.getElementById("outline-wrong");
+    if (whole) whole.replaceChildren();
+  }
+
+  // What was wrong when the form was last sent and is right now needs no message any more.
+  function forget(field) {
+    field.removeAttribute("aria-invalid");
+    const place = field.closest(".wrong");
+    if (place && !place.querySelector("[aria-invalid=true]")) {
+      place.classList.remove("wrong");
+      for (const list of place.querySelectorAll(".errorlist")) list.remove();
+    }
+    const line = form.querySelector('[data-wrong="' + CSS.escape(field.id) + '"]');
+    if (!line) return;
+    const row = line.closest("tr");
+    line.remove();
+    if (row && !row.querySelector("[data-wrong]")) row.remove();
   }
 
   document.body.addEventListener("htmx:afterSwap", function (event) {

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from planner.materials.models import Workroom
 from planner.orders.models import Customer, Order
+from planner.styles.models import PieceOutline
 from tests import factories as make
 from tests.orders.conftest import line_fields, order_form, take
 
@@ -494,3 +495,15 @@ def test_customers_are_listed_and_changed(maker_client, django_assert_num_querie
     assert "There is a customer of that name already." in text_of(answer)
     maker_client.post(f"/orders/customers/{pk}/", {"name": "Mossy Gate & Co", "contact": "by the mill"})
     assert Customer.objects.get(pk=pk).contact == "by the mill"
+
+
+def test_interpolated_sizes_are_marked_at_their_boxes(maker_client, style):
+    def boxes() -> str:
+        typed = order_form({"line-0-style": style.number}, do="show")
+        return maker_client.post("/orders/new/", typed).content.decode()
+
+    assert "interpolated" not in boxes()
+    PieceOutline.objects.filter(piece__style=style, size__name="L").update(is_interpolated=True)
+    page = boxes()
+    assert page.count('<span class="visually-hidden">interpolated</span>') == 1
+    assert "L interpolated: made from the sizes beside" in page

@@ -443,6 +443,11 @@ def front(maker_client, cuff):
     return cuff
 
 
+def below(page: str, field: str) -> str:
+    """What stands below a row of the table about one of its cells."""
+    return page.partition(f'data-wrong="id_{field}">')[2].partition("</li>")[0]
+
+
 def grow(client, piece: Piece, **changes):
     """The table as the page sends it."""
     page = text_of(client.get(address(piece) + "?how=grow"))
@@ -535,7 +540,7 @@ def test_a_slip_in_the_table_is_answered_and_nothing_is_kept(maker_client, front
     answer = maker_client.post(address(front), {**grow(maker_client, front), **changes})
     page = text_of(answer)
     assert answer.status_code == 422
-    assert words in (cell(page, field) if field else page)
+    assert words in (below(page, field) if field else page)
     for name, typed in changes.items():
         if name != "drawn_from":
             assert f'value="{typed}"' in cell(page, name)
@@ -559,3 +564,14 @@ def test_an_imperial_workroom_grows_by_inches(maker_client, front):
     assert shapes(front)["L"].edge_length_mm("hem") == pytest.approx(500 + 2 * 12.7, abs=0.01)
     page = text_of(maker_client.get(address(front) + "?how=grow"))
     assert 'value="0.5"' in cell(page, "across_D_step")
+
+
+def test_a_wrong_cell_of_the_grow_table_is_told_below_its_row(maker_client, front):
+    """In the cell the message would make its column wider than the figures of all others."""
+    answer = maker_client.post(address(front), grow(maker_client, front, along_D_step="rather far"))
+    page = text_of(answer)
+    assert answer.status_code == 422
+    table = page.partition('<table class="grow">')[2].partition("</table>")[0]
+    assert 'value="rather far"' in table
+    assert re.search(r'<tr class="why"><td colspan="\d+"><ul class="errorlist"><li data-wrong="id_', table)
+    assert table.count("errorlist") == 1

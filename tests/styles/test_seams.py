@@ -1,5 +1,6 @@
 """Seams: put together from two sides, measured while choosing, walked in every size."""
 
+import re
 from decimal import Decimal
 
 import pytest
@@ -105,7 +106,7 @@ def test_lengths_stand_there_while_edges_are_chosen(maker_client, style, headers
     # 400 and 610 mm in S, 420 and 630 in M, 440 and 650 in L; wanted are 600, 630 and 660 mm.
     for figure in ("40\u2009cm", "61\u2009cm", "42\u2009cm", "63\u2009cm", "44\u2009cm", "65\u2009cm"):
         assert figure in page
-    assert "10 mm" in page
+    assert "10\u2009mm longer" in page
     assert "fits in every size" in page
     scant = maker_client.post(reverse("seam-measure", args=["110"]), seam_data(style, ratio="2"), **headers)
     assert "wanted is 2 times, gathered" in scant.content.decode()
@@ -158,6 +159,17 @@ def test_what_does_not_fit_is_said_with_size_and_figure(maker_client, style):
     page = maker_client.get(reverse("seam-walk", args=["110"])).content.decode()
     assert "upper is 31 mm longer than the lower in L, 12 mm in S" in page
     assert "1 seam does not fit." in page
+    # The first line leads there, and what is drawn is the size that fits worst, not the base size M.
+    answer = page.partition('class="answer"')[2].partition("</p>")[0]
+    number = re.search(r'href="#seam-(\d+)">Waist</a>', answer)
+    assert number, answer
+    assert f'id="seam-{number[1]}"' in page
+    assert "31\u2009mm longer" in page
+    drawn = maker_client.get(reverse("seam-walk", args=["110"]), {"draw": number[1]}).content.decode()
+    assert "Drawn in L, where it fits worst" in drawn
+    other = maker_client.get(reverse("seam-walk", args=["110"]), {"draw": number[1], "size": "S"})
+    assert "Drawn in S;" in other.content.decode()
+    assert maker_client.get(reverse("seam-walk", args=["110"]), {"draw": "1", "size": "?"}).status_code == 200
     style_page = maker_client.get(reverse("style-detail", args=["110"])).content.decode()
     assert "upper is 31 mm longer than the lower in L, 12 mm in S" in style_page
     assert 'href="/styles/110/seams/"' in style_page

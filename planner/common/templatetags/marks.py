@@ -109,6 +109,14 @@ def millimetres(context: dict[str, Any], value_mm: float | Decimal | None) -> st
 
 
 @register.simple_tag(takes_context=True)
+def longer(context: dict[str, Any], by_mm: float) -> str:
+    """By how much one length is more than another: "4 mm longer", "4 mm shorter", "alike" below half a millimetre."""
+    if abs(by_mm) < 0.5:
+        return "alike"
+    return f"{millimetres(context, abs(by_mm))} {'longer' if by_mm > 0 else 'shorter'}"
+
+
+@register.simple_tag(takes_context=True)
 def metres(context: dict[str, Any], value_m: float | Decimal | None) -> str:
     """A length given in metres, in the workroom's units for cloth."""
     return "–" if value_m is None else length(context, float(value_m) * 1000)

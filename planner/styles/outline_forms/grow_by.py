@@ -57,6 +57,16 @@ class Row:
         """The name in parts, between which a line may break."""
         return self.point.name.split("/")
 
+    @property
+    def wrong(self) -> list[BoundField]:
+        """Cells that could not be read: what is wrong stands below the row, which no message makes wider."""
+        return [field for pair in self.cells for field in pair if field is not None and field.errors]
+
+    @property
+    def columns(self) -> int:
+        """How many columns the table has."""
+        return 1 + 2 * len(self.cells)
+
 
 class GrowForm(PlainWords, forms.Form):
     """Moves of named corners in mm: one step for every size up, or a size's own figure from the base size."""

@@ -21,7 +21,9 @@ def seam_walk(request: HttpRequest, number: str) -> HttpResponse:
     style = style_of(number)
     draw = request.GET.get("draw", "")
     page = walked(
-        style_specs([style])[style.number], draw=int(draw) if draw.isdecimal() and len(draw) < 4 else 0
+        style_specs([style])[style.number],
+        draw=int(draw) if draw.isdecimal() and len(draw) < 4 else 0,
+        draw_size=request.GET.get("size", ""),
     )
     return render(request, "styles/seam_walk.html", {"style": style, "page": page})
 
