@@ -11,6 +11,7 @@ from planner.core.spec import Cloth, ClothKey, Options, StyleSpec
 from planner.materials.specs import cloth_of
 from planner.styles import checks
 from planner.styles import coverage as cover
+from planner.styles.lacks import Lack, NoSeamOperation, TooWide, UnfitCloth, UnknownStitch
 from planner.styles.models import Style
 
 #: Different things missing that are named in one row; what is beyond them is counted.
@@ -95,7 +96,7 @@ def _title(options: Options) -> tuple[str, str]:
     return "", " with ".join(map(_name, options))
 
 
-def _state(spec: StyleSpec, lacks: Iterable[cover.Lack], size: str) -> str:
+def _state(spec: StyleSpec, lacks: Iterable[Lack], size: str) -> str:
     lacking = {way for lack in lacks if size in lack.sizes for way in lack.colourways}
     if not lacking:
         return "yes"
@@ -111,13 +112,13 @@ def mended_at(style: Style, problem: checks.Problem) -> str:
             return _at("piece-edges", style.pieces.all(), piece)
         case checks.OddPair(piece):
             return _at("part-change", style.pieces.all(), piece, "piece")
-        case checks.SeamWithoutEdges(seam) | cover.NoSeamOperation(seam):
+        case checks.SeamWithoutEdges(seam) | NoSeamOperation(seam):
             return _at("part-change", style.seams.all(), seam, "seam")
-        case cover.UnknownStitch(step):
+        case UnknownStitch(step):
             return _at("part-change", style.operations.all(), step, "operation")
-        case checks.RoleWithoutCloth(way) | cover.UnfitCloth(way):
+        case checks.RoleWithoutCloth(way) | UnfitCloth(way):
             return _at("part-change", style.colourways.all(), way, "colourway")
-        case cover.TooWide():
+        case TooWide():
             return _at("part-change", style.colourways.all(), problem.colourway, "colourway")
     return f"#section-{problem.section}"
 

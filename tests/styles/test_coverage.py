@@ -29,7 +29,8 @@ from planner.core.spec import (
 )
 from planner.styles import checks
 from planner.styles.counting import Ruled, count_choices
-from planner.styles.coverage import answer, can_be_planned, coverage, lacks
+from planner.styles.coverage import answer, can_be_planned, coverage
+from planner.styles.lacks import lacks
 from planner.styles.models import Option, PieceOutline, Style
 from tests import factories as make
 
