@@ -26,6 +26,7 @@ urlpatterns = [
     path("<str:number>/pieces/<int:pk>/band/look/", bands.piece_band_look, name="piece-band-look"),
     path("<str:number>/pieces/<int:pk>/band/drop/", bands.piece_band_drop, name="piece-band-drop"),
     path("<str:number>/seams/", seams.seam_walk, name="seam-walk"),
+    path("<str:number>/seams/propose/", seams.seam_propose, name="seam-propose"),
     path("<str:number>/seams/measure/", seams.seam_measure, name="seam-measure"),
     path("<str:number>/part/<slug:slug>/new/", parts.part_new, name="part-new"),
     path("<str:number>/part/<slug:slug>/<int:pk>/", parts.part_change, name="part-change"),

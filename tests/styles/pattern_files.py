@@ -62,10 +62,11 @@ def upload(content: bytes, name: str = "top.dxf") -> SimpleUploadedFile:
 
 
 class _Inputs(HTMLParser):
-    """What a browser without JavaScript would send from the form with the id "review"."""
+    """What a browser without JavaScript would send from the form with this id."""
 
-    def __init__(self) -> None:
+    def __init__(self, form_id: str) -> None:
         super().__init__()
+        self.form_id = form_id
         self.inside = False
         self.select = ""
         self.data: dict[str, list[str]] = {}
@@ -73,7 +74,7 @@ class _Inputs(HTMLParser):
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         have = {name: value or "" for name, value in attrs}
         if tag == "form":
-            self.inside = have.get("id") == "review"
+            self.inside = have.get("id") == self.form_id
         if not self.inside:
             return
         name, kind = have.get("name", ""), have.get("type", "text")
@@ -95,9 +96,9 @@ class _Inputs(HTMLParser):
             self.inside = False
 
 
-def filled_in(html: str, **answers: Any) -> dict[str, list[str]]:
-    """The review as it stands on the page, with some answers changed; None takes a field away."""
-    reader = _Inputs()
+def filled_in(html: str, *, form_id: str = "review", **answers: Any) -> dict[str, list[str]]:
+    """The review (or another form) as it stands on the page, with some answers changed; None takes a field away."""
+    reader = _Inputs(form_id)
     reader.feed(html)
     data = {name: values for name, values in reader.data.items() if name != "csrfmiddlewaretoken"}
     for name, value in answers.items():

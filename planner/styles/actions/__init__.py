@@ -16,11 +16,13 @@ from planner.styles.actions.files import (
 from planner.styles.actions.outlines import drop_outline, keep_outlines
 from planner.styles.actions.parts import drop_part, move_part, next_position, reason_to_keep
 from planner.styles.actions.results import Asks, Done, Refused
+from planner.styles.actions.seams import ConfirmedStep, make_proposed
 from planner.styles.actions.sizes import change_sizes
 from planner.styles.actions.styles import copy_style, new_style, set_retired
 
 __all__ = [
     "Asks",
+    "ConfirmedStep",
     "Done",
     "NewSizes",
     "NewStyle",
@@ -36,6 +38,7 @@ __all__ = [
     "hold_file",
     "keep_outlines",
     "last_answers",
+    "make_proposed",
     "move_part",
     "new_style",
     "next_position",
