@@ -114,7 +114,8 @@ def _before(whole: float, known: _Known, factor: Decimal) -> Decimal | None:
     """What the printed need follows from; None where no figure gives it."""
     start = nearest(whole, 9)
     for value in (start, start / factor):
-        places = places_for(lambda p, v=value: up(nearest(v, p) * factor, known.places) == known.need)
+        # To the millimetre, as lays and lengths are told; pieces have no places to show.
+        places = places_for(lambda p, v=value: up(nearest(v, p) * factor, known.places) == known.need, 3)
         found = nearest(value, places)
         if up(found * factor, known.places) == known.need:
             return found

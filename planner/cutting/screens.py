@@ -16,8 +16,9 @@ from planner.core.needs import ClothNeed, Needs, NotionNeed
 from planner.core.spec import ClothKey, Demand, NotionKey, Option, Workshop
 from planner.cutting.buying import Buying
 from planner.cutting.models import Batch, Lay, Marker
+from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
 from planner.cutting.stored import PlannedBatch
-from planner.cutting.wording import cloth_to_buy, notion_amount, options_in_words, packs_to_buy
+from planner.cutting.wording import cloth_to_buy, options_in_words, packs_to_buy
 from planner.orders.due import Due, day_words, due_words
 from planner.orders.models import LineQuantity
 
@@ -73,11 +74,12 @@ def need_rows(
     waiting: Mapping[ClothKey | NotionKey, tuple[tuple[str, ...], date | None]] | None = None,
     today: date | None = None,
 ) -> list[NeedRow]:
-    """Needs as rows, cloths first."""
+    """Needs as rows, cloths first; figures are rounded as on the needs page and the papers."""
     rows = []
     for need in needs.cloths:
-        amount = notion_amount(need.need_m, "m", display)
-        stock = notion_amount(need.in_stock_m, "m", display)
+        told = cloth_figures(need, shop.cloths[need.cloth])
+        amount = amount_in_words(told.need, told, display)
+        stock = amount_in_words(told.in_stock, told, display)
         buy = cloth_to_buy(need, shop.cloths[need.cloth], display)
         rows.append(
             NeedRow(
@@ -86,10 +88,11 @@ def need_rows(
             )
         )  # fmt: skip
     for one in needs.notions:
+        told = notion_figures(one, shop.notions[one.key])
         rows.append(
             NeedRow(
                 one.key.notion, one.key.colour, swatches.get(one.key, ""),
-                notion_amount(one.need, one.unit, display), notion_amount(one.in_stock, one.unit, display),
+                amount_in_words(told.need, told, display), amount_in_words(told.in_stock, told, display),
                 packs_to_buy(one), one.how, False, *_waits(one.key, waiting, today),
             )
         )  # fmt: skip

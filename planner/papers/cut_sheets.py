@@ -23,7 +23,7 @@ from planner.papers.blocks import (
 from planner.papers.cautions import BEFORE_CUTTING, CUTTING_TABLE, DEFER
 from planner.papers.cut_lengths import draw_lengths
 from planner.papers.data import CountRow, CutSheet, LayPaper, PaperSize, SizeRow
-from planner.papers.figures import ROUNDING
+from planner.papers.figures import ROUNDING, figure, nearest
 from planner.papers.lay_drawing import LayFit, draw_lay, fit_lay, spread_length_mm
 from planner.papers.lay_key import key_rows, row_height
 from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, SOFT, check_box, notched_panel, rule
@@ -104,15 +104,22 @@ def _cloths(sheet: Sheet, data: CutSheet) -> None:
     rows = [
         (
             " · ".join(part for part in (line.fabric, line.colour) if part),
-            amounts.cloth(line.lay_m, imperial=data.imperial),
-            amounts.cloth(line.need_m, imperial=data.imperial),
-            amounts.cloth(line.in_stock_m, imperial=data.imperial),
+            _metres(line.lay_m, 3, imperial=data.imperial),
+            _metres(line.need_m, 2, imperial=data.imperial),
+            _metres(line.in_stock_m, 2, imperial=data.imperial),
             line.to_buy or "nothing",
         )
         for line in data.cloths
     ]
     sheet.table(columns, rows, under=[_sentences(line.reckoning, line.how) for line in data.cloths])
     sheet.place(text_block(ROUNDING, sheet.inner_width, 8.5, soft=True))
+
+
+def _metres(metres: float, places: int, *, imperial: bool) -> str:
+    """Metres with so many places, as the sums beneath have them; yards to the eighth."""
+    if imperial:
+        return amounts.cloth(metres, imperial=True)
+    return figure(nearest(metres, places), "m", least=places)
 
 
 def _sentences(*parts: str) -> str:
