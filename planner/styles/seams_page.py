@@ -162,12 +162,8 @@ def walked(spec: StyleSpec, *, draw: int = 0, draw_size: str = "") -> SeamsPage:
         for one in walks_of(seam, spec):
             number = len(found) + 1
             if number == draw:
-                one = replace(
-                    one,
-                    drawn=_drawn(
-                        one, spec, draw_size if draw_size in spec.sizes else one.worst_size or spec.base_size
-                    ),
-                )
+                size = draw_size if draw_size in spec.sizes else one.worst_size or spec.base_size
+                one = replace(one, drawn=_drawn(one, spec, size))
             found.append(replace(one, number=number))
     return SeamsPage(found, spec.sizes)
 

@@ -11,6 +11,7 @@ import zipfile
 
 import pytest
 
+from planner.core.pattern_files import dxf_tags
 from planner.core.pattern_files.dxf import read_dxf
 from planner.core.pattern_files.model import MOST_BYTES, MOST_PIECES, PatternFileError, ReadPattern
 from planner.core.pattern_files.read import read_pattern
@@ -163,6 +164,21 @@ def test_points_beyond_the_limit_are_refused_naming_it() -> None:
         read_pattern(BOMBS["100,000 points in one line"], name="bomb.dxf")
     with pytest.raises(PatternFileError, match="more than 2,000 blocks"):
         read_pattern(BOMBS["blocks without end"], name="bomb.dxf")
+
+
+def test_an_endless_line_is_refused_before_anything_of_it_is_built(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Tags of 100,000 points take seconds to be read; that there are so many can be counted at once."""
+
+    def read_at_all(*_: object) -> None:
+        raise AssertionError("the tags of the file were read")
+
+    monkeypatch.setattr(dxf_tags, "ascii_tags_loader", read_at_all)
+    with pytest.raises(PatternFileError, match=r"FRONT, size M: .*more than 20,000 points"):
+        read_pattern(BOMBS["100,000 points in one line"], name="bomb.dxf")
+    # One line as long as may be is left to be read, and so are many lines that are long together only.
+    lines = "".join(polyline([(i, i % 7) for i in range(9_000)]) for _ in range(3))
+    with pytest.raises(AssertionError, match="tags of the file"):
+        read_pattern(one_piece(lines), name="long.dxf")
 
 
 def test_the_report_has_an_entry_for_each_edge_and_the_fields_agreed_on() -> None:

@@ -16,7 +16,7 @@ from ezdxf.lldxf.encoding import decode_dxf_unicode, has_dxf_unicode
 from ezdxf.lldxf.tagger import ascii_tags_loader
 from ezdxf.tools.codepage import toencoding
 
-from planner.core.pattern_files.model import MOST_PIECES, MOST_POINTS, PatternFileError
+from planner.core.pattern_files.model import MOST_PIECES, MOST_POINTS, MOST_POINTS_A_PIECE, PatternFileError
 
 Tag = tuple[int, str]
 
@@ -73,6 +73,7 @@ def looks_like_dxf(content: bytes) -> bool:
 
 def load_drawing(content: bytes, *, name: str) -> Drawing:
     """Takes a DXF file apart. Raises PatternFileError where it is damaged, cut off or too large."""
+    _refuse_endless_lines(content, name)
     drawing = Drawing()
     text = _decoded(content, drawing)
     try:
@@ -82,6 +83,34 @@ def load_drawing(content: bytes, *, name: str) -> Drawing:
     if not finished:
         raise PatternFileError(f"{name}: the DXF file is cut off; export or copy it again")
     return drawing
+
+
+def _refuse_endless_lines(content: bytes, name: str) -> None:
+    """Refuses a line of too many points by counting its bytes, which takes no time; to read them takes seconds."""
+    if content.count(b"VERTEX") <= MOST_POINTS_A_PIECE:
+        return
+    at = content.find(b"POLYLINE")
+    while at >= 0:
+        following = content.find(b"POLYLINE", at + 1)
+        line = content[at : following if following >= 0 else len(content)]
+        if line.partition(b"SEQEND")[0].count(b"VERTEX") > MOST_POINTS_A_PIECE:
+            raise PatternFileError(
+                f"{name}: {_piece_round(content, at)}a line has more than {MOST_POINTS_A_PIECE:,} points, "
+                "which is more than is read"
+            )
+        at = following
+
+
+def _piece_round(content: bytes, at: int) -> str:
+    """`Front, size M: ` from the texts of the block round this place, "" where it has none."""
+    begin, end = max(content.rfind(b"BLOCK", 0, at), 0), content.find(b"ENDBLK", at)
+    block = content[begin : end if end >= 0 else len(content)]
+    told = {}
+    for key in (b"piece name", b"size"):
+        found = re.search(rb"(?i)[\r\n][ \t]*" + key + rb":([^\r\n]*)", block)
+        told[key] = _clean(found[1].decode("utf-8", "replace")).strip()[:60] if found else ""
+    piece, size = told.values()
+    return (f"{piece}, size {size}: " if size else f"{piece}: ") if piece else ""
 
 
 def _tags(text: str) -> Iterator[Tag]:
