@@ -278,7 +278,7 @@ def _notion_need(notion: Notion, uses: Uses) -> NotionNeed:
 
 
 def _percent(share: float) -> str:
-    return f"{share * 100:.1f}".removesuffix(".0") + " %"
+    return f"{share * 100:.1f}".removesuffix(".0") + "\N{NO-BREAK SPACE}%"
 
 
 def _cut_order(

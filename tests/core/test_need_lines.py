@@ -75,7 +75,7 @@ def test_how_says_what_a_notion_is_counted_by() -> None:
     assert how[BUTTON] == "counted by the piece"
     assert how[BAG] == "counted by the order"
     assert how[LABEL] == "counted by the garment"
-    assert how[TAPE] == "along the seams, 5 % for waste"
+    assert how[TAPE] == "along the seams, 5\N{NO-BREAK SPACE}% for waste"
 
 
 def test_equal_garments_of_several_lines_are_one_line() -> None:

@@ -119,7 +119,7 @@ def test_cloth_washed_first_is_narrower_and_more_of_it_is_bought() -> None:
     need = cloth_of(work_out_needs([wanted(10)], make_shop(jersey=washed)))
     assert need.lay_m == pytest.approx(8.6e6 / (1400 * 0.97 * 0.78) / 1000)
     assert need.need_m == pytest.approx(need.lay_m / 0.95 * 1.02)
-    assert need.how.endswith("with 5 % shrinkage before cutting and 2 % for flaws")
+    assert need.how.endswith("with 5\N{NO-BREAK SPACE}% shrinkage before cutting and 2\N{NO-BREAK SPACE}% for flaws")
 
 
 def test_pieces_cut_larger_take_more_cloth() -> None:
@@ -245,7 +245,7 @@ def test_elastic_and_labels_by_hand() -> None:
     assert tape.need == pytest.approx(100 * 0.38 * 1.05)  # 39.9 m
     assert (tape.to_buy_packs, tape.least_packs, tape.cost) == (2, 2, Decimal("8.00"))
     assert float(tape.used_cost) == pytest.approx(39.9 * 4 / 25)
-    assert tape.how == "along the seams, 5 % for waste"
+    assert tape.how == "along the seams, 5\N{NO-BREAK SPACE}% for waste"
     label = notion_of(needs, LABEL)
     assert (label.need, label.to_buy_packs, label.unit) == (100.0, 1, "pcs")
     assert label.how == "counted by the garment"
