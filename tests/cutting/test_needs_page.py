@@ -476,3 +476,12 @@ def test_seams_of_two_options_with_one_name_are_told_apart(maker_client: Client)
     steps = set(Operation.objects.filter(style=style, option__isnull=False).values_list("name", flat=True))
     html = page(maker_client, make_planned_batch(order))
     assert all(f"{step}, overlock" in html for step in steps)
+
+
+def test_the_buy_page_says_what_is_left_over(maker_client: Client) -> None:
+    # Twice 2.4 m of elastic, a roll of 25 m.
+    new_batch()
+    new_batch()
+    html = maker_client.get(reverse("buy-page")).content.decode().replace("\N{THIN SPACE}", " ")
+    (row,) = [row for row in html.split("<tr") if "<strong>1 × 25 m roll</strong>" in row]
+    assert re.search(r'data-label="Left over" class="num">20\.20? m<', row)

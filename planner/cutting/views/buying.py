@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from planner.common.access import for_helpers
 from planner.cutting.buying import what_to_buy
+from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
 from planner.cutting.screens import buy_in_words, buying_rows, need_rows
 from planner.cutting.swatches import swatches
 from planner.materials.models import Workroom
@@ -21,9 +22,12 @@ def buy_page(request: HttpRequest) -> HttpResponse:
     buying = what_to_buy()
     shop = buying.shop
     colours = swatches(shop)
+    reckoned = [cloth_figures(need, shop.cloths[need.cloth]) for need in buying.short_cloths]
+    reckoned += [notion_figures(need, shop.notions[need.key]) for need in buying.short_notions]
+    left = [amount_in_words(figures.left, figures, room.display) for figures in reckoned]
     context = {
         "answer": buy_in_words(buying.short_cloths, buying.short_notions, shop, room.display),
-        "short": buying_rows(buying, shop, room.display, colours, today),
+        "short": list(zip(buying_rows(buying, shop, room.display, colours, today), left, strict=True)),
         "needs": need_rows(buying.needs, shop, room.display, colours, buying.waiting, today),
     }
     return render(request, "cutting/buy_page.html", context)
