@@ -9,12 +9,13 @@ from dataclasses import dataclass
 from django.forms import BoundField
 
 from planner.core.pattern_files.model import Marks
-from planner.core.uneven_sizes import uneven_sizes
+from planner.core.uneven_sizes import UnevenSize
 from planner.core.units import format_length
 from planner.styles.edge_words import lengths_each_mm, lengths_in_words
 from planner.styles.models import PatternFile, Style
 from planner.styles.review_forms import ReviewForm, measured_allowances
 from planner.styles.reviewing import EdgeChange, Proposal, Remark, SizeChange, remarks
+from planner.styles.reviewing_answer import Uneven, answer_of, uneven_in, uneven_said
 from planner.styles.reviewing_drawings import ReviewDrawing, Sheet, review_drawings
 
 #: Longest side of the largest piece.
@@ -22,11 +23,8 @@ DRAWN_PX = 330
 #: Remarks of a kind that are shown at once.
 MOST_REMARKS = 30
 
-#: The level of what the sizes of the file say against each other, once it is read.
-UNEVEN = "uneven"
 #: Findings by their level, in the order they matter, with the words above them.
 GROUPS = {
-    UNEVEN: "Does not grow evenly: a slip in the grade?",
     "ask": "What the file leaves to you",
     "assumed": "What was assumed",
     "missing": "What is missing",
@@ -128,12 +126,13 @@ class ReviewPage:
 
 def review_page(file: PatternFile, style: Style | None, form: ReviewForm) -> ReviewPage:
     """The page of a file under review, from its form as it stands. No query."""
-    cards = _cards(form)
+    uneven = uneven_in(form)
+    cards = _cards(form, uneven)
     return ReviewPage(
         file=file,
         style=style,
         form=form,
-        answer=_answer(form),
+        answer=answer_of(form, uneven),
         about=_about(form),
         file_questions=_bound(form, "units", "scale_right", "true_length", "grain", "included", "allowance"),
         size_questions=[
@@ -144,8 +143,8 @@ def review_page(file: PatternFile, style: Style | None, form: ReviewForm) -> Rev
         cards=cards,
         size_names=[size or "area" for size in form.file_sizes],
         areas=_areas(form),
-        refused=_group(form, "refused", "What cannot be taken as it is"),
-        groups=[group for level, title in GROUPS.items() if (group := _group(form, level, title)).remarks],
+        refused=_group(remarks(form.pattern.findings, "refused"), "What cannot be taken as it is"),
+        groups=[group for group in _groups(form, uneven) if group.remarks],
         not_in_file=_not_in_file(form),
     )
 
@@ -154,49 +153,16 @@ def _bound(form: ReviewForm, *names: str) -> list[BoundField]:
     return [form[name] for name in names if name in form.fields]
 
 
-def _group(form: ReviewForm, level: str, title: str) -> Group:
-    every = _uneven(form) if level == UNEVEN else remarks(form.pattern.findings, level)
+def _groups(form: ReviewForm, uneven: Uneven) -> list[Group]:
+    found = form.pattern.findings
+    return [
+        _group(uneven_said(form, uneven), "Does not grow evenly: a slip in the grade?"),
+        *(_group(remarks(found, level), title) for level, title in GROUPS.items()),
+    ]
+
+
+def _group(every: Sequence[Remark], title: str) -> Group:
     return Group(title, every[:MOST_REMARKS], max(len(every) - MOST_REMARKS, 0))
-
-
-def _uneven(form: ReviewForm) -> list[Remark]:
-    """What is out of line in the pieces that are taken, as they would be stored, by piece and size."""
-    rank = {size: i for i, size in enumerate(form.known.sizes or form.answers.sizes.values())}
-    found = []
-    for proposal in form.proposals:
-        if not proposal.take:
-            continue
-        in_order = sorted(proposal.by_size.items(), key=lambda item: rank.get(item[0], len(rank)))
-        odd = uneven_sizes([(size, new.outline) for size, new in in_order])
-        found += [Remark(f"{proposal.name} {one.size}", one.what) for one in odd]
-    return found
-
-
-def _answer(form: ReviewForm) -> str:
-    """How much there is, what would change, and what is to be looked at first."""
-    mended = [proposal.name for proposal in form.proposals if proposal.take and proposal.mends]
-    uneven = [remark.where for remark in _uneven(form)]
-    waits = f" {' and '.join(mended)} {'waits' if len(mended) == 1 else 'wait'} for you to confirm the mended line."
-    odd = f" {' and '.join(uneven[:3])}{' and more' if uneven[3:] else ''} out of line: see below."
-    return _counted(form) + (waits if mended else "") + (odd if uneven else "")
-
-
-def _counted(form: ReviewForm) -> str:
-    pieces, sizes = len(form.proposals), len(form.file_sizes)
-    counted = f"{pieces} piece{'' if pieces == 1 else 's'}"
-    if any(form.file_sizes):
-        counted += f" in {sizes} size{'' if sizes == 1 else 's'}"
-    known = [proposal for proposal in form.proposals if proposal.target]
-    if not known:
-        return f"{counted}. Nothing is kept before you take it over."
-    changed = sum(len(proposal.changed) for proposal in known)
-    if not changed and len(known) == pieces:
-        return f"{counted}, all as the style has them already."
-    outlines = (
-        f"{changed} outline{'' if changed == 1 else 's'} would change" if changed else "no outline changes"
-    )
-    new = pieces - len(known)
-    return f"{counted}: {outlines}{f', {new} new' if new else ''}. Nothing is kept before you take it over."
 
 
 def _about(form: ReviewForm) -> list[tuple[str, str]]:
@@ -218,8 +184,8 @@ def _about(form: ReviewForm) -> list[tuple[str, str]]:
     return facts
 
 
-def _cards(form: ReviewForm) -> list[PieceCard]:
-    chosen = [_shown(form, proposal) for proposal in form.proposals]
+def _cards(form: ReviewForm, uneven: Uneven) -> list[PieceCard]:
+    chosen = [_shown(form, proposal, uneven.get(proposal.index, ())) for proposal in form.proposals]
     sheets = [_sheet(form, proposal, shown) for proposal, shown in zip(form.proposals, chosen, strict=True)]
     drawings = review_drawings(sheets, most_px=DRAWN_PX)
     return [
@@ -228,13 +194,15 @@ def _cards(form: ReviewForm) -> list[PieceCard]:
     ]
 
 
-def _shown(form: ReviewForm, proposal: Proposal) -> str:
-    """The size of the file whose marks are drawn: one with a mend if there is any, else that which changes most."""
+def _shown(form: ReviewForm, proposal: Proposal, uneven: Sequence[UnevenSize]) -> str:
+    """The size of the file whose marks are drawn: with a mend, else changed by most, else out of line, if any is."""
     if proposal.mends:
         return proposal.mends[0][0]
     changed = max(proposal.changes, key=_size_of_change, default=None)
     if changed is not None and not changed.is_new and not changed.same_shape:
         return next(size for size in proposal.read if form.answers.sizes.get(size) == changed.size)
+    if uneven:
+        return next(size for size in proposal.read if form.answers.sizes.get(size) == uneven[0].size)
     return form.shown_size if form.shown_size in proposal.read else next(iter(proposal.read))
 
 
