@@ -148,3 +148,19 @@ def _all_mm(piece: PieceSpec, edge: str) -> float:
     """What all edges of this name measure together in a garment; 0 where there is none."""
     shape, there = any_outline(piece), occurs(piece, edge)
     return there * sewn_edge_mm(shape, edge, piece)[0] if shape is not None and there else 0.0
+
+
+# --- what to call them ------------------------------------------------------------------------------------
+
+
+def option_words(name: str) -> tuple[str, str]:
+    """A detail and an option that a piece's name suggests: neck and "self band" for a self neck band.
+
+    The detail is the place that the name says, else what the piece is; a name that says nothing else is plain.
+    """
+    words = words_of(name)
+    if not words:
+        return "detail", "plain"
+    place = next((word for word in words[:-1] if word in PLACES), words[-1])
+    at = words.index(place) if place in words[:-1] else len(words) - 1
+    return place, " ".join(words[:at] + words[at + 1 :]) or "plain"

@@ -14,6 +14,7 @@ from planner.styles.actions import NewSizes, NewStyle, TakenPiece, Taking
 from planner.styles.forms import MOST_SIZES, checked_number
 from planner.styles.reviewing import Proposal
 from planner.styles.reviewing_edges import plain_name
+from planner.styles.reviewing_options import UNANSWERED, UNTOLD, split_option
 from planner.styles.reviewing_questions import LEFT_OUT, Questions
 
 #: Said where an answer made something else of a piece than the page showed.
@@ -49,6 +50,7 @@ class ReviewForm(Questions):
         for proposal in taken:
             self._check_piece(proposal, data)
         self._check_names(taken)
+        self._check_alike(data)
         if not any(proposal.by_size for proposal in taken) and taken and not self.errors:
             self.add_error(None, "Every size of the file is left out, so there is nothing to take over.")
         return data
@@ -107,6 +109,16 @@ class ReviewForm(Questions):
                 words = f"{other.file_name} and {proposal.file_name} cannot both become {proposal.name}."
                 self.add_error(f"p{proposal.index}-name", words)
 
+    def _check_alike(self, data: Mapping[str, Any]) -> None:
+        """Two necks are not cut for every garment because nobody asked."""
+        for group in self.alike:
+            if data.get(group.field_name):
+                continue
+            self.add_error(group.field_name, UNANSWERED)
+            for index in group.new:
+                if f"p{index}-option" not in self.errors:
+                    self.add_error(f"p{index}-option", UNTOLD)
+
     def count_of(self, proposal: Proposal, data: Mapping[str, Any]) -> int | None:
         """As the file states it, else as answered."""
         stated = proposal.first.count
@@ -157,7 +169,7 @@ class ReviewForm(Questions):
             role=plain_name(data[f"{at}-role"]),
             count=self.count_of(proposal, data) or 1,
             pair=self.pair_of(proposal, data),
-            option=int(data[f"{at}-option"]) if data.get(f"{at}-option") else None,
+            option=split_option(data[f"{at}-option"]) if data.get(f"{at}-option") else None,
             allowance_mm=allowance,
             edge_allowances=by_edge,
         )
@@ -176,7 +188,7 @@ class ReviewForm(Questions):
         sizes = {plain_name(size): self.answers.sizes.get(size, LEFT_OUT) for size in self.file_sizes}
         answers: dict[str, Any] = {
             "sizes": sizes,
-            "pieces": {plain_name(p.file_name): {"take": p.take, "name": p.name} for p in self.proposals},
+            "pieces": {plain_name(p.file_name): self._piece_to_remember(p, data) for p in self.proposals},
         }
         if "included" in self.fields:
             allowance = data.get("allowance", self.remembered.get("allowance_mm", "7"))
@@ -186,6 +198,12 @@ class ReviewForm(Questions):
         if "grain" in self.fields:
             answers["grain"] = data["grain"]
         return answers
+
+
+    def _piece_to_remember(self, proposal: Proposal, data: Mapping[str, Any]) -> dict[str, Any]:
+        told: dict[str, Any] = {"take": proposal.take, "name": proposal.name}
+        option = proposal.target.option if proposal.target else data.get(f"p{proposal.index}-option")
+        return told | ({"option": option} if option else {})
 
 
 def measured_allowances(proposal: Proposal) -> dict[str, float] | None:

@@ -50,8 +50,9 @@ class Known:
     """What the style has already. `sizes` is empty for a style that is only to be made from the file.
 
     `pieces` by lower-case name; `of_base` are lower-case names of pieces that belong to the style it is built on.
-    `options` are (key, "neck: rib band"). With `may_take_sizes` the sizes of the file may take the place of the
-    style's. `state` changes with any outline of the style.
+    `options` are written "neck: rib band"; `base_details` are details that belong to the style it is built on. With
+    `may_take_sizes` the sizes of the file may take the place of the style's. `state` changes with any outline of the
+    style.
     """
 
     sizes: tuple[str, ...] = ()
@@ -59,7 +60,8 @@ class Known:
     pieces: Mapping[str, KnownPiece] = field(default_factory=dict)
     of_base: frozenset[str] = frozenset()
     roles: tuple[str, ...] = ()
-    options: tuple[tuple[int, str], ...] = ()
+    options: tuple[str, ...] = ()
+    base_details: frozenset[str] = frozenset()
     may_take_sizes: bool = False
     state: str = ""
 

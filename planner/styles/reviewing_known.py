@@ -64,6 +64,7 @@ def known_of(style: Style | None) -> Known:
     roles = sorted(
         parts_of(style, ClothRole), key=lambda role: (role.style_id != style.base_id, role.position)
     )
+    options = options_of(style)
     drawn = any(piece.outlines.all() for piece in pieces)
     base_pieces = Piece.objects.filter(style=style.base_id).values_list("name", flat=True)
     return Known(
@@ -72,7 +73,8 @@ def known_of(style: Style | None) -> Known:
         pieces={piece.name.lower(): _piece(piece) for piece in pieces},
         of_base=frozenset(name.lower() for name in base_pieces) if style.base_id else frozenset(),
         roles=tuple(role.name for role in roles),
-        options=tuple((option.pk, f"{option.detail.name}: {option.name}") for option in options_of(style)),
+        options=tuple(f"{option.detail.name}: {option.name}" for option in options),
+        base_details=frozenset(o.detail.name for o in options if o.detail.style_id != style.pk),
         may_take_sizes=not drawn and may_change_sizes(style),
         state=_state(pieces),
     )

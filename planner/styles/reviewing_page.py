@@ -17,6 +17,7 @@ from planner.styles.review_forms import ReviewForm, measured_allowances
 from planner.styles.reviewing import EdgeChange, Proposal, Remark, SizeChange, remarks
 from planner.styles.reviewing_answer import Uneven, answer_of, uneven_in, uneven_said
 from planner.styles.reviewing_drawings import ReviewDrawing, Sheet, review_drawings
+from planner.styles.reviewing_options import AlikePieces
 
 #: Longest side of the largest piece.
 DRAWN_PX = 330
@@ -117,6 +118,7 @@ class ReviewPage:
     file_questions: Sequence[BoundField]
     size_questions: Sequence[BoundField]
     cards: Sequence[PieceCard]
+    alike: Sequence[tuple[AlikePieces, BoundField]]
     size_names: Sequence[str]
     areas: Sequence[AreaRow]
     refused: Group
@@ -141,6 +143,7 @@ def review_page(file: PatternFile, style: Style | None, form: ReviewForm) -> Rev
             if name.startswith("size-") or name in ("take_sizes", "base_size")
         ],
         cards=cards,
+        alike=[(group, form[group.field_name]) for group in form.alike],
         size_names=[size or "area" for size in form.file_sizes],
         areas=_areas(form),
         refused=_group(remarks(form.pattern.findings, "refused"), "What cannot be taken as it is"),

@@ -30,6 +30,7 @@ from planner.styles.reviewing import (
 from planner.styles.reviewing_edges import is_symmetrical, plain_name
 from planner.styles.reviewing_grain import ACROSS, AS_DRAWN, without_grain
 from planner.styles.reviewing_known import Units
+from planner.styles.reviewing_options import OptionField, alike_pieces, names_to_offer
 
 LONGEST_NAME = 60
 LONGEST_SIZE = 12
@@ -80,6 +81,7 @@ class Questions(PlainWords, forms.Form):
         self.proposals = propose(pattern, known, self.answers)
         for proposal in self.proposals:
             self._add_piece_fields(proposal)
+        self._ask_of_alike_pieces()
         self._plainly()
 
     def _plainly(self) -> None:
@@ -332,16 +334,24 @@ class Questions(PlainWords, forms.Form):
                 widget=forms.TextInput(attrs={"list": "known-roles"}),
             ),
         )
-        if self.known.options:
-            self._add(
-                at,
-                "option",
-                forms.ChoiceField(
-                    required=False,
-                    label="Belongs to",
-                    choices=[("", "every garment"), *((str(pk), name) for pk, name in self.known.options)],
-                ),
-            )
+        before = self.remembered.get("pieces", {}).get(plain_name(proposal.file_name), {})
+        self._add(at, "option", OptionField(self.known, initial=str(before.get("option", ""))))
+
+    def _ask_of_alike_pieces(self) -> None:
+        """Whether every garment has pieces that look like alternatives, and how they could be told apart."""
+        at = [f"p{proposal.index}" for proposal in self.proposals]
+        options = [str(self.lenient(f"{one}-option") or "") for one in at]
+        counts = [
+            int(proposal.first.count or self.lenient(f"{one}-count") or 1)
+            for one, proposal in zip(at, self.proposals, strict=True)
+        ]
+        self.alike = alike_pieces(self.known, self.proposals, options, counts)
+        self.option_names = names_to_offer(self.known, options, self.alike)
+        for group in self.alike:
+            self.fields[group.field_name] = forms.BooleanField(required=False, label=group.label)
+            for index in group.new:
+                name = self.proposals[index].name
+                self.fields[f"p{index}-option"].help_text = f"For example {group.suggested[name]}."
 
     def _role_guess(self, first: ReadPiece) -> str:
         guess = plain_name(first.role_guess).lower()[:40]

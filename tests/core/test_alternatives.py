@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from fixtures.drafting.styles import STYLES
-from planner.core.alternatives import alternatives, grouped
+from planner.core.alternatives import alternatives, grouped, option_words
 from planner.core.outline import rectangle
 from planner.core.spec import PieceSpec
 from tests.core.test_propose_seams import demo
@@ -78,3 +78,15 @@ def test_three_of_one_place_are_one_group() -> None:
     assert grouped(found) == [("flat collar", "stand collar", "tie collar")]
     two = alternatives([piece(n) for n in ("self neck band", "short sleeve", "rib neck band", "long sleeve")])
     assert grouped(two) == [("self neck band", "rib neck band"), ("short sleeve", "long sleeve")]
+
+
+@pytest.mark.parametrize(
+    ("name", "detail", "option"),
+    [
+        ("self neck band", "neck", "self band"), ("rib neck band", "neck", "rib band"),
+        ("long sleeve", "sleeve", "long"), ("sleeve", "sleeve", "plain"), ("midi front", "front", "midi"),
+        ("split back yoke", "back", "split yoke"), ("", "detail", "plain"),
+    ],
+)  # fmt: skip
+def test_what_a_name_suggests_to_call_the_option(name: str, detail: str, option: str) -> None:
+    assert option_words(name) == (detail, option)

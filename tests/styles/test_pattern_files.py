@@ -289,7 +289,8 @@ def test_an_unchanged_file_changes_nothing(maker_client, style) -> None:
 def test_one_corrected_size_leaves_the_others_of_its_piece_as_they_are(maker_client, db) -> None:
     """The sizes of a piece share an origin; a longer one shifts it, and with it marks that did not change."""
     file = Path(settings.BASE_DIR) / "fixtures" / "patterns" / "110-plover-tee.dxf"
-    take(maker_client, review(maker_client, None, file.read_bytes()))
+    options = {"p3_option": "neck: self band", "p5_option": "sleeve: short"}
+    take(maker_client, review(maker_client, None, file.read_bytes()), **options)
     drawing = ezdxf.readfile(file)
     for line in drawing.blocks["front_L"].query("POLYLINE"):
         for vertex in line.vertices:
@@ -376,7 +377,7 @@ def test_a_file_of_one_size_is_recognised_by_its_name(maker_client, style) -> No
 def test_pieces_of_an_option_and_a_new_role(maker_client, style) -> None:
     rib_band = style.details.get().options.get(name="rib band")
     address = review(maker_client, style, files.top(pieces=("cuff",)))
-    take(maker_client, address, included="yes", p0_role="cuff rib", p0_option=rib_band.pk)
+    take(maker_client, address, included="yes", p0_role="cuff rib", p0_option="Neck: rib  band")
     cuff = style.pieces.get(name="cuff")
     assert cuff.option == rib_band
     assert [role.name for role in ClothRole.objects.filter(style=style)] == ["body", "rib", "cuff rib"]

@@ -32,16 +32,10 @@ def tee(maker_client: Client) -> Style:
     told = {"number": "310", "name": "file tee", "files": [files.upload(TEE.read_bytes(), TEE.name)]}
     address = maker_client.post(reverse("style-from-file"), told)["Location"]
     page = maker_client.get(address).content.decode()
-    assert maker_client.post(address, files.filled_in(page)).status_code == 302
-    style = Style.objects.get(number="310")
-    for detail, pieces in {
-        "neck": {"self band": ["self neck band"], "rib band": ["rib neck band"]},
-        "sleeve": {"short": ["short sleeve"], "long": ["long sleeve", "cuff"]},
-    }.items():
-        row = style.details.create(name=detail)
-        for option, names in pieces.items():
-            style.pieces.filter(name__in=names).update(option=row.options.create(name=option))
-    return style
+    options = {"p3_option": "neck: self band", "p4_option": "neck: rib band", "p5_option": "sleeve: short"}
+    options |= dict.fromkeys(("p6_option", "p7_option"), "sleeve: long")
+    assert maker_client.post(address, files.filled_in(page, **options)).status_code == 302
+    return Style.objects.get(number="310")
 
 
 def page_of(client: Client, style: Style) -> str:

@@ -14,11 +14,12 @@ from django.db.models import Count
 
 from planner.core.outline import Outline
 from planner.core.pattern_files.model import Marks
+from planner.styles.actions.options import option_called
 from planner.styles.actions.parts import next_position
 from planner.styles.actions.results import Done, Refused
 from planner.styles.actions.sizes import range_of
 from planner.styles.actions.styles import new_style
-from planner.styles.models import ClothRole, Option, PatternFile, Piece, PieceOutline, Size, SizeRange, Style
+from planner.styles.models import ClothRole, PatternFile, Piece, PieceOutline, Size, SizeRange, Style
 from planner.styles.reviewing_known import known_of
 
 GONE = "Somebody threw this file away meanwhile. Nothing was changed."
@@ -46,7 +47,8 @@ class NewSizes:
 class TakenPiece:
     """A piece to be taken: into the piece with the key `into`, or as a new one of that name.
 
-    `outlines` by size of the style. The other fields are those of a new piece.
+    `outlines` by size of the style. The other fields are those of a new piece; its `option` is (detail, option), made
+    with its detail where the style has none of that name yet.
     """
 
     name: str
@@ -55,7 +57,7 @@ class TakenPiece:
     role: str = ""
     count: int = 1
     pair: bool = False
-    option: int | None = None
+    option: tuple[str, str] | None = None
     allowance_mm: Decimal = Decimal("7")
     edge_allowances: Mapping[str, float] = field(default_factory=dict)
 
@@ -216,7 +218,7 @@ def _piece_for(style: Style, taken: TakenPiece) -> Piece:
     role = role or ClothRole.objects.create(
         style=style, name=taken.role, position=next_position(style.roles.all())
     )
-    option = Option.objects.get(pk=taken.option, detail__style__in=family) if taken.option else None
+    option = option_called(style, *taken.option) if taken.option else None
     return Piece.objects.create(
         style=style,
         name=taken.name,
