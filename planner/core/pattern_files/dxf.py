@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from planner.core.pattern_files.assembling import Remarks, Shape, assembled, say_missing_sizes
 from planner.core.pattern_files.astm import BlockPiece, is_piece_block, read_blocks
+from planner.core.pattern_files.duplicates import as_large, once_each, refuse_empty
 from planner.core.pattern_files.dxf_shapes import Budget, text_of
 from planner.core.pattern_files.dxf_tags import Block, Drawing, Entity, load_drawing
 from planner.core.pattern_files.grade_rules import read_rules
-from planner.core.pattern_files.model import MENDED, PatternFileError, ReadPattern, ReadPiece, Units
+from planner.core.pattern_files.model import ReadPattern, ReadPiece, Units
 from planner.core.pattern_files.plain_dxf import read_plain
 from planner.core.pattern_files.rules import check_fit, graded
 from planner.core.pattern_files.texts import first_of, keyed, units_of
@@ -20,8 +20,6 @@ from planner.core.pattern_files.texts import first_of, keyed, units_of
 MM_PER_INCH = 25.4
 #: What `$INSUNITS` means (DXF reference, HEADER section).
 INSUNITS = {"1": "inches", "4": "millimetres", "5": "centimetres", "6": "metres"}
-#: Two outlines whose areas differ by no more than this share are the same one twice.
-SAME_AREA_SHARE = 1e-4
 
 
 @dataclass(frozen=True)
@@ -65,12 +63,18 @@ def read_dxf(
         if rules is not None:
             text = f"{rules_name or 'the grade rules'}: a plain drawing has no points that rules could move"
             remarks.add("rules", "ignored", text)
-    shapes = _once_each(shapes, remarks)
+    shapes = once_each(
+        shapes,
+        remarks,
+        alike=lambda a, b: as_large(a, b) and (a.mirror is None) == (b.mirror is None),
+        again=lambda n: f"the same block {n} times",
+        different=lambda n: f"{n} different blocks for this piece and size",
+    )
     if kind == "graded DXF":
         say_missing_sizes(shapes, remarks)
     pieces = assembled(shapes, remarks, mend=mend)
     _say_other_kinds(drawing, remarks)
-    _refuse_empty(pieces, remarks, name)
+    refuse_empty(pieces, remarks.findings, name)
     if scale.asks:
         _ask_units(drawing, pieces, remarks)
     return ReadPattern(
@@ -169,48 +173,6 @@ def _graded_or_not(
         name=name,
     )
     return "DXF with grade rules", graded(drawn, table, remarks), table.sizes, table.sample_size
-
-
-def _once_each(shapes: Sequence[Shape], remarks: Remarks) -> list[Shape]:
-    """Each piece and size once: the same outline again is left out, two different ones are both refused."""
-    by_key: dict[tuple[str, str], list[Shape]] = {}
-    for shape in shapes:
-        by_key.setdefault((shape.name, shape.size), []).append(shape)
-    kept: list[Shape] = []
-    for (piece, size), same in by_key.items():
-        first = same[0]
-        if all(_alike(first, other) for other in same[1:]):
-            kept.append(first)
-            if len(same) > 1:
-                text = f"the same block {len(same)} times; it was read once"
-                remarks.add("duplicate", "ignored", text, piece=piece, size=size)
-        else:
-            text = (
-                f"{len(same)} different blocks for this piece and size, so none was read: keep the right one in the "
-                "file and bring it in again"
-            )
-            remarks.add("duplicate", "refused", text, piece=piece, size=size)
-    return kept
-
-
-def _alike(a: Shape, b: Shape) -> bool:
-    def box(shape: Shape) -> tuple[float, float]:
-        xs, ys = [x for x, _ in shape.ring.points], [y for _, y in shape.ring.points]
-        return max(xs) - min(xs), max(ys) - min(ys)
-
-    near = math.isclose(a.ring.area_mm2, b.ring.area_mm2, rel_tol=SAME_AREA_SHARE)
-    return near and math.dist(box(a), box(b)) < 0.5 and (a.mirror is None) == (b.mirror is None)
-
-
-def _refuse_empty(pieces: Sequence[ReadPiece], remarks: Remarks, name: str) -> None:
-    """Raises PatternFileError where nothing was read and nothing can be asked either."""
-    if pieces or any(finding.level == "ask" and finding.kind in MENDED for finding in remarks.findings):
-        return
-    refused = [finding for finding in remarks.findings if finding.level == "refused"]
-    if not refused:
-        raise PatternFileError(f"{name}: the drawing holds no closed outline")
-    more = f" (and {len(refused) - 1} more)" if len(refused) > 1 else ""
-    raise PatternFileError(f"{name}: {refused[0].text}{more}")
 
 
 def _ask_units(drawing: Drawing, pieces: Sequence[ReadPiece], remarks: Remarks) -> None:

@@ -18,11 +18,10 @@ from typing import Literal
 
 from planner.core.outline import Point
 from planner.core.pattern_files.assembling import Shape, assembled, say_missing_sizes
+from planner.core.pattern_files.duplicates import as_large, once_each, refuse_empty
 from planner.core.pattern_files.folding import Mirror
 from planner.core.pattern_files.model import (
-    JOIN_MM,
     MOST_PIECES,
-    Finding,
     Marks,
     Notch,
     Path,
@@ -41,8 +40,6 @@ from planner.core.pattern_files.texts import MOST_OF_ONE_PIECE
 UPRIGHT_DEG = 90.0
 #: A grain or fold line shorter than this says nothing (mm).
 SHORTEST_LINE_MM = 1.0
-#: Outlines whose areas differ by less than this share may be the same one.
-SAME_AREA_SHARE = 1e-4
 
 
 def read_svg(
@@ -64,24 +61,19 @@ def read_svg(
     if len(found) > MOST_PIECES:
         raise PatternFileError(f"{name}: the drawing has more than {MOST_PIECES:,} outlines")
     _numbered(found)
-    found = _once_each(found, sheet)
+    found = once_each(
+        found,
+        sheet.remarks,
+        alike=as_large,
+        again=lambda n: f"drawn {n} times with this name and size",
+        different=lambda n: f"{n} different outlines have this name and size",
+    )
     shapes = [_shape(piece, sheet) for piece in found]
     say_missing_sizes(shapes, sheet.remarks)
     pieces = assembled(shapes, sheet.remarks, mend=mend)
-    _refuse_empty(pieces, sheet.remarks.findings, name)
+    refuse_empty(pieces, sheet.remarks.findings, name)
     _say_what_is_open(pieces, found, sheet)
     return _pattern(root, name, sheet, pieces)
-
-
-def _refuse_empty(pieces: Sequence[ReadPiece], findings: Sequence[Finding], name: str) -> None:
-    """Raises PatternFileError where nothing was read and no mend can be asked for either."""
-    if pieces or any(f.level == "ask" and f.kind in ("gap", "crossing") for f in findings):
-        return
-    refused = [finding for finding in findings if finding.level == "refused"]
-    if not refused:
-        raise PatternFileError(f"{name}: the drawing holds no closed outline")
-    more = f" (and {len(refused) - 1} more)" if len(refused) > 1 else ""
-    raise PatternFileError(f"{name}: {refused[0].text}{more}")
 
 
 def _pattern(root: Element, name: str, sheet: Sheet, pieces: Sequence[ReadPiece]) -> ReadPattern:
@@ -103,38 +95,6 @@ def _numbered(found: Sequence[Found]) -> None:
     unnamed = [piece for piece in found if not piece.name]
     for number, piece in enumerate(unnamed, 1):
         piece.name = f"piece {number}" if len(unnamed) > 1 else "piece"
-
-
-def _once_each(found: Sequence[Found], sheet: Sheet) -> list[Found]:
-    """Each piece and size once: the same outline again is left out, different ones are all refused."""
-    by_key: dict[tuple[str, str], list[Found]] = {}
-    for piece in found:
-        by_key.setdefault((piece.name, piece.size), []).append(piece)
-    kept = []
-    for (name, size), same in by_key.items():
-        if all(_alike(same[0], other) for other in same[1:]):
-            kept.append(same[0])
-            if len(same) > 1:
-                text = f"drawn {len(same)} times with this name and size; it was read once"
-                sheet.note("duplicate", "ignored", text, piece=name, size=size)
-        else:
-            text = (
-                f"{len(same)} different outlines have this name and size, so none was read: keep the right one in "
-                "the file and bring it in again"
-            )
-            sheet.note("duplicate", "refused", text, piece=name, size=size)
-    return kept
-
-
-def _alike(a: Found, b: Found) -> bool:
-    """True for two outlines as large as each other."""
-
-    def box(piece: Found) -> Point:
-        xs, ys = zip(*piece.ring.points, strict=True)
-        return max(xs) - min(xs), max(ys) - min(ys)
-
-    near = math.isclose(a.ring.area_mm2, b.ring.area_mm2, rel_tol=SAME_AREA_SHARE)
-    return near and math.dist(box(a), box(b)) < JOIN_MM
 
 
 def _say_what_is_open(pieces: Sequence[ReadPiece], found: Sequence[Found], sheet: Sheet) -> None:
