@@ -56,6 +56,15 @@ class Nest:
     height_px: int
 
 
+def centred(outlines: Mapping[str, Outline]) -> dict[str, Outline]:
+    """The sizes with their lower ends level and their middles over each other, as a piece is folded to be cut."""
+    found = {}
+    for size, shape in outlines.items():
+        x0, y0, _, y1 = shape.bounds_mm
+        found[size] = shape.moved(-x0, -(y0 + y1) / 2)
+    return found
+
+
 def nest(outlines: Mapping[str, Outline], *, base_size: str, most_px: int) -> Nest | None:
     """The sizes as they were drawn, from the same origin; None where there are none."""
     if not outlines:

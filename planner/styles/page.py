@@ -14,7 +14,7 @@ from planner.core.spec import PieceSpec, StyleSpec
 from planner.styles import checks
 from planner.styles.actions.outlines import between
 from planner.styles.coverage_page import CoverageTable, cloths_in, coverage_table
-from planner.styles.drawings import Figure, Nest, figures, nest
+from planner.styles.drawings import Figure, Nest, centred, figures, nest
 from planner.styles.loaded_spec import spec_of
 from planner.styles.loading import DetailRow, details_of
 from planner.styles.models import (
@@ -180,7 +180,11 @@ def _piece_rows(style: Style, spec: StyleSpec, size: str) -> list[PieceRow]:
                 count=count_in_words(known),
                 option=": ".join(known.option) if known.option else "",
                 figure=by_name.get(known.name),
-                nest=nest(known.outlines, base_size=spec.base_size, most_px=NEST_PX),
+                nest=nest(
+                    known.outlines if known.band is None else centred(known.outlines),
+                    base_size=spec.base_size,
+                    most_px=NEST_PX,
+                ),
                 measures_mm=(shape.length_mm, shape.width_mm) if shape else None,
                 interpolated=size in known.interpolated,
                 to_measure=known.band is not None,

@@ -107,8 +107,13 @@ class OddGrade(Problem):
 
 
 def grades(spec: StyleSpec) -> Iterator[Problem]:
-    """Pieces grow evenly from size to size. A step over a missing size is no step, so sizes are taken in runs."""
+    """Pieces grow evenly from size to size. A step over a missing size is no step, so sizes are taken in runs.
+
+    A band that is cut to measure grows as its opening does, of which it is told.
+    """
     for piece in spec.pieces:
+        if piece.band is not None:
+            continue
         for there, sizes in groupby(spec.sizes, lambda size, piece=piece: size in piece.outlines):
             if there:
                 for odd in uneven_sizes([(size, piece.outlines[size]) for size in sizes]):

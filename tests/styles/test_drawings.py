@@ -2,7 +2,7 @@
 
 from planner.common.drawing import draw_lay, draw_piece
 from planner.core.outline import make_outline, rectangle
-from planner.styles.drawings import figures, nest
+from planner.styles.drawings import centred, figures, nest
 
 
 def test_pieces_beside_each_other_are_to_one_scale():
@@ -23,6 +23,14 @@ def test_sizes_lie_over_each_other_the_largest_undermost():
     # All keep the corner they were drawn from: y = 0 is right, x = 0 at the bottom of the largest.
     assert all(line.path.startswith("M70.0 170.0L") for line in drawing.lines)
     assert nest({}, base_size="M", most_px=100) is None
+
+
+def test_sizes_without_an_origin_of_their_own_lie_on_their_middles():
+    sizes = centred({"S": rectangle(100, 50).moved(7, 9), "L": rectangle(120, 70)})
+    assert {size: shape.bounds_mm for size, shape in sizes.items()} == {
+        "S": (0.0, -25.0, 100.0, 25.0),
+        "L": (0.0, -35.0, 120.0, 35.0),
+    }
 
 
 def test_a_piece_far_from_its_origin_is_drawn_in_the_frame():
