@@ -231,3 +231,40 @@ def test_a_round_neck_measured_on_the_pattern() -> None:
     assert cut.outline("M", ClothKey("unknown", "")) == of_rib
     assert of_rib.edge_count("neckline") == 1
     assert of_rib.edge_length_mm("neckline") == pytest.approx(of_rib.width_mm)
+
+
+@pytest.mark.parametrize(
+    ("band", "opening", "stretch", "takes", "words"),
+    # Reckoned by hand with a pocket calculator: 2π × 18 = 113.1, π × 20 = 62.8.
+    [
+        (
+            BandSpec("neck", 18.0, turn_rad=FULL_TURN), 487.6, 0.7, 1,
+            "487.6 − 2π × 18 = 374.5, + 14 for the seams = 388.5 long; 2 × 18 + 14 for the seams = 50 wide",
+        ),
+        (
+            BandSpec("armhole", 20.0, turn_rad=math.pi, folded=False), 400.0, 0.45, 2,
+            "400 − π × 20 = 337.2, ÷ 2 = 168.6, + 14 for the seams = 182.6 long; 20 + 14 for the seams = 34 wide",
+        ),
+        (
+            BandSpec("neck", 30.0, turn_rad=FULL_TURN), 580.0, 0.25, 1,
+            "580 ÷ 1.25 = 464, + 14 for the seams = 478 long; 2 × 30 + 14 for the seams = 74 wide",
+        ),
+        (
+            BandSpec("cuff", 60.0), 200.0, 0.7, 1,
+            "200 × 0.75 = 150, + 14 for the seams = 164 long; 2 × 60 + 14 for the seams = 134 wide",
+        ),
+        (
+            BandSpec("cuff", 60.0, ratio=0.855), 190.0, 0.7, 1,
+            "190 × 0.855 = 162.5, + 14 for the seams = 176.5 long; 2 × 60 + 14 for the seams = 134 wide",
+        ),
+        (
+            BandSpec("hem", 60.0), 900.0, 0.1, 1,
+            "900 ÷ 1.1 = 818.2, + 14 for the seams = 832.2 long; 2 × 60 + 14 for the seams = 134 wide",
+        ),
+    ],
+)  # fmt: skip
+def test_the_sum_behind_a_cut_size(
+    band: BandSpec, opening: float, stretch: float, takes: int, words: str
+) -> None:
+    made = propose_band(band, opening, stretch, end_allowances_mm=14.0, side_allowances_mm=14.0, takes=takes)
+    assert made.reckoned == words

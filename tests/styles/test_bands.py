@@ -57,9 +57,10 @@ def measured(style: Style, width: int = 20, band: str = "rib", **changes) -> Non
 def opening_mm(style: Style, size: str = "M") -> float:
     spec = style_specs([style])[style.number]
     pieces = {piece.name: piece for piece in spec.pieces}
-    return sum(
+    whole = sum(
         sewn_edge_mm(pieces[name].outlines[size], "neckline", pieces[name])[0] for name in ("front", "back")
     )
+    return round(whole, 1)  # openings count to a tenth of a millimetre
 
 
 def page_url(style: Style, name: str = "piece-band", piece: str = RIB_BAND) -> str:

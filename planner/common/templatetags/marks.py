@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from decimal import Decimal
 from functools import lru_cache
@@ -101,11 +102,16 @@ def length(context: dict[str, Any], value_mm: float | Decimal | None, kind: str 
 
 
 @register.simple_tag(takes_context=True)
-def millimetres(context: dict[str, Any], value_mm: float | Decimal | None) -> str:
-    """A length in whole mm, to stand beside a reckoning in mm; in inches where the workroom measures in them."""
+def millimetres(context: dict[str, Any], value_mm: float | Decimal | None, most_places: int = 0) -> str:
+    """A length in mm, to stand beside a reckoning in mm; in inches where the workroom measures in them.
+
+    Whole, or with as many places as `most_places` where they are not 0; halves go up, as on paper.
+    """
     if value_mm is None or _display(context) == "imperial":
         return length(context, value_mm, "small")
-    return f"{float(value_mm):,.0f}\N{THIN SPACE}mm"
+    in_units = float(value_mm) * 10**most_places
+    shown = f"{math.floor(in_units + 0.5) / 10**most_places:,.{most_places}f}"
+    return f"{shown.rstrip('0').removesuffix('.') if most_places else shown}\N{THIN SPACE}mm"
 
 
 @register.simple_tag(takes_context=True)

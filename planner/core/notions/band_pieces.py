@@ -5,6 +5,7 @@ What is cut for an opening is proposed in :mod:`band_proposals`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
@@ -85,7 +86,10 @@ def proposals(
     *,
     openings: Mapping[str, Opening] | None = None,
 ) -> dict[str, BandProposal]:
-    """The band in every size whose opening can be measured, from one cloth; without one, as if it did not stretch."""
+    """The band in every size whose opening can be measured, from one cloth; without one, as if it did not stretch.
+
+    Openings count to a tenth of a millimetre, as they are shown, so that the cut size follows from what is shown.
+    """
     band = piece.band
     if band is None:
         raise ValueError(f"{piece.name} is no band cut to measure")
@@ -97,7 +101,7 @@ def proposals(
         if opening.length_mm is not None:
             found[size] = propose_band(
                 band,
-                opening.length_mm,
+                math.floor(opening.length_mm * 10 + 0.5) / 10,
                 cloth.stretch_share if cloth else 0.0,
                 end_allowances_mm=ends,
                 side_allowances_mm=sides,

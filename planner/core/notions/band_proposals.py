@@ -7,10 +7,12 @@ formulas. The maker's own ratio is kept whatever is proposed.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from planner.core.notions.bands import (
+    FULL_TURN,
     HEAD_GIRTH_MM,
     BandProblem,
     check_band,
@@ -32,7 +34,8 @@ class BandProposal:
     `rule_ratio` is the rule of thumb, that for rib where `is_rib`; `flat_ratio` the greatest at which it lies flat
     (1 for a straight opening, 0 where nothing would be left inside). `proposed_ratio` is ours, `ratio` what is cut:
     the maker's own where `is_own`. `band_mm` is the finished length of the ring; cut sizes are of one piece.
-    `widest_mm` is the widest band that would lie flat in this cloth, None where the opening is straight.
+    `widest_mm` is the widest band that would lie flat in this cloth, None where the opening is straight. `reckoned` is
+    the sum behind the cut length and width in words.
     """
 
     opening_mm: float
@@ -48,6 +51,7 @@ class BandProposal:
     widest_mm: float | None
     why: str
     problems: tuple[BandProblem, ...]
+    reckoned: str = ""
 
 
 def propose_band(
@@ -91,8 +95,45 @@ def propose_band(
         why="",
         problems=(),
     )
-    why = _why(made, band, stretch, opening, cloth)
-    return replace(made, why=why, problems=tuple(_problems(made, band, stretch, cloth)))
+    return replace(
+        made,
+        why=_why(made, band, stretch, opening, cloth),
+        problems=tuple(_problems(made, band, stretch, cloth)),
+        reckoned=_reckoned(made, band, stretch, end_allowances_mm, side_allowances_mm, takes),
+    )
+
+
+def _tenths(mm: float) -> str:
+    return f"{math.floor(mm * 10 + 0.5) / 10:.1f}".removesuffix(".0")
+
+
+def _reckoned(
+    made: BandProposal, band: BandSpec, stretch: float, ends_mm: float, sides_mm: float, takes: int
+) -> str:
+    """ "487.6 − 2π × 18 = 374.5, + 14 for the seams = 388.5 long; 2 × 18 + 14 for the seams = 50 wide"; in mm."""
+    opening, width = _tenths(made.opening_mm), f"{band.finished_width_mm:g}"
+    if made.is_own or (made.ratio == made.rule_ratio and not band.turn_rad):
+        length = f"{opening} × {made.ratio:.3f}".rstrip("0").removesuffix(".")
+    elif made.ratio > made.flat_ratio + _HAIR or not band.turn_rad:
+        length = f"{opening} ÷ {1.0 + stretch:.4g}"
+    else:
+        length = f"{opening} − {_turn_in_words(band.turn_rad)} × {width}"
+    length += f" = {_tenths(made.band_mm)}"
+    if takes > 1:
+        length += f", ÷ {takes} = {_tenths(made.band_mm / takes)}"
+    if ends_mm:
+        length += f", + {ends_mm:g} for the seams = {_tenths(made.cut_length_mm)}"
+    across = f"2 × {width}" if band.folded else width
+    across += f" + {sides_mm:g} for the seams" if sides_mm else ""
+    if band.folded or sides_mm:
+        across += f" = {_tenths(made.cut_width_mm)}"
+    return f"{length} long; {across} wide"
+
+
+def _turn_in_words(turn_rad: float) -> str:
+    if math.isclose(turn_rad, FULL_TURN):
+        return "2π"
+    return "π" if math.isclose(turn_rad, math.pi) else f"{turn_rad:.4f}"
 
 
 def _percent(share: float) -> str:
@@ -140,7 +181,9 @@ def _problems(made: BandProposal, band: BandSpec, stretch: float, cloth: str) ->
 def _what_to_do(problem: BandProblem, made: BandProposal, band: BandSpec, stretch: float, cloth: str) -> str:
     """What follows the problem: how far the cloth goes, and the widest band that lies flat."""
     if problem.kind == "overstretched":
-        return f" Cut it at {made.proposed_ratio:.2f} or longer.{_widest_in_words(made)}"
+        # Where the proposal lies flat, a longer band would stand up.
+        longer = "" if made.flat_ratio > made.proposed_ratio - _HAIR and band.turn_rad > 0 else " or longer"
+        return f" Cut it at {made.proposed_ratio:.2f}{longer}.{_widest_in_words(made)}"
     if problem.kind != "stands_up" or not band.turn_rad > 0 or not made.flat_ratio:
         return ""
     if made.flat_ratio < least_ratio(stretch) - _HAIR:
