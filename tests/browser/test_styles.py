@@ -165,3 +165,35 @@ def test_areas_and_files_of_outlines_are_reached_with_a_thumb(
     assert sizes.evaluate_all("cells => cells.map(c => getComputedStyle(c, '::before').content)") == [
         '"S"', '"M"', '"L"',
     ]  # fmt: skip
+
+
+def test_a_message_goes_when_what_it_is_about_is_put_right(signed_in_page: Page, style: Style) -> None:
+    page = signed_in_page
+    address = f"/styles/110/pieces/{style.pieces.get(name='front').pk}/outline/"
+    page.goto(f"{address}?how=grow")
+    cells = page.locator("table.grow input")
+    wide = page.locator("table.grow").first.evaluate("table => table.offsetWidth")
+    cells.first.fill("rather far")
+    page.get_by_role("button", name="Keep").click()
+    told = page.locator("#outline tr.why")
+    expect(told).to_contain_text("“rather far” is not a length")
+    assert page.locator("table.grow").first.evaluate("table => table.offsetWidth") <= wide + 1
+    cells.first.fill("2")
+    expect(told).to_have_count(0)
+    expect(page.locator("#outline [aria-invalid=true]")).to_have_count(0)
+    page.goto(f"{address}?how=points")
+    page.locator("#outline textarea").fill("rubbish")
+    page.get_by_role("button", name="Keep").click()
+    expect(page.locator("#outline .errorlist")).to_have_count(1)
+    page.locator("#outline textarea").fill("0, 0\n0, 200\n300, 200\n300, 0")
+    expect(page.locator("#outline .errorlist")).to_have_count(0)
+
+
+def test_every_size_of_a_walked_seam_is_seen_on_a_phone(signed_in_page: Page, style: Style) -> None:
+    page = signed_in_page
+    page.set_viewport_size(PHONE)
+    page.goto("/styles/110/seams/")
+    boxes = page.locator("table.walk td.num")
+    assert boxes.count() > 0
+    seen = boxes.evaluate_all("cells => cells.every(cell => cell.getBoundingClientRect().right <= innerWidth)")
+    assert seen

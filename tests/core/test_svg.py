@@ -518,10 +518,13 @@ def test_a_damaged_line_does_not_take_the_others_with_it():
 def test_sizes_that_are_drawn_side_by_side_are_stacked_on_their_lower_end_and_their_middle():
     shapes = [(10, 200, 120), (300, 220, 128), (600, 240, 136)]
     groups = "".join(
-        f'<g id="yoke_{size}"><rect x="{x}mm" y="10mm" width="{width}mm" height="{height}mm"/></g>'
+        f'<g id="yoke_{size}"><rect x="{x}" y="10" width="{width}" height="{height}"/></g>'
         for size, (x, width, height) in zip("SML", shapes, strict=True)
     )
-    boxes = {piece.size: piece.outline.bounds_mm for piece in read(drawing(groups)).pieces}
+    boxes = {
+        piece.size: piece.outline.bounds_mm
+        for piece in read(groups).pieces
+    }
     assert boxes == {
         "S": pytest.approx((0.0, 20.0, 120.0, 220.0)),
         "M": pytest.approx((0.0, 10.0, 128.0, 230.0)),
