@@ -1,15 +1,16 @@
-"""The one door to all readers: bytes of a pattern file in, pieces and findings out."""
+"""The one door to all readers: bytes of a pattern file in, pieces and findings out.
+
+Each reader is imported when the first file of its kind comes: the library for DXF takes half a second to load, and
+every page that may read a pattern file would wait for it.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from typing import Literal
 
-from ezdxf.lldxf.const import DXFError
 from shapely.errors import ShapelyError
 
-from planner.core.pattern_files.dxf import read_dxf
-from planner.core.pattern_files.dxf_tags import looks_like_dxf
 from planner.core.pattern_files.grade_rules import looks_like_rules
 from planner.core.pattern_files.model import MOST_BYTES, Finding, PatternFileError, ReadPattern
 
@@ -58,7 +59,6 @@ def read_pattern(
         _refuse_others(content, head, name)
     try:
         if is_svg:
-            # Not before it is needed: most files are DXF.
             from planner.core.pattern_files.svg import read_svg
 
             pattern = read_svg(content, name=name, units=units, mend=mend)
@@ -66,7 +66,7 @@ def read_pattern(
                 text = f"{rules_name or 'the grade rules'}: an SVG has no points that rules could move"
                 pattern = _with(pattern, Finding("rules", "ignored", "", "", text))
         else:
-            pattern = read_dxf(content, name=name, rules=rules, rules_name=rules_name, units=units, mend=mend)
+            pattern = _read_dxf(content, name, rules, rules_name, units, mend=mend)
     except PatternFileError:
         raise
     # The last resort: whatever a damaged file makes the libraries for drawings and geometry do, the caller gets the
@@ -79,15 +79,39 @@ def read_pattern(
         AttributeError,
         RecursionError,
         MemoryError,
-        DXFError,
         ShapelyError,
     ) as fault:
-        raise NotUnderstoodError(f"{name}: the file is damaged in a way that is not understood") from fault
+        raise _not_understood(name) from fault
     return _say_extension(pattern, is_svg=is_svg, name=name)
+
+
+def _read_dxf(
+    content: bytes,
+    name: str,
+    rules: bytes | None,
+    rules_name: str,
+    units: Literal["mm", "in"] | None,
+    *,
+    mend: bool,
+) -> ReadPattern:
+    from ezdxf.lldxf.const import DXFError
+
+    from planner.core.pattern_files.dxf import read_dxf
+
+    try:
+        return read_dxf(content, name=name, rules=rules, rules_name=rules_name, units=units, mend=mend)
+    except DXFError as fault:
+        raise _not_understood(name) from fault
+
+
+def _not_understood(name: str) -> NotUnderstoodError:
+    return NotUnderstoodError(f"{name}: the file is damaged in a way that is not understood")
 
 
 def _refuse_others(content: bytes, head: bytes, name: str) -> None:
     """Raises PatternFileError, with what to do about it, for a file that is no DXF."""
+    from planner.core.pattern_files.dxf_tags import looks_like_dxf
+
     if not content.strip():
         raise PatternFileError(f"{name}: the file is empty")
     if content.startswith(PACKED):

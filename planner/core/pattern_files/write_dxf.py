@@ -13,11 +13,7 @@ import math
 import string
 import unicodedata
 from collections.abc import Iterable, Sequence
-
-from ezdxf.document import Drawing
-from ezdxf.layouts.base import BaseLayout
-from ezdxf.lldxf.const import DXF12
-from ezdxf.lldxf.tagwriter import TagWriter
+from typing import TYPE_CHECKING
 
 from planner.core.outline import Outline, Point
 from planner.core.pattern_files.to_write import (
@@ -30,6 +26,10 @@ from planner.core.pattern_files.to_write import (
     placed_pieces,
     spread,
 )
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing
+    from ezdxf.layouts.base import BaseLayout
 
 #: Layers of ASTM D6673 that are written.
 BOUNDARY, TURN, CURVE, NOTCH, GRAIN = "1", "2", "3", "4", "7"
@@ -82,6 +82,9 @@ def lay_as_dxf(lay: LayToWrite) -> bytes:
 
 def _drawing(style_name: str, sample_size: str) -> Drawing:
     """An empty drawing with the texts on the whole style, below the pieces."""
+    from ezdxf.document import Drawing  # imported here because it is slow and most requests never need it
+    from ezdxf.lldxf.const import DXF12
+
     doc = Drawing.new(DXF12)
     texts = [
         f"Style Name: {style_name}",
@@ -204,6 +207,9 @@ def _as_bytes(doc: Drawing) -> bytes:
     Tables and the blocks of model and paper space are left out, as programs of the trade expect of a pattern file;
     so are dates, for the same pieces always give the same bytes. Letters beyond ASCII are written as ``\\U+XXXX``.
     """
+    from ezdxf.lldxf.const import DXF12
+    from ezdxf.lldxf.tagwriter import TagWriter
+
     stream = io.StringIO()
     tags = TagWriter(stream, write_handles=False, dxfversion=DXF12)
     tags.write_str("  0\nSECTION\n  2\nHEADER\n  9\n$ACADVER\n  1\nAC1009\n  0\nENDSEC\n")
