@@ -145,11 +145,10 @@ def _tell_settings(address: str, lan: str | None, options: argparse.Namespace) -
 
 def _serve(listener: socket.socket) -> threading.Thread:
     """Answers requests in threads of their own."""
+    from django.core.wsgi import get_wsgi_application
     from waitress import create_server
 
-    from planner.web.wsgi import application
-
-    server = create_server(application, sockets=[listener], threads=8, ident="Notchbook")
+    server = create_server(get_wsgi_application(), sockets=[listener], threads=8, ident="Notchbook")
     thread = threading.Thread(target=server.run, name="server", daemon=True)
     thread.start()
     return thread

@@ -22,14 +22,19 @@ TEMPLATES = (
 )
 
 
+#: What a page imports only when somebody presses for it, because it is slow to load.
+LATER = ("planner.core.pattern_files.dxf", "planner.core.pattern_files.write_dxf")
+
+
 def warm_up_beside() -> Thread:
     """Warms up in a thread of its own: neither a start nor a request waits for it, nor fails with it."""
-    thread = Thread(target=_warm_up_quietly, name="warm-up", daemon=True)
+    thread = Thread(target=warm_up_quietly, name="warm-up", daemon=True)
     thread.start()
     return thread
 
 
-def _warm_up_quietly() -> None:
+def warm_up_quietly() -> None:
+    """Warms up, and only notes what goes wrong; for the thread that loads a server."""
     from django.db import connection
 
     try:
@@ -53,6 +58,8 @@ def warm_up() -> None:
     for name in TEMPLATES:
         get_template(name)
     _measure_newest_style()
+    for name in LATER:
+        import_module(name)
     gc.collect()
     gc.freeze()
     gc.set_threshold(YOUNG_OBJECTS, *gc.get_threshold()[1:])

@@ -2,6 +2,9 @@
 
 import gc
 import logging
+import os
+import subprocess
+import sys
 import threading
 from collections.abc import Iterator
 
@@ -58,3 +61,32 @@ def test_a_failure_is_noted_and_harms_nobody(
     assert thread is not threading.current_thread()
     assert "Warming up failed" in caplog.text
     assert "the disk is gone" in caplog.text
+
+
+def _told(code: str) -> str:
+    """What a fresh process prints; its database has no tables."""
+    env = {
+        **os.environ,
+        "DJANGO_SETTINGS_MODULE": "planner.settings.test",
+        "PYTHONPATH": os.pathsep.join(sys.path),
+    }
+    done = subprocess.run(
+        [sys.executable, "-c", code], env=env, capture_output=True, text=True, check=True, timeout=60
+    )
+    return done.stdout
+
+
+def test_the_pages_load_without_the_library_for_dxf() -> None:
+    told = _told(
+        "import sys, django; django.setup(); import planner.web.urls; "
+        "print('planner.styles.views.exports' in sys.modules, 'ezdxf' in sys.modules)"
+    )
+    assert told.split() == ["True", "False"]
+
+
+def test_another_server_is_warm_once_it_is_loaded_and_comes_up_even_where_that_fails() -> None:
+    told = _told(
+        "import sys; from planner.web.wsgi import application; "
+        "print('planner.styles.views.exports' in sys.modules, callable(application))"
+    )
+    assert told.split() == ["True", "True"]
