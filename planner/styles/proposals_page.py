@@ -16,6 +16,7 @@ from planner.common.forms import PlainWords
 from planner.core.notions.stitches import why_not
 from planner.core.propose_seams import ProposedSeam, option_of, propose_seams
 from planner.core.spec import StyleSpec
+from planner.core.walk import SizeWalk
 from planner.styles.actions import ConfirmedStep
 from planner.styles.family import option_key, parts_of
 from planner.styles.models import Operation, Style
@@ -39,6 +40,13 @@ class SeamRow:
     sides: Sequence[Sequence[Alternatives]]
     walks: Sequence[WalkedSeam]
     drawn: Sequence[DrawnSide]
+    base_size: str
+
+    @property
+    def in_base(self) -> SizeWalk | None:
+        """What it measures in the base size, with the first of its ways; None where it has no outline in it."""
+        sizes = self.walks[0].walk.sizes if self.walks else ()
+        return next((size for size in sizes if size.size == self.base_size), None)
 
 
 @dataclass(frozen=True)
@@ -165,6 +173,7 @@ class ProposalsForm(PlainWords, forms.Form):
             sides=[side for number in (1, 2) if (side := joined(one.seam, number, pieces))],
             walks=walks,
             drawn=[_small(side) for side in walks[0].drawn] if walks else [],
+            base_size=self.spec.base_size,
         )
 
     @property

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 from django import forms
@@ -12,7 +13,8 @@ from django.forms.boundfield import BoundField
 
 from planner.common.fields import QuantityField
 from planner.core.notions.band_pieces import edge_names
-from planner.core.spec import EdgeRef, SeamSpec
+from planner.core.seam_counts import Count, counts_in_words, missed_times, often, times_there
+from planner.core.spec import EdgeRef, SeamSpec, StyleSpec
 from planner.styles.family import option_key, parts_of
 from planner.styles.models import Band, Operation, Piece, PieceOutline, Seam, SeamEdge, Style
 from planner.styles.part_forms import PartForm
@@ -34,6 +36,27 @@ class Side:
     title: str
     meaning: str
     rows: tuple[tuple[BoundField, BoundField], ...]
+
+
+@dataclass(frozen=True)
+class TimesTold:
+    """How often the edges of a seam occur in a garment, and how many seams of it they make.
+
+    `times` is what stands in the form, None where it cannot be read. `is_missed`: the edges occur more often.
+    """
+
+    counts: tuple[Count, ...]
+    makes: int
+    times: int | None
+    is_missed: bool
+
+    @property
+    def said(self) -> str:
+        """In a sentence without a full stop: "In a garment the shoulder of front occurs twice, …: 2 such seams"."""
+        occur = ", ".join(f"the {one.edge} of {one.piece} occurs {often(one.occurs)}" for one in self.counts)
+        if not self.makes:
+            return f"In a garment {occur}: fewer than one such seam takes"
+        return f"In a garment {occur}: {self.makes} such seam{'' if self.makes == 1 else 's'}"
 
 
 class SeamForm(PartForm):
@@ -150,7 +173,31 @@ class SeamForm(PartForm):
     def measured(self) -> Sequence[WalkedSeam]:
         """The seam as far as it is filled in, walked in every size; nothing while no edge is chosen."""
         seam = self.as_spec()
-        return walks_of(seam, style_specs([self.style])[self.style.number]) if seam else ()
+        return walks_of(seam, self._spec) if seam else ()
+
+    @cached_property
+    def _spec(self) -> StyleSpec:
+        return style_specs([self.style])[self.style.number]
+
+    @property
+    def times_told(self) -> TimesTold | None:
+        """How many such seams the edges chosen so far make in a garment; None where nothing is drawn of them."""
+        seam = self.as_spec()
+        if seam is None:
+            return None
+        pieces = {piece.name: piece for piece in self._spec.pieces}
+        there = times_there(seam, pieces)
+        if there is None:
+            return None
+        missed = missed_times(replace(seam, times=self._times), pieces) if self._times else None
+        return TimesTold(
+            counts_in_words(seam.edges, pieces), there[0], self._times, is_missed=missed is not None
+        )
+
+    @property
+    def _times(self) -> int | None:
+        """Such seams in a garment as far as that can be read, None where it cannot."""
+        return self.cleaned_data.get("times") if self.is_bound else self.instance.times
 
     def as_spec(self) -> SeamSpec | None:
         """The seam as far as it is filled in, for measuring it; None where no edge is chosen. Cleans the form."""

@@ -46,6 +46,22 @@
     for (const part of form.querySelectorAll("[data-for-basis]")) part.hidden = part.dataset.forBasis !== basis.value;
   }
 
+  // While the edges of a new seam are chosen, its number follows what they make, until somebody types another.
+  function followEdges(root) {
+    const told = root.querySelector ? root.querySelector(".times-told") : null;
+    const form = told && told.closest("form");
+    if (!form || !form.querySelector("[data-new-seam]")) return;
+    const times = form.elements.times;
+    const makes = told.dataset.makes;
+    if (!times || times.dataset.typed || makes === "0" || times.value === makes) return;
+    times.value = makes;
+    htmx.trigger(form.querySelector(".measuring"), "change");
+  }
+
+  document.addEventListener("input", function (event) {
+    if (event.target.name === "times") event.target.dataset.typed = "1";
+  });
+
   function prepare(root) {
     for (const form of root.querySelectorAll("form")) {
       offerFitting(form);
@@ -59,6 +75,9 @@
     if (event.target.name === "machine") offerFitting(form);
     if (event.target.name === "basis") askWhatCounts(form);
   });
-  document.addEventListener("htmx:afterSettle", function (event) { prepare(event.target); });
+  document.addEventListener("htmx:afterSettle", function (event) {
+    prepare(event.target);
+    followEdges(document);
+  });
   prepare(document);
 })();

@@ -222,3 +222,45 @@ def test_queries_do_not_grow_with_seams(maker_client, style, django_assert_num_q
         new(maker_client, seam_data(style, name=f"waist {i}"))
     with django_assert_num_queries(11):
         maker_client.get(address)
+
+
+# --- how often ----------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def shoulders(style) -> dict[str, object]:
+    """A front and a back with two edges called shoulder each; what is typed for the seam of them."""
+    for name in ("bodice front", "bodice back"):
+        piece = style.pieces.create(name=name, role=style.roles.get(name="body"), seam_allowance_mm=Decimal(0))
+        shape = rectangle(300, 400, ("hem", "shoulder", "neck", "shoulder"))
+        keep_outlines(piece, dict.fromkeys(style.size_range.sizes.all(), shape))
+    front, back = (style.pieces.get(name=f"bodice {half}").pk for half in ("front", "back"))
+    edges = {"edge_1_0": f"{front}|shoulder", "edge_2_0": f"{back}|shoulder"}
+    return seam_data(style, name="bodice shoulder", fullness="", ratio="1", **edges)
+
+
+def measured(client, data) -> str:
+    return client.post(reverse("seam-measure", args=["110"]), data, headers={"HX-Request": "true"}).content.decode()
+
+
+def test_the_form_says_how_many_seams_the_edges_make(maker_client, shoulders):
+    occur = ("the shoulder of bodice front occurs twice", "the shoulder of bodice back occurs twice")
+    told = f"In a garment {', '.join(occur)}: 2 such seams"
+    once = measured(maker_client, shoulders)
+    assert f"▲ {told}, not 1." in once
+    assert 'data-makes="2"' in once
+    twice = measured(maker_client, shoulders | {"times": "2"})
+    assert f"{told}." in twice
+    assert "▲" not in twice
+    # What is not a number yet is told at its field alone.
+    assert f"{told}, not" not in measured(maker_client, shoulders | {"times": "twice"})
+    assert "fewer than one such seam takes" in measured(maker_client, shoulders | {"takes_1_0": "3"})
+
+
+def test_a_seam_sewn_once_though_its_edges_occur_twice_is_pointed_out(maker_client, shoulders):
+    assert new(maker_client, shoulders).status_code == 302
+    slip = "Bodice shoulder: the shoulder of bodice front occurs twice, the seam once"
+    page = reverse("style-detail", args=["110"])
+    assert slip in maker_client.get(page).content.decode()
+    Seam.objects.filter(name="bodice shoulder").update(times=2)
+    assert slip not in maker_client.get(page).content.decode()

@@ -105,4 +105,5 @@ def _in_words(seams: int, steps: int) -> str:
     if steps:
         made += f" and {steps} operation{'' if steps == 1 else 's'}"
     are = "is" if seams == 1 and not steps else "are"
-    return f"{made} {are} made. Walk the seams, and put them in your own words where you like."
+    guess = " Minutes that stand at 1.00 are a guess: put in yours." if steps else ""
+    return f"{made} {are} made.{guess}"

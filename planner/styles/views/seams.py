@@ -44,7 +44,7 @@ def seam_measure(request: HttpRequest, number: str) -> HttpResponse:
     form = SeamForm(style, request.POST, instance=instance, display=display())
     rows = form.measured
     if request.htmx:
-        return render(request, "styles/_seam_measured.html", {"style": style, "measured": rows})
+        return render(request, "styles/_seam_measured.html", {"style": style, "form": form, "measured": rows})
     context = {"form": form, "style": style, "part": PARTS["seam"], "pk": instance and instance.pk}
     return render(request, "styles/part_form.html", context)
 
