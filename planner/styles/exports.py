@@ -17,7 +17,7 @@ from planner.styles.models import Piece, PieceOutline, Size, Style
 from planner.styles.shapes import outline_of
 from planner.styles.specs import style_specs
 
-INTERPOLATED = "made from the sizes beside it"
+INTERPOLATED = "interpolated: made from the sizes beside it"
 NO_SEWING_LINE = "no sewing line: narrower than its seam allowances"
 
 

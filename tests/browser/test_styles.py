@@ -167,13 +167,18 @@ def test_areas_and_files_of_outlines_are_reached_with_a_thumb(
     ]  # fmt: skip
 
 
-def test_a_message_goes_when_what_it_is_about_is_put_right(signed_in_page: Page, style: Style) -> None:
+def test_a_message_goes_when_what_it_is_about_is_put_right(
+    signed_in_page: Page, style: Style, complaints: Complaints
+) -> None:
     page = signed_in_page
     address = f"/styles/110/pieces/{style.pieces.get(name='front').pk}/outline/"
     page.goto(f"{address}?how=grow")
     cells = page.locator("table.grow input")
     wide = page.locator("table.grow").first.evaluate("table => table.offsetWidth")
     cells.first.fill("rather far")
+    # What is drawn while one types must not be cut short by the next page: that is an error in the console.
+    expect(page.locator("#outline-preview")).to_contain_text("rather far")
+    page.wait_for_load_state("networkidle")
     page.get_by_role("button", name="Keep").click()
     told = page.locator("#outline tr.why")
     expect(told).to_contain_text("“rather far” is not a length")
@@ -181,12 +186,17 @@ def test_a_message_goes_when_what_it_is_about_is_put_right(signed_in_page: Page,
     cells.first.fill("2")
     expect(told).to_have_count(0)
     expect(page.locator("#outline [aria-invalid=true]")).to_have_count(0)
+    page.wait_for_load_state("networkidle")
     page.goto(f"{address}?how=points")
     page.locator("#outline textarea").fill("rubbish")
+    expect(page.locator("#outline-preview")).to_contain_text("rubbish")
+    page.wait_for_load_state("networkidle")
     page.get_by_role("button", name="Keep").click()
     expect(page.locator("#outline .errorlist")).to_have_count(1)
     page.locator("#outline textarea").fill("0, 0\n0, 200\n300, 200\n300, 0")
     expect(page.locator("#outline .errorlist")).to_have_count(0)
+    page.wait_for_load_state("networkidle")
+    complaints.expect("422")
 
 
 def test_every_size_of_a_walked_seam_is_seen_on_a_phone(signed_in_page: Page, style: Style) -> None:
