@@ -15,7 +15,7 @@ from planner.styles.edge_words import lengths_in_words
 from planner.styles.models import PatternFile, Style
 from tests.factories import body_outline
 from tests.styles import pattern_files as files
-from tests.styles.test_pattern_files import page_of, review, take, text_of
+from tests.styles.bringing import page_of, review, take, text_of
 
 pytestmark = pytest.mark.django_db
 
