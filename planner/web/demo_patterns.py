@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from pathlib import Path
 
 from django.conf import settings
@@ -15,5 +16,11 @@ PATTERNS = settings.BASE_DIR / "fixtures" / "patterns"
 
 def read_pieces(name: str, folder: Path = PATTERNS) -> Mapping[str, Mapping[str, ReadPiece]]:
     """The pieces of a pattern file of the demo: by name, then by size."""
-    pattern = read_pattern((folder / name).read_bytes(), name=name)
+    return _read(name, (folder / name).read_bytes())
+
+
+@lru_cache(maxsize=8)
+def _read(name: str, content: bytes) -> Mapping[str, Mapping[str, ReadPiece]]:
+    """The same bytes are read once: the demo may be loaded again and again, by tests most of all."""
+    pattern = read_pattern(content, name=name)
     return {piece: pattern.of(piece) for piece in pattern.piece_names()}
