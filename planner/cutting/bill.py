@@ -178,14 +178,14 @@ def _notion_line(
     slug: str, need: NotionNeed, read: PlannedBatch, shelf: Shelf, setting: BillSetting
 ) -> BillLine:
     notion = read.shop.notions[need.key]
-    figures = notion_figures(need, notion)
+    own = [one for one in read.needs.lines if one.key == need.key]
+    figures = notion_figures(need, notion, own)
     line = _line(
         slug, (need.key.notion, need.key.colour, notion.swatch), figures,
         packs_to_buy(need), need.cost, need.how, setting,
     )  # fmt: skip
     if not setting.is_open(slug):
         return line
-    own = [one for one in read.needs.lines if one.key == need.key]
     groups, before = notion_parts(need, notion, figures, own, read.shop)
     steps = []
     if len(groups) > 1:

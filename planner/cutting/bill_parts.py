@@ -14,14 +14,21 @@ from planner.core.notions.lines import NeedLine
 from planner.core.planning import NestedLay
 from planner.core.spec import Cloth, ClothKey, Notion, Workshop
 from planner.cutting.models import Lay, LayCloth
-from planner.cutting.reckoning import growth, lay_metres, lay_reckoning, marker_places
+from planner.cutting.reckoning import (
+    EACH_PLACES_M,
+    as_told,
+    each_places,
+    growth,
+    lay_metres,
+    lay_reckoning,
+    marker_places,
+    together,
+)
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.wording import options_in_words
 from planner.papers.data import BuyFigures
 from planner.papers.figures import figure, nearest, percent_factor, places_for, places_of, up
 
-#: What one seam takes is printed to the millimetre, where more is not needed to follow the total.
-EACH_PLACES_M = 3
 MM2_PER_CM2 = 100
 
 
@@ -81,16 +88,12 @@ def notion_parts(
         key = (line.style, line.what, line.size, line.each, line.how, line.source)
         count, options = merged.get(key, (0, []))
         merged[key] = count + line.count, [*options, options_in_words(line.options)]
-    factor, places = percent_factor(notion.waste_share), printed_places(figures.need)
-
-    def together(p: int) -> Decimal:
-        return sum((n * _at(key[3], p) for key, (n, _) in merged.items()), Decimal(0))
-
+    factor = percent_factor(notion.waste_share)
     least = EACH_PLACES_M if need.unit == "m" else 0
-    each_places = places_for(lambda p: up(together(p) * factor, places) == figures.need, least)
+    shown = each_places(lines, need.unit, factor, figures.need, printed_places(figures.need))
     grouped: dict[tuple[str, str], list[tuple[Part, Decimal]]] = defaultdict(list)
     for (style, what, size, each, how, source), (count, options) in _by_size(merged, shop):
-        one = _at(each, each_places)
+        one = as_told(each, shown)
         each_told = figure(one, need.unit, least=least)
         told = figure(count * one, need.unit, least=least)
         chosen = "; ".join(dict.fromkeys(filter(None, options)))
@@ -101,11 +104,7 @@ def notion_parts(
         amount = sum((one for _, one in rows), Decimal(0))
         parts = _without_needless_options([row for row, _ in rows])
         groups.append(PartGroup(what, style, parts, figure(amount, need.unit, least=least), amount))
-    return tuple(groups), together(each_places)
-
-
-def _at(value: float, places: int) -> Decimal:
-    return nearest(nearest(value, 9), places).normalize() + Decimal(0)
+    return tuple(groups), together(lines, shown)
 
 
 def _by_size(
@@ -156,6 +155,12 @@ def without_pieces(lay: Lay, cloth: LayCloth) -> NestedLay:
     return NestedLay(planned, marker)
 
 
+def nested_lays(read: PlannedBatch) -> dict[ClothKey, list[NestedLay]]:
+    """The lays of every cloth whose lays are all nested, as :func:`lay_parts` tells them."""
+    keys = [need.cloth for need in read.needs.cloths if not need.is_estimate]
+    return {key: [without_pieces(*one) for one in lays_of(read, key)] for key in keys}
+
+
 def lay_parts(
     lays: Sequence[tuple[Lay, LayCloth]], need: ClothNeed, cloth: Cloth
 ) -> tuple[tuple[LayPart, ...], str]:
@@ -202,8 +207,8 @@ def piece_parts(
             piece = next(p for p in style.pieces_for(row.garment.options) if p.name == row.piece)
             areas[key] = piece.cut_outline(size, need.cloth).area_mm2 * grow[0] * grow[1] / MM2_PER_CM2
 
-    def together(p: int) -> Decimal:
-        return sum((n * _at(areas[key], p) for key, n in counts.items()), Decimal(0))
+    def area(p: int) -> Decimal:
+        return sum((n * as_told(areas[key], p) for key, n in counts.items()), Decimal(0))
 
     table_mm = read.shop.table_length_mm
 
@@ -211,7 +216,7 @@ def piece_parts(
         if not need.is_estimate or figures.before is None:
             return True
         left, flaws = growth(cloth)
-        laid = nearest(_laid_m(together(p), cloth, table_mm), places_of(figures.before))
+        laid = nearest(_laid_m(area(p), cloth, table_mm), places_of(figures.before))
         return (
             laid == figures.before and up(laid / left * flaws, printed_places(figures.need)) == figures.need
         )
@@ -219,7 +224,7 @@ def piece_parts(
     places = places_for(follows)
     grouped: dict[tuple[str, str], list[tuple[Part, Decimal]]] = defaultdict(list)
     for key in _pieces_in_order(counts, read.shop):
-        one, count = _at(areas[key], places), counts[key]
+        one, count = as_told(areas[key], places), counts[key]
         amount = count * one
         grouped[key[0], key[1]].append(
             (Part(key[2], count, figure(one, "cm²"), figure(amount, "cm²")), amount)
@@ -232,10 +237,10 @@ def piece_parts(
         )
     if not need.is_estimate:
         return tuple(groups), []
-    steps = [_estimate_in_words(together(places), cloth, table_mm, figures)]
+    steps = [_estimate_in_words(area(places), cloth, table_mm, figures)]
     if len(groups) > 1:
         added = " + ".join(figure(group.amount) for group in groups)
-        steps.insert(0, f"Pieces {added} = {figure(together(places), 'cm²')}")
+        steps.insert(0, f"Pieces {added} = {figure(area(places), 'cm²')}")
     return tuple(groups), steps
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
 from planner.core.needs import Needs
-from planner.core.spec import Workshop
+from planner.core.planning import NestedLay
+from planner.core.spec import ClothKey, Workshop
 from planner.core.units import round_money
 from planner.cutting.papers import PaperSetting
 from planner.cutting.reckoning import amount_in_words, cloth_figures, in_metres, notion_figures
@@ -15,9 +17,15 @@ from planner.papers.data import BuyFigures, BuyLine, BuyList
 from planner.papers.figures import figure
 
 
-def buy_list_data(needs: Needs, shop: Workshop, setting: PaperSetting) -> BuyList:
+def buy_list_data(
+    needs: Needs,
+    shop: Workshop,
+    setting: PaperSetting,
+    lays: Mapping[ClothKey, Sequence[NestedLay]] | None = None,
+) -> BuyList:
     """What stock lacks, as it is sold. Prices are for what is bought, in the workroom's currency.
 
+    With the `lays` of one batch the metres laid are the sum that its cut sheet prints.
     The total is the sum of the prices as they are printed.
     """
     lines = []
@@ -27,12 +35,22 @@ def buy_list_data(needs: Needs, shop: Workshop, setting: PaperSetting) -> BuyLis
         if to_buy:
             names = (setting.suppliers.get(need.cloth.fabric, ""), need.cloth.fabric, need.cloth.colour)
             note = f"Estimate: {need.how}" if need.is_estimate else ""
-            lines.append(_line(names, to_buy, cloth_figures(need, cloth), cloth.price, note, setting))
+            lines.append(
+                _line(
+                    names,
+                    to_buy,
+                    cloth_figures(need, cloth, (lays or {}).get(need.cloth, ())),
+                    cloth.price,
+                    note,
+                    setting,
+                )
+            )
     for one in needs.notions:
         if one.to_buy_packs:
             notion = shop.notions[one.key]
             names = (setting.suppliers.get(one.key.notion, ""), one.key.notion, one.key.colour)
-            figures = notion_figures(one, notion)
+            own = [line for line in needs.lines if line.key == one.key]
+            figures = notion_figures(one, notion, own)
             lines.append(_line(names, packs_to_buy(one), figures, notion.pack_price, "", setting))
     return BuyList(
         heading=setting.heading,

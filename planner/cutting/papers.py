@@ -92,7 +92,7 @@ def _cloth_line(planned: PlannedCloth, setting: PaperSetting) -> ClothLine:
     return ClothLine(
         fabric=cloth.key.fabric,
         colour=cloth.key.colour,
-        lay_m=planned.lay_m,
+        lay_m=planned.lay_m if figures.before is None else float(figures.before),
         need_m=float(figures.need),
         in_stock_m=float(figures.in_stock),
         to_buy=cloth_to_buy(need, cloth, setting.display),

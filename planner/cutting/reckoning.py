@@ -8,6 +8,7 @@ from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
 from planner.core.cloth import bought_width_mm, buy_cloth
 from planner.core.needs import ClothNeed, NotionNeed
+from planner.core.notions.lines import NeedLine
 from planner.core.notions.thread import cones_on_hand
 from planner.core.planning import NestedLay
 from planner.core.spec import Cloth, Notion
@@ -17,6 +18,8 @@ from planner.papers.figures import down, figure, nearest, percent_factor, places
 
 #: From here on a thread's metres are told whole.
 WHOLE_METRES_FROM = 100
+#: What one seam takes is printed to the millimetre, where more is not needed to follow the total.
+EACH_PLACES_M = 3
 
 
 @dataclass(frozen=True)
@@ -41,14 +44,20 @@ def _known(need: float, stock: Decimal, least: int, packs: Callable[[Decimal], D
     return at(places_for(lambda places: packs(at(places).short) == wanted, least))
 
 
-def notion_figures(need: NotionNeed, notion: Notion) -> BuyFigures:
-    """A notion: need without waste × waste − stock, in whole packs, or the cones a machine takes at once."""
+def notion_figures(need: NotionNeed, notion: Notion, lines: Sequence[NeedLine] = ()) -> BuyFigures:
+    """A notion: need without waste × waste − stock, in whole packs, or the cones a machine takes at once.
+
+    With the `lines` it comes from, the need without waste is their sum as printed, see :func:`together`.
+    """
     unit, pack, stock = need.unit, notion.pack_quantity, notion.in_stock
     whole = unit == "pcs" or need.need >= WHOLE_METRES_FROM
     least = max(places_of(pack), 0 if whole else 2)
     known = _known(need.need, stock, least, lambda short: (short / pack).to_integral_value(ROUND_CEILING))
     factor = percent_factor(notion.waste_share)
-    before = _before(need.need, known, factor)
+    before = _before((nearest(need.need, 9) / factor, nearest(need.need, 9)), known, factor)
+    if lines:
+        summed = together(lines, each_places(lines, need.unit, factor, known.need, known.places))
+        before = summed if up(summed * factor, known.places) == known.need else before
     by_need = (known.short / pack).to_integral_value(ROUND_CEILING)
     packs = Decimal(need.to_buy_packs)
     bought = packs * pack
@@ -77,7 +86,8 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
     least = max(2, places_of(step))
     known = _known(need.need_m, stock, least, lambda short: buy_cloth(float(short), cloth).sold)
     left_after_washing, flaws = growth(cloth)
-    before = _before(need.lay_m, known, flaws / left_after_washing)
+    grown = flaws / left_after_washing
+    before = _before((nearest(need.lay_m, 9), nearest(need.lay_m, 9) / grown), known, grown)
     if lays and before is not None:
         before = laid_metres(lays, marker_places(lays, need, cloth)).normalize()
     bought = _bought_m(need, cloth)
@@ -110,10 +120,25 @@ def _bought_m(need: ClothNeed, cloth: Cloth) -> Decimal:
     return down(need.to_buy_m, 2) if cloth.sold_by == "kg" else nearest(need.to_buy_m, 6).normalize()
 
 
-def _before(whole: float, known: _Known, factor: Decimal) -> Decimal | None:
-    """What the printed need follows from; None where no figure gives it."""
-    start = nearest(whole, 9)
-    for value in (start, start / factor):
+def each_places(lines: Sequence[NeedLine], unit: str, factor: Decimal, need: Decimal, places: int) -> int:
+    """Places with which what one takes is printed, so that the need, printed to `places`, follows."""
+    least = EACH_PLACES_M if unit == "m" else 0
+    return places_for(lambda p: up(together(lines, p) * factor, places) == need, least)
+
+
+def together(lines: Sequence[NeedLine], places: int) -> Decimal:
+    """The sum of what all of these take, each as it is printed."""
+    return sum((one.count * as_told(one.each, places) for one in lines), Decimal(0))
+
+
+def as_told(each: float, places: int) -> Decimal:
+    """What one takes, as it is printed."""
+    return nearest(nearest(each, 9), places).normalize() + Decimal(0)
+
+
+def _before(candidates: Sequence[Decimal], known: _Known, factor: Decimal) -> Decimal | None:
+    """The first of these that the printed need follows from, as it is printed; None where it does from none."""
+    for value in candidates:
         # To the millimetre, as lays and lengths are told; pieces have no places to show.
         places = places_for(lambda p, v=value: up(nearest(v, p) * factor, known.places) == known.need, 3)
         found = nearest(value, places)

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from planner.core.cloth import buy_cloth, need_for_lay_m
 from planner.core.needs import ClothNeed, NotionNeed
+from planner.core.notions.lines import NeedLine
 from planner.core.notions.thread import cones_needed, cones_on_hand
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey
 from planner.cutting.reckoning import cloth_figures, notion_figures
@@ -50,6 +51,21 @@ def test_elastic_by_hand() -> None:
         "8.344 × 1.05 with waste = 8.77 m; − 2 in stock = 6.77 m short; 6.77 ÷ 25 = 0.27, so 1 × 25 m roll; "
         "left over 2 + 25 − 8.77 = 18.23 m"
     )
+
+
+def test_labels_by_hand() -> None:
+    """23 × 1.02 = 23.46, rounded up 24; what stands before the waste is the 23, not the 23.46."""
+    labels = Notion(NotionKey("label", ""), "label", "pcs", "100 labels", Decimal(100), Decimal(14), 0.02)
+    found = notion_figures(need_of(labels, 23.0), labels)
+    assert (found.before, found.need) == (Decimal(23), Decimal(24))
+    assert found.words.startswith("23 × 1.02 with waste = 24")
+
+
+def test_a_sum_is_that_of_its_lines_as_printed() -> None:
+    """3 × 1.2344 = 3.7032, but what is printed is 3 × 1.234 = 3.702; × 1.05 both come to 3.89."""
+    line = NeedLine(ELASTIC.key, "110", (), "M", "seam shoulder", 3, 1.2344, 3.7032, "")
+    elastic = replace(ELASTIC, in_stock=Decimal(0))
+    assert notion_figures(need_of(elastic, 3.7032), elastic, [line]).before == Decimal("3.702")
 
 
 ELASTIC_WITH_TWO = replace(ELASTIC, in_stock=Decimal(2))

@@ -239,27 +239,27 @@ def test_a_round_neck_measured_on_the_pattern() -> None:
     [
         (
             BandSpec("neck", 18.0, turn_rad=FULL_TURN), 487.6, 0.7, 1,
-            "487.6 − 2π × 18 = 374.5, + 14 for the seams = 388.5 long; 2 × 18 + 14 for the seams = 50 wide",
+            "487.6 − 2π × 18 = 374.5, + 14 for the seams = 388.5 long; 2 × 18 + 14 = 50 wide",
         ),
         (
             BandSpec("armhole", 20.0, turn_rad=math.pi, folded=False), 400.0, 0.45, 2,
-            "400 − π × 20 = 337.2, ÷ 2 = 168.6, + 14 for the seams = 182.6 long; 20 + 14 for the seams = 34 wide",
+            "400 − π × 20 = 337.2, ÷ 2 = 168.6, + 14 for the seams = 182.6 long; 20 + 14 = 34 wide",
         ),
         (
             BandSpec("neck", 30.0, turn_rad=FULL_TURN), 580.0, 0.25, 1,
-            "580 ÷ 1.25 = 464, + 14 for the seams = 478 long; 2 × 30 + 14 for the seams = 74 wide",
+            "580 ÷ 1.25 = 464, + 14 for the seams = 478 long; 2 × 30 + 14 = 74 wide",
         ),
         (
             BandSpec("cuff", 60.0), 200.0, 0.7, 1,
-            "200 × 0.75 = 150, + 14 for the seams = 164 long; 2 × 60 + 14 for the seams = 134 wide",
+            "200 × 0.75 = 150, + 14 for the seams = 164 long; 2 × 60 + 14 = 134 wide",
         ),
         (
             BandSpec("cuff", 60.0, ratio=0.855), 190.0, 0.7, 1,
-            "190 × 0.855 = 162.5, + 14 for the seams = 176.5 long; 2 × 60 + 14 for the seams = 134 wide",
+            "190 × 0.855 = 162.5, + 14 for the seams = 176.5 long; 2 × 60 + 14 = 134 wide",
         ),
         (
             BandSpec("hem", 60.0), 900.0, 0.1, 1,
-            "900 ÷ 1.1 = 818.2, + 14 for the seams = 832.2 long; 2 × 60 + 14 for the seams = 134 wide",
+            "900 ÷ 1.1 = 818.2, + 14 for the seams = 832.2 long; 2 × 60 + 14 = 134 wide",
         ),
     ],
 )  # fmt: skip

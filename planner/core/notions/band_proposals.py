@@ -110,7 +110,7 @@ def _tenths(mm: float) -> str:
 def _reckoned(
     made: BandProposal, band: BandSpec, stretch: float, ends_mm: float, sides_mm: float, takes: int
 ) -> str:
-    """ "487.6 − 2π × 18 = 374.5, + 14 for the seams = 388.5 long; 2 × 18 + 14 for the seams = 50 wide"; in mm."""
+    """ "487.6 − 2π × 18 = 374.5, + 14 for the seams = 388.5 long; 2 × 18 + 14 = 50 wide"; in mm."""
     opening, width = _tenths(made.opening_mm), f"{band.finished_width_mm:g}"
     if made.is_own or (made.ratio == made.rule_ratio and not band.turn_rad):
         length = f"{opening} × {made.ratio:.3f}".rstrip("0").removesuffix(".")
@@ -124,7 +124,7 @@ def _reckoned(
     if ends_mm:
         length += f", + {ends_mm:g} for the seams = {_tenths(made.cut_length_mm)}"
     across = f"2 × {width}" if band.folded else width
-    across += f" + {sides_mm:g} for the seams" if sides_mm else ""
+    across += f" + {sides_mm:g}" if sides_mm else ""
     if band.folded or sides_mm:
         across += f" = {_tenths(made.cut_width_mm)}"
     return f"{length} long; {across} wide"

@@ -15,6 +15,7 @@ from planner.core.needs import CannotPlanError
 from planner.core.planfile import plan_to_json
 from planner.core.planning import Plan
 from planner.core.spec import Workshop
+from planner.cutting.bill_parts import nested_lays
 from planner.cutting.buy_papers import buy_list_data
 from planner.cutting.buying import what_to_buy
 from planner.cutting.models import Batch
@@ -131,7 +132,8 @@ def batch_buy_list(request: HttpRequest, number: str) -> HttpResponse:
         return redirect("batch-detail", number)
     room = Workroom.the()
     setting = batch_setting(room, batch, timezone.localdate())
-    return _buy_list(request, buy_list_data(read.needs, read.shop, setting), f"{number}-buy-list", room)
+    data = buy_list_data(read.needs, read.shop, setting, nested_lays(read))
+    return _buy_list(request, data, f"{number}-buy-list", room)
 
 
 @for_makers

@@ -123,7 +123,8 @@ class Command(BaseCommand):
         self, folder: Path, plan: Plan, shop: Workshop, setting: PaperSetting, room: Workroom
     ) -> None:
         size: Any = room.paper
-        buying = buy_list_data(plan.needs, shop, setting)
+        lays = {planned.cloth.key: planned.lays for planned in plan.cloths if not planned.need.is_estimate}
+        buying = buy_list_data(plan.needs, shop, setting, lays)
         imperial = setting.display == Workroom.Display.IMPERIAL
         _write(folder / "cut-sheet.pdf", cut_sheet(cut_sheet_data(plan, shop, setting), size))
         _write(
