@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-
 from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.spec import Cloth, NotionKey, Options
 from planner.core.units import format_length, format_mass, plain_number
@@ -31,15 +29,6 @@ def cloth_to_buy(need: ClothNeed, cloth: Cloth, display: str) -> str:
     if cloth.sold_by == "kg":
         return f"{format_mass(need.to_buy_packs, display)} ({length})"  # type: ignore[arg-type]
     return length
-
-
-def notion_amount(amount: float | Decimal, unit: str, display: str) -> str:
-    """An amount of a notion in its unit: "12.4 m", "24 pieces"."""
-    if unit == "m":
-        # Centimetres of thread by the kilometre say nothing.
-        metres = round(float(amount)) if amount >= 100 else float(amount)
-        return format_length(metres * 1000, display=display, kind="cloth")  # type: ignore[arg-type]
-    return f"{float(amount):.0f}{THIN}pcs"
 
 
 def packs_to_buy(need: NotionNeed) -> str:

@@ -260,7 +260,7 @@ def test_the_ratio_is_shown_while_it_is_typed(maker_client: Client) -> None:
     some = {"unpicked_mm": "15 cm", "needle_mm": "19.5"}
     assert "Type every length" in text_of(maker_client.get(url, some, headers=HTMX))
     whole = text_of(maker_client.get(url, {**some, "looper_mm": "62"}, headers=HTMX))
-    assert "Needle 1.30, Looper 4.13" in whole
+    assert "Needle 1.30, looper 4.13" in whole
     assert "5.43" in whole
     assert "<html" not in whole
     assert "Too short" in text_of(maker_client.get(url, {**some, "needle_mm": "3", "looper_mm": "62"}))

@@ -22,9 +22,10 @@ from planner.cutting.bundling import with_bundle_size
 from planner.cutting.buy_papers import buy_list_data
 from planner.cutting.numbers import next_batch_number
 from planner.cutting.papers import PaperSetting, cut_sheet_data, lay_papers, ticket_data
+from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
 from planner.cutting.setting import batch_setting, heading_for, plain_setting
 from planner.cutting.stock import free_workshop
-from planner.cutting.wording import cloth_to_buy, notion_amount, packs_to_buy
+from planner.cutting.wording import cloth_to_buy, packs_to_buy
 from planner.materials.models import Workroom
 from planner.papers.bundle_tickets import bundle_tickets
 from planner.papers.buy_lists import buy_list, buy_list_csv
@@ -146,9 +147,10 @@ class Command(BaseCommand):
         for planned in plan.cloths:
             key = planned.cloth.key
             buy = cloth_to_buy(planned.need, planned.cloth, setting.display) or "nothing to buy"
+            told = cloth_figures(planned.need, planned.cloth, planned.lays)
             say(
-                f"  {key.fabric}, {key.colour}: {planned.lay_m:.2f} m on the table, {planned.need.need_m:.2f} m "
-                f"needed, {planned.need.in_stock_m:.2f} m free in stock, buy {buy}"
+                f"  {key.fabric}, {key.colour}: {planned.lay_m:.3f} m on the table, {told.need} m "
+                f"needed, {told.in_stock} m free in stock, buy {buy}"
             )
             for lay in planned.lays:
                 say(
@@ -156,7 +158,8 @@ class Command(BaseCommand):
                     f"{lay.marker.efficiency * 100:.0f} % of the cloth used"
                 )
         for need in plan.needs.notions:
-            amount = notion_amount(need.need, need.unit, setting.display)
+            told = notion_figures(need, shop.notions[need.key])
+            amount = amount_in_words(told.need, told, setting.display)
             say(f"  {need.key.notion} {need.key.colour}: {amount}, buy {packs_to_buy(need) or 'nothing'}")
         for name in ("json", "papers"):
             if options[name]:
