@@ -199,7 +199,6 @@ class ReviewForm(Questions):
             answers["grain"] = data["grain"]
         return answers
 
-
     def _piece_to_remember(self, proposal: Proposal, data: Mapping[str, Any]) -> dict[str, Any]:
         told: dict[str, Any] = {"take": proposal.take, "name": proposal.name}
         option = proposal.target.option if proposal.target else data.get(f"p{proposal.index}-option")

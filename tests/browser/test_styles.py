@@ -205,5 +205,7 @@ def test_every_size_of_a_walked_seam_is_seen_on_a_phone(signed_in_page: Page, st
     page.goto("/styles/110/seams/")
     boxes = page.locator("table.walk td.num")
     assert boxes.count() > 0
-    seen = boxes.evaluate_all("cells => cells.every(cell => cell.getBoundingClientRect().right <= innerWidth)")
+    seen = boxes.evaluate_all(
+        "cells => cells.every(cell => cell.getBoundingClientRect().right <= innerWidth)"
+    )
     assert seen

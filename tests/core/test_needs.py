@@ -119,7 +119,9 @@ def test_cloth_washed_first_is_narrower_and_more_of_it_is_bought() -> None:
     need = cloth_of(work_out_needs([wanted(10)], make_shop(jersey=washed)))
     assert need.lay_m == pytest.approx(8.6e6 / (1400 * 0.97 * 0.78) / 1000)
     assert need.need_m == pytest.approx(need.lay_m / 0.95 * 1.02)
-    assert need.how.endswith("with 5\N{NO-BREAK SPACE}% shrinkage before cutting and 2\N{NO-BREAK SPACE}% for flaws")
+    assert need.how.endswith(
+        "with 5\N{NO-BREAK SPACE}% shrinkage before cutting and 2\N{NO-BREAK SPACE}% for flaws"
+    )
 
 
 def test_pieces_cut_larger_take_more_cloth() -> None:

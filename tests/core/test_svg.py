@@ -521,10 +521,7 @@ def test_sizes_that_are_drawn_side_by_side_are_stacked_on_their_lower_end_and_th
         f'<g id="yoke_{size}"><rect x="{x}" y="10" width="{width}" height="{height}"/></g>'
         for size, (x, width, height) in zip("SML", shapes, strict=True)
     )
-    boxes = {
-        piece.size: piece.outline.bounds_mm
-        for piece in read(groups).pieces
-    }
+    boxes = {piece.size: piece.outline.bounds_mm for piece in read(groups).pieces}
     assert boxes == {
         "S": pytest.approx((0.0, 20.0, 120.0, 220.0)),
         "M": pytest.approx((0.0, 10.0, 128.0, 230.0)),

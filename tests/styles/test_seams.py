@@ -231,7 +231,9 @@ def test_queries_do_not_grow_with_seams(maker_client, style, django_assert_num_q
 def shoulders(style) -> dict[str, object]:
     """A front and a back with two edges called shoulder each; what is typed for the seam of them."""
     for name in ("bodice front", "bodice back"):
-        piece = style.pieces.create(name=name, role=style.roles.get(name="body"), seam_allowance_mm=Decimal(0))
+        piece = style.pieces.create(
+            name=name, role=style.roles.get(name="body"), seam_allowance_mm=Decimal(0)
+        )
         shape = rectangle(300, 400, ("hem", "shoulder", "neck", "shoulder"))
         keep_outlines(piece, dict.fromkeys(style.size_range.sizes.all(), shape))
     front, back = (style.pieces.get(name=f"bodice {half}").pk for half in ("front", "back"))
@@ -240,7 +242,9 @@ def shoulders(style) -> dict[str, object]:
 
 
 def measured(client, data) -> str:
-    return client.post(reverse("seam-measure", args=["110"]), data, headers={"HX-Request": "true"}).content.decode()
+    return client.post(
+        reverse("seam-measure", args=["110"]), data, headers={"HX-Request": "true"}
+    ).content.decode()
 
 
 def test_the_form_says_how_many_seams_the_edges_make(maker_client, shoulders):

@@ -164,7 +164,8 @@ def split_lay(lay: Lay) -> int:
 def refresh_needs(batch: Batch) -> Needs:
     """Writes anew what the batch needs, from nested lengths where there are any. What was taken stays taken.
 
-    Needs are kept rounded up, so that packs reckoned from them are never fewer.
+    Needs are kept rounded up, so that packs reckoned from them are never fewer; what is counted is kept whole, for
+    nobody takes half a label off the shelf.
     """
     # One at a time: of two workers at once, both would write every need.
     Batch.objects.select_for_update().get(pk=batch.pk)
@@ -196,7 +197,7 @@ def refresh_needs(batch: Batch) -> Needs:
             BatchNeed(
                 batch=batch,
                 notion_colour_id=pk,
-                need=up(one.need, 3),
+                need=up(one.need, 3 if one.unit == "m" else 0),
                 least_packs=one.threads_at_once,
                 is_estimate=False,
                 how=one.how,
