@@ -52,4 +52,4 @@ def run_tests(arguments: Sequence[str]) -> int:
     import pytest
 
     os.chdir(bootstrap.ROOT)
-    return int(pytest.main(list(arguments) or ["-n", "auto", "--maxprocesses", "4"]))
+    return int(pytest.main(list(arguments) or ["-n", "auto", "--maxprocesses", "4", "--dist", "worksteal"]))
