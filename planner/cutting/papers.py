@@ -272,6 +272,7 @@ def _ticket(bundle: PlannedBundle, plan: Plan, shop: Workshop, setting: PaperSet
     garment = bundle.garment
     style = shop.styles[garment.style]
     order, due_on = setting.orders.get(bundle.number, ("", ""))
+    made = {piece.name for piece in style.pieces_for(garment.options) if garment.size in piece.interpolated}
     return BundleTicket(
         number=bundle.number,
         batch=plan.batch,
@@ -285,7 +286,10 @@ def _ticket(bundle: PlannedBundle, plan: Plan, shop: Workshop, setting: PaperSet
         shade_lot="",
         order=order,
         due_on=due_on,
-        pieces=tuple((name, count * bundle.quantity) for name, count in pieces_of(garment, shop)),
+        pieces=tuple(
+            (f"{name} (interpolated)" if name in made else name, count * bundle.quantity)
+            for name, count in pieces_of(garment, shop)
+        ),
         notions=notions_of(garment, style, bundle.quantity),
         steps=tuple(_step(n, o) for n, o in enumerate(style.operations_for(garment.options), 1)),
         url=setting.urls.get(bundle.number, bundle.number),

@@ -158,6 +158,9 @@ def test_the_batch_and_its_papers_say_it(maker_client, style):
     assert "110 M interpolated" in maker_client.get(f"/batches/{batch.number}/").content.decode()
     words = paper_words(maker_client, batch.number, "cut-tickets.pdf")
     assert "110 M interpolated, ink" in words
+    assert "front (interpolated)" in " ".join(
+        paper_words(maker_client, batch.number, "bundle-tickets.pdf").split()
+    )
     assert "110 S, ink" in words
     assert "110 M interpolated: made from the sizes beside" in paper_words(
         maker_client, batch.number, "cut-sheet.pdf"
