@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from planner.core.lays.model import LayGarments, Placement
+from planner.core.lays.model import LayGarments, Placement, Plies
 from planner.core.needs import CuttingCount, NotionNeed
 from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
-from planner.core.spec import Garment
+from planner.core.spec import ClothKey, Garment
 
 SCHEMA = "notchbook-plan/1"
 
@@ -44,7 +44,7 @@ def _cloth(planned: PlannedCloth) -> dict[str, Any]:
         "colour": planned.cloth.key.colour,
         "usable_width_mm": round(planned.usable_width_mm, 3),
         "one_way": planned.cloth.one_way,
-        "lays": [_lay(lay) for lay in planned.lays],
+        "lays": [_lay(lay, plies) for lay in planned.lays for plies in _plies_of(lay, planned.cloth.key)],
         "lay_m": round(planned.lay_m, 3),
         "need_m": round(planned.need.need_m, 3),
         "in_stock_m": round(planned.need.in_stock_m, 3),
@@ -52,16 +52,21 @@ def _cloth(planned: PlannedCloth) -> dict[str, Any]:
     }
 
 
-def _lay(lay: NestedLay) -> dict[str, Any]:
+def _plies_of(lay: NestedLay, cloth: ClothKey) -> list[Plies]:
+    """The plies of one colour; a lay stacked from several stands under each with that colour's own."""
+    return [plies for plies in lay.planned.plies if plies.cloth == cloth]
+
+
+def _lay(lay: NestedLay, plies: Plies) -> dict[str, Any]:
     return {
         "section": lay.number,
         "mode": lay.planned.mode,
-        "spreads": lay.planned.spreads,
+        "spreads": plies.spreads,
         "lay_width_mm": round(lay.planned.lay_width_mm, 3),
         "marker_length_mm": round(lay.marker.length_mm, 3),
         "end_allowance_mm": round(lay.planned.end_allowance_mm, 3),
         "efficiency": round(lay.marker.efficiency, 4),
-        "garments": [_lay_garments(held) for held in lay.planned.garments],
+        "garments": [_lay_garments(held) for held in plies.garments],
         "placements": [_placement(placement) for placement in lay.marker.placements],
     }
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from planner.core.cloth import as_cut, lay_width_mm
-from planner.core.lays.model import Marker, MarkerJob, PlannedLay
+from planner.core.lays.model import LENGTHS, Marker, MarkerJob, PlannedLay
 from planner.core.lays.nest import NestingFailed, nest, seconds_for
 from planner.core.lays.plan import (
     CannotPlan,
@@ -44,14 +44,22 @@ class NestedLay:
 
     @property
     def cloth_mm(self) -> float:
-        """Cloth on the table for all spreads, end allowances included (mm)."""
-        plies = self.planned.spreads * (2 if self.planned.mode == "face_to_face" else 1)
-        return plies * (self.marker.length_mm + 2 * self.planned.end_allowance_mm)
+        """Cloth on the table for the spreads of all colours, end allowances included (mm)."""
+        return self.planned.spreads * self.spread_mm
+
+    @property
+    def spread_mm(self) -> float:
+        """Cloth that one spread takes: one length, or two face to face, with both end allowances (mm)."""
+        return LENGTHS[self.planned.mode] * (self.marker.length_mm + 2 * self.planned.end_allowance_mm)
+
+    def cloth_mm_of(self, cloth: ClothKey) -> float:
+        """Cloth on the table for the spreads of one colour (mm)."""
+        return self.planned.spreads_of(cloth) * self.spread_mm
 
 
 @dataclass(frozen=True)
 class PlannedCloth:
-    """One cloth of the plan. `usable_width_mm` is as it lies on the table."""
+    """One cloth of the plan, with the lays it has plies in. `usable_width_mm` is as it lies on the table."""
 
     cloth: Cloth
     usable_width_mm: float
@@ -60,8 +68,8 @@ class PlannedCloth:
 
     @property
     def lay_m(self) -> float:
-        """Metres on the table in all lays."""
-        return sum(lay.cloth_mm for lay in self.lays) / 1000
+        """Metres of this cloth on the table in all lays."""
+        return sum(lay.cloth_mm_of(self.cloth.key) for lay in self.lays) / 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +98,9 @@ class Plan:
 
     @property
     def lays(self) -> tuple[NestedLay, ...]:
-        """All lays of the batch in their order."""
-        return tuple(lay for cloth in self.cloths for lay in cloth.lays)
+        """All lays of the batch in their order, each once."""
+        once = {lay.number: lay for cloth in self.cloths for lay in cloth.lays}
+        return tuple(once[number] for number in sorted(once))
 
 
 @dataclass(frozen=True)
@@ -187,8 +196,7 @@ def nest_lay(
         return [NestedLay(planned, marker)]
     parts = resplit(planned, shop, marker=marker)
     if resplits == 0:
-        name = f"{planned.cloth.fabric} {planned.cloth.colour}"
-        text = f"a lay of {name} cannot be made short enough for the table"
+        text = f"a lay of {planned.fabric} cannot be made short enough for the table"
         raise CannotPlan([PlanProblem(None, text)])
     pieces = sum(len(part.job.items) for part in parts)
     lays: list[NestedLay] = []
@@ -229,8 +237,9 @@ def make_bundles(
     """
     rest: dict[tuple[Garment, ClothKey], list[tuple[int, int]]] = defaultdict(list)
     for lay in lays:
-        for held in lay.garments:
-            rest[(held.garment, lay.cloth)].append((lay.section, held.per_marker * lay.spreads))
+        for cloth in lay.cloths:
+            for garment, count in lay.cut_from(cloth).items():
+                rest[(garment, cloth)].append((lay.section, count))
     wanted = [row.garment for row in demand if row.quantity > 0]
     mains = {garment: main_cloth(garment, shop) for garment in wanted}
     others: dict[Garment, list[ClothKey]] = defaultdict(list)
@@ -238,19 +247,25 @@ def make_bundles(
         if cloth != mains[garment]:
             others[garment].append(cloth)
     bundles: list[PlannedBundle] = []
-    for lay in lays:
-        for held in lay.garments:
-            if mains[held.garment] != lay.cloth:
-                continue
-            for quantity in _shared_out(held.per_marker * lay.spreads, shop.bundle_size):
-                from_lays = {lay.section}
-                for cloth in others[held.garment]:
-                    from_lays |= _draw(rest[(held.garment, cloth)], quantity)
-                number = f"{batch}-{len(bundles) + 1:02d}"
-                bundles.append(
-                    PlannedBundle(number, held.garment, quantity, lay.section, tuple(sorted(from_lays)))
-                )
+    for lay, garment, count in _cut_from_mains(lays, mains):
+        for quantity in _shared_out(count, shop.bundle_size):
+            from_lays = {lay.section}
+            for cloth in others[garment]:
+                from_lays |= _draw(rest[(garment, cloth)], quantity)
+            number = f"{batch}-{len(bundles) + 1:02d}"
+            bundles.append(PlannedBundle(number, garment, quantity, lay.section, tuple(sorted(from_lays))))
     return tuple(bundles)
+
+
+def _cut_from_mains(
+    lays: Sequence[PlannedLay], mains: Mapping[Garment, ClothKey]
+) -> Iterator[tuple[PlannedLay, Garment, int]]:
+    """How many of each garment every lay cuts from its main cloth."""
+    for lay in lays:
+        for cloth in lay.cloths:
+            for garment, count in lay.cut_from(cloth).items():
+                if mains[garment] == cloth:
+                    yield lay, garment, count
 
 
 def _shared_out(count: int, most: int) -> list[int]:
@@ -275,8 +290,9 @@ def _gathered(demand: tuple[Demand, ...], shop: Workshop, batch: str, lays: Sequ
     """The plan from its nested lays."""
     by_cloth: dict[ClothKey, list[NestedLay]] = defaultdict(list)
     for lay in lays:
-        by_cloth[lay.planned.cloth].append(lay)
-    metres = {key: sum(lay.cloth_mm for lay in group) / 1000 for key, group in by_cloth.items()}
+        for key in lay.planned.cloths:
+            by_cloth[key].append(lay)
+    metres = {key: sum(lay.cloth_mm_of(key) for lay in group) / 1000 for key, group in by_cloth.items()}
     needs = work_out_needs(demand, shop, nested_lay_m=metres)
     need_of = {need.cloth: need for need in needs.cloths}
     cloths = tuple(
@@ -295,8 +311,8 @@ def _assert_demand_met(demand: Sequence[Demand], lays: Sequence[NestedLay]) -> N
         wanted[row.garment] += row.quantity
     cut: dict[ClothKey, Counter[Garment]] = defaultdict(Counter)
     for lay in lays:
-        for held in lay.planned.garments:
-            cut[lay.planned.cloth][held.garment] += held.per_marker * lay.planned.spreads
+        for cloth in lay.planned.cloths:
+            cut[cloth] += lay.planned.cut_from(cloth)
     for counts in cut.values():
         for garment, count in counts.items():
             if count != wanted[garment]:

@@ -16,6 +16,8 @@ from planner.core.outline import Outline
 Option = tuple[str, str]
 Options = tuple[Option, ...]
 
+#: How one spread lies: one ply face up; two plies face to face; one length folded lengthwise, or a tube.
+Mode = Literal["open", "face_to_face", "folded"]
 SoldBy = Literal["metre", "roll", "kg"]
 ShrinkageHandling = Literal["in_pattern", "wash_first", "cut_larger"]
 Basis = Literal["garment", "piece", "order", "seam"]
@@ -69,6 +71,8 @@ class Cloth:
     `price` is for a metre, a roll or a kg, as it is sold; `pack_quantity` is the step in metres or kg it is sold in, or
     the metres on a roll; `minimum_quantity` counts metres, rolls or kg. `full_width_mm` holds the selvedges too, which
     are weighed and paid for; 0 where it is not known and the usable width must do.
+    `modes` are the ways it may be laid; a tube's width is all the way round. Its pattern comes again every
+    `repeat_length_mm` along and `repeat_width_mm` across, 0 where there is none.
     """
 
     key: ClothKey
@@ -88,6 +92,10 @@ class Cloth:
     in_stock_m: float = 0.0
     full_width_mm: float = 0.0
     thickness_mm: float = 0.0
+    modes: tuple[Mode, ...] = ("open",)
+    is_tube: bool = False
+    repeat_length_mm: float = 0.0
+    repeat_width_mm: float = 0.0
     swatch: str = field(default="", compare=False)
 
 
@@ -142,7 +150,8 @@ class PieceSpec:
     `outlines` maps size to outline. `option` is None where the piece belongs to the base. `allowance_mm` is the seam
     allowance within the outline, `edge_allowances` that of edges where it differs (a hem). `interpolated` are the
     sizes whose outline was made from its neighbours. A piece with a `band` is cut to measure: `outlines_by_cloth` has
-    its outlines from each cloth it may be cut from, see :meth:`outline`.
+    its outlines from each cloth it may be cut from, see :meth:`outline`. Pieces of a garment with the same `beside`,
+    unless that is "", are laid side by side; a pair with one of its own is cut together.
     """
 
     name: str
@@ -157,6 +166,7 @@ class PieceSpec:
     edge_allowances: Mapping[str, float] = field(default_factory=dict)
     interpolated: frozenset[str] = frozenset()
     band: BandSpec | None = None
+    beside: str = ""
     outlines_by_cloth: Mapping[ClothKey, Mapping[str, Outline]] = field(default_factory=dict)
 
     def outline(self, size: str, cloth: ClothKey) -> Outline | None:
@@ -195,7 +205,8 @@ class SeamSpec:
     """Edges joined by an operation; `times` such seams are in a garment.
 
     `ratio` is the length of side 2 before sewing, over that of side 1: 1.5 for gathers, 0.85 for a band that is
-    stretched to its opening. `fullness` says how side 2 is made to fit.
+    stretched to its opening. `fullness` says how side 2 is made to fit. `match` where the pattern of the cloth must
+    run on over the seam.
     """
 
     name: str
@@ -205,6 +216,7 @@ class SeamSpec:
     operation: str
     ratio: float = 1.0
     fullness: Fullness = ""
+    match: bool = False
 
     def side(self, number: int) -> tuple[EdgeRef, ...]:
         """The edges on side 1 or 2."""
@@ -337,9 +349,29 @@ class MachineSpec:
     stitches: Mapping[str, StitchSetting] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, slots=True)
+class LayTimes:
+    """What laying and cutting takes, in minutes, and what an hour of it costs.
+
+    A lay: `setup` for making ready, `mark_garment` and `cut_garment` for each garment of its marker. A spread: `spread`
+    and `spread_metre` for each metre of it. The defaults are common practice in a workroom that cuts by hand.
+    """
+
+    setup: float = 10.0
+    spread: float = 1.0
+    spread_metre: float = 0.5
+    mark_garment: float = 2.0
+    cut_garment: float = 4.0
+    rate_per_hour: Decimal = Decimal("18")
+
+
 @dataclass(frozen=True)
 class Workshop:
-    """What a plan looks things up in: styles by number, cloths and notions by key, the table, the machines."""
+    """What a plan looks things up in: styles by number, cloths and notions by key, the table, the machines.
+
+    The tool cuts `most_plies` layers, and of cloth whose thickness is known no more than `cut_thickness_mm` (0 where
+    nobody said).
+    """
 
     styles: Mapping[str, StyleSpec]
     cloths: Mapping[ClothKey, Cloth]
@@ -349,3 +381,5 @@ class Workshop:
     piece_gap_mm: float = 2.0
     bundle_size: int = 10
     machines: tuple[MachineSpec, ...] = ()
+    cut_thickness_mm: float = 0.0
+    times: LayTimes = field(default_factory=LayTimes)

@@ -36,7 +36,7 @@ def style_to_json(style: StyleSpec) -> dict[str, Any]:
             {
                 "name": p.name, "role": p.role, "count": p.count, "pair": p.pair, "may_turn": p.may_turn,
                 "option": p.option, "is_band": p.is_band, "allowance_mm": p.allowance_mm,
-                "edge_allowances": dict(p.edge_allowances), "interpolated": sorted(p.interpolated),
+                "edge_allowances": dict(p.edge_allowances), "beside": p.beside, "interpolated": sorted(p.interpolated),
                 "band": p.band and asdict(p.band),
                 "by_cloth": [
                     [key.fabric, key.colour, {size: outline.as_json() for size, outline in outlines.items()}]
@@ -50,7 +50,7 @@ def style_to_json(style: StyleSpec) -> dict[str, Any]:
             {
                 "name": s.name, "option": s.option, "times": s.times, "operation": s.operation,
                 "edges": [[edge.piece, edge.edge, edge.side, edge.takes] for edge in s.edges],
-                "ratio": s.ratio, "fullness": s.fullness,
+                "ratio": s.ratio, "fullness": s.fullness, "match": s.match,
             }
             for s in style.seams
         ],
@@ -100,6 +100,7 @@ def style_from_json(data: Mapping[str, Any]) -> StyleSpec:
                 allowance_mm=p.get("allowance_mm", 0.0),
                 edge_allowances=p.get("edge_allowances", {}),
                 interpolated=frozenset(p.get("interpolated", ())),
+                beside=p.get("beside", ""),
                 band=BandSpec(**p["band"]) if p.get("band") else None,
                 outlines_by_cloth={
                     ClothKey(fabric, colour): {
@@ -119,6 +120,7 @@ def style_from_json(data: Mapping[str, Any]) -> StyleSpec:
                 operation=s["operation"],
                 ratio=s.get("ratio", 1.0),
                 fullness=s.get("fullness", ""),
+                match=s.get("match", False),
             )
             for s in data["seams"]
         ),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from planner.core.cloth import cut_factors, lay_width_mm
-from planner.core.lays.model import Marker, MarkerJob, PlannedLay
+from planner.core.lays.model import Marker, MarkerJob, PlannedLay, Plies
 from planner.core.needs import DEFAULT_EFFICIENCY, ClothNeed, NotionNeed
 from planner.core.notions.lines import NeedLine
 from planner.core.planning import NestedLay
@@ -144,11 +144,11 @@ def lays_of(read: PlannedBatch, key: ClothKey) -> list[tuple[Lay, LayCloth]]:
 
 
 def without_pieces(lay: Lay, cloth: LayCloth) -> NestedLay:
-    """The lay with all that its cloth is reckoned from, without its pieces."""
+    """The lay with all that these plies are reckoned from, without its pieces."""
     job = MarkerJob(lay.lay_width_mm, lay.one_way, 0.0, ())
     key = ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
     planned = PlannedLay(
-        lay.number, key, lay.mode, cloth.spreads, lay.lay_width_mm, lay.end_allowance_mm, (), job,  # type: ignore[arg-type]
+        lay.number, (Plies(key, cloth.spreads, ()),), lay.mode, lay.lay_width_mm, lay.end_allowance_mm, job,  # type: ignore[arg-type]
         lay.estimated_length_mm,
     )  # fmt: skip
     marker = Marker(lay.lay_width_mm, lay.marker.length_mm or 0.0, lay.marker.efficiency or 0.0, ())

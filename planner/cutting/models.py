@@ -15,7 +15,7 @@ from planner.cutting.querysets import (
     LayQuerySet,
     MarkerQuerySet,
 )
-from planner.materials.models import FabricColour, NotionColour
+from planner.materials.models import Fabric, FabricColour, NotionColour, Roll
 from planner.orders.models import OrderLine
 from planner.styles.models import Colourway, Option, Size, Style
 
@@ -71,6 +71,10 @@ class BatchItem(models.Model):
     line = models.ForeignKey(OrderLine, on_delete=models.PROTECT, related_name="batch_items")
     size = models.ForeignKey(Size, on_delete=models.PROTECT, related_name="+")
     quantity = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+    extra_allowed = models.PositiveSmallIntegerField(
+        "may be cut more by", default=0, help_text="so many more may be cut where that saves a lay"
+    )
+    extra = models.PositiveSmallIntegerField(default=0, help_text="so many more are cut by the plan")
 
     class Meta:
         ordering = ["line", "size__position"]
@@ -183,13 +187,75 @@ class Marker(models.Model):
         return self.state in {self.State.READY, self.State.STOPPED} and self.length_mm is not None
 
 
+class CutPlan(models.Model):
+    """How the lays of one fabric in a batch were chosen, how good that is, and why.
+
+    `facts` is what `planner.core.cut_plan` told of the plan as plain data: the comparison with single sizes, what
+    other aims would cost, why it cannot be fewer lays, the price of each choice.
+    """
+
+    class Aim(models.TextChoices):
+        MONEY = "money", "least money"
+        FEWEST_LAYS = "fewest_lays", "fewest lays"
+        LEAST_CLOTH = "least_cloth", "least cloth"
+
+    class State(models.TextChoices):
+        QUICK = "quick", "a first plan, being improved"
+        NESTING = "nesting", "its lays are being nested"
+        SETTLED = "settled", "settled"
+
+    batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="cut_plans")
+    fabric = models.ForeignKey(Fabric, on_delete=models.PROTECT, related_name="+")
+    aim = models.CharField(max_length=12, choices=Aim, default=Aim.MONEY)
+    most_plies = models.PositiveSmallIntegerField(null=True, blank=True, help_text="the maker's own limit")
+    state = models.CharField(max_length=8, choices=State, default=State.QUICK)
+    is_proven = models.BooleanField(default=False)
+    gap_share = models.FloatField(null=True, blank=True)
+    method = models.CharField(max_length=80, blank=True)
+    rounds = models.PositiveSmallIntegerField(
+        default=0, help_text="how often real lengths changed the choice"
+    )
+    facts = models.JSONField(default=dict, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [models.UniqueConstraint(fields=["batch", "fabric"], name="one_cut_plan_a_fabric")]
+
+    def __str__(self) -> str:
+        return f"{self.batch}: {self.fabric}"
+
+
+class PlanChoice(models.Model):
+    """What the maker wants of a cut plan: garments that must share every marker, or never one.
+
+    `kinds` lists pairs [style number, size].
+    """
+
+    class Kind(models.TextChoices):
+        TOGETHER = "together", "always together"
+        APART = "apart", "never together"
+
+    plan = models.ForeignKey(CutPlan, on_delete=models.CASCADE, related_name="choices")
+    kind = models.CharField(max_length=8, choices=Kind)
+    kinds = models.JSONField()
+    chosen_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()}: {self.kinds}"
+
+
 class Lay(models.Model):
     """One section of a batch's cut plan: a marker, spread so many times in one or more colours of a fabric."""
 
     class Mode(models.TextChoices):
         OPEN = "open", "open, face up"
         FACE_TO_FACE = "face_to_face", "face to face"
-        FOLDED = "folded", "folded"
+        FOLDED = "folded", "folded or as a tube"
 
     batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="lays")
     number = models.PositiveSmallIntegerField(help_text="counts the lays of the batch from 1")
@@ -200,6 +266,11 @@ class Lay(models.Model):
     end_allowance_mm = models.FloatField()
     estimated_length_mm = models.FloatField()
     marker = models.ForeignKey(Marker, on_delete=models.PROTECT, related_name="lays")
+    is_kept = models.BooleanField(default=False, help_text="the maker wants it just so")
+    rest_of = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.SET_NULL, related_name="rests",
+        help_text="the lay that was cut in part, whose rest this cuts",
+    )  # fmt: skip
     cut_at = models.DateTimeField(null=True, blank=True)
     cut_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
@@ -216,11 +287,15 @@ class Lay(models.Model):
 
 
 class LayCloth(models.Model):
-    """The plies of one fabric colour in a lay; used_m is what was really spread, recorded at the table."""
+    """Plies of one fabric colour in a lay that are marked alike; their garments stand in the order of the marker's.
+
+    `spreads` is the plan; `cut_spreads` and `used_m` are what was really spread, the sums of its `facts`.
+    """
 
     lay = models.ForeignKey(Lay, on_delete=models.CASCADE, related_name="cloths")
     fabric_colour = models.ForeignKey(FabricColour, on_delete=models.PROTECT, related_name="+")
     spreads = models.PositiveSmallIntegerField()
+    cut_spreads = models.PositiveSmallIntegerField(null=True, blank=True)
     used_m = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
 
     class Meta:
@@ -228,6 +303,42 @@ class LayCloth(models.Model):
 
     def __str__(self) -> str:
         return f"{self.lay}: {self.spreads} × {self.fabric_colour}"
+
+
+class LayRoll(models.Model):
+    """Spreads of a lay that are planned to come from one roll; None where the cloth is still to be bought."""
+
+    lay_cloth = models.ForeignKey(LayCloth, on_delete=models.CASCADE, related_name="rolls")
+    roll = models.ForeignKey(Roll, null=True, blank=True, on_delete=models.PROTECT, related_name="promised")
+    spreads = models.PositiveSmallIntegerField(validators=[MinValueValidator(1)])
+    position = models.PositiveSmallIntegerField(default=0, help_text="from the bottom ply up")
+
+    class Meta:
+        ordering = ["position", "pk"]
+
+    def __str__(self) -> str:
+        return f"{self.spreads} from {self.roll or 'cloth to be bought'}"
+
+
+class LayFact(models.Model):
+    """What was really spread and cut of a lay, as told at the table. Never changed; one told wrongly is taken back."""
+
+    lay_cloth = models.ForeignKey(LayCloth, on_delete=models.CASCADE, related_name="facts")
+    roll = models.ForeignKey(Roll, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    spreads = models.PositiveSmallIntegerField()
+    used_m = models.DecimalField(max_digits=8, decimal_places=2)
+    note = models.CharField("flaws and faults", max_length=300, blank=True)
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
+    told_at = models.DateTimeField()
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["told_at", "pk"]
+
+    def __str__(self) -> str:
+        return f"{self.lay_cloth}: {self.spreads} spread"
 
 
 class LayGarment(models.Model):
@@ -267,6 +378,7 @@ class Bundle(models.Model):
     colourway = models.ForeignKey(Colourway, on_delete=models.PROTECT, related_name="+")
     size = models.ForeignKey(Size, on_delete=models.PROTECT, related_name="+")
     quantity = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+    shade_lot = models.CharField(max_length=40, blank=True)
 
     objects = BundleQuerySet.as_manager()
 

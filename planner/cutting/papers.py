@@ -87,7 +87,7 @@ def _cloth_line(planned: PlannedCloth, setting: PaperSetting) -> ClothLine:
     words = figures.words
     if len(lays) > 1 and figures.before is not None:
         places = marker_places(lays, need, cloth)
-        each = " + ".join(figure(lay_metres(lay, places)) for lay in lays)
+        each = " + ".join(figure(lay_metres(lay, places, cloth.key)) for lay in lays)
         words = f"Lays {each} = {figure(figures.before, 'm')}. {words}"
     return ClothLine(
         fabric=cloth.key.fabric,
@@ -179,13 +179,12 @@ def _size_rows(plan: Plan, shop: Workshop) -> tuple[SizeRow, ...]:
 
 def _lay_paper(lay: NestedLay, bundles: Sequence[str], shop: Workshop) -> LayPaper:
     planned, marker = lay.planned, lay.marker
-    sizes: Counter[str] = Counter()
-    for held in planned.garments:
-        sizes[held.garment.size] += held.per_marker
+    sizes: Counter[str] = Counter(slot.size for slot in planned.plies[0].slots)
+    held_by_plies = dict.fromkeys(held for plies in planned.plies for held in plies.garments)
     return LayPaper(
         number=lay.number,
-        fabric=planned.cloth.fabric,
-        plies=((planned.cloth.colour, planned.spreads),),
+        fabric=planned.fabric,
+        plies=tuple((key.colour, planned.spreads_of(key)) for key in planned.cloths),
         mode=planned.mode,
         one_way=planned.job.one_way,
         lay_width_mm=planned.lay_width_mm,
@@ -199,7 +198,7 @@ def _lay_paper(lay: NestedLay, bundles: Sequence[str], shop: Workshop) -> LayPap
             + (" interpolated" if _is_interpolated(held.garment, lay, shop) else "")
             + f", {held.garment.colourway}"
             + (f" ({options_in_words(held.garment.options)})" if held.garment.options else "")
-            for held in planned.garments
+            for held in held_by_plies
         ),
         size_counts=tuple(sizes.items()),
         pieces=tuple(

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
 from planner.core.cloth import bought_width_mm, buy_cloth
+from planner.core.lays.model import LENGTHS
 from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.notions.lines import NeedLine
 from planner.core.notions.thread import cones_on_hand
 from planner.core.planning import NestedLay
-from planner.core.spec import Cloth, Notion
+from planner.core.spec import Cloth, ClothKey, Notion
 from planner.core.units import format_length
 from planner.papers.data import BuyFigures
 from planner.papers.figures import down, figure, nearest, percent_factor, places_for, places_of, up
@@ -89,7 +90,7 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
     grown = flaws / left_after_washing
     before = _before((nearest(need.lay_m, 9), nearest(need.lay_m, 9) / grown), known, grown)
     if lays and before is not None:
-        before = laid_metres(lays, marker_places(lays, need, cloth)).normalize()
+        before = laid_metres(lays, marker_places(lays, need, cloth), cloth.key).normalize()
     bought = _bought_m(need, cloth)
     left = known.in_stock + bought - known.need
     words = _cloth_need_words(before, left_after_washing, flaws, known) + _shortage(known, "m")
@@ -222,20 +223,21 @@ def marker_places(lays: Sequence[NestedLay], need: ClothNeed, cloth: Cloth) -> i
     one = cloth_figures(need, cloth)
 
     def follows(places: int) -> bool:
-        return _grown(laid_metres(lays, places), cloth, places_of(one.need)) == one.need
+        return _grown(laid_metres(lays, places, cloth.key), cloth, places_of(one.need)) == one.need
 
     return places_for(follows) if one.before is not None else 1
 
 
-def laid_metres(lays: Sequence[NestedLay], places: int) -> Decimal:
-    """Metres of all these lays together, from the printed figures of each."""
-    return sum((lay_metres(lay, places) for lay in lays), Decimal(0))
+def laid_metres(lays: Sequence[NestedLay], places: int, key: ClothKey) -> Decimal:
+    """Metres of one cloth in all these lays together, from the printed figures of each."""
+    return sum((lay_metres(lay, places, key) for lay in lays), Decimal(0))
 
 
-def lay_metres(lay: NestedLay, places: int) -> Decimal:
-    """Cloth of a lay in metres from its printed figures: plies × (marker + 2 × end)."""
+def lay_metres(lay: NestedLay, places: int, key: ClothKey | None = None) -> Decimal:
+    """Cloth of a lay, or of one colour in it, in metres from its printed figures: plies × (marker + 2 × end)."""
     planned = lay.planned
-    plies = planned.spreads * (2 if planned.mode == "face_to_face" else 1)
+    spreads = planned.spreads if key is None else planned.spreads_of(key)
+    plies = spreads * LENGTHS[planned.mode]
     each = nearest(lay.marker.length_mm, places) + 2 * nearest(planned.end_allowance_mm, 1)
     return plies * each / 1000
 
@@ -243,7 +245,7 @@ def lay_metres(lay: NestedLay, places: int) -> Decimal:
 def lay_reckoning(lay: NestedLay, places: int) -> str:
     """ "3 plies × (2441.3 + 2 × 20) mm = 7.4439 m"."""
     planned = lay.planned
-    plies = planned.spreads * (2 if planned.mode == "face_to_face" else 1)
+    plies = planned.spreads * LENGTHS[planned.mode]
     marker, end = nearest(lay.marker.length_mm, places), nearest(planned.end_allowance_mm, 1).normalize()
     word = "ply" if plies == 1 else "plies"
     metres = figure(lay_metres(lay, places), "m")

@@ -9,6 +9,7 @@ from datetime import date
 from typing import Any
 
 from planner.common.drawing import LayDrawing, draw_lay
+from planner.core.lays.model import LENGTHS
 from planner.core.lays.model import Marker as CoreMarker
 from planner.core.lays.stored import marker_from_json
 from planner.core.missing import clash_in_words
@@ -167,7 +168,11 @@ class LayScreen:
 
 def lay_screen(row: Lay) -> LayScreen:
     """A lay (read by `with_everything`) with its drawing, if something has been nested."""
-    cloth = row.cloths.all()[0]
+    cloths = list(row.cloths.all())
+    cloth = cloths[0]
+    spreads: Counter[str] = Counter()
+    for plies in cloths:
+        spreads[plies.fabric_colour.name] += plies.spreads
     marker: CoreMarker | None = marker_from_json(row.marker.placements) if row.marker.placements else None
     garments = list(cloth.garments.all())
     sizes: Counter[str] = Counter()
@@ -181,15 +186,15 @@ def lay_screen(row: Lay) -> LayScreen:
         ]
     drawing = draw_lay(row.lay_width_mm, marker.length_mm, pieces) if marker else None
     spread = marker.length_mm + 2 * row.end_allowance_mm if marker else None
-    plies = 2 if row.mode == Lay.Mode.FACE_TO_FACE else 1
     return LayScreen(
         row=row,
         fabric=cloth.fabric_colour.fabric.name,
-        plies=f"{cloth.spreads} × {cloth.fabric_colour.name}",
+        plies=", ".join(f"{count} × {colour}" for colour, count in spreads.items()),
         swatch=cloth.fabric_colour.swatch,
         garments=tuple(
             f"{held.per_marker} × {held.style.number} {held.size.name}, {held.colourway.name}"
-            for held in garments
+            for plies in cloths
+            for held in plies.garments.all()
         ),
         sizes=tuple(sizes.items()),
         is_running=row.marker.state in {Marker.State.WAITING, Marker.State.NESTING},
@@ -200,7 +205,7 @@ def lay_screen(row: Lay) -> LayScreen:
         efficiency=marker.efficiency if marker else None,
         marker_mm=marker.length_mm if marker else None,
         spread_mm=spread,
-        cloth_mm=spread * plies * cloth.spreads if spread is not None else None,
+        cloth_mm=spread * LENGTHS[row.mode] * spreads.total() if spread is not None else None,  # type: ignore[index]
     )
 
 

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from itertools import groupby
 from typing import Any
 
 from django.db.models import Case, QuerySet, When
@@ -161,8 +162,13 @@ def nested_lay_m(lays: Iterable[Lay]) -> dict[ClothKey, float]:
 
 def cloth_mm(lay: Lay, cloth: LayCloth) -> float:
     """Cloth of one colour on the table for a lay that has been nested, end allowances included (mm)."""
-    layers = 2 if lay.mode == Lay.Mode.FACE_TO_FACE else 1
-    return cloth.spreads * layers * ((lay.marker.length_mm or 0.0) + 2 * lay.end_allowance_mm)
+    return (
+        cloth.spreads
+        * core.LENGTHS[lay.mode]
+        * (  # type: ignore[index]
+            (lay.marker.length_mm or 0.0) + 2 * lay.end_allowance_mm
+        )
+    )
 
 
 def plan_of(read: PlannedBatch) -> Plan:
@@ -174,7 +180,7 @@ def plan_of(read: PlannedBatch) -> Plan:
     cloths = []
     for need in read.needs.cloths:
         cloth = read.shop.cloths[need.cloth]
-        own = tuple(lay for lay in nested if lay.planned.cloth == need.cloth)
+        own = tuple(lay for lay in nested if need.cloth in lay.planned.cloths)
         cloths.append(PlannedCloth(cloth, lay_width_mm(cloth), own, need))
     bundles = tuple(
         PlannedBundle(
@@ -199,19 +205,23 @@ def garment_of(row: Bundle | LayGarment) -> Garment:
 
 def stored_lay(row: Lay) -> StoredLay:
     """A lay read with its marker, cloths and garments (`Lay.objects.with_everything`)."""
-    cloth = row.cloths.all()[0]
     planned = core.PlannedLay(
         section=row.number,
-        cloth=ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name),
+        plies=tuple(_plies(cloth) for cloth in row.cloths.all()),
         mode=row.mode,  # type: ignore[arg-type]
-        spreads=cloth.spreads,
         lay_width_mm=row.lay_width_mm,
         end_allowance_mm=row.end_allowance_mm,
-        garments=tuple(core.LayGarments(garment_of(held), held.per_marker) for held in cloth.garments.all()),
         job=job_from_json(row.marker.job),
         estimated_length_mm=row.estimated_length_mm,
     )
     return StoredLay(row, planned, read_marker(row.marker))
+
+
+def _plies(cloth: LayCloth) -> core.Plies:
+    """The plies of one row; its garments stand in the order of the marker's garment numbers."""
+    key = ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
+    slots = tuple(garment_of(held) for held in cloth.garments.all() for _ in range(held.per_marker))
+    return core.Plies(key, cloth.spreads, slots)
 
 
 def read_marker(row: Marker) -> core.Marker | None:
@@ -260,7 +270,6 @@ def write_lays(
     }
     written = []
     for planned, marker in lays:
-        colour = colours[planned.cloth]
         lay = Lay.objects.create(
             batch=batch,
             number=planned.section,
@@ -272,16 +281,19 @@ def write_lays(
             estimated_length_mm=planned.estimated_length_mm,
             marker=marker,
         )
-        cloth = LayCloth.objects.create(lay=lay, fabric_colour=colour, spreads=planned.spreads)
-        for held in planned.garments:
-            row = rows[held.garment]
-            garment = LayGarment.objects.create(
-                lay_cloth=cloth,
-                style=row.style,
-                colourway=row.colourway,
-                size=row.size,
-                per_marker=held.per_marker,
+        for plies in planned.plies:
+            cloth = LayCloth.objects.create(
+                lay=lay, fabric_colour=colours[plies.cloth], spreads=plies.spreads
             )
-            garment.options.set(row.options)
+            for garment, run in groupby(plies.slots):
+                row = rows[garment]
+                held = LayGarment.objects.create(
+                    lay_cloth=cloth,
+                    style=row.style,
+                    colourway=row.colourway,
+                    size=row.size,
+                    per_marker=len(list(run)),
+                )
+                held.options.set(row.options)
         written.append(lay)
     return written

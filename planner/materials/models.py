@@ -20,6 +20,13 @@ from planner.materials.querysets import (
     StockMoveQuerySet,
 )
 
+#: How minutes at the table are kept.
+MINUTES: dict[str, Any] = {
+    "max_digits": 5,
+    "decimal_places": 2,
+    "validators": [MinValueValidator(Decimal("0"))],
+}
+
 
 class Workroom(models.Model):
     """The one workroom: its habits and what it measures in. Always read through :meth:`the`."""
@@ -41,6 +48,19 @@ class Workroom(models.Model):
     margin_percent = models.DecimalField(max_digits=4, decimal_places=1, default=Decimal("55.0"))
     table_length_mm = models.DecimalField(max_digits=8, decimal_places=1, default=Decimal("4000"))
     most_plies = models.PositiveSmallIntegerField(default=2)
+    cut_thickness_mm = models.DecimalField(
+        "most cloth the tool cuts", max_digits=5, decimal_places=1, null=True, blank=True,
+        validators=[MinValueValidator(Decimal("0.1"))],
+    )  # fmt: skip
+    keep_remnant_m = models.DecimalField(
+        "an end is kept from", max_digits=5, decimal_places=2, default=Decimal("0.50"),
+        validators=[MinValueValidator(Decimal("0"))],
+    )  # fmt: skip
+    lay_minutes = models.DecimalField("making a lay ready", default=Decimal("10"), **MINUTES)
+    spread_minutes = models.DecimalField("laying a ply", default=Decimal("1"), **MINUTES)
+    spread_metre_minutes = models.DecimalField("and for each metre of it", default=Decimal("0.5"), **MINUTES)
+    mark_minutes = models.DecimalField("marking a garment", default=Decimal("2"), **MINUTES)
+    cut_minutes = models.DecimalField("cutting a garment of the marker", default=Decimal("4"), **MINUTES)
     piece_gap_mm = models.DecimalField(max_digits=5, decimal_places=1, default=Decimal("2.0"))
     bundle_size = models.PositiveSmallIntegerField(default=10)
     lead_days = models.PositiveSmallIntegerField(default=5, help_text="Days needed from cutting to dispatch")
@@ -127,6 +147,18 @@ class Fabric(models.Model):
         "price for a metre, a roll or a kilogram", max_digits=10, decimal_places=2, default=Decimal("0")
     )
     low_m = models.DecimalField("low when less than", max_digits=8, decimal_places=2, default=Decimal("0"))
+    is_tube = models.BooleanField("knitted as a tube", default=False)
+    lay_open = models.BooleanField("open, face up", default=True)
+    lay_face_to_face = models.BooleanField("two plies face to face", default=False)
+    lay_folded = models.BooleanField("folded lengthwise, or as a tube", default=False)
+    repeat_length_mm = models.DecimalField(
+        "pattern comes again along the cloth every", max_digits=6, decimal_places=1, null=True, blank=True,
+        validators=[MinValueValidator(Decimal("1"))],
+    )  # fmt: skip
+    repeat_width_mm = models.DecimalField(
+        "pattern comes again across the cloth every", max_digits=6, decimal_places=1, null=True, blank=True,
+        validators=[MinValueValidator(Decimal("1"))],
+    )  # fmt: skip
 
     objects = FabricQuerySet.as_manager()
 
@@ -180,6 +212,26 @@ class Roll(models.Model):
 
     def __str__(self) -> str:
         return self.number
+
+
+class RollFlaw(models.Model):
+    """A stretch of a roll that must not be cut from, in metres from its outer end."""
+
+    roll = models.ForeignKey(Roll, on_delete=models.CASCADE, related_name="flaws")
+    from_m = models.DecimalField(max_digits=7, decimal_places=2, validators=[MinValueValidator(Decimal("0"))])
+    to_m = models.DecimalField(max_digits=7, decimal_places=2)
+    note = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        ordering = ["from_m", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(to_m__gt=models.F("from_m")), name="a_flaw_ends_after_it_begins"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.from_m} to {self.to_m} m"
 
 
 class Notion(models.Model):

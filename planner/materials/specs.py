@@ -10,8 +10,8 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
-from planner.core.spec import Cloth, ClothKey, MachineSpec, Notion, NotionKey, Position, StitchSetting
-from planner.materials.models import FabricColour, Machine, NotionColour
+from planner.core.spec import Cloth, ClothKey, MachineSpec, Mode, Notion, NotionKey, Position, StitchSetting
+from planner.materials.models import Fabric, FabricColour, Machine, NotionColour
 
 
 def cloths(colours: Iterable[FabricColour] | None = None) -> dict[ClothKey, Cloth]:
@@ -76,6 +76,15 @@ def share(percent: Decimal) -> float:
     return float(percent / 100)
 
 
+def _modes(fabric: Fabric) -> tuple[Mode, ...]:
+    allowed: tuple[tuple[bool, Mode], ...] = (
+        (fabric.lay_open, "open"),
+        (fabric.lay_face_to_face, "face_to_face"),
+        (fabric.lay_folded, "folded"),
+    )
+    return tuple(mode for is_allowed, mode in allowed if is_allowed)
+
+
 def _cloth(row: FabricColour) -> Cloth:
     fabric = row.fabric
     return Cloth(
@@ -97,6 +106,10 @@ def _cloth(row: FabricColour) -> Cloth:
         # A slip in the counting may leave less than nothing; there is never less than nothing to cut.
         in_stock_m=max(0.0, float(row.on_hand_m)),
         thickness_mm=float(fabric.thickness_mm or 0),
+        modes=_modes(fabric),
+        is_tube=fabric.is_tube,
+        repeat_length_mm=float(fabric.repeat_length_mm or 0),
+        repeat_width_mm=float(fabric.repeat_width_mm or 0),
         swatch=row.swatch,
     )
 

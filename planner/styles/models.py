@@ -127,6 +127,10 @@ class Piece(models.Model):
     pair = models.BooleanField("cut as a mirrored pair", default=False)
     may_turn = models.BooleanField("may be turned end for end", default=True)
     is_band = models.BooleanField("a band, cut by measure", default=False)
+    beside = models.CharField(
+        "laid side by side with", max_length=20, blank=True,
+        help_text="pieces of a garment with the same word here lie side by side",
+    )  # fmt: skip
     seam_allowance_mm = models.DecimalField(
         max_digits=5, decimal_places=1, default=Decimal("7"), validators=[MinValueValidator(0)]
     )
@@ -291,6 +295,7 @@ class Seam(models.Model):
         max_digits=5, decimal_places=3, default=Decimal("1"), validators=[MinValueValidator(Decimal("0.1"))],
     )  # fmt: skip
     fullness = models.CharField("made to fit", max_length=10, choices=Fullness, blank=True, default="")
+    match = models.BooleanField("stripes run on over it", default=False)
     position = models.PositiveSmallIntegerField(default=0)
 
     class Meta:

@@ -26,9 +26,18 @@ from planner.core.spec import (
 
 Columns = Mapping[str, Any]
 
-PIECE_COLUMNS = ("name", "count", "pair", "may_turn", "is_band", "seam_allowance_mm", "edge_allowances")
+PIECE_COLUMNS = (
+    "name",
+    "count",
+    "pair",
+    "may_turn",
+    "is_band",
+    "beside",
+    "seam_allowance_mm",
+    "edge_allowances",
+)
 BAND_COLUMNS = ("finished_width_mm", "folded", "ratio", "turn_rad", "over_head")
-SEAM_COLUMNS = ("name", "times", "ratio", "fullness")
+SEAM_COLUMNS = ("name", "times", "ratio", "fullness", "match")
 OPERATION_COLUMNS = (
     "name",
     "position",
@@ -70,6 +79,7 @@ def piece_spec(
         edge_allowances=row["edge_allowances"],
         interpolated=interpolated,
         band=band,
+        beside=row["beside"],
     )
 
 
@@ -95,6 +105,7 @@ def seam_spec(row: Columns, *, option: Option | None, edges: Iterable[EdgeRef], 
         operation=operation,
         ratio=float(row["ratio"]),
         fullness=row["fullness"],
+        match=row["match"],
     )
 
 

@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterable, Mapping
 from typing import Any, TypeVar
 
 from planner.core.notions.band_pieces import with_bands
-from planner.core.spec import OperationSpec, Option, PieceSpec, SeamSpec, StyleSpec, Workshop
+from planner.core.spec import LayTimes, OperationSpec, Option, PieceSpec, SeamSpec, StyleSpec, Workshop
 from planner.materials.models import Workroom
 from planner.materials.specs import cloths, machines, notions
 from planner.styles import spec_rows as rows
@@ -43,6 +43,20 @@ def workshop(style_numbers: Iterable[str] | None = None, *, sizes: Collection[st
         piece_gap_mm=float(room.piece_gap_mm),
         bundle_size=room.bundle_size,
         machines=machines(),
+        cut_thickness_mm=float(room.cut_thickness_mm or 0),
+        times=lay_times(room),
+    )
+
+
+def lay_times(room: Workroom) -> LayTimes:
+    """What laying and cutting takes in this workroom."""
+    return LayTimes(
+        setup=float(room.lay_minutes),
+        spread=float(room.spread_minutes),
+        spread_metre=float(room.spread_metre_minutes),
+        mark_garment=float(room.mark_minutes),
+        cut_garment=float(room.cut_minutes),
+        rate_per_hour=room.labour_rate_per_hour,
     )
 
 

@@ -118,9 +118,9 @@ def _cut(batch: Batch, at: datetime, person: User | None) -> None:
     """Every lay as it was nested and a hand's breadth more, as it happens."""
     for row in batch.lays.with_everything():
         lay = stored_lay(row)
-        length_mm = lay.marker and NestedLay(lay.planned, lay.marker).cloth_mm
-        metres = Decimal((length_mm or row.estimated_length_mm * lay.planned.spreads) / 1000 + 0.08)
-        record_lay_cut(row, {cloth.pk: round(metres, 2) for cloth in row.cloths.all()}, person, at)
+        spread_mm = NestedLay(lay.planned, lay.marker).spread_mm if lay.marker else row.estimated_length_mm
+        used = {c.pk: round(Decimal(c.spreads * spread_mm / 1000 + 0.08), 2) for c in row.cloths.all()}
+        record_lay_cut(row, used, person, at)
     take_notions_out(batch, person, at)
 
 

@@ -27,8 +27,8 @@ def garments_cut(lays):
     """How often each garment is cut from each cloth."""
     cut = defaultdict(Counter)
     for lay in lays:
-        for held in lay.garments:
-            cut[lay.cloth][held.garment] += held.per_marker * lay.spreads
+        for held in lay.plies[0].garments:
+            cut[lay.cloths[0]][held.garment] += held.per_marker * lay.spreads
     return cut
 
 
@@ -41,8 +41,8 @@ def test_what_fits_the_table_is_one_lay_of_each_cloth():
     """Two tops in M: 2 × 860,000 mm² on 1,400 mm at 78 % is 1,575.1 mm; rib 2 × 24,000 on 1,000: 61.6 mm,
     but no lay is shorter than its longest piece, 400 mm."""
     jersey, rib = plan_lays([wanted(2)], make_shop())
-    assert (jersey.cloth, jersey.section, jersey.spreads, jersey.mode) == (JERSEY, 1, 1, "open")
-    assert (rib.cloth, rib.section, rib.spreads) == (RIB, 2, 1)
+    assert (jersey.cloths, jersey.section, jersey.spreads, jersey.mode) == ((JERSEY,), 1, 1, "open")
+    assert (rib.cloths[0], rib.section, rib.spreads) == (RIB, 2, 1)
     assert jersey.estimated_length_mm == pytest.approx(1575.1, abs=0.1)
     assert rib.estimated_length_mm == 400
     assert Counter(i.piece for i in jersey.job.items) == {"front": 2, "back": 2, "sleeve": 4}
@@ -97,8 +97,8 @@ def test_the_rules_of_the_cloth_reach_the_marker():
 def test_sizes_are_parted_where_all_together_are_too_long():
     """Each size of 3 is about 2.36 m at 78 %; a table of 5 m takes two sizes, then the third."""
     shop = make_shop(table_length_mm=5000)
-    lays = [x for x in plan_lays([wanted(3, s) for s in ("L", "S", "M")], shop) if x.cloth == JERSEY]
-    assert [[(g.garment.size, g.per_marker) for g in lay.garments] for lay in lays] == [
+    lays = [x for x in plan_lays([wanted(3, s) for s in ("L", "S", "M")], shop) if x.cloths == (JERSEY,)]
+    assert [[(g.garment.size, g.per_marker) for g in lay.plies[0].garments] for lay in lays] == [
         [("S", 3), ("M", 3)],
         [("L", 3)],
     ]
@@ -108,15 +108,20 @@ def test_sizes_are_parted_where_all_together_are_too_long():
 def test_a_size_too_long_for_the_table_is_cut_from_several_plies_with_a_remainder():
     """One top is 787.6 mm at 78 %. On 3,300 mm go 4: 9 tops in two plies are 4 × 2 and 1 over."""
     shop = make_shop(table_length_mm=3300, most_plies=2)
-    lays = [x for x in plan_lays([wanted(9)], shop) if x.cloth == JERSEY]
-    assert [(lay.spreads, [g.per_marker for g in lay.garments]) for lay in lays] == [(2, [4]), (1, [1])]
+    lays = [x for x in plan_lays([wanted(9)], shop) if x.cloths == (JERSEY,)]
+    assert [(lay.spreads, [g.per_marker for g in lay.plies[0].garments]) for lay in lays] == [
+        (2, [4]),
+        (1, [1]),
+    ]
 
 
 def test_no_more_plies_than_the_table_cuts():
     """Two tops a marker at most: 7 in one ply each are 2, 2, 2, 1."""
     shop = make_shop(table_length_mm=1600, most_plies=1)
-    lays = [x for x in plan_lays([wanted(7)], shop) if x.cloth == JERSEY]
-    assert [(lay.spreads, sum(g.per_marker for g in lay.garments)) for lay in lays] == [(1, 2)] * 3 + [(1, 1)]
+    lays = [x for x in plan_lays([wanted(7)], shop) if x.cloths == (JERSEY,)]
+    assert [(lay.spreads, sum(g.per_marker for g in lay.plies[0].garments)) for lay in lays] == [
+        (1, 2)
+    ] * 3 + [(1, 1)]
 
 
 def test_several_styles_share_the_lay_of_one_cloth():
@@ -133,7 +138,7 @@ def test_a_cloth_is_laid_only_for_the_garments_cut_from_it():
 
 def test_equal_rows_are_one_garment():
     jersey, _ = plan_lays([wanted(2), wanted(3)], make_shop(table_length_mm=9000))
-    assert [g.per_marker for g in jersey.garments] == [5]
+    assert [g.per_marker for g in jersey.plies[0].garments] == [5]
 
 
 def test_a_piece_wider_than_its_cloth_is_named():
@@ -208,7 +213,7 @@ def test_demand_is_met_exactly_whatever_is_asked(demand, table, plies, efficienc
     assert [lay.section for lay in lays] == list(range(1, len(lays) + 1))
     for lay in lays:
         assert 1 <= lay.spreads <= plies
-        held = sum(g.per_marker for g in lay.garments)
+        held = sum(g.per_marker for g in lay.plies[0].garments)
         assert {i.garment_no for i in lay.job.items} == set(range(1, held + 1))
         # A lone garment may be estimated longer than the table; nesting decides.
         assert lay.estimated_length_mm <= table or held == 1

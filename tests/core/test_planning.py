@@ -67,8 +67,8 @@ def test_a_lay_that_comes_out_too_long_is_split_until_it_fits():
     assert [lay.number for lay in plan.lays] == list(range(1, len(plan.lays) + 1))
     cut = Counter()
     for lay in plan.lays:
-        if lay.planned.cloth == JERSEY:
-            for held in lay.planned.garments:
+        if lay.planned.cloths[0] == JERSEY:
+            for held in lay.planned.plies[0].garments:
                 cut[held.garment] += held.per_marker * lay.planned.spreads
     assert cut == {d.garment: d.quantity for d in demand}
 
@@ -104,7 +104,7 @@ def test_bundles_hold_the_demand_each_from_one_lay_of_the_main_cloth():
     held = {
         (lay.number, g.garment): g.per_marker * lay.planned.spreads
         for lay in plan.lays
-        for g in lay.planned.garments
+        for g in lay.planned.plies[0].garments
     }
     total, by_lay = Counter(), Counter()
     for bundle in plan.bundles:
@@ -115,7 +115,7 @@ def test_bundles_hold_the_demand_each_from_one_lay_of_the_main_cloth():
     assert total == {d.garment: d.quantity for d in demand}
     assert all(by_lay[key] == held[key] for key in by_lay)
     assert [b.number for b in plan.bundles] == [f"B-0007-{n:02d}" for n in range(1, len(plan.bundles) + 1)]
-    cloths = {lay.number: lay.planned.cloth for lay in plan.lays}
+    cloths = {lay.number: lay.planned.cloths[0] for lay in plan.lays}
     for bundle in plan.bundles:
         of = {cloths[n] for n in bundle.lays}
         assert of == ({JERSEY, RIB} if ("neck", "rib band") in bundle.garment.options else {JERSEY})
@@ -157,7 +157,7 @@ def test_the_same_question_in_two_colours_is_nested_once(monkeypatch):
     plan = plan_batch([wanted(2), other], shop, batch="B-1")
     assert len(asked) == 2  # both jerseys as one, and the rib for all
     assert len(plan.lays) == 3
-    lengths = {lay.planned.cloth: lay.marker.length_mm for lay in plan.lays}
+    lengths = {lay.planned.cloths[0]: lay.marker.length_mm for lay in plan.lays}
     assert lengths[white] == pytest.approx(lengths[JERSEY])
     for lay in plan.lays:
         assert check_marker(lay.planned.job, lay.marker.placements) == []

@@ -39,9 +39,9 @@ def test_textbook_demand_is_cut_exactly_and_in_no_fewer_lays_than_can_be(demand,
     cut: dict[str, int] = {}
     for lay in lays:
         assert lay.spreads <= plies
-        held = sum(g.per_marker for g in lay.garments)
+        held = sum(g.per_marker for g in lay.plies[0].garments)
         assert held <= garments
-        for g in lay.garments:
+        for g in lay.plies[0].garments:
             cut[g.garment.size] = cut.get(g.garment.size, 0) + g.per_marker * lay.spreads
     assert cut == demand
     assert len(lays) >= fewest

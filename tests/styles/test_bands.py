@@ -132,7 +132,7 @@ def planned(style: Style, neck_option: str = "rib band") -> Batch:
 def laid(batch: Batch, piece: str) -> list[tuple[str, float]]:
     """(fabric, length across the cloth) of each such piece laid."""
     return [
-        (lay.planned.cloth.fabric, round(item.outline.width_mm, 1))
+        (lay.planned.cloths[0].fabric, round(item.outline.width_mm, 1))
         for lay in map(stored_lay, batch.lays.all())
         for item in lay.planned.job.items
         if item.piece == piece

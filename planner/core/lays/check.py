@@ -197,5 +197,6 @@ def placed(item: ItemToLay, rotation_deg: int, x_mm: float, y_mm: float) -> Plac
     turned = item.outline.turned(rotation_deg).at_origin().moved(x_mm, y_mm)
     points: tuple[Point, ...] = turned.points
     return Placement(
-        item.style, item.piece, item.size, item.garment_no, item.mirrored, rotation_deg % 360, points
-    )
+        item.style, item.piece, item.size, item.garment_no, item.mirrored, rotation_deg % 360, points,
+        item.twin_no,
+    )  # fmt: skip

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from planner.core.cloth import as_cut, lay_width_mm
-from planner.core.lays.model import ItemToLay, LayGarments, Marker, MarkerJob, PlannedLay
+from planner.core.lays.model import ItemToLay, Marker, MarkerJob, PlannedLay, Plies
 from planner.core.needs import DEFAULT_EFFICIENCY
 from planner.core.spec import Cloth, ClothKey, Demand, Garment, PieceSpec, Workshop
 
@@ -90,13 +90,14 @@ def resplit(planned: PlannedLay, shop: Workshop, *, marker: Marker) -> tuple[Pla
     Plans its garments with the efficiency the nesting really reached. The sections are numbered from the
     lay's own; see :func:`numbered`. Raises CannotPlan where the marker holds a single garment.
     """
-    cloth = shop.cloths[planned.cloth]
-    if sum(g.per_marker for g in planned.garments) == 1:
-        garment = planned.garments[0].garment
-        raise CannotPlan([_too_long(garment, cloth, marker.length_mm, shop)])
-    garments = {g.garment: g.per_marker * planned.spreads for g in planned.garments}
-    # A hair less than was reached, so that the same lay is never thought to fit again.
-    return numbered(_lays_of(garments, cloth, shop, marker.efficiency * 0.99), first=planned.section)
+    if planned.garments_per_marker == 1:
+        garment = planned.plies[0].slots[0]
+        raise CannotPlan([_too_long(garment, shop.cloths[planned.cloths[0]], marker.length_mm, shop)])
+    parts: list[PlannedLay] = []
+    for key in planned.cloths:
+        # A hair less than was reached, so that the same lay is never thought to fit again.
+        parts += _lays_of(planned.cut_from(key), shop.cloths[key], shop, marker.efficiency * 0.99)
+    return numbered(parts, first=planned.section)
 
 
 def fits_table(marker: Marker, planned: PlannedLay, shop: Workshop) -> bool:
@@ -282,18 +283,16 @@ def _sum(one: Garments, other: Garments) -> dict[Garment, int]:
 
 def _planned(garments: Garments, spreads: int, estimate: _Estimate) -> PlannedLay:
     cloth, shop = estimate.cloth, estimate.shop
-    numbers = (g for g, count in garments.items() for _ in range(count))
-    items = tuple(i for no, g in enumerate(numbers, 1) for i in items_of(g, no, cloth, shop))
+    slots = tuple(g for g, count in garments.items() for _ in range(count))
+    items = tuple(i for no, g in enumerate(slots, 1) for i in items_of(g, no, cloth, shop))
     job = MarkerJob(estimate.width_mm, cloth.one_way, shop.piece_gap_mm, items)
     length = estimate.length_mm(garments)
     return PlannedLay(
         section=0,
-        cloth=cloth.key,
+        plies=(Plies(cloth.key, spreads, slots),),
         mode="open",
-        spreads=spreads,
         lay_width_mm=estimate.width_mm,
         end_allowance_mm=cloth.end_allowance_mm,
-        garments=tuple(LayGarments(g, count) for g, count in garments.items()),
         job=job,
         estimated_length_mm=math.ceil(length * 10) / 10,
     )

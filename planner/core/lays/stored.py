@@ -10,7 +10,7 @@ from typing import Any
 
 from planner.core.lays.check import check_marker, marker_from_placements, placed
 from planner.core.lays.grow import canonical_ring
-from planner.core.lays.model import ItemToLay, Marker, MarkerJob, Placement
+from planner.core.lays.model import ItemToLay, Marker, MarkerJob, MatchPoint, Placement
 from planner.core.outline import outline_from_json
 
 
@@ -29,10 +29,23 @@ def job_to_json(job: MarkerJob) -> dict[str, Any]:
                 "mirrored": item.mirrored,
                 "may_turn": item.may_turn,
                 "outline": item.outline.as_json(),
+                **_rules(item),
             }
             for item in job.items
         ],
+        **{name: length for name, length in _repeats(job).items() if length},
     }
+
+
+def _repeats(job: MarkerJob) -> dict[str, float]:
+    return {"repeat_length_mm": job.repeat_length_mm, "repeat_width_mm": job.repeat_width_mm}
+
+
+def _rules(item: ItemToLay) -> dict[str, Any]:
+    """What only some items have; left out where they have not, so that most jobs stay short."""
+    matches = [[point.name, round(point.x_mm, 3), round(point.y_mm, 3)] for point in item.matches]
+    rules = {"twin_no": item.twin_no, "beside": item.beside, "matches": matches}
+    return {name: rule for name, rule in rules.items() if rule}
 
 
 def job_from_json(data: Mapping[str, Any]) -> MarkerJob:
@@ -46,10 +59,20 @@ def job_from_json(data: Mapping[str, Any]) -> MarkerJob:
             mirrored=bool(row["mirrored"]),
             may_turn=bool(row["may_turn"]),
             outline=outline_from_json(row["outline"]),
+            twin_no=int(row.get("twin_no", 0)),
+            beside=str(row.get("beside", "")),
+            matches=tuple(MatchPoint(str(n), float(x), float(y)) for n, x, y in row.get("matches", ())),
         )
         for row in data["items"]
     )
-    return MarkerJob(float(data["lay_width_mm"]), bool(data["one_way"]), float(data["gap_mm"]), items)
+    return MarkerJob(
+        float(data["lay_width_mm"]),
+        bool(data["one_way"]),
+        float(data["gap_mm"]),
+        items,
+        float(data.get("repeat_length_mm", 0.0)),
+        float(data.get("repeat_width_mm", 0.0)),
+    )
 
 
 def marker_to_json(marker: Marker) -> dict[str, Any]:
@@ -73,6 +96,7 @@ def placement_to_json(placement: Placement) -> dict[str, Any]:
         "mirrored": placement.mirrored,
         "rotation_deg": placement.rotation_deg,
         "outline": [[round(x, 3), round(y, 3)] for x, y in placement.outline],
+        **({"twin_no": placement.twin_no} if placement.twin_no else {}),
     }
 
 
@@ -87,6 +111,7 @@ def marker_from_json(data: Mapping[str, Any]) -> Marker:
             mirrored=bool(row["mirrored"]),
             rotation_deg=int(row["rotation_deg"]),
             outline=tuple((float(x), float(y)) for x, y in row["outline"]),
+            twin_no=int(row.get("twin_no", 0)),
         )
         for row in data["placements"]
     )

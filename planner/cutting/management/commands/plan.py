@@ -107,9 +107,9 @@ class Command(BaseCommand):
             return None
 
         def tell(progress: Progress) -> None:
-            cloth = progress.planned.cloth
+            lay = progress.planned
             self.stderr.write(
-                f"\rlay {progress.done + 1} of {progress.lays}: {cloth.fabric} {cloth.colour} "
+                f"\rlay {progress.done + 1} of {progress.lays}: {lay.fabric} "
                 f"{progress.marker.length_mm / 1000:.2f} m   ",
                 ending="",
             )
@@ -154,7 +154,7 @@ class Command(BaseCommand):
             )
             for lay in planned.lays:
                 say(
-                    f"    lay {lay.number}: {lay.planned.spreads} × {lay.marker.length_mm / 1000:.2f} m, "
+                    f"    lay {lay.number}: {lay.planned.spreads_of(key)} × {lay.marker.length_mm / 1000:.2f} m, "
                     f"{lay.marker.efficiency * 100:.0f} % of the cloth used"
                 )
         for need in plan.needs.notions:
