@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -125,13 +126,39 @@ def marker_from_json(data: Mapping[str, Any]) -> Marker:
 
 
 def marker_key(job: MarkerJob) -> str:
-    """SHA-256 in hex of what is asked: outlines to 0.01 mm, width, gap and turns.
+    """SHA-256 in hex of what is asked: outlines to 0.01 mm, width, gap, turns, and what must lie together.
 
     Names and the order of the items do not count, so the same garments ordered again ask the same question.
     """
-    items = sorted(_question(item) for item in job.items)
-    asked = json.dumps([round(job.lay_width_mm, 2), job.one_way, round(job.gap_mm, 2), items])
-    return hashlib.sha256(asked.encode()).hexdigest()
+    return key_of_parts(strip_of(job), parts_of(job.items))
+
+
+def strip_of(job: MarkerJob) -> str:
+    """What a question says of the cloth, as text."""
+    strip = [round(job.lay_width_mm, 2), job.one_way, round(job.gap_mm, 2)]
+    repeats = [round(job.repeat_length_mm, 2), round(job.repeat_width_mm, 2)]
+    return json.dumps([*strip, *repeats] if any(repeats) else strip)
+
+
+def parts_of(items: Iterable[ItemToLay]) -> list[str]:
+    """What a question says of its items: a hash for each that lies where it will, one for those bound together.
+
+    The parts of two garments together are those of the one and those of the other, so that the key of a marker
+    follows from its garments without looking at an outline again.
+    """
+    free: list[str] = []
+    bound: dict[int, list[str]] = defaultdict(list)
+    for item in items:
+        if item.beside or item.matches:
+            bound[item.garment_no].append(_hash(_question(item)))
+        else:
+            free.append(_hash(_question(item)))
+    return free + [_hash(json.dumps(sorted(parts))) for parts in bound.values()]
+
+
+def key_of_parts(strip: str, parts: Iterable[str]) -> str:
+    """The key of a question from :func:`strip_of` and :func:`parts_of`."""
+    return _hash(json.dumps([strip, sorted(parts)]))
 
 
 def marker_for(job: MarkerJob, found: Marker, found_for: MarkerJob) -> Marker | None:
@@ -141,22 +168,52 @@ def marker_for(job: MarkerJob, found: Marker, found_for: MarkerJob) -> Marker | 
     """
     if marker_key(job) != marker_key(found_for) or len(found.placements) != len(found_for.items):
         return None
-    by_question: dict[str, list[ItemToLay]] = {}
+    numbers = _same_garments(job, found_for)
+    by_question: dict[tuple[int, str], list[ItemToLay]] = {}
     for item in sorted(job.items, key=lambda i: -i.garment_no):
-        by_question.setdefault(_question(item), []).append(item)
+        number = item.garment_no if numbers else 0
+        by_question.setdefault((number, _question(item)), []).append(item)
     old_items = {(i.style, i.piece, i.size, i.garment_no, i.mirrored): _question(i) for i in found_for.items}
     placements = []
     for old in sorted(found.placements, key=lambda p: min(p.outline)):
         question = old_items.get((old.style, old.piece, old.size, old.garment_no, old.mirrored))
-        if question is None or not by_question.get(question):
+        waiting = by_question.get((numbers.get(old.garment_no, 0), question or ""))
+        if not waiting:
             return None
-        item = by_question[question].pop()
         x, y = min(x for x, _ in old.outline), min(y for _, y in old.outline)
-        placements.append(placed(item, old.rotation_deg, x, y))
+        placements.append(placed(waiting.pop(), old.rotation_deg, x, y))
     if check_marker(job, placements):
         return None
     return replace(marker_from_placements(job, placements), how=found.how)
 
 
+def _same_garments(job: MarkerJob, other: MarkerJob) -> dict[int, int]:
+    """Which garment of `job` has the items of a garment of `other`, by number; empty where pieces lie as they will."""
+    if not any(item.beside or item.matches for item in job.items):
+        return {}
+
+    def by_garment(one: MarkerJob) -> list[tuple[list[str], int]]:
+        gathered: dict[int, list[str]] = defaultdict(list)
+        for item in one.items:
+            gathered[item.garment_no].append(_question(item))
+        return sorted((sorted(questions), number) for number, questions in gathered.items())
+
+    return {old: new for (_, old), (_, new) in zip(by_garment(other), by_garment(job), strict=False)}
+
+
 def _question(item: ItemToLay) -> str:
-    return json.dumps([canonical_ring(item.outline.points), item.may_turn])
+    question: list[object] = [canonical_ring(item.outline.points), item.may_turn]
+    if item.beside or item.matches:
+        x0, y0 = _corner(item)
+        points = [[m.name, round(m.x_mm - x0, 2), round(m.y_mm - y0, 2)] for m in item.matches]
+        question += [item.beside, points]
+    return json.dumps(question)
+
+
+def _corner(item: ItemToLay) -> tuple[float, float]:
+    points = item.outline.points
+    return min(x for x, _ in points), min(y for _, y in points)
+
+
+def _hash(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
