@@ -1,0 +1,67 @@
+"""What a plan costs, and in what order the goals count."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from planner.core.cut_plan.model import Objective, PlannedSection, PlanQuestion
+from planner.core.cut_plan.prepare import Lay, Prepared
+
+
+@dataclass(frozen=True, slots=True)
+class Totals:
+    """The sums of a plan. Cloth in mm of one length, both end allowances in it."""
+
+    cost: float
+    lays: int
+    cloth_mm: float
+    cloth_mm_by_column: tuple[float, ...]
+    spreads: int
+    overcut: int
+
+    def goals(self, objective: Objective) -> tuple[float, ...]:
+        """What is to be least, the first first."""
+        if objective == "money":
+            return self.cost, float(self.lays), self.cloth_mm
+        if objective == "fewest_lays":
+            return float(self.lays), self.cloth_mm, self.cost
+        return self.cloth_mm, float(self.lays), self.cost
+
+
+def totals_of(question: PlanQuestion, sections: Sequence[PlannedSection]) -> Totals:
+    """Sums the plan up from its sections alone, as the model in `model` says."""
+    q = question
+    ways = {w.name: w for w in q.ways}
+    cloth = [0.0] * q.columns
+    cost = 0.0
+    for s in sections:
+        mode = ways[s.way]
+        one = mode.cloth_lengths_per_spread * (mode.length_mm(s.counts) + q.end_mm)
+        for c, n in enumerate(s.spreads):
+            cloth[c] += one * n
+        cost += (
+            q.per_spread_cost * s.total_spreads + q.per_lay_cost + q.per_garment_cost * s.garments_per_spread
+        )
+    cost += sum(price * mm for price, mm in zip(q.price_per_mm, cloth, strict=True))
+    cost += q.per_marker_cost * len({(s.way, s.counts) for s in sections})
+    over = 0
+    for k, row in enumerate(q.demand):
+        for c, wanted in enumerate(row):
+            extra = sum(s.counts[k] * s.spreads[c] for s in sections) - wanted
+            over += extra
+            cost += extra * (q.overcut_cost[k][c] if q.overcut_cost else 0.0)
+    return Totals(cost, len(sections), sum(cloth), tuple(cloth), sum(s.total_spreads for s in sections), over)
+
+
+def lays_cost(prepared: Prepared, lays: Sequence[Lay]) -> tuple[float, int, float]:
+    """(money, lays, mm of cloth) of the lays alone, without those kept and without drawing and overcut: for search."""
+    cost = cloth = 0.0
+    for lay in lays:
+        per_spread, per_lay = prepared.lay_costs(lay.marker)
+        cost += per_lay + sum(a * n for a, n in zip(per_spread, lay.spreads, strict=True))
+        cloth += prepared.cloth_per_spread(lay.marker) * sum(lay.spreads)
+    kept = {(s.way, s.counts) for s in prepared.kept}
+    names = [w.name for w in prepared.question.ways]
+    drawn = {(names[lay.marker.way], lay.marker.counts) for lay in lays} - kept
+    return cost + prepared.question.per_marker_cost * len(drawn), len(lays), cloth

@@ -1,0 +1,253 @@
+"""From a question to the best plan that can be had in the time given, and how good it certainly is."""
+
+from __future__ import annotations
+
+import random
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from planner.core.cut_plan.bounds import Floor, counting_floor
+from planner.core.cut_plan.check import faults
+from planner.core.cut_plan.enumerate import every_marker
+from planner.core.cut_plan.exact import Goal, Stage, solve_over
+from planner.core.cut_plan.greedy import even_plan, greedy_plan
+from planner.core.cut_plan.measure import Totals, totals_of
+from planner.core.cut_plan.model import Answer, PlanQuestion
+from planner.core.cut_plan.prepare import Lay, Marker, Prepared, as_sections, prepare
+from planner.core.cut_plan.reasons import NoCombination, NoPlan, NotFoundInTime
+from planner.core.cut_plan.solver import NoSolver
+
+#: So many markers are searched whole; beyond, only some of them.
+MOST_MARKERS = 3000
+
+#: Greedy starts, the first without chance.
+STARTS = 12
+
+#: Lengths and money that differ by less than this share are the same.
+SAME = 1e-7
+
+
+@dataclass(slots=True)
+class Search:
+    """What is known while a plan is looked for: the best so far, and what bounds it."""
+
+    prepared: Prepared
+    deadline: float
+    stop: Callable[[], bool]
+    rng: random.Random
+    best: tuple[Lay, ...] | None = None
+    best_goals: tuple[float, ...] = ()
+    bounds: tuple[float, float | None] = (0.0, None)
+    method: str = "greedy"
+
+    def out_of_time(self) -> bool:
+        """Whether time is up or somebody asked to stop."""
+        return time.monotonic() >= self.deadline or self.stop()
+
+    def offer(self, lays: Sequence[Lay]) -> bool:
+        """Keeps the plan where it is better than the best known."""
+        question = self.prepared.question
+        goals = totals_of(question, as_sections(self.prepared, lays)).goals(question.objective)
+        if self.best is None or is_less(goals, self.best_goals):
+            self.best, self.best_goals = tuple(lays), goals
+            return True
+        return False
+
+
+def is_less(goals: Sequence[float], others: Sequence[float]) -> bool:
+    """Whether the first goal that differs by more than rounding is less."""
+    for a, b in zip(goals, others, strict=True):
+        if abs(a - b) > SAME * max(1.0, abs(a), abs(b)):
+            return a < b
+    return False
+
+
+def solve(
+    question: PlanQuestion, *, seconds: float = 20.0, should_stop: Callable[[], bool] | None = None
+) -> Answer:
+    """The best plan found within `seconds`, with its proven bound; raises NoPlan with the reasons where there is none.
+
+    Order of attack: reasons against any plan; greedy plans and the counting bound, which often meet; all markers in
+    one integer programme; where there are too many of them or time is short, search round the best plan. Stops early
+    where the plan is proven best, or when `should_stop` says so, with the best known.
+    """
+    begin = time.monotonic()
+    found = faults(question)
+    if found:
+        raise NoPlan(found)
+    prepared = prepare(question)
+    search = Search(prepared, begin + seconds, should_stop or (lambda: False), random.Random(1))
+    markers = every_marker(prepared, most=MOST_MARKERS, should_stop=search.out_of_time)
+    floor = counting_floor(prepared, markers)
+    _set_counting_bounds(search, floor)
+    if any(any(row) for row in prepared.low):
+        _greedy_starts(search)
+        _with_solver(search, markers, floor)
+    else:
+        search.offer(())
+    if search.best is None:
+        raise NoPlan([NotFoundInTime()])
+    return _answer(search, floor, time.monotonic() - begin)
+
+
+def _greedy_starts(search: Search) -> None:
+    objective = search.prepared.question.objective
+    for i in range(STARTS):
+        if i and search.out_of_time():
+            return
+        # The first start runs to its end even where time is short: there must be a plan.
+        stop = None if i == 0 else search.out_of_time
+        lays = greedy_plan(
+            search.prepared, objective, rng=search.rng, chance=0.12 if i else 0.0, should_stop=stop
+        )
+        if lays is not None:
+            search.offer(lays)
+    if search.best is None and (even := even_plan(search.prepared)) is not None:
+        search.offer(even)
+
+
+def _kept_totals(prepared: Prepared) -> Totals:
+    """What the lays kept cost by themselves; their overcut is what they cut beyond the demand."""
+    q = prepared.question
+    totals = totals_of(replace(q, overcut_cost=()), prepared.kept)
+    cost = totals.cost
+    for k, row in enumerate(q.overcut_cost):
+        for c, price in enumerate(row):
+            cut = sum(s.counts[k] * s.spreads[c] for s in prepared.kept)
+            cost += price * max(0, cut - q.demand[k][c])
+    return replace(totals, cost=cost)
+
+
+def _goals_of(prepared: Prepared) -> tuple[Goal, Goal | None]:
+    objective = prepared.question.objective
+    if objective == "money":
+        return "money", None
+    return ("lays", "cloth") if objective == "fewest_lays" else ("cloth", "lays")
+
+
+def _kept_value(prepared: Prepared, goal: Goal) -> float:
+    kept = _kept_totals(prepared)
+    return {"money": kept.cost, "lays": float(kept.lays), "cloth": kept.cloth_mm}[goal]
+
+
+def _set_counting_bounds(search: Search, floor: Floor) -> None:
+    first, second = _goals_of(search.prepared)
+    by_goal = {"money": floor.cost, "lays": float(floor.lays), "cloth": floor.cloth_mm}
+    search.bounds = (
+        by_goal[first] + _kept_value(search.prepared, first),
+        None if second is None else by_goal[second] + _kept_value(search.prepared, second),
+    )
+
+
+def is_proven(search: Search) -> bool:
+    """Whether the best plan meets its bounds in every goal."""
+    if search.best is None:
+        return False
+    first, second = search.bounds
+    return _meets(search.best_goals[0], first) and (second is None or _meets(search.best_goals[1], second))
+
+
+def _meets(value: float, bound: float) -> bool:
+    return value - bound <= SAME * max(1.0, abs(value))
+
+
+def _with_solver(search: Search, markers: list[Marker] | None, floor: Floor) -> None:
+    """Everything that needs the solver; without one the greedy plan stands."""
+    if is_proven(search) or markers is None:
+        return
+    try:
+        _enumerated(search, markers, floor)
+    except NoSolver:
+        return
+
+
+def _enumerated(search: Search, markers: list[Marker], floor: Floor) -> None:
+    """One stage for each goal over every marker; raises NoPlan where it is proven that there is none."""
+    prepared = search.prepared
+    first, second = _goals_of(prepared)
+    stage = solve_over(
+        prepared,
+        markers,
+        floor,
+        first,
+        deadline=search.deadline,
+        start=search.best,
+        should_stop=search.stop,
+    )
+    _take_stage(search, stage, 0, first)
+    if second is None or search.best is None or not _meets(search.best_goals[0], search.bounds[0]):
+        return
+    limit = search.best_goals[0] - _kept_value(prepared, first)
+    stage = solve_over(
+        prepared,
+        markers,
+        floor,
+        second,
+        deadline=search.deadline,
+        start=search.best,
+        should_stop=search.stop,
+        most_lays=round(limit) if first == "lays" else None,
+        most_cloth_mm=limit if first == "cloth" else None,
+    )
+    _take_stage(search, stage, 1, second)
+
+
+def _take_stage(search: Search, stage: Stage, place: int, goal: Goal) -> None:
+    if stage.is_infeasible and search.best is None:
+        wanted = tuple(k for k, row in enumerate(search.prepared.low) if any(row))
+        raise NoPlan([NoCombination(wanted)])
+    if stage.lays is not None:
+        search.offer(stage.lays)
+    search.method = "enumerated"
+    bound = stage.bound + _kept_value(search.prepared, goal)
+    if goal == "lays":
+        bound = -(-(bound - 1e-6) // 1)
+    bounds = list(search.bounds)
+    if stage.is_proven and search.best is not None:
+        bound = search.best_goals[place]
+    if bound > (bounds[place] or 0.0):
+        bounds[place] = bound
+    search.bounds = (bounds[0] or 0.0, bounds[1])
+
+
+def _answer(search: Search, floor: Floor, seconds: float) -> Answer:
+    assert search.best is not None
+    prepared = search.prepared
+    q = prepared.question
+    sections = as_sections(prepared, search.best)
+    totals = totals_of(q, sections)
+    value, *others = totals.goals(q.objective)
+    first, second = search.bounds
+    first = min(first, value)
+    second = None if second is None else min(second, others[0])
+    proven = is_proven(search)
+    gap = 0.0
+    if not proven:
+        gap = _gap(value, first) or (_gap(others[0], second) if second is not None else 0.0)
+    lays_bound = floor.lays + len(prepared.kept)
+    if q.objective == "fewest_lays":
+        lays_bound = max(lays_bound, round(first))
+    return Answer(
+        sections=sections,
+        objective=q.objective,
+        value=value,
+        bound=value if proven else first,
+        second_value=None if second is None else others[0],
+        second_bound=second,
+        cost=totals.cost,
+        cloth_mm=totals.cloth_mm,
+        cloth_mm_by_column=totals.cloth_mm_by_column,
+        lays=totals.lays,
+        spreads=totals.spreads,
+        overcut=totals.overcut,
+        lays_bound=min(lays_bound, totals.lays),
+        is_proven=proven,
+        gap_share=gap,
+        method=search.method,
+        seconds=seconds,
+    )
+
+
+def _gap(value: float, bound: float) -> float:
+    return 0.0 if _meets(value, bound) or value <= 0 else (value - bound) / value
