@@ -46,10 +46,11 @@ class Garment:
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """How many of one garment are wanted; quantity > 0."""
+    """How many of one garment are wanted; quantity > 0. Up to `extra_allowed` more may be cut where that pays."""
 
     garment: Garment
     quantity: int
+    extra_allowed: int = 0
 
 
 @dataclass(frozen=True, slots=True, order=True)
