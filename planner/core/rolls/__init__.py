@@ -1,0 +1,13 @@
+"""Plies onto rolls: which lay takes how many plies from which roll or end, what is left, and what to buy."""
+
+from planner.core.rolls.assign import assign_plies as assign_plies
+from planner.core.rolls.buying import RollsToBuy as RollsToBuy
+from planner.core.rolls.buying import what_to_buy as what_to_buy
+from planner.core.rolls.model import PliesShort as PliesShort
+from planner.core.rolls.model import PliesWanted as PliesWanted
+from planner.core.rolls.model import Remnant as Remnant
+from planner.core.rolls.model import RollAnswer as RollAnswer
+from planner.core.rolls.model import RollCut as RollCut
+from planner.core.rolls.model import RollQuestion as RollQuestion
+from planner.core.rolls.model import RollThere as RollThere
+from planner.core.rolls.stretches import free_stretches as free_stretches

@@ -1,0 +1,88 @@
+"""How much cloth to buy for plies that stock does not give, so that none is spliced."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from planner.core.cloth import ClothBuy, buy_cloth, need_for_lay_m
+from planner.core.rolls.assign import assign_plies
+from planner.core.rolls.model import PliesShort, PliesWanted, RollQuestion, RollThere
+from planner.core.rolls.simple import assign_simply
+from planner.core.rolls.stretches import fine, make_puzzle
+from planner.core.rolls.tally import tally
+from planner.core.spec import Cloth
+
+
+@dataclass(frozen=True, slots=True)
+class RollsToBuy:
+    """Cloth to buy for plies: `buy` in the supplier's units and what that costs.
+
+    `lay_m` is the length of the plies on the table, `need_m` the metres as bought that give it: one piece, or
+    whole rolls where it is sold by the roll. `plies_a_roll`: plies of a roll where all are of one length,
+    else 0. `is_fewest`: no smaller number of rolls would do; always so for cloth off the supplier's roll.
+    """
+
+    buy: ClothBuy
+    lay_m: float
+    need_m: float
+    plies_a_roll: int = 0
+    is_fewest: bool = True
+
+
+def what_to_buy(short: Sequence[PliesShort], cloth: Cloth, *, seconds: float = 3.0) -> RollsToBuy:
+    """What to buy so that every ply that is short is cut whole.
+
+    By the metre or by weight: the plies one after the other in one piece, through `cloth.need_for_lay_m`
+    (washing, flaws) and `cloth.buy_cloth` (steps and minimum). By the roll: rolls of N metres as bought give
+    N × (1 − s) / (1 + d) on the table, s lost in washing and d kept for flaws; plies of one length floor(that /
+    ply) each, plies of several lengths as :func:`assign_plies` places them. Rolls bought together are taken
+    for one shade lot. Raises ValueError where a ply is longer than a roll, or cloth sold by weight has none.
+    """
+    lay_m = sum(item.plies * item.ply_mm for item in short) / 1000.0
+    if cloth.sold_by != "roll" or not lay_m:
+        need_m = need_for_lay_m(lay_m, cloth)
+        return RollsToBuy(buy_cloth(need_m, cloth), lay_m, need_m)
+    roll_mm = float(cloth.pack_quantity) * 1000.0 / need_for_lay_m(1.0, cloth)
+    longest = max(item.ply_mm for item in short if item.plies)
+    if fine(longest) > fine(roll_mm):
+        raise ValueError(
+            f"a ply of {longest / 1000:.2f} m is longer than a roll, which gives {roll_mm / 1000:.2f} m"
+        )
+    lengths = {fine(item.ply_mm) for item in short if item.plies}
+    if len(lengths) == 1:
+        plies_a_roll = fine(roll_mm) // lengths.pop()
+        rolls, is_fewest = math.ceil(sum(item.plies for item in short) / plies_a_roll), True
+    else:
+        plies_a_roll = 0
+        rolls, is_fewest = _fewest_rolls(short, roll_mm, seconds)
+    need_m = float(rolls * cloth.pack_quantity)
+    return RollsToBuy(buy_cloth(need_m, cloth), lay_m, need_m, plies_a_roll, is_fewest)
+
+
+def _fewest_rolls(short: Sequence[PliesShort], roll_mm: float, seconds: float) -> tuple[int, bool]:
+    """Rolls that hold all plies, and whether fewer are proven not to: from the length of the plies upwards."""
+    wanted = tuple(PliesWanted(f"{n}", item.ply_mm, item.plies) for n, item in enumerate(short) if item.plies)
+    fewest = math.ceil(sum(w.plies * fine(w.ply_mm) for w in wanted) / fine(roll_mm))
+    # A roll holds at least one ply, so as many rolls as plies always do.
+    most = _rolls_by_rule(wanted, roll_mm)
+    is_fewest = True
+    for count in range(fewest, most):
+        answer = assign_plies(_question(wanted, roll_mm, count), seconds=seconds / (most - fewest))
+        if not answer.short:
+            return count, is_fewest
+        is_fewest = is_fewest and answer.is_proven
+    return most, is_fewest
+
+
+def _rolls_by_rule(wanted: tuple[PliesWanted, ...], roll_mm: float) -> int:
+    """Rolls that the plain rule opens where there are enough."""
+    plies = sum(w.plies for w in wanted)
+    puzzle = make_puzzle(_question(wanted, roll_mm, plies))
+    return tally(puzzle, assign_simply(puzzle)).opened
+
+
+def _question(wanted: tuple[PliesWanted, ...], roll_mm: float, count: int) -> RollQuestion:
+    # Only whether they fit is asked, so nothing counts as waste.
+    return RollQuestion(wanted, tuple(RollThere(f"{n}", roll_mm) for n in range(count)), keep_from_mm=0.0)

@@ -1,0 +1,90 @@
+"""What to buy for plies that are short: whole plies, in the units the cloth is sold in."""
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from planner.core.rolls import PliesShort, what_to_buy
+from tests.core.makers import make_cloth
+
+
+def short(*pairs):
+    return [PliesShort(f"lay {n}", plies, ply_mm) for n, (ply_mm, plies) in enumerate(pairs)]
+
+
+def test_by_the_metre_the_plies_follow_one_another_in_one_piece():
+    cloth = make_cloth(sold_by="metre", pack_quantity=Decimal("0.5"), price=Decimal("12"))
+    found = what_to_buy(short((2430.0, 7), (1100.0, 2)), cloth)
+    assert found.lay_m == pytest.approx(19.21)
+    assert (found.buy.sold, found.buy.length_m, found.buy.cost) == (Decimal("19.5"), 19.5, Decimal("234.0"))
+
+
+def test_by_the_roll_each_roll_gives_whole_plies():
+    """Rolls of 50 m give 20 plies of 2.43 m (48.6 m); 41 plies are 99.63 m and need three rolls, not two."""
+    cloth = make_cloth(sold_by="roll", pack_quantity=Decimal("50"), price=Decimal("400"))
+    found = what_to_buy(short((2430.0, 41)), cloth)
+    assert (found.plies_a_roll, found.buy.sold, found.buy.cost) == (20, Decimal(3), Decimal(1200))
+    assert what_to_buy(short((2430.0, 40)), cloth).buy.sold == 2
+    assert what_to_buy(short((2500.0, 40)), cloth).buy.sold == 2
+
+
+def test_by_the_roll_plies_of_several_lengths_are_placed():
+    """6 m and 4 m pair up in rolls of 10 m, but 7 m and 4 m do not."""
+    cloth = make_cloth(sold_by="roll", pack_quantity=Decimal("10"), price=Decimal("90"))
+    found = what_to_buy(short((6000.0, 4), (4000.0, 4)), cloth)
+    assert (found.buy.sold, found.is_fewest, found.plies_a_roll) == (Decimal(4), True, 0)
+    found = what_to_buy(short((7000.0, 4), (4000.0, 4)), cloth)
+    assert (found.buy.sold, found.is_fewest) == (Decimal(6), True)
+
+
+def test_washing_and_flaws_shorten_what_a_roll_gives():
+    """50 m lose 5 % in the wash: 47.5 m, so 19 plies of 2.5 m and no longer 20."""
+    cloth = make_cloth(
+        sold_by="roll",
+        pack_quantity=Decimal("50"),
+        shrinkage_handling="wash_first",
+        shrinkage_length=0.05,
+    )
+    assert what_to_buy(short((2500.0, 19)), cloth).plies_a_roll == 19
+    assert what_to_buy(short((2500.0, 20)), cloth).buy.sold == 2
+    metres = make_cloth(
+        sold_by="metre", pack_quantity=Decimal("0.1"), shrinkage_handling="wash_first", shrinkage_length=0.05
+    )
+    assert what_to_buy(short((1900.0, 10)), metres).need_m == pytest.approx(20.0)
+
+
+def test_by_weight_and_the_minimum():
+    """1.50 m × 180 g/m² = 0.270 kg a metre; 10 m are 2.7 kg."""
+    cloth = make_cloth(
+        usable_width_mm=1500.0,
+        weight_gsm=180.0,
+        sold_by="kg",
+        pack_quantity=Decimal("1"),
+        price=Decimal("20"),
+    )
+    assert what_to_buy(short((2000.0, 5)), cloth).buy.sold == 3
+    least = make_cloth(sold_by="roll", pack_quantity=Decimal("50"), minimum_quantity=Decimal(4))
+    assert what_to_buy(short((2000.0, 5)), least).buy.sold == 4
+
+
+def test_nothing_short_is_nothing_to_buy():
+    for sold_by in ("metre", "roll", "kg"):
+        assert what_to_buy([], make_cloth(sold_by=sold_by, pack_quantity=Decimal(1))).buy.sold == 0
+
+
+def test_a_ply_longer_than_a_roll_cannot_be_bought():
+    cloth = make_cloth(sold_by="roll", pack_quantity=Decimal("2"))
+    with pytest.raises(ValueError, match=r"a ply of 2\.43 m is longer than a roll"):
+        what_to_buy(short((2430.0, 1)), cloth)
+
+
+@settings(max_examples=12, deadline=None)
+@given(pairs=st.lists(st.tuples(st.integers(5, 100), st.integers(1, 6)), min_size=1, max_size=3))
+def test_rolls_bought_always_hold_the_plies_and_a_ply_each_is_enough(pairs):
+    cloth = make_cloth(sold_by="roll", pack_quantity=Decimal("10"))
+    items = [(length * 100.0, plies) for length, plies in pairs]
+    found = what_to_buy(short(*items), cloth, seconds=0.5)
+    assert found.buy.sold * 10 >= Decimal(repr(found.lay_m)).quantize(Decimal("0.001"))
+    assert found.buy.sold <= sum(plies for _, plies in items)
