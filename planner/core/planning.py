@@ -76,7 +76,8 @@ class PlannedCloth:
 class PlannedBundle:
     """Pieces for `quantity` garments, tied together.
 
-    `lay` is the lay of the garment's main cloth; `lays` are all lays its pieces come from.
+    `lay` is the lay of the garment's main cloth; `lays` are all lays its pieces come from. All its pieces from the main
+    cloth are of one `shade_lot`, "" where that is not known.
     """
 
     number: str
@@ -84,6 +85,7 @@ class PlannedBundle:
     quantity: int
     lay: int
     lays: tuple[int, ...]
+    shade_lot: str = ""
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from decimal import Decimal
 from typing import Literal
 
 from planner.core.outline import Outline
+from planner.core.pattern_files.model import Marks
 
 Option = tuple[str, str]
 Options = tuple[Option, ...]
@@ -152,7 +153,8 @@ class PieceSpec:
     allowance within the outline, `edge_allowances` that of edges where it differs (a hem). `interpolated` are the
     sizes whose outline was made from its neighbours. A piece with a `band` is cut to measure: `outlines_by_cloth` has
     its outlines from each cloth it may be cut from, see :meth:`outline`. Pieces of a garment with the same `beside`,
-    unless that is "", are laid side by side; a pair with one of its own is cut together.
+    unless that is "", are laid side by side; a pair with one of its own is cut together. `marks` has what is drawn
+    within the outlines that have something in them; whoever only reckons may leave it out.
     """
 
     name: str
@@ -169,6 +171,7 @@ class PieceSpec:
     band: BandSpec | None = None
     beside: str = ""
     outlines_by_cloth: Mapping[ClothKey, Mapping[str, Outline]] = field(default_factory=dict)
+    marks: Mapping[str, Marks] = field(default_factory=dict)
 
     def outline(self, size: str, cloth: ClothKey) -> Outline | None:
         """The outline in a size as it is cut from this cloth, None where there is none."""

@@ -9,6 +9,7 @@ from dataclasses import asdict
 from typing import Any
 
 from planner.core.outline import outline_from_json
+from planner.core.pattern_files.model import marks_from_json
 from planner.core.spec import (
     BandSpec,
     ClothKey,
@@ -43,6 +44,7 @@ def style_to_json(style: StyleSpec) -> dict[str, Any]:
                     for key, outlines in sorted(p.outlines_by_cloth.items())
                 ],
                 "outlines": {size: outline.as_json() for size, outline in p.outlines.items()},
+                **({"marks": {size: marks.as_json() for size, marks in p.marks.items()}} if p.marks else {}),
             }
             for p in style.pieces
         ],
@@ -79,7 +81,7 @@ def style_from_json(data: Mapping[str, Any]) -> StyleSpec:
     """Reads what :func:`style_to_json` wrote, by an earlier version too. Raises KeyError where a field is missing.
 
     Styles kept before seams had sides, and pieces allowances, measured seams along the cut line of the first edge.
-    Those kept before machines, bands and threads by position have none of them.
+    Those kept before machines, bands, threads by position and marks have none of them.
     """
     return StyleSpec(
         number=data["number"],
@@ -108,6 +110,7 @@ def style_from_json(data: Mapping[str, Any]) -> StyleSpec:
                     }
                     for fabric, colour, shapes in p.get("by_cloth", ())
                 },
+                marks={size: marks_from_json(drawn) for size, drawn in p.get("marks", {}).items()},
             )
             for p in data["pieces"]
         ),

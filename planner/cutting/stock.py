@@ -133,7 +133,7 @@ def free_workshop(
     it. What the batch itself has taken out counts as there, else it would be bought once more. `known` spares the
     query of :func:`claims`.
     """
-    shop = workshop(style_numbers)
+    shop = workshop(style_numbers, marks=True)
     known = known or claims(batch)
     return replace(
         shop,

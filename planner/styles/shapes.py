@@ -11,6 +11,7 @@ from django.db.models import TextField
 from django.db.models.functions import Cast
 
 from planner.core.outline import Outline, outline_from_json
+from planner.core.pattern_files.model import Marks, marks_from_json
 
 #: A few of the styles that are being worked on; at some 20 kB an outline this stays a small part of the memory.
 OUTLINES_KEPT = 512
@@ -34,6 +35,12 @@ def as_text(column: str) -> Cast:
 def outline_of_text(text: str) -> Outline:
     """The outline of a shape as it is stored, letter for letter: one met before need not even be read again."""
     return outline_of(json.loads(text))
+
+
+@lru_cache(maxsize=OUTLINES_KEPT)
+def marks_of_text(text: str) -> Marks:
+    """What is drawn within a shape, as it is stored."""
+    return marks_from_json(json.loads(text))
 
 
 @lru_cache(maxsize=OUTLINES_KEPT)

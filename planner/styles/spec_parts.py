@@ -11,6 +11,7 @@ from decimal import Decimal
 from typing import Any
 
 from planner.core.outline import Outline
+from planner.core.pattern_files.model import Marks
 from planner.core.spec import (
     BandSpec,
     ClothKey,
@@ -25,6 +26,9 @@ from planner.core.spec import (
 )
 
 Columns = Mapping[str, Any]
+NO_MARKS = Marks()
+#: Of a piece whose marks were not read.
+NONE_DRAWN: Mapping[str, Marks] = {}
 
 PIECE_COLUMNS = (
     "name",
@@ -64,8 +68,9 @@ def piece_spec(
     outlines: Mapping[str, Outline],
     interpolated: frozenset[str],
     band: BandSpec | None,
+    marks: Mapping[str, Marks] = NONE_DRAWN,
 ) -> PieceSpec:
-    """A piece from its `PIECE_COLUMNS`."""
+    """A piece from its `PIECE_COLUMNS`; sizes without marks are left out of those."""
     return PieceSpec(
         name=row["name"],
         role=role,
@@ -80,6 +85,7 @@ def piece_spec(
         interpolated=interpolated,
         band=band,
         beside=row["beside"],
+        marks={size: drawn for size, drawn in marks.items() if drawn != NO_MARKS},
     )
 
 

@@ -25,7 +25,7 @@ from planner.core.spec import (
 )
 from planner.styles import spec_parts as parts
 from planner.styles.models import Colourway, Detail, Operation, Piece, Seam, StyleNotion
-from planner.styles.shapes import as_text, outline_of_text
+from planner.styles.shapes import as_text, marks_of_text, outline_of_text
 
 Row = dict[str, Any]
 #: A pair of options that exclude each other, with the styles that the two belong to.
@@ -72,8 +72,8 @@ def _in_order(one: Option, other: Option) -> tuple[Option, Option]:
     return (one, other) if one <= other else (other, one)
 
 
-def pieces(of_style: Row, drawn_in: Collection[str] | None) -> dict[int, list[PieceSpec]]:
-    """Pieces with their outlines in the sizes of `drawn_in`, in all where it is None."""
+def pieces(of_style: Row, drawn_in: Collection[str] | None, *, marks: bool) -> dict[int, list[PieceSpec]]:
+    """Pieces with their outlines in the sizes of `drawn_in`, in all where it is None; with their `marks` or not."""
     shape: Any = as_text("outlines__shape")
     if drawn_in is not None:
         shape = Case(When(outlines__size__name__in=drawn_in, then=shape))
@@ -86,8 +86,11 @@ def pieces(of_style: Row, drawn_in: Collection[str] | None) -> dict[int, list[Pi
         *_BAND.values(),
         *_OPTION,
     )
-    drawn = ("text", "outlines__size__name", "outlines__is_interpolated")
+    drawn: tuple[str, ...] = ("text", "outlines__size__name", "outlines__is_interpolated")
     rows = Piece.objects.filter(**of_style).annotate(text=shape)
+    if marks:
+        rows = rows.annotate(marks_text=as_text("outlines__marks"))
+        drawn = (*drawn, "marks_text")
     rows = rows.order_by("position", "pk", "outlines__size__position")
     specs: dict[int, list[PieceSpec]] = defaultdict(list)
     for of_piece in by(rows.values(*columns, *drawn), "pk").values():
@@ -105,6 +108,11 @@ def pieces(of_style: Row, drawn_in: Collection[str] | None) -> dict[int, list[Pi
                 row["outlines__size__name"] for row in of_piece if row["outlines__is_interpolated"]
             ),
             band=_band(piece),
+            marks={
+                row["outlines__size__name"]: marks_of_text(row["marks_text"])
+                for row in of_piece
+                if row.get("marks_text") and row["text"] is not None
+            },
         )
         specs[piece["style"]].append(spec)
     return specs

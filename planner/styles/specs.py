@@ -21,12 +21,18 @@ Offers = Mapping[str, tuple[str, ...]]
 Part = TypeVar("Part", PieceSpec, SeamSpec, OperationSpec)
 
 
-def workshop(style_numbers: Iterable[str] | None = None, *, sizes: Collection[str] | None = None) -> Workshop:
+def workshop(
+    style_numbers: Iterable[str] | None = None,
+    *,
+    sizes: Collection[str] | None = None,
+    marks: bool = False,
+) -> Workshop:
     """Everything a plan looks things up in: these styles (all where None), all cloths, notions and machines, the table.
 
     Pieces have their outlines in these sizes only (all where None): who asks what an order takes need not read
-    those that nobody ordered. Eleven queries: the workroom's settings, seven for the styles, one each for cloths,
-    notions and machines. A number that no style has is left out; whoever asks for it will not find it.
+    those that nobody ordered. Notches and other `marks` are read where they are
+    asked for. Eleven queries: the workroom's settings, seven for the styles, one each for cloths, notions and
+    machines. A number that no style has is left out; whoever asks for it will not find it.
     """
     room = Workroom.the()
     wanted: Any = Style.objects.values_list("pk", flat=True)
@@ -35,7 +41,10 @@ def workshop(style_numbers: Iterable[str] | None = None, *, sizes: Collection[st
         wanted = wanted.filter(number__in=numbers) if numbers else []
     known = cloths()
     return Workshop(
-        styles={number: with_bands(style, known) for number, style in _specs_of(wanted, sizes).items()},
+        styles={
+            number: with_bands(style, known)
+            for number, style in _specs_of(wanted, sizes, marks=marks).items()
+        },
         cloths=known,
         notions=notions(),
         table_length_mm=float(room.table_length_mm),
@@ -73,7 +82,9 @@ def style_specs(styles: Iterable[Style]) -> dict[str, StyleSpec]:
     return {number: with_bands(style, known) for number, style in found.items()}
 
 
-def _specs_of(pks: Any, drawn_in: Collection[str] | None = None) -> dict[str, StyleSpec]:
+def _specs_of(
+    pks: Any, drawn_in: Collection[str] | None = None, *, marks: bool = False
+) -> dict[str, StyleSpec]:
     """`pks` is a list of primary keys or a query for them; outlines are read in the sizes of `drawn_in`."""
     if isinstance(pks, list) and not pks:
         return {}
@@ -83,7 +94,7 @@ def _specs_of(pks: Any, drawn_in: Collection[str] | None = None) -> dict[str, St
     bases = {of_style[0]["base"] for of_style in heads.values()} - {None}
     of_style = {"style__in": [*heads, *(bases - heads.keys())]}
     details, exclusions = rows.details(of_style)
-    pieces = rows.pieces(of_style, drawn_in)
+    pieces = rows.pieces(of_style, drawn_in, marks=marks)
     seams = rows.seams(of_style)
     operations = rows.operations(of_style)
     uses = rows.notion_uses(of_style)

@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 
 from planner.core.outline import rectangle
+from planner.core.pattern_files.model import Marks, Notch
 from planner.core.spec import (
     BandSpec,
     ClothKey,
@@ -110,3 +111,11 @@ def test_a_style_kept_before_they_were_known_has_none_of_them() -> None:
     kept["operations"] = [{key: o[key] for key in known} for o in kept["operations"]]
     kept["notions"].pop()
     assert style_from_json(kept) == STYLE
+
+
+def test_marks_are_kept_with_their_size_and_a_style_without_any_keeps_its_key() -> None:
+    marks = Marks(notches=(Notch(600.0, 250.0, "T", 5.0, 180.0), Notch(0.0, 10.0)), holes=((80.0, 90.0),))
+    marked = replace(STYLE, pieces=(replace(STYLE.pieces[0], marks={"M": marks}), *STYLE.pieces[1:]))
+    assert style_from_json(json.loads(json.dumps(style_to_json(marked)))) == marked
+    assert style_key(marked) != style_key(STYLE)
+    assert not any("marks" in piece for piece in style_to_json(STYLE)["pieces"])

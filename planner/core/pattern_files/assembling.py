@@ -23,7 +23,6 @@ from planner.core.pattern_files.model import (
     Level,
     Marks,
     Mend,
-    Notch,
     Path,
     ReadPiece,
 )
@@ -188,20 +187,7 @@ def _placed_mends(mends: Sequence[Mend], place: Callable[[Iterable[Point]], Path
 
 def placed_marks(marks: Marks, place: Callable[[Iterable[Point]], Path], degrees: float) -> Marks:
     """Marks moved by `place`, which turns by so many degrees."""
-
-    def notch(n: Notch) -> Notch:
-        ((x, y),) = place([(n.x, n.y)])
-        angle = None if n.angle_deg is None else (n.angle_deg + degrees) % 360.0
-        return replace(n, x=x, y=y, angle_deg=angle)
-
-    return Marks(
-        notches=tuple(notch(n) for n in marks.notches),
-        lines=tuple(place(path) for path in marks.lines),
-        cutouts=tuple(place(path) for path in marks.cutouts),
-        holes=place(marks.holes),
-        sew_lines=tuple(place(path) for path in marks.sew_lines),
-        stripe_lines=tuple(place(path) for path in marks.stripe_lines),
-    )
+    return marks.placed(place, lambda angle: angle + degrees)
 
 
 def _doubled(marks: Marks, mirror: Mirror) -> Marks:

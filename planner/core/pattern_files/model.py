@@ -80,6 +80,22 @@ class Marks:
     sew_lines: tuple[Path, ...] = ()
     stripe_lines: tuple[Path, ...] = ()
 
+    def placed(self, place: Callable[[Sequence[Point]], Path], turn: Callable[[float], float]) -> Marks:
+        """The same marks with all points taken elsewhere, and the directions of notches (degrees) turned."""
+
+        def notch(n: Notch) -> Notch:
+            ((x, y),) = place([(n.x, n.y)])
+            return replace(n, x=x, y=y, angle_deg=None if n.angle_deg is None else turn(n.angle_deg) % 360.0)
+
+        return Marks(
+            notches=tuple(notch(n) for n in self.notches),
+            lines=tuple(place(path) for path in self.lines),
+            cutouts=tuple(place(path) for path in self.cutouts),
+            holes=place(self.holes),
+            sew_lines=tuple(place(path) for path in self.sew_lines),
+            stripe_lines=tuple(place(path) for path in self.stripe_lines),
+        )
+
     def as_json(self) -> dict[str, Any]:
         """Plain data for storing, rounded to 0.001 mm; what is empty is left out."""
         paths = {
