@@ -1,0 +1,166 @@
+"""Which ply of a lay is which, and which bundle each garment of it belongs to.
+
+Plies are numbered from 1, the bottom one. A spread is one ply in an open lay, and two where cloth lies face to face or
+folded: a garment then takes its pieces from both.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Protocol
+
+from planner.core.lays.model import LAYERS, Mode, Plies
+from planner.core.planning import PlannedBundle
+from planner.core.spec import ClothKey, Garment
+
+
+class LayOfPlies(Protocol):
+    """What is asked of a lay here: its section, its mode and its plies, bottom first."""
+
+    @property
+    def section(self) -> int: ...
+
+    @property
+    def mode(self) -> Mode: ...
+
+    @property
+    def plies(self) -> tuple[Plies, ...]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class RollSpreads:
+    """So many spreads from one roll; `roll` is "" for cloth that is still to be bought."""
+
+    roll: str
+    shade_lot: str
+    spreads: int
+
+
+#: Rolls of each lay by its section: for each of its plies (of one marking) the rolls from the bottom up.
+Rolls = Mapping[int, Sequence[Sequence[RollSpreads]]]
+
+
+@dataclass(frozen=True, slots=True)
+class PlyRun:
+    """Plies that follow one another and are alike: from `first` to `last`, both included.
+
+    `roll` is None where no roll was chosen. `bundles` names the bundle of each garment number of the marker, from 1;
+    "" where there is none. `garments` are those of the same numbers.
+    """
+
+    first: int
+    last: int
+    cloth: ClothKey
+    roll: RollSpreads | None
+    garments: tuple[Garment, ...]
+    bundles: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Spread:
+    """One spread: the lay's section, its place from the bottom from 0, which plies it is of, and its roll."""
+
+    section: int
+    place: int
+    group: int
+    cloth: ClothKey
+    garments: tuple[Garment, ...]
+    roll: RollSpreads | None
+
+
+#: Section, place of the spread, garment number from 0.
+_Unit = tuple[int, int, int]
+
+
+def ply_runs(
+    lays: Sequence[LayOfPlies], rolls: Rolls, bundles: Sequence[PlannedBundle]
+) -> dict[int, tuple[PlyRun, ...]]:
+    """The plies of every lay by its section, from the bottom, those that are alike together.
+
+    Each bundle, in turn, takes its garments from one place of the marker after the other, ply by ply, so that what lies
+    in a stack stays together; plies of its own shade lot first. From other cloths than its main one it takes them lay
+    by lay.
+    """
+    spreads = [spread for lay in sorted(lays, key=lambda one: one.section) for spread in _spreads(lay, rolls)]
+    owners = _owners(spreads, bundles)
+    modes = {lay.section: lay.mode for lay in lays}
+    runs: dict[int, list[PlyRun]] = defaultdict(list)
+
+    def alike(spread: _Spread) -> tuple[object, ...]:
+        return spread.section, spread.group, spread.roll, _bundles_of(spread, owners)
+
+    for _, together in groupby(spreads, key=alike):
+        run = list(together)
+        layers = LAYERS[modes[run[0].section]]
+        runs[run[0].section].append(
+            PlyRun(
+                first=run[0].place * layers + 1,
+                last=(run[-1].place + 1) * layers,
+                cloth=run[0].cloth,
+                roll=run[0].roll,
+                garments=run[0].garments,
+                bundles=_bundles_of(run[0], owners),
+            )
+        )
+    return {section: tuple(found) for section, found in runs.items()}
+
+
+def plies_of(bundle: str, runs: Mapping[int, Sequence[PlyRun]]) -> dict[int, tuple[tuple[int, int], ...]]:
+    """From which plies of which lays a bundle comes: (first, last) of stretches without a gap, by section."""
+    found: dict[int, list[tuple[int, int]]] = {}
+    for section, of_lay in sorted(runs.items()):
+        for run in of_lay:
+            if bundle not in run.bundles:
+                continue
+            stretches = found.setdefault(section, [])
+            if stretches and stretches[-1][1] + 1 == run.first:
+                stretches[-1] = (stretches[-1][0], run.last)
+            else:
+                stretches.append((run.first, run.last))
+    return {section: tuple(stretches) for section, stretches in found.items()}
+
+
+def _spreads(lay: LayOfPlies, rolls: Rolls) -> list[_Spread]:
+    """The spreads of a lay from the bottom; those that no roll was chosen for come last of their plies."""
+    found: list[_Spread] = []
+    chosen = rolls.get(lay.section, ())
+    for group, plies in enumerate(lay.plies):
+        parts = chosen[group] if group < len(chosen) else ()
+        each = [part for part in parts for _ in range(part.spreads)]
+        each = each[: plies.spreads]
+        of_spread: list[RollSpreads | None] = [*each, *[None] * (plies.spreads - len(each))]
+        for roll in of_spread:
+            found.append(_Spread(lay.section, len(found), group, plies.cloth, plies.slots, roll))
+    return found
+
+
+def _owners(spreads: Sequence[_Spread], bundles: Sequence[PlannedBundle]) -> dict[_Unit, str]:
+    """The bundle of each garment of each spread."""
+    units: dict[Garment, dict[ClothKey, list[tuple[_Unit, str]]]] = defaultdict(lambda: defaultdict(list))
+    for spread in spreads:
+        lot = spread.roll.shade_lot if spread.roll else ""
+        for number, garment in enumerate(spread.garments):
+            units[garment][spread.cloth].append(((spread.section, spread.place, number), lot))
+    owners: dict[_Unit, str] = {}
+    for bundle in bundles:
+        for there in units[bundle.garment].values():
+            is_main = any(unit[0] == bundle.lay for unit, _ in there)
+            own = [
+                (bool(is_main and bundle.shade_lot and lot and lot != bundle.shade_lot), unit)
+                for unit, lot in there
+                if unit[0] in ((bundle.lay,) if is_main else bundle.lays)
+            ]
+            own.sort(key=lambda one: (one[0], one[1][0], one[1][2], one[1][1]))
+            taken = {unit for _, unit in own[: bundle.quantity]}
+            owners |= dict.fromkeys(taken, bundle.number)
+            there[:] = [one for one in there if one[0] not in taken]
+    return owners
+
+
+def _bundles_of(spread: _Spread, owners: Mapping[_Unit, str]) -> tuple[str, ...]:
+    return tuple(
+        owners.get((spread.section, spread.place, number), "") for number in range(len(spread.garments))
+    )
