@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from planner.core.cut_plan.bounds import Floor
-from planner.core.cut_plan.prepare import Lay, Marker, Prepared, split_into_lays
+from planner.core.cut_plan.prepare import Lay, Marker, Prepared, is_kept_marker, split_into_lays
 from planner.core.cut_plan.solver import Programme, Solved, solve
 
 Goal = Literal["money", "lays", "cloth"]
@@ -95,15 +95,10 @@ def _add_marker(prepared: Prepared, programme: Programme, marker: Marker, goal: 
         if marker.most_spreads[c] < stack:
             programme.row([(i, 1.0), (n, -float(marker.most_spreads[c]))], -float("inf"), 0)
     out = _Columns(marker, n, spreads)
-    if goal == "money" and q.per_marker_cost and not _is_kept(prepared, marker):
+    if goal == "money" and q.per_marker_cost and not is_kept_marker(prepared, marker):
         out.drawn = programme.variable(q.per_marker_cost, 0, 1)
         programme.row([(n, 1.0), (out.drawn, -float(most_lays))], -float("inf"), 0)
     return out
-
-
-def _is_kept(prepared: Prepared, marker: Marker) -> bool:
-    name = prepared.question.ways[marker.way].name
-    return any(s.way == name and s.counts == marker.counts for s in prepared.kept)
 
 
 def _demand_rows(prepared: Prepared, programme: Programme, columns: Sequence[_Columns]) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from planner.core.cut_plan.model import Objective, PlannedSection, PlanQuestion
-from planner.core.cut_plan.prepare import Lay, Prepared
+from planner.core.cut_plan.prepare import Lay, Prepared, is_kept_marker
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,13 +55,16 @@ def totals_of(question: PlanQuestion, sections: Sequence[PlannedSection]) -> Tot
 
 
 def lays_cost(prepared: Prepared, lays: Sequence[Lay]) -> tuple[float, int, float]:
-    """(money, lays, mm of cloth) of the lays alone, without those kept and without drawing and overcut: for search."""
+    """(money, lays, mm of cloth) of these lays where they meet the demand of `prepared`, without the lays kept."""
+    q = prepared.question
     cost = cloth = 0.0
     for lay in lays:
         per_spread, per_lay = prepared.lay_costs(lay.marker)
         cost += per_lay + sum(a * n for a, n in zip(per_spread, lay.spreads, strict=True))
         cloth += prepared.cloth_per_spread(lay.marker) * sum(lay.spreads)
-    kept = {(s.way, s.counts) for s in prepared.kept}
-    names = [w.name for w in prepared.question.ways]
-    drawn = {(names[lay.marker.way], lay.marker.counts) for lay in lays} - kept
-    return cost + prepared.question.per_marker_cost * len(drawn), len(lays), cloth
+    drawn = {lay.marker.key for lay in lays if not is_kept_marker(prepared, lay.marker)}
+    for k, prices in enumerate(q.overcut_cost):
+        for c, price in enumerate(prices):
+            cut = sum(lay.marker.counts[k] * lay.spreads[c] for lay in lays)
+            cost += price * (cut - prepared.low[k][c])
+    return cost + q.per_marker_cost * len(drawn), len(lays), cloth

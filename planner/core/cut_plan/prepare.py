@@ -186,6 +186,12 @@ def _most_spreads(prepared: Prepared, counts: Counts, column: int) -> int:
     return min((prepared.high[k][column] // n for k, n in enumerate(counts) if n), default=0)
 
 
+def is_kept_marker(prepared: Prepared, marker: Marker) -> bool:
+    """Whether a lay kept has the same marker, which is drawn then anyway."""
+    name = prepared.question.ways[marker.way].name
+    return any(s.way == name and s.counts == marker.counts for s in prepared.kept)
+
+
 def as_sections(prepared: Prepared, lays: Sequence[Lay]) -> tuple[PlannedSection, ...]:
     """The lays as they are told, those kept first, then the fullest first."""
     names = [w.name for w in prepared.question.ways]

@@ -8,21 +8,23 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from planner.core.cut_plan.bounds import Floor, counting_floor
+from planner.core.cut_plan.by_lays import cheapest, fewest
 from planner.core.cut_plan.check import faults
 from planner.core.cut_plan.enumerate import every_marker
 from planner.core.cut_plan.exact import Goal, Stage, solve_over
 from planner.core.cut_plan.greedy import even_plan, greedy_plan
+from planner.core.cut_plan.improve import neighbours, replan, without
 from planner.core.cut_plan.measure import Totals, totals_of
 from planner.core.cut_plan.model import Answer, PlanQuestion
 from planner.core.cut_plan.prepare import Lay, Marker, Prepared, as_sections, prepare
 from planner.core.cut_plan.reasons import NoCombination, NoPlan, NotFoundInTime
-from planner.core.cut_plan.solver import NoSolver
+from planner.core.cut_plan.solver import NoSolver, is_there
 
 #: So many markers are searched whole; beyond, only some of them.
 MOST_MARKERS = 3000
 
 #: Greedy starts, the first without chance.
-STARTS = 12
+STARTS = 6
 
 #: Lengths and money that differ by less than this share are the same.
 SAME = 1e-7
@@ -44,6 +46,23 @@ class Search:
     def out_of_time(self) -> bool:
         """Whether time is up or somebody asked to stop."""
         return time.monotonic() >= self.deadline or self.stop()
+
+    def share(self, share: float) -> float:
+        """The end of a part of the time that is left."""
+        now = time.monotonic()
+        return now + max(0.0, self.deadline - now) * share
+
+    def meets(self, place: int) -> bool:
+        """Whether the best plan is proven best in the goal at this place."""
+        bound = self.bounds[place]
+        return self.best is not None and (bound is None or _meets(self.best_goals[place], bound))
+
+    def raise_bound(self, place: int, bound: float) -> None:
+        """Takes note of a bound, where it is better than the one known."""
+        known = self.bounds[place]
+        if known is None or bound <= known:
+            return
+        self.bounds = (bound, self.bounds[1]) if place == 0 else (self.bounds[0], bound)
 
     def offer(self, lays: Sequence[Lay]) -> bool:
         """Keeps the plan where it is better than the best known."""
@@ -83,7 +102,7 @@ def solve(
     _set_counting_bounds(search, floor)
     if any(any(row) for row in prepared.low):
         _greedy_starts(search)
-        _with_solver(search, markers, floor)
+        _attack(search, markers, floor)
     else:
         search.offer(())
     if search.best is None:
@@ -105,6 +124,28 @@ def _greedy_starts(search: Search) -> None:
             search.offer(lays)
     if search.best is None and (even := even_plan(search.prepared)) is not None:
         search.offer(even)
+
+
+def _attack(search: Search, markers: list[Marker] | None, floor: Floor) -> None:
+    """Improves and proves, from what is quick to what takes all the time there is."""
+    if is_proven(search):
+        search.method = "counted"
+        return
+    has_solver = is_there()
+    search.method = "search" if has_solver else "without_solver"
+    quick = search.share(0.15 if has_solver else 0.5)
+    _improve(search, quick, patience=12)
+    if not has_solver or is_proven(search):
+        return
+    if markers is not None:
+        try:
+            _go_through(search, markers, floor)
+            if not is_proven(search):
+                _programme(search, markers, floor)
+        except NoSolver:
+            search.method = "without_solver"
+    if not is_proven(search):
+        _improve(search, search.deadline, patience=200)
 
 
 def _kept_totals(prepared: Prepared) -> Totals:
@@ -142,41 +183,71 @@ def _set_counting_bounds(search: Search, floor: Floor) -> None:
 
 def is_proven(search: Search) -> bool:
     """Whether the best plan meets its bounds in every goal."""
-    if search.best is None:
-        return False
-    first, second = search.bounds
-    return _meets(search.best_goals[0], first) and (second is None or _meets(search.best_goals[1], second))
+    return search.meets(0) and search.meets(1)
 
 
 def _meets(value: float, bound: float) -> bool:
     return value - bound <= SAME * max(1.0, abs(value))
 
 
-def _with_solver(search: Search, markers: list[Marker] | None, floor: Floor) -> None:
-    """Everything that needs the solver; without one the greedy plan stands."""
-    if is_proven(search) or markers is None:
+def _go_through(search: Search, markers: list[Marker], floor: Floor) -> None:
+    """Number of lays by number of lays, where there are not too many lays to go through."""
+    prepared = search.prepared
+    objective = prepared.question.objective
+    first, _ = _goals_of(prepared)
+    kept = _kept_value(prepared, first)
+    deadline = search.share(0.6)
+    if objective == "fewest_lays":
+        kept_cloth = _kept_value(prepared, "cloth")
+        known = search.best is not None
+        found = fewest(
+            prepared,
+            markers,
+            floor,
+            most_lays=round(search.best_goals[0] - kept) if known else None,
+            best_cost=search.best_goals[1] - kept_cloth if known else float("inf"),
+            deadline=deadline,
+            should_stop=search.stop,
+        )
+    else:
+        found = cheapest(
+            prepared,
+            markers,
+            floor,
+            "money" if objective == "money" else "cloth",
+            best_cost=search.best_goals[0] - kept if search.best is not None else float("inf"),
+            deadline=deadline,
+            should_stop=search.stop,
+        )
+    if found is None:
         return
-    try:
-        _enumerated(search, markers, floor)
-    except NoSolver:
-        return
+    search.method = "enumerated"
+    if found.lays is not None:
+        search.offer(found.lays)
+    if objective == "fewest_lays":
+        search.raise_bound(0, found.least_lays + kept)
+        if search.best is not None and _meets(search.best_goals[0], search.bounds[0]):
+            search.raise_bound(1, found.bound + kept_cloth)
+    else:
+        search.raise_bound(0, found.bound + kept)
 
 
-def _enumerated(search: Search, markers: list[Marker], floor: Floor) -> None:
+def _programme(search: Search, markers: list[Marker], floor: Floor) -> None:
     """One stage for each goal over every marker; raises NoPlan where it is proven that there is none."""
     prepared = search.prepared
     first, second = _goals_of(prepared)
-    stage = solve_over(
-        prepared,
-        markers,
-        floor,
-        first,
-        deadline=search.deadline,
-        start=search.best,
-        should_stop=search.stop,
-    )
-    _take_stage(search, stage, 0, first)
-    if second is None or search.best is None or not _meets(search.best_goals[0], search.bounds[0]):
+    if not search.meets(0):
+        stage = solve_over(
+            prepared,
+            markers,
+            floor,
+            first,
+            deadline=search.share(0.7),
+            start=search.best,
+            should_stop=search.stop,
+        )
+        _take_stage(search, stage, 0, first)
+    if second is None or search.best is None or not search.meets(0) or search.meets(1):
         return
     limit = search.best_goals[0] - _kept_value(prepared, first)
     stage = solve_over(
@@ -184,13 +255,31 @@ def _enumerated(search: Search, markers: list[Marker], floor: Floor) -> None:
         markers,
         floor,
         second,
-        deadline=search.deadline,
+        deadline=search.share(0.7),
         start=search.best,
         should_stop=search.stop,
         most_lays=round(limit) if first == "lays" else None,
         most_cloth_mm=limit if first == "cloth" else None,
     )
     _take_stage(search, stage, 1, second)
+
+
+def _improve(search: Search, deadline: float, patience: int) -> None:
+    """Plans a few lays afresh, again and again, until `patience` trials in a row brought nothing."""
+    prepared = search.prepared
+    objective = prepared.question.objective
+    idle = 0
+    while search.best is not None and len(search.best) > 1 and idle < patience and not is_proven(search):
+        if time.monotonic() >= deadline or search.stop():
+            return
+        lays = search.best
+        out = set(neighbours(lays, search.rng))
+        rest = [lay for i, lay in enumerate(lays) if i not in out]
+        part = without(prepared, rest)
+        taken = [lays[i] for i in sorted(out)]
+        plans = replan(part, taken, objective, rng=search.rng, deadline=deadline, should_stop=search.stop)
+        gains = [search.offer([*rest, *plan]) for plan in plans]
+        idle = 0 if any(gains) else idle + 1
 
 
 def _take_stage(search: Search, stage: Stage, place: int, goal: Goal) -> None:
@@ -203,12 +292,9 @@ def _take_stage(search: Search, stage: Stage, place: int, goal: Goal) -> None:
     bound = stage.bound + _kept_value(search.prepared, goal)
     if goal == "lays":
         bound = -(-(bound - 1e-6) // 1)
-    bounds = list(search.bounds)
     if stage.is_proven and search.best is not None:
         bound = search.best_goals[place]
-    if bound > (bounds[place] or 0.0):
-        bounds[place] = bound
-    search.bounds = (bounds[0] or 0.0, bounds[1])
+    search.raise_bound(place, bound)
 
 
 def _answer(search: Search, floor: Floor, seconds: float) -> Answer:

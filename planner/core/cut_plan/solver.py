@@ -187,3 +187,37 @@ def _read(highspy: Any, highs: Any) -> Solved:
         is_optimal=status == states.kOptimal and values is not None,
         is_infeasible=False,
     )
+
+
+def relax(cost: Any, rows: Any, lower: Any, upper: Any, *, deadline: float) -> Any:
+    """Prices of the rows in: least cost · x, x ≥ 0, lower ≤ rowsᵀ x ≤ upper (`rows[i]` the factors of x[i]).
+
+    None where no x meets the rows. Raises NoSolver where the solver is missing, fails or runs out of time.
+    """
+    import numpy as np
+
+    highspy, quiet = _library()
+    lp = highspy.HighsLp()
+    lp.num_col_, lp.num_row_ = rows.shape
+    lp.col_cost_ = np.asarray(cost, dtype=float)
+    lp.col_lower_ = np.zeros(lp.num_col_)
+    lp.col_upper_ = np.full(lp.num_col_, np.inf)
+    lp.row_lower_, lp.row_upper_ = lower, upper
+    where, what = np.nonzero(rows)
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
+    lp.a_matrix_.start_ = np.searchsorted(where, np.arange(lp.num_col_ + 1)).astype(np.int32)
+    lp.a_matrix_.index_ = what.astype(np.int32)
+    lp.a_matrix_.value_ = rows[where, what].astype(float)
+    try:
+        highs = quiet()
+        _set_options(highs, max(0.01, deadline - time.monotonic() - MARGIN_SECONDS), None)
+        highs.passModel(lp)
+        highs.run()
+        status = highs.getModelStatus()
+        if status == highspy.HighsModelStatus.kOptimal:
+            return np.array(highs.getSolution().row_dual)
+        if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible):
+            return None
+    except Exception as error:  # anything the library throws means the same here
+        raise NoSolver(f"{type(error).__name__}: {error}") from error
+    raise NoSolver(str(status))
