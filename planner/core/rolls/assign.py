@@ -5,8 +5,9 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from planner.core.rolls.exact import solve_exactly
+from planner.core.rolls.exact import Found, solve_exactly
 from planner.core.rolls.model import Method, RollAnswer, RollQuestion
+from planner.core.rolls.patterns import solve_by_fillings
 from planner.core.rolls.search import search
 from planner.core.rolls.simple import Choice, assign_simply
 from planner.core.rolls.solver import NoSolverError
@@ -17,8 +18,9 @@ from planner.core.rolls.tally import make_answer, tally
 SAME = 5.0
 #: Most unknown plies the whole question is asked with at once.
 MOST_UNKNOWN = 6000
-#: Share of the time that is tried exactly before the search begins.
-EXACT_SHARE = 0.5
+#: Up to so many rolls the whole question is asked first, beyond it whole fillings are; and for what share of the time.
+MOST_ROLLS_EXACT = 14
+EXACT_SHARE, PATTERNS_SHARE = 0.6, 0.8
 
 
 def assign_plies(
@@ -57,26 +59,62 @@ def assign_plies(
 def _improve(
     puzzle: Puzzle, choice: Choice, bound: float, ends: float, should_stop: Callable[[], bool] | None
 ) -> tuple[Choice, float, bool, Method]:
-    """Exactly first; what that does not prove is searched on."""
-    method: Method = "exact"
-    unknown = sum(1 for row in puzzle.most for most in row if most)
-    if unknown <= MOST_UNKNOWN:
-        left = ends - time.monotonic()
-        found = solve_exactly(puzzle, left * EXACT_SHARE, start=choice, should_stop=should_stop)
-        bound = max(bound, found.bound)
-        if found.choice is not None and tally(puzzle, found.choice).value <= tally(puzzle, choice).value:
-            choice = found.choice
-        if found.is_optimal and tally(puzzle, choice).value <= bound + SAME:
-            return choice, bound, True, method
-    left = ends - time.monotonic()
-    better = search(puzzle, choice, left, bound=bound, should_stop=should_stop)
-    if tally(puzzle, better).value < tally(puzzle, choice).value:
-        choice, method = better, "search"
-    return choice, bound, tally(puzzle, choice).value <= bound + SAME, method
+    """Exactly where that can be hoped for, by whole fillings where rolls are many; then the search goes on."""
+    best = _Best(puzzle, choice, bound, ends)
+    steps: list[tuple[Method, float]]
+    if len(puzzle.of_roll) <= MOST_ROLLS_EXACT:
+        steps = [("exact", EXACT_SHARE), ("patterns", 0.3)]
+    else:
+        steps = [("patterns", PATTERNS_SHARE), ("exact", 0.3)]
+    for method, share in steps:
+        best.take(method, share, should_stop)
+        if best.is_proven:
+            return best.choice, best.bound, True, best.method
+    better = search(puzzle, best.choice, best.left, bound=best.bound, should_stop=should_stop)
+    best.offer(better, "search")
+    return best.choice, best.bound, best.is_proven, best.method
+
+
+class _Best:
+    """The best choice so far, which way it was found, and the best bound."""
+
+    def __init__(self, puzzle: Puzzle, choice: Choice, bound: float, ends: float) -> None:
+        self.puzzle, self.choice, self.bound, self.ends = puzzle, choice, bound, ends
+        self.value = tally(puzzle, choice).value
+        self.method: Method = "simple"
+        self.is_proven = False
+
+    @property
+    def left(self) -> float:
+        """Seconds that are left."""
+        return max(self.ends - time.monotonic(), 0.0)
+
+    def take(self, method: Method, share: float, should_stop: Callable[[], bool] | None) -> None:
+        """Asks the solver one way, for a share of the time that is left."""
+        found: Found | None = None
+        if method == "patterns":
+            found = solve_by_fillings(self.puzzle, self.left * share, should_stop=should_stop)
+        elif sum(1 for row in self.puzzle.most for most in row if most) <= MOST_UNKNOWN:
+            found = solve_exactly(self.puzzle, self.left * share, start=self.choice, should_stop=should_stop)
+        if found is None:
+            return
+        self.bound = max(self.bound, found.bound)
+        if found.choice is not None:
+            self.offer(found.choice, method)
+        # Who proved it is told, even if the plain rule had found it.
+        if found.is_optimal and self.is_proven:
+            self.method = method
+
+    def offer(self, choice: Choice, method: Method) -> None:
+        """Takes a choice over where it is better."""
+        value = tally(self.puzzle, choice).value
+        if value < self.value:
+            self.choice, self.value, self.method = choice, value, method
+        self.is_proven = self.value <= self.bound + SAME
 
 
 def least_value(puzzle: Puzzle) -> float:
-    """What no choice can undercut, by counting: plies that fit nowhere or exceed all cloth, and one roll opened."""
+    """What no choice can undercut, by counting: plies that fit nowhere or exceed all cloth, and rolls to open."""
     short = 0
     for i, wanted in enumerate(puzzle.question.wanted):
         fit = min(puzzle.can_give[i], wanted.plies) // wanted.plies_per_spread * wanted.plies_per_spread
@@ -86,8 +124,17 @@ def least_value(puzzle: Puzzle) -> float:
     )
     short = max(short, wanted_length - sum(stretch.length for stretch in puzzle.stretches))
     gets = [i for i, wanted in enumerate(puzzle.question.wanted) if wanted.plies and puzzle.can_give[i]]
-    opening = 0.0
-    if gets and short < wanted_length:
-        opening = min(puzzle.opening[stretch.roll] for stretch in puzzle.stretches)
     lots = puzzle.lot_change * len(gets) if short == 0 else 0.0
-    return SHORT_WEIGHT * short + opening + lots
+    return SHORT_WEIGHT * short + _least_opening(puzzle, wanted_length - short) + lots
+
+
+def _least_opening(puzzle: Puzzle, length: int) -> float:
+    """What opening costs at least for plies of this length: as many rolls as the longest of them would be."""
+    holds = [sum(puzzle.stretches[k].length for k in stretches) for stretches in puzzle.of_roll.values()]
+    rolls = 0
+    for held in sorted(holds, reverse=True):
+        if length <= 0:
+            break
+        length -= held
+        rolls += 1
+    return sum(sorted(puzzle.opening[roll] for roll in puzzle.of_roll)[:rolls])

@@ -54,10 +54,13 @@ class Programme:
         should_stop: Callable[[], bool] | None = None,
         start: Mapping[int, float] | None = None,
         absolute_gap: float = 0.002,
+        presolve: bool = True,
+        good_enough: float | None = None,
     ) -> Solved:
         """The best within `seconds`. Raises NoSolverError where HiGHS is missing or fails.
 
-        `start` is a solution to begin with, columns not named are 0.
+        `start` is a solution to begin with, columns not named are 0. Without `presolve` it begins at once, which pays
+        for few rows and thousands of columns. At a solution of at most `good_enough` it ends.
         """
         began = time.monotonic()
         try:
@@ -70,6 +73,9 @@ class Programme:
                 ("mip_rel_gap", 0.0),
                 ("mip_abs_gap", absolute_gap),
                 ("random_seed", 1),
+                ("presolve", "on" if presolve else "off"),
+                ("mip_detect_symmetry", presolve),
+                ("objective_target", -math.inf if good_enough is None else good_enough),
                 # As for cut plans: HiGHS shares its threads in a process and refuses to change their number.
                 ("threads", 1),
                 ("time_limit", max(seconds - (time.monotonic() - began), 0.05)),
@@ -140,7 +146,7 @@ def _solved(highspy: Any, highs: Any) -> Solved:
         statuses.kModelEmpty,
         statuses.kTimeLimit,
         statuses.kInterrupt,
-        statuses.kSolutionLimit,
+        statuses.kObjectiveTarget,
     )
     if status not in ended:
         raise NoSolverError(f"HiGHS ended with {status}")
