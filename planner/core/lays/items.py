@@ -1,0 +1,380 @@
+"""The outlines that are laid for the garments of a marker, and which garments can be cut in which mode.
+
+Open cloth: every piece is drawn, the second half of a pair mirrored. Face to face, folded or as a tube there are two
+layers with their faces together (or apart), so that each outline gives one piece and its mirror image: of a pair half
+are drawn; two garments share the outline of a single piece, which must be its own mirror image.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from shapely.affinity import scale
+from shapely.geometry import Polygon
+
+from planner.core.cloth import as_cut, lay_width_mm, shrunk
+from planner.core.lays.blocks import BlockTooWide, bind_blocks
+from planner.core.lays.model import LAYERS, ItemToLay, MarkerJob, MatchPoint
+from planner.core.lays.together import ACROSS, ALONG, CannotMatch, stripe_groups
+from planner.core.outline import Outline, Point
+from planner.core.spec import Cloth, ClothKey, Garment, Mode, PieceSpec, SeamSpec, Workshop
+
+#: A piece is its own mirror image where the line of the one runs nowhere farther than this from the other (mm).
+SYMMETRY_MM = 0.5
+
+#: The ways of laying in the words of the table.
+MODE_WORDS: Mapping[Mode, str] = {"open": "open", "face_to_face": "face to face", "folded": "folded"}
+
+
+@dataclass(frozen=True, slots=True)
+class LayProblem:
+    """Why garments cannot be laid so, in plain words; `garment` where it is about one."""
+
+    garment: Garment | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoModeAllowed(LayProblem):
+    """The cloth may be laid in no way at all."""
+
+    cloth: ClothKey
+
+
+@dataclass(frozen=True, slots=True)
+class ModeNotAllowed(LayProblem):
+    """The cloth may not be laid in this way."""
+
+    cloth: ClothKey
+    mode: Mode
+
+
+@dataclass(frozen=True, slots=True)
+class TooWideAsLaid(LayProblem):
+    """A piece does not fit across the cloth as it lies; a block of pieces where `piece` names several."""
+
+    piece: str
+    width_mm: float
+    lay_width_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class NotItsOwnMirrorImage(LayProblem):
+    """A single piece whose mirror image is another piece, in a mode that cuts both."""
+
+    piece: str
+
+
+@dataclass(frozen=True, slots=True)
+class NeedsOneLayer(LayProblem):
+    """A pair that must lie beside other pieces of its garment, in a mode that cuts its halves from two layers."""
+
+    piece: str
+
+
+@dataclass(frozen=True, slots=True)
+class OddNumber(LayProblem):
+    """`count` of a garment that can only be cut in twos."""
+
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class StripesDisagree(LayProblem):
+    """Seams whose stripes cannot all run on."""
+
+
+def lay_width_in(cloth: Cloth, mode: Mode) -> float:
+    """How wide the cloth lies in a mode: half its usable width where it is folded or a tube (mm)."""
+    return lay_width_mm(cloth) / 2 if mode == "folded" else lay_width_mm(cloth)
+
+
+def repeats_mm(cloth: Cloth) -> tuple[float, float]:
+    """The repeat of the pattern along and across the cloth as it lies on the table, less what washing takes."""
+    along, across = cloth.repeat_length_mm, cloth.repeat_width_mm
+    if cloth.shrinkage_handling == "wash_first":
+        return shrunk(along, cloth.shrinkage_length), shrunk(across, cloth.shrinkage_width)
+    return along, across
+
+
+def pieces_on(garment: Garment, cloth: ClothKey, shop: Workshop) -> tuple[PieceSpec, ...]:
+    """The pieces of a garment that are cut from this cloth."""
+    style = shop.styles[garment.style]
+    cloths = style.colourways[garment.colourway].cloths
+    return tuple(p for p in style.pieces_for(garment.options) if cloths[p.role] == cloth)
+
+
+def job_for(slots: Sequence[Garment], mode: Mode, cloth: Cloth, shop: Workshop) -> MarkerJob:
+    """The question what the shortest marker of these garments is, in this mode. See :func:`items_for`."""
+    along, across = repeats_mm(cloth)
+    items = items_for(slots, mode, cloth, shop)
+    return MarkerJob(lay_width_in(cloth, mode), cloth.one_way, shop.piece_gap_mm, items, along, across)
+
+
+def items_for(slots: Sequence[Garment], mode: Mode, cloth: Cloth, shop: Workshop) -> tuple[ItemToLay, ...]:
+    """The outlines to lay for the garments of a marker, numbered from 1 in the order of the slots.
+
+    In paired modes garments that must come in twos are taken two by two from those that are cut alike from this
+    cloth (same style, size and pieces), equal garments first; the first lies in the upper layer, its twin below.
+    Raises ValueError for what :func:`problems_of` names: an odd number left over, a piece that cannot be cut so.
+    """
+    if LAYERS[mode] == 1:
+        return tuple(i for no, g in enumerate(slots, 1) for i in _open_items(g, no, cloth, shop))
+    twins = _twins(slots, mode, cloth, shop)
+    items: list[ItemToLay] = []
+    for no, garment in enumerate(slots, 1):
+        items += _paired_items(garment, no, twins.get(no, 0), cloth, shop)
+    return tuple(items)
+
+
+def counts_step(garment: Garment, cloth: Cloth, mode: Mode, shop: Workshop) -> int | None:
+    """1 where any number of such garments can be cut in this mode, 2 where only twos, None where none at all.
+
+    It is not asked whether the cloth allows the mode; see :func:`modes_for`.
+    """
+    return None if misfits(garment, cloth, mode, shop) else _step(garment, cloth, mode, shop)
+
+
+def modes_for(garment: Garment, cloth: Cloth, shop: Workshop) -> dict[Mode, int]:
+    """The modes this cloth allows in which the garment can be cut, with their steps; empty where there is none."""
+    steps = {mode: counts_step(garment, cloth, mode, shop) for mode in cloth.modes}
+    return {mode: step for mode, step in steps.items() if step is not None}
+
+
+def why_not(garment: Garment, quantity: int, cloth: Cloth, shop: Workshop) -> tuple[LayProblem, ...]:
+    """Why so many garments cannot be cut from this cloth in any way it allows; () where they can.
+
+    An odd number is named only where every mode that cuts the garment asks for twos.
+    """
+    if not cloth.modes:
+        return (
+            NoModeAllowed(garment, f"{_named(cloth)} may be laid in no way at all: allow one", cloth.key),
+        )
+    steps = modes_for(garment, cloth, shop)
+    if not steps:
+        return tuple(p for mode in cloth.modes for p in misfits(garment, cloth, mode, shop))
+    if all(quantity % step for step in steps.values()):
+        return (_odd(garment, quantity, next(iter(steps)), cloth),)
+    return ()
+
+
+def problems_of(slots: Sequence[Garment], mode: Mode, cloth: Cloth, shop: Workshop) -> tuple[LayProblem, ...]:
+    """Everything that keeps these garments from being one marker in this mode; () where nothing does."""
+    problems: list[LayProblem] = []
+    if mode not in cloth.modes:
+        allowed = " or ".join(MODE_WORDS[m] for m in cloth.modes) or "in no way at all"
+        text = f"{_named(cloth)} may only be laid {allowed}, not {MODE_WORDS[mode]}"
+        problems.append(ModeNotAllowed(None, text, cloth.key, mode))
+    for garment in dict.fromkeys(slots):
+        problems += misfits(garment, cloth, mode, shop)
+    if problems or LAYERS[mode] == 1:
+        return tuple(problems)
+    for alike in _alike(slots, mode, cloth, shop).values():
+        if len(alike) % 2:
+            problems.append(_odd(slots[alike[-1] - 1], len(alike), mode, cloth))
+    return tuple(problems)
+
+
+def misfits(garment: Garment, cloth: Cloth, mode: Mode, shop: Workshop) -> tuple[LayProblem, ...]:
+    """Why this garment cannot be cut in this mode, in whatever number; () where it can."""
+    pieces = pieces_on(garment, cloth.key, shop)
+    if LAYERS[mode] == 2:
+        wrong = [*_not_cut_from_two_layers(garment, pieces, cloth)]
+        if wrong:
+            return tuple(wrong)
+    step = _step(garment, cloth, mode, shop)
+    job = job_for([garment] * step, mode, cloth, shop)
+    for item in job.items:
+        if item.outline.width_mm > job.lay_width_mm + 1e-6:
+            return (_too_wide(garment, item, cloth, mode),)
+    try:
+        stripe_groups(job)
+        bind_blocks(job)
+    except CannotMatch as wrong_seams:
+        return (StripesDisagree(garment, f"style {garment.style}: {wrong_seams}"),)
+    except BlockTooWide as block:
+        text = f"style {garment.style}: {block}"
+        return (TooWideAsLaid(garment, text, block.pieces, block.width_mm, block.lay_width_mm),)
+    return ()
+
+
+def is_own_mirror_image(outline: Outline, *, may_turn: bool = False) -> bool:
+    """Whether the mirror image across the grain is the same piece, to half a millimetre.
+
+    A piece that is symmetrical end to end comes out turned end for end, which will do where it `may_turn`.
+    """
+    shape = outline.polygon
+    if _same_line(shape, scale(shape, xfact=1.0, yfact=-1.0, origin="center")):
+        return True
+    return may_turn and _same_line(shape, scale(shape, xfact=-1.0, yfact=1.0, origin="center"))
+
+
+def _same_line(one: Polygon, other: Polygon) -> bool:
+    # The area first, for it is quick and tells nearly all apart.
+    apart = abs(one.symmetric_difference(other).area)
+    if apart > 2 * SYMMETRY_MM * one.length:
+        return False
+    return float(one.boundary.hausdorff_distance(other.boundary)) <= SYMMETRY_MM
+
+
+def _open_items(garment: Garment, no: int, cloth: Cloth, shop: Workshop) -> Iterator[ItemToLay]:
+    for piece in pieces_on(garment, cloth.key, shop):
+        straight = piece.count - piece.count // 2 if piece.pair else piece.count
+        for n in range(piece.count):
+            yield _item(garment, no, piece, cloth, shop, mirrored=n >= straight)
+
+
+def _paired_items(garment: Garment, no: int, twin: int, cloth: Cloth, shop: Workshop) -> Iterator[ItemToLay]:
+    """Half of each piece's count; the odd one is shared with the twin and drawn for the first of the two."""
+    for piece in pieces_on(garment, cloth.key, shop):
+        for _ in range(piece.count // 2):
+            yield _item(garment, no, piece, cloth, shop)
+        if piece.count % 2 and twin > no:
+            yield _item(garment, no, piece, cloth, shop, twin_no=twin)
+
+
+def _item(
+    garment: Garment,
+    no: int,
+    piece: PieceSpec,
+    cloth: Cloth,
+    shop: Workshop,
+    *,
+    mirrored: bool = False,
+    twin_no: int = 0,
+) -> ItemToLay:
+    outline = as_cut(piece.cut_outline(garment.size, cloth.key), cloth)
+    outline = outline.mirrored() if mirrored else outline
+    return ItemToLay(
+        style=garment.style,
+        piece=piece.name,
+        size=garment.size,
+        garment_no=no,
+        mirrored=mirrored,
+        may_turn=piece.may_turn,
+        outline=outline,
+        twin_no=twin_no,
+        beside=piece.beside,
+        matches=_matches(piece.name, outline, _matched_seams(garment, cloth, shop)),
+    )
+
+
+def _matched_seams(garment: Garment, cloth: Cloth, shop: Workshop) -> tuple[SeamSpec, ...]:
+    """Seams the cloth's pattern runs on over, where it has one."""
+    if not (cloth.repeat_length_mm or cloth.repeat_width_mm):
+        return ()
+    return tuple(s for s in shop.styles[garment.style].seams_for(garment.options) if s.match)
+
+
+def _matches(piece: str, outline: Outline, seams: Sequence[SeamSpec]) -> tuple[MatchPoint, ...]:
+    """Where the pattern must meet that of the other pieces of each seam.
+
+    Along the cloth: the upper end of the edge (larger x, towards the neck), so front and back side seams agree at the
+    underarm; of several such edges in a piece, the mean. Across it: a piece with two such edges, a whole front, takes
+    the line in the middle between their ends, so that a pattern that is the same to left and right of a stripe meets
+    at both sides; an edge that runs across, as a yoke's, takes its own middle. A single edge along the cloth is not
+    matched across, since its own mirror image could not be.
+    """
+    found: list[MatchPoint] = []
+    for seam in seams:
+        names = dict.fromkeys(ref.edge for ref in seam.edges if ref.piece == piece)
+        paths = [path for name in names for path in outline.edge_paths(name)]
+        if not paths:
+            continue
+        tops = [max(path) for path in paths]
+        along = _mean(tops)
+        found.append(MatchPoint(ALONG + seam.name, *along))
+        if all(_runs_across(path) for path in paths):
+            middles = [((p[0][0] + p[-1][0]) / 2, (p[0][1] + p[-1][1]) / 2) for p in paths]
+            found.append(MatchPoint(ACROSS + seam.name, *_mean(middles)))
+        elif len(paths) == 2:
+            found.append(MatchPoint(ACROSS + seam.name, *along))
+    return tuple(found)
+
+
+def _mean(points: Sequence[Point]) -> Point:
+    return sum(x for x, _ in points) / len(points), sum(y for _, y in points) / len(points)
+
+
+def _runs_across(path: Sequence[Point]) -> bool:
+    (x0, y0), (x1, y1) = path[0], path[-1]
+    return abs(y1 - y0) > abs(x1 - x0)
+
+
+def _step(garment: Garment, cloth: Cloth, mode: Mode, shop: Workshop) -> int:
+    odd = any(piece.count % 2 for piece in pieces_on(garment, cloth.key, shop))
+    return 2 if odd and LAYERS[mode] == 2 else 1
+
+
+def _alike(
+    slots: Sequence[Garment], mode: Mode, cloth: Cloth, shop: Workshop
+) -> dict[tuple[object, ...], list[int]]:
+    """The numbers of garments that come in twos, by what makes two of them alike on this cloth."""
+    by_garment: dict[Garment, list[int]] = {}
+    for no, garment in enumerate(slots, 1):
+        by_garment.setdefault(garment, []).append(no)
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for garment, numbers in by_garment.items():
+        if _step(garment, cloth, mode, shop) == 2:
+            pieces = tuple((p.name, p.option) for p in pieces_on(garment, cloth.key, shop))
+            alike.setdefault((garment.style, garment.size, pieces), []).extend(numbers)
+    return alike
+
+
+def _twins(slots: Sequence[Garment], mode: Mode, cloth: Cloth, shop: Workshop) -> dict[int, int]:
+    """The other of its two for each garment that comes in twos."""
+    twins: dict[int, int] = {}
+    for numbers in _alike(slots, mode, cloth, shop).values():
+        if len(numbers) % 2:
+            raise ValueError(_odd(slots[numbers[-1] - 1], len(numbers), mode, cloth).text)
+        # Equal garments stand together, so that they are each other's twins before others are.
+        for one, two in zip(numbers[::2], numbers[1::2], strict=True):
+            twins[one], twins[two] = two, one
+    return twins
+
+
+def _not_cut_from_two_layers(
+    garment: Garment, pieces: Sequence[PieceSpec], cloth: Cloth
+) -> Iterator[LayProblem]:
+    for piece in pieces:
+        outline = as_cut(piece.cut_outline(garment.size, cloth.key), cloth)
+        may_turn = piece.may_turn and not cloth.one_way
+        single = not piece.pair or piece.count % 2
+        if single and not is_own_mirror_image(outline, may_turn=may_turn):
+            text = (
+                f"{piece.name} of style {garment.style} in size {garment.size} is not the same to left and right, "
+                f"so it can only be cut from {_named(cloth)} laid open"
+            )
+            yield NotItsOwnMirrorImage(garment, text, piece.name)
+        beside = [other for other in pieces if other.beside and other.beside == piece.beside]
+        if piece.count > 1 and len(beside) > 1:
+            text = (
+                f"{piece.name} of style {garment.style} lies beside other pieces of its garment, so it can only be "
+                f"cut from {_named(cloth)} laid open"
+            )
+            yield NeedsOneLayer(garment, text, piece.name)
+
+
+def _too_wide(garment: Garment, item: ItemToLay, cloth: Cloth, mode: Mode) -> TooWideAsLaid:
+    across, width = item.outline.width_mm, lay_width_in(cloth, mode)
+    lies = "lies folded, so only" if mode == "folded" else "lies only"
+    text = (
+        f"{item.piece} of style {garment.style} in size {garment.size} is {across:.0f} mm wide, "
+        f"but {_named(cloth)} {lies} {width:.0f} mm wide"
+    )
+    return TooWideAsLaid(garment, text, item.piece, across, width)
+
+
+def _odd(garment: Garment, count: int, mode: Mode, cloth: Cloth) -> OddNumber:
+    lies = "as a tube" if cloth.is_tube and mode == "folded" else MODE_WORDS[mode]
+    one = count == 1
+    text = (
+        f"{count} of style {garment.style} in size {garment.size} {'is' if one else 'are'} wanted, but {_named(cloth)} "
+        f"laid {lies} is cut in two layers, which gives them in twos: make one more, or allow it to lie open"
+    )
+    return OddNumber(garment, text, count)
+
+
+def _named(cloth: Cloth) -> str:
+    return f"{cloth.key.fabric} {cloth.key.colour}".strip()

@@ -1,0 +1,339 @@
+"""Which outlines are laid for which garments, open and in two layers."""
+
+import importlib.util
+from argparse import Namespace
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from planner.core.lays.check import check_marker
+from planner.core.lays.items import (
+    ModeNotAllowed,
+    NeedsOneLayer,
+    NoModeAllowed,
+    NotItsOwnMirrorImage,
+    OddNumber,
+    StripesDisagree,
+    TooWideAsLaid,
+    counts_step,
+    is_own_mirror_image,
+    items_for,
+    job_for,
+    lay_width_in,
+    misfits,
+    modes_for,
+    problems_of,
+    repeats_mm,
+    why_not,
+)
+from planner.core.lays.model import LAYERS, LENGTHS
+from planner.core.lays.plan import items_of
+from planner.core.lays.rows import first_marker
+from planner.core.lays.together import ACROSS, ALONG
+from planner.core.outline import Edge, make_outline, rectangle
+from tests.core.makers import JERSEY, make_cloth, make_shop, make_tee, same_in_all, wanted
+
+MODES = ("open", "face_to_face", "folded")
+TWO_LAYERS = ("face_to_face", "folded")
+TEE = wanted(1).garment
+SELF_NECK = wanted(1, neck="self band").garment
+WIDE = make_cloth(usable_width_mm=1400, modes=MODES)
+SLANTED = make_outline([(0, 0), (700, 0), (600, 400), (0, 400)])
+
+
+def shop_with(style=None, cloth=WIDE):
+    return make_shop(*([style] if style else []), jersey=cloth)
+
+
+def tee_with(name, **changes):
+    tee = make_tee()
+    return replace(tee, pieces=tuple(replace(p, **changes) if p.name == name else p for p in tee.pieces))
+
+
+def test_open_every_piece_is_drawn_as_ever():
+    shop = shop_with()
+    items = items_for([TEE, SELF_NECK], "open", WIDE, shop)
+    assert items == (*items_of(TEE, 1, WIDE, shop), *items_of(SELF_NECK, 2, WIDE, shop))
+    assert counts_step(TEE, WIDE, "open", shop) == 1
+
+
+@pytest.mark.parametrize("mode", TWO_LAYERS)
+def test_in_two_layers_a_pair_is_drawn_once_and_single_pieces_are_shared_by_two_garments(mode):
+    shop = shop_with()
+    assert counts_step(TEE, WIDE, mode, shop) == 2
+    items = items_for([TEE, TEE], mode, WIDE, shop)
+    drawn = [(i.piece, i.garment_no, i.twin_no, i.mirrored) for i in items]
+    assert drawn == [
+        ("front", 1, 2, False), ("back", 1, 2, False), ("sleeve", 1, 0, False), ("sleeve", 2, 0, False),
+    ]  # fmt: skip
+
+
+def test_only_pairs_can_be_cut_one_by_one_in_two_layers():
+    tee = make_tee()
+    halves = tuple(replace(p, count=2, pair=True) for p in tee.pieces if p.role == "body" and not p.option)
+    shop = shop_with(replace(tee, pieces=halves))
+    assert counts_step(TEE, WIDE, "folded", shop) == 1
+    assert len(items_for([TEE] * 3, "folded", WIDE, shop)) == 9
+
+
+def test_garments_cut_alike_from_the_cloth_are_twins_equal_ones_first():
+    shop = shop_with(tee_with("self band", role="rib"))  # from the jersey all garments are cut alike then
+    slots = [TEE, SELF_NECK, TEE, TEE, SELF_NECK, SELF_NECK]
+    items = items_for(slots, "folded", WIDE, shop)
+    assert {(i.garment_no, i.twin_no) for i in items if i.piece == "front"} == {(1, 3), (2, 4), (5, 6)}
+    assert problems_of(slots, "folded", WIDE, shop) == ()
+
+
+def test_garments_with_different_pieces_are_no_twins():
+    shop = shop_with()
+    problems = problems_of([TEE, SELF_NECK], "folded", WIDE, shop)
+    assert [type(p) for p in problems] == [OddNumber, OddNumber]
+    with pytest.raises(ValueError, match="in twos"):
+        items_for([TEE, SELF_NECK], "folded", WIDE, shop)
+
+
+def test_a_piece_that_is_not_its_own_mirror_image_is_cut_open_only():
+    shop = shop_with(tee_with("front", outlines=same_in_all(SLANTED)))
+    assert counts_step(TEE, WIDE, "folded", shop) is None
+    (problem,) = misfits(TEE, WIDE, "folded", shop)
+    assert isinstance(problem, NotItsOwnMirrorImage)
+    assert "front of style 1 in size M is not the same to left and right" in problem.text
+    assert modes_for(TEE, WIDE, shop) == {"open": 1}
+    # As a pair it has its mirror image beside it.
+    assert counts_step(
+        TEE, WIDE, "folded", shop_with(tee_with("front", outlines=same_in_all(SLANTED), count=2, pair=True))
+    )
+
+
+@pytest.mark.parametrize(
+    ("points", "own"),
+    [
+        ([(0, 0), (500, 100), (500, 300), (0, 400)], True),
+        # The same line with more points on one side, and one of them 0.3 mm off.
+        ([(0, 0), (250, 50.3), (500, 100), (500, 300), (0, 400)], True),
+        ([(0, 0), (250, 52), (500, 100), (500, 300), (0, 400)], False),
+        ([(0, 0), (500, 0), (400, 300), (0, 300)], False),
+    ],
+)  # fmt: skip
+def test_mirror_images_are_told_by_the_line_not_by_its_points(points, own):
+    assert is_own_mirror_image(make_outline(points)) is own
+
+
+def test_a_piece_alike_at_both_ends_comes_out_turned_which_some_cloth_allows():
+    leaning = make_outline([(100, 0), (600, 0), (700, 300), (0, 300)])
+    assert not is_own_mirror_image(make_outline([(0, 0), (600, 0), (700, 300), (0, 300)]), may_turn=True)
+    upright = make_outline([(y, x) for x, y in leaning.points])  # the same to left and right
+    assert is_own_mirror_image(upright)
+    assert not is_own_mirror_image(leaning)
+    assert is_own_mirror_image(leaning, may_turn=True)
+    shop = shop_with(tee_with("front", outlines=same_in_all(leaning)))
+    assert counts_step(TEE, WIDE, "folded", shop) == 2
+    assert counts_step(TEE, replace(WIDE, one_way=True), "folded", shop) is None
+
+
+def test_folded_cloth_lies_half_as_wide_after_washing():
+    cloth = make_cloth(
+        usable_width_mm=1400, shrinkage_handling="wash_first", shrinkage_width=0.1, is_tube=True
+    )
+    assert lay_width_in(cloth, "folded") == pytest.approx(630)
+    assert lay_width_in(cloth, "face_to_face") == lay_width_in(cloth, "open") == pytest.approx(1260)
+
+
+def test_a_piece_wider_than_half_the_cloth_is_told_that_it_lies_folded():
+    cloth = make_cloth(usable_width_mm=980, modes=("folded",))
+    (problem,) = why_not(TEE, 2, cloth, shop_with(cloth=cloth))
+    assert isinstance(problem, TooWideAsLaid)
+    assert problem.text == (
+        "front of style 1 in size M is 500 mm wide, but jersey ink lies folded, so only 490 mm wide"
+    )
+
+
+def test_an_odd_number_from_a_tube_is_told_so():
+    tube = make_cloth(modes=("folded",), is_tube=True)
+    shop = shop_with(cloth=tube)
+    (problem,) = why_not(TEE, 3, tube, shop)
+    assert isinstance(problem, OddNumber)
+    assert (
+        "3 of style 1 in size M are wanted, but jersey ink laid as a tube is cut in two layers"
+        in problem.text
+    )
+    assert why_not(TEE, 4, tube, shop) == ()
+    assert why_not(TEE, 3, replace(tube, modes=("folded", "open")), shop) == ()
+
+
+def test_a_cloth_that_may_be_laid_in_no_way_says_so():
+    cloth = make_cloth(modes=())
+    assert isinstance(why_not(TEE, 1, cloth, shop_with(cloth=cloth))[0], NoModeAllowed)
+    (problem,) = problems_of([TEE], "open", cloth, shop_with(cloth=cloth))
+    assert isinstance(problem, ModeNotAllowed)
+    (problem,) = problems_of([TEE], "folded", make_cloth(), shop_with(cloth=make_cloth()))
+    assert problem.text == "jersey ink may only be laid open, not folded"
+
+
+def test_pieces_that_lie_beside_each_other_come_from_one_layer():
+    tee = make_tee()
+    body = {"front", "back"}
+    beside = replace(
+        tee, pieces=tuple(replace(p, beside="body" if p.name in body else "") for p in tee.pieces)
+    )
+    # Single pieces shared by two garments do: one garment's from the upper layer, the other's from the lower.
+    assert counts_step(TEE, WIDE, "folded", shop_with(beside)) is None  # 2 × 500 + 2 mm on 700
+    assert counts_step(TEE, make_cloth(usable_width_mm=2100), "folded", shop_with(beside)) == 2
+    body.add("sleeve")
+    beside = replace(
+        tee, pieces=tuple(replace(p, beside="body" if p.name in body else "") for p in tee.pieces)
+    )
+    (problem,) = misfits(TEE, WIDE, "folded", shop_with(beside))
+    assert isinstance(problem, NeedsOneLayer)
+    # A pair cut together with nothing else is just that in two layers.
+    assert counts_step(TEE, WIDE, "folded", shop_with(tee_with("sleeve", beside="sleeves"))) == 2
+
+
+def test_a_block_wider_than_the_cloth_names_its_pieces():
+    tee = make_tee()
+    beside = replace(
+        tee, pieces=tuple(replace(p, beside="b" if p.role == "body" else "") for p in tee.pieces)
+    )
+    (problem,) = misfits(TEE, WIDE, "open", shop_with(beside))
+    assert isinstance(problem, TooWideAsLaid)
+    assert "front, back, sleeve in size M must lie side by side, which takes 180" in problem.text
+
+
+def matched_tee(*seams):
+    tee = make_tee()
+    return replace(tee, seams=tuple(replace(s, match=s.name in seams) for s in tee.seams))
+
+
+def test_match_points_lie_at_the_upper_end_of_the_seam_and_on_the_middle_line():
+    plain = shop_with(matched_tee("side"))
+    assert all(i.matches == () for i in items_for([TEE], "open", WIDE, plain))
+    striped = replace(WIDE, repeat_length_mm=60.0)
+    items = items_for([TEE], "open", striped, shop_with(matched_tee("side"), striped))
+    points = {i.piece: [(m.name, m.x_mm, m.y_mm) for m in i.matches] for i in items}
+    assert points["front"] == points["back"] == [(ALONG + "side", 700, 250), (ACROSS + "side", 700, 250)]
+    assert points["sleeve"] == []
+
+
+def test_a_mirrored_half_has_its_own_match_points():
+    half = make_outline(
+        [(0, 0), (600, 20), (700, 300), (0, 300)], [Edge("side", 0), Edge("top", 1), Edge("fold", 2)]
+    )
+    tee = tee_with("front", outlines=same_in_all(half), count=2, pair=True)
+    tee = replace(tee, seams=matched_tee("side").seams)
+    striped = replace(WIDE, repeat_length_mm=60.0)
+    one, other = items_for([TEE], "open", striped, shop_with(tee, striped))[:2]
+    assert [(m.name, m.x_mm, m.y_mm) for m in one.matches] == [(ALONG + "side", 600, 20)]
+    assert [(m.name, m.x_mm, m.y_mm) for m in other.matches] == [(ALONG + "side", 600, -20)]
+
+
+def test_seams_that_want_two_things_of_a_pattern_are_named():
+    tee = matched_tee("side", "shoulder")
+    short = {size: rectangle(650, 500, ("side", "shoulder", "side", "hem")) for size in tee.sizes}
+    tee = replace(
+        tee, pieces=tuple(replace(p, outlines=short) if p.name == "back" else p for p in tee.pieces)
+    )
+    lower = make_outline(
+        [(0, 0), (500, 0), (700, 100), (700, 400), (500, 500), (0, 500)],
+        [
+            Edge("side", 0),
+            Edge("shoulder", 1),
+            Edge("neck", 2),
+            Edge("shoulder", 3),
+            Edge("side", 4),
+            Edge("hem", 5),
+        ],
+    )
+    tee = replace(
+        tee,
+        pieces=tuple(replace(p, outlines=same_in_all(lower)) if p.name == "front" else p for p in tee.pieces),
+    )
+    striped = replace(WIDE, repeat_length_mm=60.0)
+    (problem,) = misfits(TEE, striped, "open", shop_with(tee, striped))
+    assert isinstance(problem, StripesDisagree)
+    assert "cannot run on over the seam" in problem.text
+
+
+def test_the_repeat_of_washed_cloth_is_shorter():
+    cloth = make_cloth(
+        repeat_length_mm=100, repeat_width_mm=50, shrinkage_length=0.05, shrinkage_width=0.02,
+        shrinkage_handling="wash_first",
+    )  # fmt: skip
+    assert repeats_mm(cloth) == pytest.approx((95, 49))
+    assert repeats_mm(replace(cloth, shrinkage_handling="in_pattern")) == (100, 50)
+
+
+CHECKER = Path(__file__).parents[3] / "shared" / "tools" / "check_plan.py"
+
+
+@pytest.fixture(scope="module")
+def checker():
+    if not CHECKER.is_file():
+        pytest.skip("the independent plan checker does not lie beside the repository")
+    spec = importlib.util.spec_from_file_location("check_plan", CHECKER)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    mode=st.sampled_from(MODES),
+    spreads=st.integers(1, 3),
+    one_way=st.booleans(),
+    counts=st.lists(st.integers(1, 2), min_size=1, max_size=3),
+    necks=st.lists(st.sampled_from(["rib band", "self band"]), min_size=3, max_size=3),
+)
+def test_every_mode_cuts_what_the_demand_asks_for(checker, mode, spreads, one_way, counts, necks):
+    """Counted by a program that shares no code with this one."""
+    cloth = replace(WIDE, one_way=one_way)
+    shop = shop_with(cloth=cloth)
+    garments = {
+        wanted(1, size, neck).garment: 2 * n
+        for n, size, neck in zip(counts, ("S", "M", "L"), necks, strict=False)
+    }
+    slots = [g for g, n in garments.items() for _ in range(n)]
+    job = job_for(slots, mode, cloth, shop)
+    marker = first_marker(job)
+    assert check_marker(job, marker.placements) == []
+    row = {
+        g: {"style": g.style, "options": dict(g.options), "colourway": g.colourway, "size": g.size}
+        for g in garments
+    }
+    counted = Counter()
+    for g, n in garments.items():
+        for piece in shop.styles[g.style].pieces_for(g.options):
+            if piece.role == "body":
+                counted[piece.name, g.size] += piece.count * n * spreads
+    lay_m = spreads * LENGTHS[mode] * marker.length_mm / 1000
+    plan = {
+        "schema": "notchbook-plan/1",
+        "demand": [{**row[g], "quantity": n * spreads} for g, n in garments.items()],
+        "cloths": [
+            {
+                "fabric": JERSEY.fabric, "colour": JERSEY.colour, "one_way": one_way,
+                "usable_width_mm": cloth.usable_width_mm,
+                "lays": [{
+                    "section": 1, "mode": mode, "spreads": spreads, "lay_width_mm": job.lay_width_mm,
+                    "marker_length_mm": marker.length_mm, "end_allowance_mm": 0.0, "efficiency": marker.efficiency,
+                    "garments": [{**row[g], "per_marker": n} for g, n in garments.items()],
+                    "placements": [
+                        {"style": p.style, "piece": p.piece, "size": p.size, "garment": p.garment_no,
+                         "mirrored": p.mirrored, "rotation_deg": p.rotation_deg, "outline": p.outline}
+                        for p in marker.placements
+                    ],
+                }],
+                "lay_m": lay_m, "need_m": lay_m, "in_stock_m": 0.0, "to_buy_m": lay_m,
+            }
+        ],
+        "cutting_counts": [
+            {"style": "1", "piece": piece, "fabric": JERSEY.fabric, "colour": JERSEY.colour, "size": size, "count": n}
+            for (piece, size), n in counted.items()
+        ],
+    }  # fmt: skip
+    faults, _ = checker.check(plan, Namespace(piece_gap=1.9, tolerance=0.1))
+    assert faults == []
+    assert sum(LAYERS[mode] for _ in marker.placements) * spreads == sum(counted.values())

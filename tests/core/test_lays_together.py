@@ -1,0 +1,368 @@
+"""Pieces that lie side by side, and stripes that run on: judged, bound, laid in rows and nested."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely.geometry import Polygon
+
+from planner.core.lays.blocks import BlockTooWide, bind_blocks, bind_stripes_too
+from planner.core.lays.check import (
+    NotSideBySide,
+    StripesApart,
+    WrongTwin,
+    check_marker,
+    marker_from_placements,
+    placed,
+)
+from planner.core.lays.model import ItemToLay, MarkerJob, MatchPoint
+from planner.core.lays.nest import NestingFailed, PieceTooWide
+from planner.core.lays.rows import first_marker
+from planner.core.lays.ruled import check_ruled, nest_ruled
+from planner.core.lays.stripes import moved_onto_stripes, without_turning
+from planner.core.lays.together import ACROSS, ALONG, CannotMatch, has_rules, stripe_groups
+from planner.core.outline import make_outline, rectangle
+
+#: A front with hollows for the arms and the neck, 700 mm long and 500 mm wide, and a shorter back.
+FRONT = make_outline(
+    [
+        (0, 0), (450, 0), (520, 60), (690, 40), (700, 160), (620, 250), (700, 340), (690, 460), (520, 440), (450, 500),
+        (0, 500),
+    ]
+)  # fmt: skip
+BACK = make_outline([(0, 20), (430, 20), (500, 70), (680, 50), (690, 430), (500, 430), (430, 480), (0, 480)])
+SLEEVE = make_outline([(0, 60), (420, 0), (500, 80), (540, 200), (500, 320), (420, 400), (0, 340)])
+
+
+def item(outline, piece="front", no=1, **changes):
+    return replace(ItemToLay("T1", piece, "M", no, False, True, outline), **changes)
+
+
+def box(piece, no=1, length=500, width=250, beside="body", **changes):
+    return item(rectangle(length, width), piece, no, beside=beside, **changes)
+
+
+def block_job(*items, width=1000.0, gap=10.0, **changes):
+    return replace(MarkerJob(width, False, gap, items), **changes)
+
+
+def laid(job, *spots):
+    return [placed(i, turn, x, y) for i, (x, y, turn) in zip(job.items, spots, strict=True)]
+
+
+# --- the judge -----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "turn", "why"),
+    [
+        (0, 260, 0, None),
+        (120, 260, 0, None),  # 380 of 500 mm shared
+        (130, 260, 0, "not level"),
+        (0, 290, 0, None),  # 40 mm apart: 10 of gap and 30
+        (0, 291, 0, "apart"),
+        (0, 260, 180, "turned"),
+        (510, 0, 0, "not level"),
+    ],
+)
+def test_neighbours_of_a_block_lie_level_near_and_the_same_way(x, y, turn, why):
+    job = block_job(box("front"), box("back"))
+    problems = check_marker(job, laid(job, (0, 0, 0), (x, y, turn)))
+    assert [p.why for p in problems] == ([why] if why else [])
+
+
+def test_a_piece_between_two_of_a_block_is_found_one_in_a_notch_behind_them_is_not():
+    hollow = make_outline(
+        [(0, 0), (500, 0), (500, 250), (400, 250), (400, 150), (100, 150), (100, 250), (0, 250)]
+    )
+    job = block_job(
+        item(hollow, "front", beside="body"), box("back"), item(rectangle(100, 50), "pocket"), gap=5.0
+    )
+    assert check_marker(job, laid(job, (0, 0, 0), (0, 255, 0), (600, 100, 0))) == []
+    (problem,) = check_marker(job, laid(job, (0, 0, 0), (0, 255, 0), (200, 170, 0)))
+    assert problem == NotSideBySide(0, 1, "between", 2)
+    behind = block_job(
+        item(hollow.mirrored(), "front", beside="body"),
+        box("back"),
+        item(rectangle(100, 50), "pocket"),
+        gap=5.0,
+    )
+    assert check_marker(behind, laid(behind, (0, 0, 0), (0, 255, 0), (200, 20, 0))) == []
+
+
+def test_blocks_of_different_garments_and_lone_pieces_are_free():
+    job = block_job(box("front", 1), box("front", 2), box("sleeve", 1, beside="arm"))
+    assert not has_rules(job)
+    assert check_marker(job, laid(job, (0, 0, 0), (600, 0, 180), (1200, 0, 0))) == []
+
+
+def test_a_twin_belongs_to_the_blocks_of_both_its_garments():
+    job = block_job(box("front", 1, twin_no=2), box("back", 1, twin_no=2))
+    assert check_marker(job, laid(job, (0, 0, 0), (0, 260, 0))) == []
+    assert [p.why for p in check_marker(job, laid(job, (0, 0, 0), (600, 0, 0)))] == ["not level"]
+    wrong = [replace(p, twin_no=3) for p in laid(job, (0, 0, 0), (0, 260, 0))]
+    assert [type(p) for p in check_marker(job, wrong)] == [WrongTwin, WrongTwin]
+
+
+def striped(outline, piece, no=1, x=0.0, y=0.0, name="side", **changes):
+    return item(outline, piece, no, matches=(MatchPoint(name, x, y),), **changes)
+
+
+@pytest.mark.parametrize(
+    ("x", "name", "apart"),
+    [
+        (600, "side", []),
+        (651, "side", []),  # 1 mm is within what is judged
+        (620, "side", [(20, 0)]),
+        (640, "side", [(10, 0)]),
+        (620, ALONG + "side", [(20, 0)]),
+        (620, ACROSS + "side", []),
+    ],
+)
+def test_points_of_a_seam_agree_modulo_the_repeat_along_the_cloth(x, name, apart):
+    one = striped(rectangle(500, 250), "front", x=400, name=name)
+    job = block_job(one, replace(one, piece="back"), repeat_length_mm=50.0)
+    problems = check_marker(job, laid(job, (0, 0, 0), (x, 0, 0)))
+    assert [(p.along_mm, p.across_mm) for p in problems] == [(pytest.approx(a), b) for a, b in apart]
+
+
+def test_points_agree_across_the_cloth_too_where_its_pattern_does():
+    one = striped(rectangle(500, 250), "front", x=400, y=125)
+    job = block_job(one, replace(one, piece="back"), repeat_width_mm=100.0)
+    assert check_marker(job, laid(job, (0, 0, 0), (600, 300, 0))) == []
+    (problem,) = check_marker(job, laid(job, (0, 0, 0), (600, 340, 0)))
+    assert problem == StripesApart(0, 1, "side", 0.0, pytest.approx(40))
+
+
+def test_pieces_turned_two_ways_meet_on_one_stripe_only():
+    one = striped(rectangle(500, 250), "front", x=250)
+    job = block_job(one, replace(one, piece="back"), repeat_length_mm=50.0)
+    (problem,) = check_marker(job, laid(job, (0, 0, 0), (600, 0, 180)))
+    assert problem == StripesApart(0, 1, "side", 0.0, 0.0)
+    assert check_marker(job, laid(job, (0, 0, 180), (600, 0, 180))) == []
+
+
+def test_other_garments_may_lie_on_other_stripes():
+    job = block_job(
+        striped(rectangle(500, 250), "front", 1),
+        striped(rectangle(500, 250), "front", 2),
+        repeat_length_mm=60.0,
+    )
+    assert check_marker(job, laid(job, (0, 0, 0), (511, 0, 0))) == []
+
+
+# --- blocks --------------------------------------------------------------------------------------------------------
+
+
+def shirt(no, **changes):
+    """Front and back of a garment side by side, two sleeves anywhere."""
+    return (
+        item(FRONT, "front", no, beside="body", **changes),
+        item(BACK, "back", no, beside="body", **changes),
+        item(SLEEVE, "sleeve", no),
+        item(SLEEVE.mirrored(), "sleeve", no, mirrored=True),
+    )
+
+
+def test_a_block_is_bound_with_just_the_gap_and_taken_apart_again():
+    job = block_job(*shirt(1), width=1100.0, gap=5.0)
+    bound = bind_blocks(job)
+    assert [len(unit.members) for unit in bound.units] == [2, 1, 1]
+    outline = bound.units[0].item.outline
+    front, back = (placed(i, 0, x, y) for i, x, y in bound.units[0].members)
+    shapes = [Polygon(p.outline) for p in (front, back)]
+    assert shapes[0].distance(shapes[1]) == pytest.approx(5.0, abs=0.06)
+    assert all(outline.at_origin().polygon.buffer(0.02).covers(shape) for shape in shapes)
+    for turn in (0, 180):
+        spots = [placed(unit.item, turn, 2000 * n, 50) for n, unit in enumerate(bound.units)]
+        placements = bound.unbind(spots)
+        assert check_marker(job, placements) == []
+        assert bound.rebind(placements) == tuple(spots)
+    assert bound.rebind(first_marker(replace(job, items=job.items[:2])).placements) is None
+
+
+def test_the_order_in_a_block_is_the_one_that_wastes_least():
+    """A wedge and its counterpart fit into each other one way round only."""
+    wedge = make_outline([(0, 0), (600, 0), (600, 300), (0, 100)])
+    counter = make_outline([(0, 0), (600, 0), (600, 100), (0, 300)])
+    job = block_job(item(counter.mirrored(), "front", beside="b"), item(wedge, "back", beside="b"), gap=0.0)
+    (unit,) = bind_blocks(job).units
+    assert unit.item.outline.area_mm2 == pytest.approx(wedge.area_mm2 * 2, rel=0.001)
+
+
+def test_a_block_wider_than_the_cloth_is_refused_by_name():
+    job = block_job(*shirt(1), width=900.0)
+    with pytest.raises(
+        BlockTooWide, match=r"front, back in size M must lie side by side, which takes 9\d\d mm"
+    ):
+        bind_blocks(job)
+    with pytest.raises(NestingFailed, match="but the cloth lies only 900 mm wide"):
+        nest_ruled(job, seconds=1)
+    with pytest.raises(PieceTooWide):
+        check_ruled(replace(job, lay_width_mm=450.0))
+
+
+def test_a_short_piece_lies_in_the_hollow_of_a_long_one():
+    hollow = make_outline(
+        [(0, 0), (900, 0), (900, 300), (890, 300), (890, 20), (10, 20), (10, 300), (0, 300)]
+    )
+    job = block_job(item(hollow, "one", beside="b"), item(rectangle(200, 100), "two", beside="b"), gap=2.0)
+    (unit,) = bind_blocks(job).units
+    assert unit.item.outline.width_mm == pytest.approx(300)
+    assert check_marker(job, first_marker(job).placements) == []
+
+
+def test_pieces_that_stripes_keep_from_lying_level_are_refused():
+    front = box("front", matches=(MatchPoint("side", 0, 0),))
+    back = box("back", matches=(MatchPoint("side", 250, 0),))
+    job = block_job(front, back, repeat_length_mm=1000.0)
+    with pytest.raises(BlockTooWide, match="their stripes keep them apart"):
+        bind_blocks(job)
+    assert bind_blocks(replace(job, repeat_length_mm=125.0)).units[0].item.outline.length_mm == pytest.approx(
+        500
+    )
+
+
+# --- rows and nesting ----------------------------------------------------------------------------------------------
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    garments=st.integers(1, 3),
+    width=st.floats(1050, 1800),  # a block is 980 mm, the gap and up to a repeat more
+    gap=st.sampled_from([0.0, 2.0, 12.0]),
+    repeats=st.tuples(st.sampled_from([0.0, 37.0, 240.0]), st.sampled_from([0.0, 45.0])),
+    blocked=st.booleans(),
+    points=st.tuples(st.floats(0, 400), st.floats(0, 400)),
+)
+def test_rows_keep_every_rule(garments, width, gap, repeats, blocked, points):
+    items = [
+        replace(
+            i, beside=i.beside if blocked else "", matches=(MatchPoint("side", 400, x),) if i.beside else ()
+        )
+        for no in range(1, garments + 1)
+        for i, x in zip(shirt(no), (*points, 0, 0), strict=True)
+    ]
+    job = block_job(*items, width=width, gap=gap, repeat_length_mm=repeats[0], repeat_width_mm=repeats[1])
+    assert check_marker(job, first_marker(job).placements) == []
+
+
+def test_a_row_of_striped_pieces_is_as_long_as_the_moves_make_it():
+    job = block_job(
+        striped(rectangle(500, 250), "front"),
+        striped(rectangle(500, 250), "back", x=20),
+        repeat_length_mm=60.0,
+    )
+    marker = first_marker(job)
+    assert marker.length_mm == 500 + 40  # the back begins 40 mm on, where 20 mm into it lies on 60
+    assert check_marker(job, marker.placements) == []
+
+
+def test_pieces_too_wide_for_the_same_stripe_across_are_refused():
+    job = block_job(
+        striped(rectangle(500, 995), "front"),
+        striped(rectangle(500, 995), "back", y=50),
+        repeat_width_mm=100.0,
+    )
+    with pytest.raises(CannotMatch, match="too wide"):
+        first_marker(job)
+    with pytest.raises(NestingFailed, match="too wide"):
+        nest_ruled(job, seconds=1)
+
+
+def test_a_wide_piece_decides_where_the_stripes_run():
+    job = block_job(
+        striped(rectangle(500, 200), "back", y=50),
+        striped(rectangle(400, 995), "front"),
+        repeat_width_mm=100.0,
+    )
+    assert check_marker(job, first_marker(job).placements) == []
+
+
+def test_nested_blocks_are_shorter_than_rows_and_every_marker_on_the_way_is_valid():
+    job = block_job(*shirt(1), *shirt(2), width=1600.0, gap=2.0)
+    seen = []
+    marker = nest_ruled(job, seconds=1, on_progress=seen.append)
+    assert marker == seen[-1]
+    assert all(check_marker(job, m.placements) == [] for m in seen)
+    assert (seen[0].how, marker.how) == ("rows", "nested")
+    assert marker.length_mm < first_marker(job).length_mm * 0.95
+    again = nest_ruled(job, seconds=0.2, start=marker)
+    assert again.length_mm <= marker.length_mm
+
+
+def test_nested_stripes_run_on_and_cost_at_most_what_rows_do():
+    items = [
+        replace(i, matches=(MatchPoint(ALONG + "side", 430, 0),)) if i.piece in {"front", "back"} else i
+        for no in (1, 2)
+        for i in shirt(no)
+    ]
+    items = [replace(i, beside="") for i in items]
+    job = block_job(*items, width=1600.0, gap=2.0, repeat_length_mm=64.0)
+    seen = []
+    marker = nest_ruled(job, seconds=2, on_progress=seen.append)
+    assert all(check_marker(job, m.placements) == [] for m in seen)
+    assert marker.length_mm < first_marker(job).length_mm * 0.97
+    assert has_rules(job)
+    assert not has_rules(replace(job, repeat_length_mm=0.0))
+
+
+def test_plain_jobs_go_straight_to_nesting():
+    job = block_job(item(rectangle(500, 1000)), gap=0.0)
+    marker = nest_ruled(job, seconds=1)
+    assert (marker.length_mm, marker.how) == (500, "nested")
+
+
+def test_what_is_moved_onto_stripes_keeps_its_order_and_place_across():
+    items = tuple(striped(rectangle(300, 400), "part", no, name=f"n{no // 2}") for no in range(4))
+    items = tuple(replace(i, garment_no=1) for i in items)
+    job = block_job(*items, gap=2.0, repeat_length_mm=250.0)
+    bound = without_turning(bind_blocks(job))
+    spots = [
+        placed(u.item, 0, x, y)
+        for u, (x, y) in zip(bound.units, [(0, 0), (10, 500), (310, 0), (320, 500)], strict=True)
+    ]
+    moved = moved_onto_stripes(bound, spots, repeat_length_mm=250.0)
+    assert [min(p.outline)[0] for p in sorted(moved, key=lambda p: int(p.piece))] == pytest.approx(
+        [0, 250, 310, 560]
+    )
+    assert check_marker(job, bound.unbind(moved)) == []
+
+
+def test_binding_onto_stripes_aligns_the_points_within_the_block():
+    items = (striped(FRONT, "front", x=430), striped(BACK, "back", x=400), item(SLEEVE, "sleeve"))
+    job = block_job(*items, width=1100.0, repeat_length_mm=64.0)
+    bound = bind_stripes_too(job)
+    assert [len(unit.members) for unit in bound.units] == [2, 1]
+    assert bound.stripes == ()
+    spots = [placed(unit.item, 180, 1000 * n, 0) for n, unit in enumerate(bound.units)]
+    assert check_marker(job, bound.unbind(spots)) == []
+    assert bind_stripes_too(replace(job, lay_width_mm=600.0)) is None
+
+
+def test_two_seams_that_want_two_things_are_refused():
+    job = block_job(
+        item(FRONT, "front", matches=(MatchPoint("side", 400, 0), MatchPoint("yoke", 600, 0))),
+        item(BACK, "back", matches=(MatchPoint("side", 400, 0), MatchPoint("yoke", 630, 0))),
+        width=1200.0, repeat_length_mm=64.0,
+    )  # fmt: skip
+    with pytest.raises(CannotMatch, match="over the seam yoke"):
+        stripe_groups(job)
+    with pytest.raises(NestingFailed, match="over the seam yoke"):
+        nest_ruled(job, seconds=1)
+
+
+def test_stripes_reach_through_pieces_that_share_no_seam():
+    """Front and back meet at the side, back and yoke at the yoke's seam: one group of three."""
+    job = block_job(
+        item(FRONT, "front", matches=(MatchPoint("side", 400, 0),)),
+        item(BACK, "back", matches=(MatchPoint("side", 410, 0), MatchPoint("yoke", 600, 0))),
+        item(SLEEVE, "yoke", matches=(MatchPoint("yoke", 17, 0),)),
+        width=1200.0, repeat_length_mm=64.0,
+    )  # fmt: skip
+    (group,) = stripe_groups(job)
+    assert group.indices == (0, 1, 2)
+    marker = first_marker(job)
+    assert check_marker(job, marker.placements) == []
+    assert check_marker(job, marker_from_placements(job, marker.placements).placements) == []
