@@ -43,7 +43,7 @@ class BatchQuerySet(models.QuerySet):
             BatchItem.objects.filter(batch=OuterRef("pk"))
             .order_by()
             .values("batch")
-            .annotate(total=Sum("quantity"))
+            .annotate(total=Sum(F("quantity") + F("extra")))
             .values("total")
         )
         lays = Lay.objects.filter(batch=OuterRef("pk")).order_by().values("batch")
@@ -57,7 +57,9 @@ class BatchQuerySet(models.QuerySet):
 
 
 def _on_the_table(*, uncut: bool = False) -> Subquery:
-    """Cloth that all lays of a need's batch and colour take on the table, or those not cut yet (mm).
+    """Cloth that all lays of a need's batch and colour take on the table, or what of them is not cut yet (mm).
+
+    A lay that was cut in part counts with what was really spread: its rest is in lays of their own.
 
     The colour is asked for inside the sum: the search then begins with the few lays of the batch, not with
     every lay that was ever cut from the colour.
@@ -69,7 +71,13 @@ def _on_the_table(*, uncut: bool = False) -> Subquery:
         lays = lays.filter(cut_at__isnull=True)
     layers = Case(When(mode=Lay.Mode.FACE_TO_FACE, then=Value(2.0)), default=Value(1.0))
     length = Coalesce(F("marker__length_mm"), F("estimated_length_mm")) + 2.0 * F("end_allowance_mm")
-    spread = Cast(F("cloths__spreads"), models.FloatField()) * layers * length
+    told = Coalesce(F("cloths__cut_spreads"), Value(0))
+    if uncut:
+        spreads = Greatest(F("cloths__spreads") - told, Value(0))
+    else:
+        ended = Q(cut_at__isnull=False, cloths__cut_spreads__isnull=False)
+        spreads = Case(When(ended, then=told), default=F("cloths__spreads"))
+    spread = Cast(spreads, models.FloatField()) * layers * length
     of_colour = Q(cloths__fabric_colour=OuterRef("fabric_colour"))
     in_all = lays.order_by().values("batch").annotate(mm=Sum(spread, filter=of_colour)).values("mm")
     return Subquery(in_all, output_field=models.FloatField())
@@ -81,7 +89,7 @@ class BatchNeedQuerySet(models.QuerySet):
     def with_rest(self) -> BatchNeedQuerySet:
         """Annotates `rest`: what must still leave the stock for it, as a float.
 
-        Of a cloth, its need in the share of the lays that are not cut yet, so that more or less used at one lay
+        Of a cloth, its need in the share of the plies that are not cut yet, so that more or less used at one lay
         changes nothing for the next. Of a notion, what is not taken yet.
         """
         zero = Value(0.0, output_field=models.FloatField())
@@ -109,6 +117,13 @@ class LayQuerySet(models.QuerySet):
     def to_cut(self) -> LayQuerySet:
         """Of batches on the go and not cut yet."""
         return self.filter(cut_at__isnull=True, batch__state__in=["planned", "cutting"])
+
+    def begun(self) -> LayQuerySet:
+        """Cut, or of which some plies are."""
+        from planner.cutting.models import LayCloth
+
+        some = LayCloth.objects.filter(lay=OuterRef("pk"), cut_spreads__gt=0)
+        return self.filter(Q(cut_at__isnull=False) | Exists(some))
 
     def for_page(self) -> LayQuerySet:
         """Marker, cloths and garments without their options, in three queries; the nesting job is left out."""

@@ -112,7 +112,7 @@ def fill_batch(batch: Batch, wanted: Mapping[int, int]) -> Filled:
 def cancel_batch(batch: Batch) -> bool:
     """Gives the batch's garments back to their orders. Refused (False) once anything has been cut."""
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
-    if batch.lays.filter(cut_at__isnull=False).exists():
+    if batch.lays.begun().exists():
         return False
     batch.state = Batch.State.CANCELLED
     batch.save(update_fields=["state"])

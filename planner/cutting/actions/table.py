@@ -2,17 +2,53 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.db.models import F
+from django.db.models import F, Sum
 
-from planner.cutting.models import Batch, BatchNeed, Lay
-from planner.materials.models import StockMove
+from planner.cutting.models import Batch, BatchNeed, Lay, LayCloth, LayFact
+from planner.materials.models import Roll, RollFlaw, StockMove
+
+#: A note on a roll is shorter than one on a lay.
+FLAW_NOTE = RollFlaw._meta.get_field("note").max_length
+
+
+@dataclass(frozen=True)
+class Told:
+    """What somebody tells of the plies of one row (LayCloth pk): spreads cut, metres used, from which roll.
+
+    `flaws` lie on what is left of the roll, (from, to) in metres from the end that was just cut; they need a roll.
+    With no spreads and no metres nothing but the flaws is noted.
+    """
+
+    cloth: int
+    spreads: int
+    used_m: Decimal
+    roll: int | None = None
+    note: str = ""
+    flaws: tuple[tuple[Decimal, Decimal], ...] = ()
+
+
+@dataclass(frozen=True)
+class LayTold:
+    """What came of telling. With a problem nothing was changed; `meanwhile` where somebody else was first.
+
+    `left` spreads of the lay are still to be cut. `short_rolls` had less in the books than was used of them.
+    """
+
+    lay: Lay
+    spreads: int = 0
+    used_m: Decimal = Decimal(0)
+    left: int = 0
+    flaws: int = 0
+    short_rolls: tuple[str, ...] = ()
+    problem: str = ""
+    meanwhile: bool = False
 
 
 @dataclass(frozen=True)
@@ -24,67 +60,110 @@ class LayCut:
     was_cut: bool = False
 
 
-@transaction.atomic
-def record_lay_cut(lay: Lay, used_m: Mapping[int, Decimal], person: User | None, now: datetime) -> LayCut:
-    """Records a lay as cut, with the metres really used of each of its cloths (LayCloth pk → m).
+@dataclass(frozen=True)
+class FactTakenBack:
+    """What came of taking back what was told. With a problem nothing was changed."""
 
-    The cloth leaves the stock and the batch's open need; the batch is then being cut, or being sewn once all
-    its lays are cut. Recording it twice does nothing the second time.
+    used_m: Decimal = Decimal(0)
+    problem: str = ""
+
+
+def told_so_far(lay: Lay) -> str:
+    """What was told of a lay up to now, as a mark: another one stands for something told or taken back since."""
+    of_lay = LayFact.objects.filter(lay_cloth__lay=lay)
+    return f"{of_lay.count()}-{of_lay.exclude(taken_back_at=None).count()}"
+
+
+def left_of(cloth: LayCloth) -> int:
+    """Spreads of these plies that are not cut yet; for a lay that is not recorded as cut."""
+    return max(0, cloth.spreads - (cloth.cut_spreads or 0))
+
+
+@transaction.atomic
+def tell_lay(
+    lay: Lay, told: Sequence[Told], person: User | None, now: datetime, *, so_far: str | None = None
+) -> LayTold:
+    """Records what was spread and cut of a lay, a fact for each row told; the lay is cut once all its plies are.
+
+    The cloth leaves the stock (the roll where one is named) and the batch's open need. `so_far` is the mark of
+    :func:`told_so_far` that the person saw: where something was told since, nothing is changed.
     """
     lay = Lay.objects.select_for_update().select_related("batch").get(pk=lay.pk)
-    if lay.cut_at is not None:
-        return LayCut(lay, Decimal(0), was_cut=True)
-    total = Decimal(0)
-    for cloth in lay.cloths.all():
-        used = used_m[cloth.pk]
-        cloth.used_m = used
-        cloth.save(update_fields=["used_m"])
-        total += used
-        StockMove.objects.create(
-            fabric_colour_id=cloth.fabric_colour_id,
-            quantity=-used,
-            reason=StockMove.Reason.CUT,
-            note=f"{lay.batch.number} lay {lay.number}",
-            person=person,
-            moved_at=now,
-        )
-        BatchNeed.objects.filter(batch=lay.batch, fabric_colour_id=cloth.fabric_colour_id).update(
-            taken=F("taken") + used
-        )
-    lay.cut_at = now
-    lay.cut_by = person
-    lay.save(update_fields=["cut_at", "cut_by"])
-    _move_batch_on(lay.batch)
-    return LayCut(lay, total)
+    cloths = {cloth.pk: cloth for cloth in lay.cloths.select_related("fabric_colour")}
+    rolls = {roll.pk: roll for roll in Roll.objects.with_left().filter(pk__in={row.roll for row in told})}
+    problem, meanwhile = _problem(lay, told, cloths, rolls, so_far)
+    if problem:
+        return LayTold(lay, problem=problem, meanwhile=meanwhile)
+    short = []
+    for row in told:
+        if row.spreads or row.used_m:
+            _write_fact(lay, cloths[row.cloth], row, person, now)
+        if row.roll is not None:
+            if row.used_m > rolls[row.roll].left_m:
+                short.append(rolls[row.roll].number)
+            _write_flaws(row.roll, row)
+    for cloth in cloths.values():
+        sum_up(cloth)
+    left = sum(left_of(cloth) for cloth in cloths.values())
+    if left == 0:
+        _end(lay, person, now)
+    move_batch_on(lay.batch)
+    return LayTold(
+        lay,
+        sum(row.spreads for row in told),
+        sum((row.used_m for row in told), Decimal(0)),
+        left,
+        sum(len(row.flaws) for row in told),
+        tuple(dict.fromkeys(short)),
+    )
+
+
+def record_lay_cut(lay: Lay, used_m: Mapping[int, Decimal], person: User | None, now: datetime) -> LayCut:
+    """Records all that is left of a lay as cut, with the metres really used of each of its cloths (LayCloth pk → m).
+
+    Recording it twice does nothing the second time.
+    """
+    told = [Told(cloth.pk, left_of(cloth), used_m[cloth.pk]) for cloth in lay.cloths.all()]
+    done = tell_lay(lay, told, person, now)
+    return LayCut(done.lay, done.used_m, was_cut=bool(done.problem))
+
+
+@transaction.atomic
+def take_fact_back(fact: LayFact, person: User | None, now: datetime) -> FactTakenBack:
+    """Takes back something told wrongly: it stays to be read, its cloth is put back by a move of its own."""
+    lay = Lay.objects.select_for_update().select_related("batch").get(cloths__facts=fact)
+    fact = LayFact.objects.select_related("lay_cloth").get(pk=fact.pk)
+    if fact.taken_back_at is not None:
+        return FactTakenBack(problem="That was taken back before; nothing was changed.")
+    if problem := _fast(lay):
+        return FactTakenBack(problem=problem)
+    _undo_fact(lay, fact, person, now)
+    sum_up(fact.lay_cloth)
+    _reopen(lay)
+    move_batch_on(lay.batch)
+    return FactTakenBack(fact.used_m)
 
 
 @transaction.atomic
 def take_cut_back(lay: Lay, person: User | None, now: datetime) -> bool:
-    """Undoes a lay recorded as cut by mistake: its cloth is put back by moves of its own.
+    """Undoes a lay recorded as cut by mistake, and all that was told of it: its cloth is put back.
 
-    False if it was not cut, or its batch is done: then nothing is changed.
+    False if it was not cut, its rest is planned as lays of their own, or its batch is done: then nothing is changed.
     """
     lay = Lay.objects.select_for_update().select_related("batch").get(pk=lay.pk)
-    if lay.cut_at is None or lay.batch.state == Batch.State.DONE:
+    if lay.cut_at is None or _fast(lay):
         return False
-    for cloth in lay.cloths.exclude(used_m=None):
-        StockMove.objects.create(
-            fabric_colour_id=cloth.fabric_colour_id,
-            quantity=cloth.used_m,
-            reason=StockMove.Reason.COUNTED,
-            note=f"{lay.batch.number} lay {lay.number} was not cut",
-            person=person,
-            moved_at=now,
-        )
-        BatchNeed.objects.filter(batch=lay.batch, fabric_colour_id=cloth.fabric_colour_id).update(
-            taken=F("taken") - cloth.used_m
-        )
-        cloth.used_m = None
-        cloth.save(update_fields=["used_m"])
-    lay.cut_at = None
-    lay.cut_by = None
-    lay.save(update_fields=["cut_at", "cut_by"])
-    _move_batch_on(lay.batch)
+    for cloth in lay.cloths.all():
+        facts = list(cloth.facts.filter(taken_back_at=None))
+        for fact in facts:
+            _undo_fact(lay, fact, person, now)
+        # Lays that were cut before anything was told in parts have their metres and no facts.
+        untold = (cloth.used_m or Decimal(0)) - sum((fact.used_m for fact in facts), Decimal(0))
+        if untold:
+            _put_back(lay, cloth, untold, None, person, now)
+        sum_up(cloth)
+    _reopen(lay)
+    move_batch_on(lay.batch)
     return True
 
 
@@ -109,14 +188,135 @@ def take_notions_out(batch: Batch, person: User | None, now: datetime) -> int:
     return taken
 
 
-def _move_batch_on(batch: Batch) -> None:
-    """The state of a batch from how many of its lays are cut."""
+def sum_up(cloth: LayCloth) -> None:
+    """Writes what was cut and used of these plies anew from the facts that hold."""
+    facts = cloth.facts.filter(taken_back_at=None)
+    sums = facts.order_by().aggregate(spreads=Sum("spreads"), used=Sum("used_m"))
+    cloth.cut_spreads, cloth.used_m = sums["spreads"], sums["used"]
+    cloth.save(update_fields=["cut_spreads", "used_m"])
+
+
+def move_batch_on(batch: Batch) -> None:
+    """The state of a batch from how many of its lays are cut, in whole or in part."""
     lays = batch.lays.count()
     cut = batch.lays.filter(cut_at__isnull=False).count()
-    if cut == 0:
-        batch.state = Batch.State.PLANNED
-    elif cut < lays:
+    if cut == lays:
+        batch.state = Batch.State.SEWING
+    elif batch.lays.begun().exists():
         batch.state = Batch.State.CUTTING
     else:
-        batch.state = Batch.State.SEWING
+        batch.state = Batch.State.PLANNED
     batch.save(update_fields=["state"])
+
+
+def _problem(
+    lay: Lay,
+    told: Sequence[Told],
+    cloths: Mapping[int, LayCloth],
+    rolls: Mapping[int, Roll],
+    so_far: str | None,
+) -> tuple[str, bool]:
+    """Why this cannot be recorded, and whether somebody else was first; ("", False) where it can."""
+    if lay.cut_at is not None:
+        return "Somebody had recorded this lay as cut before; nothing was changed.", True
+    if so_far is not None and so_far != told_so_far(lay):
+        return (
+            "Somebody told something of this lay meanwhile; nothing was changed. See what stands there now.",
+            True,
+        )
+    spread: dict[int, int] = {}
+    for row in told:
+        spread[row.cloth] = spread.get(row.cloth, 0) + row.spreads
+        if row.spreads < 0 or row.used_m < 0:
+            return "Nothing less than nothing can be cut.", False
+        if row.roll is None:
+            if row.flaws:
+                return "A flaw lies on a roll; say which.", False
+        elif rolls[row.roll].fabric_colour_id != cloths[row.cloth].fabric_colour_id:
+            return f"Roll {rolls[row.roll]} is not {cloths[row.cloth].fabric_colour}.", False
+    for pk, spreads in spread.items():
+        if spreads > left_of(cloths[pk]):
+            return f"Only {left_of(cloths[pk])} of {cloths[pk].fabric_colour} are still to be cut.", False
+    return "", False
+
+
+def _write_fact(lay: Lay, cloth: LayCloth, row: Told, person: User | None, now: datetime) -> None:
+    LayFact.objects.create(
+        lay_cloth=cloth,
+        roll_id=row.roll,
+        spreads=row.spreads,
+        used_m=row.used_m,
+        note=row.note,
+        person=person,
+        told_at=now,
+    )
+    StockMove.objects.create(
+        fabric_colour_id=cloth.fabric_colour_id,
+        roll_id=row.roll,
+        quantity=-row.used_m,
+        reason=StockMove.Reason.CUT,
+        note=f"{lay.batch.number} lay {lay.number}",
+        person=person,
+        moved_at=now,
+    )
+    _take(lay, cloth, row.used_m)
+
+
+def _write_flaws(roll: int, row: Told) -> None:
+    """Flaws are kept from the outer end of the roll, which has moved inwards by what was cut off."""
+    _move_flaws(roll, -row.used_m)
+    RollFlaw.objects.bulk_create(
+        RollFlaw(roll_id=roll, from_m=low, to_m=high, note=row.note[:FLAW_NOTE]) for low, high in row.flaws
+    )
+
+
+def _undo_fact(lay: Lay, fact: LayFact, person: User | None, now: datetime) -> None:
+    fact.taken_back_at = now
+    fact.save(update_fields=["taken_back_at"])
+    _put_back(lay, fact.lay_cloth, fact.used_m, fact.roll_id, person, now)
+    if fact.roll_id is not None:
+        _move_flaws(fact.roll_id, fact.used_m)
+
+
+def _put_back(
+    lay: Lay, cloth: LayCloth, metres: Decimal, roll: int | None, person: User | None, now: datetime
+) -> None:
+    StockMove.objects.create(
+        fabric_colour_id=cloth.fabric_colour_id,
+        roll_id=roll,
+        quantity=metres,
+        reason=StockMove.Reason.COUNTED,
+        note=f"{lay.batch.number} lay {lay.number} was not cut",
+        person=person,
+        moved_at=now,
+    )
+    _take(lay, cloth, -metres)
+
+
+def _take(lay: Lay, cloth: LayCloth, metres: Decimal) -> None:
+    needs = BatchNeed.objects.filter(batch=lay.batch, fabric_colour_id=cloth.fabric_colour_id)
+    needs.update(taken=F("taken") + metres)
+
+
+def _move_flaws(roll: int, by_m: Decimal) -> None:
+    """A flaw that is cut off lies before the end, below nought: it is there again when the cut is taken back."""
+    RollFlaw.objects.filter(roll_id=roll).update(from_m=F("from_m") + by_m, to_m=F("to_m") + by_m)
+
+
+def _fast(lay: Lay) -> str:
+    """Why nothing of what was told of a lay can be taken back; "" where it can."""
+    if lay.batch.state == Batch.State.DONE:
+        return f"{lay.batch.number} is done, so its lays stay cut. Open the batch again first."
+    if lay.rests.exists():
+        return "The rest of this lay is planned as lays of their own. Take that back first."
+    return ""
+
+
+def _end(lay: Lay, person: User | None, now: datetime) -> None:
+    lay.cut_at, lay.cut_by = now, person
+    lay.save(update_fields=["cut_at", "cut_by"])
+
+
+def _reopen(lay: Lay) -> None:
+    lay.cut_at = lay.cut_by = None
+    lay.save(update_fields=["cut_at", "cut_by"])
