@@ -4,57 +4,20 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
-from planner.core.cloth import as_cut, lay_width_mm
-from planner.core.lays.model import LENGTHS, Marker, MarkerJob, PlannedLay
-from planner.core.lays.nest import NestingFailed, nest, seconds_for
-from planner.core.lays.plan import (
-    CannotPlan,
-    PlanProblem,
-    fits_table,
-    numbered,
-    plan_lays,
-    resplit,
-)
-from planner.core.lays.stored import marker_for, marker_key
+from planner.core.cloth import lay_width_mm
+from planner.core.lays.cut_plans import Lengths
+from planner.core.lays.kinds import main_cloth as main_cloth
+from planner.core.lays.model import PlannedLay
+from planner.core.lays.problems import CannotPlan, PlanProblem
+from planner.core.lays.settle import MOST_SECONDS as MOST_SECONDS
+from planner.core.lays.settle import NestedLay as NestedLay
+from planner.core.lays.settle import Progress as Progress
+from planner.core.lays.settle import Settler
+from planner.core.lays.wishes import PlanFacts, Wishes
 from planner.core.needs import ClothNeed, Needs, find_missing, work_out_needs
 from planner.core.spec import Cloth, ClothKey, Demand, Garment, Workshop
-
-#: Nesting of a whole batch takes no longer than this where nobody says otherwise (s).
-MOST_SECONDS = 40.0
-#: A lay is split again at most so often because it came out too long.
-_MOST_RESPLITS = 6
-
-#: Markers found so far with the jobs they answer, by the key of the question.
-Known = dict[str, tuple[MarkerJob, Marker]]
-
-
-@dataclass(frozen=True)
-class NestedLay:
-    """A lay with its verified marker. Its number is `planned.section`, counted through the batch from 1."""
-
-    planned: PlannedLay
-    marker: Marker
-
-    @property
-    def number(self) -> int:
-        """The number of the lay in the batch, from 1."""
-        return self.planned.section
-
-    @property
-    def cloth_mm(self) -> float:
-        """Cloth on the table for the spreads of all colours, end allowances included (mm)."""
-        return self.planned.spreads * self.spread_mm
-
-    @property
-    def spread_mm(self) -> float:
-        """Cloth that one spread takes: one length, or two face to face, with both end allowances (mm)."""
-        return LENGTHS[self.planned.mode] * (self.marker.length_mm + 2 * self.planned.end_allowance_mm)
-
-    def cloth_mm_of(self, cloth: ClothKey) -> float:
-        """Cloth on the table for the spreads of one colour (mm)."""
-        return self.planned.spreads_of(cloth) * self.spread_mm
 
 
 @dataclass(frozen=True)
@@ -90,29 +53,20 @@ class PlannedBundle:
 
 @dataclass(frozen=True)
 class Plan:
-    """Everything that is decided about a batch before the cloth is touched."""
+    """Everything that is decided about a batch before the cloth is touched; `facts` are those of each fabric's plan."""
 
     batch: str
     demand: tuple[Demand, ...]
     cloths: tuple[PlannedCloth, ...]
     needs: Needs
     bundles: tuple[PlannedBundle, ...]
+    facts: Mapping[str, PlanFacts] = field(default_factory=dict)
 
     @property
     def lays(self) -> tuple[NestedLay, ...]:
         """All lays of the batch in their order, each once."""
         once = {lay.number: lay for cloth in self.cloths for lay in cloth.lays}
         return tuple(once[number] for number in sorted(once))
-
-
-@dataclass(frozen=True)
-class Progress:
-    """A better marker for the lay `planned`; `done` of `lays` lays are finished."""
-
-    planned: PlannedLay
-    marker: Marker
-    done: int
-    lays: int
 
 
 def plan_batch(
@@ -122,15 +76,17 @@ def plan_batch(
     batch: str,
     seconds: float | None = None,
     seed: int = 0,
+    wishes: Mapping[str, Wishes] | None = None,
+    lengths: Lengths | None = None,
     on_progress: Callable[[Progress], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
 ) -> Plan:
-    """Plans a batch: lays, nested markers, needs and bundles.
+    """Plans a batch: which garments share a marker, nested markers, needs and bundles.
 
-    `seconds` is the nesting time for all lays together, shared by their piece counts, at least a second for
-    each lay; None is what the batch needs, at most 40. Lays that ask the same (one style in two colours) are
-    nested once. A lay that comes out too long for the table is split, which takes up to half its time again.
-    After `should_stop` every lay keeps the best found so far.
+    The cut plan begins with estimated lengths; its markers are nested, and it is planned again with the lengths that
+    came out, until all markers chosen are nested ones. `seconds` is the nesting time for all markers together, at least
+    a second for each; None is what the batch needs, at most 40. Markers that ask the same are nested once. After
+    `should_stop` every lay keeps the best found so far.
 
     Raises CannotPlan with everything that is missing or does not fit.
     """
@@ -139,94 +95,22 @@ def plan_batch(
         raise CannotPlan([PlanProblem(m.garment, m.text) for m in missing])
     if not any(row.quantity > 0 for row in demand):
         raise CannotPlan([PlanProblem(None, "nothing is wanted: there is no quantity above zero")])
-    planned = plan_lays(demand, shop)
-    known: Known = {}
-    counts = {marker_key(lay.job): len(lay.job.items) for lay in planned}
-    pieces = sum(counts.values())
-    total = sum(seconds_for(count) for count in counts.values())
-    budget = min(total, MOST_SECONDS) if seconds is None else seconds
-    lays: list[NestedLay] = []
-    for done, lay in enumerate(planned):
-        share = max(1.0, budget * len(lay.job.items) / pieces)
-
-        def tell(part: PlannedLay, marker: Marker, done: int = done) -> None:
-            if on_progress:
-                on_progress(Progress(part, marker, done, len(planned)))
-
-        lays += nest_lay(
-            lay, shop, seconds=share, seed=seed, on_progress=tell, should_stop=should_stop, known=known
-        )
-    sections = numbered([lay.planned for lay in lays])
-    nested = [NestedLay(part, lay.marker) for part, lay in zip(sections, lays, strict=True)]
-    return _gathered(tuple(demand), shop, batch, nested)
+    settler = Settler(
+        demand, shop, wishes or {}, lengths or Lengths(), seconds, seed, on_progress, should_stop
+    )
+    plans, lays = settler.settle()
+    extra: Counter[Garment] = Counter()
+    for plan in plans:
+        extra.update(plan.extra)
+    return _gathered(
+        with_extra(demand, extra), shop, batch, lays, {plan.fabric: plan.facts for plan in plans}
+    )
 
 
-def nest_lay(
-    planned: PlannedLay,
-    shop: Workshop,
-    *,
-    seconds: float,
-    seed: int = 0,
-    on_progress: Callable[[PlannedLay, Marker], None] | None = None,
-    should_stop: Callable[[], bool] | None = None,
-    known: Known | None = None,
-    resplits: int = _MOST_RESPLITS,
-) -> list[NestedLay]:
-    """The lay nested; as several lays where it comes out too long for the table. Sections are as planned.
-
-    A question answered in `known` is not asked again; new answers are added to it.
-
-    Raises CannotPlan where even a single garment does not fit, or a marker cannot be nested at all.
-    """
-
-    def tell(marker: Marker) -> None:
-        if on_progress:
-            on_progress(planned, marker)
-
-    known = {} if known is None else known
-    key = marker_key(planned.job)
-    marker = marker_for(planned.job, known[key][1], known[key][0]) if key in known else None
-    if marker is not None:
-        tell(marker)
-    else:
-        try:
-            marker = nest(planned.job, seconds=seconds, seed=seed, on_progress=tell, should_stop=should_stop)
-        except NestingFailed as fault:
-            raise CannotPlan([PlanProblem(None, str(fault))]) from fault
-        known[key] = (planned.job, marker)
-    if fits_table(marker, planned, shop):
-        return [NestedLay(planned, marker)]
-    parts = resplit(planned, shop, marker=marker)
-    if resplits == 0:
-        text = f"a lay of {planned.fabric} cannot be made short enough for the table"
-        raise CannotPlan([PlanProblem(None, text)])
-    pieces = sum(len(part.job.items) for part in parts)
-    lays: list[NestedLay] = []
-    for part in parts:
-        share = max(1.0, seconds / 2 * len(part.job.items) / pieces)
-        lays += nest_lay(
-            part,
-            shop,
-            seconds=share,
-            seed=seed,
-            on_progress=on_progress,
-            should_stop=should_stop,
-            known=known,
-            resplits=resplits - 1,
-        )
-    return lays
-
-
-def main_cloth(garment: Garment, shop: Workshop) -> ClothKey:
-    """The cloth the garment is bundled by: that of the role with the largest area, the first of equals."""
-    style = shop.styles[garment.style]
-    cloths = style.colourways[garment.colourway].cloths
-    areas: dict[str, float] = defaultdict(float)
-    for piece in style.pieces_for(garment.options):
-        cloth = cloths[piece.role]
-        outline = as_cut(piece.cut_outline(garment.size, cloth), shop.cloths[cloth])
-        areas[piece.role] += piece.count * outline.area_mm2
-    return cloths[max(areas, key=lambda role: areas[role])]
+def with_extra(demand: Sequence[Demand], extra: Mapping[Garment, int]) -> tuple[Demand, ...]:
+    """The demand as it is cut: what is cut besides is added to the first row of its garment."""
+    left = dict(extra)
+    return tuple(replace(row, quantity=row.quantity + left.pop(row.garment, 0)) for row in demand)
 
 
 def make_bundles(
@@ -288,7 +172,13 @@ def _draw(stock: list[tuple[int, int]], quantity: int) -> set[int]:
     return sections
 
 
-def _gathered(demand: tuple[Demand, ...], shop: Workshop, batch: str, lays: Sequence[NestedLay]) -> Plan:
+def _gathered(
+    demand: tuple[Demand, ...],
+    shop: Workshop,
+    batch: str,
+    lays: Sequence[NestedLay],
+    facts: Mapping[str, PlanFacts],
+) -> Plan:
     """The plan from its nested lays."""
     by_cloth: dict[ClothKey, list[NestedLay]] = defaultdict(list)
     for lay in lays:
@@ -303,7 +193,7 @@ def _gathered(demand: tuple[Demand, ...], shop: Workshop, batch: str, lays: Sequ
     )
     _assert_demand_met(demand, lays)
     bundles = make_bundles(demand, shop, [lay.planned for lay in lays], batch=batch)
-    return Plan(batch, demand, cloths, needs, bundles)
+    return Plan(batch, demand, cloths, needs, bundles, facts)
 
 
 def _assert_demand_met(demand: Sequence[Demand], lays: Sequence[NestedLay]) -> None:

@@ -357,15 +357,16 @@ class MachineSpec:
 class LayTimes:
     """What laying and cutting takes, in minutes, and what an hour of it costs.
 
-    A lay: `setup` for making ready, `mark_garment` and `cut_garment` for each garment of its marker. A spread: `spread`
-    and `spread_metre` for each metre of it. The defaults are common practice in a workroom that cuts by hand.
+    A lay: `setup` for making ready, `mark_piece` and `cut_piece` for each piece of its marker, however many plies lie
+    under it. A spread: `spread`, and `spread_metre` for each metre of it. The defaults are our own, for a workroom that
+    cuts by hand, until she has put in hers.
     """
 
     setup: float = 10.0
     spread: float = 1.0
     spread_metre: float = 0.5
-    mark_garment: float = 2.0
-    cut_garment: float = 4.0
+    mark_piece: float = 0.4
+    cut_piece: float = 0.8
     rate_per_hour: Decimal = Decimal("18")
 
 

@@ -12,8 +12,8 @@ from typing import Any
 
 from django.db.models import Case, QuerySet, When
 
+from planner.core.cloth import lay_width_mm
 from planner.core.lays import model as core
-from planner.core.lays.plan import lay_width_mm
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import (
     job_from_json,

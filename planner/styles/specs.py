@@ -63,8 +63,8 @@ def lay_times(room: Workroom) -> LayTimes:
         setup=float(room.lay_minutes),
         spread=float(room.spread_minutes),
         spread_metre=float(room.spread_metre_minutes),
-        mark_garment=float(room.mark_minutes),
-        cut_garment=float(room.cut_minutes),
+        mark_piece=float(room.mark_minutes),
+        cut_piece=float(room.cut_minutes),
         rate_per_hour=room.labour_rate_per_hour,
     )
 

@@ -5,11 +5,12 @@ from dataclasses import replace
 
 import pytest
 
-from planner.core import planning
+from planner.core.lays import settle
 from planner.core.lays.check import check_marker
 from planner.core.lays.plan import CannotPlan, plan_lays
 from planner.core.lays.rows import first_marker
-from planner.core.planning import main_cloth, make_bundles, nest_lay, plan_batch
+from planner.core.lays.stored import marker_key
+from planner.core.planning import main_cloth, make_bundles, plan_batch
 from planner.core.spec import ClothKey, Demand, Garment
 from tests.core.makers import JERSEY, RIB, make_cloth, make_shop, make_tee, wanted
 
@@ -24,7 +25,7 @@ def in_rows(monkeypatch):
             on_progress(marker)
         return marker
 
-    monkeypatch.setattr(planning, "nest", rows)
+    monkeypatch.setattr(settle, "nest_ruled", rows)
 
 
 def test_a_small_batch_really_nested():
@@ -60,16 +61,12 @@ def test_a_lay_that_comes_out_too_long_is_split_until_it_fits():
     """Rows of boxes are far from 78 %, so the estimate is wrong and lays must be split."""
     shop = make_shop(table_length_mm=2300)
     demand = [wanted(6, "S"), wanted(5, "M"), wanted(3, "L", neck="self band")]
-    first = plan_lays(demand, shop)
     plan = plan_batch(demand, shop, batch="B-1")
-    assert len(plan.lays) > len(first)
     assert all(lay.marker.length_mm <= 2300 for lay in plan.lays)
     assert [lay.number for lay in plan.lays] == list(range(1, len(plan.lays) + 1))
     cut = Counter()
     for lay in plan.lays:
-        if lay.planned.cloths[0] == JERSEY:
-            for held in lay.planned.plies[0].garments:
-                cut[held.garment] += held.per_marker * lay.planned.spreads
+        cut += lay.planned.cut_from(JERSEY)
     assert cut == {d.garment: d.quantity for d in demand}
 
 
@@ -82,18 +79,24 @@ def test_a_garment_that_nests_longer_than_the_table_stops_the_plan():
 
 @pytest.mark.parametrize(("seconds", "spent"), [(None, 15.0), (30.0, 30.0), (0.1, 2.0)])
 def test_time_is_shared_by_pieces_and_no_lay_gets_less_than_a_second(monkeypatch, seconds, spent):
-    """5 tops: 20 pieces of jersey (10 s) and 5 of rib (5 s)."""
+    """5 tops: 20 pieces of jersey (10 s) and 5 of rib (5 s). Half finds the plan out, what is left polishes it.
+
+    Nothing takes any time here, so all of it is left for polishing.
+    """
     given = []
 
     def rows(job, *, seconds, **_):
         given.append((len(job.items), seconds))
         return first_marker(job)
 
-    monkeypatch.setattr(planning, "nest", rows)
+    monkeypatch.setattr(settle, "nest_ruled", rows)
     plan_batch([wanted(5)], make_shop(table_length_mm=9000), batch="B-1", seconds=seconds)
-    assert sum(s for _, s in given) == pytest.approx(spent)
-    if spent > 2:
-        assert [s for _, s in given] == pytest.approx([spent * n / 25 for n, _ in given])
+    assert all(share >= 1.0 for _, share in given)
+    assert sum(share for _, share in given) <= 1.5 * spent + 2
+    by_pieces = dict(reversed(given))
+    if seconds == 30:
+        assert max(by_pieces) == 4 * min(by_pieces)
+        assert by_pieces[max(by_pieces)] == pytest.approx(4 * by_pieces[min(by_pieces)], rel=0.35)
 
 
 @pytest.mark.usefixtures("in_rows")
@@ -134,9 +137,8 @@ def test_the_main_cloth_is_that_of_the_largest_area():
 
 def test_an_outline_that_cannot_be_nested_is_told_as_a_problem_of_the_plan():
     shop = make_shop(piece_gap_mm=-1.0)
-    lay = plan_lays([wanted(1)], shop)[0]
     with pytest.raises(CannotPlan, match="gap between pieces"):
-        nest_lay(lay, shop, seconds=1)
+        plan_batch([wanted(1)], shop, batch="B-1", seconds=1)
 
 
 def test_the_same_question_in_two_colours_is_nested_once(monkeypatch):
@@ -146,7 +148,7 @@ def test_the_same_question_in_two_colours_is_nested_once(monkeypatch):
         asked.append(job)
         return first_marker(job)
 
-    monkeypatch.setattr(planning, "nest", rows)
+    monkeypatch.setattr(settle, "nest_ruled", rows)
     white = ClothKey("jersey", "white")
     tee = make_tee()
     ink = tee.colourways["ink"]
@@ -155,10 +157,8 @@ def test_the_same_question_in_two_colours_is_nested_once(monkeypatch):
     shop = replace(shop, cloths={**shop.cloths, white: make_cloth(white)})
     other = replace(wanted(2), garment=replace(wanted(2).garment, colourway="pale"))
     plan = plan_batch([wanted(2), other], shop, batch="B-1")
-    assert len(asked) == 2  # both jerseys as one, and the rib for all
-    assert len(plan.lays) == 3
-    lengths = {lay.planned.cloths[0]: lay.marker.length_mm for lay in plan.lays}
-    assert lengths[white] == pytest.approx(lengths[JERSEY])
+    assert len({marker_key(job) for job in asked}) == 2  # both jerseys as one, and the rib for all
+    assert [lay.planned.cloths for lay in plan.lays] in ([(JERSEY, white), (RIB,)], [(white, JERSEY), (RIB,)])
     for lay in plan.lays:
         assert check_marker(lay.planned.job, lay.marker.placements) == []
 

@@ -15,8 +15,8 @@ from planner.core.lays.model import PlannedLay
 Kind = tuple[str, str]
 Aim = Literal["money", "fewest_lays", "least_cloth"]
 #: "counting": too few garments fit a marker and too few plies the tool; "proven": every plan was looked at, none has
-#: fewer; "one": there is only one lay; "open": nobody knows.
-WhyNot = Literal["counting", "proven", "one", "open"]
+#: fewer; "one": there is only one lay; "dearer": fewer can be had, see the other outcomes; "open": nobody knows.
+WhyNot = Literal["counting", "proven", "one", "dearer", "open"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +64,8 @@ class PlanFacts:
     """What the plan of a fabric says of itself.
 
     `single` is every size in lays of its own. `others` are what the other aims would come to. `fewer` says why there
-    are not fewer lays than `best.lays`, with what the reason rests on: garments in all, the most garments that fit one
-    marker (None where the table is the limit), the most layers the tool cuts. `nested` of `best.lays` lays have lengths
+    are not fewer lays than `best.lays`, with what the reason rests on: garments in all, the most garments that one
+    marker on the table can hold, the most layers the tool cuts. `nested` of `best.lays` lays have lengths
     that were nested, the others are estimates. `gap_share` is how far the plan can be from the best, None where it is
     the best.
     """
@@ -75,7 +75,7 @@ class PlanFacts:
     others: tuple[Outcome, ...]
     fewer: WhyNot
     garments: int
-    most_garments: int | None
+    most_garments: int
     most_layers: int
     prices: tuple[PriceOfWish, ...]
     nested: int

@@ -46,7 +46,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='workroom',
             name='cut_minutes',
-            field=models.DecimalField(decimal_places=2, default=Decimal('4'), max_digits=5, validators=[django.core.validators.MinValueValidator(Decimal('0'))], verbose_name='cutting a garment of the marker'),
+            field=models.DecimalField(decimal_places=2, default=Decimal('0.8'), max_digits=5, validators=[django.core.validators.MinValueValidator(Decimal('0'))], verbose_name='cutting a piece of the marker'),
         ),
         migrations.AddField(
             model_name='workroom',
@@ -66,7 +66,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='workroom',
             name='mark_minutes',
-            field=models.DecimalField(decimal_places=2, default=Decimal('2'), max_digits=5, validators=[django.core.validators.MinValueValidator(Decimal('0'))], verbose_name='marking a garment'),
+            field=models.DecimalField(decimal_places=2, default=Decimal('0.4'), max_digits=5, validators=[django.core.validators.MinValueValidator(Decimal('0'))], verbose_name='marking a piece'),
         ),
         migrations.AddField(
             model_name='workroom',

@@ -1,0 +1,233 @@
+"""The cut plan of one fabric: the question as mathematics, the answer as lays."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from planner.core.cloth import need_for_lay_m, price_per_m
+from planner.core.cut_plan.model import Answer, FixedLay, PlannedSection, PlanQuestion, WayToLay
+from planner.core.cut_plan.reasons import NoPlan
+from planner.core.cut_plan.solve import solve
+from planner.core.lays.items import counts_step, items_for
+from planner.core.lays.kinds import FabricTable, share_out
+from planner.core.lays.marker_lengths import Lengths, MarkerLengths, strip_job
+from planner.core.lays.misfits import certain_misfits, in_words
+from planner.core.lays.model import LAYERS, LENGTHS, Mode, PlannedLay, Plies
+from planner.core.lays.plan_facts import FactFinder
+from planner.core.lays.problems import CannotPlan, WishRefused
+from planner.core.lays.wishes import Kind, PlanFacts, Wishes
+from planner.core.spec import Cloth, ClothKey, Garment, Workshop
+
+#: Cloth nobody has put a price to is reckoned at so much a metre where plans are compared.
+_USUAL_PRICE_PER_M = Decimal(8)
+#: Share of the time that goes into the plan itself; the rest tells what else could be had.
+_OWN_SHARE = 0.6
+
+
+@dataclass(frozen=True)
+class FabricPlan:
+    """The lays of one fabric and what is to be said of them. `extra` are garments cut beyond the demand."""
+
+    fabric: str
+    lays: tuple[PlannedLay, ...]
+    facts: PlanFacts
+    extra: Mapping[Garment, int]
+
+
+def layers_allowed(cloth: Cloth, shop: Workshop, most_plies: int | None = None) -> int:
+    """The most layers of this cloth in a lay: what the tool cuts by number and by thickness, and the maker's limit."""
+    limits = [shop.most_plies]
+    if shop.cut_thickness_mm and cloth.thickness_mm:
+        limits.append(math.floor(shop.cut_thickness_mm / cloth.thickness_mm + 1e-9))
+    if most_plies:
+        limits.append(most_plies)
+    return max(1, min(limits))
+
+
+class FabricPlanner:
+    """Plans one fabric; made anew for each plan."""
+
+    def __init__(self, table: FabricTable, shop: Workshop, wish: Wishes, known: Lengths) -> None:
+        self.table, self.shop, self.wish = table, shop, wish
+        self.cloth = table.columns[0]
+        self.steps = {mode: self._steps(mode) for mode in self.cloth.modes}
+        problems = certain_misfits(table, self.steps, shop)
+        if problems:
+            raise CannotPlan(problems)
+        self.lengths = {
+            mode: MarkerLengths(table, mode, steps, shop, known)
+            for mode, steps in self.steps.items()
+            if any(steps)
+        }
+        self.layers = layers_allowed(self.cloth, shop, wish.most_plies)
+
+    def plan(self, seconds: float, should_stop: Callable[[], bool] | None = None) -> FabricPlan:
+        """The best plan found within `seconds`, with what is to be said of it. Raises CannotPlan."""
+        until = time.monotonic() + seconds
+        question = self.question()
+        try:
+            answer = solve(question, seconds=seconds * _OWN_SHARE, should_stop=should_stop)
+        except NoPlan as refusal:
+            raise CannotPlan([in_words(one, self.table, self.shop) for one in refusal.reasons]) from refusal
+        extra, wanted = self._extra(answer)
+        lays = self._lays(answer, replace(self.table, wanted=wanted))
+        facts = FactFinder(self.table, self.shop, self.wish, question, answer, self.lengths).find(
+            until, should_stop
+        )
+        return FabricPlan(self.table.fabric, lays, facts, extra)
+
+    def question(self) -> PlanQuestion:
+        """What is asked of the solver; see `cut_plan.model` for what it means."""
+        times, rate = self.shop.times, float(self.shop.times.rate_per_hour) / 60
+        per_garment = (times.mark_piece + times.cut_piece) * self.pieces_each * rate
+        over = tuple(tuple(cell.total() for cell in row) for row in self.table.extra)
+        return PlanQuestion(
+            demand=tuple(tuple(cell.total() for cell in row) for row in self.table.wanted),
+            ways=tuple(self._way(mode) for mode in self.lengths),
+            most_length_mm=self.shop.table_length_mm,
+            most_plies=self.layers,
+            end_mm=2 * self.cloth.end_allowance_mm,
+            price_per_mm=tuple(
+                _price_per_mm(c) + times.spread_metre * rate / 1000 for c in self.table.columns
+            ),
+            overcut=over,
+            # A garment that nobody ordered is sewn from cloth and hours too; it must save more than its cutting.
+            overcut_cost=tuple(tuple(per_garment for _ in row) for row in over),
+            per_spread_cost=times.spread * rate,
+            per_lay_cost=times.setup * rate,
+            per_garment_cost=per_garment,
+            roll_lengths_mm=tuple(_longest_ply_mm(c) for c in self.table.columns),
+            together=tuple(self._together(kinds) for kinds in self.wish.together),
+            apart=tuple(pair for kinds in self.wish.apart for pair in self._apart(kinds)),
+            keep=tuple(self._fixed(lay) for lay in self.wish.keep),
+            objective=self.wish.aim,
+        )
+
+    @property
+    def pieces_each(self) -> float:
+        """Pieces a marker holds for a garment, the mean over all that are wanted; the solver knows one for all."""
+        wanted = [sum(cell.total() for cell in row) for row in self.table.wanted]
+        each = [
+            max(of_mode) for of_mode in zip(*(one.pieces_each for one in self.lengths.values()), strict=True)
+        ]
+        pieces = sum(n * of_one for n, of_one in zip(wanted, each, strict=True))
+        return float(pieces / max(1, sum(wanted)))
+
+    def _way(self, mode: Mode) -> WayToLay:
+        lengths = self.lengths[mode]
+        return WayToLay(
+            mode, LAYERS[mode], LENGTHS[mode], tuple(self.steps[mode]), lengths.of, lengths.least_mm_each
+        )
+
+    def _steps(self, mode: Mode) -> tuple[int, ...]:
+        """What the counts of each kind are multiples of in this way, 0 where it cannot be laid so."""
+        return tuple(counts_step(k.sample, k.cloth, mode, self.shop) or 0 for k in self.table.kinds)
+
+    def _rows(self, kinds: frozenset[Kind]) -> list[frozenset[int]]:
+        return [rows for kind in sorted(kinds) if (rows := self.table.kind_of(kind))]
+
+    def _together(self, kinds: frozenset[Kind]) -> frozenset[int]:
+        return frozenset(row for rows in self._rows(kinds) for row in rows)
+
+    def _apart(self, kinds: frozenset[Kind]) -> list[frozenset[int]]:
+        """Pairs of rows of different names; garments of one name may share a marker whatever their options."""
+        rows = self._rows(kinds)
+        return [
+            frozenset((a, b))
+            for n, one in enumerate(rows)
+            for other in rows[n + 1 :]
+            for a in one
+            for b in other
+        ]
+
+    def _fixed(self, lay: PlannedLay) -> FixedLay:
+        counts = [0] * len(self.table.kinds)
+        for slot in lay.plies[0].slots:
+            row = self.table.row_of(slot, lay.plies[0].cloth)
+            if row is None:
+                text = f"a lay you keep cuts {slot.style} {slot.size}, which is not wanted any more"
+                raise CannotPlan([WishRefused(slot, text, self.table.fabric, "keep")])
+            counts[row] += 1
+        spreads = tuple(lay.spreads_of(cloth.key) for cloth in self.table.columns)
+        return FixedLay(tuple(counts), lay.mode, spreads)
+
+    def _extra(self, answer: Answer) -> tuple[Counter[Garment], tuple[tuple[Counter[Garment], ...], ...]]:
+        """What is cut beyond the demand, and all that is cut, garment by garment."""
+        extra: Counter[Garment] = Counter()
+        wanted = [[Counter(cell) for cell in row] for row in self.table.wanted]
+        for kind, row in enumerate(wanted):
+            for column, cell in enumerate(row):
+                cut = sum(one.counts[kind] * one.spreads[column] for one in answer.sections)
+                over = cut - cell.total()
+                for garment, most in self.table.extra[kind][column].items() if over > 0 else ():
+                    taken = min(over, most)
+                    over -= taken
+                    cell[garment] += taken
+                    extra[garment] += taken
+        return +extra, tuple(tuple(row) for row in wanted)
+
+    def _lays(self, answer: Answer, table: FabricTable) -> tuple[PlannedLay, ...]:
+        """The sections as lays, the longest first; those the maker keeps are left as they are."""
+        kept = list(self.wish.keep)
+        rest = replace(table, wanted=_without(table, kept))
+        made = [one for one in answer.sections if not one.is_kept]
+        made.sort(key=lambda one: -self.lengths[_mode(one)].of(one.counts))
+        shared = share_out([(one.counts, one.spreads) for one in made], rest)
+        return tuple(kept) + tuple(self._lay(one, plies) for one, plies in zip(made, shared, strict=True))
+
+    def _lay(self, section: PlannedSection, plies: tuple[Plies, ...]) -> PlannedLay:
+        mode = _mode(section)
+        items = items_for(plies[0].slots, mode, self.cloth_of(plies[0].cloth), self.shop)
+        strip = strip_job(self.cloth, mode, self.shop)
+        return PlannedLay(
+            section=0,
+            plies=plies,
+            mode=mode,
+            lay_width_mm=strip.lay_width_mm,
+            end_allowance_mm=self.cloth.end_allowance_mm,
+            job=replace(strip, items=items),
+            estimated_length_mm=self.lengths[mode].of(section.counts),
+        )
+
+    def cloth_of(self, key: ClothKey) -> Cloth:
+        """The cloth of a column."""
+        return self.shop.cloths[key]
+
+
+def _mode(section: PlannedSection) -> Mode:
+    modes: dict[str, Mode] = {"open": "open", "face_to_face": "face_to_face", "folded": "folded"}
+    return modes[section.way]
+
+
+def _without(table: FabricTable, kept: Sequence[PlannedLay]) -> tuple[tuple[Counter[Garment], ...], ...]:
+    """What is wanted besides the lays that are kept. Raises CannotPlan where they cut more of a garment."""
+    wanted = []
+    for row in table.wanted:
+        cells = []
+        for cloth, cell in zip(table.columns, row, strict=True):
+            left = Counter(cell)
+            for lay in kept:
+                left.subtract({g: n for g, n in lay.cut_from(cloth.key).items() if g in cell})
+            short = next((g for g, n in left.items() if n < 0), None)
+            if short is not None:
+                text = f"the lays you keep cut more of {short.style} {short.size} than are wanted"
+                raise CannotPlan([WishRefused(short, text, table.fabric, "keep")])
+            cells.append(+left)
+        wanted.append(tuple(cells))
+    return tuple(wanted)
+
+
+def _price_per_mm(cloth: Cloth) -> float:
+    """What a mm of cloth on the table costs, with what is bought besides for shrinkage and flaws."""
+    price = price_per_m(cloth) or _USUAL_PRICE_PER_M
+    return float(price) * need_for_lay_m(1.0, cloth) / 1000
+
+
+def _longest_ply_mm(cloth: Cloth) -> float | None:
+    """Cloth sold by the roll comes in no longer lengths."""
+    return float(cloth.pack_quantity) * 1000 if cloth.sold_by == "roll" else None

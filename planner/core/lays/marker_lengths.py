@@ -1,0 +1,112 @@
+"""How long a marker of so many garments is: as nested where it was, else an estimate from areas."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from planner.core.lays.items import items_for, lay_width_in, repeats_mm
+from planner.core.lays.kinds import FabricTable
+from planner.core.lays.learnt import Learnt
+from planner.core.lays.model import MarkerJob, Mode
+from planner.core.lays.stored import key_of_parts, parts_of, strip_of
+from planner.core.spec import Cloth, Workshop
+
+
+@dataclass(frozen=True)
+class Lengths:
+    """What is known of marker lengths: those nested, by `marker_key` (mm), and the efficiencies learnt by fabric."""
+
+    nested: Mapping[str, float] = field(default_factory=dict)
+    learnt: Mapping[str, Learnt] = field(default_factory=dict)
+
+
+def strip_job(cloth: Cloth, mode: Mode, shop: Workshop) -> MarkerJob:
+    """The cloth as it lies in this mode, with nothing on it: half as wide where it is folded."""
+    return MarkerJob(lay_width_in(cloth, mode), cloth.one_way, shop.piece_gap_mm, (), *repeats_mm(cloth))
+
+
+class MarkerLengths:
+    """Lengths of the markers of one fabric in one mode, each reckoned once.
+
+    The estimate is area / (width × efficiency learnt for so many garments), and never less than the longest piece. Of
+    the smallest marker of a kind it is never more than the table less the ends where its pieces could fit: only nesting
+    tells that they do not.
+    """
+
+    def __init__(self, table: FabricTable, mode: Mode, steps: Sequence[int], shop: Workshop, known: Lengths):
+        self._steps, self._known = steps, known
+        self._most_mm = shop.table_length_mm - 2 * table.columns[0].end_allowance_mm
+        self._learnt = known.learnt.get(table.fabric, Learnt())
+        strip = strip_job(table.columns[0], mode, shop)
+        self._strip, self.width_mm = strip_of(strip), strip.lay_width_mm
+        #: For each kind, of as many garments as one step: keys of its parts, area (mm²), longest piece (mm).
+        self._units: list[tuple[list[str], float, float]] = []
+        self._pieces: list[int] = []
+        for kind, step in zip(table.kinds, steps, strict=True):
+            if not step:
+                self._units.append(([], 0.0, math.inf))
+                self._pieces.append(0)
+                continue
+            items = items_for((kind.sample,) * step, mode, kind.cloth, shop)
+            self._pieces.append(len(items))
+            self._units.append(
+                (
+                    parts_of(items),
+                    sum(item.outline.area_mm2 for item in items),
+                    max(item.outline.length_mm for item in items),
+                )
+            )
+        self._lengths: dict[tuple[int, ...], tuple[float, bool]] = {}
+
+    @property
+    def pieces_each(self) -> tuple[float, ...]:
+        """For each kind the pieces a marker holds for one garment."""
+        pairs = zip(self._pieces, self._steps, strict=True)
+        return tuple(pieces / step if step else 0.0 for pieces, step in pairs)
+
+    @property
+    def how_estimated(self) -> str:
+        """Where the efficiencies of estimates come from, in plain words; "" for the usual ones."""
+        return self._learnt.how
+
+    @property
+    def least_mm_each(self) -> tuple[float, ...]:
+        """A length for each kind that no marker undercuts, garment by garment: area over width."""
+        pairs = zip(self._units, self._steps, strict=True)
+        return tuple(area / self.width_mm / step if step else 0.0 for (_, area, _), step in pairs)
+
+    def of(self, counts: tuple[int, ...]) -> float:
+        """Length of the marker in mm, without end allowances."""
+        return self._look_up(counts)[0]
+
+    def is_nested(self, counts: tuple[int, ...]) -> bool:
+        """Whether the length was nested."""
+        return self._look_up(counts)[1]
+
+    def _look_up(self, counts: tuple[int, ...]) -> tuple[float, bool]:
+        found = self._lengths.get(counts)
+        if found is None:
+            found = self._lengths[counts] = self._reckoned(counts)
+        return found
+
+    def _reckoned(self, counts: tuple[int, ...]) -> tuple[float, bool]:
+        held = [
+            (unit, count // step)
+            for unit, count, step in zip(self._units, counts, self._steps, strict=True)
+            if count
+        ]
+        if self._known.nested:
+            parts = [part for (keys, _, _), times in held for part in keys * times]
+            nested = self._known.nested.get(key_of_parts(self._strip, parts))
+            if nested is not None:
+                return nested, True
+        area = sum(unit[1] * times for unit, times in held)
+        longest = max((unit[2] for unit, _ in held), default=0.0)
+        least = max(area / self.width_mm, longest)
+        estimate = max(area / (self.width_mm * self._learnt.at(sum(counts))), longest)
+        if sum(times for _, times in held) == 1 and estimate > self._most_mm:
+            return max(least, self._most_mm), False
+        # Rounded up, so that a table is never filled by a hair too much; but never past what is certain.
+        return max(longest, math.ceil(estimate * 10) / 10), False

@@ -1,0 +1,92 @@
+"""What no cut plan can help: pieces wider than the cloth, garments longer than the table, wishes that clash."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from planner.core.cut_plan import reasons as why
+from planner.core.lays.items import LayProblem, TooWideAsLaid, why_not
+from planner.core.lays.kinds import FabricTable
+from planner.core.lays.model import Mode
+from planner.core.lays.problems import PlanProblem, TooLongForTable, TooWideForCloth, WishRefused
+from planner.core.spec import Cloth, Garment, Workshop
+
+
+def certain_misfits(
+    table: FabricTable, steps: Mapping[Mode, Sequence[int]], shop: Workshop
+) -> list[PlanProblem]:
+    """Why kinds cannot be laid in any way, one by one.
+
+    `steps` are those of :func:`items.counts_step` for each way and kind, 0 where it cannot be laid so.
+    """
+    problems: list[PlanProblem] = []
+    for n, kind in enumerate(table.kinds):
+        if not any(of_mode[n] for of_mode in steps.values()):
+            problems += [_told(one) for one in why_not(kind.sample, 2, kind.cloth, shop)[:1]]
+    return problems
+
+
+def _told(problem: LayProblem) -> PlanProblem:
+    if isinstance(problem, TooWideAsLaid):
+        width, lay_width = problem.width_mm, problem.lay_width_mm
+        return TooWideForCloth(problem.garment, problem.text, problem.piece, width, lay_width)
+    return PlanProblem(problem.garment, problem.text)
+
+
+def in_words(reason: why.Reason, table: FabricTable, shop: Workshop) -> PlanProblem:
+    """A reason against every plan, as the maker reads it."""
+    names = [_name(kind.sample) for kind in table.kinds]
+    fabric = table.fabric
+    if isinstance(reason, why.DoesNotFitAlone):
+        return _too_long(table.kinds[reason.kind].sample, table.columns[reason.column], reason, shop)
+    if isinstance(reason, why.OddNumber):
+        text = (
+            f"{reason.wanted} of {names[reason.kind]} are wanted from {fabric}, which is cut {reason.step} at a time "
+            "as it is laid; allow one more, or let the cloth be laid open"
+        )
+        return PlanProblem(table.kinds[reason.kind].sample, text)
+    if isinstance(reason, why.TooManyPliesInSpread):
+        text = f"{fabric} is laid in two layers, but only one can be cut at a time; let it be laid open"
+        return PlanProblem(None, text)
+    kinds = [names[k] for k in getattr(reason, "kinds", ())]
+    both = " and ".join(dict.fromkeys(kinds))
+    wish, text = "", ""
+    if isinstance(reason, why.TogetherAndApart):
+        wish, text = "together", f"{both} cannot be together and apart"
+    elif isinstance(reason, why.TogetherDoesNotFit):
+        wish, text = "together", f"{both} do not fit on the table together"
+    elif isinstance(reason, why.TogetherCannotBeShared):
+        wish, text = "together", f"{both} cannot share every marker in the numbers that are wanted"
+    elif isinstance(reason, why.KeptCutsTooMany):
+        wish = "keep"
+        text = (
+            f"the lays you keep cut {reason.kept} of {names[reason.kind]}, but only {reason.most} are wanted"
+        )
+    elif isinstance(reason, why.KeptBreaks):
+        wish, text = "keep", f"a lay you keep breaks another wish or limit ({reason.what})"
+    elif isinstance(reason, why.NoCombination):
+        wish, text = "together", f"no set of lays cuts what is wanted of {fabric} with these wishes"
+    elif isinstance(reason, why.NothingWanted):
+        return PlanProblem(None, "nothing is wanted: there is no quantity above zero")
+    else:
+        return PlanProblem(None, f"no cut plan was found for {fabric} in the time given; give it longer")
+    return WishRefused(None, text, fabric, wish)
+
+
+def _too_long(garment: Garment, cloth: Cloth, reason: why.DoesNotFitAlone, shop: Workshop) -> PlanProblem:
+    key = cloth.key
+    if reason.length_mm is None:
+        return PlanProblem(garment, f"{_name(garment)} cannot be cut from {key.fabric} as it is laid")
+    ply = reason.length_mm
+    limit = f"the table is {shop.table_length_mm:.0f} mm long"
+    if reason.most_mm < shop.table_length_mm - 1e-6:
+        limit = f"no roll of it is longer than {reason.most_mm:.0f} mm"
+    text = (
+        f"style {garment.style} in size {garment.size} needs a lay of {ply:.0f} mm in {key.fabric} {key.colour}, but "
+        f"{limit}"
+    )
+    return TooLongForTable(garment, text, key, ply - 2 * cloth.end_allowance_mm, reason.most_mm)
+
+
+def _name(garment: Garment) -> str:
+    return f"{garment.style} {garment.size}"

@@ -1,0 +1,216 @@
+"""From estimated to nested lengths: a cut plan whose choice is made on markers that were really laid."""
+
+from __future__ import annotations
+
+import time
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from planner.core.lays.cut_plans import FabricPlan, Lengths, plan_fabrics
+from planner.core.lays.learnt import Learnt
+from planner.core.lays.model import LENGTHS, Marker, MarkerJob, PlannedLay
+from planner.core.lays.nest import NestingFailed, seconds_for
+from planner.core.lays.problems import CannotPlan, PlanProblem
+from planner.core.lays.ruled import nest_ruled
+from planner.core.lays.stored import marker_for, marker_key
+from planner.core.lays.wishes import Wishes
+from planner.core.spec import ClothKey, Demand, Workshop
+
+#: Nesting of a whole batch takes no longer than this where nobody says otherwise (s).
+MOST_SECONDS = 40.0
+#: Planning, without nesting, takes no longer than this each time (s); most batches are proven in a fraction.
+PLAN_SECONDS = 8.0
+#: How often it is planned again because real lengths came out otherwise.
+MOST_ROUNDS = 4
+#: Share of the nesting time for finding out which markers are best; the rest polishes those that were chosen.
+_ROUNDS_SHARE = 0.5
+
+
+@dataclass(frozen=True)
+class NestedLay:
+    """A lay with its verified marker. Its number is `planned.section`, counted through the batch from 1."""
+
+    planned: PlannedLay
+    marker: Marker
+
+    @property
+    def number(self) -> int:
+        """The number of the lay in the batch, from 1."""
+        return self.planned.section
+
+    @property
+    def cloth_mm(self) -> float:
+        """Cloth on the table for the spreads of all colours, end allowances included (mm)."""
+        return self.planned.spreads * self.spread_mm
+
+    @property
+    def spread_mm(self) -> float:
+        """Cloth that one spread takes: one length, or two face to face, with both end allowances (mm)."""
+        return LENGTHS[self.planned.mode] * self.ply_mm
+
+    @property
+    def ply_mm(self) -> float:
+        """The marker with both end allowances, as it lies on the table (mm)."""
+        return self.marker.length_mm + 2 * self.planned.end_allowance_mm
+
+    def cloth_mm_of(self, cloth: ClothKey) -> float:
+        """Cloth on the table for the spreads of one colour (mm)."""
+        return self.planned.spreads_of(cloth) * self.spread_mm
+
+
+@dataclass(frozen=True)
+class Progress:
+    """A better marker for the lay `planned`; `done` of `lays` lays are finished."""
+
+    planned: PlannedLay
+    marker: Marker
+    done: int
+    lays: int
+
+
+class Settler:
+    """Plans, nests, and plans again until every marker chosen is nested; made anew for each batch."""
+
+    def __init__(
+        self,
+        demand: Sequence[Demand],
+        shop: Workshop,
+        wishes: Mapping[str, Wishes],
+        lengths: Lengths,
+        seconds: float | None,
+        seed: int,
+        on_progress: Callable[[Progress], None] | None,
+        should_stop: Callable[[], bool] | None,
+    ) -> None:
+        self.demand, self.shop, self.wishes = demand, shop, wishes
+        self.seed, self.on_progress = seed, on_progress
+        self.should_stop = should_stop or (lambda: False)
+        self.seconds = seconds
+        self.learnt = dict(lengths.learnt)
+        self.lengths_known = dict(lengths.nested)
+        #: Markers nested here, by the key of the question.
+        self.known: dict[str, tuple[MarkerJob, Marker]] = {}
+
+    def settle(self) -> tuple[tuple[FabricPlan, ...], list[NestedLay]]:
+        """The plans of all fabrics and their lays, all nested, numbered as planned."""
+        plans = self._plan()
+        whole = self._budget(plans)
+        left = whole * _ROUNDS_SHARE
+        for _ in range(MOST_ROUNDS):
+            left -= self._nest_new(plans, left)
+            again = self._plan()
+            if self._choice(again) == self._choice(plans):
+                plans = again
+                break
+            plans = again
+        self._nest_new(plans, left)
+        plans = self._fitting(plans)
+        self._polish(plans, whole * (1 - _ROUNDS_SHARE) + max(0.0, left))
+        # What is said of the plan rests on the lengths that were reached in the end.
+        again = self._plan()
+        plans = again if self._choice(again) == self._choice(plans) else plans
+        return plans, [self._nested(lay) for plan in plans for lay in plan.lays]
+
+    def _plan(self) -> tuple[FabricPlan, ...]:
+        lengths = Lengths(self.lengths_known, self.learnt)
+        return plan_fabrics(
+            self.demand,
+            self.shop,
+            wishes=self.wishes,
+            lengths=lengths,
+            seconds=PLAN_SECONDS,
+            should_stop=self.should_stop,
+        )
+
+    def _budget(self, plans: Sequence[FabricPlan]) -> float:
+        jobs = self._jobs(plans)
+        if self.seconds is not None:
+            return max(self.seconds, float(len(jobs)))
+        return min(MOST_SECONDS, sum(seconds_for(len(job.items)) for job in jobs.values()))
+
+    @staticmethod
+    def _jobs(plans: Sequence[FabricPlan]) -> dict[str, MarkerJob]:
+        return {marker_key(lay.job): lay.job for plan in plans for lay in plan.lays}
+
+    @staticmethod
+    def _choice(plans: Sequence[FabricPlan]) -> frozenset[tuple[str, tuple[tuple[ClothKey, int], ...]]]:
+        """Which markers are cut how often; garments that are cut alike may change places."""
+        return frozenset(
+            (marker_key(lay.job), tuple((cloth, lay.spreads_of(cloth)) for cloth in lay.cloths))
+            for plan in plans
+            for lay in plan.lays
+        )
+
+    def _nest_new(self, plans: Sequence[FabricPlan], seconds: float) -> float:
+        """Nests the markers that were not nested yet, within `seconds` and a second each; the time it took."""
+        began = time.monotonic()
+        jobs = self._jobs(plans)
+        new = {key: job for key, job in jobs.items() if key not in self.known}
+        pieces = sum(len(job.items) for job in new.values())
+        lays = [lay for plan in plans for lay in plan.lays]
+        for done, (key, job) in enumerate(new.items()):
+            lay = next(one for one in lays if marker_key(one.job) == key)
+            share = max(1.0, min(seconds_for(len(job.items)), seconds * len(job.items) / pieces))
+            self._nest(key, lay, share, done, len(new))
+        return time.monotonic() - began
+
+    def _nest(self, key: str, lay: PlannedLay, seconds: float, done: int, count: int) -> None:
+        def tell(marker: Marker) -> None:
+            if self.on_progress:
+                self.on_progress(Progress(lay, marker, done, count))
+
+        before = self.known.get(key)
+        start = marker_for(lay.job, before[1], before[0]) if before else None
+        try:
+            marker = nest_ruled(
+                lay.job,
+                seconds=seconds,
+                seed=self.seed,
+                on_progress=tell,
+                should_stop=self.should_stop,
+                start=start,
+            )
+        except NestingFailed as fault:
+            raise CannotPlan([PlanProblem(None, str(fault))]) from fault
+        self.known[key] = (lay.job, marker)
+        self.lengths_known[key] = marker.length_mm
+        if before is None:
+            learnt = self.learnt.get(lay.fabric, Learnt())
+            sample = (lay.garments_per_marker, marker.efficiency)
+            self.learnt[lay.fabric] = replace(learnt, samples=(sample, *learnt.samples))
+
+    def _fitting(self, plans: tuple[FabricPlan, ...]) -> tuple[FabricPlan, ...]:
+        """The plans, made again while a nested marker is too long for the table; each time that is known for good."""
+        for _ in range(3 * MOST_ROUNDS):
+            table_mm = self.shop.table_length_mm + 1e-6
+            if all(self._nested(lay).ply_mm <= table_mm for plan in plans for lay in plan.lays):
+                return plans
+            plans = self._plan()
+            self._nest_new(plans, 1.0)
+        fabrics = " and ".join(plan.fabric for plan in plans)
+        raise CannotPlan(
+            [PlanProblem(None, f"the lays of {fabrics} cannot be made short enough for the table")]
+        )
+
+    def _polish(self, plans: Sequence[FabricPlan], seconds: float) -> None:
+        """What time is left makes the chosen markers shorter; it never makes one longer."""
+        lays: dict[str, PlannedLay] = {}
+        spread: dict[str, float] = defaultdict(float)
+        for plan in plans:
+            for lay in plan.lays:
+                key = marker_key(lay.job)
+                lays[key] = lay
+                spread[key] += len(lay.job.items)
+        whole = sum(spread.values())
+        for done, (key, lay) in enumerate(lays.items()):
+            share = seconds * spread[key] / whole
+            if share >= 1.0 and not self.should_stop():
+                self._nest(key, lay, share, done, len(lays))
+
+    def _nested(self, lay: PlannedLay) -> NestedLay:
+        job, marker = self.known[marker_key(lay.job)]
+        named = marker_for(lay.job, marker, job)
+        if named is None:
+            raise CannotPlan([PlanProblem(None, f"a lay of {lay.fabric} could not be laid")])
+        return NestedLay(lay, named)
