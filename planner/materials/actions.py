@@ -18,6 +18,7 @@ from django.db.models import ProtectedError
 
 from planner.core.units import plain_number
 from planner.materials.models import Fabric, FabricColour, Notion, NotionColour, Roll, StockMove, Supplier
+from planner.materials.rolls import move_flaws
 
 Row = TypeVar("Row", bound=models.Model)
 
@@ -153,12 +154,13 @@ def take_out_cloth(
     person: User | None,
     at: datetime,
 ) -> TakenOut:
-    """Takes cloth off a roll. Raises StockError where the roll has not so much."""
+    """Takes cloth off the outer end of a roll, flaws with it. Raises StockError where the roll has not so much."""
     _refuse_nothing("metres", metres)
     colour = _locked(FabricColour, roll.fabric_colour_id)
     left = _sum(roll=roll)
     _refuse_too_much("metres", metres, left, f"m on roll {roll.number}")
     move = _move(-metres, reason, note, person, at, fabric_colour=colour, roll=roll)
+    move_flaws(roll, -metres)
     return TakenOut(move, left - metres)
 
 

@@ -4,7 +4,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import models
-from django.db.models import DecimalField, OuterRef, Subquery, Sum, Value
+from django.db.models import DecimalField, Exists, OuterRef, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 
 
@@ -53,6 +53,15 @@ class RollQuerySet(models.QuerySet):
     def not_used_up(self) -> "RollQuerySet":
         """Those on which something is left, the oldest first."""
         return self.with_left().filter(left_m__gt=0).order_by("pk")
+
+    def with_begun(self) -> "RollQuerySet":
+        """Annotates `is_begun`: an end, of which something was cut or used, or that was itself cut off a roll."""
+        from planner.materials.models import StockMove
+
+        moves = StockMove.objects.filter(roll=OuterRef("pk"))
+        gone = moves.filter(quantity__lt=0).exclude(reason=StockMove.Reason.COUNTED)
+        bought = moves.filter(reason=StockMove.Reason.BOUGHT)
+        return self.annotate(is_begun=Exists(gone) | ~Exists(bought))
 
 
 class StockMoveQuerySet(models.QuerySet):

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from planner.materials.views import cloth, cloth_stock, machines, notions, suppliers, workroom
+from planner.materials.views import cloth, cloth_stock, machines, notions, rolls, suppliers, workroom
 
 urlpatterns = [
     path("", cloth.fabric_list, name="fabric-list"),
@@ -17,6 +17,10 @@ urlpatterns = [
     path("colours/<int:pk>/delete/", cloth.colour_delete, name="colour-delete"),
     path("colours/<int:pk>/receive/", cloth_stock.receive, name="cloth-receive"),
     path("colours/<int:pk>/count/", cloth_stock.count_loose, name="cloth-count-loose"),
+    path("rolls/<int:pk>/", rolls.roll_detail, name="roll-detail"),
+    path("rolls/<int:pk>/flaws/new/", rolls.flaw_new, name="flaw-new"),
+    path("flaws/<int:pk>/remove/", rolls.flaw_remove, name="flaw-remove"),
+    path("rolls/<int:pk>/part/", rolls.roll_part, name="roll-part"),
     path("rolls/<int:pk>/count/", cloth_stock.count_roll, name="roll-count"),
     path("rolls/<int:pk>/take-out/", cloth_stock.take_out, name="roll-take-out"),
     path("notions/", notions.notion_list, name="notion-list"),

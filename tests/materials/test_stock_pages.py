@@ -148,8 +148,8 @@ def test_the_stock_page_asks_the_database_the_same_number_of_times(
     for n in range(60):
         stock(colour, 3, roll=str(n), person=helper)
     Workroom.the()
-    # Session, person, colour, rolls, on rolls, count of moves, moves, workroom.
-    with django_assert_num_queries(8):
+    # Session, person, colour, rolls, flaws, promises, on rolls, count of moves, moves, workroom.
+    with django_assert_num_queries(10):
         page = read(helper_client.get(reverse("colour-stock", args=[colour.pk])))
     assert "Page 1 of 2" in page
 

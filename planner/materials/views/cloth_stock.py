@@ -15,6 +15,7 @@ from planner.core.units import format_length
 from planner.materials import actions
 from planner.materials.forms import CountClothForm, ReceiveClothForm, TakeOutClothForm
 from planner.materials.models import FabricColour, Roll, StockMove
+from planner.materials.rolls import on_shelf
 from planner.materials.views.answers import answer, display, done, now, page_of, posted, try_action
 
 
@@ -116,7 +117,7 @@ def _stock_page(
 ) -> HttpResponse:
     """The stock of one colour; the form stands at the roll it is for, at the loose cloth, or above them."""
     colour = get_object_or_404(FabricColour.objects.with_stock(), pk=pk)
-    rolls = list(colour.rolls.not_used_up())
+    rolls = on_shelf(colour.rolls.not_used_up(), colour.fabric)
     on_rolls = StockMove.objects.filter(fabric_colour=colour, roll__isnull=False).total()
     context: dict[str, Any] = {
         "colour": colour,

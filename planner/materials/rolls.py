@@ -1,0 +1,154 @@
+"""Rolls as they stand on the shelf: what is left, where flaws lie, and which lays they are promised to."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection
+from dataclasses import dataclass
+from decimal import ROUND_UP, Decimal
+from typing import Any
+
+from django.db.models import F, Q, QuerySet, Sum
+from django.db.models.functions import Coalesce
+
+from planner.core.cloth import before_washing
+from planner.core.lays.model import LENGTHS
+from planner.core.rolls import free_stretches
+from planner.materials.models import Fabric, Roll, RollFlaw
+
+#: The drawing of a roll is so wide, in its own units (`templates/materials/_roll.html`).
+DRAWN_WIDE = 600.0
+#: A flaw is drawn no narrower, or it could not be seen.
+DRAWN_FLAW = 3.0
+_CENTIMETRE = Decimal("0.01")
+
+
+@dataclass(frozen=True)
+class Promise:
+    """Cloth of a roll that a lay is to take: `spreads` of it, `metres` as it lies on the roll."""
+
+    batch: str
+    lay: int
+    spreads: int
+    metres: Decimal
+
+
+@dataclass(frozen=True)
+class FlawThere:
+    """A flaw from the outer end as the roll is now; what of it was cut off with other cloth is left out.
+
+    `x` and `width` place it in a drawing :data:`DRAWN_WIDE` across.
+    """
+
+    pk: int
+    from_m: Decimal
+    to_m: Decimal
+    note: str
+    x: float
+    width: float
+
+
+@dataclass(frozen=True)
+class RollOnShelf:
+    """A roll with all that is known of it."""
+
+    roll: Roll
+    left_m: Decimal
+    is_end: bool
+    flaws: tuple[FlawThere, ...]
+    promises: tuple[Promise, ...]
+
+    @property
+    def promised_m(self) -> Decimal:
+        """What lays are to take of it."""
+        return sum((promise.metres for promise in self.promises), Decimal(0))
+
+    @property
+    def free_m(self) -> Decimal:
+        """What nobody has spoken for."""
+        return max(self.left_m - self.promised_m, Decimal(0))
+
+    @property
+    def is_over_promised(self) -> bool:
+        """Whether lays are to take more than there is, as after a count that found less."""
+        return self.promised_m > self.left_m
+
+    @property
+    def longest_m(self) -> Decimal:
+        """The longest stretch between flaws: no ply can be longer."""
+        flaws = [(float(flaw.from_m), float(flaw.to_m)) for flaw in self.flaws]
+        stretches = free_stretches(float(self.left_m), flaws)
+        longest = max((high - low for low, high in stretches), default=0.0)
+        return Decimal(repr(longest)).quantize(_CENTIMETRE)
+
+
+def on_shelf(rolls: QuerySet[Roll], fabric: Fabric) -> tuple[RollOnShelf, ...]:
+    """Rolls of one fabric with flaws and promises, in three queries however many they are."""
+    rows = list(rolls.with_begun().prefetch_related("flaws"))  # type: ignore[attr-defined]
+    promises = promises_of([row.pk for row in rows], fabric)
+    return tuple(
+        RollOnShelf(row, row.left_m, row.is_begun, _flaws(row), promises.get(row.pk, ())) for row in rows
+    )
+
+
+def promises_of(rolls: Collection[int], fabric: Fabric) -> dict[int, tuple[Promise, ...]]:
+    """What lays not cut yet are to take of rolls, by roll; of lays cut in part only what is still to come."""
+    # Lays belong to a room above this one, so they are reached through what points at a roll.
+    rows: Any = Roll.promised.rel.related_model.objects  # type: ignore[attr-defined]
+    told = Sum(
+        "lay_cloth__facts__spreads",
+        filter=Q(lay_cloth__facts__roll=F("roll"), lay_cloth__facts__taken_back_at=None),
+    )
+    found: dict[int, list[Promise]] = defaultdict(list)
+    for roll, batch, lay, mode, length_mm, ends_mm, spreads, cut in (
+        rows.filter(
+            roll__in=rolls,
+            lay_cloth__lay__cut_at=None,
+            lay_cloth__lay__batch__state__in=["planned", "cutting"],
+        )
+        .annotate(cut=Coalesce(told, 0))
+        .order_by("lay_cloth__lay__batch_id", "lay_cloth__lay__number", "pk")
+        .values_list(
+            "roll",
+            "lay_cloth__lay__batch__number",
+            "lay_cloth__lay__number",
+            "lay_cloth__lay__mode",
+            Coalesce("lay_cloth__lay__marker__length_mm", "lay_cloth__lay__estimated_length_mm"),
+            "lay_cloth__lay__end_allowance_mm",
+            "spreads",
+            "cut",
+        )
+    ):
+        left = spreads - cut
+        if left > 0:
+            on_table_mm = left * LENGTHS[mode] * (length_mm + 2.0 * ends_mm)
+            found[roll].append(Promise(batch, lay, left, _as_bought(on_table_mm, fabric)))
+    return {roll: tuple(own) for roll, own in found.items()}
+
+
+def move_flaws(roll: Roll, by_m: Decimal) -> None:
+    """Moves the flaws of a roll away from its outer end, or, by less than nothing, towards it with a cut there.
+
+    What was cut off lies below nought: it is in the cloth again when the cut is taken back.
+    """
+    RollFlaw.objects.filter(roll=roll).update(from_m=F("from_m") + by_m, to_m=F("to_m") + by_m)
+
+
+def _as_bought(on_table_mm: float, fabric: Fabric) -> Decimal:
+    """Metres on the roll for a length on the table; more where cloth is washed first."""
+    if fabric.shrinkage_handling == Fabric.Shrinkage.WASH_FIRST:
+        on_table_mm = before_washing(on_table_mm, max(float(fabric.shrinkage_length_percent) / 100.0, 0.0))
+    return Decimal(repr(round(on_table_mm / 1000.0, 6))).quantize(_CENTIMETRE, ROUND_UP)
+
+
+def _flaws(roll: Any) -> tuple[FlawThere, ...]:
+    """Flaws that are still in the cloth, from the outer end."""
+    left: Decimal = roll.left_m
+    there = []
+    for flaw in roll.flaws.all():
+        low, high = max(flaw.from_m, Decimal(0)), min(flaw.to_m, left)
+        if low < high:
+            wide = max(DRAWN_WIDE * float((high - low) / left), DRAWN_FLAW)
+            x = min(DRAWN_WIDE * float(low / left), DRAWN_WIDE - wide)
+            there.append(FlawThere(flaw.pk, low, high, flaw.note, round(x, 1), round(wide, 1)))
+    return tuple(there)

@@ -1,0 +1,104 @@
+"""The page of a roll: what is left of it, its flaws, the lays it is promised to."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.forms import BaseForm
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from planner.common.access import for_helpers
+from planner.core.units import format_length
+from planner.materials import roll_actions
+from planner.materials.models import Roll, RollFlaw
+from planner.materials.roll_forms import FlawForm, PartRollForm
+from planner.materials.rolls import on_shelf
+from planner.materials.views.answers import answer, display, done, now, page_of, posted, try_action
+
+
+@require_GET
+@for_helpers
+def roll_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    """A roll or an end."""
+    return _roll_page(request, pk)
+
+
+@require_http_methods(["GET", "POST"])
+@for_helpers
+def flaw_new(request: HttpRequest, pk: int) -> HttpResponse:
+    """A flaw was found."""
+    roll = get_object_or_404(Roll, pk=pk)
+    form = FlawForm(posted(request), display=display())
+    if form.is_valid():
+        noted = try_action(form, lambda: roll_actions.note_flaw(roll, **form.cleaned_data))
+        if noted:
+            said = f"The flaw from {_cloth(noted.flaw.from_m)} to {_cloth(noted.flaw.to_m)} is noted."
+            return _done(request, said, pk)
+    return _roll_page(request, pk, form=form, title="Note a flaw", button="Note it")
+
+
+@require_POST
+@for_helpers
+def flaw_remove(request: HttpRequest, pk: int) -> HttpResponse:
+    """What was noted is no flaw."""
+    flaw = get_object_or_404(RollFlaw.objects.select_related("roll"), pk=pk)
+    gone = roll_actions.remove_flaw(flaw)
+    said = f"The flaw from {_cloth(gone.from_m)} to {_cloth(gone.to_m)} is taken off."
+    return _done(request, said, gone.roll.pk)
+
+
+@require_http_methods(["GET", "POST"])
+@for_helpers
+def roll_part(request: HttpRequest, pk: int) -> HttpResponse:
+    """A piece is cut off and kept as an end of its own."""
+    roll = get_object_or_404(Roll.objects.select_related("fabric_colour"), pk=pk)
+    form = PartRollForm(posted(request), display=display())
+    if form.is_valid():
+        parted = try_action(
+            form, lambda: roll_actions.part_roll(roll, **form.cleaned_data, person=request.user, at=now())
+        )
+        if parted:
+            said = (
+                f"{_cloth(form.cleaned_data['metres'])} are kept as {parted.end}; {_cloth(parted.left)} left."
+            )
+            return _done(request, said, pk)
+    return _roll_page(
+        request, pk, form=form, at_part=True, title="Cut off an end to keep", button="Cut it off"
+    )
+
+
+def _roll_page(
+    request: HttpRequest,
+    pk: int,
+    *,
+    form: BaseForm | None = None,
+    at_part: bool = False,
+    title: str = "",
+    button: str = "",
+) -> HttpResponse:
+    rows = Roll.objects.with_left().filter(pk=pk).select_related("fabric_colour__fabric")
+    roll = rows.first()
+    if roll is None:
+        raise Http404
+    context: dict[str, Any] = {
+        "line": on_shelf(rows, roll.fabric_colour.fabric)[0],
+        "colour": roll.fabric_colour,
+        "moves": page_of(request, roll.moves.for_reading()),
+        "form": form,
+        "at_part": at_part,
+        "form_title": title,
+        "form_button": button,
+        "section": "cloth",
+    }
+    return answer(request, "materials/roll_detail.html", "materials/_roll.html", context, form)
+
+
+def _done(request: HttpRequest, text: str, pk: int) -> HttpResponse:
+    return done(request, text, lambda again: _roll_page(again, pk), reverse("roll-detail", args=[pk]))
+
+
+def _cloth(metres: Any) -> str:
+    return format_length(float(metres) * 1000, display=display())  # type: ignore[arg-type]
