@@ -143,7 +143,7 @@ def _search(
         out.lays = tuple(options.lay(i) for i in plan)
         out.best_cost = search.best_cost
     if not search.is_complete:
-        out.bounds[lays] = relaxation.bound
+        out.bounds[lays] = search.bound
 
 
 def _bound_of_any(options: Options, floor: Floor, cost: Cost, deadline: float) -> float:

@@ -23,6 +23,9 @@ from planner.core.cut_plan.solver import NoSolver, is_there
 #: So many markers are searched whole; beyond, only some of them.
 MOST_MARKERS = 3000
 
+#: Beyond so many, the programme over markers gains nothing after the lays have been gone through.
+MOST_FOR_PROGRAMME = 400
+
 #: Greedy starts, the first without chance.
 STARTS = 6
 
@@ -60,7 +63,7 @@ class Search:
     def raise_bound(self, place: int, bound: float) -> None:
         """Takes note of a bound, where it is better than the one known."""
         known = self.bounds[place]
-        if known is None or bound <= known:
+        if known is None or not bound > known:  # not a number raises nothing
             return
         self.bounds = (bound, self.bounds[1]) if place == 0 else (self.bounds[0], bound)
 
@@ -133,14 +136,14 @@ def _attack(search: Search, markers: list[Marker] | None, floor: Floor) -> None:
         return
     has_solver = is_there()
     search.method = "search" if has_solver else "without_solver"
-    quick = search.share(0.15 if has_solver else 0.5)
+    quick = search.share(0.06 if has_solver else 0.5)
     _improve(search, quick, patience=12)
     if not has_solver or is_proven(search):
         return
     if markers is not None:
         try:
-            _go_through(search, markers, floor)
-            if not is_proven(search):
+            went_through = _go_through(search, markers, floor)
+            if not is_proven(search) and (not went_through or len(markers) <= MOST_FOR_PROGRAMME):
                 _programme(search, markers, floor)
         except NoSolver:
             search.method = "without_solver"
@@ -190,13 +193,13 @@ def _meets(value: float, bound: float) -> bool:
     return value - bound <= SAME * max(1.0, abs(value))
 
 
-def _go_through(search: Search, markers: list[Marker], floor: Floor) -> None:
-    """Number of lays by number of lays, where there are not too many lays to go through."""
+def _go_through(search: Search, markers: list[Marker], floor: Floor) -> bool:
+    """Number of lays by number of lays; False where there are too many lays to go through."""
     prepared = search.prepared
     objective = prepared.question.objective
     first, _ = _goals_of(prepared)
     kept = _kept_value(prepared, first)
-    deadline = search.share(0.6)
+    deadline = search.share(0.75)
     if objective == "fewest_lays":
         kept_cloth = _kept_value(prepared, "cloth")
         known = search.best is not None
@@ -220,7 +223,7 @@ def _go_through(search: Search, markers: list[Marker], floor: Floor) -> None:
             should_stop=search.stop,
         )
     if found is None:
-        return
+        return False
     search.method = "enumerated"
     if found.lays is not None:
         search.offer(found.lays)
@@ -230,6 +233,7 @@ def _go_through(search: Search, markers: list[Marker], floor: Floor) -> None:
             search.raise_bound(1, found.bound + kept_cloth)
     else:
         search.raise_bound(0, found.bound + kept)
+    return True
 
 
 def _programme(search: Search, markers: list[Marker], floor: Floor) -> None:

@@ -121,6 +121,7 @@ def solve(
 
 
 def _set_options(highs: Any, seconds: float, cutoff: float | None) -> None:
+    # Presolve probes for minutes on some of these programmes without a look at the clock, and gains little.
     for name, value in (
         ("time_limit", seconds),
         ("threads", 1),
@@ -128,6 +129,7 @@ def _set_options(highs: Any, seconds: float, cutoff: float | None) -> None:
         ("mip_rel_gap", 0.0),
         ("mip_abs_gap", 1e-6),
         ("mip_feasibility_tolerance", 1e-7),
+        ("presolve", "off"),
     ):
         highs.setOptionValue(name, value)
     if cutoff is not None:
