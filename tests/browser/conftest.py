@@ -1,19 +1,34 @@
 """A real Chromium against the real pages. Any error in the browser's console fails the test.
 
 `page` is a fresh, unknown visitor; `signed_in_page` the maker. `axe(page)` asserts that a page is accessible.
+
+Before anything is clicked, filled, chosen or left, what the page has under way is waited for (`at_rest`), as a person
+would: nothing is typed into a form that is just being swapped, and no request is cut off by the next page. Keys from
+`page.keyboard` do not wait; with them a test may hurry on purpose.
 """
 
+import functools
 import os
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings
 from django.contrib.auth.models import User
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Error, Page, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Error,
+    Locator,
+    Page,
+    expect,
+    sync_playwright,
+)
 from pytest_django.live_server_helper import LiveServer
 
 # Playwright keeps an event loop in this thread, which Django takes for asynchronous code. It is not.
@@ -31,6 +46,17 @@ ARGUMENTS = [
 ]
 PHONE = {"width": 390, "height": 844}
 LAPTOP = {"width": 1280, "height": 900}
+
+#: What waits until the page is at rest.
+ACTS: dict[type, tuple[str, ...]] = {
+    Locator: (
+        "check", "click", "dblclick", "fill", "focus", "press", "select_option", "set_input_files", "tap", "uncheck",
+    ),
+    Page: ("check", "click", "fill", "goto", "reload", "select_option"),
+}  # fmt: skip
+#: Long, because a busy machine is no failure; what is there sooner is seen sooner.
+PATIENCE_MS = 60_000
+AT_REST = Path(__file__).with_name("at_rest.js").read_text(encoding="utf-8")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -55,7 +81,11 @@ def browser() -> Iterator[Browser]:
         if os.environ.get("CI") == "true":
             pytest.fail("No Chromium found. Install it, or name it in the environment variable CHROMIUM.")
         pytest.skip("No Chromium found. Install it, or name it in the environment variable CHROMIUM.")
-    with sync_playwright() as playwright:
+    expect.set_options(timeout=PATIENCE_MS)
+    with sync_playwright() as playwright, pytest.MonkeyPatch.context() as patch:
+        for kind, names in ACTS.items():
+            for name in names:
+                patch.setattr(kind, name, _waiting(getattr(kind, name)))
         chromium = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
         yield chromium
         chromium.close()
@@ -87,7 +117,8 @@ def new_page(
         context = browser.new_context(
             base_url=live_server.url, viewport=viewport or LAPTOP, locale="en-GB", **options
         )
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(PATIENCE_MS)
+        context.add_init_script(AT_REST)
         contexts.append(context)
         if user is not None:
             _sign_in(context, user, live_server)
@@ -102,7 +133,7 @@ def new_page(
         for page in context.pages:
             try:
                 page.goto("about:blank")
-            except Error as error:
+            except (AssertionError, Error) as error:
                 complaints.append(f"page error: {error}")
         context.close()
     assert not complaints, "the browser complained:\n" + "\n".join(complaints)
@@ -137,6 +168,30 @@ def axe() -> Callable[[Page], None]:
         assert results.violations_count == 0, f"{page.url}\n{results.generate_report()}"
 
     return check
+
+
+def at_rest(page: Page) -> None:
+    """Waits until no request is on its way and nothing is about to be sent or swapped (`at_rest.js`)."""
+    for _ in range(5):
+        try:
+            rests = page.evaluate("most => window.atRest ? window.atRest(most) : true", PATIENCE_MS)
+        except Error as error:
+            if page.is_closed() or "navigat" not in str(error):
+                raise
+            page.wait_for_load_state()  # another page came meanwhile: it is asked instead
+        else:
+            assert rests, f"{page.url} never came to rest"
+            return
+    raise AssertionError(f"{page.url} never came to rest: page follows on page")
+
+
+def _waiting(act: Callable[..., Any]) -> Callable[..., Any]:
+    @functools.wraps(act)
+    def waits_first(where: Locator | Page, *arguments: Any, **options: Any) -> Any:
+        at_rest(where if isinstance(where, Page) else where.page)
+        return act(where, *arguments, **options)
+
+    return waits_first
 
 
 def _sign_in(context: BrowserContext, user: User, live_server: LiveServer) -> None:

@@ -97,7 +97,6 @@ def test_the_number_of_a_new_seam_follows_its_edges(signed_in_page: Page, live_s
     page = signed_in_page
     page.goto("/styles/110/")
     page.get_by_role("link", name="New seam").click()
-    page.locator("#section-seams.editing:not(.htmx-added):not(.htmx-settling)").wait_for()
     times = page.get_by_label("Such seams in a garment")
     expect(times).to_have_value("1")
     page.get_by_label("First side, edge 1", exact=True).select_option(label="front: shoulder (it has 2)")

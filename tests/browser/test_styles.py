@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 from planner.core.outline import outline_from_json
 from planner.styles.models import PieceOutline, Style
 from tests import factories as make
-from tests.browser.conftest import PHONE, Complaints
+from tests.browser.conftest import PHONE, Complaints, at_rest
 
 CURVE = "0\t0\themline\n0\t12\tside\n40\t9.5\ttop\n41\t5\n40\t0\tfold side"
 
@@ -176,9 +176,7 @@ def test_a_message_goes_when_what_it_is_about_is_put_right(
     cells = page.locator("table.grow input")
     wide = page.locator("table.grow").first.evaluate("table => table.offsetWidth")
     cells.first.fill("rather far")
-    # What is drawn while one types must not be cut short by the next page: that is an error in the console.
     expect(page.locator("#outline-preview")).to_contain_text("rather far")
-    page.wait_for_load_state("networkidle")
     page.get_by_role("button", name="Keep").click()
     told = page.locator("#outline tr.why")
     expect(told).to_contain_text("“rather far” is not a length")
@@ -186,16 +184,14 @@ def test_a_message_goes_when_what_it_is_about_is_put_right(
     cells.first.fill("2")
     expect(told).to_have_count(0)
     expect(page.locator("#outline [aria-invalid=true]")).to_have_count(0)
-    page.wait_for_load_state("networkidle")
     page.goto(f"{address}?how=points")
     page.locator("#outline textarea").fill("rubbish")
     expect(page.locator("#outline-preview")).to_contain_text("rubbish")
-    page.wait_for_load_state("networkidle")
     page.get_by_role("button", name="Keep").click()
     expect(page.locator("#outline .errorlist")).to_have_count(1)
     page.locator("#outline textarea").fill("0, 0\n0, 200\n300, 200\n300, 0")
     expect(page.locator("#outline .errorlist")).to_have_count(0)
-    page.wait_for_load_state("networkidle")
+    at_rest(page)
     complaints.expect("422")
 
 
