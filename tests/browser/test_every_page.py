@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pytest
 from django.contrib.auth.models import User
-from django.core.management import call_command
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from playwright.sync_api import Page
 
@@ -29,6 +28,7 @@ from planner.styles.actions import hold_file
 from planner.styles.models import PatternFile, Piece, Style
 from planner.styles.outline_forms import WAYS
 from planner.styles.parts import PARTS
+from tests.demo import loaded_demo
 from tests.factories import TODAY
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.slow]
@@ -123,7 +123,7 @@ def pages(maker: User) -> list[str]:
 def test_every_page_is_accessible_and_fits_a_phone(
     new_page: Callable[..., Page], axe: Callable[[Page], None], maker: User
 ) -> None:
-    call_command("load_demo", verbosity=0)
+    loaded_demo()
     laptop, phone = new_page(user=maker), new_page(user=maker, viewport={"width": 390, "height": 844})
     seen: list[str] = []
     for address in pages(maker):

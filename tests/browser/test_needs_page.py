@@ -6,10 +6,10 @@ from collections.abc import Callable
 
 import pytest
 from django.contrib.auth.models import User
-from django.core.management import call_command
 from playwright.sync_api import Page, expect
 
 from planner.cutting.models import Batch
+from tests.demo import loaded_demo
 from tests.sewing.makers import nest_all
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -19,7 +19,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 def test_lines_open_in_place(
     new_page: Callable[..., Page], axe: Callable[[Page], None], maker: User, width: int
 ) -> None:
-    call_command("load_demo", verbosity=0)
+    loaded_demo()
     nest_all(Batch.objects.get(number="B-0003"))
     page = new_page(user=maker, viewport={"width": width, "height": 844})
     page.goto("/batches/B-0003/needs/")

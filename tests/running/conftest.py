@@ -2,6 +2,7 @@
 
 import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -14,7 +15,8 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent.parent
-PATIENCE = 40.0
+#: Seconds; long, because a busy machine is no failure.
+PATIENCE = 90.0
 
 
 class Running:
@@ -23,18 +25,12 @@ class Running:
     def __init__(self, folder: Path, *arguments: str) -> None:
         self.folder = folder
         self._printed = folder.with_suffix(f".{time.monotonic_ns()}.out")
-        environment = {
-            name: value
-            for name, value in os.environ.items()
-            if not name.startswith(("NOTCHBOOK_", "DJANGO_")) and name not in ("DISPLAY", "WAYLAND_DISPLAY")
-        }
-        environment |= {"NOTCHBOOK_DATA": str(folder), "NOTCHBOOK_NO_VENV": "1"}
         with self._printed.open("wb") as out:
             self.process = subprocess.Popen(
                 [sys.executable, str(ROOT / "manage.py"), "start", *arguments],
                 stdout=out,
                 stderr=subprocess.STDOUT,
-                env=environment,
+                env=_environment(folder),
                 cwd=folder.parent,
             )
 
@@ -73,6 +69,15 @@ class Running:
         return self.process.wait(PATIENCE)
 
 
+def _environment(folder: Path) -> dict[str, str]:
+    kept = {
+        name: value
+        for name, value in os.environ.items()
+        if not name.startswith(("NOTCHBOOK_", "DJANGO_")) and name not in ("DISPLAY", "WAYLAND_DISPLAY")
+    }
+    return kept | {"NOTCHBOOK_DATA": str(folder), "NOTCHBOOK_NO_VENV": "1"}
+
+
 def until(true: Callable[[], object], *, seconds: float = PATIENCE) -> None:
     """Waits until something is true; fails when it takes too long."""
     deadline = time.monotonic() + seconds
@@ -94,15 +99,34 @@ def _belongs(pid: int, folder: Path) -> bool:
     return f"NOTCHBOOK_DATA={folder}".encode() in environment.split(b"\0") and state != "Z"
 
 
+@pytest.fixture(scope="session")
+def used_before(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A data folder in which everything is made ready, as after a first start that nobody entered."""
+    folder = tmp_path_factory.mktemp("used") / "workroom"
+    subprocess.run(
+        [sys.executable, str(ROOT / "manage.py"), "migrate", "--verbosity", "0"],
+        env=_environment(folder),
+        cwd=folder.parent,
+        check=True,
+    )
+    return folder
+
+
 @pytest.fixture
-def run(tmp_path: Path) -> Iterator[Callable[..., Running]]:
-    """`run("--port", "0")` starts; whatever still runs at the end is ended."""
+def run(tmp_path: Path, used_before: Path) -> Iterator[Callable[..., Running]]:
+    """`run("--port", "0")` starts; whatever still runs at the end is ended.
+
+    The tables are there already, which saves seconds each time; with `new=True` there is no data folder yet.
+    """
     if not Path("/proc").is_dir():
         pytest.skip("Counts processes through /proc, which this system does not have.")
     started: list[Running] = []
 
-    def start(*arguments: str, folder: Path | None = None) -> Running:
-        running = Running(folder or tmp_path / "workroom", *arguments)
+    def start(*arguments: str, new: bool = False) -> Running:
+        folder = tmp_path / "workroom"
+        if not new and not folder.exists():
+            shutil.copytree(used_before, folder)
+        running = Running(folder, *arguments)
         started.append(running)
         return running
 

@@ -13,13 +13,13 @@ from pathlib import Path
 
 import pytest
 
-from tests.running.conftest import Running, until
+from tests.running.conftest import PATIENCE, Running, until
 
 Run = Callable[..., Running]
 
 
 def test_comes_up_with_a_worker_and_ctrl_c_leaves_nothing(run: Run) -> None:
-    running = run("--port", "0").wait_until_up()
+    running = run("--port", "0", new=True).wait_until_up()
     assert running.fetch("/health/") == (200, "ok\n")
     assert "Sign in" in running.fetch("/")[1]
     assert len(running.workers()) == 1
@@ -58,7 +58,7 @@ def test_a_worker_that_dies_is_started_again_and_it_is_said(run: Run) -> None:
 def test_a_second_start_says_where_the_first_one_is(run: Run) -> None:
     running = run("--port", "0").wait_until_up()
     second = run("--port", "0")
-    assert second.process.wait(20) == 1
+    assert second.process.wait(PATIENCE) == 1
     assert f"already running here (process {running.process.pid}):  {running.address}/" in second.printed
     assert running.fetch("/health/")[0] == 200
 
@@ -69,19 +69,19 @@ def test_a_busy_port_is_named_and_another_suggested(run: Run) -> None:
         other.listen()
         port = other.getsockname()[1]
         running = run("--port", str(port))
-        assert running.process.wait(20) == 1
+        assert running.process.wait(PATIENCE) == 1
     assert f"Port {port} is in use by another program." in running.printed
     assert "start --port " in running.printed
 
 
 def test_what_is_no_port_is_told(run: Run) -> None:
     running = run("--port", "eighty")
-    assert running.process.wait(20) == 2
+    assert running.process.wait(PATIENCE) == 2
     assert "'eighty' is not a port" in running.printed
 
 
 def test_first_entry_through_the_printed_link(run: Run) -> None:
-    running = run("--port", "0").wait_until_up()
+    running = run("--port", "0", new=True).wait_until_up()
     found = re.search(r"http://\S+/entry/\S+", running.printed)
     assert found
     browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(CookieJar()))
@@ -104,7 +104,7 @@ def test_answers_only_to_this_machine_and_its_names(run: Run) -> None:
 
 
 def test_the_key_is_made_once_and_for_the_owner_alone(run: Run, tmp_path: Path) -> None:
-    running = run("--port", "0").wait_until_up()
+    running = run("--port", "0", new=True).wait_until_up()
     key = tmp_path / "workroom" / "secret-key"
     first = key.read_text()
     assert len(first) > 50

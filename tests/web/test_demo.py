@@ -38,6 +38,7 @@ from planner.web.demo import (
 from planner.web.demo_batches import answer_markers, read_answers
 from planner.web.demo_patterns import PATTERNS, read_pieces
 from tests import factories as make
+from tests.demo import loaded_demo
 
 TODAY = date(2031, 5, 12)
 
@@ -50,7 +51,7 @@ HEAD_GIRTH_MM = 560.0  # an adult's head, from memory
 
 @pytest.fixture
 def demo(db):
-    return load_demo(read_demo(), TODAY)
+    return loaded_demo(TODAY)
 
 
 @pytest.fixture(scope="module")
@@ -200,7 +201,7 @@ def test_the_command_tells_what_it_made_and_makes_it_new(db):
 
 @pytest.mark.django_db(transaction=True)
 def test_emptying_breaks_no_relation():
-    load_demo(read_demo(), TODAY)
+    loaded_demo(TODAY)
     empty_workroom()
     assert is_empty()
     assert PieceOutline.objects.count() == 0

@@ -19,6 +19,7 @@ from planner.cutting.models import Batch, Bundle
 from planner.materials.models import Workroom
 from planner.styles.models import Detail, Option, Style
 from planner.web.demo import DEMAND_FILE
+from tests.demo import loaded_demo
 from tests.factories import make_built_on, make_style
 
 pytestmark = pytest.mark.django_db
@@ -35,7 +36,7 @@ PAPERS = [
 
 @pytest.fixture
 def demo(db: None) -> None:
-    call_command("load_demo", verbosity=0)
+    loaded_demo()
 
 
 def test_the_demo_demand_becomes_a_plan_and_papers(
