@@ -59,6 +59,11 @@ class RollOnShelf:
     promises: tuple[Promise, ...]
 
     @property
+    def name(self) -> str:
+        """ "Roll R2"."""
+        return f"Roll {self.roll.number}"
+
+    @property
     def promised_m(self) -> Decimal:
         """What lays are to take of it."""
         return sum((promise.metres for promise in self.promises), Decimal(0))

@@ -69,7 +69,7 @@ def test_no_roll_has_no_page(helper_client: Client) -> None:
 
 
 @BOTH
-def test_a_flaw_is_noted_and_taken_off(helper_client: Client, headers: dict[str, str]) -> None:
+def test_a_flaw_is_noted_and_removed(helper_client: Client, headers: dict[str, str]) -> None:
     roll = a_roll()
     url = reverse("flaw-new", args=[roll.pk])
     assert "Note a flaw" in read(helper_client.get(url, headers=headers))
@@ -84,7 +84,7 @@ def test_a_flaw_is_noted_and_taken_off(helper_client: Client, headers: dict[str,
     remove = reverse("flaw-remove", args=[flaw.pk])
     assert helper_client.get(remove).status_code == 405
     page = read(helper_client.post(remove, headers=headers, follow=not headers))
-    assert "The flaw from 3.2 m to 3.4 m is taken off." in page
+    assert "The flaw from 3.2 m to 3.4 m is removed." in page
     assert not RollFlaw.objects.exists()
 
 

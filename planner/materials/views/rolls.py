@@ -46,7 +46,7 @@ def flaw_remove(request: HttpRequest, pk: int) -> HttpResponse:
     """What was noted is no flaw."""
     flaw = get_object_or_404(RollFlaw.objects.select_related("roll"), pk=pk)
     gone = roll_actions.remove_flaw(flaw)
-    said = f"The flaw from {_cloth(gone.from_m)} to {_cloth(gone.to_m)} is taken off."
+    said = f"The flaw from {_cloth(gone.from_m)} to {_cloth(gone.to_m)} is removed."
     return _done(request, said, gone.roll.pk)
 
 
