@@ -149,7 +149,7 @@ def parts_of(items: Iterable[ItemToLay]) -> list[str]:
     free: list[str] = []
     bound: dict[int, list[str]] = defaultdict(list)
     for item in items:
-        if item.beside or item.matches:
+        if _is_bound(item):
             bound[item.garment_no].append(_hash(_question(item)))
         else:
             free.append(_hash(_question(item)))
@@ -171,13 +171,16 @@ def marker_for(job: MarkerJob, found: Marker, found_for: MarkerJob) -> Marker | 
     numbers = _same_garments(job, found_for)
     by_question: dict[tuple[int, str], list[ItemToLay]] = {}
     for item in sorted(job.items, key=lambda i: -i.garment_no):
-        number = item.garment_no if numbers else 0
+        number = item.garment_no if _is_bound(item) else 0
         by_question.setdefault((number, _question(item)), []).append(item)
-    old_items = {(i.style, i.piece, i.size, i.garment_no, i.mirrored): _question(i) for i in found_for.items}
+    old_items = {(i.style, i.piece, i.size, i.garment_no, i.mirrored): i for i in found_for.items}
     placements = []
     for old in sorted(found.placements, key=lambda p: min(p.outline)):
-        question = old_items.get((old.style, old.piece, old.size, old.garment_no, old.mirrored))
-        waiting = by_question.get((numbers.get(old.garment_no, 0), question or ""))
+        asked = old_items.get((old.style, old.piece, old.size, old.garment_no, old.mirrored))
+        if asked is None:
+            return None
+        number = numbers.get(old.garment_no, 0) if _is_bound(asked) else 0
+        waiting = by_question.get((number, _question(asked)))
         if not waiting:
             return None
         x, y = min(x for x, _ in old.outline), min(y for _, y in old.outline)
@@ -187,15 +190,19 @@ def marker_for(job: MarkerJob, found: Marker, found_for: MarkerJob) -> Marker | 
     return replace(marker_from_placements(job, placements), how=found.how)
 
 
+def _is_bound(item: ItemToLay) -> bool:
+    """Whether it matters of which garment the piece is, for others of that garment must lie beside it or match it."""
+    return bool(item.beside or item.matches)
+
+
 def _same_garments(job: MarkerJob, other: MarkerJob) -> dict[int, int]:
-    """Which garment of `job` has the items of a garment of `other`, by number; empty where pieces lie as they will."""
-    if not any(item.beside or item.matches for item in job.items):
-        return {}
+    """Which garment of `job` has the same bound items as a garment of `other`, by number."""
 
     def by_garment(one: MarkerJob) -> list[tuple[list[str], int]]:
         gathered: dict[int, list[str]] = defaultdict(list)
         for item in one.items:
-            gathered[item.garment_no].append(_question(item))
+            if _is_bound(item):
+                gathered[item.garment_no].append(_question(item))
         return sorted((sorted(questions), number) for number, questions in gathered.items())
 
     return {old: new for (_, old), (_, new) in zip(by_garment(other), by_garment(job), strict=False)}
@@ -203,7 +210,7 @@ def _same_garments(job: MarkerJob, other: MarkerJob) -> dict[int, int]:
 
 def _question(item: ItemToLay) -> str:
     question: list[object] = [canonical_ring(item.outline.points), item.may_turn]
-    if item.beside or item.matches:
+    if _is_bound(item):
         x0, y0 = _corner(item)
         points = [[m.name, round(m.x_mm - x0, 2), round(m.y_mm - y0, 2)] for m in item.matches]
         question += [item.beside, points]
