@@ -143,7 +143,8 @@ def _attack(search: Search, markers: list[Marker] | None, floor: Floor) -> None:
     if markers is not None:
         try:
             went_through = _go_through(search, markers, floor)
-            if not is_proven(search) and (not went_through or len(markers) <= MOST_FOR_PROGRAMME):
+            is_open = not went_through or len(markers) <= MOST_FOR_PROGRAMME or search.best is None
+            if is_open and not is_proven(search):
                 _programme(search, markers, floor)
         except NoSolver:
             search.method = "without_solver"

@@ -1,0 +1,187 @@
+"""Cut plans of small and odd questions: what comes out, and that no rule is broken."""
+
+import time
+
+import pytest
+
+from planner.core.cut_plan.check import broken_rules
+from planner.core.cut_plan.model import FixedLay
+from planner.core.cut_plan.solve import solve
+from tests.core.cut_plan_makers import question, way
+
+
+def solved(asked, seconds=20.0):
+    answer = solve(asked, seconds=seconds)
+    assert broken_rules(asked, answer.sections) == []
+    assert answer.bound <= answer.value * (1 + 1e-9)
+    return answer
+
+
+@pytest.mark.parametrize(
+    ("demand", "limits", "lays", "spreads"),
+    [
+        pytest.param([7], {"most_garments": 4, "most_plies": 2}, 2, 2, id="one kind"),
+        pytest.param([97], {"most_garments": 4, "most_plies": 100}, 1, 97, id="one kind, a prime number"),
+        pytest.param([4, 8, 12], {"most_garments": 6, "most_plies": 4}, 1, 4, id="common divisor"),
+        pytest.param([5, 0, 5], {"most_garments": 4, "most_plies": 10}, 1, 5, id="a zero between"),
+        pytest.param([3, 2], {"most_plies": 1}, 1, 1, id="one ply, all on one marker"),
+        pytest.param([3, 2], {"most_garments": 2, "most_plies": 1}, 3, 3, id="one ply"),
+        pytest.param([3, 7, 1], {"most_garments": 1, "most_plies": 4}, 4, 11, id="one garment a marker"),
+        pytest.param([0, 1], {}, 1, 1, id="one garment wanted"),
+        pytest.param(
+            [(2, 3), (4, 6), (6, 9)], {"most_garments": 6, "most_plies": 5}, 1, 5, id="two columns, one stack"
+        ),
+        pytest.param([(2, 0), (0, 3)], {"most_garments": 9}, 2, 2, id="columns with nothing in common"),
+    ],
+)
+def test_plain_cases_are_proven(demand, limits, lays, spreads):
+    answer = solved(question(demand, **limits))
+    assert (answer.lays, answer.spreads, answer.is_proven) == (lays, spreads, True)
+    assert answer.lays_bound == lays
+    assert answer.gap_share == 0
+
+
+def test_the_objectives_differ_and_each_is_best_in_its_own_goal():
+    shape = {"most_garments": 4, "per_lay_cost": 0.5}
+    demand = [7, 11, 14]
+    few = solved(question(demand, objective="fewest_lays", **shape))
+    cloth = solved(question(demand, objective="least_cloth", **shape))
+    money = solved(question(demand, objective="money", **shape))
+    assert few.lays < cloth.lays
+    assert cloth.cloth_mm < few.cloth_mm
+    assert money.cost <= min(few.cost, cloth.cost) * (1 + 1e-9)
+    assert few.is_proven
+    assert cloth.is_proven
+    assert money.is_proven
+
+
+def test_the_table_limits_the_marker_with_its_end_allowances():
+    exact = question([10], lengths=(100.0,), most_length_mm=301.0, most_plies=4)
+    assert solved(exact).spreads == 4
+    assert max(s.garments_per_spread for s in solved(exact).sections) == 3
+    short = question([10], lengths=(100.0,), most_length_mm=300.9, most_plies=4)
+    assert max(s.garments_per_spread for s in solved(short).sections) == 2
+
+
+def test_a_roll_limits_only_its_own_column():
+    asked = question([(4, 4)], lengths=(100.0,), roll_lengths_mm=(150.0, None), most_plies=4)
+    answer = solved(asked)
+    for section in answer.sections:
+        if section.spreads[0]:
+            assert section.garments_per_spread == 1
+    assert answer.lays == 2
+
+
+def test_overcut_is_used_where_it_saves_more_than_it_costs():
+    asked = question([5, 6], objective="money", per_lay_cost=500.0, overcut=((1,), (0,)), price=1.0)
+    answer = solved(asked)
+    assert (answer.lays, answer.overcut) == (1, 0)  # 5 and 6 on one marker of one ply
+    tight = question(
+        [5, 6], objective="money", per_lay_cost=500.0, overcut=((1,), (0,)), most_garments=2, price=1.0
+    )
+    answer = solved(tight)
+    assert (answer.lays, answer.overcut) == (1, 1)
+    dear = question(
+        [5, 6],
+        objective="money",
+        per_lay_cost=500.0,
+        overcut=((1,), (0,)),
+        overcut_cost=((450.0,), (0.0,)),
+        most_garments=2,
+        price=1.0,
+    )
+    assert solved(dear).overcut == 0
+
+
+def test_drawing_a_marker_is_paid_once():
+    asked = question([4, 4], objective="money", most_plies=2, most_garments=2, per_marker_cost=50.0)
+    answer = solved(asked)
+    assert answer.is_proven
+    assert len({s.counts for s in answer.sections}) == 1
+    assert answer.cost == pytest.approx(8 * 100 + 4 * 1 + 50)
+
+
+def test_pieces_that_come_in_twos_may_use_another_way_for_the_odd_one():
+    lengths = (100.0, 120.0)
+    # Face to face: two plies a spread, both cut; a marker of two garments drawn once as long as one and a half.
+    ways = (way(lengths), way(lengths, name="face_to_face", plies=2, cloth=2, step=2, factors=(1.0, 0.4)))
+    answer = solved(question([5, 4], ways=ways, objective="least_cloth", most_garments=4))
+    assert {s.way for s in answer.sections} == {"open", "face_to_face"}
+    assert answer.is_proven
+
+
+def test_face_to_face_counts_both_plies_under_the_knife():
+    ways = (way((100.0,), name="face_to_face", plies=2, cloth=2, step=2),)
+    answer = solved(question([12], ways=ways, most_garments=2, most_plies=4))
+    assert (answer.lays, answer.spreads) == (3, 6)
+    assert answer.cloth_mm == pytest.approx(6 * 2 * 201)
+
+
+def test_lays_kept_are_in_the_plan_as_they_are():
+    keep = FixedLay((1, 1), "open", (3,))
+    answer = solved(question([4, 8], keep=(keep,), most_garments=4))
+    assert any(s.is_kept and s.counts == (1, 1) and s.spreads == (3,) for s in answer.sections)
+    assert answer.lays == 3
+    assert answer.is_proven
+
+
+def test_lays_kept_may_be_the_whole_plan():
+    answer = solved(question([2], keep=(FixedLay((1,), "open", (2,)),)))
+    assert (answer.lays, answer.is_proven) == (1, True)
+
+
+def test_together_and_apart_are_kept():
+    together = solved(question([2, 5, 3], together=(frozenset({0, 1}),), most_garments=6))
+    for section in together.sections:
+        assert bool(section.counts[0]) == bool(section.counts[1])
+    apart = solved(question([2, 4, 6], apart=(frozenset({0, 2}),), most_garments=6))
+    assert all(not (s.counts[0] and s.counts[2]) for s in apart.sections)
+    assert apart.lays == 2
+    assert apart.is_proven
+
+
+def test_a_kind_that_a_column_does_not_want_does_not_bind_there():
+    answer = solved(question([(2, 3), (2, 0)], together=(frozenset({0, 1}),)))
+    assert answer.lays == 2
+
+
+def test_ten_thousand_garments_are_answered_in_time_with_a_gap():
+    asked = question(
+        [(417, 834, 417), (834, 1667, 834), (417, 834, 417), (834, 1667, 834)],
+        lengths=(1250.0, 1500.0, 1750.0, 1800.0),
+        most_garments=4,
+        most_plies=100,
+        end_mm=60.0,
+    )
+    begin = time.monotonic()
+    answer = solved(asked, seconds=3.0)
+    assert time.monotonic() - begin < 5.0  # the time asked for, and room for a busy machine
+    assert answer.lays_bound == 26
+    assert answer.lays >= 26
+    assert answer.is_proven or 0 < answer.gap_share < 0.5
+
+
+def test_stopping_keeps_the_best_so_far():
+    asked = question(
+        [(5, 7, 3)] * 9, lengths=tuple(100.0 + 7 * i for i in range(9)), most_garments=5, most_plies=7
+    )
+    calls = []
+
+    def should_stop():
+        calls.append(1)
+        return len(calls) > 40
+
+    answer = solve(asked, seconds=60.0, should_stop=should_stop)
+    assert broken_rules(asked, answer.sections) == []
+    assert answer.seconds < 20.0
+    assert not answer.is_proven
+
+
+def test_many_kinds_on_one_short_marker_are_one_lay():
+    """Rib bands: 40 garments of 12 kinds fit one marker, far more markers than can be gone through."""
+    demand = [3, 5, 8, 6, 3, 1, 2, 4, 4, 2, 1, 1]
+    asked = question(
+        demand, lengths=tuple(60.0 + 5 * i for i in range(12)), most_length_mm=7000.0, end_mm=40.0
+    )
+    answer = solved(asked, seconds=5.0)
+    assert (answer.lays, answer.spreads, answer.is_proven) == (1, 1, True)

@@ -1,0 +1,137 @@
+"""Random small cut plans, each optimum against OR-Tools CP-SAT over markers listed by brute force.
+
+CP-SAT and HiGHS share no code; the model below is written from the definition of a plan and uses nothing of ours but
+the question. Lengths and costs are whole numbers, so that both reckon exactly.
+"""
+
+import itertools
+import random
+
+import pytest
+
+from planner.core.cut_plan.check import broken_rules
+from planner.core.cut_plan.reasons import NoPlan
+from planner.core.cut_plan.solve import solve
+from tests.core.cut_plan_makers import question, way
+
+cp_model = pytest.importorskip("ortools.sat.python.cp_model")
+
+
+def random_question(seed):
+    """Two to four kinds, one or two columns, with every choice there is now and then."""
+    rng = random.Random(seed)
+    kinds, columns = rng.choice([(2, 1), (3, 1), (4, 1), (2, 2), (3, 2)])
+    demand = [[rng.randint(0, 5) for _ in range(columns)] for _ in range(kinds)]
+    demand[0][0] += 1
+    lengths = tuple(float(rng.randint(8, 15)) for _ in range(kinds))
+    ways = [way(lengths)]
+    if rng.random() < 0.4:
+        half = tuple(each / 2 for each in lengths)
+        ways.append(way(half, name="face_to_face", plies=2, cloth=2, step=2))
+    pair = frozenset(rng.sample(range(kinds), 2))
+    choice = rng.random()
+    return question(
+        demand,
+        ways=tuple(ways),
+        most_garments=rng.randint(1, 5),
+        most_plies=rng.randint(1, 6),
+        most_length_mm=float(rng.randint(20, 60)),
+        end_mm=float(rng.randint(0, 3)),
+        per_lay_cost=float(rng.randint(0, 20)),
+        per_spread_cost=float(rng.randint(0, 3)),
+        per_garment_cost=float(rng.randint(0, 3)),
+        per_marker_cost=float(rng.choice([0, 0, 9])),
+        overcut=tuple(tuple(rng.choice([0, 0, 0, 1]) for _ in row) for row in demand),
+        overcut_cost=tuple(tuple(float(rng.randint(0, 9)) for _ in row) for row in demand),
+        apart=(pair,) if choice < 0.2 else (),
+        together=(pair,) if choice > 0.85 else (),
+        objective=rng.choice(["money", "fewest_lays", "least_cloth"]),
+    )
+
+
+def brute_force_markers(q):
+    """(way, counts, length, columns it may be spread in) of everything that keeps the limits."""
+    top = [
+        max(d + o for d, o in zip(row, over, strict=True))
+        for row, over in zip(q.demand, q.overcut, strict=True)
+    ]
+    for mode in q.ways:
+        for counts in itertools.product(*(range(n + 1) for n in top)):
+            if not 1 <= sum(counts) <= q.most_garments or any(
+                n % s for n, s in zip(counts, mode.steps, strict=True)
+            ):
+                continue
+            length = mode.length_mm(counts)
+            if length + q.end_mm > q.most_length_mm + 1e-9:
+                continue
+            if any(sum(counts[k] > 0 for k in kinds) > 1 for kinds in q.apart):
+                continue
+            columns = []
+            for c in range(q.columns):
+                bound = [{k for k in kinds if q.demand[k][c] + q.overcut[k][c] > 0} for kinds in q.together]
+                if all({counts[k] > 0 for k in kinds} != {True, False} for kinds in bound):
+                    columns.append(c)
+            if columns and mode.plies_per_spread <= q.most_plies:
+                yield mode, counts, length, columns
+
+
+def second_opinion(q):
+    """(lays, cloth, money) that are least in the order of the objective; None where there is no plan."""
+    model = cp_model.CpModel()
+    lays, cloth, money = [], [], []
+    cut = {(k, c): [] for k in range(q.kinds) for c in range(q.columns)}
+    for mode, counts, length, columns in brute_force_markers(q):
+        most = max(max(row) for row in q.demand) + 1
+        n = model.new_int_var(0, most * q.columns, "n")
+        drawn = model.new_bool_var("y")
+        spreads = {c: model.new_int_var(0, most, "p") for c in columns}
+        stack = q.most_plies // mode.plies_per_spread
+        model.add(sum(spreads.values()) <= stack * n)
+        model.add(n <= most * q.columns * drawn)
+        each = mode.cloth_lengths_per_spread * (length + q.end_mm)
+        assert each == int(each)
+        for c, p in spreads.items():
+            cloth.append(int(each) * p)
+            money.append((int(each) + int(q.per_spread_cost)) * p)
+            for k in range(q.kinds):
+                cut[k, c].append(counts[k] * p)
+        lays.append(n)
+        money.append((int(q.per_lay_cost) + int(q.per_garment_cost) * sum(counts)) * n)
+        money.append(int(q.per_marker_cost) * drawn)
+    for (k, c), terms in cut.items():
+        model.add(sum(terms) >= q.demand[k][c])
+        model.add(sum(terms) <= q.demand[k][c] + q.overcut[k][c])
+        money.append(int(q.overcut_cost[k][c]) * (sum(terms) - q.demand[k][c]))
+    goals = {
+        "money": (sum(money),),
+        "fewest_lays": (sum(lays), sum(cloth)),
+        "least_cloth": (sum(cloth), sum(lays)),
+    }[q.objective]
+    found = []
+    for goal in goals:
+        solver = cp_model.CpSolver()
+        solver.parameters.num_workers = 1
+        solver.parameters.max_time_in_seconds = 30
+        model.minimize(goal)
+        status = solver.solve(model)
+        if status == cp_model.INFEASIBLE:
+            return None
+        assert status == cp_model.OPTIMAL
+        found.append(round(solver.objective_value))
+        model.add(goal <= found[-1])
+    return tuple(found)
+
+
+@pytest.mark.parametrize("seed", range(32))
+def test_our_optimum_is_that_of_another_solver(seed):
+    asked = random_question(seed)
+    wanted = second_opinion(asked)
+    if wanted is None:
+        with pytest.raises(NoPlan):
+            solve(asked, seconds=20.0)
+        return
+    answer = solve(asked, seconds=20.0)
+    assert broken_rules(asked, answer.sections) == []
+    assert answer.is_proven
+    ours = (answer.value,) if answer.second_value is None else (answer.value, answer.second_value)
+    assert ours == pytest.approx(wanted, rel=1e-9)
