@@ -1,4 +1,4 @@
-"""Forms for cloth, suppliers and the workroom; those of notions have a file of their own."""
+"""Forms for cloth and suppliers; those of notions, machines and the workroom have files of their own."""
 
 from __future__ import annotations
 
@@ -17,7 +17,6 @@ from planner.common.fields import (
     MetresField,
     MoneyField,
     PercentField,
-    QuantityField,
     WeightField,
 )
 from planner.common.forms import PlainWords
@@ -27,12 +26,13 @@ from planner.materials.models import (
     FabricColour,
     StockMove,
     Supplier,
-    Workroom,
 )
 
 _COLOUR_CODE = RegexValidator(re.compile(r"\A#[0-9a-fA-F]{6}\Z"), "Please choose a colour.")
 #: More than any cloth to cut from stretches; what is typed above it is a slip.
 MOST_STRETCH_PERCENT = 300
+#: The ways a fabric may be laid, as the form shows them.
+LAY_WAYS = ("lay_open", "lay_face_to_face", "lay_folded")
 SAME_NAME = {"name": {"unique": "There is one of this name already. Please choose another."}}
 
 
@@ -104,6 +104,22 @@ class FabricForm(PlainWords, forms.ModelForm):
         help_text="A length, a weight or a number of rolls; 0 where any amount is sold.",
     )
     price = MoneyField(label="Price", help_text="For a metre, a roll or a kilogram, as it is sold.")
+    repeat_length_mm = LengthField(
+        label="Along the cloth it comes again every",
+        default_unit="cm",
+        required=False,
+        minimum_mm=1,
+        maximum_mm=2000,
+        help_text="Stripes round the body: from one to the next that is the same. Left empty, pieces may lie anywhere.",
+    )
+    repeat_width_mm = LengthField(
+        label="Across the cloth it comes again every",
+        default_unit="cm",
+        required=False,
+        minimum_mm=1,
+        maximum_mm=2000,
+        help_text="Stripes up and down, or checks. The middles of front and back then lie on the same stripe.",
+    )
     low_m = MetresField(label="Low when less than", help_text="0 where you never want to be told.")
 
     class Meta:
@@ -128,10 +144,28 @@ class FabricForm(PlainWords, forms.ModelForm):
             "low_m",
             "end_allowance_mm",
             "damage_percent",
+            "is_tube",
+            "lay_open",
+            "lay_face_to_face",
+            "lay_folded",
+            "repeat_length_mm",
+            "repeat_width_mm",
         ]
         labels = {
             "one_way": "All pieces point the same way",
             "shrinkage_handling": "How shrinkage is handled",
+            "is_tube": "Knitted as a tube",
+            "lay_open": "Open, face up",
+            "lay_face_to_face": "Two plies face to face",
+            "lay_folded": "Folded lengthwise, or as a tube",
+        }
+        help_texts = {
+            "is_tube": "Its full width is then all the way round. It is laid folded, or open where you slit it.",
+            "lay_open": "One layer a ply: any piece, any number.",
+            "lay_face_to_face": "Each outline gives a piece and its mirror image. Where all pieces point the same way, "
+            "cut every second ply off and turn it end for end before it is laid face down, so that its direction "
+            "is that of the first.",
+            "lay_folded": "Two layers, half as wide: wider pieces do not fit.",
         }
         error_messages = SAME_NAME
 
@@ -181,7 +215,18 @@ class FabricForm(PlainWords, forms.ModelForm):
         width, selvedge = cleaned.get("full_width_mm"), cleaned.get("selvedge_mm")
         if width is not None and selvedge is not None and 2 * selvedge >= width:
             self.add_error("selvedge_mm", "Two selvedges of this width leave nothing of the cloth to cut.")
+        self._check_ways(cleaned)
         return cleaned
+
+    def _check_ways(self, cleaned: dict[str, Any]) -> None:
+        """It may be laid in one way at least, and a tube in one of its own."""
+        if not any(cleaned.get(way) for way in LAY_WAYS):
+            self.add_error("lay_open", "Tick at least one way, or nothing can be cut from it.")
+        if cleaned.get("is_tube") and cleaned.get("lay_face_to_face"):
+            self.add_error(
+                "lay_face_to_face",
+                "A tube lies in two layers already: tick folded, and open where you slit it.",
+            )
 
 
 class SupplierForm(PlainWords, forms.ModelForm):
@@ -252,71 +297,6 @@ class TakeOutClothForm(NoteForm):
         label="Why", choices=[(c.value, c.label) for c in (StockMove.Reason.DAMAGED, StockMove.Reason.USED)]
     )
     field_order = ["metres", "reason", "note"]
-
-
-class WorkroomForm(PlainWords, forms.ModelForm):
-    """The habits of the workroom."""
-
-    labour_rate_per_hour = MoneyField(label="An hour's work costs", maximum="99999.99")
-    overhead_percent = PercentField(
-        label="Overhead", maximum=500, help_text="Rent, light, machines: on top of work and materials."
-    )
-    margin_percent = PercentField(
-        label="Margin", maximum="95", help_text="What of the price is left after costs. 60 % of 50 is 30."
-    )
-    table_length_mm = LengthField(
-        label="Length of the cutting table", default_unit="m", minimum_mm=300, maximum_mm=50_000
-    )
-    most_plies = QuantityField(
-        label="Most plies cut at once",
-        whole=True,
-        minimum=1,
-        maximum=200,
-        help_text="Shears and rotary cutters: 1 to 2, thin jersey up to 4.",
-    )
-    piece_gap_mm = LengthField(label="Gap between pieces", default_unit="mm", maximum_mm=100)
-    bundle_size = QuantityField(
-        label="Garments in a bundle",
-        whole=True,
-        minimum=0,
-        maximum=1000,
-        help_text="At most; 0 makes one bundle for each order line.",
-    )
-    lead_days = QuantityField(label="Days from cutting to dispatch", whole=True, minimum=0, maximum=365)
-    currency = forms.CharField(
-        label="Currency",
-        max_length=3,
-        help_text="Its three letters: EUR, USD, GBP.",
-        validators=[RegexValidator(r"\A[A-Za-z]{3}\Z", "Please type the three letters of a currency.")],
-    )
-
-    class Meta:
-        model = Workroom
-        fields = [
-            "name",
-            "display",
-            "paper",
-            "currency",
-            "labour_rate_per_hour",
-            "overhead_percent",
-            "margin_percent",
-            "table_length_mm",
-            "most_plies",
-            "piece_gap_mm",
-            "bundle_size",
-            "lead_days",
-        ]
-        labels = {"name": "Name of the workroom", "display": "Lengths are shown in", "paper": "Printed on"}
-
-    def clean_currency(self) -> str:
-        return str(self.cleaned_data["currency"]).upper()
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
-        for name in ("most_plies", "bundle_size", "lead_days"):
-            if cleaned.get(name) is not None:
-                cleaned[name] = int(cleaned[name])
-        return cleaned
 
 
 def free_name(form: forms.ModelForm, model: type[Any], **within: Any) -> str:

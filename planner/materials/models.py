@@ -174,6 +174,12 @@ class Fabric(models.Model):
         return self.full_width_mm - 2 * self.selvedge_mm
 
     @property
+    def ways(self) -> list[str]:
+        """The ways it may be laid, in words."""
+        fields = ("lay_open", "lay_face_to_face", "lay_folded")
+        return [str(self._meta.get_field(name).verbose_name) for name in fields if getattr(self, name)]  # type: ignore[union-attr]
+
+    @property
     def sold_as(self) -> str:
         """What the price is for: "a metre"."""
         return {"metre": "a metre", "roll": "a roll", "kg": "a kilogram"}[self.sold_by]

@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.html import escape
 
 from planner.common.fields import LengthField, QuantityField
 from planner.common.forms import PlainWords
@@ -141,6 +142,8 @@ class RoleForm(PartForm):
 class PieceForm(PartForm):
     """A piece, without its outlines."""
 
+    template = "styles/piece_fields.html"
+
     count = QuantityField(
         whole=True, minimum=1, maximum=60, label="Pieces in a garment", initial=1, widget=forms.TextInput
     )
@@ -148,16 +151,21 @@ class PieceForm(PartForm):
         default_unit="mm", maximum_mm=60, label="Seam allowance in the outline", initial=Decimal(7)
     )
 
+    together = forms.BooleanField(
+        label="Cut the pair together", required=False, help_text="Its two halves lie next to each other."
+    )
+
     class Meta:
         model = Piece
         fields = [
-            "name", "role", "option", "count", "pair", "may_turn", "is_band", "seam_allowance_mm",
+            "name", "role", "option", "count", "pair", "may_turn", "is_band", "seam_allowance_mm", "beside",
         ]  # fmt: skip
         labels = {
             "role": "Cut from the cloth",
             "pair": "Cut as a mirrored pair",
             "may_turn": "May be turned end for end",
             "is_band": "A band, shorter than its opening",
+            "beside": "Lies side by side with",
         }
         help_texts = {"name": "For example front, sleeve, neck band."}
 
@@ -165,6 +173,23 @@ class PieceForm(PartForm):
         super().__init__(*args, **kwargs)
         self.fields["role"].queryset = parts_of(self.style, ClothRole)
         self.fields["role"].empty_label = None
+        if self.instance.pair and self.instance.beside == _own_word(self.instance.name):
+            self.initial.update(together=True, beside="")
+        used = escape(", ".join(sorted(self._words())))  # hints may hold markup, words of people may not
+        self.fields["beside"].help_text = (
+            "A word of yours, for example body: pieces of a garment with the same word are cut next to each other, "
+            f"for cloth that shades. Left empty, it may lie anywhere.{f' In use: {used}.' if used else ''}"
+        )
+
+    def _words(self) -> set[str]:
+        """The words that other pieces have."""
+        others = parts_of(self.style, Piece).exclude(pk=self.instance.pk).exclude(beside="")
+        return set(others.values_list("beside", flat=True))
+
+    def clean_beside(self) -> str:
+        """The word, as other pieces have it where only capitals and spaces differ."""
+        word = " ".join(self.cleaned_data["beside"].split())
+        return next((other for other in self._words() if other.casefold() == word.casefold()), word)
 
     def clean_count(self) -> int:
         return int(self.cleaned_data["count"])
@@ -173,7 +198,18 @@ class PieceForm(PartForm):
         data = super().clean() or self.cleaned_data
         if data.get("pair") and data.get("count", 2) % 2:
             self.add_error("count", "A mirrored pair is cut an even number of times, for example 2.")
+        if data.get("together") and not data.get("pair"):
+            self.add_error(
+                "together", "Only a mirrored pair can be cut together: tick that too, or take this tick off."
+            )
+        elif data.get("together") and not data.get("beside") and "beside" not in self.errors:
+            data["beside"] = _own_word(data.get("name", ""))
         return data
+
+
+def _own_word(name: str) -> str:
+    """What a pair is told by that lies beside nothing but itself: its own name, as far as there is room."""
+    return name[: Piece._meta.get_field("beside").max_length]
 
 
 class NotionForm(PartForm):

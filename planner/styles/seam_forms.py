@@ -75,8 +75,15 @@ class SeamForm(PartForm):
 
     class Meta:
         model = Seam
-        fields = ["name", "option", "times", "operation", "fullness", "ratio"]
-        labels = {"operation": "Sewn by the operation", "fullness": "The second side is"}
+        fields = ["name", "option", "times", "operation", "match", "fullness", "ratio"]
+        labels = {
+            "operation": "Sewn by the operation",
+            "fullness": "The second side is",
+            "match": "Stripes run on over it",
+        }
+        help_texts = {
+            "match": "On cloth whose pattern comes again, its pieces are laid so that stripes meet at its upper end."
+        }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -130,8 +137,15 @@ class SeamForm(PartForm):
         first = any(side == 1 for *_, side, _ in data["edges"])
         if not first and not any(name.startswith("edge_1_") for name in self.errors):
             self.add_error("edge_1_0", "Choose at least one edge; it gives the seam its length.")
+        elif data.get("match") and not self._joins_two(data["edges"]):
+            self.add_error("match", "Stripes run on from one piece to another: choose edges of two pieces.")
         self._clean_fit(data)
         return data
+
+    def _joins_two(self, edges: Sequence[tuple[int, str, int, int]]) -> bool:
+        """Whether the edges are of two pieces at least; both halves of a pair are two."""
+        pieces = Piece.objects.filter(pk__in=[piece for piece, *_ in edges])
+        return sum(pieces.values_list("count", flat=True)) > 1
 
     def _clean_side(self, data: dict[str, Any], side: int) -> Iterator[tuple[int, str, int, int]]:
         """(piece, edge, side, how many) of each row that is filled in."""

@@ -37,6 +37,7 @@ def fabric_data(**changed: str) -> dict[str, str]:
         "low_m": "5 m",
         "end_allowance_mm": "20",
         "damage_percent": "2",
+        "lay_open": "on",
         **changed,
     }
 
@@ -95,6 +96,9 @@ def test_what_is_sold_by_weight_or_roll_is_typed_so(maker_client: Client) -> Non
         ("supplier", "999", "choose one of the list"),
         ("low_m", "much", "is not a length"),
         ("name", "", "Please fill this in."),
+        ("repeat_length_mm", "0", "at least 0.1 cm"),
+        ("repeat_width_mm", "3 m", "at most 200 cm"),
+        ("repeat_width_mm", "broad", "is not a length"),
     ],
 )
 def test_a_wrong_figure_is_answered_at_its_field_and_kept(
@@ -108,6 +112,45 @@ def test_a_wrong_figure_is_answered_at_its_field_and_kept(
     assert form[field].value() == typed
     assert form["composition"].value() == "95 % cotton, 5 % elastane"
     assert f'aria-describedby="id_{field}' in answer.content.decode()
+    assert not Fabric.objects.exists()
+
+
+def test_a_fabric_says_how_it_may_be_laid(maker_client: Client) -> None:
+    data = fabric_data(
+        lay_open="", lay_folded="on", is_tube="on", repeat_length_mm="6,4 cm", repeat_width_mm=""
+    )
+    assert maker_client.post(reverse("fabric-new"), data).status_code == 302
+    fabric = Fabric.objects.get()
+    assert (fabric.lay_open, fabric.lay_face_to_face, fabric.lay_folded, fabric.is_tube) == (
+        False,
+        False,
+        True,
+        True,
+    )
+    assert (fabric.repeat_length_mm, fabric.repeat_width_mm) == (Decimal("64"), None)
+    page = maker_client.get(reverse("fabric-detail", args=[fabric.pk])).content.decode()
+    assert "a tube; folded lengthwise, or as a tube" in page
+    assert re.search(
+        r"comes again every 6\.4\s*cm along", page.replace("\u202f", " ").replace("&#8239;", " ")
+    )
+    form = maker_client.get(reverse("fabric-change", args=[fabric.pk])).content.decode()
+    assert re.search(r'name="repeat_length_mm" value="6\.4 cm"', form)
+    assert "turn it end for end before it is laid face down" in form
+
+
+def test_some_way_of_laying_is_needed(maker_client: Client) -> None:
+    answer = maker_client.post(reverse("fabric-new"), fabric_data(lay_open=""))
+    assert answer.status_code == 422
+    assert list(answer.context["form"].errors) == ["lay_open"]
+    assert "Tick at least one way" in answer.content.decode()
+    assert not Fabric.objects.exists()
+
+
+def test_a_tube_is_not_laid_face_to_face(maker_client: Client) -> None:
+    answer = maker_client.post(reverse("fabric-new"), fabric_data(is_tube="on", lay_face_to_face="on"))
+    assert answer.status_code == 422
+    assert list(answer.context["form"].errors) == ["lay_face_to_face"]
+    assert "lies in two layers already" in answer.content.decode()
     assert not Fabric.objects.exists()
 
 

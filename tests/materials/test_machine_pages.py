@@ -373,7 +373,7 @@ def fabric_data(**changed: str) -> dict[str, str]:
         "weight_gsm": "180", "thickness_mm": "", "stretch_percent": "40", "shrinkage_length_percent": "0",
         "shrinkage_width_percent": "0", "shrinkage_handling": "in_pattern", "sold_by": "metre",
         "pack_quantity": "0.1 m", "minimum_quantity": "0", "price": "12", "low_m": "0", "end_allowance_mm": "20",
-        "damage_percent": "2", **changed,
+        "damage_percent": "2", "lay_open": "on", **changed,
     }  # fmt: skip
 
 

@@ -25,6 +25,13 @@ def workroom_data(**changed: str) -> dict[str, str]:
         "table_length_mm": "4 m",
         "most_plies": "4",
         "piece_gap_mm": "3 mm",
+        "cut_thickness_mm": "12 mm",
+        "keep_remnant_m": "40 cm",
+        "lay_minutes": "12",
+        "spread_minutes": "1,5",
+        "spread_metre_minutes": "0.25",
+        "mark_minutes": "2",
+        "cut_minutes": "3.75",
         "bundle_size": "8",
         "lead_days": "6",
         **changed,
@@ -43,6 +50,20 @@ def test_the_workroom_is_kept(maker_client: Client) -> None:
     assert (room.labour_rate_per_hour, room.margin_percent) == (Decimal("22.50"), Decimal("60.0"))
     assert (room.table_length_mm, room.piece_gap_mm) == (Decimal("4000"), Decimal("3"))
     assert (room.most_plies, room.bundle_size, room.lead_days) == (4, 8, 6)
+    assert (room.cut_thickness_mm, room.keep_remnant_m) == (Decimal("12"), Decimal("0.40"))
+    minutes = (
+        room.lay_minutes,
+        room.spread_minutes,
+        room.spread_metre_minutes,
+        room.mark_minutes,
+        room.cut_minutes,
+    )
+    assert minutes == (Decimal("12"), Decimal("1.5"), Decimal("0.25"), Decimal("2"), Decimal("3.75"))
+
+
+def test_how_thick_the_tool_cuts_may_stay_unknown(maker_client: Client) -> None:
+    assert maker_client.post(reverse("workroom"), workroom_data(cut_thickness_mm="")).status_code == 302
+    assert Workroom.the().cut_thickness_mm is None
 
 
 @pytest.mark.parametrize(
@@ -55,6 +76,11 @@ def test_the_workroom_is_kept(maker_client: Client) -> None:
         ("table_length_mm", "short", "is not a length"),
         ("table_length_mm", "1 cm", "at least 0.3 m"),
         ("piece_gap_mm", "1 m", "at most 100 mm"),
+        ("cut_thickness_mm", "0", "at least 0.1 mm"),
+        ("keep_remnant_m", "-1", "less than nothing"),
+        ("lay_minutes", "long", "is not a number"),
+        ("spread_minutes", "", "Please fill this in."),
+        ("cut_minutes", "1000", "at most 600"),
         ("currency", "gold", "three letters of a currency"),
         ("currency", "€", "three letters of a currency"),
         ("labour_rate_per_hour", "a lot", "is not a number"),

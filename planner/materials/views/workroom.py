@@ -8,9 +8,9 @@ from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods
 
 from planner.common.access import for_makers
-from planner.materials.forms import WorkroomForm
 from planner.materials.models import Workroom
 from planner.materials.views.answers import answer, posted
+from planner.materials.workroom_forms import WorkroomForm
 
 
 @require_http_methods(["GET", "POST"])
