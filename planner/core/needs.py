@@ -44,7 +44,8 @@ class ClothNeed:
 
     `least_m` is the area bound: no lay can be shorter in all. `to_buy_packs` counts what the price is for, as
     the cloth is sold: metres, rolls or kg; `to_buy_m` are the metres that gives. `cost` is that of what is
-    bought, `used_cost` that of `need_m` at `price_per_m`, wherever it comes from. Money is not rounded.
+    bought, `used_cost` that of `need_m` at `price_per_m`, wherever it comes from. Money is not rounded. `short_m` is
+    more than 0 where the plies do not fit on what is in stock, though it has the metres: so much must be bought at least.
     """
 
     cloth: ClothKey
@@ -60,6 +61,7 @@ class ClothNeed:
     how: str
     price_per_m: Decimal = Decimal(0)
     used_cost: Decimal = Decimal(0)
+    short_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

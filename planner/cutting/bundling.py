@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import secrets
 from collections import defaultdict, deque
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import takewhile
 
+from planner.core.lays.kinds import main_cloth
 from planner.core.lays.model import PlannedLay
-from planner.core.planning import PlannedBundle, make_bundles
-from planner.core.spec import Garment, Workshop
+from planner.core.planning import PlannedBundle
+from planner.core.spec import ClothKey, Garment, Workshop
 from planner.cutting.demand import BatchDemand
-from planner.cutting.models import Batch, Bundle, Lay
+from planner.cutting.models import Batch, Bundle, Lay, LayCloth, LayRoll
 from planner.orders.models import OrderLine
 
 #: A bundle size no lay reaches: bundles are then divided by order line alone.
@@ -27,17 +29,21 @@ def with_bundle_size(shop: Workshop) -> Workshop:
 
 def write_bundles(
     batch: Batch, demand: BatchDemand, shop: Workshop, planned: Sequence[PlannedLay], lays: Sequence[Lay]
-) -> None:
-    """Writes the bundles of a batch; earlier ones must be gone.
+) -> bool:
+    """Writes the bundles of a batch in place of those there are; False where they are just those already.
 
     With a bundle size of 0 in the workroom there is one bundle for each order line (and lay), else bundles of
-    at most that size, which may hold garments of several orders.
+    at most that size, which may hold garments of several orders. All pieces of a bundle that are cut from one cloth
+    are of one shade lot, as far as the rolls of the lays are known.
     """
     # No batch reaches the limit that stands for "by order line".
     by_line = shop.bundle_size in {0, NO_LIMIT}
-    bundles = make_bundles(demand.demand, with_bundle_size(shop), planned, batch=batch.number)
+    bundles = bundles_of(demand, with_bundle_size(shop), planned, lots_of(batch, lays), batch=batch.number)
     lined = _by_order_line(bundles, demand) if by_line else _with_single_orders(bundles, demand)
     lay_rows = {lay.number: lay for lay in lays}
+    if _are_there(batch, lined, demand, lay_rows):
+        return False
+    batch.bundles.all().delete()
     for number, (bundle, line) in enumerate(lined, 1):
         row = demand.rows[bundle.garment]
         written = Bundle.objects.create(
@@ -50,9 +56,149 @@ def write_bundles(
             colourway=row.colourway,
             size=row.size,
             quantity=bundle.quantity,
+            shade_lot=named_lot(bundle.shade_lot),
         )
         written.options.set(row.options)
         written.lays.set([lay_rows[n] for n in bundle.lays])
+    return True
+
+
+#: Plies of which the cloth is still to be bought are of a lot that nobody knows, but not of any that is there.
+TO_BUY = "\0to buy"
+
+
+def named_lot(lot: str) -> str:
+    """The shade lot as it stands on the ticket."""
+    return "" if lot == TO_BUY else lot
+
+
+def lots_of(batch: Batch, lays: Sequence[Lay]) -> dict[int, list[str]]:
+    """The shade lot of each of the plies of each lay by its number, in their order. Two queries."""
+    numbers = {lay.pk: lay.number for lay in lays}
+    lots: dict[int, str] = {}
+    for pk, roll, lot in LayRoll.objects.filter(lay_cloth__lay__batch=batch).values_list(
+        "lay_cloth_id", "roll_id", "roll__shade_lot"
+    ):
+        lots[pk] = TO_BUY if roll is None else lot
+    found: dict[int, list[str]] = defaultdict(list)
+    rows = LayCloth.objects.filter(lay__batch=batch, spreads__gt=0).order_by("pk")
+    for pk, lay in rows.values_list("pk", "lay_id"):
+        if lay in numbers:
+            found[numbers[lay]].append(lots.get(pk, ""))
+    return found
+
+
+#: Garments cut one after the other: the lay, their shade lot, how many.
+Run = tuple[int, str, int]
+
+
+def bundles_of(
+    demand: BatchDemand,
+    shop: Workshop,
+    lays: Sequence[PlannedLay],
+    lots: Mapping[int, Sequence[str]],
+    *,
+    batch: str,
+) -> list[PlannedBundle]:
+    """Bundles of at most `shop.bundle_size` garments alike, each from one lay of the garments' main cloth.
+
+    The garments a lay holds are shared out evenly over as few bundles as will do, none of which mixes shade lots of a
+    cloth. Numbers are batch-01, batch-02 and so on in the order of the lays.
+    """
+    wanted = [row.garment for row in demand.demand if row.quantity > 0]
+    mains = {garment: main_cloth(garment, shop) for garment in wanted}
+    others: dict[Garment, dict[ClothKey, list[Run]]] = defaultdict(lambda: defaultdict(list))
+    for lay in lays:
+        for cloth in lay.cloths:
+            for garment, runs in runs_of(lay, cloth, lots.get(lay.section, ())).items():
+                if cloth != mains[garment]:
+                    others[garment][cloth] += runs
+    found: list[PlannedBundle] = []
+    for lay in lays:
+        for cloth in lay.cloths:
+            for garment, runs in runs_of(lay, cloth, lots.get(lay.section, ())).items():
+                if cloth != mains[garment]:
+                    continue
+                for _, lot, count in runs:
+                    for quantity, sections in _parts(count, shop.bundle_size, others[garment]):
+                        number = f"{batch}-{len(found) + 1:02d}"
+                        from_lays = tuple(sorted({lay.section, *sections}))
+                        found.append(PlannedBundle(number, garment, quantity, lay.section, from_lays, lot))
+    return found
+
+
+def runs_of(lay: PlannedLay, cloth: ClothKey, lots: Sequence[str]) -> dict[Garment, list[Run]]:
+    """How many of each garment a lay cuts from this cloth, shade lot by shade lot."""
+    found: dict[Garment, dict[str, int]] = defaultdict(lambda: defaultdict(int))
+    known = lots if len(lots) == len(lay.plies) else [""] * len(lay.plies)
+    for plies, lot in zip(lay.plies, known, strict=True):
+        if plies.cloth == cloth:
+            for slot in plies.slots:
+                found[slot][lot] += plies.spreads
+    return {
+        garment: [(lay.section, lot, count) for lot, count in of_lot.items()]
+        for garment, of_lot in found.items()
+    }
+
+
+def _parts(count: int, most: int, others: Mapping[ClothKey, list[Run]]) -> Iterator[tuple[int, set[int]]]:
+    """So many garments as bundles, each with the lays its other pieces come from, which are taken off `others`."""
+    while count > 0:
+        alike = min([count, *(_of_one_lot(runs) for runs in others.values() if runs)])
+        for quantity in _shared_out(alike, most):
+            sections: set[int] = set()
+            for runs in others.values():
+                sections |= _draw(runs, quantity)
+            yield quantity, sections
+        count -= alike
+
+
+def _of_one_lot(runs: Sequence[Run]) -> int:
+    """Garments until the shade lot changes."""
+    return sum(count for _, _, count in takewhile(lambda run: run[1] == runs[0][1], runs))
+
+
+def _shared_out(count: int, most: int) -> list[int]:
+    """12 with at most 10 is 6 and 6."""
+    parts = -(-count // max(1, most))
+    return [count // parts + (1 if n < count % parts else 0) for n in range(parts)]
+
+
+def _draw(runs: list[Run], quantity: int) -> set[int]:
+    """Takes so many garments from the lays in their order; the lays they came from."""
+    sections: set[int] = set()
+    while quantity > 0 and runs:
+        section, lot, there = runs.pop(0)
+        sections.add(section)
+        if there > quantity:
+            runs.insert(0, (section, lot, there - quantity))
+        quantity -= there
+    return sections
+
+
+def _are_there(
+    batch: Batch, lined: Sequence[LinedBundle], demand: BatchDemand, lays: Mapping[int, Lay]
+) -> bool:
+    """Whether the bundles of the batch are these already, but for their shade lots, which are then set."""
+    there = list(batch.bundles.order_by("pk").prefetch_related("options", "lays"))
+    if len(there) != len(lined):
+        return False
+    for row, (bundle, line) in zip(there, lined, strict=True):
+        rows = demand.rows[bundle.garment]
+        wanted = (
+            lays[bundle.lay].pk, line.pk if line else None, rows.style.pk, rows.colourway.pk, rows.size.pk,
+            bundle.quantity, {option.pk for option in rows.options}, {lays[n].pk for n in bundle.lays},
+        )  # fmt: skip
+        held = (
+            row.lay_id, row.line_id, row.style_id, row.colourway_id, row.size_id,
+            row.quantity, {option.pk for option in row.options.all()}, {lay.pk for lay in row.lays.all()},
+        )  # fmt: skip
+        if wanted != held:
+            return False
+    for row, (bundle, _) in zip(there, lined, strict=True):
+        row.shade_lot = named_lot(bundle.shade_lot)
+    Bundle.objects.bulk_update(there, ["shade_lot"])
+    return True
 
 
 def _with_single_orders(bundles: Sequence[PlannedBundle], demand: BatchDemand) -> list[LinedBundle]:

@@ -26,16 +26,31 @@ class GarmentRows:
 
 @dataclass(frozen=True)
 class BatchDemand:
-    """Demand by garment, the rows behind each garment, and which order lines want how many of it."""
+    """Demand by garment, the rows behind each garment, and which order lines want how many of it.
+
+    `demand` and `lines` hold what is cut, the extra ones of the plan with them. `ordered` is what was ordered, with how
+    many more may be cut.
+    """
 
     demand: tuple[Demand, ...]
     rows: dict[Garment, GarmentRows]
     lines: dict[Garment, tuple[tuple[OrderLine, int], ...]]
+    ordered: tuple[Demand, ...] = ()
 
     @property
     def garments(self) -> int:
-        """Garments in all."""
+        """Garments in all, the extra ones with them."""
         return sum(row.quantity for row in self.demand)
+
+    @property
+    def extra(self) -> int:
+        """Garments cut beyond what is ordered."""
+        return self.garments - sum(row.quantity for row in self.ordered)
+
+    @property
+    def may_have_extra(self) -> bool:
+        """Whether more than is ordered may be cut of anything."""
+        return any(row.extra_allowed for row in self.ordered)
 
     @property
     def orders(self) -> dict[str, int]:
@@ -66,6 +81,8 @@ def batch_demand(batch: Batch) -> BatchDemand:
 def demand_of(items: Iterable[BatchItem]) -> BatchDemand:
     """Demand of batch items that are read already, with their lines, options and sizes."""
     quantity: dict[Garment, int] = defaultdict(int)
+    ordered: dict[Garment, int] = defaultdict(int)
+    allowed: dict[Garment, int] = defaultdict(int)
     rows: dict[Garment, GarmentRows] = {}
     lines: dict[Garment, list[tuple[OrderLine, int]]] = defaultdict(list)
     for item in items:
@@ -77,11 +94,14 @@ def demand_of(items: Iterable[BatchItem]) -> BatchDemand:
             line.colourway.name,
             item.size.name,
         )
-        quantity[garment] += item.quantity
+        quantity[garment] += item.quantity + item.extra
+        ordered[garment] += item.quantity
+        allowed[garment] += item.extra_allowed
         rows[garment] = GarmentRows(line.style, options, line.colourway, item.size)
-        lines[garment].append((line, item.quantity))
+        lines[garment].append((line, item.quantity + item.extra))
     return BatchDemand(
         tuple(Demand(garment, n) for garment, n in quantity.items()),
         rows,
         {garment: tuple(wanted) for garment, wanted in lines.items()},
+        tuple(Demand(garment, n, allowed[garment]) for garment, n in ordered.items()),
     )

@@ -13,35 +13,57 @@ from planner.common.fields import LengthField
 from planner.cutting.models import LayCloth
 
 MOST_IN_A_BOX = 9_999
+#: No more than so many may be cut beyond what is ordered of one size.
+MOST_EXTRA = 99
 
 
 @dataclass(frozen=True)
 class Boxes:
-    """The boxes of the page that fills a batch: what they ask for, what was typed, what is wrong with it."""
+    """The boxes of the page that fills a batch: what they ask for, what was typed, what is wrong with it.
+
+    Those for how many more may be cut are told apart by `extra`.
+    """
 
     wanted: dict[int, int]
     typed: dict[int, str]
     errors: dict[int, str]
+    extra: dict[int, int]
+    extra_typed: dict[int, str]
+    extra_errors: dict[int, str]
+
+    @property
+    def is_right(self) -> bool:
+        """Whether all could be read."""
+        return not self.errors and not self.extra_errors
 
 
 def read_boxes(data: QueryDict) -> Boxes:
-    """Reads boxes named `q-<line quantity>`; blank counts as none."""
-    wanted: dict[int, int] = {}
+    """Reads boxes named `q-<line quantity>`, and `x-<line quantity>` for how many more; blank counts as none."""
+    wanted, typed, errors = _numbers(data, "q", MOST_IN_A_BOX)
+    extra, extra_typed, extra_errors = _numbers(data, "x", MOST_EXTRA)
+    return Boxes(wanted, typed, errors, extra, extra_typed, extra_errors)
+
+
+def _numbers(
+    data: QueryDict, prefix: str, most: int
+) -> tuple[dict[int, int], dict[int, str], dict[int, str]]:
+    """Whole numbers up to `most` by the key behind the prefix, what was typed, what is wrong."""
+    numbers: dict[int, int] = {}
     typed: dict[int, str] = {}
     errors: dict[int, str] = {}
     for name in data:
         head, _, key = name.partition("-")
-        if head != "q" or not (key.isascii() and key.isdigit()) or len(key) > 18:
+        if head != prefix or not (key.isascii() and key.isdigit()) or len(key) > 18:
             continue
         pk, text = int(key), data[name].strip()[:20]
         typed[pk] = text
         if not text:
             continue
-        if not (text.isascii() and text.isdigit()) or len(text) > 6 or int(text) > MOST_IN_A_BOX:
-            errors[pk] = f"type a whole number up to {MOST_IN_A_BOX}"
+        if not (text.isascii() and text.isdigit()) or len(text) > 6 or int(text) > most:
+            errors[pk] = f"type a whole number up to {most}"
             continue
-        wanted[pk] = int(text)
-    return Boxes(wanted, typed, errors)
+        numbers[pk] = int(text)
+    return numbers, typed, errors
 
 
 class LayCutForm(forms.Form):
@@ -75,6 +97,12 @@ class LongerForm(forms.Form):
     seconds = forms.TypedChoiceField(
         label="Go on for",
         coerce=int,
-        choices=[(20, "20 seconds"), (60, "1 minute"), (300, "5 minutes"), (1800, "half an hour")],
+        choices=[
+            (20, "20 seconds"),
+            (60, "1 minute"),
+            (300, "5 minutes"),
+            (1800, "half an hour"),
+            (28800, "until morning (8 h)"),
+        ],
         initial=20,
     )

@@ -34,10 +34,16 @@ class KindRow:
     colourway: str
     pairs: tuple[tuple[str, int], ...]
     total: int
+    extra: int = 0
 
 
-def kind_rows(demand: Iterable[Demand], shop: Workshop) -> list[KindRow]:
-    """Demand gathered by style, options and colourway, sizes in a row."""
+def kind_rows(
+    demand: Iterable[Demand], shop: Workshop, ordered: Iterable[Demand] | None = None
+) -> list[KindRow]:
+    """Demand gathered by style, options and colourway, sizes in a row; what is not `ordered` is extra."""
+    less: Counter[tuple[str, Any, str]] = Counter()
+    for row in ordered or ():
+        less[row.garment.style, row.garment.options, row.garment.colourway] += row.quantity
     kinds: dict[tuple[str, Any, str], Counter[str]] = defaultdict(Counter)
     for row in demand:
         kinds[row.garment.style, row.garment.options, row.garment.colourway][row.garment.size] += row.quantity
@@ -45,9 +51,9 @@ def kind_rows(demand: Iterable[Demand], shop: Workshop) -> list[KindRow]:
     for (number, options, colourway), counts in kinds.items():
         style = shop.styles[number]
         pairs = tuple((size, counts[size]) for size in style.sizes)
-        rows.append(
-            KindRow(number, style.name, options_in_words(options), colourway, pairs, sum(counts.values()))
-        )
+        total = sum(counts.values())
+        extra = total - less[number, options, colourway] if ordered is not None else 0
+        rows.append(KindRow(number, style.name, options_in_words(options), colourway, pairs, total, extra))
     return rows
 
 
@@ -133,6 +139,8 @@ def batch_answer(read: PlannedBatch, display: str) -> str:
     """The first line of a planned batch: what has to happen next."""
     if not read.is_nested:
         waiting = sum(lay.marker.state in {"waiting", "nesting"} for lay in read.lays)
+        if not waiting and not read.is_settled and all(lay.marker.is_final for lay in read.lays):
+            return "The lays are nested; whether their real lengths change the plan is being looked at."
         if waiting:
             which = "The lay is" if len(read.lays) == 1 else f"{waiting} of {len(read.lays)} lays are"
             return f"{which} being nested. Figures follow as they come."
@@ -219,11 +227,16 @@ class FillBox:
     left: int
     value: str
     error: str
+    extra: str = ""
+    extra_error: str = ""
 
 
 @dataclass(frozen=True)
 class FillLine:
-    """An order line with its boxes. `clash` says which of its options cannot be had together, "" where all can."""
+    """An order line with its boxes. `has_extra` where more than is ordered may be cut.
+
+    `clash` says which of its options cannot be had together, "" where all can.
+    """
 
     order: str
     who: str
@@ -235,6 +248,21 @@ class FillLine:
     swatch: str
     boxes: tuple[FillBox, ...]
     clash: str = ""
+    has_extra: bool = False
+
+
+@dataclass(frozen=True)
+class ExtraBoxes:
+    """How many more may be cut: by line and size as it is stored, by box as it was typed and what is wrong with it."""
+
+    own: Mapping[tuple[int, int], int]
+    typed: Mapping[int, str]
+    errors: Mapping[int, str]
+
+    def of(self, row: LineQuantity) -> tuple[str, str]:
+        """What stands in the box, and what is wrong with it."""
+        held = self.own.get((row.line_id, row.size_id), 0)
+        return self.typed.get(row.pk, str(held) if held else ""), self.errors.get(row.pk, "")
 
 
 def fill_lines(
@@ -244,6 +272,7 @@ def fill_lines(
     errors: Mapping[int, str],
     today: date,
     clashing: Mapping[int, Sequence[tuple[Option, Option]]],
+    extra: ExtraBoxes | None = None,
 ) -> list[FillLine]:
     """Order lines with something left (or already in this batch), by due day. `typed` wins over `own`.
 
@@ -255,7 +284,9 @@ def fill_lines(
         held = own.get((row.line_id, row.size_id), 0)
         heads.setdefault(row.line_id, row)
         value = typed.get(row.pk, str(held) if held else "")
-        box = FillBox(row.pk, row.size.name, row.quantity, row.left + held, value, errors.get(row.pk, ""))
+        more, more_error = extra.of(row) if extra else ("", "")
+        error = errors.get(row.pk, "")
+        box = FillBox(row.pk, row.size.name, row.quantity, row.left + held, value, error, more, more_error)
         lines[row.line_id].append(box)
     found = []
     for pk, boxes in lines.items():
@@ -273,6 +304,7 @@ def fill_lines(
                 swatch="",
                 boxes=tuple(boxes),
                 clash="; ".join(clash_in_words(*pair) for pair in clashing.get(pk, ())),
+                has_extra=any(box.extra or box.extra_error for box in boxes),
             )
         )
     return found

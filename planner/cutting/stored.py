@@ -28,7 +28,9 @@ from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
 from planner.core.spec import ClothKey, Garment, StyleSpec, Workshop, make_options
 from planner.core.stored_spec import style_from_json, style_key, style_to_json
 from planner.cutting.demand import BatchDemand, GarmentRows, batch_demand
-from planner.cutting.models import Batch, Bundle, Lay, LayCloth, LayGarment, Marker, StyleSnapshot
+from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayGarment, Marker, StyleSnapshot
+from planner.cutting.reading import BatchPlan, lays_of, plans_of
+from planner.cutting.short_cloth import with_short
 from planner.cutting.stock import Claims, claims, free_workshop
 from planner.materials.models import FabricColour
 from planner.styles.shapes import as_text
@@ -58,11 +60,17 @@ class PlannedBatch:
     needs: Needs
     any_taken: bool = False
     claims: Claims = field(default_factory=Claims)
+    plans: tuple[BatchPlan, ...] = ()
 
     @property
     def is_nested(self) -> bool:
-        """Whether every lay has its final marker."""
-        return bool(self.lays) and all(lay.marker.is_final for lay in self.lays)
+        """Whether every lay has its final marker and no plan is being improved: it can be printed and cut."""
+        return bool(self.lays) and all(lay.marker.is_final for lay in self.lays) and self.is_settled
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether the choice of lays stands, whatever lengths come of them."""
+        return all(one.plan.state == CutPlan.State.SETTLED for one in self.plans)
 
 
 def keep_style(style_id: int, spec: StyleSpec) -> StyleSnapshot:
@@ -123,10 +131,11 @@ def planned_batch(batch: Batch) -> PlannedBatch:
     demand = batch_demand(batch)
     known = claims(batch)
     shop = shop_of(batch, demand, known)
-    lays = tuple(batch.lays.for_page())
+    lays = lays_of(batch)
     needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays), orders=demand.orders)
+    needs = without_settled(with_short(needs, shop, lays), known)
     any_taken = any(known.met.values())
-    return PlannedBatch(batch, demand, shop, lays, without_settled(needs, known), any_taken, known)
+    return PlannedBatch(batch, demand, shop, lays, needs, any_taken, known, plans_of(batch))
 
 
 def without_settled(needs: Needs, known: Claims) -> Needs:
@@ -160,10 +169,17 @@ def nested_lay_m(lays: Iterable[Lay]) -> dict[ClothKey, float]:
     return {key: m for key, m in metres.items() if key not in unfinished}
 
 
+def valid_spreads(lay: Lay, cloth: LayCloth) -> int:
+    """Spreads that are cut or will be: as planned, or of a lay that was cut in part those really cut."""
+    if lay.cut_at is not None and cloth.cut_spreads is not None:
+        return cloth.cut_spreads
+    return cloth.spreads
+
+
 def cloth_mm(lay: Lay, cloth: LayCloth) -> float:
     """Cloth of one colour on the table for a lay that has been nested, end allowances included (mm)."""
     return (
-        cloth.spreads
+        valid_spreads(lay, cloth)
         * core.LENGTHS[lay.mode]
         * (  # type: ignore[index]
             (lay.marker.length_mm or 0.0) + 2 * lay.end_allowance_mm
@@ -189,6 +205,7 @@ def plan_of(read: PlannedBatch) -> Plan:
             bundle.quantity,
             bundle.lay.number if bundle.lay else 0,
             tuple(lay.number for lay in bundle.lays.all()),
+            bundle.shade_lot,
         )
         for bundle in Bundle.objects.filter(batch=read.batch)
         .select_related("style", "colourway", "size", "lay")
@@ -207,7 +224,7 @@ def stored_lay(row: Lay) -> StoredLay:
     """A lay read with its marker, cloths and garments (`Lay.objects.with_everything`)."""
     planned = core.PlannedLay(
         section=row.number,
-        plies=tuple(_plies(cloth) for cloth in row.cloths.all()),
+        plies=_plies(row),
         mode=row.mode,  # type: ignore[arg-type]
         lay_width_mm=row.lay_width_mm,
         end_allowance_mm=row.end_allowance_mm,
@@ -217,11 +234,14 @@ def stored_lay(row: Lay) -> StoredLay:
     return StoredLay(row, planned, read_marker(row.marker))
 
 
-def _plies(cloth: LayCloth) -> core.Plies:
-    """The plies of one row; its garments stand in the order of the marker's garment numbers."""
-    key = ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
-    slots = tuple(garment_of(held) for held in cloth.garments.all() for _ in range(held.per_marker))
-    return core.Plies(key, cloth.spreads, slots)
+def _plies(row: Lay) -> tuple[core.Plies, ...]:
+    """The plies of a lay; garments stand in the order of the marker's garment numbers. Of none spread, nothing."""
+    plies = []
+    for cloth in row.cloths.all():
+        key = ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
+        slots = tuple(garment_of(held) for held in cloth.garments.all() for _ in range(held.per_marker))
+        plies.append(core.Plies(key, valid_spreads(row, cloth), slots))
+    return tuple(one for one in plies if one.spreads) or tuple(plies)
 
 
 def read_marker(row: Marker) -> core.Marker | None:
@@ -245,25 +265,33 @@ def make_marker(job: core.MarkerJob, seconds: float) -> Marker:
     """
     key = marker_key(job)
     row = Marker(key=key, job=job_to_json(job), seconds=seconds)
+    found = answer_from_store(key, job)
+    if found is not None:
+        row.state = Marker.State.READY
+        row.message = LAID_BEFORE
+    for name, value in marker_fields(found or first_marker(job)).items():
+        setattr(row, name, value)
+    row.save()
+    return row
+
+
+#: What is said of a marker that was taken from the store.
+LAID_BEFORE = "laid before"
+
+
+def answer_from_store(key: str, job: core.MarkerJob) -> core.Marker | None:
+    """The shortest of the answers to the same question, with the names of this job; None where there is none."""
     for old in Marker.objects.answering(key)[:3]:
         found = marker_for(job, marker_from_json(old.placements), job_from_json(old.job))
         if found is not None:
-            row.state = Marker.State.READY
-            row.message = "laid before"
-            for field, value in marker_fields(found).items():
-                setattr(row, field, value)
-            break
-    else:
-        for field, value in marker_fields(first_marker(job)).items():
-            setattr(row, field, value)
-    row.save()
-    return row
+            return found
+    return None
 
 
 def write_lays(
     batch: Batch, lays: Sequence[tuple[core.PlannedLay, Marker]], rows: dict[Garment, GarmentRows]
 ) -> list[Lay]:
-    """Writes the lays of a batch, numbered as planned. Earlier ones must be gone."""
+    """Writes lays of a batch, numbered as planned."""
     colours = {
         ClothKey(colour.fabric.name, colour.name): colour
         for colour in FabricColour.objects.select_related("fabric")
@@ -282,18 +310,24 @@ def write_lays(
             marker=marker,
         )
         for plies in planned.plies:
-            cloth = LayCloth.objects.create(
-                lay=lay, fabric_colour=colours[plies.cloth], spreads=plies.spreads
-            )
-            for garment, run in groupby(plies.slots):
-                row = rows[garment]
-                held = LayGarment.objects.create(
-                    lay_cloth=cloth,
-                    style=row.style,
-                    colourway=row.colourway,
-                    size=row.size,
-                    per_marker=len(list(run)),
-                )
-                held.options.set(row.options)
+            write_plies(lay, colours[plies.cloth], plies, rows)
         written.append(lay)
     return written
+
+
+def write_plies(
+    lay: Lay, colour: FabricColour, plies: core.Plies, rows: dict[Garment, GarmentRows]
+) -> LayCloth:
+    """Plies that are marked alike, with their garments in the order of the marker's."""
+    cloth = LayCloth.objects.create(lay=lay, fabric_colour=colour, spreads=plies.spreads)
+    for garment, run in groupby(plies.slots):
+        row = rows[garment]
+        held = LayGarment.objects.create(
+            lay_cloth=cloth,
+            style=row.style,
+            colourway=row.colourway,
+            size=row.size,
+            per_marker=len(list(run)),
+        )
+        held.options.set(row.options)
+    return cloth

@@ -1,6 +1,19 @@
-"""What the background worker does for this room."""
+"""What the background worker does for this room, and in which order."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from django.db import transaction
 from django_tasks import task
+
+if TYPE_CHECKING:
+    from planner.cutting.models import Marker
+
+#: Choosing lays goes before nesting them; nesting for an hour or a night gives way to all else.
+SOONER, LATER = 20, -50
+#: A nesting that shall go on longer is done in pieces of about so long, others first (s).
+SLICE_SECONDS = 60.0
 
 
 @task()
@@ -9,3 +22,23 @@ def nest_marker(pk: int) -> str:
     from planner.cutting.actions.nesting import nest_one
 
     return nest_one(pk)
+
+
+@task(priority=SOONER)
+def settle_batch(pk: int) -> str:
+    """Goes on with the cut plans of a batch as far as it can be taken now; harmless when asked twice."""
+    from planner.cutting.actions.settling import settle
+
+    return settle(pk)
+
+
+def queue_nesting(marker: Marker) -> None:
+    """Asks the worker to nest a marker, once all is committed."""
+    pk, is_long = marker.pk, marker.seconds > SLICE_SECONDS
+    wanted = nest_marker.using(priority=LATER) if is_long else nest_marker
+    transaction.on_commit(lambda: wanted.enqueue(pk))
+
+
+def queue_settling(batch_pk: int) -> None:
+    """Asks the worker to go on with a batch's cut plans, once all is committed."""
+    transaction.on_commit(lambda: settle_batch.enqueue(batch_pk))

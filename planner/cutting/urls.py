@@ -1,6 +1,6 @@
 from django.urls import path
 
-from planner.cutting.views import batches, buying, exports, lays, needs, printing
+from planner.cutting.views import batches, buying, exports, lays, needs, plans, printing
 
 urlpatterns = [
     path("", batches.batch_list, name="batch-list"),
@@ -14,6 +14,16 @@ urlpatterns = [
     path("<str:number>/plan/", batches.batch_plan, name="batch-plan"),
     path("<str:number>/take-back/", batches.batch_take_back, name="batch-take-back"),
     path("<str:number>/cancel/", batches.batch_cancel, name="batch-cancel"),
+    path("<str:number>/rolls/", plans.batch_rolls, name="batch-rolls"),
+    path("<str:number>/plans/<int:plan>/aim/", plans.plan_aim, name="plan-aim"),
+    path("<str:number>/plans/<int:plan>/plies/", plans.plan_plies, name="plan-plies"),
+    path("<str:number>/plans/<int:plan>/sizes/", plans.plan_kinds, name="plan-kinds"),
+    path(
+        "<str:number>/plans/<int:plan>/choices/<int:choice>/back/",
+        plans.plan_choice_back,
+        name="plan-choice-back",
+    ),
+    path("<str:number>/lays/<int:lay_number>/keep/", plans.lay_keep, name="lay-keep"),
     path("<str:number>/notions/", batches.batch_notions, name="batch-notions"),
     path("<str:number>/lays/<int:lay_number>/", lays.lay_detail, name="lay-detail"),
     path("<str:number>/lays/<int:lay_number>/stop/", lays.lay_stop, name="lay-stop"),

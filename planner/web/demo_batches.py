@@ -24,6 +24,7 @@ from planner.core.planning import NestedLay
 from planner.cutting.actions.gathering import create_batch, fill_batch
 from planner.cutting.actions.nesting import after_nesting
 from planner.cutting.actions.planning import plan_batch
+from planner.cutting.actions.settling import settle_as_it_is
 from planner.cutting.actions.table import record_lay_cut, take_notions_out
 from planner.cutting.models import Batch, BatchOperation, Bundle, Marker
 from planner.cutting.stored import marker_fields, stored_lay
@@ -108,6 +109,7 @@ def _make(wanted: BatchToMake, today: date, nest: Nest, person: User | None) -> 
         )
     if wanted.cut is not None:
         nest()
+        settle_as_it_is(batch.pk)
         _cut(batch, _hour(today, wanted.cut, 11), person)
         _sew(batch, today, wanted, person)
     batch.refresh_from_db()

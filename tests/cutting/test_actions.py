@@ -8,10 +8,10 @@ from decimal import Decimal
 import pytest
 
 from planner.core.lays.stored import job_from_json, marker_from_json
-from planner.cutting.actions import gathering, nesting, planning, table
+from planner.cutting.actions import gathering, nesting, planning, settling, table
 from planner.cutting.buying import what_to_buy
 from planner.cutting.demand import batch_demand
-from planner.cutting.models import Batch, BatchItem, Bundle, Marker
+from planner.cutting.models import Batch, BatchItem, Bundle, CutPlan, Marker
 from planner.cutting.stock import claims
 from planner.cutting.stored import plan_of, planned_batch
 from planner.materials.models import FabricColour, StockMove, Workroom
@@ -285,7 +285,8 @@ def test_a_lay_longer_than_the_table_is_divided(order: Order) -> None:
     Workroom.the()
     Workroom.objects.update(table_length_mm=Decimal(str(lay.marker.length_mm * 0.8)))
     before = batch.lays.count()
-    nesting.after_nesting(lay.marker_id)
+    batch.cut_plans.update(state=CutPlan.State.NESTING)
+    assert settling.settle(batch.pk) == "planned again"
     assert batch.lays.count() > before
     assert [one.number for one in batch.lays.all()] == list(range(1, batch.lays.count() + 1))
     assert sum(bundle.quantity for bundle in batch.bundles.all()) == 5

@@ -6,12 +6,13 @@ from collections.abc import Callable
 from decimal import Decimal
 
 import pytest
+from django_tasks.base import Task
 
 from planner.core.lays import nest as core_nest
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json, marker_from_json
-from planner.cutting.actions import gathering, nesting, planning, table
-from planner.cutting.models import Batch, Marker
+from planner.cutting.actions import gathering, nesting, planning, settling, table
+from planner.cutting.models import Batch, CutPlan, Marker
 from planner.cutting.tasks import nest_marker
 from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity, Order
@@ -30,7 +31,12 @@ def order() -> Order:
 def queued(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """The markers that were put into the worker's queue."""
     pks: list[int] = []
-    monkeypatch.setattr(type(nest_marker), "enqueue", lambda _task, pk: pks.append(pk))
+
+    def note(task: Task, pk: int) -> None:
+        if task.name == nest_marker.name:
+            pks.append(pk)
+
+    monkeypatch.setattr(type(nest_marker), "enqueue", note)
     return pks
 
 
@@ -149,7 +155,8 @@ def test_what_is_cut_is_never_divided(order: Order) -> None:
     Workroom.objects.update(table_length_mm=Decimal(str(marker.length_mm * 0.8)))
     before = list(batch.lays.values_list("pk", "cut_at"))
     bundles = list(batch.bundles.values_list("pk", flat=True))
-    nesting.after_nesting(marker.pk)
+    batch.cut_plans.update(state=CutPlan.State.NESTING)
+    assert settling.settle(batch.pk) == "cut, so it stays"
     marker.refresh_from_db()
     assert list(batch.lays.values_list("pk", "cut_at")) == before
     assert list(batch.bundles.values_list("pk", flat=True)) == bundles
@@ -162,7 +169,8 @@ def test_one_garment_too_long_for_the_table_stays_one_lay_and_says_so() -> None:
     Workroom.the()
     Workroom.objects.update(table_length_mm=Decimal(str(marker.length_mm * 0.5)))
     before = batch.lays.count()
-    nesting.after_nesting(marker.pk)
+    batch.cut_plans.update(state=CutPlan.State.NESTING)
+    settling.settle(batch.pk)
     marker.refresh_from_db()
     assert batch.lays.count() == before
     assert marker.message

@@ -11,7 +11,7 @@ from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json
 from planner.cutting.actions.gathering import create_batch, fill_batch
 from planner.cutting.actions.planning import plan_batch, refresh_needs
-from planner.cutting.models import Batch, Bundle, Lay, Marker
+from planner.cutting.models import Batch, Bundle, CutPlan, Lay, Marker
 from planner.cutting.stored import marker_fields
 from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity, Order
@@ -52,10 +52,11 @@ def the_style() -> Style:
 
 
 def nest_all(batch: Batch) -> None:
-    """Lays every marker of a batch in plain rows."""
+    """Lays every marker of a batch in plain rows; its plan stands as it was made at first."""
     for row in Marker.objects.filter(lays__batch=batch).distinct():
         marker = first_marker(job_from_json(row.job))
         Marker.objects.filter(pk=row.pk).update(state=Marker.State.READY, **marker_fields(marker))
+    batch.cut_plans.update(state=CutPlan.State.SETTLED)
     refresh_needs(batch)
 
 

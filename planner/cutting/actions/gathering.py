@@ -67,13 +67,13 @@ def create_batch(person: User | None, today: date, *, due_on: date | None = None
 
 
 @transaction.atomic
-def fill_batch(batch: Batch, wanted: Mapping[int, int]) -> Filled:
+def fill_batch(batch: Batch, wanted: Mapping[int, int], extra: Mapping[int, int] | None = None) -> Filled:
     """Makes the batch hold exactly `wanted`: line quantity → pieces, 0 or absent for none.
 
     Never more than was ordered is batched, counting every batch that is not cancelled; where it would be,
     nothing changes and the problems say which boxes. So it is with lines whose options exclude each other, which
-    could not be planned. The batch's day becomes the earliest due day of its
-    orders unless one was set by hand.
+    could not be planned. `extra` says how many more of a box may be cut where that pays. The batch's day becomes the
+    earliest due day of its orders unless one was set by hand.
     """
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
     if batch.state != Batch.State.GATHERING:
@@ -100,7 +100,14 @@ def fill_batch(batch: Batch, wanted: Mapping[int, int]) -> Filled:
         return Filled(batch, sum(own.values()), tuple(problems))
     batch.items.all().delete()
     BatchItem.objects.bulk_create(
-        BatchItem(batch=batch, line=row.line, size_id=row.size_id, quantity=asked[row.pk]) for row in rows
+        BatchItem(
+            batch=batch,
+            line=row.line,
+            size_id=row.size_id,
+            quantity=asked[row.pk],
+            extra_allowed=(extra or {}).get(row.pk, 0),
+        )
+        for row in rows
     )
     if batch.due_on is None and rows:
         batch.due_on = min(row.line.order.due_on for row in rows)

@@ -11,11 +11,16 @@ from django.utils import timezone
 from planner.core.lays import model as core
 from planner.core.lays.nest import NestingFailed, nest
 from planner.core.lays.stored import job_from_json
-from planner.cutting.models import Batch, Lay, Marker
-from planner.cutting.stored import marker_fields, read_marker
+from planner.cutting.models import Batch, CutPlan, Lay, Marker
+from planner.cutting.stored import LAID_BEFORE, answer_from_store, marker_fields, read_marker
+from planner.cutting.tasks import LATER, SLICE_SECONDS, nest_marker, queue_nesting, queue_settling
 
 #: The page shows a better marker at most so often, and hears of the worker at least so often (seconds).
 BREATH = 1.0
+#: A marker with another seed has been nested before and has an answer.
+FIRST_SEED = 0
+#: States of cut plans that the worker has to go on with.
+UNSETTLED = (CutPlan.State.QUICK, CutPlan.State.NESTING)
 
 
 class _Desk:
@@ -52,22 +57,29 @@ class _Desk:
 
 
 def nest_one(pk: int) -> str:
-    """Nests a waiting marker and stores the outcome; what became of it, in a word.
+    """Nests a waiting marker, or goes on with it for a while, and stores the outcome; what became of it, in a word.
 
-    Two workers never nest the same marker: only who turns it from waiting to nesting goes on.
+    Two workers never nest the same marker, nor two of the same question: only who turns it from waiting to nesting
+    goes on, and nobody does while another one is being nested that asks the same.
     """
+    if answer_known(pk):
+        return "laid before"
     now = timezone.now()
-    claimed = Marker.objects.filter(pk=pk, state=Marker.State.WAITING).update(
-        state=Marker.State.NESTING, stop_wanted=False, started_at=now, heartbeat_at=now, message=""
+    asked = Marker.objects.filter(state=Marker.State.NESTING).exclude(pk=pk).order_by()
+    claimed = (
+        Marker.objects.filter(pk=pk, state=Marker.State.WAITING)
+        .exclude(key__in=asked.values("key"))
+        .update(state=Marker.State.NESTING, stop_wanted=False, started_at=now, heartbeat_at=now, message="")
     )
     if not claimed:
         return "not waiting"
     row = Marker.objects.get(pk=pk)
     desk = _Desk(pk)
+    now_seconds = min(row.seconds, SLICE_SECONDS)
     try:
         best = nest(
             job_from_json(row.job),
-            seconds=row.seconds,
+            seconds=now_seconds,
             seed=row.seed,
             on_progress=desk.better,
             should_stop=desk.should_stop,
@@ -75,35 +87,97 @@ def nest_one(pk: int) -> str:
         )
     except NestingFailed as fault:
         Marker.objects.filter(pk=pk).update(state=Marker.State.FAILED, message=str(fault)[:300])
+        answer_alike(row.key)
         return "failed"
     except Exception:
         # Whatever it was, no page may wait for it for ever; the worker's log tells the rest.
         Marker.objects.filter(pk=pk).update(state=Marker.State.FAILED, message="the nesting broke down")
+        answer_alike(row.key)
         raise
+    left = row.seconds - now_seconds
+    if left >= 1.0 and not desk.stop:
+        return _go_on_later(row, best, left)
     state = Marker.State.STOPPED if desk.stop else Marker.State.READY
     message = "in plain rows, nothing better was found" if best.how == "rows" else ""
     Marker.objects.filter(pk=pk).update(state=state, message=message, **marker_fields(best))
     after_nesting(pk)
+    answer_alike(row.key)
     return str(state)
 
 
-def after_nesting(pk: int) -> None:
-    """Divides lays that came out too long for the table, and reckons the needs of their batches anew."""
-    from planner.cutting.actions.planning import refresh_needs, split_lay
-    from planner.materials.models import Workroom
+def _go_on_later(row: Marker, best: core.Marker, left: float) -> str:
+    """Stores the best so far and goes on from it, with another seed, when nothing else waits."""
+    with transaction.atomic():
+        message = f"goes on when no other lay waits, {left_in_words(left)} to go"
+        going = Marker.objects.filter(pk=row.pk, state=Marker.State.NESTING).update(
+            state=Marker.State.WAITING,
+            seconds=left,
+            seed=row.seed + 1,
+            message=message,
+            **marker_fields(best),
+        )
+        if going:
+            row.seconds = left
+            transaction.on_commit(lambda: nest_marker.using(priority=LATER).enqueue(row.pk))
+    return "goes on later" if going else "not waiting"
 
-    table_mm = float(Workroom.the().table_length_mm)
-    lays = Lay.objects.filter(marker_id=pk, batch__in=Batch.objects.in_work().order_by())
-    for lay in lays.select_related("marker", "batch"):
-        too_long = lay.marker.length_mm + 2 * lay.end_allowance_mm > table_mm + 1e-6
-        if not (too_long and split_lay(lay) > 1):
-            refresh_needs(lay.batch)
+
+def left_in_words(seconds: float) -> str:
+    """ "7 h 20 min", "4 min"."""
+    minutes = max(1, round(seconds / 60))
+    hours, minutes = divmod(minutes, 60)
+    parts = [f"{hours} h" if hours else "", f"{minutes} min" if minutes else ""]
+    return " ".join(part for part in parts if part)
+
+
+def answer_known(pk: int) -> bool:
+    """Takes the answer to a waiting marker from the store, where the same has been asked and answered since."""
+    row = Marker.objects.filter(pk=pk, state=Marker.State.WAITING, seed=FIRST_SEED).first()
+    if row is None or not Marker.objects.answering(row.key).exists():
+        return False
+    found = answer_from_store(row.key, job_from_json(row.job))
+    if found is None:
+        return False
+    fields = {"state": Marker.State.READY, "message": LAID_BEFORE, **marker_fields(found)}
+    answered = Marker.objects.filter(pk=pk, state=Marker.State.WAITING).update(**fields)
+    if answered:
+        after_nesting(pk)
+    return bool(answered)
+
+
+def answer_alike(key: str) -> None:
+    """Answers the other markers that waited with the same question, or asks for their nesting once more."""
+    alike = Marker.objects.filter(key=key, state=Marker.State.WAITING)
+    for row in list(alike.defer("job", "placements")):
+        if not answer_known(row.pk):
+            queue_nesting(row)
+
+
+def after_nesting(pk: int) -> None:
+    """Reckons the needs of the batches of this marker anew, and goes on with their cut plans."""
+    from planner.cutting.actions.planning import refresh_needs
+
+    batches = Batch.objects.in_work().filter(lays__marker_id=pk).order_by("pk").distinct()
+    for batch in batches:
+        refresh_needs(batch)
+        if batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists():
+            queue_settling(batch.pk)
 
 
 @transaction.atomic
 def stop_and_keep(marker: Marker) -> bool:
-    """Asks the worker to end with the best so far. A marker nobody has begun keeps waiting (False)."""
-    return bool(Marker.objects.filter(pk=marker.pk, state=Marker.State.NESTING).update(stop_wanted=True))
+    """Asks the worker to end with the best so far; one that waits to go on is ended here.
+
+    A marker nobody has begun keeps waiting (False).
+    """
+    row = Marker.objects.filter(pk=marker.pk)
+    if row.filter(state=Marker.State.NESTING).update(stop_wanted=True):
+        return True
+    begun = row.filter(state=Marker.State.WAITING).exclude(seed=FIRST_SEED)
+    if not begun.update(state=Marker.State.STOPPED, message=""):
+        return False
+    after_nesting(marker.pk)
+    return True
 
 
 @transaction.atomic
@@ -112,34 +186,33 @@ def run_longer(marker: Marker, seconds: float) -> bool:
 
     Refused (False) while it is being nested, or once a lay with it is cut.
     """
-    from planner.cutting.tasks import nest_marker
-
     free = Marker.objects.filter(pk=marker.pk, state__in=["ready", "stopped", "failed"])
-    free = free.exclude(lays__cut_at__isnull=False)
+    free = free.exclude(lays__in=Lay.objects.begun())
     changed = Marker.objects.filter(pk__in=list(free.values_list("pk", flat=True))).update(
-        state=Marker.State.WAITING, seconds=seconds, seed=marker.seed + 7, stop_wanted=False
+        state=Marker.State.WAITING, seconds=seconds, seed=marker.seed + 7, stop_wanted=False, message=""
     )
     if changed:
-        transaction.on_commit(lambda: nest_marker.enqueue(marker.pk))
+        marker.seconds = seconds
+        queue_nesting(marker)
     return bool(changed)
 
 
 @transaction.atomic
 def take_up_again(now: datetime, *, all_nesting: bool = False) -> int:
-    """Queues every marker whose nesting was cut off or that was never begun; how many.
+    """Queues every marker whose nesting was cut off or that was never begun, and every plan to be settled.
 
-    `all_nesting` is for a start where no other worker can be running: then whatever is still marked as being
-    nested was cut off, however lately it was heard of.
+    How many markers these are. `all_nesting` is for a start where no other worker can be running: then whatever is
+    still marked as being nested was cut off, however lately it was heard of.
     """
-    from planner.cutting.tasks import nest_marker
-
     cut_off = (
         Marker.objects.filter(state=Marker.State.NESTING) if all_nesting else Marker.objects.cut_off(now)
     )
     cut_off.update(state=Marker.State.WAITING)
-    waiting = list(
-        Marker.objects.filter(state=Marker.State.WAITING, lays__isnull=False).values_list("pk", flat=True)
-    )
-    for pk in dict.fromkeys(waiting):
-        transaction.on_commit(lambda pk=pk: nest_marker.enqueue(pk))
-    return len(set(waiting))
+    waiting = Marker.objects.filter(state=Marker.State.WAITING, lays__isnull=False).distinct()
+    rows = list(waiting.defer("job", "placements").order_by("pk"))
+    for row in rows:
+        queue_nesting(row)
+    unsettled = Batch.objects.planned_not_cut().filter(cut_plans__state__in=UNSETTLED).order_by("pk")
+    for pk in unsettled.values_list("pk", flat=True).distinct():
+        queue_settling(pk)
+    return len(rows)

@@ -9,26 +9,19 @@ from typing import Any
 
 from django.db import transaction
 
-from planner.core.lays.model import PlannedLay
-from planner.core.lays.nest import seconds_for
-from planner.core.lays.plan import CannotPlan, numbered, plan_lays, resplit
+from planner.core.lays.cut_plans import FabricPlan
+from planner.core.lays.plan import cloths_of
+from planner.core.lays.problems import CannotPlan
 from planner.core.needs import Needs, find_missing, work_out_needs
-from planner.core.planning import MOST_SECONDS
 from planner.core.spec import Workshop
-from planner.cutting.bundling import write_bundles
+from planner.cutting.actions.laying import drop_lays, lock, put_lays, round_seconds
+from planner.cutting.cut_plans import decide, first_state, in_cutting_order, lengths_for, store_facts
 from planner.cutting.demand import BatchDemand, batch_demand
-from planner.cutting.models import Batch, BatchNeed, BatchOperation, Lay, Marker
+from planner.cutting.models import Batch, BatchNeed, BatchOperation, CutPlan
 from planner.cutting.stock import free_workshop
-from planner.cutting.stored import (
-    keep_style,
-    make_marker,
-    nested_lay_m,
-    shop_of,
-    stored_lay,
-    write_lays,
-)
-from planner.cutting.tasks import nest_marker
-from planner.materials.models import FabricColour, NotionColour
+from planner.cutting.stored import keep_style, nested_lay_m, shop_of
+from planner.cutting.tasks import queue_settling
+from planner.materials.models import Fabric, FabricColour, NotionColour
 from planner.papers.figures import up
 from planner.styles.family import operations_of, option_key
 from planner.styles.models import Operation
@@ -48,6 +41,10 @@ OPERATION_COLUMNS = (
     "quality_note",
 )
 
+#: "Plan this batch" answers at once; the worker thinks longer (s).
+QUICK_SECONDS = 1.0
+PLANNED_ALREADY = "This batch is planned already."
+
 
 @dataclass(frozen=True)
 class Planned:
@@ -58,47 +55,81 @@ class Planned:
     problems: tuple[str, ...] = ()
 
 
-@transaction.atomic
 def plan_batch(batch: Batch, now: datetime, *, seconds: float | None = None) -> Planned:
     """Decides the lays of a gathered batch, works out what it needs, makes its bundles and asks for the markers.
 
-    Everything is written once, from the styles as they are now; the worker nests the markers afterwards. With
-    anything missing (a size without outline, a piece wider than the cloth) nothing is changed.
+    Everything is written once, from the styles as they are now; the worker improves the plan and nests the markers
+    afterwards, all together in about `seconds` (None for as long as it needs). With anything missing (a size without
+    outline, a piece wider than the cloth) nothing is changed.
     """
-    batch = Batch.objects.select_for_update().get(pk=batch.pk)
+    batch = Batch.objects.get(pk=batch.pk)
     if batch.state != Batch.State.GATHERING:
-        return Planned(batch, problems=("This batch is planned already.",))
+        return Planned(batch, problems=(PLANNED_ALREADY,))
     demand = batch_demand(batch)
-    if not demand.demand:
+    if not demand.ordered:
         return Planned(batch, problems=("There is nothing in this batch yet. Put orders into it first.",))
     shop = free_workshop(demand.style_numbers, batch)
-    missing = find_missing(demand.demand, shop)
+    missing = find_missing(demand.ordered, shop)
     if missing:
         return Planned(batch, problems=tuple(dict.fromkeys(one.text for one in missing)))
+    lengths = lengths_for(fabrics_of(demand, shop))
     try:
-        planned = plan_lays(demand.demand, shop, efficiency=None)
+        plans = decide(demand.ordered, shop, wishes={}, lengths=lengths, only=None, seconds=QUICK_SECONDS)
     except CannotPlan as refusal:
-        return Planned(batch, problems=tuple(problem.text for problem in refusal.problems))
+        return Planned(batch, problems=tuple(dict.fromkeys(problem.text for problem in refusal.problems)))
+    return _write_plan(batch, demand, shop, plans, now, seconds)
+
+
+@transaction.atomic
+def _write_plan(
+    batch: Batch,
+    demand: BatchDemand,
+    shop: Workshop,
+    plans: Sequence[FabricPlan],
+    now: datetime,
+    seconds: float | None,
+) -> Planned:
+    """Writes the first plan, unless somebody planned or filled the batch meanwhile."""
+    batch = lock(batch)
+    if batch.state != Batch.State.GATHERING:
+        return Planned(batch, problems=(PLANNED_ALREADY,))
+    if batch_demand(batch).ordered != demand.ordered:
+        return Planned(batch, problems=("Somebody changed its orders just now. Plan it again.",))
     batch.snapshots.set(
         {keep_style(rows.style.pk, shop.styles[garment.style]) for garment, rows in demand.rows.items()}
     )
     copy_operations(batch, demand)
-    markers = [
-        make_marker(lay.job, share) for lay, share in zip(planned, _shares(planned, seconds), strict=True)
-    ]
-    write_lays_and_bundles(batch, demand, shop, list(zip(planned, markers, strict=True)))
+    lays = in_cutting_order(lay for plan in plans for lay in plan.lays)
+    laid = put_lays(batch, lays, shop, seconds=round_seconds(0) if seconds is None else seconds)
+    write_cut_plans(batch, plans, list(dict.fromkeys(lay.fabric for lay in lays)))
     batch.state = Batch.State.PLANNED
     batch.planned_at = now
     batch.save(update_fields=["state", "planned_at"])
     refresh_needs(batch)
-    return Planned(batch, lays=len(planned))
+    return Planned(batch, lays=len(laid.lays))
+
+
+def write_cut_plans(batch: Batch, plans: Sequence[FabricPlan], order: Sequence[str]) -> None:
+    """One row for each fabric, in this order of their names; the worker goes on with them."""
+    fabrics = {fabric.name: fabric for fabric in Fabric.objects.filter(name__in=order)}
+    facts = {plan.fabric: plan.facts for plan in plans}
+    for name in order:
+        row = CutPlan(batch=batch, fabric=fabrics[name], state=first_state(facts[name]))
+        store_facts(row, facts[name])
+        row.save()
+    queue_settling(batch.pk)
+
+
+def fabrics_of(demand: BatchDemand, shop: Workshop) -> set[str]:
+    """Names of the fabrics the batch is cut from."""
+    return {key.fabric for key in cloths_of({row.garment: 1 for row in demand.ordered}, shop)}
 
 
 @transaction.atomic
 def take_plan_back(batch: Batch) -> bool:
     """Back to gathering: lays, needs and bundles are dropped. Refused (False) once a lay is cut."""
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
-    if batch.state != Batch.State.PLANNED or batch.lays.filter(cut_at__isnull=False).exists():
+    if batch.state != Batch.State.PLANNED or batch.lays.begun().exists():
         return False
     drop_plan(batch)
     batch.state = Batch.State.GATHERING
@@ -109,55 +140,13 @@ def take_plan_back(batch: Batch) -> bool:
 
 def drop_plan(batch: Batch) -> None:
     """Removes what planning wrote. Markers that nobody lays any more are told to stop and removed."""
-    markers = list(batch.lays.values_list("marker_id", flat=True))
     batch.bundles.all().delete()
-    batch.lays.all().delete()
+    drop_lays(list(batch.lays.all()))
+    batch.cut_plans.all().delete()
     batch.needs.all().delete()
     batch.operations.all().delete()
     batch.snapshots.clear()
-    orphans = Marker.objects.filter(pk__in=markers, lays__isnull=True)
-    orphans.filter(state=Marker.State.NESTING).update(stop_wanted=True)
-    orphans.filter(state=Marker.State.WAITING).delete()
-
-
-@transaction.atomic
-def split_lay(lay: Lay) -> int:
-    """Divides a lay whose marker came out longer than the table; the number of lays it became.
-
-    Lays are numbered and bundles made anew. A single garment that is too long stays one lay, and so does
-    every lay of a batch of which something is cut; the marker says so.
-    """
-    batch = Batch.objects.select_for_update().get(pk=lay.batch_id)
-    if batch.lays.filter(cut_at__isnull=False).exists():
-        message = "longer than the table, and not divided because a lay of this batch is cut already"
-        Marker.objects.filter(pk=lay.marker_id).update(message=message)
-        return 1
-    demand = batch_demand(batch)
-    shop = shop_of(batch, demand)
-    kept: list[tuple[PlannedLay, Marker | None]] = []
-    parts = 0
-    for row in batch.lays.with_everything():
-        stored = stored_lay(row)
-        if row.marker_id != lay.marker_id or stored.marker is None:
-            kept.append((stored.planned, row.marker))
-            continue
-        try:
-            found = resplit(stored.planned, shop, marker=stored.marker)
-        except CannotPlan as refusal:
-            Marker.objects.filter(pk=row.marker_id).update(message=str(refusal)[:300])
-            return 1
-        kept += [(part, None) for part in found]
-        parts = len(found)
-    planned = numbered([part for part, _ in kept])
-    batch.bundles.all().delete()
-    batch.lays.all().delete()
-    pairs = [
-        (part, marker or make_marker(part.job, seconds_for(len(part.job.items))))
-        for part, (_, marker) in zip(planned, kept, strict=True)
-    ]
-    write_lays_and_bundles(batch, demand, shop, pairs)
-    refresh_needs(batch)
-    return parts
+    batch.items.update(extra=0)
 
 
 @transaction.atomic
@@ -206,25 +195,6 @@ def refresh_needs(batch: Batch) -> Needs:
         )
     BatchNeed.objects.bulk_create(rows)
     return needs
-
-
-def _shares(planned: Sequence[PlannedLay], seconds: float | None) -> list[float]:
-    """Nesting seconds for each lay; together no longer than a batch may take, unless so many are asked for."""
-    wanted = [seconds_for(len(lay.job.items)) for lay in planned]
-    together = sum(wanted)
-    whole = min(together, MOST_SECONDS) if seconds is None else seconds
-    return [max(1.0, whole * one / together) for one in wanted]
-
-
-def write_lays_and_bundles(
-    batch: Batch, demand: BatchDemand, shop: Workshop, pairs: Sequence[tuple[PlannedLay, Marker]]
-) -> None:
-    """Lays and bundles as rows; markers still to be nested go to the worker once all is committed."""
-    lays = write_lays(batch, pairs, demand.rows)
-    write_bundles(batch, demand, shop, [planned for planned, _ in pairs], lays)
-    for _, marker in pairs:
-        if marker.state == Marker.State.WAITING:
-            transaction.on_commit(lambda pk=marker.pk: nest_marker.enqueue(pk))
 
 
 def copy_operations(batch: Batch, demand: BatchDemand) -> None:

@@ -8,12 +8,13 @@ from django.db import transaction
 
 from planner.core.planning import Plan
 from planner.core.spec import Garment, Workshop
-from planner.cutting.actions.planning import copy_operations, refresh_needs, write_lays_and_bundles
+from planner.cutting.actions.laying import write_lays_and_bundles
+from planner.cutting.actions.planning import copy_operations, refresh_needs
 from planner.cutting.demand import batch_demand
-from planner.cutting.models import Batch, BatchItem, Marker
+from planner.cutting.models import Batch, BatchItem, CutPlan, Marker
 from planner.cutting.numbers import next_batch_number
 from planner.cutting.stored import job_to_json, keep_style, marker_fields, marker_key
-from planner.materials.models import Workroom
+from planner.materials.models import Fabric, Workroom
 from planner.orders.actions import next_number as next_order_number
 from planner.orders.models import LineQuantity, Order, OrderLine
 from planner.styles.family import options_of
@@ -61,6 +62,8 @@ def save_plan(plan: Plan, shop: Workshop, today: date, now: datetime) -> Batch:
         for lay in sorted(plan.lays, key=lambda one: one.number)
     ]
     write_lays_and_bundles(batch, demand, shop, pairs)
+    for name in dict.fromkeys(lay.planned.fabric for lay in plan.lays):
+        CutPlan.objects.create(batch=batch, fabric=Fabric.objects.get(name=name), state=CutPlan.State.SETTLED)
     batch.state = Batch.State.PLANNED
     batch.planned_at = now
     batch.save(update_fields=["state", "planned_at"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -20,7 +21,10 @@ from planner.cutting.filling import left_to_batch, rows_for_filling
 from planner.cutting.forms import read_boxes
 from planner.cutting.models import Batch
 from planner.cutting.papers import count_rows
+from planner.cutting.plan_screens import Refused, plan_panels, stamp_of
+from planner.cutting.reading import batch_with_plans
 from planner.cutting.screens import (
+    ExtraBoxes,
     batch_answer,
     batch_row,
     fill_lines,
@@ -30,6 +34,7 @@ from planner.cutting.screens import (
 )
 from planner.cutting.stored import PlannedBatch, planned_batch
 from planner.cutting.swatches import swatches
+from planner.cutting.tasks import SLICE_SECONDS
 from planner.materials.models import Workroom
 from planner.orders.due import due_words
 from planner.orders.models import OrderLine
@@ -64,20 +69,34 @@ def batch_new(request: HttpRequest) -> HttpResponse:
 @for_helpers
 def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
     """A batch: what it makes, needs, how it is laid, its bundles and papers."""
-    batch = get_object_or_404(Batch, number=number)
-    return render(request, "cutting/batch_detail.html", batch_context(batch, timezone.localdate()))
+    batch = batch_with_plans(number)
+    context = batch_context(batch, timezone.localdate(), is_maker=request.user.is_staff)
+    return render(request, "cutting/batch_detail.html", context)
 
 
 @for_helpers
 def batch_running(request: HttpRequest, number: str) -> HttpResponse:
-    """The regions that change while lays are nested; asked for again and again until all are done."""
-    batch = get_object_or_404(Batch, number=number)
-    context = {**batch_context(batch, timezone.localdate()), "swap": True}
+    """The regions that change while lays are nested; asked for again and again until all are done.
+
+    `seen` says what of the cut plans is shown already: they are only answered again where that has changed, so that
+    nothing is swapped away that is just being chosen.
+    """
+    batch = batch_with_plans(number)
+    context = batch_context(batch, timezone.localdate(), is_maker=request.user.is_staff)
+    context |= {"swap": True, "swap_plans": context.get("plan_stamp") != request.GET.get("seen")}
     return render(request, "cutting/_running.html", context)
 
 
-def batch_context(batch: Batch, today: date) -> dict[str, Any]:
-    """Everything the page of a batch shows."""
+def batch_context(
+    batch: Batch,
+    today: date,
+    *,
+    is_maker: bool,
+    refused: Refused | None = None,
+    open_pk: int | None = None,
+) -> dict[str, Any]:
+    """Everything the page of a batch shows. `refused` is a choice that could not be taken, `open_pk` the plan whose
+    choices stand open."""
     room = Workroom.the()
     due = due_words(batch.due_on, today) if batch.due_on else None
     context: dict[str, Any] = {"batch": batch, "due": due, "room": room}
@@ -88,25 +107,34 @@ def batch_context(batch: Batch, today: date) -> dict[str, Any]:
     try:
         read = planned_batch(batch)
     except CannotPlanError as fault:
-        garments = sum(item.quantity for item in batch.items.all())
+        garments = sum(item.quantity + item.extra for item in batch.items.all())
         return {
             **context,
             "garments": garments,
             "gone": list(dict.fromkeys(one.text for one in fault.missing)),
         }
-    return {**context, **planned_context(read, room)}
+    panels = plan_panels(
+        read, room.display, room.currency, is_maker=is_maker, refused=refused, open_pk=open_pk
+    )
+    plans = {"plans": panels, "plan_stamp": stamp_of(panels)}
+    return {**context, **planned_context(read, room), **plans}
 
 
 def planned_context(read: PlannedBatch, room: Workroom) -> dict[str, Any]:
     """What a planned batch shows."""
     lays = [lay_screen(lay) for lay in read.lays]
+    running = [lay for lay in lays if lay.is_running]
+    is_long = bool(running) and all(lay.marker.seconds > SLICE_SECONDS for lay in running)
     return {
-        "kinds": kind_rows(read.demand.demand, read.shop),
+        "kinds": kind_rows(read.demand.demand, read.shop, read.demand.ordered),
         "garments": read.demand.garments,
         "answer": batch_answer(read, room.display),
         "needs": need_rows(read.needs, read.shop, room.display, swatches(read.shop)),
         "lays": lays,
-        "running": any(lay.is_running for lay in lays),
+        "running": bool(running) or not read.is_settled,
+        "every": "15s" if is_long and read.is_settled else "1s",
+        "extra": read.demand.extra,
+        "may_keep": not any(lay.is_cut for lay in lays) and read.batch.state == Batch.State.PLANNED,
         "papers_ready": read.is_nested,
         "any_cut": any(lay.is_cut for lay in lays),
         "any_taken": read.any_taken,
@@ -135,15 +163,18 @@ def batch_fill(request: HttpRequest, number: str) -> HttpResponse:
     batch = get_object_or_404(Batch, number=number)
     if batch.state != Batch.State.GATHERING:
         return planned_meanwhile(request, batch)
-    own = {(item.line_id, item.size_id): item.quantity for item in batch.items.all()}
+    items = list(batch.items.all())
+    own = {(item.line_id, item.size_id): item.quantity for item in items}
+    extra = ExtraBoxes({(item.line_id, item.size_id): item.extra_allowed for item in items}, {}, {})
     typed: dict[int, str] = {}
     errors: dict[int, str] = {}
     if request.method == "POST":
         boxes = read_boxes(request.POST)
         typed, errors = boxes.typed, boxes.errors
-        if not errors:
+        extra = replace(extra, typed=boxes.extra_typed, errors=boxes.extra_errors)
+        if boxes.is_right:
             try:
-                filled = gathering.fill_batch(batch, boxes.wanted)
+                filled = gathering.fill_batch(batch, boxes.wanted, boxes.extra)
             except gathering.NotGathering:  # somebody planned it since this page began
                 return planned_meanwhile(request, batch)
             if not filled.problems:
@@ -154,9 +185,10 @@ def batch_fill(request: HttpRequest, number: str) -> HttpResponse:
             errors = {problem.line_quantity: problem.text for problem in filled.problems}
     rows = rows_for_filling(batch)
     clashing = OrderLine.objects.filter(pk__in={row.line_id for row in rows}).clashing()
-    lines = fill_lines(rows, own, typed, errors, timezone.localdate(), clashing)
-    context = {"batch": batch, "lines": lines, "errors": errors}
-    return render(request, "cutting/batch_fill.html", context, status=422 if errors else 200)
+    lines = fill_lines(rows, own, typed, errors, timezone.localdate(), clashing, extra)
+    wrong = errors or extra.errors
+    context = {"batch": batch, "lines": lines, "errors": {**extra.errors, **errors}}
+    return render(request, "cutting/batch_fill.html", context, status=422 if wrong else 200)
 
 
 def planned_meanwhile(request: HttpRequest, batch: Batch) -> HttpResponse:
@@ -177,7 +209,8 @@ def plan_and_tell(request: HttpRequest, batch: Batch) -> HttpResponse:
     planned = planning.plan_batch(batch, timezone.now())
     if planned.problems:
         batch.refresh_from_db()
-        context = {**batch_context(batch, timezone.localdate()), "problems": planned.problems}
+        context = batch_context(batch, timezone.localdate(), is_maker=True)
+        context["problems"] = planned.problems
         return render(request, "cutting/batch_detail.html", context, status=422)
     return redirect("batch-detail", batch.number)
 

@@ -1,0 +1,159 @@
+"""The maker's own choices for a cut plan: another aim, most plies, sizes kept together or apart, lays left as they are.
+
+Each is tried first. What cannot be planned is refused with the reason, and the plan stays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from planner.core.lays.cut_plans import FabricPlan
+from planner.core.lays.problems import CannotPlan
+from planner.core.lays.wishes import Kind
+from planner.cutting.actions.laying import lock, put_lays, round_seconds
+from planner.cutting.actions.planning import refresh_needs
+from planner.cutting.actions.settling import Situation, read_situation, stamp_of, wanted_of
+from planner.cutting.cut_plans import decide, first_state, kinds_of, lengths_for, store_facts, wishes_of
+from planner.cutting.models import Batch, CutPlan, Lay, PlanChoice
+from planner.cutting.reading import BatchPlan
+from planner.cutting.tasks import queue_settling
+
+#: A choice is tried for so long before it is taken (s); the worker improves on it afterwards.
+TRY_SECONDS = 1.5
+CUT_ALREADY = "Part of this batch is cut, so its plan stays as it is."
+CHANGED = "The plan was changed just now. Look at it again and choose once more."
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """What came of a choice. With a problem nothing was changed; `field` says where it was made."""
+
+    problem: str = ""
+    field: str = ""
+
+
+@dataclass(frozen=True)
+class NewChoices:
+    """A plan as it would be with the change."""
+
+    aim: str
+    most_plies: int | None
+    choices: tuple[PlanChoice, ...]
+
+
+def choose_aim(batch: Batch, plan_pk: int, aim: str) -> Chosen:
+    """Plans for the least money, the fewest lays or the least cloth."""
+    if aim not in CutPlan.Aim.values:
+        return Chosen("Choose one of the plans offered.", "aim")
+    return _choose(batch, plan_pk, "aim", lambda one: NewChoices(aim, one.plan.most_plies, one.choices))
+
+
+def choose_most_plies(batch: Batch, plan_pk: int, plies: int | None) -> Chosen:
+    """Limits the layers of a lay; None is what the tool cuts."""
+    if plies is not None and plies < 1:
+        return Chosen("At least one ply is needed.", "plies")
+    return _choose(batch, plan_pk, "plies", lambda one: NewChoices(one.plan.aim, plies, one.choices))
+
+
+def choose_kinds(batch: Batch, plan_pk: int, kind: str, kinds: Sequence[Kind], person: User | None) -> Chosen:
+    """Keeps sizes together in every marker, or apart in all of them."""
+    wanted = frozenset(kinds)
+    if len(wanted) < 2:
+        return Chosen("Choose two different sizes.", kind)
+    new = PlanChoice(kind=kind, kinds=[list(one) for one in sorted(wanted)], chosen_by=person)
+
+    def change(one: BatchPlan) -> NewChoices | str:
+        for old in one.choices:
+            if len(kinds_of(old) & wanted) >= 2:
+                if old.kind == kind:
+                    return "This is chosen already."
+                return f"They are {old.get_kind_display()} by another choice. Take that back first."
+        return NewChoices(one.plan.aim, one.plan.most_plies, (*one.choices, new))
+
+    return _choose(batch, plan_pk, kind, change)
+
+
+def take_choice_back(batch: Batch, plan_pk: int, choice_pk: int) -> Chosen:
+    """Does without a choice; one that is gone already changes nothing."""
+
+    def change(one: BatchPlan) -> NewChoices:
+        left = tuple(choice for choice in one.choices if choice.pk != choice_pk)
+        return NewChoices(one.plan.aim, one.plan.most_plies, left)
+
+    return _choose(batch, plan_pk, "choices", change)
+
+
+@transaction.atomic
+def keep_lay(lay: Lay, *, is_kept: bool) -> Chosen:
+    """Leaves a lay as it is whatever else is planned anew, or gives it free again."""
+    batch = lock(lay.batch)
+    if batch.lays.begun().exists() or batch.state != Batch.State.PLANNED:
+        return Chosen(CUT_ALREADY, "keep")
+    Lay.objects.filter(pk=lay.pk, batch=batch).update(is_kept=is_kept)
+    if not is_kept:
+        # With it free a better plan may be had.
+        batch.cut_plans.filter(fabric=lay.cloths.all()[0].fabric_colour.fabric_id).update(
+            state=CutPlan.State.QUICK, rounds=0
+        )
+        queue_settling(batch.pk)
+    return Chosen()
+
+
+def _choose(batch: Batch, plan_pk: int, field: str, change) -> Chosen:  # type: ignore[no-untyped-def]
+    """Tries a change; takes it where it can be planned and nobody changed the plan meanwhile."""
+    seen = read_situation(batch)
+    if seen is None or batch.lays.begun().exists():
+        return Chosen(CUT_ALREADY, field)
+    one = next((one for one in seen.plans if one.plan.pk == plan_pk), None)
+    if one is None:
+        return Chosen(CHANGED, field)
+    new = change(one)
+    if isinstance(new, str):
+        return Chosen(new, field)
+    try:
+        found = _tried(seen, one, new)
+    except CannotPlan as refusal:
+        return Chosen("; ".join(dict.fromkeys(problem.text for problem in refusal.problems)), field)
+    if found is None:
+        return Chosen("Nothing is cut from this cloth.", field)
+    return _take(seen, one, new, found, field)
+
+
+def _tried(seen: Situation, one: BatchPlan, new: NewChoices) -> FabricPlan | None:
+    """The plan of this fabric with the change. Raises CannotPlan where there is none."""
+    kept = [lay.planned for lay in seen.lays_of(one.plan) if lay.row.is_kept]
+    wanted = CutPlan(aim=new.aim, most_plies=new.most_plies)
+    name = one.plan.fabric.name
+    found = decide(
+        wanted_of(seen.demand, all_fabrics=False), seen.shop,
+        wishes={name: wishes_of(wanted, new.choices, kept)},
+        lengths=lengths_for([name]), only=[name], seconds=TRY_SECONDS,
+    )  # fmt: skip
+    return found[0] if found else None
+
+
+@transaction.atomic
+def _take(seen: Situation, one: BatchPlan, new: NewChoices, found: FabricPlan, field: str) -> Chosen:
+    batch = lock(seen.batch)
+    if stamp_of(batch) != seen.stamp:
+        return Chosen(CHANGED, field)
+    plan = one.plan
+    plan.aim, plan.most_plies, plan.rounds = new.aim, new.most_plies, 0
+    plan.state = first_state(found.facts)
+    store_facts(plan, found.facts)
+    plan.save()
+    stays = {choice.pk for choice in new.choices if choice.pk}
+    plan.choices.exclude(pk__in=stays).delete()
+    for choice in new.choices:
+        if not choice.pk:
+            choice.plan = plan
+            choice.save()
+    wanted = [lay.planned for lay in seen.lays if lay.planned.fabric != plan.fabric.name]
+    put_lays(batch, [*wanted, *found.lays], seen.shop, seconds=round_seconds(0))
+    refresh_needs(batch)
+    queue_settling(batch.pk)
+    return Chosen()

@@ -1,0 +1,326 @@
+"""Plies onto rolls: which lay is spread from which roll or end in stock, and what no roll has cloth for.
+
+A bundle never mixes shade lots, so plies of a lay that come from several lots become plies of their own.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from django.db import transaction
+
+from planner.core.cloth import shrunk
+from planner.core.lays.model import LENGTHS
+from planner.core.rolls import PliesWanted, RollAnswer, RollQuestion, RollThere, assign_plies
+from planner.core.spec import Cloth, ClothKey, Workshop
+from planner.cutting.actions.laying import lock
+from planner.cutting.bundling import write_bundles
+from planner.cutting.demand import batch_demand
+from planner.cutting.models import Batch, BatchNeed, LayCloth, LayGarment, LayRoll
+from planner.cutting.stored import StoredLay, shop_of, stored_lay
+from planner.materials.models import FabricColour, Roll, Workroom
+
+#: Time for all plies of one colour (s).
+SECONDS = 4.0
+#: Stands for stock that is not noted on any roll.
+LOOSE = "loose"
+#: So short a rest of a roll is nothing (mm).
+NOTHING_MM = 1.0
+
+
+@dataclass(frozen=True)
+class Taken:
+    """Spreads of one colour of a lay from one roll; `roll` is None where none has cloth, `is_loose` where the cloth is
+    there but on no roll that is noted."""
+
+    roll: int | None
+    spreads: int
+    shade_lot: str = ""
+    is_loose: bool = False
+
+    @property
+    def is_short(self) -> bool:
+        """Whether this has to be bought."""
+        return self.roll is None and not self.is_loose
+
+    @property
+    def lot(self) -> tuple[bool, str]:
+        """Plies that differ in this are not of one shade lot; what is bought will not be that of anything here."""
+        return self.is_short, self.shade_lot
+
+
+#: By lay and colour: the rolls from the bottom ply up.
+Rolled = Mapping[tuple[int, ClothKey], tuple[Taken, ...]]
+
+
+@dataclass(frozen=True)
+class RollsAssigned:
+    """What came of it: spreads that no roll has cloth for, and whether bundles were made anew."""
+
+    short: int
+    bundles_changed: bool
+    problem: str = ""
+
+
+def assign(batch: Batch, lays: Sequence[StoredLay], shop: Workshop) -> Rolled:
+    """Which roll every spread of the batch comes from, colour by colour. Reckons only; nothing is written."""
+    by_cloth: dict[ClothKey, list[StoredLay]] = defaultdict(list)
+    for lay in sorted(lays, key=lambda one: one.row.number):
+        for key in lay.planned.cloths:
+            by_cloth[key].append(lay)
+    room = Workroom.the()
+    rolled: dict[tuple[int, ClothKey], tuple[Taken, ...]] = {}
+    there = rolls_there(batch, set(by_cloth), shop)
+    for key, own in by_cloth.items():
+        wanted = tuple(_wanted(lay, key) for lay in own if lay.row.marker.length_mm is not None)
+        rolls = there.get(key, ())
+        keep_mm = float(room.keep_remnant_m) * 1000
+        answer = assign_plies(RollQuestion(wanted, rolls, keep_mm), seconds=SECONDS)
+        rolled |= {(lay.row.pk, key): _taken(lay, answer) for lay in own}
+    return rolled
+
+
+def _wanted(lay: StoredLay, key: ClothKey) -> PliesWanted:
+    """The spreads of one colour. A spread of two plies face to face is cut from one roll in one go."""
+    marker_mm = lay.row.marker.length_mm or 0.0
+    spread_mm = LENGTHS[lay.planned.mode] * (marker_mm + 2 * lay.row.end_allowance_mm)
+    return PliesWanted(f"{lay.row.pk}", spread_mm, lay.planned.spreads_of(key), lay.row.lay_width_mm)
+
+
+def _taken(lay: StoredLay, answer: RollAnswer) -> tuple[Taken, ...]:
+    name = f"{lay.row.pk}"
+    spreads: dict[tuple[str, str], int] = defaultdict(int)
+    for cut in answer.cuts:
+        if cut.wanted == name:
+            spreads[cut.shade_lot, cut.roll] += cut.plies
+    # Plies of one shade lot lie together, whichever rolls they come from.
+    taken = [
+        Taken(None if roll == LOOSE else int(roll), count, lot, is_loose=roll == LOOSE)
+        for (lot, roll), count in sorted(spreads.items(), key=lambda item: item[0][0])
+    ]
+    taken += [Taken(None, short.plies) for short in answer.short if short.wanted == name and short.plies]
+    return tuple(taken)
+
+
+def rolls_there(batch: Batch, keys: set[ClothKey], shop: Workshop) -> dict[ClothKey, tuple[RollThere, ...]]:
+    """Rolls and ends by cloth as they lie on the table, less what batches planned earlier are to take of them."""
+    rows = Roll.objects.not_used_up().select_related("fabric_colour__fabric").prefetch_related("flaws")
+    rows = rows.filter(fabric_colour__fabric__name__in={key.fabric for key in keys})
+    promised = promised_mm(batch)
+    begun = _begun_rolls()
+    found: dict[ClothKey, list[RollThere]] = defaultdict(list)
+    on_rolls: dict[ClothKey, float] = defaultdict(float)
+    for row in rows:
+        key = ClothKey(row.fabric_colour.fabric.name, row.fabric_colour.name)
+        if key not in keys:
+            continue
+        cloth = shop.cloths[key]
+        length_mm = as_laid(float(row.left_m) * 1000, cloth)
+        on_rolls[key] += length_mm
+        gone = promised.get(row.pk, 0.0)
+        flaws = tuple(
+            (as_laid(float(f.from_m) * 1000, cloth) - gone, as_laid(float(f.to_m) * 1000, cloth) - gone)
+            for f in row.flaws.all()
+        )
+        if length_mm - gone > NOTHING_MM:
+            there = RollThere(
+                f"{row.pk}", length_mm - gone, row.shade_lot, _usable_mm(row, cloth),
+                tuple((max(a, 0.0), b) for a, b in flaws if b > 0), is_end=row.pk in begun or gone > 0,
+            )  # fmt: skip
+            found[key].append(there)
+    loose = _loose_mm(batch, keys, shop, on_rolls, promised)
+    for key, (free_mm, unassigned_mm) in loose.items():
+        if free_mm > NOTHING_MM:
+            found[key].append(RollThere(LOOSE, free_mm, is_end=True))
+        found[key] = _less(found[key], unassigned_mm)
+    return {key: tuple(rolls) for key, rolls in found.items()}
+
+
+def as_laid(length_mm: float, cloth: Cloth) -> float:
+    """A length of cloth as bought, as it lies on the table: shorter where it is washed first."""
+    washed = cloth.shrinkage_handling == "wash_first"
+    return shrunk(length_mm, max(cloth.shrinkage_length, 0.0)) if washed else length_mm
+
+
+def promised_mm(batch: Batch) -> dict[int, float]:
+    """Cloth on the table that lays of batches planned earlier, not cut yet, are to take of each roll (mm)."""
+    rows = LayRoll.objects.filter(
+        roll__isnull=False,
+        lay_cloth__lay__cut_at__isnull=True,
+        lay_cloth__lay__batch__in=Batch.objects.planned_not_cut().order_by(),
+        lay_cloth__lay__batch_id__lt=batch.pk,
+    ).select_related("lay_cloth__lay__marker")
+    found: dict[int, float] = defaultdict(float)
+    for row in rows.defer("lay_cloth__lay__marker__job", "lay_cloth__lay__marker__placements"):
+        lay = row.lay_cloth.lay
+        length = lay.marker.length_mm or lay.estimated_length_mm
+        found[row.roll_id] += row.spreads * LENGTHS[lay.mode] * (length + 2 * lay.end_allowance_mm)
+    return found
+
+
+def _begun_rolls() -> set[int]:
+    from planner.materials.models import StockMove
+
+    cut = StockMove.objects.filter(roll__isnull=False, reason=StockMove.Reason.CUT)
+    return set(cut.values_list("roll_id", flat=True).distinct())
+
+
+def _usable_mm(row: Roll, cloth: Cloth) -> float | None:
+    """The usable width of a roll as it lies on the table, None where it is as wide as its cloth."""
+    if row.full_width_mm is None:
+        return None
+    usable = float(row.full_width_mm - 2 * row.fabric_colour.fabric.selvedge_mm)
+    return shrunk(usable, cloth.shrinkage_width) if cloth.shrinkage_handling == "wash_first" else usable
+
+
+def _loose_mm(
+    batch: Batch,
+    keys: set[ClothKey],
+    shop: Workshop,
+    on_rolls: Mapping[ClothKey, float],
+    promised: Mapping[int, float],
+) -> dict[ClothKey, tuple[float, float]]:
+    """Cloth on no roll that is noted, and what earlier batches still take without a promise from a roll (mm)."""
+    colours = {
+        ClothKey(row.fabric.name, row.name): row
+        for row in FabricColour.objects.with_stock().filter(fabric__name__in={key.fabric for key in keys})
+    }
+    earlier = BatchNeed.objects.with_rest().filter(
+        batch__in=Batch.objects.planned_not_cut().order_by(),
+        batch_id__lt=batch.pk,
+        fabric_colour__isnull=False,
+    )
+    spoken: dict[int, float] = defaultdict(float)
+    for pk, rest in earlier.order_by().values_list("fabric_colour_id", "rest"):
+        spoken[pk] += rest * 1000
+    of_colour: dict[int, float] = defaultdict(float)
+    for pk, colour in Roll.objects.filter(pk__in=list(promised)).values_list("pk", "fabric_colour_id"):
+        of_colour[colour] += promised[pk]
+    found = {}
+    for key in keys & set(colours):
+        row = colours[key]
+        there = as_laid(float(row.on_hand_m) * 1000, shop.cloths[key]) - on_rolls.get(key, 0.0)
+        wanted = max(0.0, as_laid(spoken[row.pk], shop.cloths[key]) - of_colour[row.pk])
+        found[key] = max(0.0, there - wanted), max(0.0, wanted - max(0.0, there))
+    return found
+
+
+def _less(rolls: list[RollThere], length_mm: float) -> list[RollThere]:
+    """The rolls without what others will take of them, nobody knows from which: of the longest."""
+    left = sorted(rolls, key=lambda roll: -roll.length_mm)
+    found = []
+    for roll in left:
+        gone = min(length_mm, roll.length_mm)
+        length_mm -= gone
+        if roll.length_mm - gone > NOTHING_MM:
+            found.append(replace(roll, length_mm=roll.length_mm - gone))
+    return found
+
+
+def write_rolls(batch: Batch, rolled: Rolled, shop: Workshop) -> bool:
+    """Writes rolls and shade lots of all lays, and the bundles after them; whether those were made anew.
+
+    Call it with the batch locked.
+    """
+    lays = {row.pk: row for row in batch.lays.with_everything()}
+    LayRoll.objects.filter(lay_cloth__lay__batch=batch).delete()
+    for (pk, key), taken in rolled.items():
+        if pk not in lays:
+            continue
+        own = [c for c in lays[pk].cloths.all() if _key(c) == key]
+        _write_taken(_together(own), taken)
+    stored = [stored_lay(row) for row in batch.lays.with_everything()]
+    return write_bundles(
+        batch, batch_demand(batch), shop, [one.planned for one in stored], [one.row for one in stored]
+    )
+
+
+def _key(cloth: LayCloth) -> ClothKey:
+    return ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
+
+
+def _together(cloths: Sequence[LayCloth]) -> list[LayCloth]:
+    """Plies marked alike as one row again, where an earlier choice of rolls had divided them."""
+    kept: dict[tuple[object, ...], LayCloth] = {}
+    for cloth in cloths:
+        held = tuple(
+            (g.style_id, g.colourway_id, g.size_id, g.per_marker, _options(g)) for g in cloth.garments.all()
+        )
+        if held in kept:
+            kept[held].spreads += cloth.spreads
+            cloth.delete()
+        else:
+            kept[held] = cloth
+    return list(kept.values())
+
+
+def _options(held: LayGarment) -> tuple[int, ...]:
+    return tuple(sorted(option.pk for option in held.options.all()))
+
+
+def _write_taken(cloths: Iterable[LayCloth], taken: Sequence[Taken]) -> None:
+    """Gives plies their rolls from the bottom up; plies of another shade lot become a row of their own."""
+    left = [replace(one) for one in taken]
+    for cloth in cloths:
+        wanted, row, lot = cloth.spreads, cloth, None
+        cloth.spreads = 0
+        position = 0
+        while wanted and left:
+            one = left[0]
+            count = min(wanted, one.spreads)
+            if lot is not None and one.lot != lot:
+                row.save(update_fields=["spreads"])
+                row, position = _copy(cloth), 0
+            lot = one.lot
+            row.spreads += count
+            if not one.is_loose:
+                LayRoll.objects.create(lay_cloth=row, roll_id=one.roll, spreads=count, position=position)
+            position += 1
+            wanted -= count
+            left = [replace(one, spreads=one.spreads - count), *left[1:]] if one.spreads > count else left[1:]
+        row.spreads += wanted
+        row.save(update_fields=["spreads"])
+
+
+def _copy(cloth: LayCloth) -> LayCloth:
+    """Plies marked alike, none of them spread yet."""
+    other = LayCloth.objects.create(lay_id=cloth.lay_id, fabric_colour_id=cloth.fabric_colour_id, spreads=0)
+    for held in cloth.garments.all():
+        options = list(held.options.all())
+        copy = LayGarment.objects.create(
+            lay_cloth=other, style_id=held.style_id, colourway_id=held.colourway_id, size_id=held.size_id,
+            per_marker=held.per_marker,
+        )  # fmt: skip
+        copy.options.set(options)
+    return other
+
+
+def assign_rolls(batch: Batch) -> RollsAssigned:
+    """Chooses the rolls again for the stock there is now. Refused once something is cut, or before all is nested."""
+    from planner.cutting.actions.planning import refresh_needs
+    from planner.cutting.actions.settling import stamp_of
+
+    demand = batch_demand(batch)
+    if batch.lays.begun().exists():
+        return RollsAssigned(
+            0, bundles_changed=False, problem="Part of it is cut; its rolls stay as they are."
+        )
+    shop = shop_of(batch, demand)
+    stamp = stamp_of(batch)
+    lays = [stored_lay(row) for row in batch.lays.with_everything()]
+    settled = not batch.cut_plans.exclude(state="settled").exists()
+    if not lays or not settled or not all(lay.row.marker.is_final for lay in lays):
+        return RollsAssigned(0, bundles_changed=False, problem="Its lays are not all nested yet.")
+    rolled = assign(batch, lays, shop)
+    with transaction.atomic():
+        batch = lock(batch)
+        if stamp_of(batch) != stamp:
+            return RollsAssigned(
+                0, bundles_changed=False, problem="The plan was changed meanwhile. Ask again."
+            )
+        changed = write_rolls(batch, rolled, shop)
+        refresh_needs(batch)
+    short = sum(one.spreads for taken in rolled.values() for one in taken if one.is_short)
+    return RollsAssigned(short, changed)

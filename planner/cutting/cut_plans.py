@@ -1,0 +1,226 @@
+"""Between the rows of a batch's cut plans and the core: what is known, what is wished for, what came of it."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from planner.core.lays import cut_plans as core
+from planner.core.lays.cut_plans import FabricPlan, Lengths
+from planner.core.lays.kinds import main_cloth
+from planner.core.lays.learnt import Learnt
+from planner.core.lays.model import PlannedLay
+from planner.core.lays.stored import marker_key
+from planner.core.lays.wishes import Kind, PlanFacts, Wishes, facts_from_json, facts_to_json
+from planner.core.spec import ClothKey, Demand, Garment, Workshop
+from planner.cutting.models import CutPlan, Marker, PlanChoice
+from planner.cutting.stored import StoredLay
+
+try:
+    from planner.cutting.learning import learnt
+except ImportError:  # until it is there
+
+    def learnt(fabrics: Collection[str]) -> dict[str, Learnt]:
+        return {}
+
+
+#: Lengths of so many markers are looked up, the newest first: of the fabric, and of all.
+MOST_LENGTHS = 300
+#: A plan takes the place of another where it is better by this share, or by so much money; else plans of nearly the
+#: same worth would follow one another for ever.
+BETTER_SHARE = 0.003
+BETTER_MONEY = Decimal("0.10")
+
+#: What makes two lays the same for the cutter: the marker, the ends, and what is spread of each cloth for whom.
+Shape = tuple[str, str, float, frozenset[tuple[ClothKey, frozenset[tuple[Garment, int]], int]]]
+
+
+def shape_of(lay: PlannedLay, key: str = "") -> Shape:
+    """What the lay is, whatever its number, the order of its plies and the rolls they come from."""
+    spreads: Counter[tuple[ClothKey, frozenset[tuple[Garment, int]]]] = Counter()
+    for plies in lay.plies:
+        spreads[plies.cloth, frozenset(Counter(plies.slots).items())] += plies.spreads
+    plies_of = frozenset((cloth, slots, count) for (cloth, slots), count in spreads.items())
+    return key or marker_key(lay.job), lay.mode, round(lay.end_allowance_mm, 3), plies_of
+
+
+def is_same(one: Iterable[PlannedLay], other: Iterable[PlannedLay]) -> bool:
+    """Whether two plans are cut alike."""
+    return Counter(map(shape_of, one)) == Counter(map(shape_of, other))
+
+
+def known_lengths(fabrics: Collection[str]) -> dict[str, float]:
+    """Marker lengths that were nested (mm), by the key of the marker, the shortest of each: two queries.
+
+    Of these fabrics the newest few hundred, and of all the newest: markers that were tried and given up again, the one
+    too long for the table among them, belong to no lay.
+    """
+    final = Marker.objects.filter(
+        state__in=[Marker.State.READY, Marker.State.STOPPED], length_mm__isnull=False
+    ).order_by("-pk")
+    own = final.filter(lays__cloths__fabric_colour__fabric__name__in=list(fabrics))
+    found: dict[str, float] = {}
+    for rows in (own, final):
+        for key, length_mm in rows.values_list("key", "length_mm")[:MOST_LENGTHS]:
+            found[key] = min(length_mm, found.get(key, length_mm))
+    return found
+
+
+def lengths_for(fabrics: Collection[str]) -> Lengths:
+    """All that is known of marker lengths of these fabrics."""
+    return Lengths(known_lengths(fabrics), learnt(fabrics))
+
+
+def wishes_of(
+    plan: CutPlan, choices: Iterable[PlanChoice], kept: Sequence[PlannedLay] = (), *, aim: str | None = None
+) -> Wishes:
+    """What the maker wants of a fabric's plan; `kept` are the lays to leave as they are."""
+    sets: dict[str, list[frozenset[Kind]]] = defaultdict(list)
+    for choice in choices:
+        sets[choice.kind].append(kinds_of(choice))
+    return Wishes(
+        aim or plan.aim,  # type: ignore[arg-type]
+        plan.most_plies,
+        tuple(sets[PlanChoice.Kind.TOGETHER]),
+        tuple(sets[PlanChoice.Kind.APART]),
+        tuple(kept),
+    )
+
+
+def kinds_of(choice: PlanChoice) -> frozenset[Kind]:
+    """The kinds a choice is about."""
+    return frozenset((str(style), str(size)) for style, size in choice.kinds)
+
+
+def decide(
+    demand: Sequence[Demand],
+    shop: Workshop,
+    *,
+    wishes: Mapping[str, Wishes],
+    lengths: Lengths,
+    only: Collection[str] | None,
+    seconds: float,
+) -> tuple[FabricPlan, ...]:
+    """The best plan found of every fabric (or those in `only`). Raises CannotPlan where there is none."""
+    return core.plan_fabrics(demand, shop, wishes=wishes, lengths=lengths, only=only, seconds=seconds)
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What a new plan of a fabric is against the one there is: `lays` are those to cut, with what is said of them."""
+
+    fabric: str
+    lays: tuple[PlannedLay, ...]
+    facts: PlanFacts
+    is_new: bool
+
+
+def judge(new: FabricPlan, there: Sequence[PlannedLay], reckoned: FabricPlan | None) -> Judged:
+    """Whether `new` takes the place of the lays that are there; `reckoned` is their plan with all of them kept.
+
+    Without `reckoned` (they cannot be cut any more) it does in any case.
+    """
+    if is_same(new.lays, there):
+        return Judged(new.fabric, tuple(there), new.facts, is_new=False)
+    if reckoned is None or is_better(new.facts, reckoned.facts):
+        return Judged(new.fabric, new.lays, new.facts, is_new=True)
+    told = replace(
+        new.facts,
+        best=reckoned.facts.best,
+        nested=reckoned.facts.nested,
+        # What separates it from the plan that was not worth the change counts as not known to be better.
+        gap_share=gap_between(reckoned.facts, new.facts),
+    )
+    return Judged(new.fabric, tuple(there), told, is_new=False)
+
+
+def gap_between(kept: PlanFacts, better: PlanFacts) -> float | None:
+    """How far the kept plan may be from the best, as a share of its cost; None where it is as good as proven."""
+    if kept.best.aim != "money" or kept.best.cost <= 0:
+        return better.gap_share
+    short = float((kept.best.cost - better.best.cost) / kept.best.cost)
+    gap = max(short, 0.0) + (better.gap_share or 0.0)
+    return gap if gap > 0 else better.gap_share
+
+
+def is_better(new: PlanFacts, there: PlanFacts) -> bool:
+    """By the aim that was chosen, and by so much that it is worth the change."""
+    one, other = new.best, there.best
+    if one.aim == "fewest_lays" and one.lays != other.lays:
+        return one.lays < other.lays
+    if one.aim == "least_cloth" and abs(one.cloth_mm - other.cloth_mm) > BETTER_SHARE * other.cloth_mm:
+        return one.cloth_mm < other.cloth_mm
+    return one.cost < other.cost - max(BETTER_MONEY, other.cost * Decimal(str(BETTER_SHARE)))
+
+
+def in_cutting_order(lays: Iterable[PlannedLay]) -> list[PlannedLay]:
+    """Lays as they are best cut: the fabric that takes most cloth first, of each its longest lays first.
+
+    Long plies are cut while the rolls are full; short ones come out of the ends that leaves. Common practice.
+    """
+    by_fabric: dict[str, list[PlannedLay]] = defaultdict(list)
+    for lay in lays:
+        by_fabric[lay.fabric].append(lay)
+    most = sorted(by_fabric.values(), key=lambda group: -sum(map(_cloth_mm, group)))
+    return [lay for group in most for lay in sorted(group, key=_longest_first)]
+
+
+def _cloth_mm(lay: PlannedLay) -> float:
+    return lay.spreads * (lay.estimated_length_mm + 2 * lay.end_allowance_mm)
+
+
+def _longest_first(lay: PlannedLay) -> tuple[float, int]:
+    return -round(lay.estimated_length_mm), -lay.spreads
+
+
+def store_facts(plan: CutPlan, facts: PlanFacts) -> None:
+    """Sets what a plan says of itself; not saved."""
+    plan.facts = facts_to_json(facts)
+    plan.is_proven = facts.gap_share is None
+    plan.gap_share = facts.gap_share
+    plan.method = facts.method[:80]
+
+
+def first_state(facts: PlanFacts) -> CutPlan.State:
+    """A plan that is proven is nested at once; any other the worker improves first."""
+    return CutPlan.State.NESTING if facts.gap_share is None else CutPlan.State.QUICK
+
+
+def facts_of(plan: CutPlan) -> PlanFacts | None:
+    """What the plan says of itself; None where nothing is known, or it was written by an earlier version."""
+    if not plan.facts:
+        return None
+    try:
+        return facts_from_json(plan.facts)
+    except (KeyError, TypeError, ValueError):
+        return None
+
+
+def extras(lays: Iterable[PlannedLay], demand: Sequence[Demand], shop: Workshop) -> dict[Garment, int]:
+    """How many of each garment the lays of its main cloth cut beyond what is ordered."""
+    cut: dict[ClothKey, Counter[Garment]] = defaultdict(Counter)
+    for lay in lays:
+        for cloth in lay.cloths:
+            cut[cloth] += lay.cut_from(cloth)
+    wanted: Counter[Garment] = Counter()
+    for row in demand:
+        wanted[row.garment] += row.quantity
+    found = {}
+    for garment, quantity in wanted.items():
+        more = cut[main_cloth(garment, shop)][garment] - quantity
+        if more > 0:
+            found[garment] = more
+    return found
+
+
+def too_long(lays: Iterable[StoredLay], table_mm: float) -> list[StoredLay]:
+    """Lays whose nested marker does not fit the table with its ends."""
+    return [
+        lay
+        for lay in lays
+        if lay.marker is not None
+        and lay.row.marker.is_final
+        and lay.marker.length_mm + 2 * lay.row.end_allowance_mm > table_mm + 1e-6
+    ]

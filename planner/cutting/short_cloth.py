@@ -1,0 +1,80 @@
+"""What the rolls and ends in stock do not give although there are metres enough: plies are never spliced."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import replace
+from decimal import Decimal
+from functools import lru_cache
+
+from planner.core.lays.model import LENGTHS
+from planner.core.needs import ClothNeed, Needs
+from planner.core.rolls import PliesShort, RollsToBuy, what_to_buy
+from planner.core.spec import Cloth, ClothKey, Workshop
+from planner.core.units import format_length
+from planner.cutting.models import Lay
+
+#: Time for the number of rolls to buy where plies are of several lengths (s).
+SECONDS = 1.0
+
+
+def short_plies(lays: Iterable[Lay]) -> dict[ClothKey, tuple[PliesShort, ...]]:
+    """Plies of lays not cut yet for which no roll has cloth (lays read by `lays_of`)."""
+    found: dict[ClothKey, list[PliesShort]] = defaultdict(list)
+    for lay in lays:
+        if lay.cut_at is not None or lay.marker.length_mm is None:
+            continue
+        ply_mm = lay.marker.length_mm + 2 * lay.end_allowance_mm
+        each = LENGTHS[lay.mode]  # type: ignore[index]
+        for cloth in lay.cloths.all():
+            missing = sum(roll.spreads for roll in cloth.rolls.all() if roll.roll_id is None)
+            if missing:
+                key = ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
+                found[key].append(PliesShort(f"lay {lay.number}", missing * each, ply_mm, each))
+    return {key: tuple(plies) for key, plies in found.items()}
+
+
+def with_short(needs: Needs, shop: Workshop, lays: Iterable[Lay]) -> Needs:
+    """The needs with at least as much to buy as the plies take that fit on nothing in stock."""
+    short = short_plies(lays)
+    if not short:
+        return needs
+    return replace(
+        needs,
+        cloths=tuple(_with(need, shop.cloths[need.cloth], short.get(need.cloth)) for need in needs.cloths),
+    )
+
+
+def _with(need: ClothNeed, cloth: Cloth, short: tuple[PliesShort, ...] | None) -> ClothNeed:
+    bought = _to_buy(short, replace(cloth, swatch="")) if short else None
+    if not short or bought is None or bought.buy.length_m <= need.to_buy_m + 1e-9:
+        return need
+    return replace(
+        need,
+        to_buy_m=bought.buy.length_m,
+        to_buy_packs=Decimal(bought.buy.sold),
+        cost=bought.buy.cost,
+        how=f"{need.how}; {in_words(short)}",
+        short_m=bought.need_m,
+    )
+
+
+@lru_cache(maxsize=256)
+def _to_buy(short: tuple[PliesShort, ...], cloth: Cloth) -> RollsToBuy | None:
+    """None where a ply is longer than a roll: then more of it does not help either."""
+    try:
+        return what_to_buy(short, cloth, seconds=SECONDS)
+    except ValueError:
+        return None
+
+
+def in_words(short: Iterable[PliesShort], display: str = "metric") -> str:
+    """ "3 plies of 2.41 m and 1 ply of 1.1 m do not fit on the ends in stock"."""
+    counts: dict[str, int] = defaultdict(int)
+    for item in short:
+        counts[format_length(item.ply_mm, display=display, kind="cloth")] += item.plies  # type: ignore[arg-type]
+    parts = [f"{n} {'ply' if n == 1 else 'plies'} of {length}" for length, n in counts.items()]
+    together = " and ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else parts[0]
+    verb = "does" if sum(counts.values()) == 1 else "do"
+    return f"{together} {verb} not fit on the ends in stock"

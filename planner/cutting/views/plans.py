@@ -1,0 +1,114 @@
+"""The maker's choices for the cut plans of a batch, each a plain form on its page."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from planner.common.access import for_makers
+from planner.cutting.actions import choices, rolling
+from planner.cutting.actions.choices import Chosen
+from planner.cutting.models import Batch, Lay, PlanChoice
+from planner.cutting.plan_screens import Refused, kind_of
+from planner.cutting.reading import batch_with_plans
+from planner.cutting.views.batches import batch_context
+
+#: Nobody stacks more layers than this.
+MOST_PLIES = 500
+
+
+@for_makers
+@require_POST
+def plan_aim(request: HttpRequest, number: str, plan: int) -> HttpResponse:
+    """Takes the plan with the fewest lays, the least cloth, or that for the least money."""
+    aim = request.POST.get("aim", "")
+    return _answer(request, number, plan, choices.choose_aim(_batch(number), plan, aim))
+
+
+@for_makers
+@require_POST
+def plan_plies(request: HttpRequest, number: str, plan: int) -> HttpResponse:
+    """Limits the plies of a lay; blank for what the tool cuts."""
+    typed = request.POST.get("plies", "").strip()[:10]
+    if typed and not (typed.isascii() and typed.isdigit() and 1 <= int(typed) <= MOST_PLIES):
+        wrong = Chosen(f"Type a whole number from 1 to {MOST_PLIES}, or leave it blank.", "plies")
+        return _answer(request, number, plan, wrong)
+    chosen = choices.choose_most_plies(_batch(number), plan, int(typed) if typed else None)
+    return _answer(request, number, plan, chosen)
+
+
+@for_makers
+@require_POST
+def plan_kinds(request: HttpRequest, number: str, plan: int) -> HttpResponse:
+    """Keeps two sizes together in every marker, or apart."""
+    kind = request.POST.get("kind", "")
+    if kind not in PlanChoice.Kind.values:
+        return _answer(request, number, plan, Chosen("Choose together or apart.", "together"))
+    kinds = [kind_of(request.POST.get(name, "")) for name in ("first", "second")]
+    wanted = [one for one in kinds if one is not None]
+    chosen = choices.choose_kinds(_batch(number), plan, kind, wanted, request.user)
+    return _answer(request, number, plan, chosen)
+
+
+@for_makers
+@require_POST
+def plan_choice_back(request: HttpRequest, number: str, plan: int, choice: int) -> HttpResponse:
+    """Takes a choice back."""
+    return _answer(request, number, plan, choices.take_choice_back(_batch(number), plan, choice))
+
+
+@for_makers
+@require_POST
+def lay_keep(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
+    """Leaves a lay as it is whatever else is planned anew, or gives it free again (`keep` blank)."""
+    lay = get_object_or_404(Lay.objects.select_related("batch"), batch__number=number, number=lay_number)
+    chosen = choices.keep_lay(lay, is_kept=bool(request.POST.get("keep")))
+    return _answer(request, number, None, chosen, anchor=f"lay-{lay_number}")
+
+
+@for_makers
+@require_POST
+def batch_rolls(request: HttpRequest, number: str) -> HttpResponse:
+    """Chooses the rolls of all lays again, for the stock there is now."""
+    done = rolling.assign_rolls(_batch(number))
+    if done.problem:
+        messages.error(request, done.problem)
+    else:
+        text = (
+            "Every ply has its roll." if not done.short else f"{done.short} spreads fit on nothing in stock."
+        )
+        if done.bundles_changed:
+            text += " Bundles have changed: print their tickets again."
+        messages.success(request, text)
+    return redirect(reverse("batch-detail", args=[number]) + "#h-lays")
+
+
+def _batch(number: str) -> Batch:
+    return get_object_or_404(Batch, number=number)
+
+
+def _answer(
+    request: HttpRequest, number: str, plan: int | None, chosen: Chosen, *, anchor: str = ""
+) -> HttpResponse:
+    """The page, or with HTMX its regions; what could not be chosen is said at its field, with what was typed."""
+    wrong = bool(chosen.problem)
+    refused = None
+    if wrong and plan is not None:
+        typed = {name: request.POST.get(name, "")[:80] for name in ("plies", "first", "second", "kind")}
+        refused = Refused(plan, chosen.field, chosen.problem, typed)
+    elif wrong:
+        messages.error(request, chosen.problem)
+    if not request.htmx and not (wrong and plan is not None):
+        where = anchor or f"cut-plan-{plan}"
+        return redirect(reverse("batch-detail", args=[number]) + f"#{where}")
+    batch = batch_with_plans(number)
+    context = batch_context(batch, timezone.localdate(), is_maker=True, refused=refused, open_pk=plan)
+    status = 422 if refused else 200
+    if request.htmx:
+        context |= {"swap": True, "swap_plans": True}
+        return render(request, "cutting/_running.html", context, status=status)
+    return render(request, "cutting/batch_detail.html", context, status=status)

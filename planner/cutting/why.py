@@ -1,0 +1,215 @@
+"""Why a fabric is laid as it is, what other plans would cost and what a wish costs, in the maker's words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from decimal import Decimal
+
+from planner.core.lays.wishes import Kind, Outcome, PlanFacts, PriceOfWish
+from planner.core.units import format_length, format_money
+
+THIN = "\N{THIN SPACE}"
+#: How a plan is made where the solver is missing or does not run.
+PLAIN = "without_solver"
+#: From here on nobody knows how far a plan is from the best.
+UNKNOWN_GAP = 0.995
+#: Less cloth or time than this is not worth a word (mm, minutes).
+NOTHING_MM, NOTHING_MINUTES = 5.0, 0.5
+
+AIM_WORDS = {"money": "Least money", "fewest_lays": "Fewest lays", "least_cloth": "Least cloth"}
+_PROVEN = {
+    "money": "Proven: no plan costs less.",
+    "fewest_lays": "Proven: no plan has fewer lays, and none with as many takes less cloth.",
+    "least_cloth": "Proven: no plan takes less cloth.",
+}
+_COULD = {
+    "money": "Best found; the best possible could cost at most {share} less.",
+    "fewest_lays": "Best found; a plan with fewer lays or less cloth may exist, at most {share} less.",
+    "least_cloth": "Best found; the best possible could take at most {share} less cloth.",
+}
+
+
+def plan_sentences(facts: PlanFacts, display: str, currency: str = "") -> tuple[str, ...]:
+    """What a plan says of itself: what it saves, why it is not fewer lays, how good it is, what its lengths rest on.
+
+    Money is told where a currency is given: not everybody who cuts may see what things cost.
+    """
+    sentences = (
+        against_single(facts, display, currency),
+        why_not_fewer(facts),
+        how_good(facts),
+        how_made(facts),
+        lengths_in_words(facts),
+    )
+    return tuple(text for text in sentences if text)
+
+
+def outcome_in_words(one: Outcome, display: str, currency: str) -> str:
+    """ "2 lays, 5 spreads, 7.8 m of cloth, 52 minutes at the table: 131.20 EUR in all"."""
+    spreads = f"{one.spreads} {'spread' if one.spreads == 1 else 'spreads'}"
+    cloth = format_length(one.cloth_mm, display=display, kind="cloth")  # type: ignore[arg-type]
+    money = f": {format_money(one.cost, currency)} in all" if currency else ""
+    time = minutes_in_words(one.minutes)
+    return f"{_lays(one.lays)}, {spreads}, {cloth} of cloth, {time} at the table{money}"
+
+
+def against_single(facts: PlanFacts, display: str, currency: str) -> str:
+    """What it saves against every size in lays of its own."""
+    best, single = facts.best, facts.single
+    if (best.lays, best.spreads, round(best.cloth_mm)) == (
+        single.lays,
+        single.spreads,
+        round(single.cloth_mm),
+    ):
+        return ""
+    head = f"{_lays(best.lays)} instead of {single.lays} of single sizes"
+    if single.lays == best.lays:
+        head = f"{_lays(best.lays)}, as many as with single sizes"
+    saved, minutes = single.cloth_mm - best.cloth_mm, single.minutes - best.minutes
+    gains, losses = [], []
+    if abs(saved) >= NOTHING_MM:
+        share = abs(saved) / single.cloth_mm if single.cloth_mm else 0.0
+        cloth = f"{_length(abs(saved), display)} ({percent(share)})"
+        (gains if saved > 0 else losses).append(cloth if saved > 0 else f"{cloth} more cloth")
+    if abs(minutes) >= NOTHING_MINUTES:
+        time = minutes_in_words(abs(minutes))
+        (gains if minutes > 0 else losses).append(time if minutes > 0 else f"{time} more")
+    money = single.cost - best.cost
+    ends = f", {format_money(money, currency)} in all" if currency and money > 0 else ""
+    if not gains:
+        return f"{head}."
+    for_that = f", for {' and '.join(losses)}" if losses else ""
+    return f"{head}: saves {' and '.join(gains)}{for_that}{ends}."
+
+
+def why_not_fewer(facts: PlanFacts) -> str:
+    """Why there are not fewer lays."""
+    fewer = facts.best.lays - 1
+    if facts.fewer == "one" or fewer < 1:
+        return ""
+    if facts.fewer == "counting":
+        needed = math.ceil(facts.garments / (fewer * facts.most_layers))
+        which = "the marker" if fewer == 1 else "a marker"
+        fits = "that does not fit the table"
+        if facts.most_garments is not None:
+            fits = f"the table takes {facts.most_garments}"
+        return f"It cannot be done in {fewer}: {which} would need {needed} garments, and {fits}."
+    if facts.fewer == "dearer":
+        return "Fewer lays can be had, but they cost more; see the other plans."
+    if facts.fewer == "proven":
+        return f"It cannot be done in {fewer}: every way to share the garments out was looked at."
+    if 0 < facts.least_lays < facts.best.lays:
+        return f"Whether fewer lays would do is not known; at least {facts.least_lays} are needed."
+    return ""
+
+
+def how_good(facts: PlanFacts) -> str:
+    """Proven, or how far it can be from the best."""
+    aim = facts.best.aim
+    if facts.gap_share is None:
+        return _PROVEN.get(aim, _PROVEN["money"])
+    if facts.gap_share >= UNKNOWN_GAP:
+        return "How far it is from the best is not known."
+    return _COULD.get(aim, _COULD["money"]).format(share=percent(facts.gap_share, least=True))
+
+
+def how_made(facts: PlanFacts) -> str:
+    """Said where the plan was not made as it should be."""
+    if facts.method == PLAIN:
+        return (
+            "This is a simple plan: the solver that finds better ones is missing on this computer or did not run. "
+            "It can be cut as it is."
+        )
+    return ""
+
+
+def lengths_in_words(facts: PlanFacts) -> str:
+    """Which lengths are nested and which are estimates."""
+    lays, nested = facts.best.lays, facts.nested
+    how = f", {facts.how_lengths}" if facts.how_lengths else ""
+    if nested >= lays:
+        return "All lengths are nested." if lays > 1 else "Its length is nested."
+    if nested == 0:
+        return f"{'All lengths are estimates' if lays > 1 else 'Its length is an estimate'}{how}."
+    rest = lays - nested
+    are = "is an estimate" if rest == 1 else "are estimates"
+    return f"{nested} of {lays} lengths {'is' if nested == 1 else 'are'} nested, {rest} {are}{how}."
+
+
+def other_in_words(other: Outcome, best: Outcome, display: str, currency: str) -> str:
+    """ "1 lay, 0.4 m more cloth, 12 minutes less, 3.10 EUR more"."""
+    parts = [_lays(other.lays), *differences(other, best, display, currency)]
+    return ", ".join(parts)
+
+
+def differences(other: Outcome, best: Outcome, display: str, currency: str) -> list[str]:
+    """What another plan takes more or less than this one: cloth, time, money; nothing where they are alike."""
+    parts = []
+    cloth, minutes, money = (
+        other.cloth_mm - best.cloth_mm,
+        other.minutes - best.minutes,
+        other.cost - best.cost,
+    )
+    if abs(cloth) >= NOTHING_MM:
+        parts.append(f"{_length(abs(cloth), display)} {_more(cloth)} cloth")
+    if abs(minutes) >= NOTHING_MINUTES:
+        parts.append(f"{minutes_in_words(abs(minutes))} {_more(minutes)}")
+    if money and currency:
+        parts.append(f"{format_money(abs(money), currency)} {_more(money)}")
+    return parts
+
+
+def price_in_words(price: PriceOfWish, best: Outcome, display: str, currency: str) -> str:
+    """ "costs 0.3 m and 6 minutes (4.20 EUR)"; "costs nothing"."""
+    parts = []
+    cloth, minutes = best.cloth_mm - price.without.cloth_mm, best.minutes - price.without.minutes
+    money = best.cost - price.without.cost
+    if cloth >= NOTHING_MM:
+        parts.append(_length(cloth, display))
+    if minutes >= NOTHING_MINUTES:
+        parts.append(minutes_in_words(minutes))
+    if money <= 0:
+        return "costs nothing"
+    told = format_money(money, currency) if currency else "a little"
+    if parts and not currency:
+        return f"costs {' and '.join(parts)}"
+    return f"costs {' and '.join(parts)} ({told})" if parts else f"costs {told}"
+
+
+def kinds_in_words(kinds: Sequence[Kind], *, with_style: bool) -> str:
+    """ "S and M"; with the style's number where there are several: "110 S and 120 M"."""
+    names = [f"{style} {size}" if with_style else size for style, size in kinds]
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
+def minutes_in_words(minutes: float) -> str:
+    """ "40 minutes", "1 h 10 min"."""
+    whole = round(minutes)
+    if whole < 1:
+        return "less than a minute"
+    if whole < 100:
+        return f"{whole} {'minute' if whole == 1 else 'minutes'}"
+    hours, rest = divmod(whole, 60)
+    return f"{hours}{THIN}h {rest}{THIN}min" if rest else f"{hours}{THIN}h"
+
+
+def percent(share: float, *, least: bool = False) -> str:
+    """A share in per cent, to one place below ten; with `least` rounded up, so that it is never told too small."""
+    value = share * 100
+    places = 0 if value >= 10 else 1
+    scale = 10**places
+    rounded = math.ceil(value * scale - 1e-9) / scale if least else round(value, places)
+    return f"{rounded:.{places}f}".removesuffix(".0") + f"{THIN}%"
+
+
+def _lays(count: int) -> str:
+    return f"{count} {'lay' if count == 1 else 'lays'}"
+
+
+def _length(mm: float, display: str) -> str:
+    return format_length(mm, display=display, kind="cloth")  # type: ignore[arg-type]
+
+
+def _more(difference: float | Decimal) -> str:
+    return "more" if difference > 0 else "less"
