@@ -67,6 +67,7 @@ def cheapest(
             break
         relaxation = relaxed_or_plain(options, lays, deadline=deadline)
         if relaxation is None:
+            out.least_lays = lays + 1 if lays == max(1, out.least_lays) else out.least_lays
             continue
         is_hopeless = _at_least(relaxation.bound, out.best_cost)
         if is_hopeless and relaxation.bound >= before:

@@ -44,6 +44,7 @@ class Search:
     best: tuple[Lay, ...] | None = None
     best_goals: tuple[float, ...] = ()
     bounds: tuple[float, float | None] = (0.0, None)
+    least_lays: int = 0
     method: str = "greedy"
 
     def out_of_time(self) -> bool:
@@ -226,6 +227,7 @@ def _go_through(search: Search, markers: list[Marker], floor: Floor) -> bool:
     if found is None:
         return False
     search.method = "enumerated"
+    search.least_lays = found.least_lays
     if found.lays is not None:
         search.offer(found.lays)
     if objective == "fewest_lays":
@@ -316,7 +318,7 @@ def _answer(search: Search, floor: Floor, seconds: float) -> Answer:
     gap = 0.0
     if not proven:
         gap = _gap(value, first) or (_gap(others[0], second) if second is not None else 0.0)
-    lays_bound = floor.lays + len(prepared.kept)
+    lays_bound = max(floor.lays, search.least_lays) + len(prepared.kept)
     if q.objective == "fewest_lays":
         lays_bound = max(lays_bound, round(first))
     return Answer(
