@@ -24,6 +24,7 @@ from planner.core.lays.nest import (
     nest,
     seconds_for,
 )
+from planner.core.lays.question import grouped
 from planner.core.lays.rows import first_marker
 from planner.core.lays.solver import Shape, SolverFailed, Strip, arrangements
 from planner.core.outline import Outline, make_outline, rectangle
@@ -358,7 +359,7 @@ def test_nesting_works_from_a_thread_as_in_a_background_worker():
 
 def test_equal_pieces_are_asked_for_once():
     job = job_of([TRIANGLE, TRIANGLE.moved(5, 5), TRIANGLE.mirrored(), rectangle(10, 10)])
-    groups = nest_module._grouped(job)
+    groups = grouped(job)
     assert sorted(len(g.items) for g in groups) == [1, 1, 2]
 
 

@@ -4,30 +4,31 @@ from __future__ import annotations
 
 import logging
 import math
-from collections.abc import Callable, Generator, Iterator, Sequence
+from collections.abc import Callable, Generator, Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
-from functools import partial
 
 from shapely.geometry import Polygon
 
-from planner.core.lays.check import (
-    allowed_turns,
-    check_marker,
-    least_length_mm,
-    marker_from_placements,
-    placed,
+from planner.core.lays.check import check_marker, least_length_mm, marker_from_placements
+from planner.core.lays.model import Marker, MarkerJob, Placement
+from planner.core.lays.question import (
+    EXTRA_GAP_MM,
+    Group,
+    arrangement_of,
+    grouped,
+    placements_of,
+    strip_for,
 )
-from planner.core.lays.grow import canonical_ring, grown_outline, outer_ring
-from planner.core.lays.model import ItemToLay, Marker, MarkerJob, Placement
 from planner.core.lays.rows import first_marker
-from planner.core.lays.solver import Arrangement, Shape, SolverFailed, Strip, arrangements
-from planner.core.outline import Point
+from planner.core.lays.solver import Arrangement, SolverFailed, Strip, arrangements, hunted
 
 log = logging.getLogger(__name__)
 
-#: What is asked for beyond the gap, so that the solver's 32-bit rounding never eats into it (mm).
-EXTRA_GAP_MM = 0.02
+#: Longest that a searching process runs before another takes over from the best (seconds).
+_LONGEST_RUN = 600.0
+#: With more pieces than this the library has half of the time.
+_MANY_PIECES = 300
 #: Farthest that one piece is pushed along the cloth to mend an arrangement (mm).
 _MOST_PUSHED_MM = 25.0
 
@@ -81,34 +82,44 @@ def nest(
     Raises PieceTooWide, and NestingFailed for an outline that cannot be laid or where nothing valid is found.
     """
     check_job(job)
-    best = _first_of(job, start)
-    # Nothing can be shorter, and a hair's breadth is not worth the time.
-    good_enough = least_length_mm(job) + 2 * EXTRA_GAP_MM
-    if best.length_mm <= good_enough:
-        best = replace(best, how="nested")
-    if on_progress:
-        on_progress(best)
-    if best.length_mm <= good_enough:
-        return best
-    groups = _grouped(job)
-    for run, budget in enumerate(_run_seconds(len(job.items), seconds)):
-        solve = partial(
-            arrangements, seconds=budget, seed=seed + run, workers=workers, should_stop=should_stop
-        )
+    best = _Best(job, _first_of(job, start), on_progress)
+    if best.good_enough:
+        return best.marker
+    groups = grouped(job)
+    fresh = best.marker.how == "rows"
+    for number, run in enumerate(_runs(len(job.items), seconds, fresh=fresh)):
+        way = _hunted if run.hunting else _solved
+        search = _Search(job, groups, run.seconds, seed + number, workers, should_stop)
         # Closed whatever happens in here, so that no process outlives this call.
-        with closing(_solved(job, groups, solve)) as found:
+        with closing(way(search, best.marker)) as found:
             for strip, arrangement in found:
-                marker = _verified(job, groups, strip, arrangement, shorter_than_mm=best.length_mm)
-                if marker is None:
-                    continue
-                best = marker
-                if on_progress:
-                    on_progress(best)
-                if best.length_mm <= good_enough:
-                    return best
+                marker = _verified(job, groups, strip, arrangement, shorter_than_mm=best.marker.length_mm)
+                if marker is not None:
+                    best.keep(marker)
+                if best.good_enough:
+                    return best.marker
         if should_stop and should_stop():
             break
-    return best
+    return best.marker
+
+
+class _Best:
+    """The shortest marker yet; each is told."""
+
+    def __init__(self, job: MarkerJob, first: Marker, on_progress: Callable[[Marker], None] | None) -> None:
+        # Nothing can be shorter, and a hair's breadth is not worth the time.
+        self._enough_mm = least_length_mm(job) + 2 * EXTRA_GAP_MM
+        self._on_progress = on_progress
+        self.keep(replace(first, how="nested") if first.length_mm <= self._enough_mm else first)
+
+    def keep(self, marker: Marker) -> None:
+        self.marker = marker
+        if self._on_progress:
+            self._on_progress(marker)
+
+    @property
+    def good_enough(self) -> bool:
+        return self.marker.length_mm <= self._enough_mm
 
 
 def check_job(job: MarkerJob) -> None:
@@ -131,90 +142,83 @@ def check_job(job: MarkerJob) -> None:
 
 
 @dataclass(frozen=True)
-class _Group:
-    """Items with one and the same outline and turns, and what the solver is given for them.
+class _Search:
+    """What is searched, how long and with which seed."""
 
-    The solver's shape begins at (`margin_x`, `margin_y`) before the items' own bounds.
-    """
-
-    items: tuple[ItemToLay, ...]
-    shape: Shape
-    margin_x: float
-    margin_y: float
-
-
-def _grouped(job: MarkerJob) -> tuple[_Group, ...]:
-    alike: dict[tuple[object, ...], list[ItemToLay]] = {}
-    for item in job.items:
-        key = (canonical_ring(item.outline.points), allowed_turns(job, item))
-        alike.setdefault(key, []).append(item)
-    return tuple(_group(job, items) for items in alike.values())
+    job: MarkerJob
+    groups: Sequence[Group]
+    seconds: float
+    seed: int
+    workers: int
+    should_stop: Callable[[], bool] | None
 
 
-def _group(job: MarkerJob, items: list[ItemToLay]) -> _Group:
-    points = items[0].outline.at_origin().points
-    grown = grown_outline(points, _margin_mm(job))
-    if _height(grown) > job.lay_width_mm + 2 * _margin_mm(job):
-        # A piece across the whole cloth has no room for being simplified.
-        grown = outer_ring(Polygon(points).buffer(_margin_mm(job), quad_segs=4))
-    margin_x, margin_y = -min(x for x, _ in grown), -min(y for _, y in grown)
-    ring = tuple((x + margin_x, y + margin_y) for x, y in grown)
-    turns = tuple(float(t) for t in allowed_turns(job, items[0]))
-    return _Group(tuple(items), Shape(ring, len(items), turns), margin_x, margin_y)
+_Found = Generator[tuple[Strip, Arrangement], None, None]
 
 
-def _solved(
-    job: MarkerJob, groups: Sequence[_Group], solve: Callable[[Strip], Iterator[Arrangement]]
-) -> Generator[tuple[Strip, Arrangement], None, None]:
-    """What the solver finds, with the strip it was asked about; ends quietly where it fails.
+def _solved(search: _Search, _best: Marker) -> _Found:
+    """What the library finds, with the strip it was asked about; ends quietly where it fails.
 
     It simplifies shapes by its own lights and may draw a blunt tip of a piece across the whole cloth out to
     a point that no longer fits. Where it fails at once it is asked again with a strip a little wider;
     whatever then lies over the edge is put back and mended, or refused.
     """
     for widened in (0.0, 0.004, 0.016):
-        strip = _strip(job, groups, widened)
+        strip = strip_for(search.job, search.groups, widened)
         seen = False
         try:
-            for arrangement in solve(strip):
+            for arrangement in arrangements(
+                strip,
+                seconds=search.seconds,
+                seed=search.seed,
+                workers=search.workers,
+                should_stop=search.should_stop,
+            ):
                 seen = True
                 yield strip, arrangement
             return
         except SolverFailed as fault:
-            log.warning("nesting of %d pieces ended early: %s", len(job.items), fault)
+            _log_failure(search.job, fault)
             if seen:
                 return
 
 
-def _strip(job: MarkerJob, groups: Sequence[_Group], widened: float) -> Strip:
-    """The question to the solver: shapes grown by half the gap, on a strip that much wider at both edges.
+def _hunted(search: _Search, best: Marker) -> _Found:
+    """What our own search finds from the best marker on; the library has its time where it fails at once."""
+    strip = strip_for(search.job, search.groups, 0.0)
+    seen = False
+    try:
+        for arrangement in hunted(
+            strip,
+            seconds=search.seconds,
+            seed=search.seed,
+            workers=search.workers,
+            start=arrangement_of(search.job, search.groups, strip, best),
+            should_stop=search.should_stop,
+        ):
+            seen = True
+            yield strip, arrangement
+    except SolverFailed as fault:
+        _log_failure(search.job, fault)
+        if not seen:
+            for number, seconds in enumerate(_run_seconds(len(search.job.items), search.seconds)):
+                yield from _solved(replace(search, seconds=seconds, seed=search.seed + number), best)
 
-    `widened` is a share by which the strip is made wider still.
-    """
-    highest = max(_height(g.shape.points) for g in groups)
-    # The solver panics over a shape as high as the strip: a piece across the whole cloth gets a hair more.
-    height = max(job.lay_width_mm + 2 * _margin_mm(job), highest * (1 + 2e-5) + 0.005)
-    return Strip(height * (1 + widened), 0.0, tuple(g.shape for g in groups))
 
-
-def _margin_mm(job: MarkerJob) -> float:
-    return (job.gap_mm + EXTRA_GAP_MM) / 2
-
-
-def _height(ring: Sequence[Point]) -> float:
-    return max(y for _, y in ring) - min(y for _, y in ring)
+def _log_failure(job: MarkerJob, fault: SolverFailed) -> None:
+    log.warning("nesting of %d pieces ended early: %s", len(job.items), fault)
 
 
 def _verified(
     job: MarkerJob,
-    groups: Sequence[_Group],
+    groups: Sequence[Group],
     strip: Strip,
     arrangement: Arrangement,
     *,
     shorter_than_mm: float,
 ) -> Marker | None:
     """The arrangement as a marker where it is shorter and valid, if need be after mending."""
-    placements = _placements(job, groups, strip, arrangement)
+    placements = placements_of(job, groups, strip, arrangement)
     if placements is None:
         return None
     marker = marker_from_placements(job, placements)
@@ -227,44 +231,6 @@ def _verified(
             return None
         marker = mended
     return marker if marker.length_mm < shorter_than_mm - 1e-6 else None
-
-
-def _placements(
-    job: MarkerJob, groups: Sequence[_Group], strip: Strip, arrangement: Arrangement
-) -> list[Placement] | None:
-    """The items' own outlines where the solver put its shapes; None where it turned or counted wrongly."""
-    edge = (strip.height - job.lay_width_mm) / 2
-    spots: list[list[tuple[float, float, int]]] = [[] for _ in groups]
-    for spot in arrangement:
-        group = groups[spot.shape]
-        rotation = round(spot.rotation_deg) % 360
-        outline = group.items[0].outline
-        if rotation == 0:
-            x, y = spot.dx + group.margin_x, spot.dy + group.margin_y
-        elif rotation == 180:
-            x = spot.dx - group.margin_x - outline.length_mm
-            y = spot.dy - group.margin_y - outline.width_mm
-        else:
-            return None
-        room = job.lay_width_mm - outline.width_mm
-        spots[spot.shape].append((x, _onto_cloth(y - edge, room, by_mm=edge), rotation))
-    if any(len(s) != len(g.items) for s, g in zip(spots, groups, strict=True)):
-        return None
-    # Garments take their places in the order along the cloth, so the pieces of one lie near each other.
-    return [
-        placed(item, rotation, x, y)
-        for group, taken in zip(groups, spots, strict=True)
-        for item, (x, y, rotation) in zip(
-            sorted(group.items, key=lambda i: i.garment_no), sorted(taken), strict=True
-        )
-    ]
-
-
-def _onto_cloth(y_mm: float, room_mm: float, *, by_mm: float) -> float:
-    """Takes back what rounding and a strip wider by a hair let out over the cloth's edge, at most `by_mm`."""
-    if -by_mm <= y_mm < 0.0:
-        return 0.0
-    return max(room_mm, 0.0) if room_mm < y_mm <= room_mm + by_mm else y_mm
 
 
 def mend(job: MarkerJob, placements: Sequence[Placement]) -> Marker | None:
@@ -310,6 +276,30 @@ def _first_of(job: MarkerJob, start: Marker | None) -> Marker:
     if start is None or check_marker(job, start.placements):
         return rows
     return start if start.length_mm <= rows.length_mm else rows
+
+
+@dataclass(frozen=True)
+class _Run:
+    hunting: bool
+    seconds: float
+
+
+def _runs(piece_count: int, seconds: float, *, fresh: bool) -> list[_Run]:
+    """The time cut into runs with a seed each: at first the library where there is only plain rows, then our search.
+
+    The library has something usable after a tenth of a second; our search is better from then on (measured, see
+    `tests/bench/bench_nesting.py`), except that it is slow to begin with many hundreds of pieces.
+    """
+    first = 0.0
+    if fresh:
+        first = seconds / 2 if piece_count > _MANY_PIECES else 1.0 if seconds < 20 else 2.0
+    if seconds - first < 1.0:
+        return [_Run(hunting=False, seconds=seconds)]
+    runs = [_Run(hunting=False, seconds=first)] if first else []
+    rest = seconds - first
+    # A process that runs all night is begun afresh now and then, so that whatever it holds is given back.
+    count = max(1, math.ceil(rest / _LONGEST_RUN))
+    return runs + [_Run(hunting=True, seconds=rest / count)] * count
 
 
 def _run_seconds(piece_count: int, seconds: float) -> list[float]:

@@ -15,7 +15,7 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
@@ -23,6 +23,7 @@ from typing import IO, Any
 from planner.core.outline import Point
 
 _CHILD = Path(__file__).with_name("child.py")
+_SEARCHER = Path(__file__).with_name("searcher.py")
 #: How often the caller is asked whether to stop (seconds).
 _LOOK_EVERY = 0.05
 #: Starting an interpreter and the solver's own overrun, before the process is killed (seconds).
@@ -79,29 +80,23 @@ def arrangements(
     Raises SolverFailed where it ends without saying so; what was yielded before stands.
     """
     budget = max(1, math.floor(seconds))
-    question = {
-        "height": strip.height,
-        "separation": strip.separation,
-        "seconds": budget,
-        "seed": seed,
-        "workers": workers,
-        "shapes": [{"points": s.points, "demand": s.demand, "turns": s.turns} for s in strip.shapes],
-    }
+    question = _question(strip) | {"seconds": budget, "seed": seed, "workers": workers}
     latest = time.monotonic() + budget * 1.25 + _SLACK
     with tempfile.TemporaryFile() as complaints:
-        child = _start(complaints)
+        child = _start(_CHILD, complaints)
         try:
-            lines = _listen(child, question)
+            lines: queue.Queue[tuple[int, str]] = queue.Queue()
+            _listen(child, question, lines)
             while True:
                 if (should_stop and should_stop()) or time.monotonic() > latest:
                     return
                 try:
-                    line = lines.get(timeout=_LOOK_EVERY)
+                    _, line = lines.get(timeout=_LOOK_EVERY)
                 except queue.Empty:
                     continue
                 message = _message(line)
                 if message["kind"] == "layout":
-                    yield tuple(Spot(int(s), float(r), float(x), float(y)) for s, r, x, y in message["spots"])
+                    yield _arrangement(message)
                 elif message["kind"] == "done":
                     return
                 else:
@@ -110,10 +105,90 @@ def arrangements(
             _end(child)
 
 
-def _start(complaints: IO[bytes]) -> subprocess.Popen[str]:
+def hunted(
+    strip: Strip,
+    *,
+    seconds: float,
+    seed: int = 0,
+    workers: int = 2,
+    start: Arrangement | None = None,
+    should_stop: Callable[[], bool] | None = None,
+) -> Iterator[Arrangement]:
+    """Ever shorter arrangements that our own search finds (`hunt.py`), in `workers` processes.
+
+    Each is told what the others find. The first goes on from `start`, the others begin anew. `separation` must be 0
+    and all turns quarter turns. Ends and raises as :func:`arrangements`; one process that fails does not end the
+    others.
+    """
+    question = _question(strip) | {
+        "seconds": seconds,
+        "start": [[s.shape, s.rotation_deg, s.dx, s.dy] for s in start] if start else None,
+    }
+    latest = time.monotonic() + seconds * 1.25 + _SLACK
+    lines: queue.Queue[tuple[int, str]] = queue.Queue()
+    children: list[subprocess.Popen[str]] = []
+    with tempfile.TemporaryFile() as complaints:
+        try:
+            for number in range(max(1, workers)):
+                children.append(_start(_SEARCHER, complaints))
+                own = {"seed": seed * 1000 + number, "scattered": number > 0}
+                _listen(children[number], question | own, lines, number)
+            yield from _shortest_of(children, lines, latest, complaints, should_stop)
+        finally:
+            for child in children:
+                _end(child)
+
+
+def _shortest_of(
+    children: Sequence[subprocess.Popen[str]],
+    lines: queue.Queue[tuple[int, str]],
+    latest: float,
+    complaints: IO[bytes],
+    should_stop: Callable[[], bool] | None,
+) -> Iterator[Arrangement]:
+    """What the children find, the shortest so far each time, passed on to the others."""
+    running, shortest, fault = set(range(len(children))), math.inf, ""
+    while running and not (should_stop and should_stop()) and time.monotonic() < latest:
+        try:
+            number, line = lines.get(timeout=_LOOK_EVERY)
+        except queue.Empty:
+            continue
+        message = _message(line)
+        if number not in running:
+            continue
+        if message["kind"] != "layout":
+            running.discard(number)
+            fault = fault or message.get("text", "")
+        elif message["length"] < shortest:
+            shortest = message["length"]
+            for other in running - {number}:
+                _tell(children[other], {"spots": message["spots"]})
+            yield _arrangement(message)
+    if not running and fault:
+        raise SolverFailed(f"{fault}\n{_tail(complaints)}".strip())
+
+
+def _tell(child: subprocess.Popen[str], message: dict[str, Any]) -> None:
+    # A child that is gone is told nothing; its end is heard of on its own pipe.
+    with contextlib.suppress(OSError, ValueError):
+        assert child.stdin is not None
+        child.stdin.write(json.dumps(message) + "\n")
+        child.stdin.flush()
+
+
+def _question(strip: Strip) -> dict[str, Any]:
+    shapes = [{"points": s.points, "demand": s.demand, "turns": s.turns} for s in strip.shapes]
+    return {"height": strip.height, "separation": strip.separation, "shapes": shapes}
+
+
+def _arrangement(message: dict[str, Any]) -> Arrangement:
+    return tuple(Spot(int(s), float(r), float(x), float(y)) for s, r, x, y in message["spots"])
+
+
+def _start(program: Path, complaints: IO[bytes]) -> subprocess.Popen[str]:
     """The child by its file's path: it then needs no package on its path, wherever the parent runs."""
     # -P keeps the script's folder off the child's path, so no file beside it can pass for a library.
-    command = [sys.executable, "-P", str(_CHILD)]
+    command = [sys.executable, "-P", str(program)]
     try:
         return subprocess.Popen(
             command,
@@ -129,25 +204,29 @@ def _start(complaints: IO[bytes]) -> subprocess.Popen[str]:
         raise SolverFailed(f"could not start {command[0]}: {fault}") from fault
 
 
-def _listen(child: subprocess.Popen[str], question: dict[str, Any]) -> queue.Queue[str]:
+def _listen(
+    child: subprocess.Popen[str],
+    question: dict[str, Any],
+    lines: queue.Queue[tuple[int, str]],
+    number: int = 0,
+) -> None:
     """Asks the question and gathers the answer's lines; an empty string stands for the end."""
-    lines: queue.Queue[str] = queue.Queue()
     stdin, stdout = child.stdin, child.stdout
     assert stdin is not None
     assert stdout is not None
+    # Written here, so that nothing told later can overtake it; a child reads its first line at once.
+    with contextlib.suppress(OSError):
+        stdin.write(json.dumps(question) + "\n")
+        stdin.flush()
 
-    def talk() -> None:
-        try:
-            stdin.write(json.dumps(question) + "\n")
-            stdin.flush()
+    def hear() -> None:
+        # The child may be gone or be ended meanwhile; the empty line says so.
+        with contextlib.suppress(OSError, ValueError):
             for line in stdout:
-                lines.put(line)
-        except (OSError, ValueError):
-            pass  # The child is gone or was ended; the end below says so.
-        lines.put("")
+                lines.put((number, line))
+        lines.put((number, ""))
 
-    threading.Thread(target=talk, daemon=True).start()
-    return lines
+    threading.Thread(target=hear, daemon=True).start()
 
 
 def _message(line: str) -> dict[str, Any]:

@@ -1,0 +1,185 @@
+"""Shapes of a strip in their quarter turns: convex parts, bounds, and what keeps two of them apart.
+
+A shape's reference point is its centroid; where it lies is said by that point. A pose is a shape in one of its
+allowed quarter turns. Two poses overlap where the vector between their reference points lies inside the no-fit
+polygon of the pair, the Minkowski sum of the one and the other turned about (E. Burke et al., "Complete and robust
+no-fit polygon generation", European Journal of Operational Research 179, 2007). It is put together here from the
+convex parts of both, whose sums are convex.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+
+from planner.core.lays.solver import Arrangement, Spot, Strip
+
+Array = NDArray[np.float64]
+
+#: What keeps two poses apart is remembered for so many pairs; a pair takes some 10 to 500 kB.
+_PAIRS_KEPT = 400
+
+
+class NoPose(Exception):  # noqa: N818 - it says what happened
+    """A shape may only be turned by angles that are no quarter turns, so it is no question for this search."""
+
+
+@dataclass(frozen=True)
+class Apart:
+    """What keeps one pose apart from another: it must lie outside each of K convex polygons.
+
+    `normals` (K × E × 2, of unit length, outward) and `offsets` (K × E) are the polygons' edges: a vector t lies
+    outside polygon k where normals[k, e] · t >= offsets[k, e] for some e. Missing edges have offset infinity.
+    """
+
+    normals: Array
+    offsets: Array
+
+
+class Poses:
+    """The shapes of a strip, centred, in their quarter turns (0 to 3, counter-clockwise)."""
+
+    def __init__(self, strip: Strip) -> None:
+        self.height = strip.height
+        self.shape_of = [n for n, s in enumerate(strip.shapes) for _ in range(s.demand)]
+        self.turns = [_quarters(s.turns) for s in strip.shapes]
+        outlines = [np.asarray(s.points, dtype=np.float64) for s in strip.shapes]
+        self.centres = [np.asarray(Polygon(o).centroid.coords[0]) for o in outlines]
+        self.outlines = [o - c for o, c in zip(outlines, self.centres, strict=True)]
+        self.areas = [float(Polygon(o).area) for o in outlines]
+        self.parts = [convex_parts(o) for o in self.outlines]
+        self.bounds = [[_bounds(turned(o, q)) for q in range(4)] for o in self.outlines]
+        self._apart = lru_cache(_PAIRS_KEPT)(self._work_out_apart)
+
+    def apart(self, first: int, first_turn: int, second: int, second_turn: int) -> Apart:
+        """What keeps the second pose apart from the first; t is the second's place less the first's."""
+        return self._apart(first, first_turn, second, second_turn)
+
+    def _work_out_apart(self, first: int, first_turn: int, second: int, second_turn: int) -> Apart:
+        sums = minkowski_parts(
+            [turned(p, first_turn) for p in self.parts[first]],
+            [turned(p, second_turn) for p in self.parts[second]],
+        )
+        rings = [shapely.get_coordinates(hull)[:-1] for hull in shapely.orient_polygons(sums)]
+        most = max(len(ring) for ring in rings)
+        normals = np.zeros((len(rings), most, 2))
+        # A missing edge is infinitely far off, so it is never the one that keeps two pieces apart.
+        offsets = np.full((len(rings), most), math.inf)
+        for k, ring in enumerate(rings):
+            along = np.roll(ring, -1, axis=0) - ring
+            length = np.hypot(along[:, 0], along[:, 1])
+            real = length > 0
+            outward = np.stack([along[real, 1], -along[real, 0]], axis=1) / length[real, None]
+            normals[k, : len(outward)] = outward
+            offsets[k, : len(outward)] = (outward * ring[real]).sum(axis=1)
+        return Apart(normals, offsets)
+
+    def places(self, arrangement: Arrangement) -> tuple[Array, list[int]]:
+        """Reference points (n × 2) and quarter turns of an arrangement, in the order of `shape_of`.
+
+        Raises ValueError where it does not hold every shape as often as wanted.
+        """
+        spots = sorted(arrangement, key=lambda s: s.shape)
+        if [s.shape for s in spots] != self.shape_of:
+            raise ValueError("the arrangement does not hold what is wanted")
+        quarters = [round(s.rotation_deg / 90) % 4 for s in spots]
+        points = [
+            turned(self.centres[s.shape], q) + np.array([s.dx, s.dy])
+            for s, q in zip(spots, quarters, strict=True)
+        ]
+        return np.asarray(points), quarters
+
+    def arrangement(self, points: Array, quarters: Sequence[int]) -> Arrangement:
+        """The other way round; the strip begins at x = 0."""
+        first = min(
+            p[0] + self.bounds[s][q][0] for s, q, p in zip(self.shape_of, quarters, points, strict=True)
+        )
+        spots = []
+        for shape, quarter, point in zip(self.shape_of, quarters, points, strict=True):
+            x, y = point - turned(self.centres[shape], quarter)
+            spots.append(Spot(shape, 90.0 * quarter, float(x - first), float(y)))
+        return tuple(spots)
+
+
+def turned(points: Array, quarter: int) -> Array:
+    """Points (… × 2) turned about the origin by so many quarters, without rounding."""
+    x, y = points[..., 0], points[..., 1]
+    xs, ys = ((x, y), (-y, x), (-x, -y), (y, -x))[quarter % 4]
+    return np.stack([xs, ys], axis=-1)
+
+
+def minkowski_parts(first: Sequence[Array], second: Sequence[Array]) -> NDArray[np.object_]:
+    """The convex no-fit polygons of all pairs of convex parts, as shapely polygons."""
+    sums = [(a[:, None, :] - b[None, :, :]).reshape(-1, 2) for a in first for b in second]
+    hulls: NDArray[np.object_] = shapely.convex_hull(np.array([shapely.multipoints(s) for s in sums]))
+    return hulls
+
+
+def convex_parts(outline: Array) -> list[Array]:
+    """A simple polygon cut into convex parts: a triangulation, whose diagonals go while both their ends stay convex.
+
+    After S. Hertel and K. Mehlhorn, "Fast triangulation of simple polygons" (1983); at most four times as many parts
+    as needed. Together the parts cover the polygon; beyond it they reach by rounding only.
+    """
+    whole = Polygon(outline)
+    if whole.convex_hull.area - whole.area <= whole.area * 1e-9:
+        return [_ring(whole.convex_hull)]
+    corners: dict[tuple[float, float], int] = {}
+    rings = [
+        [corners.setdefault((float(x), float(y)), len(corners)) for x, y in _ring(triangle)]
+        for triangle in shapely.constrained_delaunay_triangles(whole).geoms
+        if triangle.area > 0
+    ]
+    points = list(corners)
+    owner = {edge: n for n, ring in enumerate(rings) for edge in _edges(ring)}
+    diagonals = [(a, b) for a, b in owner if a < b and (b, a) in owner]
+    # Long diagonals first, for these make the slimmest triangles.
+    for a, b in sorted(diagonals, key=lambda d: -math.dist(points[d[0]], points[d[1]])):
+        first, second = owner[a, b], owner[b, a]
+        joined = _joined(rings[first], rings[second], a, b)
+        if all(_is_convex_at(points, joined, corner) for corner in (a, b)):
+            rings[first], rings[second] = joined, []
+            owner.update(dict.fromkeys(_edges(joined), first))
+    return [np.array([points[n] for n in ring]) for ring in rings if ring]
+
+
+def _edges(ring: Sequence[int]) -> list[tuple[int, int]]:
+    return list(zip(ring, [*ring[1:], *ring[:1]], strict=True))
+
+
+def _joined(first: Sequence[int], second: Sequence[int], a: int, b: int) -> list[int]:
+    """Two counter-clockwise rings without the edge they share, from a to b in the first."""
+    start, other = first.index(b), second.index(a)
+    round_first = [*first[start:], *first[:start]]
+    round_second = [*second[other:], *second[:other]]
+    return round_first + round_second[1:-1]
+
+
+def _is_convex_at(points: Sequence[tuple[float, float]], ring: Sequence[int], corner: int) -> bool:
+    here = ring.index(corner)
+    (ax, ay), (bx, by), (cx, cy) = (points[ring[(here + k) % len(ring)]] for k in (-1, 0, 1))
+    return (bx - ax) * (cy - by) - (by - ay) * (cx - bx) >= 0.0
+
+
+def _ring(shape: Polygon) -> Array:
+    ring: Array = shapely.get_coordinates(shapely.orient_polygons(shape))[:-1]
+    return ring
+
+
+def _bounds(points: Array) -> tuple[float, float, float, float]:
+    (x0, y0), (x1, y1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+    return x0, y0, x1, y1
+
+
+def _quarters(turns: Sequence[float]) -> tuple[int, ...]:
+    quarters = [t / 90 for t in turns]
+    if not quarters or any(abs(q - round(q)) > 1e-6 for q in quarters):
+        raise NoPose("only quarter turns are searched")
+    return tuple(sorted({round(q) % 4 for q in quarters}))

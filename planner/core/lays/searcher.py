@@ -1,0 +1,91 @@
+"""The program that hunts for shorter strips in a process of its own. See `hunt.py`.
+
+Started as a script by `solver.py`. One line of JSON comes in on stdin, lines of JSON go out on stdout; further lines
+in tell what others found. When stdin closes, whoever asked is gone and the process ends at once.
+
+In:  {"height", "shapes": [{"points", "demand", "turns"}], "seconds", "seed", "scattered", "start": spots or null},
+     {"spots": [[shape, degrees, dx, dy], ...]} ...
+Out: {"kind": "layout", "length", "spots"} ..., {"kind": "done"}, {"kind": "failed", "text"}
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import queue
+import sys
+import threading
+import time
+from pathlib import Path
+from typing import IO, TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from planner.core.lays.solver import Arrangement
+
+#: One thread for each process: several of them run side by side. Read when numpy is loaded.
+_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+
+
+def main() -> int:
+    """Reads the question, hunts, sends every shorter strip."""
+    began = time.monotonic()
+    out = os.fdopen(os.dup(1), "w", encoding="utf-8", newline="\n")
+    os.dup2(2, 1)  # Whatever a library prints goes to stderr.
+    os.environ.update(dict.fromkeys(_THREADS, "1"))
+    if hasattr(os, "nice"):
+        os.nice(5)  # The pages of whoever waits for the marker come first.
+    # Behind all libraries, so that nothing of the project passes for one of them.
+    sys.path.append(str(Path(__file__).resolve().parents[3]))
+    question = json.loads(sys.stdin.readline())
+    heard: queue.SimpleQueue[Any] = queue.SimpleQueue()
+    threading.Thread(target=_listen, args=(heard,), daemon=True).start()
+    try:
+        _hunt(question, heard, out, began + question["seconds"])
+    except Exception as fault:
+        _send(out, {"kind": "failed", "text": f"{type(fault).__name__}: {fault}"})
+        return 1
+    _send(out, {"kind": "done"})
+    return 0
+
+
+def _listen(heard: queue.SimpleQueue[Any]) -> None:
+    while line := sys.stdin.readline():
+        heard.put(json.loads(line)["spots"])
+    os._exit(3)
+
+
+def _hunt(question: dict[str, Any], heard: queue.SimpleQueue[Any], out: IO[str], ends: float) -> None:
+    from planner.core.lays.hunt import Hunt
+    from planner.core.lays.solver import Shape, Strip
+
+    shapes = [
+        Shape(tuple((float(x), float(y)) for x, y in s["points"]), s["demand"], tuple(s["turns"]))
+        for s in question["shapes"]
+    ]
+    start = _arrangement(question["start"]) if question["start"] else None
+    strip = Strip(question["height"], 0.0, tuple(shapes))
+    hunt = Hunt(strip, question["seed"], start, scattered=question["scattered"])
+
+    def news() -> Arrangement | None:
+        return None if heard.empty() else _arrangement(heard.get())
+
+    for length, found in hunt.run(news, lambda: time.monotonic() > ends):
+        spots = [[s.shape, s.rotation_deg, s.dx, s.dy] for s in found]
+        _send(out, {"kind": "layout", "length": length, "spots": spots})
+
+
+def _arrangement(spots: list[list[float]]) -> Arrangement:
+    from planner.core.lays.solver import Spot
+
+    return tuple(Spot(int(s), float(r), float(x), float(y)) for s, r, x, y in spots)
+
+
+def _send(out: IO[str], message: dict[str, Any]) -> None:
+    out.write(json.dumps(message) + "\n")
+    out.flush()
+
+
+if __name__ == "__main__":
+    code = main()
+    sys.stdout.flush()
+    os._exit(code)
