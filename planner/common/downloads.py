@@ -38,3 +38,10 @@ def drawing_to_keep(content: bytes, name: str, ending: str) -> HttpResponse:
         as_attachment=True, filename=f"{name}.{ending}"
     )
     return answer
+
+
+def paper_to_show(content: bytes, name: str) -> HttpResponse:
+    """A PDF that the browser shows, and keeps under this name (without its ending)."""
+    answer = HttpResponse(content, content_type="application/pdf")
+    answer["Content-Disposition"] = content_disposition_header(as_attachment=False, filename=f"{name}.pdf")
+    return answer

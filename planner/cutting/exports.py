@@ -1,4 +1,4 @@
-"""A nested lay as the writers of pattern files take it."""
+"""A nested lay to take along: as the papers that show it at true scale take it, and as the writers of pattern files."""
 
 from __future__ import annotations
 
@@ -7,31 +7,81 @@ from collections.abc import Mapping
 
 from planner.core.lays.check import placed
 from planner.core.lays.model import ItemToLay, Placement
-from planner.core.lays.stored import job_from_json
 from planner.core.outline import Edge
 from planner.core.pattern_files.to_write import LayToWrite
-from planner.cutting.models import Lay
-from planner.cutting.stored import read_marker
+from planner.core.planning import NestedLay, PlannedBundle
+from planner.core.ply_list import ply_runs
+from planner.cutting.demand import batch_demand
+from planner.cutting.lay_papers import lay_paper
+from planner.cutting.models import Batch, Lay
+from planner.cutting.setting import rolls_of
+from planner.cutting.stored import StoredLay, garment_of, shop_of, stored_lay
+from planner.papers.data import LayPaper
+from planner.papers.marker_drawing import bundles_in_words
 
 #: A placed point this near to where its piece has it is the same point (mm); both are stored to 0.001 mm.
 SAME_MM = 0.01
 Key = tuple[str, str, str, int, bool]
 
 
-def lay_to_write(lay: Lay) -> LayToWrite:
-    """The marker of a lay read by `for_page`, as long as it was nested, without end allowances. One query.
+def lay_paper_of(lay: Lay) -> LayPaper:
+    """A lay as its papers show it, as long as it was nested; other lays of its batch may still be nested.
 
-    The edges of the pieces come from what was asked to be nested. ValueError while the lay is not nested to an end:
-    its pieces would still move.
+    A fixed number of queries. ValueError while the lay is not nested to an end: its pieces would still move.
     """
-    marker = read_marker(lay.marker) if lay.marker.is_final else None
-    if marker is None:
+    return _read(lay)[1]
+
+
+def lay_to_write(lay: Lay) -> LayToWrite:
+    """The marker of a lay, as long as it was nested, without end allowances. A fixed number of queries.
+
+    The edges of the pieces come from what was asked to be nested, their notches and other marks from their style.
+    ValueError while the lay is not nested to an end: its pieces would still move.
+    """
+    stored, paper = _read(lay)
+    marker = stored.marker
+    assert marker is not None
+    name = f"{lay.batch.number} lay {lay.number}: {stored.planned.fabric}, {lay.get_mode_display()}"
+    items = {_key(item): item for item in stored.planned.job.items}
+    return LayToWrite(
+        name,
+        marker.length_mm,
+        marker.lay_width_mm,
+        marker.placements,
+        edges=tuple(_edges(placement, items) for placement in marker.placements),
+        marks=tuple(piece.marks for piece in paper.pieces),
+        bundles=tuple(bundles_in_words(piece.bundles) for piece in paper.pieces),
+    )
+
+
+def _read(lay: Lay) -> tuple[StoredLay, LayPaper]:
+    """The lay, and what its papers show. Its plies and bundles follow from those of all lays of the batch."""
+    if not lay.marker.is_final:
         raise ValueError("the lay is not nested yet")
-    fabric = lay.cloths.all()[0].fabric_colour.fabric
-    name = f"{lay.batch.number} lay {lay.number}: {fabric.name}, {lay.get_mode_display()}"
-    items = {_key(item): item for item in job_from_json(lay.marker.job).items}
-    edges = tuple(_edges(placement, items) for placement in marker.placements)
-    return LayToWrite(name, marker.length_mm, marker.lay_width_mm, marker.placements, edges)
+    batch = lay.batch
+    shop = shop_of(batch, batch_demand(batch))
+    lays = [stored_lay(row) for row in batch.lays.with_everything()]
+    own = next(one for one in lays if one.row.pk == lay.pk)
+    if own.marker is None:
+        raise ValueError("the lay is not nested yet")
+    runs = ply_runs([one.planned for one in lays], rolls_of(batch), _bundles(batch))
+    return own, lay_paper(NestedLay(own.planned, own.marker), runs.get(lay.number, ()), shop)
+
+
+def _bundles(batch: Batch) -> list[PlannedBundle]:
+    """The bundles of a batch in their order. Three queries."""
+    rows = batch.bundles.select_related("style", "colourway", "size", "lay")
+    return [
+        PlannedBundle(
+            number=bundle.number,
+            garment=garment_of(bundle),
+            quantity=bundle.quantity,
+            lay=bundle.lay.number if bundle.lay else 0,
+            lays=tuple(lay.number for lay in bundle.lays.all()),
+            shade_lot=bundle.shade_lot,
+        )
+        for bundle in rows.prefetch_related("options__detail", "lays").order_by("pk")
+    ]
 
 
 def _key(one: ItemToLay | Placement) -> Key:

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from planner.core.cloth import as_cut
 from planner.core.needs import Needs, interpolated_sizes
-from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
+from planner.core.planning import Plan, PlannedBundle, PlannedCloth
+from planner.core.ply_list import PlyRun, Rolls, plies_of
 from planner.core.spec import Garment, OperationSpec, StyleSpec, Workshop
+from planner.cutting.lay_papers import lay_papers, plies_in_words, runs_of
 from planner.cutting.reckoning import (
     amount_in_words,
     cloth_figures,
     in_metres,
     lay_metres,
-    lay_reckoning,
     marker_places,
     notion_figures,
 )
@@ -30,9 +31,7 @@ from planner.papers.data import (
     ClothLine,
     CountRow,
     CutSheet,
-    DrawnPiece,
     Heading,
-    LayPaper,
     LengthRow,
     LengthTotal,
     SizeRow,
@@ -54,6 +53,10 @@ class PaperSetting:
     orders: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     #: Fabric or notion name to supplier.
     suppliers: Mapping[str, str] = field(default_factory=dict)
+    #: The rolls of each lay by its number.
+    rolls: Rolls = field(default_factory=dict)
+    #: How good the cut plan is, in sentences.
+    judged: tuple[str, ...] = ()
 
 
 def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutSheet:
@@ -62,7 +65,7 @@ def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutShee
         heading=setting.heading,
         demand=_size_rows(plan, shop),
         cloths=tuple(_cloth_line(planned, setting) for planned in plan.cloths),
-        lays=lay_papers(plan, shop),
+        lays=lay_papers(plan, shop, setting.rolls),
         counts=count_rows(plan.needs, shop),
         lengths=_lengths(plan, shop),
         notions=tuple(
@@ -77,6 +80,7 @@ def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutShee
             for need in plan.needs.notions
             if need.unit == "m"
         ),
+        judged=setting.judged,
     )
 
 
@@ -109,29 +113,10 @@ def _notes(plan: Plan, shop: Workshop) -> tuple[str, ...]:
     return (f"{' and '.join(made)} interpolated: made from the sizes beside, so measure its pieces first.",)
 
 
-def lay_papers(plan: Plan, shop: Workshop) -> tuple[LayPaper, ...]:
-    """All lays in the order of their numbers; sizes made from their neighbours are marked."""
-    bundles: dict[int, list[str]] = defaultdict(list)
-    for bundle in plan.bundles:
-        for lay in bundle.lays:
-            bundles[lay].append(bundle.number)
-    places = {
-        lay.number: marker_places(planned.lays, planned.need, planned.cloth)
-        for planned in plan.cloths
-        for lay in planned.lays
-    }
-    return tuple(
-        replace(
-            _lay_paper(lay, bundles[lay.number], shop),
-            reckoning=lay_reckoning(lay, places[lay.number]),
-        )
-        for lay in sorted(plan.lays, key=lambda one: one.number)
-    )
-
-
 def ticket_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> tuple[BundleTicket, ...]:
     """The tickets of all bundles."""
-    return tuple(_ticket(bundle, plan, shop, setting) for bundle in plan.bundles)
+    runs = runs_of(plan, setting.rolls)
+    return tuple(_ticket(bundle, plan, shop, setting, runs) for bundle in plan.bundles)
 
 
 def pieces_of(garment: Garment, shop: Workshop) -> tuple[tuple[str, int], ...]:
@@ -175,45 +160,6 @@ def _size_rows(plan: Plan, shop: Workshop) -> tuple[SizeRow, ...]:
         )
         for (number, options, colourway), counts in kinds.items()
     )
-
-
-def _lay_paper(lay: NestedLay, bundles: Sequence[str], shop: Workshop) -> LayPaper:
-    planned, marker = lay.planned, lay.marker
-    sizes: Counter[str] = Counter(slot.size for slot in planned.plies[0].slots)
-    held_by_plies = dict.fromkeys(held for plies in planned.plies for held in plies.garments)
-    return LayPaper(
-        number=lay.number,
-        fabric=planned.fabric,
-        plies=tuple((key.colour, planned.spreads_of(key)) for key in planned.cloths),
-        mode=planned.mode,
-        one_way=planned.job.one_way,
-        lay_width_mm=planned.lay_width_mm,
-        marker_length_mm=marker.length_mm,
-        end_allowance_mm=planned.end_allowance_mm,
-        efficiency=marker.efficiency,
-        nested=True,
-        cloth_m=lay.cloth_mm / 1000,
-        garments=tuple(
-            f"{held.per_marker} × {held.garment.style} {held.garment.size}"
-            + (" interpolated" if _is_interpolated(held.garment, lay, shop) else "")
-            + f", {held.garment.colourway}"
-            + (f" ({options_in_words(held.garment.options)})" if held.garment.options else "")
-            for held in held_by_plies
-        ),
-        size_counts=tuple(sizes.items()),
-        pieces=tuple(
-            DrawnPiece(number, p.piece, p.style, p.size, p.mirrored, p.rotation_deg, p.outline)
-            for number, p in enumerate(marker.placements, 1)
-        ),
-        bundles=tuple(bundles),
-    )
-
-
-def _is_interpolated(garment: Garment, lay: NestedLay, shop: Workshop) -> bool:
-    """Whether the lay holds a piece of this garment whose outline was made from the sizes beside it."""
-    style = shop.styles[garment.style]
-    laid = {p.piece for p in lay.marker.placements if (p.style, p.size) == (garment.style, garment.size)}
-    return any(p.name in laid and garment.size in p.interpolated for p in style.pieces_for(garment.options))
 
 
 def count_rows(needs: Needs, shop: Workshop) -> tuple[CountRow, ...]:
@@ -267,7 +213,13 @@ def _lengths(plan: Plan, shop: Workshop) -> tuple[LengthRow, ...]:
     return tuple(rows)
 
 
-def _ticket(bundle: PlannedBundle, plan: Plan, shop: Workshop, setting: PaperSetting) -> BundleTicket:
+def _ticket(
+    bundle: PlannedBundle,
+    plan: Plan,
+    shop: Workshop,
+    setting: PaperSetting,
+    runs: Mapping[int, Sequence[PlyRun]],
+) -> BundleTicket:
     garment = bundle.garment
     style = shop.styles[garment.style]
     order, due_on = setting.orders.get(bundle.number, ("", ""))
@@ -282,7 +234,7 @@ def _ticket(bundle: PlannedBundle, plan: Plan, shop: Workshop, setting: PaperSet
         size=garment.size,
         quantity=bundle.quantity,
         lay=bundle.lay,
-        shade_lot="",
+        shade_lot=bundle.shade_lot,
         order=order,
         due_on=due_on,
         pieces=tuple(
@@ -293,6 +245,9 @@ def _ticket(bundle: PlannedBundle, plan: Plan, shop: Workshop, setting: PaperSet
         steps=tuple(_step(n, o) for n, o in enumerate(style.operations_for(garment.options), 1)),
         url=setting.urls.get(bundle.number, bundle.number),
         lays=bundle.lays,
+        plies=tuple(
+            (lay, plies_in_words(stretches)) for lay, stretches in plies_of(bundle.number, runs).items()
+        ),
     )
 
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from datetime import date
 
 from django.conf import settings
+from django.db.models import Q
 from django.urls import reverse
 
-from planner.cutting.models import Batch
+from planner.core.ply_list import Rolls, RollSpreads
+from planner.cutting.models import Batch, LayCloth
 from planner.cutting.papers import PaperSetting
 from planner.materials.models import Fabric, Notion, Workroom
 from planner.papers.data import Heading
@@ -29,7 +32,7 @@ def plain_setting(room: Workroom, heading: Heading) -> PaperSetting:
 
 
 def batch_setting(room: Workroom, batch: Batch, today: date) -> PaperSetting:
-    """For the papers of a batch: addresses of its bundles for the QR, orders and days. Three queries."""
+    """For the papers of a batch: addresses of its bundles for the QR, orders and days, rolls. Four queries."""
     urls, orders = {}, {}
     for bundle in batch.bundles.select_related("line__order__customer"):
         urls[bundle.number] = settings.BASE_URL + reverse("bundle-scan", args=[bundle.token])
@@ -46,7 +49,26 @@ def batch_setting(room: Workroom, batch: Batch, today: date) -> PaperSetting:
         urls,
         orders,
         suppliers(),
+        rolls_of(batch),
     )
+
+
+def rolls_of(batch: Batch) -> Rolls:
+    """The rolls that the plies of its lays are planned to come from, by lay. One query.
+
+    Plies of which none was cut in the end, in a lay that was cut in part, are left out, as the plan leaves them out.
+    """
+    none_cut = Q(lay__cut_at__isnull=False, cut_spreads=0)
+    rows = LayCloth.objects.filter(lay__batch=batch).exclude(none_cut)
+    rows = rows.order_by("lay__number", "pk", "rolls__position", "rolls__pk")
+    part = ("pk", "roll__number", "roll__shade_lot", "spreads")
+    found: dict[int, dict[int, list[RollSpreads]]] = defaultdict(lambda: defaultdict(list))
+    columns = ("lay__number", "pk", *(f"rolls__{name}" for name in part))
+    for lay, cloth, pk, number, shade_lot, spreads in rows.values_list(*columns):
+        parts = found[lay][cloth]
+        if pk is not None:
+            parts.append(RollSpreads(number or "", shade_lot or "", spreads))
+    return {lay: [tuple(parts) for parts in of_lay.values()] for lay, of_lay in found.items()}
 
 
 def suppliers() -> dict[str, str]:

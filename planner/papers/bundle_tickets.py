@@ -370,7 +370,9 @@ def _steps(ticket: BundleTicket, width: float, letters: Letters) -> list[Block]:
 
 
 def _lays_in_words(ticket: BundleTicket) -> str:
-    """Every lay that whoever ties the bundle takes pieces from: "lay 1", "lays 1, 6, 7"."""
+    """Every lay that whoever ties the bundle takes pieces from: "lay 1, plies 3 to 7; lay 6, ply 1", "lays 1, 6, 7"."""
+    if ticket.plies:
+        return "; ".join(f"lay {lay}, {plies}" for lay, plies in ticket.plies)
     lays = ticket.lays or (() if ticket.lay is None else (ticket.lay,))
     return f"{'lay' if len(lays) == 1 else 'lays'} {', '.join(map(str, lays))}" if lays else ""
 

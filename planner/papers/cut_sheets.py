@@ -12,30 +12,28 @@ from planner.papers import amounts
 from planner.papers.blocks import (
     Block,
     beside_each_other,
-    draw_stack,
-    run_in_block,
     size_boxes,
     stack_height,
     stacked,
     text_block,
     ticked_block,
 )
-from planner.papers.cautions import BEFORE_CUTTING, CUTTING_TABLE, DEFER
+from planner.papers.cautions import BEFORE_CUTTING, CUTTING_TABLE
 from planner.papers.cut_lengths import draw_lengths
 from planner.papers.data import CountRow, CutSheet, LayPaper, PaperSize, SizeRow
 from planner.papers.figures import ROUNDING, figure, nearest
 from planner.papers.lay_drawing import LayFit, draw_lay, fit_lay, spread_length_mm
 from planner.papers.lay_key import key_rows, row_height
-from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, SOFT, check_box, notched_panel, rule
+from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, SOFT, check_box, rule
+from planner.papers.panels import caution_block
 from planner.papers.sheet import Column, Sheet
+from planner.papers.spreading import plies_in_words, ply_blocks, rolls_in_words, way_in_words
 from planner.papers.typefaces import draw_text, fitting_size
 
-MODES = {
-    "open": "open, every ply face up: each outline gives one piece",
-    "face_to_face": "face to face, plies in pairs: each outline gives a piece and its mirror image",
-    "folded": "folded lengthwise or a tube: each outline gives a piece and its mirror image",
-}
-LEGEND = "Drawn to scale: dashed line = cut, arrow = grain, double line = selvedge, dots = end of the marker."
+LEGEND = (
+    "Drawn to scale: dashed line = cut, arrow = grain, short bar = notch, double line = selvedge, "
+    "dots = end of the marker. Small letters tell the garments of a marker apart."
+)
 #: The drawing of a lay takes no more than this share of a page of the cut sheet.
 DRAWING_SHARE = 0.33
 
@@ -56,6 +54,7 @@ def cut_sheet(data: CutSheet, size: PaperSize = "A4") -> bytes:
     _demand(sheet, data.demand)
     _cloths(sheet, data)
     _before_cutting(sheet, data.notes)
+    _order(sheet, data)
     _lays(sheet, data.lays, imperial=data.imperial)
     _counts(sheet, data.counts)
     draw_lengths(sheet, data.lengths, data.length_totals, imperial=data.imperial)
@@ -131,6 +130,35 @@ def _before_cutting(sheet: Sheet, notes: Sequence[str]) -> None:
     sheet.ticked([*notes, *BEFORE_CUTTING])
 
 
+def _order(sheet: Sheet, data: CutSheet) -> None:
+    """How good the plan is, and the lays one after the other with the rolls they take."""
+    if not data.lays:
+        return
+    sheet.section("Order of cutting", keep=70)
+    for sentence in data.judged:
+        sheet.place(text_block(sentence, sheet.inner_width, 9.5, after=3))
+    columns = (
+        Column("lay", 0.7, bold=True),
+        Column("fabric", 2.6),
+        Column("plies, from the bottom", 2.6),
+        Column("spread", 1.1, "right", bold=True),
+        Column("garments", 1.1, "right"),
+    )
+    rows = []
+    for lay in data.lays:
+        garments = sum(count for _, count in lay.size_counts) * sum(count for _, count in lay.plies)
+        rows.append(
+            (
+                str(lay.number),
+                lay.fabric,
+                plies_in_words(lay),
+                amounts.lay_length(spread_length_mm(lay), imperial=data.imperial),
+                amounts.grouped(garments),
+            )
+        )
+    sheet.table(columns, rows, under=[rolls_in_words(lay, imperial=data.imperial) for lay in data.lays])
+
+
 def _lays(sheet: Sheet, lays: Sequence[LayPaper], *, imperial: bool) -> None:
     if not lays:
         sheet.section("Lays")
@@ -202,6 +230,10 @@ def _lay(sheet: Sheet, lay: LayPaper, *, imperial: bool) -> None:
         sheet.place(no_drawing_block(lay, width, imperial=imperial))
     for row in plan.rows:
         sheet.place_row(row, [plan.column] * len(row))
+    if lay.ply_rows:
+        sheet.gap(4)
+        place_together(sheet, ply_blocks(lay, width))
+        sheet.gap(4)
     done = [ticked_block(word, width / 3 - 8) for word in ("spread", "cut", "pieces counted and tied")]
     sheet.place_row(done, [width / 3] * 3)
     sheet.gap(10)
@@ -217,13 +249,12 @@ def no_drawing_block(lay: LayPaper, width: float, *, imperial: bool) -> Block:
 
 def lay_in_words(lay: LayPaper, *, imperial: bool) -> str:
     """Plies, way of spreading, cloth and efficiency in one sentence."""
-    plies = ", ".join(f"{count} × {colour}" for colour, count in lay.plies) or "no plies"
     spread = amounts.lay_length(spread_length_mm(lay), imperial=imperial)
     used = amounts.cloth(lay.cloth_m, imperial=imperial)
     share = amounts.share(lay.efficiency)
     kind = f"efficiency {share}" if lay.nested else f"an estimate at {share} efficiency: not nested yet"
     cloth = lay.reckoning or f"{used} of cloth in all"
-    return f"{plies}; {MODES.get(lay.mode, lay.mode)}. Spread {spread} a ply; {cloth}; {kind}."
+    return f"{plies_in_words(lay)}. {way_in_words(lay)} Spread {spread} a ply; {cloth}; {kind}."
 
 
 def _counts(sheet: Sheet, counts: Sequence[CountRow]) -> None:
@@ -323,17 +354,3 @@ def _notions(sheet: Sheet, notions: Sequence[tuple[str, str]]) -> None:
     blocks = [ticked_block(name, half - 12, right=amount) for name, amount in notions]
     for index in range(0, len(blocks), 2):
         sheet.place_row(blocks[index : index + 2], [half, half])
-
-
-def caution_block(lines: Sequence[str], width: float) -> Block:
-    """The cautions in a panel of pattern paper."""
-    inner = width - 24
-    blocks = [run_in_block("Take care.", DEFER, inner, 9, after=4)]
-    blocks += [text_block(line, inner, 8.5, after=3) for line in lines]
-    height = stack_height(blocks) + 12
-
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        notched_panel(canvas, x, top - height, width, height)
-        draw_stack(canvas, blocks, x + 12, top - 7)
-
-    return Block(height, draw)

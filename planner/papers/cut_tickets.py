@@ -19,12 +19,14 @@ from planner.papers.blocks import (
     ticked_block,
 )
 from planner.papers.cautions import BLADES
-from planner.papers.cut_sheets import MODES, caution_block, no_drawing_block
+from planner.papers.cut_sheets import no_drawing_block
 from planner.papers.data import Heading, LayPaper, PaperSize
 from planner.papers.lay_drawing import LayFit, draw_lay, fit_lay, spread_length_mm
 from planner.papers.lay_key import key_rows, row_height
 from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, cut_line, pencil_line
+from planner.papers.panels import caution_block
 from planner.papers.sheet import MARGIN, Sheet, page_size
+from planner.papers.spreading import no_rows_block, ply_blocks, ply_stack, turning_in_words, way_in_words
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitted, width_of, wrap
 
 #: Less than this is no drawing to cut by; the key moves to a page of its own before it comes to that.
@@ -32,6 +34,9 @@ LEAST_DRAWING = 190.0
 #: Usual height of the head, and of the two things at the foot.
 HEAD_HEIGHT = 76.0
 CAUTION_HEIGHT = 64.0
+#: The plies take this share of the width, or in one line that; a stack higher than this stands overleaf.
+STACK_SHARE, LINE_SHARE = 0.6, 0.46
+HIGHEST_STACK = 170.0
 RECORD_HEIGHT = 74.0
 
 
@@ -88,10 +93,17 @@ class _Ticket:
         if plan.lists_here:
             self._pieces(plan)
         else:
-            sheet.place(text_block("Pieces and bundles: next page.", sheet.inner_width, 9))
+            there = (
+                "Pieces and bundles" if self._stack_here(sheet.inner_width) else "Plies, pieces and bundles"
+            )
+            sheet.place(text_block(f"{there}: next page.", sheet.inner_width, 9))
         self._foot(wide=plan.is_wide)
         if not plan.lists_here:
             sheet.new_page(f"Lay {self.lay.number}")
+            if not self._stack_here(sheet.inner_width):
+                for block in ply_blocks(self.lay, sheet.inner_width):
+                    sheet.place(block)
+                sheet.gap(8)
             self._pieces(plan)
 
     def _lay(self, canvas: Canvas, fit: LayFit, x: float, top: float) -> None:
@@ -105,6 +117,7 @@ class _Ticket:
         top = height - MARGIN - HEAD_HEIGHT - stack_height(self._facts(inner))
         lists = sum(row_height(row) for row in rows) + stack_height(self._below(inner)) + 8
         lists_here = top - self.sheet.bottom - _foot_height(wide=wide) - lists >= LEAST_DRAWING
+        lists_here = lists_here and self._stack_here(inner)
         plan = _Plan(wide, fit_lay(self.lay, inner, LEAST_DRAWING), rows, column, lists_here)
         return replace(plan, fit=self._refit(plan, top))
 
@@ -155,27 +168,52 @@ class _Ticket:
         kind = share if lay.nested else f"{share}, an estimate: not nested yet"
         cloth = lay.reckoning or amounts.cloth(lay.cloth_m, imperial=self.imperial)
         usable = amounts.length(lay.lay_width_mm, imperial=self.imperial)
-        plies = size_boxes([(colour, f"{count} ×") for colour, count in lay.plies], width * 0.42, box=86)
-        sizes = size_boxes(lay.size_counts, width * 0.52, box=40)
-        labels = text_block("plies of each colour", width * 0.42, 8, soft=True, after=1)
-        counts = text_block("garments cut, by size", width * 0.52, 8, soft=True, after=1)
-        pair = _side_by_side(stacked([labels, plies]), stacked([counts, sizes]), width * 0.46)
         return [
-            pair,
-            run_in_block("Spread", f"{MODES.get(lay.mode, lay.mode)}; {_way(one_way=lay.one_way)}.", width),
+            *self._plies_and_sizes(width),
+            run_in_block("Spread", f"{way_in_words(lay)} {turning_in_words(lay)}", width),
             run_in_block(
                 "Length",
                 f"marker {marker} + 2 × {end} ends = {spread} · cloth in all {cloth} · efficiency {kind}",
                 width,
             ),
             run_in_block("Width", f"{usable}: measure the cloth before it is spread.", width),
-            run_in_block("Each marker", self._marker_in_words(), width, after=5),
+            *(
+                [run_in_block("Each marker", marked, width, after=5)]
+                if (marked := self._marker_in_words())
+                else []
+            ),
         ]
 
+    def _plies_and_sizes(self, width: float) -> list[Block]:
+        """The plies as they lie at the left, the sizes of the marker at the right; a high stack goes overleaf."""
+        lay = self.lay
+        each = sum(count for _, count in lay.size_counts)
+        spreads = sum(count for _, count in lay.plies)
+        has_stack = bool(lay.ply_rows) and self._stack_here(width)
+        left = width * (STACK_SHARE if has_stack else LINE_SHARE)
+        right = width - left - 14
+        sizes = stacked(
+            [
+                text_block("garments on the marker, by size", right, 8, soft=True, after=1),
+                size_boxes([(size, str(count)) for size, count in lay.size_counts], right, box=36),
+                text_block(
+                    f"{each} × {spreads} = {amounts.grouped(each * spreads)} garments", right, 10, bold=True
+                ),
+            ]
+        )
+        stack = ply_stack(lay, left) if has_stack else no_rows_block(lay, left)
+        return [_side_by_side(stack, sizes, left + 14)]
+
+    def _stack_here(self, width: float) -> bool:
+        """Whether the plies stand on the first page, with the drawing."""
+        return not self.lay.ply_rows or ply_stack(self.lay, width * STACK_SHARE).height <= HIGHEST_STACK
+
     def _marker_in_words(self) -> str:
-        words = "; ".join(self.lay.garments) or "–"
-        is_told = any(piece.mirrored for piece in self.lay.pieces)
-        return f"{words} · {MIRRORED_SIGN} = {MIRRORED} piece" if is_told else words
+        """What a marker holds, unless its plies say so; and what the sign of a mirrored piece means."""
+        words = [] if self.lay.ply_rows else ["; ".join(self.lay.garments) or "–"]
+        if any(piece.mirrored for piece in self.lay.pieces):
+            words.append(f"{MIRRORED_SIGN} = {MIRRORED} piece")
+        return " · ".join(words)
 
     def _below(self, width: float) -> list[Block]:
         bundles = ", ".join(self.lay.bundles) if self.lay.bundles else "none yet"
@@ -222,10 +260,6 @@ def _worth(plan: _Plan) -> tuple[float, bool, bool]:
 
 def _foot_height(*, wide: bool) -> float:
     return 6 + (max(RECORD_HEIGHT, CAUTION_HEIGHT) if wide else RECORD_HEIGHT + CAUTION_HEIGHT)
-
-
-def _way(*, one_way: bool) -> str:
-    return "one way, all pieces point the same way" if one_way else "two way, pieces may be turned"
 
 
 def _side_by_side(left: Block, right: Block, at: float) -> Block:

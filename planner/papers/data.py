@@ -9,7 +9,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
+from planner.core.pattern_files.model import Marks
+
 Point = tuple[float, float]
+NO_MARKS = Marks()
 PaperSize = Literal["A4", "Letter", "label"]
 
 
@@ -52,7 +55,11 @@ class ClothLine:
 
 @dataclass(frozen=True)
 class DrawnPiece:
-    """A piece as it lies: outline in lay coordinates (x along the cloth), its number on the drawing."""
+    """A piece as it lies: outline in lay coordinates (x along the cloth), its number on the drawing.
+
+    `garment` is the sign of its garment on the marker ("a"), `bundles` those that it goes into, from the bottom ply up.
+    `marks` are notches, holes and lines in lay coordinates; every notch has its direction.
+    """
 
     number: int
     name: str
@@ -61,11 +68,58 @@ class DrawnPiece:
     mirrored: bool
     rotation_deg: int
     outline: tuple[Point, ...]
+    garment: str = ""
+    bundles: tuple[str, ...] = ()
+    marks: Marks = NO_MARKS
+
+
+@dataclass(frozen=True)
+class RollPart:
+    """Plies of a lay that come from one roll, one after the other; `number` is "" for cloth that is to be bought.
+
+    `length_mm` is the cloth they take, end allowances included.
+    """
+
+    number: str
+    shade_lot: str
+    plies: int
+    length_mm: float
+
+
+@dataclass(frozen=True)
+class GarmentCut:
+    """Garments of the marker as these plies have them: their signs on the drawing ("a b"), what they are, their bundle.
+
+    `choice` is colourway and options in words; `bundle` is "" where there is none.
+    """
+
+    signs: str
+    style: str
+    size: str
+    choice: str
+    bundle: str
+
+
+@dataclass(frozen=True)
+class PlyRow:
+    """Plies one upon the other that are alike, from `first` to `last` counted from the bottom.
+
+    `roll` is None where no roll was chosen for them.
+    """
+
+    first: int
+    last: int
+    colour: str
+    roll: RollPart | None
+    cuts: tuple[GarmentCut, ...]
 
 
 @dataclass(frozen=True)
 class LayPaper:
-    """One lay for the cut sheet and its own cut ticket. `plies` pairs a colour with its spreads."""
+    """One lay for the cut sheet and its own cut ticket. `plies` pairs a colour with its spreads.
+
+    `ply_rows` are the plies from the bottom up, for numbering. `size_counts` are the garments of the marker.
+    """
 
     number: int
     fabric: str
@@ -84,6 +138,8 @@ class LayPaper:
     bundles: tuple[str, ...] = ()
     #: Its cloth from plies, marker and ends, in printed figures.
     reckoning: str = ""
+    ply_rows: tuple[PlyRow, ...] = ()
+    is_tube: bool = False
 
 
 @dataclass(frozen=True)
@@ -124,7 +180,7 @@ class LengthTotal:
 
 @dataclass(frozen=True)
 class CutSheet:
-    """The whole batch on paper for the cutting table."""
+    """The whole batch on paper for the cutting table. `judged` says in sentences how good its cut plan is."""
 
     heading: Heading
     demand: tuple[SizeRow, ...]
@@ -136,6 +192,7 @@ class CutSheet:
     notes: tuple[str, ...] = ()
     imperial: bool = False
     length_totals: tuple[LengthTotal, ...] = ()
+    judged: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -180,6 +237,8 @@ class BundleTicket:
     url: str
     #: All lays its pieces come from; `lay` is that of its main cloth.
     lays: tuple[int, ...] = ()
+    #: From which plies of these lays, in words: (1, "plies 3 to 7").
+    plies: tuple[tuple[int, str], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -9,10 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from reportlab.lib.units import mm as POINTS_PER_MM  # noqa: N812
 from reportlab.pdfgen.canvas import Canvas
 
+from planner.core.lays.marks import notch_ends
 from planner.core.units import parse_length_mm
 from planner.papers import amounts
 from planner.papers.data import DrawnPiece, LayPaper, Point
@@ -30,6 +32,8 @@ LEAST_SCALE = 3
 #: The figures beneath a very short lay need this much.
 LEAST_DRAWN_WIDTH = 210.0
 PIECE_DASH = (2.4, 1.1)
+#: A notch is drawn this long, whatever the scale.
+NOTCH_POINTS = 3.2
 
 
 def spread_length_mm(lay: LayPaper) -> float:
@@ -160,8 +164,9 @@ class _Drawing:
             path = c.beginPath()
             path.rect(self.x, self.y - 1, self.long, self.wide + 2)
             c.clipPath(path, stroke=0, fill=0)
-        for _, points in here:
+        for piece, points in here:
             self._outline(points)
+            self._marks(piece)
         c.restoreState()
         for piece, points in here:
             self._label(piece, points)
@@ -243,6 +248,24 @@ class _Drawing:
         c.setLineWidth(0.6)
         c.setDash(*PIECE_DASH)
         c.drawPath(path, stroke=1, fill=1)
+
+    def _marks(self, piece: DrawnPiece) -> None:
+        """Notches as short bars, holes as dots, cut-outs as cut lines."""
+        c, marks = self.canvas, piece.marks
+        c.setDash(*PIECE_DASH)
+        for ring in marks.cutouts:
+            points = self.on_paper([*ring, ring[0]])
+            for a, b in pairwise(points):
+                c.line(*a, *b)
+        c.setDash()
+        c.setLineWidth(0.8)
+        for notch in marks.notches:
+            a, b = self.on_paper(notch_ends(notch, 1.0))
+            deep = NOTCH_POINTS / max(math.dist(a, b), 1e-6)
+            c.line(*a, a[0] + deep * (b[0] - a[0]), a[1] + deep * (b[1] - a[1]))
+        c.setFillColor(INK)
+        for x, y in self.on_paper(marks.holes):
+            c.circle(x, y, 0.8, stroke=0, fill=1)
 
     def _label(self, piece: DrawnPiece, points: Sequence[Point]) -> None:
         """Number, size and name where the piece is widest, on its grain line."""

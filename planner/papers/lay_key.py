@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from reportlab.pdfgen.canvas import Canvas
 
@@ -17,17 +17,22 @@ SIZE = 9.0
 
 @dataclass(frozen=True)
 class KeyEntry:
-    """One kind of piece in one size and the numbers it has on the drawing; which of them are `mirrored`."""
+    """One kind of piece in one size and the numbers it has on the drawing; which of them are `mirrored`.
+
+    `signs` are those of the garments that the numbers belong to, where the marker holds several.
+    """
 
     label: str
     numbers: tuple[int, ...]
     mirrored: frozenset[int] = frozenset()
+    signs: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def marked(self) -> list[str]:
-        """The numbers as printed: "3", and "4↔" for a mirrored piece."""
+        """The numbers as printed: "3", "3a" for one of garment a, and "4↔" for a mirrored piece."""
         return [
-            f"{number}{MIRRORED_SIGN}" if number in self.mirrored else str(number) for number in self.numbers
+            f"{number}{self.signs.get(number, '')}{MIRRORED_SIGN if number in self.mirrored else ''}"
+            for number in self.numbers
         ]
 
 
@@ -37,12 +42,15 @@ def key_of(pieces: Sequence[DrawnPiece]) -> tuple[KeyEntry, ...]:
     for piece in pieces:
         groups.setdefault((piece.style, piece.name, piece.size), []).append(piece.number)
     mirrored = frozenset(piece.number for piece in pieces if piece.mirrored)
+    signs = {piece.number: piece.garment.replace(" ", "") for piece in pieces}
+    signs = signs if len(set(signs.values())) > 1 else {}
     several = len({style for style, _, _ in groups}) > 1
     return tuple(
         KeyEntry(
             " · ".join(part for part in ((style if several else ""), name, size) if part),
             tuple(sorted(numbers)),
             mirrored.intersection(numbers),
+            signs,
         )
         for (style, name, size), numbers in groups.items()
     )

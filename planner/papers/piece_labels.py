@@ -93,10 +93,10 @@ class PieceLabel:
     def _words(self, chord: tuple[float, float], base: float) -> None:
         """Size, and the name when it fits inside the widest circle; "mirrored" beneath where it does."""
         room = 1.55 * self.radius
-        words = f"{self.piece.name} {self.piece.size}"
+        words = f"{self.piece.name} {self.piece.size} {self.piece.garment}".rstrip()
         size = fitting_size(words, 7.5, 4.8, room)
         if width_of(words, size) > room:
-            words = self.piece.size
+            words = f"{self.piece.size} {self.piece.garment}".rstrip()
             size = fitting_size(words, 7.5, 4, room)
             if width_of(words, size) > room:
                 return

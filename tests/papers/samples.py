@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
+from planner.core.pattern_files.model import Marks, Notch
 from planner.papers.data import (
     BundleTicket,
     BuyLine,
@@ -14,10 +15,13 @@ from planner.papers.data import (
     CountRow,
     CutSheet,
     DrawnPiece,
+    GarmentCut,
     Heading,
     LayPaper,
     LengthRow,
+    PlyRow,
     Point,
+    RollPart,
     SizeRow,
     TicketStep,
 )
@@ -156,6 +160,58 @@ def crowded_lay(count: int = 200) -> LayPaper:
         end = max(end, max(p[0] for p in outline))
     counts = tuple((size, 8) for size in sizes)
     return replace(lay(2), pieces=tuple(pieces), marker_length_mm=end + 4, size_counts=counts)
+
+
+def cuts(colour: str, first: int, *, neck: str = "rib band") -> tuple[GarmentCut, ...]:
+    """Garments a, b and c in three bundles, the first of them with this number."""
+    choice = f"{colour} (neck: {neck})"
+    return tuple(
+        GarmentCut(sign, "110", size, choice, f"B-0007-{first + n:02d}")
+        for n, (sign, size) in enumerate((("a", "S"), ("b", "M"), ("c", "L")))
+    )
+
+
+def stacked_lay(number: int = 1, *, mode: str = "open", one_way: bool = True) -> LayPaper:
+    """Nine plies of ink from two rolls and cloth to be bought, one of chalk with another neck on top; notches."""
+    layers = 1 if mode == "open" else 2
+    rows, first = [], 1
+    for colour, spreads, roll, made in (
+        ("ink", 2, RollPart("R-12", "4471", 2, 5000.0), cuts("ink", 1)),
+        ("ink", 5, RollPart("R-13", "4480", 5, 12700.0), cuts("ink", 4)),
+        ("ink", 2, RollPart("", "", 2, 5000.0), cuts("ink", 4)),
+        ("chalk white", 1, None, cuts("chalk", 7, neck="facing")),
+    ):
+        last = first + spreads * layers - 1
+        rows.append(PlyRow(first, last, colour, roll, made))
+        first = last + 1
+    signs = dict(zip("SML", "abc", strict=True))
+    return replace(
+        lay(number, mode=mode, one_way=one_way),
+        plies=(("ink", 9), ("chalk white", 1)),
+        size_counts=(("S", 1), ("M", 1), ("L", 1)),
+        ply_rows=tuple(rows),
+        pieces=tuple(
+            replace(
+                piece,
+                garment=signs[piece.size],
+                bundles=("B-0007-01", "B-0007-04"),
+                marks=notched(piece.outline),
+            )
+            for piece in lay(number, one_way=one_way).pieces
+        ),
+    )
+
+
+def notched(outline: tuple[Point, ...]) -> Marks:
+    """Two notches in the middle of edges."""
+    (ax, ay), (bx, by) = outline[0], outline[1]
+    inwards = math.degrees(math.atan2(by - ay, bx - ax)) + 90
+    return Marks(
+        notches=(
+            Notch((ax + bx) / 2, (ay + by) / 2, angle_deg=inwards),
+            Notch(ax + (bx - ax) / 4, ay + (by - ay) / 4, depth_mm=8.0, angle_deg=inwards),
+        )
+    )
 
 
 def rib_lay() -> LayPaper:

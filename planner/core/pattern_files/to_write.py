@@ -14,6 +14,7 @@ from itertools import accumulate, pairwise
 from shapely.geometry import LineString
 
 from planner.core.lays.model import Placement
+from planner.core.lays.signs import signs_of
 from planner.core.outline import Edge, Outline, Point, make_outline
 from planner.core.pattern_files.model import Marks, Notch
 
@@ -60,7 +61,7 @@ class LayToWrite:
     """A marker on its cloth: x along the cloth from 0 to `length_mm`, y across from 0 to `width_mm`.
 
     `edges` are those of each placement in turn, by the indices of its points; where they are not known a placement is
-    one edge all round.
+    one edge all round. `marks` are those of each placement in lay coordinates, `bundles` what it goes into in words.
     """
 
     name: str
@@ -68,6 +69,8 @@ class LayToWrite:
     width_mm: float
     placements: tuple[Placement, ...]
     edges: tuple[tuple[Edge, ...], ...] = ()
+    marks: tuple[Marks, ...] = ()
+    bundles: tuple[str, ...] = ()
 
 
 def placed_pieces(lay: LayToWrite) -> tuple[PieceToWrite, ...]:
@@ -76,13 +79,21 @@ def placed_pieces(lay: LayToWrite) -> tuple[PieceToWrite, ...]:
     The number leads the name ("3 sleeve"), so that two of the same piece can be told apart.
     """
     pieces = []
-    edges = lay.edges or ((),) * len(lay.placements)
-    for number, (placed, named) in enumerate(zip(lay.placements, edges, strict=True), 1):
-        note = f"style {placed.style}, garment {placed.garment_no}"
+    count = len(lay.placements)
+    known = zip(
+        lay.placements,
+        lay.edges or ((),) * count,
+        lay.marks or (NO_MARKS,) * count,
+        lay.bundles or ("",) * count,
+        strict=True,
+    )
+    for number, (placed, named, marks, bundles) in enumerate(known, 1):
+        note = f"style {placed.style}, garment {signs_of(placed)}"
+        note += f", {bundles}" if bundles else ""
         note += ", mirrored" if placed.mirrored else ""
         note += f", turned {placed.rotation_deg} degrees" if placed.rotation_deg else ""
         outline = make_outline(placed.outline, named)
-        pieces.append(PieceToWrite(f"{number} {placed.piece}", placed.size, outline, note=note))
+        pieces.append(PieceToWrite(f"{number} {placed.piece}", placed.size, outline, marks, note=note))
     return tuple(pieces)
 
 

@@ -13,9 +13,11 @@ import math
 import string
 import unicodedata
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.core.outline import Outline, Point
+from planner.core.pattern_files.model import Path
 from planner.core.pattern_files.to_write import (
     NOTCH_MM,
     LayToWrite,
@@ -73,11 +75,21 @@ def lay_as_dxf(lay: LayToWrite) -> bytes:
     doc = _drawing(lay.name, "")
     pieces = placed_pieces(lay)
     moved = [(piece.outline.bounds_mm[0], piece.outline.bounds_mm[1]) for piece in pieces]
-    local = [PieceToWrite(p.name, p.size, p.outline.at_origin(), note=p.note) for p in pieces]
-    _add_blocks(doc, local, moved)
+    _add_blocks(doc, [_at_origin(piece) for piece in pieces], moved)
     corners = [(0.0, 0.0), (lay.length_mm, 0.0), (lay.length_mm, lay.width_mm), (0.0, lay.width_mm)]
     doc.modelspace().add_polyline2d(corners, close=True, dxfattribs={"layer": CLOTH})
     return _as_bytes(doc)
+
+
+def _at_origin(piece: PieceToWrite) -> PieceToWrite:
+    """The piece with its marks, shifted so that its bounds begin at (0, 0)."""
+    left, low, _, _ = piece.outline.bounds_mm
+
+    def place(points: Sequence[Point]) -> Path:
+        return tuple((x - left, y - low) for x, y in points)
+
+    marks = piece.marks.placed(place, lambda degrees: degrees)
+    return replace(piece, outline=piece.outline.at_origin(), marks=marks)
 
 
 def _drawing(style_name: str, sample_size: str) -> Drawing:

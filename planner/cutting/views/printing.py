@@ -92,7 +92,9 @@ def cut_tickets_pdf(request: HttpRequest, number: str) -> HttpResponse:
         raise Http404("Lays have numbers.")
 
     def draw(plan: Plan, shop: Workshop, setting: PaperSetting, size: Any) -> bytes:
-        lays = [lay for lay in lay_papers(plan, shop) if not wanted or lay.number == int(wanted)]
+        lays = [
+            lay for lay in lay_papers(plan, shop, setting.rolls) if not wanted or lay.number == int(wanted)
+        ]
         if not lays:
             raise Http404("There is no such lay in this batch.")
         return cut_tickets(setting.heading, lays, size, imperial=setting.display == "imperial")

@@ -1,0 +1,151 @@
+"""A lay as its papers show it: the marker piece by piece, and its plies with their rolls and bundles."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+
+from planner.core.lays.marks import NO_MARKS, placed_marks
+from planner.core.lays.model import LAYERS, LENGTHS, Placement, PlannedLay
+from planner.core.lays.signs import garment_sign, garments_of, signs_of
+from planner.core.pattern_files.model import Marks
+from planner.core.planning import NestedLay, Plan
+from planner.core.ply_list import PlyRun, Rolls, ply_runs
+from planner.core.spec import Garment, Workshop
+from planner.cutting.reckoning import lay_reckoning, marker_places
+from planner.cutting.wording import options_in_words
+from planner.papers.data import DrawnPiece, GarmentCut, LayPaper, PlyRow, RollPart
+
+
+def lay_papers(plan: Plan, shop: Workshop, rolls: Rolls | None = None) -> tuple[LayPaper, ...]:
+    """All lays in the order of their numbers; sizes made from their neighbours are marked."""
+    runs = runs_of(plan, rolls)
+    bundles = {lay.number: [b.number for b in plan.bundles if lay.number in b.lays] for lay in plan.lays}
+    places = {
+        lay.number: marker_places(planned.lays, planned.need, planned.cloth)
+        for planned in plan.cloths
+        for lay in planned.lays
+    }
+    return tuple(
+        lay_paper(
+            lay, runs.get(lay.number, ()), shop, bundles[lay.number], lay_reckoning(lay, places[lay.number])
+        )
+        for lay in plan.lays
+    )
+
+
+def runs_of(plan: Plan, rolls: Rolls | None = None) -> dict[int, tuple[PlyRun, ...]]:
+    """The plies of all lays with their rolls and bundles."""
+    return ply_runs([lay.planned for lay in plan.lays], rolls or {}, plan.bundles)
+
+
+def lay_paper(
+    lay: NestedLay, runs: Sequence[PlyRun], shop: Workshop, bundles: Sequence[str] = (), reckoning: str = ""
+) -> LayPaper:
+    """One lay with its plies."""
+    planned, marker = lay.planned, lay.marker
+    held_by_plies = dict.fromkeys(held for plies in planned.plies for held in plies.garments)
+    return LayPaper(
+        number=lay.number,
+        fabric=planned.fabric,
+        plies=tuple((key.colour, planned.spreads_of(key)) for key in planned.cloths),
+        mode=planned.mode,
+        one_way=planned.job.one_way,
+        lay_width_mm=planned.lay_width_mm,
+        marker_length_mm=marker.length_mm,
+        end_allowance_mm=planned.end_allowance_mm,
+        efficiency=marker.efficiency,
+        nested=True,
+        cloth_m=lay.cloth_mm / 1000,
+        garments=tuple(f"{held.per_marker} × {_in_words(held.garment, lay, shop)}" for held in held_by_plies),
+        size_counts=tuple(Counter(slot.size for slot in planned.plies[0].slots).items()),
+        pieces=tuple(
+            _drawn(number, placement, planned, runs, shop)
+            for number, placement in enumerate(marker.placements, 1)
+        ),
+        bundles=tuple(bundles),
+        reckoning=reckoning,
+        ply_rows=tuple(_row(run, lay, shop) for run in runs),
+        is_tube=shop.cloths[planned.plies[0].cloth].is_tube,
+    )
+
+
+def _drawn(
+    number: int, placement: Placement, planned: PlannedLay, runs: Sequence[PlyRun], shop: Workshop
+) -> DrawnPiece:
+    """A piece where it lies; in a lay of paired layers its outline may serve two garments."""
+    bundles = dict.fromkeys(run.bundles[one - 1] for run in runs for one in garments_of(placement))
+    return DrawnPiece(
+        number=number,
+        name=placement.piece,
+        style=placement.style,
+        size=placement.size,
+        mirrored=placement.mirrored,
+        rotation_deg=placement.rotation_deg,
+        outline=placement.outline,
+        garment=signs_of(placement),
+        bundles=tuple(bundle for bundle in bundles if bundle),
+        marks=_marks(placement, planned, shop),
+    )
+
+
+def _marks(placement: Placement, planned: PlannedLay, shop: Workshop) -> Marks:
+    """The marks of a piece, where it has any and lies there as its style has it."""
+    plies = planned.plies[0]
+    garment = plies.slots[placement.garment_no - 1]
+    for piece in shop.styles[placement.style].pieces_for(garment.options):
+        marks = piece.marks.get(placement.size, NO_MARKS)
+        if piece.name == placement.piece and marks != NO_MARKS:
+            outline = piece.outline(placement.size, plies.cloth)
+            found = NO_MARKS if outline is None else placed_marks(outline, marks, placement)
+            if found != NO_MARKS:
+                return found
+    return NO_MARKS
+
+
+def _row(run: PlyRun, lay: NestedLay, shop: Workshop) -> PlyRow:
+    """Plies that are alike, with what is cut from them."""
+    signs: dict[tuple[Garment, str], list[str]] = defaultdict(list)
+    for number, (garment, bundle) in enumerate(zip(run.garments, run.bundles, strict=True), 1):
+        signs[garment, bundle].append(garment_sign(number))
+    part = None
+    if run.roll is not None:
+        lengths = (run.last - run.first + 1) // LAYERS[lay.planned.mode] * LENGTHS[lay.planned.mode]
+        each_mm = lay.marker.length_mm + 2 * lay.planned.end_allowance_mm
+        part = RollPart(run.roll.roll, run.roll.shade_lot, lengths, lengths * each_mm)
+    cuts = tuple(
+        GarmentCut(" ".join(marked), garment.style, _size(garment, lay, shop), _choice(garment), bundle)
+        for (garment, bundle), marked in signs.items()
+    )
+    return PlyRow(run.first, run.last, run.cloth.colour, part, cuts)
+
+
+def _in_words(garment: Garment, lay: NestedLay, shop: Workshop) -> str:
+    """ "110 M, ink (neck: rib band)"."""
+    return f"{garment.style} {_size(garment, lay, shop)}, {_choice(garment)}"
+
+
+def _size(garment: Garment, lay: NestedLay, shop: Workshop) -> str:
+    """The size; where its pieces were made from the sizes beside it that is said."""
+    return f"{garment.size} interpolated" if _is_interpolated(garment, lay, shop) else garment.size
+
+
+def _choice(garment: Garment) -> str:
+    """ "ink (neck: rib band)"."""
+    options = f" ({options_in_words(garment.options)})" if garment.options else ""
+    return f"{garment.colourway}{options}"
+
+
+def _is_interpolated(garment: Garment, lay: NestedLay, shop: Workshop) -> bool:
+    """Whether the lay holds a piece of this garment whose outline was made from the sizes beside it."""
+    style = shop.styles[garment.style]
+    laid = {p.piece for p in lay.marker.placements if (p.style, p.size) == (garment.style, garment.size)}
+    return any(p.name in laid and garment.size in p.interpolated for p in style.pieces_for(garment.options))
+
+
+def plies_in_words(stretches: Sequence[tuple[int, int]]) -> str:
+    """ "ply 2", "plies 3 to 7 and 9"."""
+    words = [str(first) if first == last else f"{first} to {last}" for first, last in stretches]
+    one = len(stretches) == 1 and stretches[0][0] == stretches[0][1]
+    listed = " and ".join(filter(None, [", ".join(words[:-1]), words[-1]])) if words else ""
+    return f"{'ply' if one else 'plies'} {listed}" if listed else ""

@@ -1,0 +1,329 @@
+"""A marker at true scale, window by window: cut lines, notches, holes, grain, and what each piece is.
+
+Lay measures are mm, paper measures are points; one millimetre of the lay is one millimetre on paper. Whatever is drawn
+stands where it lies on the cloth, so that two sheets that overlap show the same there; only the names in the corners
+of a piece that go with one sheet keep clear of what it shares.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from reportlab.lib.units import mm as POINTS_PER_MM  # noqa: N812
+from reportlab.pdfgen.canvas import Canvas
+from shapely.errors import GEOSException
+from shapely.geometry import Polygon, box
+
+from planner.core.lays.marks import notch_ends
+from planner.papers.data import DrawnPiece, LayPaper, Point
+from planner.papers.marks import HAIR, INK, MIRRORED, SOFT, arrow_head
+from planner.papers.piece_labels import chord_along, widest_place
+from planner.papers.tiling import Window
+from planner.papers.typefaces import LEADING, draw_text, width_of
+
+#: A notch whose depth nobody named is drawn this deep (mm).
+NOTCH_MM = 5.0
+CUT_WEIGHT, CUT_DASH = 1.1, (9, 4)
+#: The largest letters a piece is named in, and the smallest that are still written (points).
+LARGEST, SMALLEST = 26.0, 6.0
+#: A part of a piece that is cut off by the edge of a sheet is named if a circle this large fits into it (mm).
+LEAST_PART_MM = 9.0
+#: A piece this much longer than the largest circle inside it is a strip (in radii).
+LONG_STRIP = 5.0
+
+
+@dataclass(frozen=True)
+class MarkerPiece:
+    """A piece with its place for words, measured once however many sheets it lies on."""
+
+    piece: DrawnPiece
+
+    @cached_property
+    def polygon(self) -> Polygon:
+        """The outline (mm)."""
+        return Polygon(self.piece.outline)
+
+    @cached_property
+    def widest(self) -> tuple[Point, float]:
+        """Centre and radius of the largest circle inside (mm)."""
+        return widest_place(self.piece.outline)
+
+    @cached_property
+    def words(self) -> PieceWords:
+        """What is written on it."""
+        return PieceWords(self)
+
+    def reaches(self, window: Window) -> bool:
+        """Whether any of it may lie in the window."""
+        x0, y0, x1, y1 = self.polygon.bounds
+        return bool(x0 <= window[2] and x1 >= window[0] and y0 <= window[3] and y1 >= window[1])
+
+
+def marker_pieces(lay: LayPaper) -> tuple[MarkerPiece, ...]:
+    """The pieces of a lay, ready to be drawn."""
+    return tuple(MarkerPiece(piece) for piece in lay.pieces if len(piece.outline) > 2)
+
+
+def draw_window(
+    canvas: Canvas,
+    lay: LayPaper,
+    pieces: Sequence[MarkerPiece],
+    window: Window,
+    *,
+    overlap_mm: float = 0.0,
+    registration: Sequence[Point] = (),
+    seams: tuple[Sequence[float], Sequence[float]] = ((), ()),
+) -> None:
+    """Draw this part of the marker; the canvas stands so that the window's lower left corner is its origin."""
+    x0, y0, x1, y1 = window
+    canvas.saveState()
+    clip = canvas.beginPath()
+    clip.rect(0, 0, (x1 - x0) * POINTS_PER_MM, (y1 - y0) * POINTS_PER_MM)
+    canvas.clipPath(clip, stroke=0, fill=0)
+    canvas.translate(-x0 * POINTS_PER_MM, -y0 * POINTS_PER_MM)
+    _cloth(canvas, lay)
+    _seams(canvas, window, seams)
+    for one in pieces:
+        if one.reaches(window):
+            _piece(canvas, one, one_way=lay.one_way)
+            if overlap_mm:
+                _name_part(canvas, one, window, overlap_mm)
+    for point in registration:
+        if x0 - 5 <= point[0] <= x1 + 5 and y0 - 5 <= point[1] <= y1 + 5:
+            _registration_mark(canvas, point)
+    canvas.restoreState()
+    canvas.setFillColor(INK)
+
+
+def _at(point: Point) -> Point:
+    return point[0] * POINTS_PER_MM, point[1] * POINTS_PER_MM
+
+
+def _cloth(canvas: Canvas, lay: LayPaper) -> None:
+    """Selvedges as double lines (a fold as a single one), begin and end of the marker as dots."""
+    long, wide = _at((lay.marker_length_mm, lay.lay_width_mm))
+    canvas.setStrokeColor(INK)
+    canvas.setLineWidth(1.0)
+    canvas.line(0, wide, long, wide)
+    canvas.line(0, 0, long, 0)
+    canvas.setLineWidth(0.4)
+    canvas.line(0, wide - 2.4, long, wide - 2.4)
+    if lay.mode != "folded":
+        canvas.line(0, 2.4, long, 2.4)
+    canvas.saveState()
+    canvas.setLineWidth(0.9)
+    canvas.setDash(1, 3)
+    canvas.line(0, 0, 0, wide)
+    canvas.line(long, 0, long, wide)
+    canvas.restoreState()
+
+
+def _seams(canvas: Canvas, window: Window, seams: tuple[Sequence[float], Sequence[float]]) -> None:
+    """Where sheets are joined: thin lines of dots and dashes through the middles of the overlaps."""
+    x0, y0, x1, y1 = (value * POINTS_PER_MM for value in window)
+    canvas.saveState()
+    canvas.setStrokeColor(HAIR)
+    canvas.setLineWidth(0.5)
+    canvas.setDash([10, 3, 1.5, 3])
+    # Dashes are counted from the lay's own zero, or neighbours would show them in different places.
+    for x in seams[0]:
+        canvas.line(x * POINTS_PER_MM, _dash_start(y0), x * POINTS_PER_MM, y1)
+    for y in seams[1]:
+        canvas.line(_dash_start(x0), y * POINTS_PER_MM, x1, y * POINTS_PER_MM)
+    canvas.restoreState()
+
+
+def _dash_start(at: float) -> float:
+    return math.floor(at / 17.5) * 17.5
+
+
+def _registration_mark(canvas: Canvas, point: Point) -> None:
+    """A diamond with a cross through it."""
+    x, y = _at(point)
+    half = 3.0 * POINTS_PER_MM
+    path = canvas.beginPath()
+    path.moveTo(x - half, y)
+    for px, py in ((x, y + half), (x + half, y), (x, y - half)):
+        path.lineTo(px, py)
+    path.close()
+    canvas.setStrokeColor(INK)
+    canvas.setLineWidth(0.6)
+    canvas.drawPath(path, stroke=1, fill=0)
+    canvas.line(x - 1.4 * half, y, x + 1.4 * half, y)
+    canvas.line(x, y - 1.4 * half, x, y + 1.4 * half)
+
+
+def _piece(canvas: Canvas, one: MarkerPiece, *, one_way: bool) -> None:
+    piece = one.piece
+    canvas.saveState()
+    canvas.setStrokeColor(INK)
+    canvas.setLineJoin(1)
+    canvas.setLineWidth(CUT_WEIGHT)
+    canvas.setDash(*CUT_DASH)
+    _line(canvas, piece.outline, closed=True)
+    for ring in piece.marks.cutouts:
+        _line(canvas, ring, closed=True)
+    canvas.setLineWidth(0.6)
+    canvas.setDash(1.5, 3)
+    for path in (*piece.marks.lines, *piece.marks.stripe_lines):
+        _line(canvas, path, closed=False)
+    canvas.setDash()
+    canvas.setLineWidth(1.7)
+    for notch in piece.marks.notches:
+        a, b = map(_at, notch_ends(notch, NOTCH_MM))
+        canvas.line(*a, *b)
+    canvas.setLineWidth(0.8)
+    for hole in piece.marks.holes:
+        x, y = _at(hole)
+        canvas.circle(x, y, 4, stroke=1, fill=0)
+        canvas.line(x - 6, y, x + 6, y)
+        canvas.line(x, y - 6, x, y + 6)
+    canvas.restoreState()
+    one.words.draw(canvas)
+    _grain(canvas, one, one_way=one_way)
+
+
+def _line(canvas: Canvas, points: Sequence[Point], *, closed: bool) -> None:
+    if len(points) < 2:
+        return
+    path = canvas.beginPath()
+    path.moveTo(*_at(points[0]))
+    for point in points[1:]:
+        path.lineTo(*_at(point))
+    if closed:
+        path.close()
+    canvas.drawPath(path, stroke=1, fill=0)
+
+
+def piece_words(piece: DrawnPiece) -> tuple[str, ...]:
+    """Number, name and size; then style, garment and bundles; then whether it is mirrored."""
+    of = f"style {piece.style}" + (f" · garment {piece.garment}" if piece.garment else "")
+    bundles = bundles_in_words(piece.bundles)
+    lines = [f"{piece.number} · {piece.name} {piece.size}", of, *([bundles] if bundles else [])]
+    return (*lines, MIRRORED) if piece.mirrored else tuple(lines)
+
+
+def bundles_in_words(bundles: Sequence[str]) -> str:
+    """ "bundle B-0007-03", "bundles B-0007-03, 04": what they have in common stands there once. "" for none."""
+    if not bundles:
+        return ""
+    start = bundles[0].rpartition("-")[0] + "-"
+    shared = len(start) > 1 and all(bundle.startswith(start) for bundle in bundles)
+    rest = [bundle.removeprefix(start) if shared else bundle for bundle in bundles[1:]]
+    return f"{'bundle' if len(bundles) == 1 else 'bundles'} {', '.join([bundles[0], *rest])}"
+
+
+class PieceWords:
+    """What is written inside a piece: along the grain, or across it in a strip that is cut across the cloth."""
+
+    def __init__(self, one: MarkerPiece) -> None:
+        self.centre, radius = one.widest
+        self.lines = piece_words(one.piece)
+        x0, y0, x1, y1 = one.polygon.bounds
+        self.is_across = y1 - y0 > 2.2 * (x1 - x0)
+        cx, cy = self.centre
+        ring = [(-y, x) for x, y in one.piece.outline] if self.is_across else one.piece.outline
+        low, high = chord_along(ring, (-cy, cx) if self.is_across else self.centre)
+        if high - low > LONG_STRIP * radius:
+            # Every place of a strip is as wide as any other, so its words stand in the middle of it.
+            middle = (low + high) / 2
+            self.centre = (cx, -middle) if self.is_across else (middle, cy)
+        self.size = self._size(self.lines, radius, high - low)
+        if self.size < 9:
+            one_line = (" · ".join(self.lines),)
+            flat = self._size(one_line, radius, high - low)
+            if flat > self.size:
+                self.lines, self.size = one_line, flat
+        self.width, self.height = self._box(self.lines, self.size)
+
+    @staticmethod
+    def _box(lines: Sequence[str], size: float) -> Point:
+        """Width and height in points; the first line is bold and larger."""
+        widths = [width_of(lines[0], size * 1.35, bold=True), *(width_of(line, size) for line in lines[1:])]
+        return max(widths), size * LEADING * (len(lines) + 0.35)
+
+    def _size(self, lines: Sequence[str], radius_mm: float, chord_mm: float) -> float:
+        """The largest letters with which the words fit into the circle, or along the chord and within its height."""
+        width, height = self._box(lines, 1.0)
+        radius, chord = radius_mm * POINTS_PER_MM, chord_mm * POINTS_PER_MM
+        in_circle = 0.92 * radius / (math.hypot(width, height) / 2)
+        along = min(0.62 * chord / width, 1.3 * radius / height)
+        # A long narrow strip is nearly straight, so its words may be longer than the circle is wide.
+        return min(LARGEST, max(in_circle, along if chord > LONG_STRIP * radius else 0.0))
+
+    def draw(self, canvas: Canvas) -> None:
+        """The words round the centre of the widest place; none where they could not be read."""
+        if self.size < SMALLEST * 0.6:
+            return
+        canvas.saveState()
+        canvas.translate(*_at(self.centre))
+        if self.is_across:
+            canvas.rotate(-90)
+        canvas.setFillColor(INK)
+        size = self.size
+        y = self.height / 2 - size * 1.35 * 0.8
+        draw_text(canvas, 0, y, self.lines[0], size * 1.35, bold=True, align="centre")
+        for line in self.lines[1:]:
+            y -= size * LEADING
+            draw_text(canvas, 0, y, line, size, align="centre")
+        canvas.restoreState()
+
+    @property
+    def reach(self) -> float:
+        """How far the words reach across the cloth from their centre (points)."""
+        return (self.width if self.is_across else self.height) / 2
+
+
+def _grain(canvas: Canvas, one: MarkerPiece, *, one_way: bool) -> None:
+    """The grain as an arrow beside the words: one head on one-way cloth, two where the piece may be turned."""
+    (cx, cy), radius = one.words.centre, one.widest[1]
+    words = one.words
+    beside = words.reach / POINTS_PER_MM + (3.0 if words.is_across else 4.0)
+    for y in (cy + beside, cy - beside, cy):
+        left, right = chord_along(one.piece.outline, (cx, y))
+        if right - left > min(60.0, 1.2 * radius):
+            break
+    inset = max(0.14 * (right - left), 2.0)
+    left, right, y = (left + inset) * POINTS_PER_MM, (right - inset) * POINTS_PER_MM, y * POINTS_PER_MM
+    if right - left < 4:
+        return
+    canvas.setStrokeColor(INK)
+    canvas.setLineWidth(0.9)
+    canvas.line(left, y, right, y)
+    turned = one.piece.rotation_deg % 360 == 180
+    head = min(11.0, (right - left) / 3)
+    if not turned or not one_way:
+        arrow_head(canvas, right, y, 0, length=head)
+    if turned or not one_way:
+        arrow_head(canvas, left, y, math.pi, length=head)
+
+
+def _name_part(canvas: Canvas, one: MarkerPiece, window: Window, overlap_mm: float) -> None:
+    """The name on a part of a piece whose words stand on another sheet."""
+    x0, y0, x1, y1 = window
+    cx, cy = one.words.centre
+    if x0 <= cx <= x1 and y0 <= cy <= y1:
+        return
+    try:
+        own = one.polygon.intersection(
+            box(x0 + overlap_mm, y0 + overlap_mm, x1 - overlap_mm, y1 - overlap_mm)
+        )
+    except GEOSException:
+        return
+    for part in getattr(own, "geoms", [own]):
+        if part.geom_type != "Polygon" or part.area < LEAST_PART_MM**2:
+            continue
+        centre, radius = widest_place(part.exterior.coords)
+        text = f"{one.piece.number} · {one.piece.name} {one.piece.size}"
+        size = min(10.0, 1.7 * radius * POINTS_PER_MM / width_of(text, 1.0))
+        if radius < LEAST_PART_MM or size < SMALLEST:
+            text = str(one.piece.number)
+            size = min(10.0, 1.4 * radius * POINTS_PER_MM / width_of(text, 1.0))
+        if size >= SMALLEST:
+            canvas.setFillColor(SOFT)
+            x, y = _at(centre)
+            draw_text(canvas, x, y - size * 0.36, text, size, align="centre")
+            canvas.setFillColor(INK)

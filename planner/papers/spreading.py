@@ -1,0 +1,203 @@
+"""How cloth is spread for a lay: what to do with it in words, and its plies drawn as they lie on the table."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from reportlab.pdfgen.canvas import Canvas
+
+from planner.papers import amounts
+from planner.papers.blocks import Block, stacked, text_block
+from planner.papers.data import GarmentCut, LayPaper, PlyRow, RollPart
+from planner.papers.marks import INK, check_box, rule
+from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitting_size, wrap
+
+PAIRED = "Each outline gives a piece and its mirror image."
+UNBROKEN = "\N{NO-BREAK SPACE}"
+#: Widths at the left of a row of plies: their numbers, and the plies drawn.
+NUMBERS, DRAWN = 52.0, 62.0
+SIZE = 9.0
+#: No more plies than this are drawn of one row.
+MOST_DRAWN = 8
+
+
+def way_in_words(lay: LayPaper) -> str:
+    """What to do with the cloth, in the order of doing it (common practice)."""
+    if lay.mode == "face_to_face":
+        turned = (
+            ", turned end for end: cut the lower ply off and turn the cloth round, so that the nap of both "
+            "runs the same way"
+            if lay.one_way
+            else ""
+        )
+        return (
+            "Face to face: plies lie in pairs. The lower one lies right side up; lay the second ply on it, "
+            f"right sides together{turned}. {PAIRED}"
+        )
+    if lay.mode == "folded":
+        if lay.is_tube:
+            return f"A tube, laid flat as it is and without a twist; its folds are the edges of the drawing. {PAIRED}"
+        return (
+            "Folded lengthwise: right sides together, selvedge on selvedge; the fold is the lower edge of the "
+            f"drawing. {PAIRED}"
+        )
+    same = (
+        " Cut each ply off and begin the next at the same end, so that the nap runs the same way in all."
+        if lay.one_way and sum(count for _, count in lay.plies) > 1
+        else ""
+    )
+    return f"Open: every ply lies flat, right side up.{same} Each outline gives one piece a ply."
+
+
+def plies_in_words(lay: LayPaper) -> str:
+    """What is spread, from the bottom: "2 × ink, 1 × chalk", "3 pairs ink", "2 × ink folded"."""
+    told = []
+    for colour, count in lay.plies:
+        if lay.mode == "face_to_face":
+            told.append(f"{count} {'pair' if count == 1 else 'pairs'} {colour}")
+        else:
+            folded = " folded" if lay.mode == "folded" and not lay.is_tube else ""
+            told.append(f"{count} × {colour}{folded}")
+    return ", ".join(told) or "no plies"
+
+
+def turning_in_words(lay: LayPaper) -> str:
+    """Which way the pieces point."""
+    if lay.one_way:
+        return "One way: all pieces point the same way."
+    return "Two way: pieces may be turned."
+
+
+def roll_in_words(part: RollPart | None) -> str:
+    """ "roll R-12, shade lot 4471"; "" where no roll was chosen."""
+    if part is None:
+        return ""
+    if not part.number:
+        return "cloth to be bought"
+    return f"roll {part.number}" + (f", shade lot {part.shade_lot}" if part.shade_lot else "")
+
+
+def rolls_in_words(lay: LayPaper, *, imperial: bool = False) -> str:
+    """Which rolls a lay takes, in the order they come to the table; "" where none were chosen."""
+    told = []
+    for (colour, source), rows in groupby(
+        lay.ply_rows, key=lambda row: (row.colour, roll_in_words(row.roll))
+    ):
+        parts = [row.roll for row in rows if row.roll is not None]
+        if parts:
+            plies = sum(part.plies for part in parts)
+            metres = amounts.cloth(sum(part.length_mm for part in parts) / 1000, imperial=imperial)
+            one, more = ("length", "lengths") if lay.mode == "folded" else ("ply", "plies")
+            told.append(f"{colour}: {source}, {plies} {one if plies == 1 else more}, {metres}")
+    return "; then ".join(told)
+
+
+@dataclass(frozen=True)
+class _Row:
+    """Plies that are alike, measured."""
+
+    row: PlyRow
+    head: tuple[str, ...]
+    cuts: tuple[str, ...]
+
+    @property
+    def height(self) -> float:
+        words = len(self.head) * (SIZE + 1) * LEADING + len(self.cuts) * SIZE * LEADING + 6
+        return max(words, 22.0)
+
+
+def ply_stack(lay: LayPaper, width: float) -> Block:
+    """The plies of a lay as they lie: the highest row on top, ply 1 on the table; a check box for each row."""
+    return stacked(ply_blocks(lay, width))
+
+
+def ply_blocks(lay: LayPaper, width: float) -> list[Block]:
+    """The same row by row, so that many rows go on over the page."""
+    inner = width - NUMBERS - DRAWN - 18
+    rows = [_row_block(lay, _measured(row, inner), width) for row in reversed(lay.ply_rows)]
+    title = text_block("plies, counted from the table up", width, 8, soft=True, after=2)
+    return [stacked([title, *rows[:1]]), *rows[1:-1], stacked([*rows[1:][-1:], _table_block(width)])]
+
+
+def _row_block(lay: LayPaper, row: _Row, width: float) -> Block:
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        rule(canvas, x, top, x + width, top)
+        _draw_row(canvas, lay, row, x, top)
+        check_box(canvas, x + width - 11, top - 14, 9)
+
+    return Block(row.height, draw)
+
+
+def _table_block(width: float) -> Block:
+    """What the lowest ply lies on."""
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        canvas.setStrokeColor(INK)
+        canvas.setLineWidth(2.2)
+        canvas.line(x, top - 1, x + width, top - 1)
+        draw_text(canvas, x + width, top - 8, "table", 6.5, align="right")
+
+    return Block(10, draw)
+
+
+def _measured(row: PlyRow, inner: float) -> _Row:
+    source = roll_in_words(row.roll) or "roll ____________"
+    head = wrap(f"{row.colour} · {source}", SIZE + 1, inner, bold=True)
+    return _Row(row, head, wrap(cuts_in_words(row.cuts), SIZE, inner))
+
+
+def cuts_in_words(cuts: Sequence[GarmentCut]) -> str:
+    """ "110, ink: a b M → B-0007-03; c L → B-0007-04", what is common said once."""
+    told = []
+    for (style, choice), alike in groupby(cuts, key=lambda cut: (cut.style, cut.choice)):
+        each = "; ".join(f"{_whole(cut.signs, cut.size)}{_into(cut.bundle)}" for cut in alike)
+        told.append(f"{style}, {choice}: {each}" if choice else f"{style}: {each}")
+    return ". ".join(told)
+
+
+def _into(bundle: str) -> str:
+    """The arrow and the bundle, which no line parts."""
+    return f"{UNBROKEN}→{UNBROKEN}{bundle}" if bundle else ""
+
+
+def _whole(signs: str, size: str) -> str:
+    return f"{signs} {size}".replace(" ", UNBROKEN)
+
+
+def _draw_row(canvas: Canvas, lay: LayPaper, row: _Row, x: float, top: float) -> None:
+    first, last = row.row.first, row.row.last
+    numbers = str(first) if first == last else f"{first}–{last}"
+    size = fitting_size(numbers, 15, 7, NUMBERS - 8, bold=True)
+    middle = top - row.height / 2
+    canvas.setFillColor(INK)
+    draw_text(canvas, x, middle - size * 0.36, numbers, size, bold=True)
+    _draw_plies(canvas, lay.mode, last - first + 1, x + NUMBERS, middle, row.height)
+    left = x + NUMBERS + DRAWN
+    y = draw_lines(canvas, left, top - SIZE - 2, row.head, SIZE + 1, bold=True)
+    draw_lines(canvas, left, y + (SIZE + 1) * LEADING - SIZE * LEADING - 1.5, row.cuts, SIZE)
+
+
+def _draw_plies(canvas: Canvas, mode: str, count: int, x: float, middle: float, height: float) -> None:
+    """Each ply a line seen from the side; a pair face to face stands close, a folded one is closed at its fold."""
+    paired = mode != "open"
+    drawn = min(count, MOST_DRAWN)
+    step = min(4.0, (height - 6) / max(drawn, 1))
+    width = DRAWN - 14
+    canvas.setStrokeColor(INK)
+    canvas.setLineWidth(1.0)
+    low = middle - step * (drawn - 1) / 2
+    for ply in range(drawn):
+        # The two plies of a pair are drawn nearer to each other than to the next pair.
+        y = low + step * ply + (0.18 * step if paired and ply % 2 == 0 else -0.18 * step if paired else 0)
+        canvas.line(x, y, x + width, y)
+        if mode == "folded" and ply % 2 == 1:
+            canvas.line(x, low + step * (ply - 1) + 0.18 * step, x, y)
+    if count > drawn:
+        draw_text(canvas, x + width + 2, middle - 2.4, "…", 7)
+
+
+def no_rows_block(lay: LayPaper, width: float) -> Block:
+    """Plies of a lay whose numbering is not known, in one line."""
+    return text_block(f"Plies: {plies_in_words(lay)}.", width, 10, bold=True, after=4)

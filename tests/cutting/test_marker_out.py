@@ -1,0 +1,214 @@
+"""Markers out at true scale from the pages: sheets to join, one length, notches, and what is typed wrongly."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from pypdf import PdfReader
+from shapely.geometry import LineString, Point
+
+from planner.core.outline import outline_from_json
+from planner.core.pattern_files.model import Marks, Notch
+from planner.cutting.exports import lay_paper_of, lay_to_write
+from planner.cutting.models import Batch, LayRoll, Marker
+from planner.cutting.setting import rolls_of
+from planner.materials.models import Roll, Workroom
+from planner.papers.marker_tiles import tiles_of
+from planner.styles.models import PieceOutline, Style
+from planner.styles.specs import workshop
+from tests.factories import make_order, make_style
+from tests.sewing.makers import make_planned_batch
+
+pytestmark = pytest.mark.django_db
+#: Notches and outlines are stored to 0.001 mm, and laid pieces again.
+SAME_MM = 0.01
+
+
+@pytest.fixture
+def style() -> Style:
+    """A front with a notch in the middle of its first edge and a hole beside it, in every size."""
+    style = make_style()
+    for row in PieceOutline.objects.filter(piece__name="front"):
+        (ax, ay), (bx, by) = outline_from_json(row.shape).points[:2]
+        middle = ((ax + bx) / 2, (ay + by) / 2)
+        marks = Marks(notches=(Notch(*middle),), holes=((middle[0], middle[1] + 40),))
+        PieceOutline.objects.filter(pk=row.pk).update(marks=marks.as_json())
+    return style
+
+
+@pytest.fixture
+def batch(style: Style) -> Batch:
+    return make_planned_batch(make_order([(style, {"neck": "rib band"}, "ink", {"S": 2, "M": 3})]))
+
+
+def address(name: str, batch: Batch, number: int = 1) -> str:
+    return reverse(name, args=[batch.number, number])
+
+
+def words_of(content: bytes) -> str:
+    return " ".join(" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(content)).pages)
+
+
+def test_notches_lie_on_the_edges_of_their_pieces(batch: Batch):
+    row = batch.lays.for_page().get(number=1)
+    fronts = [piece for piece in lay_paper_of(row).pieces if piece.name == "front"]
+    assert fronts
+    for piece in fronts:
+        ring = LineString([*piece.outline, piece.outline[0]])
+        (notch,), (hole,) = piece.marks.notches, piece.marks.holes
+        assert ring.distance(Point(notch.x, notch.y)) <= SAME_MM
+        assert Point(hole).distance(Point(notch.x, notch.y)) == pytest.approx(40, abs=SAME_MM)
+    assert not any(piece.marks.notches for piece in lay_paper_of(row).pieces if piece.name != "front")
+    written = lay_to_write(row)
+    assert sum(len(marks.notches) for marks in written.marks) == len(fronts)
+    assert all(words.startswith("bundle") for words in written.bundles)
+
+
+def test_a_batch_keeps_the_notches_it_was_planned_with(batch: Batch):
+    PieceOutline.objects.update(marks={})
+    row = batch.lays.for_page().get(number=1)
+    assert any(piece.marks.notches for piece in lay_paper_of(row).pieces)
+
+
+def test_whoever_only_reckons_reads_no_marks(style: Style):
+    with CaptureQueriesContext(connection) as seen:
+        shop = workshop([style.number], sizes=["M"])
+    assert not any('"marks"' in query["sql"] for query in seen.captured_queries)
+    assert not any(piece.marks for piece in shop.styles[style.number].pieces)
+    with CaptureQueriesContext(connection) as with_marks:
+        shop = workshop([style.number], marks=True)
+    assert len(with_marks) == len(seen)
+    front = next(piece for piece in shop.styles[style.number].pieces if piece.name == "front")
+    assert set(front.marks) == set(front.outlines)
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_sheets_to_join(helper_client: Client, batch: Batch, paper: str):
+    answer = helper_client.get(address("marker-tiles", batch), {"paper": paper})
+    assert (answer.status_code, answer["Content-Type"]) == (200, "application/pdf")
+    assert answer["Content-Disposition"] == f'inline; filename="{batch.number}-lay-1-marker-{paper}.pdf"'
+    found, _ = tiles_of(lay_paper_of(batch.lays.for_page().get(number=1)), paper)  # type: ignore[arg-type]
+    pages = PdfReader(io.BytesIO(answer.content)).pages
+    assert len(pages) == len(found.tiles) + 1
+    words = words_of(answer.content)
+    for expected in ("Print at 100 %", "1 · front S", "style 110 · garment a", "bundle B-0001-01"):
+        assert expected in words, expected
+    width = float(pages[0].mediabox.width)
+    assert width == pytest.approx(595.28 if paper == "A4" else 612.0, abs=0.01)
+
+
+def test_the_workrooms_own_paper_is_taken(helper_client: Client, batch: Batch):
+    Workroom.objects.update(paper="Letter")
+    for wanted in ({}, {"paper": "label"}, {"paper": "A0"}):
+        content = helper_client.get(address("marker-tiles", batch), wanted).content
+        assert float(PdfReader(io.BytesIO(content)).pages[0].mediabox.width) == 612.0
+
+
+def test_in_one_length(helper_client: Client, batch: Batch):
+    row = batch.lays.for_page().get(number=1)
+    for wanted, width_mm in (
+        ({}, row.lay_width_mm + 33),
+        ({"roll": ""}, row.lay_width_mm + 33),
+        ({"roll": "90 in"}, 2286),
+    ):
+        answer = helper_client.get(address("marker-wide", batch), wanted)
+        assert answer["Content-Type"] == "application/pdf"
+        (page,) = PdfReader(io.BytesIO(answer.content)).pages
+        assert float(page.mediabox.width) / 72 * 25.4 == pytest.approx(width_mm, abs=1)
+    parted = helper_client.get(address("marker-wide", batch), {"roll": "914 mm"})
+    assert len(PdfReader(io.BytesIO(parted.content)).pages) == 2
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("10 cm", "at least 25"),
+        ("60 m", "at most 508"),
+        ("wide", ""),
+        ("-914 mm", ""),
+        ("9" * 400, "too long"),
+    ],
+)
+def test_a_bad_width_comes_back_with_what_was_typed(
+    helper_client: Client, batch: Batch, typed: str, said: str
+):
+    answer = helper_client.get(address("marker-wide", batch), {"roll": typed})
+    assert answer.status_code == 422
+    page = answer.content.decode()
+    assert f'value="{typed}"' in page
+    assert "errorlist" in page
+    assert said in page
+
+
+def test_the_page_tells_how_many_sheets_before_they_are_printed(helper_client: Client, batch: Batch):
+    page = helper_client.get(address("lay-marker", batch)).content.decode()
+    for paper in ("A4", "Letter"):
+        found, _ = tiles_of(lay_paper_of(batch.lays.for_page().get(number=1)), paper)  # type: ignore[arg-type]
+        assert f"{len(found.tiles)} sheets follow this page" in page
+    assert page.index("On A4") < page.index("On Letter")
+    assert "One page, 1" in page
+    assert "Local law" in page
+
+
+@pytest.mark.parametrize("name", ["lay-marker", "marker-tiles", "marker-wide"])
+def test_only_once_nested_only_what_is_there_and_only_to_look_at(
+    helper_client: Client, client: Client, batch: Batch, name: str
+):
+    assert helper_client.get(address(name, batch, 9)).status_code == 404
+    assert helper_client.post(address(name, batch)).status_code == 405
+    assert client.get(address(name, batch)).status_code == 302
+    Marker.objects.update(state=Marker.State.NESTING)
+    answer = helper_client.get(address(name, batch), follow=True)
+    assert answer.redirect_chain[-1][0] == address("lay-detail", batch)
+    assert "This lay can be taken along once it is nested." in answer.content.decode()
+
+
+def test_links_stand_on_the_page_of_the_lay(helper_client: Client, batch: Batch):
+    page = helper_client.get(address("lay-detail", batch)).content.decode()
+    for name in ("lay-marker", "marker-tiles", "marker-wide"):
+        assert f'href="{address(name, batch)}"' in page
+
+
+def test_queries_do_not_grow_with_lays_and_bundles(helper_client: Client, style: Style):
+    counts = []
+    for sizes in ({"S": 1}, {"S": 4, "M": 6}):
+        batch = make_planned_batch(make_order([(style, {"neck": "rib band"}, "ink", sizes)]), bundle_size=2)
+        helper_client.get(address("marker-wide", batch))
+        with CaptureQueriesContext(connection) as seen:
+            helper_client.get(address("marker-wide", batch))
+        counts.append(len(seen))
+    assert counts[0] == counts[1]
+
+
+def test_rolls_stand_on_ticket_and_sheet_in_their_order(helper_client: Client, batch: Batch):
+    lay = batch.lays.get(number=1)
+    cloth = lay.cloths.first()
+    cloth.spreads = 3
+    cloth.save()
+    LayRoll.objects.all().delete()
+    kept = Roll.objects.create(fabric_colour=cloth.fabric_colour, number="R-12", shade_lot="4471")
+    LayRoll.objects.create(lay_cloth=cloth, roll=None, spreads=1, position=2)
+    LayRoll.objects.create(lay_cloth=cloth, roll=kept, spreads=2, position=1)
+    with CaptureQueriesContext(connection) as seen:
+        parts = rolls_of(batch)[1][0]
+    assert len(seen) == 1
+    assert [(part.roll, part.shade_lot, part.spreads) for part in parts] == [("R-12", "4471", 2), ("", "", 1)]
+    ticket = words_of(helper_client.get(reverse("cut-tickets", args=[batch.number]), {"lay": "1"}).content)
+    assert "ink · roll R-12, shade lot 4471" in ticket
+    assert "ink · cloth to be bought" in ticket
+    assert "1–2" in ticket
+    sheet = words_of(helper_client.get(reverse("cut-sheet", args=[batch.number])).content)
+    assert "ink: roll R-12, shade lot 4471, 2 plies" in sheet
+    assert sheet.index("R-12") < sheet.index("cloth to be bought")
+
+
+def test_a_bundle_ticket_says_its_shade_lot_and_plies(helper_client: Client, batch: Batch):
+    batch.bundles.update(shade_lot="4471")
+    words = words_of(helper_client.get(reverse("bundle-tickets", args=[batch.number])).content)
+    assert "Shade lot 4471" in words
+    assert "From lay 1, ply 1" in words

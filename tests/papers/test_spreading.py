@@ -1,0 +1,155 @@
+"""Plies on paper: ways to lay cloth in words, which ply is which, rolls in order, bundles and their plies."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pypdfium2
+
+from planner.papers.bundle_tickets import bundle_tickets
+from planner.papers.cut_sheets import cut_sheet
+from planner.papers.cut_tickets import cut_tickets
+from planner.papers.data import LayPaper, PlyRow
+from planner.papers.lay_key import key_of
+from planner.papers.spreading import cuts_in_words, plies_in_words, ply_stack, rolls_in_words, way_in_words
+from tests.papers import samples
+from tests.papers.test_papers import outside_the_paper, packed, pages
+
+
+def test_the_second_ply_is_turned_end_for_end_only_where_the_cloth_has_a_way():
+    one_way = way_in_words(samples.lay(mode="face_to_face"))
+    two_way = way_in_words(samples.lay(mode="face_to_face", one_way=False))
+    assert "lay the second ply on it, right sides together, turned end for end" in one_way
+    assert "right sides together. Each outline gives a piece and its mirror image." in two_way
+    assert "turned" not in two_way
+
+
+def test_open_plies_begin_at_the_same_end_only_where_it_matters():
+    begin = "begin the next at the same end"
+    assert begin in way_in_words(samples.lay())
+    assert begin not in way_in_words(samples.lay(one_way=False))
+    assert begin not in way_in_words(replace(samples.lay(), plies=(("ink", 1),)))
+
+
+def test_folded_cloth_says_where_its_fold_lies_and_a_tube_has_two():
+    folded = samples.rib_lay()
+    assert "the fold is the lower edge of the drawing" in way_in_words(folded)
+    assert "its folds are the edges of the drawing" in way_in_words(replace(folded, is_tube=True))
+
+
+def test_what_is_spread_in_each_mode():
+    lay = samples.lay()
+    assert plies_in_words(lay) == "2 × ink, 1 × chalk white"
+    assert plies_in_words(replace(lay, mode="face_to_face")) == "2 pairs ink, 1 pair chalk white"
+    assert plies_in_words(samples.rib_lay()) == "2 × ink folded"
+    assert plies_in_words(replace(samples.rib_lay(), is_tube=True)) == "2 × ink"
+
+
+def test_rolls_stand_in_the_order_they_come_to_the_table():
+    words = rolls_in_words(samples.stacked_lay()).replace("\N{THIN SPACE}", " ")
+    assert words == (
+        "ink: roll R-12, shade lot 4471, 2 plies, 5.0 m; then ink: roll R-13, shade lot 4480, 5 plies, 12.7 m; "
+        "then ink: cloth to be bought, 2 plies, 5.0 m"
+    )
+    assert rolls_in_words(samples.lay()) == ""
+
+
+def test_plies_that_differ_only_in_their_bundles_are_one_stretch_of_a_roll():
+    lay = samples.stacked_lay()
+    roll = lay.ply_rows[0].roll
+    rows = tuple(PlyRow(n, n, "ink", roll, samples.cuts("ink", n)) for n in (1, 2))
+    assert rolls_in_words(replace(lay, ply_rows=rows)).count("R-12") == 1
+
+
+def test_what_garments_have_in_common_is_said_once():
+    words = cuts_in_words(samples.cuts("ink", 1)).replace("\N{NO-BREAK SPACE}", " ")
+    assert words == "110, ink (neck: rib band): a S → B-0007-01; b M → B-0007-02; c L → B-0007-03"
+    both = cuts_in_words((*samples.cuts("ink", 1), *samples.cuts("ink", 4, neck="facing")))
+    assert both.count("110, ink") == 2
+
+
+def lines_of(paper: bytes, page: int) -> list[tuple[float, str]]:
+    """Every run of letters with its height on the page, as PDFium reads them."""
+    text = pypdfium2.PdfDocument(paper)[page].get_textpage()
+    found = []
+    for n in range(text.count_rects()):
+        left, low, right, high = text.get_rect(n)
+        found.append((low, text.get_text_bounded(left, low, right, high).strip()))
+    return found
+
+
+def test_the_stack_is_drawn_as_it_lies():
+    """Ply 1 is lowest on the page, chalk on top; each row says its roll, what it cuts and for which bundles."""
+    paper = cut_tickets(samples.HEADING, [samples.stacked_lay()])
+    heights = {text: low for low, text in lines_of(paper, 1) if text in {"10", "8–9", "3–7", "1–2"}}
+    assert sorted(heights, key=heights.__getitem__) == ["1–2", "3–7", "8–9", "10"]
+    words = packed(" ".join(pages(paper)))
+    for expected in (
+        "chalk white · roll ____",
+        "110, chalk (neck: facing): a S → B-0007-07",
+        "ink · roll R-13, shade lot 4480",
+        "ink · cloth to be bought",
+        "plies, counted from the table up",
+    ):
+        assert packed(expected) in words, expected
+    assert outside_the_paper(paper) == []
+
+
+def test_a_low_stack_stands_beside_the_sizes_and_a_high_one_overleaf():
+    low = replace(samples.stacked_lay(), ply_rows=samples.stacked_lay().ply_rows[:1])
+    (one_page,) = pages(cut_tickets(samples.HEADING, [low]))
+    assert "R-12" in one_page
+    first, second = pages(cut_tickets(samples.HEADING, [samples.stacked_lay()]))
+    assert "R-12" not in first
+    assert "Plies, pieces and bundles: next page." in first
+    assert "R-12" in second
+
+
+def many_rows(count: int) -> LayPaper:
+    """As many rows of plies as asked for: more than one page holds."""
+    lay = samples.stacked_lay()
+    rows = (
+        replace(lay.ply_rows[0], first=n, last=n, cuts=samples.cuts("ink", n)) for n in range(1, count + 1)
+    )
+    return replace(lay, ply_rows=tuple(rows))
+
+
+def test_very_many_plies_go_on_over_the_page():
+    paper = cut_tickets(samples.HEADING, [many_rows(60)])
+    words = packed(" ".join(pages(paper)))
+    assert all(f"B-0007-{n:02d}" in words for n in range(1, 63))
+    assert outside_the_paper(paper) == []
+    sheet = cut_sheet(replace(samples.cut_sheet_data(), lays=(many_rows(60),)))
+    assert packed("B-0007-62") in packed(" ".join(pages(sheet)))
+    assert outside_the_paper(sheet) == []
+
+
+def test_the_cut_sheet_says_how_its_plan_was_judged_and_in_which_order_to_cut():
+    judged = (
+        "2 lays instead of 5 single sizes: saves 1.9 m (14 %) and 40 minutes.",
+        "Proven: no plan uses less.",
+    )
+    data = replace(samples.cut_sheet_data(), lays=(samples.stacked_lay(), samples.rib_lay()), judged=judged)
+    words = " ".join(pages(cut_sheet(data)))
+    for expected in ("Order of cutting", *judged, "9 × ink, 1 × chalk white", "then ink: cloth to be bought"):
+        assert packed(expected) in packed(words), expected
+    assert "Order of cutting" not in " ".join(pages(cut_sheet(replace(data, lays=()))))
+
+
+def test_garments_of_a_marker_are_told_apart_by_small_letters():
+    marked = {entry.label: entry.marked for entry in key_of(samples.stacked_lay().pieces)}
+    assert marked["sleeve · S"] == ["6a", "8a"]
+    one = replace(samples.stacked_lay().pieces[0], garment="a")
+    assert key_of([one])[0].marked == ["1"]
+
+
+def test_a_bundle_ticket_names_shade_lot_and_plies():
+    ticket = replace(samples.ticket(), shade_lot="4471", plies=((1, "plies 3 to 7 and 9"), (6, "ply 1")))
+    words = " ".join(pages(bundle_tickets(samples.HEADING, [ticket])))
+    assert "From lay 1, plies 3 to 7 and 9; lay 6, ply 1" in words
+    assert "Shade lot 4471" in words
+
+
+def test_a_stack_is_as_high_as_it_says():
+    lay = samples.stacked_lay()
+    assert ply_stack(lay, 340).height < ply_stack(lay, 260).height
