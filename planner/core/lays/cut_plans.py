@@ -23,6 +23,7 @@ def plan_fabrics(
     wishes: Mapping[str, Wishes] | None = None,
     lengths: Lengths | None = None,
     only: Collection[str] | None = None,
+    compare: bool = True,
     seconds: float = 10.0,
     should_stop: Callable[[], bool] | None = None,
 ) -> tuple[FabricPlan, ...]:
@@ -30,7 +31,8 @@ def plan_fabrics(
 
     All garments of a fabric are planned together: across styles, options, sizes and colours. The demand is met exactly,
     or with as many more as `Demand.extra_allowed` and the plan of the garment's main cloth say; its other cloths then
-    follow. Sections are numbered through from 1. Expects demand without gaps (`needs.find_missing`).
+    follow. Sections are numbered through from 1. Expects demand without gaps (`needs.find_missing`). Without `compare`
+    nothing is said of other aims and of what wishes cost.
 
     Raises CannotPlan where a piece fits no way of laying, a garment no table, a wish no plan.
     """
@@ -51,7 +53,7 @@ def plan_fabrics(
         wish = (wishes or {}).get(table.fabric, Wishes())
         planner = FabricPlanner(_with_extra(table, extra, settled, mains), shop, wish, lengths or Lengths())
         try:
-            plan = planner.plan(share, should_stop)
+            plan = planner.plan(share, should_stop, compare=compare)
         except CannotPlan as refusal:
             problems += refusal.problems
             continue

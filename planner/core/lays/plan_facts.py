@@ -20,8 +20,9 @@ from planner.core.spec import Workshop
 
 #: Less than so long is not worth beginning another plan with (s).
 _WORTHWHILE = 0.05
-#: Share of the time left that one comparison may take.
-_SHARE = 0.4
+#: Share of the time left that one comparison may take, and the most (s): by then it is as good as it gets, only not
+#: proven.
+_SHARE, _MOST = 0.4, 1.5
 
 
 class FactFinder:
@@ -82,7 +83,9 @@ class FactFinder:
         if left < _WORTHWHILE:
             return None
         try:
-            return self._outcome(solve(question, seconds=left * _SHARE, should_stop=self._stop), aim)
+            return self._outcome(
+                solve(question, seconds=min(_MOST, left * _SHARE), should_stop=self._stop), aim
+            )
         except NoPlan:
             return None
 
@@ -90,7 +93,7 @@ class FactFinder:
         """Every kind in lays of its own; the plan itself where it is just that."""
         left = max(_WORTHWHILE, self._until - time.monotonic())
         try:
-            alone = size_by_size(self.question, seconds=left * _SHARE, should_stop=self._stop)
+            alone = size_by_size(self.question, seconds=min(_MOST, left * _SHARE), should_stop=self._stop)
         except NoPlan:
             return best
         return self._outcome(alone, "single")

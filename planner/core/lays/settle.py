@@ -108,17 +108,18 @@ class Settler:
         plans = self._fitting(plans)
         self._polish(plans, whole * (1 - _ROUNDS_SHARE) + max(0.0, left))
         # What is said of the plan rests on the lengths that were reached in the end.
-        again = self._plan()
+        again = self._plan(compare=True)
         plans = again if self._choice(again) == self._choice(plans) else plans
         return plans, [self._nested(lay) for plan in plans for lay in plan.lays]
 
-    def _plan(self) -> tuple[FabricPlan, ...]:
+    def _plan(self, *, compare: bool = False) -> tuple[FabricPlan, ...]:
         lengths = Lengths(self.lengths_known, self.learnt)
         return plan_fabrics(
             self.demand,
             self.shop,
             wishes=self.wishes,
             lengths=lengths,
+            compare=compare,
             seconds=PLAN_SECONDS,
             should_stop=self.should_stop,
         )
