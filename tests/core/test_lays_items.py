@@ -31,7 +31,6 @@ from planner.core.lays.items import (
     why_not,
 )
 from planner.core.lays.model import LAYERS, LENGTHS
-from planner.core.lays.plan import items_of
 from planner.core.lays.rows import first_marker
 from planner.core.lays.together import ACROSS, ALONG
 from planner.core.outline import Edge, make_outline, rectangle
@@ -57,7 +56,13 @@ def tee_with(name, **changes):
 def test_open_every_piece_is_drawn_as_ever():
     shop = shop_with()
     items = items_for([TEE, SELF_NECK], "open", WIDE, shop)
-    assert items == (*items_of(TEE, 1, WIDE, shop), *items_of(SELF_NECK, 2, WIDE, shop))
+    body = ["front", "back", "sleeve", "sleeve"]
+    assert [(i.garment_no, i.piece) for i in items] == [
+        *((1, piece) for piece in body), *((2, piece) for piece in [*body, "self band"]),
+    ]  # fmt: skip
+    assert [i.mirrored for i in items[:4]] == [False, False, False, True]
+    assert items[3].outline == items[2].outline.mirrored()
+    assert all(i.twin_no == 0 for i in items)
     assert counts_step(TEE, WIDE, "open", shop) == 1
 
 
