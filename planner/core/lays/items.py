@@ -15,10 +15,11 @@ from shapely.geometry import Polygon
 
 from planner.core.cloth import as_cut, lay_width_mm, shrunk
 from planner.core.lays.blocks import BlockTooWide, bind_blocks
-from planner.core.lays.model import LAYERS, ItemToLay, MarkerJob, MatchPoint
-from planner.core.lays.together import ACROSS, ALONG, CannotMatch, stripe_groups
-from planner.core.outline import Outline, Point
-from planner.core.spec import Cloth, ClothKey, Garment, Mode, PieceSpec, SeamSpec, Workshop
+from planner.core.lays.match_points import match_points, matched_seams
+from planner.core.lays.model import LAYERS, ItemToLay, MarkerJob
+from planner.core.lays.together import CannotMatch, stripe_groups
+from planner.core.outline import Outline
+from planner.core.spec import Cloth, ClothKey, Garment, Mode, PieceSpec, Workshop
 
 #: A piece is its own mirror image where the line of the one runs nowhere farther than this from the other (mm).
 SYMMETRY_MM = 0.5
@@ -256,50 +257,8 @@ def _item(
         outline=outline,
         twin_no=twin_no,
         beside=piece.beside,
-        matches=_matches(piece.name, outline, _matched_seams(garment, cloth, shop)),
+        matches=match_points(piece.name, outline, matched_seams(garment, cloth, shop)),
     )
-
-
-def _matched_seams(garment: Garment, cloth: Cloth, shop: Workshop) -> tuple[SeamSpec, ...]:
-    """Seams the cloth's pattern runs on over, where it has one."""
-    if not (cloth.repeat_length_mm or cloth.repeat_width_mm):
-        return ()
-    return tuple(s for s in shop.styles[garment.style].seams_for(garment.options) if s.match)
-
-
-def _matches(piece: str, outline: Outline, seams: Sequence[SeamSpec]) -> tuple[MatchPoint, ...]:
-    """Where the pattern must meet that of the other pieces of each seam.
-
-    Along the cloth: the upper end of the edge (larger x, towards the neck), so front and back side seams agree at the
-    underarm; of several such edges in a piece, the mean. Across it: a piece with two such edges, a whole front, takes
-    the line in the middle between their ends, so that a pattern that is the same to left and right of a stripe meets
-    at both sides; an edge that runs across, as a yoke's, takes its own middle. A single edge along the cloth is not
-    matched across, since its own mirror image could not be.
-    """
-    found: list[MatchPoint] = []
-    for seam in seams:
-        names = dict.fromkeys(ref.edge for ref in seam.edges if ref.piece == piece)
-        paths = [path for name in names for path in outline.edge_paths(name)]
-        if not paths:
-            continue
-        tops = [max(path) for path in paths]
-        along = _mean(tops)
-        found.append(MatchPoint(ALONG + seam.name, *along))
-        if all(_runs_across(path) for path in paths):
-            middles = [((p[0][0] + p[-1][0]) / 2, (p[0][1] + p[-1][1]) / 2) for p in paths]
-            found.append(MatchPoint(ACROSS + seam.name, *_mean(middles)))
-        elif len(paths) == 2:
-            found.append(MatchPoint(ACROSS + seam.name, *along))
-    return tuple(found)
-
-
-def _mean(points: Sequence[Point]) -> Point:
-    return sum(x for x, _ in points) / len(points), sum(y for _, y in points) / len(points)
-
-
-def _runs_across(path: Sequence[Point]) -> bool:
-    (x0, y0), (x1, y1) = path[0], path[-1]
-    return abs(y1 - y0) > abs(x1 - x0)
 
 
 def _step(garment: Garment, cloth: Cloth, mode: Mode, shop: Workshop) -> int:

@@ -104,6 +104,61 @@ def on_to_stripe_mm(place_mm: float, wanted_mm: float, repeat_mm: float) -> floa
     return place_mm if repeat_mm - step < 1e-6 else place_mm + step
 
 
+_Offsets = tuple[float | None, float | None]
+
+
+def stripes_of_units(
+    job: MarkerJob, stripes: Sequence[StripeGroup], unit_of: dict[int, tuple[int, float, float]]
+) -> tuple[StripeGroup, ...]:
+    """The stripe groups in terms of units: groups that a unit binds together become one.
+
+    `unit_of` says for each item the number of its unit and where in it the item begins (mm). Raises CannotMatch where
+    the units cannot lie on all their stripes.
+    """
+    merged: list[dict[int, tuple[float | None, float | None]]] = []
+    for group in stripes:
+        if any(i not in unit_of for i in group.indices):
+            continue
+        now: dict[int, tuple[float | None, float | None]] = {}
+        for i, along, across in zip(group.indices, group.along, group.across, strict=True):
+            number, x, y = unit_of[i]
+            at = (None if along is None else along + x, None if across is None else across + y)
+            now[number] = _both(job, now.get(number), at)
+        for other in [one for one in merged if one.keys() & now.keys()]:
+            merged.remove(other)
+            now = _merge(job, now, other)
+        merged.append(now)
+    return tuple(
+        StripeGroup(tuple(g), tuple(a for a, _ in g.values()), tuple(b for _, b in g.values()))
+        for g in merged
+        if len(g) > 1
+    )
+
+
+def _both(job: MarkerJob, one: _Offsets | None, other: _Offsets) -> _Offsets:
+    """Two offsets of one unit as one. Raises CannotMatch where they differ."""
+    if one is None:
+        return other
+    repeats = (job.repeat_length_mm, job.repeat_width_mm)
+    for a, b, repeat in zip(one, other, repeats, strict=True):
+        if a is not None and b is not None and off_stripe_mm(a - b, repeat) > 1.0:
+            raise CannotMatch("pieces that lie side by side cannot lie on the same stripes as well")
+    return (one[0] if one[0] is not None else other[0], one[1] if one[1] is not None else other[1])
+
+
+def _merge(job: MarkerJob, one: dict[int, _Offsets], other: dict[int, _Offsets]) -> dict[int, _Offsets]:
+    shared = next(iter(one.keys() & other.keys()))
+    shifts = [
+        a - b if a is not None and b is not None else 0.0
+        for a, b in zip(one[shared], other[shared], strict=True)
+    ]
+    found = dict(one)
+    for number, offsets in other.items():
+        moved = tuple(None if o is None else o + s for o, s in zip(offsets, shifts, strict=True))
+        found[number] = _both(job, found.get(number), (moved[0], moved[1]))
+    return found
+
+
 def _offsets(job: MarkerJob, indices: Sequence[int], *, axis: int) -> tuple[float | None, ...]:
     """Offsets that make all points of one name agree, followed from item to item by the names they share."""
     repeat = (job.repeat_length_mm, job.repeat_width_mm)[axis]
