@@ -68,11 +68,15 @@ class NotionReceived:
 
 @dataclass(frozen=True)
 class Counted:
-    """What the books said, what is really there, and the move that mends the difference (0 where none)."""
+    """What the books said, what is really there, and the move that mends the difference (0 where none).
+
+    `are_flaws_in_doubt`: a roll has flaws, and nobody knows at which end the difference is.
+    """
 
     before: Decimal
     after: Decimal
     move: StockMove
+    are_flaws_in_doubt: bool = False
 
     @property
     def difference(self) -> Decimal:
@@ -129,7 +133,8 @@ def count_cloth(roll: Roll, metres: Decimal, *, note: str = "", person: User | N
     colour = _locked(FabricColour, roll.fabric_colour_id)
     before = _sum(roll=roll)
     move = _move(metres - before, "counted", note, person, at, fabric_colour=colour, roll=roll)
-    return Counted(before, metres, move)
+    in_doubt = metres != before and roll.flaws.filter(to_m__gt=0).exists()
+    return Counted(before, metres, move, in_doubt)
 
 
 @transaction.atomic

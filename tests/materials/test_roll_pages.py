@@ -142,6 +142,15 @@ def test_a_count_leaves_flaws_where_they_are_and_shows_none_beyond_the_roll(help
     assert not line_of(roll).is_end
 
 
+def test_whoever_counts_a_roll_with_flaws_differently_is_told_to_look_at_them(helper_client: Client) -> None:
+    roll = a_roll()
+    RollFlaw.objects.create(roll=roll, from_m="9.00", to_m="9.50")
+    url = reverse("roll-count", args=[roll.pk])
+    told = "Look where its flaws lie now"
+    assert told not in read(helper_client.post(url, {"metres": "10"}, follow=True))
+    assert told in read(helper_client.post(url, {"metres": "9.8"}, follow=True))
+
+
 @BOTH
 def test_an_end_is_cut_off_and_keeps_lot_width_and_its_flaws(
     helper_client: Client, helper: User, headers: dict[str, str]

@@ -53,7 +53,10 @@ def count_roll(request: HttpRequest, pk: int) -> HttpResponse:
             form, lambda: actions.count_cloth(roll, **form.cleaned_data, person=request.user, at=now())
         )
         if counted:
-            return _done(request, f"Roll {roll}: {_counted(counted)}", roll.fabric_colour_id)
+            said = f"Roll {roll}: {_counted(counted)}"
+            if counted.are_flaws_in_doubt:
+                said += " Look where its flaws lie now: they are kept from its outer end."
+            return _done(request, said, roll.fabric_colour_id)
     return _stock_page(
         request,
         roll.fabric_colour_id,
