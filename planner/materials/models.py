@@ -221,7 +221,10 @@ class Roll(models.Model):
 
 
 class RollFlaw(models.Model):
-    """A stretch of a roll that must not be cut from, in metres from its outer end."""
+    """A stretch of a roll that must not be cut from, in metres from its outer end as it is now.
+
+    It moves with every cut there; what was cut off lies below nought.
+    """
 
     roll = models.ForeignKey(Roll, on_delete=models.CASCADE, related_name="flaws")
     from_m = models.DecimalField(max_digits=7, decimal_places=2, validators=[MinValueValidator(Decimal("0"))])
