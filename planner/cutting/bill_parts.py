@@ -24,7 +24,7 @@ from planner.cutting.reckoning import (
     marker_places,
     together,
 )
-from planner.cutting.stored import PlannedBatch
+from planner.cutting.stored import PlannedBatch, valid_spreads
 from planner.cutting.wording import options_in_words
 from planner.papers.data import BuyFigures
 from planner.papers.figures import figure, nearest, percent_factor, places_for, places_of, up
@@ -140,6 +140,7 @@ def lays_of(read: PlannedBatch, key: ClothKey) -> list[tuple[Lay, LayCloth]]:
         for lay in read.lays
         for cloth in lay.cloths.all()
         if (cloth.fabric_colour.fabric.name, cloth.fabric_colour.name) == (key.fabric, key.colour)
+        and valid_spreads(lay, cloth)
     ]
 
 
@@ -148,7 +149,7 @@ def without_pieces(lay: Lay, cloth: LayCloth) -> NestedLay:
     job = MarkerJob(lay.lay_width_mm, lay.one_way, 0.0, ())
     key = ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
     planned = PlannedLay(
-        lay.number, (Plies(key, cloth.spreads, ()),), lay.mode, lay.lay_width_mm, lay.end_allowance_mm, job,  # type: ignore[arg-type]
+        lay.number, (Plies(key, valid_spreads(lay, cloth), ()),), lay.mode, lay.lay_width_mm, lay.end_allowance_mm, job,  # type: ignore[arg-type]
         lay.estimated_length_mm,
     )  # fmt: skip
     marker = Marker(lay.lay_width_mm, lay.marker.length_mm or 0.0, lay.marker.efficiency or 0.0, ())

@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 
 from django import forms
 from django.http import QueryDict
-
-from planner.common.fields import LengthField
-from planner.cutting.models import LayCloth
 
 MOST_IN_A_BOX = 9_999
 #: No more than so many may be cut beyond what is ordered of one size.
@@ -64,31 +59,6 @@ def _numbers(
             continue
         numbers[pk] = int(text)
     return numbers, typed, errors
-
-
-class LayCutForm(forms.Form):
-    """The metres really used of each cloth of a lay."""
-
-    def __init__(self, data: Mapping[str, str] | None, cloths: Iterable[LayCloth], planned_mm: float) -> None:
-        super().__init__(data)
-        self.cloths = list(cloths)
-        for cloth in self.cloths:
-            self.fields[self.name_of(cloth)] = LengthField(
-                label=f"Really used of {cloth.fabric_colour}",
-                default_unit="m",
-                minimum_mm=Decimal(1),
-                maximum_mm=Decimal(1_000_000),
-                initial=Decimal(round(planned_mm)),
-            )
-
-    @staticmethod
-    def name_of(cloth: LayCloth) -> str:
-        """The field of a cloth."""
-        return f"used-{cloth.pk}"
-
-    def used_m(self) -> dict[int, Decimal]:
-        """Metres by cloth; call it on a valid form."""
-        return {cloth.pk: round(self.cleaned_data[self.name_of(cloth)] / 1000, 2) for cloth in self.cloths}
 
 
 class LongerForm(forms.Form):

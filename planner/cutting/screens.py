@@ -18,6 +18,7 @@ from planner.core.spec import ClothKey, Demand, NotionKey, Option, Workshop
 from planner.cutting.buying import Buying
 from planner.cutting.models import Batch, Lay, Marker
 from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
+from planner.cutting.screens_lay import lay_state
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.wording import cloth_to_buy, options_in_words, packs_to_buy
 from planner.orders.due import Due, day_words, due_words
@@ -165,6 +166,7 @@ class LayScreen:
     sizes: tuple[tuple[str, int], ...]
     is_running: bool
     is_cut: bool
+    state: str
     marker: Marker
     drawing: LayDrawing | None
     pieces: tuple[tuple[int, str], ...]
@@ -207,6 +209,7 @@ def lay_screen(row: Lay) -> LayScreen:
         sizes=tuple(sizes.items()),
         is_running=row.marker.state in {Marker.State.WAITING, Marker.State.NESTING},
         is_cut=row.cut_at is not None,
+        state=lay_state(row),
         marker=row.marker,
         drawing=drawing,
         pieces=tuple((n, name) for n, (name, _) in enumerate(pieces, 1)),

@@ -30,6 +30,12 @@ urlpatterns = [
     path("<str:number>/lays/<int:lay_number>/longer/", lays.lay_longer, name="lay-longer"),
     path("<str:number>/lays/<int:lay_number>/cut/", lays.lay_cut, name="lay-cut"),
     path("<str:number>/lays/<int:lay_number>/not-cut/", lays.lay_uncut, name="lay-uncut"),
+    path(
+        "<str:number>/lays/<int:lay_number>/told/<int:fact>/back/", lays.lay_fact_back, name="lay-fact-back"
+    ),
+    path("<str:number>/lays/<int:lay_number>/rest/", lays.lay_rest, name="lay-rest"),
+    path("<str:number>/lays/<int:lay_number>/rest/back/", lays.lay_rest_back, name="lay-rest-back"),
+    path("<str:number>/lays/<int:lay_number>/projector/", lays.lay_projector, name="lay-projector"),
     path("<str:number>/lays/<int:lay_number>/lay.<slug:ending>", exports.lay_file, name="lay-file"),
     path("<str:number>/lays/<int:lay_number>/marker/", exports.lay_marker, name="lay-marker"),
     path("<str:number>/lays/<int:lay_number>/tiles.pdf", exports.marker_tiles_pdf, name="marker-tiles"),

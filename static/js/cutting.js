@@ -23,3 +23,20 @@
   form.addEventListener("input", tell);
   tell();
 })();
+
+// At the table: the metres follow the plies as long as nobody typed metres. Without it both are typed.
+(function () {
+  "use strict";
+
+  function usedOf(box) { return document.getElementById(box.id.replace("spreads-", "used-")); }
+
+  document.addEventListener("input", function (event) {
+    const box = event.target;
+    if (box.id && box.id.startsWith("id_used-")) { box.dataset.typed = "yes"; return; }
+    if (!box.dataset || !box.dataset.each) return;
+    const used = usedOf(box);
+    if (!used || used.dataset.typed) return;
+    const plies = parseInt(box.value, 10);
+    used.value = plies > 0 ? (plies * parseFloat(box.dataset.each)).toFixed(2) + " " + box.dataset.unit : "";
+  });
+})();

@@ -173,7 +173,8 @@ def test_lays_in_inches_for_a_workroom_that_has_them(helper_client: Client, batc
     assert "yd" in page
     lay = batch.lays.get(number=1)
     address = reverse("lay-cut", args=[batch.number, 1])
-    helper_client.post(address, {f"used-{lay.cloths.get().pk}": "2 yd"})
+    key = f"{lay.cloths.get().pk}-0"
+    helper_client.post(address, {f"spreads-{key}": "1", f"used-{key}": "2 yd"})
     # 1 yd = 0.9144 m exactly (international yard and pound agreement, 1959).
     assert lay.cloths.get().used_m == Decimal("1.83")
 

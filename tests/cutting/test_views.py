@@ -106,32 +106,10 @@ def test_helpers_cut_and_print_but_do_not_plan(helper_client: Client, batch: Bat
     assert helper_client.get(reverse("cut-sheet", args=[batch.number])).status_code == 200
 
 
-def test_a_lay_is_cut_with_the_metres_typed(helper_client: Client, batch: Batch) -> None:
-    lay = batch.lays.first()
-    address = reverse("lay-cut", args=[batch.number, 1])
-    field = f"used-{lay.cloths.get().pk}"
-    wrong = helper_client.post(address, {field: "a bit"})
-    assert wrong.status_code == 422
-    assert 'value="a bit"' in page_text(wrong)
-    assert helper_client.post(address, {field: "0"}).status_code == 422
-    assert helper_client.post(address, {field: "250 cm"}).status_code == 302
-    lay.refresh_from_db()
-    assert lay.cut_at is not None
-    assert str(lay.cloths.get().used_m) == "2.50"
-
-
-def test_a_lay_that_is_not_nested_cannot_be_cut(helper_client: Client, batch: Batch) -> None:
-    Marker.objects.update(state=Marker.State.NESTING)
-    lay = batch.lays.first()
-    helper_client.post(reverse("lay-cut", args=[batch.number, 1]), {f"used-{lay.cloths.get().pk}": "2"})
-    lay.refresh_from_db()
-    assert lay.cut_at is None
-
-
 def test_only_a_form_that_is_sent_changes_anything(maker_client: Client, batch: Batch) -> None:
     for name in ("batch-plan", "batch-take-back", "batch-cancel", "batch-notions"):
         assert maker_client.get(reverse(name, args=[batch.number])).status_code == 405
-    for name in ("lay-stop", "lay-longer", "lay-cut", "lay-uncut"):
+    for name in ("lay-stop", "lay-longer", "lay-cut", "lay-uncut", "lay-rest", "lay-rest-back"):
         assert maker_client.get(reverse(name, args=[batch.number, 1])).status_code == 405
 
 

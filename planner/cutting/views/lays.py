@@ -1,39 +1,58 @@
-"""Lays: how they are nested, and that they are cut."""
+"""Lays: how they are nested, what was cut of them, and the lay thrown onto the cloth by a projector."""
 
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from planner.common.access import for_helpers, for_makers
-from planner.cutting.actions import nesting, table
-from planner.cutting.forms import LayCutForm, LongerForm
-from planner.cutting.models import Lay
-from planner.cutting.screens import LayScreen, lay_screen
+from planner.cutting.actions import nesting, rest, table
+from planner.cutting.forms import LongerForm
+from planner.cutting.models import Lay, LayFact
+from planner.cutting.projecting import measures_for, projected
+from planner.cutting.screens import lay_screen
+from planner.cutting.screens_lay import LayTable, lay_table, rest_in_words, told_in_words
+from planner.cutting.table_forms import LayCutForm
 from planner.materials.models import Workroom
 
 
 def _lay(number: str, lay_number: int) -> Lay:
     """The lay with everything; 404 where there is none."""
-    return get_object_or_404(Lay.objects.for_page(), batch__number=number, number=lay_number)
+    lays = Lay.objects.for_page().select_related("rest_of")
+    return get_object_or_404(lays, batch__number=number, number=lay_number)
 
 
-def _cut_form(screen: LayScreen, data: object = None) -> LayCutForm:
-    form = LayCutForm(data, screen.row.cloths.all(), screen.cloth_mm or 0.0)  # type: ignore[arg-type]
-    for field in form.fields.values():
-        field.use_display(Workroom.the().display)
-    return form
-
-
-def _page(request: HttpRequest, lay: Lay, form: LayCutForm | None = None) -> HttpResponse:
+def _page(
+    request: HttpRequest, lay: Lay, form: LayCutForm | None = None, *, said: bool = False, status: int = 200
+) -> HttpResponse:
+    """The lay's page, or its region with HTMX; `said` carries the messages along with the region."""
     screen = lay_screen(lay)
-    context = {"lay": screen, "form": form or _cut_form(screen), "longer": LongerForm(), "batch": lay.batch}
-    status = 422 if form is not None and form.errors else 200
+    table = lay_table(lay, Workroom.the().display)
+    context = {
+        "lay": screen,
+        "table": table,
+        "form": form or _cut_form(table),
+        "longer": LongerForm(),
+        "batch": lay.batch,
+        "said": said,
+    }
     template = "cutting/_lay.html" if request.htmx else "cutting/lay_detail.html"
     return render(request, template, context, status=status)
+
+
+def _cut_form(table: LayTable, data: QueryDict | None = None) -> LayCutForm:
+    only = data.get("only", "") if data else ""
+    return LayCutForm(data, table.portions, display=Workroom.the().display, only=only)
+
+
+def _after(request: HttpRequest, number: str, lay_number: int, *, status: int = 200) -> HttpResponse:
+    """The lay as it stands now: its region with HTMX, else back to its page."""
+    if request.htmx or status != 200:
+        return _page(request, _lay(number, lay_number), said=True, status=status)
+    return redirect("lay-detail", number, lay_number)
 
 
 @for_helpers
@@ -68,21 +87,28 @@ def lay_longer(request: HttpRequest, number: str, lay_number: int) -> HttpRespon
 @for_helpers
 @require_POST
 def lay_cut(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
-    """Records the lay as cut, with the metres really used."""
+    """Records what was spread and cut of a lay, all of it or a part."""
     lay = _lay(number, lay_number)
     screen = lay_screen(lay)
     if screen.is_running or screen.drawing is None:
         messages.error(request, "This lay is not nested yet; it cannot be cut.")
-        return redirect("lay-detail", number, lay_number)
-    form = _cut_form(screen, request.POST)
-    if not form.is_valid():
-        return _page(request, lay, form)
-    cut = table.record_lay_cut(lay, form.used_m(), request.user, timezone.now())
-    if cut.was_cut:
-        messages.info(request, "Somebody had recorded this lay as cut before; nothing was changed.")
+        return _after(request, number, lay_number)
+    form = _cut_form(lay_table(lay, Workroom.the().display), request.POST)
+    so_far = request.POST.get("so_far")
+    if lay.cut_at is not None or (so_far is not None and so_far != table.told_so_far(lay)):
+        told = table.tell_lay(lay, (), request.user, timezone.now(), so_far=so_far)
+    elif not form.is_valid():
+        return _page(request, lay, form, status=422)
     else:
-        messages.success(request, f"Lay {lay_number} is cut; {cut.used_m} m have left the stock.")
-    return redirect("batch-detail", number)
+        told = table.tell_lay(lay, form.told(), request.user, timezone.now(), so_far=so_far)
+    if told.problem:
+        messages.error(request, told.problem)
+        return _after(request, number, lay_number, status=409)
+    messages.success(request, told_in_words(told))
+    if told.short_rolls:
+        names = " and ".join(told.short_rolls)
+        messages.warning(request, f"The books said there was less on {names}. Count what is left.")
+    return _after(request, number, lay_number)
 
 
 @for_helpers
@@ -94,6 +120,58 @@ def lay_uncut(request: HttpRequest, number: str, lay_number: int) -> HttpRespons
         messages.success(request, f"Lay {lay_number} is not cut; its cloth is back in the stock.")
     elif lay.cut_at is None:
         messages.info(request, "This lay was not recorded as cut; nothing was changed.")
+    elif lay.rests.exists():
+        messages.error(request, "The rest of this lay is planned as lays of their own. Take that back first.")
     else:
         messages.error(request, f"{number} is done, so its lays stay cut. Open the batch again first.")
-    return redirect("lay-detail", number, lay_number)
+    return _after(request, number, lay_number)
+
+
+@for_helpers
+@require_POST
+def lay_fact_back(request: HttpRequest, number: str, lay_number: int, fact: int) -> HttpResponse:
+    """Takes back one thing told of a lay."""
+    row = get_object_or_404(
+        LayFact, pk=fact, lay_cloth__lay__number=lay_number, lay_cloth__lay__batch__number=number
+    )
+    taken = table.take_fact_back(row, request.user, timezone.now())
+    if taken.problem:
+        messages.error(request, taken.problem)
+    else:
+        messages.success(request, f"Taken back; {taken.used_m} m are back in the stock.")
+    return _after(request, number, lay_number)
+
+
+@for_makers
+@require_POST
+def lay_rest(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
+    """No more of this lay is cut: what is left of it is planned anew."""
+    planned = rest.replan_rest(_lay(number, lay_number), request.user, timezone.now())
+    if planned.problem:
+        messages.error(request, planned.problem)
+    else:
+        messages.success(request, rest_in_words(planned))
+    return _after(request, number, lay_number)
+
+
+@for_makers
+@require_POST
+def lay_rest_back(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
+    """The rest is cut in this lay after all."""
+    problem = rest.take_rest_back(_lay(number, lay_number))
+    if problem:
+        messages.error(request, problem)
+    else:
+        messages.success(request, f"The lays of the rest are dropped; lay {lay_number} goes on.")
+    return _after(request, number, lay_number)
+
+
+@for_helpers
+def lay_projector(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
+    """The lay alone, light on black, to be thrown onto the cloth at true scale."""
+    lay = _lay(number, lay_number)
+    if not lay.marker.is_final:
+        messages.error(request, "This lay is not nested yet; its pieces would still move.")
+        return redirect("lay-detail", number, lay_number)
+    shown = projected(lay, measures_for(Workroom.the().display))
+    return render(request, "cutting/lay_projector.html", {"lay": shown, "batch": lay.batch})

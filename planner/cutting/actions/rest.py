@@ -1,0 +1,207 @@
+"""What becomes of a lay that is cut in part: its rest is planned anew, as lays of their own."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from django.contrib.auth.models import User
+from django.db import transaction
+from django.db.models import Max, QuerySet
+
+from planner.core.lays.model import PlannedLay
+from planner.core.lays.nest import seconds_for
+from planner.core.lays.plan import CannotPlan, numbered, plan_lays
+from planner.core.spec import ClothKey, Demand, Garment, Workshop
+from planner.cutting.actions.laying import drop_lays
+from planner.cutting.actions.planning import refresh_needs
+from planner.cutting.actions.table import left_of, move_batch_on
+from planner.cutting.demand import batch_demand
+from planner.cutting.dividing import Places, divide_bundles, join_bundles
+from planner.cutting.models import Batch, Lay, LayCloth, LayFact, Marker
+from planner.cutting.stored import garment_of, make_marker, shop_of, write_lays
+from planner.cutting.tasks import queue_nesting
+
+#: Garments by garment and cloth.
+Counts = Counter[tuple[Garment, ClothKey]]
+
+
+@dataclass(frozen=True)
+class RestPlanned:
+    """What came of planning the rest of a lay. With a problem nothing was changed."""
+
+    lays: tuple[Lay, ...] = ()
+    garments: int = 0
+    divided: int = 0
+    problem: str = ""
+
+
+@transaction.atomic
+def replan_rest(lay: Lay, person: User | None, now: datetime) -> RestPlanned:
+    """Ends a lay of which some plies are cut, and plans the garments of the others in new lays of the batch.
+
+    These are numbered on from the last lay and nested by the worker. Bundles that are cut stay, the others go to the
+    new lays with number and token kept; one that is cut in part is divided. The spreads once planned stay to be read.
+    """
+    lay = Lay.objects.select_for_update().select_related("batch", "marker").get(pk=lay.pk)
+    Batch.objects.select_for_update().get(pk=lay.batch_id)
+    cloths = list(
+        lay.cloths.select_related("fabric_colour__fabric").prefetch_related(
+            "garments__style", "garments__colourway", "garments__size", "garments__options__detail"
+        )
+    )
+    if problem := _problem(lay, cloths):
+        return RestPlanned(problem=problem)
+    cut, rest = _counts(cloths, uncut=False), _counts(cloths, uncut=True)
+    demand = batch_demand(lay.batch)
+    shop = shop_of(lay.batch, demand)
+    fabric = cloths[0].fabric_colour.fabric.name
+    try:
+        planned = lays_for(rest, fabric, shop)
+    except CannotPlan as refusal:
+        return RestPlanned(problem=f"The rest cannot be planned: {refusal}. Nothing was changed.")
+    for cloth in cloths:
+        if cloth.cut_spreads is None:
+            cloth.cut_spreads = 0
+            cloth.save(update_fields=["cut_spreads"])
+    lay.cut_at, lay.cut_by = now, person
+    lay.save(update_fields=["cut_at", "cut_by"])
+    last = lay.batch.lays.aggregate(last=Max("number"))["last"]
+    pairs = [
+        (part, make_marker(part.job, seconds_for(len(part.job.items))))
+        for part in numbered(planned, first=last + 1)
+    ]
+    lays = write_lays(lay.batch, pairs, demand.rows)
+    Lay.objects.filter(pk__in=[one.pk for one in lays]).update(rest_of=lay)
+    places: dict[tuple[Garment, ClothKey], Places] = defaultdict(list)
+    for row, (part, marker) in zip(lays, pairs, strict=True):
+        for key in part.cloths:
+            for garment, count in part.cut_from(key).items():
+                places[garment, key].append((row, count))
+        if marker.state == Marker.State.WAITING:
+            queue_nesting(marker)
+    lots = set(_facts(lay).exclude(roll=None).values_list("roll__shade_lot", flat=True)) - {""}
+    divided = divide_bundles(lay, cut, places, lots)
+    move_batch_on(lay.batch)
+    refresh_needs(lay.batch)
+    return RestPlanned(tuple(lays), _garments(rest), divided)
+
+
+@transaction.atomic
+def take_rest_back(lay: Lay) -> str:
+    """Drops the lays of a rest: their plies are to be cut in the lay itself after all. Why it cannot be, "" if done.
+
+    Possible until something of the rest is cut. Bundles go back, those that were divided are joined again.
+    """
+    lay = Lay.objects.select_for_update().select_related("batch").get(pk=lay.pk)
+    rests = list(lay.rests.all())
+    if not rests:
+        return "The rest of this lay is not planned as lays of their own; nothing was changed."
+    if lay.batch.state in {Batch.State.DONE, Batch.State.CANCELLED}:
+        return f"{lay.batch.number} is {lay.batch.get_state_display()}; nothing was changed."
+    begun = lay.rests.begun().order_by("number").first()
+    if begun is not None:
+        return f"Something of lay {begun.number} is cut already, so the rest stays as it is planned."
+    join_bundles(lay, rests)
+    drop_lays(rests)
+    lay.cut_at = lay.cut_by = None
+    lay.save(update_fields=["cut_at", "cut_by"])
+    move_batch_on(lay.batch)
+    refresh_needs(lay.batch)
+    return ""
+
+
+def lays_for(rest: Counts, fabric: str, shop: Workshop) -> tuple[PlannedLay, ...]:
+    """Lays that cut just so much of each garment from each colour of a fabric, and nothing from other cloths.
+
+    Raises CannotPlan as `plan_lays` does. All colours are planned together, so that they may be stacked, unless one
+    garment is to be cut from two of them in different numbers.
+    """
+    shop = _only(fabric, rest, shop)
+    alike: dict[Garment, set[int]] = defaultdict(set)
+    for garment, key in _cloths_of(rest, fabric, shop):
+        alike[garment].add(rest[garment, key])
+    if all(len(counts) == 1 for counts in alike.values()):
+        groups = [set(rest)]
+    else:
+        groups = [{one for one in rest if one[1] == key} for key in dict.fromkeys(key for _, key in rest)]
+    lays: list[PlannedLay] = []
+    for group in groups:
+        wanted = {garment: rest[garment, key] for garment, key in group}
+        keys = {key for _, key in group}
+        demand = [Demand(garment, count) for garment, count in wanted.items()]
+        for lay in plan_lays(demand, shop):
+            plies = tuple(one for one in lay.plies if one.cloth in keys)
+            if plies:
+                lays.append(replace(lay, plies=plies))
+    _assert_met(rest, lays)
+    return tuple(lays)
+
+
+def _problem(lay: Lay, cloths: Sequence[LayCloth]) -> str:
+    if lay.cut_at is not None:
+        return "This lay is recorded as cut; nothing was changed."
+    if not any(cloth.cut_spreads for cloth in cloths):
+        return "Nothing of this lay is cut yet. Say first how many plies are."
+    return ""
+
+
+def _counts(cloths: Sequence[LayCloth], *, uncut: bool) -> Counts:
+    """Garments of the plies that are cut, or of those that are not."""
+    counts: Counts = Counter()
+    for cloth in cloths:
+        spreads = left_of(cloth) if uncut else cloth.cut_spreads or 0
+        key = ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
+        for held in cloth.garments.all():
+            if spreads:
+                counts[garment_of(held), key] += held.per_marker * spreads
+    return counts
+
+
+def _facts(lay: Lay) -> QuerySet[LayFact]:
+    return LayFact.objects.filter(lay_cloth__lay=lay, taken_back_at=None)
+
+
+def _garments(counts: Counts) -> int:
+    """Garments in all; one that is cut from two colours counts once."""
+    most: dict[Garment, int] = defaultdict(int)
+    for (garment, _), count in counts.items():
+        most[garment] = max(most[garment], count)
+    return sum(most.values())
+
+
+def _only(fabric: str, rest: Counts, shop: Workshop) -> Workshop:
+    """The workshop with no other pieces than those the garments of the rest have from this fabric."""
+    roles: dict[str, set[str]] = defaultdict(set)
+    for garment, _ in rest:
+        cloths = shop.styles[garment.style].colourways[garment.colourway].cloths
+        roles[garment.style] |= {role for role, key in cloths.items() if key.fabric == fabric}
+    styles = {
+        number: replace(style, pieces=tuple(p for p in style.pieces if p.role in roles[number]))
+        for number, style in shop.styles.items()
+        if number in roles
+    }
+    return replace(shop, styles=styles)
+
+
+def _cloths_of(rest: Counts, fabric: str, shop: Workshop) -> set[tuple[Garment, ClothKey]]:
+    """Every garment of the rest with each colour of the fabric that it has pieces from."""
+    found = set()
+    for garment, _ in rest:
+        style = shop.styles[garment.style]
+        cloths = style.colourways[garment.colourway].cloths
+        keys = {cloths[piece.role] for piece in style.pieces_for(garment.options)}
+        found |= {(garment, key) for key in keys if key.fabric == fabric}
+    return found
+
+
+def _assert_met(rest: Counts, lays: Sequence[PlannedLay]) -> None:
+    cut: Counts = Counter()
+    for lay in lays:
+        for key in lay.cloths:
+            for garment, count in lay.cut_from(key).items():
+                cut[garment, key] += count
+    if cut != rest:
+        raise AssertionError(f"the lays of the rest cut {dict(cut)}, wanted are {dict(rest)}")

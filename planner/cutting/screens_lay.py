@@ -1,0 +1,317 @@
+"""What is shown of a lay at the table: what is still to cut and from which roll, what was told, plan against fact."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import Exists, OuterRef, Q
+
+from planner.core.lays.model import LENGTHS
+from planner.core.units import format_length
+from planner.cutting.actions.rest import RestPlanned
+from planner.cutting.actions.table import LayTold, left_of
+from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll
+from planner.materials.models import Roll
+
+#: What one spread of a lay is called, by its mode: one, several.
+SPREADS = {
+    "open": ("ply", "plies"),
+    "face_to_face": ("pair of plies", "pairs of plies"),
+    "folded": ("folded length", "folded lengths"),
+}
+NOT_NOTED = ("", "not noted")
+
+
+def spreads_in_words(count: int, mode: str) -> str:
+    """ "1 ply", "3 pairs of plies"."""
+    return f"{count} {SPREADS[mode][count != 1]}"
+
+
+def spread_m(lay: Lay) -> Decimal:
+    """Metres of cloth that one spread takes as planned, end allowances included."""
+    each = (lay.marker.length_mm or lay.estimated_length_mm) + 2 * lay.end_allowance_mm
+    return Decimal(LENGTHS[lay.mode] * each) / 1000  # type: ignore[index]
+
+
+@dataclass(frozen=True)
+class Portion:
+    """Spreads of one colour that are still to be cut, planned from one roll (pk; None where nobody said which)."""
+
+    cloth: LayCloth
+    number: int
+    spreads: int
+    roll: int | None
+    each_m: Decimal
+    rolls: tuple[tuple[str, str], ...]
+    mode: str
+
+    @property
+    def key(self) -> str:
+        """What the fields of this portion end in."""
+        return f"{self.cloth.pk}-{self.number}"
+
+    @property
+    def planned_m(self) -> Decimal:
+        """Metres these spreads take as planned, to the centimetre."""
+        return round(self.spreads * self.each_m, 2)
+
+    @property
+    def left(self) -> int:
+        """Spreads of the colour that are still to be cut, whatever roll they come from."""
+        return left_of(self.cloth)
+
+    @property
+    def words(self) -> str:
+        """ "3 plies"."""
+        return spreads_in_words(self.spreads, self.mode)
+
+
+@dataclass(frozen=True)
+class FactRow:
+    """Plan against fact of one colour in one lay, or of all lays of a colour (`lay` 0).
+
+    `planned_m` is what the spreads that are cut should have taken.
+    """
+
+    lay: int
+    colour: str
+    swatch: str
+    spreads: int
+    cut_spreads: int
+    planned_m: Decimal
+    used_m: Decimal
+
+    @property
+    def more_m(self) -> Decimal:
+        """Used more (+) or less (−) than planned."""
+        return self.used_m - self.planned_m
+
+    @property
+    def less_m(self) -> Decimal:
+        """Used less than planned."""
+        return -self.more_m
+
+    @property
+    def more_percent(self) -> Decimal | None:
+        """The same in percent of the plan; None where nothing was planned."""
+        return 100 * self.more_m / self.planned_m if self.planned_m else None
+
+
+@dataclass(frozen=True)
+class FactTable:
+    """Plan against fact, lay by lay; `totals` where a colour lies in several lays."""
+
+    rows: tuple[FactRow, ...]
+    totals: tuple[FactRow, ...]
+
+
+def fact_table(lays: Iterable[Lay]) -> FactTable | None:
+    """Plan against fact of all lays (read by `for_page`) of which something was used; None where nothing was.
+
+    Plies of one colour that are marked differently stand in one row. No query.
+    """
+    rows: list[FactRow] = []
+    for lay in lays:
+        of_colour: dict[int, list[LayCloth]] = defaultdict(list)
+        for cloth in lay.cloths.all():
+            if cloth.used_m is not None:
+                of_colour[cloth.fabric_colour_id].append(cloth)
+        for cloths in of_colour.values():
+            # Lays that were cut before plies were told have metres alone: all their plies were cut.
+            cut = sum(c.spreads if c.cut_spreads is None else c.cut_spreads for c in cloths)
+            used = sum((c.used_m or Decimal(0) for c in cloths), Decimal(0))
+            colour = cloths[0].fabric_colour
+            planned = round(cut * spread_m(lay), 2)
+            spreads = sum(c.spreads for c in lay.cloths.all() if c.fabric_colour_id == colour.pk)
+            rows.append(FactRow(lay.number, str(colour), colour.swatch, spreads, cut, planned, used))
+    grouped: dict[str, list[FactRow]] = defaultdict(list)
+    for row in rows:
+        grouped[row.colour].append(row)
+    totals = tuple(_total(group) for group in grouped.values() if len(group) > 1)
+    return FactTable(tuple(rows), totals) if rows else None
+
+
+def _total(rows: Sequence[FactRow]) -> FactRow:
+    return FactRow(
+        0,
+        rows[0].colour,
+        rows[0].swatch,
+        sum(row.spreads for row in rows),
+        sum(row.cut_spreads for row in rows),
+        sum((row.planned_m for row in rows), Decimal(0)),
+        sum((row.used_m for row in rows), Decimal(0)),
+    )
+
+
+@dataclass(frozen=True)
+class LayTable:
+    """All that the table's part of a lay's page shows.
+
+    `so_far` marks what was told up to now, `state` says it in words. `next_lay` is the next lay to cut, 0 for none.
+    """
+
+    portions: tuple[Portion, ...]
+    facts: tuple[LayFact, ...]
+    fact: FactTable | None
+    so_far: str
+    state: str
+    left_words: str
+    is_begun: bool
+    in_part: bool
+    spread_words: str
+    rests: tuple[Lay, ...] = ()
+    next_lay: int = 0
+
+
+def lay_table(lay: Lay, display: str) -> LayTable:
+    """The table's part of a lay read by `for_page`. Three queries at most."""
+    cloths = list(lay.cloths.all())
+    facts = tuple(
+        LayFact.objects.filter(lay_cloth__lay=lay)
+        .select_related("roll", "person", "lay_cloth__fabric_colour")
+        .order_by("-told_at", "-pk")
+    )
+    portions: tuple[Portion, ...] = ()
+    rests: tuple[Lay, ...] = ()
+    next_lay = 0
+    if lay.cut_at is None:
+        promised = list(LayRoll.objects.filter(lay_cloth__lay=lay))
+        portions = portions_of(lay, cloths, promised, facts, _rolls(lay, display))
+    else:
+        rests = tuple(lay.rests.order_by("number"))
+        following = lay.batch.lays.filter(cut_at__isnull=True).order_by("number").first()
+        next_lay = following.number if following else 0
+    taken = sum(fact.taken_back_at is not None for fact in facts)
+    cut = sum(cloth.cut_spreads or 0 for cloth in cloths)
+    left = sum(left_of(cloth) for cloth in cloths)
+    return LayTable(
+        portions=portions,
+        facts=facts,
+        fact=fact_table([lay]),
+        so_far=f"{len(facts)}-{taken}",
+        state=lay_state(lay),
+        left_words=spreads_in_words(left, lay.mode),
+        is_begun=bool(cut) and lay.cut_at is None,
+        in_part=is_in_part(lay),
+        spread_words=SPREADS[lay.mode][1],
+        rests=rests,
+        next_lay=next_lay,
+    )
+
+
+def told_in_words(told: LayTold) -> str:
+    """What telling came to: "Lay 2 is cut; 7.4 m have left the stock." """
+    parts = []
+    if told.used_m:
+        parts.append(f"{told.used_m} m have left the stock")
+    if told.flaws:
+        parts.append("the flaw is noted on its roll")
+    if told.left == 0:
+        return "; ".join([f"Lay {told.lay.number} is cut", *parts]) + "."
+    left = f"{spreads_in_words(told.left, told.lay.mode)} of lay {told.lay.number} still to cut"
+    return "; ".join([*parts, left]).capitalize() + "."
+
+
+def rest_in_words(planned: RestPlanned) -> str:
+    """What the rest of a lay became: "The rest, 4 garments, is lay 5 now. 1 bundle was divided: print its tickets." """
+    numbers = [str(lay.number) for lay in planned.lays]
+    lays = f"lay {numbers[0]}" if len(numbers) == 1 else f"lays {', '.join(numbers[:-1])} and {numbers[-1]}"
+    garments = "1 garment" if planned.garments == 1 else f"{planned.garments} garments"
+    words = f"The rest, {garments}, is {lays} now."
+    if planned.divided:
+        bundles = "1 bundle was" if planned.divided == 1 else f"{planned.divided} bundles were"
+        words += f" {bundles} divided: print the tickets again."
+    return words
+
+
+def is_in_part(lay: Lay) -> bool:
+    """Ended although not all of its plies are cut."""
+    return lay.cut_at is not None and any(
+        cloth.cut_spreads is not None and cloth.cut_spreads < cloth.spreads for cloth in lay.cloths.all()
+    )
+
+
+def lay_state(lay: Lay) -> str:
+    """ "cut", "cut in part: 3 of 5 plies", "2 of 5 plies cut"; what its marker is as long as nothing is cut."""
+    cloths = list(lay.cloths.all())
+    planned = sum(cloth.spreads for cloth in cloths)
+    cut = sum(cloth.cut_spreads or 0 for cloth in cloths)
+    words = f"{cut} of {spreads_in_words(planned, lay.mode)}"
+    if is_in_part(lay):
+        return f"cut in part: {words}"
+    if lay.cut_at is not None:
+        return "cut"
+    return f"{words} cut" if cut else str(lay.marker.get_state_display())
+
+
+def portions_of(
+    lay: Lay,
+    cloths: Sequence[LayCloth],
+    promised: Sequence[LayRoll],
+    facts: Iterable[LayFact],
+    rolls: Mapping[int, Sequence[tuple[str, str]]],
+) -> tuple[Portion, ...]:
+    """What is left to cut, colour by colour and roll by roll as planned. `rolls` are choices by colour. No query."""
+    each = spread_m(lay)
+    cut: dict[tuple[int, int | None], int] = defaultdict(int)
+    for fact in facts:
+        if fact.taken_back_at is None:
+            cut[fact.lay_cloth_id, fact.roll_id] += fact.spreads
+    found = []
+    for cloth in cloths:
+        left = left_of(cloth)
+        planned = [(one.roll_id, one.spreads) for one in promised if one.lay_cloth_id == cloth.pk]
+        for number, (roll, spreads) in enumerate(_shared(planned or [(None, cloth.spreads)], cloth, left, cut)):
+            if spreads:
+                choices = _promised_first(rolls.get(cloth.fabric_colour_id, ()), roll)
+                found.append(Portion(cloth, number, spreads, roll, each, choices, lay.mode))
+    return tuple(found)
+
+
+def _shared(
+    planned: Sequence[tuple[int | None, int]],
+    cloth: LayCloth,
+    left: int,
+    cut: dict[tuple[int, int | None], int],
+) -> list[tuple[int | None, int]]:
+    """What is left of each roll's share: less what was cut from it, then from the first, so that all is `left`."""
+    shares = []
+    for roll, spreads in planned:
+        done = min(spreads, cut[cloth.pk, roll])
+        cut[cloth.pk, roll] -= done
+        shares.append([roll, spreads - done])
+    extra = sum(spreads for _, spreads in shares) - left
+    for share in shares:
+        # What was cut from another roll than planned stands for what was planned first.
+        take = min(max(extra, 0), share[1])
+        share[1] -= take
+        extra -= take
+    if extra < 0:
+        shares.append([None, -extra])
+    return [(roll, spreads) for roll, spreads in shares]
+
+
+def _promised_first(choices: Sequence[tuple[str, str]], roll: int | None) -> tuple[tuple[str, str], ...]:
+    first = [(key, f"{text}, as planned") for key, text in choices if key == str(roll)]
+    return (*first, *(one for one in choices if one[0] != str(roll)), NOT_NOTED)
+
+
+def _rolls(lay: Lay, display: str) -> dict[int, list[tuple[str, str]]]:
+    """Rolls of the lay's colours with something on them, and those it is planned from, as choices. One query."""
+    colours = {cloth.fabric_colour_id for cloth in lay.cloths.all()}
+    found: dict[int, list[tuple[str, str]]] = defaultdict(list)
+    of_lay = LayRoll.objects.filter(lay_cloth__lay=lay, roll=OuterRef("pk"))
+    rolls = Roll.objects.with_left().filter(fabric_colour__in=colours)
+    for roll in rolls.filter(Q(left_m__gt=0) | Q(Exists(of_lay))).order_by("pk"):
+        found[roll.fabric_colour_id].append((str(roll.pk), roll_in_words(roll, display)))
+    return found
+
+
+def roll_in_words(roll: Roll, display: str) -> str:
+    """ "R2, lot A, 12.4 m left"."""
+    left = format_length(float(roll.left_m) * 1000, display=display, kind="cloth")  # type: ignore[arg-type]
+    lot = f"lot {roll.shade_lot}" if roll.shade_lot else ""
+    return ", ".join(part for part in (roll.number, lot, f"{left} left") if part)

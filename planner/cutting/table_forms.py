@@ -1,0 +1,172 @@
+"""What is told at the cutting table: plies cut, metres used, from which roll, flaws and faults."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django import forms
+
+from planner.common.fields import MetresField, QuantityField
+from planner.common.forms import PlainWords
+from planner.core.units import length_as_typed
+from planner.cutting.actions.table import Told
+from planner.cutting.screens_lay import SPREADS, Portion, spreads_in_words
+
+#: More metres than any lay takes; what is typed above it is a slip.
+MOST_M = Decimal(2_000)
+MOST_NOTE = 300
+
+
+@dataclass(frozen=True)
+class PortionFields:
+    """A portion with its fields as they are drawn. `has_fault`: something is typed about flaws or faults."""
+
+    portion: Portion
+    spreads: forms.BoundField
+    used: forms.BoundField
+    roll: forms.BoundField
+    note: forms.BoundField
+    flaw_from: forms.BoundField
+    flaw_to: forms.BoundField
+
+    @property
+    def has_fault(self) -> bool:
+        """Whether something is typed, or wrong, about flaws or faults."""
+        return any(field.value() or field.errors for field in (self.note, self.flaw_from, self.flaw_to))
+
+
+class LayCutForm(PlainWords, forms.Form):
+    """What was really spread and cut of a lay, filled in with what was planned; a portion without plies is not told.
+
+    With `only` (the key of a portion) the others are left alone, whatever is typed there.
+    """
+
+    def __init__(
+        self,
+        data: Mapping[str, str] | None,
+        portions: Sequence[Portion],
+        *,
+        display: str = "metric",
+        only: str = "",
+    ) -> None:
+        self.portions = list(portions)
+        self.only = only
+        unit = "yd" if display == "imperial" else "m"
+        self.base_fields = {
+            f"{name}-{portion.key}": field
+            for portion in self.portions
+            for name, field in _fields(portion, unit).items()
+        }
+        super().__init__(data, display=display)
+
+    def rows(self) -> list[PortionFields]:
+        """The portions with their fields."""
+        names = ("spreads", "used", "roll", "note", "from", "to")
+        return [PortionFields(p, *(self[f"{name}-{p.key}"] for name in names)) for p in self.portions]
+
+    def told(self) -> list[Told]:
+        """What is told; call it on a valid form."""
+        return self._told
+
+    def clean(self) -> None:
+        """Each portion for itself, and the plies of a colour together."""
+        told = [p for p in self.portions if self.only in ("", p.key)]
+        wanted = {f"-{portion.key}" for portion in told}
+        for name in list(self.errors):
+            if f"-{name.partition('-')[2]}" not in wanted:
+                del self.errors[name]
+        self._told = [row for portion in told if (row := self._read(portion)) is not None]
+        spread: dict[int, int] = {}
+        for portion in told:
+            here = int(self._typed("spreads", portion) or 0)
+            together = spread[portion.cloth.pk] = spread.get(portion.cloth.pk, 0) + here
+            if here and together > portion.left:
+                left = spreads_in_words(portion.left, portion.mode)
+                plural = "is" if portion.left == 1 else "are"
+                self.add_error(
+                    f"spreads-{portion.key}", f"Only {left} {plural} still to be cut of this colour."
+                )
+        if not self._told and not self.errors and told:
+            self.add_error(f"spreads-{told[0].key}", "Nothing is told yet. How many are cut?")
+
+    def _typed(self, name: str, portion: Portion) -> Decimal | str | None:
+        return self.cleaned_data.get(f"{name}-{portion.key}")
+
+    def _as_planned(self, portion: Portion) -> bool:
+        """Whether the metres stand as they were filled in."""
+        bound = self[f"used-{portion.key}"]
+        return str(bound.data or "").strip() == str(bound.field.prepare_value(bound.initial))
+
+    def _read(self, portion: Portion) -> Told | None:
+        """What is told of one portion; None for nothing. Errors are put at their fields."""
+        key = portion.key
+        spreads, used = int(self._typed("spreads", portion) or 0), self._typed("used", portion)
+        roll, note = self._typed("roll", portion) or "", str(self._typed("note", portion) or "")
+        flaws = self._flaws(portion, bool(roll))
+        if spreads and used is None and f"used-{key}" not in self.errors:
+            self.add_error(f"used-{key}", "How much cloth did they take?")
+        if not spreads:
+            if used is not None and self._as_planned(portion) and f"spreads-{key}" not in self.errors:
+                used = None
+            if used is None and not flaws:
+                if note and f"spreads-{key}" not in self.errors:
+                    self.add_error(
+                        f"used-{key}", "Type how much cloth was spoilt; what stood here was the plan."
+                    )
+                return None
+            if used is not None and not note and f"spreads-{key}" not in self.errors:
+                self.add_error(f"note-{key}", "Nothing is cut of this cloth: what became of it?")
+        metres = used if isinstance(used, Decimal) else Decimal(0)
+        return Told(portion.cloth.pk, spreads, metres, int(roll) if roll else None, note, flaws)
+
+    def _flaws(self, portion: Portion, has_roll: bool) -> tuple[tuple[Decimal, Decimal], ...]:  # noqa: FBT001
+        key = portion.key
+        low, high = self._typed("from", portion), self._typed("to", portion)
+        if f"from-{key}" in self.errors or f"to-{key}" in self.errors or (low is None and high is None):
+            return ()
+        if not isinstance(low, Decimal) or not isinstance(high, Decimal):
+            missing = "from" if low is None else "to"
+            self.add_error(f"{missing}-{key}", f"Where does it {'begin' if low is None else 'end'}?")
+        elif high <= low:
+            self.add_error(f"to-{key}", "A flaw ends after it begins.")
+        elif not has_roll:
+            self.add_error(f"roll-{key}", "Choose the roll the flaw is on.")
+        else:
+            return ((low, high),)
+        return ()
+
+
+def _fields(portion: Portion, unit: str) -> dict[str, forms.Field]:
+    many = SPREADS[portion.mode][1]
+    each = length_as_typed(portion.each_m * 1000, unit).split()[0]
+    widget = forms.TextInput(attrs={"data-each": each, "data-unit": unit})
+    rolls = {pk for pk, _ in portion.rolls}
+    return {
+        "spreads": QuantityField(
+            label=f"{many.capitalize()} spread and cut",
+            whole=True,
+            required=False,
+            maximum=999,
+            initial=portion.spreads,
+            widget=widget,
+        ),
+        "used": MetresField(
+            label="Cloth used for them", required=False, above=0, maximum=MOST_M, initial=portion.planned_m
+        ),
+        "roll": forms.ChoiceField(
+            label="From roll",
+            required=False,
+            choices=portion.rolls,
+            initial=str(portion.roll) if str(portion.roll) in rolls else "",
+        ),
+        "note": forms.CharField(
+            label="What happened", required=False, max_length=MOST_NOTE, help_text="a flaw, a fault, a recut"
+        ),
+        "from": MetresField(
+            label="Flaw on what is left of the roll, from", required=False, maximum=MOST_M,
+            help_text="measured from the end you have just cut",
+        ),
+        "to": MetresField(label="to", required=False, maximum=MOST_M),
+    }  # fmt: skip

@@ -1,0 +1,260 @@
+"""A lay cut in part: its rest is planned in lays of their own, bundles are divided, and all of it can be undone."""
+
+from __future__ import annotations
+
+from collections import Counter
+from decimal import Decimal
+
+import pytest
+
+from planner.core.lays.plan import CannotPlan
+from planner.cutting.actions import rest, table
+from planner.cutting.actions.nesting import nest_one
+from planner.cutting.actions.table import Told
+from planner.cutting.models import Batch, Bundle, Lay, Marker
+from planner.cutting.stock import claims
+from planner.cutting.stored import plan_of, planned_batch
+from planner.sewing.finding import find_bundle
+from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
+from tests.factories import NOON
+from tests.sewing.makers import nest_all
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def batch() -> Batch:
+    return plies_batch(5)
+
+
+def tell(lay: Lay, spreads: int, used_m: str = "2.50", **more: object) -> None:
+    told = Told(only_cloth(lay).pk, spreads, Decimal(used_m), **more)  # type: ignore[arg-type]
+    assert not table.tell_lay(lay, [told], None, NOON).problem
+
+
+def cut_in_part(batch: Batch, spreads: int = 3) -> tuple[Lay, rest.RestPlanned]:
+    lay = jersey_lay(batch)
+    tell(lay, spreads)
+    planned = rest.replan_rest(lay, None, NOON)
+    assert not planned.problem, planned.problem
+    lay.refresh_from_db()
+    return lay, planned
+
+
+def cuts(lays: list[Lay]) -> int:
+    """Garments these lays cut as planned."""
+    return sum(
+        cloth.spreads * held.per_marker
+        for lay in lays
+        for cloth in lay.cloths.all()
+        for held in cloth.garments.all()
+    )
+
+
+def spoken_for(fabric: str = "jersey") -> Decimal:
+    found = claims(None).spoken_for.items()
+    return sum((amount for key, amount in found if getattr(key, "fabric", "") == fabric), Decimal(0))
+
+
+def test_the_rest_is_planned_in_lays_numbered_on_and_the_plan_stays_to_be_read(batch: Batch) -> None:
+    last = batch.lays.count()
+    lay, planned = cut_in_part(batch)
+    assert [new.number for new in planned.lays] == list(range(last + 1, last + 1 + len(planned.lays)))
+    assert (planned.garments, cuts(list(planned.lays))) == (2, 2)
+    assert {new.rest_of_id for new in Lay.objects.filter(number__gt=last)} == {lay.pk}
+    assert all(new.cloths.get().fabric_colour == only_cloth(lay).fabric_colour for new in planned.lays)
+    assert (only_cloth(lay).spreads, only_cloth(lay).cut_spreads, lay.cut_at) == (5, 3, NOON)
+    assert Batch.objects.get().state == Batch.State.CUTTING
+    # Other cloths are left alone.
+    assert batch.lays.filter(cloths__fabric_colour__fabric__name="rib").count() == 1
+
+
+def test_the_bundle_keeps_what_is_cut_and_its_ticket_the_others_are_split_off(batch: Batch) -> None:
+    before = batch.bundles.get()
+    lay, planned = cut_in_part(batch)
+    old, new = batch.bundles.order_by("pk")
+    assert (old.number, old.token, old.quantity) == (before.number, before.token, 3)
+    assert (new.number, new.quantity) == (f"{before.number}b", 2)
+    assert new.token != old.token
+    assert (old.lay, new.lay) == (lay, planned.lays[0])
+    rib = batch.lays.get(cloths__fabric_colour__fabric__name="rib")
+    assert set(old.lays.all()) == {lay, rib}
+    assert set(new.lays.all()) == {planned.lays[0], rib}
+    assert (new.line, new.size, list(new.options.all())) == (old.line, old.size, list(old.options.all()))
+    assert planned.divided == 1
+    tell(rib, 5)
+    cut = {bundle.number: bundle.is_cut for bundle in batch.bundles.with_cut()}
+    assert cut == {old.number: True, new.number: False}
+    # Typed off the ticket, also short.
+    assert find_bundle(new.number) == find_bundle("1-1b") == new
+    assert find_bundle("1-1") == old
+
+
+def test_whole_bundles_go_over_with_number_and_token(batch: Batch) -> None:
+    several = plies_batch_of_bundles(2)
+    lay, planned = cut_in_part(several, 2)
+    rows = list(several.bundles.order_by("pk"))
+    assert [row.quantity for row in rows] == [2, 2, 1]
+    assert [row.lay_id == lay.pk for row in rows] == [True, False, False]
+    assert planned.divided == 0
+    assert not any(row.number.endswith("b") for row in rows)
+
+
+def plies_batch_of_bundles(size: int) -> Batch:
+    from planner.materials.models import Workroom
+
+    Workroom.objects.update(bundle_size=size)
+    return plies_batch(5)
+
+
+def test_needs_count_what_is_cut_once_and_claims_what_is_still_to_cut(batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    whole = spoken_for()
+    need = batch.needs.get(fabric_colour=only_cloth(lay).fabric_colour).need
+    _, planned = cut_in_part(batch)
+    nest_all(batch)
+    each_mm = lay.marker.length_mm + 2 * lay.end_allowance_mm
+    rest_mm = sum(
+        one.cloths.get().spreads * (Marker.objects.get(pk=one.marker_id).length_mm + 2 * one.end_allowance_mm)
+        for one in planned.lays
+    )
+    new_need = batch.needs.get(fabric_colour=only_cloth(lay).fabric_colour).need
+    assert float(new_need) == pytest.approx((3 * each_mm + rest_mm) / 1000, abs=0.002)
+    assert float(spoken_for()) == pytest.approx(rest_mm / 1000, abs=0.003)
+    assert spoken_for() < whole <= need
+
+
+def test_the_plan_of_the_batch_still_meets_the_demand(batch: Batch) -> None:
+    cut_in_part(batch)
+    nest_all(batch)
+    plan = plan_of(planned_batch(batch))
+    cut: Counter[str] = Counter()
+    for cloth in plan.cloths:
+        for nested in cloth.lays:
+            cut[cloth.cloth.key.fabric] += sum(nested.planned.cut_from(cloth.cloth.key).values())
+    assert cut == {"jersey": 5, "rib": 5}
+    assert sum(bundle.quantity for bundle in plan.bundles) == 5
+
+
+def test_the_rest_is_nested_by_the_worker_and_cut(batch: Batch) -> None:
+    _, planned = cut_in_part(batch)
+    for one in planned.lays:
+        Marker.objects.filter(pk=one.marker_id).update(seconds=1)
+        assert nest_one(one.marker_id) in {"ready", "not waiting", "laid before"}
+        one.refresh_from_db()
+        tell(one, only_cloth(one).spreads)
+    rib = batch.lays.get(cloths__fabric_colour__fabric__name="rib")
+    tell(rib, 5)
+    assert Batch.objects.get().state == Batch.State.SEWING
+    assert all(bundle.is_cut for bundle in batch.bundles.with_cut())
+
+
+def test_the_rest_is_taken_back_until_something_of_it_is_cut(batch: Batch) -> None:
+    before = snapshot(batch)
+    need = batch.needs.get(fabric_colour__fabric__name="jersey").need
+    lay, _ = cut_in_part(batch)
+    assert rest.take_rest_back(lay) == ""
+    lay.refresh_from_db()
+    assert (lay.cut_at, only_cloth(lay).cut_spreads) == (None, 3)
+    assert snapshot(batch) == before
+    assert batch.needs.get(fabric_colour__fabric__name="jersey").need == need
+    assert not lay.rests.exists()
+    assert "nothing was changed" in rest.take_rest_back(lay)
+    # Told to its end, it is cut like any other.
+    tell(lay, 2)
+    lay.refresh_from_db()
+    assert lay.cut_at == NOON
+
+
+def snapshot(batch: Batch) -> list[tuple[str, str, int, list[int]]]:
+    rows = batch.bundles.order_by("pk")
+    return [(b.number, b.token, b.quantity, sorted(b.lays.values_list("number", flat=True))) for b in rows]
+
+
+def test_what_is_cut_of_the_rest_keeps_it(batch: Batch) -> None:
+    lay, planned = cut_in_part(batch)
+    nest_all(batch)
+    new = planned.lays[0]
+    tell(new, 1)
+    assert f"lay {new.number} is cut already" in rest.take_rest_back(lay)
+    assert not table.take_cut_back(lay, None, NOON)
+    fact = lay.cloths.get().facts.get()
+    assert "Take that back first" in table.take_fact_back(fact, None, NOON).problem
+
+
+def test_a_rest_can_have_a_rest_and_both_be_undone(batch: Batch) -> None:
+    before = snapshot(batch)
+    lay, _ = cut_in_part(batch, 1)
+    nest_all(batch)
+    # Four are left: as many spreads as there were of the one-garment marker, or fewer of a larger one.
+    new = lay.rests.get()
+    if only_cloth(new).spreads == 1:
+        split_spreads(new)
+    tell(new, 1)
+    cut_here = new.cloths.get().garments.get().per_marker
+    assert not rest.replan_rest(new, None, NOON).problem
+    numbers = [(b.number[-1], b.quantity) for b in batch.bundles.order_by("pk")]
+    assert sorted(n for n, _ in numbers) == ["1", "b", "c"]
+    assert [q for _, q in numbers] == [1, cut_here, 4 - cut_here]
+    assert rest.take_rest_back(new) == ""
+    assert table.take_fact_back(new.cloths.get().facts.get(), None, NOON).problem == ""
+    assert rest.take_rest_back(lay) == ""
+    assert snapshot(batch) == before
+
+
+def split_spreads(lay: Lay) -> None:
+    """One garment a marker, as many spreads."""
+    cloth = lay.cloths.get()
+    held = cloth.garments.get()
+    cloth.spreads, held.per_marker = held.per_marker, 1
+    cloth.save()
+    held.save()
+
+
+def test_a_small_cloth_cut_in_part_divides_the_bundle_too(batch: Batch) -> None:
+    rib = batch.lays.get(cloths__fabric_colour__fabric__name="rib")
+    main = jersey_lay(batch)
+    tell(rib, 2)
+    planned = rest.replan_rest(rib, None, NOON)
+    assert not planned.problem
+    old, new = batch.bundles.order_by("pk")
+    assert [(b.quantity, b.lay) for b in (old, new)] == [(2, main), (3, main)]
+    assert set(old.lays.all()) == {main, rib}
+    assert set(new.lays.all()) == {main, *planned.lays}
+    assert rest.take_rest_back(rib) == ""
+    assert [b.quantity for b in batch.bundles.all()] == [5]
+
+
+def test_bundles_of_the_lot_that_was_cut_stay(batch: Batch) -> None:
+    several = plies_batch_of_bundles(2)
+    first, second, third = several.bundles.order_by("pk")
+    Bundle.objects.filter(pk=third.pk).update(shade_lot="B")
+    Bundle.objects.filter(pk__in=[first.pk, second.pk]).update(shade_lot="A")
+    lay = jersey_lay(several)
+    tell(lay, 1, roll=roll_of(only_cloth(lay), shade_lot="B").pk)
+    assert not rest.replan_rest(lay, None, NOON).problem
+    rows = list(several.bundles.order_by("pk"))
+    assert [(row.lay_id == lay.pk, row.shade_lot) for row in rows] == [(False, ""), (False, ""), (True, "B")]
+
+
+def test_there_must_be_something_cut_and_something_left(batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    assert "Nothing of this lay is cut yet" in rest.replan_rest(lay, None, NOON).problem
+    tell(lay, 5)
+    assert "recorded as cut" in rest.replan_rest(lay, None, NOON).problem
+
+
+def test_a_rest_that_cannot_be_planned_changes_nothing(batch: Batch, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        from planner.core.lays.plan import PlanProblem
+
+        raise CannotPlan([PlanProblem(None, "the table is gone")])
+
+    monkeypatch.setattr(rest, "plan_lays", refuse)
+    lay = jersey_lay(batch)
+    tell(lay, 3)
+    before = snapshot(batch)
+    planned = rest.replan_rest(lay, None, NOON)
+    lay.refresh_from_db()
+    assert "the table is gone" in planned.problem
+    assert (lay.cut_at, snapshot(batch), lay.rests.count()) == (None, before, 0)

@@ -1,0 +1,261 @@
+"""The lay's page at the table: told with one press, in parts, wrongly, by two people at once; with and without HTMX."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from planner.cutting.models import Batch, Lay, LayFact, LayRoll, Marker
+from planner.materials.models import RollFlaw, StockMove, Workroom
+from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
+from tests.factories import make_fabric_colour, stock
+
+pytestmark = pytest.mark.django_db
+HTMX = {"HX-Request": "true"}
+
+
+@pytest.fixture
+def batch() -> Batch:
+    return plies_batch(5)
+
+
+@pytest.fixture
+def lay(batch: Batch) -> Lay:
+    return jersey_lay(batch)
+
+
+def text(answer: object) -> str:
+    return answer.content.decode()  # type: ignore[attr-defined]
+
+
+def address(lay: Lay, name: str = "lay-cut") -> str:
+    return reverse(name, args=[lay.batch.number, lay.number])
+
+
+def as_filled_in(page: str) -> dict[str, str]:
+    """What the telling form sends when its button is pressed and nothing was typed."""
+    form = page[page.index('class="telling"') :]
+    form = form[: form.index("</form>")]
+    sent = {}
+    for field in re.findall(r"<input[^>]*>", form):
+        name = re.search(r'name="([^"]+)"', field)
+        value = re.search(r'value="([^"]*)"', field)
+        if name and name[1] != "csrfmiddlewaretoken":
+            sent[name[1]] = value[1] if value else ""
+    for name, options in re.findall(r'<select name="([^"]+)".*?>(.*?)</select>', form, re.DOTALL):
+        chosen = re.search(r'value="([^"]*)" selected', options)
+        sent[name] = chosen[1] if chosen else re.findall(r'value="([^"]*)"', options)[0]
+    return sent
+
+
+def told(lay: Lay, spreads: str, used: str, **more: str) -> dict[str, str]:
+    key = f"{only_cloth(lay).pk}-0"
+    return {f"spreads-{key}": spreads, f"used-{key}": used} | {f"{name}-{key}": v for name, v in more.items()}
+
+
+@pytest.mark.parametrize("headers", [{}, HTMX])
+def test_all_as_planned_is_one_press(helper_client: Client, lay: Lay, headers: dict[str, str]) -> None:
+    roll = roll_of(only_cloth(lay))
+    LayRoll.objects.create(lay_cloth=only_cloth(lay), roll=roll, spreads=5)
+    page = text(helper_client.get(address(lay, "lay-detail")))
+    answer = helper_client.post(address(lay), as_filled_in(page), headers=headers)
+    assert answer.status_code == (200 if headers else 302)
+    lay.refresh_from_db()
+    fact = LayFact.objects.get()
+    planned_m = (lay.marker.length_mm + 2 * lay.end_allowance_mm) * 5 / 1000
+    assert lay.cut_at is not None
+    assert (fact.spreads, fact.roll, fact.person.username) == (5, roll, "Hale")
+    assert float(fact.used_m) == pytest.approx(planned_m, abs=0.006)
+    if headers:
+        region = text(answer)
+        assert region.lstrip().startswith('<div id="lay-region"')
+        assert f"Lay {lay.number} is cut" in region
+        assert 'hx-swap-oob="true"' in region
+    else:
+        assert f"Lay {lay.number} is cut" in text(helper_client.get(answer["Location"]))
+
+
+def test_told_in_parts_the_page_says_how_much_is_left(helper_client: Client, lay: Lay) -> None:
+    answer = helper_client.post(address(lay), told(lay, "2", "250 cm"), follow=True)
+    page = text(answer)
+    assert "2.50 m have left the stock; 3 plies of lay" in page
+    assert "2 of 5 plies cut" in page
+    assert as_filled_in(page)[f"spreads-{only_cloth(lay).pk}-0"] == "3"
+    # Helpers tell what is cut; that the rest is planned anew is for the maker to say.
+    assert "plan the rest anew" not in page
+    assert helper_client.post(address(lay, "lay-rest")).status_code == 403
+    assert (
+        text(helper_client.get(reverse("batch-detail", args=[lay.batch.number]))).count("2 of 5 plies cut")
+        == 1
+    )
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ({"spreads": "6", "used": "5 m"}, "Only 5 plies are still to be cut"),
+        ({"spreads": "two", "used": "5 m"}, "spreads"),
+        ({"spreads": "1.5", "used": "5 m"}, "whole number"),
+        ({"spreads": "-1", "used": "5 m"}, "-1"),
+        ({"spreads": "2", "used": "a bit"}, "a bit"),
+        ({"spreads": "2", "used": ""}, "How much cloth did they take?"),
+        ({"spreads": "2", "used": "0"}, "more than 0"),
+        ({"spreads": "", "used": ""}, "Nothing is told yet"),
+        ({"spreads": "0", "used": "3 m"}, "what became of it?"),
+        ({"spreads": "2", "used": "2 m", "from": "1"}, "Where does it end?"),
+        ({"spreads": "2", "used": "2 m", "to": "1"}, "Where does it begin?"),
+        ({"spreads": "2", "used": "2 m", "from": "2", "to": "1"}, "ends after it begins"),
+        ({"spreads": "2", "used": "2 m", "from": "1", "to": "2"}, "Choose the roll the flaw is on."),
+        ({"spreads": "2", "used": "2 m", "note": "x" * 301}, "At most 300"),
+    ],
+)
+def test_what_is_wrong_is_said_at_its_field_and_changes_nothing(
+    helper_client: Client, lay: Lay, typed: dict[str, str], says: str
+) -> None:
+    moves = StockMove.objects.count()
+    for headers in ({}, HTMX):
+        answer = helper_client.post(address(lay), told(lay, **typed), headers=headers)
+        assert answer.status_code == 422
+        assert says in text(answer)
+        for value in typed.values():
+            assert not value or f'value="{value}"' in text(answer)
+    lay.refresh_from_db()
+    assert (lay.cut_at, LayFact.objects.count(), StockMove.objects.count()) == (None, 0, moves)
+
+
+def test_rolls_of_the_colour_are_offered_the_promised_one_first_and_no_other(
+    helper_client: Client, lay: Lay
+) -> None:
+    first, promised = roll_of(only_cloth(lay), "R1"), roll_of(only_cloth(lay), "R2", shade_lot="A")
+    roll_of(only_cloth(lay), "R3", metres="0.00")
+    moss = stock(make_fabric_colour("jersey", "moss"), "9", roll="M1").roll
+    LayRoll.objects.create(lay_cloth=only_cloth(lay), roll=promised, spreads=5)
+    page = text(helper_client.get(address(lay, "lay-detail")))
+    offered = re.findall(r'<option value="(\d*)"', page[page.index('class="telling"') :])
+    assert offered == [str(promised.pk), str(first.pk), ""]
+    assert "R2, lot A, 20" in page
+    answer = helper_client.post(address(lay), told(lay, "5", "5 m", roll=str(moss.pk)))
+    assert answer.status_code == 422
+    assert "choose one of the list" in text(answer)
+    helper_client.post(address(lay), told(lay, "5", "25 m", roll=str(first.pk)))
+    assert LayFact.objects.get().roll == first
+    assert "The books said there was less on R1" in text(helper_client.get(address(lay, "lay-detail")))
+
+
+def test_a_lay_from_two_rolls_is_told_roll_by_roll(helper_client: Client, lay: Lay) -> None:
+    cloth = only_cloth(lay)
+    rolls = [roll_of(cloth, "R1"), roll_of(cloth, "R2")]
+    for position, (roll, spreads) in enumerate(zip(rolls, (2, 3), strict=True)):
+        LayRoll.objects.create(lay_cloth=cloth, roll=roll, spreads=spreads, position=position)
+    filled = as_filled_in(text(helper_client.get(address(lay, "lay-detail"))))
+    second = {**filled, "only": f"{cloth.pk}-1", f"used-{cloth.pk}-0": "nonsense of the other row"}
+    assert helper_client.post(address(lay), second).status_code == 302
+    fact = LayFact.objects.get()
+    assert (fact.spreads, fact.roll) == (3, rolls[1])
+    page = text(helper_client.get(address(lay, "lay-detail")))
+    rest = as_filled_in(page)
+    assert rest[f"spreads-{cloth.pk}-0"] == "2"
+    assert rest[f"roll-{cloth.pk}-0"] == str(rolls[0].pk)
+    assert f"spreads-{cloth.pk}-1" not in rest
+    helper_client.post(address(lay), rest)
+    lay.refresh_from_db()
+    assert lay.cut_at is not None
+    # Two rows together may not be more than there is.
+    assert sum(fact.spreads for fact in LayFact.objects.all()) == 5
+
+
+def test_a_flaw_is_noted_on_its_roll(helper_client: Client, lay: Lay) -> None:
+    roll = roll_of(only_cloth(lay))
+    flaw = {"roll": str(roll.pk), "from": "1.2", "to": "130 cm", "note": "a run"}
+    page = text(helper_client.post(address(lay), told(lay, "2", "2 m", **flaw), follow=True))
+    assert "the flaw is noted on its roll" in page
+    assert "a run" in page
+    assert [(f.from_m, f.to_m) for f in RollFlaw.objects.all()] == [(Decimal("1.20"), Decimal("1.30"))]
+
+
+@pytest.mark.parametrize("headers", [{}, HTMX])
+def test_of_two_people_at_once_the_second_sees_what_stands_there(
+    helper_client: Client, maker_client: Client, lay: Lay, headers: dict[str, str]
+) -> None:
+    seen = as_filled_in(text(helper_client.get(address(lay, "lay-detail"))))
+    maker_client.post(address(lay), told(lay, "2", "2 m"))
+    answer = helper_client.post(address(lay), seen, headers=headers)
+    assert answer.status_code == 409
+    assert "Somebody told something of this lay meanwhile" in text(answer)
+    assert "2 of 5 plies cut" in text(answer)
+    assert only_cloth(lay).cut_spreads == 2
+    maker_client.post(address(lay), told(lay, "3", "3 m"))
+    answer = helper_client.post(address(lay), seen, headers=headers)
+    assert (answer.status_code, "as cut before" in text(answer)) == (409, True)
+    assert LayFact.objects.count() == 2
+
+
+def test_a_lay_that_is_not_nested_yet_cannot_be_told(helper_client: Client, lay: Lay) -> None:
+    Marker.objects.update(state=Marker.State.NESTING)
+    answer = helper_client.post(address(lay), told(lay, "2", "2 m"), follow=True)
+    assert "not nested yet" in text(answer)
+    Marker.objects.update(state=Marker.State.WAITING, placements=None)
+    assert "not nested yet" in text(helper_client.post(address(lay), told(lay, "2", "2 m"), headers=HTMX))
+    assert not LayFact.objects.exists()
+
+
+@pytest.mark.parametrize("headers", [{}, HTMX])
+def test_from_a_part_to_its_rest_and_back(maker_client: Client, lay: Lay, headers: dict[str, str]) -> None:
+    maker_client.post(address(lay), told(lay, "3", "2.6 m"))
+    assert "plan the rest anew" in text(maker_client.get(address(lay, "lay-detail")))
+    page = text(maker_client.post(address(lay, "lay-rest"), headers=headers, follow=True))
+    number = lay.batch.lays.count()
+    assert f"The rest, 2 garments, is lay {number} now. 1 bundle was divided" in page
+    assert "Cut in part: 3 of 5 plies" in page
+    assert f"Lay {number}</a>" in text(maker_client.get(reverse("batch-detail", args=[lay.batch.number])))
+    new = reverse("lay-detail", args=[lay.batch.number, number])
+    assert new in page
+    assert "cuts the rest of" in text(maker_client.get(new, headers=headers))
+    said = text(maker_client.post(address(lay, "lay-uncut"), headers=headers, follow=True))
+    assert "Take that back first" in said
+    back = text(maker_client.post(address(lay, "lay-rest-back"), headers=headers, follow=True))
+    assert f"lay {lay.number} goes on" in back
+    assert "nothing was changed" in text(maker_client.post(address(lay, "lay-rest-back"), follow=True))
+    fact = LayFact.objects.get()
+    undo = reverse("lay-fact-back", args=[lay.batch.number, lay.number, fact.pk])
+    assert "2.60 m are back in the stock" in text(maker_client.post(undo, headers=headers, follow=True))
+    assert "before; nothing was changed" in text(maker_client.post(undo, follow=True))
+    assert maker_client.post(reverse("lay-fact-back", args=["B-0009", 1, fact.pk])).status_code == 404
+
+
+def test_plan_and_fact_stand_side_by_side(helper_client: Client, lay: Lay) -> None:
+    each = (lay.marker.length_mm + 2 * lay.end_allowance_mm) / 1000
+    used = round(2 * each + 0.5, 2)
+    page = text(helper_client.post(address(lay), told(lay, "2", f"{used} m"), follow=True))
+    table = re.sub(r"<[^>]+>|\s+", " ", page[page.index("Plan and fact") :])
+    assert "2 of 5" in table
+    assert f"{round(2 * each, 2):.2f}" in table
+    assert "0.5 m more" in table.replace("\N{THIN SPACE}", " ")
+
+
+def test_yards_are_filled_in_where_the_workroom_has_them(helper_client: Client, lay: Lay) -> None:
+    Workroom.objects.update(display="imperial")
+    filled = as_filled_in(text(helper_client.get(address(lay, "lay-detail"))))
+    used = filled[f"used-{only_cloth(lay).pk}-0"]
+    assert used.endswith("yd")
+    helper_client.post(address(lay), filled)
+    each = (lay.marker.length_mm + 2 * lay.end_allowance_mm) / 1000
+    assert float(LayFact.objects.get().used_m) == pytest.approx(5 * each, abs=0.01)
+
+
+def test_the_page_takes_a_fixed_number_of_queries(
+    maker_client: Client, lay: Lay, django_assert_max_num_queries: object
+) -> None:
+    for n in range(4):
+        roll_of(only_cloth(lay), f"R{n}")
+    maker_client.post(address(lay), told(lay, "2", "2 m"))
+    maker_client.post(address(lay), told(lay, "1", "1 m"))
+    with django_assert_max_num_queries(10):  # type: ignore[operator]
+        maker_client.get(address(lay, "lay-detail"))
+    maker_client.post(address(lay, "lay-rest"))
+    with django_assert_max_num_queries(10):  # type: ignore[operator]
+        maker_client.get(address(lay, "lay-detail"))
