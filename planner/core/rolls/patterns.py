@@ -24,7 +24,7 @@ from planner.core.rolls.stretches import FINE, SHORT_WEIGHT, Puzzle
 from planner.core.rolls.tally import tally
 
 #: Beyond so many fillings, or steps to find them, the question is none for this method.
-MOST_FILLINGS, MOST_STEPS = 6000, 400_000
+MOST_FILLINGS, MOST_STEPS = 6000, 100_000
 #: Share of the time for the first answer; the rest is for rolls of less length.
 FIRST_SHARE = 0.15
 
