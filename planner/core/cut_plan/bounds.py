@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from planner.core.cut_plan.prepare import Marker, Prepared
+from planner.core.cut_plan.prepare import Lay, Marker, Prepared, make_marker
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,10 +48,37 @@ def counting_floor(prepared: Prepared, markers: Sequence[Marker] | None) -> Floo
         sum(price * mm for price, mm in zip(q.price_per_mm, cloth, strict=True))
         + q.per_spread_cost * sum(spreads)
         + q.per_lay_cost * lays
-        + q.per_garment_cost * math.ceil(garments / stack)
+        + q.per_garment_cost * sum(-(-sum(row) // stack) for row in prepared.low)
         + (0.0 if prepared.kept or not garments else q.per_marker_cost)
     )
     return Floor(spreads, lays, sum(cloth), cost, max(most, default=0), stack, apart > by_stack)
+
+
+def one_lay_plans(prepared: Prepared) -> list[Lay] | None:
+    """Every plan of a single lay; None where overcut is allowed, for then this does not tell them all.
+
+    One lay cuts a[k] · p[c], so the demand must be such a product: with g[c] the common divisor of column c, a = t ·
+    demand[c] / g[c], the same for every column, and p = g / t for every t that divides all g.
+    """
+    if prepared.low != prepared.high:
+        return None
+    columns = [c for c in range(prepared.columns) if any(row[c] for row in prepared.low)]
+    common = {c: math.gcd(*(row[c] for row in prepared.low)) for c in columns}
+    shapes = {tuple(row[c] // common[c] for row in prepared.low) for c in columns}
+    if len(shapes) != 1:
+        return []
+    shape = shapes.pop()
+    whole = math.gcd(*common.values())
+    plans = []
+    for t in (t for t in range(1, whole + 1) if whole % t == 0):
+        spreads = tuple(common.get(c, 0) // t for c in range(prepared.columns))
+        for way in range(len(prepared.question.ways)):
+            marker = make_marker(prepared, way, tuple(n * t for n in shape))
+            if marker is None or sum(spreads) > prepared.stack_limit(way):
+                continue
+            if all(most >= n for most, n in zip(marker.most_spreads, spreads, strict=True)):
+                plans.append(Lay(marker, spreads))
+    return plans
 
 
 def _most_in_spread(prepared: Prepared, markers: Sequence[Marker] | None, column: int) -> int:

@@ -87,7 +87,7 @@ class _Walk:
         marker = make_marker(self.prepared, self.way, counts, length)
         if marker is not None:
             self.found.append(marker)
-        if len(self.found) > self.most or self.seen > 20 * self.most:
+        if len(self.found) > self.most or self.seen > 8 * self.most + 1000:
             raise _TooManyMarkers
         if self.should_stop is not None and self.seen % 256 == 0 and self.should_stop():
             raise _TooManyMarkers

@@ -24,7 +24,8 @@ def greedy_plan(
     chance: float,
     should_stop: Callable[[], bool] | None = None,
 ) -> list[Lay] | None:
-    """A plan that meets `target` exactly, or None where this start ran into a dead end.
+    """A plan that meets `target` exactly, or None where this start ran into a dead end. What is left when it is
+    stopped is cut in single spreads.
 
     `chance`: how far, as a share of the best, a choice may fall short and still be taken; 0 for the plain greedy.
     """
@@ -32,9 +33,10 @@ def greedy_plan(
     weights = [_weight(prepared, k) for k in range(prepared.kinds)]
     lays: list[Lay] = []
     while any(any(row) for row in left):
-        if should_stop is not None and should_stop():
-            return None
         rest = prepared.with_demand(left, left)
+        if should_stop is not None and should_stop():
+            singles = even_plan(rest)
+            return None if singles is None else lays + singles
         ranked = sorted(
             ((_rate(prepared, objective, lay, weights), i, lay) for i, lay in enumerate(_offers(rest, rng))),
             key=lambda item: (-item[0], item[1]),
@@ -43,11 +45,23 @@ def greedy_plan(
             return None
         good = [lay for rate, _, lay in ranked if rate >= ranked[0][0] * (1.0 - chance)]
         lay = good[0] if chance <= 0 else rng.choice(good[:4])
-        lays.append(lay)
+        times = _times(lay, left)
+        lays += [lay] * times
         for k, n in enumerate(lay.marker.counts):
             for c, spreads in enumerate(lay.spreads):
-                left[k][c] -= n * spreads
+                left[k][c] -= n * spreads * times
     return lays
+
+
+def _times(lay: Lay, left: Sequence[Sequence[int]]) -> int:
+    """How often the same lay is to be cut at once: half as often as the demand bears, for large demand."""
+    bears = min(
+        left[k][c] // (n * spreads)
+        for k, n in enumerate(lay.marker.counts)
+        for c, spreads in enumerate(lay.spreads)
+        if n and spreads
+    )
+    return max(1, bears // 2)
 
 
 def _weight(prepared: Prepared, kind: int) -> float:
@@ -81,8 +95,9 @@ def _offers(rest: Prepared, rng: random.Random) -> Iterator[Lay]:
         if not rest.stack_limit(way):
             continue
         stacks = sorted(_stacks(rest, way))
-        if len(stacks) > MOST_STACKS:
-            stacks = rng.sample(stacks, MOST_STACKS)
+        most = max(8, min(MOST_STACKS, MOST_STACKS * 12 // rest.kinds))
+        if len(stacks) > most:
+            stacks = rng.sample(stacks, most)
         for spreads in stacks:
             marker = fill_marker(rest, way, spreads, rng)
             if marker is not None:

@@ -9,16 +9,21 @@ from collections.abc import Callable, Sequence
 from planner.core.cut_plan.bounds import counting_floor
 from planner.core.cut_plan.by_lays import cheapest
 from planner.core.cut_plan.enumerate import every_marker
+from planner.core.cut_plan.exact import Goal, solve_over
 from planner.core.cut_plan.greedy import greedy_plan
 from planner.core.cut_plan.measure import lays_cost
 from planner.core.cut_plan.model import Objective
 from planner.core.cut_plan.options import Cost
-from planner.core.cut_plan.prepare import Lay, Prepared
+from planner.core.cut_plan.prepare import Lay, Marker, Prepared
+from planner.core.cut_plan.solver import NoSolver, is_there
 
 #: Limits of the small problems, so that one of them is a matter of a moment.
 MOST_MARKERS = 1500
 MOST_OPTIONS = 12_000
 SECONDS_EACH = 0.6
+
+#: Beyond so many markers the solver is too slow for a part.
+MOST_FOR_PROGRAMME = 400
 
 
 def without(prepared: Prepared, lays: Sequence[Lay]) -> Prepared:
@@ -47,6 +52,8 @@ def replan(
     markers = every_marker(part, most=MOST_MARKERS)
     if markers is not None:
         found = _gone_through(part, lays, objective, deadline, should_stop, markers)
+        if found is None and len(markers) <= MOST_FOR_PROGRAMME and is_there():
+            found = _programmed(part, lays, objective, deadline, should_stop, markers)
         if found is not None:
             return found
     out = []
@@ -63,7 +70,7 @@ def _gone_through(
     objective: Objective,
     deadline: float,
     should_stop: Callable[[], bool],
-    markers: list,  # type: ignore[type-arg]
+    markers: Sequence[Marker],
 ) -> list[tuple[Lay, ...]] | None:
     """The best lays for the part in as many lays or fewer (for money and cloth also one more); None if too many."""
     floor = counting_floor(part, markers)
@@ -103,6 +110,24 @@ def _gone_through(
     if same is None:
         return None
     return [same.lays] if same.lays is not None else out
+
+
+def _programmed(
+    part: Prepared,
+    lays: Sequence[Lay],
+    objective: Objective,
+    deadline: float,
+    should_stop: Callable[[], bool],
+    markers: Sequence[Marker],
+) -> list[tuple[Lay, ...]]:
+    """The best the solver finds in the time for one part, over all its markers: for large demand."""
+    goal: Goal = {"money": "money", "fewest_lays": "lays", "least_cloth": "cloth"}[objective]  # type: ignore[assignment]
+    floor = counting_floor(part, markers)
+    try:
+        stage = solve_over(part, markers, floor, goal, deadline=deadline, start=lays, should_stop=should_stop)
+    except NoSolver:
+        return []
+    return [] if stage.lays is None else [stage.lays]
 
 
 def neighbours(lays: Sequence[Lay], rng: random.Random) -> list[int]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import random
 import time
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import replace
 
-from planner.core.cut_plan.bounds import Floor, counting_floor
+from planner.core.cut_plan.bounds import Floor, counting_floor, one_lay_plans
 from planner.core.cut_plan.by_lays import cheapest, fewest
 from planner.core.cut_plan.check import faults
 from planner.core.cut_plan.enumerate import every_marker
@@ -16,8 +16,9 @@ from planner.core.cut_plan.greedy import even_plan, greedy_plan
 from planner.core.cut_plan.improve import neighbours, replan, without
 from planner.core.cut_plan.measure import Totals, totals_of
 from planner.core.cut_plan.model import Answer, PlanQuestion
-from planner.core.cut_plan.prepare import Lay, Marker, Prepared, as_sections, prepare
+from planner.core.cut_plan.prepare import Marker, Prepared, as_sections, prepare
 from planner.core.cut_plan.reasons import NoCombination, NoPlan, NotFoundInTime
+from planner.core.cut_plan.search import Search, is_proven, meets_bound
 from planner.core.cut_plan.solver import NoSolver, is_there
 
 #: So many markers are searched whole; beyond, only some of them.
@@ -28,62 +29,6 @@ MOST_FOR_PROGRAMME = 400
 
 #: Greedy starts, the first without chance.
 STARTS = 6
-
-#: Lengths and money that differ by less than this share are the same.
-SAME = 1e-7
-
-
-@dataclass(slots=True)
-class Search:
-    """What is known while a plan is looked for: the best so far, and what bounds it."""
-
-    prepared: Prepared
-    deadline: float
-    stop: Callable[[], bool]
-    rng: random.Random
-    best: tuple[Lay, ...] | None = None
-    best_goals: tuple[float, ...] = ()
-    bounds: tuple[float, float | None] = (0.0, None)
-    least_lays: int = 0
-    method: str = "greedy"
-
-    def out_of_time(self) -> bool:
-        """Whether time is up or somebody asked to stop."""
-        return time.monotonic() >= self.deadline or self.stop()
-
-    def share(self, share: float) -> float:
-        """The end of a part of the time that is left."""
-        now = time.monotonic()
-        return now + max(0.0, self.deadline - now) * share
-
-    def meets(self, place: int) -> bool:
-        """Whether the best plan is proven best in the goal at this place."""
-        bound = self.bounds[place]
-        return self.best is not None and (bound is None or _meets(self.best_goals[place], bound))
-
-    def raise_bound(self, place: int, bound: float) -> None:
-        """Takes note of a bound, where it is better than the one known."""
-        known = self.bounds[place]
-        if known is None or not bound > known:  # not a number raises nothing
-            return
-        self.bounds = (bound, self.bounds[1]) if place == 0 else (self.bounds[0], bound)
-
-    def offer(self, lays: Sequence[Lay]) -> bool:
-        """Keeps the plan where it is better than the best known."""
-        question = self.prepared.question
-        goals = totals_of(question, as_sections(self.prepared, lays)).goals(question.objective)
-        if self.best is None or is_less(goals, self.best_goals):
-            self.best, self.best_goals = tuple(lays), goals
-            return True
-        return False
-
-
-def is_less(goals: Sequence[float], others: Sequence[float]) -> bool:
-    """Whether the first goal that differs by more than rounding is less."""
-    for a, b in zip(goals, others, strict=True):
-        if abs(a - b) > SAME * max(1.0, abs(a), abs(b)):
-            return a < b
-    return False
 
 
 def solve(
@@ -103,7 +48,7 @@ def solve(
     search = Search(prepared, begin + seconds, should_stop or (lambda: False), random.Random(1))
     markers = every_marker(prepared, most=MOST_MARKERS, should_stop=search.out_of_time)
     floor = counting_floor(prepared, markers)
-    _set_counting_bounds(search, floor)
+    floor = _first_bounds(search, floor)
     if any(any(row) for row in prepared.low):
         _greedy_starts(search)
         _attack(search, markers, floor)
@@ -116,13 +61,20 @@ def solve(
 
 def _greedy_starts(search: Search) -> None:
     objective = search.prepared.question.objective
+    end = search.share(0.3)
+
+    def is_over() -> bool:
+        return time.monotonic() >= end or search.stop()
+
     for i in range(STARTS):
-        if i and search.out_of_time():
-            return
-        # The first start runs to its end even where time is short: there must be a plan.
-        stop = None if i == 0 else search.out_of_time
+        if i and is_over():
+            break
         lays = greedy_plan(
-            search.prepared, objective, rng=search.rng, chance=0.12 if i else 0.0, should_stop=stop
+            search.prepared,
+            objective,
+            rng=search.rng,
+            chance=0.12 if i else 0.0,
+            should_stop=search.out_of_time,
         )
         if lays is not None:
             search.offer(lays)
@@ -177,22 +129,24 @@ def _kept_value(prepared: Prepared, goal: Goal) -> float:
     return {"money": kept.cost, "lays": float(kept.lays), "cloth": kept.cloth_mm}[goal]
 
 
-def _set_counting_bounds(search: Search, floor: Floor) -> None:
+def _first_bounds(search: Search, floor: Floor) -> Floor:
+    """Bounds by counting; where no plan of one lay is as good as two lays must cost, those of two."""
     first, second = _goals_of(search.prepared)
+    if floor.lays == 1 and (single := one_lay_plans(search.prepared)) is not None:
+        for lay in single:
+            search.offer([lay])
+        two = replace(floor, lays=2, cost=floor.cost + search.prepared.question.per_lay_cost)
+        if not single:
+            floor = two
+        elif first == "money":
+            best = search.best_goals[0] - _kept_value(search.prepared, first)
+            floor = replace(floor, cost=max(floor.cost, min(best, two.cost)))
     by_goal = {"money": floor.cost, "lays": float(floor.lays), "cloth": floor.cloth_mm}
     search.bounds = (
         by_goal[first] + _kept_value(search.prepared, first),
         None if second is None else by_goal[second] + _kept_value(search.prepared, second),
     )
-
-
-def is_proven(search: Search) -> bool:
-    """Whether the best plan meets its bounds in every goal."""
-    return search.meets(0) and search.meets(1)
-
-
-def _meets(value: float, bound: float) -> bool:
-    return value - bound <= SAME * max(1.0, abs(value))
+    return floor
 
 
 def _go_through(search: Search, markers: list[Marker], floor: Floor) -> bool:
@@ -232,7 +186,7 @@ def _go_through(search: Search, markers: list[Marker], floor: Floor) -> bool:
         search.offer(found.lays)
     if objective == "fewest_lays":
         search.raise_bound(0, found.least_lays + kept)
-        if search.best is not None and _meets(search.best_goals[0], search.bounds[0]):
+        if search.best is not None and meets_bound(search.best_goals[0], search.bounds[0]):
             search.raise_bound(1, found.bound + kept_cloth)
     else:
         search.raise_bound(0, found.bound + kept)
@@ -343,4 +297,4 @@ def _answer(search: Search, floor: Floor, seconds: float) -> Answer:
 
 
 def _gap(value: float, bound: float) -> float:
-    return 0.0 if _meets(value, bound) or value <= 0 else (value - bound) / value
+    return 0.0 if meets_bound(value, bound) or value <= 0 else (value - bound) / value
