@@ -1,13 +1,18 @@
 """Questions without a plan, and a solver that is not there."""
 
 import sys
+import time
 from dataclasses import replace
 
 import pytest
 
 from planner.core.cut_plan import solver
+from planner.core.cut_plan.bounds import counting_floor
 from planner.core.cut_plan.check import broken_rules
+from planner.core.cut_plan.enumerate import every_marker
+from planner.core.cut_plan.exact import solve_over
 from planner.core.cut_plan.model import FixedLay
+from planner.core.cut_plan.prepare import prepare
 from planner.core.cut_plan.reasons import (
     DoesNotFitAlone,
     KeptBreaks,
@@ -135,6 +140,34 @@ def test_a_solver_that_fails_leaves_the_plan_found_before(monkeypatch):
     answer = solve(asked, seconds=2.0)
     assert broken_rules(asked, answer.sections) == []
     assert answer.bound <= answer.value
+
+
+def test_the_solver_itself_can_be_stopped_with_what_it_has():
+    """A programme that takes far longer: asked to stop at its fifth question, and at a deadline."""
+    prepared = prepare(
+        question(
+            [(417, 834, 419), (834, 1667, 835), (417, 838, 417), (831, 1667, 834)],
+            most_garments=4,
+            most_plies=9,
+        )
+    )
+    markers = every_marker(prepared, most=500)
+    floor = counting_floor(prepared, markers)
+    asked = []
+
+    def should_stop():
+        asked.append(1)
+        return len(asked) >= 5
+
+    stage = solve_over(
+        prepared, markers, floor, "lays", deadline=time.monotonic() + 60, should_stop=should_stop
+    )
+    assert len(asked) >= 5
+    assert not stage.is_proven
+    begin = time.monotonic()
+    stage = solve_over(prepared, markers, floor, "lays", deadline=begin + 0.5)
+    assert not stage.is_proven
+    assert time.monotonic() - begin < 3.0  # half a second, and room for a busy machine
 
 
 def test_the_solver_prints_nothing(capfd):
