@@ -34,7 +34,7 @@ from planner.core.lays.model import LAYERS, LENGTHS
 from planner.core.lays.rows import first_marker
 from planner.core.lays.together import ACROSS, ALONG
 from planner.core.outline import Edge, make_outline, rectangle
-from tests.core.makers import JERSEY, make_cloth, make_shop, make_tee, same_in_all, wanted
+from tests.core.makers import JERSEY, body_outline, make_cloth, make_shop, make_tee, same_in_all, wanted
 
 MODES = ("open", "face_to_face", "folded")
 TWO_LAYERS = ("face_to_face", "folded")
@@ -260,6 +260,26 @@ def test_seams_that_want_two_things_of_a_pattern_are_named():
     (problem,) = misfits(TEE, striped, "open", shop_with(tee, striped))
     assert isinstance(problem, StripesDisagree)
     assert "cannot run on over the seam" in problem.text
+
+
+def test_pieces_too_wide_for_the_same_stripe_are_told_so():
+    tee = matched_tee("side")
+    wide = {size: body_outline(700.0, 990.0) for size in tee.sizes}
+    # The back has one side edge more to the left, so that its middle line is another.
+    askew = {
+        size: make_outline(
+            [(0, 990), (0, 0), (700, 40), (700, 190), (700, 840), (700, 990)],
+            [Edge(name, i) for i, name in enumerate(["hem", "side", "shoulder", "neck", "shoulder", "side"])],
+        )
+        for size in tee.sizes
+    }
+    drawn = {"front": wide, "back": askew}
+    tee = replace(tee, pieces=tuple(replace(p, outlines=drawn.get(p.name, p.outlines)) for p in tee.pieces))
+    striped = replace(WIDE, usable_width_mm=1000.0, repeat_width_mm=200.0)
+    (problem,) = misfits(TEE, striped, "open", shop_with(tee, striped))
+    assert isinstance(problem, StripesDisagree)
+    assert problem.text == "style 1: the pieces are too wide to lie on the same stripes across the cloth"
+    assert misfits(TEE, replace(striped, usable_width_mm=1015.0), "open", shop_with(tee, striped)) == ()
 
 
 def test_the_repeat_of_washed_cloth_is_shorter():

@@ -14,10 +14,11 @@ from shapely.affinity import scale
 from shapely.geometry import Polygon
 
 from planner.core.cloth import as_cut, lay_width_mm, shrunk
-from planner.core.lays.blocks import BlockTooWide, bind_blocks
+from planner.core.lays.blocks import BlockTooWide
 from planner.core.lays.match_points import match_points, matched_seams
 from planner.core.lays.model import LAYERS, ItemToLay, MarkerJob
-from planner.core.lays.together import CannotMatch, stripe_groups
+from planner.core.lays.rows import first_marker
+from planner.core.lays.together import CannotMatch, has_rules
 from planner.core.outline import Outline
 from planner.core.spec import Cloth, ClothKey, Garment, Mode, PieceSpec, Workshop
 
@@ -189,9 +190,10 @@ def misfits(garment: Garment, cloth: Cloth, mode: Mode, shop: Workshop) -> tuple
     for item in job.items:
         if item.outline.width_mm > job.lay_width_mm + 1e-6:
             return (_too_wide(garment, item, cloth, mode),)
+    if not has_rules(job):
+        return ()
     try:
-        stripe_groups(job)
-        bind_blocks(job)
+        first_marker(job)
     except CannotMatch as wrong_seams:
         return (StripesDisagree(garment, f"style {garment.style}: {wrong_seams}"),)
     except BlockTooWide as block:
