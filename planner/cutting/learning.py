@@ -1,0 +1,153 @@
+"""How well each fabric was used so far: lays that were cut before all, by what was really used; then nested ones."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import F, Sum, Window
+from django.db.models.fields.json import KeyTextTransform
+from django.db.models.functions import RowNumber
+from django.db.models.lookups import IsNull
+
+from planner.core.lays.learnt import Learnt
+from planner.core.lays.model import LENGTHS
+from planner.cutting.models import LayCloth, LayFact, LayGarment, Marker
+
+#: The last so many lays of a fabric are looked at; habits and cutters change.
+MOST_SAMPLES = 20
+#: A lay often has plies of two or three colours or lots, each a row of its own.
+ROWS_A_LAY = 3
+#: What comes out beyond these is a slip of whoever typed the metres, no experience.
+LEAST_SHARE, MOST_SHARE = 0.2, 1.0
+
+
+@dataclass(frozen=True)
+class _Row:
+    """Plies of a lay as read; `garments` in the marker, `spoilt_m` was cut off without a ply coming of it."""
+
+    pk: int
+    lay: int
+    fabric: str
+    cut_spreads: int
+    used_m: Decimal | None
+    mode: str
+    end_mm: float
+    marker: int
+    length_mm: float | None
+    efficiency: float | None
+    is_nested: bool
+    garments: int
+    spoilt_m: Decimal
+
+
+def learnt(fabrics: Collection[str]) -> Mapping[str, Learnt]:
+    """What was learnt of these fabrics (by name), those without a lay left out. Four queries, however old the house.
+
+    A lay that was cut counts with area of pieces × spreads ÷ (width × (metres used − end allowances)), which is its
+    marker's efficiency × planned ÷ used; cloth that was spoilt without giving a ply is left out. Nested lays count with
+    their marker's efficiency, each marker once, unless its pieces merely lie in rows.
+    """
+    by_lay: dict[str, dict[int, list[_Row]]] = defaultdict(lambda: defaultdict(list))
+    for row in _rows(fabrics):
+        by_lay[row.fabric][row.lay].append(row)
+    found = {}
+    for fabric, lays in by_lay.items():
+        facts, nested = _samples(lays)
+        samples = (facts + nested)[:MOST_SAMPLES]
+        if samples:
+            cut = min(len(facts), MOST_SAMPLES)
+            found[fabric] = Learnt(tuple(samples), _in_words(cut, len(samples) - cut))
+    return found
+
+
+def _samples(lays: Mapping[int, list[_Row]]) -> tuple[list[tuple[int, float]], list[tuple[int, float]]]:
+    """Garments and efficiency of lays that were cut, and of markers nested beside them, the newest first."""
+    facts, nested = [], []
+    seen: set[int] = set()
+    for _, rows in sorted(lays.items(), reverse=True):
+        share = _share_of(rows)
+        first = rows[0]
+        if share is not None:
+            facts.append((first.garments, share))
+        elif all(row.used_m is None for row in rows) and first.is_nested and first.marker not in seen:
+            nested.append((first.garments, first.efficiency or 0.0))
+        seen.add(first.marker)
+    return facts, nested
+
+
+def _share_of(rows: list[_Row]) -> float | None:
+    """The efficiency a lay was really cut with; None where nothing is known, or what is cannot be."""
+    planned_mm = used_mm = 0.0
+    for row in rows:
+        if row.used_m is None or not row.length_mm:
+            continue
+        lengths = row.cut_spreads * LENGTHS[row.mode]  # type: ignore[index]
+        planned_mm += lengths * row.length_mm
+        used_mm += float(row.used_m - row.spoilt_m) * 1000 - lengths * 2 * row.end_mm
+    if planned_mm <= 0 or used_mm <= 0:
+        return None
+    share = (rows[0].efficiency or 0.0) * planned_mm / used_mm
+    return share if LEAST_SHARE <= share <= MOST_SHARE else None
+
+
+def _rows(fabrics: Collection[str]) -> list[_Row]:
+    """The last plies of each fabric, those with metres and those without apart, the newest lay first."""
+    # Only these are looked up in the tables of lays and markers: markers are heavy.
+    last = Window(
+        RowNumber(),
+        partition_by=[F("fabric_colour__fabric_id"), IsNull(F("used_m"), False)],
+        order_by=[F("lay_id").desc(), F("pk").asc()],
+    )
+    newest = LayCloth.objects.filter(fabric_colour__fabric__name__in=list(fabrics)).order_by()
+    newest = newest.annotate(place=last).filter(place__lte=MOST_SAMPLES * ROWS_A_LAY)
+    pks = list(newest.values_list("pk", flat=True))
+    spoilt = LayFact.objects.filter(lay_cloth__in=pks, spreads=0, taken_back_at=None).order_by()
+    garments = LayGarment.objects.filter(lay_cloth__in=pks).order_by()
+    spoilt_m = dict(spoilt.values_list("lay_cloth").annotate(m=Sum("used_m")))
+    counts = dict(garments.values_list("lay_cloth").annotate(n=Sum("per_marker")))
+    fields = (
+        LayCloth.objects.filter(pk__in=pks)
+        .order_by("pk")
+        .annotate(how=KeyTextTransform("how", "lay__marker__placements"))
+    )
+    return [
+        _row(values, counts.get(values["pk"], 0), spoilt_m.get(values["pk"], Decimal(0)))
+        for values in fields.values(
+            "pk", "lay_id", "fabric_colour__fabric__name", "spreads", "cut_spreads", "used_m", "lay__mode",
+            "lay__end_allowance_mm", "lay__marker_id", "lay__marker__length_mm", "lay__marker__efficiency",
+            "lay__marker__state", "how",
+        )
+    ]  # fmt: skip
+
+
+def _row(values: Mapping[str, Any], garments: int, spoilt_m: Decimal) -> _Row:
+    final = values["lay__marker__state"] in {Marker.State.READY, Marker.State.STOPPED}
+    # Lays that were cut before plies were told have metres alone: all their plies were cut.
+    cut = values["spreads"] if values["cut_spreads"] is None else values["cut_spreads"]
+    return _Row(
+        pk=values["pk"],
+        lay=values["lay_id"],
+        fabric=values["fabric_colour__fabric__name"],
+        cut_spreads=cut,
+        used_m=values["used_m"],
+        mode=values["lay__mode"],
+        end_mm=values["lay__end_allowance_mm"],
+        marker=values["lay__marker_id"],
+        length_mm=values["lay__marker__length_mm"],
+        efficiency=values["lay__marker__efficiency"],
+        is_nested=final and values["how"] != "rows",
+        garments=garments,
+        spoilt_m=spoilt_m,
+    )
+
+
+def _in_words(cut: int, nested: int) -> str:
+    """ "the last 12 lays cut", "the last 3 lays cut and 4 nested"."""
+    if not cut:
+        return "the last nested lay" if nested == 1 else f"the last {nested} nested lays"
+    words = "the last lay cut" if cut == 1 else f"the last {cut} lays cut"
+    return f"{words} and {nested} nested" if nested else words
