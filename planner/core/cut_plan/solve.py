@@ -27,6 +27,9 @@ MOST_MARKERS = 3000
 #: Beyond so many, the programme over markers gains nothing after the lays have been gone through.
 MOST_FOR_PROGRAMME = 400
 
+#: A first improvement, for a plan to measure by when all are gone through.
+QUICK_SECONDS = 0.4
+
 #: Greedy starts, the first without chance.
 STARTS = 6
 
@@ -89,7 +92,7 @@ def _attack(search: Search, markers: list[Marker] | None, floor: Floor) -> None:
         return
     has_solver = is_there()
     search.method = "search" if has_solver else "without_solver"
-    quick = search.share(0.06 if has_solver else 0.5)
+    quick = min(search.share(0.06), time.monotonic() + QUICK_SECONDS) if has_solver else search.share(0.5)
     _improve(search, quick, patience=12)
     if not has_solver or is_proven(search):
         return
@@ -102,7 +105,7 @@ def _attack(search: Search, markers: list[Marker] | None, floor: Floor) -> None:
         except NoSolver:
             search.method = "without_solver"
     if not is_proven(search):
-        _improve(search, search.deadline, patience=200)
+        _improve(search, search.deadline, patience=80)
 
 
 def _kept_totals(prepared: Prepared) -> Totals:
