@@ -1,0 +1,60 @@
+"""A lay told at the table, in a real browser: on a phone, in parts, with a flaw; and the rest planned anew."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from django.contrib.auth.models import User
+from playwright.sync_api import Page, expect
+
+from planner.cutting.models import LayFact
+from planner.materials.models import RollFlaw
+from tests.browser.conftest import PHONE, Complaints
+from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def test_a_lay_is_told_in_parts_on_a_phone_and_its_rest_planned(
+    new_page: Callable[..., Page], axe: Callable[[Page], None], complaints: Complaints, maker: User
+) -> None:
+    lay = jersey_lay(plies_batch(5))
+    roll_of(only_cloth(lay), "R1", shade_lot="A")
+    page = new_page(user=maker, viewport=PHONE, has_touch=True, is_mobile=True)
+    page.goto(f"/batches/{lay.batch.number}/lays/{lay.number}/")
+    axe(page)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    plies, used = page.get_by_label("Plies spread and cut"), page.get_by_label("Cloth used for them")
+    whole_m = float(used.input_value().split()[0])
+    plies.fill("2")
+    each_m = (lay.marker.length_mm + 2 * lay.end_allowance_mm) / 1000
+    assert float(used.input_value().split()[0]) == pytest.approx(2 * each_m, abs=0.006)
+    assert whole_m == pytest.approx(5 * each_m, abs=0.006)
+    # Metres that were typed stay, however many plies.
+    used.fill("2.2 m")
+    plies.fill("9")
+    expect(used).to_have_value("2.2 m")
+    page.get_by_role("button", name="It is cut").tap()
+    said = "▲ Only 5 plies are still to be cut of this colour."
+    expect(plies).to_have_accessible_description(said)
+    expect(used).to_have_value("2.2 m")
+    complaints.expect("422")
+    axe(page)
+    plies.fill("2")
+    page.get_by_label("From roll").select_option(label="R1, lot A, 20\N{THIN SPACE}m left")
+    page.get_by_text("A flaw or a fault?").tap()
+    page.get_by_label("Flaw on what is left of the roll, from").fill("1.5")
+    page.get_by_label("to", exact=True).fill("1.6 m")
+    page.get_by_label("What happened").fill("a run")
+    page.get_by_role("button", name="It is cut").tap()
+    expect(page.locator("#messages")).to_contain_text("3 plies of lay")
+    expect(page.locator(".told")).to_contain_text("from roll R1 (lot A): a run")
+    axe(page)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    assert (LayFact.objects.get().spreads, RollFlaw.objects.count()) == (2, 1)
+    page.once("dialog", lambda dialog: dialog.accept())
+    page.get_by_role("button", name="That is all: plan the rest anew").tap()
+    expect(page.locator("#messages")).to_contain_text("The rest, 3 garments, is lay")
+    expect(page.locator("#h-cut ~ p").first).to_contain_text("Cut in part: 2 of 5 plies")
+    axe(page)
