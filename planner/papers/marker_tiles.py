@@ -58,9 +58,9 @@ def marker_tiles(
     found, is_wide = tiles_of(lay, paper)
     _first_page(sheet, lay, found, imperial=imperial)
     pieces = marker_pieces(lay)
-    sheet.turn(paper, wide=is_wide)
     for tile in found.tiles:
         sheet.end_page()
+        sheet.turn(paper, wide=is_wide)
         sheet.open_page()
         _tile_page(sheet, lay, pieces, found, tile)
     return sheet.finish()
@@ -107,6 +107,17 @@ def _steps(count: int) -> tuple[tuple[str, str], ...]:
               "then the rows to each other."),
         ("5", "Measure the joined marker against its length and width above before it goes on the cloth."),
     )  # fmt: skip
+
+
+def sheets_in_words(found: Tiling) -> str:
+    """How many sheets it takes, for whoever has not printed them yet."""
+    count, left_out = len(found.tiles), len(found.everywhere) - len(found.tiles)
+    words = (
+        f"{count} {'sheet' if count == 1 else 'sheets'}, and a first page with a square to measure and a map."
+    )
+    if left_out:
+        words += f" {left_out} that would be blank {'is' if left_out == 1 else 'are'} left out."
+    return words
 
 
 def count_in_words(found: Tiling) -> str:

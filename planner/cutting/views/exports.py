@@ -20,7 +20,7 @@ from planner.cutting.models import Lay
 from planner.cutting.setting import heading_for
 from planner.materials.models import Workroom
 from planner.papers.data import Heading, LayPaper
-from planner.papers.marker_tiles import count_in_words, marker_tiles, tiles_of
+from planner.papers.marker_tiles import marker_tiles, sheets_in_words, tiles_of
 from planner.papers.marker_wide import marker_wide, pages_in_words, wide_pages
 
 WRITERS = {"dxf": lay_as_dxf, "svg": lay_as_svg}
@@ -106,7 +106,7 @@ def _choices(
         "batch": lay.batch,
         "lay": lay,
         "fabric": paper.fabric,
-        "tiles": [(name, count_in_words(tiles_of(paper, name)[0])) for name in _own_first(room)],
+        "tiles": [(name, sheets_in_words(tiles_of(paper, name)[0])) for name in _own_first(room)],
         "wide": pages_in_words(paper, wide_pages(paper), imperial=is_imperial),
         "form": form,
     }

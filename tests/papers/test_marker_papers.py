@@ -1,0 +1,148 @@
+"""Markers at true scale as papers: every page there, named, told and within the paper."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from planner.papers.data import LayPaper
+from planner.papers.marker_drawing import bundles_in_words, piece_words
+from planner.papers.marker_tiles import count_in_words, marker_tiles, sheets_in_words, tiles_of
+from planner.papers.marker_wide import marker_wide, pages_in_words, roll_width_for, wide_pages
+from planner.papers.tiling import row_letters, tiling
+from tests.papers import samples
+from tests.papers.test_papers import SIZES_MM, pages, sizes_mm
+
+
+def square(x: float, y: float, side: float) -> tuple[tuple[float, float], ...]:
+    return ((x, y), (x + side, y), (x + side, y + side), (x, y + side))
+
+
+def small_lay(*, wide: bool) -> LayPaper:
+    """A piece that goes onto one wide sheet, or onto one upright."""
+    length, across = (240.0, 150.0) if wide else (150.0, 240.0)
+    shape = ((5.0, 5.0), (length - 5, 5.0), (length - 5, across - 5), (5.0, across - 5))
+    piece = replace(samples.lay().pieces[0], outline=shape)
+    return replace(samples.lay(), pieces=(piece,), marker_length_mm=length, lay_width_mm=across)
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("wide", [False, True])
+def test_the_first_page_stands_upright_whatever_the_sheets_do(paper: str, wide: bool):
+    lay = small_lay(wide=wide)
+    found, is_wide = tiles_of(lay, paper)  # type: ignore[arg-type]
+    assert (is_wide, len(found.tiles)) == (wide, 1)
+    across, high = SIZES_MM[paper]
+    sheets = [(high, across)] if wide else [(across, high)]
+    assert sizes_mm(marker_tiles(samples.HEADING, lay, paper)) == [(across, high), *sheets]  # type: ignore[arg-type]
+
+
+def test_every_sheet_has_its_name_its_neighbours_and_the_word_on_scale():
+    lay = samples.stacked_lay()
+    found, _ = tiles_of(lay, "A4")
+    first, *sheets = pages(marker_tiles(samples.HEADING, lay, "A4"))
+    assert len(sheets) == len(found.tiles)
+    assert f"sheets to join {len(sheets)}" in first
+    assert "100 mm" in first
+    assert count_in_words(found) in first
+    assert "Local law" in first
+    for tile, words in zip(found.tiles, sheets, strict=True):
+        assert tile.name in words.split()
+        assert tile.name in first.split()
+        assert "Print at 100 % (actual size), not fitted to the page." in words
+        joins = found.joins(tile)
+        for side, word in (
+            ("right", "cut here and lay on"),
+            ("below", "cut here and lay on"),
+            ("above", "below"),
+        ):
+            if side in joins:
+                assert f"{word} {joins[side].name}" in words
+        assert f"page {found.tiles.index(tile) + 2} of {len(sheets) + 1}" in words
+
+
+def test_sheets_that_hold_nothing_are_left_out_and_said_so():
+    found = tiling([square(0, 0, 90), square(410, 410, 80)], 500, 500, (200, 200), 10)
+    assert (found.rows, found.columns, len(found.everywhere)) == (3, 3, 9)
+    assert [tile.name for tile in found.tiles] == ["A3", "C1"]
+    assert "7 more hold nothing and are left out" in count_in_words(found)
+    assert sheets_in_words(found).startswith("2 sheets, and a first page")
+    assert found.joins(found.tiles[0]) == {}
+
+
+def test_a_sliver_in_what_two_sheets_share_is_printed_once():
+    """The piece reaches 4 mm into an overlap of 20: the sheet that it comes from shows all of it."""
+    whole = tiling([square(0, 0, 194)], 390, 200, (210, 210), 20)
+    assert [tile.name for tile in whole.tiles] == ["A1"]
+    x0, _, x1, _ = whole.tiles[0].window
+    assert x0 <= 0
+    assert x1 >= 194
+
+
+@pytest.mark.parametrize("sheet", [(190.0, 269.0), (277.0, 182.0), (900.0, 5000.0)])
+def test_sheets_cover_the_marker_and_overlap_as_they_say(sheet: tuple[float, float]):
+    found = tiling([square(0, 0, 10)], 3210.0, 1460.0, sheet, 12.0)
+    assert min(tile.window[0] for tile in found.everywhere) < 0
+    assert max(tile.window[2] for tile in found.everywhere) > 3210
+    assert min(tile.window[1] for tile in found.everywhere) < 0
+    assert max(tile.window[3] for tile in found.everywhere) > 1460
+    places = {(tile.row, tile.column): tile.window for tile in found.everywhere}
+    for (row, column), window in places.items():
+        if (row, column + 1) in places:
+            assert window[2] - places[row, column + 1][0] == pytest.approx(12.0)
+        if (row + 1, column) in places:
+            assert places[row + 1, column][3] - window[1] == pytest.approx(12.0)
+
+
+def test_registration_marks_stand_in_the_middle_of_what_is_shared():
+    found = tiling([square(0, 0, 390)], 390, 390, (200, 200), 10)
+    for x, y in found.registration:
+        holding = [
+            w for w in (tile.window for tile in found.everywhere) if w[0] <= x <= w[2] and w[1] <= y <= w[3]
+        ]
+        assert len(holding) >= 2
+        assert any(min(x - w[0], w[2] - x, y - w[1], w[3] - y) == pytest.approx(5.0) for w in holding)
+
+
+def test_rows_have_letters():
+    assert [row_letters(row) for row in (0, 25, 26, 27, 701, 702)] == ["A", "Z", "AA", "AB", "ZZ", "AAA"]
+    with pytest.raises(ValueError, match="larger than its overlap"):
+        tiling([], 100, 100, (10, 10), 12)
+
+
+def test_a_lay_without_pieces_gives_the_first_page_alone():
+    empty = replace(samples.lay(), pieces=())
+    (only,) = pages(marker_tiles(samples.HEADING, empty, "A4"))
+    assert "0 sheets follow this page" in only
+    (page,) = pages(marker_wide(samples.HEADING, empty))
+    assert "No pieces have been laid yet." in page
+
+
+def test_words_of_a_piece():
+    piece = replace(samples.stacked_lay().pieces[0], mirrored=True)
+    assert piece_words(piece) == (
+        "1 · front S",
+        "style 110 · garment a",
+        "bundles B-0007-01, 04",
+        "mirrored",
+    )
+    assert bundles_in_words(()) == ""
+    assert bundles_in_words(("B-0007-01",)) == "bundle B-0007-01"
+    assert bundles_in_words(("X", "B-2")) == "bundles X, B-2"
+
+
+def test_paper_of_any_width_and_what_is_said_of_it():
+    lay = samples.lay()
+    assert roll_width_for(lay) == 1493
+    assert pages_in_words(lay, wide_pages(lay)).startswith("One page, 149.3")
+    parted = wide_pages(lay, 914.0)
+    assert parted.count == 2
+    assert "as the paper is narrower than the lay" in pages_in_words(lay, parted)
+    first, second = pages(marker_wide(samples.HEADING, lay, 914.0))
+    assert "page 1 of 2" in first
+    assert "lay on B1" in first
+    assert "goes under A1" in second
+    for wrong in (100.0, 6000.0):
+        with pytest.raises(ValueError, match="mm wide"):
+            wide_pages(lay, wrong)
