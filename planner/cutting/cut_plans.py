@@ -10,21 +10,13 @@ from decimal import Decimal
 from planner.core.lays import cut_plans as core
 from planner.core.lays.cut_plans import FabricPlan, Lengths
 from planner.core.lays.kinds import main_cloth
-from planner.core.lays.learnt import Learnt
 from planner.core.lays.model import PlannedLay
 from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import Kind, PlanFacts, Wishes, facts_from_json, facts_to_json
 from planner.core.spec import ClothKey, Demand, Garment, Workshop
+from planner.cutting.learning import learnt
 from planner.cutting.models import CutPlan, Marker, PlanChoice
 from planner.cutting.stored import StoredLay
-
-try:
-    from planner.cutting.learning import learnt
-except ImportError:  # until it is there
-
-    def learnt(fabrics: Collection[str]) -> dict[str, Learnt]:
-        return {}
-
 
 #: Lengths of so many markers are looked up, the newest first: of the fabric, and of all.
 MOST_LENGTHS = 300
@@ -102,9 +94,15 @@ def decide(
     lengths: Lengths,
     only: Collection[str] | None,
     seconds: float,
+    compare: bool = False,
 ) -> tuple[FabricPlan, ...]:
-    """The best plan found of every fabric (or those in `only`). Raises CannotPlan where there is none."""
-    return core.plan_fabrics(demand, shop, wishes=wishes, lengths=lengths, only=only, seconds=seconds)
+    """The best plan found of every fabric (or those in `only`). Raises CannotPlan where there is none.
+
+    With `compare` it is also told what other aims would come to and what each wish costs.
+    """
+    return core.plan_fabrics(
+        demand, shop, wishes=wishes, lengths=lengths, only=only, seconds=seconds, compare=compare
+    )
 
 
 @dataclass(frozen=True)

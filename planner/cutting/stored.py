@@ -14,6 +14,7 @@ from django.db.models import Case, QuerySet, When
 
 from planner.core.cloth import lay_width_mm
 from planner.core.lays import model as core
+from planner.core.lays.blocks import BlockTooWide
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import (
     job_from_json,
@@ -23,6 +24,7 @@ from planner.core.lays.stored import (
     marker_key,
     marker_to_json,
 )
+from planner.core.lays.together import CannotMatch
 from planner.core.needs import Needs, find_missing, work_out_needs
 from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
 from planner.core.spec import ClothKey, Garment, StyleSpec, Workshop, make_options
@@ -269,10 +271,19 @@ def make_marker(job: core.MarkerJob, seconds: float) -> Marker:
     if found is not None:
         row.state = Marker.State.READY
         row.message = LAID_BEFORE
-    for name, value in marker_fields(found or first_marker(job)).items():
+    found = found or _in_rows(job)
+    for name, value in marker_fields(found).items() if found else ():
         setattr(row, name, value)
     row.save()
     return row
+
+
+def _in_rows(job: core.MarkerJob) -> core.Marker | None:
+    """The pieces in plain rows; None where pieces that belong together do not fit: the nesting then says why."""
+    try:
+        return first_marker(job)
+    except (BlockTooWide, CannotMatch):
+        return None
 
 
 #: What is said of a marker that was taken from the store.

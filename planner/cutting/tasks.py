@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 SOONER, LATER = 20, -50
 #: A nesting that shall go on longer is done in pieces of about so long, others first (s).
 SLICE_SECONDS = 60.0
+#: A marker with another seed than the first has been nested before and has an answer; it is polished with the second.
+FIRST_SEED, POLISH_SEED = 0, 3
 
 
 @task()

@@ -76,11 +76,14 @@ def against_single(facts: PlanFacts, display: str, currency: str) -> str:
         time = minutes_in_words(abs(minutes))
         (gains if minutes > 0 else losses).append(time if minutes > 0 else f"{time} more")
     money = single.cost - best.cost
-    ends = f", {format_money(money, currency)} in all" if currency and money > 0 else ""
+    told = format_money(money, currency) if currency and money > 0 else ""
     if not gains:
         return f"{head}."
-    for_that = f", for {' and '.join(losses)}" if losses else ""
-    return f"{head}: saves {' and '.join(gains)}{for_that}{ends}."
+    if losses:
+        ends = f", {told} less in all" if told else ""
+        return f"{head}: saves {' and '.join(gains)} for {' and '.join(losses)}{ends}."
+    ends = f", {told} in all" if told else ""
+    return f"{head}: saves {' and '.join(gains)}{ends}."
 
 
 def why_not_fewer(facts: PlanFacts) -> str:

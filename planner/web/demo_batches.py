@@ -33,6 +33,9 @@ from planner.sewing.models import ProgressEvent
 
 MARKERS_FILE = settings.BASE_DIR / "fixtures" / "demo-markers.json"
 
+#: For the plan of each batch (s).
+THINK_SECONDS = 30.0
+
 #: The key of a marker's question -> for each piece its key, rotation and place [style, ..., turn, x, y].
 Answers = Mapping[str, Sequence[Sequence[Any]]]
 Nest = Callable[[], object]
@@ -102,7 +105,8 @@ def _make(wanted: BatchToMake, today: date, nest: Nest, person: User | None) -> 
     batch = create_batch(person, today - timedelta(days=wanted.made))
     rows = LineQuantity.objects.filter(line__order__number__in=wanted.orders)
     filled = fill_batch(batch, {row.pk: row.quantity for row in rows})
-    planned = plan_batch(batch, _hour(today, wanted.made, 10))
+    # Long enough for the same plan on any machine: the fixture holds the markers of that one.
+    planned = plan_batch(batch, _hour(today, wanted.made, 10), think_seconds=THINK_SECONDS)
     if filled.problems or planned.problems:
         raise ValueError(
             f"batch {batch.number} of the demo cannot be planned: {filled.problems or planned.problems}"

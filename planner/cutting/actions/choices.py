@@ -14,7 +14,7 @@ from django.db import transaction
 from planner.core.lays.cut_plans import FabricPlan
 from planner.core.lays.problems import CannotPlan
 from planner.core.lays.wishes import Kind
-from planner.cutting.actions.laying import lock, put_lays, round_seconds
+from planner.cutting.actions.laying import lock, nesting_seconds, put_lays
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.settling import Situation, read_situation, stamp_of, wanted_of
 from planner.cutting.cut_plans import decide, first_state, kinds_of, lengths_for, store_facts, wishes_of
@@ -131,7 +131,7 @@ def _tried(seen: Situation, one: BatchPlan, new: NewChoices) -> FabricPlan | Non
     found = decide(
         wanted_of(seen.demand, all_fabrics=False), seen.shop,
         wishes={name: wishes_of(wanted, new.choices, kept)},
-        lengths=lengths_for([name]), only=[name], seconds=TRY_SECONDS,
+        lengths=lengths_for([name]), only=[name], seconds=TRY_SECONDS, compare=True,
     )  # fmt: skip
     return found[0] if found else None
 
@@ -153,7 +153,7 @@ def _take(seen: Situation, one: BatchPlan, new: NewChoices, found: FabricPlan, f
             choice.plan = plan
             choice.save()
     wanted = [lay.planned for lay in seen.lays if lay.planned.fabric != plan.fabric.name]
-    put_lays(batch, [*wanted, *found.lays], seen.shop, seconds=round_seconds(0))
+    put_lays(batch, [*wanted, *found.lays], seen.shop, seconds=nesting_seconds(0))
     refresh_needs(batch)
     queue_settling(batch.pk)
     return Chosen()

@@ -27,9 +27,12 @@ LEAST_SECONDS = 1.0
 _ASIDE = 10_000
 
 
-def round_seconds(rounds: int) -> float:
-    """Nesting seconds for lays that are new in this round, all together: less each time, for fewer are new."""
-    return float(MOST_SECONDS) * 0.6 / 2**rounds
+def nesting_seconds(rounds: int) -> float:
+    """Nesting seconds for all lays of a batch together, before the choice stands, and about as long after it.
+
+    Lays that are new in a later round get no less each than in the first, else their lengths would compare badly.
+    """
+    return float(MOST_SECONDS) * (0.45 if rounds < 2 else 0.3)
 
 
 @dataclass(frozen=True)
@@ -44,7 +47,8 @@ def put_lays(batch: Batch, wanted: Iterable[PlannedLay], shop: Workshop, *, seco
     """Makes these the lays of a batch of which nothing is cut, numbered through in the order of cutting.
 
     Lays that are cut alike stay what they are, with their markers; the others go. Markers still to be nested go to the
-    worker once all is committed, sharing `seconds`. Extra garments and bundles follow. Call it with the batch locked.
+    worker once all is committed, each with its share of the `seconds` for the whole batch. Extra garments and bundles
+    follow. Call it with the batch locked.
     """
     there: dict[Shape, list[StoredLay]] = defaultdict(list)
     for row in batch.lays.with_everything():
@@ -59,7 +63,8 @@ def put_lays(batch: Batch, wanted: Iterable[PlannedLay], shop: Workshop, *, seco
     drop_lays([stored.row for alike in there.values() for stored in alike])
     _renumber(batch, {number: stored.row for number, stored in stays.items()})
     new = [lay for lay in planned if lay.section not in stays]
-    markers = [make_marker(lay.job, share) for lay, share in zip(new, _shares(new, seconds), strict=True)]
+    shares = dict(zip((lay.section for lay in planned), nesting_shares(planned, seconds), strict=True))
+    markers = [make_marker(lay.job, shares[lay.section]) for lay in new]
     _store_extras(batch, planned, shop)
     demand = batch_demand(batch)
     made = write_lays(batch, list(zip(new, markers, strict=True)), demand.rows)
@@ -102,8 +107,8 @@ def _renumber(batch: Batch, rows: Mapping[int, Lay]) -> None:
         row.save(update_fields=["number"])
 
 
-def _shares(planned: Sequence[PlannedLay], seconds: float | None) -> list[float]:
-    """Nesting seconds for each lay, by its pieces; None is what each needs."""
+def nesting_shares(planned: Sequence[PlannedLay], seconds: float | None) -> list[float]:
+    """Nesting seconds for each lay of a batch, by its pieces; None is what each needs."""
     wanted = [seconds_for(len(lay.job.items)) for lay in planned]
     together = sum(wanted)
     whole = together if seconds is None else min(seconds, together)

@@ -9,16 +9,15 @@ from django.db import transaction
 from django.utils import timezone
 
 from planner.core.lays import model as core
-from planner.core.lays.nest import NestingFailed, nest
+from planner.core.lays.nest import NestingFailed
+from planner.core.lays.ruled import nest_ruled as nest
 from planner.core.lays.stored import job_from_json
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.stored import LAID_BEFORE, answer_from_store, marker_fields, read_marker
-from planner.cutting.tasks import LATER, SLICE_SECONDS, nest_marker, queue_nesting, queue_settling
+from planner.cutting.tasks import FIRST_SEED, LATER, SLICE_SECONDS, nest_marker, queue_nesting, queue_settling
 
 #: The page shows a better marker at most so often, and hears of the worker at least so often (seconds).
 BREATH = 1.0
-#: A marker with another seed has been nested before and has an answer.
-FIRST_SEED = 0
 #: States of cut plans that the worker has to go on with.
 UNSETTLED = (CutPlan.State.QUICK, CutPlan.State.NESTING)
 

@@ -14,7 +14,7 @@ from planner.core.lays.plan import cloths_of
 from planner.core.lays.problems import CannotPlan
 from planner.core.needs import Needs, find_missing, work_out_needs
 from planner.core.spec import Workshop
-from planner.cutting.actions.laying import drop_lays, lock, put_lays, round_seconds
+from planner.cutting.actions.laying import drop_lays, lock, nesting_seconds, put_lays
 from planner.cutting.cut_plans import decide, first_state, in_cutting_order, lengths_for, store_facts
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.models import Batch, BatchNeed, BatchOperation, CutPlan
@@ -42,7 +42,7 @@ OPERATION_COLUMNS = (
 )
 
 #: "Plan this batch" answers at once; the worker thinks longer (s).
-QUICK_SECONDS = 1.0
+QUICK_SECONDS = 1.5
 PLANNED_ALREADY = "This batch is planned already."
 
 
@@ -55,11 +55,14 @@ class Planned:
     problems: tuple[str, ...] = ()
 
 
-def plan_batch(batch: Batch, now: datetime, *, seconds: float | None = None) -> Planned:
+def plan_batch(
+    batch: Batch, now: datetime, *, seconds: float | None = None, think_seconds: float = QUICK_SECONDS
+) -> Planned:
     """Decides the lays of a gathered batch, works out what it needs, makes its bundles and asks for the markers.
 
     Everything is written once, from the styles as they are now; the worker improves the plan and nests the markers
-    afterwards, all together in about `seconds` (None for as long as it needs). With anything missing (a size without
+    afterwards, all together in about `seconds` (None for as long as it needs). The first plan is thought about for
+    `think_seconds` at most. With anything missing (a size without
     outline, a piece wider than the cloth) nothing is changed.
     """
     batch = Batch.objects.get(pk=batch.pk)
@@ -74,7 +77,7 @@ def plan_batch(batch: Batch, now: datetime, *, seconds: float | None = None) -> 
         return Planned(batch, problems=tuple(dict.fromkeys(one.text for one in missing)))
     lengths = lengths_for(fabrics_of(demand, shop))
     try:
-        plans = decide(demand.ordered, shop, wishes={}, lengths=lengths, only=None, seconds=QUICK_SECONDS)
+        plans = decide(demand.ordered, shop, wishes={}, lengths=lengths, only=None, seconds=think_seconds)
     except CannotPlan as refusal:
         return Planned(batch, problems=tuple(dict.fromkeys(problem.text for problem in refusal.problems)))
     return _write_plan(batch, demand, shop, plans, now, seconds)
@@ -100,7 +103,7 @@ def _write_plan(
     )
     copy_operations(batch, demand)
     lays = in_cutting_order(lay for plan in plans for lay in plan.lays)
-    laid = put_lays(batch, lays, shop, seconds=round_seconds(0) if seconds is None else seconds)
+    laid = put_lays(batch, lays, shop, seconds=nesting_seconds(0) if seconds is None else seconds)
     write_cut_plans(batch, plans, list(dict.fromkeys(lay.fabric for lay in lays)))
     batch.state = Batch.State.PLANNED
     batch.planned_at = now

@@ -18,7 +18,7 @@ from planner.core.lays.model import PlannedLay
 from planner.core.lays.problems import CannotPlan
 from planner.core.lays.wishes import Wishes
 from planner.core.spec import Demand, Workshop
-from planner.cutting.actions.laying import lock, put_lays, round_seconds
+from planner.cutting.actions.laying import lock, nesting_seconds, nesting_shares, put_lays
 from planner.cutting.actions.rolling import assign, write_rolls
 from planner.cutting.cut_plans import (
     Judged,
@@ -33,8 +33,8 @@ from planner.cutting.cut_plans import (
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.models import Batch, CutPlan, Marker
 from planner.cutting.reading import BatchPlan, plans_of
-from planner.cutting.stored import StoredLay, shop_of, stored_lay
-from planner.cutting.tasks import queue_settling
+from planner.cutting.stored import LAID_BEFORE, StoredLay, shop_of, stored_lay
+from planner.cutting.tasks import FIRST_SEED, POLISH_SEED, queue_nesting, queue_settling
 from planner.materials.models import Workroom
 
 log = logging.getLogger(__name__)
@@ -159,7 +159,33 @@ def _take_step(seen: Situation, open_plans: Sequence[BatchPlan], *, is_first: bo
         # Whatever broke down, the lays there are can be cut; the log tells the rest.
         log.exception("the cut plan of batch %s could not be reckoned again", seen.batch.number)
         return _stay(seen, open_plans, "the plan could not be reckoned again")
+    if not is_first and not any(one.is_new for one in judged) and polish(seen, open_plans):
+        return "polishing"
     return _write_step(seen, open_plans, judged, is_first=is_first)
+
+
+def polish(seen: Situation, open_plans: Sequence[BatchPlan]) -> int:
+    """Nests the lays that were chosen for a second time, now that it is worth it; how many.
+
+    Until then they were nested just long enough to compare them. One from the store was polished before.
+    """
+    lays = [lay for one in open_plans for lay in seen.lays_of(one.plan)]
+    shares = nesting_shares([lay.planned for lay in lays], nesting_seconds(0))
+    with transaction.atomic():
+        batch = lock(seen.batch)
+        if stamp_of(batch) != seen.stamp:
+            return 0
+        asked = 0
+        for lay, seconds in zip(lays, shares, strict=True):
+            row = lay.row.marker
+            plain = Marker.objects.filter(pk=row.pk, seed=FIRST_SEED, state=Marker.State.READY)
+            if plain.exclude(message=LAID_BEFORE).update(
+                state=Marker.State.WAITING, seconds=seconds, seed=POLISH_SEED
+            ):
+                row.seconds = seconds
+                queue_nesting(row)
+                asked += 1
+    return asked
 
 
 def _write_step(
@@ -188,7 +214,9 @@ def _judge(seen: Situation, open_plans: Sequence[BatchPlan], *, is_first: bool) 
     lengths = lengths_for(names)
     wishes = {one.plan.fabric.name: seen.wishes(one) for one in open_plans}
     demand = wanted_of(seen.demand, all_fabrics=len(open_plans) == len(seen.plans))
-    found = decide(demand, seen.shop, wishes=wishes, lengths=lengths, only=names, seconds=FULL_SECONDS)
+    found = decide(
+        demand, seen.shop, wishes=wishes, lengths=lengths, only=names, seconds=FULL_SECONDS, compare=not is_first
+    )  # fmt: skip
     by_name = {plan.fabric: plan for plan in found}
     judged = []
     for one in open_plans:
@@ -243,7 +271,7 @@ def _write(
         wanted = [lay.planned for lay in seen.lays if lay.planned.fabric not in by_name]
         wanted += [lay for one in judged for lay in one.lays]
         rounds = max((one.plan.rounds for one in open_plans), default=0)
-        put_lays(batch, wanted, seen.shop, seconds=round_seconds(rounds if is_first else rounds + 1))
+        put_lays(batch, wanted, seen.shop, seconds=nesting_seconds(rounds if is_first else rounds + 1))
     for one in open_plans:
         found = by_name.get(one.plan.fabric.name)
         if found is not None:

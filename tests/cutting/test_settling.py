@@ -1,0 +1,291 @@
+"""Cut plans on their way: real lengths change the choice until it stands, and what comes in between."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+from django_tasks.base import Task
+
+from planner.core.lays.stored import job_from_json
+from planner.core.lays.wishes import facts_from_json
+from planner.cutting.actions import gathering, nesting, planning, settling
+from planner.cutting.cut_plans import in_cutting_order, is_better, is_same, shape_of
+from planner.cutting.models import Batch, CutPlan, Lay, Marker
+from planner.cutting.stored import planned_batch, stored_lay
+from planner.cutting.tasks import LATER, SLICE_SECONDS, nest_marker, settle_batch
+from planner.materials.models import Workroom
+from planner.orders.models import Order
+from planner.styles.models import PieceOutline
+from tests.cutting.settling_makers import lay_in_rows, settled, waiting_batch
+from tests.factories import NOON, make_order
+from tests.sewing.makers import the_style
+
+pytestmark = pytest.mark.django_db
+RIB = {"neck": "rib band"}
+
+
+@pytest.fixture
+def order() -> Order:
+    return make_order([(the_style(), RIB, "ink", {"S": 2, "M": 3}), (the_style(), RIB, "moss", {"M": 2})])
+
+
+@pytest.fixture
+def queued(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, int, int]]:
+    """What was put into the worker's queue: the task, its row, its priority."""
+    asked: list[tuple[str, int, int]] = []
+    monkeypatch.setattr(Task, "enqueue", lambda task, pk: asked.append((task.name, pk, task.priority)))
+    return asked
+
+
+def cut_of(batch: Batch) -> Counter[tuple[str, str]]:
+    """Garments that the bundles hold, by colourway and size."""
+    found: Counter[tuple[str, str]] = Counter()
+    for bundle in batch.bundles.select_related("colourway", "size"):
+        found[bundle.colourway.name, bundle.size.name] += bundle.quantity
+    return found
+
+
+WANTED = Counter({("ink", "S"): 2, ("ink", "M"): 3, ("moss", "M"): 2})
+
+
+def test_a_plan_settles_and_tells_what_its_lengths_rest_on(order: Order) -> None:
+    batch = waiting_batch(order)
+    assert batch.cut_plans.count() == 2
+    assert not planned_batch(batch).is_nested
+    settled(batch)
+    read = planned_batch(batch)
+    assert read.is_nested
+    for one in read.plans:
+        facts = facts_from_json(one.plan.facts)
+        own = [lay for lay in read.lays if lay.cloths.all()[0].fabric_colour.fabric_id == one.plan.fabric_id]
+        assert (facts.best.lays, facts.nested) == (len(own), len(own))
+    assert cut_of(batch) == WANTED
+    assert [lay.number for lay in batch.lays.all()] == list(range(1, batch.lays.count() + 1))
+    assert settling.settle(batch.pk) == "nothing to settle"
+
+
+def test_while_lays_are_nested_nothing_is_changed(order: Order) -> None:
+    batch = waiting_batch(order)
+    batch.cut_plans.update(state=CutPlan.State.NESTING)
+    before = settling.stamp_of(batch)
+    assert settling.settle(batch.pk) == "being nested"
+    assert settling.stamp_of(batch) == before
+
+
+def test_a_length_that_does_not_fit_the_table_brings_another_plan(
+    order: Order, queued: list[tuple[str, int, int]], django_capture_on_commit_callbacks: Callable
+) -> None:
+    batch = waiting_batch(order)
+    batch.cut_plans.update(state=CutPlan.State.NESTING)
+    longest = max((lay.marker for lay in batch.lays.all()), key=lambda marker: marker.length_mm)
+    lay_in_rows(batch)
+    Marker.objects.filter(pk=longest.pk).update(length_mm=float(Workroom.the().table_length_mm))
+    with django_capture_on_commit_callbacks(execute=True):
+        assert settling.settle(batch.pk) == "planned again"
+    assert longest.pk not in batch.lays.values_list("marker_id", flat=True)
+    assert Marker.objects.filter(pk=longest.pk).exists(), "its length is known for good"
+    assert batch.cut_plans.get(fabric__name="jersey").rounds == 1
+    waiting = set(batch.lays.filter(marker__state=Marker.State.WAITING).values_list("marker_id", flat=True))
+    assert {pk for name, pk, _ in queued if name == nest_marker.name} == waiting
+    assert (settle_batch.name, batch.pk, settle_batch.priority) in queued
+    assert cut_of(settled(batch)) == WANTED
+
+
+def test_a_plan_takes_anothers_place_only_where_it_is_worth_it(order: Order) -> None:
+    facts = facts_from_json(waiting_batch(order).cut_plans.first().facts)
+    cost = facts.best.cost
+
+    def at(money: Decimal, **changes: object) -> object:
+        return replace(facts, best=replace(facts.best, cost=money, **changes))
+
+    assert not is_better(at(cost - Decimal("0.05")), facts)
+    assert is_better(at(cost - max(Decimal("0.20"), cost / 100)), facts)
+    fewest = replace(facts, best=replace(facts.best, aim="fewest_lays", lays=3))
+    assert is_better(replace(fewest, best=replace(fewest.best, lays=2, cost=cost * 2)), fewest)
+    assert not is_better(replace(fewest, best=replace(fewest.best, lays=4, cost=cost / 2)), fewest)
+
+
+def test_lays_that_stay_keep_their_rows_and_are_numbered_longest_first(order: Order) -> None:
+    batch = waiting_batch(order)
+    lays = [stored_lay(row).planned for row in batch.lays.with_everything()]
+    assert is_same(lays, list(reversed(lays)))
+    assert len({shape_of(lay) for lay in lays}) == len(lays)
+    fabrics = [lay.fabric for lay in in_cutting_order(lays)]
+    assert fabrics == sorted(fabrics, key=fabrics.index)
+    assert fabrics[0] == "jersey", "the fabric that takes most comes first"
+    rows = set(batch.lays.values_list("pk", flat=True))
+    batch.cut_plans.update(state=CutPlan.State.QUICK)
+    settling.settle(batch.pk)
+    assert set(batch.lays.values_list("pk", flat=True)) == rows
+
+
+def test_what_somebody_changed_meanwhile_is_not_written_over(
+    order: Order, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    batch = waiting_batch(order)
+    lay_in_rows(batch)
+    plain = settling.decide
+
+    def changed_meanwhile(*args: object, **options: object) -> object:
+        batch.cut_plans.update(most_plies=1, state=CutPlan.State.QUICK)
+        return plain(*args, **options)
+
+    monkeypatch.setattr(settling, "decide", changed_meanwhile)
+    assert settling.settle(batch.pk) == "changed meanwhile"
+    assert set(batch.cut_plans.values_list("state", flat=True)) == {"quick"}
+
+
+def test_a_batch_cancelled_while_it_is_settled_stays_empty(
+    order: Order, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    batch = waiting_batch(order)
+    lay_in_rows(batch)
+    plain = settling.decide
+
+    def cancelled_meanwhile(*args: object, **options: object) -> object:
+        gathering.cancel_batch(batch)
+        return plain(*args, **options)
+
+    monkeypatch.setattr(settling, "decide", cancelled_meanwhile)
+    assert settling.settle(batch.pk) == "changed meanwhile"
+    assert (batch.lays.count(), batch.bundles.count(), batch.cut_plans.count()) == (0, 0, 0)
+    assert settling.settle(batch.pk) == "nothing to settle"
+
+
+def test_a_reckoning_that_breaks_down_leaves_lays_that_can_be_cut(
+    order: Order, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    batch = waiting_batch(order)
+    batch.cut_plans.update(state=CutPlan.State.NESTING)
+    lay_in_rows(batch)
+    before = list(batch.lays.values_list("pk", "number"))
+
+    def broken(*args: object, **options: object) -> object:
+        raise RuntimeError("the solver fell over")
+
+    monkeypatch.setattr(settling, "decide", broken)
+    assert settling.settle(batch.pk) == "stays as it is"
+    assert list(batch.lays.values_list("pk", "number")) == before
+    assert planned_batch(batch).is_nested
+
+
+def test_a_style_changed_meanwhile_changes_no_lay(order: Order) -> None:
+    batch = waiting_batch(order)
+    PieceOutline.objects.filter(piece__name="front").delete()
+    settled(batch)
+    fronts = [
+        item
+        for lay in batch.lays.select_related("marker")
+        for item in job_from_json(lay.marker.job).items
+        if item.piece == "front"
+    ]
+    assert fronts
+    assert cut_of(batch) == WANTED
+
+
+def test_a_worker_that_was_cut_off_is_asked_again(
+    order: Order, queued: list[tuple[str, int, int]], django_capture_on_commit_callbacks: Callable
+) -> None:
+    batch = waiting_batch(order)
+    queued.clear()
+    with django_capture_on_commit_callbacks(execute=True):
+        nesting.take_up_again(NOON, all_nesting=True)
+    assert (settle_batch.name, batch.pk, settle_batch.priority) in queued
+
+
+# ---- the same question asked twice ----
+
+
+def twice(order: Order) -> tuple[Marker, Marker]:
+    """Two batches that wait for the same marker."""
+    other = make_order([(the_style(), RIB, "ink", {"S": 1})])
+    one = waiting_batch(make_order([(the_style(), RIB, "ink", {"S": 1})]))
+    two = waiting_batch(other)
+    jersey = {"cloths__fabric_colour__fabric__name": "jersey"}
+    return one.lays.get(**jersey).marker, two.lays.get(**jersey).marker
+
+
+def test_of_two_that_ask_the_same_only_one_is_nested(order: Order, monkeypatch: pytest.MonkeyPatch) -> None:
+    first, second = twice(order)
+    assert first.key == second.key
+    plain, outcomes = nesting.nest, []
+
+    def both_at_once(job: object, **options: object) -> object:
+        outcomes.append(nesting.nest_one(second.pk))
+        return plain(job, **options)
+
+    monkeypatch.setattr(nesting, "nest", both_at_once)
+    assert nesting.nest_one(first.pk) == "ready"
+    second.refresh_from_db()
+    assert outcomes == ["not waiting"]
+    assert (second.state, second.message) == (Marker.State.READY, "laid before")
+
+
+# ---- keep improving ----
+
+
+def test_a_night_of_nesting_is_done_in_pieces_that_give_way(
+    order: Order,
+    queued: list[tuple[str, int, int]],
+    monkeypatch: pytest.MonkeyPatch,
+    django_capture_on_commit_callbacks: Callable,
+) -> None:
+    batch = settled(waiting_batch(order))
+    marker = batch.lays.first().marker
+    asked: list[float] = []
+
+    def as_it_was(job: object, **options: object) -> object:
+        asked.append(options["seconds"])  # type: ignore[arg-type]
+        return options["start"]
+
+    monkeypatch.setattr(nesting, "nest", as_it_was)
+    queued.clear()
+    with django_capture_on_commit_callbacks(execute=True):
+        assert nesting.run_longer(marker, 28_800.0)
+        assert nesting.nest_one(marker.pk) == "goes on later"
+    assert queued == [(nest_marker.name, marker.pk, LATER)] * 2
+    marker.refresh_from_db()
+    assert asked == [SLICE_SECONDS]
+    assert (marker.state, marker.seconds) == (Marker.State.WAITING, 28_800.0 - SLICE_SECONDS)
+    assert "7 h 59 min to go" in marker.message
+    assert not planned_batch(batch).is_nested
+    assert nesting.stop_and_keep(marker)
+    marker.refresh_from_db()
+    assert (marker.state, marker.is_final) == (Marker.State.STOPPED, True)
+    assert nesting.nest_one(marker.pk) == "not waiting"
+
+
+# ---- extra garments ----
+
+
+def test_extra_garments_are_cut_counted_and_bundled(order: Order, monkeypatch: pytest.MonkeyPatch) -> None:
+    plain = planning.decide
+
+    def all_that_is_allowed(demand: object, *args: object, **options: object) -> object:
+        more = [replace(row, quantity=row.quantity + row.extra_allowed, extra_allowed=0) for row in demand]  # type: ignore[attr-defined]
+        return plain(more, *args, **options)
+
+    monkeypatch.setattr(planning, "decide", all_that_is_allowed)
+    monkeypatch.setattr(settling, "decide", all_that_is_allowed)
+    batch = settled(waiting_batch(order, extra=1))
+    assert list(batch.items.values_list("extra", flat=True)) == [1, 1, 1]
+    assert cut_of(batch) == WANTED + Counter(dict.fromkeys(WANTED, 1))
+    read = planned_batch(batch)
+    assert (read.demand.garments, read.demand.extra) == (10, 3)
+    counts = {c.garment.size: c.count for c in read.needs.cutting_counts if c.piece == "front"}
+    assert counts == {"S": 3, "M": 3}
+    assert Batch.objects.with_counts().get().garments == 10
+    assert planning.take_plan_back(batch)
+    assert not any(batch.items.values_list("extra", flat=True))
+
+
+def test_a_lay_that_is_kept_stays_whatever_comes(order: Order) -> None:
+    batch = waiting_batch(order)
+    kept = batch.lays.first()
+    Lay.objects.filter(pk=kept.pk).update(is_kept=True)
+    settled(batch)
+    assert batch.lays.filter(pk=kept.pk, is_kept=True).exists()
