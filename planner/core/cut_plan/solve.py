@@ -16,7 +16,7 @@ from planner.core.cut_plan.greedy import even_plan, greedy_plan
 from planner.core.cut_plan.improve import neighbours, replan, without
 from planner.core.cut_plan.measure import Totals, totals_of
 from planner.core.cut_plan.model import Answer, PlanQuestion
-from planner.core.cut_plan.prepare import Marker, Prepared, as_sections, prepare
+from planner.core.cut_plan.prepare import Lay, Marker, Prepared, as_sections, prepare
 from planner.core.cut_plan.reasons import NoCombination, NoPlan, NotFoundInTime
 from planner.core.cut_plan.search import Search, is_proven, meets_bound
 from planner.core.cut_plan.solver import NoSolver, is_there
@@ -81,8 +81,24 @@ def _greedy_starts(search: Search) -> None:
         )
         if lays is not None:
             search.offer(lays)
+    if not is_over():
+        _kind_by_kind(search, is_over)
     if search.best is None and (even := even_plan(search.prepared)) is not None:
         search.offer(even)
+
+
+def _kind_by_kind(search: Search, is_over: Callable[[], bool]) -> None:
+    """Every kind by itself, for the plan should not be worse than what a maker does without one."""
+    prepared = search.prepared
+    lays: list[Lay] = []
+    for k in range(prepared.kinds):
+        alone = [row if i == k else (0,) * prepared.columns for i, row in enumerate(prepared.target)]
+        part = prepared.with_demand(alone, alone)
+        plan = greedy_plan(part, prepared.question.objective, rng=search.rng, chance=0.0, should_stop=is_over)
+        if plan is None:
+            return
+        lays += plan
+    search.offer(lays)
 
 
 def _attack(search: Search, markers: list[Marker] | None, floor: Floor) -> None:
