@@ -143,13 +143,13 @@ class FactFinder:
         return "counting" if garments > room else "proven"
 
     def _most_garments(self) -> int:
-        """The most garments that a marker on the table can hold, of whatever kind is the smallest."""
+        """The most garments that a marker on the table can hold, of whatever kind is smallest; at most all."""
         question = self.question
-        most = 0
+        most, whole = 0, sum(map(sum, question.demand))
         for way in question.ways:
             for kind, step in enumerate(way.steps):
                 count = step
-                while step and count <= sum(question.demand[kind]) + step:
+                while step and count <= whole:
                     counts = tuple(count if k == kind else 0 for k in range(question.kinds))
                     if way.length_mm(counts) + question.end_mm > question.most_length_mm:
                         break

@@ -1,0 +1,74 @@
+"""What a cut plan says of itself, on figures that can be checked with a pencil."""
+
+from decimal import Decimal
+
+import pytest
+
+from planner.core.lays.cut_plans import Lengths, plan_fabrics
+from planner.core.lays.learnt import Learnt, learnt_from
+from planner.core.lays.wishes import Wishes, facts_from_json, facts_to_json
+from planner.core.spec import LayTimes
+from tests.core.makers import make_cloth, make_shop, wanted
+
+#: Every marker of jersey comes out at 80 %: a top in M takes 860,000 / 1,400 / 0.8 = 767.9 mm.
+AT_80 = Lengths(learnt={"jersey": Learnt(tuple((n, 0.8) for n in range(1, 13)), "from twelve lays")})
+TIMES = LayTimes(setup=10, spread=1, spread_metre=0, mark_piece=0.5, cut_piece=1, rate_per_hour=Decimal("30"))
+
+
+def jersey_plan(demand, wish=None, **shop):
+    shop = make_shop(jersey=make_cloth(end_allowance_mm=20), times=TIMES, **shop)
+    plans = plan_fabrics(demand, shop, wishes={"jersey": wish or Wishes()}, lengths=AT_80)
+    return next(plan for plan in plans if plan.fabric == "jersey")
+
+
+def test_lays_cloth_minutes_and_money_of_a_plan():
+    """4 tops, 2 a marker (1,535.8 mm on a table of 1.6 m), 2 plies: 1 lay, 2 × (1,535.8 + 40) = 3,151.6 mm at 10.00.
+
+    10 min for the lay, 2 × 1 for the plies, 8 pieces × 1.5 = 12: 24 min at 30.00 an hour are 12.00.
+    """
+    facts = jersey_plan([wanted(4)], table_length_mm=1600, most_plies=2).facts
+    assert (facts.best.lays, facts.best.spreads, facts.best.is_proven) == (1, 2, True)
+    assert facts.best.cloth_mm == pytest.approx(3151.6, abs=0.1)
+    assert facts.best.minutes == pytest.approx(24.0)
+    assert float(facts.best.cost) == pytest.approx(31.516 + 12.0, abs=0.001)
+    assert (facts.fewer, facts.nested, facts.how_lengths) == ("one", 0, "from twelve lays")
+
+
+def test_fewer_lays_are_ruled_out_by_counting():
+    """10 tops, at most 2 a marker and 2 plies: 4 a lay, so 2 lays reach 8 and 3 are needed."""
+    facts = jersey_plan([wanted(10)], Wishes(aim="fewest_lays"), table_length_mm=1600, most_plies=2).facts
+    assert (facts.best.lays, facts.fewer, facts.garments) == (3, "counting", 10)
+    assert (facts.most_garments, facts.most_layers) == (2, 2)
+
+
+def test_single_sizes_are_what_the_plan_is_held_against():
+    """2 of each of S, M and L: three lays of their own, one lay of two plies together."""
+    facts = jersey_plan([wanted(2, s) for s in ("S", "M", "L")], table_length_mm=2500, most_plies=2).facts
+    assert (facts.best.lays, facts.single.lays) == (1, 3)
+    assert facts.single.minutes - facts.best.minutes == pytest.approx(2 * 10 + 4 * 1)
+
+
+def test_a_wish_has_its_price():
+    """S and M kept apart: two lays where one would do."""
+    kinds = frozenset({("1", "S"), ("1", "M")})
+    wish = Wishes(apart=(kinds,))
+    facts = jersey_plan([wanted(2, "S"), wanted(2, "M")], wish, table_length_mm=2500, most_plies=2).facts
+    assert facts.best.lays == 2
+    (price,) = facts.prices
+    assert (price.wish, price.kinds, price.without.lays) == ("apart", (("1", "M"), ("1", "S")), 1)
+
+
+def test_facts_survive_being_stored():
+    facts = jersey_plan([wanted(3, "S"), wanted(2, "M")], Wishes(most_plies=1), table_length_mm=1600).facts
+    assert facts.prices
+    assert facts_from_json(facts_to_json(facts)) == facts
+
+
+def test_what_was_nested_beats_the_usual_share():
+    learnt = learnt_from({"jersey": [(2, 0.8), (2, 0.84), (1, 0.7), (0, 0.9), (3, 0.0)], "rib": []}, "here")
+    assert set(learnt) == {"jersey"}
+    assert learnt["jersey"].at(2) == pytest.approx(0.82)
+    assert learnt["jersey"].at(1) == pytest.approx(0.7)
+    # Of six nobody knows: the mean of all, each brought to many garments by the usual loss of small markers.
+    assert learnt["jersey"].at(6) == pytest.approx((0.8 / 0.95 + 0.84 / 0.95 + 0.7 / 0.95) / 3)
+    assert Learnt().at(6) == pytest.approx(0.78)
