@@ -52,6 +52,8 @@ class Search:
     def offer(self, lays: Sequence[Lay]) -> bool:
         """Keeps the plan where it is better than the best known."""
         question = self.prepared.question
+        if not meets_demand(self.prepared, lays):
+            return False
         goals = totals_of(question, as_sections(self.prepared, lays)).goals(question.objective)
         if self.best is None or is_less(goals, self.best_goals):
             self.best, self.best_goals = tuple(lays), goals
@@ -74,3 +76,13 @@ def is_proven(search: Search) -> bool:
 
 def meets_bound(value: float, bound: float) -> bool:
     return value - bound <= SAME * max(1.0, abs(value))
+
+
+def meets_demand(prepared: Prepared, lays: Sequence[Lay]) -> bool:
+    """Whether the lays cut what they must and no more than they may."""
+    for k, (low, high) in enumerate(zip(prepared.low, prepared.high, strict=True)):
+        for c in range(prepared.columns):
+            cut = sum(lay.marker.counts[k] * lay.spreads[c] for lay in lays)
+            if not low[c] <= cut <= high[c]:
+                return False
+    return True
