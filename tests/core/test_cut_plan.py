@@ -185,3 +185,9 @@ def test_many_kinds_on_one_short_marker_are_one_lay():
     )
     answer = solved(asked, seconds=5.0)
     assert (answer.lays, answer.spreads, answer.is_proven) == (1, 1, True)
+
+
+def test_a_kind_that_is_only_overcut_binds_and_is_cut_with_the_other():
+    asked = question([1, 0], overcut=((0,), (1,)), together=(frozenset({0, 1}),))
+    answer = solved(asked)
+    assert (answer.lays, answer.overcut) == (1, 1)
