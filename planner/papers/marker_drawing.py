@@ -31,6 +31,8 @@ CUT_WEIGHT, CUT_DASH = 1.1, (9, 4)
 LARGEST, SMALLEST = 26.0, 6.0
 #: A part of a piece that is cut off by the edge of a sheet is named if a circle this large fits into it (mm).
 LEAST_PART_MM = 9.0
+#: The edges of the cloth are named so often (points).
+EDGE_NAMES_EVERY = 360.0
 #: A piece this much longer than the largest circle inside it is a strip (in radii).
 LONG_STRIP = 5.0
 
@@ -113,12 +115,26 @@ def _cloth(canvas: Canvas, lay: LayPaper) -> None:
     canvas.line(0, wide - 2.4, long, wide - 2.4)
     if lay.mode != "folded":
         canvas.line(0, 2.4, long, 2.4)
+    _edge_names(canvas, lay, long, wide)
     canvas.saveState()
     canvas.setLineWidth(0.9)
     canvas.setDash(1, 3)
     canvas.line(0, 0, 0, wide)
     canvas.line(long, 0, long, wide)
     canvas.restoreState()
+
+
+def _edge_names(canvas: Canvas, lay: LayPaper, long: float, wide: float) -> None:
+    """What the edges are, again and again along them, on their outer side."""
+    upper, lower = "selvedge", "selvedge"
+    if lay.mode == "folded":
+        upper, lower = ("fold", "fold") if lay.is_tube else ("selvedges", "fold")
+    canvas.setFillColor(INK)
+    x = 12.0
+    while x < long - 40:
+        draw_text(canvas, x, wide + 3.5, upper, 7)
+        draw_text(canvas, x, -8.5, lower, 7)
+        x += EDGE_NAMES_EVERY
 
 
 def _seams(canvas: Canvas, window: Window, seams: tuple[Sequence[float], Sequence[float]]) -> None:

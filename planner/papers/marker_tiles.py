@@ -20,7 +20,7 @@ from planner.papers.marker_drawing import MarkerPiece, draw_window, marker_piece
 from planner.papers.marks import HAIR, INK, SOFT
 from planner.papers.panels import caution_block
 from planner.papers.sheet import Sheet, page_size
-from planner.papers.spreading import plies_in_words
+from planner.papers.spreading import plies_in_words, way_in_words
 from planner.papers.tiling import Tile, Tiling, tiling
 from planner.papers.typefaces import draw_text, fitting_size, width_of
 
@@ -73,7 +73,8 @@ def _first_page(sheet: Sheet, lay: LayPaper, found: Tiling, *, imperial: bool) -
     width = sheet.inner_width
     sheet.gap(4)
     sheet.place(text_block(FULL_SIZE, width, 15, bold=True, after=4))
-    sheet.place(text_block(_what(lay, imperial=imperial), width, 9.5, after=8))
+    sheet.place(text_block(_what(lay, imperial=imperial), width, 9.5, after=2))
+    sheet.place(text_block(way_in_words(lay), width, 9.5, after=8))
     beside = width - SQUARE_MM * mm - 18
     steps = stacked([run_in_block(word, text, beside, 9.5, after=5) for word, text in _steps(count)])
     square = Block(

@@ -8,6 +8,7 @@ than the paper, is shared out over several pages that are joined like the sheets
 from __future__ import annotations
 
 import io
+import math
 from dataclasses import dataclass
 
 from reportlab.lib.units import mm
@@ -19,7 +20,7 @@ from planner.papers.marker_drawing import draw_window, marker_pieces
 from planner.papers.marks import INK, cut_line
 from planner.papers.sheet import PagedCanvas
 from planner.papers.spreading import plies_in_words
-from planner.papers.tiling import Tile, Tiling, tiling
+from planner.papers.tiling import LINE_ROOM_MM, Tile, Tiling, tiling
 from planner.papers.typefaces import draw_text, fitting_size
 
 #: Longest page side (mm): 14,400 units of 1/72 in, rounded down.
@@ -48,8 +49,9 @@ class WidePages:
 
 
 def roll_width_for(lay: LayPaper) -> float:
-    """The paper that takes the whole width of the lay with its margins (mm, rounded up)."""
-    return float(-(-(lay.lay_width_mm + 2 * SIDE_MM + 3.0) // 1))
+    """The paper that takes the whole width of the lay with its margins (mm, rounded up), within what there is."""
+    needed = math.ceil(lay.lay_width_mm + 2 * (SIDE_MM + LINE_ROOM_MM))
+    return min(max(float(needed), NARROWEST_MM), LONGEST_MM)
 
 
 def wide_pages(lay: LayPaper, paper_mm: float | None = None) -> WidePages:
@@ -61,9 +63,9 @@ def wide_pages(lay: LayPaper, paper_mm: float | None = None) -> WidePages:
     if not NARROWEST_MM <= paper <= LONGEST_MM:
         raise ValueError(f"paper is {NARROWEST_MM:.0f} to {LONGEST_MM:.0f} mm wide, not {paper:.0f}")
     ends = HEAD_MM + FOOT_MM
-    one = min(lay.marker_length_mm + 3.0, LONGEST_MM - ends)
+    one = min(lay.marker_length_mm + 2 * LINE_ROOM_MM, LONGEST_MM - ends)
     outlines = [piece.outline for piece in lay.pieces]
-    sheet = (one, min(paper - 2 * SIDE_MM, lay.lay_width_mm + 3.0))
+    sheet = (one, min(paper - 2 * SIDE_MM, lay.lay_width_mm + 2 * LINE_ROOM_MM))
     found = tiling(outlines, lay.marker_length_mm, lay.lay_width_mm, sheet, OVERLAP_MM)
     return WidePages(paper, one + ends, found)
 

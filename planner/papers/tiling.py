@@ -14,8 +14,8 @@ from planner.papers.data import Point
 
 #: x_min, y_min, x_max, y_max.
 Window = tuple[float, float, float, float]
-#: The edges of the cloth are drawn too, and a line is as wide as its pen.
-LINE_ROOM_MM = 1.5
+#: The edges of the cloth are drawn too, and named on their outer side.
+LINE_ROOM_MM = 4.0
 
 
 @dataclass(frozen=True)

@@ -119,8 +119,8 @@ def test_the_workrooms_own_paper_is_taken(helper_client: Client, batch: Batch):
 def test_in_one_length(helper_client: Client, batch: Batch):
     row = batch.lays.for_page().get(number=1)
     for wanted, width_mm in (
-        ({}, row.lay_width_mm + 33),
-        ({"roll": ""}, row.lay_width_mm + 33),
+        ({}, row.lay_width_mm + 38),
+        ({"roll": ""}, row.lay_width_mm + 38),
         ({"roll": "90 in"}, 2286),
     ):
         answer = helper_client.get(address("marker-wide", batch), wanted)

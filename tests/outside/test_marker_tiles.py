@@ -26,7 +26,7 @@ from planner.core.pattern_files.write_dxf import lay_as_dxf
 from planner.papers import marker_tiles as tiles
 from planner.papers import marker_wide as wide
 from planner.papers.data import DrawnPiece, Heading, LayPaper
-from planner.papers.tiling import Tile
+from planner.papers.tiling import LINE_ROOM_MM, Tile
 
 #: At 254 dots an inch a millimetre is ten dots.
 DOTS = 10
@@ -200,7 +200,7 @@ def test_in_one_length_the_page_is_as_wide_as_the_paper_and_as_long_as_the_marke
     (page,) = pypdfium2.PdfDocument(paper)
     across, along = (points * 25.4 / 72 for points in page.get_size())
     assert across == pytest.approx(914.0, abs=0.01)
-    assert along == pytest.approx(693.0 + 3.0 + wide.HEAD_MM + wide.FOOT_MM, abs=0.01)
+    assert along == pytest.approx(693.0 + 2 * LINE_ROOM_MM + wide.HEAD_MM + wide.FOOT_MM, abs=0.01)
     picture = rendered(paper, 0)
     # Turned by a quarter: the lay's x runs up the page, its y to the left.
     upright = np.rot90(picture, k=-1)

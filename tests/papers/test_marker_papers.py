@@ -134,8 +134,10 @@ def test_words_of_a_piece():
 
 def test_paper_of_any_width_and_what_is_said_of_it():
     lay = samples.lay()
-    assert roll_width_for(lay) == 1493
-    assert pages_in_words(lay, wide_pages(lay)).startswith("One page, 149.3")
+    assert roll_width_for(lay) == 1460 + 30 + 8
+    assert roll_width_for(replace(lay, lay_width_mm=90.0)) == 250
+    assert sizes_mm(marker_wide(samples.HEADING, replace(samples.rib_lay(), lay_width_mm=90.0)))[0][0] == 250
+    assert pages_in_words(lay, wide_pages(lay)).startswith("One page, 149.8")
     parted = wide_pages(lay, 914.0)
     assert parted.count == 2
     assert "as the paper is narrower than the lay" in pages_in_words(lay, parted)
@@ -146,3 +148,20 @@ def test_paper_of_any_width_and_what_is_said_of_it():
     for wrong in (100.0, 6000.0):
         with pytest.raises(ValueError, match="mm wide"):
             wide_pages(lay, wrong)
+
+
+@pytest.mark.parametrize(
+    ("mode", "is_tube", "upper", "lower"),
+    [
+        ("open", False, "selvedge", "selvedge"),
+        ("folded", False, "selvedges", "fold"),
+        ("folded", True, "fold", "fold"),
+    ],
+)
+def test_the_edges_of_the_cloth_are_named(mode: str, is_tube: bool, upper: str, lower: str):
+    """On every sheet in one length: a cutter must not take a fold for a selvedge."""
+    lay = replace(small_lay(wide=True), mode=mode, is_tube=is_tube)
+    (words,) = pages(marker_wide(samples.HEADING, lay))
+    named = [word for word in words.split() if word in {"selvedge", "selvedges", "fold"}]
+    assert sorted(named) == sorted([upper, lower] * (len(named) // 2))
+    assert named
