@@ -66,6 +66,11 @@ class PlanPanel:
     errors: Mapping[str, str] = field(default_factory=dict)
     typed: Mapping[str, str] = field(default_factory=dict)
 
+    @property
+    def kinds_error(self) -> str:
+        """What is wrong with sizes kept together or apart."""
+        return self.errors.get("together", "") or self.errors.get("apart", "")
+
 
 @dataclass(frozen=True)
 class Refused:
@@ -128,7 +133,7 @@ def _panel(
         aim=AIM_WORDS[plan.aim],
         sentences=plan_sentences(facts, display, currency) if facts else (),
         offers=_offers(plan, facts, display, currency),
-        choices=tuple(_choice(c, facts, display, currency, with_style=with_style) for c in one.choices),
+        choices=tuple(_choice(c, kinds, facts, display, currency) for c in one.choices),
         kinds=tuple((value_of(kind), kinds_in_words([kind], with_style=with_style)) for kind in kinds),
         most_plies=plan.most_plies,
         plies_price=_price("plies", frozenset(), facts, display, currency) if plan.most_plies else "",
@@ -194,11 +199,13 @@ def _offers(plan: CutPlan, facts: PlanFacts | None, display: str, currency: str)
 
 
 def _choice(
-    choice: PlanChoice, facts: PlanFacts | None, display: str, currency: str, *, with_style: bool
+    choice: PlanChoice, in_order: Sequence[Kind], facts: PlanFacts | None, display: str, currency: str
 ) -> ChoiceRow:
-    kinds = [(str(style), str(size)) for style, size in choice.kinds]
+    chosen = kinds_of(choice)
+    kinds = [kind for kind in in_order if kind in chosen] + sorted(chosen - set(in_order))
+    with_style = len({style for style, _ in in_order}) > 1
     words = f"{kinds_in_words(kinds, with_style=with_style)} {choice.get_kind_display()}"
-    return ChoiceRow(choice.pk, words, _price(choice.kind, kinds_of(choice), facts, display, currency))
+    return ChoiceRow(choice.pk, words, _price(choice.kind, chosen, facts, display, currency))
 
 
 def _price(wish: str, kinds: frozenset[Kind], facts: PlanFacts | None, display: str, currency: str) -> str:

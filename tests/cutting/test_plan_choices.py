@@ -1,0 +1,251 @@
+"""The maker's choices for a cut plan, on the page with and without HTMX, and what each is told to cost."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from planner.core.lays.wishes import Outcome, PlanFacts, PriceOfWish, facts_to_json
+from planner.cutting.actions import choices
+from planner.cutting.models import Batch, CutPlan, PlanChoice
+from planner.cutting.stored import planned_batch
+from planner.cutting.why import (
+    how_good,
+    minutes_in_words,
+    other_in_words,
+    percent,
+    plan_sentences,
+    price_in_words,
+    why_not_fewer,
+)
+from tests.cutting.settling_makers import settled, waiting_batch
+from tests.factories import make_order
+from tests.sewing.makers import cut_all, the_style
+
+HTMX = {"HX-Request": "true"}
+RIB = {"neck": "rib band"}
+
+
+def outcome(lays: int, spreads: int, mm: float, minutes: float, cost: str, aim: str = "money") -> Outcome:
+    return Outcome(aim, lays, spreads, mm, minutes, Decimal(cost), is_proven=True)
+
+
+def facts(**changes: object) -> PlanFacts:
+    """Two lays instead of five single sizes."""
+    told: dict[str, object] = {
+        "best": outcome(2, 5, 11_700.0, 60.0, "158.40"),
+        "single": outcome(5, 9, 13_600.0, 100.0, "193.20"),
+        "others": (outcome(1, 2, 12_100.0, 48.0, "159.60", "fewest_lays"),),
+        "fewer": "counting",
+        "garments": 36,
+        "most_garments": 6,
+        "most_layers": 4,
+        "prices": (),
+        "nested": 2,
+        "gap_share": None,
+        "least_lays": 2,
+        "method": "enumerated",
+        "how_lengths": "at 80 % of the cloth, as the last lays",
+    }
+    return PlanFacts(**{**told, **changes})  # type: ignore[arg-type]
+
+
+# ---- why, in words ----
+
+
+def test_a_plan_says_what_it_saves_why_it_is_not_fewer_and_how_good_it_is() -> None:
+    said = [text.replace("\N{THIN SPACE}", " ") for text in plan_sentences(facts(), "metric", "EUR")]
+    assert said == [
+        "2 lays instead of 5 of single sizes: saves 1.9 m (14 %) and 40 minutes, 34.80 EUR in all.",
+        "It cannot be done in 1: the marker would need 9 garments, and the table takes 6.",
+        "Proven: no plan costs less.",
+        "All lengths are nested.",
+    ]
+
+
+def test_without_a_currency_nothing_is_said_of_money() -> None:
+    assert "EUR" not in " ".join(plan_sentences(facts(), "metric"))
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"fewer": "one", "best": outcome(1, 2, 1.0, 1.0, "1")}, ""),
+        ({"fewer": "proven"}, "It cannot be done in 1: every way to share the garments out was looked at."),
+        (
+            {"fewer": "open", "least_lays": 1},
+            "Whether fewer lays would do is not known; at least 1 are needed.",
+        ),
+        ({"fewer": "dearer"}, "Fewer lays can be had, but they cost more; see the other plans."),
+    ],
+)
+def test_why_there_are_not_fewer_lays(changes: dict[str, object], words: str) -> None:
+    assert why_not_fewer(facts(**changes)) == words
+
+
+def test_a_gap_is_never_told_too_small() -> None:
+    assert "at most 2 %" in how_good(facts(gap_share=0.0199)).replace("\N{THIN SPACE}", " ")
+    assert how_good(facts(gap_share=1.0)) == "How far it is from the best is not known."
+    assert percent(0.0101, least=True) == "1.1\N{THIN SPACE}%"
+    assert "the solver" in " ".join(plan_sentences(facts(method="without_solver", gap_share=0.3), "metric"))
+
+
+def test_estimates_are_called_estimates() -> None:
+    assert plan_sentences(facts(nested=1), "metric")[-1] == (
+        "1 of 2 lengths is nested, 1 is an estimate, at 80 % of the cloth, as the last lays."
+    )
+
+
+def test_other_plans_and_wishes_have_their_price() -> None:
+    one = facts()
+    assert other_in_words(one.others[0], one.best, "metric", "EUR").replace("\N{THIN SPACE}", " ") == (
+        "1 lay, 0.4 m more cloth, 12 minutes less, 1.20 EUR more"
+    )
+    price = PriceOfWish("together", (("110", "S"), ("110", "M")), outcome(2, 5, 11_400.0, 54.0, "153.00"))
+    told = price_in_words(price, one.best, "metric", "EUR").replace("\N{THIN SPACE}", " ")
+    assert told == "costs 0.3 m and 6 minutes (5.40 EUR)"
+    assert price_in_words(PriceOfWish("plies", (), one.best), one.best, "metric", "EUR") == "costs nothing"
+    assert [minutes_in_words(n) for n in (0.2, 1.0, 99.0, 130.0)] == [
+        "less than a minute", "1 minute", "99 minutes", "2\N{THIN SPACE}h 10\N{THIN SPACE}min",
+    ]  # fmt: skip
+
+
+# ---- choices ----
+
+
+@pytest.fixture
+def batch(db: None) -> Batch:
+    return settled(waiting_batch(make_order([(the_style(), RIB, "ink", {"S": 2, "M": 4, "L": 2})])))
+
+
+def jersey(batch: Batch) -> CutPlan:
+    return batch.cut_plans.get(fabric__name="jersey")
+
+
+def sizes_of(batch: Batch) -> list[set[str]]:
+    """The sizes on each marker of jersey."""
+    lays = [
+        lay for lay in planned_batch(batch).lays if str(lay.cloths.all()[0].fabric_colour) == "jersey, ink"
+    ]
+    return [{held.size.name for c in lay.cloths.all() for held in c.garments.all()} for lay in lays]
+
+
+def test_sizes_kept_apart_never_share_a_marker_until_that_is_taken_back(
+    maker_client: Client, batch: Batch
+) -> None:
+    address = reverse("plan-kinds", args=[batch.number, jersey(batch).pk])
+    answer = maker_client.post(address, {"kind": "apart", "first": "110|S", "second": "110|M"}, follow=True)
+    assert answer.status_code == 200
+    assert "S and M never together" in answer.content.decode()
+    assert not any({"S", "M"} <= sizes for sizes in sizes_of(settled(batch)))
+    # Together and apart at once cannot be: it is said at the field, what was chosen stays, and so does the plan.
+    before = list(batch.lays.values_list("pk", flat=True))
+    wrong = maker_client.post(address, {"kind": "together", "first": "110|S", "second": "110|M"})
+    html = wrong.content.decode()
+    assert wrong.status_code == 422
+    assert "Take that back first" in html
+    assert '<option value="110|M" selected>' in html
+    assert list(batch.lays.values_list("pk", flat=True)) == before
+    choice = PlanChoice.objects.get()
+    back = reverse("plan-choice-back", args=[batch.number, jersey(batch).pk, choice.pk])
+    assert maker_client.post(back).status_code == 302
+    assert not PlanChoice.objects.exists()
+    assert cut_in(settled(batch)) == 8
+
+
+def cut_in(batch: Batch) -> int:
+    return sum(bundle.quantity for bundle in batch.bundles.all())
+
+
+def test_with_htmx_the_regions_are_answered(maker_client: Client, batch: Batch) -> None:
+    plan = jersey(batch)
+    address = reverse("plan-kinds", args=[batch.number, plan.pk])
+    same = {"kind": "together", "first": "110|S", "second": "110|S"}
+    wrong = maker_client.post(address, same, headers=HTMX)
+    html = wrong.content.decode()
+    assert (wrong.status_code, "<html" in html) == (422, False)
+    assert f'id="cut-plan-{plan.pk}"' in html
+    assert "Choose two different sizes." in html
+    right = maker_client.post(address, {**same, "second": "110|L"}, headers=HTMX)
+    assert right.status_code == 200
+    assert "S and L always together" in right.content.decode()
+    assert 'id="batch-running"' in right.content.decode()
+
+
+def test_plies_are_limited_and_given_free_again(maker_client: Client, batch: Batch) -> None:
+    address = reverse("plan-plies", args=[batch.number, jersey(batch).pk])
+    for typed in ("0", "x", "-1", "1.5", "9999"):
+        wrong = maker_client.post(address, {"plies": typed})
+        assert wrong.status_code == 422
+        assert f'value="{typed}"' in wrong.content.decode()
+    maker_client.post(address, {"plies": "1"})
+    assert jersey(batch).most_plies == 1
+    settled(batch)
+    assert all(
+        sum(c.spreads for c in lay.cloths.all()) == 1
+        for lay in planned_batch(batch).lays
+        if lay.cloths.all()[0].fabric_colour.fabric.name == "jersey"
+    )
+    maker_client.post(address, {"plies": ""})
+    assert jersey(batch).most_plies is None
+
+
+def test_another_aim_is_taken_and_left(maker_client: Client, batch: Batch) -> None:
+    address = reverse("plan-aim", args=[batch.number, jersey(batch).pk])
+    assert maker_client.post(address, {"aim": "fewest_lays"}).status_code == 302
+    assert jersey(batch).aim == CutPlan.Aim.FEWEST_LAYS
+    assert maker_client.post(address, {"aim": "magic"}).status_code == 422
+    assert jersey(batch).aim == CutPlan.Aim.FEWEST_LAYS
+    page = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    assert "How the jersey is laid" in page
+
+
+def test_a_lay_is_kept_and_given_free(maker_client: Client, batch: Batch) -> None:
+    address = reverse("lay-keep", args=[batch.number, 1])
+    maker_client.post(address, {"keep": "1"})
+    assert batch.lays.get(number=1).is_kept
+    page = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    assert "Lay 1 stays as it is" in page
+    answer = maker_client.post(address, {}, headers=HTMX)
+    assert (answer.status_code, batch.lays.get(number=1).is_kept) == (200, False)
+
+
+def test_once_something_is_cut_nothing_can_be_chosen(maker_client: Client, batch: Batch) -> None:
+    plan = jersey(batch)
+    cut_all(batch)
+    assert choices.choose_aim(batch, plan.pk, "fewest_lays").problem == choices.CUT_ALREADY
+    page = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    assert "Change this plan" not in page
+    assert "Keep this lay" not in page
+
+
+def test_helpers_read_the_reasons_but_see_no_money_and_choose_nothing(
+    helper_client: Client, batch: Batch
+) -> None:
+    plan = jersey(batch)
+    CutPlan.objects.filter(pk=plan.pk).update(facts=facts_to_json(facts()))
+    html = helper_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    region = html[html.index(f'id="cut-plan-{plan.pk}"') : html.index('id="batch-running"')]
+    assert "Proven: no plan costs less." in region
+    assert "EUR" not in region
+    assert "Change this plan" not in region
+    for name, args in (("plan-aim", [plan.pk]), ("plan-plies", [plan.pk]), ("plan-kinds", [plan.pk])):
+        assert helper_client.post(reverse(name, args=[batch.number, *args])).status_code == 403
+    assert helper_client.post(reverse("lay-keep", args=[batch.number, 1])).status_code == 403
+    assert helper_client.post(reverse("batch-rolls", args=[batch.number])).status_code == 403
+
+
+def test_what_is_being_chosen_is_not_swapped_away(maker_client: Client, batch: Batch) -> None:
+    address = reverse("batch-running", args=[batch.number])
+    first = maker_client.get(address, headers=HTMX)
+    assert 'id="cut-plans"' in first.content.decode()
+    seen = first.context["plan_stamp"]
+    again = maker_client.get(f"{address}?seen={seen}", headers=HTMX).content.decode()
+    assert 'id="cut-plans"' not in again
+    CutPlan.objects.filter(batch=batch).update(state=CutPlan.State.QUICK)
+    later = maker_client.get(f"{address}?seen={seen}", headers=HTMX).content.decode()
+    assert 'id="cut-plans"' in later
+    assert "a better one is being looked for" in later
