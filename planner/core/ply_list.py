@@ -137,27 +137,42 @@ def _spreads(lay: LayOfPlies, rolls: Rolls) -> list[_Spread]:
     return found
 
 
+#: Garments not given to a bundle yet, by what they are, their cloth and their section, with the lot of their roll.
+_Left = dict[Garment, dict[ClothKey, dict[int, list[tuple[_Unit, str]]]]]
+
+
 def _owners(spreads: Sequence[_Spread], bundles: Sequence[PlannedBundle]) -> dict[_Unit, str]:
     """The bundle of each garment of each spread."""
-    units: dict[Garment, dict[ClothKey, list[tuple[_Unit, str]]]] = defaultdict(lambda: defaultdict(list))
+    left: _Left = defaultdict(lambda: defaultdict(lambda: defaultdict(list)))
     for spread in spreads:
         lot = spread.roll.shade_lot if spread.roll else ""
         for number, garment in enumerate(spread.garments):
-            units[garment][spread.cloth].append(((spread.section, spread.place, number), lot))
+            unit = (spread.section, spread.place, number)
+            left[garment][spread.cloth][spread.section].append((unit, lot))
+    for of_cloth in left.values():
+        for sections in of_cloth.values():
+            for units in sections.values():
+                units.sort(key=lambda one: (one[0][2], one[0][1]))  # place of the marker by place, ply by ply
     owners: dict[_Unit, str] = {}
     for bundle in bundles:
-        for there in units[bundle.garment].values():
-            is_main = any(unit[0] == bundle.lay for unit, _ in there)
-            own = [
-                (bool(is_main and bundle.shade_lot and lot and lot != bundle.shade_lot), unit)
-                for unit, lot in there
-                if unit[0] in ((bundle.lay,) if is_main else bundle.lays)
-            ]
-            own.sort(key=lambda one: (one[0], one[1][0], one[1][2], one[1][1]))
-            taken = {unit for _, unit in own[: bundle.quantity]}
+        for sections in left[bundle.garment].values():
+            taken = _taken(bundle, sections)
             owners |= dict.fromkeys(taken, bundle.number)
-            there[:] = [one for one in there if one[0] not in taken]
     return owners
+
+
+def _taken(bundle: PlannedBundle, sections: dict[int, list[tuple[_Unit, str]]]) -> list[_Unit]:
+    """What a bundle takes of one cloth: from its main lay those of its shade lot first, else lay by lay."""
+    is_main = bundle.lay in sections
+    taken: list[_Unit] = []
+    for section in (bundle.lay,) if is_main else sorted(sections.keys() & set(bundle.lays)):
+        there = sections[section]
+        if is_main and bundle.shade_lot:
+            there = sorted(there, key=lambda one: one[1] not in ("", bundle.shade_lot))
+        mine = {unit for unit, _ in there[: bundle.quantity - len(taken)]}
+        taken += mine
+        sections[section] = [one for one in sections[section] if one[0] not in mine]
+    return taken
 
 
 def _bundles_of(spread: _Spread, owners: Mapping[_Unit, str]) -> tuple[str, ...]:
