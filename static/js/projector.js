@@ -4,6 +4,7 @@
   const calibrating = document.getElementById("calibrating");
   const projecting = document.getElementById("projecting");
   if (!calibrating || !projecting) return;
+  document.getElementById("plainly").hidden = true;
   const stage = document.getElementById("stage");
   const cloth = document.getElementById("cloth");
   const byId = function (id) { return document.getElementById(id); };
