@@ -6,6 +6,7 @@ import json
 import sys
 import time
 from argparse import ArgumentTypeError
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,18 +14,21 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from planner.core.demand_file import read_demand
-from planner.core.lays.plan import CannotPlan
+from planner.core.lays.cut_plans import Lengths
+from planner.core.lays.plan import CannotPlan, cloths_of
 from planner.core.planfile import plan_to_json
 from planner.core.planning import Plan, Progress, plan_batch
 from planner.core.spec import Workshop
 from planner.cutting.actions.saving import save_plan
 from planner.cutting.bundling import with_bundle_size
 from planner.cutting.buy_papers import buy_list_data
+from planner.cutting.learning import learnt
 from planner.cutting.numbers import next_batch_number
 from planner.cutting.papers import PaperSetting, cut_sheet_data, lay_papers, ticket_data
 from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
 from planner.cutting.setting import batch_setting, heading_for, plain_setting
 from planner.cutting.stock import free_workshop
+from planner.cutting.why import plan_sentences
 from planner.cutting.wording import cloth_to_buy, packs_to_buy
 from planner.materials.models import Workroom
 from planner.papers.bundle_tickets import bundle_tickets
@@ -77,6 +81,7 @@ class Command(BaseCommand):
             lines = "\n".join(f"{options['demand']}, {problem}" for problem in wanted.problems[:20])
             raise CommandError(lines, returncode=2)
         started = time.monotonic()
+        fabrics = {key.fabric for key in cloths_of([row.garment for row in wanted.demand], shop)}
         try:
             plan = plan_batch(
                 wanted.demand,
@@ -84,6 +89,7 @@ class Command(BaseCommand):
                 batch=next_batch_number(),
                 seconds=options["seconds"],
                 seed=options["seed"],
+                lengths=Lengths(learnt=learnt(fabrics)),
                 on_progress=self._progress(),
             )
         except CannotPlan as refusal:
@@ -96,6 +102,7 @@ class Command(BaseCommand):
             # The tickets then carry the addresses of the bundles that were saved.
             setting = batch_setting(room, batch, timezone.localdate())
             self.stdout.write(f"Saved as batch {batch.number}.")
+        setting = replace(setting, judged=_judged(plan, room, currency=""))
         if options["json"]:
             _write(options["json"], json.dumps(plan_to_json(plan), ensure_ascii=False).encode())
         if options["papers"]:
@@ -144,6 +151,8 @@ class Command(BaseCommand):
         garments = sum(row.quantity for row in plan.demand)
         say = self.stdout.write
         say(f"Batch {plan.batch}: {garments} garments, {len(plan.lays)} lays, {len(plan.bundles)} bundles.")
+        for line in _judged(plan, Workroom.the(), currency=setting.currency):
+            say(f"  {line}")
         for planned in plan.cloths:
             key = planned.cloth.key
             buy = cloth_to_buy(planned.need, planned.cloth, setting.display) or "nothing to buy"
@@ -165,6 +174,15 @@ class Command(BaseCommand):
             if options[name]:
                 say(f"Written: {options[name]}")
         say(f"Took {took:.0f} s.")
+
+
+def _judged(plan: Plan, room: Workroom, *, currency: str) -> tuple[str, ...]:
+    """What the cut plan of each fabric says of itself; with money where a currency is given."""
+    return tuple(
+        f"{fabric}: {sentence}"
+        for fabric, facts in plan.facts.items()
+        for sentence in plan_sentences(facts, room.display, currency)
+    )
 
 
 def _write(path: Path, data: bytes) -> None:
