@@ -1,11 +1,13 @@
 """What a cut plan says of itself, on figures that can be checked with a pencil."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
 from planner.core.lays.cut_plans import Lengths, plan_fabrics
 from planner.core.lays.learnt import Learnt, learnt_from
+from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import Wishes, facts_from_json, facts_to_json
 from planner.core.spec import LayTimes
 from tests.core.makers import make_cloth, make_shop, wanted
@@ -72,3 +74,19 @@ def test_what_was_nested_beats_the_usual_share():
     # Of six nobody knows: the mean of all, each brought to many garments by the usual loss of small markers.
     assert learnt["jersey"].at(6) == pytest.approx((0.8 / 0.95 + 0.84 / 0.95 + 0.7 / 0.95) / 3)
     assert Learnt().at(6) == pytest.approx(0.78)
+
+
+def test_estimates_follow_what_was_nested_so_that_like_is_held_against_like():
+    """Thought to come out at 50 % and nested at 80 %: single sizes are then reckoned at 80 % too."""
+    at_50 = Lengths(learnt={"jersey": Learnt(tuple((n, 0.5) for n in range(1, 13)))})
+    shop = make_shop(table_length_mm=2500, most_plies=2)
+    demand = [wanted(2, size) for size in ("S", "M", "L")]
+
+    def jersey(lengths):
+        return next(p for p in plan_fabrics(demand, shop, lengths=lengths) if p.fabric == "jersey")
+
+    (lay,) = jersey(AT_80).lays
+    nested = {marker_key(lay.job): lay.estimated_length_mm}
+    facts = jersey(replace(at_50, nested=nested)).facts
+    assert (facts.best.lays, facts.best.nested, facts.single.nested) == (1, 1, 0)
+    assert facts.single.cloth_mm == pytest.approx(facts.best.cloth_mm, rel=0.001)

@@ -27,6 +27,8 @@ from planner.core.spec import Cloth, ClothKey, Garment, Workshop
 _USUAL_PRICE_PER_M = Decimal(8)
 #: Share of the time that goes into the plan itself; the rest tells what else could be had.
 _OWN_SHARE = 0.6
+#: Estimates are corrected so often at most, and not for less than this share.
+_CORRECTIONS, _NEAR_ENOUGH = 2, 0.01
 
 
 @dataclass(frozen=True)
@@ -74,6 +76,11 @@ class FabricPlanner:
         question = self.question()
         try:
             answer = solve(question, seconds=seconds * _OWN_SHARE, should_stop=should_stop)
+            for _ in range(_CORRECTIONS):
+                if not self._correct(answer):
+                    break
+                question = self.question()
+                answer = solve(question, seconds=seconds * _OWN_SHARE / 2, should_stop=should_stop)
         except NoPlan as refusal:
             raise CannotPlan([in_words(one, self.table, self.shop) for one in refusal.reasons]) from refusal
         extra, wanted = self._extra(answer)
@@ -82,6 +89,24 @@ class FabricPlanner:
             until, should_stop
         )
         return FabricPlan(self.table.fabric, lays, facts, extra)
+
+    def _correct(self, answer: Answer) -> bool:
+        """Brings the estimates in line with what was nested of the plan; whether there was anything to bring.
+
+        Markers nested and markers estimated are then chosen between as like with like, whatever the estimates rest on:
+        lengths used at the table hold what was wasted there too, lengths nested do not.
+        """
+        nested = estimated = 0.0
+        for one in answer.sections:
+            lengths = self.lengths[_mode(one)]
+            if lengths.is_nested(one.counts):
+                nested += lengths.of(one.counts) * one.total_spreads
+                estimated += lengths.estimate(one.counts) * one.total_spreads
+        if not estimated or abs(nested / estimated - 1) < _NEAR_ENOUGH:
+            return False
+        for lengths in self.lengths.values():
+            lengths.rescale(nested / estimated)
+        return True
 
     def question(self) -> PlanQuestion:
         """What is asked of the solver; see `cut_plan.model` for what it means."""

@@ -59,6 +59,7 @@ class MarkerLengths:
                 )
             )
         self._lengths: dict[tuple[int, ...], tuple[float, bool]] = {}
+        self._scale = 1.0
 
     @property
     def pieces_each(self) -> tuple[float, ...]:
@@ -85,6 +86,15 @@ class MarkerLengths:
         """Whether the length was nested."""
         return self._look_up(counts)[1]
 
+    def estimate(self, counts: tuple[int, ...]) -> float:
+        """What the length is thought to be, whether it was nested or not (mm)."""
+        return self._estimated(self._held(counts), sum(counts))
+
+    def rescale(self, factor: float) -> None:
+        """Makes all estimates longer by a factor, for so much longer came out what was nested."""
+        self._scale *= factor
+        self._lengths.clear()
+
     def _look_up(self, counts: tuple[int, ...]) -> tuple[float, bool]:
         found = self._lengths.get(counts)
         if found is None:
@@ -92,21 +102,25 @@ class MarkerLengths:
         return found
 
     def _reckoned(self, counts: tuple[int, ...]) -> tuple[float, bool]:
-        held = [
-            (unit, count // step)
-            for unit, count, step in zip(self._units, counts, self._steps, strict=True)
-            if count
-        ]
+        held = self._held(counts)
         if self._known.nested:
             parts = [part for (keys, _, _), times in held for part in keys * times]
             nested = self._known.nested.get(key_of_parts(self._strip, parts))
             if nested is not None:
                 return nested, True
+        return self._estimated(held, sum(counts)), False
+
+    def _held(self, counts: tuple[int, ...]) -> list[tuple[tuple[list[str], float, float], int]]:
+        """The units of a marker, each with how often it is there."""
+        rows = zip(self._units, counts, self._steps, strict=True)
+        return [(unit, count // step) for unit, count, step in rows if count]
+
+    def _estimated(self, held: Sequence[tuple[tuple[list[str], float, float], int]], garments: int) -> float:
         area = sum(unit[1] * times for unit, times in held)
         longest = max((unit[2] for unit, _ in held), default=0.0)
         least = max(area / self.width_mm, longest)
-        estimate = max(area / (self.width_mm * self._learnt.at(sum(counts))), longest)
+        estimate = max(area / (self.width_mm * self._learnt.at(garments)) * self._scale, least)
         if sum(times for _, times in held) == 1 and estimate > self._most_mm:
-            return max(least, self._most_mm), False
+            return max(least, self._most_mm)
         # Rounded up, so that a table is never filled by a hair too much; but never past what is certain.
-        return max(longest, math.ceil(estimate * 10) / 10), False
+        return max(longest, math.ceil(estimate * 10) / 10)

@@ -54,7 +54,7 @@ class FactFinder:
             most_garments=self._most_garments(),
             most_layers=self.question.most_plies,
             prices=self._prices(),
-            nested=sum(self._lengths(one.way).is_nested(one.counts) for one in self.answer.sections),
+            nested=best.nested,
             gap_share=None if self.answer.is_proven else self.answer.gap_share,
             least_lays=self.answer.lays_bound,
             method=self.answer.method,
@@ -75,7 +75,10 @@ class FactFinder:
             pieces = zip(one.counts, self._lengths(one.way).pieces_each, strict=True)
             minutes += (times.mark_piece + times.cut_piece) * sum(count * each for count, each in pieces)
         cost += Decimal(repr(minutes)) * times.rate_per_hour / 60
-        return Outcome(aim, answer.lays, answer.spreads, answer.cloth_mm, minutes, cost, answer.is_proven)
+        nested = sum(self._lengths(one.way).is_nested(one.counts) for one in answer.sections)
+        return Outcome(
+            aim, answer.lays, answer.spreads, answer.cloth_mm, minutes, cost, answer.is_proven, nested
+        )
 
     def _again(self, question: PlanQuestion, aim: str) -> Outcome | None:
         """Another plan in a share of the time left; None where there is none, or no time."""

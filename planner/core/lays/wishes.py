@@ -38,7 +38,8 @@ class Wishes:
 class Outcome:
     """What a plan of one fabric takes: lays, spreads, cloth on the table, minutes at it, and both in money.
 
-    `is_proven` where no plan is better by its own aim.
+    `is_proven` where no plan is better by its own aim. `nested` of the lays have lengths that were nested; those of the
+    others are estimates.
     """
 
     aim: str
@@ -48,6 +49,7 @@ class Outcome:
     minutes: float
     cost: Decimal
     is_proven: bool
+    nested: int = 0
 
 
 @dataclass(frozen=True, slots=True)
