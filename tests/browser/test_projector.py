@@ -16,8 +16,8 @@ from tests.sewing.makers import make_planned_batch
 
 pytestmark = pytest.mark.django_db(transaction=True)
 PROJECTOR = {"width": 1280, "height": 720}
-#: What the person measures of the line that should be 500 mm. Common sizes of a picture on a table.
-MEASURED_MM = 640.0
+#: What the person measures of the line that should be 500 mm; the whole lay is then seen at once.
+MEASURED_MM = 1500.0
 
 
 def open_lay(page: Page) -> tuple[Batch, Lay]:
@@ -58,10 +58,10 @@ def test_a_lay_is_projected_at_true_scale(
         page.get_by_role("button", name="Set what I measured").click()
         expect(page.locator("#measured-said")).to_contain_text("is no length")
     assert line_px(page, "line-x") == pytest.approx(before)
-    page.get_by_label("Line ↔ measures").fill("64 cm")
+    page.get_by_label("Line ↔ measures").fill("1.5 m")
     page.get_by_role("button", name="Set what I measured").click()
     expect(page.locator("#measured-said")).to_contain_text("both lines should be 500 mm")
-    # What lay 640 mm long is drawn 500/640 as long now: so many px are 500 mm on the table.
+    # What lay 1500 mm long is drawn a third as long now: so many px are 500 mm on the table.
     px_for_mm = before / MEASURED_MM
     assert line_px(page, "line-x") == pytest.approx(500 * px_for_mm, abs=0.1)
     assert line_px(page, "line-y") == pytest.approx(500 * px_for_mm, abs=0.1)
@@ -89,9 +89,7 @@ def test_a_lay_is_projected_at_true_scale(
     left, top, right, bottom = bright(page)
     line = 4
     assert right - left - line == pytest.approx(marker.length_mm * px_for_mm, abs=1.5)
-    assert bottom - top - line == pytest.approx(
-        min(lay.lay_width_mm * px_for_mm, PROJECTOR["height"] - line), abs=1.5
-    )
+    assert bottom - top - line == pytest.approx(lay.lay_width_mm * px_for_mm, abs=1.5)
 
 
 def test_it_rests_moves_turns_and_remembers(new_page: Callable[..., Page], maker: User) -> None:
