@@ -32,11 +32,14 @@
 
   document.addEventListener("input", function (event) {
     const box = event.target;
-    if (box.id && box.id.startsWith("id_used-")) { box.dataset.typed = "yes"; return; }
     if (!box.dataset || !box.dataset.each) return;
     const used = usedOf(box);
-    if (!used || used.dataset.typed) return;
+    const each = parseFloat(box.dataset.each);
+    const before = parseInt(box.dataset.was || box.defaultValue, 10);
     const plies = parseInt(box.value, 10);
-    used.value = plies > 0 ? (plies * parseFloat(box.dataset.each)).toFixed(2) + " " + box.dataset.unit : "";
+    box.dataset.was = box.value;
+    const shown = parseFloat(used.value.replace(",", "."));
+    if (used.value.trim() && !(Math.abs(shown - before * each) < 0.011)) return;
+    used.value = plies > 0 ? (plies * each).toFixed(2) + " " + box.dataset.unit : "";
   });
 })();

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from decimal import Decimal
 
 import pytest
 from django.contrib.auth.models import User
@@ -52,7 +53,8 @@ def test_a_lay_is_told_in_parts_on_a_phone_and_its_rest_planned(
     expect(page.locator(".told")).to_contain_text("from roll R1 (lot A): a run")
     axe(page)
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
-    assert (LayFact.objects.get().spreads, RollFlaw.objects.count()) == (2, 1)
+    fact = LayFact.objects.get()
+    assert (fact.spreads, fact.used_m, RollFlaw.objects.count()) == (2, Decimal("2.20"), 1)
     page.once("dialog", lambda dialog: dialog.accept())
     page.get_by_role("button", name="That is all: plan the rest anew").tap()
     expect(page.locator("#messages")).to_contain_text("The rest, 3 garments, is lay")
