@@ -12,6 +12,7 @@ from planner.core.needs import ClothNeed, Needs, NotionNeed
 from planner.core.notions.thread import cones_needed, packs_to_buy
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
 from planner.cutting.models import BatchNeed
+from planner.cutting.short_cloth import short_of_all, with_short
 from planner.materials.specs import cloths as cloth_specs
 from planner.materials.specs import notions as notion_specs
 
@@ -62,7 +63,9 @@ class Buying:
 
 
 def what_to_buy() -> Buying:
-    """Sums what planned batches still need and compares it with what is on hand. Three queries."""
+    """Sums what planned batches still need and compares it with what is on hand, and with plies that fit on nothing
+    there. Four queries.
+    """
     cloth_sums: dict[ClothKey, _Sum] = defaultdict(_Sum)
     notion_sums: dict[NotionKey, _Sum] = defaultdict(_Sum)
     rows = BatchNeed.objects.of_batches_in_work().with_rest()
@@ -79,16 +82,16 @@ def what_to_buy() -> Buying:
         waiting[key] = (tuple(total.batches), total.first_day)
     cloths = cloth_specs() if cloth_sums else {}
     notions = notion_specs() if notion_sums else {}
-    return Buying(
-        Needs(
-            tuple(_cloth_need(cloths[key], total) for key, total in sorted(cloth_sums.items())),
-            tuple(_notion_need(notions[key], total) for key, total in sorted(notion_sums.items())),
-            (),
-            (),
-        ),
-        Workshop({}, cloths, notions),
-        waiting,
+    shop = Workshop({}, cloths, notions)
+    needs = Needs(
+        tuple(_cloth_need(cloths[key], total) for key, total in sorted(cloth_sums.items())),
+        tuple(_notion_need(notions[key], total) for key, total in sorted(notion_sums.items())),
+        (),
+        (),
     )
+    if cloth_sums:
+        needs = with_short(needs, shop, short_of_all())
+    return Buying(needs, shop, waiting)
 
 
 def _cloth_need(cloth: Cloth, total: _Sum) -> ClothNeed:

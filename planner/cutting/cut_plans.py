@@ -124,23 +124,40 @@ def judge(new: FabricPlan, there: Sequence[PlannedLay], reckoned: FabricPlan | N
         return Judged(new.fabric, tuple(there), new.facts, is_new=False)
     if reckoned is None or is_better(new.facts, reckoned.facts):
         return Judged(new.fabric, new.lays, new.facts, is_new=True)
+    return stays(new, there, reckoned)
+
+
+def stays(new: FabricPlan, there: Sequence[PlannedLay], reckoned: FabricPlan) -> Judged:
+    """The lays that are there, told what they come to; how good they are follows from the plan that could be had."""
+    kept, could = reckoned.facts, new.facts
+    fewer = could.fewer if kept.best.lays == could.best.lays else "one" if kept.best.lays == 1 else "open"
+    gap = gap_between(kept, could)
     told = replace(
-        new.facts,
-        best=reckoned.facts.best,
-        nested=reckoned.facts.nested,
+        could,
+        best=replace(kept.best, is_proven=gap is None),
+        nested=kept.nested,
         # What separates it from the plan that was not worth the change counts as not known to be better.
-        gap_share=gap_between(reckoned.facts, new.facts),
+        gap_share=gap,
+        fewer=fewer,
+        least_lays=min(could.least_lays, kept.best.lays),
     )
     return Judged(new.fabric, tuple(there), told, is_new=False)
 
 
-def gap_between(kept: PlanFacts, better: PlanFacts) -> float | None:
-    """How far the kept plan may be from the best, as a share of its cost; None where it is as good as proven."""
-    if kept.best.aim != "money" or kept.best.cost <= 0:
-        return better.gap_share
-    short = float((kept.best.cost - better.best.cost) / kept.best.cost)
-    gap = max(short, 0.0) + (better.gap_share or 0.0)
-    return gap if gap > 0 else better.gap_share
+def gap_between(kept: PlanFacts, could: PlanFacts) -> float | None:
+    """How far the kept plan may be from the best, as a share of what its aim counts; None where it is proven too."""
+    goals = {
+        "money": [(float(kept.best.cost), float(could.best.cost))],
+        "fewest_lays": [(kept.best.lays, could.best.lays), (kept.best.cloth_mm, could.best.cloth_mm)],
+        "least_cloth": [(kept.best.cloth_mm, could.best.cloth_mm)],
+    }[kept.best.aim]
+    lost = max((one - other) / one if one > 0 else 0.0 for one, other in goals)
+    gap = (lost if lost > NO_LOSS else 0.0) + (could.gap_share or 0.0)
+    return gap if gap > 0 or could.gap_share is not None else None
+
+
+#: Two plans whose costs differ by no more than this share cost the same.
+NO_LOSS = 1e-6
 
 
 def is_better(new: PlanFacts, there: PlanFacts) -> bool:

@@ -93,13 +93,18 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
         before = laid_metres(lays, marker_places(lays, need, cloth), cloth.key).normalize()
     bought = _bought_m(need, cloth)
     left = known.in_stock + bought - known.need
-    words = _cloth_need_words(before, left_after_washing, flaws, known) + _shortage(known, "m")
+    words = _cloth_need_words(before, left_after_washing, flaws, known)
+    short = up(nearest(need.short_m, 9), 3) if need.short_m else known.short
+    if need.short_m:
+        words += f"; in stock {figure(known.in_stock)}, but no roll or end there holds plies for {figure(short, 'm')}"
+    else:
+        words += _shortage(known, "m")
     if need.to_buy_m > 0:
-        words += f"; {sold_words(need, cloth, known.short, bought)}"
+        words += f"; {sold_words(need, cloth, short, bought)}"
     words += _left_words(known, bought, left, "m")
     factor = flaws if left_after_washing == 1 else nearest(flaws / left_after_washing, 6)
     return BuyFigures(
-        "m", before, factor, known.need, known.in_stock, known.short,
+        "m", before, factor, known.need, known.in_stock, short,
         bought / need.to_buy_packs if need.to_buy_packs else cloth.pack_quantity,
         need.to_buy_packs, bought, left, words,
     )  # fmt: skip

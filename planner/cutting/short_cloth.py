@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
@@ -13,7 +13,7 @@ from planner.core.needs import ClothNeed, Needs
 from planner.core.rolls import PliesShort, RollsToBuy, what_to_buy
 from planner.core.spec import Cloth, ClothKey, Workshop
 from planner.core.units import format_length
-from planner.cutting.models import Lay
+from planner.cutting.models import Batch, Lay, LayRoll
 
 #: Time for the number of rolls to buy where plies are of several lengths (s).
 SECONDS = 1.0
@@ -35,9 +35,32 @@ def short_plies(lays: Iterable[Lay]) -> dict[ClothKey, tuple[PliesShort, ...]]:
     return {key: tuple(plies) for key, plies in found.items()}
 
 
-def with_short(needs: Needs, shop: Workshop, lays: Iterable[Lay]) -> Needs:
+def short_of_all() -> dict[ClothKey, tuple[PliesShort, ...]]:
+    """The same of all batches in work, in one query."""
+    rows = LayRoll.objects.filter(
+        roll=None,
+        lay_cloth__lay__cut_at=None,
+        lay_cloth__lay__batch__in=Batch.objects.planned_not_cut().order_by(),
+        lay_cloth__lay__marker__length_mm__isnull=False,
+    )
+    found: dict[ClothKey, list[PliesShort]] = defaultdict(list)
+    for pk, fabric, colour, spreads, mode, length_mm, end_mm in rows.order_by("pk").values_list(
+        "pk",
+        "lay_cloth__fabric_colour__fabric__name",
+        "lay_cloth__fabric_colour__name",
+        "spreads",
+        "lay_cloth__lay__mode",
+        "lay_cloth__lay__marker__length_mm",
+        "lay_cloth__lay__end_allowance_mm",
+    ):
+        each = LENGTHS[mode]
+        short = PliesShort(f"{pk}", spreads * each, length_mm + 2 * end_mm, each)
+        found[ClothKey(fabric, colour)].append(short)
+    return {key: tuple(plies) for key, plies in found.items()}
+
+
+def with_short(needs: Needs, shop: Workshop, short: Mapping[ClothKey, tuple[PliesShort, ...]]) -> Needs:
     """The needs with at least as much to buy as the plies take that fit on nothing in stock."""
-    short = short_plies(lays)
     if not short:
         return needs
     return replace(

@@ -32,7 +32,7 @@ from planner.core.stored_spec import style_from_json, style_key, style_to_json
 from planner.cutting.demand import BatchDemand, GarmentRows, batch_demand
 from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayGarment, Marker, StyleSnapshot
 from planner.cutting.reading import BatchPlan, lays_of, plans_of
-from planner.cutting.short_cloth import with_short
+from planner.cutting.short_cloth import short_plies, with_short
 from planner.cutting.stock import Claims, claims, free_workshop
 from planner.materials.models import FabricColour
 from planner.styles.shapes import as_text
@@ -135,7 +135,7 @@ def planned_batch(batch: Batch) -> PlannedBatch:
     shop = shop_of(batch, demand, known)
     lays = lays_of(batch)
     needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays), orders=demand.orders)
-    needs = without_settled(with_short(needs, shop, lays), known)
+    needs = without_settled(with_short(needs, shop, short_plies(lays)), known)
     any_taken = any(known.met.values())
     return PlannedBatch(batch, demand, shop, lays, needs, any_taken, known, plans_of(batch))
 

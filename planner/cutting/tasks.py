@@ -34,6 +34,19 @@ def settle_batch(pk: int) -> str:
     return settle(pk)
 
 
+@task(priority=SOONER)
+def roll_batch(pk: int) -> str:
+    """Assigns the rolls of a batch again; harmless when asked twice."""
+    from planner.cutting.actions.rolling import assign_rolls
+    from planner.cutting.models import Batch
+
+    batch = Batch.objects.filter(pk=pk, state=Batch.State.PLANNED).first()
+    if batch is None:
+        return "not planned any more"
+    done = assign_rolls(batch)
+    return done.problem or f"{done.short} spreads short"
+
+
 def queue_nesting(marker: Marker) -> None:
     """Asks the worker to nest a marker, once all is committed."""
     pk, is_long = marker.pk, marker.seconds > SLICE_SECONDS
@@ -44,3 +57,8 @@ def queue_nesting(marker: Marker) -> None:
 def queue_settling(batch_pk: int) -> None:
     """Asks the worker to go on with a batch's cut plans, once all is committed."""
     transaction.on_commit(lambda: settle_batch.enqueue(batch_pk))
+
+
+def queue_rolls(batch_pk: int) -> None:
+    """Asks the worker to assign the rolls of a batch again, once all is committed."""
+    transaction.on_commit(lambda: roll_batch.enqueue(batch_pk))

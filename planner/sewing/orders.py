@@ -149,13 +149,15 @@ def _shared_out(
     for item in sorted(items, key=lambda i: (i.line.order.due_on, i.line.order_id, i.line_id)):
         own = alone[item.batch_id, item.line_id, item.size_id]
         heap = shared[item.batch_id, _kind(item)]
-        wants = item.quantity - own.total
+        # Extra garments are nobody's: what an order is told of is what it ordered.
+        wants = max(0, item.quantity - own.total)
         levels: Counter[str] = Counter(own.levels)
         taken: Counter[str] = Counter()
         for level in ("cut", "sewn", "checked"):
-            taken[level] = min(max(wants, 0), heap.levels[level])
+            taken[level] = min(wants, heap.levels[level])
             heap.levels[level] -= taken[level]
         levels.update(taken)
+        levels = Counter({level: min(count, item.quantity) for level, count in levels.items()})
         unsewn = unsewn_in.get((item.batch_id, _kind(item)), 0)
         share = heap.minutes * (wants - taken["sewn"]) / unsewn if unsewn else 0.0
         found.append((item, levels, own.minutes + share))

@@ -8,7 +8,7 @@ import pytest
 
 from planner.core.needs import ClothNeed
 from planner.cutting.actions import table
-from planner.cutting.actions.nesting import after_nesting
+from planner.cutting.actions.settling import settle
 from planner.cutting.buying import what_to_buy
 from planner.cutting.models import Batch, Lay
 from planner.cutting.stock import claims
@@ -133,7 +133,8 @@ def test_what_one_lay_really_used_changes_nothing_for_the_next(used_m: str) -> N
     batch = new_batch()
     marker = jersey_lay(batch).marker
     Workroom.objects.update(table_length_mm=Decimal(str(marker.length_mm * 0.8)))
-    after_nesting(marker.pk)
+    batch.cut_plans.update(state="nesting")
+    assert settle(batch.pk) == "planned again"
     nest_all(batch)
     first, second = batch.lays.filter(cloths__fabric_colour__fabric__name="jersey")
     whole = {need.cloth.fabric: need.need_m for need in what_to_buy().needs.cloths}["jersey"]

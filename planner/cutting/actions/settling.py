@@ -26,6 +26,7 @@ from planner.cutting.cut_plans import (
     is_same,
     judge,
     lengths_for,
+    stays,
     store_facts,
     too_long,
     wishes_of,
@@ -122,12 +123,10 @@ def settle_as_it_is(pk: int) -> str:
         return "nothing to settle"
     if not all(lay.row.marker.is_final for lay in seen.lays):
         return "being nested"
-    judged = []
-    for one in seen.plans:
-        there = [lay.planned for lay in seen.lays_of(one.plan)]
-        found = _reckoned(seen, one, there)
-        if found is not None:
-            judged.append(Judged(found.fabric, tuple(there), found.facts, is_new=False))
+    try:
+        judged = _judge(seen, seen.plans, is_first=False, may_change=False)
+    except CannotPlan as refusal:
+        return _stay(seen, seen.plans, str(refusal))
     return _write_step(seen, seen.plans, judged, is_first=False)
 
 
@@ -200,6 +199,11 @@ def _write_step(
             queue_settling(batch.pk)
             return "changed meanwhile"
         _write(seen, batch, open_plans, judged, is_first=is_first)
+        if ends:
+            _say(
+                too_long(seen.lays, seen.shop.table_length_mm),
+                "longer than the table, and nothing shorter was found",
+            )
         if rolled is not None:
             write_rolls(batch, rolled, seen.shop)
         from planner.cutting.actions.planning import refresh_needs
@@ -208,7 +212,9 @@ def _write_step(
     return "settled" if ends else "planned again" if any(one.is_new for one in judged) else "goes on"
 
 
-def _judge(seen: Situation, open_plans: Sequence[BatchPlan], *, is_first: bool) -> list[Judged]:
+def _judge(
+    seen: Situation, open_plans: Sequence[BatchPlan], *, is_first: bool, may_change: bool = True
+) -> list[Judged]:
     """What is to become of the lays of each of these plans. Raises CannotPlan where nothing can."""
     names = [one.plan.fabric.name for one in open_plans]
     lengths = lengths_for(names)
@@ -226,13 +232,12 @@ def _judge(seen: Situation, open_plans: Sequence[BatchPlan], *, is_first: bool) 
         long_ones = too_long(there, seen.shop.table_length_mm)
         rounds = MOST_ROUNDS_TOO_LONG if long_ones else MOST_ROUNDS
         planned = [lay.planned for lay in there]
-        if is_first or one.plan.rounds < rounds:
-            reckoned = None if long_ones else _reckoned(seen, one, planned)
+        reckoned = None if long_ones and may_change else _reckoned(seen, one, planned)
+        if may_change and (is_first or one.plan.rounds < rounds):
             judged.append(judge(new, planned, reckoned))
-        else:
-            stays = _reckoned(seen, one, planned) or new
-            judged.append(Judged(new.fabric, tuple(planned), stays.facts, is_new=False))
-    if seen.demand.may_have_extra and any(one.is_new for one in judged):
+        elif reckoned is not None:
+            judged.append(stays(new, planned, reckoned))
+    if may_change and seen.demand.may_have_extra and any(one.is_new for one in judged):
         # All or none: what one cloth cuts more the others must cut too.
         judged = [replace(one, lays=by_name[one.fabric].lays, is_new=True) for one in judged]
     return judged

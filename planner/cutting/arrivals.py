@@ -1,0 +1,30 @@
+"""Cloth that comes in: batches whose plies fitted on nothing there get their rolls once more."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models.signals import post_save
+
+from planner.cutting.models import Batch
+from planner.cutting.tasks import queue_rolls
+from planner.materials.models import StockMove
+
+
+def listen() -> None:
+    """Hears of every move of stock."""
+    post_save.connect(_moved, sender=StockMove, dispatch_uid="rolls for lays that are short")
+
+
+def _moved(instance: StockMove, *, created: bool, **_: Any) -> None:
+    """Rolls are assigned again in the background for planned batches that were short of this cloth."""
+    if not created or instance.fabric_colour_id is None or instance.quantity <= 0:
+        return
+    short = Batch.objects.filter(
+        state=Batch.State.PLANNED,
+        lays__cloths__fabric_colour=instance.fabric_colour_id,
+        lays__cloths__rolls__isnull=False,
+        lays__cloths__rolls__roll=None,
+    )
+    for pk in short.order_by("pk").values_list("pk", flat=True).distinct():
+        queue_rolls(pk)

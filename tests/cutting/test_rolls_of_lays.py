@@ -1,0 +1,198 @@
+"""Rolls onto lays: shade lots in bundles, what earlier batches are promised, what must be bought."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django_tasks.base import Task
+
+from planner.core.lays.model import Plies
+from planner.core.rolls import PliesShort
+from planner.core.spec import ClothKey, Garment
+from planner.cutting.actions import rolling
+from planner.cutting.bundling import TO_BUY, runs_of
+from planner.cutting.buying import what_to_buy
+from planner.cutting.models import Batch, LayRoll
+from planner.cutting.reckoning import cloth_figures
+from planner.cutting.short_cloth import in_words
+from planner.cutting.stored import planned_batch
+from planner.cutting.tasks import roll_batch
+from planner.materials.models import FabricColour, Roll, RollFlaw, StockMove
+from planner.materials.specs import cloths
+from tests.cutting.settling_makers import settled, waiting_batch
+from tests.factories import make_order, stock
+from tests.sewing.makers import the_style
+
+pytestmark = pytest.mark.django_db
+RIB = {"neck": "rib band"}
+
+
+@pytest.fixture
+def batch() -> Batch:
+    """Twelve of one size, more than one spread holds; there is rib enough."""
+    the_style()
+    stock(FabricColour.objects.get(fabric__name="rib", name="ink"), 50)
+    return settled(waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 12})])))
+
+
+def ink() -> FabricColour:
+    the_style()
+    return FabricColour.objects.get(fabric__name="jersey", name="ink")
+
+
+def spread_m(batch: Batch) -> Decimal:
+    lay = batch.lays.filter(cloths__fabric_colour=ink()).first()
+    return Decimal(str(lay.marker.length_mm + 2 * lay.end_allowance_mm)) / 1000
+
+
+def rolls_of(batch: Batch) -> list[tuple[str, int]]:
+    rows = LayRoll.objects.filter(lay_cloth__lay__batch=batch, lay_cloth__fabric_colour=ink())
+    return [(str(row.roll) if row.roll else "buy", row.spreads) for row in rows.order_by("pk")]
+
+
+def test_without_stock_every_ply_is_to_be_bought(batch: Batch) -> None:
+    assert {name for name, _ in rolls_of(batch)} == {"buy"}
+    spreads = sum(c.spreads for lay in batch.lays.all() for c in lay.cloths.filter(fabric_colour=ink()))
+    assert sum(count for _, count in rolls_of(batch)) == spreads
+
+
+def test_ends_too_short_for_a_ply_are_told_and_more_is_bought(batch: Batch) -> None:
+    spread = spread_m(batch)
+    before = next(n for n in planned_batch(batch).needs.cloths if n.cloth == ClothKey("jersey", "ink"))
+    # Metres enough for all, but on ends of which none holds a whole ply.
+    for number in range(20):
+        stock(ink(), round(spread * Decimal("0.7"), 2), roll=f"E-{number}")
+    done = rolling.assign_rolls(batch)
+    assert not done.problem
+    assert done.short > 0
+    need = next(n for n in planned_batch(batch).needs.cloths if n.cloth == before.cloth)
+    assert need.in_stock_m > need.need_m
+    assert need.to_buy_m >= before.lay_m - 0.11
+    assert "not fit on the ends in stock" in need.how
+
+
+def test_a_bundle_never_mixes_shade_lots(batch: Batch) -> None:
+    spread = spread_m(batch)
+    count = sum(spreads for _, spreads in rolls_of(batch))
+    assert count > 1
+    stock(ink(), round(spread * Decimal("1.1"), 2), roll="R-1", shade_lot="A")
+    for number in range(2, count + 1):
+        stock(ink(), round(spread * Decimal("1.1"), 2), roll=f"R-{number}", shade_lot="B")
+    assert rolling.assign_rolls(batch).short == 0
+    lots = {row.pk: row.shade_lot for row in Roll.objects.all()}
+    of_plies: dict[int, set[str]] = defaultdict(set)
+    for row in LayRoll.objects.filter(lay_cloth__lay__batch=batch, lay_cloth__fabric_colour=ink()):
+        of_plies[row.lay_cloth_id].add(lots[row.roll_id])
+    assert all(len(found) == 1 for found in of_plies.values())
+    by_lot: dict[str, int] = defaultdict(int)
+    for bundle in batch.bundles.all():
+        by_lot[bundle.shade_lot] += bundle.quantity
+    assert sum(by_lot.values()) == 12
+    assert len(by_lot) == 2
+    assert set(by_lot) == {lot for found in of_plies.values() for lot in found}
+    tokens = set(batch.bundles.values_list("token", flat=True))
+    again = rolling.assign_rolls(batch)
+    assert not again.bundles_changed
+    assert set(batch.bundles.values_list("token", flat=True)) == tokens, "printed tickets stay valid"
+
+
+def test_what_an_earlier_batch_is_promised_is_not_given_twice(batch: Batch) -> None:
+    total = sum(
+        spread_m(batch) * c.spreads
+        for lay in batch.lays.all()
+        for c in lay.cloths.filter(fabric_colour=ink())
+    )
+    stock(ink(), round(total * Decimal("1.05"), 2), roll="R-1", shade_lot="A")
+    assert rolling.assign_rolls(batch).short == 0
+    later = settled(waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 4})])))
+    assert {name for name, _ in rolls_of(later)} == {"buy"}
+    assert set(rolling.promised_mm(later)) == {Roll.objects.get().pk}
+    assert not rolling.promised_mm(batch)
+
+
+def test_flaws_and_cloth_on_no_roll(batch: Batch) -> None:
+    spread = float(spread_m(batch))
+    stock(ink(), round(spread * 1.2, 2), roll="R-1")
+    roll = Roll.objects.get()
+    middle = round(Decimal(str(spread * 0.6)), 2)
+    RollFlaw.objects.create(roll=roll, from_m=middle, to_m=middle + Decimal("0.05"))
+    assert "R-1" not in dict(rolls_of_again(batch)), "no ply lies across a flaw"
+    StockMove.objects.create(
+        fabric_colour=ink(), quantity=Decimal("50"), reason="bought", moved_at=batch.planned_at
+    )
+    assert rolling.assign_rolls(batch).short == 0
+    assert "buy" not in dict(rolls_of(batch)), "it is there, on no roll that is noted"
+
+
+def rolls_of_again(batch: Batch) -> list[tuple[str, int]]:
+    rolling.assign_rolls(batch)
+    return rolls_of(batch)
+
+
+def test_rolls_are_assigned_again_by_a_button_until_something_is_cut(
+    maker_client: Client, batch: Batch
+) -> None:
+    address = reverse("batch-rolls", args=[batch.number])
+    stock(ink(), 60, roll="R-1", shade_lot="A")
+    answer = maker_client.post(address, follow=True)
+    assert "Every ply has its roll." in answer.content.decode()
+    assert set(batch.bundles.values_list("shade_lot", flat=True)) == {"A"}
+    batch.lays.update(cut_at=batch.planned_at)
+    refused = maker_client.post(address, follow=True)
+    assert "Part of it is cut" in refused.content.decode()
+
+
+def test_cloth_that_comes_in_is_given_to_lays_that_wait_for_it(
+    batch: Batch, monkeypatch: pytest.MonkeyPatch, django_capture_on_commit_callbacks: Callable
+) -> None:
+    asked: list[tuple[str, int]] = []
+    monkeypatch.setattr(Task, "enqueue", lambda task, pk: asked.append((task.name, pk)))
+    with django_capture_on_commit_callbacks(execute=True):
+        stock(ink(), 60, roll="R-1", shade_lot="A")
+    assert asked == [(roll_batch.name, batch.pk)]
+    assert roll_batch.func(batch.pk) == "0 spreads short"
+    assert {name for name, _ in rolls_of(batch)} == {"R-1"}
+    with django_capture_on_commit_callbacks(execute=True):
+        stock(ink(), 5, roll="R-2")
+    assert len(asked) == 1, "nothing is short any more"
+
+
+def test_the_buy_list_of_all_batches_asks_for_it_too(maker_client: Client, batch: Batch) -> None:
+    for number in range(20):
+        stock(ink(), round(spread_m(batch) * Decimal("0.7"), 2), roll=f"E-{number}")
+    rolling.assign_rolls(batch)
+    need = next(n for n in what_to_buy().needs.cloths if n.cloth == ClothKey("jersey", "ink"))
+    assert need.in_stock_m > need.need_m
+    assert need.to_buy_m >= need.lay_m - 0.11
+    for name in ("batch-buy-list", "batch-needs", "batch-detail"):
+        assert maker_client.get(reverse(name, args=[batch.number])).status_code == 200
+    figures = cloth_figures(need, cloths()[need.cloth])
+    assert "no roll or end there holds plies for" in figures.words
+    assert figures.bought > 0
+
+
+# ---- bundles by lots, without rows ----
+
+
+def test_garments_of_a_lay_are_told_apart_by_the_lots_of_their_plies() -> None:
+    garment = Garment("110", (), "ink", "M")
+    key = ClothKey("jersey", "ink")
+
+    class Lay:
+        section = 1
+        plies = (Plies(key, 2, (garment, garment)), Plies(key, 1, (garment, garment)))
+
+    assert runs_of(Lay, key, ["A", TO_BUY]) == {garment: [(1, "A", 4), (1, TO_BUY, 2)]}  # type: ignore[arg-type]
+    assert runs_of(Lay, key, []) == {garment: [(1, "", 6)]}  # type: ignore[arg-type]
+
+
+def test_short_plies_in_words() -> None:
+    short = [PliesShort("lay 1", 3, 2410.0), PliesShort("lay 2", 1, 1100.0)]
+    told = in_words(short).replace("\N{THIN SPACE}", " ")
+    assert told == "3 plies of 2.41 m and 1 ply of 1.1 m do not fit on the ends in stock"
+    assert in_words(short[1:]).endswith("1.1\N{THIN SPACE}m does not fit on the ends in stock")
