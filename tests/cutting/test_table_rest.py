@@ -258,3 +258,20 @@ def test_a_rest_that_cannot_be_planned_changes_nothing(batch: Batch, monkeypatch
     lay.refresh_from_db()
     assert "the table is gone" in planned.problem
     assert (lay.cut_at, snapshot(batch), lay.rests.count()) == (None, before, 0)
+
+
+def test_what_is_told_while_the_rest_is_planned_comes_first(
+    batch: Batch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lay = jersey_lay(batch)
+    tell(lay, 2)
+    plan = rest.plan_lays
+
+    def tell_meanwhile(*given: object, **more: object) -> object:
+        tell(lay, 1)
+        return plan(*given, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(rest, "plan_lays", tell_meanwhile)
+    assert "meanwhile" in rest.replan_rest(lay, None, NOON).problem
+    lay.refresh_from_db()
+    assert (lay.cut_at, only_cloth(lay).cut_spreads, batch.lays.count()) == (None, 3, 2)

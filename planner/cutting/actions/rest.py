@@ -17,12 +17,15 @@ from planner.core.lays.plan import CannotPlan, numbered, plan_lays
 from planner.core.spec import ClothKey, Demand, Garment, Workshop
 from planner.cutting.actions.laying import drop_lays
 from planner.cutting.actions.planning import refresh_needs
-from planner.cutting.actions.table import left_of, move_batch_on
-from planner.cutting.demand import batch_demand
+from planner.cutting.actions.table import left_of, move_batch_on, told_so_far
+from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.dividing import Places, divide_bundles, join_bundles
 from planner.cutting.models import Batch, Lay, LayCloth, LayFact, Marker
 from planner.cutting.stored import garment_of, make_marker, shop_of, write_lays
 from planner.cutting.tasks import queue_nesting
+
+#: Somebody waits at the table: so long is thought about the rest (s).
+SECONDS = 2.0
 
 #: Garments by garment and cloth.
 Counts = Counter[tuple[Garment, ClothKey]]
@@ -38,36 +41,75 @@ class RestPlanned:
     problem: str = ""
 
 
-@transaction.atomic
 def replan_rest(lay: Lay, person: User | None, now: datetime) -> RestPlanned:
     """Ends a lay of which some plies are cut, and plans the garments of the others in new lays of the batch.
 
     These are numbered on from the last lay and nested by the worker. Bundles that are cut stay, the others go to the
     new lays with number and token kept; one that is cut in part is divided. The spreads once planned stay to be read.
     """
-    lay = Lay.objects.select_for_update().select_related("batch", "marker").get(pk=lay.pk)
+    lay = Lay.objects.select_related("batch").get(pk=lay.pk)
+    so_far, cloths = told_so_far(lay), _cloths(lay)
+    if problem := _problem(lay, cloths):
+        return RestPlanned(problem=problem)
+    demand = batch_demand(lay.batch)
+    # The planning may think for a while, so nothing is locked meanwhile.
+    try:
+        planned = lays_for(
+            _counts(cloths, uncut=True), cloths[0].fabric_colour.fabric.name, shop_of(lay.batch, demand)
+        )
+    except CannotPlan as refusal:
+        return RestPlanned(problem=f"The rest cannot be planned: {refusal}. Nothing was changed.")
+    return _end_and_write(lay, planned, demand, so_far, person, now)
+
+
+@transaction.atomic
+def _end_and_write(
+    lay: Lay,
+    planned: Sequence[PlannedLay],
+    demand: BatchDemand,
+    so_far: str,
+    person: User | None,
+    now: datetime,
+) -> RestPlanned:
+    """Writes the rest as planned for what was told `so_far`; nothing where something was told since."""
     Batch.objects.select_for_update().get(pk=lay.batch_id)
-    cloths = list(
+    lay = Lay.objects.select_for_update().select_related("batch").get(pk=lay.pk)
+    if lay.cut_at is not None or told_so_far(lay) != so_far:
+        return RestPlanned(problem="Somebody told something of this lay meanwhile; nothing was changed.")
+    cloths = _cloths(lay)
+    cut, rest = _counts(cloths, uncut=False), _counts(cloths, uncut=True)
+    _end_in_part(lay, cloths, person, now)
+    lays, places = _write_rest(lay, planned, demand)
+    lots = set(_facts(lay).exclude(roll=None).values_list("roll__shade_lot", flat=True)) - {""}
+    divided = divide_bundles(lay, cut, places, lots)
+    move_batch_on(lay.batch)
+    refresh_needs(lay.batch)
+    return RestPlanned(tuple(lays), _garments(rest), divided)
+
+
+def _cloths(lay: Lay) -> list[LayCloth]:
+    """The plies of a lay with their garments."""
+    return list(
         lay.cloths.select_related("fabric_colour__fabric").prefetch_related(
             "garments__style", "garments__colourway", "garments__size", "garments__options__detail"
         )
     )
-    if problem := _problem(lay, cloths):
-        return RestPlanned(problem=problem)
-    cut, rest = _counts(cloths, uncut=False), _counts(cloths, uncut=True)
-    demand = batch_demand(lay.batch)
-    shop = shop_of(lay.batch, demand)
-    fabric = cloths[0].fabric_colour.fabric.name
-    try:
-        planned = lays_for(rest, fabric, shop)
-    except CannotPlan as refusal:
-        return RestPlanned(problem=f"The rest cannot be planned: {refusal}. Nothing was changed.")
+
+
+def _end_in_part(lay: Lay, cloths: Sequence[LayCloth], person: User | None, now: datetime) -> None:
+    """No more of the lay is cut; plies nobody told anything of were not spread."""
     for cloth in cloths:
         if cloth.cut_spreads is None:
             cloth.cut_spreads = 0
             cloth.save(update_fields=["cut_spreads"])
     lay.cut_at, lay.cut_by = now, person
     lay.save(update_fields=["cut_at", "cut_by"])
+
+
+def _write_rest(
+    lay: Lay, planned: Sequence[PlannedLay], demand: BatchDemand
+) -> tuple[list[Lay], dict[tuple[Garment, ClothKey], Places]]:
+    """The lays of the rest, numbered on from the last of the batch and queued; and where each garment is cut."""
     last = lay.batch.lays.aggregate(last=Max("number"))["last"]
     pairs = [
         (part, make_marker(part.job, seconds_for(len(part.job.items))))
@@ -82,11 +124,7 @@ def replan_rest(lay: Lay, person: User | None, now: datetime) -> RestPlanned:
                 places[garment, key].append((row, count))
         if marker.state == Marker.State.WAITING:
             queue_nesting(marker)
-    lots = set(_facts(lay).exclude(roll=None).values_list("roll__shade_lot", flat=True)) - {""}
-    divided = divide_bundles(lay, cut, places, lots)
-    move_batch_on(lay.batch)
-    refresh_needs(lay.batch)
-    return RestPlanned(tuple(lays), _garments(rest), divided)
+    return lays, places
 
 
 @transaction.atomic
@@ -132,7 +170,7 @@ def lays_for(rest: Counts, fabric: str, shop: Workshop) -> tuple[PlannedLay, ...
         wanted = {garment: rest[garment, key] for garment, key in group}
         keys = {key for _, key in group}
         demand = [Demand(garment, count) for garment, count in wanted.items()]
-        for lay in plan_lays(demand, shop):
+        for lay in plan_lays(demand, shop, seconds=SECONDS):
             plies = tuple(one for one in lay.plies if one.cloth in keys)
             if plies:
                 lays.append(replace(lay, plies=plies))
