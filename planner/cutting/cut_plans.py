@@ -22,7 +22,10 @@ from planner.cutting.stored import StoredLay
 MOST_LENGTHS = 300
 #: A plan takes the place of another where it is better by this share, or by so much money; else plans of nearly the
 #: same worth would follow one another for ever.
-BETTER_SHARE = 0.003
+BETTER_SHARE = 0.005
+#: By so much where it rests on lengths that nobody has nested: they come out a few per cent either way, and the plan
+#: that looks best is the one that was guessed too short.
+UNSURE_SHARE = 0.02
 BETTER_MONEY = Decimal("0.10")
 
 #: What makes two lays the same for the cutter: the marker, the ends, and what is spread of each cloth for whom.
@@ -163,11 +166,12 @@ NO_LOSS = 1e-6
 def is_better(new: PlanFacts, there: PlanFacts) -> bool:
     """By the aim that was chosen, and by so much that it is worth the change."""
     one, other = new.best, there.best
+    share = BETTER_SHARE if new.nested >= one.lays else UNSURE_SHARE
     if one.aim == "fewest_lays" and one.lays != other.lays:
         return one.lays < other.lays
-    if one.aim == "least_cloth" and abs(one.cloth_mm - other.cloth_mm) > BETTER_SHARE * other.cloth_mm:
+    if one.aim == "least_cloth" and abs(one.cloth_mm - other.cloth_mm) > share * other.cloth_mm:
         return one.cloth_mm < other.cloth_mm
-    return one.cost < other.cost - max(BETTER_MONEY, other.cost * Decimal(str(BETTER_SHARE)))
+    return one.cost < other.cost - max(BETTER_MONEY, other.cost * Decimal(str(share)))
 
 
 def in_cutting_order(lays: Iterable[PlannedLay]) -> list[PlannedLay]:

@@ -8,6 +8,8 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 from django_tasks.base import Task
 
 from planner.core.lays.stored import job_from_json
@@ -18,10 +20,10 @@ from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.stored import planned_batch, stored_lay
 from planner.cutting.tasks import LATER, SLICE_SECONDS, nest_marker, settle_batch
 from planner.materials.models import Workroom
-from planner.orders.models import Order
+from planner.orders.models import LineQuantity, Order
 from planner.styles.models import PieceOutline
 from tests.cutting.settling_makers import lay_in_rows, settled, waiting_batch
-from tests.factories import NOON, make_order
+from tests.factories import NOON, TODAY, make_order
 from tests.sewing.makers import the_style
 
 pytestmark = pytest.mark.django_db
@@ -103,7 +105,9 @@ def test_a_plan_takes_anothers_place_only_where_it_is_worth_it(order: Order) -> 
         return replace(facts, best=replace(facts.best, cost=money, **changes))
 
     assert not is_better(at(cost - Decimal("0.05")), facts)
-    assert is_better(at(cost - max(Decimal("0.20"), cost / 100)), facts)
+    less = at(cost - max(Decimal("0.20"), cost / 100))
+    assert not is_better(replace(less, nested=0), facts), "its lengths are estimates"
+    assert is_better(replace(less, nested=less.best.lays), facts)
     fewest = replace(facts, best=replace(facts.best, aim="fewest_lays", lays=3))
     assert is_better(replace(fewest, best=replace(fewest.best, lays=2, cost=cost * 2)), fewest)
     assert not is_better(replace(fewest, best=replace(fewest.best, lays=4, cost=cost / 2)), fewest)
@@ -289,3 +293,33 @@ def test_a_lay_that_is_kept_stays_whatever_comes(order: Order) -> None:
     Lay.objects.filter(pk=kept.pk).update(is_kept=True)
     settled(batch)
     assert batch.lays.filter(pk=kept.pk, is_kept=True).exists()
+
+
+def test_how_many_more_may_be_cut_is_typed_on_the_page_that_fills_a_batch(
+    maker_client: Client, order: Order
+) -> None:
+    gathering.create_batch(None, TODAY)
+    address = reverse("batch-fill", args=["B-0001"])
+    rows = list(LineQuantity.objects.all())
+    boxes = {f"q-{row.pk}": str(row.quantity) for row in rows}
+    wrong = maker_client.post(address, {**boxes, f"x-{rows[0].pk}": "many"})
+    html = wrong.content.decode()
+    assert (wrong.status_code, 'value="many"' in html) == (422, True)
+    assert "type a whole number up to 99" in html
+    assert '<details class="fill-more" open>' in html
+    assert not Batch.objects.get().items.exists()
+    right = maker_client.post(address, {**boxes, f"x-{rows[0].pk}": "2"})
+    assert right.status_code == 302
+    assert sorted(Batch.objects.get().items.values_list("extra_allowed", flat=True)) == [0, 0, 2]
+    assert 'value="2"' in maker_client.get(address).content.decode()
+
+
+def test_extra_garments_are_told_where_the_batch_says_what_it_makes(
+    maker_client: Client, order: Order
+) -> None:
+    batch = settled(waiting_batch(order))
+    item = batch.items.first()
+    batch.items.filter(pk=item.pk).update(extra_allowed=1, extra=1)
+    page = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    assert "incl. 1 extra" in page
+    assert f"{batch.number}: 8 garments" in page

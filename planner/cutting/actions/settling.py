@@ -8,12 +8,14 @@ changed meanwhile. So two workers never both write, and one that was cut off lef
 from __future__ import annotations
 
 import logging
+from collections import defaultdict
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 
 from django.db import transaction
 
-from planner.core.lays.cut_plans import FabricPlan
+from planner.core.lays.cut_plans import FabricPlan, Lengths
+from planner.core.lays.learnt import learnt_from
 from planner.core.lays.model import PlannedLay
 from planner.core.lays.problems import CannotPlan
 from planner.core.lays.wishes import Wishes
@@ -217,7 +219,7 @@ def _judge(
 ) -> list[Judged]:
     """What is to become of the lays of each of these plans. Raises CannotPlan where nothing can."""
     names = [one.plan.fabric.name for one in open_plans]
-    lengths = lengths_for(names)
+    lengths = lengths_now(seen, names)
     wishes = {one.plan.fabric.name: seen.wishes(one) for one in open_plans}
     demand = wanted_of(seen.demand, all_fabrics=len(open_plans) == len(seen.plans))
     found = decide(
@@ -243,6 +245,25 @@ def _judge(
     return judged
 
 
+def lengths_now(seen: Situation, fabrics: Sequence[str]) -> Lengths:
+    """All that is known of lengths. Where lays of this batch are nested, others are estimated by what those reached.
+
+    Else a marker that nobody has nested always looked a little better than those that were nested for a few seconds.
+    """
+    known = lengths_for(fabrics)
+    samples: dict[str, list[tuple[int, float]]] = defaultdict(list)
+    for lay in seen.lays:
+        row = lay.row.marker
+        if row.is_final and row.efficiency:
+            samples[lay.planned.fabric].append((lay.planned.garments_per_marker, row.efficiency))
+    own = learnt_from({name: samples[name] for name in fabrics if samples[name]}, HOW_OWN)
+    return Lengths(known.nested, {**known.learnt, **own})
+
+
+#: Where estimates come from once lays of the batch are nested.
+HOW_OWN = "as the lays of this batch that are nested"
+
+
 def wanted_of(demand: BatchDemand, *, all_fabrics: bool) -> tuple[Demand, ...]:
     """What is planned for: with the extra ones to be decided where all fabrics are, else with those that were."""
     return demand.ordered if all_fabrics else demand.demand
@@ -255,7 +276,7 @@ def _reckoned(seen: Situation, one: BatchPlan, there: Sequence[PlannedLay]) -> F
     try:
         found = decide(
             wanted_of(seen.demand, all_fabrics=False), seen.shop, wishes={name: wishes},
-            lengths=lengths_for([name]), only=[name], seconds=RECKON_SECONDS,
+            lengths=lengths_now(seen, [name]), only=[name], seconds=RECKON_SECONDS,
         )  # fmt: skip
     except CannotPlan:
         return None

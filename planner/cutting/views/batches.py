@@ -84,6 +84,8 @@ def batch_running(request: HttpRequest, number: str) -> HttpResponse:
     batch = batch_with_plans(number)
     context = batch_context(batch, timezone.localdate(), is_maker=request.user.is_staff)
     context |= {"swap": True, "swap_plans": context.get("plan_stamp") != request.GET.get("seen")}
+    # While the plan is on its way, choices that stand open stay so.
+    context["keep_choices"] = True
     return render(request, "cutting/_running.html", context)
 
 
