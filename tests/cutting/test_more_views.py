@@ -139,7 +139,8 @@ def test_undoing_a_cut_says_what_happened(helper_client: Client, batch: Batch) -
     lay = batch.lays.get(number=1)
     address = reverse("lay-uncut", args=[batch.number, 1])
     assert "not recorded as cut" in text(helper_client.post(address, follow=True))
-    used = {f"used-{lay.cloths.get().pk}": "2"}
+    key = f"{lay.cloths.get().pk}-0"
+    used = {f"spreads-{key}": "1", f"used-{key}": "2"}
     helper_client.post(reverse("lay-cut", args=[batch.number, 1]), used)
     twice = helper_client.post(reverse("lay-cut", args=[batch.number, 1]), used, follow=True)
     assert "nothing was changed" in text(twice)

@@ -51,7 +51,7 @@ def _cut_form(table: LayTable, data: QueryDict | None = None) -> LayCutForm:
 def _after(request: HttpRequest, number: str, lay_number: int, *, status: int = 200) -> HttpResponse:
     """The lay as it stands now: its region with HTMX, else back to its page."""
     if request.htmx or status != 200:
-        return _page(request, _lay(number, lay_number), said=True, status=status)
+        return _page(request, _lay(number, lay_number), said=bool(request.htmx), status=status)
     return redirect("lay-detail", number, lay_number)
 
 
