@@ -22,6 +22,8 @@ Floats = NDArray[np.float32]
 
 #: So little overlap is left to the exact compaction, which pushes it apart (cells).
 LEFT_OVER = 0.5
+#: How much more an overlap matters between larger pieces: as this power of the area of each.
+_SIZE_POWER = 0.5
 #: Curves are followed this closely on the raster (cells).
 _CLOSELY = 0.3
 
@@ -48,7 +50,7 @@ class Depths:
         ]
         # The same overlap matters the more, the larger the pieces are that have to give way.
         mean = sum(poses.areas[s] for s in poses.shape_of) / len(poses.shape_of)
-        self._weights = [math.sqrt(area / mean) for area in poses.areas]
+        self._weights = [(area / mean) ** _SIZE_POWER for area in poses.areas]
         #: tables[pose that lies][pose that moves], a pose being 4 × shape + quarter turn.
         self.tables: list[list[Table | None]] = [
             [None] * (4 * len(poses.outlines)) for _ in range(4 * len(poses.outlines))

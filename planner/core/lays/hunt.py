@@ -16,7 +16,7 @@ from planner.core.lays.solver import Arrangement, Strip
 #: So many cells of the raster cover the strip's height.
 CELLS_ACROSS = 128
 #: A strip is next tried shorter by this share, varied from 0.3 to 1.7 times; by more while that is easy.
-_STEP, _LONGEST_STEP = 0.006, 0.05
+_STEP, _LONGEST_STEP = 0.008, 0.05
 #: The search gives a length up after so many passes without less overlap; then two pieces are swapped.
 _STALE_PASSES = 200
 #: A length that was too bold a guess is given up after so many.

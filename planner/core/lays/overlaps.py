@@ -23,7 +23,7 @@ _LEAST_GROWTH, _MOST_GROWTH, _DECAY = 1.2, 2.0, 0.95
 #: A weight below this counts as 1, which spares most multiplications.
 _LIGHT = 1.05
 #: A piece is searched a place near by this often, over the whole strip otherwise.
-_NEAR_BY = 0.6
+_NEAR_BY = 0.7
 
 #: Places on the raster and quarter turns of all pieces.
 State = tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]

@@ -36,7 +36,7 @@ class Apart:
     """What keeps one pose apart from another: it must lie outside each of K convex polygons.
 
     `normals` (K × E × 2, of unit length, outward) and `offsets` (K × E) are the polygons' edges: a vector t lies
-    outside polygon k where normals[k, e] · t >= offsets[k, e] for some e. Missing edges have offset infinity.
+    outside polygon k where normals[k, e] · t >= offsets[k, e] for some e. An edge may be there more than once.
     """
 
     normals: Array
@@ -56,6 +56,7 @@ class Poses:
         self.areas = [float(Polygon(o).area) for o in outlines]
         self.parts = [convex_parts(o) for o in self.outlines]
         self.bounds = [[_bounds(turned(o, q)) for q in range(4)] for o in self.outlines]
+        self._edged = [[_edged([turned(p, q) for p in parts]) for q in range(4)] for parts in self.parts]
         self._apart = lru_cache(_PAIRS_KEPT)(self._work_out_apart)
 
     def apart(self, first: int, first_turn: int, second: int, second_turn: int) -> Apart:
@@ -63,23 +64,20 @@ class Poses:
         return self._apart(first, first_turn, second, second_turn)
 
     def _work_out_apart(self, first: int, first_turn: int, second: int, second_turn: int) -> Apart:
-        sums = minkowski_parts(
-            [turned(p, first_turn) for p in self.parts[first]],
-            [turned(p, second_turn) for p in self.parts[second]],
+        """The edges of a sum of convex parts are those of the parts, as far out as both reach that way together."""
+        first_normals, first_corners = self._edged[first][first_turn]
+        second_normals, second_corners = self._edged[second][(second_turn + 2) % 4]
+        pairs = (len(first_corners), len(second_corners))
+        normals = np.concatenate(
+            [
+                np.broadcast_to(first_normals[:, None], (*pairs, *first_normals.shape[1:])),
+                np.broadcast_to(second_normals[None, :], (*pairs, *second_normals.shape[1:])),
+            ],
+            axis=2,
         )
-        rings = [shapely.get_coordinates(hull)[:-1] for hull in shapely.orient_polygons(sums)]
-        most = max(len(ring) for ring in rings)
-        normals = np.zeros((len(rings), most, 2))
-        # A missing edge is infinitely far off, so it is never the one that keeps two pieces apart.
-        offsets = np.full((len(rings), most), math.inf)
-        for k, ring in enumerate(rings):
-            along = np.roll(ring, -1, axis=0) - ring
-            length = np.hypot(along[:, 0], along[:, 1])
-            real = length > 0
-            outward = np.stack([along[real, 1], -along[real, 0]], axis=1) / length[real, None]
-            normals[k, : len(outward)] = outward
-            offsets[k, : len(outward)] = (outward * ring[real]).sum(axis=1)
-        return Apart(normals, offsets)
+        reach = np.einsum("klec,kvc->klev", normals, first_corners).max(axis=3)
+        reach += np.einsum("klec,lvc->klev", normals, second_corners).max(axis=3)
+        return Apart(normals.reshape(-1, *normals.shape[2:]), reach.reshape(-1, reach.shape[2]))
 
     def places(self, arrangement: Arrangement) -> tuple[Array, list[int]]:
         """Reference points (n × 2) and quarter turns of an arrangement, in the order of `shape_of`.
@@ -106,6 +104,19 @@ class Poses:
             x, y = point - turned(self.centres[shape], quarter)
             spots.append(Spot(shape, 90.0 * quarter, float(x - first), float(y)))
         return tuple(spots)
+
+
+def _edged(parts: Sequence[Array]) -> tuple[Array, Array]:
+    """Outward normals and corners (both K × E × 2) of K convex parts, filled up with their first ones."""
+    most = max(len(part) for part in parts)
+    corners = np.stack([np.concatenate([p, np.repeat(p[:1], most - len(p), axis=0)]) for p in parts])
+    along = np.roll(corners, -1, axis=1) - corners
+    length = np.hypot(along[..., 0], along[..., 1])
+    outward = np.stack([along[..., 1], -along[..., 0]], axis=-1)
+    # Where a part was filled up an edge has no length: the part's first edge stands in for it.
+    first = np.broadcast_to(outward[:, :1], outward.shape)
+    outward = np.where(length[..., None] > 0, outward, first)
+    return outward / np.hypot(outward[..., 0], outward[..., 1])[..., None], corners
 
 
 def turned(points: Array, quarter: int) -> Array:
