@@ -130,7 +130,7 @@ def how_made(facts: PlanFacts) -> str:
 def lengths_in_words(facts: PlanFacts) -> str:
     """Which lengths are nested and which are estimates."""
     lays, nested = facts.best.lays, facts.nested
-    how = f", {facts.how_lengths}" if facts.how_lengths else ""
+    how = f", reckoned from {facts.how_lengths}" if facts.how_lengths else ""
     if nested >= lays:
         return "All lengths are nested." if lays > 1 else "Its length is nested."
     if nested == 0:

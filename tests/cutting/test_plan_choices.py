@@ -48,7 +48,7 @@ def facts(**changes: object) -> PlanFacts:
         "gap_share": None,
         "least_lays": 2,
         "method": "enumerated",
-        "how_lengths": "at 80 % of the cloth, as the last lays",
+        "how_lengths": "the last 2 lays cut",
     }
     return PlanFacts(**{**told, **changes})  # type: ignore[arg-type]
 
@@ -95,7 +95,7 @@ def test_a_gap_is_never_told_too_small() -> None:
 
 def test_estimates_are_called_estimates() -> None:
     assert plan_sentences(facts(nested=1), "metric")[-1] == (
-        "1 of 2 lengths is nested, 1 is an estimate, at 80 % of the cloth, as the last lays."
+        "1 of 2 lengths is nested, 1 is an estimate, reckoned from the last 2 lays cut."
     )
 
 

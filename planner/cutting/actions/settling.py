@@ -261,7 +261,7 @@ def lengths_now(seen: Situation, fabrics: Sequence[str]) -> Lengths:
 
 
 #: Where estimates come from once lays of the batch are nested.
-HOW_OWN = "as the lays of this batch that are nested"
+HOW_OWN = "the lays of this batch that are nested"
 
 
 def wanted_of(demand: BatchDemand, *, all_fabrics: bool) -> tuple[Demand, ...]:
