@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 
 from planner.common.access import for_helpers
 from planner.core.needs import CannotPlanError
 from planner.cutting.bill import BillSetting, make_bill
 from planner.cutting.models import Batch
+from planner.cutting.reading import batch_with_plans
 from planner.cutting.stored import PlannedBatch, planned_batch
 from planner.cutting.thread_sources import source_rows, sources_in_words
 from planner.materials.models import Workroom
@@ -24,7 +25,7 @@ def batch_needs(request: HttpRequest, number: str) -> HttpResponse:
     `open` names the lines that are open, with commas between ("all" for all). Asked by a script for one `line`, only
     that is answered.
     """
-    batch = get_object_or_404(Batch, number=number)
+    batch = batch_with_plans(number)
     if batch.state in {Batch.State.GATHERING, Batch.State.CANCELLED}:
         return render(request, "cutting/needs_page.html", {"batch": batch})
     try:
