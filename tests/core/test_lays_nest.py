@@ -56,7 +56,7 @@ def test_two_triangles_make_a_rectangle_where_one_may_turn():
     """Two right triangles 600 × 500 fill 600 × 500 when one is turned; rows of boxes would take more."""
     job = job_of([TRIANGLE, TRIANGLE], width=500)
     seen = []
-    marker = nest(job, seconds=2, on_progress=seen.append)
+    marker = nest(job, seconds=1, on_progress=seen.append)
     assert 600 <= marker.length_mm <= 600.5
     assert marker.how == "nested"
     assert {p.rotation_deg for p in marker.placements} == {0, 180}
@@ -112,7 +112,7 @@ def test_a_piece_across_the_whole_cloth_is_laid():
 def test_pieces_far_from_the_origin_are_laid_as_well():
     far = [TRIANGLE.moved(15_000, -12_000), TRIANGLE.moved(-9_000, 18_000)]
     job = job_of(far, width=500)
-    marker = nest(job, seconds=2)
+    marker = nest(job, seconds=1)
     assert marker.length_mm <= 600.5
     assert check_marker(job, marker.placements) == []
 
@@ -350,7 +350,7 @@ def test_the_solver_ends_when_its_asker_is_gone():
 def test_nesting_works_from_a_thread_as_in_a_background_worker():
     markers = []
     job = job_of([TRIANGLE, TRIANGLE], width=500)
-    thread = threading.Thread(target=lambda: markers.append(nest(job, seconds=2)))
+    thread = threading.Thread(target=lambda: markers.append(nest(job, seconds=1)))
     thread.start()
     thread.join(30)
     assert markers

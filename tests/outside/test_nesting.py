@@ -4,7 +4,7 @@ import pytest
 
 from planner.core.lays.model import ItemToLay, MarkerJob
 from planner.core.lays.nest import nest
-from planner.core.lays.solver import Spot, arrangements
+from planner.core.lays.solver import Spot, arrangements, hunted
 from planner.core.outline import make_outline
 from tests.outside import esicup
 
@@ -24,6 +24,17 @@ def test_five_seconds_come_within_a_tenth_of_the_shortest_strip_published(name):
     assert length <= 1.10 * esicup.SHORTEST[name]
     # Lower bound of any lay: area / width.
     assert length >= instance.area / instance.strip.height
+
+
+@beside
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["dagli", "mao"])
+def test_our_own_search_comes_as_near_from_nothing(name):
+    """ESICUP instances against the records in arXiv:2509.13329, one turned by halves and one by quarters."""
+    instance = esicup.read(name)
+    lengths = [esicup.length_of(instance, a) for a in hunted(instance.strip, seconds=4, seed=1)]
+    assert lengths == sorted(lengths, reverse=True)
+    assert instance.area / instance.strip.height <= lengths[-1] <= 1.15 * esicup.SHORTEST[name]
 
 
 @beside

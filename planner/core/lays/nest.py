@@ -27,8 +27,8 @@ log = logging.getLogger(__name__)
 
 #: Longest that a searching process runs before another takes over from the best (seconds).
 _LONGEST_RUN = 600.0
-#: With more pieces than this the library has half of the time.
-_MANY_PIECES = 300
+#: With more pieces than these the library has this share of the time, for our search is slow to begin with many.
+_MANY_PIECES = ((300, 0.5), (80, 0.25))
 #: Farthest that one piece is pushed along the cloth to mend an arrangement (mm).
 _MOST_PUSHED_MM = 25.0
 
@@ -52,10 +52,11 @@ class PieceTooWide(NestingFailed):
 
 
 def seconds_for(piece_count: int) -> float:
-    """A sensible nesting time in seconds for a marker of so many pieces.
+    """A sensible nesting time in seconds for a marker of so many pieces: useful, not the shortest there is.
 
-    Measured beforehand: 10 pieces are within 0.5 % of a long run's length after 3 s, 20 after 8 s, 40 after
-    14 s; beyond 60 pieces half a minute is what a waiting person grants.
+    Measured with the library alone: 10 pieces are within 0.5 % of a long run's length after 3 s, 20 after 8 s, 40
+    after 14 s; our own search goes on from there. Beyond 60 pieces half a minute is what a waiting person grants;
+    a marker may be kept improving for as long as anybody likes, see :func:`nest`.
     """
     if piece_count <= 10:
         return 5.0
@@ -76,8 +77,10 @@ def nest(
 
     `on_progress` gets every better marker, the first (in rows, or `start`) at once; it is called from the
     calling thread. `should_stop` is asked about every 50 ms; the best so far is then returned. Every marker
-    has passed :func:`check_marker`. Not repeatable by seed, for the time decides: store the marker. Its
-    `how` is "rows" where nothing better than plain rows was found, though something better may exist.
+    has passed :func:`check_marker`. Another `seed` searches elsewhere; the same one does not find the same
+    again, for the time decides how far it gets: store the marker. `seconds` may be a whole night: the search
+    goes on from `start` where that is better than rows, in processes that are begun afresh every ten minutes.
+    A marker's `how` is "rows" where nothing better than plain rows was found, though something better may exist.
 
     Raises PieceTooWide, and NestingFailed for an outline that cannot be laid or where nothing valid is found.
     """
@@ -288,11 +291,12 @@ def _runs(piece_count: int, seconds: float, *, fresh: bool) -> list[_Run]:
     """The time cut into runs with a seed each: at first the library where there is only plain rows, then our search.
 
     The library has something usable after a tenth of a second; our search is better from then on (measured, see
-    `tests/bench/bench_nesting.py`), except that it is slow to begin with many hundreds of pieces.
+    `tests/bench/bench_nesting.py`), unless there are very many pieces.
     """
     first = 0.0
     if fresh:
-        first = seconds / 2 if piece_count > _MANY_PIECES else 1.0 if seconds < 20 else 2.0
+        share = next((share for many, share in _MANY_PIECES if piece_count > many), 0.0)
+        first = max(share * seconds, 1.0 if seconds < 20 else 2.0)
     if seconds - first < 1.0:
         return [_Run(hunting=False, seconds=seconds)]
     runs = [_Run(hunting=False, seconds=first)] if first else []

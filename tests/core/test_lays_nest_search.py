@@ -1,0 +1,268 @@
+"""Our own search for shorter strips: its geometry against shapely, its results against known optima."""
+
+import math
+import time
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import affinity
+from shapely.geometry import Polygon
+
+from planner.core.lays import nest as nest_module
+from planner.core.lays import solver
+from planner.core.lays.check import check_marker
+from planner.core.lays.compact import compacted
+from planner.core.lays.depths import Depths
+from planner.core.lays.grow import MOST_SIMPLIFIED_MM, grown_outline
+from planner.core.lays.hunt import Hunt
+from planner.core.lays.model import ItemToLay, MarkerJob
+from planner.core.lays.nest import nest
+from planner.core.lays.poses import NoPose, Poses, convex_parts, turned
+from planner.core.lays.question import arrangement_of, grouped, placements_of, strip_for
+from planner.core.lays.rows import first_marker
+from planner.core.lays.solver import Shape, SolverFailed, Spot, Strip, hunted
+from planner.core.outline import make_outline, rectangle
+
+L_SHAPE = ((0.0, 0.0), (90.0, 0.0), (90.0, 30.0), (30.0, 30.0), (30.0, 80.0), (0.0, 80.0))
+TRIANGLE = ((0.0, 0.0), (60.0, 0.0), (0.0, 50.0))
+HALF_TURN = (0.0, 180.0)
+few = settings(max_examples=25, deadline=None)
+
+
+@st.composite
+def stars(draw):
+    """Simple polygons of 5 to 24 corners round a centre, bulging and hollow, up to some 600 mm wide."""
+    count = draw(st.integers(5, 24))
+    radii = draw(st.lists(st.floats(60, 300), min_size=count, max_size=count))
+    turn = 2 * math.pi / count
+    return tuple((r * math.cos(i * turn), r * math.sin(i * turn)) for i, r in enumerate(radii))
+
+
+def strip_of(*shapes, height=100.0, demand=1, turns=HALF_TURN):
+    return Strip(height, 0.0, tuple(Shape(s, demand, turns) for s in shapes))
+
+
+def polygon_of(shape, spot):
+    return affinity.translate(
+        affinity.rotate(Polygon(shape.points), spot.rotation_deg, (0, 0)), spot.dx, spot.dy
+    )
+
+
+def job_of(outlines, width=500.0, gap=0.0):
+    items = [ItemToLay("T1", "part", "M", n, False, True, o) for n, o in enumerate(outlines, 1)]
+    return MarkerJob(width, False, gap, tuple(items))
+
+
+@few
+@given(stars(), st.floats(0.0, 6.0))
+def test_no_simplified_outline_cuts_into_a_piece_or_leaves_its_bound(points, by_mm):
+    original, grown = Polygon(points), Polygon(grown_outline(points, by_mm))
+    assert grown.buffer(1e-6).covers(original.buffer(by_mm))
+    assert original.buffer(by_mm + MOST_SIMPLIFIED_MM + 1e-6).covers(grown)
+
+
+@few
+@given(stars())
+def test_convex_parts_cover_the_outline_and_nothing_else(points):
+    parts = [Polygon(p) for p in convex_parts(np.array(points))]
+    whole = Polygon(points)
+    assert shapely.union_all(parts).symmetric_difference(whole).area <= whole.area * 1e-6
+    assert sum(p.area for p in parts) == pytest.approx(whole.area, rel=1e-6)
+    assert all(p.convex_hull.area - p.area <= whole.area * 1e-9 for p in parts)
+
+
+@few
+@given(stars(), stars(), st.integers(0, 3), st.integers(0, 3), st.floats(-500, 500), st.floats(-500, 500))
+def test_two_poses_are_apart_where_shapely_says_so(first, second, turn, other_turn, x, y):
+    poses = Poses(strip_of(first, second, height=1000.0, turns=(0.0, 90.0, 180.0, 270.0)))
+    apart = poses.apart(0, turn, 1, other_turn)
+    beyond = float((apart.normals @ np.array([x, y]) - apart.offsets).max(axis=1).min())
+    a = Polygon(turned(poses.outlines[0], turn))
+    b = affinity.translate(Polygon(turned(poses.outlines[1], other_turn)), x, y)
+    if beyond > 1e-6:
+        assert a.intersection(b).area <= 1e-6
+    elif beyond < -1e-6:
+        assert a.buffer(1e-6).intersects(b)
+
+
+def test_depths_are_how_far_a_piece_must_be_moved_to_be_free():
+    """Two squares of side 40 at the same place are 40 apart, so 40 cells of 1, less what is left over."""
+    square = ((0.0, 0.0), (40.0, 0.0), (40.0, 40.0), (0.0, 40.0))
+    table = Depths(Poses(strip_of(square, demand=2)), 100).work_out(0, 0)
+    at = {
+        (x, y): float(table.depth[x - table.first_x, y - table.first_y])
+        for x in range(-40, 41)
+        for y in (0, 39)
+    }
+    assert at[0, 0] == pytest.approx(39.5, abs=1e-3)
+    assert at[30, 0] == pytest.approx(9.5, abs=1e-3)
+    assert at[40, 0] == 0
+    assert at[0, 39] == pytest.approx(0.5, abs=1e-3)
+
+
+def test_a_table_of_turned_poses_is_the_table_turned():
+    poses = Poses(strip_of(L_SHAPE, TRIANGLE))
+    depths = Depths(poses, 64)
+    straight, turned_both = depths.work_out(0, 4), depths.tables[2][6]
+    assert turned_both is not None
+    assert np.array_equal(straight.depth, turned_both.depth[::-1, ::-1])
+    back = depths.tables[4][0]
+    assert back is not None
+    assert (back.first_x, back.first_y) == (turned_both.first_x, turned_both.first_y)
+
+
+def test_compaction_pushes_pieces_together_and_overlaps_apart():
+    """Three squares of 40 in a strip of 50: one behind the other, 120; begun 20 apart, and begun overlapping by 1."""
+    square = ((0.0, 0.0), (40.0, 0.0), (40.0, 40.0), (0.0, 40.0))
+    poses = Poses(strip_of(square, height=50.0, demand=3))
+    for xs in ((20.0, 61.0, 103.0), (20.0, 59.0, 98.0)):
+        found = compacted(poses, np.array([[x, 25.0] for x in xs]), [0, 0, 0], rounds=40)
+        assert found is not None
+        assert found.length == pytest.approx(120.0, abs=1e-3)
+
+
+def test_compaction_gives_up_what_cannot_be_freed_by_small_moves():
+    square = ((0.0, 0.0), (40.0, 0.0), (40.0, 40.0), (0.0, 40.0))
+    poses = Poses(strip_of(square, height=50.0, demand=3))
+    assert compacted(poses, np.array([[20.0, 25.0]] * 3), [0, 0, 0], shorter_than=60.0) is None
+
+
+def test_the_hunt_finds_the_known_optimum_and_only_gets_shorter():
+    """Four right triangles 60 × 50 fill 120 × 50, two and two; and hook-like pieces fit into each other."""
+    strip = strip_of(TRIANGLE, height=50.0, demand=4)
+    left = [0]
+
+    def over():
+        left[0] += 1
+        return left[0] > 400
+
+    found = list(Hunt(strip, 1, None, scattered=True).run(lambda: None, over))
+    lengths = [length for length, _ in found]
+    assert lengths == sorted(lengths, reverse=True)
+    assert lengths[-1] == pytest.approx(120.0, abs=0.01)
+    for length, arrangement in found:
+        laid = [polygon_of(strip.shapes[0], s).buffer(-1e-4) for s in arrangement]
+        assert all(not a.intersects(b) for n, a in enumerate(laid) for b in laid[:n])
+        assert max(p.bounds[2] for p in laid) <= length
+        assert min(p.bounds[1] for p in laid) >= 0
+        assert max(p.bounds[3] for p in laid) <= 50
+
+
+def test_the_same_seed_hunts_alike_where_no_time_is_set():
+    strip = strip_of(L_SHAPE, TRIANGLE, demand=3)
+
+    def hunt(seed):
+        passes = iter(range(150))
+        return list(
+            Hunt(strip, seed, None, scattered=True).run(lambda: None, lambda: next(passes, None) is None)
+        )
+
+    assert hunt(3) == hunt(3)
+
+
+def test_a_hunt_takes_over_what_it_hears_where_that_is_shorter():
+    strip = strip_of(TRIANGLE, height=50.0, demand=2)
+    good = (Spot(0, 0.0, 0.0, 0.0), Spot(0, 180.0, 60.0, 50.0))
+    bad = (Spot(0, 0.0, 0.0, 0.0), Spot(0, 0.0, 60.0, 0.0))
+    hunt = Hunt(strip, 1, bad, scattered=False)
+    assert hunt.best_length == pytest.approx(120)
+    hunt.hear(good)
+    hunt.hear(bad)
+    assert hunt.best_length == pytest.approx(60)
+
+
+def test_only_quarter_turns_are_searched():
+    with pytest.raises(NoPose):
+        Poses(strip_of(TRIANGLE, turns=(0.0, 45.0)))
+    with pytest.raises(SolverFailed, match="quarter turns"):
+        list(hunted(strip_of(TRIANGLE, turns=(0.0, 45.0)), seconds=5, workers=1))
+
+
+def test_a_marker_as_an_arrangement_and_back_is_the_same_marker():
+    outlines = [make_outline(L_SHAPE), make_outline(TRIANGLE), make_outline(L_SHAPE), rectangle(30, 90)]
+    job = job_of(outlines, width=100.0, gap=2.0)
+    groups = grouped(job)
+    strip = strip_for(job, groups, 0.0)
+    marker = first_marker(job)
+    arrangement = arrangement_of(job, groups, strip, marker)
+    assert arrangement is not None
+    back = placements_of(job, groups, strip, arrangement)
+    assert back is not None
+    assert check_marker(job, back) == []
+    assert arrangement_of(job, groups, strip, first_marker(job_of(outlines[:3], width=100.0))) is None
+
+
+def test_keeping_on_from_a_good_marker_never_makes_it_longer_and_stops_soon():
+    """As a night of improving: begun from the best, stopped, the best kept."""
+    job = job_of([make_outline([(x * 4, y * 4) for x, y in L_SHAPE])] * 6, gap=2.0)
+    first = nest(job, seconds=1, seed=1)
+    asked = []
+
+    def stop():
+        asked.append(time.monotonic())
+        return len(asked) > 40
+
+    kept = nest(job, seconds=8 * 3600, seed=2, start=first, should_stop=stop)
+    assert time.monotonic() - asked[40] < 0.5  # 0.2 s on a machine with nothing else to do
+    assert kept.length_mm <= first.length_mm
+    assert check_marker(job, kept.placements) == []
+
+
+def test_a_night_is_cut_into_runs_of_ten_minutes_at_most():
+    runs = nest_module._runs(20, 8 * 3600, fresh=False)
+    assert all(r.hunting and r.seconds <= 600 for r in runs)
+    assert sum(r.seconds for r in runs) == pytest.approx(8 * 3600)
+    assert [r.hunting for r in nest_module._runs(20, 15, fresh=True)] == [False, True]
+    assert [r.hunting for r in nest_module._runs(20, 1, fresh=True)] == [False]
+
+
+def test_without_our_search_the_library_has_its_time(monkeypatch, tmp_path):
+    """As where highspy is not installed: the program ends at once."""
+    broken = tmp_path / "searcher.py"
+    broken.write_text("import no_such_library")
+    monkeypatch.setattr(solver, "_SEARCHER", broken)
+    asked = []
+
+    def library(strip, *, seconds, seed, **_):
+        asked.append((seconds, seed))
+        yield from ()
+
+    monkeypatch.setattr(nest_module, "arrangements", library)
+    triangle = make_outline([(x * 10, y * 10) for x, y in TRIANGLE])
+    assert nest(job_of([triangle] * 4), seconds=12).how == "rows"
+    assert sum(seconds for seconds, _ in asked) == pytest.approx(12)
+    assert len({seed for _, seed in asked[1:]}) == len(asked) - 1  # each run with a seed of its own
+
+
+def test_without_any_search_plain_rows_stay_and_the_log_says_why(monkeypatch, tmp_path, caplog):
+    broken = tmp_path / "child.py"
+    broken.write_text("import no_such_library")
+    monkeypatch.setattr(solver, "_SEARCHER", broken)
+    monkeypatch.setattr(solver, "_CHILD", broken)
+    triangle = make_outline([(x * 10, y * 10) for x, y in TRIANGLE])
+    job = job_of([triangle] * 4)
+    marker = nest(job, seconds=2)
+    assert marker.how == "rows"
+    assert check_marker(job, marker.placements) == []
+    assert "ended early" in caplog.text
+
+
+def test_one_process_that_fails_does_not_end_the_others(monkeypatch):
+    start, started = solver._start, []
+
+    def start_and_kill_first(*args):
+        child = start(*args)
+        started.append(child)
+        if len(started) == 1:
+            child.kill()
+        return child
+
+    monkeypatch.setattr(solver, "_start", start_and_kill_first)
+    strip = strip_of(TRIANGLE, height=50.0, demand=4)
+    found = hunted(strip, seconds=60, workers=2)
+    assert next(found)
+    found.close()
+    assert all(child.poll() is not None for child in started)
