@@ -15,7 +15,7 @@ from planner.core.lays import nest as nest_module
 from planner.core.lays import solver
 from planner.core.lays.check import check_marker
 from planner.core.lays.compact import compacted
-from planner.core.lays.depths import Depths
+from planner.core.lays.depths import LEAST_CELLS, MOST_CELLS, Depths, cells_across
 from planner.core.lays.grow import MOST_SIMPLIFIED_MM, grown_outline
 from planner.core.lays.hunt import Hunt
 from planner.core.lays.model import ItemToLay, MarkerJob
@@ -101,6 +101,17 @@ def test_depths_are_how_far_a_piece_must_be_moved_to_be_free():
     assert at[30, 0] == pytest.approx(9.5, abs=1e-3)
     assert at[40, 0] == 0
     assert at[0, 39] == pytest.approx(0.5, abs=1e-3)
+
+
+def test_many_different_shapes_get_a_coarser_raster_and_too_many_none():
+    def poses(count):
+        shapes = [((0.0, 0.0), (30.0 + n / 100, 0.0), (0.0, 40.0)) for n in range(count)]
+        return Poses(strip_of(*shapes))
+
+    assert cells_across(poses(10)) == MOST_CELLS
+    assert LEAST_CELLS <= cells_across(poses(150)) < MOST_CELLS
+    with pytest.raises(NoPose, match="too many"):
+        cells_across(poses(501))
 
 
 def test_a_table_of_turned_poses_is_the_table_turned():

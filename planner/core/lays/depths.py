@@ -16,9 +16,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from planner.core.lays.poses import Array, Poses, convex_parts, minkowski_parts, turned
+from planner.core.lays.poses import Array, NoPose, Poses, convex_parts, minkowski_parts, turned
 
 Floats = NDArray[np.float32]
+
+#: At most and at least so many cells cover the strip's height, and about so much memory is used for tables (bytes).
+MOST_CELLS, LEAST_CELLS = 128, 24
+_MEMORY = 300e6
 
 #: So little overlap is left to the exact compaction, which pushes it apart (cells).
 LEFT_OVER = 0.5
@@ -35,6 +39,28 @@ class Table:
     depth: Floats
     first_x: int
     first_y: int
+
+
+def cells_across(poses: Poses) -> int:
+    """How many cells shall cover the strip's height: fewer, the more different poses there are.
+
+    Raises NoPose where even the coarsest raster would take too much memory.
+    """
+    sizes = np.array(
+        [
+            [b[2] - b[0], b[3] - b[1]]
+            for turns, bounds in zip(poses.turns, poses.bounds, strict=True)
+            for q, b in enumerate(bounds)
+            if q in turns
+        ]
+    )
+    # A table is as large as both its poses together, along and across; float32.
+    areas = np.prod(sizes[:, None, :] + sizes[None, :, :], axis=2) if len(sizes) <= 1000 else np.inf
+    whole = float(np.sum(areas)) * 4 / poses.height**2
+    cells = int(min(MOST_CELLS, (_MEMORY / whole) ** 0.5))
+    if cells < LEAST_CELLS:
+        raise NoPose("there are too many different shapes for tables of every two")
+    return cells
 
 
 class Depths:

@@ -8,13 +8,11 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from planner.core.lays.compact import Compacted, compacted
-from planner.core.lays.depths import Depths
+from planner.core.lays.depths import Depths, cells_across
 from planner.core.lays.overlaps import Overlaps, State
 from planner.core.lays.poses import Array, Poses
 from planner.core.lays.solver import Arrangement, Strip
 
-#: So many cells of the raster cover the strip's height.
-CELLS_ACROSS = 128
 #: A strip is next tried shorter by this share, varied from 0.3 to 1.7 times; by more while that is easy.
 _STEP, _LONGEST_STEP = 0.008, 0.05
 #: The search gives a length up after so many passes without less overlap; then two pieces are swapped.
@@ -44,7 +42,7 @@ class Hunt:
         """`start` is taken to be free of overlap. `scattered`: begins with all pieces anywhere instead."""
         self._poses = Poses(strip)
         self._random = np.random.default_rng(seed)
-        self._search = Overlaps(self._poses, Depths(self._poses, CELLS_ACROSS), self._random)
+        self._search = Overlaps(self._poses, Depths(self._poses, cells_across(self._poses)), self._random)
         self._scattered = scattered or start is None
         self.best_length = math.inf
         self._points: Array | None = None

@@ -28,7 +28,7 @@ _PAIRS_KEPT = 400
 
 
 class NoPose(Exception):  # noqa: N818 - it says what happened
-    """A shape may only be turned by angles that are no quarter turns, so it is no question for this search."""
+    """This is no question for our search: angles that are no quarter turns, or too many different shapes."""
 
 
 @dataclass(frozen=True)
