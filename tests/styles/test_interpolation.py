@@ -157,11 +157,11 @@ def test_the_batch_and_its_papers_say_it(maker_client, style):
     batch = make_planned_batch(order)
     assert "110 M interpolated" in maker_client.get(f"/batches/{batch.number}/").content.decode()
     words = paper_words(maker_client, batch.number, "cut-tickets.pdf")
-    assert "110 M interpolated, ink" in words
+    assert "110, ink (neck: rib band): a b S → " in words
+    assert "M interpolated → " in words
     assert "front (interpolated)" in " ".join(
         paper_words(maker_client, batch.number, "bundle-tickets.pdf").split()
     )
-    assert "110 S, ink" in words
     assert "110 M interpolated: made from the sizes beside" in paper_words(
         maker_client, batch.number, "cut-sheet.pdf"
     )
