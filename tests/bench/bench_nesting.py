@@ -4,7 +4,7 @@
 
 Default: 60 s each, all seven, one after another: the library for its share of the time as `nest` gives it, then our own
 search on two cores. With --library the library alone. Prints the ratio of each, the processor time it took (on a
-machine with other work less than there was to have) and the mean; the budget is a mean of 1.02 at 60 s on two cores.
+machine with other work less than there was to have) and the mean; the goal is a mean of 1.02 at 60 s on two cores.
 Every arrangement is judged for overlap before its figure counts.
 """
 
