@@ -85,7 +85,7 @@ def plan_batch(
 
     The cut plan begins with estimated lengths; its markers are nested, and it is planned again with the lengths that
     came out, until all markers chosen are nested ones. `seconds` is the nesting time for all markers together, at least
-    a second for each; None is what the batch needs, at most 40. Markers that ask the same are nested once. After
+    a second for each; None is what the batch needs, at most 32. Markers that ask the same are nested once. After
     `should_stop` every lay keeps the best found so far.
 
     Raises CannotPlan with everything that is missing or does not fit.
