@@ -16,7 +16,7 @@ from planner.core.cut_plan.bounds import Floor
 from planner.core.cut_plan.few_lays import FewLays
 from planner.core.cut_plan.options import Cost, Options, Relaxed, list_options, relaxed
 from planner.core.cut_plan.prepare import Lay, Marker, Prepared
-from planner.core.cut_plan.solver import NoSolver
+from planner.core.highs import NoSolver
 
 #: So many different lays are gone through at most.
 MOST_OPTIONS = 60_000

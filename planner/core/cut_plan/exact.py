@@ -11,13 +11,14 @@ of a kind in a column, lays. Overcut is priced through p, so it needs no variabl
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from planner.core.cut_plan.bounds import Floor
 from planner.core.cut_plan.prepare import Lay, Marker, Prepared, is_kept_marker, split_into_lays
-from planner.core.cut_plan.solver import Programme, Solved, solve
+from planner.core.highs import Programme, Solved, solve
 
 Goal = Literal["money", "lays", "cloth"]
 
@@ -66,8 +67,8 @@ def solve_over(
         terms = [
             (i, prepared.cloth_per_spread(col.marker) / MM) for col in columns for i in col.spreads.values()
         ]
-        programme.row(terms, -float("inf"), (most_cloth_mm + 0.01) / MM)
-    first = _as_start(prepared, programme, columns, start) if start is not None else None
+        programme.row(terms, high=(most_cloth_mm + 0.01) / MM)
+    first = _as_start(prepared, columns, start) if start is not None else None
     solved = solve(programme, deadline=deadline, should_stop=should_stop, start=first)
     return _as_stage(prepared, columns, goal, solved)
 
@@ -79,7 +80,7 @@ def _add_marker(prepared: Prepared, programme: Programme, marker: Marker, goal: 
     usable = [c for c, most in enumerate(marker.most_spreads) if most]
     most_lays = -(-sum(marker.most_spreads) // stack)
     lay_cost = {"money": per_lay, "lays": 1.0, "cloth": 0.0}[goal]
-    n = programme.variable(lay_cost, 0, most_lays)
+    n = programme.column(lay_cost, most_lays)
     spreads = {}
     for c in usable:
         cost = 0.0
@@ -89,15 +90,15 @@ def _add_marker(prepared: Prepared, programme: Programme, marker: Marker, goal: 
             )
         elif goal == "cloth":
             cost = prepared.cloth_per_spread(marker) / MM
-        spreads[c] = programme.variable(cost, 0, marker.most_spreads[c])
-    programme.row([*((i, 1.0) for i in spreads.values()), (n, -float(stack))], -float("inf"), 0)
+        spreads[c] = programme.column(cost, marker.most_spreads[c])
+    programme.row([*((i, 1.0) for i in spreads.values()), (n, -float(stack))], high=0)
     for c, i in spreads.items():
         if marker.most_spreads[c] < stack:
-            programme.row([(i, 1.0), (n, -float(marker.most_spreads[c]))], -float("inf"), 0)
+            programme.row([(i, 1.0), (n, -float(marker.most_spreads[c]))], high=0)
     out = _Columns(marker, n, spreads)
     if goal == "money" and q.per_marker_cost and not is_kept_marker(prepared, marker):
-        out.drawn = programme.variable(q.per_marker_cost, 0, 1)
-        programme.row([(n, 1.0), (out.drawn, -float(most_lays))], -float("inf"), 0)
+        out.drawn = programme.column(q.per_marker_cost, 1)
+        programme.row([(n, 1.0), (out.drawn, -float(most_lays))], high=0)
     return out
 
 
@@ -112,11 +113,11 @@ def _demand_rows(prepared: Prepared, programme: Programme, columns: Sequence[_Co
                 for col in columns
                 if c in col.spreads and col.marker.counts[k]
             ]
-            programme.row(terms, prepared.low[k][c], high)
+            programme.row(terms, low=prepared.low[k][c], high=high)
             most = max((f for _, f in terms), default=1.0)
             least = -(-prepared.low[k][c] // int(most))
             if least and most > 1:
-                programme.row([(i, 1.0) for i, _ in terms], least, float("inf"))
+                programme.row([(i, 1.0) for i, _ in terms], low=least)
 
 
 def _counting_rows(
@@ -129,16 +130,16 @@ def _counting_rows(
     for c in range(prepared.columns):
         if floor.spreads[c]:
             terms = [(col.spreads[c], 1.0) for col in columns if c in col.spreads]
-            programme.row(terms, floor.spreads[c], float("inf"))
+            programme.row(terms, low=floor.spreads[c])
     upper = float("inf") if most_lays is None else float(most_lays)
-    programme.row([(col.lays, 1.0) for col in columns], floor.lays, upper)
+    programme.row([(col.lays, 1.0) for col in columns], low=floor.lays, high=upper)
 
 
 def _as_start(
-    prepared: Prepared, programme: Programme, columns: Sequence[_Columns], lays: Sequence[Lay]
-) -> list[float] | None:
+    prepared: Prepared, columns: Sequence[_Columns], lays: Sequence[Lay]
+) -> dict[int, float] | None:
     """The plan known as values of the variables; None where one of its markers is not among the columns."""
-    values = [0.0] * len(programme.cost)
+    values: dict[int, float] = defaultdict(float)
     by_key = {col.marker.key: col for col in columns}
     for lay in lays:
         col = by_key.get(lay.marker.key)
@@ -171,7 +172,7 @@ def _as_stage(prepared: Prepared, columns: Sequence[_Columns], goal: Goal, solve
     for col in columns:
         spreads = [0] * prepared.columns
         for c, i in col.spreads.items():
-            spreads[c] = solved.values[i]
+            spreads[c] = round(solved.values[i])
         if any(spreads):
             lays += split_into_lays(col.marker, spreads, prepared.stack_limit(col.marker.way))
     return Stage(tuple(lays), bound, is_proven=solved.is_optimal, is_infeasible=False)

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from planner.core.cut_plan.options import Floats, Ints, Options, Relaxed, chosen, relaxed
-from planner.core.cut_plan.solver import NoSolver
+from planner.core.highs import NoSolver
 
 #: What a lay cuts becomes one number, the sum of so many random numbers: equal for equal cuts, and for others but for a
 #: chance of 2⁻⁶⁴ a pair. Every plan found is checked in full, so that could at most lose one.

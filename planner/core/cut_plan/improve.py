@@ -15,7 +15,7 @@ from planner.core.cut_plan.measure import lays_cost
 from planner.core.cut_plan.model import Objective
 from planner.core.cut_plan.options import Cost
 from planner.core.cut_plan.prepare import Lay, Marker, Prepared
-from planner.core.cut_plan.solver import NoSolver, is_there
+from planner.core.highs import NoSolver, is_there
 
 #: Limits of the small problems, so that one of them is a matter of a moment.
 MOST_MARKERS = 1500

@@ -20,7 +20,7 @@ import numpy.typing as npt
 
 from planner.core.cut_plan.bounds import Floor
 from planner.core.cut_plan.prepare import Lay, Marker, Prepared, is_kept_marker
-from planner.core.cut_plan.solver import relax
+from planner.core.highs import relax
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]

@@ -19,7 +19,7 @@ from planner.core.cut_plan.model import Answer, PlanQuestion
 from planner.core.cut_plan.prepare import Lay, Marker, Prepared, as_sections, prepare
 from planner.core.cut_plan.reasons import NoCombination, NoPlan, NotFoundInTime
 from planner.core.cut_plan.search import Search, is_proven, meets_bound
-from planner.core.cut_plan.solver import NoSolver, is_there
+from planner.core.highs import NoSolver, is_there
 
 #: So many markers are searched whole; beyond, only some of them.
 MOST_MARKERS = 3000

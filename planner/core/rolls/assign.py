@@ -5,12 +5,12 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
+from planner.core.highs import NoSolver
 from planner.core.rolls.exact import Found, solve_exactly
 from planner.core.rolls.model import Method, RollAnswer, RollQuestion
 from planner.core.rolls.patterns import solve_by_fillings
 from planner.core.rolls.search import search
 from planner.core.rolls.simple import Choice, assign_simply
-from planner.core.rolls.solver import NoSolverError
 from planner.core.rolls.stretches import SHORT_WEIGHT, Puzzle, make_puzzle
 from planner.core.rolls.tally import make_answer, tally
 
@@ -44,7 +44,7 @@ def assign_plies(
     else:
         try:
             choice, bound, is_proven, method = _improve(puzzle, choice, bound, began + seconds, should_stop)
-        except NoSolverError:
+        except NoSolver:
             method = "simple"
     return make_answer(
         puzzle,

@@ -7,17 +7,25 @@ s spreads short, v whether a lay uses a lot, m its spreads from that lot.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from planner.core.highs import MARGIN_SECONDS, Programme, Solved, Ways, solve
 from planner.core.rolls.simple import Choice
-from planner.core.rolls.solver import Programme
 from planner.core.rolls.stretches import FINE, SHORT_WEIGHT, Puzzle
 from planner.core.rolls.tally import used_by_stretch
 
 #: Lengths go to the solver in metres, costs in millimetres: both near 1, as it likes them.
 METRE = 1000 * FINE
+
+
+#: Plies onto rolls are reckoned in metres, waste to 2 mm; presolve pays except for few rows and many columns.
+WITH_PRESOLVE = Ways(absolute_gap=0.002, presolve=True, feasibility=None)
+AT_ONCE = replace(WITH_PRESOLVE, presolve=False, symmetry=False)
+#: The solver is asked for no less (s).
+LEAST_SECONDS = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,15 +48,30 @@ def solve_exactly(
     """The best choice within `seconds`, not worse than `start`, and the bound that was reached.
 
     `free_rolls`: only plies on these rolls may change, the others stay as in `start`; the bound then holds
-    for that question only. Raises NoSolverError.
+    for that question only. Raises NoSolver.
     """
     model = _Model(puzzle, start, free_rolls)
-    found = model.programme.solve(seconds, should_stop=should_stop, start=model.values_of(start))
+    found = solve_for(
+        seconds, model.programme, WITH_PRESOLVE, should_stop=should_stop, start=model.values_of(start)
+    )
     choice = None
     if found.values is not None:
         counts = {place: round(found.values[column]) for place, column in model.plies.items()}
         choice = {place: count for place, count in counts.items() if count}
     return Found(choice, found.bound * FINE, found.is_optimal)
+
+
+def solve_for(
+    seconds: float,
+    programme: Programme,
+    ways: Ways,
+    *,
+    should_stop: Callable[[], bool] | None = None,
+    start: Mapping[int, float] | None = None,
+) -> Solved:
+    """The best within `seconds`, for which it is asked at least for a moment. Raises NoSolver."""
+    deadline = time.monotonic() + max(seconds, LEAST_SECONDS) + MARGIN_SECONDS
+    return solve(programme, deadline=deadline, should_stop=should_stop, start=start, ways=ways)
 
 
 class _Model:

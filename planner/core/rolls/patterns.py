@@ -14,12 +14,12 @@ import math
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
-from planner.core.rolls.exact import Found, equal_stretches
+from planner.core.highs import Programme
+from planner.core.rolls.exact import AT_ONCE, WITH_PRESOLVE, Found, equal_stretches, solve_for
 from planner.core.rolls.simple import Choice
-from planner.core.rolls.solver import Programme
 from planner.core.rolls.stretches import FINE, SHORT_WEIGHT, Puzzle
 from planner.core.rolls.tally import tally
 
@@ -81,7 +81,7 @@ def solve_by_fillings(
     """A choice of whole fillings; None where the question is not one of whole rolls and free plies, or too large.
 
     Once nothing is short, rolls of less length in all are asked for until there are none. The bound holds where no
-    remnant is kept, else it is minus infinity. Raises NoSolverError.
+    remnant is kept, else it is minus infinity. Raises NoSolver.
     """
     wanted = puzzle.question.wanted
     if any(w.plies_per_spread > 1 or w.one_lot for w in wanted):
@@ -131,7 +131,7 @@ class _Model:
             terms = [(y, group.length / self.unit) for y, (group, _) in times.items()]
             programme.row(terms, high=below // self.unit - 1)
             enough = SHORT_WEIGHT * min(self.puzzle.ply) / FINE
-        found = programme.solve(seconds, should_stop=should_stop, presolve=False, good_enough=enough)
+        found = solve_for(seconds, programme, replace(AT_ONCE, good_enough=enough), should_stop=should_stop)
         choice = None
         if found.values is not None:
             counts = [round(value) for value in found.values]
@@ -176,7 +176,7 @@ class _Model:
             for group in self.groups
         ]
         programme.row([(y, group.length / self.unit) for y, group in columns], low=total // self.unit)
-        return self._bound(programme.solve(5.0).bound * FINE)
+        return self._bound(solve_for(5.0, programme, WITH_PRESOLVE).bound * FINE)
 
     def _bound(self, cost: float) -> float:
         """From the length of rolls opened to what is minimised; lots cost at least one a lay where none is short."""

@@ -28,7 +28,7 @@ def search(
     """The best choice found from `start` within `seconds`; ends early at `bound`, or when told to stop.
 
     The number of rolls grows where nothing was gained for a while and shrinks where a question took its full
-    time. Same question, seed and speed, same answer. Raises NoSolverError.
+    time. Same question, seed and speed, same answer. Raises NoSolver.
     """
     ends = time.monotonic() + seconds
     chance = random.Random(seed)
