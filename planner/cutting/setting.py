@@ -9,9 +9,12 @@ from django.conf import settings
 from django.db.models import Q
 from django.urls import reverse
 
+from planner.core.lays.wishes import PlanFacts
 from planner.core.ply_list import Rolls, RollSpreads
+from planner.cutting.cut_plans import facts_of
 from planner.cutting.models import Batch, LayCloth
 from planner.cutting.papers import PaperSetting
+from planner.cutting.why import plans_in_words
 from planner.materials.models import Fabric, Notion, Workroom
 from planner.papers.data import Heading
 
@@ -32,7 +35,10 @@ def plain_setting(room: Workroom, heading: Heading) -> PaperSetting:
 
 
 def batch_setting(room: Workroom, batch: Batch, today: date) -> PaperSetting:
-    """For the papers of a batch: addresses of its bundles for the QR, orders and days, rolls. Four queries."""
+    """For the papers of a batch: addresses of its bundles for the QR, orders and days, rolls, how its plan was judged.
+
+    Five queries. Everybody who cuts reads the papers, so money is not told.
+    """
     urls, orders = {}, {}
     for bundle in batch.bundles.select_related("line__order__customer"):
         urls[bundle.number] = settings.BASE_URL + reverse("bundle-scan", args=[bundle.token])
@@ -50,7 +56,14 @@ def batch_setting(room: Workroom, batch: Batch, today: date) -> PaperSetting:
         orders,
         suppliers(),
         rolls_of(batch),
+        plans_in_words(facts_by_fabric(batch), room.display),
     )
+
+
+def facts_by_fabric(batch: Batch) -> dict[str, PlanFacts]:
+    """What the cut plan of each fabric says of itself, by the fabric's name; those that say nothing are left out."""
+    found = {plan.fabric.name: facts_of(plan) for plan in batch.cut_plans.select_related("fabric")}
+    return {fabric: facts for fabric, facts in found.items() if facts is not None}
 
 
 def rolls_of(batch: Batch) -> Rolls:

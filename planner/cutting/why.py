@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from planner.core.lays.wishes import Kind, Outcome, PlanFacts, PriceOfWish
@@ -43,6 +43,15 @@ def plan_sentences(facts: PlanFacts, display: str, currency: str = "") -> tuple[
         lengths_in_words(facts),
     )
     return tuple(text for text in sentences if text)
+
+
+def plans_in_words(facts: Mapping[str, PlanFacts], display: str, currency: str = "") -> tuple[str, ...]:
+    """What the plan of each fabric says of itself, the fabric's name before every sentence."""
+    return tuple(
+        f"{fabric}: {sentence}"
+        for fabric, of_plan in facts.items()
+        for sentence in plan_sentences(of_plan, display, currency)
+    )
 
 
 def outcome_in_words(one: Outcome, display: str, currency: str) -> str:

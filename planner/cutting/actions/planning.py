@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -26,6 +27,8 @@ from planner.papers.figures import up
 from planner.styles.family import operations_of, option_key
 from planner.styles.models import Operation
 
+log = logging.getLogger(__name__)
+
 #: Copied as they are from a style's operation to that of a batch.
 OPERATION_COLUMNS = (
     "position",
@@ -44,6 +47,9 @@ OPERATION_COLUMNS = (
 #: "Plan this batch" answers at once; the worker thinks longer (s).
 QUICK_SECONDS = 1.5
 PLANNED_ALREADY = "This batch is planned already."
+BROKE_DOWN = (
+    "The lays could not be reckoned: something went wrong in the program. The log of the server says what."
+)
 
 
 @dataclass(frozen=True)
@@ -80,6 +86,10 @@ def plan_batch(
         plans = decide(demand.ordered, shop, wishes={}, lengths=lengths, only=None, seconds=think_seconds)
     except CannotPlan as refusal:
         return Planned(batch, problems=tuple(dict.fromkeys(problem.text for problem in refusal.problems)))
+    except Exception:
+        # Nothing is written yet: whoever asked keeps the page and is told, the log tells the rest.
+        log.exception("the lays of batch %s could not be reckoned", batch.number)
+        return Planned(batch, problems=(BROKE_DOWN,))
     return _write_plan(batch, demand, shop, plans, now, seconds)
 
 

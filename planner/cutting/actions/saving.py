@@ -10,6 +10,7 @@ from planner.core.planning import Plan
 from planner.core.spec import Garment, Workshop
 from planner.cutting.actions.laying import write_lays_and_bundles
 from planner.cutting.actions.planning import copy_operations, refresh_needs
+from planner.cutting.cut_plans import store_facts
 from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, BatchItem, CutPlan, Marker
 from planner.cutting.numbers import next_batch_number
@@ -63,7 +64,10 @@ def save_plan(plan: Plan, shop: Workshop, today: date, now: datetime) -> Batch:
     ]
     write_lays_and_bundles(batch, demand, shop, pairs)
     for name in dict.fromkeys(lay.planned.fabric for lay in plan.lays):
-        CutPlan.objects.create(batch=batch, fabric=Fabric.objects.get(name=name), state=CutPlan.State.SETTLED)
+        cut_plan = CutPlan(batch=batch, fabric=Fabric.objects.get(name=name), state=CutPlan.State.SETTLED)
+        if name in plan.facts:
+            store_facts(cut_plan, plan.facts[name])
+        cut_plan.save()
     batch.state = Batch.State.PLANNED
     batch.planned_at = now
     batch.save(update_fields=["state", "planned_at"])

@@ -32,6 +32,7 @@ from planner.cutting.screens import (
     lay_screen,
     need_rows,
 )
+from planner.cutting.screens_lay import fact_table
 from planner.cutting.stored import PlannedBatch, planned_batch
 from planner.cutting.swatches import swatches
 from planner.cutting.tasks import SLICE_SECONDS
@@ -140,6 +141,7 @@ def planned_context(read: PlannedBatch, room: Workroom) -> dict[str, Any]:
         "papers_ready": read.is_nested,
         "any_cut": any(lay.is_cut for lay in lays),
         "any_taken": read.any_taken,
+        "fact": fact_table(read.lays),
         "counts": count_table(read),
         "cut_lengths": read.needs.cut_lengths,
         "bundles": list(read.batch.bundles.select_related("style", "colourway", "size", "lay").with_cut()),

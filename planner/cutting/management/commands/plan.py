@@ -28,7 +28,7 @@ from planner.cutting.papers import PaperSetting, cut_sheet_data, lay_papers, tic
 from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
 from planner.cutting.setting import batch_setting, heading_for, plain_setting
 from planner.cutting.stock import free_workshop
-from planner.cutting.why import plan_sentences
+from planner.cutting.why import plans_in_words
 from planner.cutting.wording import cloth_to_buy, packs_to_buy
 from planner.materials.models import Workroom
 from planner.papers.bundle_tickets import bundle_tickets
@@ -102,7 +102,7 @@ class Command(BaseCommand):
             # The tickets then carry the addresses of the bundles that were saved.
             setting = batch_setting(room, batch, timezone.localdate())
             self.stdout.write(f"Saved as batch {batch.number}.")
-        setting = replace(setting, judged=_judged(plan, room, currency=""))
+        setting = replace(setting, judged=plans_in_words(plan.facts, room.display))
         if options["json"]:
             _write(options["json"], json.dumps(plan_to_json(plan), ensure_ascii=False).encode())
         if options["papers"]:
@@ -151,7 +151,7 @@ class Command(BaseCommand):
         garments = sum(row.quantity for row in plan.demand)
         say = self.stdout.write
         say(f"Batch {plan.batch}: {garments} garments, {len(plan.lays)} lays, {len(plan.bundles)} bundles.")
-        for line in _judged(plan, Workroom.the(), currency=setting.currency):
+        for line in plans_in_words(plan.facts, Workroom.the().display, setting.currency):
             say(f"  {line}")
         for planned in plan.cloths:
             key = planned.cloth.key
@@ -174,15 +174,6 @@ class Command(BaseCommand):
             if options[name]:
                 say(f"Written: {options[name]}")
         say(f"Took {took:.0f} s.")
-
-
-def _judged(plan: Plan, room: Workroom, *, currency: str) -> tuple[str, ...]:
-    """What the cut plan of each fabric says of itself; with money where a currency is given."""
-    return tuple(
-        f"{fabric}: {sentence}"
-        for fabric, facts in plan.facts.items()
-        for sentence in plan_sentences(facts, room.display, currency)
-    )
 
 
 def _write(path: Path, data: bytes) -> None:

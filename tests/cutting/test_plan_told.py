@@ -1,0 +1,116 @@
+"""What a plan says of itself outside its page: on the cut sheet, and beside what was really used; and what is said
+where the solver is missing or the planning breaks down."""
+
+from __future__ import annotations
+
+import io
+import logging
+import sys
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from pypdf import PdfReader
+from pytest_django import DjangoAssertNumQueries
+
+from planner.cutting.actions import gathering, planning, table
+from planner.cutting.actions.table import Told
+from planner.cutting.cut_plans import facts_of
+from planner.cutting.models import Batch
+from planner.cutting.setting import batch_setting
+from planner.cutting.why import plan_sentences
+from planner.materials.models import Workroom
+from planner.orders.models import LineQuantity
+from tests.cutting.settling_makers import settled, waiting_batch
+from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch
+from tests.factories import NOON, TODAY, make_order
+from tests.sewing.makers import the_style
+
+pytestmark = pytest.mark.django_db
+RIB = {"neck": "rib band"}
+
+
+def order(**sizes: int):  # type: ignore[no-untyped-def]
+    return make_order([(the_style(), RIB, "ink", sizes)])
+
+
+def test_the_cut_sheet_says_how_its_plan_was_judged_and_nothing_of_money(
+    maker_client: Client, django_assert_num_queries: DjangoAssertNumQueries
+) -> None:
+    batch = settled(waiting_batch(order(S=2, M=3)))
+    room = Workroom.the()
+    again = Batch.objects.get(pk=batch.pk)
+    with django_assert_num_queries(5):  # bundles, suppliers of fabrics and of notions, rolls, plans
+        setting = batch_setting(room, again, TODAY)
+    told = {plan.fabric.name: facts_of(plan) for plan in batch.cut_plans.select_related("fabric")}
+    assert set(told) == {"jersey", "rib"}
+    for fabric, facts in told.items():
+        assert facts is not None
+        assert {f"{fabric}: {text}" for text in plan_sentences(facts, room.display)} <= set(setting.judged)
+    assert any("nested" in text for text in setting.judged)
+    assert room.currency not in " ".join(setting.judged)
+    answer = maker_client.get(reverse("cut-sheet", args=[batch.number]))
+    pages = PdfReader(io.BytesIO(answer.content)).pages
+    words = " ".join(" ".join(page.extract_text() for page in pages).split())
+    for text in setting.judged:
+        assert " ".join(text.split()) in words
+
+
+def test_the_page_of_a_batch_sets_plan_against_fact_once_something_is_cut(
+    helper_client: Client, django_assert_max_num_queries: DjangoAssertNumQueries
+) -> None:
+    batch = plies_batch(5)
+    page = reverse("batch-detail", args=[batch.number])
+    assert "Plan and fact" not in helper_client.get(page).content.decode()
+    lay = jersey_lay(batch)
+    told = table.tell_lay(lay, [Told(only_cloth(lay).pk, 3, Decimal("2.50"))], None, NOON)
+    assert not told.problem
+    with django_assert_max_num_queries(15):
+        shown = helper_client.get(page).content.decode()
+    assert shown.count("Plan and fact") == 1
+    assert "3 of 5" in shown
+    assert "css/table.css" in shown
+
+
+def test_without_the_solver_a_batch_is_planned_and_settled_and_says_so(
+    helper_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "highspy", None)
+    batch = settled(waiting_batch(order(S=3, M=4, L=5)))
+    assert batch.state == Batch.State.PLANNED
+    assert {plan.state for plan in batch.cut_plans.all()} == {"settled"}
+    assert "without_solver" in {plan.method for plan in batch.cut_plans.all()}
+    shown = helper_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    assert "This is a simple plan" in shown
+    assert "the solver that finds better ones is missing on this computer or did not run" in shown
+    cut = sum(
+        cloth.spreads * held.per_marker
+        for lay in batch.lays.filter(cloths__fabric_colour__fabric__name="jersey")
+        for cloth in lay.cloths.all()
+        for held in cloth.garments.all()
+    )
+    assert cut == 12
+
+
+def test_planning_that_breaks_down_changes_nothing_and_says_so_plainly(
+    maker_client: Client, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    order(S=2)
+    batch = gathering.create_batch(None, TODAY)
+    gathering.fill_batch(batch, {row.pk: row.quantity for row in LineQuantity.objects.all()})
+
+    def break_down(*_: object, **__: object) -> None:
+        raise ZeroDivisionError("a fault of our own")
+
+    monkeypatch.setattr("planner.core.lays.cut_plans.plan_fabrics", break_down)
+    with caplog.at_level(logging.ERROR):
+        answer = maker_client.post(reverse("batch-plan", args=[batch.number]))
+    assert answer.status_code == 422
+    shown = answer.content.decode()
+    assert planning.BROKE_DOWN in shown
+    assert "Nothing was changed" in shown
+    assert "ZeroDivisionError" not in shown
+    assert "a fault of our own" in caplog.text
+    batch.refresh_from_db()
+    assert (batch.state, batch.lays.count(), batch.bundles.count()) == (Batch.State.GATHERING, 0, 0)
