@@ -10,6 +10,7 @@ from decimal import Decimal
 from django.db.models import Exists, OuterRef, Q
 
 from planner.core.lays.model import LENGTHS
+from planner.core.rolls import still_from
 from planner.core.units import format_length
 from planner.cutting.actions.rest import RestPlanned
 from planner.cutting.actions.table import LayTold, left_of
@@ -256,42 +257,20 @@ def portions_of(
 ) -> tuple[Portion, ...]:
     """What is left to cut, colour by colour and roll by roll as planned. `rolls` are choices by colour. No query."""
     each = spread_m(lay)
-    cut: dict[tuple[int, int | None], int] = defaultdict(int)
+    cut: dict[int, dict[int | None, int]] = defaultdict(lambda: defaultdict(int))
     for fact in facts:
         if fact.taken_back_at is None:
-            cut[fact.lay_cloth_id, fact.roll_id] += fact.spreads
+            cut[fact.lay_cloth_id][fact.roll_id] += fact.spreads
     found = []
     for cloth in cloths:
         left = left_of(cloth)
         planned = [(one.roll_id, one.spreads) for one in promised if one.lay_cloth_id == cloth.pk]
-        for number, (roll, spreads) in enumerate(_shared(planned or [(None, cloth.spreads)], cloth, left, cut)):
+        shares = still_from(planned or [(None, cloth.spreads)], cut[cloth.pk], left)
+        for number, (roll, spreads) in enumerate(shares):
             if spreads:
                 choices = _promised_first(rolls.get(cloth.fabric_colour_id, ()), roll)
                 found.append(Portion(cloth, number, spreads, roll, each, choices, lay.mode))
     return tuple(found)
-
-
-def _shared(
-    planned: Sequence[tuple[int | None, int]],
-    cloth: LayCloth,
-    left: int,
-    cut: dict[tuple[int, int | None], int],
-) -> list[tuple[int | None, int]]:
-    """What is left of each roll's share: less what was cut from it, then from the first, so that all is `left`."""
-    shares = []
-    for roll, spreads in planned:
-        done = min(spreads, cut[cloth.pk, roll])
-        cut[cloth.pk, roll] -= done
-        shares.append([roll, spreads - done])
-    extra = sum(spreads for _, spreads in shares) - left
-    for share in shares:
-        # What was cut from another roll than planned stands for what was planned first.
-        take = min(max(extra, 0), share[1])
-        share[1] -= take
-        extra -= take
-    if extra < 0:
-        shares.append([None, -extra])
-    return [(roll, spreads) for roll, spreads in shares]
 
 
 def _promised_first(choices: Sequence[tuple[str, str]], roll: int | None) -> tuple[tuple[str, str], ...]:

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import ROUND_UP, Decimal
+from itertools import groupby
 from typing import Any
 
 from django.db.models import F, Q, QuerySet, Sum
@@ -13,7 +14,7 @@ from django.db.models.functions import Coalesce
 
 from planner.core.cloth import before_washing
 from planner.core.lays.model import LENGTHS
-from planner.core.rolls import free_stretches
+from planner.core.rolls import free_stretches, still_from
 from planner.materials.models import Fabric, Roll, RollFlaw
 
 #: The drawing of a roll is so wide, in its own units (`templates/materials/_roll.html`).
@@ -100,35 +101,61 @@ def promises_of(rolls: Collection[int], fabric: Fabric) -> dict[int, tuple[Promi
     """What lays not cut yet are to take of rolls, by roll; of lays cut in part only what is still to come."""
     # Lays belong to a room above this one, so they are reached through what points at a roll.
     rows: Any = Roll.promised.rel.related_model.objects  # type: ignore[attr-defined]
-    told = Sum(
-        "lay_cloth__facts__spreads",
-        filter=Q(lay_cloth__facts__roll=F("roll"), lay_cloth__facts__taken_back_at=None),
-    )
     found: dict[int, list[Promise]] = defaultdict(list)
-    for roll, batch, lay, mode, length_mm, ends_mm, spreads, cut in (
-        rows.filter(
-            roll__in=rolls,
-            lay_cloth__lay__cut_at=None,
-            lay_cloth__lay__batch__state__in=["planned", "cutting"],
-        )
-        .annotate(cut=Coalesce(told, 0))
-        .order_by("lay_cloth__lay__batch_id", "lay_cloth__lay__number", "pk")
+    for due in dues_of(rows.filter(roll__in=rolls, lay_cloth__lay__batch__state__in=["planned", "cutting"])):
+        if due.roll in rolls:
+            found[due.roll].append(
+                Promise(due.batch, due.lay, due.spreads, _as_bought(due.length_mm, fabric))
+            )
+    return {roll: tuple(own) for roll, own in found.items()}
+
+
+@dataclass(frozen=True)
+class Due:
+    """What a lay is still to take of one roll: so many spreads, `length_mm` of cloth as it lies on the table."""
+
+    roll: int
+    batch: str
+    lay: int
+    spreads: int
+    length_mm: float
+
+
+def dues_of(promised: QuerySet[Any]) -> list[Due]:
+    """What the lays of these promises (LayRoll), as far as they are not cut, are still to take of rolls. One query.
+
+    Told besides are the other rolls of the same plies: what was cut from another roll than planned stands for what was
+    planned first.
+    """
+    facts = Q(lay_cloth__facts__roll=F("roll"), lay_cloth__facts__taken_back_at=None)
+    of_plies = promised.filter(lay_cloth__lay__cut_at=None).order_by().values("lay_cloth")
+    rows = (
+        promised.model._default_manager.filter(lay_cloth__in=of_plies)
+        .annotate(cut=Coalesce(Sum("lay_cloth__facts__spreads", filter=facts), 0))
+        .order_by("lay_cloth__lay__batch_id", "lay_cloth__lay__number", "lay_cloth_id", "position", "pk")
         .values_list(
-            "roll",
+            "lay_cloth",
             "lay_cloth__lay__batch__number",
             "lay_cloth__lay__number",
             "lay_cloth__lay__mode",
             Coalesce("lay_cloth__lay__marker__length_mm", "lay_cloth__lay__estimated_length_mm"),
             "lay_cloth__lay__end_allowance_mm",
+            F("lay_cloth__spreads") - Coalesce("lay_cloth__cut_spreads", 0),
+            "roll",
             "spreads",
             "cut",
         )
-    ):
-        left = spreads - cut
-        if left > 0:
-            on_table_mm = left * LENGTHS[mode] * (length_mm + 2.0 * ends_mm)
-            found[roll].append(Promise(batch, lay, left, _as_bought(on_table_mm, fabric)))
-    return {roll: tuple(own) for roll, own in found.items()}
+    )
+    found = []
+    for plies, own in groupby(rows, key=lambda row: row[:7]):
+        _, batch, lay, mode, length_mm, ends_mm, left = plies
+        shares = [row[7:] for row in own]
+        cut = {roll: spreads for roll, _, spreads in shares}
+        each_mm = LENGTHS[mode] * (length_mm + 2.0 * ends_mm)
+        for roll, spreads in still_from([share[:2] for share in shares], cut, max(left, 0)):
+            if roll is not None and spreads:
+                found.append(Due(roll, batch, lay, spreads, spreads * each_mm))
+    return found
 
 
 def move_flaws(roll: Roll, by_m: Decimal) -> None:

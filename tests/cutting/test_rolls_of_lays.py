@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable
 from decimal import Decimal
+from types import SimpleNamespace
 
 import pytest
 from django.test import Client
@@ -12,20 +13,23 @@ from django.urls import reverse
 from django_tasks.base import Task
 
 from planner.core.lays.model import Plies
-from planner.core.rolls import PliesShort
+from planner.core.rolls import PliesShort, RollThere
 from planner.core.spec import ClothKey, Garment
-from planner.cutting.actions import rolling
+from planner.cutting.actions import rolling, table
+from planner.cutting.actions.table import Told
 from planner.cutting.bundling import TO_BUY, runs_of
 from planner.cutting.buying import what_to_buy
+from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, LayRoll
 from planner.cutting.reckoning import cloth_figures
 from planner.cutting.short_cloth import in_words
-from planner.cutting.stored import planned_batch
+from planner.cutting.stored import StoredLay, planned_batch, shop_of
 from planner.cutting.tasks import roll_batch
+from planner.materials import roll_actions
 from planner.materials.models import FabricColour, Roll, RollFlaw, StockMove
 from planner.materials.specs import cloths
 from tests.cutting.settling_makers import settled, waiting_batch
-from tests.factories import make_order, stock
+from tests.factories import NOON, TODAY, make_order, stock
 from tests.sewing.makers import the_style
 
 pytestmark = pytest.mark.django_db
@@ -174,6 +178,74 @@ def test_the_buy_list_of_all_batches_asks_for_it_too(maker_client: Client, batch
     figures = cloth_figures(need, cloths()[need.cloth])
     assert "no roll or end there holds plies for" in figures.words
     assert figures.bought > 0
+
+
+def test_an_end_cut_off_a_roll_is_used_before_a_roll_nobody_began(batch: Batch) -> None:
+    total = sum(count for _, count in rolls_of(batch)) * spread_m(batch)
+    whole = stock(ink(), round(total * 3, 2), roll="R-1").roll
+    end = roll_actions.part_roll(
+        whole, round(total * Decimal("1.5"), 2), number="R-1b", person=None, at=NOON
+    ).end
+    there = {one.key: one for one in jersey_there(batch)}
+    assert there[f"{end.pk}"].is_end
+    assert not there[f"{whole.pk}"].is_end
+
+
+def jersey_there(batch: Batch):  # type: ignore[no-untyped-def]
+    key = ClothKey("jersey", "ink")
+    return rolling.rolls_there(batch, {key}, shop_of(batch, batch_demand(batch)))[key]
+
+
+def test_of_a_lay_begun_only_what_is_still_to_be_cut_is_promised(batch: Batch) -> None:
+    stock(ink(), 60, roll="R-1")
+    assert rolling.assign_rolls(batch).short == 0
+    later = Batch.objects.create(number="B-9000", made_on=TODAY, due_on=TODAY)
+    roll = Roll.objects.get()
+    before = rolling.promised_mm(later)[roll.pk]
+    lay = batch.lays.filter(cloths__fabric_colour=ink()).first()
+    cloth = lay.cloths.filter(fabric_colour=ink()).first()
+    if cloth.spreads < 2:
+        cloth.spreads = 2
+        cloth.save()
+        LayRoll.objects.filter(lay_cloth=cloth).update(spreads=2)
+        before = rolling.promised_mm(later)[roll.pk]
+    each_mm = lay.marker.length_mm + 2 * lay.end_allowance_mm
+    told = table.tell_lay(lay, [Told(cloth.pk, 1, Decimal("1.00"), roll.pk)], None, NOON)
+    assert not told.problem
+    assert rolling.promised_mm(later)[roll.pk] == pytest.approx(before - each_mm)
+    # Cut from cloth of no roll, it stands for what was planned first.
+    told = table.tell_lay(lay, [Told(cloth.pk, cloth.spreads - 1, Decimal("1.00"))], None, NOON)
+    left = rolling.promised_mm(later).get(roll.pk, 0.0)
+    assert left == pytest.approx(before - cloth.spreads * each_mm)
+
+
+# ---- face to face, without rows ----
+
+
+def face_to_face(spreads: int) -> StoredLay:
+    """A lay of pairs of plies, each ply 2,000 mm with its ends."""
+    lay = SimpleNamespace(mode="face_to_face", spreads_of=lambda _: spreads)
+    marker = SimpleNamespace(length_mm=1960.0)
+    row = SimpleNamespace(pk=1, marker=marker, end_allowance_mm=20.0, lay_width_mm=1400.0)
+    return StoredLay(row, lay, None)  # type: ignore[arg-type]
+
+
+def taken(spreads: int, *rolls: RollThere) -> list[tuple[int | None, int]]:
+    key = ClothKey("jersey", "ink")
+    found = rolling._of_colour([face_to_face(spreads)], key, rolls, 500.0)
+    return [(one.roll, one.spreads) for one in found[1, key]]
+
+
+def test_a_flaw_may_lie_between_the_two_plies_of_a_spread() -> None:
+    flawed = RollThere("7", 4200.0, flaws=((2050.0, 2100.0),))
+    assert taken(1, flawed) == [(7, 1)]
+    assert taken(1, RollThere("7", 4200.0, flaws=((1900.0, 1950.0),))) == [(None, 1)]
+
+
+def test_no_spread_is_divided_between_two_rolls_or_two_shade_lots() -> None:
+    assert taken(1, RollThere("7", 2100.0, "A"), RollThere("8", 2100.0, "B")) == [(None, 1)]
+    assert taken(1, RollThere("7", 2100.0), RollThere("8", 2100.0)) == [(None, 1)]
+    assert sorted(taken(3, RollThere("7", 6300.0), RollThere("8", 10300.0)), key=str) == [(7, 1), (8, 2)]
 
 
 # ---- bundles by lots, without rows ----

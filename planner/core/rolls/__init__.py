@@ -3,6 +3,7 @@
 from planner.core.rolls.assign import assign_plies as assign_plies
 from planner.core.rolls.buying import RollsToBuy as RollsToBuy
 from planner.core.rolls.buying import what_to_buy as what_to_buy
+from planner.core.rolls.left import still_from as still_from
 from planner.core.rolls.model import PliesShort as PliesShort
 from planner.core.rolls.model import PliesWanted as PliesWanted
 from planner.core.rolls.model import Remnant as Remnant

@@ -13,7 +13,7 @@ from django.db import transaction
 
 from planner.core.cloth import shrunk
 from planner.core.lays.model import LENGTHS
-from planner.core.rolls import PliesWanted, RollAnswer, RollQuestion, RollThere, assign_plies
+from planner.core.rolls import PliesWanted, RollQuestion, RollThere, assign_plies
 from planner.core.spec import Cloth, ClothKey, Workshop
 from planner.cutting.actions.laying import lock
 from planner.cutting.bundling import write_bundles
@@ -21,6 +21,7 @@ from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, BatchNeed, LayCloth, LayGarment, LayRoll
 from planner.cutting.stored import StoredLay, shop_of, stored_lay
 from planner.materials.models import FabricColour, Roll, Workroom
+from planner.materials.rolls import dues_of
 
 #: Time for all plies of one colour (s).
 SECONDS = 4.0
@@ -70,46 +71,71 @@ def assign(batch: Batch, lays: Sequence[StoredLay], shop: Workshop) -> Rolled:
     for lay in sorted(lays, key=lambda one: one.row.number):
         for key in lay.planned.cloths:
             by_cloth[key].append(lay)
-    room = Workroom.the()
+    keep_mm = float(Workroom.the().keep_remnant_m) * 1000
     rolled: dict[tuple[int, ClothKey], tuple[Taken, ...]] = {}
     there = rolls_there(batch, set(by_cloth), shop)
     for key, own in by_cloth.items():
-        wanted = tuple(_wanted(lay, key) for lay in own if lay.row.marker.length_mm is not None)
-        rolls = there.get(key, ())
-        keep_mm = float(room.keep_remnant_m) * 1000
-        answer = assign_plies(RollQuestion(wanted, rolls, keep_mm), seconds=SECONDS)
-        rolled |= {(lay.row.pk, key): _taken(lay, answer) for lay in own}
+        rolled |= _of_colour(own, key, there.get(key, ()), keep_mm)
     return rolled
 
 
-def _wanted(lay: StoredLay, key: ClothKey) -> PliesWanted:
-    """The spreads of one colour. A spread of two plies face to face is cut from one roll in one go."""
+def _of_colour(
+    lays: Sequence[StoredLay], key: ClothKey, rolls: tuple[RollThere, ...], keep_mm: float
+) -> dict[tuple[int, ClothKey], tuple[Taken, ...]]:
+    """The rolls of one colour's spreads in these lays.
+
+    Both plies of a spread face to face come from one roll, one after the other or either side of a flaw: so it is told
+    and recorded at the table. Where the best choice would divide such a spread between two rolls, it is asked again
+    with the pair as one length that must lie in one piece.
+    """
+    nested = [lay for lay in lays if lay.row.marker.length_mm is not None]
+    for in_one_piece in (False, True):
+        wanted = tuple(_wanted(lay, key, in_one_piece=in_one_piece) for lay in nested)
+        answer = assign_plies(RollQuestion(wanted, rolls, keep_mm), seconds=SECONDS)
+        each = {one.key: one.plies_per_spread for one in wanted}
+        plies: dict[tuple[str, str, str], int] = defaultdict(int)
+        for cut in answer.cuts:
+            plies[cut.wanted, cut.shade_lot, cut.roll] += cut.plies
+        if all(count % each[name] == 0 for (name, _, _), count in plies.items()):
+            break
+    short = {one.wanted: one.plies // each[one.wanted] for one in answer.short if one.plies}
+    spreads = {place: count // each[place[0]] for place, count in plies.items()}
+    return {(lay.row.pk, key): _taken(f"{lay.row.pk}", spreads, short) for lay in lays}
+
+
+def _wanted(lay: StoredLay, key: ClothKey, *, in_one_piece: bool) -> PliesWanted:
+    """The spreads of one colour as plies, or each in one piece."""
     marker_mm = lay.row.marker.length_mm or 0.0
-    spread_mm = LENGTHS[lay.planned.mode] * (marker_mm + 2 * lay.row.end_allowance_mm)
-    return PliesWanted(f"{lay.row.pk}", spread_mm, lay.planned.spreads_of(key), lay.row.lay_width_mm)
+    spreads, each = lay.planned.spreads_of(key), LENGTHS[lay.planned.mode]
+    ply_mm = marker_mm + 2 * lay.row.end_allowance_mm
+    if in_one_piece:
+        return PliesWanted(f"{lay.row.pk}", each * ply_mm, spreads, lay.row.lay_width_mm)
+    return PliesWanted(f"{lay.row.pk}", ply_mm, each * spreads, lay.row.lay_width_mm, plies_per_spread=each)
 
 
-def _taken(lay: StoredLay, answer: RollAnswer) -> tuple[Taken, ...]:
-    name = f"{lay.row.pk}"
-    spreads: dict[tuple[str, str], int] = defaultdict(int)
-    for cut in answer.cuts:
-        if cut.wanted == name:
-            spreads[cut.shade_lot, cut.roll] += cut.plies
+def _taken(
+    name: str, spreads: Mapping[tuple[str, str, str], int], short: Mapping[str, int]
+) -> tuple[Taken, ...]:
+    """The rolls of a lay by its name; `spreads` by name, shade lot and roll."""
+    own = [(lot, roll, count) for (lay, lot, roll), count in spreads.items() if lay == name]
     # Plies of one shade lot lie together, whichever rolls they come from.
     taken = [
         Taken(None if roll == LOOSE else int(roll), count, lot, is_loose=roll == LOOSE)
-        for (lot, roll), count in sorted(spreads.items(), key=lambda item: item[0][0])
+        for lot, roll, count in sorted(own, key=lambda one: one[0])
     ]
-    taken += [Taken(None, short.plies) for short in answer.short if short.wanted == name and short.plies]
-    return tuple(taken)
+    return (*taken, Taken(None, short[name])) if name in short else tuple(taken)
 
 
 def rolls_there(batch: Batch, keys: set[ClothKey], shop: Workshop) -> dict[ClothKey, tuple[RollThere, ...]]:
     """Rolls and ends by cloth as they lie on the table, less what batches planned earlier are to take of them."""
-    rows = Roll.objects.not_used_up().select_related("fabric_colour__fabric").prefetch_related("flaws")
+    rows = (
+        Roll.objects.not_used_up()
+        .with_begun()
+        .select_related("fabric_colour__fabric")
+        .prefetch_related("flaws")
+    )
     rows = rows.filter(fabric_colour__fabric__name__in={key.fabric for key in keys})
     promised = promised_mm(batch)
-    begun = _begun_rolls()
     found: dict[ClothKey, list[RollThere]] = defaultdict(list)
     on_rolls: dict[ClothKey, float] = defaultdict(float)
     for row in rows:
@@ -127,7 +153,7 @@ def rolls_there(batch: Batch, keys: set[ClothKey], shop: Workshop) -> dict[Cloth
         if length_mm - gone > NOTHING_MM:
             there = RollThere(
                 f"{row.pk}", length_mm - gone, row.shade_lot, _usable_mm(row, cloth),
-                tuple((max(a, 0.0), b) for a, b in flaws if b > 0), is_end=row.pk in begun or gone > 0,
+                tuple((max(a, 0.0), b) for a, b in flaws if b > 0), is_end=row.is_begun or gone > 0,
             )  # fmt: skip
             found[key].append(there)
     loose = _loose_mm(batch, keys, shop, on_rolls, promised)
@@ -145,26 +171,16 @@ def as_laid(length_mm: float, cloth: Cloth) -> float:
 
 
 def promised_mm(batch: Batch) -> dict[int, float]:
-    """Cloth on the table that lays of batches planned earlier, not cut yet, are to take of each roll (mm)."""
+    """Cloth on the table that lays of batches planned earlier are still to take of each roll (mm)."""
     rows = LayRoll.objects.filter(
         roll__isnull=False,
-        lay_cloth__lay__cut_at__isnull=True,
         lay_cloth__lay__batch__in=Batch.objects.planned_not_cut().order_by(),
         lay_cloth__lay__batch_id__lt=batch.pk,
-    ).select_related("lay_cloth__lay__marker")
+    )
     found: dict[int, float] = defaultdict(float)
-    for row in rows.defer("lay_cloth__lay__marker__job", "lay_cloth__lay__marker__placements"):
-        lay = row.lay_cloth.lay
-        length = lay.marker.length_mm or lay.estimated_length_mm
-        found[row.roll_id] += row.spreads * LENGTHS[lay.mode] * (length + 2 * lay.end_allowance_mm)
+    for due in dues_of(rows):
+        found[due.roll] += due.length_mm
     return found
-
-
-def _begun_rolls() -> set[int]:
-    from planner.materials.models import StockMove
-
-    cut = StockMove.objects.filter(roll__isnull=False, reason=StockMove.Reason.CUT)
-    return set(cut.values_list("roll_id", flat=True).distinct())
 
 
 def _usable_mm(row: Roll, cloth: Cloth) -> float | None:

@@ -13,6 +13,7 @@ from django.db.models import F, Sum
 
 from planner.cutting.models import Batch, BatchNeed, Lay, LayCloth, LayFact
 from planner.materials.models import Roll, RollFlaw, StockMove
+from planner.materials.rolls import move_flaws
 
 #: A note on a roll is shorter than one on a lay.
 FLAW_NOTE = RollFlaw._meta.get_field("note").max_length
@@ -101,7 +102,7 @@ def tell_lay(
         if row.roll is not None:
             if row.used_m > rolls[row.roll].left_m:
                 short.append(rolls[row.roll].number)
-            _write_flaws(row.roll, row)
+            _write_flaws(rolls[row.roll], row)
     for cloth in cloths.values():
         sum_up(cloth)
     left = sum(left_of(cloth) for cloth in cloths.values())
@@ -262,11 +263,11 @@ def _write_fact(lay: Lay, cloth: LayCloth, row: Told, person: User | None, now: 
     _take(lay, cloth, row.used_m)
 
 
-def _write_flaws(roll: int, row: Told) -> None:
+def _write_flaws(roll: Roll, row: Told) -> None:
     """Flaws are kept from the outer end of the roll, which has moved inwards by what was cut off."""
-    _move_flaws(roll, -row.used_m)
+    move_flaws(roll, -row.used_m)
     RollFlaw.objects.bulk_create(
-        RollFlaw(roll_id=roll, from_m=low, to_m=high, note=row.note[:FLAW_NOTE]) for low, high in row.flaws
+        RollFlaw(roll=roll, from_m=low, to_m=high, note=row.note[:FLAW_NOTE]) for low, high in row.flaws
     )
 
 
@@ -274,8 +275,8 @@ def _undo_fact(lay: Lay, fact: LayFact, person: User | None, now: datetime) -> N
     fact.taken_back_at = now
     fact.save(update_fields=["taken_back_at"])
     _put_back(lay, fact.lay_cloth, fact.used_m, fact.roll_id, person, now)
-    if fact.roll_id is not None:
-        _move_flaws(fact.roll_id, fact.used_m)
+    if fact.roll is not None:
+        move_flaws(fact.roll, fact.used_m)
 
 
 def _put_back(
@@ -296,11 +297,6 @@ def _put_back(
 def _take(lay: Lay, cloth: LayCloth, metres: Decimal) -> None:
     needs = BatchNeed.objects.filter(batch=lay.batch, fabric_colour_id=cloth.fabric_colour_id)
     needs.update(taken=F("taken") + metres)
-
-
-def _move_flaws(roll: int, by_m: Decimal) -> None:
-    """A flaw that is cut off lies before the end, below nought: it is there again when the cut is taken back."""
-    RollFlaw.objects.filter(roll_id=roll).update(from_m=F("from_m") + by_m, to_m=F("to_m") + by_m)
 
 
 def _fast(lay: Lay) -> str:
