@@ -17,11 +17,11 @@ def listen() -> None:
 
 
 def _moved(instance: StockMove, *, created: bool, **_: Any) -> None:
-    """Rolls are assigned again in the background for planned batches that were short of this cloth."""
+    """Rolls are assigned again in the background for batches not wholly cut that were short of this cloth."""
     if not created or instance.fabric_colour_id is None or instance.quantity <= 0:
         return
-    short = Batch.objects.filter(
-        state=Batch.State.PLANNED,
+    short = Batch.objects.planned_not_cut().filter(
+        lays__cut_at=None,
         lays__cloths__fabric_colour=instance.fabric_colour_id,
         lays__cloths__rolls__isnull=False,
         lays__cloths__rolls__roll=None,

@@ -36,13 +36,15 @@ def settle_batch(pk: int) -> str:
 
 @task(priority=SOONER)
 def roll_batch(pk: int) -> str:
-    """Assigns the rolls of a batch again; harmless when asked twice."""
+    """Assigns the rolls of a batch again, or of the rests of one being cut; harmless when asked twice."""
     from planner.cutting.actions.rolling import assign_rolls
     from planner.cutting.models import Batch
 
     batch = Batch.objects.filter(pk=pk, state=Batch.State.PLANNED).first()
     if batch is None:
-        return "not planned any more"
+        from planner.cutting.actions.rest_on import go_on
+
+        return go_on(pk)
     done = assign_rolls(batch)
     return done.problem or f"{done.short} spreads short"
 

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
 from planner.core.lays.plan import CannotPlan
+from planner.core.lays.rows import first_marker
+from planner.core.lays.stored import job_from_json
 from planner.cutting.actions import rest, table
 from planner.cutting.actions.nesting import nest_one
 from planner.cutting.actions.table import Told
-from planner.cutting.models import Batch, Bundle, Lay, Marker
+from planner.cutting.models import Batch, Bundle, Lay, LayRoll, Marker
 from planner.cutting.stock import claims
-from planner.cutting.stored import plan_of, planned_batch
+from planner.cutting.stored import marker_fields, plan_of, planned_batch
+from planner.cutting.tasks import roll_batch
+from planner.materials.models import Workroom
 from planner.sewing.finding import find_bundle
 from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
 from tests.factories import NOON
@@ -101,8 +106,6 @@ def test_whole_bundles_go_over_with_number_and_token(batch: Batch) -> None:
 
 
 def plies_batch_of_bundles(size: int) -> Batch:
-    from planner.materials.models import Workroom
-
     Workroom.objects.update(bundle_size=size)
     return plies_batch(5)
 
@@ -235,6 +238,62 @@ def test_bundles_of_the_lot_that_was_cut_stay(batch: Batch) -> None:
     assert not rest.replan_rest(lay, None, NOON).problem
     rows = list(several.bundles.order_by("pk"))
     assert [(row.lay_id == lay.pk, row.shade_lot) for row in rows] == [(False, ""), (False, ""), (True, "B")]
+
+
+def test_undone_bundles_that_went_over_whole_have_their_lot_again(batch: Batch) -> None:
+    several = plies_batch_of_bundles(2)
+    lay = jersey_lay(several)
+    cloth = only_cloth(lay)
+    roll = roll_of(cloth, shade_lot="A")
+    LayRoll.objects.create(lay_cloth=cloth, roll=roll, spreads=5)
+    several.bundles.update(shade_lot="A")
+    cut_in_part(several, 2)
+    assert {row.shade_lot for row in several.bundles.exclude(lay=lay)} == {""}
+    assert rest.take_rest_back(lay) == ""
+    assert {(row.lay_id, row.shade_lot) for row in several.bundles.all()} == {(lay.pk, "A")}
+
+
+def test_the_lays_of_a_rest_get_rolls_and_lots_and_the_cut_ones_stay(batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    cloth = only_cloth(lay)
+    old = roll_of(cloth, "R1", "2.5", shade_lot="A")
+    LayRoll.objects.create(lay_cloth=cloth, roll=old, spreads=5)
+    tell(lay, 3, roll=old.pk)
+    planned = rest.replan_rest(lay, None, NOON)
+    assert not planned.problem
+    new_roll = roll_of(cloth, "R2", "20", shade_lot="B")
+    assert roll_batch.func(batch.pk) == "being nested"
+    nest_all(batch)
+    assert roll_batch.func(batch.pk) == "0 spreads short"
+    rows = LayRoll.objects.filter(lay_cloth__lay__in=planned.lays)
+    assert {row.roll for row in rows} == {new_roll}
+    assert sum(row.spreads for row in rows) == sum(only_cloth(one).spreads for one in planned.lays)
+    assert [row.spreads for row in LayRoll.objects.filter(lay_cloth=cloth)] == [5]
+    assert {row.shade_lot for row in batch.bundles.filter(lay__in=planned.lays)} == {"B"}
+
+
+def test_a_lay_of_a_rest_that_came_out_too_long_is_planned_again(batch: Batch) -> None:
+    Workroom.objects.update(table_length_mm=Decimal("3000"))
+    lay, planned = cut_in_part(batch, 1)
+    first = planned.lays[0]
+    assert only_cloth(first).garments.get().per_marker > 1, "several garments of the rest share a marker"
+    Marker.objects.filter(pk=first.marker_id).update(state=Marker.State.READY, length_mm=3100.0)
+    put_longer(first, 3100.0)
+    tokens = set(batch.bundles.filter(lays=lay).values_list("token", flat=True))
+    assert roll_batch.func(batch.pk) == "planned again"
+    rests = list(lay.rests.order_by("number"))
+    assert first.pk not in {one.pk for one in rests}
+    assert cuts(rests) == 4
+    assert max(only_cloth(one).garments.get().per_marker for one in rests) < 4
+    assert tokens <= set(batch.bundles.values_list("token", flat=True))
+    assert sum(row.quantity for row in batch.bundles.all()) == 5
+
+
+def put_longer(lay: Lay, length_mm: float) -> None:
+    """The marker of a lay as if it had come out so long, also in what is stored of it."""
+    row = Marker.objects.get(pk=lay.marker_id)
+    marker = replace(first_marker(job_from_json(row.job)), length_mm=length_mm)
+    Marker.objects.filter(pk=row.pk).update(state=Marker.State.READY, **marker_fields(marker))
 
 
 def test_there_must_be_something_cut_and_something_left(batch: Batch) -> None:

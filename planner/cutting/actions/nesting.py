@@ -14,7 +14,15 @@ from planner.core.lays.ruled import nest_ruled as nest
 from planner.core.lays.stored import job_from_json
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.stored import LAID_BEFORE, answer_from_store, marker_fields, read_marker
-from planner.cutting.tasks import FIRST_SEED, LATER, SLICE_SECONDS, nest_marker, queue_nesting, queue_settling
+from planner.cutting.tasks import (
+    FIRST_SEED,
+    LATER,
+    SLICE_SECONDS,
+    nest_marker,
+    queue_nesting,
+    queue_rolls,
+    queue_settling,
+)
 
 #: The page shows a better marker at most so often, and hears of the worker at least so often (seconds).
 BREATH = 1.0
@@ -161,6 +169,8 @@ def after_nesting(pk: int) -> None:
         refresh_needs(batch)
         if batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists():
             queue_settling(batch.pk)
+        if batch.lays.filter(rest_of__isnull=False, cut_at=None).exists():
+            queue_rolls(batch.pk)
 
 
 @transaction.atomic

@@ -11,6 +11,8 @@ from django.contrib.auth.models import User
 from django.db import transaction
 from django.db.models import Max, QuerySet
 
+from planner.core.lays.cut_plans import Lengths
+from planner.core.lays.kinds import main_cloth
 from planner.core.lays.model import PlannedLay
 from planner.core.lays.nest import seconds_for
 from planner.core.lays.plan import CannotPlan, numbered, plan_lays
@@ -18,11 +20,13 @@ from planner.core.spec import ClothKey, Demand, Garment, Workshop
 from planner.cutting.actions.laying import drop_lays
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.table import left_of, move_batch_on, told_so_far
+from planner.cutting.bundling import lots_of, named_lot, runs_of
+from planner.cutting.cut_plans import lengths_for
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.dividing import Places, divide_bundles, join_bundles
 from planner.cutting.models import Batch, Lay, LayCloth, LayFact, Marker
-from planner.cutting.stored import garment_of, make_marker, shop_of, write_lays
-from planner.cutting.tasks import queue_nesting
+from planner.cutting.stored import garment_of, make_marker, shop_of, stored_lay, write_lays
+from planner.cutting.tasks import queue_nesting, queue_rolls
 
 #: Somebody waits at the table: so long is thought about the rest (s).
 SECONDS = 2.0
@@ -51,11 +55,11 @@ def replan_rest(lay: Lay, person: User | None, now: datetime) -> RestPlanned:
     so_far, cloths = told_so_far(lay), _cloths(lay)
     if problem := _problem(lay, cloths):
         return RestPlanned(problem=problem)
-    demand = batch_demand(lay.batch)
+    demand, fabric = batch_demand(lay.batch), cloths[0].fabric_colour.fabric.name
     # The planning may think for a while, so nothing is locked meanwhile.
     try:
         planned = lays_for(
-            _counts(cloths, uncut=True), cloths[0].fabric_colour.fabric.name, shop_of(lay.batch, demand)
+            _counts(cloths, uncut=True), fabric, shop_of(lay.batch, demand), lengths_for([fabric])
         )
     except CannotPlan as refusal:
         return RestPlanned(problem=f"The rest cannot be planned: {refusal}. Nothing was changed.")
@@ -77,14 +81,30 @@ def _end_and_write(
     if lay.cut_at is not None or told_so_far(lay) != so_far:
         return RestPlanned(problem="Somebody told something of this lay meanwhile; nothing was changed.")
     cloths = _cloths(lay)
-    cut, rest = _counts(cloths, uncut=False), _counts(cloths, uncut=True)
+    rest = _counts(cloths, uncut=True)
     _end_in_part(lay, cloths, person, now)
-    lays, places = _write_rest(lay, planned, demand)
-    lots = set(_facts(lay).exclude(roll=None).values_list("roll__shade_lot", flat=True)) - {""}
-    divided = divide_bundles(lay, cut, places, lots)
+    lays, divided = divide_rest(lay, planned, demand)
     move_batch_on(lay.batch)
     refresh_needs(lay.batch)
     return RestPlanned(tuple(lays), _garments(rest), divided)
+
+
+def divide_rest(lay: Lay, planned: Sequence[PlannedLay], demand: BatchDemand) -> tuple[list[Lay], int]:
+    """Writes the lays of a rest and gives them their bundles; how many bundles were divided.
+
+    Call it with the batch locked and the lay ended.
+    """
+    lays, places = _write_rest(lay, planned, demand)
+    lots = set(_facts(lay).exclude(roll=None).values_list("roll__shade_lot", flat=True)) - {""}
+    divided = divide_bundles(lay, _counts(_cloths(lay), uncut=False), places, lots)
+    queue_rolls(lay.batch_id)
+    return lays, divided
+
+
+def left_to_plan(lay: Lay) -> tuple[Counts, str]:
+    """What of a lay was not cut, and from which fabric."""
+    cloths = _cloths(lay)
+    return _counts(cloths, uncut=True), cloths[0].fabric_colour.fabric.name
 
 
 def _cloths(lay: Lay) -> list[LayCloth]:
@@ -146,12 +166,39 @@ def take_rest_back(lay: Lay) -> str:
     drop_lays(rests)
     lay.cut_at = lay.cut_by = None
     lay.save(update_fields=["cut_at", "cut_by"])
+    give_lots_again(lay)
     move_batch_on(lay.batch)
     refresh_needs(lay.batch)
     return ""
 
 
-def lays_for(rest: Counts, fabric: str, shop: Workshop) -> tuple[PlannedLay, ...]:
+def give_lots_again(lay: Lay) -> None:
+    """Bundles that came back to their lay get the shade lots again that its rolls, as planned, have for them."""
+    demand = batch_demand(lay.batch)
+    shop = shop_of(lay.batch, demand)
+    planned = stored_lay(Lay.objects.with_everything().get(pk=lay.pk)).planned
+    lots = lots_of(lay.batch, [lay]).get(lay.number, [])
+    rows = list(lay.batch.bundles.filter(lay=lay).order_by("pk").select_related("style", "colourway", "size"))
+    for key in planned.cloths:
+        for garment, runs in runs_of(planned, key, lots).items():
+            if main_cloth(garment, shop) != key:
+                continue
+            left = {lot: count for _, lot, count in runs}
+            own = [row for row in rows if garment_of(row) == garment]
+            for row in own:
+                if row.shade_lot:
+                    left[row.shade_lot] = left.get(row.shade_lot, 0) - row.quantity
+            for row in own:
+                lot = next((lot for lot, count in left.items() if count >= row.quantity), "")
+                if not row.shade_lot and lot:
+                    left[lot] -= row.quantity
+                    row.shade_lot = named_lot(lot)
+                    row.save(update_fields=["shade_lot"])
+
+
+def lays_for(
+    rest: Counts, fabric: str, shop: Workshop, lengths: Lengths | None = None
+) -> tuple[PlannedLay, ...]:
     """Lays that cut just so much of each garment from each colour of a fabric, and nothing from other cloths.
 
     Raises CannotPlan as `plan_lays` does. All colours are planned together, so that they may be stacked, unless one
@@ -170,7 +217,7 @@ def lays_for(rest: Counts, fabric: str, shop: Workshop) -> tuple[PlannedLay, ...
         wanted = {garment: rest[garment, key] for garment, key in group}
         keys = {key for _, key in group}
         demand = [Demand(garment, count) for garment, count in wanted.items()]
-        for lay in plan_lays(demand, shop, seconds=SECONDS):
+        for lay in plan_lays(demand, shop, lengths=lengths, seconds=SECONDS):
             plies = tuple(one for one in lay.plies if one.cloth in keys)
             if plies:
                 lays.append(replace(lay, plies=plies))

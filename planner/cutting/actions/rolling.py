@@ -6,10 +6,11 @@ A bundle never mixes shade lots, so plies of a lay that come from several lots b
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from django.db import transaction
+from django.db.models import Q
 
 from planner.core.cloth import shrunk
 from planner.core.lays.model import LENGTHS
@@ -18,7 +19,8 @@ from planner.core.spec import Cloth, ClothKey, Workshop
 from planner.cutting.actions.laying import lock
 from planner.cutting.bundling import write_bundles
 from planner.cutting.demand import batch_demand
-from planner.cutting.models import Batch, BatchNeed, LayCloth, LayGarment, LayRoll
+from planner.cutting.models import Batch, BatchNeed, LayRoll
+from planner.cutting.roll_rows import Rolled, Taken, key_of, together, write_taken
 from planner.cutting.stored import StoredLay, shop_of, stored_lay
 from planner.materials.models import FabricColour, Roll, Workroom
 from planner.materials.rolls import dues_of
@@ -32,31 +34,6 @@ NOTHING_MM = 1.0
 
 
 @dataclass(frozen=True)
-class Taken:
-    """Spreads of one colour of a lay from one roll; `roll` is None where none has cloth, `is_loose` where the cloth is
-    there but on no roll that is noted."""
-
-    roll: int | None
-    spreads: int
-    shade_lot: str = ""
-    is_loose: bool = False
-
-    @property
-    def is_short(self) -> bool:
-        """Whether this has to be bought."""
-        return self.roll is None and not self.is_loose
-
-    @property
-    def lot(self) -> tuple[bool, str]:
-        """Plies that differ in this are not of one shade lot; what is bought will not be that of anything here."""
-        return self.is_short, self.shade_lot
-
-
-#: By lay and colour: the rolls from the bottom ply up.
-Rolled = Mapping[tuple[int, ClothKey], tuple[Taken, ...]]
-
-
-@dataclass(frozen=True)
 class RollsAssigned:
     """What came of it: spreads that no roll has cloth for, and whether bundles were made anew."""
 
@@ -65,15 +42,18 @@ class RollsAssigned:
     problem: str = ""
 
 
-def assign(batch: Batch, lays: Sequence[StoredLay], shop: Workshop) -> Rolled:
-    """Which roll every spread of the batch comes from, colour by colour. Reckons only; nothing is written."""
+def assign(batch: Batch, lays: Sequence[StoredLay], shop: Workshop, *, beside: bool = False) -> Rolled:
+    """Which roll every spread of these lays comes from, colour by colour. Reckons only; nothing is written.
+
+    They are all the lays of the batch, or stand `beside` others, which then keep what rolls are to give them.
+    """
     by_cloth: dict[ClothKey, list[StoredLay]] = defaultdict(list)
     for lay in sorted(lays, key=lambda one: one.row.number):
         for key in lay.planned.cloths:
             by_cloth[key].append(lay)
     keep_mm = float(Workroom.the().keep_remnant_m) * 1000
     rolled: dict[tuple[int, ClothKey], tuple[Taken, ...]] = {}
-    there = rolls_there(batch, set(by_cloth), shop)
+    there = rolls_there(batch, set(by_cloth), shop, [lay.row.pk for lay in lays] if beside else None)
     for key, own in by_cloth.items():
         rolled |= _of_colour(own, key, there.get(key, ()), keep_mm)
     return rolled
@@ -126,7 +106,9 @@ def _taken(
     return (*taken, Taken(None, short[name])) if name in short else tuple(taken)
 
 
-def rolls_there(batch: Batch, keys: set[ClothKey], shop: Workshop) -> dict[ClothKey, tuple[RollThere, ...]]:
+def rolls_there(
+    batch: Batch, keys: set[ClothKey], shop: Workshop, but: Collection[int] | None = None
+) -> dict[ClothKey, tuple[RollThere, ...]]:
     """Rolls and ends by cloth as they lie on the table, less what batches planned earlier are to take of them."""
     rows = (
         Roll.objects.not_used_up()
@@ -135,7 +117,7 @@ def rolls_there(batch: Batch, keys: set[ClothKey], shop: Workshop) -> dict[Cloth
         .prefetch_related("flaws")
     )
     rows = rows.filter(fabric_colour__fabric__name__in={key.fabric for key in keys})
-    promised = promised_mm(batch)
+    promised = promised_mm(batch, but)
     found: dict[ClothKey, list[RollThere]] = defaultdict(list)
     on_rolls: dict[ClothKey, float] = defaultdict(float)
     for row in rows:
@@ -170,13 +152,18 @@ def as_laid(length_mm: float, cloth: Cloth) -> float:
     return shrunk(length_mm, max(cloth.shrinkage_length, 0.0)) if washed else length_mm
 
 
-def promised_mm(batch: Batch) -> dict[int, float]:
-    """Cloth on the table that lays of batches planned earlier are still to take of each roll (mm)."""
+def promised_mm(batch: Batch, but: Collection[int] | None = None) -> dict[int, float]:
+    """Cloth on the table that lays of batches planned earlier are still to take of each roll (mm).
+
+    With `but` also what those of this batch are, but for these lays.
+    """
     rows = LayRoll.objects.filter(
         roll__isnull=False,
         lay_cloth__lay__batch__in=Batch.objects.planned_not_cut().order_by(),
-        lay_cloth__lay__batch_id__lt=batch.pk,
     )
+    earlier = Q(lay_cloth__lay__batch_id__lt=batch.pk)
+    own = Q(lay_cloth__lay__batch=batch) & ~Q(lay_cloth__lay__in=but or ())
+    rows = rows.filter(earlier if but is None else earlier | own)
     found: dict[int, float] = defaultdict(float)
     for due in dues_of(rows):
         found[due.roll] += due.length_mm
@@ -245,72 +232,12 @@ def write_rolls(batch: Batch, rolled: Rolled, shop: Workshop) -> bool:
     for (pk, key), taken in rolled.items():
         if pk not in lays:
             continue
-        own = [c for c in lays[pk].cloths.all() if _key(c) == key]
-        _write_taken(_together(own), taken)
+        own = [c for c in lays[pk].cloths.all() if key_of(c) == key]
+        write_taken(together(own), taken)
     stored = [stored_lay(row) for row in batch.lays.with_everything()]
     return write_bundles(
         batch, batch_demand(batch), shop, [one.planned for one in stored], [one.row for one in stored]
     )
-
-
-def _key(cloth: LayCloth) -> ClothKey:
-    return ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
-
-
-def _together(cloths: Sequence[LayCloth]) -> list[LayCloth]:
-    """Plies marked alike as one row again, where an earlier choice of rolls had divided them."""
-    kept: dict[tuple[object, ...], LayCloth] = {}
-    for cloth in cloths:
-        held = tuple(
-            (g.style_id, g.colourway_id, g.size_id, g.per_marker, _options(g)) for g in cloth.garments.all()
-        )
-        if held in kept:
-            kept[held].spreads += cloth.spreads
-            cloth.delete()
-        else:
-            kept[held] = cloth
-    return list(kept.values())
-
-
-def _options(held: LayGarment) -> tuple[int, ...]:
-    return tuple(sorted(option.pk for option in held.options.all()))
-
-
-def _write_taken(cloths: Iterable[LayCloth], taken: Sequence[Taken]) -> None:
-    """Gives plies their rolls from the bottom up; plies of another shade lot become a row of their own."""
-    left = [replace(one) for one in taken]
-    for cloth in cloths:
-        wanted, row, lot = cloth.spreads, cloth, None
-        cloth.spreads = 0
-        position = 0
-        while wanted and left:
-            one = left[0]
-            count = min(wanted, one.spreads)
-            if lot is not None and one.lot != lot:
-                row.save(update_fields=["spreads"])
-                row, position = _copy(cloth), 0
-            lot = one.lot
-            row.spreads += count
-            if not one.is_loose:
-                LayRoll.objects.create(lay_cloth=row, roll_id=one.roll, spreads=count, position=position)
-            position += 1
-            wanted -= count
-            left = [replace(one, spreads=one.spreads - count), *left[1:]] if one.spreads > count else left[1:]
-        row.spreads += wanted
-        row.save(update_fields=["spreads"])
-
-
-def _copy(cloth: LayCloth) -> LayCloth:
-    """Plies marked alike, none of them spread yet."""
-    other = LayCloth.objects.create(lay_id=cloth.lay_id, fabric_colour_id=cloth.fabric_colour_id, spreads=0)
-    for held in cloth.garments.all():
-        options = list(held.options.all())
-        copy = LayGarment.objects.create(
-            lay_cloth=other, style_id=held.style_id, colourway_id=held.colourway_id, size_id=held.size_id,
-            per_marker=held.per_marker,
-        )  # fmt: skip
-        copy.options.set(options)
-    return other
 
 
 def assign_rolls(batch: Batch) -> RollsAssigned:

@@ -1,0 +1,102 @@
+"""Lays of a rest once they are nested: planned again where one is longer than the table, then given their rolls."""
+
+from __future__ import annotations
+
+from django.db import transaction
+
+from planner.core.lays.plan import CannotPlan
+from planner.cutting.actions.laying import drop_lays, lock
+from planner.cutting.actions.planning import refresh_needs
+from planner.cutting.actions.rest import divide_rest, lays_for, left_to_plan
+from planner.cutting.actions.rolling import assign
+from planner.cutting.cut_plans import is_same, lengths_for, too_long
+from planner.cutting.demand import batch_demand
+from planner.cutting.dividing import join_bundles
+from planner.cutting.models import Batch, Lay, Marker
+from planner.cutting.roll_rows import write_rolls_of
+from planner.cutting.stored import StoredLay, shop_of, stored_lay
+from planner.cutting.tasks import queue_rolls
+
+#: Nothing better was found for a rest that is too long.
+STAYS = "stays as it is"
+#: Said of a lay for which nothing shorter was found.
+TOO_LONG = "longer than the table, and nothing shorter was found"
+
+
+def go_on(pk: int) -> str:
+    """Goes on with the rests of a batch that is being cut; harmless when asked twice. What was done, in a few words."""
+    batch = Batch.objects.filter(pk=pk, state=Batch.State.CUTTING).first()
+    if batch is None:
+        return "nothing is being cut"
+    lays = _open_rests(batch)
+    if not lays:
+        return "no rest to go on with"
+    if not all(lay.row.marker.is_final for lay in lays):
+        return "being nested"
+    table_mm = shop_of(batch, batch_demand(batch)).table_length_mm
+    for one in too_long(lays, table_mm):
+        if one.row.marker.message == TOO_LONG:
+            continue
+        done = _plan_again(batch, one.row.rest_of_id, lays)
+        if done != STAYS:
+            return done
+    return _give_rolls(batch, lays)
+
+
+def _open_rests(batch: Batch) -> list[StoredLay]:
+    """Lays of rests of which nothing is cut."""
+    begun = batch.lays.begun().values("pk")
+    rows = batch.lays.filter(rest_of__isnull=False, cut_at=None).exclude(pk__in=begun)
+    return [stored_lay(row) for row in rows.with_everything()]
+
+
+def _state_of(batch: Batch) -> list[tuple[object, ...]]:
+    """Another one after any change of the lays that are not begun."""
+    begun = batch.lays.begun().values("pk")
+    return list(batch.lays.exclude(pk__in=begun).order_by("pk").values_list("pk", "marker_id", "cut_at"))
+
+
+def _plan_again(batch: Batch, lay_pk: int, lays: list[StoredLay]) -> str:
+    """Plans the rest of a lay once more with the lengths that are known now; unless something of it is cut."""
+    lay = Lay.objects.select_related("batch").get(pk=lay_pk)
+    own = [one for one in lays if one.row.rest_of_id == lay_pk]
+    seen, demand = _state_of(batch), batch_demand(batch)
+    table_mm = shop_of(batch, demand).table_length_mm
+    planned = None
+    if not lay.rests.begun().exists():
+        rest, fabric = left_to_plan(lay)
+        try:
+            planned = lays_for(rest, fabric, shop_of(batch, demand), lengths_for([fabric]))
+        except CannotPlan:
+            planned = None
+    with transaction.atomic():
+        batch = lock(batch)
+        if _state_of(batch) != seen:
+            queue_rolls(batch.pk)
+            return "changed meanwhile"
+        if planned is None or is_same(planned, [one.planned for one in own]):
+            long_ones = [one.row.marker_id for one in too_long(own, table_mm)]
+            Marker.objects.filter(pk__in=long_ones).update(message=TOO_LONG)
+            return STAYS
+        rests = list(lay.rests.all())
+        join_bundles(lay, rests)
+        drop_lays(rests)
+        divide_rest(lay, planned, demand)
+        refresh_needs(batch)
+    return "planned again"
+
+
+def _give_rolls(batch: Batch, lays: list[StoredLay]) -> str:
+    """Chooses rolls for the lays of rests that are not begun; all others keep theirs."""
+    shop = shop_of(batch, batch_demand(batch))
+    seen = _state_of(batch)
+    rolled = assign(batch, lays, shop, beside=True)
+    with transaction.atomic():
+        batch = lock(batch)
+        if _state_of(batch) != seen:
+            queue_rolls(batch.pk)
+            return "changed meanwhile"
+        write_rolls_of(lays, rolled)
+        refresh_needs(batch)
+    short = sum(one.spreads for taken in rolled.values() for one in taken if one.is_short)
+    return f"{short} spreads short"
