@@ -45,7 +45,7 @@ class ClothNeed:
     `least_m` is the area bound: no lay can be shorter in all. `to_buy_packs` counts what the price is for, as
     the cloth is sold: metres, rolls or kg; `to_buy_m` are the metres that gives. `cost` is that of what is
     bought, `used_cost` that of `need_m` at `price_per_m`, wherever it comes from. Money is not rounded. `short_m` is
-    more than 0 where the plies do not fit on what is in stock, though it has the metres: so much must be bought at least.
+    more than 0 where the plies do not fit on what is in stock, though it has the metres: so much is bought at least.
     """
 
     cloth: ClothKey

@@ -12,7 +12,7 @@ from planner.core.lays.cut_plans import FabricPlan, Lengths
 from planner.core.lays.kinds import main_cloth
 from planner.core.lays.model import PlannedLay
 from planner.core.lays.stored import marker_key
-from planner.core.lays.wishes import Kind, PlanFacts, Wishes, facts_from_json, facts_to_json
+from planner.core.lays.wishes import Kind, Outcome, PlanFacts, Wishes, facts_from_json, facts_to_json
 from planner.core.spec import ClothKey, Demand, Garment, Workshop
 from planner.cutting.learning import learnt
 from planner.cutting.models import CutPlan, Marker, PlanChoice
@@ -143,8 +143,19 @@ def stays(new: FabricPlan, there: Sequence[PlannedLay], reckoned: FabricPlan) ->
         gap_share=gap,
         fewer=fewer,
         least_lays=min(could.least_lays, kept.best.lays),
+        # What only estimates promise to be better by her own aim was tried, and did not hold.
+        others=tuple(other for other in could.others if not _promises_more(other, kept.best)),
     )
     return Judged(new.fabric, tuple(there), told, is_new=False)
+
+
+def _promises_more(other: Outcome, best: Outcome) -> bool:
+    """Whether a plan of another aim would be better by the aim of the plan that stands."""
+    if best.aim == "money":
+        return other.cost < best.cost
+    if best.aim == "fewest_lays":
+        return other.lays < best.lays
+    return other.cloth_mm < best.cloth_mm
 
 
 def gap_between(kept: PlanFacts, could: PlanFacts) -> float | None:

@@ -90,3 +90,20 @@ def test_estimates_follow_what_was_nested_so_that_like_is_held_against_like():
     facts = jersey(replace(at_50, nested=nested)).facts
     assert (facts.best.lays, facts.best.nested, facts.single.nested) == (1, 1, 0)
     assert facts.single.cloth_mm == pytest.approx(facts.best.cloth_mm, rel=0.001)
+
+
+def test_a_plan_of_nested_markers_alone_passes_by_what_only_estimates_promise():
+    """Two lays were nested; one of all sizes is thought to be shorter, but nobody has nested it."""
+    shop = make_shop(table_length_mm=4000, most_plies=2)
+    demand = [wanted(2, size) for size in ("S", "M", "L")]
+
+    def plan(lengths, wish=None):
+        plans = plan_fabrics(demand, shop, wishes={"jersey": wish or Wishes()}, lengths=lengths)
+        return next(p for p in plans if p.fabric == "jersey")
+
+    apart = plan(AT_80, Wishes(apart=(frozenset({("1", "S"), ("1", "M")}),)))
+    nested = {marker_key(lay.job): lay.estimated_length_mm for lay in apart.lays}
+    assert len(apart.lays) == 2
+    assert len(plan(replace(AT_80, nested=nested)).lays) == 1
+    found = plan(replace(AT_80, nested=nested, only_nested=True))
+    assert (len(found.lays), found.facts.nested) == (2, 2)

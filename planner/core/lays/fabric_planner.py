@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 import time
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -18,9 +19,9 @@ from planner.core.lays.kinds import FabricTable, share_out
 from planner.core.lays.marker_lengths import Lengths, MarkerLengths, strip_job
 from planner.core.lays.misfits import certain_misfits, in_words
 from planner.core.lays.model import LAYERS, LENGTHS, Mode, PlannedLay, Plies
-from planner.core.lays.plan_facts import FactFinder
+from planner.core.lays.plan_facts import MOST_FOR_ONE, SHARE_FOR_ONE, WORTHWHILE, FactFinder
 from planner.core.lays.problems import CannotPlan, WishRefused
-from planner.core.lays.wishes import Kind, PlanFacts, Wishes
+from planner.core.lays.wishes import Aim, Kind, PlanFacts, Wishes
 from planner.core.spec import Cloth, ClothKey, Garment, Workshop
 
 #: Cloth nobody has put a price to is reckoned at so much a metre where plans are compared.
@@ -83,12 +84,30 @@ class FabricPlanner:
                 answer = solve(question, seconds=seconds * _OWN_SHARE / 2, should_stop=should_stop)
         except NoPlan as refusal:
             raise CannotPlan([in_words(one, self.table, self.shop) for one in refusal.reasons]) from refusal
+        rivals = self._rivals(question, until, should_stop)
+        answer = _better(answer, rivals.values())
         extra, wanted = self._extra(answer)
         lays = self._lays(answer, replace(self.table, wanted=wanted))
-        facts = FactFinder(self.table, self.shop, self.wish, question, answer, self.lengths).find(
+        facts = FactFinder(self.table, self.shop, self.wish, question, answer, self.lengths, rivals).find(
             until, should_stop
         )
         return FabricPlan(self.table.fabric, lays, facts, extra)
+
+    def _rivals(
+        self, question: PlanQuestion, until: float, should_stop: Callable[[], bool] | None
+    ) -> dict[Aim, Answer]:
+        """The plans of the other aims, as long as there is time until then (monotonic clock)."""
+        aims: tuple[Aim, ...] = ("money", "fewest_lays", "least_cloth")
+        found: dict[Aim, Answer] = {}
+        for aim in aims:
+            left = until - time.monotonic()
+            if aim == question.objective or left < WORTHWHILE:
+                continue
+            seconds = min(MOST_FOR_ONE, left * SHARE_FOR_ONE)
+            # A plan was found by now, so that there is one is certain; only not in what time.
+            with suppress(NoPlan):
+                found[aim] = solve(replace(question, objective=aim), seconds=seconds, should_stop=should_stop)
+        return found
 
     def _correct(self, answer: Answer) -> bool:
         """Brings the estimates in line with what was nested of the plan; whether there was anything to bring.
@@ -224,6 +243,35 @@ class FabricPlanner:
     def cloth_of(self, key: ClothKey) -> Cloth:
         """The cloth of a column."""
         return self.shop.cloths[key]
+
+
+def _goals(answer: Answer, aim: str) -> tuple[float, ...]:
+    """What an answer comes to by an aim, the first goal first."""
+    if aim == "money":
+        return (answer.cost,)
+    lays, cloth = float(answer.lays), answer.cloth_mm
+    return (lays, cloth) if aim == "fewest_lays" else (cloth, lays)
+
+
+def _better(answer: Answer, rivals: Iterable[Answer]) -> Answer:
+    """The answer, or a plan of another aim where that happens to be better by this one too, in a hurry."""
+    aim = answer.objective
+    for rival in rivals:
+        value, known = _goals(rival, aim)[0], _goals(answer, aim)[0]
+        if not answer.is_proven and value < known * (1 - 1e-9):
+            gap = max(0.0, (value - answer.bound) / value) if value else 0.0
+            answer = replace(
+                rival,
+                objective=aim,
+                value=value,
+                bound=min(value, answer.bound),
+                second_value=None,
+                second_bound=None,
+                lays_bound=min(rival.lays, max(answer.lays_bound, rival.lays_bound)),
+                is_proven=False,
+                gap_share=gap,
+            )
+    return answer
 
 
 def _mode(section: PlannedSection) -> Mode:

@@ -19,10 +19,10 @@ from planner.core.lays.wishes import Aim, Kind, Outcome, PlanFacts, PriceOfWish,
 from planner.core.spec import Workshop
 
 #: Less than so long is not worth beginning another plan with (s).
-_WORTHWHILE = 0.05
+WORTHWHILE = 0.05
 #: Share of the time left that one comparison may take, and the most (s): by then it is as good as it gets, only not
 #: proven.
-_SHARE, _MOST = 0.4, 1.5
+SHARE_FOR_ONE, MOST_FOR_ONE = 0.4, 1.5
 
 
 class FactFinder:
@@ -36,7 +36,9 @@ class FactFinder:
         question: PlanQuestion,
         answer: Answer,
         lengths: Mapping[Mode, MarkerLengths],
+        rivals: Mapping[Aim, Answer],
     ) -> None:
+        self.rivals = rivals
         self.table, self.shop, self.wish = table, shop, wish
         self.question, self.answer, self.lengths = question, answer, lengths
 
@@ -83,29 +85,30 @@ class FactFinder:
     def _again(self, question: PlanQuestion, aim: str) -> Outcome | None:
         """Another plan in a share of the time left; None where there is none, or no time."""
         left = self._until - time.monotonic()
-        if left < _WORTHWHILE:
+        if left < WORTHWHILE:
             return None
         try:
             return self._outcome(
-                solve(question, seconds=min(_MOST, left * _SHARE), should_stop=self._stop), aim
+                solve(question, seconds=min(MOST_FOR_ONE, left * SHARE_FOR_ONE), should_stop=self._stop), aim
             )
         except NoPlan:
             return None
 
     def _single(self, best: Outcome) -> Outcome:
         """Every kind in lays of its own; the plan itself where it is just that."""
-        left = max(_WORTHWHILE, self._until - time.monotonic())
+        left = max(WORTHWHILE, self._until - time.monotonic())
         try:
-            alone = size_by_size(self.question, seconds=min(_MOST, left * _SHARE), should_stop=self._stop)
+            alone = size_by_size(
+                self.question, seconds=min(MOST_FOR_ONE, left * SHARE_FOR_ONE), should_stop=self._stop
+            )
         except NoPlan:
             return best
         return self._outcome(alone, "single")
 
     def _others(self, best: Outcome) -> tuple[Outcome, ...]:
         """What the other aims come to, where that is anything else."""
-        aims: tuple[Aim, ...] = ("money", "fewest_lays", "least_cloth")
-        found = [self._again(replace(self.question, objective=aim), aim) for aim in aims if aim != best.aim]
-        return tuple(one for one in found if one is not None and not _same(one, best))
+        found = [self._outcome(answer, aim) for aim, answer in self.rivals.items()]
+        return tuple(one for one in found if not _same(one, best))
 
     def _prices(self) -> tuple[PriceOfWish, ...]:
         """Each wish with the plan that could be had without it."""
@@ -154,7 +157,7 @@ class FactFinder:
                 count = step
                 while step and count <= whole:
                     counts = tuple(count if k == kind else 0 for k in range(question.kinds))
-                    if way.length_mm(counts) + question.end_mm > question.most_length_mm:
+                    if self._lengths(way.name).estimate(counts) + question.end_mm > question.most_length_mm:
                         break
                     most, count = max(most, count), count + step
         return most

@@ -25,6 +25,7 @@ from planner.cutting.actions.rolling import assign, write_rolls
 from planner.cutting.cut_plans import (
     Judged,
     decide,
+    is_better,
     is_same,
     judge,
     lengths_for,
@@ -45,7 +46,7 @@ log = logging.getLogger(__name__)
 #: The worker may think so long about the choice of lays (s); about what an existing plan comes to, so long.
 FULL_SECONDS, RECKON_SECONDS = 10.0, 3.0
 #: Real lengths change the choice at most so often; more often only where a lay does not fit the table.
-MOST_ROUNDS, MOST_ROUNDS_TOO_LONG = 5, 12
+MOST_ROUNDS, MOST_ROUNDS_TOO_LONG = 3, 12
 
 
 @dataclass(frozen=True)
@@ -238,11 +239,34 @@ def _judge(
         if may_change and (is_first or one.plan.rounds < rounds):
             judged.append(judge(new, planned, reckoned))
         elif reckoned is not None:
-            judged.append(stays(new, planned, reckoned))
+            nested = _best_of_nested(seen, one, lengths) if may_change else None
+            if nested is not None and is_better(nested.facts, reckoned.facts):
+                judged.append(Judged(nested.fabric, nested.lays, nested.facts, is_new=True))
+            else:
+                judged.append(stays(new, planned, reckoned))
     if may_change and seen.demand.may_have_extra and any(one.is_new for one in judged):
         # All or none: what one cloth cuts more the others must cut too.
         judged = [replace(one, lays=by_name[one.fabric].lays, is_new=True) for one in judged]
     return judged
+
+
+def _best_of_nested(seen: Situation, one: BatchPlan, lengths: Lengths) -> FabricPlan | None:
+    """The best plan of markers that were nested on the way; None where it is the one there is.
+
+    It ends the rounds: a plan that was nested and given up for an estimate that did not hold is taken up again.
+    """
+    name = one.plan.fabric.name
+    try:
+        found = decide(
+            wanted_of(seen.demand, all_fabrics=False), seen.shop, wishes={name: seen.wishes(one)},
+            lengths=replace(lengths, only_nested=True), only=[name], seconds=RECKON_SECONDS,
+        )  # fmt: skip
+    except CannotPlan:
+        return None
+    there = [lay.planned for lay in seen.lays_of(one.plan)]
+    if not found or found[0].facts.nested < found[0].facts.best.lays or is_same(found[0].lays, there):
+        return None
+    return found[0]
 
 
 def lengths_now(seen: Situation, fabrics: Sequence[str]) -> Lengths:
