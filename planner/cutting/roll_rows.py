@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from planner.core.spec import ClothKey
-from planner.cutting.models import Bundle, LayCloth, LayGarment, LayRoll
+from planner.cutting.models import LayCloth, LayGarment, LayRoll
 from planner.cutting.stored import StoredLay
 
 
@@ -36,20 +36,15 @@ Rolled = Mapping[tuple[int, ClothKey], tuple[Taken, ...]]
 
 
 def write_rolls_of(lays: Sequence[StoredLay], rolled: Rolled) -> None:
-    """Writes the rolls of some lays of a batch; their bundles get the shade lot where all plies are of one.
+    """Writes the rolls of some lays of a batch. Its bundles are not made anew, for their tickets are in use.
 
-    Bundles are not made anew, for tickets of this batch are in use. Call it with the batch locked.
+    Call it with the batch locked.
     """
     for lay in lays:
         LayRoll.objects.filter(lay_cloth__lay=lay.row).delete()
-        lots: set[tuple[bool, str]] = set()
         for key in lay.planned.cloths:
-            taken = rolled[lay.row.pk, key]
-            lots |= {one.lot for one in taken}
             own = [cloth for cloth in lay.row.cloths.all() if key_of(cloth) == key]
-            write_taken(together(own), taken)
-        lot = next(iter(lots))[1] if len(lots) == 1 else ""
-        Bundle.objects.filter(lay=lay.row).update(shade_lot=lot)
+            write_taken(together(own), rolled[lay.row.pk, key])
 
 
 def key_of(cloth: LayCloth) -> ClothKey:

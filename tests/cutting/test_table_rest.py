@@ -11,7 +11,7 @@ import pytest
 from planner.core.lays.plan import CannotPlan
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json
-from planner.cutting.actions import rest, table
+from planner.cutting.actions import rest, rest_on, table
 from planner.cutting.actions.nesting import nest_one
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, Bundle, Lay, LayRoll, Marker
@@ -287,6 +287,36 @@ def test_a_lay_of_a_rest_that_came_out_too_long_is_planned_again(batch: Batch) -
     assert max(only_cloth(one).garments.get().per_marker for one in rests) < 4
     assert tokens <= set(batch.bundles.values_list("token", flat=True))
     assert sum(row.quantity for row in batch.bundles.all()) == 5
+
+
+def test_a_rest_for_which_nothing_shorter_is_found_stays_and_says_so(
+    batch: Batch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        from planner.core.lays.plan import PlanProblem
+
+        raise CannotPlan([PlanProblem(None, "the table is gone")])
+
+    lay, planned = cut_in_part(batch)
+    put_longer(planned.lays[0], 9000.0)
+    monkeypatch.setattr(rest, "plan_lays", refuse)
+    assert roll_batch.func(batch.pk).endswith("spreads short")
+    assert [one.pk for one in lay.rests.all()] == [one.pk for one in planned.lays]
+    assert Marker.objects.get(pk=planned.lays[0].marker_id).message == rest_on.TOO_LONG
+
+
+def test_a_bundle_of_a_rest_never_mixes_shade_lots(batch: Batch) -> None:
+    lay, planned = cut_in_part(batch, 1)
+    nest_all(batch)
+    new = Lay.objects.get(pk=planned.lays[0].pk)
+    if only_cloth(new).spreads == 1:
+        split_spreads(new)
+    ply_m = Decimal(str(round((new.marker.length_mm + 2 * new.end_allowance_mm) / 1000 + 0.01, 2)))
+    for number, lot in enumerate("AB"):
+        roll_of(only_cloth(lay), f"R{number}", str(2 * ply_m), shade_lot=lot)
+    roll_batch.func(batch.pk)
+    given = LayRoll.objects.filter(lay_cloth__lay=new)
+    assert len({row.roll.shade_lot for row in given if row.roll}) == 1
 
 
 def put_longer(lay: Lay, length_mm: float) -> None:

@@ -173,7 +173,7 @@ def take_rest_back(lay: Lay) -> str:
 
 
 def give_lots_again(lay: Lay) -> None:
-    """Bundles that came back to their lay get the shade lots again that its rolls, as planned, have for them."""
+    """Bundles of a lay that have no shade lot get those that its rolls, as planned, have for them."""
     demand = batch_demand(lay.batch)
     shop = shop_of(lay.batch, demand)
     planned = stored_lay(Lay.objects.with_everything().get(pk=lay.pk)).planned

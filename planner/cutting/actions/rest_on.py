@@ -7,7 +7,7 @@ from django.db import transaction
 from planner.core.lays.plan import CannotPlan
 from planner.cutting.actions.laying import drop_lays, lock
 from planner.cutting.actions.planning import refresh_needs
-from planner.cutting.actions.rest import divide_rest, lays_for, left_to_plan
+from planner.cutting.actions.rest import divide_rest, give_lots_again, lays_for, left_to_plan
 from planner.cutting.actions.rolling import assign
 from planner.cutting.cut_plans import is_same, lengths_for, too_long
 from planner.cutting.demand import batch_demand
@@ -87,7 +87,10 @@ def _plan_again(batch: Batch, lay_pk: int, lays: list[StoredLay]) -> str:
 
 
 def _give_rolls(batch: Batch, lays: list[StoredLay]) -> str:
-    """Chooses rolls for the lays of rests that are not begun; all others keep theirs."""
+    """Chooses rolls for the lays of rests that are not begun; all others keep theirs.
+
+    The bundles are divided already, so that none mixes shade lots the plies of a lay and colour are all of one.
+    """
     shop = shop_of(batch, batch_demand(batch))
     seen = _state_of(batch)
     rolled = assign(batch, lays, shop, beside=True)
@@ -97,6 +100,9 @@ def _give_rolls(batch: Batch, lays: list[StoredLay]) -> str:
             queue_rolls(batch.pk)
             return "changed meanwhile"
         write_rolls_of(lays, rolled)
+        batch.bundles.filter(lay__in=[lay.row for lay in lays]).update(shade_lot="")
+        for lay in lays:
+            give_lots_again(lay.row)
         refresh_needs(batch)
     short = sum(one.spreads for taken in rolled.values() for one in taken if one.is_short)
     return f"{short} spreads short"

@@ -45,7 +45,8 @@ class RollsAssigned:
 def assign(batch: Batch, lays: Sequence[StoredLay], shop: Workshop, *, beside: bool = False) -> Rolled:
     """Which roll every spread of these lays comes from, colour by colour. Reckons only; nothing is written.
 
-    They are all the lays of the batch, or stand `beside` others, which then keep what rolls are to give them.
+    They are all the lays of the batch, or stand `beside` others, which then keep what rolls are to give them; of those
+    each takes a colour from a single shade lot.
     """
     by_cloth: dict[ClothKey, list[StoredLay]] = defaultdict(list)
     for lay in sorted(lays, key=lambda one: one.row.number):
@@ -55,12 +56,17 @@ def assign(batch: Batch, lays: Sequence[StoredLay], shop: Workshop, *, beside: b
     rolled: dict[tuple[int, ClothKey], tuple[Taken, ...]] = {}
     there = rolls_there(batch, set(by_cloth), shop, [lay.row.pk for lay in lays] if beside else None)
     for key, own in by_cloth.items():
-        rolled |= _of_colour(own, key, there.get(key, ()), keep_mm)
+        rolled |= _of_colour(own, key, there.get(key, ()), keep_mm, one_lot=beside)
     return rolled
 
 
 def _of_colour(
-    lays: Sequence[StoredLay], key: ClothKey, rolls: tuple[RollThere, ...], keep_mm: float
+    lays: Sequence[StoredLay],
+    key: ClothKey,
+    rolls: tuple[RollThere, ...],
+    keep_mm: float,
+    *,
+    one_lot: bool = False,
 ) -> dict[tuple[int, ClothKey], tuple[Taken, ...]]:
     """The rolls of one colour's spreads in these lays.
 
@@ -70,7 +76,9 @@ def _of_colour(
     """
     nested = [lay for lay in lays if lay.row.marker.length_mm is not None]
     for in_one_piece in (False, True):
-        wanted = tuple(_wanted(lay, key, in_one_piece=in_one_piece) for lay in nested)
+        wanted = tuple(
+            replace(_wanted(lay, key, in_one_piece=in_one_piece), one_lot=one_lot) for lay in nested
+        )
         answer = assign_plies(RollQuestion(wanted, rolls, keep_mm), seconds=SECONDS)
         each = {one.key: one.plies_per_spread for one in wanted}
         plies: dict[tuple[str, str, str], int] = defaultdict(int)
