@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from planner.core.lays.marks import NO_MARKS, placed_marks
 from planner.core.lays.model import LAYERS, LENGTHS, Placement, PlannedLay
@@ -17,8 +18,21 @@ from planner.cutting.wording import options_in_words
 from planner.papers.data import DrawnPiece, GarmentCut, LayPaper, PlyRow, RollPart
 
 
-def lay_papers(plan: Plan, shop: Workshop, rolls: Rolls | None = None) -> tuple[LayPaper, ...]:
-    """All lays in the order of their numbers; sizes made from their neighbours are marked."""
+@dataclass(frozen=True)
+class CutSoFar:
+    """What is cut of a lay, in words; `is_ended` once nothing more of it will be cut."""
+
+    words: str
+    is_ended: bool
+
+
+def lay_papers(
+    plan: Plan, shop: Workshop, rolls: Rolls | None = None, cut: Mapping[int, CutSoFar] | None = None
+) -> tuple[LayPaper, ...]:
+    """All lays in the order of their numbers; sizes made from their neighbours are marked, and what is cut already.
+
+    `cut` says by the number of a lay what is cut of it.
+    """
     runs = runs_of(plan, rolls)
     bundles = {lay.number: [b.number for b in plan.bundles if lay.number in b.lays] for lay in plan.lays}
     places = {
@@ -26,12 +40,17 @@ def lay_papers(plan: Plan, shop: Workshop, rolls: Rolls | None = None) -> tuple[
         for planned in plan.cloths
         for lay in planned.lays
     }
-    return tuple(
+    papers = (
         lay_paper(
             lay, runs.get(lay.number, ()), shop, bundles[lay.number], lay_reckoning(lay, places[lay.number])
         )
         for lay in plan.lays
     )
+    return tuple(_told_cut(paper, (cut or {}).get(paper.number)) for paper in papers)
+
+
+def _told_cut(paper: LayPaper, so_far: CutSoFar | None) -> LayPaper:
+    return paper if so_far is None else replace(paper, cut=so_far.words, is_cut=so_far.is_ended)
 
 
 def runs_of(plan: Plan, rolls: Rolls | None = None) -> dict[int, tuple[PlyRun, ...]]:

@@ -11,7 +11,7 @@ from planner.core.needs import Needs, interpolated_sizes
 from planner.core.planning import Plan, PlannedBundle, PlannedCloth
 from planner.core.ply_list import PlyRun, Rolls, plies_of
 from planner.core.spec import Garment, OperationSpec, StyleSpec, Workshop
-from planner.cutting.lay_papers import lay_papers, plies_in_words, runs_of
+from planner.cutting.lay_papers import CutSoFar, lay_papers, plies_in_words, runs_of
 from planner.cutting.reckoning import (
     amount_in_words,
     cloth_figures,
@@ -55,6 +55,8 @@ class PaperSetting:
     suppliers: Mapping[str, str] = field(default_factory=dict)
     #: The rolls of each lay by its number.
     rolls: Rolls = field(default_factory=dict)
+    #: What is cut already, by the number of the lay.
+    cut: Mapping[int, CutSoFar] = field(default_factory=dict)
     #: How good the cut plan is, in sentences.
     judged: tuple[str, ...] = ()
 
@@ -65,7 +67,7 @@ def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutShee
         heading=setting.heading,
         demand=_size_rows(plan, shop),
         cloths=tuple(_cloth_line(planned, setting) for planned in plan.cloths),
-        lays=lay_papers(plan, shop, setting.rolls),
+        lays=lay_papers(plan, shop, setting.rolls, setting.cut),
         counts=count_rows(plan.needs, shop),
         lengths=_lengths(plan, shop),
         notions=tuple(

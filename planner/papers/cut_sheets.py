@@ -25,7 +25,7 @@ from planner.papers.figures import ROUNDING, figure, nearest
 from planner.papers.lay_drawing import LayFit, draw_lay, fit_lay, spread_length_mm
 from planner.papers.lay_key import key_rows, row_height
 from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, SOFT, check_box, rule
-from planner.papers.panels import caution_block
+from planner.papers.panels import caution_block, cut_already_block
 from planner.papers.sheet import Column, Sheet
 from planner.papers.spreading import plies_in_words, ply_blocks, rolls_in_words, way_in_words
 from planner.papers.typefaces import draw_text, fitting_size
@@ -156,7 +156,10 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
                 amounts.grouped(garments),
             )
         )
-    sheet.table(columns, rows, under=[rolls_in_words(lay, imperial=data.imperial) for lay in data.lays])
+    under = [
+        ". ".join(filter(None, [lay.cut, rolls_in_words(lay, imperial=data.imperial)])) for lay in data.lays
+    ]
+    sheet.table(columns, rows, under=under)
 
 
 def _lays(sheet: Sheet, lays: Sequence[LayPaper], *, imperial: bool) -> None:
@@ -206,7 +209,8 @@ def _plan_lay(sheet: Sheet, lay: LayPaper) -> _LayPlan:
 
 def _lay_height(sheet: Sheet, lay: LayPaper) -> float:
     """What has to stay together of a lay, unless its key alone fills a page."""
-    return min(_plan_lay(sheet, lay).height, sheet.height * 0.6)
+    banner = cut_already_block(lay.cut, sheet.inner_width).height if lay.cut else 0.0
+    return min(_plan_lay(sheet, lay).height + banner, sheet.height * 0.6)
 
 
 def _lay(sheet: Sheet, lay: LayPaper, *, imperial: bool) -> None:
@@ -214,6 +218,8 @@ def _lay(sheet: Sheet, lay: LayPaper, *, imperial: bool) -> None:
     plan = _plan_lay(sheet, lay)
     sheet.need(_lay_height(sheet, lay))
     sheet.place(text_block(f"Lay {lay.number} · {lay.fabric}", width, 13, bold=True))
+    if lay.cut:
+        sheet.place(cut_already_block(lay.cut, width))
     words = lay_in_words(lay, imperial=imperial)
     if any(piece.mirrored for piece in lay.pieces):
         words += f" {MIRRORED_SIGN} = {MIRRORED}."
@@ -234,8 +240,9 @@ def _lay(sheet: Sheet, lay: LayPaper, *, imperial: bool) -> None:
         sheet.gap(4)
         place_together(sheet, ply_blocks(lay, width))
         sheet.gap(4)
-    done = [ticked_block(word, width / 3 - 8) for word in ("spread", "cut", "pieces counted and tied")]
-    sheet.place_row(done, [width / 3] * 3)
+    left = ("pieces counted and tied",) if lay.is_cut else ("spread", "cut", "pieces counted and tied")
+    done = [ticked_block(word, width / 3 - 8) for word in left]
+    sheet.place_row(done, [width / 3] * len(done))
     sheet.gap(10)
 
 

@@ -24,7 +24,7 @@ from planner.papers.data import Heading, LayPaper, PaperSize
 from planner.papers.lay_drawing import LayFit, draw_lay, fit_lay, spread_length_mm
 from planner.papers.lay_key import key_rows, row_height
 from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, cut_line, pencil_line
-from planner.papers.panels import caution_block
+from planner.papers.panels import caution_block, cut_already_block
 from planner.papers.sheet import MARGIN, Sheet, page_size
 from planner.papers.spreading import no_rows_block, ply_blocks, ply_stack, turning_in_words, way_in_words
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitted, width_of, wrap
@@ -113,7 +113,7 @@ class _Ticket:
         """The page shared out before anything is drawn; the head is taken at its usual height."""
         width, height = page_size(self.size, wide=wide)
         inner = width - 2 * MARGIN
-        rows, column = key_rows(self.lay, inner, tick_each=True)
+        rows, column = key_rows(self.lay, inner, tick_each=not self.lay.is_cut)
         top = height - MARGIN - HEAD_HEIGHT - stack_height(self._facts(inner))
         lists = sum(row_height(row) for row in rows) + stack_height(self._below(inner)) + 8
         lists_here = top - self.sheet.bottom - _foot_height(wide=wide) - lists >= LEAST_DRAWING
@@ -169,6 +169,7 @@ class _Ticket:
         cloth = lay.reckoning or amounts.cloth(lay.cloth_m, imperial=self.imperial)
         usable = amounts.length(lay.lay_width_mm, imperial=self.imperial)
         return [
+            *([cut_already_block(lay.cut, width)] if lay.cut else []),
             *self._plies_and_sizes(width),
             run_in_block("Spread", f"{way_in_words(lay)} {turning_in_words(lay)}", width),
             run_in_block(
@@ -231,7 +232,8 @@ class _Ticket:
         sheet = self.sheet
         width = sheet.inner_width / 2 - 8 if wide else sheet.inner_width
         top = sheet.bottom + _foot_height(wide=wide) - 6
-        self._record(sheet.left, top, width)
+        if not self.lay.is_cut:
+            self._record(sheet.left, top, width)
         panel = caution_block((BLADES,), width)
         if wide:
             panel.draw(sheet.canvas, sheet.right - width, top)

@@ -140,6 +140,10 @@ class LayPaper:
     reckoning: str = ""
     ply_rows: tuple[PlyRow, ...] = ()
     is_tube: bool = False
+    #: What is cut of it already, in words, to stand large on the paper; "" for nothing.
+    cut: str = ""
+    #: Nothing more of it will be cut, so that nobody spreads it again.
+    is_cut: bool = False
 
 
 @dataclass(frozen=True)

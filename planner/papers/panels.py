@@ -4,11 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from reportlab.lib.colors import white
 from reportlab.pdfgen.canvas import Canvas
 
 from planner.papers.blocks import Block, draw_stack, run_in_block, stack_height, text_block
 from planner.papers.cautions import DEFER
-from planner.papers.marks import notched_panel
+from planner.papers.marks import INK, notched_panel
+from planner.papers.typefaces import LEADING, draw_lines, wrap
+
+
+def cut_already_block(words: str, width: float) -> Block:
+    """What is cut of a lay already, white on black, so that nobody takes its paper for one to spread by."""
+    size = 17.0
+    lines = wrap(words, size, width - 20, bold=True)
+    height = len(lines) * size * LEADING + 9
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        canvas.setFillColor(INK)
+        canvas.rect(x, top - height, width, height, stroke=0, fill=1)
+        canvas.setFillColor(white)
+        draw_lines(canvas, x + 10, top - 5 - size * 0.9, lines, size, bold=True)
+        canvas.setFillColor(INK)
+
+    return Block(height + 6, draw)
 
 
 def caution_block(lines: Sequence[str], width: float) -> Block:

@@ -109,7 +109,8 @@ class _Row:
 
 
 def ply_stack(lay: LayPaper, width: float) -> Block:
-    """The plies of a lay as they lie: the highest row on top, ply 1 on the table; a check box for each row."""
+    """The plies of a lay as they lie: the highest row on top, ply 1 on the table; a check box for each row
+    of a lay that is still to be spread."""
     return stacked(ply_blocks(lay, width))
 
 
@@ -125,7 +126,8 @@ def _row_block(lay: LayPaper, row: _Row, width: float) -> Block:
     def draw(canvas: Canvas, x: float, top: float) -> None:
         rule(canvas, x, top, x + width, top)
         _draw_row(canvas, lay, row, x, top)
-        check_box(canvas, x + width - 11, top - 14, 9)
+        if not lay.is_cut:
+            check_box(canvas, x + width - 11, top - 14, 9)
 
     return Block(row.height, draw)
 

@@ -153,3 +153,40 @@ def test_a_bundle_ticket_names_shade_lot_and_plies():
 def test_a_stack_is_as_high_as_it_says():
     lay = samples.stacked_lay()
     assert ply_stack(lay, 340).height < ply_stack(lay, 260).height
+
+
+def test_a_lay_that_is_cut_says_so_large_and_has_no_boxes_for_spreading():
+    open_lay = samples.stacked_lay()
+    cut = replace(open_lay, cut="CUT on 28 Nov 2026", is_cut=True)
+    heading = samples.cut_sheet_data().heading
+    ticket, before = (" ".join(pages(cut_tickets(heading, [lay]))) for lay in (cut, open_lay))
+    assert "CUT on 28 Nov 2026" in ticket
+    assert "plies really spread" in before
+    assert "plies really spread" not in ticket
+    data = samples.cut_sheet_data()
+    told = "CUT in part on 28 Nov 2026: 1 of 2 plies; the rest is lay 7"
+    sheet = packed(" ".join(pages(cut_sheet(replace(data, lays=(replace(cut, cut=told),))))))
+    # Once in the order of cutting, once on the lay itself.
+    assert sheet.count(packed(told)) == 2
+    tail = ("spread", "cut", "piecescountedandtied")
+    assert "".join(tail) in packed(" ".join(pages(cut_sheet(replace(data, lays=(open_lay,))))))
+    assert "".join(tail) not in sheet
+    assert "piecescountedandtied" in sheet
+
+
+def test_what_is_begun_says_so_and_keeps_its_boxes():
+    lay = replace(samples.stacked_lay(), cut="BEGUN: 1 of 9 plies cut")
+    ticket = " ".join(pages(cut_tickets(samples.cut_sheet_data().heading, [lay])))
+    assert "BEGUN: 1 of 9 plies cut" in ticket
+    assert "plies really spread" in ticket
+
+
+def test_what_is_cut_stands_white_on_black_over_the_width():
+    lay = replace(samples.stacked_lay(), cut="CUT on 28 Nov 2026", is_cut=True)
+    paper = pypdfium2.PdfDocument(cut_tickets(samples.cut_sheet_data().heading, [lay]))
+    picture = paper[0].render(scale=1).to_pil().convert("L")
+    dark = [
+        y for y in range(picture.height)
+        if sum(picture.getpixel((x, y)) < 100 for x in range(picture.width)) > 0.6 * picture.width
+    ]  # fmt: skip
+    assert len(dark) >= 8

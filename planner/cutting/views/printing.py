@@ -93,7 +93,9 @@ def cut_tickets_pdf(request: HttpRequest, number: str) -> HttpResponse:
 
     def draw(plan: Plan, shop: Workshop, setting: PaperSetting, size: Any) -> bytes:
         lays = [
-            lay for lay in lay_papers(plan, shop, setting.rolls) if not wanted or lay.number == int(wanted)
+            lay
+            for lay in lay_papers(plan, shop, setting.rolls, setting.cut)
+            if not wanted or lay.number == int(wanted)
         ]
         if not lays:
             raise Http404("There is no such lay in this batch.")

@@ -1,0 +1,72 @@
+"""The papers of a batch of which something is cut: no lay looks as if it were still to be spread."""
+
+from __future__ import annotations
+
+import io
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from pypdf import PdfReader
+
+from planner.cutting.actions import rest, table
+from planner.cutting.actions.table import Told
+from planner.cutting.models import Batch, Lay
+from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch
+from tests.factories import NOON
+from tests.sewing.makers import nest_all
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def batch() -> Batch:
+    return plies_batch(5)
+
+
+def tell(lay: Lay, spreads: int) -> None:
+    assert not table.tell_lay(lay, [Told(only_cloth(lay).pk, spreads, Decimal(5))], None, NOON).problem
+
+
+def words_of(client: Client, name: str, batch: Batch, lay: int | None = None) -> str:
+    address = reverse(name, args=[batch.number]) + (f"?lay={lay}" if lay else "")
+    answer = client.get(address)
+    assert answer["Content-Type"] == "application/pdf"
+    pages = PdfReader(io.BytesIO(answer.content)).pages
+    return " ".join(" ".join(page.extract_text() for page in pages).split())
+
+
+def test_a_lay_that_is_cut_says_so_on_cut_sheet_and_ticket(helper_client: Client, batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    assert "CUT on" not in words_of(helper_client, "cut-sheet", batch)
+    tell(lay, 5)
+    lay.refresh_from_db()
+    told = f"CUT on {NOON.day} {NOON:%b %Y}"
+    # In the order of cutting and on the lay itself; the other lay is still to be cut.
+    assert words_of(helper_client, "cut-sheet", batch).count(told) == 2
+    assert told in words_of(helper_client, "cut-tickets", batch, lay.number)
+    other = batch.lays.exclude(pk=lay.pk).get()
+    assert "CUT" not in words_of(helper_client, "cut-tickets", batch, other.number)
+    # All lays are printed unless one is asked for.
+    assert words_of(helper_client, "cut-tickets", batch).count("plies really spread") == 1
+
+
+def test_a_lay_that_is_begun_says_how_far_it_is(helper_client: Client, batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    tell(lay, 2)
+    words = words_of(helper_client, "cut-tickets", batch, lay.number)
+    assert "BEGUN: 2 of 5 plies cut" in words
+    assert "plies really spread" in words
+
+
+def test_a_lay_cut_in_part_names_the_lay_of_its_rest(helper_client: Client, batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    tell(lay, 3)
+    planned = rest.replan_rest(lay, None, NOON)
+    assert not planned.problem
+    nest_all(batch)
+    (number,) = (one.number for one in planned.lays)
+    told = f"CUT in part on {NOON.day} {NOON:%b %Y}: 3 of 5 plies; the rest is lay {number}"
+    assert told in words_of(helper_client, "cut-sheet", batch)
+    assert told in words_of(helper_client, "cut-tickets", batch, lay.number)
