@@ -231,7 +231,7 @@ class QuantityField(FigureField):
         super().__init__(minimum=minimum, maximum=maximum, places=0 if whole else places, **kwargs)
 
     def parse(self, text: str) -> Decimal:
-        figure = units.parse_quantity(text)
+        figure = units.parse_quantity(text, whole=self.whole)
         if self.whole and figure != figure.to_integral_value():
             raise units.UnitError("This must be a whole number, without a part after the point.")
         return figure

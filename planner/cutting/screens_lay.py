@@ -289,6 +289,12 @@ def _rolls(lay: Lay, display: str) -> dict[int, list[tuple[str, str]]]:
     return found
 
 
+def rolls_left(table: LayTable) -> dict[int, Decimal]:
+    """Metres left by the books on the rolls that may be chosen for what is still to cut, by pk. One query."""
+    offered = {int(key) for portion in table.portions for key, _ in portion.rolls if key}
+    return dict(Roll.objects.with_left().filter(pk__in=offered).values_list("pk", "left_m"))
+
+
 def roll_in_words(roll: Roll, display: str) -> str:
     """ "R2, lot A, 12.4 m left"."""
     left = format_length(float(roll.left_m) * 1000, display=display, kind="cloth")  # type: ignore[arg-type]

@@ -10,13 +10,16 @@ from django import forms
 
 from planner.common.fields import MetresField, QuantityField
 from planner.common.forms import PlainWords
-from planner.core.units import length_as_typed
+from planner.core.units import format_length, length_as_typed
 from planner.cutting.actions.table import Told
 from planner.cutting.screens_lay import SPREADS, Portion, spreads_in_words
 
 #: More metres than any lay takes; what is typed above it is a slip.
 MOST_M = Decimal(2_000)
 MOST_NOTE = 300
+#: Metres are measured with a tape: so much more than the books say of a roll is no slip.
+BY_TAPE_M = Decimal("0.05")
+MORE_THAN_ROLL = "more_than_roll"
 
 
 @dataclass(frozen=True)
@@ -30,6 +33,14 @@ class PortionFields:
     note: forms.BoundField
     flaw_from: forms.BoundField
     flaw_to: forms.BoundField
+    really: forms.BoundField
+
+    @property
+    def asks_really(self) -> bool:
+        """Whether to ask if the roll gave more than the books say: it was told so, or ticked before."""
+        return any(error.code == MORE_THAN_ROLL for error in self.used.errors.as_data()) or bool(
+            self.really.value()
+        )
 
     @property
     def has_fault(self) -> bool:
@@ -40,7 +51,8 @@ class PortionFields:
 class LayCutForm(PlainWords, forms.Form):
     """What was really spread and cut of a lay, filled in with what was planned; a portion without plies is not told.
 
-    With `only` (the key of a portion) the others are left alone, whatever is typed there.
+    With `only` (the key of a portion) the others are left alone, whatever is typed there. `left_m` says what rolls
+    have, by pk: more than that is taken for a slip unless it is ticked that the roll really gave it.
     """
 
     def __init__(
@@ -50,7 +62,9 @@ class LayCutForm(PlainWords, forms.Form):
         *,
         display: str = "metric",
         only: str = "",
+        left_m: Mapping[int, Decimal] | None = None,
     ) -> None:
+        self.left_m = left_m or {}
         self.portions = list(portions)
         self.only = only
         unit = "yd" if display == "imperial" else "m"
@@ -63,7 +77,7 @@ class LayCutForm(PlainWords, forms.Form):
 
     def rows(self) -> list[PortionFields]:
         """The portions with their fields."""
-        names = ("spreads", "used", "roll", "note", "from", "to")
+        names = ("spreads", "used", "roll", "note", "from", "to", "really")
         return [PortionFields(p, *(self[f"{name}-{p.key}"] for name in names)) for p in self.portions]
 
     def told(self) -> list[Told]:
@@ -88,8 +102,25 @@ class LayCutForm(PlainWords, forms.Form):
                 self.add_error(
                     f"spreads-{portion.key}", f"Only {left} {plural} still to be cut of this colour."
                 )
+        self._check_rolls(told)
         if not self._told and not self.errors and told:
             self.add_error(f"spreads-{told[0].key}", "Nothing is told yet. How many are cut?")
+
+    def _check_rolls(self, told: Sequence[Portion]) -> None:
+        """Of no roll more than it has, all portions together, unless that is ticked."""
+        used: dict[str, Decimal] = {}
+        for portion in told:
+            roll, metres = self._typed("roll", portion), self._typed("used", portion)
+            if not roll or not isinstance(metres, Decimal) or int(roll) not in self.left_m:
+                continue
+            if not self._typed("spreads", portion) and self._as_planned(portion):
+                continue
+            left = max(self.left_m[int(roll)], Decimal(0))
+            used[str(roll)] = used.get(str(roll), Decimal(0)) + metres
+            if used[str(roll)] > left + BY_TAPE_M and not self._typed("really", portion):
+                words = format_length(float(left) * 1000, display=self.display, kind="cloth")
+                text = f"By the books this roll has {words}. Is it a slip, or another roll?"
+                self.add_error(f"used-{portion.key}", forms.ValidationError(text, code=MORE_THAN_ROLL))
 
     def _typed(self, name: str, portion: Portion) -> Decimal | str | None:
         return self.cleaned_data.get(f"{name}-{portion.key}")
@@ -169,4 +200,5 @@ def _fields(portion: Portion, unit: str) -> dict[str, forms.Field]:
             help_text="measured from the end you have just cut",
         ),
         "to": MetresField(label="to", required=False, maximum=MOST_M),
+        "really": forms.BooleanField(label="The roll really gave that much", required=False),
     }  # fmt: skip

@@ -36,10 +36,18 @@
     const used = usedOf(box);
     const each = parseFloat(box.dataset.each);
     const before = parseInt(box.dataset.was || box.defaultValue, 10);
-    const plies = parseInt(box.value, 10);
-    box.dataset.was = box.value;
+    const typed = box.value.trim();
     const shown = parseFloat(used.value.replace(",", "."));
-    if (used.value.trim() && !(Math.abs(shown - before * each) < 0.011)) return;
+    const follows = Math.abs(shown - before * each) < 0.011;
+    if (!/^\d+$/.test(typed)) {
+      // A slip takes nothing away; no plies take no cloth.
+      if (typed && !used.value.trim()) used.value = box.dataset.kept || "";
+      if (!typed && follows) { box.dataset.kept = used.value; used.value = ""; }
+      return;
+    }
+    const plies = parseInt(typed, 10);
+    box.dataset.was = typed;
+    if (used.value.trim() && !follows) return;
     used.value = plies > 0 ? (plies * each).toFixed(2) + " " + box.dataset.unit : "";
   });
 })();

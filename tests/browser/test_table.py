@@ -32,6 +32,20 @@ def test_a_lay_is_told_in_parts_on_a_phone_and_its_rest_planned(
     each_m = (lay.marker.length_mm + 2 * lay.end_allowance_mm) / 1000
     assert float(used.input_value().split()[0]) == pytest.approx(2 * each_m, abs=0.006)
     assert whole_m == pytest.approx(5 * each_m, abs=0.006)
+    # A slip in the plies takes the metres away no more than emptying them does for good.
+    plies.fill("")
+    expect(used).to_have_value("")
+    plies.fill("two")
+    assert float(used.input_value().split()[0]) == pytest.approx(2 * each_m, abs=0.006)
+    plies.fill("3")
+    assert float(used.input_value().split()[0]) == pytest.approx(3 * each_m, abs=0.006)
+    # More than the roll has is asked about.
+    page.get_by_label("From roll").select_option(str(roll.pk))
+    used.fill("99 m")
+    page.get_by_role("button", name="It is cut").tap()
+    expect(page.get_by_label("The roll really gave that much")).not_to_be_checked()
+    complaints.expect("422")
+    axe(page)
     # Metres that were typed stay, however many plies.
     used.fill("2.2 m")
     plies.fill("9")

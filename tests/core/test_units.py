@@ -269,3 +269,10 @@ def test_nonsense_is_not_rounded() -> None:
         units.round_up_to_pack(float("nan"), 1)
     with pytest.raises(ValueError, match="no quantity"):
         units.format_length(float("inf"))
+
+
+def test_where_a_whole_number_is_wanted_no_half_is_offered():
+    with pytest.raises(units.UnitError, match=r"is not a whole number. Write for example 12\.$"):
+        units.parse_quantity("two", whole=True)
+    with pytest.raises(units.UnitError, match=r"12 or 2\.5"):
+        units.parse_quantity("two")

@@ -98,7 +98,7 @@ def test_told_in_parts_the_page_says_how_much_is_left(helper_client: Client, lay
     ("typed", "says"),
     [
         ({"spreads": "6", "used": "5 m"}, "Only 5 plies are still to be cut"),
-        ({"spreads": "two", "used": "5 m"}, "spreads"),
+        ({"spreads": "two", "used": "5 m"}, "a whole number. Write for example 12.<"),
         ({"spreads": "1.5", "used": "5 m"}, "whole number"),
         ({"spreads": "-1", "used": "5 m"}, "-1"),
         ({"spreads": "2", "used": "a bit"}, "a bit"),
@@ -141,9 +141,42 @@ def test_rolls_of_the_colour_are_offered_the_promised_one_first_and_no_other(
     answer = helper_client.post(address(lay), told(lay, "5", "5 m", roll=str(moss.pk)))
     assert answer.status_code == 422
     assert "choose one of the list" in text(answer)
-    helper_client.post(address(lay), told(lay, "5", "25 m", roll=str(first.pk)))
+    helper_client.post(address(lay), told(lay, "5", "25 m", roll=str(first.pk), really="on"))
     assert LayFact.objects.get().roll == first
     assert "The books said there was less on R1" in text(helper_client.get(address(lay, "lay-detail")))
+
+
+@pytest.mark.parametrize("headers", [{}, HTMX])
+def test_more_than_the_roll_has_is_asked_about_before_it_is_taken(
+    helper_client: Client, lay: Lay, headers: dict[str, str]
+) -> None:
+    roll = roll_of(only_cloth(lay), "R1", metres="6.20")
+    sent = told(lay, "2", "99 m", roll=str(roll.pk), note="long roll")
+    assert "The roll really gave that much" not in text(helper_client.get(address(lay, "lay-detail")))
+    answer = helper_client.post(address(lay), sent, headers=headers)
+    assert answer.status_code == 422
+    page = text(answer).replace("\N{THIN SPACE}", " ")
+    assert "By the books this roll has 6.2 m" in page
+    assert 'value="99 m"' in page
+    assert 'value="long roll"' in page
+    assert f'name="really-{only_cloth(lay).pk}-0"' in page
+    assert not LayFact.objects.exists()
+    # By the tape the end of a roll may be a little longer than the books say.
+    other = roll_of(only_cloth(lay), "R2", metres="6.20")
+    assert helper_client.post(address(lay), told(lay, "1", "6.24", roll=str(other.pk))).status_code == 302
+    helper_client.post(address(lay), {**sent, f"really-{only_cloth(lay).pk}-0": "on"}, headers=headers)
+    assert [fact.used_m for fact in LayFact.objects.all()] == [Decimal("6.24"), Decimal("99.00")]
+
+
+def test_two_rows_together_take_no_more_than_their_roll_has(helper_client: Client, lay: Lay) -> None:
+    cloth = only_cloth(lay)
+    rolls = [roll_of(cloth, "R1", metres="6"), roll_of(cloth, "R2", metres="6")]
+    for position, (roll, spreads) in enumerate(zip(rolls, (2, 3), strict=True)):
+        LayRoll.objects.create(lay_cloth=cloth, roll=roll, spreads=spreads, position=position)
+    filled = as_filled_in(text(helper_client.get(address(lay, "lay-detail"))))
+    both = {f"used-{cloth.pk}-0": "4 m", f"used-{cloth.pk}-1": "4 m", f"roll-{cloth.pk}-1": str(rolls[0].pk)}
+    assert helper_client.post(address(lay), {**filled, **both}).status_code == 422
+    assert helper_client.post(address(lay), {**filled, f"used-{cloth.pk}-1": "4 m"}).status_code == 302
 
 
 def test_a_lay_from_two_rolls_is_told_roll_by_roll(helper_client: Client, lay: Lay) -> None:

@@ -78,9 +78,9 @@ def parse_percent(text: str, *, allow_negative: bool = False) -> Decimal:
     return _parse_bare(cleaned, text, example, allow_negative, 10**6)
 
 
-def parse_quantity(text: str, *, allow_negative: bool = False) -> Decimal:
-    """A plain number without a unit. Raises UnitError."""
-    example = "a number. Write for example 12 or 2.5"
+def parse_quantity(text: str, *, allow_negative: bool = False, whole: bool = False) -> Decimal:
+    """A plain number without a unit. Raises UnitError; with `whole` its example is one, but 2.5 is read too."""
+    example = "a whole number. Write for example 12" if whole else "a number. Write for example 12 or 2.5"
     return _parse_bare(_cleaned(text, example), text, example, allow_negative, 10**9)
 
 

@@ -14,7 +14,7 @@ from planner.cutting.forms import LongerForm
 from planner.cutting.models import Lay, LayFact
 from planner.cutting.projecting import measures_for, projected
 from planner.cutting.screens import lay_screen
-from planner.cutting.screens_lay import LayTable, lay_table, rest_in_words, told_in_words
+from planner.cutting.screens_lay import LayTable, lay_table, rest_in_words, rolls_left, told_in_words
 from planner.cutting.table_forms import LayCutForm
 from planner.materials.models import Workroom
 
@@ -45,7 +45,8 @@ def _page(
 
 def _cut_form(table: LayTable, data: QueryDict | None = None) -> LayCutForm:
     only = data.get("only", "") if data else ""
-    return LayCutForm(data, table.portions, display=Workroom.the().display, only=only)
+    left_m = rolls_left(table) if data else {}
+    return LayCutForm(data, table.portions, display=Workroom.the().display, only=only, left_m=left_m)
 
 
 def _after(request: HttpRequest, number: str, lay_number: int, *, status: int = 200) -> HttpResponse:
