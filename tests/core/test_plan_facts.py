@@ -92,9 +92,9 @@ def test_estimates_follow_what_was_nested_so_that_like_is_held_against_like():
     assert facts.single.cloth_mm == pytest.approx(facts.best.cloth_mm, rel=0.001)
 
 
-def test_a_plan_of_nested_markers_alone_passes_by_what_only_estimates_promise():
-    """Two lays were nested; one of all sizes is thought to be shorter, but nobody has nested it."""
-    shop = make_shop(table_length_mm=4000, most_plies=2)
+def test_what_was_nested_is_preferred_to_what_promises_a_little_more():
+    """Two lays were nested; one of all sizes saves making a lay ready, but nobody has nested it."""
+    shop = make_shop(table_length_mm=4000, most_plies=2, times=replace(TIMES, setup=0.5))
     demand = [wanted(2, size) for size in ("S", "M", "L")]
 
     def plan(lengths, wish=None):
@@ -105,5 +105,5 @@ def test_a_plan_of_nested_markers_alone_passes_by_what_only_estimates_promise():
     nested = {marker_key(lay.job): lay.estimated_length_mm for lay in apart.lays}
     assert len(apart.lays) == 2
     assert len(plan(replace(AT_80, nested=nested)).lays) == 1
-    found = plan(replace(AT_80, nested=nested, only_nested=True))
+    found = plan(replace(AT_80, nested=nested, doubt=0.1))
     assert (len(found.lays), found.facts.nested) == (2, 2)

@@ -59,7 +59,8 @@ def cheapest(
     if options is None:
         return None
     out = ByLays(best_cost=best_cost, least_lays=floor.lays)
-    before = -float("inf")
+    # The relaxation is convex in the number of lays: once it rises it never falls again, but it must be seen to rise.
+    before = float("inf")
     is_whole = False
     wanted = numbers or range(max(1, floor.lays), max(1, floor.lays) + MOST_NUMBERS)
     for lays in wanted:

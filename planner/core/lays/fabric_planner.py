@@ -56,7 +56,7 @@ class FabricPlanner:
     """Plans one fabric; made anew for each plan."""
 
     def __init__(self, table: FabricTable, shop: Workshop, wish: Wishes, known: Lengths) -> None:
-        self.table, self.shop, self.wish = table, shop, wish
+        self.table, self.shop, self.wish, self.doubt = table, shop, wish, known.doubt
         self.cloth = table.columns[0]
         self.steps = {mode: self._steps(mode) for mode in self.cloth.modes}
         problems = certain_misfits(table, self.steps, shop)
@@ -121,10 +121,11 @@ class FabricPlanner:
             if lengths.is_nested(one.counts):
                 nested += lengths.of(one.counts) * one.total_spreads
                 estimated += lengths.estimate(one.counts) * one.total_spreads
-        if not estimated or abs(nested / estimated - 1) < _NEAR_ENOUGH:
+        longer = nested / estimated * (1 + self.doubt) if estimated else 1.0
+        if abs(longer - 1) < _NEAR_ENOUGH:
             return False
         for lengths in self.lengths.values():
-            lengths.rescale(nested / estimated)
+            lengths.rescale(longer)
         return True
 
     def question(self) -> PlanQuestion:

@@ -18,13 +18,12 @@ from planner.core.spec import Cloth, Workshop
 class Lengths:
     """What is known of marker lengths: those nested, by `marker_key` (mm), and the efficiencies learnt by fabric.
 
-    With `only_nested` every other marker is taken to be as long as the table, so that a plan rests on nested ones alone
-    wherever such a plan is worth anything; see `PlanFacts.nested` whether it does.
+    Estimates are taken to be longer by the share `doubt`, so that what was nested is preferred to what only promises.
     """
 
     nested: Mapping[str, float] = field(default_factory=dict)
     learnt: Mapping[str, Learnt] = field(default_factory=dict)
-    only_nested: bool = False
+    doubt: float = 0.0
 
 
 def strip_job(cloth: Cloth, mode: Mode, shop: Workshop) -> MarkerJob:
@@ -64,7 +63,7 @@ class MarkerLengths:
                 )
             )
         self._lengths: dict[tuple[int, ...], tuple[float, bool]] = {}
-        self._scale = 1.0
+        self._scale = 1.0 + known.doubt
 
     @property
     def pieces_each(self) -> tuple[float, ...]:
@@ -113,9 +112,7 @@ class MarkerLengths:
             nested = self._known.nested.get(key_of_parts(self._strip, parts))
             if nested is not None:
                 return nested, True
-        estimate = self._estimated(held, sum(counts))
-        # As long as the table, not longer: markers that hold more of the same would not be looked at any more.
-        return max(estimate, self._most_mm) if self._known.only_nested else estimate, False
+        return self._estimated(held, sum(counts)), False
 
     def _held(self, counts: tuple[int, ...]) -> list[tuple[tuple[list[str], float, float], int]]:
         """The units of a marker, each with how often it is there."""

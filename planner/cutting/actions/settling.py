@@ -47,6 +47,8 @@ log = logging.getLogger(__name__)
 FULL_SECONDS, RECKON_SECONDS = 10.0, 3.0
 #: Real lengths change the choice at most so often; more often only where a lay does not fit the table.
 MOST_ROUNDS, MOST_ROUNDS_TOO_LONG = 3, 12
+#: In the end a marker that was not nested must promise to be shorter by this share.
+DOUBT = 0.1
 
 
 @dataclass(frozen=True)
@@ -259,7 +261,7 @@ def _best_of_nested(seen: Situation, one: BatchPlan, lengths: Lengths) -> Fabric
     try:
         found = decide(
             wanted_of(seen.demand, all_fabrics=False), seen.shop, wishes={name: seen.wishes(one)},
-            lengths=replace(lengths, only_nested=True), only=[name], seconds=RECKON_SECONDS,
+            lengths=replace(lengths, doubt=DOUBT), only=[name], seconds=RECKON_SECONDS,
         )  # fmt: skip
     except CannotPlan:
         return None
