@@ -1,6 +1,7 @@
 """Cut plans of small and odd questions: what comes out, and that no rule is broken."""
 
 import time
+from dataclasses import replace
 
 import pytest
 
@@ -191,3 +192,28 @@ def test_a_kind_that_is_only_overcut_binds_and_is_cut_with_the_other():
     asked = question([1, 0], overcut=((0,), (1,)), together=(frozenset({0, 1}),))
     answer = solved(asked)
     assert (answer.lays, answer.overcut) == (1, 1)
+
+
+def test_a_whole_that_came_out_longer_than_its_parts_is_cut_in_parts():
+    """S, M, L together were nested at 2,534, M and L at 1,561, S at 743: two lays take 2 × 230 mm less than one."""
+    nested = {(1, 1, 1): 2534.0, (0, 1, 1): 1561.0, (1, 0, 0): 743.0}
+    plain = way((817.0, 845.0, 872.0))
+    mode = replace(
+        plain,
+        length_mm=lambda counts: nested.get(counts, plain.length_mm(counts)),
+        least_mm_each=(594.0, 614.0, 634.0),
+    )
+    asked = question(
+        [2, 2, 2],
+        ways=(mode,),
+        most_plies=2,
+        most_length_mm=4000.0,
+        end_mm=0.0,
+        per_lay_cost=25.0,
+        per_spread_cost=50.0,
+        per_garment_cost=300.0,
+        objective="money",
+    )
+    answer = solved(asked)
+    assert sorted(one.counts for one in answer.sections) == [(0, 1, 1), (1, 0, 0)]
+    assert (answer.cost, answer.is_proven) == (2 * 2304.0 + 2 * 25 + 4 * 50 + 3 * 300, True)
