@@ -14,6 +14,7 @@ from planner.core.notions.thread import cones_on_hand
 from planner.core.planning import NestedLay
 from planner.core.spec import Cloth, ClothKey, Notion
 from planner.core.units import format_length
+from planner.cutting.wording import count_of_plies
 from planner.papers.data import BuyFigures
 from planner.papers.figures import down, figure, nearest, percent_factor, places_for, places_of, up
 
@@ -252,6 +253,5 @@ def lay_reckoning(lay: NestedLay, places: int) -> str:
     planned = lay.planned
     plies = planned.spreads * LENGTHS[planned.mode]
     marker, end = nearest(lay.marker.length_mm, places), nearest(planned.end_allowance_mm, 1).normalize()
-    word = "ply" if plies == 1 else "plies"
     metres = figure(lay_metres(lay, places), "m")
-    return f"{plies} {word} × ({marker} + 2 × {figure(end)}) mm = {metres}"
+    return f"{count_of_plies(plies)} × ({marker} + 2 × {figure(end)}) mm = {metres}"

@@ -162,7 +162,8 @@ class LayTable:
     left_words: str
     is_begun: bool
     in_part: bool
-    spread_words: str
+    #: What spreads are called, one and several, with a comma between.
+    spread_forms: str
     rests: tuple[Lay, ...] = ()
     next_lay: int = 0
 
@@ -197,7 +198,7 @@ def lay_table(lay: Lay, display: str) -> LayTable:
         left_words=spreads_in_words(left, lay.mode),
         is_begun=bool(cut) and lay.cut_at is None,
         in_part=is_in_part(lay),
-        spread_words=SPREADS[lay.mode][1],
+        spread_forms=",".join(SPREADS[lay.mode]),
         rests=rests,
         next_lay=next_lay,
     )

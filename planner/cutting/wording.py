@@ -9,6 +9,11 @@ from planner.core.units import format_length, format_mass, plain_number
 THIN = "\N{THIN SPACE}"
 
 
+def count_of_plies(count: int) -> str:
+    """ "1 ply", "3 plies"."""
+    return f"{count} {'ply' if count == 1 else 'plies'}"
+
+
 def options_in_words(options: Options) -> str:
     """("neck", "rib band"), ("sleeve", "short") as "neck: rib band, sleeve: short"."""
     return ", ".join(f"{detail}: {option}" for detail, option in options)

@@ -21,6 +21,7 @@ from planner.cutting.why import (
     price_in_words,
     why_not_fewer,
 )
+from planner.materials.models import Workroom
 from tests.cutting.settling_makers import settled, waiting_batch
 from tests.factories import make_order
 from tests.sewing.makers import cut_all, the_style
@@ -181,6 +182,12 @@ def test_plies_are_limited_and_given_free_again(maker_client: Client, batch: Bat
         wrong = maker_client.post(address, {"plies": typed})
         assert wrong.status_code == 422
         assert f'value="{typed}"' in wrong.content.decode()
+    most = Workroom.the().most_plies
+    refused = maker_client.post(address, {"plies": str(most + 48)}, headers=HTMX)
+    assert refused.status_code == 422
+    assert f"Your tool cuts {most} plies of this cloth (Workroom)." in refused.content.decode()
+    assert f'value="{most + 48}"' in refused.content.decode()
+    assert jersey(batch).most_plies is None
     maker_client.post(address, {"plies": "1"})
     assert jersey(batch).most_plies == 1
     settled(batch)

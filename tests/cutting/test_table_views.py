@@ -201,6 +201,16 @@ def test_a_lay_from_two_rolls_is_told_roll_by_roll(helper_client: Client, lay: L
     assert sum(fact.spreads for fact in LayFact.objects.all()) == 5
 
 
+def test_one_ply_is_one_ply_and_not_plies(maker_client: Client, lay: Lay) -> None:
+    page = text(maker_client.post(address(lay), told(lay, "1", "1 m"), follow=True))
+    assert f"1 ply of {only_cloth(lay).fabric_colour.name}" in page
+    assert "What is left of it, 4 plies, is then planned anew." in page
+    page = text(maker_client.post(address(lay), told(lay, "3", "3 m"), follow=True))
+    assert f"3 plies of {only_cloth(lay).fabric_colour.name}" in page
+    assert "What is left of it, 1 ply, is then planned anew." in page
+    assert "1 plies" not in page
+
+
 def test_a_flaw_is_noted_on_its_roll(helper_client: Client, lay: Lay) -> None:
     roll = roll_of(only_cloth(lay))
     flaw = {"roll": str(roll.pk), "from": "1.2", "to": "130 cm", "note": "a run"}

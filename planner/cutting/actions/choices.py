@@ -12,6 +12,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from planner.core.lays.cut_plans import FabricPlan
+from planner.core.lays.fabric_planner import layers_allowed
 from planner.core.lays.problems import CannotPlan
 from planner.core.lays.wishes import Kind
 from planner.cutting.actions.laying import lock, nesting_seconds, put_lays
@@ -21,6 +22,7 @@ from planner.cutting.cut_plans import decide, first_state, kinds_of, lengths_for
 from planner.cutting.models import Batch, CutPlan, Lay, PlanChoice
 from planner.cutting.reading import BatchPlan
 from planner.cutting.tasks import queue_settling
+from planner.cutting.wording import count_of_plies
 
 #: A choice is tried for so long before it is taken (s); the worker improves on it afterwards.
 TRY_SECONDS = 1.5
@@ -49,14 +51,22 @@ def choose_aim(batch: Batch, plan_pk: int, aim: str) -> Chosen:
     """Plans for the least money, the fewest lays or the least cloth."""
     if aim not in CutPlan.Aim.values:
         return Chosen("Choose one of the plans offered.", "aim")
-    return _choose(batch, plan_pk, "aim", lambda one: NewChoices(aim, one.plan.most_plies, one.choices))
+    return _choose(batch, plan_pk, "aim", lambda one, _: NewChoices(aim, one.plan.most_plies, one.choices))
 
 
 def choose_most_plies(batch: Batch, plan_pk: int, plies: int | None) -> Chosen:
-    """Limits the layers of a lay; None is what the tool cuts."""
+    """Limits the layers of a lay, to no more than the tool cuts; None is what it cuts."""
     if plies is not None and plies < 1:
         return Chosen("At least one ply is needed.", "plies")
-    return _choose(batch, plan_pk, "plies", lambda one: NewChoices(one.plan.aim, plies, one.choices))
+
+    def change(one: BatchPlan, seen: Situation) -> NewChoices | str:
+        cloths = [cloth for key, cloth in seen.shop.cloths.items() if key.fabric == one.plan.fabric.name]
+        most = max((layers_allowed(cloth, seen.shop) for cloth in cloths), default=seen.shop.most_plies)
+        if plies is not None and plies > most:
+            return f"Your tool cuts {count_of_plies(most)} of this cloth (Workroom)."
+        return NewChoices(one.plan.aim, plies, one.choices)
+
+    return _choose(batch, plan_pk, "plies", change)
 
 
 def choose_kinds(batch: Batch, plan_pk: int, kind: str, kinds: Sequence[Kind], person: User | None) -> Chosen:
@@ -66,7 +76,7 @@ def choose_kinds(batch: Batch, plan_pk: int, kind: str, kinds: Sequence[Kind], p
         return Chosen("Choose two different sizes.", kind)
     new = PlanChoice(kind=kind, kinds=[list(one) for one in sorted(wanted)], chosen_by=person)
 
-    def change(one: BatchPlan) -> NewChoices | str:
+    def change(one: BatchPlan, _: Situation) -> NewChoices | str:
         for old in one.choices:
             if len(kinds_of(old) & wanted) >= 2:
                 if old.kind == kind:
@@ -80,7 +90,7 @@ def choose_kinds(batch: Batch, plan_pk: int, kind: str, kinds: Sequence[Kind], p
 def take_choice_back(batch: Batch, plan_pk: int, choice_pk: int) -> Chosen:
     """Does without a choice; one that is gone already changes nothing."""
 
-    def change(one: BatchPlan) -> NewChoices:
+    def change(one: BatchPlan, _: Situation) -> NewChoices:
         left = tuple(choice for choice in one.choices if choice.pk != choice_pk)
         return NewChoices(one.plan.aim, one.plan.most_plies, left)
 
@@ -111,7 +121,7 @@ def _choose(batch: Batch, plan_pk: int, field: str, change) -> Chosen:  # type: 
     one = next((one for one in seen.plans if one.plan.pk == plan_pk), None)
     if one is None:
         return Chosen(CHANGED, field)
-    new = change(one)
+    new = change(one, seen)
     if isinstance(new, str):
         return Chosen(new, field)
     try:
