@@ -70,3 +70,19 @@ def test_a_lay_cut_in_part_names_the_lay_of_its_rest(helper_client: Client, batc
     told = f"CUT in part on {NOON.day} {NOON:%b %Y}: 3 of 5 plies; the rest is lay {number}"
     assert told in words_of(helper_client, "cut-sheet", batch)
     assert told in words_of(helper_client, "cut-tickets", batch, lay.number)
+
+
+def test_a_bundle_names_the_lay_it_still_waits_for(helper_client: Client, batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    other = batch.lays.exclude(pk=lay.pk).get()
+    bundle = batch.bundles.get()
+    assert set(bundle.lays.all()) == {lay, other}
+    address = reverse("batch-detail", args=[batch.number])
+    first = min(lay, other, key=lambda one: one.number)
+    assert f"lay {first.number}, not cut yet" in helper_client.get(address).content.decode()
+    for cut, waits in ((lay, other), (other, None)):
+        Lay.objects.filter(pk=cut.pk).update(cut_at=NOON)
+        page = helper_client.get(address).content.decode()
+        assert f"lay {cut.number}, not cut yet" not in page
+        assert ("not cut yet" in page) is (waits is not None)
+        assert waits is None or f"lay {waits.number}, not cut yet" in page

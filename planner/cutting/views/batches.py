@@ -144,7 +144,9 @@ def planned_context(read: PlannedBatch, room: Workroom) -> dict[str, Any]:
         "fact": fact_table(read.lays),
         "counts": count_table(read),
         "cut_lengths": read.needs.cut_lengths,
-        "bundles": list(read.batch.bundles.select_related("style", "colourway", "size", "lay").with_cut()),
+        "bundles": list(
+            read.batch.bundles.select_related("style", "colourway", "size").with_cut().with_lay_awaited()
+        ),
     }
 
 
