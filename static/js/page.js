@@ -28,3 +28,28 @@
     if (question && !window.confirm(question)) event.preventDefault();
   });
 })();
+
+// While the answer to a press is on its way, what a page asks for by itself waits: it would swap away what that answer is
+// to be put into.
+(function () {
+  "use strict";
+  const pressed = new Set();
+
+  function asksByItself(element) { return /^every /.test(element.getAttribute("hx-trigger") || ""); }
+
+  document.addEventListener("htmx:beforeSend", function (event) {
+    const request = event.detail.xhr;
+    if (asksByItself(event.detail.elt)) return;
+    pressed.add(request);
+    // Taken out once its answer has been put in.
+    request.addEventListener("loadend", function () { pressed.delete(request); });
+  });
+
+  document.addEventListener("htmx:beforeRequest", function (event) {
+    if (pressed.size && asksByItself(event.detail.elt)) event.preventDefault();
+  });
+
+  document.addEventListener("htmx:beforeSwap", function (event) {
+    if (pressed.size && asksByItself(event.detail.requestConfig.elt)) event.detail.shouldSwap = false;
+  });
+})();

@@ -1,0 +1,48 @@
+"""Choices made while a plan is on its way, in a real browser: no answer is lost to what the page asks by itself."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+import pytest
+from django.contrib.auth.models import User
+from playwright.sync_api import Page, Route, expect
+
+from planner.cutting.actions import choices
+from planner.cutting.models import PlanChoice
+from tests.cutting.settling_makers import waiting_batch
+from tests.factories import make_order
+from tests.sewing.makers import the_style
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def test_a_choice_is_taken_back_while_the_page_asks_how_far_nesting_is(
+    new_page: Callable[..., Page], maker: User
+) -> None:
+    batch = waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 1, "M": 1})]))
+    plan = batch.cut_plans.get(fabric__name="jersey")
+    kinds = [("110", "S"), ("110", "M")]
+    assert not choices.choose_kinds(batch, plan.pk, "apart", kinds, None).problem
+    page = new_page(user=maker)
+    asked = []
+    page.on("response", lambda answer: asked.append(answer.url) if "running" in answer.url else None)
+
+    def late(route: Route) -> None:
+        answer = route.fetch()
+        time.sleep(2.5)
+        route.fulfill(response=answer)
+
+    page.route("**/choices/**", late)
+    page.goto(f"/batches/{batch.number}/")
+    chosen = page.locator("#cut-plans").get_by_text("S and M never together", exact=False)
+    expect(chosen.first).to_be_visible()
+    with page.expect_response("**/choices/**"):
+        page.get_by_role("button", name="Take back").click()
+    expect(page.get_by_role("button", name="Take back")).to_have_count(0)
+    assert not PlanChoice.objects.exists()
+    # It asks again afterwards.
+    before = len(asked)
+    page.wait_for_timeout(2_500)
+    assert len(asked) > before
