@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from planner.common.drawing import LayDrawing, draw_lay
+from shapely import box
+
+from planner.common.drawing import LayDrawing, PlacedDrawing, draw_lay
+from planner.core.outline import Outline, Point
 from planner.cutting.models import Lay
 from planner.cutting.stored import read_marker
 
 #: Half the length of a cross's arms.
 CROSS_MM = 20.0
+
+#: A label smaller than this cannot be read on the cloth (mm).
+LEAST_LABEL_MM = 8.0
+#: Width of a letter and height of a line, in sizes of the letters; on the safe side for sans serif.
+LETTER, LINE = 0.62, 1.1
 
 #: A length in mm, as JavaScript reads it, and in words.
 Choice = tuple[str, str]
@@ -61,11 +70,22 @@ class Cross:
 
 
 @dataclass(frozen=True)
+class Label:
+    """What stands on a piece, centred; `size_mm` is the size of its letters."""
+
+    text: str
+    x_mm: float
+    y_mm: float
+    size_mm: float
+
+
+@dataclass(frozen=True)
 class Projected:
     """The lay in mm: one unit of the drawing is one millimetre on the cloth."""
 
     row: Lay
     drawing: LayDrawing
+    labels: tuple[Label, ...]
     crosses: tuple[Cross, ...]
     measures: Measures
 
@@ -90,4 +110,25 @@ def projected(lay: Lay, measures: Measures) -> Projected:
         for y in (0.0, lay.lay_width_mm):
             arms = f"M{x - CROSS_MM:.1f} {y:.1f}h{2 * CROSS_MM:.1f}M{x:.1f} {y - CROSS_MM:.1f}v{2 * CROSS_MM:.1f}"
             crosses.append(Cross(arms, x, y, text if y == 0 else ""))
-    return Projected(lay, drawing, tuple(crosses), measures)
+    labels = [
+        label_in(outline, lay.lay_width_mm, piece)
+        for (_, outline), piece in zip(pieces, drawing.pieces, strict=True)
+    ]
+    return Projected(lay, drawing, tuple(label for label in labels if label), tuple(crosses), measures)
+
+
+def label_in(outline: Sequence[Point], lay_width_mm: float, piece: PlacedDrawing) -> Label | None:
+    """Number, piece and size as large as they fit into the piece; else its number alone; None where not even that fits.
+
+    `outline` is in lay coordinates. Pieces do not overlap, so labels that stay inside theirs do not either.
+    """
+    whole = Outline(tuple((x, lay_width_mm - y) for x, y in outline), ()).polygon
+    x, y = piece.label_x, piece.label_y
+    for text in (f"{piece.number} {piece.title}", str(piece.number)):
+        size = piece.label_size
+        while size >= LEAST_LABEL_MM:
+            half, high = LETTER * size * len(text) / 2, LINE * size / 2
+            if whole.contains(box(x - half, y - high, x + half, y + high)):
+                return Label(text, x, y, size)
+            size *= 0.9
+    return None
