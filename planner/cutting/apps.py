@@ -7,7 +7,8 @@ class CuttingConfig(AppConfig):
     name = "planner.cutting"
 
     def ready(self) -> None:
-        """Cloth that came in may be what a lay waits for."""
-        from planner.cutting import arrivals
+        """Cloth that came in may be what a lay waits for, and a table may become too short for one."""
+        from planner.cutting import arrivals, short_table
 
         arrivals.listen()
+        short_table.listen()

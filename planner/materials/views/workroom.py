@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods
 
 from planner.common.access import for_makers
 from planner.materials.models import Workroom
+from planner.materials.signals import said_of
 from planner.materials.views.answers import answer, posted
 from planner.materials.workroom_forms import WorkroomForm
 
@@ -22,6 +23,8 @@ def workroom(request: HttpRequest) -> HttpResponse:
     if form.is_valid():
         form.save()
         messages.success(request, "The workroom is saved.")
+        for text in said_of(room):
+            messages.warning(request, text)
         return redirect("workroom")
     context = {"form": form, "section": "workroom"}
     return answer(request, "materials/workroom.html", "materials/workroom.html", context, form)

@@ -1,0 +1,59 @@
+"""A cutting table that is shorter than lays planned already: which of them no longer lie on it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django.db.models import F
+from django.db.models.functions import Coalesce
+
+from planner.core.units import format_length
+from planner.cutting.models import Batch, Lay
+from planner.materials.models import Workroom
+from planner.materials.signals import workroom_saved
+
+
+def listen() -> None:
+    """Hears of every change of the workroom."""
+    workroom_saved.connect(_saved, dispatch_uid="lays longer than the table")
+
+
+def longer_than(table_mm: float) -> dict[str, list[int]]:
+    """Lays not cut yet that are longer than the table with their ends, by the number of their batch. One query.
+
+    What is not nested yet counts with its estimate.
+    """
+    long = Lay.objects.filter(batch__in=Batch.objects.planned_not_cut(), cut_at=None).annotate(
+        long_mm=Coalesce("marker__length_mm", "estimated_length_mm") + 2 * F("end_allowance_mm")
+    )
+    found: dict[str, list[int]] = defaultdict(list)
+    rows = long.filter(long_mm__gt=table_mm + 1e-6).order_by("batch_id", "number")
+    for batch, number in rows.values_list("batch__number", "number"):
+        found[batch].append(number)
+    return dict(found)
+
+
+def in_words(found: Mapping[str, Sequence[int]], table_mm: float, display: str) -> str:
+    """ "Longer than the table (0.5 m) are lays 1 and 2 of B-0001; lay 3 of B-0002. …"; "" where all fit."""
+    if not found:
+        return ""
+    told = "; ".join(f"{_lays(numbers)} of {batch}" for batch, numbers in found.items())
+    verb = "is" if sum(map(len, found.values())) == 1 else "are"
+    long = format_length(table_mm, display=display, kind="cloth")  # type: ignore[arg-type]
+    return (
+        f"Longer than the table ({long}) {verb} {told}. "
+        "Take the plan back and plan again, or cut on a longer table."
+    )
+
+
+def _lays(numbers: Sequence[int]) -> str:
+    words = [str(number) for number in numbers]
+    return f"lay {words[0]}" if len(words) == 1 else f"lays {', '.join(words[:-1])} and {words[-1]}"
+
+
+def _saved(room: Workroom, **_: Any) -> list[str]:
+    table_mm = float(room.table_length_mm)
+    words = in_words(longer_than(table_mm), table_mm, room.display)
+    return [words] if words else []
