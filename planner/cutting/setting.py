@@ -40,7 +40,7 @@ def plain_setting(room: Workroom, heading: Heading) -> PaperSetting:
 def batch_setting(room: Workroom, batch: Batch, today: date) -> PaperSetting:
     """For the papers of a batch: addresses of its bundles for the QR, orders and days, rolls, how its plan was judged.
 
-    Six queries, eight where something is cut. Everybody who cuts reads the papers, so money is not told.
+    Five queries, eight where something is cut. Everybody who cuts reads the papers, so money is not told.
     """
     urls, orders = {}, {}
     for bundle in batch.bundles.select_related("line__order__customer"):
@@ -89,8 +89,12 @@ def rolls_of(batch: Batch) -> Rolls:
 
 
 def cut_so_far(batch: Batch) -> dict[int, CutSoFar]:
-    """What is cut of its lays, by their numbers; lays not begun are left out. One query, three where any is begun."""
-    found = {}
+    """What is cut of its lays, by their numbers; lays not begun are left out. Three queries,
+    none as long as the batch is merely planned.
+    """
+    found: dict[int, CutSoFar] = {}
+    if batch.state == Batch.State.PLANNED:
+        return found
     for lay in batch.lays.begun().select_related("marker").prefetch_related("cloths", "rests"):
         if lay.cut_at is not None:
             found[lay.number] = CutSoFar(_ended_in_words(lay), is_ended=True)
