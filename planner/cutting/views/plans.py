@@ -79,7 +79,7 @@ def batch_rolls(request: HttpRequest, number: str) -> HttpResponse:
         messages.error(request, done.problem)
     else:
         text = (
-            "Every ply has its roll." if not done.short else f"{done.short} spreads fit on nothing in stock."
+            "Every ply has its roll." if not done.short else f"{_spreads(done.short)} on nothing in stock."
         )
         if done.bundles_changed:
             text += " Bundles have changed: print their tickets again."
@@ -112,3 +112,8 @@ def _answer(
         context |= {"swap": True, "swap_plans": True}
         return render(request, "cutting/_running.html", context, status=status)
     return render(request, "cutting/batch_detail.html", context, status=status)
+
+
+def _spreads(count: int) -> str:
+    """ "1 spread fits", "3 spreads fit"."""
+    return "1 spread fits" if count == 1 else f"{count} spreads fit"
