@@ -78,9 +78,7 @@ def batch_rolls(request: HttpRequest, number: str) -> HttpResponse:
     if done.problem:
         messages.error(request, done.problem)
     else:
-        text = (
-            "Every ply has its roll." if not done.short else f"{_spreads(done.short)} on nothing in stock."
-        )
+        text = "Every ply has its roll." if not done.short else f"{_spreads(done.short)} on nothing in stock."
         if done.bundles_changed:
             text += " Bundles have changed: print their tickets again."
         messages.success(request, text)
