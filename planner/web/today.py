@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from urllib.parse import urlencode
 
-from django.db.models import F
+from django.db.models import Count, F, Window
 from django.urls import reverse
 
 from planner.cutting.buying import Buying, what_to_buy
@@ -66,12 +66,18 @@ class Today:
 
 def what_to_do(today: date) -> Today:
     """Everything to do, in at most a dozen queries."""
-    late = Order.objects.late(today).by_due_day().select_related("customer")
-    late_count = late.count()
+    # Each row bears the number of all, which spares a query.
+    late = list(
+        Order.objects.late(today)
+        .by_due_day()
+        .select_related("customer")
+        .annotate(in_all=Window(Count("pk")))[:SHOWN]
+    )
+    late_count = late[0].in_all if late else 0
     going = Bundle.objects.of_batches_on_the_go().annotate(batch_number=F("batch__number"))
     states = read_states(going, with_names=False)
     heaps = [
-        _late(late[:SHOWN] if late_count else (), late_count, today),
+        _late(late, late_count, today),
         _heap("Buy", list(_to_buy(what_to_buy(), today)), "buy-page", "things on the buy list"),
         _heap("Cut", list(_to_cut(today)), "batch-list", "batches to cut"),
         _heap("Sew", list(_to_sew(states)), "sewing-board", "on the board"),
