@@ -75,6 +75,9 @@ def against_single(facts: PlanFacts, display: str, currency: str) -> str:
     head = f"{_lays(best.lays)} instead of {single.lays} of single sizes"
     if single.lays == best.lays:
         head = f"{_lays(best.lays)}, as many as with single sizes"
+    if best.nested == best.lays and single.nested < single.lays:
+        # What was nested is held against what nobody has nested.
+        head += " (those as estimated)"
     saved, minutes = single.cloth_mm - best.cloth_mm, single.minutes - best.minutes
     gains, losses = [], []
     if abs(saved) >= NOTHING_MM:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -65,6 +66,12 @@ def test_a_plan_says_what_it_saves_why_it_is_not_fewer_and_how_good_it_is() -> N
         "Proven: no plan costs less.",
         "All lengths are nested.",
     ]
+
+
+def test_single_sizes_that_nobody_nested_are_called_estimates() -> None:
+    told = facts(best=replace(outcome(2, 5, 11_700.0, 60.0, "158.40"), nested=2))
+    head = plan_sentences(told, "metric")[0].split(":")[0]
+    assert head == "2 lays instead of 5 of single sizes (those as estimated)"
 
 
 def test_without_a_currency_nothing_is_said_of_money() -> None:
