@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json
 from planner.cutting.models import Batch, Lay, LayCloth, Marker
@@ -13,8 +11,6 @@ from tests.factories import make_order, stock
 from tests.sewing.makers import make_planned_batch, nest_all, the_style
 
 RIB = {"neck": "rib band"}
-#: As long as one size M with its end allowances, and not two.
-SHORT_TABLE_MM = Decimal("1000")
 
 
 def plies_batch(count: int = 5) -> Batch:

@@ -290,8 +290,9 @@ class _Run:
 def _runs(piece_count: int, seconds: float, *, fresh: bool) -> list[_Run]:
     """The time cut into runs with a seed each: at first the library where there is only plain rows, then our search.
 
-    The library has something usable after a tenth of a second; our search is better from then on (measured, see
-    `tests/bench/bench_nesting.py`), unless there are very many pieces.
+    The library has something usable after a tenth of a second. On knit tops our search does better from then on; on the
+    published strips of a minute the library alone is as good (`tests/bench/bench_nesting.py`), so that from 20 s on,
+    and with very many pieces, it has most of the time.
     """
     first = 0.0
     if fresh:
