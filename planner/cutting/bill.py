@@ -59,6 +59,8 @@ class BillLine:
     left: str
     how: str
     is_estimate: bool
+    #: Said where its metres may still change; "" once they stand.
+    not_settled: str = ""
     is_open: bool = False
     groups: tuple[PartGroup, ...] = ()
     lays: tuple[LayPart, ...] = ()
@@ -147,6 +149,8 @@ def _answer(read: PlannedBatch, display: str) -> str:
         words = f"Nothing to buy: all is there {there}".rstrip() + "."
     if any(need.is_estimate for need in read.needs.cloths):
         words += " Cloth is an estimate until all its lays are nested."
+    elif read.not_settled:
+        words += " Cloth may still change until the plan is settled."
     return words
 
 
@@ -160,6 +164,7 @@ def _cloth_line(
         slug, (need.cloth.fabric, need.cloth.colour, cloth.swatch), figures,
         cloth_to_buy(need, cloth, setting.display), need.cost, need.how, setting, is_estimate=need.is_estimate,
     )  # fmt: skip
+    line = replace(line, not_settled=read.not_settled.get(need.cloth, ""))
     if not setting.is_open(slug):
         return line
     groups, estimate = piece_parts(read, need, figures)

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from planner.core.needs import Needs
+from planner.core.needs import ClothNeed, Needs
 from planner.core.planning import NestedLay
 from planner.core.spec import ClothKey, Workshop
 from planner.core.units import round_money
@@ -22,10 +22,12 @@ def buy_list_data(
     shop: Workshop,
     setting: PaperSetting,
     lays: Mapping[ClothKey, Sequence[NestedLay]] | None = None,
+    not_settled: Mapping[ClothKey, str] | None = None,
 ) -> BuyList:
     """What stock lacks, as it is sold. Prices are for what is bought, in the workroom's currency.
 
-    With the `lays` of one batch the metres laid are the sum that its cut sheet prints.
+    With the `lays` of one batch the metres laid are the sum that its cut sheet prints. `not_settled` has words for
+    cloths whose metres may still change.
     The total is the sum of the prices as they are printed.
     """
     lines = []
@@ -34,7 +36,7 @@ def buy_list_data(
         to_buy = cloth_to_buy(need, cloth, setting.display)
         if to_buy:
             names = (setting.suppliers.get(need.cloth.fabric, ""), need.cloth.fabric, need.cloth.colour)
-            note = f"Estimate: {need.how}" if need.is_estimate else ""
+            note = _note(need, (not_settled or {}).get(need.cloth, ""))
             lines.append(
                 _line(
                     names,
@@ -58,6 +60,13 @@ def buy_list_data(
         total=str(round_money(sum((Decimal(line.price) for line in lines), Decimal(0)), setting.currency)),
         currency=setting.currency,
     )
+
+
+def _note(need: ClothNeed, moving: str) -> str:
+    """What is said of metres that may still change, and how they were reached where they are an estimate."""
+    if not need.is_estimate:
+        return moving
+    return f"{moving} {need.how[:1].upper()}{need.how[1:]}" if moving else f"Estimate: {need.how}"
 
 
 def _line(

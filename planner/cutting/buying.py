@@ -13,6 +13,7 @@ from planner.core.notions.thread import cones_needed, packs_to_buy
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
 from planner.cutting.models import BatchNeed
 from planner.cutting.short_cloth import short_of_all, with_short
+from planner.cutting.wording import not_settled_in_words
 from planner.materials.specs import cloths as cloth_specs
 from planner.materials.specs import notions as notion_specs
 
@@ -25,6 +26,7 @@ class _Sum:
     lay_m: Decimal = Decimal(0)
     threads_at_once: int = 0
     is_estimate: bool = False
+    is_settled: bool = True
     batches: list[str] = field(default_factory=list)
     first_day: date | None = None
 
@@ -34,6 +36,7 @@ class _Sum:
         # Batches are sewn one after the other, so the machines are threaded from the same cones.
         self.threads_at_once = max(self.threads_at_once, row.least_packs)
         self.is_estimate |= row.is_estimate
+        self.is_settled &= row.is_settled
         self.batches.append(row.batch.number)
         due = row.batch.due_on
         if due is not None and (self.first_day is None or due < self.first_day):
@@ -50,6 +53,8 @@ class Buying:
     needs: Needs
     shop: Workshop
     waiting: dict[ClothKey | NotionKey, tuple[tuple[str, ...], date | None]]
+    #: Cloths whose metres may still change, with the words that say so.
+    not_settled: dict[ClothKey, str] = field(default_factory=dict)
 
     @property
     def short_cloths(self) -> tuple[ClothNeed, ...]:
@@ -68,7 +73,7 @@ def what_to_buy() -> Buying:
     """
     cloth_sums: dict[ClothKey, _Sum] = defaultdict(_Sum)
     notion_sums: dict[NotionKey, _Sum] = defaultdict(_Sum)
-    rows = BatchNeed.objects.of_batches_in_work().with_rest()
+    rows = BatchNeed.objects.of_batches_in_work().with_rest().with_settled()
     rows = rows.select_related("batch", "fabric_colour__fabric", "notion_colour__notion")
     for row in rows.order_by("batch_id"):
         if row.rest < 0.001:
@@ -91,7 +96,11 @@ def what_to_buy() -> Buying:
     )
     if cloth_sums:
         needs = with_short(needs, shop, short_of_all())
-    return Buying(needs, shop, waiting)
+    moving = {
+        key: not_settled_in_words(is_nested=not total.is_estimate, is_settled=total.is_settled)
+        for key, total in cloth_sums.items()
+    }
+    return Buying(needs, shop, waiting, {key: words for key, words in moving.items() if words})
 
 
 def _cloth_need(cloth: Cloth, total: _Sum) -> ClothNeed:

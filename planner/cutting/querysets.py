@@ -104,6 +104,13 @@ class BatchNeedQuerySet(models.QuerySet):
             )
         )
 
+    def with_settled(self) -> BatchNeedQuerySet:
+        """Annotates `is_settled`: the cut plan of its cloth stands, whatever lengths come of it."""
+        from planner.cutting.models import CutPlan
+
+        moving = CutPlan.objects.filter(batch=OuterRef("batch"), fabric=OuterRef("fabric_colour__fabric"))
+        return self.annotate(is_settled=~Exists(moving.exclude(state=CutPlan.State.SETTLED)))
+
     def of_batches_in_work(self) -> BatchNeedQuerySet:
         """Of batches that are planned, being cut or being sewn."""
         from planner.cutting.models import Batch

@@ -72,6 +72,7 @@ class NeedRow:
     is_estimate: bool
     batches: str = ""
     by: str = ""
+    not_settled: str = ""
 
 
 def need_rows(
@@ -81,9 +82,14 @@ def need_rows(
     swatches: Mapping[ClothKey | NotionKey, str],
     waiting: Mapping[ClothKey | NotionKey, tuple[tuple[str, ...], date | None]] | None = None,
     today: date | None = None,
+    not_settled: Mapping[ClothKey, str] | None = None,
 ) -> list[NeedRow]:
-    """Needs as rows, cloths first; figures are rounded as on the needs page and the papers."""
+    """Needs as rows, cloths first; figures are rounded as on the needs page and the papers.
+
+    `not_settled` has words for cloths whose metres may still change.
+    """
     rows = []
+    moving = not_settled or {}
     for need in needs.cloths:
         told = cloth_figures(need, shop.cloths[need.cloth])
         amount = amount_in_words(told.need, told, display)
@@ -92,7 +98,7 @@ def need_rows(
         rows.append(
             NeedRow(
                 need.cloth.fabric, need.cloth.colour, swatches.get(need.cloth, ""), amount, stock, buy,
-                need.how, need.is_estimate, *_waits(need.cloth, waiting, today),
+                need.how, need.is_estimate, *_waits(need.cloth, waiting, today), moving.get(need.cloth, ""),
             )
         )  # fmt: skip
     for one in needs.notions:
@@ -343,4 +349,4 @@ def buying_rows(
 ) -> list[NeedRow]:
     """What must be bought for all batches."""
     short = Needs(buying.short_cloths, buying.short_notions, (), ())
-    return need_rows(short, shop, display, swatches, buying.waiting, today)
+    return need_rows(short, shop, display, swatches, buying.waiting, today, buying.not_settled)

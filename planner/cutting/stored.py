@@ -34,6 +34,7 @@ from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayGar
 from planner.cutting.reading import BatchPlan, lays_of, plans_of
 from planner.cutting.short_cloth import short_plies, with_short
 from planner.cutting.stock import Claims, claims, free_workshop
+from planner.cutting.wording import not_settled_in_words
 from planner.materials.models import FabricColour
 from planner.styles.shapes import as_text
 from planner.styles.specs import style_specs
@@ -73,6 +74,19 @@ class PlannedBatch:
     def is_settled(self) -> bool:
         """Whether the choice of lays stands, whatever lengths come of them."""
         return all(one.plan.state == CutPlan.State.SETTLED for one in self.plans)
+
+    @property
+    def not_settled(self) -> dict[ClothKey, str]:
+        """Cloths whose metres may still change, with the words that say so. No query."""
+        moving = {one.plan.fabric.name for one in self.plans if one.plan.state != CutPlan.State.SETTLED}
+        found = {
+            need.cloth: not_settled_in_words(
+                is_nested=not need.is_estimate, is_settled=need.cloth.fabric not in moving
+            )
+            for need in self.needs.cloths
+            if need.cloth not in self.claims.settled
+        }
+        return {cloth: words for cloth, words in found.items() if words}
 
 
 def keep_style(style_id: int, spec: StyleSpec) -> StyleSnapshot:

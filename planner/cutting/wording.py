@@ -41,6 +41,17 @@ def packs_to_buy(need: NotionNeed) -> str:
     return f"{need.to_buy_packs} × {need.pack}" if need.to_buy_packs else ""
 
 
+def not_settled_in_words(*, is_nested: bool, is_settled: bool) -> str:
+    """What stands beside the metres of a cloth that may still change, where she would buy or cut by them; "" once
+    they stand.
+    """
+    if not is_nested:
+        return "Estimate: not all of its lays are nested yet. Wait with buying and cutting it."
+    if not is_settled:
+        return "Not settled: its lays may still change. Wait with buying and cutting it."
+    return ""
+
+
 def machine_in_words(kind: str, own_machine: str) -> str:
     """The machine to sit down at: one's own by its name, with its kind where the name does not say it."""
     if not own_machine or own_machine.casefold() == kind.casefold():

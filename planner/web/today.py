@@ -130,6 +130,8 @@ def _to_buy(buying: Buying, today: date) -> Iterator[Line]:
         words = f"{cloth_to_buy(need, buying.shop.cloths[need.cloth], display)} {name}"
         if need.is_estimate:
             words = f"about {words} (an estimate)"
+        elif need.cloth in buying.not_settled:
+            words += " (not settled yet)"
         found.append(_bought_for(words, buying.waiting[need.cloth], today))
     for one in buying.short_notions:
         name = f"{one.key.notion}, {one.key.colour}" if one.key.colour else one.key.notion

@@ -132,7 +132,9 @@ def planned_context(read: PlannedBatch, room: Workroom) -> dict[str, Any]:
         "kinds": kind_rows(read.demand.demand, read.shop, read.demand.ordered),
         "garments": read.demand.garments,
         "answer": batch_answer(read, room.display),
-        "needs": need_rows(read.needs, read.shop, room.display, swatches(read.shop)),
+        "needs": need_rows(
+            read.needs, read.shop, room.display, swatches(read.shop), not_settled=read.not_settled
+        ),
         "lays": lays,
         "running": bool(running) or not read.is_settled,
         "every": "15s" if is_long and read.is_settled else "1s",

@@ -136,7 +136,7 @@ def batch_buy_list(request: HttpRequest, number: str) -> HttpResponse:
         return redirect("batch-detail", number)
     room = Workroom.the()
     setting = batch_setting(room, batch, timezone.localdate())
-    data = buy_list_data(read.needs, read.shop, setting, nested_lays(read))
+    data = buy_list_data(read.needs, read.shop, setting, nested_lays(read), read.not_settled)
     return _buy_list(request, data, f"{number}-buy-list", room)
 
 
@@ -146,7 +146,8 @@ def buy_list_all(request: HttpRequest) -> HttpResponse:
     room = Workroom.the()
     setting = plain_setting(room, heading_for(room, "all batches", timezone.localdate(), None))
     buying = what_to_buy()
-    return _buy_list(request, buy_list_data(buying.needs, buying.shop, setting), "buy-list", room)
+    data = buy_list_data(buying.needs, buying.shop, setting, not_settled=buying.not_settled)
+    return _buy_list(request, data, "buy-list", room)
 
 
 def _buy_list(request: HttpRequest, data: Any, name: str, room: Workroom) -> HttpResponse:
