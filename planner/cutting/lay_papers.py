@@ -7,12 +7,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from planner.core.lays.marks import NO_MARKS, placed_marks
-from planner.core.lays.model import LAYERS, LENGTHS, Placement, PlannedLay
+from planner.core.lays.model import LAYERS, LENGTHS, Placement, PlannedLay, Plies
 from planner.core.lays.signs import garment_sign, garments_of, signs_of
 from planner.core.pattern_files.model import Marks
 from planner.core.planning import NestedLay, Plan
 from planner.core.ply_list import PlyRun, Rolls, ply_runs
-from planner.core.spec import Garment, Workshop
+from planner.core.spec import Garment, StyleSpec, Workshop
 from planner.cutting.reckoning import lay_reckoning, marker_places
 from planner.cutting.wording import options_in_words
 from planner.papers.data import DrawnPiece, GarmentCut, LayPaper, PlyRow, RollPart
@@ -104,15 +104,17 @@ def _drawn(
         outline=placement.outline,
         garment=signs_of(placement),
         bundles=tuple(bundle for bundle in bundles if bundle),
-        marks=_marks(placement, planned, shop),
+        marks=marks_of(placement, planned.plies[0], shop.styles),
     )
 
 
-def _marks(placement: Placement, planned: PlannedLay, shop: Workshop) -> Marks:
-    """The marks of a piece, where it has any and lies there as its style has it."""
-    plies = planned.plies[0]
+def marks_of(placement: Placement, plies: Plies, styles: Mapping[str, StyleSpec]) -> Marks:
+    """The marks of a piece in lay coordinates (mm), where it has any and lies there as its style has it.
+
+    `plies` say which garment each place of the marker is for, `styles` are those it was nested from, by number.
+    """
     garment = plies.slots[placement.garment_no - 1]
-    for piece in shop.styles[placement.style].pieces_for(garment.options):
+    for piece in styles[placement.style].pieces_for(garment.options):
         marks = piece.marks.get(placement.size, NO_MARKS)
         if piece.name == placement.piece and marks != NO_MARKS:
             outline = piece.outline(placement.size, plies.cloth)

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shapely import box
 
-from planner.common.drawing import LayDrawing, PlacedDrawing, draw_lay
+from planner.common.drawing import LayDrawing, PlacedDrawing, draw_lay, path_data
+from planner.core.lays.marks import NO_MARKS, notch_ends
+from planner.core.lays.model import Marker
 from planner.core.outline import Outline, Point
+from planner.core.pattern_files.model import Marks
+from planner.cutting.lay_papers import marks_of
 from planner.cutting.models import Lay
-from planner.cutting.stored import read_marker
+from planner.cutting.stored import kept_styles, plies_of, read_marker
 
 #: Half the length of a cross's arms.
 CROSS_MM = 20.0
@@ -19,6 +23,11 @@ CROSS_MM = 20.0
 LEAST_LABEL_MM = 8.0
 #: Width of a letter and height of a line, in sizes of the letters; on the safe side for sans serif.
 LETTER, LINE = 0.62, 1.1
+
+#: A notch is thrown at least this long, or the thick line of the cut would swallow it (mm).
+NOTCH_SEEN_MM = 20.0
+#: Radius of the ring round a point to mark, and half the length of the cross through it (mm).
+RING_MM, RING_CROSS_MM = 8.0, 12.0
 
 #: A length in mm, as JavaScript reads it, and in words.
 Choice = tuple[str, str]
@@ -80,6 +89,23 @@ class Label:
 
 
 @dataclass(frozen=True)
+class ProjectedMarks:
+    """What is marked in the pieces, as SVG paths in mm: notches, points, openings that are cut out, lines inside.
+
+    A notch is a bar from the cut line into its piece, at least NOTCH_SEEN_MM long whatever its depth; a point is a
+    ring with a cross through it.
+    """
+
+    notches: tuple[str, ...] = ()
+    points: tuple[str, ...] = ()
+    cutouts: tuple[str, ...] = ()
+    lines: tuple[str, ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.notches or self.points or self.cutouts or self.lines)
+
+
+@dataclass(frozen=True)
 class Projected:
     """The lay in mm: one unit of the drawing is one millimetre on the cloth."""
 
@@ -88,11 +114,13 @@ class Projected:
     labels: tuple[Label, ...]
     crosses: tuple[Cross, ...]
     measures: Measures
+    marks: ProjectedMarks
 
 
 def projected(lay: Lay, measures: Measures) -> Projected:
     """The lay of a marker nested to an end, labelled with piece and size. ValueError where there is none.
 
+    `lay` comes with the options of its garments (`Lay.objects.with_options`); one query more for its styles.
     Crosses stand at both edges of the cloth, so that the next stretch can be laid against the last.
     """
     marker = read_marker(lay.marker)
@@ -114,7 +142,51 @@ def projected(lay: Lay, measures: Measures) -> Projected:
         label_in(outline, lay.lay_width_mm, piece)
         for (_, outline), piece in zip(pieces, drawing.pieces, strict=True)
     ]
-    return Projected(lay, drawing, tuple(label for label in labels if label), tuple(crosses), measures)
+    shown = tuple(label for label in labels if label)
+    marks = marks_in(_marks_of_pieces(lay, marker), lay.lay_width_mm)
+    return Projected(lay, drawing, shown, tuple(crosses), measures, marks)
+
+
+def _marks_of_pieces(lay: Lay, marker: Marker) -> list[Marks]:
+    """The marks of the pieces where they lie, as the styles had them when the batch was planned; none of a style that
+    was not kept."""
+    styles = {style.number: style for style in kept_styles(lay.batch.snapshots.all())}
+    plies = plies_of(lay)[0]
+    return [
+        marks_of(placed, plies, styles) if placed.style in styles else NO_MARKS
+        for placed in marker.placements
+    ]
+
+
+def marks_in(pieces: Sequence[Marks], lay_width_mm: float) -> ProjectedMarks:
+    """Marks in lay coordinates as paths of the drawing, in which y points down."""
+
+    def at(points: Sequence[Point]) -> list[Point]:
+        return [(x, lay_width_mm - y) for x, y in points]
+
+    def line(points: Sequence[Point]) -> str:
+        return path_data(at(points)).removesuffix("Z")
+
+    def point(x: float, y: float) -> str:
+        arm, ring = RING_CROSS_MM, RING_MM
+        return (
+            f"M{x - arm:.1f} {y:.1f}h{2 * arm:.1f}M{x:.1f} {y - arm:.1f}v{2 * arm:.1f}"
+            f"M{x - ring:.1f} {y:.1f}a{ring:.1f} {ring:.1f} 0 1 0 {2 * ring:.1f} 0"
+            f"a{ring:.1f} {ring:.1f} 0 1 0 {-2 * ring:.1f} 0"
+        )
+
+    return ProjectedMarks(
+        notches=tuple(
+            line(notch_ends(replace(notch, depth_mm=max(notch.depth_mm, NOTCH_SEEN_MM)), NOTCH_SEEN_MM))
+            for one in pieces
+            for notch in one.notches
+        ),
+        points=tuple(point(*hole) for one in pieces for hole in at(one.holes)),
+        cutouts=tuple(path_data(at(ring)) for one in pieces for ring in one.cutouts),
+        lines=tuple(
+            line(path) for one in pieces for path in (*one.lines, *one.stripe_lines) if len(path) > 1
+        ),
+    )
 
 
 def label_in(outline: Sequence[Point], lay_width_mm: float, piece: PlacedDrawing) -> Label | None:

@@ -143,6 +143,10 @@ class LayQuerySet(models.QuerySet):
         whole = self.select_related("marker", "batch", "cut_by").defer("marker__job")
         return whole.prefetch_related(Prefetch("cloths", queryset=cloths))
 
+    def with_options(self) -> LayQuerySet:
+        """As for a page, with the options of the garments, in two queries more."""
+        return self.for_page().prefetch_related("cloths__garments__options__detail")
+
     def with_everything(self) -> LayQuerySet:
         """Marker with its job, cloths and garments with their options, in four queries."""
         from planner.cutting.models import LayCloth, LayGarment

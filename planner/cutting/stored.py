@@ -104,7 +104,7 @@ def shop_of(batch: Batch, demand: BatchDemand, known: Claims | None = None) -> W
     a cloth, a colour, an option has got another name since, and the styles of now know it.
     """
     numbers = demand.style_numbers
-    kept = {style.number: style for style in _kept_styles(batch.snapshots.all())}
+    kept = {style.number: style for style in kept_styles(batch.snapshots.all())}
     shop = free_workshop(numbers - set(kept), batch, known)
     shop = replace(shop, styles={**shop.styles, **kept})
     return free_workshop(numbers, batch, known) if kept and find_missing(demand.demand, shop) else shop
@@ -115,7 +115,7 @@ _KEPT: dict[str, StyleSpec] = {}
 STYLES_KEPT = 256
 
 
-def _kept_styles(snapshots: QuerySet[StyleSnapshot]) -> list[StyleSpec]:
+def kept_styles(snapshots: QuerySet[StyleSnapshot]) -> list[StyleSpec]:
     """The styles of snapshots, in one query; what this process has read before is not fetched again."""
     known = dict(_KEPT)  # a copy: meanwhile another request may let the oldest go
     unknown = Case(When(key__in=list(known), then=None), default=as_text("data"))
@@ -132,7 +132,7 @@ def _kept_styles(snapshots: QuerySet[StyleSnapshot]) -> list[StyleSpec]:
 def style_of(bundle: Bundle) -> StyleSpec:
     """The style of a bundle as it was planned; as it is now where names have changed since. Mostly one query."""
     garment = garment_of(bundle)
-    for kept in _kept_styles(bundle.batch.snapshots.filter(style=bundle.style)[:1]):
+    for kept in kept_styles(bundle.batch.snapshots.filter(style=bundle.style)[:1]):
         known = all(option in kept.details.get(detail, ()) for detail, option in garment.options)
         if known and garment.colourway in kept.colourways:
             return kept
@@ -240,7 +240,7 @@ def stored_lay(row: Lay) -> StoredLay:
     """A lay read with its marker, cloths and garments (`Lay.objects.with_everything`)."""
     planned = core.PlannedLay(
         section=row.number,
-        plies=_plies(row),
+        plies=plies_of(row),
         mode=row.mode,  # type: ignore[arg-type]
         lay_width_mm=row.lay_width_mm,
         end_allowance_mm=row.end_allowance_mm,
@@ -250,7 +250,7 @@ def stored_lay(row: Lay) -> StoredLay:
     return StoredLay(row, planned, read_marker(row.marker))
 
 
-def _plies(row: Lay) -> tuple[core.Plies, ...]:
+def plies_of(row: Lay) -> tuple[core.Plies, ...]:
     """The plies of a lay; garments stand in the order of the marker's garment numbers. Of none spread, nothing."""
     plies = []
     for cloth in row.cloths.all():

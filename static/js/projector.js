@@ -112,7 +112,7 @@
 
   // ---- the view ----
 
-  const view = { along: 0, across: WIDTH / 2, mirror: false, flip: false, turn: 0, line: 4, labels: true };
+  const view = { along: 0, across: WIDTH / 2, mirror: false, flip: false, turn: 0, line: 4, labels: true, marks: true };
 
   // What is seen along the lay and across it, in mm.
   function seen() {
@@ -143,6 +143,7 @@
     cloth.setAttribute("transform", "matrix(" + [a, b, c, d, e, f].join(" ") + ")");
     cloth.querySelectorAll("path, rect").forEach(function (line) { line.setAttribute("stroke-width", view.line); });
     byId("labels").setAttribute("visibility", view.labels ? "visible" : "hidden");
+    byId("marks").setAttribute("visibility", view.marks ? "visible" : "hidden");
     const slide = byId("slide");
     slide.min = Math.round(-margin());
     slide.max = Math.max(Math.round(lastStart()), slide.min);
@@ -150,7 +151,7 @@
     const from = Math.max(0, view.along);
     const to = Math.min(LENGTH, view.along + there.along);
     byId("where").textContent = inWords(from) + " to " + inWords(to) + " of " + inWords(LENGTH);
-    for (const name of ["labels", "mirror", "flip"]) button(name).setAttribute("aria-pressed", String(view[name]));
+    for (const name of ["labels", "marks", "mirror", "flip"]) if (button(name)) button(name).setAttribute("aria-pressed", String(view[name]));
   }
 
   function inWords(mm) { return IMPERIAL ? (mm / 25.4).toFixed(1) + " in" : (mm / 1000).toFixed(2) + " m"; }
@@ -173,6 +174,7 @@
     thinner: function () { view.line = Math.max(1, view.line - 1); },
     thicker: function () { view.line = Math.min(30, view.line + 1); },
     labels: function () { view.labels = !view.labels; },
+    marks: function () { view.marks = !view.marks; },
     mirror: function () { view.mirror = !view.mirror; },
     flip: function () { view.flip = !view.flip; },
     turn: function () { view.turn = (view.turn + 1) % 4; },
@@ -221,7 +223,7 @@
 
   const KEYS = {
     ArrowLeft: "back", ArrowRight: "on", ArrowUp: "up", ArrowDown: "down", Home: "start", End: "end",
-    "+": "thicker", "=": "thicker", "-": "thinner", l: "labels", m: "mirror", f: "flip", t: "turn", c: "scale", "?": "help",
+    "+": "thicker", "=": "thicker", "-": "thinner", l: "labels", n: "marks", m: "mirror", f: "flip", t: "turn", c: "scale", "?": "help",
   };
 
   document.addEventListener("keydown", function (event) {

@@ -170,7 +170,7 @@ def lay_rest_back(request: HttpRequest, number: str, lay_number: int) -> HttpRes
 @for_helpers
 def lay_projector(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     """The lay alone, light on black, to be thrown onto the cloth at true scale."""
-    lay = _lay(number, lay_number)
+    lay = get_object_or_404(Lay.objects.with_options(), batch__number=number, number=lay_number)
     if not lay.marker.is_final:
         messages.error(request, "This lay is not nested yet; its pieces would still move.")
         return redirect("lay-detail", number, lay_number)
