@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 
 from planner.core.lays.marks import NO_MARKS, placed_marks
 from planner.core.lays.model import LAYERS, LENGTHS, Placement, PlannedLay, Plies
@@ -13,17 +12,10 @@ from planner.core.pattern_files.model import Marks
 from planner.core.planning import NestedLay, Plan
 from planner.core.ply_list import PlyRun, Rolls, ply_runs
 from planner.core.spec import Garment, StyleSpec, Workshop
+from planner.cutting.cut_so_far import CutSoFar, told_cut
 from planner.cutting.reckoning import lay_reckoning, marker_places
 from planner.cutting.wording import options_in_words
 from planner.papers.data import DrawnPiece, GarmentCut, LayPaper, PlyRow, RollPart
-
-
-@dataclass(frozen=True)
-class CutSoFar:
-    """What is cut of a lay, in words; `is_ended` once nothing more of it will be cut."""
-
-    words: str
-    is_ended: bool
 
 
 def lay_papers(
@@ -46,11 +38,7 @@ def lay_papers(
         )
         for lay in plan.lays
     )
-    return tuple(_told_cut(paper, (cut or {}).get(paper.number)) for paper in papers)
-
-
-def _told_cut(paper: LayPaper, so_far: CutSoFar | None) -> LayPaper:
-    return paper if so_far is None else replace(paper, cut=so_far.words, is_cut=so_far.is_ended)
+    return told_cut(papers, cut or {})
 
 
 def runs_of(plan: Plan, rolls: Rolls | None = None) -> dict[int, tuple[PlyRun, ...]]:

@@ -8,15 +8,13 @@ from datetime import date
 from django.conf import settings
 from django.db.models import Q
 from django.urls import reverse
-from django.utils import timezone
 
 from planner.core.lays.wishes import PlanFacts
 from planner.core.ply_list import Rolls, RollSpreads
 from planner.cutting.cut_plans import facts_of
-from planner.cutting.lay_papers import CutSoFar
-from planner.cutting.models import Batch, Lay, LayCloth
+from planner.cutting.cut_so_far import cut_so_far
+from planner.cutting.models import Batch, LayCloth
 from planner.cutting.papers import PaperSetting
-from planner.cutting.screens_lay import is_in_part, lay_state
 from planner.cutting.why import plans_in_words
 from planner.materials.models import Fabric, Notion, Workroom
 from planner.papers.data import Heading
@@ -40,7 +38,7 @@ def plain_setting(room: Workroom, heading: Heading) -> PaperSetting:
 def batch_setting(room: Workroom, batch: Batch, today: date) -> PaperSetting:
     """For the papers of a batch: addresses of its bundles for the QR, orders and days, rolls, how its plan was judged.
 
-    Five queries, eight where something is cut. Everybody who cuts reads the papers, so money is not told.
+    Five queries, eleven where something is cut. Everybody who cuts reads the papers, so money is not told.
     """
     urls, orders = {}, {}
     for bundle in batch.bundles.select_related("line__order__customer"):
@@ -86,34 +84,6 @@ def rolls_of(batch: Batch) -> Rolls:
         if pk is not None:
             parts.append(RollSpreads(number or "", shade_lot or "", spreads))
     return {lay: [tuple(parts) for parts in of_lay.values()] for lay, of_lay in found.items()}
-
-
-def cut_so_far(batch: Batch) -> dict[int, CutSoFar]:
-    """What is cut of its lays, by their numbers; lays not begun are left out. Three queries,
-    none as long as the batch is merely planned.
-    """
-    found: dict[int, CutSoFar] = {}
-    if batch.state == Batch.State.PLANNED:
-        return found
-    for lay in batch.lays.begun().select_related("marker").prefetch_related("cloths", "rests"):
-        if lay.cut_at is not None:
-            found[lay.number] = CutSoFar(_ended_in_words(lay), is_ended=True)
-        else:
-            found[lay.number] = CutSoFar(f"BEGUN: {lay_state(lay)}", is_ended=False)
-    return found
-
-
-def _ended_in_words(lay: Lay) -> str:
-    """ "CUT on 28 Nov 2026", "CUT in part on 28 Nov 2026: 1 of 2 plies; the rest is lay 7"."""
-    day = timezone.localtime(lay.cut_at)
-    on = f"on {day.day} {day:%b %Y}"
-    if not is_in_part(lay):
-        return f"CUT {on}"
-    words = lay_state(lay).replace("cut in part", f"CUT in part {on}", 1)
-    numbers = [str(rest.number) for rest in lay.rests.all()]
-    if len(numbers) == 1:
-        return f"{words}; the rest is lay {numbers[0]}"
-    return f"{words}; the rest is lays {', '.join(numbers[:-1])} and {numbers[-1]}" if numbers else words
 
 
 def suppliers() -> dict[str, str]:

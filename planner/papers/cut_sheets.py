@@ -146,7 +146,7 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
     )
     rows = []
     for lay in data.lays:
-        garments = sum(count for _, count in lay.size_counts) * sum(count for _, count in lay.plies)
+        garments = sum(count for _, count in lay.size_counts) * lay.still
         rows.append(
             (
                 str(lay.number),
@@ -157,7 +157,10 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
             )
         )
     under = [
-        ". ".join(filter(None, [lay.cut, rolls_in_words(lay, imperial=data.imperial)])) for lay in data.lays
+        ". ".join(
+            filter(None, [lay.cut or lay.before.rstrip("."), rolls_in_words(lay, imperial=data.imperial)])
+        )
+        for lay in data.lays
     ]
     sheet.table(columns, rows, under=under)
 
@@ -220,7 +223,7 @@ def _lay(sheet: Sheet, lay: LayPaper, *, imperial: bool) -> None:
     sheet.place(text_block(f"Lay {lay.number} · {lay.fabric}", width, 13, bold=True))
     if lay.cut:
         sheet.place(cut_already_block(lay.cut, width))
-    words = lay_in_words(lay, imperial=imperial)
+    words = " ".join(filter(None, [lay.before, lay_in_words(lay, imperial=imperial)]))
     if any(piece.mirrored for piece in lay.pieces):
         words += f" {MIRRORED_SIGN} = {MIRRORED}."
     sheet.place(text_block(words, width, 9.5, after=4))

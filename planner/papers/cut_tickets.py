@@ -170,6 +170,7 @@ class _Ticket:
         usable = amounts.length(lay.lay_width_mm, imperial=self.imperial)
         return [
             *([cut_already_block(lay.cut, width)] if lay.cut else []),
+            *([text_block(lay.before, width, 10, bold=True, after=4)] if lay.before else []),
             *self._plies_and_sizes(width),
             run_in_block("Spread", f"{way_in_words(lay)} {turning_in_words(lay)}", width),
             run_in_block(
@@ -189,7 +190,8 @@ class _Ticket:
         """The plies as they lie at the left, the sizes of the marker at the right; a high stack goes overleaf."""
         lay = self.lay
         each = sum(count for _, count in lay.size_counts)
-        spreads = sum(count for _, count in lay.plies)
+        spreads = lay.still
+        still = " still to cut" if lay.plies_cut else ""
         has_stack = bool(lay.ply_rows) and self._stack_here(width)
         left = width * (STACK_SHARE if has_stack else LINE_SHARE)
         right = width - left - 14
@@ -198,7 +200,10 @@ class _Ticket:
                 text_block("garments on the marker, by size", right, 8, soft=True, after=1),
                 size_boxes([(size, str(count)) for size, count in lay.size_counts], right, box=36),
                 text_block(
-                    f"{each} × {spreads} = {amounts.grouped(each * spreads)} garments", right, 10, bold=True
+                    f"{each} × {spreads} = {amounts.grouped(each * spreads)} garments{still}",
+                    right,
+                    10,
+                    bold=True,
                 ),
             ]
         )

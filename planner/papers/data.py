@@ -112,6 +112,8 @@ class PlyRow:
     colour: str
     roll: RollPart | None
     cuts: tuple[GarmentCut, ...]
+    #: They are cut already, of a lay that is not cut as a whole.
+    is_cut: bool = False
 
 
 @dataclass(frozen=True)
@@ -144,6 +146,15 @@ class LayPaper:
     cut: str = ""
     #: Nothing more of it will be cut, so that nobody spreads it again.
     is_cut: bool = False
+    #: Of a lay that is begun: the colours of `plies` with the spreads that are cut already.
+    plies_cut: tuple[tuple[str, int], ...] = ()
+    #: Of the rest of another lay: what was cut there, in words.
+    before: str = ""
+
+    @property
+    def still(self) -> int:
+        """Spreads that are still to be cut, all as long as it is not begun; of a lay that is cut those it had."""
+        return sum(count for _, count in self.plies) - sum(count for _, count in self.plies_cut)
 
 
 @dataclass(frozen=True)
@@ -243,6 +254,8 @@ class BundleTicket:
     lays: tuple[int, ...] = ()
     #: From which plies of these lays, in words: (1, "plies 3 to 7").
     plies: tuple[tuple[int, str], ...] = ()
+    #: Its cloth is still to be bought, so that nobody knows the shade lot yet: there is room to write it in.
+    lot_to_come: bool = False
 
 
 @dataclass(frozen=True)

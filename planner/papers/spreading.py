@@ -52,14 +52,21 @@ def way_in_words(lay: LayPaper) -> str:
 
 
 def plies_in_words(lay: LayPaper) -> str:
-    """What is spread, from the bottom: "2 × ink, 1 × chalk", "3 pairs ink", "2 × ink folded"."""
+    """What is spread, from the bottom: "2 × ink, 1 × chalk", "3 pairs ink", "2 × ink folded".
+
+    Of a lay that is begun with what is cut of it: "5 × ink (2 cut, 3 to cut)".
+    """
     told = []
-    for colour, count in lay.plies:
+    for n, (colour, count) in enumerate(lay.plies):
         if lay.mode == "face_to_face":
-            told.append(f"{count} {'pair' if count == 1 else 'pairs'} {colour}")
+            words = f"{count} {'pair' if count == 1 else 'pairs'} {colour}"
         else:
             folded = " folded" if lay.mode == "folded" and not lay.is_tube else ""
-            told.append(f"{count} × {colour}{folded}")
+            words = f"{count} × {colour}{folded}"
+        if lay.plies_cut:
+            cut = lay.plies_cut[n][1]
+            words += f" ({cut} cut, {count - cut} to cut)"
+        told.append(words)
     return ", ".join(told) or "no plies"
 
 
@@ -80,11 +87,13 @@ def roll_in_words(part: RollPart | None) -> str:
 
 
 def rolls_in_words(lay: LayPaper, *, imperial: bool = False) -> str:
-    """Which rolls a lay takes, in the order they come to the table; "" where none were chosen."""
+    """Which rolls a lay takes, in the order they come to the table; "" where none were chosen.
+
+    Plies that are cut already take nothing more.
+    """
     told = []
-    for (colour, source), rows in groupby(
-        lay.ply_rows, key=lambda row: (row.colour, roll_in_words(row.roll))
-    ):
+    to_come = [row for row in lay.ply_rows if not row.is_cut]
+    for (colour, source), rows in groupby(to_come, key=lambda row: (row.colour, roll_in_words(row.roll))):
         parts = [row.roll for row in rows if row.roll is not None]
         if parts:
             plies = sum(part.plies for part in parts)
@@ -126,7 +135,9 @@ def _row_block(lay: LayPaper, row: _Row, width: float) -> Block:
     def draw(canvas: Canvas, x: float, top: float) -> None:
         rule(canvas, x, top, x + width, top)
         _draw_row(canvas, lay, row, x, top)
-        if not lay.is_cut:
+        if row.row.is_cut:
+            draw_text(canvas, x + width - 2, top - 12, "cut", 9.5, bold=True, align="right")
+        elif not lay.is_cut:
             check_box(canvas, x + width - 11, top - 14, 9)
 
     return Block(row.height, draw)
@@ -145,7 +156,7 @@ def _table_block(width: float) -> Block:
 
 
 def _measured(row: PlyRow, inner: float) -> _Row:
-    source = roll_in_words(row.roll) or "roll ____________"
+    source = "cut already" if row.is_cut else roll_in_words(row.roll) or "roll ____________"
     head = wrap(f"{row.colour} · {source}", SIZE + 1, inner, bold=True)
     return _Row(row, head, wrap(cuts_in_words(row.cuts), SIZE, inner))
 

@@ -56,7 +56,9 @@ def test_a_lay_that_is_begun_says_how_far_it_is(helper_client: Client, batch: Ba
     lay = jersey_lay(batch)
     tell(lay, 2)
     words = words_of(helper_client, "cut-tickets", batch, lay.number)
-    assert "BEGUN: 2 of 5 plies cut" in words
+    assert (
+        f"BEGUN. Cut: 2 of 5 plies of ink on {NOON.day} {NOON:%b %Y}. Still to cut: 3 plies of ink" in words
+    )
     assert "plies really spread" in words
 
 
@@ -67,7 +69,7 @@ def test_a_lay_cut_in_part_names_the_lay_of_its_rest(helper_client: Client, batc
     assert not planned.problem
     nest_all(batch)
     (number,) = (one.number for one in planned.lays)
-    told = f"CUT in part on {NOON.day} {NOON:%b %Y}: 3 of 5 plies; the rest is lay {number}"
+    told = f"CUT in part: 3 of 5 plies of ink on {NOON.day} {NOON:%b %Y}. The other 2 are to be cut as lay {number}"
     assert told in words_of(helper_client, "cut-sheet", batch)
     assert told in words_of(helper_client, "cut-tickets", batch, lay.number)
 

@@ -1,0 +1,174 @@
+"""What is cut of the lays of a batch, for their papers: of each colour, ply by ply, and where the rest went."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from itertools import groupby
+
+from django.utils import timezone
+
+from planner.core.lays.model import LAYERS
+from planner.core.rolls import still_from
+from planner.cutting.actions.table import left_of
+from planner.cutting.models import Batch, Lay, LayCloth
+from planner.cutting.screens_lay import is_in_part, spreads_in_words
+from planner.papers.data import LayPaper, PlyRow
+
+
+@dataclass(frozen=True)
+class CutSoFar:
+    """What is cut of a lay, in words; `is_ended` once nothing more of it will be cut.
+
+    Of a lay that is begun `spreads` tells of each of its spreads from the bottom whether it is cut. `before` says of
+    the rest of another lay what was cut there.
+    """
+
+    words: str
+    is_ended: bool
+    spreads: tuple[bool, ...] = ()
+    before: str = ""
+
+
+def cut_so_far(batch: Batch) -> dict[int, CutSoFar]:
+    """What is cut of its lays, by their numbers; lays not begun that are nobody's rest are left out.
+
+    Six queries, none as long as the batch is merely planned.
+    """
+    if batch.state == Batch.State.PLANNED:
+        return {}
+    rows = batch.lays.select_related("marker").order_by("number")
+    lays = {lay.pk: lay for lay in rows.prefetch_related(
+        "cloths__fabric_colour", "cloths__facts", "cloths__rolls", "rests"
+    )}  # fmt: skip
+    found = {}
+    for lay in lays.values():
+        before = _before(lays[lay.rest_of_id]) if lay.rest_of_id in lays else ""
+        if lay.cut_at is not None:
+            found[lay.number] = CutSoFar(_ended_in_words(lay), is_ended=True, before=before)
+        elif any(cloth.cut_spreads for cloth in lay.cloths.all()):
+            found[lay.number] = CutSoFar(_begun_in_words(lay), False, _spreads_cut(lay), before)
+        elif before:
+            found[lay.number] = CutSoFar("", is_ended=False, before=before)
+    return found
+
+
+def _begun_in_words(lay: Lay) -> str:
+    """ "BEGUN. Cut: 2 of 5 plies of ink on 28 Nov 2026. Still to cut: 3 plies of ink, 3 plies of moss"."""
+    planned, cut = _by_colour(lay)
+    left = [f"{spreads_in_words(n - cut[c], lay.mode)} of {c}" for c, n in planned.items() if n > cut[c]]
+    return f"BEGUN. Cut: {_cut_in_words(lay, planned, cut)}. Still to cut: {', '.join(left)}"
+
+
+def _ended_in_words(lay: Lay) -> str:
+    """ "CUT on 28 Nov 2026", "CUT in part: 1 of 2 plies of ink on 28 Nov 2026. The other one is to be cut as lay 7"."""
+    if not is_in_part(lay):
+        return f"CUT on {_day(lay.cut_at)}"
+    planned, cut = _by_colour(lay)
+    rest = planned.total() - cut.total()
+    other, are, were = ("The other one", "is", "was") if rest == 1 else (f"The other {rest}", "are", "were")
+    rests = sorted(lay.rests.all(), key=lambda one: one.number)
+    words = f"CUT in part: {_cut_in_words(lay, planned, cut)}. {other}"
+    if not rests:
+        return f"{words} {were} not cut"
+    numbers = [str(one.number) for one in rests]
+    named = f"lay {numbers[0]}" if len(numbers) == 1 else f"lays {', '.join(numbers[:-1])} and {numbers[-1]}"
+    if all(one.cut_at is not None for one in rests):
+        return f"{words} {were} cut as {named}"
+    return f"{words} {are} to be cut as {named}"
+
+
+def _before(lay: Lay) -> str:
+    """ "The rest of lay 1, of which 3 of 5 plies of ink were cut on 28 Nov 2026"."""
+    planned, cut = _by_colour(lay)
+    were = "was" if cut.total() == 1 else "were"
+    return f"The rest of lay {lay.number}, of which {_cut_in_words(lay, planned, cut, f' {were} cut')}."
+
+
+def _by_colour(lay: Lay) -> tuple[Counter[str], Counter[str]]:
+    """Spreads planned and cut of each colour, in the order they lie."""
+    planned: Counter[str] = Counter()
+    cut: Counter[str] = Counter()
+    for cloth in lay.cloths.all():
+        planned[cloth.fabric_colour.name] += cloth.spreads
+        cut[cloth.fabric_colour.name] += cloth.cut_spreads or 0
+    return planned, cut
+
+
+def _cut_in_words(lay: Lay, planned: Counter[str], cut: Counter[str], were: str = "") -> str:
+    """ "2 of 5 plies of ink on 28 Nov 2026"; every colour that is begun, with the days it was cut on."""
+    days: dict[str, dict[str, None]] = defaultdict(dict)
+    for cloth in lay.cloths.all():
+        told = [fact for fact in cloth.facts.all() if fact.taken_back_at is None and fact.spreads]
+        for fact in sorted(told, key=lambda one: one.told_at):
+            days[cloth.fabric_colour.name][_day(fact.told_at)] = None
+    parts = []
+    for colour, count in planned.items():
+        if cut[colour]:
+            on = f" on {' and '.join(days[colour])}" if days[colour] else ""
+            parts.append(f"{cut[colour]} of {spreads_in_words(count, lay.mode)} of {colour}{were}{on}")
+    return ", ".join(parts) or "nothing"
+
+
+def _day(moment: datetime | None) -> str:
+    if moment is None:
+        return ""
+    day = timezone.localtime(moment)
+    return f"{day.day} {day:%b %Y}"
+
+
+def _spreads_cut(lay: Lay) -> tuple[bool, ...]:
+    """Of each spread from the bottom whether it is cut: of each roll's share those that lie lowest."""
+    return tuple(is_cut for cloth in lay.cloths.all() for is_cut in _of_cloth(cloth))
+
+
+def _of_cloth(cloth: LayCloth) -> list[bool]:
+    planned = [(one.roll_id, one.spreads) for one in cloth.rolls.all()]
+    without = cloth.spreads - sum(spreads for _, spreads in planned)
+    if without > 0:
+        planned.append((None, without))
+    cut: Counter[int | None] = Counter()
+    for fact in cloth.facts.all():
+        if fact.taken_back_at is None:
+            cut[fact.roll_id] += fact.spreads
+    shares = still_from(planned, cut, left_of(cloth))
+    found: list[bool] = []
+    for (_, spreads), (_, still) in zip(planned, shares, strict=False):
+        found += [True] * (spreads - still) + [False] * still
+    return found[: cloth.spreads]
+
+
+def told_cut(papers: Iterable[LayPaper], cut: Mapping[int, CutSoFar]) -> tuple[LayPaper, ...]:
+    """The papers with what is cut of their lays: in words, and ply by ply where a lay is begun."""
+    return tuple(_told(paper, cut[paper.number]) if paper.number in cut else paper for paper in papers)
+
+
+def _told(paper: LayPaper, so_far: CutSoFar) -> LayPaper:
+    told = replace(paper, cut=so_far.words, is_cut=so_far.is_ended, before=so_far.before)
+    total = sum(count for _, count in paper.plies)
+    if not paper.ply_rows or len(so_far.spreads) != total:
+        return told
+    each = LAYERS[paper.mode]  # type: ignore[index]
+    rows = tuple(part for row in paper.ply_rows for part in _parted(row, so_far.spreads, each))
+    cut: Counter[str] = Counter()
+    for row in rows:
+        if row.is_cut:
+            cut[row.colour] += (row.last - row.first + 1) // each
+    return replace(told, ply_rows=rows, plies_cut=tuple((c, cut[c]) for c, _ in paper.plies))
+
+
+def _parted(row: PlyRow, spreads: Sequence[bool], each: int) -> list[PlyRow]:
+    """A row as rows of plies that are cut and of plies that are not; `each` plies are a spread."""
+    there = range((row.first - 1) // each, row.last // each)
+    parts = []
+    for is_cut, together in groupby(there, key=lambda n: spreads[n]):
+        run = list(together)
+        roll = row.roll
+        if roll is not None:
+            share = len(run) / len(there)
+            roll = replace(roll, plies=round(roll.plies * share), length_mm=roll.length_mm * share)
+        first, last = run[0] * each + 1, (run[-1] + 1) * each
+        parts.append(replace(row, first=first, last=last, roll=roll, is_cut=is_cut))
+    return parts
