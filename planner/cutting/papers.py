@@ -11,7 +11,8 @@ from planner.core.needs import Needs, interpolated_sizes
 from planner.core.planning import Plan, PlannedBundle, PlannedCloth
 from planner.core.ply_list import PlyRun, Rolls, plies_of
 from planner.core.spec import Garment, OperationSpec, StyleSpec, Workshop
-from planner.cutting.lay_papers import CutSoFar, lay_papers, plies_in_words, runs_of
+from planner.cutting.cut_so_far import CutSoFar
+from planner.cutting.lay_papers import lay_papers, plies_in_words, runs_of
 from planner.cutting.reckoning import (
     amount_in_words,
     cloth_figures,
@@ -237,6 +238,7 @@ def _ticket(
         quantity=bundle.quantity,
         lay=bundle.lay,
         shade_lot=bundle.shade_lot,
+        lot_to_come=not bundle.shade_lot and _is_to_buy(bundle, runs),
         order=order,
         due_on=due_on,
         pieces=tuple(
@@ -251,6 +253,12 @@ def _ticket(
             (lay, plies_in_words(stretches)) for lay, stretches in plies_of(bundle.number, runs).items()
         ),
     )
+
+
+def _is_to_buy(bundle: PlannedBundle, runs: Mapping[int, Sequence[PlyRun]]) -> bool:
+    """Whether cloth of the bundle's own lay is still to be bought, so that its shade lot is not known yet."""
+    own = [run for run in runs.get(bundle.lay, ()) if bundle.number in run.bundles]
+    return any(run.roll is not None and not run.roll.roll for run in own)
 
 
 def _step(number: int, operation: OperationSpec) -> TicketStep:

@@ -35,6 +35,8 @@ MOST_FACTS_BESIDE = 120.0
 LEAST_FOOT = 4.5
 #: Said where notes are left out of a label.
 ELSEWHERE = f"{MORE} more on set-up: scan the code, or see the ticket on A4."
+#: In place of a shade lot that nobody knows yet.
+WRITE_IN = f"write it in: {'_' * 14}"
 CARE = "Needle broken? Find every fragment before the bundle goes on."
 
 
@@ -347,7 +349,7 @@ def _facts(ticket: BundleTicket, width: float, letters: Letters) -> list[Block]:
     facts = [
         ("Colour", ticket.colourway),
         ("Options", ticket.options),
-        ("Shade lot", ticket.shade_lot),
+        ("Shade lot", ticket.shade_lot or (WRITE_IN if ticket.lot_to_come else "")),
         ("From", _lays_in_words(ticket)),
         ("Order", _joined(ticket.order, f"due {ticket.due_on}" if ticket.due_on else "")),
         ("Pieces", ", ".join(f"{count} × {name}" for name, count in ticket.pieces)),

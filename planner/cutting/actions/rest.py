@@ -12,7 +12,6 @@ from django.db import transaction
 from django.db.models import Max, QuerySet
 
 from planner.core.lays.cut_plans import Lengths
-from planner.core.lays.kinds import main_cloth
 from planner.core.lays.model import PlannedLay
 from planner.core.lays.nest import seconds_for
 from planner.core.lays.plan import CannotPlan, numbered, plan_lays
@@ -20,12 +19,12 @@ from planner.core.spec import ClothKey, Demand, Garment, Workshop
 from planner.cutting.actions.laying import drop_lays
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.table import left_of, move_batch_on, told_so_far
-from planner.cutting.bundling import lots_of, named_lot, runs_of
 from planner.cutting.cut_plans import lengths_for
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.dividing import Places, divide_bundles, join_bundles
+from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, Lay, LayCloth, LayFact, Marker
-from planner.cutting.stored import garment_of, make_marker, shop_of, stored_lay, write_lays
+from planner.cutting.stored import garment_of, make_marker, shop_of, write_lays
 from planner.cutting.tasks import queue_nesting, queue_rolls
 
 #: Somebody waits at the table: so long is thought about the rest (s).
@@ -166,34 +165,10 @@ def take_rest_back(lay: Lay) -> str:
     drop_lays(rests)
     lay.cut_at = lay.cut_by = None
     lay.save(update_fields=["cut_at", "cut_by"])
-    give_lots_again(lay)
+    give_lots(lay)
     move_batch_on(lay.batch)
     refresh_needs(lay.batch)
     return ""
-
-
-def give_lots_again(lay: Lay) -> None:
-    """Bundles of a lay that have no shade lot get those that its rolls, as planned, have for them."""
-    demand = batch_demand(lay.batch)
-    shop = shop_of(lay.batch, demand)
-    planned = stored_lay(Lay.objects.with_everything().get(pk=lay.pk)).planned
-    lots = lots_of(lay.batch, [lay]).get(lay.number, [])
-    rows = list(lay.batch.bundles.filter(lay=lay).order_by("pk").select_related("style", "colourway", "size"))
-    for key in planned.cloths:
-        for garment, runs in runs_of(planned, key, lots).items():
-            if main_cloth(garment, shop) != key:
-                continue
-            left = {lot: count for _, lot, count in runs}
-            own = [row for row in rows if garment_of(row) == garment]
-            for row in own:
-                if row.shade_lot:
-                    left[row.shade_lot] = left.get(row.shade_lot, 0) - row.quantity
-            for row in own:
-                lot = next((lot for lot, count in left.items() if count >= row.quantity), "")
-                if not row.shade_lot and lot:
-                    left[lot] -= row.quantity
-                    row.shade_lot = named_lot(lot)
-                    row.save(update_fields=["shade_lot"])
 
 
 def lays_for(

@@ -5,13 +5,15 @@ from __future__ import annotations
 from django.db import transaction
 
 from planner.core.lays.plan import CannotPlan
+from planner.cutting.actions.arrived import give_arrived
 from planner.cutting.actions.laying import drop_lays, lock
 from planner.cutting.actions.planning import refresh_needs
-from planner.cutting.actions.rest import divide_rest, give_lots_again, lays_for, left_to_plan
+from planner.cutting.actions.rest import divide_rest, lays_for, left_to_plan
 from planner.cutting.actions.rolling import assign
 from planner.cutting.cut_plans import is_same, lengths_for, too_long
 from planner.cutting.demand import batch_demand
 from planner.cutting.dividing import join_bundles
+from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, Lay, Marker
 from planner.cutting.roll_rows import write_rolls_of
 from planner.cutting.stored import StoredLay, shop_of, stored_lay
@@ -24,13 +26,17 @@ TOO_LONG = "longer than the table, and nothing shorter was found"
 
 
 def go_on(pk: int) -> str:
-    """Goes on with the rests of a batch that is being cut; harmless when asked twice. What was done, in a few words."""
+    """Goes on with a batch that is being cut: rolls for what was short, and its rests; harmless when asked twice.
+
+    What was done, in a few words.
+    """
     batch = Batch.objects.filter(pk=pk, state=Batch.State.CUTTING).first()
     if batch is None:
         return "nothing is being cut"
+    given = give_arrived(batch)
     lays = _open_rests(batch)
     if not lays:
-        return "no rest to go on with"
+        return f"{given} spreads have their roll now" if given else "no rest to go on with"
     if not all(lay.row.marker.is_final for lay in lays):
         return "being nested"
     table_mm = shop_of(batch, batch_demand(batch)).table_length_mm
@@ -100,9 +106,8 @@ def _give_rolls(batch: Batch, lays: list[StoredLay]) -> str:
             queue_rolls(batch.pk)
             return "changed meanwhile"
         write_rolls_of(lays, rolled)
-        batch.bundles.filter(lay__in=[lay.row for lay in lays]).update(shade_lot="")
         for lay in lays:
-            give_lots_again(lay.row)
+            give_lots(lay.row)
         refresh_needs(batch)
     short = sum(one.spreads for taken in rolled.values() for one in taken if one.is_short)
     return f"{short} spreads short"

@@ -1,0 +1,190 @@
+"""Bundles of cloth that is still to be bought: their shade lot comes with the roll, or is told at the table."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django_tasks.base import Task
+
+from planner.cutting.actions import rest, table
+from planner.cutting.actions.table import Told
+from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayRoll
+from planner.cutting.papers import ticket_data
+from planner.cutting.setting import batch_setting
+from planner.cutting.stored import plan_of, planned_batch
+from planner.cutting.tasks import roll_batch
+from planner.materials.models import Workroom
+from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
+from tests.factories import NOON, TODAY
+from tests.sewing.makers import nest_all
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def batch() -> Batch:
+    """Five plies of one size in bundles of two, two and one, all of the jersey to be bought."""
+    Workroom.the()
+    Workroom.objects.update(bundle_size=2)
+    batch = plies_batch(5)
+    to_buy(only_cloth(jersey_lay(batch)))
+    return batch
+
+
+def to_buy(cloth: LayCloth) -> None:
+    LayRoll.objects.filter(lay_cloth=cloth).delete()
+    LayRoll.objects.create(lay_cloth=cloth, roll=None, spreads=cloth.spreads)
+
+
+def tell(lay: Lay, spreads: int, roll: object = None) -> None:
+    told = Told(only_cloth(lay).pk, spreads, Decimal("1.50"), roll and roll.pk)  # type: ignore[attr-defined]
+    assert not table.tell_lay(lay, [told], None, NOON).problem
+
+
+def lots(batch: Batch, lay: Lay) -> list[str]:
+    return [bundle.shade_lot for bundle in batch.bundles.filter(lay=lay).order_by("pk")]
+
+
+def test_a_roll_told_at_the_table_gives_its_lot_to_whole_bundles_only(batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    assert lots(batch, lay) == ["", "", ""]
+    roll = roll_of(only_cloth(lay), shade_lot="B")
+    tell(lay, 1, roll)
+    assert lots(batch, lay) == ["", "", "B"], "only one garment is cut, and only the last bundle is of one"
+    tell(lay, 3, roll)
+    assert lots(batch, lay) == ["B", "", "B"]
+    tell(lay, 1, roll)
+    assert lots(batch, lay) == ["B", "B", "B"]
+
+
+def test_a_lot_that_was_told_goes_when_that_is_taken_back(batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    tell(lay, 2, roll_of(only_cloth(lay), "R1", shade_lot="A"))
+    tell(lay, 3, roll_of(only_cloth(lay), "R2", shade_lot="B"))
+    assert lots(batch, lay) == ["A", "B", "B"]
+    fact = only_cloth(lay).facts.get(spreads=3)
+    assert not table.take_fact_back(fact, None, NOON).problem
+    assert lots(batch, lay) == ["A", "", ""]
+    lay.refresh_from_db()
+    tell(lay, 3)
+    assert lots(batch, lay) == ["A", "", ""], "no roll was named"
+    assert table.take_cut_back(lay, None, NOON)
+    assert lots(batch, lay) == ["", "", ""]
+
+
+def test_a_bundle_of_two_lots_at_the_table_gets_neither(batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    Bundle.objects.filter(batch=batch, quantity=1).delete()
+    Bundle.objects.filter(batch=batch).update(quantity=3)
+    tell(lay, 3, roll_of(only_cloth(lay), "R1", shade_lot="A"))
+    tell(lay, 2, roll_of(only_cloth(lay), "R2", shade_lot="B"))
+    assert lots(batch, lay) == ["A", ""]
+
+
+def test_lots_that_were_planned_stay_whatever_is_told(batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    cloth = only_cloth(lay)
+    planned, other = roll_of(cloth, "R1", shade_lot="A"), roll_of(cloth, "R2", shade_lot="B")
+    LayRoll.objects.filter(lay_cloth=cloth).update(roll=planned)
+    batch.bundles.update(shade_lot="A")
+    tell(lay, 2, other)
+    assert lots(batch, lay) == ["A", "A", "A"]
+
+
+def settle(batch: Batch) -> None:
+    nest_all(batch)
+    CutPlan.objects.filter(batch=batch).update(state=CutPlan.State.SETTLED)
+
+
+def test_a_roll_that_comes_in_gives_its_lot_to_a_lay_that_waited_while_another_is_cut(
+    batch: Batch, monkeypatch: pytest.MonkeyPatch, django_capture_on_commit_callbacks: object
+) -> None:
+    settle(batch)
+    lay = jersey_lay(batch)
+    tell_rib(batch)
+    assert Batch.objects.get().state == Batch.State.CUTTING
+    asked: list[int] = []
+    monkeypatch.setattr(Task, "enqueue", lambda task, pk: asked.append(pk))
+    with django_capture_on_commit_callbacks(execute=True):  # type: ignore[operator]
+        roll = roll_of(only_cloth(lay), shade_lot="C")
+    assert asked == [batch.pk]
+    tokens = list(batch.bundles.order_by("pk").values_list("number", "token"))
+    assert roll_batch.func(batch.pk) == "5 spreads have their roll now"
+    assert lots(batch, lay) == ["C", "C", "C"]
+    assert {(one.roll, one.spreads) for one in only_cloth(lay).rolls.all()} == {(roll, 5)}
+    assert list(batch.bundles.order_by("pk").values_list("number", "token")) == tokens
+    assert roll_batch.func(batch.pk) == "no rest to go on with", "nothing is short any more"
+
+
+def tell_rib(batch: Batch) -> None:
+    rib = batch.lays.get(cloths__fabric_colour__fabric__name="rib")
+    assert not table.tell_lay(
+        rib, [Told(only_cloth(rib).pk, only_cloth(rib).spreads, Decimal(1))], None, NOON
+    ).problem
+
+
+def test_plies_that_were_short_together_wait_until_one_lot_has_cloth_for_all(batch: Batch) -> None:
+    settle(batch)
+    lay = jersey_lay(batch)
+    tell_rib(batch)
+    ply_m = Decimal(str(lay.marker.length_mm + 2 * lay.end_allowance_mm)) / 1000
+    for number, lot in enumerate("AB"):
+        roll_of(only_cloth(lay), f"R{number}", str(round(ply_m * 3 + Decimal("0.02"), 2)), shade_lot=lot)
+    assert roll_batch.func(batch.pk) == "no rest to go on with"
+    assert lots(batch, lay) == ["", "", ""]
+    assert [one.roll for one in only_cloth(lay).rolls.all()] == [None]
+
+
+def test_the_rest_of_a_lay_gets_its_lot_when_its_roll_comes_in(batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    tell(lay, 2)
+    planned = rest.replan_rest(lay, None, NOON)
+    settle(batch)
+    assert roll_batch.func(batch.pk) != "0 spreads short"
+    of_rest = batch.bundles.filter(lay__in=planned.lays)
+    assert {bundle.shade_lot for bundle in of_rest} == {""}
+    roll_of(only_cloth(lay), shade_lot="D")
+    assert roll_batch.func(batch.pk) == "0 spreads short"
+    assert {bundle.shade_lot for bundle in of_rest.all()} == {"D"}
+
+
+def test_the_rest_of_a_lay_gets_its_lot_at_the_table(batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    tell(lay, 2)
+    planned = rest.replan_rest(lay, None, NOON)
+    settle(batch)
+    roll_batch.func(batch.pk)
+    of_rest = batch.bundles.filter(lay__in=planned.lays)
+    roll = roll_of(only_cloth(lay), shade_lot="E")
+    for one in planned.lays:
+        tell(one, only_cloth(one).spreads, roll)
+    assert {bundle.shade_lot for bundle in of_rest.all()} == {"E"}
+
+
+def test_the_ticket_leaves_room_to_write_the_lot_in(batch: Batch, maker_client: Client) -> None:
+    settle(batch)
+    lay = jersey_lay(batch)
+
+    def to_come() -> list[bool]:
+        read = planned_batch(Batch.objects.get())
+        setting = batch_setting(Workroom.the(), batch, TODAY)
+        return [one.lot_to_come for one in ticket_data(plan_of(read), read.shop, setting)]
+
+    assert to_come() == [True, True, True]
+    paper = maker_client.get(reverse("bundle-tickets", args=[batch.number]))
+    assert "write it in" in text_of(paper.content)
+    tell(lay, 5, roll_of(only_cloth(lay), shade_lot="F"))
+    assert to_come() == [False, False, False]
+    paper = maker_client.get(reverse("bundle-tickets", args=[batch.number]))
+    assert "write it in" not in text_of(paper.content)
+
+
+def text_of(pdf: bytes) -> str:
+    from io import BytesIO
+
+    from pypdf import PdfReader
+
+    return " ".join(page.extract_text() for page in PdfReader(BytesIO(pdf)).pages)
