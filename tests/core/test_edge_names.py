@@ -6,12 +6,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fixtures.drafting.bodies import BODIES, Body
+from fixtures.drafting.bodies import BODIES
 from fixtures.drafting.lines import Draft, Side, line
 from fixtures.drafting.styles import STYLES
 from planner.core.edge_changes import cut_at, joined, match_edges, named_like, renamed
 from planner.core.edge_names import suggest_names
 from planner.core.outline import Edge, Outline, OutlineError, Point, make_outline, rectangle, unfold
+from tests.core.demo_drafts import cut_of, drafts_of
 from tests.core.test_outline import outlines
 
 WAYS: dict[str, Callable[[Outline], Outline]] = {
@@ -47,11 +48,11 @@ def wanted(name: str, *, is_band: bool) -> str:
     return "underarm" if name.endswith("underarm") else name
 
 
-def drafted(body: Body, *, halves: bool) -> list[tuple[str, Outline, bool]]:
+def drafted(size: str, *, halves: bool) -> list[tuple[str, Outline, bool]]:
     found = []
     for style in STYLES:
         bands = {piece.name for piece in style.pieces if piece.is_band}
-        for name, draft in style.draft(body).items():
+        for name, draft in drafts_of(style, size).items():
             if halves and not draft.fold:
                 continue
             whole = draft
@@ -69,7 +70,7 @@ def test_hit_rate_on_the_demo(way, halves, least):
     hits = Counter[bool]()
     missed = Counter[tuple[str, str, str]]()
     for size in ("XS", "M", "XXL"):
-        for piece, outline, is_band in drafted(BODIES[size], halves=halves):
+        for piece, outline, is_band in drafted(size, halves=halves):
             turned = WAYS[way](outline)
             for edge, suggested in zip(turned.edges, names(turned, piece), strict=True):
                 right = suggested == wanted(edge.name, is_band=is_band)
@@ -82,7 +83,7 @@ def test_hit_rate_on_the_demo(way, halves, least):
 def test_what_is_missed_on_the_demo_is_known():
     missed = {
         (piece, edge.name, suggested)
-        for piece, outline, is_band in drafted(BODIES["M"], halves=False)
+        for piece, outline, is_band in drafted("M", halves=False)
         for edge, suggested in zip(outline.edges, names(outline, piece), strict=True)
         if suggested != wanted(edge.name, is_band=is_band)
     }
@@ -269,12 +270,11 @@ def test_every_edge_of_any_outline_gets_a_name(outline, piece):
 
 @pytest.mark.parametrize("style", STYLES, ids=lambda style: style.number)
 def test_names_of_the_base_size_go_to_all_sizes(style):
-    base = style.draft(BODIES["M"])
-    for body in BODIES.values():
-        for piece, draft in style.draft(body).items():
-            outline = draft.cut()
+    base = cut_of(style, "M")
+    for size in BODIES:
+        for piece, outline in cut_of(style, size).items():
             nameless = renamed(outline, [f"edge {i}" for i in range(len(outline.edges))])
-            found, match = named_like(base[piece].cut(), nameless)
+            found, match = named_like(base[piece], nameless)
             assert match.is_complete
             assert found == outline, piece
 

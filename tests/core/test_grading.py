@@ -14,6 +14,7 @@ from planner.core.grading import (
     interpolate,
 )
 from planner.core.outline import Edge, Outline, OutlineError, make_outline, rectangle
+from tests.core.demo_drafts import cut_of
 from tests.core.test_outline import outlines
 
 NAMES = ("hem", "right", "top", "left")
@@ -114,9 +115,9 @@ def test_edges_that_a_size_lacks():
 @pytest.mark.parametrize("style", STYLES, ids=lambda style: style.number)
 def test_the_demo_is_graded_evenly(style):
     """Its grade rule (steps of 50, 50, 60, 70 and 80 mm in girth) stays within a third from step to step."""
-    drafted = {size: style.draft(body) for size, body in BODIES.items()}
+    drafted = {size: cut_of(style, size) for size in BODIES}
     for piece in drafted["M"]:
-        cut = [(size, pieces[piece].cut()) for size, pieces in drafted.items()]
+        cut = [(size, pieces[piece]) for size, pieces in drafted.items()]
         assert grading_problems(cut) == [], piece
         wrong = [(size, outline.scaled(1.03, 1.03) if size == "L" else outline) for size, outline in cut]
         assert grading_problems(wrong) != [], piece
@@ -133,9 +134,9 @@ def test_half_way_between_two_rectangles():
 
 def test_the_ends_are_the_sizes_themselves():
     for style in STYLES:
-        small, large = style.draft(BODIES["S"]), style.draft(BODIES["M"])
+        small, large = cut_of(style, "S"), cut_of(style, "M")
         for piece in small:
-            one, other = small[piece].cut(), large[piece].cut()
+            one, other = small[piece], large[piece]
             assert interpolate(one, other, 0.0).area_mm2 == pytest.approx(one.area_mm2, rel=1e-6)
             end = interpolate(one, other, 1.0)
             assert end.area_mm2 == pytest.approx(other.area_mm2, rel=1e-6)
@@ -144,9 +145,9 @@ def test_the_ends_are_the_sizes_themselves():
 
 def test_demo_pieces_between_sizes_lie_between_them():
     for style in STYLES:
-        small, large = style.draft(BODIES["S"]), style.draft(BODIES["L"])
+        small, large = cut_of(style, "S"), cut_of(style, "L")
         for piece in small:
-            one, other = small[piece].cut(), large[piece].cut()
+            one, other = small[piece], large[piece]
             between = interpolate(one, other, 0.5)
             assert one.area_mm2 <= between.area_mm2 <= other.area_mm2
             for name, length in between.edge_lengths_mm().items():

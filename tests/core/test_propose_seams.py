@@ -5,13 +5,13 @@ from itertools import product
 
 import pytest
 
-from fixtures.drafting.bodies import BODIES
 from fixtures.drafting.bodies import SIZES as ALL_SIZES
 from fixtures.drafting.rows import StyleRows
 from fixtures.drafting.styles import STYLES
 from planner.core.outline import Edge, Outline, rectangle
 from planner.core.propose_seams import ProposedSeam, option_of, propose_seams
 from planner.core.spec import EdgeRef, Option, PieceSpec, SeamSpec, StyleSpec
+from tests.core.demo_drafts import cut_of, drafts_of
 
 SIZES = ("S", "M", "L")
 #: Seams of the demo that no length or name of an edge tells of: decoration, and gathering before the seam.
@@ -25,7 +25,7 @@ def option(written: str) -> Option | None:
 
 def demo(rows: StyleRows, *, with_options: bool = True, sewn: bool = False) -> StyleSpec:
     """A demo style as it is drafted; sewn as it is in the demo, or without a seam."""
-    drafts = {size: rows.draft(BODIES[size]) for size in ALL_SIZES}
+    drafts = drafts_of(rows, "M")
     pieces = tuple(
         PieceSpec(
             row.name,
@@ -34,9 +34,9 @@ def demo(rows: StyleRows, *, with_options: bool = True, sewn: bool = False) -> S
             row.pair,
             may_turn=True,
             option=option(row.option) if with_options else None,
-            outlines={size: drafts[size][row.name].cut() for size in ALL_SIZES},
+            outlines={size: cut_of(rows, size)[row.name] for size in ALL_SIZES},
             allowance_mm=7,
-            edge_allowances={side.name: float(side.allowance_mm) for side in drafts["M"][row.name].sides},
+            edge_allowances={side.name: float(side.allowance_mm) for side in drafts[row.name].sides},
         )
         for row in rows.pieces
     )

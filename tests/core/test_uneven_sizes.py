@@ -8,6 +8,7 @@ from fixtures.drafting.bodies import BODIES
 from fixtures.drafting.styles import STYLES
 from planner.core.outline import rectangle
 from planner.core.uneven_sizes import uneven_sizes
+from tests.core.demo_drafts import cut_of
 
 NAMES = ("side", "right", "side", "left")
 
@@ -72,9 +73,9 @@ def test_nothing_is_ever_about_nought():
 
 @pytest.mark.parametrize("style", STYLES, ids=lambda style: style.number)
 def test_the_demo_says_nothing_and_a_size_too_large_is_named(style):
-    drafted = {size: style.draft(body) for size, body in BODIES.items()}
+    drafted = {size: cut_of(style, size) for size in BODIES}
     for piece in drafted["M"]:
-        cut = [(size, pieces[piece].cut()) for size, pieces in drafted.items()]
+        cut = [(size, pieces[piece]) for size, pieces in drafted.items()]
         assert uneven_sizes(cut) == []
         wrong = [(size, outline.scaled(1.06, 1.06) if size == "L" else outline) for size, outline in cut]
         assert [one.size for one in uneven_sizes(wrong)] == ["L"], piece

@@ -4,13 +4,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fixtures.drafting.bodies import BODIES
 from fixtures.drafting.bodies import SIZES as ALL_SIZES
 from fixtures.drafting.styles import STYLES
 from planner.core.edge_changes import renamed
 from planner.core.outline import Outline, rectangle
 from planner.core.spec import EdgeRef, Option, PieceSpec, SeamSpec, StyleSpec, make_options
 from planner.core.walk import LEAST_TOLERANCE_MM, TOLERANCES, SizeWalk, sentences, walk_seam, walk_seams
+from tests.core.demo_drafts import cut_of
 
 SIZES = ("S", "M", "L")
 
@@ -211,7 +211,6 @@ def test_options_that_exclude_each_other_are_not_walked_together():
 def test_seams_of_the_demo_fit_where_they_were_drafted_to_fit():
     """Sleeve heads are drafted 0.5 mm longer than their armholes, sides and shoulders equally long."""
     tee = STYLES[0]
-    drafts = {size: tee.draft(BODIES[size]) for size in ALL_SIZES}
     allowances = {"hem": 20.0, "sleeve hem": 20.0}
     pieces = tuple(
         PieceSpec(
@@ -221,7 +220,7 @@ def test_seams_of_the_demo_fit_where_they_were_drafted_to_fit():
             row.pair,
             True,
             None,
-            {s: drafts[s][row.name].cut() for s in ALL_SIZES},
+            {s: cut_of(tee, s)[row.name] for s in ALL_SIZES},
             allowance_mm=7,
             edge_allowances=allowances,
         )

@@ -18,6 +18,7 @@ from planner.core.seam_lines import (
     seam_line_lengths_mm,
     with_allowance,
 )
+from tests.core.demo_drafts import cut_of, drafts_of
 from tests.core.test_outline import outlines
 
 
@@ -67,9 +68,8 @@ def test_even_allowances_are_added_as_geos_does(outline, allowance):
 @pytest.mark.parametrize("style", STYLES, ids=lambda style: style.number)
 def test_demo_pieces_inset_evenly_as_geos_does(style):
     """Source: the negative mitred buffer of GEOS (through Shapely), for drafted garment pieces in all sizes."""
-    for body in BODIES.values():
-        for name, draft in style.draft(body).items():
-            outline = draft.cut()
+    for size in BODIES:
+        for name, outline in cut_of(style, size).items():
             inset = outline.polygon.buffer(-7.0, join_style="mitre", mitre_limit=LONGEST_MITRE)
             assert sum(seam_line_lengths_mm(outline, 7.0)) == pytest.approx(inset.length, abs=0.05), name
 
@@ -96,11 +96,11 @@ def test_the_sewing_line_is_the_one_the_piece_was_drafted_from():
     by another rule (fixtures/drafting); not a published source, but not the code under test either.
     """
     for style in STYLES:
-        for body in BODIES.values():
-            for name, draft in style.draft(body).items():
+        for size in BODIES:
+            for name, draft in drafts_of(style, size).items():
                 if name.endswith("neck facing"):
                     continue  # its outer edge is drafted short of the fold and drawn on to it
-                outline = draft.cut()
+                outline = cut_of(style, size)[name]
                 given_mm = {side.name: side.allowance_mm for side in draft.sides}
                 plain = [edge.name.removeprefix("left ").removeprefix("right ") for edge in outline.edges]
                 piece = Outline(
