@@ -6,13 +6,17 @@ Lengths are float mm, money is Decimal. An option is a pair (detail, option), e.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Literal
+from typing import Any, Literal, TypeVar
 
 from planner.core.outline import Outline
 from planner.core.pattern_files.model import Marks
+
+_Found = TypeVar("_Found")
+#: A part of a style: a piece, a seam, an operation or a notion, each with its `option`.
+_Part = TypeVar("_Part", bound=Any)
 
 Option = tuple[str, str]
 Options = tuple[Option, ...]
@@ -314,20 +318,35 @@ class StyleSpec:
 
     def pieces_for(self, options: Options) -> tuple[PieceSpec, ...]:
         """Pieces of the base and of the chosen options."""
-        return tuple(p for p in self.pieces if p.option is None or p.option in options)
+        return self.once("pieces", options, lambda: _chosen(self.pieces, options))
 
     def seams_for(self, options: Options) -> tuple[SeamSpec, ...]:
         """Seams of the base and of the chosen options."""
-        return tuple(s for s in self.seams if s.option is None or s.option in options)
+        return self.once("seams", options, lambda: _chosen(self.seams, options))
 
     def operations_for(self, options: Options) -> tuple[OperationSpec, ...]:
         """Operations of the base and of the chosen options, in sewing order."""
-        chosen = (o for o in self.operations if o.option is None or o.option in options)
-        return tuple(sorted(chosen, key=lambda o: o.position))
+        return self.once(
+            "operations",
+            options,
+            lambda: tuple(sorted(_chosen(self.operations, options), key=lambda o: o.position)),
+        )
 
     def notions_for(self, options: Options) -> tuple[NotionUse, ...]:
         """Notions of the base and of the chosen options."""
-        return tuple(n for n in self.notions if n.option is None or n.option in options)
+        return self.once("notions", options, lambda: _chosen(self.notions, options))
+
+    def once(self, what: str, key: Hashable, reckon: Callable[[], _Found]) -> _Found:
+        """What was reckoned of this style before, else reckons it; kept beside its fields, as cached properties are."""
+        kept = self.__dict__.setdefault("_known", {})
+        if (what, key) not in kept:
+            kept[what, key] = reckon()
+        found: _Found = kept[what, key]
+        return found
+
+
+def _chosen(parts: Iterable[_Part], options: Options) -> tuple[_Part, ...]:
+    return tuple(part for part in parts if part.option is None or part.option in options)
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,11 +66,21 @@ def plans_of(batch: Batch) -> tuple[BatchPlan, ...]:
     return tuple(BatchPlan(plan, tuple(plan.choices.all())) for plan in rows)
 
 
+#: As much of garments, their plies and cloths as is shown of a lay: a fabric has many figures, and a lay many garments.
+_GARMENT = (
+    "per_marker", "style__number", "colourway__name", "size__name", "size__position",
+    "lay_cloth__lay", "lay_cloth__spreads", "lay_cloth__cut_spreads", "lay_cloth__used_m",
+    "lay_cloth__fabric_colour__name", "lay_cloth__fabric_colour__swatch", "lay_cloth__fabric_colour__fabric__name",
+)  # fmt: skip
+
+
 def lays_of(batch: Batch) -> tuple[Lay, ...]:
     """The lays of a batch with markers (their jobs left out), cloths, garments and rolls, in three queries."""
     lays = tuple(batch.lays.select_related("marker", "cut_by").defer("marker__job"))
-    held = LayGarment.objects.filter(lay_cloth__lay__batch=batch).select_related(
-        "style", "colourway", "size", "lay_cloth__fabric_colour__fabric"
+    held = (
+        LayGarment.objects.filter(lay_cloth__lay__batch=batch)
+        .select_related("style", "colourway", "size", "lay_cloth__fabric_colour__fabric")
+        .only(*_GARMENT)
     )
     rolls = LayRoll.objects.filter(lay_cloth__lay__batch=batch).select_related("roll")
     garments_of: dict[int, list[LayGarment]] = defaultdict(list)

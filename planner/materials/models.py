@@ -382,6 +382,12 @@ class StockMove(models.Model):
 
     class Meta:
         ordering = ["-moved_at", "-pk"]
+        # What is on hand is summed from these alone, without a look at the moves themselves.
+        indexes = [
+            models.Index(fields=["fabric_colour", "quantity"], name="sum_of_cloth"),
+            models.Index(fields=["notion_colour", "quantity"], name="sum_of_notions"),
+            models.Index(fields=["roll", "quantity"], name="sum_of_rolls"),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=models.Q(fabric_colour__isnull=False, notion_colour__isnull=True)

@@ -52,7 +52,7 @@ def card_of(state: BundleState, swatches: Mapping[int, str]) -> Card:
         number=bundle.number,
         token=bundle.token,
         style=bundle.style.number,
-        options=", ".join(option.name for option in bundle.options.all()),
+        options=", ".join(name for _, name in state.options),
         size=bundle.size.name,
         quantity=bundle.quantity,
         colourway=bundle.colourway.name,

@@ -141,7 +141,7 @@ def _shared_out(
         if bundle.line_id:
             alone[bundle.batch_id, bundle.line_id, bundle.size_id].add(state)
         else:
-            options = frozenset(option.pk for option in bundle.options.all())
+            options = frozenset(key for key, _ in state.options)
             kind = (bundle.style_id, options, bundle.colourway_id, bundle.size_id)
             shared[bundle.batch_id, kind].add(state)
     found = []

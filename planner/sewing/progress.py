@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
 from typing import NamedTuple
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Prefetch, QuerySet, Value
 
 from planner.cutting.models import BatchOperation, Bundle
 from planner.sewing.models import ProgressEvent
@@ -48,12 +48,13 @@ class Step:
 
 @dataclass(frozen=True)
 class BundleState:
-    """A bundle with its operations in order and the check at the end."""
+    """A bundle with its operations in order and the check at the end; `options` are its own, key and name."""
 
     bundle: Bundle
     is_cut: bool
     steps: tuple[Step, ...]
     check: Step
+    options: tuple[tuple[int, str], ...] = ()
 
     @cached_property
     def steps_done(self) -> int:
@@ -103,24 +104,22 @@ def read_states(
 ) -> list[BundleState]:
     """The state of every bundle of a query, in its order, in four queries.
 
-    Bundles come with options, style, size, colourway and thread unless `with_names` is off. Events come with the
-    person on request, and their bundles with batch, lay, order and details too: that is for a bundle or two, as
-    making so many rows for hundreds takes longer than finding them.
+    Bundles come with the names of style, size, colourway and thread unless `with_names` is off. Events come with the
+    person on request, and their bundles with batch, lay, order, options and details too: that is for a bundle or two,
+    as making so many rows for hundreds takes longer than finding them.
     """
     whole = bundles.with_cut()
-    options = Option.objects.order_by("detail__position", "position")
-    if with_names:
-        whole = whole.select_related("style", "size", "colourway__thread__notion")
     if with_people:
-        whole = whole.select_related("batch", "lay", "line__order__customer")
-        options = options.select_related("detail")
-    if with_names:
+        options = Option.objects.order_by("detail__position", "position").select_related("detail")
+        whole = whole.select_related("style", "size", "colourway__thread__notion", "batch", "lay", *_ORDER)
         whole = whole.prefetch_related(Prefetch("options", queryset=options))
+    elif with_names:
+        whole = whole.select_related("style", "size", "colourway__thread__notion").only(*_BUNDLE, *_NAMES)
     rows = list(whole)
     if not rows:
         return []
-    chosen = _chosen(rows) if with_names else _chosen_by_key(bundles)
-    operations = _operations({row.batch_id for row in rows})
+    options_of = _options_of(rows) if with_people else _options_by_key(bundles, with_names=with_names)
+    operations = _operations({row.batch_id for row in rows}, whole=with_people)
     events = ProgressEvent.objects.last_of(bundles).order_by()
     last: dict[tuple[int, int | None], ProgressEvent | Tick]
     if with_people:
@@ -129,7 +128,21 @@ def read_states(
     else:
         ticks = events.values_list("bundle_id", "operation_id", "pk", "done")
         last = {(bundle, operation): Tick(pk, done) for bundle, operation, pk, done in ticks}
-    return [_state(row, operations[row.batch_id, row.style_id], chosen[row.pk], last) for row in rows]
+    return [_state(row, operations[row.batch_id, row.style_id], options_of[row.pk], last) for row in rows]
+
+
+#: As much of a bundle and of what it is as a list shows: whole rows of hundreds take longer to make than to find.
+_BUNDLE = ("batch", "number", "token", "lay", "line", "style", "colourway", "size", "quantity", "shade_lot")
+_NAMES = (
+    "style__number", "style__name", "size__name", "size__position", "colourway__name",
+    "colourway__thread__name", "colourway__thread__swatch", "colourway__thread__notion__name",
+)  # fmt: skip
+_ORDER = ("line__order__customer",)
+#: And of an operation.
+_OPERATION = ("batch", "style", "option", "position", "name", "machine", "own_machine", "standard_minutes")
+
+#: The options of bundles by their keys, each with key and name.
+OptionsOf = Mapping[int, tuple[tuple[int, str], ...]]
 
 
 def state_of(bundle: Bundle) -> BundleState:
@@ -137,33 +150,39 @@ def state_of(bundle: Bundle) -> BundleState:
     return read_states(Bundle.objects.filter(pk=bundle.pk), with_people=True)[0]
 
 
-def _operations(batches: Iterable[int]) -> dict[tuple[int, int], list[BatchOperation]]:
+def _operations(batches: Iterable[int], *, whole: bool) -> dict[tuple[int, int], list[BatchOperation]]:
     """Operations in their order by batch and style."""
     found: dict[tuple[int, int], list[BatchOperation]] = defaultdict(list)
-    for row in BatchOperation.objects.filter(batch__in=batches).order_by("position", "pk"):
+    rows = BatchOperation.objects.filter(batch__in=batches).order_by("position", "pk")
+    for row in rows if whole else rows.only(*_OPERATION):
         found[row.batch_id, row.style_id].append(row)
     return found
 
 
-def _chosen(rows: Iterable[Bundle]) -> dict[int, set[int | None]]:
-    """Keys of the options of each bundle, and None: an operation without an option belongs to all."""
-    return {row.pk: {None, *(option.pk for option in row.options.all())} for row in rows}
+def _options_of(rows: Iterable[Bundle]) -> OptionsOf:
+    """The options of bundles that were read with them."""
+    return {row.pk: tuple((option.pk, option.name) for option in row.options.all()) for row in rows}
 
 
-def _chosen_by_key(bundles: QuerySet[Bundle]) -> dict[int, set[int | None]]:
-    """The same where nothing but the keys is wanted."""
-    chosen: dict[int, set[int | None]] = defaultdict(lambda: {None})
+def _options_by_key(bundles: QuerySet[Bundle], *, with_names: bool) -> OptionsOf:
+    """The same from the keys of the bundles, without a row for each; names are "" unless they are asked for."""
+    found: dict[int, tuple[tuple[int, str], ...]] = defaultdict(tuple)
     within = Bundle.options.through.objects.filter(bundle__in=bundles.order_by().values("pk"))
-    for bundle, option in within.values_list("bundle_id", "option_id"):
-        chosen[bundle].add(option)
-    return chosen
+    if with_names:
+        within = within.order_by("option__detail__position", "option__position")
+    name = "option__name" if with_names else Value("")
+    for bundle, option, words in within.values_list("bundle_id", "option_id", name):
+        found[bundle] += ((option, words),)
+    return found
 
 
 def _state(
     bundle: Bundle,
     operations: list[BatchOperation],
-    chosen: set[int | None],
+    options: tuple[tuple[int, str], ...],
     last: dict[tuple[int, int | None], ProgressEvent | Tick],
 ) -> BundleState:
-    steps = tuple(Step(one, last.get((bundle.pk, one.pk))) for one in operations if one.option_id in chosen)
-    return BundleState(bundle, bundle.is_cut, steps, Step(None, last.get((bundle.pk, None))))
+    # An operation without an option belongs to all.
+    chosen, pk = {None, *(key for key, _ in options)}, bundle.pk
+    steps = tuple(Step(one, last.get((pk, one.pk))) for one in operations if one.option_id in chosen)
+    return BundleState(bundle, bundle.is_cut, steps, Step(None, last.get((pk, None))), options)

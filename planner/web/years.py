@@ -29,6 +29,7 @@ from planner.web.years_batches import (
     make_operations,
     make_snapshots,
 )
+from planner.web.years_plans import make_facts, make_plans, make_promises
 from planner.web.years_rows import Line, Sold, link, write
 
 #: What ten years are at scale 1.
@@ -63,6 +64,9 @@ def seed_years(today: date, scale: float = 1.0, say: Say = lambda text: None) ->
     make_snapshots(made)
     make_needs_and_stock(rng, made)
     make_lays(made, markers, people)
+    make_promises(made)
+    make_facts(made, people)
+    make_plans(made)
     say(f"{len(made)} batches with their lays")
     bundles = make_bundles(rng, made)
     say(f"{len(bundles)} bundles")

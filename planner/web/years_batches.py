@@ -22,13 +22,16 @@ from planner.cutting.models import (
     Marker,
 )
 from planner.cutting.stored import keep_style
-from planner.materials.models import FabricColour, StockMove
+from planner.materials.models import StockMove
 from planner.sewing.models import ProgressEvent
 from planner.styles.specs import style_specs
+from planner.web.years_plans import make_rolls
 from planner.web.years_rows import Line, Made, at, link, write
 
 #: The states of the last batches, in this order; all before them are done.
 LAST_STATES = ("sewing",) * 6 + ("cutting",) * 2 + ("planned",) * 4
+#: Plies of every lay.
+SPREADS = 2
 
 
 def make_batches(rng: Random, today: date, orders: Sequence[Sequence[Line]], count: int) -> list[Made]:
@@ -85,11 +88,12 @@ def make_snapshots(made: Sequence[Made]) -> None:
 
 
 def make_needs_and_stock(rng: Random, made: Sequence[Made]) -> None:
-    """Per cloth of a batch a need and, where it is cut, as much bought as was used."""
+    """Per cloth of a batch a need and a roll; where it is cut, as much bought as was used."""
+    make_rolls(made)
     needs, moves = [], []
     for one in made:
         is_cut = one.row.state in ("done", "sewing")
-        for colour in _cloths(one):
+        for colour in one.colours:
             metres = Decimal(rng.randint(60, 900)) / 100
             needs.append(
                 BatchNeed(
@@ -102,11 +106,13 @@ def make_needs_and_stock(rng: Random, made: Sequence[Made]) -> None:
                     how="from nested lays",
                 )
             )
-            if is_cut:
-                for quantity, reason, hour in ((metres, "bought", 9), (-metres, "cut", 12)):
+            came_and_went = ((metres, "bought", 9), (-metres, "cut", 12))
+            if is_cut or one.row.state in ("planned", "cutting"):
+                for quantity, reason, hour in came_and_went[: 2 if is_cut else 1]:
                     moves.append(
                         StockMove(
                             fabric_colour=colour,
+                            roll=one.rolls[colour.pk],
                             quantity=quantity,
                             reason=reason,
                             note=one.row.number,
@@ -121,7 +127,7 @@ def make_lays(made: Sequence[Made], markers: Sequence[Marker], people: Sequence[
     """One lay a cloth, with its garments."""
     cloths, garments = [], []
     for one in made:
-        for number, colour in enumerate(_cloths(one), 1):
+        for number, colour in enumerate(one.colours, 1):
             marker = markers[number % len(markers)]
             is_cut = one.row.state in ("done", "sewing") or (one.row.state == "cutting" and number == 1)
             width = float(marker.job["lay_width_mm"])
@@ -138,8 +144,15 @@ def make_lays(made: Sequence[Made], markers: Sequence[Marker], people: Sequence[
                 cut_by=people[0] if is_cut else None,
             )
             one.lays.append(lay)
-            used = Decimal(round(marker.length_mm / 1000 + 0.05, 2)).quantize(Decimal("0.01"))
-            cloth = LayCloth(lay=lay, fabric_colour=colour, spreads=1, used_m=used if is_cut else None)
+            used = Decimal(round(SPREADS * (marker.length_mm / 1000 + 0.05), 2)).quantize(Decimal("0.01"))
+            cloth = LayCloth(
+                lay=lay,
+                fabric_colour=colour,
+                spreads=SPREADS,
+                cut_spreads=SPREADS if is_cut else None,
+                used_m=used if is_cut else None,
+            )
+            one.cloths.append(cloth)
             cloths.append(cloth)
             for line in one.lines:
                 if colour in line.sold.cloths[line.row.colourway_id]:
@@ -219,12 +232,3 @@ def make_events(
 
     write(events(), keep=False)
     return count
-
-
-def _cloths(one: Made) -> list[FabricColour]:
-    """The cloth colours of a batch, each once, in the order they come up."""
-    found: dict[int, FabricColour] = {}
-    for line in one.lines:
-        for colour in line.sold.cloths[line.row.colourway_id]:
-            found.setdefault(colour.pk, colour)
-    return list(found.values())

@@ -10,8 +10,8 @@ from typing import Any
 
 from django.db import models
 
-from planner.cutting.models import Batch, Lay
-from planner.materials.models import FabricColour
+from planner.cutting.models import Batch, Lay, LayCloth
+from planner.materials.models import FabricColour, Roll
 from planner.orders.models import LineQuantity, OrderLine
 from planner.styles.models import Colourway, Operation, Option, Size, Style
 
@@ -42,12 +42,23 @@ class Line:
 
 @dataclass
 class Made:
-    """A batch with the lines in it."""
+    """A batch with the lines in it, and the roll of each of its cloth colours (pk)."""
 
     row: Batch
     lines: list[Line]
     day: date
     lays: list[Lay] = field(default_factory=list)
+    cloths: list[LayCloth] = field(default_factory=list)
+    rolls: dict[int, Roll] = field(default_factory=dict)
+
+    @property
+    def colours(self) -> list[FabricColour]:
+        """The cloth colours of the batch, each once, in the order they come up."""
+        found: dict[int, FabricColour] = {}
+        for line in self.lines:
+            for colour in line.sold.cloths[line.row.colourway_id]:
+                found.setdefault(colour.pk, colour)
+        return list(found.values())
 
 
 def write(rows: Iterable[Any], *, keep: bool = True) -> list[Any]:

@@ -11,8 +11,10 @@ from __future__ import annotations
 import os
 import sys
 import time
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 FOLDER = Path(__file__).resolve().parent.parent.parent / "build"
 #: The day on which the ten years end.
@@ -51,33 +53,112 @@ ROUNDS = 20
 def time_pages() -> None:
     """Asks for each page again and again as the maker would; prints queries and the slow end of the times."""
     from django.contrib.auth.models import User
-    from django.db import connection
     from django.test import Client
-    from django.test.utils import CaptureQueriesContext
 
-    from planner.cutting.models import Batch, Bundle
     from planner.running.warm import warm_up
 
     warm_up()
     maker, _ = User.objects.get_or_create(username="bench", defaults={"is_staff": True})
     client = Client(HTTP_HOST="localhost")
     client.force_login(maker)
-    planned = Batch.objects.filter(state="planned").order_by("-pk").first()
-    sewing = Batch.objects.filter(state="sewing").order_by("-pk").first()
+    for url in [*PAGES, *pages_of_rows()]:
+        time_page(url, lambda url=url: client.get(url))
+    for url, data in wrong_forms():
+        time_page(f"POST {url}", lambda url=url, data=data: client.post(url, data))
+
+
+def time_page(what: str, ask: Callable[[], Any]) -> None:
+    """One page, asked for once to count its queries and then for its times."""
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    with CaptureQueriesContext(connection) as queries:
+        answer = ask()
+    asked = len(queries)
+    times = []
+    for _ in range(ROUNDS):
+        start = time.process_time()
+        ask()
+        times.append((time.process_time() - start) * 1000)
+    slow = sorted(times)[int(0.95 * ROUNDS) - 1]
+    print(f"{what:40} {answer.status_code}  {asked:3} queries  95th {slow:6.0f} ms of CPU (budget 100)")
+
+
+def pages_of_rows() -> list[str]:
+    """Pages of single rows: the largest batch of each state with its plan and lays, cloth with many rolls, a bundle."""
+    from planner.cutting.models import Bundle
+    from planner.materials.models import Roll
+
+    found = []
+    for state in ("planned", "cutting", "sewing"):
+        batch = _largest(state)
+        if batch is not None:
+            found.append(f"/batches/{batch.number}/")
+            found += [f"/batches/{batch.number}/lays/{lay}/" for lay in (1, 2)]
+            found.append(f"/batches/{batch.number}/lays/1/projector/")
     bundle = Bundle.objects.of_batches_on_the_go().last()
-    more = [f"/batches/{batch.number}/" for batch in (planned, sewing) if batch]
-    more += [f"/sewing/b/{bundle.token}/"] if bundle else []
-    for url in [*PAGES, *more]:
+    found += [f"/sewing/b/{bundle.token}/"] if bundle else []
+    roll = Roll.objects.not_used_up().select_related("fabric_colour").last()
+    if roll is not None:
+        colour = roll.fabric_colour
+        found += [f"/materials/rolls/{roll.pk}/", f"/materials/colours/{colour.pk}/"]
+        found.append(f"/materials/cloth/{colour.fabric_id}/")
+    return found
+
+
+def wrong_forms() -> list[tuple[str, dict[str, str]]]:
+    """Forms sent with something wrong in them, which their pages then show: the table's, and that of cloth received."""
+    from planner.cutting.screens_lay import lay_table
+    from planner.materials.models import Roll
+
+    found = []
+    batch = _largest("cutting")
+    lay = batch.lays.for_page().filter(cut_at=None).first() if batch else None
+    if batch is not None and lay is not None:
+        table = lay_table(lay, "metric")
+        fields = {f"used_{one.key}": "many" for one in table.portions}
+        found.append((f"/batches/{batch.number}/lays/{lay.number}/cut/", fields | {"so_far": table.so_far}))
+    roll = Roll.objects.not_used_up().last()
+    if roll is not None:
+        found.append((f"/materials/colours/{roll.fabric_colour_id}/receive/", {"length_m": "many"}))
+    return found
+
+
+def _largest(state: str) -> Any:
+    from django.db.models import Count
+
+    from planner.cutting.models import Batch
+
+    return Batch.objects.filter(state=state).annotate(n=Count("bundles")).order_by("-n", "-pk").first()
+
+
+def time_learning() -> None:
+    """What a new plan asks of ten years of lays: how well each fabric was used, and which lengths are known."""
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    from planner.cutting.cut_plans import known_lengths
+    from planner.cutting.learning import learnt
+    from planner.cutting.models import Lay, LayFact
+    from planner.materials.models import Fabric
+
+    print(f"{Lay.objects.count()} lays, {LayFact.objects.count()} facts")
+    names = list(Fabric.objects.values_list("name", flat=True))
+    asks: list[tuple[str, Callable[[], Any]]] = [
+        ("learnt, all fabrics", lambda: learnt(names)),
+        ("learnt, one fabric", lambda: learnt(names[:1])),
+        ("known lengths, all fabrics", lambda: known_lengths(names)),
+    ]
+    for what, ask in asks:
         with CaptureQueriesContext(connection) as queries:
-            answer = client.get(url)
-        asked = len(queries)
+            ask()
         times = []
         for _ in range(ROUNDS):
             start = time.process_time()
-            client.get(url)
+            ask()
             times.append((time.process_time() - start) * 1000)
         slow = sorted(times)[int(0.95 * ROUNDS) - 1]
-        print(f"{url:34} {answer.status_code}  {asked:3} queries  95th {slow:6.0f} ms of CPU (budget 100)")
+        print(f"{what:40} {len(queries):3} queries  95th {slow:6.0f} ms of CPU")
 
 
 def main() -> None:
@@ -88,6 +169,7 @@ def main() -> None:
     size_mb = (folder / "notchbook.sqlite3").stat().st_size / 1e6
     print(f"ready after {time.perf_counter() - start:.0f} s: {size_mb:.0f} MB (budget for filling: 180 s)")
     time_pages()
+    time_learning()
 
 
 if __name__ == "__main__":

@@ -38,6 +38,13 @@ def seam_length_mm(
     is measured as cut from the cloth that `cloths` has for its role. To a tenth of a millimetre, as it is printed, so
     that what is reckoned with it can be followed on paper. Raises SeamError where there is no such edge.
     """
+    key = seam, options, size, tuple(sorted(cloths.items())) if cloths else ()
+    return style.once("seam length", key, lambda: _measured_mm(seam, style, options, size, cloths))
+
+
+def _measured_mm(
+    seam: SeamSpec, style: StyleSpec, options: Options, size: str, cloths: Mapping[str, ClothKey] | None
+) -> float:
     pieces = {piece.name: piece for piece in style.pieces_for(options)}
     for number in (1, 2):
         here = [ref for ref in seam.side(number) if ref.piece in pieces]
