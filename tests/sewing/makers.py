@@ -19,20 +19,28 @@ from planner.sewing.actions import Ticked, tick
 from planner.sewing.progress import state_of
 from planner.styles.models import Style
 from tests.factories import NOON, TODAY, make_order, make_style
+from tests.kept_rows import Rows, no_rows_yet, read_rows, write_rows
 
 _keys = count(1)
+#: The rows of a workroom with nothing but the plain batch.
+_kept: Rows = {}
 
 
 def make_planned_batch(*orders: Order, bundle_size: int | None = None, cut: bool = False) -> Batch:
     """A batch of everything the orders want, planned and nested; with `cut`, off the table too.
 
     Without orders one of its own: three size M and two size L of a box top in ink with a rib band, which makes
-    two bundles with four steps each.
+    two bundles with four steps each. In an empty workroom that one is planned once a process, then put in as rows.
     """
+    if not orders and bundle_size is None and no_rows_yet():
+        batch = _plain_batch()
+        if cut:
+            cut_all(batch)
+        return batch
     if bundle_size is not None:
         Workroom.the()
         Workroom.objects.update(bundle_size=bundle_size)
-    orders = orders or (make_order([(the_style(), {"neck": "rib band"}, "ink", {"M": 3, "L": 2})]),)
+    orders = orders or (_own_order(),)
     batch = create_batch(None, TODAY)
     rows = LineQuantity.objects.filter(line__order__in=orders)
     filled = fill_batch(batch, {row.pk: row.quantity for row in rows})
@@ -44,6 +52,20 @@ def make_planned_batch(*orders: Order, bundle_size: int | None = None, cut: bool
     if cut:
         cut_all(batch)
     return batch
+
+
+def _plain_batch() -> Batch:
+    """The batch without orders of its own, in an empty workroom."""
+    if _kept:
+        write_rows(_kept)
+        return Batch.objects.get()
+    batch = make_planned_batch(_own_order())
+    _kept.update(read_rows())
+    return batch
+
+
+def _own_order() -> Order:
+    return make_order([(the_style(), {"neck": "rib band"}, "ink", {"M": 3, "L": 2})])
 
 
 def the_style() -> Style:
