@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import groupby
 
 from reportlab.pdfgen.canvas import Canvas
@@ -11,7 +10,6 @@ from reportlab.pdfgen.canvas import Canvas
 from planner.papers import amounts
 from planner.papers.blocks import (
     Block,
-    beside_each_other,
     size_boxes,
     stack_height,
     stacked,
@@ -20,22 +18,15 @@ from planner.papers.blocks import (
 )
 from planner.papers.cautions import BEFORE_CUTTING, CUTTING_TABLE
 from planner.papers.cut_lengths import draw_lengths
-from planner.papers.data import CountRow, CutSheet, LayPaper, PaperSize, SizeRow
+from planner.papers.data import CountRow, CutSheet, PaperSize, SizeRow
 from planner.papers.figures import ROUNDING, figure, nearest
-from planner.papers.lay_drawing import LayFit, draw_lay, fit_lay, spread_length_mm
-from planner.papers.lay_key import key_rows, row_height
-from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, SOFT, check_box, rule
-from planner.papers.panels import caution_block, cut_already_block
+from planner.papers.lay_drawing import spread_length_mm
+from planner.papers.marks import INK, SOFT, check_box, rule
+from planner.papers.panels import caution_block
 from planner.papers.sheet import Column, Sheet
-from planner.papers.spreading import plies_in_words, ply_blocks, rolls_in_words, way_in_words
+from planner.papers.sheet_lays import draw_lays
+from planner.papers.spreading import plies_in_words, rolls_in_words
 from planner.papers.typefaces import draw_text, fitting_size
-
-LEGEND = (
-    "Drawn to scale: dashed line = cut, arrow = grain, short bar = notch, double line = selvedge, "
-    "dots = end of the marker. Small letters tell the garments of a marker apart."
-)
-#: The drawing of a lay takes no more than this share of a page of the cut sheet.
-DRAWING_SHARE = 0.33
 
 
 def cut_sheet(data: CutSheet, size: PaperSize = "A4") -> bytes:
@@ -55,7 +46,7 @@ def cut_sheet(data: CutSheet, size: PaperSize = "A4") -> bytes:
     _cloths(sheet, data)
     _before_cutting(sheet, data.notes)
     _order(sheet, data)
-    _lays(sheet, data.lays, imperial=data.imperial)
+    draw_lays(sheet, data.lays, imperial=data.imperial)
     _counts(sheet, data.counts)
     draw_lengths(sheet, data.lengths, data.length_totals, imperial=data.imperial)
     _notions(sheet, data.notions)
@@ -163,108 +154,6 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
         for lay in data.lays
     ]
     sheet.table(columns, rows, under=under)
-
-
-def _lays(sheet: Sheet, lays: Sequence[LayPaper], *, imperial: bool) -> None:
-    if not lays:
-        sheet.section("Lays")
-        sheet.place(text_block("No lay has been planned yet.", sheet.inner_width))
-        return
-    sheet.section("Lays", keep=_lay_height(sheet, lays[0]) + 20)
-    sheet.place(text_block(LEGEND, sheet.inner_width, 8.5, soft=True, after=4))
-    for lay in lays:
-        _lay(sheet, lay, imperial=imperial)
-
-
-@dataclass(frozen=True)
-class _LayPlan:
-    """How a lay stands on the cut sheet: its drawing, its key beside it when there is room, else beneath."""
-
-    fit: LayFit
-    beside: Block | None
-    rows: list[list[Block]]
-    column: float
-
-    @property
-    def height(self) -> float:
-        """Head, drawing, key and the line of check boxes."""
-        return (
-            52
-            + (self.fit.height if self.rows or self.beside else 30)
-            + sum(row_height(row) for row in self.rows)
-            + 16
-        )
-
-
-def _plan_lay(sheet: Sheet, lay: LayPaper) -> _LayPlan:
-    fit = fit_lay(lay, sheet.inner_width, sheet.height * DRAWING_SHARE)
-    if not lay.pieces:
-        return _LayPlan(fit, None, [], sheet.inner_width)
-    free = sheet.inner_width - fit.drawn_width(lay) - 14
-    if free >= 120:
-        rows, _ = key_rows(lay, free, tick_each=False)
-        beside = stacked([beside_each_other(row, free / len(rows[0])) for row in rows])
-        if beside.height <= fit.height - 14:
-            return _LayPlan(fit, beside, [], free)
-    rows, column = key_rows(lay, sheet.inner_width, tick_each=False)
-    return _LayPlan(fit, None, rows, column)
-
-
-def _lay_height(sheet: Sheet, lay: LayPaper) -> float:
-    """What has to stay together of a lay, unless its key alone fills a page."""
-    banner = cut_already_block(lay.cut, sheet.inner_width).height if lay.cut else 0.0
-    return min(_plan_lay(sheet, lay).height + banner, sheet.height * 0.6)
-
-
-def _lay(sheet: Sheet, lay: LayPaper, *, imperial: bool) -> None:
-    width = sheet.inner_width
-    plan = _plan_lay(sheet, lay)
-    sheet.need(_lay_height(sheet, lay))
-    sheet.place(text_block(f"Lay {lay.number} · {lay.fabric}", width, 13, bold=True))
-    if lay.cut:
-        sheet.place(cut_already_block(lay.cut, width))
-    words = " ".join(filter(None, [lay.before, lay_in_words(lay, imperial=imperial)]))
-    if any(piece.mirrored for piece in lay.pieces):
-        words += f" {MIRRORED_SIGN} = {MIRRORED}."
-    sheet.place(text_block(words, width, 9.5, after=4))
-
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        draw_lay(canvas, lay, plan.fit, x, top, imperial=imperial)
-        if plan.beside:
-            plan.beside.draw(canvas, x + width - plan.column, top - 14)
-
-    if lay.pieces:
-        sheet.place(Block(plan.fit.height, draw))
-    else:
-        sheet.place(no_drawing_block(lay, width, imperial=imperial))
-    for row in plan.rows:
-        sheet.place_row(row, [plan.column] * len(row))
-    if lay.ply_rows:
-        sheet.gap(4)
-        place_together(sheet, ply_blocks(lay, width))
-        sheet.gap(4)
-    left = ("pieces counted and tied",) if lay.is_cut else ("spread", "cut", "pieces counted and tied")
-    done = [ticked_block(word, width / 3 - 8) for word in left]
-    sheet.place_row(done, [width / 3] * len(done))
-    sheet.gap(10)
-
-
-def no_drawing_block(lay: LayPaper, width: float, *, imperial: bool) -> Block:
-    """What stands in place of the drawing of a lay without pieces."""
-    across = amounts.length(lay.lay_width_mm, imperial=imperial)
-    word = "folded width" if lay.mode == "folded" else "usable width"
-    words = f"No pieces have been laid yet, so there is nothing to draw. {word.capitalize()} {across}."
-    return text_block(words, width, 9.5, after=4)
-
-
-def lay_in_words(lay: LayPaper, *, imperial: bool) -> str:
-    """Plies, way of spreading, cloth and efficiency in one sentence."""
-    spread = amounts.lay_length(spread_length_mm(lay), imperial=imperial)
-    used = amounts.cloth(lay.cloth_m, imperial=imperial)
-    share = amounts.share(lay.efficiency)
-    kind = f"efficiency {share}" if lay.nested else f"an estimate at {share} efficiency: not nested yet"
-    cloth = lay.reckoning or f"{used} of cloth in all"
-    return f"{plies_in_words(lay)}. {way_in_words(lay)} Spread {spread} a ply; {cloth}; {kind}."
 
 
 def _counts(sheet: Sheet, counts: Sequence[CountRow]) -> None:

@@ -19,13 +19,13 @@ from planner.papers.blocks import (
     ticked_block,
 )
 from planner.papers.cautions import BLADES
-from planner.papers.cut_sheets import no_drawing_block
 from planner.papers.data import Heading, LayPaper, PaperSize
 from planner.papers.lay_drawing import LayFit, draw_lay, fit_lay, spread_length_mm
 from planner.papers.lay_key import key_rows, row_height
 from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, cut_line, pencil_line
 from planner.papers.panels import caution_block, cut_already_block
 from planner.papers.sheet import MARGIN, Sheet, page_size
+from planner.papers.sheet_lays import no_drawing_block
 from planner.papers.spreading import no_rows_block, ply_blocks, ply_stack, turning_in_words, way_in_words
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitted, width_of, wrap
 

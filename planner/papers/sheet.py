@@ -27,6 +27,8 @@ from planner.papers.typefaces import (
 PAGE_SIZES: dict[str, tuple[float, float]] = {"A4": A4, "Letter": LETTER, "label": (100 * mm, 150 * mm)}
 MARGIN = 13 * mm
 FOOT = 12 * mm
+#: What the head of a page takes where the batch's number goes in one line.
+RUNNING_HEAD = 33.0
 
 #: Draws the foot of one page: canvas, page number from 1, number of pages.
 Foot = Callable[[Canvas, int, int], None]
@@ -126,6 +128,11 @@ class Sheet:
     def inner_width(self) -> float:
         """Width between the margins."""
         return self.right - self.left
+
+    @property
+    def room_on_page(self) -> float:
+        """Height of a whole page under its running head."""
+        return self.height - MARGIN - RUNNING_HEAD - self.bottom
 
     def turn(self, size: PaperSize, *, wide: bool) -> None:
         """What comes next stands on paper this way round. Call it between pages only."""

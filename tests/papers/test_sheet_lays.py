@@ -1,0 +1,52 @@
+"""Lays on the cut sheet: each stays together, as many come on a page as fit, and drawings can still be read."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from planner.papers.cut_sheets import cut_sheet
+from planner.papers.sheet_lays import SMALLEST_SCALE
+from tests.papers import samples
+from tests.papers.test_papers import outside_the_paper, pages
+
+LAY = re.compile(r"Lay (\d+) · ")
+SCALE = re.compile(r"scale 1 : (\d+)")
+
+
+def lay_pages(count: int, size: str = "A4") -> list[str]:
+    """The pages of a cut sheet with so many lays like in the samples on which a lay stands."""
+    lays = tuple(samples.lay(number) for number in range(1, count + 1))
+    paper = cut_sheet(replace(samples.cut_sheet_data(), lays=lays, cloths=(), notes=()), size)
+    assert not outside_the_paper(paper)
+    return [words for words in pages(paper) if LAY.search(words)]
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+def test_two_lays_share_a_page_and_none_is_torn(size: str) -> None:
+    found = lay_pages(6, size)
+    assert [LAY.findall(words) for words in found] == [["1", "2"], ["3", "4"], ["5", "6"]]
+    for words in found:
+        # The check boxes of a lay are its last line: they stand on the page of its heading.
+        assert len(LAY.findall(words)) == words.count("pieces counted and tied")
+        assert all(int(scale) <= SMALLEST_SCALE for scale in SCALE.findall(words))
+
+
+def test_drawings_are_no_smaller_than_the_page_asks_for() -> None:
+    (alone,) = lay_pages(1)
+    largest = SCALE.findall(alone)
+    first, second, _ = lay_pages(6)
+    assert SCALE.findall(second) == largest * 2, "both have room as large as they may be"
+    assert SCALE.findall(first)[0] == largest[0]
+    assert int(SCALE.findall(first)[1]) > int(largest[0]), "smaller, as the heading takes of the room"
+
+
+def test_a_lay_higher_than_a_page_goes_on_over_it() -> None:
+    crowded = replace(samples.crowded_lay(400), number=2)
+    lays = (samples.stacked_lay(1), crowded, samples.stacked_lay(3))
+    paper = cut_sheet(replace(samples.cut_sheet_data(), lays=lays))
+    assert not outside_the_paper(paper)
+    assert [LAY.findall(words) for words in pages(paper) if LAY.search(words)]
+    assert LAY.findall(" ".join(pages(paper))) == ["1", "2", "3"]
