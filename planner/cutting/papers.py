@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from planner.core.cloth import as_cut
 from planner.core.needs import Needs, interpolated_sizes
-from planner.core.planning import Plan, PlannedBundle, PlannedCloth
+from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
 from planner.core.ply_list import PlyRun, Rolls, plies_of
 from planner.core.spec import Garment, OperationSpec, StyleSpec, Workshop
 from planner.cutting.cut_so_far import CutSoFar
@@ -22,6 +22,7 @@ from planner.cutting.reckoning import (
     notion_figures,
 )
 from planner.cutting.wording import (
+    ODD_PLY,
     cloth_to_buy,
     machine_in_words,
     named,
@@ -76,7 +77,7 @@ def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutShee
             for need in plan.needs.notions
             for figures in [notion_figures(need, shop.notions[need.key])]
         ),
-        notes=_notes(plan, shop),
+        notes=_notes(plan, shop, setting.rolls),
         imperial=setting.display == "imperial",
         length_totals=tuple(
             LengthTotal(named(need.key), shop.notions[need.key].waste_share, need.need)
@@ -108,12 +109,23 @@ def _cloth_line(planned: PlannedCloth, setting: PaperSetting) -> ClothLine:
     )
 
 
-def _notes(plan: Plan, shop: Workshop) -> tuple[str, ...]:
+def _notes(plan: Plan, shop: Workshop, rolls: Rolls) -> tuple[str, ...]:
     """What to see to before cutting, besides what always is."""
+    notes = []
     made = dict.fromkeys(size for sizes in interpolated_sizes(plan.demand, shop).values() for size in sizes)
-    if not made:
-        return ()
-    return (f"{' and '.join(made)} interpolated: made from the sizes beside, so measure its pieces first.",)
+    if made:
+        sizes = " and ".join(made)
+        notes.append(f"{sizes} interpolated: made from the sizes beside, so measure its pieces first.")
+    if any(_may_leave_odd_ply(lay, rolls) for lay in plan.lays):
+        notes.append(f"{ODD_PLY[0].upper()}{ODD_PLY[1:]}.")
+    return tuple(notes)
+
+
+def _may_leave_odd_ply(lay: NestedLay, rolls: Rolls) -> bool:
+    """Whether a lay face to face changes from roll to roll, or has no roll for some of its pairs."""
+    if lay.planned.mode != "face_to_face":
+        return False
+    return any(len(parts) > 1 or any(not part.roll for part in parts) for parts in rolls.get(lay.number, ()))
 
 
 def ticket_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> tuple[BundleTicket, ...]:

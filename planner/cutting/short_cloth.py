@@ -14,7 +14,7 @@ from planner.core.rolls import PliesShort, RollsToBuy, what_to_buy
 from planner.core.spec import Cloth, ClothKey, Workshop
 from planner.core.units import format_length
 from planner.cutting.models import Batch, Lay, LayRoll
-from planner.cutting.wording import count_of_plies
+from planner.cutting.wording import ODD_PLY, count_of_plies
 
 #: Time for the number of rolls to buy where plies are of several lengths (s).
 SECONDS = 1.0
@@ -94,11 +94,13 @@ def _to_buy(short: tuple[PliesShort, ...], cloth: Cloth) -> RollsToBuy | None:
 
 
 def in_words(short: Iterable[PliesShort], display: str = "metric") -> str:
-    """ "3 plies of 2.41 m and 1 ply of 1.1 m do not fit on the ends in stock"."""
+    """ "3 plies of 2.41 m and 1 ply of 1.1 m do not fit on the ends in stock"; why not, where they lie in pairs."""
+    short = list(short)
     counts: dict[str, int] = defaultdict(int)
     for item in short:
         counts[format_length(item.ply_mm, display=display, kind="cloth")] += item.plies  # type: ignore[arg-type]
     parts = [f"{count_of_plies(n)} of {length}" for length, n in counts.items()]
     together = " and ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else parts[0]
     verb = "does" if sum(counts.values()) == 1 else "do"
-    return f"{together} {verb} not fit on the ends in stock"
+    pairs = f" ({ODD_PLY})" if any(item.plies_per_spread > 1 for item in short) else ""
+    return f"{together} {verb} not fit on the ends in stock{pairs}"

@@ -8,6 +8,9 @@ from planner.core.units import format_length, format_mass, plain_number
 
 THIN = "\N{THIN SPACE}"
 
+#: Why an end long enough for one ply may be of no use to a lay face to face.
+ODD_PLY = "face to face both plies of a pair come from one roll, so an odd ply's length is left over"
+
 
 def count_of_plies(count: int) -> str:
     """ "1 ply", "3 plies"."""
