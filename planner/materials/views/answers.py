@@ -16,6 +16,7 @@ from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 
 from planner.common.forms import status_of
+from planner.core.units import format_length
 from planner.materials.actions import StillUsedError, StockError, delete_unused
 from planner.materials.models import Workroom
 
@@ -66,13 +67,23 @@ def done(
     return again(request) if request.htmx else redirect(url)
 
 
-def try_action(form: BaseForm, action: Callable[[], Any]) -> Any:
-    """The action's result, or None with the reason at its field of the form."""
+def carry_out(form: BaseForm, action: Callable[..., Any], thing: Any, **also: Any) -> Any:
+    """What the action makes of a thing with what was typed in the form.
+
+    None where the form was only asked for, or has something wrong in it: the action's refusal stands at its field.
+    """
+    if not form.is_valid():
+        return None
     try:
-        return action()
+        return action(thing, **form.cleaned_data, **also)
     except StockError as refused:
         form.add_error(refused.field if refused.field in form.fields else None, str(refused))
         return None
+
+
+def cloth_words(metres: Any) -> str:
+    """So much cloth, in the workroom's units."""
+    return format_length(float(metres) * 1000, display=display())  # type: ignore[arg-type]
 
 
 def throw_away(request: HttpRequest, thing: Any, gone_to: str, still_at: str) -> HttpResponse:

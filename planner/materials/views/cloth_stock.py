@@ -11,12 +11,20 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
 from planner.common.access import for_helpers
-from planner.core.units import format_length
 from planner.materials import actions
 from planner.materials.forms import CountClothForm, ReceiveClothForm, TakeOutClothForm
 from planner.materials.models import FabricColour, Roll, StockMove
 from planner.materials.rolls import on_shelf
-from planner.materials.views.answers import answer, display, done, now, page_of, posted, try_action
+from planner.materials.views.answers import (
+    answer,
+    carry_out,
+    cloth_words,
+    display,
+    done,
+    now,
+    page_of,
+    posted,
+)
 
 
 @require_GET
@@ -32,13 +40,10 @@ def receive(request: HttpRequest, pk: int) -> HttpResponse:
     """A roll came in."""
     colour = get_object_or_404(FabricColour.objects.select_related("fabric"), pk=pk)
     form = ReceiveClothForm(posted(request), display=display())
-    if form.is_valid():
-        received = try_action(
-            form, lambda: actions.receive_cloth(colour, **form.cleaned_data, person=request.user, at=now())
-        )
-        if received:
-            said = f"{_cloth(received.move.quantity)} of {colour} came in on roll {received.roll}."
-            return _done(request, said, colour.pk)
+    received = carry_out(form, actions.receive_cloth, colour, person=request.user, at=now())
+    if received:
+        said = f"{cloth_words(received.move.quantity)} of {colour} came in on roll {received.roll}."
+        return _done(request, said, colour.pk)
     return _stock_page(request, pk, form=form, title="A roll came in", button="Put it on the shelf")
 
 
@@ -48,15 +53,12 @@ def count_roll(request: HttpRequest, pk: int) -> HttpResponse:
     """A roll was measured again."""
     roll = get_object_or_404(Roll, pk=pk)
     form = CountClothForm(posted(request), display=display())
-    if form.is_valid():
-        counted = try_action(
-            form, lambda: actions.count_cloth(roll, **form.cleaned_data, person=request.user, at=now())
-        )
-        if counted:
-            said = f"Roll {roll}: {_counted(counted)}"
-            if counted.are_flaws_in_doubt:
-                said += " Look where its flaws lie now: they are kept from its outer end."
-            return _done(request, said, roll.fabric_colour_id)
+    counted = carry_out(form, actions.count_cloth, roll, person=request.user, at=now())
+    if counted:
+        said = f"Roll {roll}: {_counted(counted)}"
+        if counted.are_flaws_in_doubt:
+            said += " Look where its flaws lie now: they are kept from its outer end."
+        return _done(request, said, roll.fabric_colour_id)
     return _stock_page(
         request,
         roll.fabric_colour_id,
@@ -73,13 +75,9 @@ def count_loose(request: HttpRequest, pk: int) -> HttpResponse:
     """The cloth that is on no roll was measured again."""
     colour = get_object_or_404(FabricColour, pk=pk)
     form = CountClothForm(posted(request), display=display())
-    if form.is_valid():
-        counted = try_action(
-            form,
-            lambda: actions.count_loose_cloth(colour, **form.cleaned_data, person=request.user, at=now()),
-        )
-        if counted:
-            return _done(request, f"Cloth on no roll: {_counted(counted)}", pk)
+    counted = carry_out(form, actions.count_loose_cloth, colour, person=request.user, at=now())
+    if counted:
+        return _done(request, f"Cloth on no roll: {_counted(counted)}", pk)
     return _stock_page(
         request, pk, form=form, at_loose=True, title="Measure the loose cloth again", button="Set"
     )
@@ -91,13 +89,10 @@ def take_out(request: HttpRequest, pk: int) -> HttpResponse:
     """Cloth leaves a roll: it is damaged, or was used for something else."""
     roll = get_object_or_404(Roll.objects.select_related("fabric_colour"), pk=pk)
     form = TakeOutClothForm(posted(request), display=display())
-    if form.is_valid():
-        taken = try_action(
-            form, lambda: actions.take_out_cloth(roll, **form.cleaned_data, person=request.user, at=now())
-        )
-        if taken:
-            said = f"{_cloth(-taken.move.quantity)} taken off roll {roll}; {_cloth(taken.left)} left."
-            return _done(request, said, roll.fabric_colour_id)
+    taken = carry_out(form, actions.take_out_cloth, roll, person=request.user, at=now())
+    if taken:
+        said = f"{cloth_words(-taken.move.quantity)} taken off roll {roll}; {cloth_words(taken.left)} left."
+        return _done(request, said, roll.fabric_colour_id)
     return _stock_page(
         request,
         roll.fabric_colour_id,
@@ -141,13 +136,9 @@ def _done(request: HttpRequest, text: str, pk: int) -> HttpResponse:
     return done(request, text, lambda again: _stock_page(again, pk), reverse("colour-stock", args=[pk]))
 
 
-def _cloth(metres: Any) -> str:
-    return format_length(float(metres) * 1000, display=display())  # type: ignore[arg-type]
-
-
 def _counted(counted: actions.Counted) -> str:
     """What a count changed, in a sentence."""
     if not counted.difference:
-        return f"{_cloth(counted.after)}, as the books said."
+        return f"{cloth_words(counted.after)}, as the books said."
     more = "more" if counted.difference > 0 else "less"
-    return f"{_cloth(counted.after)}, {_cloth(abs(counted.difference))} {more} than the books said."
+    return f"{cloth_words(counted.after)}, {cloth_words(abs(counted.difference))} {more} than the books said."

@@ -15,7 +15,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from planner.common.access import for_helpers, for_makers
-from planner.core.units import format_length, plain_number
+from planner.core.units import plain_number
 from planner.materials import actions
 from planner.materials.models import Notion, NotionColour, StockMove
 from planner.materials.notion_forms import (
@@ -27,13 +27,14 @@ from planner.materials.notion_forms import (
 )
 from planner.materials.views.answers import (
     answer,
+    carry_out,
+    cloth_words,
     display,
     done,
     now,
     page_of,
     posted,
     throw_away,
-    try_action,
 )
 from planner.materials.views.cloth import NEW_SWATCH
 
@@ -183,10 +184,9 @@ def _move(
     colour = get_object_or_404(NotionColour.objects.select_related("notion"), pk=pk)
     about = {"kind": colour.notion.kind, "cones": colour.cones} if form_class is CountNotionForm else {}
     form = form_class(posted(request), unit=colour.notion.unit, display=display(), **about)
-    if form.is_valid():
-        result = try_action(form, lambda: action(colour, **form.cleaned_data, person=request.user, at=now()))
-        if result:
-            return _done(request, said(result, colour), colour.notion_id)
+    result = carry_out(form, action, colour, person=request.user, at=now())
+    if result:
+        return _done(request, said(result, colour), colour.notion_id)
     return _notion_page(
         request, colour.notion_id, form=form, at=colour.pk, title=title.format(colour), button=button
     )
@@ -225,5 +225,5 @@ def _done(request: HttpRequest, text: str, pk: int) -> HttpResponse:
 def _amount(quantity: Decimal, colour: NotionColour) -> str:
     """So many metres or pieces, in words."""
     if colour.notion.unit == Notion.Unit.METRE:
-        return format_length(quantity * 1000, display=display())  # type: ignore[arg-type]
+        return cloth_words(quantity)
     return f"{plain_number(quantity)} {'piece' if quantity == 1 else 'pieces'}"

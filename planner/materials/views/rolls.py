@@ -11,12 +11,20 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from planner.common.access import for_helpers
-from planner.core.units import format_length
 from planner.materials import roll_actions
 from planner.materials.models import Roll, RollFlaw
 from planner.materials.roll_forms import FlawForm, PartRollForm
 from planner.materials.rolls import on_shelf
-from planner.materials.views.answers import answer, display, done, now, page_of, posted, try_action
+from planner.materials.views.answers import (
+    answer,
+    carry_out,
+    cloth_words,
+    display,
+    done,
+    now,
+    page_of,
+    posted,
+)
 
 
 @require_GET
@@ -32,11 +40,10 @@ def flaw_new(request: HttpRequest, pk: int) -> HttpResponse:
     """A flaw was found."""
     roll = get_object_or_404(Roll, pk=pk)
     form = FlawForm(posted(request), display=display())
-    if form.is_valid():
-        noted = try_action(form, lambda: roll_actions.note_flaw(roll, **form.cleaned_data))
-        if noted:
-            said = f"The flaw from {_cloth(noted.flaw.from_m)} to {_cloth(noted.flaw.to_m)} is noted."
-            return _done(request, said, pk)
+    noted = carry_out(form, roll_actions.note_flaw, roll)
+    if noted:
+        said = f"The flaw from {cloth_words(noted.flaw.from_m)} to {cloth_words(noted.flaw.to_m)} is noted."
+        return _done(request, said, pk)
     return _roll_page(request, pk, form=form, title="Note a flaw", button="Note it")
 
 
@@ -46,7 +53,7 @@ def flaw_remove(request: HttpRequest, pk: int) -> HttpResponse:
     """What was noted is no flaw."""
     flaw = get_object_or_404(RollFlaw.objects.select_related("roll"), pk=pk)
     gone = roll_actions.remove_flaw(flaw)
-    said = f"The flaw from {_cloth(gone.from_m)} to {_cloth(gone.to_m)} is removed."
+    said = f"The flaw from {cloth_words(gone.from_m)} to {cloth_words(gone.to_m)} is removed."
     return _done(request, said, gone.roll.pk)
 
 
@@ -56,15 +63,11 @@ def roll_part(request: HttpRequest, pk: int) -> HttpResponse:
     """A piece is cut off and kept as an end of its own."""
     roll = get_object_or_404(Roll.objects.select_related("fabric_colour"), pk=pk)
     form = PartRollForm(posted(request), display=display())
-    if form.is_valid():
-        parted = try_action(
-            form, lambda: roll_actions.part_roll(roll, **form.cleaned_data, person=request.user, at=now())
-        )
-        if parted:
-            said = (
-                f"{_cloth(form.cleaned_data['metres'])} are kept as {parted.end}; {_cloth(parted.left)} left."
-            )
-            return _done(request, said, pk)
+    parted = carry_out(form, roll_actions.part_roll, roll, person=request.user, at=now())
+    if parted:
+        kept = cloth_words(form.cleaned_data["metres"])
+        said = f"{kept} are kept as {parted.end}; {cloth_words(parted.left)} left."
+        return _done(request, said, pk)
     return _roll_page(
         request, pk, form=form, at_part=True, title="Cut off an end to keep", button="Cut it off"
     )
@@ -98,7 +101,3 @@ def _roll_page(
 
 def _done(request: HttpRequest, text: str, pk: int) -> HttpResponse:
     return done(request, text, lambda again: _roll_page(again, pk), reverse("roll-detail", args=[pk]))
-
-
-def _cloth(metres: Any) -> str:
-    return format_length(float(metres) * 1000, display=display())  # type: ignore[arg-type]
