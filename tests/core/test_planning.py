@@ -32,7 +32,7 @@ def test_a_small_batch_really_nested():
     shop = make_shop(jersey=make_cloth(end_allowance_mm=20))
     seen = []
     plan = plan_batch(
-        [wanted(2, "M"), wanted(1, "L")], shop, batch="B-0007", seconds=3, on_progress=seen.append
+        [wanted(2, "M"), wanted(1, "L")], shop, batch="B-0007", seconds=1, on_progress=seen.append
     )
     assert {cloth.cloth.key for cloth in plan.cloths} == {JERSEY, RIB}
     for lay in plan.lays:
