@@ -4,6 +4,7 @@ import os
 import re
 import shutil
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
@@ -13,6 +14,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from django.db import connection
+from pytest_django import DjangoDbBlocker
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 #: Seconds; long, because a busy machine is no failure.
@@ -100,15 +103,19 @@ def _belongs(pid: int, folder: Path) -> bool:
 
 
 @pytest.fixture(scope="session")
-def used_before(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A data folder in which everything is made ready, as after a first start that nobody entered."""
+def used_before(
+    tmp_path_factory: pytest.TempPathFactory, django_db_setup: None, django_db_blocker: DjangoDbBlocker
+) -> Path:
+    """A data folder in which everything is made ready, as after a first start that nobody entered.
+
+    Its tables are copied from the test database, which was migrated already and is empty between tests.
+    """
     folder = tmp_path_factory.mktemp("used") / "workroom"
-    subprocess.run(
-        [sys.executable, str(ROOT / "manage.py"), "migrate", "--verbosity", "0"],
-        env=_environment(folder),
-        cwd=folder.parent,
-        check=True,
-    )
+    folder.mkdir(mode=0o700)
+    with django_db_blocker.unblock(), sqlite3.connect(folder / "notchbook.sqlite3") as copy:
+        connection.ensure_connection()
+        connection.connection.backup(copy)
+    copy.close()
     return folder
 
 

@@ -18,14 +18,24 @@ from tests.running.conftest import PATIENCE, Running, until
 Run = Callable[..., Running]
 
 
-def test_comes_up_with_a_worker_and_ctrl_c_leaves_nothing(run: Run) -> None:
+def test_comes_up_with_a_worker_and_ctrl_c_leaves_nothing_but_the_owners_key(
+    run: Run, tmp_path: Path
+) -> None:
+    """From no data folder at all; a second start finds the same key, which was made for the owner alone."""
     running = run("--port", "0", new=True).wait_until_up()
+    key = tmp_path / "workroom" / "secret-key"
+    first = key.read_text()
+    assert len(first) > 50
+    assert stat.S_IMODE(key.stat().st_mode) == 0o600
+    assert stat.S_IMODE(key.parent.stat().st_mode) == 0o700
     assert running.fetch("/health/") == (200, "ok\n")
     assert "Sign in" in running.fetch("/")[1]
     assert len(running.workers()) == 1
     assert running.stop(signal.SIGINT) == 0
     assert running.workers() == []
     assert "Notchbook has stopped." in running.printed
+    run("--port", "0").wait_until_up()
+    assert key.read_text() == first
 
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP], ids=["terminated", "terminal closed"])
@@ -81,7 +91,7 @@ def test_what_is_no_port_is_told(run: Run) -> None:
 
 
 def test_first_entry_through_the_printed_link(run: Run) -> None:
-    running = run("--port", "0", new=True).wait_until_up()
+    running = run("--port", "0").wait_until_up()
     found = re.search(r"http://\S+/entry/\S+", running.printed)
     assert found
     browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(CookieJar()))
@@ -101,15 +111,3 @@ def test_answers_only_to_this_machine_and_its_names(run: Run) -> None:
     running = run("--port", "0").wait_until_up()
     assert running.address.startswith("http://127.0.0.1:")
     assert running.fetch("/health/", host="elsewhere.example")[0] == 400
-
-
-def test_the_key_is_made_once_and_for_the_owner_alone(run: Run, tmp_path: Path) -> None:
-    running = run("--port", "0", new=True).wait_until_up()
-    key = tmp_path / "workroom" / "secret-key"
-    first = key.read_text()
-    assert len(first) > 50
-    assert stat.S_IMODE(key.stat().st_mode) == 0o600
-    assert stat.S_IMODE(key.parent.stat().st_mode) == 0o700
-    running.stop()
-    run("--port", "0").wait_until_up()
-    assert key.read_text() == first
