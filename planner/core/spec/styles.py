@@ -1,135 +1,25 @@
-"""What the core knows about styles, cloths and demand: frozen dataclasses, no behaviour beyond look-ups.
-
-The database is read into these once (see `specs.py` in the apps); everything that computes takes them.
-Lengths are float mm, money is Decimal. An option is a pair (detail, option), e.g. ("neck", "rib band").
-"""
+"""A style as the core sees it: pieces, seams, operations, notions, colourways. Lengths are float mm."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field
-from decimal import Decimal
 from typing import Any, Literal, TypeVar
 
 from planner.core.outline import Outline
 from planner.core.pattern_files.model import Marks
+from planner.core.spec.garments import Option, Options
+from planner.core.spec.materials import ClothKey, NotionKey
 
 _Found = TypeVar("_Found")
 #: A part of a style: a piece, a seam, an operation or a notion, each with its `option`.
 _Part = TypeVar("_Part", bound=Any)
 
-Option = tuple[str, str]
-Options = tuple[Option, ...]
-
-#: How one spread lies: one ply face up; two plies face to face; one length folded lengthwise, or a tube.
-Mode = Literal["open", "face_to_face", "folded"]
-SoldBy = Literal["metre", "roll", "kg"]
-ShrinkageHandling = Literal["in_pattern", "wash_first", "cut_larger"]
 Basis = Literal["garment", "piece", "order", "seam"]
 #: Where a thread runs on a machine; each may carry a colour of its own.
 Position = Literal["needle", "looper", "cover"]
-NotionKind = Literal["elastic", "tape", "thread", "label", "button", "other"]
 #: How the second side of a seam is made to fit the first; "" where both are of one length.
 Fullness = Literal["", "eased", "gathered", "pleated", "stretched"]
-
-
-def make_options(pairs: Mapping[str, str] | Iterable[Option]) -> Options:
-    """Options in the one order used everywhere, so that equal choices compare equal."""
-    items = pairs.items() if isinstance(pairs, Mapping) else pairs
-    return tuple(sorted((str(d), str(o)) for d, o in items))
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class Garment:
-    """One thing that can be ordered: a style with its options, colourway and size."""
-
-    style: str
-    options: Options
-    colourway: str
-    size: str
-
-
-@dataclass(frozen=True, slots=True)
-class Demand:
-    """How many of one garment are wanted; quantity > 0. Up to `extra_allowed` more may be cut where that pays."""
-
-    garment: Garment
-    quantity: int
-    extra_allowed: int = 0
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class ClothKey:
-    """A fabric in one colour."""
-
-    fabric: str
-    colour: str
-
-
-@dataclass(frozen=True, slots=True)
-class Cloth:
-    """A fabric in one colour as it lies on the table; `swatch` shows the colour as #rrggbb, nothing depends on it.
-
-    `usable_width_mm` is full width less both selvedges, before any washing. Shrinkages are fractions
-    (0.05 = 5 %). `wash_first`: the cloth is washed before cutting, so more is bought and the usable width
-    shrinks; `cut_larger`: pieces are cut larger by 1/(1 − s); `in_pattern`: nothing is added.
-    `thickness_mm` is of one layer, 0 where nobody measured it.
-    `price` is for a metre, a roll or a kg, as it is sold; `pack_quantity` is the step in metres or kg it is sold in, or
-    the metres on a roll; `minimum_quantity` counts metres, rolls or kg. `full_width_mm` holds the selvedges too, which
-    are weighed and paid for; 0 where it is not known and the usable width must do.
-    `modes` are the ways it may be laid; a tube's width is all the way round. Its pattern comes again every
-    `repeat_length_mm` along and `repeat_width_mm` across, 0 where there is none.
-    """
-
-    key: ClothKey
-    usable_width_mm: float
-    weight_gsm: float
-    one_way: bool
-    end_allowance_mm: float = 20.0
-    shrinkage_length: float = 0.0
-    shrinkage_width: float = 0.0
-    shrinkage_handling: ShrinkageHandling = "in_pattern"
-    damage_share: float = 0.0
-    stretch_share: float = 0.0
-    sold_by: SoldBy = "metre"
-    pack_quantity: Decimal = Decimal("0.1")
-    minimum_quantity: Decimal = Decimal("0")
-    price: Decimal = Decimal("0")
-    in_stock_m: float = 0.0
-    full_width_mm: float = 0.0
-    thickness_mm: float = 0.0
-    modes: tuple[Mode, ...] = ("open",)
-    is_tube: bool = False
-    repeat_length_mm: float = 0.0
-    repeat_width_mm: float = 0.0
-    swatch: str = field(default="", compare=False)
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class NotionKey:
-    """A notion in one colour ("" where colour does not matter)."""
-
-    notion: str
-    colour: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Notion:
-    """Something bought but not cut to a pattern. A pack holds `pack_quantity` of the `unit`; `swatch` as of a cloth.
-
-    `cones` counts those of a thread that are there, started ones too; None where nobody counted.
-    """
-
-    key: NotionKey
-    kind: NotionKind
-    unit: Literal["m", "pcs"]
-    pack: str
-    pack_quantity: Decimal
-    pack_price: Decimal
-    waste_share: float = 0.0
-    in_stock: Decimal = Decimal("0")
-    cones: int | None = None
-    swatch: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -347,63 +237,3 @@ class StyleSpec:
 
 def _chosen(parts: Iterable[_Part], options: Options) -> tuple[_Part, ...]:
     return tuple(part for part in parts if part.option is None or part.option in options)
-
-
-@dataclass(frozen=True, slots=True)
-class StitchSetting:
-    """A stitch type as one of the workroom's machines makes it.
-
-    Lengths in mm, None where nobody set them. `measured` is the thread per length of seam at each position, unpicked
-    and measured on this machine; empty where that was not done.
-    """
-
-    stitch_type: str
-    stitch_length_mm: float | None = None
-    width_mm: float | None = None
-    measured: Mapping[Position, float] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class MachineSpec:
-    """One of the workroom's own machines: its kind, and the stitch types it makes by number."""
-
-    name: str
-    kind: str
-    stitches: Mapping[str, StitchSetting] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class LayTimes:
-    """What laying and cutting takes, in minutes, and what an hour of it costs.
-
-    A lay: `setup` for making ready, `mark_piece` and `cut_piece` for each piece of its marker, however many plies lie
-    under it. A spread: `spread`, and `spread_metre` for each metre of it. The defaults are our own, for a workroom that
-    cuts by hand, until she has put in hers.
-    """
-
-    setup: float = 10.0
-    spread: float = 1.0
-    spread_metre: float = 0.5
-    mark_piece: float = 0.4
-    cut_piece: float = 0.8
-    rate_per_hour: Decimal = Decimal("18")
-
-
-@dataclass(frozen=True)
-class Workshop:
-    """What a plan looks things up in: styles by number, cloths and notions by key, the table, the machines.
-
-    The tool cuts `most_plies` layers, and of cloth whose thickness is known no more than `cut_thickness_mm` (0 where
-    nobody said).
-    """
-
-    styles: Mapping[str, StyleSpec]
-    cloths: Mapping[ClothKey, Cloth]
-    notions: Mapping[NotionKey, Notion]
-    table_length_mm: float = 6000.0
-    most_plies: int = 2
-    piece_gap_mm: float = 2.0
-    bundle_size: int = 10
-    machines: tuple[MachineSpec, ...] = ()
-    cut_thickness_mm: float = 0.0
-    times: LayTimes = field(default_factory=LayTimes)
