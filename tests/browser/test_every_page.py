@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 from django.contrib.auth.models import User
+from django.http import HttpResponseBase
+from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from playwright.sync_api import Page
 
@@ -28,6 +30,7 @@ from planner.styles.actions import hold_file
 from planner.styles.models import PatternFile, Piece, Style
 from planner.styles.outline_forms import WAYS
 from planner.styles.parts import PARTS
+from tests.browser.conftest import LAPTOP, PHONE
 from tests.demo import loaded_demo
 from tests.factories import TODAY
 
@@ -120,25 +123,31 @@ def pages(maker: User) -> list[str]:
     return list(dict.fromkeys(found))
 
 
+def _is_page(answer: HttpResponseBase) -> bool:
+    """Whether a whole page came, no file, region or redirect."""
+    if answer.status_code != 200 or "text/html" not in answer.headers["content-type"]:
+        return False
+    return answer.content.lstrip().startswith(b"<!doctype html>")
+
+
 def test_every_page_is_accessible_and_fits_a_phone(
-    new_page: Callable[..., Page], axe: Callable[[Page], None], maker: User
+    new_page: Callable[..., Page], axe: Callable[[Page], None], maker: User, maker_client: Client
 ) -> None:
     loaded_demo()
-    laptop, phone = new_page(user=maker), new_page(user=maker, viewport={"width": 390, "height": 844})
+    laptop, phone = new_page(user=maker), new_page(user=maker, viewport=PHONE)
     seen: list[str] = []
     for address in pages(maker):
-        answer = laptop.request.get(address, max_redirects=0)
-        if answer.status != 200 or "text/html" not in answer.headers["content-type"]:
-            continue
-        if not answer.text().lstrip().startswith("<!doctype html>"):
+        if not _is_page(maker_client.get(address)):
             continue
         seen.append(address)
-        laptop.goto(address)
-        phone.goto(address)
-        # At one width each, by turns: axe takes longer than all else here together.
-        axe(laptop if len(seen) % 2 else phone)
-        wide = phone.evaluate("document.documentElement.scrollWidth")
+        # Loaded and looked through at one width each, by turns: axe takes longer than all else here together.
+        page = laptop if len(seen) % 2 else phone
+        page.goto(address)
+        axe(page)
+        page.set_viewport_size(PHONE)
+        wide = page.evaluate("document.documentElement.scrollWidth")
         assert wide <= 390, f"{address} is {wide} px wide on a phone of 390 px"
+        laptop.set_viewport_size(LAPTOP)
     assert len(seen) >= 50, f"only {len(seen)} pages were found"
     for part in (
         "/files/",

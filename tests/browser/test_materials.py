@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from decimal import Decimal
 
-import pytest
 from playwright.sync_api import Page, expect
 
 from planner.materials.models import Fabric, StockMove
@@ -144,21 +143,18 @@ def test_a_notion_comes_in_and_is_counted(
     assert StockMove.objects.get().notion_colour == label
 
 
-@pytest.mark.parametrize(
-    "path",
-    [
+def test_pages_are_accessible_and_fit_a_phone(
+    new_page: Callable[..., Page], maker, axe: Callable[[Page], None]
+) -> None:
+    page = new_page(user=maker, viewport=PHONE)
+    for path in (
         "/materials/suppliers/",
         "/materials/suppliers/new/",
         "/materials/notions/",
         "/materials/notions/new/",
         "/materials/cloth/new/",
         "/materials/workroom/",
-    ],
-)
-def test_pages_are_accessible_and_fit_a_phone(
-    new_page: Callable[..., Page], maker, axe: Callable[[Page], None], path: str
-) -> None:
-    page = new_page(user=maker, viewport=PHONE)
-    page.goto(path)
-    axe(page)
-    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    ):
+        page.goto(path)
+        axe(page)
+        assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"], path
