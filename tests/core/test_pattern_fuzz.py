@@ -13,7 +13,7 @@ from tests.core.pattern_makers import damaged, one_piece, polyline, rules_file, 
 
 FILES = sample_files()
 RULES = rules_file({n: [(-5, -2), (0, 0), (5, 2)] for n in (1, 2, 3, 4)})
-STEADY = settings(max_examples=100, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+STEADY = settings(max_examples=50, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 
 
 def read(content: bytes, *, rules: bytes | None = None, mend: bool = True) -> ReadPattern | None:
@@ -40,12 +40,12 @@ def test_the_files_to_be_damaged_are_read() -> None:
 
 @pytest.mark.parametrize("which", range(len(FILES)))
 def test_damaged_files_are_read_or_refused(which: int) -> None:
-    for seed in range(120):
+    for seed in range(60):
         read(damaged(FILES[which], seed), mend=seed % 2 == 0)
 
 
 def test_damaged_grade_rules_are_read_or_refused() -> None:
-    for seed in range(150):
+    for seed in range(75):
         read(FILES[3], rules=damaged(RULES, seed))
 
 

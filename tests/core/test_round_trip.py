@@ -45,7 +45,7 @@ def assert_same_piece(read: ReadPiece, written: PieceToWrite) -> None:
     assert_same(read.outline, written.outline)
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(pieces())
 def test_any_piece(piece: PieceToWrite):
     for pattern in read_both(piece_as_dxf(piece), piece_as_svg(piece)):
@@ -104,7 +104,7 @@ def test_marks():
         assert sorted(map(facts, marks.notches)) == sorted(map(facts, MARKS.notches))
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(pieces())
 def test_any_piece_as_independent_readers_see_it(piece: PieceToWrite):
     """ezdxf and svgelements instead of our own readers: area and the length of each edge."""

@@ -211,7 +211,7 @@ def any_style(draw) -> StyleSpec:
     )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(spec=any_style())
 def test_it_agrees_with_what_is_said_of_each_garment(spec):
     elastic = Notion(ELASTIC, "elastic", "m", "roll", 25, 6)
