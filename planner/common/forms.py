@@ -36,7 +36,12 @@ class PlainWords:
 
 
 def status_of(form: forms.BaseForm) -> int:
-    """200 for a form that is shown or was right, 422 for one that is shown again with what is wrong."""
+    """200 for a form that is shown or was right, 422 for one that is shown again with what is wrong.
+
+    409 where somebody else saved the same meanwhile (:class:`planner.common.meanwhile.Meanwhile`).
+    """
+    if getattr(form, "is_stale", False):
+        return 409
     return 422 if form.is_bound and not form.is_valid() else 200
 
 

@@ -20,6 +20,7 @@ from planner.common.fields import (
     WeightField,
 )
 from planner.common.forms import PlainWords
+from planner.common.meanwhile import Meanwhile
 from planner.core import units
 from planner.materials.models import (
     Fabric,
@@ -67,7 +68,7 @@ class SoldAmountField(FigureField):
         return figure
 
 
-class FabricForm(PlainWords, forms.ModelForm):
+class FabricForm(Meanwhile, PlainWords, forms.ModelForm):
     """A fabric with all its measures."""
 
     full_width_mm = LengthField(

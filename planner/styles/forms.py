@@ -9,6 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from planner.common.forms import PlainWords
+from planner.common.meanwhile import Meanwhile
 from planner.styles.models import SizeRange, Style
 
 MOST_SIZES = 30
@@ -156,7 +157,7 @@ def _match_base_size(form: forms.Form, names: list[str]) -> None:
         form.cleaned_data["base_size"] = match
 
 
-class StyleForm(PlainWords, forms.ModelForm):
+class StyleForm(Meanwhile, PlainWords, forms.ModelForm):
     """Number, name and note of a style."""
 
     class Meta:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -49,8 +50,11 @@ def fabric_new(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @for_makers
 def fabric_change(request: HttpRequest, pk: int) -> HttpResponse:
-    """The measures of a fabric are changed."""
-    return _edit(request, get_object_or_404(Fabric, pk=pk))
+    """The measures of a fabric are changed; who saves second is told."""
+    if request.method != "POST":
+        return _edit(request, get_object_or_404(Fabric, pk=pk))
+    with transaction.atomic():
+        return _edit(request, get_object_or_404(Fabric.objects.select_for_update(), pk=pk))
 
 
 def _edit(request: HttpRequest, fabric: Fabric) -> HttpResponse:

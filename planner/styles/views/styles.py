@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -92,7 +93,15 @@ def style_section(request: HttpRequest, number: str, section: str) -> HttpRespon
 
 @for_makers
 def style_change(request: HttpRequest, number: str) -> HttpResponse:
-    """Number, name and note of a style."""
+    """Number, name and note of a style; who saves second is told."""
+    if request.method != "POST":
+        return _change(request, number)
+    with transaction.atomic():
+        Style.objects.select_for_update().filter(number=number).first()
+        return _change(request, number)
+
+
+def _change(request: HttpRequest, number: str) -> HttpResponse:
     style = style_of(number)
     form = StyleForm(request.POST or None, instance=style)
     if request.method == "POST" and form.is_valid():

@@ -1,0 +1,80 @@
+"""Two people at the form of one thing: who saves second is told what the other saved, and nothing is lost silently."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import Any
+
+from django import forms
+from django.db.models import Model
+
+#: Said of what is ticked or not.
+_TICKS = {True: "yes", False: "no"}
+
+
+class Meanwhile:
+    """Mixed into a ModelForm, before all others. The template carries `version` as a hidden field of that name.
+
+    A form sent with another version than that of the row as it is now is refused once, as `is_stale`: it is shown
+    again with what was typed and with what is saved otherwise (`newer`), and bears the new version, so that who
+    sends it again means it. A form without a version is not looked at.
+    """
+
+    instance: Model
+    fields: dict[str, forms.Field]
+    data: Any
+    is_bound: bool
+    cleaned_data: dict[str, Any]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        # Now, for validation writes what was typed into the instance.
+        self._stored = {
+            field.name: field.value_from_object(self.instance)
+            for field in self.instance._meta.concrete_fields
+            if field.name in self.fields
+        }
+        mark = hashlib.sha256(repr(sorted(self._stored.items())).encode()).hexdigest()
+        self.version = mark[:16] if self.instance.pk is not None else ""
+
+    @property
+    def is_stale(self) -> bool:
+        """Somebody else has saved the thing since this form was shown."""
+        sent = self.data.get("version", "") if self.is_bound else ""
+        return bool(sent and self.version) and sent != self.version
+
+    @property
+    def newer(self) -> list[tuple[str, str]]:
+        """Fields that are saved otherwise than they stand in the form, with what is saved: ("Price", "12.50")."""
+        found = []
+        for name, stored in self._stored.items():
+            typed = self.cleaned_data.get(name)
+            if (typed.pk if isinstance(typed, Model) else typed) != stored:
+                bound = self[name]  # type: ignore[index]
+                found.append((str(bound.label), _in_words(bound, stored)))
+        return found
+
+    def clean(self) -> Any:
+        """Refuses a form that is stale."""
+        cleaned = super().clean()  # type: ignore[misc]
+        if self.is_stale:
+            self.add_error(None, forms.ValidationError(SAVED_MEANWHILE, code="stale"))  # type: ignore[attr-defined]
+        return cleaned
+
+
+#: The reason at the top of a form that is stale.
+SAVED_MEANWHILE = "Somebody else saved changes while you were typing. Nothing of yours is saved yet."
+
+
+def _in_words(bound: forms.BoundField, stored: Any) -> str:
+    """What is saved in a field, as it would stand there."""
+    field = bound.field
+    if isinstance(stored, bool):
+        return _TICKS[stored]
+    if isinstance(field, forms.ModelChoiceField):
+        row = field.queryset.filter(pk=stored).first()
+        return str(row) if row else "nothing"
+    if isinstance(field, forms.ChoiceField):
+        return str(dict(field.choices).get(stored, stored))
+    words = field.prepare_value(bound.initial)
+    return "nothing" if words in (None, "") else str(words)
