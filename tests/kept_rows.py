@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django.apps import apps
@@ -10,6 +11,21 @@ from django.db import connection, transaction
 from planner.web.demo import ROOMS
 
 Rows = dict[str, list[tuple[Any, ...]]]
+_kept: dict[str, Rows] = {}
+
+
+def made_once(name: str, make: Callable[[], object]) -> None:
+    """Has the rows made that `name` stands for; in an empty workroom only once a process, later they are put in.
+
+    `make` must not note who did it: people are not kept.
+    """
+    if not no_rows_yet():
+        make()
+    elif name in _kept:
+        write_rows(_kept[name])
+    else:
+        make()
+        _kept[name] = read_rows()
 
 
 def read_rows() -> Rows:

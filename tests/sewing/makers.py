@@ -19,11 +19,9 @@ from planner.sewing.actions import Ticked, tick
 from planner.sewing.progress import state_of
 from planner.styles.models import Style
 from tests.factories import NOON, TODAY, make_order, make_style
-from tests.kept_rows import Rows, no_rows_yet, read_rows, write_rows
+from tests.kept_rows import made_once, no_rows_yet
 
 _keys = count(1)
-#: The rows of a workroom with nothing but the plain batch.
-_kept: Rows = {}
 
 
 def make_planned_batch(*orders: Order, bundle_size: int | None = None, cut: bool = False) -> Batch:
@@ -33,7 +31,8 @@ def make_planned_batch(*orders: Order, bundle_size: int | None = None, cut: bool
     two bundles with four steps each. In an empty workroom that one is planned once a process, then put in as rows.
     """
     if not orders and bundle_size is None and no_rows_yet():
-        batch = _plain_batch()
+        made_once("the plain batch", lambda: make_planned_batch(_own_order()))
+        batch = Batch.objects.get()
         if cut:
             cut_all(batch)
         return batch
@@ -51,16 +50,6 @@ def make_planned_batch(*orders: Order, bundle_size: int | None = None, cut: bool
     batch.refresh_from_db()
     if cut:
         cut_all(batch)
-    return batch
-
-
-def _plain_batch() -> Batch:
-    """The batch without orders of its own, in an empty workroom."""
-    if _kept:
-        write_rows(_kept)
-        return Batch.objects.get()
-    batch = make_planned_batch(_own_order())
-    _kept.update(read_rows())
     return batch
 
 

@@ -5,12 +5,14 @@ import pytest
 from planner.styles import actions
 from planner.styles.models import Style
 from tests import factories as make
+from tests.kept_rows import made_once
 
 
 @pytest.fixture
 def style(db) -> Style:
-    """S, M, L; front, back and two bands with outlines; roles body and rib."""
-    return make.make_style("110", sizes="S M L")
+    """S, M, L; front, back and two bands with outlines; roles body and rib. Made once, then put in as rows."""
+    made_once("a style in S, M and L", lambda: make.make_style("110", sizes="S M L"))
+    return Style.objects.get(number="110")
 
 
 @pytest.fixture

@@ -26,6 +26,7 @@ from planner.styles.models import (
     StyleNotion,
 )
 from tests.factories import make_fabric_colour, make_notion_colour, make_size_range
+from tests.kept_rows import made_once
 from tests.styles.construction_shapes import (
     HEM,
     SA,
@@ -247,6 +248,12 @@ def make_swap_top(number: str = "160", *, tie_lies_across: bool = False) -> Styl
     Clear elastic stays both shoulders, 20 mm tails; one size label. With `tie_lies_across` the tie collar is drawn
     across the cloth, which is narrower than that.
     """
+    name = f"swap top {number}{' with a wide tie' * tie_lies_across}"
+    made_once(name, lambda: _make_swap_top(number, tie_lies_across=tie_lies_across))
+    return Style.objects.get(number=number)
+
+
+def _make_swap_top(number: str, *, tie_lies_across: bool) -> None:
     size_range = make_size_range("S M L")
     sizes = list(size_range.sizes.all())
     style = Style.objects.create(number=number, name="swap top", size_range=size_range, base_size=sizes[1])
@@ -277,7 +284,6 @@ def make_swap_top(number: str = "160", *, tie_lies_across: bool = False) -> Styl
         ColourwayCloth.objects.create(
             colourway=colourway, role=roles[role], fabric_colour=make_fabric_colour(fabric, "ink")
         )
-    return style
 
 
 def _make_options(style: Style) -> dict[str, Option]:

@@ -9,7 +9,6 @@ from django.urls import reverse
 from planner.core.outline import Outline, outline_from_json
 from planner.materials.models import Workroom
 from planner.styles.models import Piece, PieceOutline
-from tests import factories as make
 
 pytestmark = pytest.mark.django_db
 
@@ -18,9 +17,8 @@ TRIANGLE = "0, 0, hem\n40, 0, side\n0, 30, fold"
 
 
 @pytest.fixture
-def cuff(db):
+def cuff(style):
     """A piece without outlines, of a style in S, M and L."""
-    style = make.make_style("110", sizes="S M L")
     return Piece.objects.create(style=style, name="cuff", role=style.roles.get(name="rib"), position=9)
 
 
