@@ -11,8 +11,10 @@ from planner.core.needs import Needs, interpolated_sizes
 from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
 from planner.core.ply_list import PlyRun, Rolls, plies_of
 from planner.core.spec import Garment, OperationSpec, StyleSpec, Workshop
+from planner.core.units import Display
 from planner.cutting.cut_so_far import CutSoFar
 from planner.cutting.lay_papers import lay_papers, plies_in_words, runs_of
+from planner.cutting.lengths import along_in_words, sewn_in
 from planner.cutting.reckoning import (
     amount_in_words,
     cloth_figures,
@@ -139,16 +141,19 @@ def pieces_of(garment: Garment, shop: Workshop) -> tuple[tuple[str, int], ...]:
     return tuple((p.name, p.count) for p in shop.styles[garment.style].pieces_for(garment.options))
 
 
-def notions_of(garment: Garment, style: StyleSpec, garments: int = 1) -> tuple[str, ...]:
-    """The notions for so many garments: "6 × shell button 12 mm", "clear elastic 6 mm, along shoulder"."""
+def notions_of(
+    garment: Garment, style: StyleSpec, display: Display = "metric", bundle_of: int | None = None
+) -> tuple[str, ...]:
+    """The notions for a garment, or a bundle of so many: "2 × shell button 12 mm", and see :func:`along_in_words`."""
     words = []
+    garments = bundle_of or 1
     counts = {piece.name: piece.count for piece in style.pieces_for(garment.options)}
     for use in style.notions_for(garment.options):
         name = named(use.notion)
         if use.size not in ("", garment.size) or use.basis == "order":
             continue  # what an order takes goes with the parcel, not with a bundle
         if use.basis == "seam":
-            words.append(f"{name}, along {use.seam}")
+            words += filter(None, [along_in_words(use, style, garment, display, bundle_of)])
             continue
         each = use.quantity * (counts.get(use.piece, 0) if use.basis == "piece" else 1)
         if each:
@@ -257,8 +262,11 @@ def _ticket(
             (f"{name} (interpolated)" if name in made else name, count * bundle.quantity)
             for name, count in pieces_of(garment, shop)
         ),
-        notions=notions_of(garment, style, bundle.quantity),
-        steps=tuple(_step(n, o) for n, o in enumerate(style.operations_for(garment.options), 1)),
+        notions=notions_of(garment, style, _display(setting), bundle.quantity),
+        steps=tuple(
+            _step(n, o, sewn_in(o, style, garment, _display(setting)))
+            for n, o in enumerate(style.operations_for(garment.options), 1)
+        ),
         url=setting.urls.get(bundle.number, bundle.number),
         lays=bundle.lays,
         plies=tuple(
@@ -273,7 +281,11 @@ def _is_to_buy(bundle: PlannedBundle, runs: Mapping[int, Sequence[PlyRun]]) -> b
     return any(run.roll is not None and not run.roll.roll for run in own)
 
 
-def _step(number: int, operation: OperationSpec) -> TicketStep:
+def _display(setting: PaperSetting) -> Display:
+    return "imperial" if setting.display == "imperial" else "metric"
+
+
+def _step(number: int, operation: OperationSpec, take: str) -> TicketStep:
     return TicketStep(
         position=number,
         name=operation.name,
@@ -286,4 +298,5 @@ def _step(number: int, operation: OperationSpec) -> TicketStep:
         tension_note=operation.tension_note,
         needle_note=operation.needle_note,
         quality_note=operation.quality_note,
+        take=take,
     )

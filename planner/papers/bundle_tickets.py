@@ -29,8 +29,6 @@ PADDING = 4.5 * mm
 FOOT_BAND = 8 * mm
 #: Between the head of a wide ticket and the facts beside it.
 GUTTER = 16.0
-#: Facts higher than this go beneath the head of a wide ticket.
-MOST_FACTS_BESIDE = 120.0
 #: In the foot a workroom name that would need smaller letters is left to the batch number.
 LEAST_FOOT = 4.5
 #: Said where notes are left out of a label.
@@ -210,11 +208,13 @@ def _set_out(ticket: BundleTicket, slot: _Slot, letters: Letters) -> list[_Part]
     head = _measure_head(ticket, _head_width(slot)).height
     facts = _facts(ticket, slot.width - _head_width(slot) - GUTTER if slot.is_wide else slot.width, letters)
     beside: list[Block] = []
-    if slot.is_wide and stack_height(facts) <= MOST_FACTS_BESIDE:
-        beside, facts = facts, []
-        head = max(head, stack_height(beside) + 4)
-    elif slot.is_wide:
-        facts = _facts(ticket, slot.width, letters)
+    if slot.is_wide:
+        beneath = _facts(ticket, slot.width, letters)
+        if stack_height(facts) + 4 <= head + stack_height(beneath):
+            beside, facts = facts, []
+            head = max(head, stack_height(beside) + 4)
+        else:
+            facts = beneath
     room = slot.height - head - (22 if letters.brief else 14)
     steps = _steps(ticket, slot.width, letters)
     is_brief = False

@@ -228,6 +228,8 @@ class TicketStep:
     tension_note: str = ""
     needle_note: str = ""
     quality_note: str = ""
+    #: What of elastic and tape it sews in, cut to length for this size, for one garment.
+    take: str = ""
 
 
 @dataclass(frozen=True)

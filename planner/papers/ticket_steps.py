@@ -17,8 +17,8 @@ from planner.papers.data import TicketStep
 from planner.papers.marks import HAIR, INK, check_box
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, width_of, wrap
 
-#: Stands before the quality note, in bold.
-LOOK = "Look at"
+#: Stands before the quality note, in bold, and before what is sewn into each garment.
+LOOK, TAKE = "Look at", "Each"
 #: Stands behind the settings of a step whose notes are left out.
 MORE = "…"
 #: On a wide ticket the notes stand beside the step from this share of the width on.
@@ -125,6 +125,7 @@ def _narrow(step: TicketStep, width: float, letters: Letters) -> Block:
     beside = note if letters.beside and note and fits and width_of(note, letters.note) + 6 <= free else ""
     names = wrap(title, letters.name, room, bold=True)
     under = [
+        _words(step.take, room, letters, TAKE),
         _words("" if fits else settings, room, letters),
         _words("" if beside else note, room, letters),
         _words(step.quality_note, room, letters, LOOK),
@@ -149,7 +150,7 @@ def _narrow(step: TicketStep, width: float, letters: Letters) -> Block:
 
 
 def _wide(step: TicketStep, width: float, letters: Letters) -> Block:
-    """Name and settings at the left, notes beside them; without notes the settings have the whole width."""
+    """Name, settings and what is sewn in at the left, notes beside them; without notes they have the whole width."""
     has_notes = bool(step.setup_note or step.quality_note)
     split = width * NOTES_FROM if has_notes else width
     names = wrap(f"{step.position} {step.name}", letters.name, split - letters.indent - 10, bold=True)
@@ -158,13 +159,22 @@ def _wide(step: TicketStep, width: float, letters: Letters) -> Block:
         _words(step.setup_note, width - split, letters),
         _words(step.quality_note, width - split, letters, LOOK),
     ]
-    left = len(names) * letters.name * LEADING + settings.height
+    name_width = width_of(names[-1], letters.name, bold=True) + 8 if names else 0.0
+    room = split - letters.indent - 10
+    take = _words(step.take, room, letters, TAKE)
+    fits = step.take and width_of(step.take, take.size) + take.indent <= room - name_width
+    left = len(names) * letters.name * LEADING + settings.height + (0.0 if fits else take.height)
     height = max(left, sum(part.height for part in notes)) + letters.after
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         _tick(canvas, x, top, letters)
         draw_lines(canvas, x + letters.indent, top - letters.name, names, letters.name, bold=True)
-        settings.draw(canvas, x + letters.indent, top - len(names) * letters.name * LEADING)
+        y = settings.draw(canvas, x + letters.indent, top - len(names) * letters.name * LEADING)
+        if fits:
+            low = top - (len(names) - 1) * letters.name * LEADING - letters.name + take.size
+            take.draw(canvas, x + letters.indent + name_width, low)
+        else:
+            take.draw(canvas, x + letters.indent, y)
         y = top
         for part in notes:
             y = part.draw(canvas, x + split, y)

@@ -6,8 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from planner.core.notions.along import operation_of, seam_length_mm, seam_of, sewn_seams
-from planner.core.notions.elastic import elastic_length_mm
+from planner.core.notions.along import operation_of, seam_length_mm, sewn_seams
+from planner.core.notions.lengths import length_along
 from planner.core.notions.seam_thread import (
     ThreadPart,
     layer_thickness_mm,
@@ -203,14 +203,12 @@ def _taken_in(use: NotionUse, garment: Garment) -> bool:
 def _add_along(uses: Uses, line: Demand, use: NotionUse, shop: Workshop) -> None:
     """Elastic or tape along a seam; what is counted in pieces is cut to length already."""
     style, garment = shop.styles[line.garment.style], line.garment
-    seam = seam_of(use, style, garment.options)
-    if seam is None:
+    found = length_along(use, style, garment)
+    if found is None:
         return
-    cloths = style.colourways[garment.colourway].cloths
-    along = seam_length_mm(seam, style, garment.options, garment.size, cloths)
-    length = elastic_length_mm(along, use.ratio, use.tail_mm)
-    count = line.quantity * seam.times
-    how = f"{_mm(along)} mm × {_ratio(use.ratio)} + 2 × {use.tail_mm:g} mm tails"
+    seam, length = found.seam, found.length_mm
+    count = line.quantity * found.count
+    how = f"{_mm(found.seam_mm)} mm × {_ratio(use.ratio)} + 2 × {use.tail_mm:g} mm tails"
     each = length / 1000.0 if shop.notions[use.notion].unit == "m" else 1.0
     uses.add(use.notion, garment, "seam", seam.name, count, each, how)
     uses.cuts[use.notion, style.number, garment.size, seam.name, round(length, 3)] += count
