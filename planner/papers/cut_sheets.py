@@ -7,6 +7,7 @@ from itertools import groupby
 
 from reportlab.pdfgen.canvas import Canvas
 
+from planner.core.lays.order import LayState, cutting_order
 from planner.papers import amounts
 from planner.papers.blocks import (
     Block,
@@ -18,7 +19,7 @@ from planner.papers.blocks import (
 )
 from planner.papers.cautions import BEFORE_CUTTING, CUTTING_TABLE
 from planner.papers.cut_lengths import draw_lengths
-from planner.papers.data import CountRow, CutSheet, PaperSize, SizeRow
+from planner.papers.data import CountRow, CutSheet, LayPaper, PaperSize, SizeRow
 from planner.papers.figures import ROUNDING, figure, nearest
 from planner.papers.lay_drawing import spread_length_mm
 from planner.papers.marks import INK, SOFT, check_box, rule
@@ -135,25 +136,45 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
         Column("spread", 1.1, "right", bold=True),
         Column("garments", 1.1, "right"),
     )
-    rows = []
-    for lay in data.lays:
-        garments = sum(count for _, count in lay.size_counts) * lay.still
-        rows.append(
-            (
-                str(lay.number),
-                lay.fabric,
-                plies_in_words(lay),
-                amounts.lay_length(spread_length_mm(lay), imperial=data.imperial),
-                amounts.grouped(garments),
-            )
+    lays = _in_order(data.lays)
+    rows = [
+        (
+            str(lay.number),
+            lay.fabric,
+            plies_in_words(lay),
+            amounts.lay_length(spread_length_mm(lay), imperial=data.imperial),
+            amounts.grouped(sum(count for _, count in lay.size_counts) * lay.still),
         )
+        for lay in lays
+    ]
     under = [
         ". ".join(
-            filter(None, [lay.cut or lay.before.rstrip("."), rolls_in_words(lay, imperial=data.imperial)])
+            filter(
+                None,
+                [
+                    lay.cut or lay.before.rstrip("."),
+                    "Waits for cloth, so it comes last" if _waits(lay) and not lay.cut else "",
+                    rolls_in_words(lay, imperial=data.imperial),
+                ],
+            )
         )
-        for lay in data.lays
+        for lay in lays
     ]
     sheet.table(columns, rows, under=under)
+
+
+def _in_order(lays: Sequence[LayPaper]) -> list[LayPaper]:
+    """As they are cut one after the other."""
+    states = [LayState(lay.number, lay.is_cut, bool(lay.plies_cut), _waits(lay)) for lay in lays]
+    by_number = {lay.number: lay for lay in lays}
+    return [by_number[number] for number in cutting_order(states)]
+
+
+def _waits(lay: LayPaper) -> bool:
+    """Whether cloth of plies that are not cut is still to be bought."""
+    if lay.is_cut:
+        return False
+    return any(row.roll is not None and not row.roll.number and not row.is_cut for row in lay.ply_rows)
 
 
 def _counts(sheet: Sheet, counts: Sequence[CountRow]) -> None:

@@ -10,9 +10,8 @@ from hypothesis import strategies as st
 from planner.core.lays.cut_plans import Lengths
 from planner.core.lays.items import items_for
 from planner.core.lays.learnt import Learnt
-from planner.core.lays.model import Marker
 from planner.core.lays.nest import nest
-from planner.core.lays.plan import CannotPlan, TooLongForTable, TooWideForCloth, fits_table, plan_lays
+from planner.core.lays.plan import CannotPlan, TooLongForTable, TooWideForCloth, plan_lays
 from planner.core.lays.stored import marker_key
 from planner.core.outline import make_outline
 from planner.core.spec import ClothKey, Demand, Garment, PieceSpec, make_options
@@ -26,11 +25,6 @@ def garments_cut(lays):
         for cloth in lay.cloths:
             cut[cloth] += lay.cut_from(cloth)
     return cut
-
-
-def marker_of_length(lay, length_mm):
-    area = sum(i.outline.area_mm2 for i in lay.job.items)
-    return Marker(lay.lay_width_mm, length_mm, area / (lay.lay_width_mm * length_mm), ())
 
 
 def test_what_fits_the_table_is_one_lay_of_each_cloth():
@@ -194,13 +188,6 @@ def test_a_garment_longer_than_the_table_is_named():
         "style 1 in size M needs a lay of 740 mm in jersey ink, but the table is 739 mm long"
     )
     assert plan_lays([wanted(1)], replace(shop, table_length_mm=740))
-
-
-def test_the_table_must_hold_both_end_allowances():
-    shop = make_shop(jersey=make_cloth(end_allowance_mm=20), table_length_mm=2000)
-    lay = plan_lays([wanted(1)], shop)[0]
-    assert fits_table(marker_of_length(lay, 1960), lay, shop)
-    assert not fits_table(marker_of_length(lay, 1960.1), lay, shop)
 
 
 def test_a_marker_that_came_out_too_long_is_not_planned_again():

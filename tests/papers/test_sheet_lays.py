@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from planner.papers.cut_sheets import cut_sheet
+from planner.papers.data import LayPaper, RollPart
 from planner.papers.sheet_lays import SMALLEST_SCALE
 from tests.papers import samples
 from tests.papers.test_papers import outside_the_paper, pages
@@ -50,3 +51,22 @@ def test_a_lay_higher_than_a_page_goes_on_over_it() -> None:
     assert not outside_the_paper(paper)
     assert [LAY.findall(words) for words in pages(paper) if LAY.search(words)]
     assert LAY.findall(" ".join(pages(paper))) == ["1", "2", "3"]
+
+
+def test_a_lay_that_waits_for_cloth_is_cut_last() -> None:
+    def from_roll(number: int, roll: str) -> LayPaper:
+        lay = samples.stacked_lay(number)
+        rows = (
+            replace(row, roll=RollPart(roll, "", row.last - row.first + 1, 1000.0)) for row in lay.ply_rows
+        )
+        return replace(lay, ply_rows=tuple(rows))
+
+    third = from_roll(3, "R-1")
+    begun = replace(third, plies_cut=tuple((colour, 1) for colour, _ in third.plies), cut="BEGUN")
+    lays = (from_roll(1, ""), from_roll(2, "R-2"), begun)
+    words = " ".join(pages(cut_sheet(replace(samples.cut_sheet_data(), lays=lays))))
+    order = words[words.index("Order of cutting") : words.index("Drawn to scale")]
+    places = [order.index(f" {number} {lays[0].fabric}") for number in (3, 2, 1)]
+    assert places == sorted(places)
+    assert order.count("Waits for cloth, so it comes last") == 1
+    assert order.index("Waits for cloth") > places[-1]

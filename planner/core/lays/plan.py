@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from planner.core.lays.cut_plans import Lengths, plan_fabrics
 from planner.core.lays.kinds import cloths_of_garment
-from planner.core.lays.model import Marker, PlannedLay
+from planner.core.lays.model import PlannedLay
 from planner.core.lays.problems import CannotPlan as CannotPlan
 from planner.core.lays.problems import PlanProblem as PlanProblem
 from planner.core.lays.problems import TooLongForTable as TooLongForTable
@@ -30,11 +30,6 @@ def plan_lays(
         demand, shop, wishes=wishes, lengths=lengths, seconds=seconds, should_stop=should_stop
     )
     return tuple(lay for plan in plans for lay in plan.lays)
-
-
-def fits_table(marker: Marker, planned: PlannedLay, shop: Workshop) -> bool:
-    """Whether the marker with both its end allowances lies on the table."""
-    return marker.length_mm + 2 * planned.end_allowance_mm <= shop.table_length_mm + 1e-6
 
 
 def numbered(lays: Sequence[PlannedLay], *, first: int = 1) -> tuple[PlannedLay, ...]:
