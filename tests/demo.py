@@ -7,16 +7,13 @@ Loading reads pattern files and checks every stored marker, which takes seconds.
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
 
-from django.apps import apps
-from django.db import connection, transaction
 from django.utils import timezone
 
-from planner.web.demo import ROOMS, is_empty, load_demo, read_demo
+from planner.web.demo import is_empty, load_demo, read_demo
 from planner.web.demo_loader import DemoLoaded
+from tests.kept_rows import Rows, read_rows, write_rows
 
-Rows = dict[str, list[tuple[Any, ...]]]
 _kept: dict[date, tuple[DemoLoaded, Rows]] = {}
 
 
@@ -25,38 +22,9 @@ def loaded_demo(today: date | None = None) -> DemoLoaded:
     today = today or timezone.localdate()
     if today not in _kept:
         made = load_demo(read_demo(), today)
-        _kept[today] = (made, _read())
+        _kept[today] = (made, read_rows())
         return made
     assert is_empty(), "the demo goes into an empty workroom"
     made, rows = _kept[today]
-    _write(rows)
+    write_rows(rows)
     return made
-
-
-def _tables() -> list[str]:
-    return [
-        model._meta.db_table
-        for room in ROOMS
-        for model in apps.get_app_config(room).get_models(include_auto_created=True)
-    ]
-
-
-def _read() -> Rows:
-    rows: Rows = {}
-    with connection.cursor() as cursor:
-        for table in _tables():
-            cursor.execute(f"SELECT * FROM {connection.ops.quote_name(table)}")
-            rows[table] = cursor.fetchall()
-    return rows
-
-
-@transaction.atomic
-def _write(rows: Rows) -> None:
-    """Relations are checked when the transaction ends, so the order of the tables is free."""
-    with connection.cursor() as cursor:
-        for table, of_table in rows.items():
-            if of_table:
-                marks = ", ".join(["%s"] * len(of_table[0]))
-                cursor.executemany(
-                    f"INSERT INTO {connection.ops.quote_name(table)} VALUES ({marks})", of_table
-                )

@@ -17,8 +17,9 @@ from planner.cutting.stored import plan_of, planned_batch
 from planner.materials.models import FabricColour, StockMove, Workroom
 from planner.orders.models import LineQuantity, Order
 from planner.styles.models import PieceOutline
+from tests.cutting.once import make_planned_batch
 from tests.factories import NOON, TODAY, make_order, make_style, stock
-from tests.sewing.makers import make_planned_batch, nest_all
+from tests.sewing.makers import nest_all
 
 pytestmark = pytest.mark.django_db
 

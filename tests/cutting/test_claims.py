@@ -14,8 +14,9 @@ from planner.cutting.models import Batch, Lay
 from planner.cutting.stock import claims
 from planner.cutting.stored import planned_batch
 from planner.materials.models import FabricColour, Workroom
+from tests.cutting.once import make_planned_batch
 from tests.factories import NOON, make_order, stock
-from tests.sewing.makers import make_planned_batch, nest_all, the_style
+from tests.sewing.makers import nest_all, the_style
 
 pytestmark = pytest.mark.django_db
 

@@ -13,7 +13,8 @@ from pypdf import PdfReader
 from planner.cutting.actions import rest, table
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, Lay
-from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch
+from tests.cutting.once import plies_batch
+from tests.cutting.table_makers import jersey_lay, only_cloth
 from tests.factories import NOON
 from tests.sewing.makers import nest_all
 

@@ -18,7 +18,8 @@ from planner.cutting.setting import rolls_of
 from planner.cutting.stored import plan_of, planned_batch
 from planner.papers.data import LayPaper, PlyRow, RollPart
 from planner.papers.spreading import plies_in_words, rolls_in_words
-from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
+from tests.cutting.once import plies_batch
+from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON
 from tests.papers import samples
 from tests.sewing.makers import nest_all

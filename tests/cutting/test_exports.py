@@ -22,8 +22,8 @@ from planner.cutting.exports import lay_to_write
 from planner.cutting.models import Batch, Marker
 from planner.cutting.stored import read_marker
 from planner.styles.models import PieceOutline
+from tests.cutting.once import make_planned_batch
 from tests.factories import make_order, make_style
-from tests.sewing.makers import make_planned_batch
 
 pytestmark = pytest.mark.django_db
 

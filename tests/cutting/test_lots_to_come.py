@@ -17,7 +17,8 @@ from planner.cutting.setting import batch_setting
 from planner.cutting.stored import plan_of, planned_batch
 from planner.cutting.tasks import roll_batch
 from planner.materials.models import Workroom
-from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
+from tests.cutting.once import plies_batch
+from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON, TODAY
 from tests.sewing.makers import nest_all
 

@@ -22,8 +22,8 @@ from planner.papers.marker_drawing import piece_words
 from planner.papers.marker_tiles import tiles_of
 from planner.styles.models import PieceOutline, Style
 from planner.styles.specs import workshop
+from tests.cutting.once import make_planned_batch
 from tests.factories import make_order, make_style
-from tests.sewing.makers import make_planned_batch
 
 pytestmark = pytest.mark.django_db
 #: Notches and outlines are stored to 0.001 mm, and laid pieces again.

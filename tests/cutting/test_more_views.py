@@ -16,8 +16,9 @@ from planner.cutting.actions import gathering
 from planner.cutting.models import Batch, Marker
 from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity
+from tests.cutting.once import make_planned_batch
 from tests.factories import TODAY, make_order
-from tests.sewing.makers import make_planned_batch, the_style
+from tests.sewing.makers import the_style
 
 pytestmark = pytest.mark.django_db
 HTMX = {"HX-Request": "true"}

@@ -16,8 +16,9 @@ from planner.cutting.models import Batch, CutPlan, Marker
 from planner.cutting.tasks import nest_marker
 from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity, Order
+from tests.cutting.once import make_planned_batch, once
 from tests.factories import NOON, TODAY, make_order
-from tests.sewing.makers import make_planned_batch, the_style
+from tests.sewing.makers import the_style
 
 pytestmark = pytest.mark.django_db
 
@@ -40,7 +41,7 @@ def queued(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     return pks
 
 
-def waiting_batch(order: Order) -> Batch:
+def planned(order: Order) -> Batch:
     batch = gathering.create_batch(None, TODAY)
     gathering.fill_batch(
         batch, {row.pk: row.quantity for row in LineQuantity.objects.filter(line__order=order)}
@@ -48,6 +49,9 @@ def waiting_batch(order: Order) -> Batch:
     assert not planning.plan_batch(batch, NOON, seconds=2).problems
     batch.refresh_from_db()
     return batch
+
+
+waiting_batch = once(planned)
 
 
 def largest(batch: Batch) -> Marker:
@@ -63,7 +67,7 @@ def test_planning_queues_each_marker_once_all_is_written(
     order: Order, queued: list[int], django_capture_on_commit_callbacks: Callable
 ) -> None:
     with django_capture_on_commit_callbacks(execute=True):
-        batch = waiting_batch(order)
+        batch = planned(order)
         assert queued == []
     assert sorted(queued) == sorted(batch.lays.values_list("marker_id", flat=True))
 

@@ -10,7 +10,8 @@ from pytest_django import DjangoAssertNumQueries
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.models import Batch, CutPlan
 from planner.cutting.stored import planned_batch
-from tests.cutting.settling_makers import lay_in_rows, waiting_batch
+from tests.cutting.once import waiting_batch
+from tests.cutting.settling_makers import lay_in_rows
 from tests.factories import make_order
 from tests.sewing.makers import the_style
 

@@ -21,8 +21,8 @@ from planner.cutting.stored import planned_batch
 from planner.materials.models import Notion, NotionColour
 from planner.orders.models import Order
 from planner.styles.models import ClothRole, ColourwayCloth, Piece, PieceOutline, Style, StyleNotion
+from tests.cutting.once import make_planned_batch
 from tests.factories import make_fabric, make_fabric_colour, make_notion_colour, make_order, make_style
-from tests.sewing.makers import make_planned_batch
 
 pytestmark = pytest.mark.django_db
 NECK = {"neck": "self band"}

@@ -19,8 +19,9 @@ from planner.materials.models import Fabric, Notion, StockMove
 from planner.papers.buy_lists import buy_list, buy_list_csv
 from planner.papers.cut_sheets import cut_sheet
 from planner.papers.data import Heading
+from tests.cutting.once import make_planned_batch
 from tests.factories import make_order
-from tests.sewing.makers import make_planned_batch, the_style
+from tests.sewing.makers import the_style
 
 pytestmark = pytest.mark.django_db
 

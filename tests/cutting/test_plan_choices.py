@@ -23,7 +23,8 @@ from planner.cutting.why import (
     why_not_fewer,
 )
 from planner.materials.models import Workroom
-from tests.cutting.settling_makers import settled, waiting_batch
+from tests.cutting import once
+from tests.cutting.settling_makers import settled
 from tests.factories import make_order
 from tests.sewing.makers import cut_all, the_style
 
@@ -126,7 +127,8 @@ def test_other_plans_and_wishes_have_their_price() -> None:
 
 @pytest.fixture
 def batch(db: None) -> Batch:
-    return settled(waiting_batch(make_order([(the_style(), RIB, "ink", {"S": 2, "M": 4, "L": 2})])))
+    order = make_order([(the_style(), RIB, "ink", {"S": 2, "M": 4, "L": 2})])
+    return once.settled(once.waiting_batch(order))
 
 
 def jersey(batch: Batch) -> CutPlan:

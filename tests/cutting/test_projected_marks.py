@@ -16,8 +16,8 @@ from planner.cutting.projecting import METRIC, NOTCH_SEEN_MM, RING_MM, marks_in,
 from planner.cutting.stored import read_marker
 from planner.styles.models import PieceOutline
 from planner.styles.shapes import outline_from_json
+from tests.cutting.once import make_planned_batch
 from tests.factories import make_order, make_style
-from tests.sewing.makers import make_planned_batch
 
 #: Paths are written in tenths of a millimetre.
 TENTH_MM = 0.15

@@ -28,6 +28,7 @@ from planner.cutting.tasks import roll_batch
 from planner.materials import roll_actions
 from planner.materials.models import FabricColour, Roll, RollFlaw, StockMove
 from planner.materials.specs import cloths
+from tests.cutting import once
 from tests.cutting.settling_makers import settled, waiting_batch
 from tests.factories import NOON, TODAY, make_order, stock
 from tests.sewing.makers import the_style
@@ -41,7 +42,7 @@ def batch() -> Batch:
     """Twelve of one size, more than one spread holds; there is rib enough."""
     the_style()
     stock(FabricColour.objects.get(fabric__name="rib", name="ink"), 50)
-    return settled(waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 12})])))
+    return once.settled(once.waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 12})])))
 
 
 def ink() -> FabricColour:

@@ -22,7 +22,9 @@ from planner.cutting.tasks import LATER, SLICE_SECONDS, nest_marker, settle_batc
 from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity, Order
 from planner.styles.models import PieceOutline
-from tests.cutting.settling_makers import lay_in_rows, settled, waiting_batch
+from tests.cutting import once, settling_makers
+from tests.cutting.once import waiting_batch
+from tests.cutting.settling_makers import lay_in_rows, settled
 from tests.factories import NOON, TODAY, make_order
 from tests.sewing.makers import the_style
 
@@ -238,7 +240,7 @@ def test_a_night_of_nesting_is_done_in_pieces_that_give_way(
     monkeypatch: pytest.MonkeyPatch,
     django_capture_on_commit_callbacks: Callable,
 ) -> None:
-    batch = settled(waiting_batch(order))
+    batch = once.settled(waiting_batch(order))
     marker = batch.lays.first().marker
     asked: list[float] = []
 
@@ -275,7 +277,7 @@ def test_extra_garments_are_cut_counted_and_bundled(order: Order, monkeypatch: p
 
     monkeypatch.setattr(planning, "decide", all_that_is_allowed)
     monkeypatch.setattr(settling, "decide", all_that_is_allowed)
-    batch = settled(waiting_batch(order, extra=1))
+    batch = settled(settling_makers.waiting_batch(order, extra=1))
     assert list(batch.items.values_list("extra", flat=True)) == [1, 1, 1]
     assert cut_of(batch) == WANTED + Counter(dict.fromkeys(WANTED, 1))
     read = planned_batch(batch)
@@ -317,7 +319,7 @@ def test_how_many_more_may_be_cut_is_typed_on_the_page_that_fills_a_batch(
 def test_extra_garments_are_told_where_the_batch_says_what_it_makes(
     maker_client: Client, order: Order
 ) -> None:
-    batch = settled(waiting_batch(order))
+    batch = once.settled(waiting_batch(order))
     item = batch.items.first()
     batch.items.filter(pk=item.pk).update(extra_allowed=1, extra=1)
     page = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()

@@ -11,7 +11,8 @@ from django.urls import reverse
 from planner.cutting.models import Lay
 from planner.cutting.short_table import in_words, longer_than
 from planner.materials.models import Workroom
-from tests.cutting.table_makers import jersey_lay, plies_batch
+from tests.cutting.once import plies_batch
+from tests.cutting.table_makers import jersey_lay
 from tests.factories import NOON
 from tests.materials.test_workroom_pages import workroom_data
 

@@ -12,7 +12,8 @@ from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, Lay, LayFact
 from planner.cutting.stock import claims
 from planner.materials.models import RollFlaw, StockMove
-from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
+from tests.cutting.once import plies_batch
+from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON, make_fabric_colour, stock
 
 pytestmark = pytest.mark.django_db

@@ -20,7 +20,8 @@ from planner.cutting.stored import marker_fields, plan_of, planned_batch
 from planner.cutting.tasks import roll_batch
 from planner.materials.models import Workroom
 from planner.sewing.finding import find_bundle
-from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
+from tests.cutting.once import plies_batch
+from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON
 from tests.sewing.makers import nest_all
 

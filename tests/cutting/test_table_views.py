@@ -11,7 +11,8 @@ from django.urls import reverse
 
 from planner.cutting.models import Batch, Lay, LayFact, LayRoll, Marker
 from planner.materials.models import RollFlaw, StockMove, Workroom
-from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
+from tests.cutting.once import plies_batch
+from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import make_fabric_colour, stock
 
 pytestmark = pytest.mark.django_db

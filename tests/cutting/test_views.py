@@ -25,8 +25,9 @@ from planner.cutting.stored import planned_batch
 from planner.materials.models import Fabric, FabricColour, Notion
 from planner.orders.models import LineQuantity
 from planner.styles.models import Colourway, Option
+from tests.cutting.once import make_planned_batch
 from tests.factories import TODAY, make_order, make_style
-from tests.sewing.makers import cut_all, make_planned_batch
+from tests.sewing.makers import cut_all
 
 pytestmark = pytest.mark.django_db
 HTMX = {"HX-Request": "true"}

@@ -15,12 +15,14 @@ from django.core.management import CommandError, ManagementUtility, call_command
 from django.urls import reverse
 from pypdf import PdfReader
 
+from planner.core.lays import settle
+from planner.core.lays.rows import first_marker
 from planner.cutting.models import Batch, Bundle
 from planner.materials.models import Workroom
 from planner.styles.models import Detail, Option, Style
 from planner.web.demo import DEMAND_FILE
 from tests.demo import loaded_demo
-from tests.factories import make_built_on, make_style
+from tests.factories import TODAY, make_built_on, make_style
 
 pytestmark = pytest.mark.django_db
 CHECKER = Path(settings.BASE_DIR).parent / "shared" / "tools" / "check_plan.py"
@@ -36,7 +38,7 @@ PAPERS = [
 
 @pytest.fixture
 def demo(db: None) -> None:
-    loaded_demo()
+    loaded_demo(TODAY)
 
 
 def test_the_demo_demand_becomes_a_plan_and_papers(
@@ -44,7 +46,7 @@ def test_the_demo_demand_becomes_a_plan_and_papers(
 ) -> None:
     out, folder = tmp_path / "plan.json", tmp_path / "papers"
     call_command(
-        "plan", str(DEMAND_FILE), "--json", str(out), "--papers", str(folder), "--seconds", "7", "--save"
+        "plan", str(DEMAND_FILE), "--json", str(out), "--papers", str(folder), "--seconds", "3", "--save"
     )
     plan = json.loads(out.read_text())
     assert sum(row["quantity"] for row in plan["demand"]) == 24
@@ -92,8 +94,9 @@ def test_a_file_that_is_not_there_is_said(demo: None, tmp_path: Path) -> None:
 
 
 @pytest.fixture
-def small(tmp_path: Path) -> Path:
-    """A demand file of four garments of the tiny style."""
+def small(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A demand file of four garments of the tiny style, laid in plain rows: the demo's demand is nested."""
+    monkeypatch.setattr(settle, "nest_ruled", lambda job, **_: first_marker(job))
     make_style()
     path = tmp_path / "small.csv"
     path.write_text(
