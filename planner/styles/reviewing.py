@@ -7,16 +7,15 @@ maker answered as :class:`Answers`, and :func:`propose` says what each piece of 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from statistics import fmean
 from typing import Any
 
 from shapely.geometry import Point as ShapelyPoint
 
 from planner.core.outline import Outline, OutlineError
 from planner.core.pattern_files.assembling import placed_marks
-from planner.core.pattern_files.model import Finding, Marks, Path, ReadPattern, ReadPiece, marks_from_json
+from planner.core.pattern_files.model import Marks, Path, ReadPattern, ReadPiece, marks_from_json
 from planner.core.seam_lines import allowances_for, with_allowance
 from planner.styles.edge_words import lengths_each_mm
 from planner.styles.reviewing_edges import once, plain_name, with_edge_names
@@ -324,77 +323,6 @@ def _near(one: Any, other: Any) -> bool:
     if isinstance(one, (int, float)) and isinstance(other, (int, float)):
         return abs(one - other) < SAME_MM
     return bool(one == other)
-
-
-def sizes_in_order(pattern: ReadPattern) -> tuple[str, ...]:
-    """The sizes of the file from small to large, by the areas of the pieces that come in all of them.
-
-    A file may name its sizes in any order; sizes without such a piece stay where the file has them.
-    """
-    by_name = [pattern.of(name) for name in pattern.piece_names()]
-    every = [sizes for sizes in by_name if len(sizes) == len(pattern.sizes)]
-    if not every:
-        return pattern.sizes
-    # As a share of the piece's own mean, so that a large piece does not speak for all.
-    means = [fmean(piece.outline.area_mm2 for piece in sizes.values()) for sizes in every]
-
-    def area(size: str) -> float:
-        return round(
-            fmean(sizes[size].outline.area_mm2 / mean for sizes, mean in zip(every, means, strict=True)), 9
-        )
-
-    return tuple(sorted(pattern.sizes, key=area))
-
-
-def middle_size(pattern: ReadPattern, base_size: str = "") -> str:
-    """The size to draw and to speak of: the base size of the style or of the file, else the middle one."""
-    for wanted in (base_size, pattern.sample_size):
-        match = next((size for size in pattern.sizes if size.lower() == wanted.lower()), None)
-        if match is not None:
-            return match
-    in_order = sizes_in_order(pattern)
-    return in_order[len(in_order) // 2] if in_order else ""
-
-
-@dataclass(frozen=True)
-class Remark:
-    """Findings that say the same of a piece in several sizes."""
-
-    where: str
-    text: str
-
-
-def remarks(findings: Iterable[Finding], level: str) -> list[Remark]:
-    """The findings of a level; what is said of several sizes or pieces is said once."""
-    found: dict[str, dict[str, list[str]]] = {}
-    for finding in findings:
-        if finding.level == level:
-            sizes = found.setdefault(_bare(finding), {}).setdefault(finding.piece, [])
-            if finding.size and finding.size not in sizes:
-                sizes.append(finding.size)
-    return [Remark(_where(pieces), text) for text, pieces in found.items()]
-
-
-def _bare(finding: Finding) -> str:
-    """Its sentence without the piece and size in front, which stand before it anyway."""
-    text = finding.text
-    whole = (
-        f"{finding.piece}, size {finding.size}: ",
-        f"{finding.piece} {finding.size}: ",
-        f"{finding.piece}: ",
-    )
-    for name in whole:
-        if finding.piece and text.startswith(name):
-            text = text.removeprefix(name)
-    return text
-
-
-def _where(pieces: Mapping[str, Sequence[str]]) -> str:
-    return "; ".join(
-        f"{piece} {', '.join(sizes)}".strip() if sizes else piece
-        for piece, sizes in pieces.items()
-        if piece or sizes
-    )
 
 
 def factor_from(true_mm: float | None, read_mm: float) -> float:

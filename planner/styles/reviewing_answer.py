@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from planner.core.uneven_sizes import UnevenSize, uneven_sizes
 from planner.styles.review_forms import ReviewForm
-from planner.styles.reviewing import Remark
+from planner.styles.reviewing_remarks import Remark
 
 #: Sizes out of line by the number of the piece in the file.
 Uneven = Mapping[int, Sequence[UnevenSize]]

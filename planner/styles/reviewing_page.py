@@ -14,10 +14,11 @@ from planner.core.units import format_length
 from planner.styles.edge_words import lengths_each_mm, lengths_in_words
 from planner.styles.models import PatternFile, Style
 from planner.styles.review_forms import ReviewForm, measured_allowances
-from planner.styles.reviewing import EdgeChange, Proposal, Remark, SizeChange, remarks
+from planner.styles.reviewing import EdgeChange, Proposal, SizeChange
 from planner.styles.reviewing_answer import Uneven, answer_of, uneven_in, uneven_said
 from planner.styles.reviewing_drawings import ReviewDrawing, Sheet, review_drawings
 from planner.styles.reviewing_options import AlikePieces
+from planner.styles.reviewing_remarks import Remark, remarks
 
 #: Longest side of the largest piece.
 DRAWN_PX = 330

@@ -23,14 +23,13 @@ from planner.styles.reviewing import (
     Proposal,
     factor_from,
     has_sewing_lines,
-    middle_size,
     propose,
-    sizes_in_order,
 )
 from planner.styles.reviewing_edges import is_symmetrical, plain_name
 from planner.styles.reviewing_grain import ACROSS, AS_DRAWN, without_grain
 from planner.styles.reviewing_known import Units
 from planner.styles.reviewing_options import OptionField, alike_pieces, names_to_offer
+from planner.styles.reviewing_sizes import middle_size, sizes_in_order
 
 LONGEST_NAME = 60
 LONGEST_SIZE = 12
