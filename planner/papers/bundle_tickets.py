@@ -9,67 +9,28 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import islice
 
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from planner.papers.blocks import Block, draw_stack, run_in_block, stack_height, text_block
+from planner.papers.blocks import Block, stack_height, text_block
 from planner.papers.data import BundleTicket, Heading, PaperSize
 from planner.papers.marks import INK, SOFT, cut_line
-from planner.papers.qr import draw_qr, quiet_border
 from planner.papers.sheet import Foot, PagedCanvas, page_size
+from planner.papers.ticket_facts import facts_of
+from planner.papers.ticket_head import GUTTER, Part, Slot, draw_head, head_width, measure_head
 from planner.papers.ticket_steps import MORE, Letters, has_more_than_brief, step_block
-from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitted, fitting_size, width_of, wrap
+from planner.papers.typefaces import draw_lines, draw_text, fitting_size, width_of, wrap
 
-#: Side of the QR without its empty border; at least 20 mm is asked for.
-QR_SIDE = 22 * mm
 PADDING = 4.5 * mm
 FOOT_BAND = 8 * mm
-#: Between the head of a wide ticket and the facts beside it.
-GUTTER = 16.0
 #: In the foot a workroom name that would need smaller letters is left to the batch number.
 LEAST_FOOT = 4.5
 #: Said where notes are left out of a label.
 ELSEWHERE = f"{MORE} more on set-up: scan the code, or see the ticket on A4."
-#: In place of a shade lot that nobody knows yet.
-WRITE_IN = f"write it in: {'_' * 14}"
 CARE = "Needle broken? Find every fragment before the bundle goes on."
-
-
-@dataclass(frozen=True)
-class _Slot:
-    """Where a ticket stands on its page: left and top edge, width and height, inside its padding.
-
-    `letters` are the ways its words may be set, the most readable first.
-    """
-
-    x: float
-    top: float
-    width: float
-    height: float
-    letters: tuple[Letters, ...]
-
-    @property
-    def is_wide(self) -> bool:
-        """Wide enough for the facts to stand beside the head."""
-        return self.letters[0].wide
-
-
-@dataclass(frozen=True)
-class _Part:
-    """One label of a ticket: its blocks, its place in the ticket (1 of 2).
-
-    `facts` stand beside the head on a wide ticket. `is_brief`: notes are left out that the ticket has.
-    """
-
-    ticket: BundleTicket
-    blocks: tuple[Block, ...]
-    facts: tuple[Block, ...]
-    number: int
-    of: int
-    is_brief: bool
 
 
 def bundle_tickets(heading: Heading, tickets: Sequence[BundleTicket], size: PaperSize = "A4") -> bytes:
@@ -100,17 +61,17 @@ def bundle_tickets(heading: Heading, tickets: Sequence[BundleTicket], size: Pape
 
 def _laid_out(
     size: PaperSize, width: float, height: float, tickets: Sequence[BundleTicket]
-) -> tuple[list[_Slot], Iterator[_Part]]:
+) -> tuple[list[Slot], Iterator[Part]]:
     """Where tickets stand, and their labels in order.
 
     On the whole label; or on four quarters of the sheet above its foot, halves where a ticket has more to say.
     """
     if size == "label":
         high = height - PADDING - FOOT_BAND
-        slots = [_Slot(PADDING, height - PADDING, width - 2 * PADDING, high, ON_LABELS)]
+        slots = [Slot(PADDING, height - PADDING, width - 2 * PADDING, high, ON_LABELS)]
         return slots, _each_part(tickets, slots[0])
     quarters = _on_sheet(width, height, 2, ON_QUARTERS)
-    on_quarters: list[_Part] = []
+    on_quarters: list[Part] = []
     for ticket in tickets:
         parts = _parts(ticket, quarters[0])
         if len(parts) > 1:
@@ -120,14 +81,14 @@ def _laid_out(
     return quarters, iter(on_quarters)
 
 
-def _each_part(tickets: Iterable[BundleTicket], slot: _Slot) -> Iterator[_Part]:
+def _each_part(tickets: Iterable[BundleTicket], slot: Slot) -> Iterator[Part]:
     return (part for ticket in tickets for part in _parts(ticket, slot))
 
 
-def _on_sheet(width: float, height: float, columns: int, letters: tuple[Letters, ...]) -> list[_Slot]:
+def _on_sheet(width: float, height: float, columns: int, letters: tuple[Letters, ...]) -> list[Slot]:
     wide, high = width / columns, (height - FOOT_BAND) / 2
     return [
-        _Slot(
+        Slot(
             column * wide + PADDING + 4,
             height - row * high - PADDING - 4,
             wide - 2 * PADDING - 8,
@@ -192,9 +153,9 @@ ON_LABELS = (
 )
 
 
-def _parts(ticket: BundleTicket, slot: _Slot) -> list[_Part]:
+def _parts(ticket: BundleTicket, slot: Slot) -> list[Part]:
     """The ticket shared out over as few labels as it needs; every label has head and QR."""
-    best: list[_Part] = []
+    best: list[Part] = []
     for letters in slot.letters:
         parts = _set_out(ticket, slot, letters)
         if not best or len(parts) < len(best):
@@ -204,12 +165,12 @@ def _parts(ticket: BundleTicket, slot: _Slot) -> list[_Part]:
     return best
 
 
-def _set_out(ticket: BundleTicket, slot: _Slot, letters: Letters) -> list[_Part]:
-    head = _measure_head(ticket, _head_width(slot)).height
-    facts = _facts(ticket, slot.width - _head_width(slot) - GUTTER if slot.is_wide else slot.width, letters)
+def _set_out(ticket: BundleTicket, slot: Slot, letters: Letters) -> list[Part]:
+    head = measure_head(ticket, head_width(slot)).height
+    facts = facts_of(ticket, slot.width - head_width(slot) - GUTTER if slot.is_wide else slot.width, letters)
     beside: list[Block] = []
     if slot.is_wide:
-        beneath = _facts(ticket, slot.width, letters)
+        beneath = facts_of(ticket, slot.width, letters)
         if stack_height(facts) + 4 <= head + stack_height(beneath):
             beside, facts = facts, []
             head = max(head, stack_height(beside) + 4)
@@ -223,13 +184,9 @@ def _set_out(ticket: BundleTicket, slot: _Slot, letters: Letters) -> list[_Part]
         steps, is_brief = _filled_up(ticket, slot.width, letters, spare)
     pages = _share_out(facts + steps, room)
     return [
-        _Part(ticket, tuple(page), tuple(beside), n, len(pages), is_brief)
+        Part(ticket, tuple(page), tuple(beside), n, len(pages), is_brief)
         for n, page in enumerate(pages, start=1)
     ]
-
-
-def _head_width(slot: _Slot) -> float:
-    return slot.width * 0.44 if slot.is_wide else slot.width
 
 
 def _share_out(blocks: Sequence[Block], room: float) -> list[list[Block]]:
@@ -244,8 +201,8 @@ def _share_out(blocks: Sequence[Block], room: float) -> list[list[Block]]:
     return pages
 
 
-def _draw_part(canvas: Canvas, part: _Part, slot: _Slot) -> None:
-    top = slot.top - _draw_head(canvas, part, slot)
+def _draw_part(canvas: Canvas, part: Part, slot: Slot) -> None:
+    top = slot.top - draw_head(canvas, part, slot)
     for block in part.blocks:
         block.draw(canvas, slot.x, top)
         top -= block.height
@@ -257,111 +214,6 @@ def _draw_part(canvas: Canvas, part: _Part, slot: _Slot) -> None:
     canvas.setFillColor(INK)
 
 
-@dataclass(frozen=True)
-class _Head:
-    """The head of a ticket measured: lines left of the QR, and the QR with its text."""
-
-    number_size: float
-    number_lines: tuple[str, ...]
-    name_size: float
-    name_lines: tuple[str, ...]
-    qr_side: float
-    border: float
-    url_size: float
-    url_lines: tuple[str, ...]
-
-    @property
-    def left_height(self) -> float:
-        number = len(self.number_lines) * self.number_size * LEADING
-        return number + 52 + len(self.name_lines) * self.name_size * LEADING + 4
-
-    @property
-    def right_height(self) -> float:
-        below = max(self.border, 4.0) if self.qr_side else 0.0
-        return self.qr_side + below + len(self.url_lines) * self.url_size * LEADING + 6
-
-    @property
-    def height(self) -> float:
-        return max(self.left_height, self.right_height) + 3
-
-
-def _measure_head(ticket: BundleTicket, width: float) -> _Head:
-    side = QR_SIDE if ticket.url else 0.0
-    border = quiet_border(ticket.url, side) if side else 0.0
-    room = width - side - border - 2
-    number_size, number_lines = fitted(ticket.number, 19, 9, room, bold=True)
-    name = f"{ticket.style} {ticket.style_name}".strip()
-    name_size, name_lines = fitted(name, 11.5, 7.5, room, bold=True, lines=2)
-    short = ticket.url.split("://", 1)[-1].rstrip("/")
-    url_size, url_lines = fitted(short, 6, 4.6, side + border, lines=3)
-    return _Head(number_size, number_lines, name_size, name_lines, side, border, url_size, url_lines)
-
-
-def _draw_head(canvas: Canvas, part: _Part, slot: _Slot) -> float:
-    """Number, size and quantity, style; QR at the right with its text beneath. The height comes back."""
-    ticket = part.ticket
-    width = _head_width(slot)
-    head = _measure_head(ticket, width)
-    canvas.setFillColor(INK)
-    y = draw_lines(
-        canvas, slot.x, slot.top - head.number_size * 0.76, head.number_lines, head.number_size, bold=True
-    )
-    y += head.number_size * LEADING - head.number_size * 0.46
-    room = width - head.qr_side - head.border - 2
-    _draw_size(canvas, part, slot.x, y, room)
-    draw_lines(canvas, slot.x, y - 46 - head.name_size, head.name_lines, head.name_size, bold=True)
-    if head.qr_side:
-        right = slot.x + width
-        draw_qr(canvas, ticket.url, right - head.qr_side, slot.top - head.qr_side, head.qr_side)
-        below = slot.top - head.qr_side - max(head.border, 4.0)
-        for line in head.url_lines:
-            below -= head.url_size
-            draw_text(canvas, right, below, line, head.url_size, align="right")
-            below -= head.url_size * (LEADING - 1)
-    draw_stack(canvas, part.facts, slot.x + width + GUTTER, slot.top)
-    height = max(head.height, stack_height(part.facts) + 4)
-    canvas.setStrokeColor(INK)
-    canvas.setLineWidth(0.9)
-    canvas.line(slot.x, slot.top - height + 1, slot.x + slot.width, slot.top - height + 1)
-    return height + 2
-
-
-def _draw_size(canvas: Canvas, part: _Part, x: float, top: float, room: float) -> None:
-    """The size as large as it goes, the quantity in a box beside it, "1 of 2" where the ticket goes on."""
-    ticket = part.ticket
-    quantity = f"× {ticket.quantity}"
-    box = max(46.0, width_of(quantity, 19, bold=True) + 12)
-    size = fitting_size(ticket.size, 44, 7, room - box - 8, bold=True)
-    lines = wrap(ticket.size, size, room - box - 8, bold=True)
-    base = top - 42 if len(lines) <= 1 else top - 12
-    draw_lines(canvas, x, base + 3, lines[:5], size, bold=True)
-    left = x + room - box
-    canvas.setStrokeColor(INK)
-    canvas.setLineWidth(1.1)
-    canvas.rect(left, top - 40, box, 28, stroke=1, fill=0)
-    draw_text(canvas, left + box / 2, top - 33, quantity, 19, bold=True, align="centre")
-    if part.of > 1:
-        draw_text(canvas, left + box, top - 8, f"{part.number} of {part.of}", 8.5, bold=True, align="right")
-
-
-def _facts(ticket: BundleTicket, width: float, letters: Letters) -> list[Block]:
-    """What the bundle is, line by line."""
-    facts = [
-        ("Colour", ticket.colourway),
-        ("Options", ticket.options),
-        ("Shade lot", ticket.shade_lot or (WRITE_IN if ticket.lot_to_come else "")),
-        ("From", _lays_in_words(ticket)),
-        ("Order", _joined(ticket.order, f"due {ticket.due_on}" if ticket.due_on else "")),
-        ("Pieces", ", ".join(f"{count} × {name}" for name, count in ticket.pieces)),
-        ("Notions", ", ".join(ticket.notions)),
-    ]
-    blocks: list[Block] = []
-    for label, text in facts:
-        if text:
-            blocks += _fact_lines(label, text, width, letters.fact)
-    return blocks
-
-
 def _steps(ticket: BundleTicket, width: float, letters: Letters) -> list[Block]:
     """The operations in sewing order."""
     blocks = [] if letters.wide else [_steps_head(width)]
@@ -369,30 +221,6 @@ def _steps(ticket: BundleTicket, width: float, letters: Letters) -> list[Block]:
     if not ticket.steps:
         blocks.append(text_block("No operations have been set down for this style.", width, 8))
     return blocks
-
-
-def _lays_in_words(ticket: BundleTicket) -> str:
-    """Every lay that whoever ties the bundle takes pieces from: "lay 1, plies 3 to 7; lay 6, ply 1", "lays 1, 6, 7"."""
-    if ticket.plies:
-        return "; ".join(f"lay {lay}, {plies}" for lay, plies in ticket.plies)
-    lays = ticket.lays or (() if ticket.lay is None else (ticket.lay,))
-    return f"{'lay' if len(lays) == 1 else 'lays'} {', '.join(map(str, lays))}" if lays else ""
-
-
-def _joined(*parts: str) -> str:
-    return " · ".join(part for part in parts if part)
-
-
-def _fact_lines(label: str, text: str, width: float, size: float) -> list[Block]:
-    """A short fact as one block; a very long one line by line, so that it may go on in the next label."""
-    size = size + 2 if label == "Colour" else size
-    block = run_in_block(label, text, width, size, after=1.2)
-    if block.height < 60:
-        return [block]
-    lines = wrap(text, size, width)
-    return [text_block(label, width, size, bold=True, after=0)] + [
-        text_block(line, width, size, after=0) for line in lines
-    ]
 
 
 def _filled_up(

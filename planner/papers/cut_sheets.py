@@ -21,7 +21,7 @@ from planner.papers.cautions import BEFORE_CUTTING, CUTTING_TABLE
 from planner.papers.cut_lengths import draw_lengths
 from planner.papers.data import CountRow, CutSheet, LayPaper, PaperSize, SizeRow
 from planner.papers.figures import ROUNDING, figure, nearest
-from planner.papers.lay_drawing import spread_length_mm
+from planner.papers.lay_fit import spread_length_mm
 from planner.papers.marks import INK, SOFT, check_box, rule
 from planner.papers.panels import caution_block
 from planner.papers.sheet import Column, Sheet

@@ -20,7 +20,8 @@ from planner.papers.blocks import (
 )
 from planner.papers.cautions import BLADES
 from planner.papers.data import Heading, LayPaper, PaperSize
-from planner.papers.lay_drawing import LayFit, draw_lay, fit_lay, spread_length_mm
+from planner.papers.lay_drawing import draw_lay
+from planner.papers.lay_fit import LayFit, fit_lay, spread_length_mm
 from planner.papers.lay_key import key_rows, row_height
 from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, cut_line, pencil_line
 from planner.papers.panels import caution_block, cut_already_block

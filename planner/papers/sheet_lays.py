@@ -18,7 +18,8 @@ from planner.papers.blocks import (
     ticked_block,
 )
 from planner.papers.data import LayPaper
-from planner.papers.lay_drawing import LayFit, draw_lay, fit_lay, spread_length_mm
+from planner.papers.lay_drawing import draw_lay
+from planner.papers.lay_fit import LayFit, fit_lay, spread_length_mm
 from planner.papers.lay_key import key_rows
 from planner.papers.marks import MIRRORED, MIRRORED_SIGN
 from planner.papers.panels import cut_already_block

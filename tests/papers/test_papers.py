@@ -17,7 +17,7 @@ from planner.papers.cut_lengths import equal_lengths
 from planner.papers.cut_sheets import cut_sheet
 from planner.papers.cut_tickets import cut_tickets
 from planner.papers.data import LayPaper, LengthRow
-from planner.papers.lay_drawing import (
+from planner.papers.lay_fit import (
     LEAST_SCALE,
     ROOM_BOTTOM,
     ROOM_LEFT,

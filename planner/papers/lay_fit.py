@@ -1,0 +1,76 @@
+"""How large a lay is drawn in the room it gets: its scale, and the strips of a very long one.
+
+Lay measures are mm, paper measures are points.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from reportlab.lib.units import mm as POINTS_PER_MM  # noqa: N812
+
+from planner.papers.data import LayPaper
+
+#: Room round the cloth for its dimensions.
+ROOM_LEFT, ROOM_RIGHT, ROOM_TOP, ROOM_BOTTOM = 24.0, 6.0, 13.0, 58.0
+#: Between two strips of one lay, for the figures at their ends.
+STRIP_GAP = 22.0
+MOST_STRIPS = 8
+#: No drawing is larger than this: a small lay need not fill the paper.
+LEAST_SCALE = 3
+#: The figures beneath a very short lay need this much.
+LEAST_DRAWN_WIDTH = 210.0
+
+
+def spread_length_mm(lay: LayPaper) -> float:
+    """Length of one ply: the marker and both end allowances."""
+    return lay.marker_length_mm + 2 * lay.end_allowance_mm
+
+
+@dataclass(frozen=True)
+class LayFit:
+    """How a lay stands in the room it got: 1 : `scale`, and the size of the whole drawing in points.
+
+    A lay much longer than wide is drawn in `strips` one under the other, like a text in lines.
+    """
+
+    scale: int
+    width: float
+    height: float
+    strips: int = 1
+
+    def points(self, length_mm: float) -> float:
+        """A length of the lay in points on the paper."""
+        return length_mm / self.scale * POINTS_PER_MM
+
+    def strip_mm(self, lay: LayPaper) -> float:
+        """Length of cloth in one strip."""
+        return spread_length_mm(lay) / self.strips
+
+    def drawn_width(self, lay: LayPaper) -> float:
+        """Width that is really used: the cloth with its dimension, or the scale bar where that is longer."""
+        return max(ROOM_LEFT + self.points(self.strip_mm(lay)) + ROOM_RIGHT, LEAST_DRAWN_WIDTH)
+
+
+def fit_lay(lay: LayPaper, width: float, height: float) -> LayFit:
+    """The largest whole scale (1 : n) at which the lay and its dimensions fit into width × height points.
+
+    More strips are taken only where they draw a good deal larger (by a quarter for each).
+    """
+    best = _fit_strips(lay, width, height, 1)
+    for strips in range(2, MOST_STRIPS + 1):
+        found = _fit_strips(lay, width, height, strips)
+        if found.scale * 1.25 < best.scale:
+            best = found
+    return best
+
+
+def _fit_strips(lay: LayPaper, width: float, height: float, strips: int) -> LayFit:
+    room_x = max(width - ROOM_LEFT - ROOM_RIGHT, 20) / POINTS_PER_MM
+    gaps = (strips - 1) * STRIP_GAP
+    room_y = max(height - ROOM_TOP - ROOM_BOTTOM - gaps, 20) / POINTS_PER_MM
+    need = max(spread_length_mm(lay) / strips / room_x, lay.lay_width_mm * strips / room_y)
+    scale = max(LEAST_SCALE, math.ceil(need - 1e-9))
+    drawn = lay.lay_width_mm * strips / scale * POINTS_PER_MM
+    return LayFit(scale, width, drawn + gaps + ROOM_TOP + ROOM_BOTTOM, strips)
