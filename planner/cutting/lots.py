@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from django.db.models import Sum
 
@@ -26,8 +26,11 @@ def give_lots(lay: Lay) -> None:
     noted, it is that of the rolls they were told to be cut from. A bundle has a lot only where all its garments can be
     of it; it keeps the one it has as long as that holds.
     """
-    known = _lots_by_garment(lay)
-    for garment, rows in _bundles_by_garment(lay).items():
+    bundled = _bundles_by_garment(lay)
+    if not bundled:
+        return
+    known = _lots_by_garment(lay, bundled.keys())
+    for garment, rows in bundled.items():
         left = Lots(known.get(garment, {}))
         for row in rows:
             if row.shade_lot and left[row.shade_lot] >= row.quantity:
@@ -39,7 +42,7 @@ def give_lots(lay: Lay) -> None:
             if not row.shade_lot and lot:
                 left[lot] -= row.quantity
                 row.shade_lot = lot
-        Bundle.objects.bulk_update(rows, ["shade_lot"])
+    Bundle.objects.bulk_update([row for rows in bundled.values() for row in rows], ["shade_lot"])
 
 
 def give_lots_told(lay: Lay) -> None:
@@ -56,9 +59,10 @@ def _bundles_by_garment(lay: Lay) -> Mapping[Garment, list[Bundle]]:
     return found
 
 
-def _lots_by_garment(lay: Lay) -> Mapping[Garment, Lots]:
-    """How many of each garment the lay cuts from which shade lot of the garment's main cloth."""
+def _lots_by_garment(lay: Lay, garments: Collection[Garment]) -> Mapping[Garment, Lots]:
+    """How many of each of these garments the lay cuts from which shade lot of the garment's main cloth."""
     shop = shop_of(lay.batch, batch_demand(lay.batch))
+    mains = {garment: main_cloth(garment, shop) for garment in garments}
     cloths = LayCloth.objects.filter(lay=lay, spreads__gt=0).select_related("fabric_colour__fabric")
     cloths = cloths.order_by("pk").prefetch_related(
         "garments__style", "garments__colourway", "garments__size", "garments__options__detail"
@@ -70,7 +74,7 @@ def _lots_by_garment(lay: Lay) -> Mapping[Garment, Lots]:
         spreads = told[cloth.pk] if lot in ("", TO_BUY) else {lot: cloth.spreads}
         for held in cloth.garments.all():
             garment = garment_of(held)
-            if main_cloth(garment, shop) == key_of(cloth):
+            if mains.get(garment) == key_of(cloth):
                 for name, count in spreads.items():
                     found[garment][name] += count * held.per_marker
     return found

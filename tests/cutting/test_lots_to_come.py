@@ -5,12 +5,15 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django_tasks.base import Task
 
 from planner.cutting.actions import rest, table
 from planner.cutting.actions.table import Told
+from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayRoll
 from planner.cutting.papers import ticket_data
 from planner.cutting.setting import batch_setting
@@ -93,6 +96,30 @@ def test_lots_that_were_planned_stay_whatever_is_told(batch: Batch) -> None:
     batch.bundles.update(shade_lot="A")
     tell(lay, 2, other)
     assert lots(batch, lay) == ["A", "A", "A"]
+
+
+def test_a_lay_nothing_is_bundled_from_asks_for_no_garments(batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    batch.bundles.all().delete()
+    with CaptureQueriesContext(connection) as asked:
+        give_lots(lay)
+    assert len(asked) == 1
+
+
+def test_lots_are_given_with_the_same_queries_for_one_bundle_and_for_many(batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    LayRoll.objects.filter(lay_cloth__lay=lay).update(roll=roll_of(only_cloth(lay), shade_lot="A"))
+    _, *others = lay.main_bundles.values_list("pk", flat=True)
+
+    def queries() -> int:
+        with CaptureQueriesContext(connection) as asked:
+            give_lots(lay)
+        return len(asked)
+
+    many = queries()
+    assert lots(batch, lay) == ["A", "A", "A"]
+    Bundle.objects.filter(pk__in=others).delete()
+    assert queries() == many <= 30
 
 
 def settle(batch: Batch) -> None:
