@@ -18,6 +18,16 @@ def test_the_accessibility_check_notices_a_field_without_a_name(
         axe(page)
 
 
+def test_the_accessibility_check_notices_pale_letters_where_it_looks_at_colours(
+    page: Page, axe: Callable[..., None]
+) -> None:
+    page.goto("/sign-in/")
+    page.evaluate("document.querySelector('h1').style.color = '#eee'")
+    axe(page, contrast=False)
+    with pytest.raises(AssertionError, match="color-contrast"):
+        axe(page)
+
+
 def test_an_inline_script_is_blocked_and_noticed(page: Page, complaints: Complaints) -> None:
     page.goto("/sign-in/")
     page.evaluate(
