@@ -4,6 +4,7 @@
 when all is well, so a set-up that was cut off is seen and done again.
 """
 
+import contextlib
 import hashlib
 import importlib.metadata
 import importlib.util
@@ -114,9 +115,22 @@ def _install(wanted: Sequence[str], kind: str, done: dict[str, str]) -> None:
     done = {**done, kind: fingerprint(wanted), "python": _version_of(venv_python())}
     if kind == "test":
         done["run"] = fingerprint(requirements(with_tests=False))
+    _prepare_search(wanted)
     part = STAMP.with_suffix(".part")
     part.write_text(json.dumps(done), encoding="utf-8")
     part.replace(STAMP)
+
+
+def _prepare_search(wanted: Sequence[str]) -> None:
+    """Compiles the search for short lays now, so that the first lay need not wait for it; no matter if it fails."""
+    if not any(package.startswith("numba") for package in wanted):
+        return
+    _say("Compiling the search for short lays.")
+    program = ROOT / "planner" / "core" / "lays" / "searcher.py"
+    with contextlib.suppress(OSError, subprocess.TimeoutExpired):
+        subprocess.run(
+            [str(venv_python()), "-P", str(program), "--prepare"], stdin=subprocess.DEVNULL, timeout=300
+        )
 
 
 def _make_venv() -> None:

@@ -20,7 +20,10 @@ from planner.core.lays.grow import MOST_SIMPLIFIED_MM, grown_outline
 from planner.core.lays.hunt import Hunt
 from planner.core.lays.model import ItemToLay, MarkerJob
 from planner.core.lays.nest import nest
-from planner.core.lays.poses import NoPose, Poses, convex_parts, turned
+from planner.core.lays.nofit import depth_table
+from planner.core.lays.overlaps import Overlaps
+from planner.core.lays.places import depth_in
+from planner.core.lays.poses import NoPose, Poses, convex_parts, minkowski_parts, turned
 from planner.core.lays.question import arrangement_of, grouped, placements_of, strip_for
 from planner.core.lays.rows import first_marker
 from planner.core.lays.solver import Shape, SolverFailed, Spot, Strip, hunted
@@ -88,19 +91,45 @@ def test_two_poses_are_apart_where_shapely_says_so(first, second, turn, other_tu
         assert a.buffer(1e-6).intersects(b)
 
 
+SQUARE = ((0.0, 0.0), (40.0, 0.0), (40.0, 40.0), (0.0, 40.0))
+
+
+def depth_at(tables, lies, moves, x, y):
+    """The depth for a vector in cells, interpolated; None beyond the table."""
+    start, wide, high, first_x, first_y = tables.frame[lies, moves].tolist()
+    u, v = x / tables.step - first_x, y / tables.step - first_y
+    if not (0 <= u < wide - 1 and 0 <= v < high - 1):
+        return None
+    return float(depth_in(tables.depth, start, high, u, v))
+
+
 def test_depths_are_how_far_a_piece_must_be_moved_to_be_free():
-    """Two squares of side 40 at the same place are 40 apart, so 40 cells of 1, less what is left over."""
-    square = ((0.0, 0.0), (40.0, 0.0), (40.0, 40.0), (0.0, 40.0))
-    table = Depths(Poses(strip_of(square, demand=2)), 100).work_out(0, 0)
-    at = {
-        (x, y): float(table.depth[x - table.first_x, y - table.first_y])
-        for x in range(-40, 41)
-        for y in (0, 39)
-    }
-    assert at[0, 0] == pytest.approx(39.5, abs=1e-3)
-    assert at[30, 0] == pytest.approx(9.5, abs=1e-3)
-    assert at[40, 0] == 0
-    assert at[0, 39] == pytest.approx(0.5, abs=1e-3)
+    """Two squares of side 40 at the same place are 40 apart, so 40 cells of 1; a cell outside it is 1 below 0."""
+    fine = Depths(Poses(strip_of(SQUARE, demand=2)), 100).fine
+    assert depth_at(fine, 0, 0, 0, 0) == pytest.approx(40, abs=1e-3)
+    assert depth_at(fine, 0, 0, 30, 0) == pytest.approx(10, abs=1e-3)
+    assert depth_at(fine, 0, 0, 30.5, 7) == pytest.approx(9.5, abs=1e-3)
+    assert depth_at(fine, 0, 0, 0, -39) == pytest.approx(1, abs=1e-3)
+    assert depth_at(fine, 0, 0, 40, 0) == pytest.approx(0, abs=1e-3)
+    assert depth_at(fine, 0, 0, 40.5, 0) == pytest.approx(-0.5, abs=1e-3)
+
+
+@few
+@given(stars(), stars())
+def test_a_table_of_depths_is_what_shapely_measures(first, second):
+    """Inside and outside to the letter; depths to half a cell, for corners of the boundary are cut by as much."""
+    lies, moves = (np.array(Polygon(r).exterior.normalize().coords)[:-1][::-1] for r in (first, second))
+    depth, first_x, first_y = depth_table(lies, moves, 20.0)
+    region = shapely.union_all(minkowski_parts(convex_parts(lies), convex_parts(moves)))
+    xs, ys = np.indices(depth.shape, dtype=float)
+    points = shapely.points((xs + first_x) * 20.0, (ys + first_y) * 20.0)
+    distance = shapely.distance(points, shapely.boundary(region)) / 20.0
+    inside = shapely.contains(region, points)
+    plain = distance > 1e-6
+    assert np.array_equal(depth[plain] > 0, inside[plain])
+    assert np.abs(depth - distance)[inside].max() <= 0.5
+    beside = ~inside & (distance < 1)
+    assert np.abs(depth + distance)[beside].max() <= 0.5
 
 
 def test_many_different_shapes_get_a_coarser_raster_and_too_many_none():
@@ -109,26 +138,50 @@ def test_many_different_shapes_get_a_coarser_raster_and_too_many_none():
         return Poses(strip_of(*shapes))
 
     assert cells_across(poses(10)) == MOST_CELLS
-    assert LEAST_CELLS <= cells_across(poses(150)) < MOST_CELLS
+    assert LEAST_CELLS <= cells_across(poses(100)) < MOST_CELLS
     with pytest.raises(NoPose, match="too many"):
         cells_across(poses(501))
 
 
 def test_a_table_of_turned_poses_is_the_table_turned():
-    poses = Poses(strip_of(L_SHAPE, TRIANGLE))
-    depths = Depths(poses, 64)
-    straight, turned_both = depths.work_out(0, 4), depths.tables[2][6]
-    assert turned_both is not None
-    assert np.array_equal(straight.depth, turned_both.depth[::-1, ::-1])
-    back = depths.tables[4][0]
-    assert back is not None
-    assert (back.first_x, back.first_y) == (turned_both.first_x, turned_both.first_y)
+    turns = (0.0, 90.0, 180.0, 270.0)
+    fine = Depths(Poses(strip_of(L_SHAPE, TRIANGLE, turns=turns)), 64).fine
+    for x, y in ((3, 5), (-20, 11), (25, -17)):
+        straight = depth_at(fine, 0, 4, x, y)
+        assert straight is not None
+        assert depth_at(fine, 1, 5, -y, x) == pytest.approx(straight, abs=1e-4)
+        assert depth_at(fine, 2, 6, -x, -y) == pytest.approx(straight, abs=1e-4)
+        assert depth_at(fine, 4, 0, -x, -y) == pytest.approx(straight, abs=1e-4)  # seen from the other
+
+
+def test_the_coarse_raster_holds_the_same_depths():
+    depths = Depths(Poses(strip_of(L_SHAPE, TRIANGLE)), 128)
+    assert depths.coarse.step == 2
+    for x, y in ((4, 6), (-20, 10), (0, 0)):
+        assert depth_at(depths.coarse, 0, 4, x, y) == pytest.approx(
+            depth_at(depths.fine, 0, 4, x, y), abs=1e-6
+        )
+    assert depths.coarse.depth.min() == 0
+
+
+def test_a_piece_goes_where_there_is_room_for_it():
+    """Two squares of 40 upon each other in a strip of 40 × 100: one moves, and none overlaps any more."""
+    poses = Poses(strip_of(SQUARE, height=40.0, demand=2))
+    search = Overlaps(poses, Depths(poses, 64), 1)
+    search.set_length(100.0)
+    search.lay(np.array([[25.0, 20.0], [30.0, 20.0]]), [0, 0])
+    assert search.separate(0.0, 50, lambda: False) == 0
+    (a, _), (b, _) = search.points().tolist()
+    assert abs(a - b) >= 40.0 - 0.7  # a cell
+    search.set_length(79.0)
+    assert search.separate(0.0, 20, lambda: False) > 0
+    assert search.points()[:, 0].min() >= 20 - 1e-4
+    assert search.points()[:, 0].max() <= 59 + 1e-4
 
 
 def test_compaction_pushes_pieces_together_and_overlaps_apart():
     """Three squares of 40 in a strip of 50: one behind the other, 120; begun 20 apart, and begun overlapping by 1."""
-    square = ((0.0, 0.0), (40.0, 0.0), (40.0, 40.0), (0.0, 40.0))
-    poses = Poses(strip_of(square, height=50.0, demand=3))
+    poses = Poses(strip_of(SQUARE, height=50.0, demand=3))
     for xs in ((20.0, 61.0, 103.0), (20.0, 59.0, 98.0)):
         found = compacted(poses, np.array([[x, 25.0] for x in xs]), [0, 0, 0], rounds=40)
         assert found is not None
@@ -136,8 +189,7 @@ def test_compaction_pushes_pieces_together_and_overlaps_apart():
 
 
 def test_compaction_gives_up_what_cannot_be_freed_by_small_moves():
-    square = ((0.0, 0.0), (40.0, 0.0), (40.0, 40.0), (0.0, 40.0))
-    poses = Poses(strip_of(square, height=50.0, demand=3))
+    poses = Poses(strip_of(SQUARE, height=50.0, demand=3))
     assert compacted(poses, np.array([[20.0, 25.0]] * 3), [0, 0, 0], shorter_than=60.0) is None
 
 

@@ -1,44 +1,47 @@
 """How deep two pieces lie in each other, on a raster: one table for each pair of poses.
 
-The strip is covered with a grid; reference points lie on it while pieces are searched a place. The table of a pair
-says for each vector between the two reference points how far one piece must at least be moved to be free of the other
-(the penetration depth, that is the distance to the edge of their no-fit polygon), in cells. Sums of such tables, each
-moved to where a piece lies, are the map of all places for one more piece: after A. Sato, T. Martins, M. Tsuzuki,
-"Raster penetration map applied to the irregular packing problem" (European Journal of Operational Research 279, 2019).
+The table of a pair says for each vector between the two reference points how far one piece must at least be moved to
+be free of the other (the penetration depth, that is the distance to the edge of their no-fit polygon), in cells. Sums
+of such tables, each moved to where a piece lies, are the map of all places for one more piece: after A. Sato,
+T. Martins, M. Tsuzuki, "Raster penetration map applied to the irregular packing problem" (European Journal of
+Operational Research 279, 2019). Between the points of the raster depth is interpolated.
 """
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from planner.core.lays.poses import Array, NoPose, Poses, convex_parts, minkowski_parts, turned
+from planner.core.lays.nofit import Floats, depth_table
+from planner.core.lays.poses import Array, NoPose, Poses, turned
 
-Floats = NDArray[np.float32]
+Ints = NDArray[np.int64]
 
 #: At most and at least so many cells cover the strip's height, and about so much memory is used for tables (bytes).
-MOST_CELLS, LEAST_CELLS = 128, 24
-_MEMORY = 300e6
-
-#: So little overlap is left to the exact compaction, which pushes it apart (cells).
-LEFT_OVER = 0.5
+MOST_CELLS, LEAST_CELLS = 256, 24
+_MEMORY = 80e6
+#: So many points of the coarse raster, over which charts of all places are drawn, cover the strip's height.
+_COARSE_CELLS = 64
 #: How much more an overlap matters between larger pieces: as this power of the area of each.
-_SIZE_POWER = 0.5
-#: Curves are followed this closely on the raster (cells).
-_CLOSELY = 0.3
+_SIZE_POWER = 0.25
+#: Curves are followed this closely (cells).
+_CLOSELY = 0.1
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
-    """`depth[i, j]` is for the vector (first_x + i, first_y + j), in cells; beyond it there is no overlap."""
+class Tables(NamedTuple):
+    """All pairs of poses, a pose being 4 × shape + quarter turn.
+
+    The table of pose p moving by pose l that lies begins at `frame[l, p, 0]` of `depth`, has `frame[l, p, 1]` columns
+    of `frame[l, p, 2]` points and is for the vectors from (`frame[l, p, 3]`, `frame[l, p, 4]`) on, in steps of `step`
+    cells.
+    """
 
     depth: Floats
-    first_x: int
-    first_y: int
+    frame: Ints
+    step: int
 
 
 def cells_across(poses: Poses) -> int:
@@ -64,79 +67,77 @@ def cells_across(poses: Poses) -> int:
 
 
 class Depths:
-    """The tables of all pairs of poses of a strip, worked out when first asked for."""
+    """The tables of all pairs of poses of a strip: `fine`, and of every so many cells `coarse` (0 outside)."""
 
     def __init__(self, poses: Poses, cells_across: int) -> None:
         """`cells_across` cells cover the strip's height."""
         self.cell = poses.height / cells_across
-        self._turns = poses.turns
-        self._parts = [
-            convex_parts(shapely.get_coordinates(shapely.Polygon(o).simplify(_CLOSELY * self.cell))[:-1])
-            for o in poses.outlines
-        ]
+        rings = [_ring(outline, self.cell) for outline in poses.outlines]
         # The same overlap matters the more, the larger the pieces are that have to give way.
         mean = sum(poses.areas[s] for s in poses.shape_of) / len(poses.shape_of)
-        self._weights = [(area / mean) ** _SIZE_POWER for area in poses.areas]
-        #: tables[pose that lies][pose that moves], a pose being 4 × shape + quarter turn.
-        self.tables: list[list[Table | None]] = [
-            [None] * (4 * len(poses.outlines)) for _ in range(4 * len(poses.outlines))
-        ]
-
-    def work_out(self, first: int, second: int) -> Table:
-        """The table of two poses; it and all that follow from it by turning are kept in `tables`."""
-        (a, q), (b, r) = divmod(first, 4), divmod(second, 4)
-        weight = self._weights[a] * self._weights[b]
-        table = self._table(a, b, (r - q) % 4, weight)
-        for turn in self._turns[a]:
-            if (turn + r - q) % 4 not in self._turns[b]:
-                continue
-            # Both turned alike; and seen from the other piece, which is turned by half.
-            lies, moves = 4 * a + turn, 4 * b + (turn + r - q) % 4
-            straight = _turned_table(table, turn)
-            back = _turned_table(table, (turn + 2) % 4)
-            self.tables[lies][moves] = straight
-            self.tables[moves][lies] = back
-        result = self.tables[first][second]
-        assert result is not None
-        return result
-
-    def _table(self, lies: int, moves: int, turn: int, weight: float) -> Table:
-        parts = [turned(p, turn) for p in self._parts[moves]]
-        region = shapely.union_all(minkowski_parts(self._parts[lies], parts))
-        x0, y0, x1, y1 = (v / self.cell for v in region.bounds)
-        first_x, first_y = math.floor(x0), math.floor(y0)
-        shape = (math.ceil(x1) - first_x + 1, math.ceil(y1) - first_y + 1)
-        xs, ys = np.indices(shape, dtype=np.float64)
-        xs, ys = (xs + first_x) * self.cell, (ys + first_y) * self.cell
-        shapely.prepare(region)
-        inside = shapely.contains_xy(region, xs, ys)
-        depth = np.zeros(shape, dtype=np.float32)
-        depth[inside] = _distances(np.stack([xs[inside], ys[inside]]), region) / self.cell
-        return Table(np.maximum(depth - LEFT_OVER, 0.0) * np.float32(weight), first_x, first_y)
+        weights = [(area / mean) ** _SIZE_POWER for area in poses.areas]
+        found: dict[tuple[int, int], _Table] = {}
+        for a, first in enumerate(rings):
+            for b, second in enumerate(rings[: a + 1]):
+                for turn in {(r - q) % 4 for q in poses.turns[a] for r in poses.turns[b]}:
+                    depth, x, y = depth_table(first, turned(second, turn), self.cell)
+                    table = _Table(depth * np.float32(weights[a] * weights[b]), x, y)
+                    _add_turned(found, table, a, b, turn, poses.turns)
+        step = max(1, round(cells_across / _COARSE_CELLS))
+        self.fine = _packed(found, len(rings), 1)
+        self.coarse = _packed({pair: t.coarse(step) for pair, t in found.items()}, len(rings), step)
 
 
-def _distances(points: Array, region: shapely.Geometry) -> Floats:
-    """Distances of points (2 × n) to the edge of a region."""
-    xs, ys = points[0].astype(np.float32), points[1].astype(np.float32)
-    nearest = np.full(xs.shape, np.inf, dtype=np.float32)
-    for ring in shapely.get_rings(shapely.get_parts(region)):
-        corners = shapely.get_coordinates(ring).astype(np.float32)
-        for (ax, ay), (dx, dy) in zip(corners[:-1], np.diff(corners, axis=0), strict=True):
-            px, py = xs - ax, ys - ay
-            share = np.clip((px * dx + py * dy) / max(dx * dx + dy * dy, np.float32(1e-30)), 0.0, 1.0)
-            px -= share * dx
-            py -= share * dy
-            np.minimum(nearest, px * px + py * py, out=nearest)
-    return np.sqrt(nearest)
+class _Table(NamedTuple):
+    depth: Floats
+    first_x: int
+    first_y: int
+
+    def turned(self, quarter: int) -> _Table:
+        """Both poses turned; (x, y) goes to (-y, x) by one quarter."""
+        depth, x, y = self
+        for _ in range(quarter % 4):
+            depth, x, y = depth.T[::-1, :], -(y + depth.shape[1] - 1), x
+        return _Table(depth, x, y)
+
+    def coarse(self, step: int) -> _Table:
+        """Every so many points of it, those of the strip's raster whatever the table's first one is."""
+        skip_x, skip_y = -self.first_x % step, -self.first_y % step
+        depth = np.maximum(self.depth[skip_x::step, skip_y::step], 0.0)
+        return _Table(depth, (self.first_x + skip_x) // step, (self.first_y + skip_y) // step)
 
 
-def _turned_table(table: Table, quarter: int) -> Table:
-    width, height = table.depth.shape
-    last_x, last_y = table.first_x + width - 1, table.first_y + height - 1
-    if quarter == 0:
-        return table
-    if quarter == 2:
-        return Table(np.ascontiguousarray(table.depth[::-1, ::-1]), -last_x, -last_y)
-    if quarter == 1:  # (x, y) goes to (-y, x)
-        return Table(np.ascontiguousarray(table.depth.T[::-1, :]), -last_y, table.first_x)
-    return Table(np.ascontiguousarray(table.depth.T[:, ::-1]), table.first_y, -last_x)
+def _add_turned(
+    found: dict[tuple[int, int], _Table],
+    table: _Table,
+    lies: int,
+    moves: int,
+    turn: int,
+    turns: list[tuple[int, ...]],
+) -> None:
+    """The table and all that follow from it: both turned alike, and seen from the other piece."""
+    for quarter in turns[lies]:
+        other = (turn + quarter) % 4
+        if other in turns[moves]:
+            found[4 * lies + quarter, 4 * moves + other] = table.turned(quarter)
+            found[4 * moves + other, 4 * lies + quarter] = table.turned(quarter + 2)
+
+
+def _packed(tables: dict[tuple[int, int], _Table], shapes: int, step: int) -> Tables:
+    frame = np.zeros((4 * shapes, 4 * shapes, 5), dtype=np.int64)
+    depth = np.zeros(sum(t.depth.size for t in tables.values()), dtype=np.float32)
+    start = 0
+    for (lies, moves), table in tables.items():
+        size = table.depth.size
+        depth[start : start + size] = table.depth.ravel()
+        frame[lies, moves] = (start, *table.depth.shape, table.first_x, table.first_y)
+        start += size
+    return Tables(depth, frame, step)
+
+
+def _ring(outline: Array, cell: float) -> Array:
+    simple = shapely.Polygon(outline).simplify(_CLOSELY * cell)
+    if not simple.is_valid or simple.is_empty:
+        simple = shapely.Polygon(outline)
+    ring: Array = shapely.get_coordinates(shapely.orient_polygons(simple))[:-1]
+    return ring

@@ -1,9 +1,15 @@
-"""Hunting for ever shorter strips: overlaps sought away at a length a little shorter, then compacted exactly."""
+"""Hunting for ever shorter strips: overlaps sought away at a length a little shorter, then compacted exactly.
+
+A hunt explores at first: from its own shortest arrangement, from failures with little overlap left, from pieces
+scattered anew where nothing helps. In its closing part it goes on from the shortest known to any of those who hunt
+together, by small steps: the strip is cut somewhere and what lies behind the cut is moved up.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,51 +17,60 @@ from planner.core.lays.compact import Compacted, compacted
 from planner.core.lays.depths import Depths, cells_across
 from planner.core.lays.overlaps import Overlaps, State
 from planner.core.lays.poses import Array, Poses
-from planner.core.lays.solver import Arrangement, Strip
+from planner.core.lays.solver import Arrangement, Shape, Strip
 
-#: A strip is next tried shorter by this share, varied from 0.3 to 1.7 times; by more while that is easy.
-_STEP, _LONGEST_STEP = 0.008, 0.05
-#: The search gives a length up after so many passes without less overlap; then two pieces are swapped.
-_STALE_PASSES = 200
-#: A length that was too bold a guess is given up after so many.
-_BOLD_PASSES = 40
-#: After so many vain searches it begins elsewhere: from the shortest strip or from pieces scattered anew.
-_VAIN_SEARCHES = 6
-#: Less overlap than this for each piece is left to the compaction (cells).
-_NEARLY = 0.1
-#: How full the strip is at first: easily had, and there at once where `start` is plain rows.
-_FIRST_EFFICIENCY = 0.68
-#: A length reached within so few passes was easy.
-_EASY_PASSES = 50
-#: Nearly free of overlap, an arrangement is compacted each time the overlap has shrunk to this share.
-_SHRUNK = 0.7
+#: A strip is next tried shorter by this share, varied from half to one and a half times: at first and at most, and
+#: at least while exploring and in the closing part. It grows by each success and shrinks by each failure.
+_LONGEST_STEP, _LEAST_STEP, _LAST_STEP = 0.03, 0.004, 0.001
+_GROWTH, _SHRINKING = 1.6, 0.7
+#: The search gives a length up after so many passes without less overlap, exploring and in the closing part.
+_PATIENCE, _LAST_PATIENCE = 250, 80
+#: Overlap for each piece (cells) that counts as none; and that the compaction is tried with, for it may end shorter
+#: than before even where it does not reach the length that was tried.
+_ENOUGH, _NEARLY = 0.002, 0.1
+#: After a failure the search goes on this often from one of the better failures, with two pieces swapped.
+_FROM_FAILURES = 0.7
+#: Failures kept to go on from, those with the least overlap.
+_POOL = 20
+#: After so many vain searches the hunt begins anew from scattered pieces.
+_VAIN_SEARCHES = 40
+#: How full the strip is at first: easily had. Begun anew it is longer than the shortest by this share.
+_FIRST_EFFICIENCY, _ANEW = 0.72, 0.02
 #: The compaction ends when a round gains less than this share of the height; the finer one of a strip that lasts.
 _GAIN, _FINE_GAIN = 3e-4, 1e-5
-#: Arrangements kept with overlap, the least first, to go on from.
-_POOL = 30
+
+
+@dataclass(frozen=True)
+class _Found:
+    points: Array
+    quarters: list[int]
+    length: float
 
 
 class Hunt:
-    """One hunt. The shortest arrangement known, found here or told from outside, is `best`."""
+    """One hunt. The shortest length known, found here or told from outside, is `best_length`."""
 
     def __init__(self, strip: Strip, seed: int, start: Arrangement | None, *, scattered: bool) -> None:
         """`start` is taken to be free of overlap. `scattered`: begins with all pieces anywhere instead."""
         self._poses = Poses(strip)
         self._random = np.random.default_rng(seed)
-        self._search = Overlaps(self._poses, Depths(self._poses, cells_across(self._poses)), self._random)
-        self._scattered = scattered or start is None
-        self.best_length = math.inf
-        self._points: Array | None = None
-        self._quarters: list[int] = []
+        self._search = Overlaps(self._poses, Depths(self._poses, cells_across(self._poses)), seed)
+        self._best: _Found | None = None
+        self._own: _Found | None = None
         self._pool: list[tuple[float, State]] = []
         self._vain = 0
         self._step = _LONGEST_STEP
-        self._polished_length = math.inf
         if start is not None:
             self.hear(start)
+            self._own = None if scattered else self._best
+
+    @property
+    def best_length(self) -> float:
+        """The shortest length known; infinite where none is."""
+        return self._best.length if self._best else math.inf
 
     def hear(self, arrangement: Arrangement) -> None:
-        """Takes over what was found elsewhere, where it is shorter."""
+        """Keeps in mind what was found elsewhere, where it is shorter."""
         points, quarters = self._poses.places(arrangement)
         bounds = np.array(
             [self._poses.bounds[s][q] for s, q in zip(self._poses.shape_of, quarters, strict=True)]
@@ -63,126 +78,114 @@ class Hunt:
         start = float((points[:, 0] + bounds[:, 0]).min())
         length = float((points[:, 0] + bounds[:, 2]).max()) - start
         if length < self.best_length:
-            self._keep(points - (start, 0.0), quarters, length)
+            self._best = _Found(points - (start, 0.0), quarters, length)
 
     def run(
-        self, news: Callable[[], Arrangement | None], over: Callable[[], bool]
+        self,
+        news: Callable[[], Arrangement | None],
+        over: Callable[[], bool],
+        closing: Callable[[], bool] = lambda: False,
     ) -> Iterator[tuple[float, Arrangement]]:
-        """Ever shorter strips with their lengths, until `over`; both are asked at every pass."""
+        """Ever shorter strips with their lengths, until `over`, which is asked every few passes.
+
+        `closing` says whether the last part has come; `news` gives what others found since it was last asked.
+        """
         self._begin()
+        closes = False
         while not over():
-            if self._vain == 0 and self._step <= 2 * _STEP and (found := self._polished()):
-                yield self._found(found, self._quarters)
-            left, state, found = self._attempt(news, over)
-            if found is not None:
-                quarters = list(self._search.quarter)
-                yield self._found(found, quarters)
-                self._search.lay(found.points, quarters)
-                self._shorten()
-            elif self._search.length > self.best_length * (1 - 0.25 * _STEP):
-                self._shorten()  # Something shorter was heard of.
-            else:
-                self._go_on(left, state)
+            while (heard := news()) is not None:
+                self.hear(heard)
+            closes = closes or closing()
+            if closes and self._best and self._best is not self._own:
+                self._own, self._vain, self._pool = self._best, 0, []
+                self._from_own(self._best)
+            found = self._attempt(over, closes=closes)
+            if found is not None and found.length < self.best_length:
+                self._best = found
+                yield found.length, self._poses.arrangement(found.points, found.quarters)
+            self._go_on(closes=closes)
 
     def _begin(self) -> None:
-        first = (
-            sum(self._poses.areas[s] for s in self._poses.shape_of) / self._poses.height / _FIRST_EFFICIENCY
+        if self._own:
+            self._from_own(self._own)
+            return
+        area = sum(self._poses.areas[s] for s in self._poses.shape_of)
+        self._scatter_on(min(area / self._poses.height / _FIRST_EFFICIENCY, self.best_length * (1 + _ANEW)))
+
+    def _scatter_on(self, length: float) -> None:
+        longest = max(
+            min(b[q][2] - b[q][0] for q in t)
+            for b, t in zip(self._poses.bounds, self._poses.turns, strict=True)
         )
-        longest = max(b[0][2] - b[0][0] for b in self._poses.bounds)
-        self._search.set_length(max(longest, min(first, self.best_length * (1 - _STEP))))
-        if self._scattered or self._points is None:
-            self._search.scatter()
-        else:
-            self._search.lay(self._points, self._quarters)
+        self._search.set_length(max(longest, length))
+        self._search.scatter()
 
-    def _attempt(
-        self, news: Callable[[], Arrangement | None], over: Callable[[], bool]
-    ) -> tuple[float, State, Compacted | None]:
-        """Searches at one length: the least overlap left, where that was, and what came of it."""
-        least, state, stale = math.inf, self._search.state, 0
-        patience = _BOLD_PASSES if self._bold else _STALE_PASSES
-        worth = _NEARLY * self._search.count
-        for number, left in enumerate(self._search.passes()):
-            stale += 1
-            if left < least - 1e-6:
-                least, state, stale = left, self._search.state, 0
-                if left <= 0 or (left <= worth and number >= _EASY_PASSES):
-                    worth = left * _SHRUNK
-                    found = self._compacted(self._search.points(), self._search.quarter)
-                    if found is not None:
-                        easy = number < _EASY_PASSES
-                        self._step = (
-                            min(_LONGEST_STEP, self._step * 1.5) if easy else max(_STEP, self._step / 2)
-                        )
-                        return left, state, found
-            heard = news()
-            if heard is not None:
-                self.hear(heard)
-            beaten = self._search.length > self.best_length * (1 - 0.25 * _STEP)
-            if stale > patience or beaten or over():
-                break
-        return least, state, None
-
-    @property
-    def _bold(self) -> bool:
-        return self._step > 1.5 * _STEP and self.best_length < math.inf
-
-    def _polished(self) -> Compacted | None:
-        """The shortest strip compacted once more and finely, where it is not yet."""
-        if self._points is None or self._polished_length == self.best_length:
+    def _attempt(self, over: Callable[[], bool], *, closes: bool) -> _Found | None:
+        """Searches at one length; what comes of it where that is shorter than the hunt's own shortest."""
+        search = self._search
+        enough = _ENOUGH * search.count
+        left = search.separate(enough, _LAST_PATIENCE if closes else _PATIENCE, over)
+        found = None
+        if left <= _NEARLY * search.count:
+            found = self._compacted(search.points(), search.quarters(), _FINE_GAIN if closes else _GAIN)
+        if found is None:
+            self._vain += 1
+            self._step = max(_LAST_STEP if closes else _LEAST_STEP, self._step * _SHRINKING)
+            self._pool = sorted([*self._pool, (left, search.state)], key=lambda p: p[0])[:_POOL]
             return None
-        self._polished_length = self.best_length
-        found = compacted(
-            self._poses,
-            self._points,
-            self._quarters,
-            shorter_than=self.best_length,
-            rounds=40,
-            gain=_FINE_GAIN,
-        )
-        if found is None or found.length >= self.best_length:
-            return None
-        self._polished_length = found.length
+        if left <= enough:
+            self._step = min(_LONGEST_STEP, self._step * _GROWTH)
+        self._own, self._vain, self._pool = found, 0, []
         return found
 
-    def _compacted(self, points: Array, quarters: list[int]) -> Compacted | None:
-        found = compacted(self._poses, points, quarters, shorter_than=self.best_length, gain=_GAIN)
-        return found if found is not None and found.length < self.best_length * (1 - 1e-5) else None
+    def _compacted(self, points: Array, quarters: list[int], gain: float) -> _Found | None:
+        own_length = self._own.length if self._own else math.inf
+        found: Compacted | None = compacted(
+            self._poses,
+            points,
+            quarters,
+            shorter_than=own_length,
+            rounds=40 if gain == _FINE_GAIN else 14,
+            gain=gain,
+        )
+        if found is None or found.length >= own_length * (1 - 1e-5):
+            return None
+        return _Found(found.points, quarters, found.length)
 
-    def _found(self, found: Compacted, quarters: list[int]) -> tuple[float, Arrangement]:
-        self._keep(found.points, list(quarters), found.length)
-        return found.length, self._poses.arrangement(found.points, quarters)
-
-    def _keep(self, points: Array, quarters: list[int], length: float) -> None:
-        self._points, self._quarters, self.best_length = points, quarters, length
-
-    def _shorten(self) -> None:
-        self._vain, self._pool = 0, []
-        self._search.set_length(self._next_length())
-
-    def _next_length(self) -> float:
-        return self.best_length * (1 - self._step * float(self._random.uniform(0.3, 1.7)))
-
-    def _go_on(self, left: float, state: State) -> None:
-        """After a vain search: from one of the better failures with two pieces swapped, or from elsewhere."""
-        if self._bold:
-            self._step = max(_STEP, self._step / 3)  # That was too much at once.
-            self._search.state = state
-            self._shorten()
+    def _go_on(self, *, closes: bool) -> None:
+        """From its own shortest strip, from one of the better failures, or from scattered pieces."""
+        if self._own is None:  # Nothing yet: the first guess was too short.
+            self._search.set_length(self._search.length * (1 + _ANEW))
             return
-        self._vain += 1
-        self._pool = sorted([*self._pool, (left, state)], key=lambda p: p[0])[:_POOL]
-        if self._vain < _VAIN_SEARCHES:
+        if not closes and self._vain > _VAIN_SEARCHES:
+            self._own, self._vain, self._pool, self._step = None, 0, [], _LONGEST_STEP
+            self._scatter_on(self.best_length * (1 + _ANEW))
+            return
+        if not closes and self._pool and self._random.random() < _FROM_FAILURES:
             chosen = min(abs(float(self._random.normal(0.0, 0.25))), 0.999)
             self._search.state = self._pool[int(chosen * len(self._pool))][1]
+            self._search.set_length(self._next_length(self._own))
             self._search.swap_two()
             return
-        longer = self._search.length * 1.03
-        self._shorten()
-        if longer < self._search.length:  # Far from anything found: the first guess was too short.
-            self._search.set_length(longer)
-        if self._points is None or self._random.random() < 0.5:
-            self._search.scatter()
-        else:
-            self._search.lay(self._points, self._quarters)
-            self._search.swap_two()
+        self._from_own(self._own)
+
+    def _from_own(self, own: _Found) -> None:
+        """The strip is cut somewhere, and what lies behind is moved up."""
+        length = self._next_length(own)
+        points = own.points.copy()
+        points[points[:, 0] > self._random.uniform(0.0, own.length), 0] -= own.length - length
+        self._search.set_length(length)
+        self._search.lay(points, own.quarters)
+
+    def _next_length(self, own: _Found) -> float:
+        return own.length * (1 - self._step * float(self._random.uniform(0.5, 1.5)))
+
+
+def compile_all() -> None:
+    """Compiles everything a hunt calls, where it is not kept from an earlier time."""
+    triangle = Shape(((0.0, 0.0), (60.0, 0.0), (0.0, 50.0)), 4, (0.0, 180.0))
+    asked = iter(range(200))
+    for _ in Hunt(Strip(50.0, 0.0, (triangle,)), 1, None, scattered=True).run(
+        lambda: None, lambda: next(asked, None) is None
+    ):
+        pass

@@ -298,7 +298,7 @@ def _runs(piece_count: int, seconds: float, *, fresh: bool) -> list[_Run]:
     if fresh:
         share = next((share for many, share in _MANY_PIECES if piece_count > many), 0.0)
         # In half a minute or more the library alone is as good or better; ours then goes on from what it found.
-        first = max(share * seconds, 1.0 if seconds < 20 else 0.75 * min(seconds, 90.0))
+        first = max(share * seconds, 1.0)
     if seconds - first < 1.0:
         return [_Run(hunting=False, seconds=seconds)]
     runs = [_Run(hunting=False, seconds=first)] if first else []

@@ -28,6 +28,8 @@ _SEARCHER = Path(__file__).with_name("searcher.py")
 _LOOK_EVERY = 0.05
 #: Starting an interpreter and the solver's own overrun, before the process is killed (seconds).
 _SLACK = 5.0
+#: Compiling our own search is given up after so long (seconds).
+_LONGEST_PREPARING = 300.0
 
 
 class SolverFailed(Exception):  # noqa: N818 - it says what happened
@@ -137,6 +139,22 @@ def hunted(
         finally:
             for child in children:
                 _end(child)
+
+
+def prepare_search() -> None:
+    """Has everything compiled that our own search calls, where it is not yet; returns when that is done (some 15 s).
+
+    Without this the first hunt would do it in its own time. Where it fails, hunts say why.
+    """
+    with contextlib.suppress(OSError, subprocess.TimeoutExpired):
+        subprocess.run(
+            [sys.executable, "-P", str(_SEARCHER), "--prepare"],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            timeout=_LONGEST_PREPARING,
+            creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
+        )
 
 
 def _shortest_of(
