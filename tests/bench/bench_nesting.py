@@ -24,14 +24,9 @@ def found(instance: esicup.Instance, seconds: float, *, library: bool) -> Iterat
     if library:
         yield from arrangements(strip, seconds=seconds, seed=1)
         return
-    last = None
-    for number, run in enumerate(_runs(sum(s.demand for s in strip.shapes), seconds, fresh=True)):
-        if run.hunting:
-            way = hunted(strip, seconds=run.seconds, seed=1 + number, start=last)
-        else:
-            way = arrangements(strip, seconds=run.seconds, seed=1 + number)
-        for last in way:
-            yield last
+    (run,) = _runs(sum(s.demand for s in strip.shapes), seconds, fresh=True)
+    beside = arrangements(strip, seconds=run.library_seconds, seed=1)
+    yield from hunted(strip, seconds=run.seconds, seed=1, beside=beside)
 
 
 def main(seconds: float, names: list[str], *, library: bool) -> None:

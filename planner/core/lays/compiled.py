@@ -19,7 +19,7 @@ _Function = TypeVar("_Function", bound=Callable[..., Any])
 
 #: The modules whose functions and constants are compiled into each other. The compiler looks at one file only to tell
 #: whether what it kept still holds, so what is kept lies in a folder named after all of them.
-_SOURCES = ("compiled", "nofit", "depths", "places", "overlaps")
+_SOURCES = ("compiled", "nofit", "depths", "charts", "places", "overlaps")
 _HERE = Path(__file__).resolve().parent
 _FINGERPRINT = hashlib.sha256(b"".join((_HERE / f"{s}.py").read_bytes() for s in _SOURCES)).hexdigest()[:16]
 

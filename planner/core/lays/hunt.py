@@ -1,8 +1,9 @@
 """Hunting for ever shorter strips: overlaps sought away at a length a little shorter, then compacted exactly.
 
-A hunt explores at first: from its own shortest arrangement, from failures with little overlap left, from pieces
-scattered anew where nothing helps. In its closing part it goes on from the shortest known to any of those who hunt
-together, by small steps: the strip is cut somewhere and what lies behind the cut is moved up.
+A hunt explores at first: from its own shortest arrangement, the strip cut somewhere and what lies behind the cut moved
+up; from failures with little overlap left; and from pieces scattered anew where nothing helps. Of those who hunt
+together one goes on from the shortest known to any, the others explore alone. In the closing part all go on from the
+shortest known, by small steps.
 """
 
 from __future__ import annotations
@@ -29,11 +30,13 @@ _PATIENCE, _LAST_PATIENCE = 250, 80
 #: than before even where it does not reach the length that was tried.
 _ENOUGH, _NEARLY = 0.002, 0.1
 #: After a failure the search goes on this often from one of the better failures, with two pieces swapped.
-_FROM_FAILURES = 0.7
+_FROM_FAILURES = 0.85
 #: Failures kept to go on from, those with the least overlap.
 _POOL = 20
-#: After so many vain searches the hunt begins anew from scattered pieces.
-_VAIN_SEARCHES = 40
+#: After so many vain searches one who hunts alone begins anew from scattered pieces.
+_VAIN_SEARCHES = 30
+#: One who does not takes over what others found where it is shorter by more than this share.
+_MUCH_SHORTER = 0.002
 #: How full the strip is at first: easily had. Begun anew it is longer than the shortest by this share.
 _FIRST_EFFICIENCY, _ANEW = 0.72, 0.02
 #: The compaction ends when a round gains less than this share of the height; the finer one of a strip that lasts.
@@ -50,13 +53,19 @@ class _Found:
 class Hunt:
     """One hunt. The shortest length known, found here or told from outside, is `best_length`."""
 
-    def __init__(self, strip: Strip, seed: int, start: Arrangement | None, *, scattered: bool) -> None:
-        """`start` is taken to be free of overlap. `scattered`: begins with all pieces anywhere instead."""
+    def __init__(
+        self, strip: Strip, seed: int, start: Arrangement | None, *, scattered: bool, alone: bool = True
+    ) -> None:
+        """`start` is taken to be free of overlap. `scattered`: begins with all pieces anywhere instead.
+
+        `alone`: explores by itself, whatever others find.
+        """
         self._poses = Poses(strip)
         self._random = np.random.default_rng(seed)
         self._search = Overlaps(self._poses, Depths(self._poses, cells_across(self._poses)), seed)
         self._best: _Found | None = None
         self._own: _Found | None = None
+        self._alone = alone
         self._pool: list[tuple[float, State]] = []
         self._vain = 0
         self._step = _LONGEST_STEP
@@ -96,7 +105,7 @@ class Hunt:
             while (heard := news()) is not None:
                 self.hear(heard)
             closes = closes or closing()
-            if closes and self._best and self._best is not self._own:
+            if self._best and self._best is not self._own and (closes or self._is_behind):
                 self._own, self._vain, self._pool = self._best, 0, []
                 self._from_own(self._best)
             found = self._attempt(over, closes=closes)
@@ -104,6 +113,11 @@ class Hunt:
                 self._best = found
                 yield found.length, self._poses.arrangement(found.points, found.quarters)
             self._go_on(closes=closes)
+
+    @property
+    def _is_behind(self) -> bool:
+        own_length = self._own.length if self._own else math.inf
+        return not self._alone and self.best_length < own_length * (1 - _MUCH_SHORTER)
 
     def _begin(self) -> None:
         if self._own:
@@ -157,7 +171,7 @@ class Hunt:
         if self._own is None:  # Nothing yet: the first guess was too short.
             self._search.set_length(self._search.length * (1 + _ANEW))
             return
-        if not closes and self._vain > _VAIN_SEARCHES:
+        if not closes and self._alone and self._vain > _VAIN_SEARCHES:
             self._own, self._vain, self._pool, self._step = None, 0, [], _LONGEST_STEP
             self._scatter_on(self.best_length * (1 + _ANEW))
             return

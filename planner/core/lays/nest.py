@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import math
-from collections.abc import Callable, Generator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
 
@@ -28,7 +28,9 @@ log = logging.getLogger(__name__)
 #: Longest that a searching process runs before another takes over from the best (seconds).
 _LONGEST_RUN = 600.0
 #: With more pieces than these the library has this share of the time, for our search is slow to begin with many.
-_MANY_PIECES = ((300, 0.5), (80, 0.25))
+_MANY_PIECES = ((300, 0.5), (150, 0.25))
+#: Our own search gets nowhere in less (seconds).
+_LEAST_HUNT = 1.5
 #: Farthest that one piece is pushed along the cloth to mend an arrangement (mm).
 _MOST_PUSHED_MM = 25.0
 
@@ -92,7 +94,7 @@ def nest(
     fresh = best.marker.how == "rows"
     for number, run in enumerate(_runs(len(job.items), seconds, fresh=fresh)):
         way = _hunted if run.hunting else _solved
-        search = _Search(job, groups, run.seconds, seed + number, workers, should_stop)
+        search = _Search(job, groups, run, seed + number, workers, should_stop)
         # Closed whatever happens in here, so that no process outlives this call.
         with closing(way(search, best.marker)) as found:
             for strip, arrangement in found:
@@ -150,7 +152,7 @@ class _Search:
 
     job: MarkerJob
     groups: Sequence[Group]
-    seconds: float
+    run: _Run
     seed: int
     workers: int
     should_stop: Callable[[], bool] | None
@@ -172,7 +174,7 @@ def _solved(search: _Search, _best: Marker) -> _Found:
         try:
             for arrangement in arrangements(
                 strip,
-                seconds=search.seconds,
+                seconds=search.run.library_seconds,
                 seed=search.seed,
                 workers=search.workers,
                 should_stop=search.should_stop,
@@ -187,25 +189,48 @@ def _solved(search: _Search, _best: Marker) -> _Found:
 
 
 def _hunted(search: _Search, best: Marker) -> _Found:
-    """What our own search finds from the best marker on; the library has its time where it fails at once."""
+    """What our own search finds from the best marker on, and the library while that gets ready.
+
+    The library has all the time where our search fails at once.
+    """
     strip = strip_for(search.job, search.groups, 0.0)
+    beside = _Beside(search, strip, best)
     seen = False
     try:
         for arrangement in hunted(
             strip,
-            seconds=search.seconds,
+            seconds=search.run.seconds,
             seed=search.seed,
             workers=search.workers,
             start=arrangement_of(search.job, search.groups, strip, best),
+            beside=beside,
             should_stop=search.should_stop,
         ):
-            seen = True
-            yield strip, arrangement
+            seen = seen or beside.is_over
+            yield beside.strip, arrangement
     except SolverFailed as fault:
         _log_failure(search.job, fault)
         if not seen:
-            for number, seconds in enumerate(_run_seconds(len(search.job.items), search.seconds)):
-                yield from _solved(replace(search, seconds=seconds, seed=search.seed + number), best)
+            left = search.run.seconds - search.run.library_seconds
+            for number, seconds in enumerate(_run_seconds(len(search.job.items), left)):
+                run = _Run(library_seconds=seconds, seconds=seconds)
+                yield from _solved(replace(search, run=run, seed=search.seed + 1 + number), best)
+
+
+class _Beside:
+    """What the library finds while our own search gets ready; `strip` is the one that the last of it is for."""
+
+    def __init__(self, search: _Search, strip: Strip, best: Marker) -> None:
+        self._search, self._own_strip, self._best = search, strip, best
+        self.strip = strip
+        self.is_over = search.run.library_seconds <= 0
+
+    def __iter__(self) -> Iterator[Arrangement]:
+        if not self.is_over:
+            with closing(_solved(self._search, self._best)) as found:
+                for self.strip, arrangement in found:
+                    yield arrangement
+        self.strip, self.is_over = self._own_strip, True
 
 
 def _log_failure(job: MarkerJob, fault: SolverFailed) -> None:
@@ -283,29 +308,31 @@ def _first_of(job: MarkerJob, start: Marker | None) -> Marker:
 
 @dataclass(frozen=True)
 class _Run:
-    hunting: bool
+    """One run: the library for its seconds from the beginning, our own search all the time, or not at all."""
+
+    library_seconds: float
     seconds: float
+
+    @property
+    def hunting(self) -> bool:
+        return self.seconds > self.library_seconds
 
 
 def _runs(piece_count: int, seconds: float, *, fresh: bool) -> list[_Run]:
-    """The time cut into runs with a seed each: at first the library where there is only plain rows, then our search.
+    """The time cut into runs with a seed each: `fresh` where there is only plain rows yet.
 
-    The library has something usable after a tenth of a second. On knit tops our search does better from then on; on the
-    published strips of a minute the library alone is as good (`tests/bench/bench_nesting.py`), so that from 20 s on,
-    and with very many pieces, it has most of the time.
+    The library has something usable after a tenth of a second; our search needs one or two to get ready and does
+    better from then on (`tests/bench/bench_nesting.py`). With very many pieces the library has more of the time.
     """
-    first = 0.0
-    if fresh:
-        share = next((share for many, share in _MANY_PIECES if piece_count > many), 0.0)
-        # In half a minute or more the library alone is as good or better; ours then goes on from what it found.
-        first = max(share * seconds, 1.0)
-    if seconds - first < 1.0:
-        return [_Run(hunting=False, seconds=seconds)]
-    runs = [_Run(hunting=False, seconds=first)] if first else []
-    rest = seconds - first
+    share = next((share for many, share in _MANY_PIECES if piece_count > many), 0.0)
+    first = max(share * seconds, 1.0) if fresh else 0.0
+    if seconds - first < _LEAST_HUNT:
+        return [_Run(library_seconds=seconds, seconds=seconds)]
     # A process that runs all night is begun afresh now and then, so that whatever it holds is given back.
-    count = max(1, math.ceil(rest / _LONGEST_RUN))
-    return runs + [_Run(hunting=True, seconds=rest / count)] * count
+    count = max(1, math.ceil(seconds / _LONGEST_RUN))
+    return [
+        _Run(library_seconds=0.0 if number else first, seconds=seconds / count) for number in range(count)
+    ]
 
 
 def _run_seconds(piece_count: int, seconds: float) -> list[float]:

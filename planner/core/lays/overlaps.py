@@ -15,10 +15,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.core.lays.charts import Laid, Room, Scratch, scratch_for
 from planner.core.lays.compiled import Number, compiled
 from planner.core.lays.depths import Depths, Ints, Tables
 from planner.core.lays.nofit import Floats
-from planner.core.lays.places import Laid, Room, Scratch, measure, place, scratch_for
+from planner.core.lays.places import measure, place
 from planner.core.lays.poses import Array, Poses
 
 #: By how much an overlap's weight grows in a pass, the smallest and the deepest, and how others shrink again.

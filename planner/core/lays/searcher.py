@@ -3,7 +3,8 @@
 Started as a script by `solver.py`. One line of JSON comes in on stdin, lines of JSON go out on stdout; further lines
 in tell what others found. When stdin closes, whoever asked is gone and the process ends at once.
 
-In:  {"height", "shapes": [{"points", "demand", "turns"}], "seconds", "seed", "scattered", "start": spots or null},
+In:  {"height", "shapes": [{"points", "demand", "turns"}], "seconds", "seed", "scattered", "alone",
+      "start": spots or null},
      {"spots": [[shape, degrees, dx, dy], ...]} ...
 Out: {"kind": "layout", "length", "spots"} ..., {"kind": "done"}, {"kind": "failed", "text"}
 
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
 _THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 #: The closing part of a hunt, in which all go on from the shortest strip of them all, is this share of its time.
-_CLOSING = 0.3
+_CLOSING = 0.15
 
 
 def main() -> int:
@@ -74,7 +75,7 @@ def _hunt(question: dict[str, Any], heard: queue.SimpleQueue[Any], out: IO[str],
     ]
     start = _arrangement(question["start"]) if question["start"] else None
     strip = Strip(question["height"], 0.0, tuple(shapes))
-    hunt = Hunt(strip, question["seed"], start, scattered=question["scattered"])
+    hunt = Hunt(strip, question["seed"], start, scattered=question["scattered"], alone=question["alone"])
 
     def news() -> Arrangement | None:
         return None if heard.empty() else _arrangement(heard.get())

@@ -15,7 +15,7 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
@@ -114,17 +114,19 @@ def hunted(
     seed: int = 0,
     workers: int = 2,
     start: Arrangement | None = None,
+    beside: Iterable[Arrangement] = (),
     should_stop: Callable[[], bool] | None = None,
 ) -> Iterator[Arrangement]:
     """Ever shorter arrangements that our own search finds (`hunt.py`), in `workers` processes.
 
-    Each is told what the others find. The first goes on from `start`, the others begin anew. `separation` must be 0
-    and all turns quarter turns. Ends and raises as :func:`arrangements`; one process that fails does not end the
-    others.
+    Each is told what the others find. The first begins with `start` and goes on from the shortest found anywhere, the
+    others begin anew. What comes `beside`, while they get ready, is passed on and told to them; it may be longer than
+    `start`. `separation` must be 0 and all turns quarter turns. Ends and raises as :func:`arrangements`; one process
+    that fails does not end the others.
     """
     question = _question(strip) | {
         "seconds": seconds,
-        "start": [[s.shape, s.rotation_deg, s.dx, s.dy] for s in start] if start else None,
+        "start": _spots(start) if start else None,
     }
     latest = time.monotonic() + seconds * 1.25 + _SLACK
     lines: queue.Queue[tuple[int, str]] = queue.Queue()
@@ -133,8 +135,16 @@ def hunted(
         try:
             for number in range(max(1, workers)):
                 children.append(_start(_SEARCHER, complaints))
-                own = {"seed": seed * 1000 + number, "scattered": number > 0}
+                own = {
+                    "seed": seed * 1000 + number,
+                    "scattered": number > 0,
+                    "alone": number > 0 or workers < 2,
+                }
                 _listen(children[number], question | own, lines, number)
+            for arrangement in beside:
+                for child in children:
+                    _tell(child, {"spots": _spots(arrangement)})
+                yield arrangement
             yield from _shortest_of(children, lines, latest, complaints, should_stop)
         finally:
             for child in children:
@@ -197,6 +207,10 @@ def _tell(child: subprocess.Popen[str], message: dict[str, Any]) -> None:
 def _question(strip: Strip) -> dict[str, Any]:
     shapes = [{"points": s.points, "demand": s.demand, "turns": s.turns} for s in strip.shapes]
     return {"height": strip.height, "separation": strip.separation, "shapes": shapes}
+
+
+def _spots(arrangement: Arrangement) -> list[list[float]]:
+    return [[s.shape, s.rotation_deg, s.dx, s.dy] for s in arrangement]
 
 
 def _arrangement(message: dict[str, Any]) -> Arrangement:
