@@ -6,7 +6,7 @@ folded: a garment then takes its pieces from both.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -15,6 +15,7 @@ from typing import Protocol
 from planner.core.lays.model import LAYERS, Mode, Plies
 from planner.core.planning import PlannedBundle
 from planner.core.spec import ClothKey, Garment
+from planner.core.told_lots import Told, spread_lots
 
 
 class LayOfPlies(Protocol):
@@ -47,8 +48,9 @@ Rolls = Mapping[int, Sequence[Sequence[RollSpreads]]]
 class PlyRun:
     """Plies that follow one another and are alike: from `first` to `last`, both included.
 
-    `roll` is None where no roll was chosen. `bundles` names the bundle of each garment number of the marker, from 1;
-    "" where there is none. `garments` are those of the same numbers.
+    `roll` is the plan, None where no roll was chosen. `bundles` names the bundle of each garment number of the marker,
+    from 1; "" where there is none. `garments` are those of the same numbers. `lot` is the shade lot they are of: as was
+    told at the table, else as planned; "" where it is not known.
     """
 
     first: int
@@ -57,11 +59,16 @@ class PlyRun:
     roll: RollSpreads | None
     garments: tuple[Garment, ...]
     bundles: tuple[str, ...]
+    lot: str = ""
+
+
+#: The shade lot that plies are planned from, and whether their cloth is still to be bought: that is a lot of its own.
+_Lot = tuple[bool, str]
 
 
 @dataclass(frozen=True, slots=True)
 class _Spread:
-    """One spread: the lay's section, its place from the bottom from 0, which plies it is of, and its roll."""
+    """One spread: the lay's section, its place from the bottom from 0, which plies it is of, its roll, its lot."""
 
     section: int
     place: int
@@ -69,6 +76,11 @@ class _Spread:
     cloth: ClothKey
     garments: tuple[Garment, ...]
     roll: RollSpreads | None
+    lot: str
+
+    @property
+    def planned_lot(self) -> _Lot:
+        return (not self.roll.roll, self.roll.shade_lot) if self.roll else (False, "")
 
 
 #: Section, place of the spread, garment number from 0.
@@ -76,21 +88,23 @@ _Unit = tuple[int, int, int]
 
 
 def ply_runs(
-    lays: Sequence[LayOfPlies], rolls: Rolls, bundles: Sequence[PlannedBundle]
+    lays: Sequence[LayOfPlies], rolls: Rolls, bundles: Sequence[PlannedBundle], told: Told | None = None
 ) -> dict[int, tuple[PlyRun, ...]]:
     """The plies of every lay by its section, from the bottom, those that are alike together.
 
     Each bundle, in turn, takes its garments from one place of the marker after the other, ply by ply, so that what lies
-    in a stack stays together; plies of its own shade lot first. From other cloths than its main one it takes them lay
-    by lay.
+    in a stack stays together, and all from the first lot its main cloth is planned from that has enough left for it.
+    From other cloths than its main one it takes them lay by lay and lot by lot. What was `told` at the table says which
+    lot plies are of, never whose they are: a ticket that is printed names the same plies whatever is told.
     """
-    spreads = [spread for lay in sorted(lays, key=lambda one: one.section) for spread in _spreads(lay, rolls)]
+    by_number = sorted(lays, key=lambda one: one.section)
+    spreads = [spread for lay in by_number for spread in _spreads(lay, rolls, told or {})]
     owners = _owners(spreads, bundles)
     modes = {lay.section: lay.mode for lay in lays}
     runs: dict[int, list[PlyRun]] = defaultdict(list)
 
     def alike(spread: _Spread) -> tuple[object, ...]:
-        return spread.section, spread.group, spread.roll, _bundles_of(spread, owners)
+        return spread.section, spread.group, spread.roll, spread.lot, _bundles_of(spread, owners)
 
     for _, together in groupby(spreads, key=alike):
         run = list(together)
@@ -103,6 +117,7 @@ def ply_runs(
                 roll=run[0].roll,
                 garments=run[0].garments,
                 bundles=_bundles_of(run[0], owners),
+                lot=run[0].lot,
             )
         )
     return {section: tuple(found) for section, found in runs.items()}
@@ -123,36 +138,38 @@ def plies_of(bundle: str, runs: Mapping[int, Sequence[PlyRun]]) -> dict[int, tup
     return {section: tuple(stretches) for section, stretches in found.items()}
 
 
-def _spreads(lay: LayOfPlies, rolls: Rolls) -> list[_Spread]:
+def _spreads(lay: LayOfPlies, rolls: Rolls, told: Told) -> list[_Spread]:
     """The spreads of a lay from the bottom; those that no roll was chosen for come last of their plies."""
     found: list[_Spread] = []
-    chosen = rolls.get(lay.section, ())
+    chosen, facts = rolls.get(lay.section, ()), told.get(lay.section, ())
     for group, plies in enumerate(lay.plies):
         parts = chosen[group] if group < len(chosen) else ()
         each = [part for part in parts for _ in range(part.spreads)]
         each = each[: plies.spreads]
         of_spread: list[RollSpreads | None] = [*each, *[None] * (plies.spreads - len(each))]
-        for roll in of_spread:
-            found.append(_Spread(lay.section, len(found), group, plies.cloth, plies.slots, roll))
+        planned = [roll.shade_lot if roll else "" for roll in of_spread]
+        lots = spread_lots(planned, facts[group] if group < len(facts) else ())
+        for roll, lot in zip(of_spread, lots, strict=True):
+            found.append(_Spread(lay.section, len(found), group, plies.cloth, plies.slots, roll, lot))
     return found
 
 
-#: Garments not given to a bundle yet, by what they are, their cloth and their section, with the lot of their roll.
-_Left = dict[Garment, dict[ClothKey, dict[int, list[tuple[_Unit, str]]]]]
+#: Garments not given to a bundle yet, with the lot they are planned from; by what they are, their cloth, their section.
+_Units = list[tuple[_Unit, _Lot]]
+_Left = dict[Garment, dict[ClothKey, dict[int, _Units]]]
 
 
 def _owners(spreads: Sequence[_Spread], bundles: Sequence[PlannedBundle]) -> dict[_Unit, str]:
     """The bundle of each garment of each spread."""
     left: _Left = defaultdict(lambda: defaultdict(lambda: defaultdict(list)))
     for spread in spreads:
-        lot = spread.roll.shade_lot if spread.roll else ""
         for number, garment in enumerate(spread.garments):
             unit = (spread.section, spread.place, number)
-            left[garment][spread.cloth][spread.section].append((unit, lot))
+            left[garment][spread.cloth][spread.section].append((unit, spread.planned_lot))
     for of_cloth in left.values():
         for sections in of_cloth.values():
-            for units in sections.values():
-                units.sort(key=lambda one: (one[0][2], one[0][1]))  # place of the marker by place, ply by ply
+            for section, units in sections.items():
+                sections[section] = _in_order(units)
     owners: dict[_Unit, str] = {}
     for bundle in bundles:
         for sections in left[bundle.garment].values():
@@ -161,18 +178,31 @@ def _owners(spreads: Sequence[_Spread], bundles: Sequence[PlannedBundle]) -> dic
     return owners
 
 
-def _taken(bundle: PlannedBundle, sections: dict[int, list[tuple[_Unit, str]]]) -> list[_Unit]:
-    """What a bundle takes of one cloth: from its main lay those of its shade lot first, else lay by lay."""
+def _in_order(units: _Units) -> _Units:
+    """Lot by lot as they lie, in each place of the marker by place, ply by ply."""
+    rank = {lot: n for n, lot in enumerate(dict.fromkeys(lot for _, lot in units))}
+    return sorted(units, key=lambda one: (rank[one[1]], one[0][2], one[0][1]))
+
+
+def _taken(bundle: PlannedBundle, sections: dict[int, _Units]) -> list[_Unit]:
+    """What a bundle takes of one cloth: from its main lay those of one lot where there are enough, else lay by lay."""
     is_main = bundle.lay in sections
     taken: list[_Unit] = []
     for section in (bundle.lay,) if is_main else sorted(sections.keys() & set(bundle.lays)):
         there = sections[section]
-        if is_main and bundle.shade_lot:
-            there = sorted(there, key=lambda one: one[1] not in ("", bundle.shade_lot))
+        if is_main:
+            there = _of_one_lot_first(there, bundle.quantity)
         mine = {unit for unit, _ in there[: bundle.quantity - len(taken)]}
         taken += mine
         sections[section] = [one for one in sections[section] if one[0] not in mine]
     return taken
+
+
+def _of_one_lot_first(units: _Units, quantity: int) -> _Units:
+    """Those of the first lot that has so many of them, then the others."""
+    counts = Counter(lot for _, lot in units)
+    enough = next((lot for lot, there in counts.items() if there >= quantity), None)
+    return units if enough is None else sorted(units, key=lambda one: one[1] != enough)
 
 
 def _bundles_of(spread: _Spread, owners: Mapping[_Unit, str]) -> tuple[str, ...]:
