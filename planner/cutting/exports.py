@@ -9,13 +9,13 @@ from planner.core.lays.check import placed
 from planner.core.lays.model import ItemToLay, Placement
 from planner.core.outline import Edge
 from planner.core.pattern_files.to_write import LayToWrite
-from planner.core.planning import NestedLay, PlannedBundle
+from planner.core.planning import NestedLay
 from planner.core.ply_list import ply_runs
 from planner.cutting.demand import batch_demand
 from planner.cutting.lay_papers import lay_paper
-from planner.cutting.models import Batch, Lay
-from planner.cutting.setting import rolls_of
-from planner.cutting.stored import StoredLay, garment_of, shop_of, stored_lay
+from planner.cutting.models import Lay
+from planner.cutting.spread_rows import rolls_of
+from planner.cutting.stored import StoredLay, planned_bundles, shop_of, stored_lay
 from planner.papers.data import LayPaper
 from planner.papers.marker_drawing import bundles_in_words
 
@@ -64,24 +64,8 @@ def _read(lay: Lay) -> tuple[StoredLay, LayPaper]:
     own = next(one for one in lays if one.row.pk == lay.pk)
     if own.marker is None:
         raise ValueError("the lay is not nested yet")
-    runs = ply_runs([one.planned for one in lays], rolls_of(batch), _bundles(batch))
+    runs = ply_runs([one.planned for one in lays], rolls_of(batch), planned_bundles(batch.bundles.in_full()))
     return own, lay_paper(NestedLay(own.planned, own.marker), runs.get(lay.number, ()), shop)
-
-
-def _bundles(batch: Batch) -> list[PlannedBundle]:
-    """The bundles of a batch in their order. Three queries."""
-    rows = batch.bundles.select_related("style", "colourway", "size", "lay")
-    return [
-        PlannedBundle(
-            number=bundle.number,
-            garment=garment_of(bundle),
-            quantity=bundle.quantity,
-            lay=bundle.lay.number if bundle.lay else 0,
-            lays=tuple(lay.number for lay in bundle.lays.all()),
-            shade_lot=bundle.shade_lot,
-        )
-        for bundle in rows.prefetch_related("options__detail", "lays").order_by("pk")
-    ]
 
 
 def _key(one: ItemToLay | Placement) -> Key:

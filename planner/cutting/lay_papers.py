@@ -12,6 +12,7 @@ from planner.core.pattern_files.model import Marks
 from planner.core.planning import NestedLay, Plan
 from planner.core.ply_list import PlyRun, Rolls, ply_runs
 from planner.core.spec import Garment, StyleSpec, Workshop
+from planner.core.told_lots import Told
 from planner.cutting.cut_so_far import CutSoFar, told_cut
 from planner.cutting.reckoning import lay_reckoning, marker_places
 from planner.cutting.wording import options_in_words
@@ -19,13 +20,17 @@ from planner.papers.data import DrawnPiece, GarmentCut, LayPaper, PlyRow, RollPa
 
 
 def lay_papers(
-    plan: Plan, shop: Workshop, rolls: Rolls | None = None, cut: Mapping[int, CutSoFar] | None = None
+    plan: Plan,
+    shop: Workshop,
+    rolls: Rolls | None = None,
+    cut: Mapping[int, CutSoFar] | None = None,
+    told: Told | None = None,
 ) -> tuple[LayPaper, ...]:
     """All lays in the order of their numbers; sizes made from their neighbours are marked, and what is cut already.
 
-    `cut` says by the number of a lay what is cut of it.
+    `cut` says by the number of a lay what is cut of it, `told` from which shade lots.
     """
-    runs = runs_of(plan, rolls)
+    runs = runs_of(plan, rolls, told)
     bundles = {lay.number: [b.number for b in plan.bundles if lay.number in b.lays] for lay in plan.lays}
     places = {
         lay.number: marker_places(planned.lays, planned.need, planned.cloth)
@@ -41,9 +46,11 @@ def lay_papers(
     return told_cut(papers, cut or {})
 
 
-def runs_of(plan: Plan, rolls: Rolls | None = None) -> dict[int, tuple[PlyRun, ...]]:
-    """The plies of all lays with their rolls and bundles."""
-    return ply_runs([lay.planned for lay in plan.lays], rolls or {}, plan.bundles)
+def runs_of(
+    plan: Plan, rolls: Rolls | None = None, told: Told | None = None
+) -> dict[int, tuple[PlyRun, ...]]:
+    """The plies of all lays with their rolls, shade lots and bundles."""
+    return ply_runs([lay.planned for lay in plan.lays], rolls or {}, plan.bundles, told)
 
 
 def lay_paper(
@@ -126,7 +133,7 @@ def _row(run: PlyRun, lay: NestedLay, shop: Workshop) -> PlyRow:
         GarmentCut(" ".join(marked), garment.style, _size(garment, lay, shop), _choice(garment), bundle)
         for (garment, bundle), marked in signs.items()
     )
-    return PlyRow(run.first, run.last, run.cloth.colour, part, cuts)
+    return PlyRow(run.first, run.last, run.cloth.colour, part, cuts, shade_lot=run.lot)
 
 
 def _in_words(garment: Garment, lay: NestedLay, shop: Workshop) -> str:
@@ -150,11 +157,3 @@ def _is_interpolated(garment: Garment, lay: NestedLay, shop: Workshop) -> bool:
     style = shop.styles[garment.style]
     laid = {p.piece for p in lay.marker.placements if (p.style, p.size) == (garment.style, garment.size)}
     return any(p.name in laid and garment.size in p.interpolated for p in style.pieces_for(garment.options))
-
-
-def plies_in_words(stretches: Sequence[tuple[int, int]]) -> str:
-    """ "ply 2", "plies 3 to 7 and 9"."""
-    words = [str(first) if first == last else f"{first} to {last}" for first, last in stretches]
-    one = len(stretches) == 1 and stretches[0][0] == stretches[0][1]
-    listed = " and ".join(filter(None, [", ".join(words[:-1]), words[-1]])) if words else ""
-    return f"{'ply' if one else 'plies'} {listed}" if listed else ""

@@ -6,14 +6,16 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from planner.core.bundle_lots import lots_apart
 from planner.core.cloth import as_cut
 from planner.core.needs import Needs, interpolated_sizes
 from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
 from planner.core.ply_list import PlyRun, Rolls, plies_of
 from planner.core.spec import Garment, OperationSpec, StyleSpec, Workshop
+from planner.core.told_lots import Told
 from planner.core.units import Display
 from planner.cutting.cut_so_far import CutSoFar
-from planner.cutting.lay_papers import lay_papers, plies_in_words, runs_of
+from planner.cutting.lay_papers import lay_papers, runs_of
 from planner.cutting.lengths import along_in_words, sewn_in
 from planner.cutting.reckoning import (
     amount_in_words,
@@ -26,9 +28,11 @@ from planner.cutting.reckoning import (
 from planner.cutting.wording import (
     ODD_PLY,
     cloth_to_buy,
+    lots_apart_in_words,
     machine_in_words,
     named,
     options_in_words,
+    plies_in_words,
 )
 from planner.papers.data import (
     BundleTicket,
@@ -63,6 +67,8 @@ class PaperSetting:
     cut: Mapping[int, CutSoFar] = field(default_factory=dict)
     #: How good the cut plan is, in sentences.
     judged: tuple[str, ...] = ()
+    #: What was told of the plies of each lay by its number.
+    told: Told = field(default_factory=dict)
 
 
 def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutSheet:
@@ -71,7 +77,7 @@ def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutShee
         heading=setting.heading,
         demand=_size_rows(plan, shop),
         cloths=tuple(_cloth_line(planned, setting) for planned in plan.cloths),
-        lays=lay_papers(plan, shop, setting.rolls, setting.cut),
+        lays=lay_papers(plan, shop, setting.rolls, setting.cut, setting.told),
         counts=count_rows(plan.needs, shop),
         lengths=_lengths(plan, shop),
         notions=tuple(
@@ -132,7 +138,7 @@ def _may_leave_odd_ply(lay: NestedLay, rolls: Rolls) -> bool:
 
 def ticket_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> tuple[BundleTicket, ...]:
     """The tickets of all bundles."""
-    runs = runs_of(plan, setting.rolls)
+    runs = runs_of(plan, setting.rolls, setting.told)
     return tuple(_ticket(bundle, plan, shop, setting, runs) for bundle in plan.bundles)
 
 
@@ -243,6 +249,7 @@ def _ticket(
     garment = bundle.garment
     style = shop.styles[garment.style]
     order, due_on = setting.orders.get(bundle.number, ("", ""))
+    apart = lots_apart_in_words(lots_apart(bundle.number, runs))
     made = {piece.name for piece in style.pieces_for(garment.options) if garment.size in piece.interpolated}
     return BundleTicket(
         number=bundle.number,
@@ -255,7 +262,8 @@ def _ticket(
         quantity=bundle.quantity,
         lay=bundle.lay,
         shade_lot=bundle.shade_lot,
-        lot_to_come=not bundle.shade_lot and _is_to_buy(bundle, runs),
+        lot_to_come=not bundle.shade_lot and not apart and _is_to_buy(bundle, runs),
+        lots_apart=apart,
         order=order,
         due_on=due_on,
         pieces=tuple(

@@ -199,6 +199,11 @@ class BundleQuerySet(models.QuerySet):
         any_lay = Lay.objects.filter(bundles=OuterRef("pk"))
         return self.annotate(is_cut=Exists(any_lay) & ~Exists(uncut))
 
+    def in_full(self) -> BundleQuerySet:
+        """In their order, with garment and lays. Four queries."""
+        rows = self.select_related("style", "colourway", "size", "lay").order_by("pk")
+        return rows.prefetch_related("options__detail", "lays")
+
     def with_lay_awaited(self) -> BundleQuerySet:
         """Annotates `lay_awaited`: the number of the first lay that its pieces still have to be cut from."""
         from planner.cutting.models import Lay

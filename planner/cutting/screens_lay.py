@@ -14,6 +14,7 @@ from planner.core.rolls import still_from
 from planner.core.units import format_length
 from planner.cutting.actions.rest import RestPlanned
 from planner.cutting.actions.table import LayTold, left_of
+from planner.cutting.lots import bundles_apart
 from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll
 from planner.materials.models import Roll
 
@@ -166,10 +167,13 @@ class LayTable:
     spread_forms: str
     rests: tuple[Lay, ...] = ()
     next_lay: int = 0
+    #: Bundles of several shade lots, with words that say which plies are of which.
+    apart: tuple[tuple[str, str], ...] = ()
 
 
 def lay_table(lay: Lay, display: str) -> LayTable:
-    """The table's part of a lay read by `for_page`. Three queries at most."""
+    """The table's part of a lay read by `for_page`. Three queries at most, one more where a lot was told; where that
+    is not the only one, twelve more."""
     cloths = list(lay.cloths.all())
     facts = tuple(
         LayFact.objects.filter(lay_cloth__lay=lay)
@@ -201,7 +205,18 @@ def lay_table(lay: Lay, display: str) -> LayTable:
         spread_forms=",".join(SPREADS[lay.mode]),
         rests=rests,
         next_lay=next_lay,
+        apart=bundles_apart(lay) if _has_several_lots(lay, facts) else (),
     )
+
+
+def _has_several_lots(lay: Lay, facts: Iterable[LayFact]) -> bool:
+    """Whether bundles of a lay may be of several shade lots, because of what was told."""
+    rolls = (fact.roll for fact in facts if fact.taken_back_at is None and fact.spreads)
+    told = {roll.shade_lot for roll in rolls if roll is not None} - {""}
+    if not told:
+        return False
+    planned = LayRoll.objects.filter(lay_cloth__lay=lay, roll__isnull=False)
+    return len(told | set(planned.values_list("roll__shade_lot", flat=True)) - {""}) > 1
 
 
 def told_in_words(told: LayTold) -> str:

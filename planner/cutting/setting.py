@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from datetime import date
 
 from django.conf import settings
-from django.db.models import Q
 from django.urls import reverse
 
 from planner.core.lays.wishes import PlanFacts
-from planner.core.ply_list import Rolls, RollSpreads
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.cut_so_far import cut_so_far
-from planner.cutting.models import Batch, LayCloth
+from planner.cutting.models import Batch
 from planner.cutting.papers import PaperSetting
+from planner.cutting.spread_rows import rolls_of, told_of
 from planner.cutting.why import plans_in_words
 from planner.materials.models import Fabric, Notion, Workroom
 from planner.papers.data import Heading
@@ -38,7 +36,7 @@ def plain_setting(room: Workroom, heading: Heading) -> PaperSetting:
 def batch_setting(room: Workroom, batch: Batch, today: date) -> PaperSetting:
     """For the papers of a batch: addresses of its bundles for the QR, orders and days, rolls, how its plan was judged.
 
-    Five queries, eleven where something is cut. Everybody who cuts reads the papers, so money is not told.
+    Five queries, twelve where something is cut. Everybody who cuts reads the papers, so money is not told.
     """
     urls, orders = {}, {}
     for bundle in batch.bundles.select_related("line__order__customer"):
@@ -59,6 +57,7 @@ def batch_setting(room: Workroom, batch: Batch, today: date) -> PaperSetting:
         rolls_of(batch),
         cut_so_far(batch),
         plans_in_words(facts_by_fabric(batch), room.display),
+        told_of(batch),
     )
 
 
@@ -66,24 +65,6 @@ def facts_by_fabric(batch: Batch) -> dict[str, PlanFacts]:
     """What the cut plan of each fabric says of itself, by the fabric's name; those that say nothing are left out."""
     found = {plan.fabric.name: facts_of(plan) for plan in batch.cut_plans.select_related("fabric")}
     return {fabric: facts for fabric, facts in found.items() if facts is not None}
-
-
-def rolls_of(batch: Batch) -> Rolls:
-    """The rolls that the plies of its lays are planned to come from, by lay. One query.
-
-    Plies of which none was cut in the end, in a lay that was cut in part, are left out, as the plan leaves them out.
-    """
-    none_cut = Q(lay__cut_at__isnull=False, cut_spreads=0)
-    rows = LayCloth.objects.filter(lay__batch=batch).exclude(none_cut)
-    rows = rows.order_by("lay__number", "pk", "rolls__position", "rolls__pk")
-    part = ("pk", "roll__number", "roll__shade_lot", "spreads")
-    found: dict[int, dict[int, list[RollSpreads]]] = defaultdict(lambda: defaultdict(list))
-    columns = ("lay__number", "pk", *(f"rolls__{name}" for name in part))
-    for lay, cloth, pk, number, shade_lot, spreads in rows.values_list(*columns):
-        parts = found[lay][cloth]
-        if pk is not None:
-            parts.append(RollSpreads(number or "", shade_lot or "", spreads))
-    return {lay: [tuple(parts) for parts in of_lay.values()] for lay, of_lay in found.items()}
 
 
 def suppliers() -> dict[str, str]:

@@ -214,20 +214,23 @@ def plan_of(read: PlannedBatch) -> Plan:
         cloth = read.shop.cloths[need.cloth]
         own = tuple(lay for lay in nested if need.cloth in lay.planned.cloths)
         cloths.append(PlannedCloth(cloth, lay_width_mm(cloth), own, need))
-    bundles = tuple(
-        PlannedBundle(
-            bundle.number,
-            garment_of(bundle),
-            bundle.quantity,
-            bundle.lay.number if bundle.lay else 0,
-            tuple(lay.number for lay in bundle.lays.all()),
-            bundle.shade_lot,
-        )
-        for bundle in Bundle.objects.filter(batch=read.batch)
-        .select_related("style", "colourway", "size", "lay")
-        .prefetch_related("options__detail", "lays")
-    )
+    bundles = planned_bundles(read.batch.bundles.in_full())
     return Plan(read.batch.number, read.demand.demand, tuple(cloths), read.needs, bundles)
+
+
+def planned_bundles(rows: Iterable[Bundle]) -> tuple[PlannedBundle, ...]:
+    """Bundles read in full, in the core's words."""
+    return tuple(
+        PlannedBundle(
+            number=row.number,
+            garment=garment_of(row),
+            quantity=row.quantity,
+            lay=row.lay.number if row.lay else 0,
+            lays=tuple(lay.number for lay in row.lays.all()),
+            shade_lot=row.shade_lot,
+        )
+        for row in rows
+    )
 
 
 def garment_of(row: Bundle | LayGarment) -> Garment:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import groupby
+
+from planner.core.bundle_lots import LotPlies
 from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.spec import Cloth, NotionKey, Options
 from planner.core.units import format_length, format_mass, plain_number
@@ -60,3 +64,24 @@ def machine_in_words(kind: str, own_machine: str) -> str:
     if not own_machine or own_machine.casefold() == kind.casefold():
         return kind
     return own_machine if kind.casefold() in own_machine.casefold() else f"{own_machine} ({kind})"
+
+
+def lots_apart_in_words(parts: Sequence[LotPlies]) -> str:
+    """ "jersey, ink: lot B is lay 1, ply 1; lot C is lay 1, ply 2", for a bundle of several shade lots; "" for none."""
+    told = []
+    for cloth, of_cloth in groupby(parts, key=lambda part: part.cloth):
+        lots = "; ".join(
+            f"{f'lot {part.shade_lot}' if part.shade_lot else 'lot not noted'} is "
+            + " and ".join(f"lay {lay}, {plies_in_words(plies)}" for lay, plies in part.plies.items())
+            for part in of_cloth
+        )
+        told.append(f"{cloth.fabric}, {cloth.colour}: {lots}")
+    return ". ".join(told)
+
+
+def plies_in_words(stretches: Sequence[tuple[int, int]]) -> str:
+    """ "ply 2", "plies 3 to 7 and 9"."""
+    words = [str(first) if first == last else f"{first} to {last}" for first, last in stretches]
+    one = len(stretches) == 1 and stretches[0][0] == stretches[0][1]
+    listed = " and ".join(filter(None, [", ".join(words[:-1]), words[-1]])) if words else ""
+    return f"{'ply' if one else 'plies'} {listed}" if listed else ""

@@ -114,6 +114,8 @@ class PlyRow:
     cuts: tuple[GarmentCut, ...]
     #: They are cut already, of a lay that is not cut as a whole.
     is_cut: bool = False
+    #: What they are of: as told at the table, else as planned.
+    shade_lot: str = ""
 
 
 @dataclass(frozen=True)
@@ -258,6 +260,8 @@ class BundleTicket:
     plies: tuple[tuple[int, str], ...] = ()
     #: Its cloth is still to be bought, so that nobody knows the shade lot yet: there is room to write it in.
     lot_to_come: bool = False
+    #: Where its plies are of several shade lots: which of them are of which, in words.
+    lots_apart: str = ""
 
 
 @dataclass(frozen=True)

@@ -156,9 +156,13 @@ def _table_block(width: float) -> Block:
 
 
 def _measured(row: PlyRow, inner: float) -> _Row:
-    source = "cut already" if row.is_cut else roll_in_words(row.roll) or "roll ____________"
+    source = _cut_in_words(row) if row.is_cut else roll_in_words(row.roll) or "roll ____________"
     head = wrap(f"{row.colour} · {source}", SIZE + 1, inner, bold=True)
     return _Row(row, head, wrap(cuts_in_words(row.cuts), SIZE, inner))
+
+
+def _cut_in_words(row: PlyRow) -> str:
+    return f"cut already, shade lot {row.shade_lot}" if row.shade_lot else "cut already"
 
 
 def cuts_in_words(cuts: Sequence[GarmentCut]) -> str:

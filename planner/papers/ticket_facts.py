@@ -10,6 +10,9 @@ from planner.papers.typefaces import wrap
 #: In place of a shade lot that nobody knows yet.
 WRITE_IN = f"write it in: {'_' * 14}"
 
+#: What to do with a bundle whose plies turned out to be of several lots.
+TIE_APART = "Tie each lot as a bundle of its own: no garment may be of two."
+
 
 def facts_of(ticket: BundleTicket, width: float, letters: Letters) -> list[Block]:
     """What the bundle is, line by line."""
@@ -17,6 +20,7 @@ def facts_of(ticket: BundleTicket, width: float, letters: Letters) -> list[Block
         ("Colour", ticket.colourway),
         ("Options", ticket.options),
         ("Shade lot", ticket.shade_lot or (WRITE_IN if ticket.lot_to_come else "")),
+        ("Shade lots differ", f"{ticket.lots_apart}. {TIE_APART}" if ticket.lots_apart else ""),
         ("From", _lays_in_words(ticket)),
         ("Order", _joined(ticket.order, f"due {ticket.due_on}" if ticket.due_on else "")),
         ("Pieces", ", ".join(f"{count} × {name}" for name, count in ticket.pieces)),

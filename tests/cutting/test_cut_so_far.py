@@ -14,7 +14,7 @@ from planner.cutting.actions.table import Told
 from planner.cutting.cut_so_far import CutSoFar, cut_so_far, told_cut
 from planner.cutting.lay_papers import lay_papers
 from planner.cutting.models import Batch, Lay, LayRoll
-from planner.cutting.setting import rolls_of
+from planner.cutting.spread_rows import rolls_of
 from planner.cutting.stored import plan_of, planned_batch
 from planner.papers.data import LayPaper, PlyRow, RollPart
 from planner.papers.spreading import plies_in_words, rolls_in_words

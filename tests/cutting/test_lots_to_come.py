@@ -52,16 +52,24 @@ def lots(batch: Batch, lay: Lay) -> list[str]:
     return [bundle.shade_lot for bundle in batch.bundles.filter(lay=lay).order_by("pk")]
 
 
-def test_a_roll_told_at_the_table_gives_its_lot_to_whole_bundles_only(batch: Batch) -> None:
+def test_a_roll_told_at_the_table_gives_its_lot_to_bundles_all_of_whose_plies_are_told(batch: Batch) -> None:
     lay = jersey_lay(batch)
     assert lots(batch, lay) == ["", "", ""]
     roll = roll_of(only_cloth(lay), shade_lot="B")
     tell(lay, 1, roll)
-    assert lots(batch, lay) == ["", "", "B"], "only one garment is cut, and only the last bundle is of one"
+    assert lots(batch, lay) == ["", "", ""], "one ply of the first bundle's two"
     tell(lay, 3, roll)
-    assert lots(batch, lay) == ["B", "", "B"]
+    assert lots(batch, lay) == ["B", "B", ""]
     tell(lay, 1, roll)
     assert lots(batch, lay) == ["B", "B", "B"]
+
+
+def test_lots_follow_the_plies_in_the_order_they_were_spread(batch: Batch) -> None:
+    """Plies 1 and 2 are of the first bundle, 3 and 4 of the second, 5 of the third."""
+    lay = jersey_lay(batch)
+    tell(lay, 1, roll_of(only_cloth(lay), "R1", shade_lot="B"))
+    tell(lay, 4, roll_of(only_cloth(lay), "R2", shade_lot="C"))
+    assert lots(batch, lay) == ["", "C", "C"]
 
 
 def test_a_lot_that_was_told_goes_when_that_is_taken_back(batch: Batch) -> None:
@@ -85,17 +93,51 @@ def test_a_bundle_of_two_lots_at_the_table_gets_neither(batch: Batch) -> None:
     Bundle.objects.filter(batch=batch).update(quantity=3)
     tell(lay, 3, roll_of(only_cloth(lay), "R1", shade_lot="A"))
     tell(lay, 2, roll_of(only_cloth(lay), "R2", shade_lot="B"))
-    assert lots(batch, lay) == ["A", ""]
+    assert lots(batch, lay) == ["A", "B"], "only two garments are there for the second, both of B"
+    Bundle.objects.filter(batch=batch).update(quantity=4)
+    give_lots(lay)
+    assert lots(batch, lay) == ["", "B"]
 
 
-def test_lots_that_were_planned_stay_whatever_is_told(batch: Batch) -> None:
+def test_what_is_told_stands_before_the_lot_that_was_planned(batch: Batch) -> None:
+    """Formerly the planned lot stayed, so that a ticket named a lot its bundle was not cut from."""
     lay = jersey_lay(batch)
     cloth = only_cloth(lay)
     planned, other = roll_of(cloth, "R1", shade_lot="A"), roll_of(cloth, "R2", shade_lot="B")
     LayRoll.objects.filter(lay_cloth=cloth).update(roll=planned)
-    batch.bundles.update(shade_lot="A")
-    tell(lay, 2, other)
+    give_lots(lay)
     assert lots(batch, lay) == ["A", "A", "A"]
+    tell(lay, 3, other)
+    assert lots(batch, lay) == ["B", "", "A"], "ply 3 is of B, ply 4 is to be of A"
+    tell(lay, 2, planned)
+    assert lots(batch, lay) == ["B", "", "A"]
+    assert not table.take_fact_back(cloth.facts.get(spreads=3), None, NOON).problem
+    assert lots(batch, lay) == ["A", "A", "A"]
+
+
+def test_page_and_ticket_say_which_plies_of_a_bundle_to_keep_apart(
+    batch: Batch, maker_client: Client
+) -> None:
+    settle(batch)
+    lay = jersey_lay(batch)
+    page = reverse("lay-detail", args=[batch.number, lay.number])
+    tell(lay, 1, roll_of(only_cloth(lay), "R1", shade_lot="B"))
+    assert "Shade lots differ" not in maker_client.get(page).content.decode()
+    tell(lay, 4, roll_of(only_cloth(lay), "R2", shade_lot="C"))
+    first, second, _ = batch.bundles.order_by("pk").values_list("number", flat=True)
+    words = f"jersey, ink: lot B is lay {lay.number}, ply 1; lot C is lay {lay.number}, ply 2"
+    with CaptureQueriesContext(connection) as asked:
+        shown = maker_client.get(page).content.decode()
+    assert len(asked) <= 22
+    assert f"<b>{first}</b> {words}." in shown
+    assert f"<b>{second}</b>" not in shown
+    read = planned_batch(Batch.objects.get())
+    tickets = ticket_data(plan_of(read), read.shop, batch_setting(Workroom.the(), read.batch, TODAY))
+    assert [one.lots_apart for one in tickets] == [words, "", ""]
+    assert [one.shade_lot for one in tickets] == ["", "C", "C"]
+    paper = text_of(maker_client.get(reverse("bundle-tickets", args=[batch.number])).content)
+    assert paper.count("Shade lots differ") == 1
+    assert "no garment may be of two" in " ".join(paper.split())
 
 
 def test_a_lay_nothing_is_bundled_from_asks_for_no_garments(batch: Batch) -> None:
@@ -119,7 +161,7 @@ def test_lots_are_given_with_the_same_queries_for_one_bundle_and_for_many(batch:
     many = queries()
     assert lots(batch, lay) == ["A", "A", "A"]
     Bundle.objects.filter(pk__in=others).delete()
-    assert queries() == many <= 30
+    assert queries() == many <= 12
 
 
 def settle(batch: Batch) -> None:

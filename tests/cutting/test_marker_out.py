@@ -16,7 +16,7 @@ from planner.core.outline import outline_from_json
 from planner.core.pattern_files.model import Marks, Notch
 from planner.cutting.exports import lay_paper_of, lay_to_write
 from planner.cutting.models import Batch, LayRoll, Marker
-from planner.cutting.setting import rolls_of
+from planner.cutting.spread_rows import rolls_of
 from planner.materials.models import Roll, Workroom
 from planner.papers.marker_drawing import piece_words
 from planner.papers.marker_tiles import tiles_of

@@ -14,7 +14,9 @@ from planner.core.lays.stored import job_from_json
 from planner.cutting.actions import rest, rest_on, table
 from planner.cutting.actions.nesting import nest_one
 from planner.cutting.actions.table import Told
-from planner.cutting.models import Batch, Bundle, Lay, LayRoll, Marker
+from planner.cutting.lots import give_lots
+from planner.cutting.models import Batch, Lay, LayRoll, Marker
+from planner.cutting.roll_rows import Taken, write_taken
 from planner.cutting.stock import claims
 from planner.cutting.stored import marker_fields, plan_of, planned_batch
 from planner.cutting.tasks import roll_batch
@@ -230,15 +232,36 @@ def test_a_small_cloth_cut_in_part_divides_the_bundle_too(batch: Batch) -> None:
 
 
 def test_bundles_of_the_lot_that_was_cut_stay(batch: Batch) -> None:
+    """Four plies are planned from a roll of lot A for the first two bundles, one of lot B for the third."""
     several = plies_batch_of_bundles(2)
-    first, second, third = several.bundles.order_by("pk")
-    Bundle.objects.filter(pk=third.pk).update(shade_lot="B")
-    Bundle.objects.filter(pk__in=[first.pk, second.pk]).update(shade_lot="A")
     lay = jersey_lay(several)
-    tell(lay, 1, roll=roll_of(only_cloth(lay), shade_lot="B").pk)
+    cloth = only_cloth(lay)
+    rolls = {lot: roll_of(cloth, f"R{lot}", shade_lot=lot).pk for lot in "AB"}
+    write_taken([cloth], [Taken(rolls["A"], 4, "A"), Taken(rolls["B"], 1, "B")])
+    give_lots(lay)
+    assert list(several.bundles.order_by("pk").values_list("shade_lot", flat=True)) == ["A", "A", "B"]
+    last = Told(lay.cloths.last().pk, 1, Decimal("1.50"), rolls["B"])
+    assert not table.tell_lay(lay, [last], None, NOON).problem
     assert not rest.replan_rest(lay, None, NOON).problem
     rows = list(several.bundles.order_by("pk"))
     assert [(row.lay_id == lay.pk, row.shade_lot) for row in rows] == [(False, ""), (False, ""), (True, "B")]
+
+
+def test_the_bundle_stays_whose_ply_was_cut(batch: Batch) -> None:
+    """Ply 1 belongs to the first bundle of two, so half of that is cut; its lot is that of the ply."""
+    several = plies_batch_of_bundles(2)
+    lay = jersey_lay(several)
+    tell(lay, 1, roll=roll_of(only_cloth(lay), shade_lot="B").pk)
+    assert not rest.replan_rest(lay, None, NOON).problem
+    rows = [
+        (row.number[-3:], row.lay_id == lay.pk, row.quantity, row.shade_lot) for row in several.bundles.all()
+    ]
+    assert rows == [
+        ("-01", True, 1, "B"),
+        ("-02", False, 2, ""),
+        ("-03", False, 1, ""),
+        ("01b", False, 1, ""),
+    ]
 
 
 def test_undone_bundles_that_went_over_whole_have_their_lot_again(batch: Batch) -> None:

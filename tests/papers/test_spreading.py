@@ -190,3 +190,25 @@ def test_what_is_cut_stands_white_on_black_over_the_width():
         if sum(picture.getpixel((x, y)) < 100 for x in range(picture.width)) > 0.6 * picture.width
     ]  # fmt: skip
     assert len(dark) >= 8
+
+
+def test_plies_that_are_cut_already_name_the_shade_lot_they_were_cut_from():
+    lay = samples.stacked_lay()
+    lowest, *others = lay.ply_rows
+    for shade_lot, expected in (("B", "cut already, shade lot B"), ("", "ink · cut already 110")):
+        told = replace(lowest, is_cut=True, shade_lot=shade_lot)
+        words = packed(
+            " ".join(pages(cut_tickets(samples.HEADING, [replace(lay, ply_rows=(told, *others))])))
+        )
+        assert packed(expected) in words
+
+
+def test_a_ticket_says_which_of_its_plies_are_of_which_shade_lot():
+    apart = "Cotton jersey 180, ink: lot B is lay 1, ply 1; lot C is lay 1, ply 2"
+    mixed = replace(samples.ticket(1), shade_lot="", lots_apart=apart)
+    for size in ("A4", "label"):
+        paper = bundle_tickets(samples.HEADING, [mixed, samples.ticket(2)], size)
+        words = packed(" ".join(pages(paper)))
+        assert words.count(packed("Shade lots differ")) == 1
+        assert packed(f"{apart}. Tie each lot as a bundle of its own: no garment may be of two.") in words
+        assert outside_the_paper(paper) == []

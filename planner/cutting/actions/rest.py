@@ -96,6 +96,7 @@ def divide_rest(lay: Lay, planned: Sequence[PlannedLay], demand: BatchDemand) ->
     lays, places = _write_rest(lay, planned, demand)
     lots = set(_facts(lay).exclude(roll=None).values_list("roll__shade_lot", flat=True)) - {""}
     divided = divide_bundles(lay, _counts(_cloths(lay), uncut=False), places, lots)
+    give_lots(lay)
     queue_rolls(lay.batch_id)
     return lays, divided
 

@@ -11,7 +11,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 from django.db.models import F, Sum
 
-from planner.cutting.lots import give_lots_told
+from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, BatchNeed, Lay, LayCloth, LayFact
 from planner.materials.models import Roll, RollFlaw, StockMove
 from planner.materials.rolls import move_flaws
@@ -106,7 +106,7 @@ def tell_lay(
             _write_flaws(rolls[row.roll], row)
     for cloth in cloths.values():
         sum_up(cloth)
-    give_lots_told(lay)
+    give_lots(lay)
     left = sum(left_of(cloth) for cloth in cloths.values())
     if left == 0:
         _end(lay, person, now)
@@ -142,8 +142,8 @@ def take_fact_back(fact: LayFact, person: User | None, now: datetime) -> FactTak
         return FactTakenBack(problem=problem)
     _undo_fact(lay, fact, person, now)
     sum_up(fact.lay_cloth)
-    give_lots_told(lay)
     _reopen(lay)
+    give_lots(lay)
     move_batch_on(lay.batch)
     return FactTakenBack(fact.used_m)
 
@@ -166,8 +166,8 @@ def take_cut_back(lay: Lay, person: User | None, now: datetime) -> bool:
         if untold:
             _put_back(lay, cloth, untold, None, person, now)
         sum_up(cloth)
-    give_lots_told(lay)
     _reopen(lay)
+    give_lots(lay)
     move_batch_on(lay.batch)
     return True
 

@@ -94,7 +94,7 @@ def cut_tickets_pdf(request: HttpRequest, number: str) -> HttpResponse:
     def draw(plan: Plan, shop: Workshop, setting: PaperSetting, size: Any) -> bytes:
         lays = [
             lay
-            for lay in lay_papers(plan, shop, setting.rolls, setting.cut)
+            for lay in lay_papers(plan, shop, setting.rolls, setting.cut, setting.told)
             if not wanted or lay.number == int(wanted)
         ]
         if not lays:
