@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from decimal import Decimal
 
 import pytest
@@ -11,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django_tasks.base import Task
 
-from planner.cutting.actions import rest, table
+from planner.cutting.actions import arrived, rest, table
 from planner.cutting.actions.table import Told
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayRoll
@@ -206,6 +207,84 @@ def test_plies_that_were_short_together_wait_until_one_lot_has_cloth_for_all(bat
     assert roll_batch.func(batch.pk) == "no rest to go on with"
     assert lots(batch, lay) == ["", "", ""]
     assert [one.roll for one in only_cloth(lay).rolls.all()] == [None]
+
+
+@pytest.fixture
+def waiting(batch: Batch) -> Batch:
+    """The jersey lay waits for its cloth while the rib is cut."""
+    settle(batch)
+    tell_rib(batch)
+    batch.refresh_from_db()
+    return batch
+
+
+def another_lay(lay: Lay) -> LayCloth:
+    """The plies of one more lay of the batch like this one, with nothing bundled from it."""
+    cloth = only_cloth(lay)
+    copy = Lay.objects.get(pk=lay.pk)
+    copy.pk, copy.number = None, 9
+    copy.save()
+    return LayCloth.objects.create(lay=copy, fabric_colour_id=cloth.fabric_colour_id, spreads=cloth.spreads)
+
+
+def at_the_lock(monkeypatch: pytest.MonkeyPatch, do: Callable[[], object]) -> None:
+    """Does something just before the batch is locked, as another worker might."""
+    real = arrived.lock
+
+    def lock(batch: Batch) -> Batch:
+        do()
+        return real(batch)
+
+    monkeypatch.setattr(arrived, "lock", lock)
+
+
+def counting(monkeypatch: pytest.MonkeyPatch, name: str) -> list[object]:
+    """One for each time the action calls this."""
+    real, calls = getattr(arrived, name), []
+
+    def called(*args: object, **options: object) -> object:
+        calls.append(args)
+        return real(*args, **options)
+
+    monkeypatch.setattr(arrived, name, called)
+    return calls
+
+
+def test_a_roll_that_another_worker_promises_meanwhile_is_not_promised_twice(
+    waiting: Batch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lay = jersey_lay(waiting)
+    other = another_lay(lay)
+    ply_m = Decimal(str(lay.marker.length_mm + 2 * lay.end_allowance_mm)) / 1000
+    roll = roll_of(
+        only_cloth(lay), metres=str(round(ply_m * 7, 2)), shade_lot="C"
+    )  # for one of the lays, not for both
+    at_the_lock(monkeypatch, lambda: LayRoll.objects.create(lay_cloth=other, roll=roll, spreads=5))
+    asked = counting(monkeypatch, "assign_plies")
+    assert arrived.give_arrived(waiting) == 0
+    assert len(asked) == 2, "asked again, for the rolls were not the same any more"
+    assert [one.roll for one in only_cloth(lay).rolls.all()] == [None]
+    assert lots(waiting, lay) == ["", "", ""]
+
+
+def test_a_roll_that_comes_in_meanwhile_is_seen(waiting: Batch, monkeypatch: pytest.MonkeyPatch) -> None:
+    lay = jersey_lay(waiting)
+    at_the_lock(monkeypatch, lambda: roll_of(only_cloth(lay), shade_lot="C"))
+    assert arrived.give_arrived(waiting) == 5
+    assert lots(waiting, lay) == ["C", "C", "C"]
+
+
+def test_for_several_lays_the_rolls_are_chosen_and_the_workshop_is_made_once(
+    waiting: Batch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lay = jersey_lay(waiting)
+    to_buy(another_lay(lay))
+    roll_of(only_cloth(lay), metres="60", shade_lot="C")
+    asked, made = counting(monkeypatch, "assign_plies"), counting(monkeypatch, "shop_of")
+    monkeypatch.setattr("planner.cutting.lots.shop_of", lambda *_: pytest.fail("made again for a lay"))
+    assert arrived.give_arrived(waiting) == 10
+    assert (len(asked), len(made)) == (1, 1)
+    assert lots(waiting, lay) == ["C", "C", "C"]
 
 
 def test_the_rest_of_a_lay_gets_its_lot_when_its_roll_comes_in(batch: Batch) -> None:

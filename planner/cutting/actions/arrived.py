@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from django.db import transaction
 
 from planner.core.lays.model import LENGTHS
 from planner.core.rolls import PliesWanted, RollCut, RollQuestion, assign_plies
-from planner.core.spec import ClothKey
+from planner.core.spec import ClothKey, Workshop
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.rolling import LOOSE, SECONDS, rolls_there
@@ -18,7 +18,10 @@ from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, Lay, LayCloth, LayRoll, Marker
 from planner.cutting.roll_rows import Taken, key_of, write_taken
 from planner.cutting.stored import shop_of
-from planner.materials.models import Workroom
+from planner.materials.models import Roll, Workroom
+
+#: The cuts that answer questions about rolls.
+Answers = Mapping[RollQuestion, Sequence[RollCut]]
 
 
 def give_arrived(batch: Batch) -> int:
@@ -30,19 +33,24 @@ def give_arrived(batch: Batch) -> int:
     short = _short(batch)
     if not short:
         return 0
-    taken = _taken(batch, short)
+    shop = shop_of(batch, batch_demand(batch))
+    # Thinking may take seconds, so it is done before anything is locked, and only done again where it must be.
+    known = _answers(_questions(batch, short, shop))
     with transaction.atomic():
         batch = lock(batch)
-        still = {row.pk: row for row in _short(batch)}
-        ready = [pk for pk in taken if pk in still]
-        for pk in ready:
-            LayRoll.objects.filter(lay_cloth=pk).delete()
-            write_taken([still[pk]], taken[pk])
-        for lay in Lay.objects.filter(cloths__in=ready).distinct().select_related("batch"):
-            give_lots(lay)
-        if ready:
+        _lock_rolls(short)
+        # What was short may have been changed since, and its rolls promised or cut by others.
+        short = _short(batch)
+        taken = _taken(short, _answers(_questions(batch, short, shop), known))
+        for row in short:
+            if row.pk in taken:
+                LayRoll.objects.filter(lay_cloth=row).delete()
+                write_taken([row], taken[row.pk])
+        for lay in Lay.objects.filter(cloths__in=taken).distinct().select_related("batch"):
+            give_lots(lay, shop)
+        if taken:
             refresh_needs(batch)
-    return sum(one.spreads for pk in ready for one in taken[pk])
+    return sum(one.spreads for of_plies in taken.values() for one in of_plies)
 
 
 def _short(batch: Batch) -> list[LayCloth]:
@@ -60,19 +68,36 @@ def _short(batch: Batch) -> list[LayCloth]:
     return list(rows.select_related("lay__marker", "fabric_colour__fabric").order_by("lay__number", "pk"))
 
 
-def _taken(batch: Batch, short: Sequence[LayCloth]) -> dict[int, tuple[Taken, ...]]:
-    """The rolls of the plies (LayCloth pk) that are there in full."""
+def _lock_rolls(short: Sequence[LayCloth]) -> None:
+    """Lets nobody else promise rolls of these colours until the transaction ends (SQLite has one writer anyway)."""
+    colours = {row.fabric_colour_id for row in short}
+    list(Roll.objects.select_for_update().filter(fabric_colour__in=colours).order_by("pk").values_list("pk"))
+
+
+def _questions(batch: Batch, short: Sequence[LayCloth], shop: Workshop) -> list[RollQuestion]:
+    """What is asked for each colour of the plies, with the rolls as they are now."""
     by_cloth: dict[ClothKey, list[LayCloth]] = defaultdict(list)
     for row in short:
         by_cloth[key_of(row)].append(row)
-    shop = shop_of(batch, batch_demand(batch))
     # What the other lays of this batch are promised stays theirs.
     there = rolls_there(batch, set(by_cloth), shop, ())
     keep_mm = float(Workroom.the().keep_remnant_m) * 1000
+    return [
+        RollQuestion(tuple(map(_wanted, rows)), there.get(key, ()), keep_mm) for key, rows in by_cloth.items()
+    ]
+
+
+def _answers(questions: Sequence[RollQuestion], known: Answers | None = None) -> Answers:
+    """The cuts for each question, taken from those `known` where just the same was asked before."""
+    known = known or {}
+    return {one: known[one] if one in known else assign_plies(one, seconds=SECONDS).cuts for one in questions}
+
+
+def _taken(short: Sequence[LayCloth], answers: Answers) -> dict[int, tuple[Taken, ...]]:
+    """The rolls of the plies (LayCloth pk) that are there in full."""
     cuts: dict[int, list[RollCut]] = defaultdict(list)
-    for key, rows in by_cloth.items():
-        question = RollQuestion(tuple(map(_wanted, rows)), there.get(key, ()), keep_mm)
-        for cut in assign_plies(question, seconds=SECONDS).cuts:
+    for of_colour in answers.values():
+        for cut in of_colour:
             cuts[int(cut.wanted)].append(cut)
     full = [row.pk for row in short if sum(cut.plies for cut in cuts[row.pk]) == row.spreads]
     return {pk: tuple(_one(cut) for cut in cuts[pk]) for pk in full}
