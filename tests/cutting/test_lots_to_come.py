@@ -15,7 +15,7 @@ from django_tasks.base import Task
 from planner.cutting.actions import arrived, rest, table
 from planner.cutting.actions.table import Told
 from planner.cutting.lots import give_lots
-from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayRoll
+from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayGarment, LayRoll
 from planner.cutting.papers import ticket_data
 from planner.cutting.setting import batch_setting
 from planner.cutting.stored import plan_of, planned_batch
@@ -113,6 +113,21 @@ def test_what_is_told_stands_before_the_lot_that_was_planned(batch: Batch) -> No
     tell(lay, 2, planned)
     assert lots(batch, lay) == ["B", "", "A"]
     assert not table.take_fact_back(cloth.facts.get(spreads=3), None, NOON).problem
+    assert lots(batch, lay) == ["A", "A", "A"]
+
+
+def test_another_cloth_of_the_garment_in_the_same_lay_does_not_name_the_bundle(batch: Batch) -> None:
+    """Bands lie on top of the bodies: a bundle bears the lot of its bodies, whatever its bands are of."""
+    lay = jersey_lay(batch)
+    bodies, held = only_cloth(lay), only_cloth(lay).garments.get()
+    rib = batch.lays.exclude(pk=lay.pk).get().cloths.get().fabric_colour
+    bands = LayCloth.objects.create(lay=lay, fabric_colour=rib, spreads=5)
+    LayGarment.objects.create(
+        lay_cloth=bands, style=held.style, colourway=held.colourway, size=held.size, per_marker=1
+    ).options.set(held.options.all())
+    of_bodies = Told(bodies.pk, 5, Decimal(5), roll_of(bodies, "R1", shade_lot="A").pk)
+    of_bands = Told(bands.pk, 5, Decimal(5), roll_of(bands, "R2", shade_lot="K").pk)
+    assert not table.tell_lay(lay, [of_bands, of_bodies], None, NOON).problem
     assert lots(batch, lay) == ["A", "A", "A"]
 
 
