@@ -22,7 +22,7 @@ from planner.core.lays.solver import Arrangement, Shape, Strip
 
 #: A strip is next tried shorter by this share, varied from half to one and a half times: at first and at most, and
 #: at least while exploring and in the closing part. It grows by each success and shrinks by each failure.
-_LONGEST_STEP, _LEAST_STEP, _LAST_STEP = 0.03, 0.004, 0.001
+_LONGEST_STEP, _LEAST_STEP, _LAST_STEP = 0.03, 0.0025, 0.001
 _GROWTH, _SHRINKING = 1.6, 0.7
 #: The search gives a length up after so many passes without less overlap, exploring and in the closing part.
 _PATIENCE, _LAST_PATIENCE = 250, 80

@@ -16,7 +16,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.core.lays.compiled import Number, compiled
+from planner.core.lays.compiled import Number, compiled, inlined
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
@@ -143,12 +143,15 @@ def _all_inside(winding: NDArray[np.int32], x: float, y: float) -> bool:
 
 @compiled
 def _boundary(edges: Array, winding: NDArray[np.int32], first_x: int, first_y: int) -> Array:
-    """Pieces of edges that are on the sum's boundary (x, y, x, y), in cells from the table's first point."""
+    """Pieces of edges that are on the sum's boundary, in cells from the table's first point.
+
+    Rows of where each begins, how far it goes and one over the square of its length.
+    """
     most = 0
     for e in range(len(edges)):
         if edges[e, 4] > 0:
             most += int(math.hypot(edges[e, 2] - edges[e, 0], edges[e, 3] - edges[e, 1]) / _PIECE) + 1
-    pieces = np.empty((most, 4))
+    pieces = np.empty((most, 5))
     count = 0
     for e in range(len(edges)):
         if edges[e, 4] < 0:
@@ -165,28 +168,25 @@ def _boundary(edges: Array, winding: NDArray[np.int32], first_x: int, first_y: i
             if _all_inside(winding, x - first_x, y - first_y) or _winding_at(edges, x, y) > 0:
                 continue
             pieces[count, 0], pieces[count, 1] = x0 + dx * k / parts - first_x, y0 + dy * k / parts - first_y
-            pieces[count, 2] = x0 + dx * (k + 1) / parts - first_x
-            pieces[count, 3] = y0 + dy * (k + 1) / parts - first_y
+            pieces[count, 2], pieces[count, 3] = dx / parts, dy / parts
+            pieces[count, 4] = (parts / length) ** 2
             count += 1
     return pieces[:count]
 
 
-@compiled
+@inlined
 def _squared(piece: Array, x: float, y: float) -> Number:
     """The square of a point's distance to a piece of an edge."""
-    dx, dy = piece[2] - piece[0], piece[3] - piece[1]
     ex, ey = x - piece[0], y - piece[1]
-    share = min(1.0, max(0.0, (ex * dx + ey * dy) / max(dx * dx + dy * dy, 1e-30)))
-    ex -= share * dx
-    ey -= share * dy
+    share = min(1.0, max(0.0, (ex * piece[2] + ey * piece[3]) * piece[4]))
+    ex -= share * piece[2]
+    ey -= share * piece[3]
     return ex * ex + ey * ey
 
 
-@compiled
+@inlined
 def _carry(pieces: Array, nearest: NDArray[np.int32], square: Array, i: int, j: int, a: int, b: int) -> None:
     """What is nearest to the neighbour (a, b) may be nearest to (i, j) as well."""
-    if not (0 <= a < square.shape[0] and 0 <= b < square.shape[1]):
-        return
     piece = nearest[a, b]
     if piece >= 0 and piece != nearest[i, j]:
         found = _squared(pieces[piece], i, j)
@@ -195,35 +195,49 @@ def _carry(pieces: Array, nearest: NDArray[np.int32], square: Array, i: int, j: 
 
 
 @compiled
+def _near_pieces(pieces: Array, nearest: NDArray[np.int32], square: Array) -> None:
+    """The nearest piece of the boundary, and the square of its distance, for all points within a cell of one."""
+    wide, high = square.shape
+    for p in range(len(pieces)):
+        piece = pieces[p]
+        left, low = piece[0] + min(piece[2], 0.0), piece[1] + min(piece[3], 0.0)
+        right, top = piece[0] + max(piece[2], 0.0), piece[1] + max(piece[3], 0.0)
+        for i in range(max(0, int(left) - 1), min(wide, int(right) + 3)):
+            for j in range(max(0, int(low) - 1), min(high, int(top) + 3)):
+                found = _squared(piece, i, j)
+                if found < square[i, j]:
+                    square[i, j], nearest[i, j] = found, p
+
+
+@compiled
+def _sweep(pieces: Array, winding: NDArray[np.int32], nearest: NDArray[np.int32], square: Array) -> None:
+    """Carries on what is nearest, there and back over all points inside, which have neighbours on all sides."""
+    wide, high = winding.shape
+    for i in range(wide):
+        for j in range(high):
+            if winding[i, j] > 0:
+                _carry(pieces, nearest, square, i, j, i - 1, j - 1)
+                _carry(pieces, nearest, square, i, j, i - 1, j)
+                _carry(pieces, nearest, square, i, j, i - 1, j + 1)
+                _carry(pieces, nearest, square, i, j, i, j - 1)
+    for i in range(wide - 1, -1, -1):
+        for j in range(high - 1, -1, -1):
+            if winding[i, j] > 0:
+                _carry(pieces, nearest, square, i, j, i + 1, j - 1)
+                _carry(pieces, nearest, square, i, j, i + 1, j)
+                _carry(pieces, nearest, square, i, j, i + 1, j + 1)
+                _carry(pieces, nearest, square, i, j, i, j + 1)
+
+
+@compiled
 def _depths(edges: Array, winding: NDArray[np.int32], first_x: int, first_y: int) -> Floats:
     wide, high = winding.shape
     pieces = _boundary(edges, winding, first_x, first_y)
     nearest = np.full((wide, high), -1, dtype=np.int32)
     square = np.full((wide, high), 1e12)
-    for p in range(len(pieces)):
-        piece = pieces[p]
-        for i in range(max(0, int(min(piece[0], piece[2])) - 1), min(wide, int(max(piece[0], piece[2])) + 3)):
-            for j in range(
-                max(0, int(min(piece[1], piece[3])) - 1), min(high, int(max(piece[1], piece[3])) + 3)
-            ):
-                found = _squared(piece, i, j)
-                if found < square[i, j]:
-                    square[i, j], nearest[i, j] = found, p
+    _near_pieces(pieces, nearest, square)
     for _ in range(2):
-        for i in range(wide):
-            for j in range(high):
-                if winding[i, j] > 0:
-                    _carry(pieces, nearest, square, i, j, i - 1, j - 1)
-                    _carry(pieces, nearest, square, i, j, i - 1, j)
-                    _carry(pieces, nearest, square, i, j, i - 1, j + 1)
-                    _carry(pieces, nearest, square, i, j, i, j - 1)
-        for i in range(wide - 1, -1, -1):
-            for j in range(high - 1, -1, -1):
-                if winding[i, j] > 0:
-                    _carry(pieces, nearest, square, i, j, i + 1, j - 1)
-                    _carry(pieces, nearest, square, i, j, i + 1, j)
-                    _carry(pieces, nearest, square, i, j, i + 1, j + 1)
-                    _carry(pieces, nearest, square, i, j, i, j + 1)
+        _sweep(pieces, winding, nearest, square)
     depth = np.empty((wide, high), dtype=np.float32)
     for i in range(wide):
         for j in range(high):
