@@ -71,7 +71,7 @@ def lots_apart_in_words(parts: Sequence[LotPlies]) -> str:
     told = []
     for cloth, of_cloth in groupby(parts, key=lambda part: part.cloth):
         lots = "; ".join(
-            f"{f'lot {part.shade_lot}' if part.shade_lot else 'lot not noted'} is "
+            f"{f'lot {part.shade_lot}' if part.shade_lot else 'a lot not known yet'} is "
             + " and ".join(f"lay {lay}, {plies_in_words(plies)}" for lay, plies in part.plies.items())
             for part in of_cloth
         )

@@ -12,6 +12,8 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django_tasks.base import Task
 
+from planner.core.bundle_lots import LotPlies
+from planner.core.spec import ClothKey
 from planner.cutting.actions import arrived, rest, table
 from planner.cutting.actions.table import Told
 from planner.cutting.lots import give_lots
@@ -20,6 +22,7 @@ from planner.cutting.papers import ticket_data
 from planner.cutting.setting import batch_setting
 from planner.cutting.stored import plan_of, planned_batch
 from planner.cutting.tasks import roll_batch
+from planner.cutting.wording import lots_apart_in_words
 from planner.materials.models import Workroom
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
@@ -129,6 +132,15 @@ def test_another_cloth_of_the_garment_in_the_same_lay_does_not_name_the_bundle(b
     of_bands = Told(bands.pk, 5, Decimal(5), roll_of(bands, "R2", shade_lot="K").pk)
     assert not table.tell_lay(lay, [of_bands, of_bodies], None, NOON).problem
     assert lots(batch, lay) == ["A", "A", "A"]
+
+
+def test_plies_of_no_known_lot_are_told_beside_those_to_keep_apart() -> None:
+    ink = ClothKey("jersey", "ink")
+    plies = {"B": ((1, 1),), "C": ((2, 4),), "": ((5, 5),)}
+    parts = [LotPlies(ink, lot, {1: stretches}) for lot, stretches in plies.items()]
+    assert lots_apart_in_words(parts) == (
+        "jersey, ink: lot B is lay 1, ply 1; lot C is lay 1, plies 2 to 4; a lot not known yet is lay 1, ply 5"
+    )
 
 
 def test_page_and_ticket_say_which_plies_of_a_bundle_to_keep_apart(
