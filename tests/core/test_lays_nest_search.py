@@ -244,6 +244,31 @@ def test_only_quarter_turns_are_searched():
         list(hunted(strip_of(TRIANGLE, turns=(0.0, 45.0)), seconds=5, workers=1))
 
 
+def test_no_piece_is_turned_so_that_it_stands_out_of_the_strip():
+    """A bar of 90 × 20 in a strip of 50 lies along it; two of them side by side, 90 long."""
+    bar = ((0.0, 0.0), (90.0, 0.0), (90.0, 20.0), (0.0, 20.0))
+    strip = strip_of(bar, height=50.0, demand=2, turns=(0.0, 90.0))
+    assert Poses(strip).turns == [(0,)]
+    asked = iter(range(40))
+    *_, (length, _) = Hunt(strip, 1, None, scattered=True).run(
+        lambda: None, lambda: next(asked, None) is None
+    )
+    assert length == pytest.approx(90.0, abs=1e-3)
+    with pytest.raises(NoPose, match="higher than the strip"):
+        Poses(strip_of(bar, height=50.0, turns=(90.0,)))
+
+
+@pytest.mark.parametrize(("count", "shortest"), [(1, 90.0), (2, 120.0)])
+def test_one_piece_or_two_are_hunted_like_many(count, shortest):
+    """Two of the L in a strip of 100: the second is turned, its post behind the first one's foot, 30 farther on."""
+    strip = strip_of(L_SHAPE, demand=count)
+    asked = iter(range(300))
+    *_, (length, _) = Hunt(strip, 1, None, scattered=True).run(
+        lambda: None, lambda: next(asked, None) is None
+    )
+    assert length == pytest.approx(shortest, abs=1e-3)
+
+
 def test_a_marker_as_an_arrangement_and_back_is_the_same_marker():
     outlines = [make_outline(L_SHAPE), make_outline(TRIANGLE), make_outline(L_SHAPE), rectangle(30, 90)]
     job = job_of(outlines, width=100.0, gap=2.0)

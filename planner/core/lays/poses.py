@@ -28,7 +28,7 @@ _PAIRS_KEPT = 400
 
 
 class NoPose(Exception):  # noqa: N818 - it says what happened
-    """This is no question for our search: angles that are no quarter turns, or too many different shapes."""
+    """This is no question for our search: no quarter turns, too high a shape, too many different ones."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +56,10 @@ class Poses:
         self.areas = [float(Polygon(o).area) for o in outlines]
         self.parts = [convex_parts(o) for o in self.outlines]
         self.bounds = [[_bounds(turned(o, q)) for q in range(4)] for o in self.outlines]
+        self.turns = [
+            _fitting(turns, bounds, self.height)
+            for turns, bounds in zip(self.turns, self.bounds, strict=True)
+        ]
         self._edged = [[_edged([turned(p, q) for p in parts]) for q in range(4)] for parts in self.parts]
         self._apart = lru_cache(_PAIRS_KEPT)(self._work_out_apart)
 
@@ -187,6 +191,16 @@ def _ring(shape: Polygon) -> Array:
 def _bounds(points: Array) -> tuple[float, float, float, float]:
     (x0, y0), (x1, y1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
     return x0, y0, x1, y1
+
+
+def _fitting(
+    turns: tuple[int, ...], bounds: Sequence[tuple[float, float, float, float]], height: float
+) -> tuple[int, ...]:
+    """The turns in which a shape fits across the strip, but for a hair."""
+    found = tuple(q for q in turns if bounds[q][3] - bounds[q][1] <= height * (1 + 1e-5))
+    if not found:
+        raise NoPose("a shape is higher than the strip in every turn")
+    return found
 
 
 def _quarters(turns: Sequence[float]) -> tuple[int, ...]:
