@@ -149,8 +149,8 @@ def batch_answer(read: PlannedBatch, display: str) -> str:
         if not waiting and not read.is_settled and all(lay.marker.is_final for lay in read.lays):
             return "The lays are nested; whether their real lengths change the plan is being looked at."
         if waiting:
-            which = "The lay is" if len(read.lays) == 1 else f"{waiting} of {len(read.lays)} lays are"
-            return f"{which} being nested. Figures follow as they come."
+            which = "The lay" if len(read.lays) == 1 else f"{waiting} of {len(read.lays)} lays"
+            return f"{which} {'is' if waiting == 1 else 'are'} being nested. Figures follow as they come."
         return "A lay could not be nested; see below."
     buy = buy_in_words(read.needs.cloths, read.needs.notions, read.shop, display)
     uncut = [lay.number for lay in read.lays if lay.cut_at is None]

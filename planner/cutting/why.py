@@ -18,15 +18,17 @@ UNKNOWN_GAP = 0.995
 NOTHING_MM, NOTHING_MINUTES = 5.0, 0.5
 
 AIM_WORDS = {"money": "Least money", "fewest_lays": "Fewest lays", "least_cloth": "Least cloth"}
+#: The proof weighs real lengths where there are some; lays that nobody nested may come out shorter than it thinks.
+_OTHERS = "if other lays come out as estimated"
 _PROVEN = {
-    "money": "Proven: no plan costs less.",
-    "fewest_lays": "Proven: no plan has fewer lays, and none with as many takes less cloth.",
-    "least_cloth": "Proven: no plan takes less cloth.",
+    "money": f"Proven: no plan costs less, {_OTHERS}.",
+    "fewest_lays": f"Proven: no plan has fewer lays, and none with as many takes less cloth, {_OTHERS}.",
+    "least_cloth": f"Proven: no plan takes less cloth, {_OTHERS}.",
 }
 _COULD = {
-    "money": "Best found; the best possible could cost at most {share} less.",
-    "fewest_lays": "Best found; a plan with fewer lays or less cloth may exist, at most {share} less.",
-    "least_cloth": "Best found; the best possible could take at most {share} less cloth.",
+    "money": f"Best found; the best possible could cost at most {{share}} less, {_OTHERS}.",
+    "fewest_lays": f"Best found; a plan with fewer lays or less cloth may exist, at most {{share}} less, {_OTHERS}.",
+    "least_cloth": f"Best found; the best possible could take at most {{share}} less cloth, {_OTHERS}.",
 }
 
 

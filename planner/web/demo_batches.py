@@ -25,8 +25,8 @@ from planner.cutting.actions.gathering import create_batch, fill_batch
 from planner.cutting.actions.nesting import after_nesting
 from planner.cutting.actions.planning import plan_batch
 from planner.cutting.actions.settling import settle_as_it_is
-from planner.cutting.actions.table import record_lay_cut, take_notions_out
-from planner.cutting.models import Batch, BatchOperation, Bundle, Marker
+from planner.cutting.actions.table import Told, take_notions_out, tell_lay
+from planner.cutting.models import Batch, BatchOperation, Bundle, LayCloth, Marker
 from planner.cutting.stored import marker_fields, stored_lay
 from planner.orders.models import LineQuantity
 from planner.sewing.models import ProgressEvent
@@ -125,9 +125,19 @@ def _cut(batch: Batch, at: datetime, person: User | None) -> None:
     for row in batch.lays.with_everything():
         lay = stored_lay(row)
         spread_mm = NestedLay(lay.planned, lay.marker).spread_mm if lay.marker else row.estimated_length_mm
-        used = {c.pk: round(Decimal(c.spreads * spread_mm / 1000 + 0.08), 2) for c in row.cloths.all()}
-        record_lay_cut(row, used, person, at)
+        told = [one for cloth in row.cloths.all() for one in _told(cloth, spread_mm)]
+        if problem := tell_lay(row, told, person, at).problem:
+            raise ValueError(f"{row} of the demo cannot be cut: {problem}")
     take_notions_out(batch, person, at)
+
+
+def _told(cloth: LayCloth, spread_mm: float) -> list[Told]:
+    """Plies of one colour as they were planned from each roll; from no roll where none was on the shelf."""
+    planned = [(row.roll_id, row.spreads) for row in cloth.rolls.all()] or [(None, cloth.spreads)]
+    return [
+        Told(cloth.pk, spreads, round(Decimal(spreads * spread_mm / 1000 + 0.08), 2), roll)
+        for roll, spreads in planned
+    ]
 
 
 def _sew(batch: Batch, today: date, wanted: BatchToMake, person: User | None) -> None:

@@ -18,7 +18,7 @@ from planner.core.needs import find_missing, work_out_needs
 from planner.core.outline import Outline
 from planner.core.spec import ClothKey, Demand, Garment, StyleSpec, make_options
 from planner.cutting.models import Batch, BatchItem, Bundle, Lay
-from planner.materials.models import FabricColour, NotionColour, StockMove, Workroom
+from planner.materials.models import FabricColour, NotionColour, Roll, StockMove, Workroom
 from planner.materials.specs import cloths
 from planner.orders.models import LineQuantity, Order
 from planner.sewing.models import ProgressEvent
@@ -135,6 +135,11 @@ def test_nothing_is_used_that_was_not_there(demo):
     assert StockMove.objects.filter(reason="cut").exists()
     for cloth in FabricColour.objects.with_stock():
         assert cloth.on_hand_m >= 0, cloth
+        # What was cut came from a roll, so that no roll is thought to hold what is gone.
+        assert (
+            sum(roll.left_m for roll in Roll.objects.with_left().filter(fabric_colour=cloth))
+            == cloth.on_hand_m
+        )
     for notion in NotionColour.objects.with_stock():
         assert notion.on_hand >= 0, notion
 
