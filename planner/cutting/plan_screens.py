@@ -194,6 +194,8 @@ def _offers(plan: CutPlan, facts: PlanFacts | None, display: str, currency: str)
         if other.aim == plan.aim or (same and plan.aim == CutPlan.Aim.MONEY):
             continue
         words = "the same plan" if same else other_in_words(other, facts.best, display, currency)
+        if not same and other.nested < other.lays:
+            words += "; as estimated"
         found.append(Offer(other.aim, AIM_WORDS[other.aim], words))
     return tuple(found)
 

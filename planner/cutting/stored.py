@@ -15,6 +15,7 @@ from django.db.models import Case, QuerySet, When
 from planner.core.cloth import lay_width_mm
 from planner.core.lays import model as core
 from planner.core.lays.blocks import BlockTooWide
+from planner.core.lays.check import key_of
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import (
     job_from_json,
@@ -312,8 +313,14 @@ def answer_from_store(key: str, job: core.MarkerJob) -> core.Marker | None:
     for old in Marker.objects.answering(key)[:3]:
         found = marker_for(job, marker_from_json(old.placements), job_from_json(old.job))
         if found is not None:
-            return found
+            return _numbered_as_asked(job, found)
     return None
+
+
+def _numbered_as_asked(job: core.MarkerJob, marker: core.Marker) -> core.Marker:
+    """The marker with its pieces in the order of the job, as a nested one has them: so paper and screen number them."""
+    order = {key_of(item): number for number, item in enumerate(job.items)}
+    return replace(marker, placements=tuple(sorted(marker.placements, key=lambda one: order[key_of(one)])))
 
 
 def write_lays(

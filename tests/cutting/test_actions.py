@@ -165,6 +165,13 @@ def test_the_same_question_is_not_nested_twice(order: Order) -> None:
     planning.plan_batch(gathered(again), NOON)
     newest = Marker.objects.filter(lays__batch__number="B-0002")
     assert {(marker.state, marker.message) for marker in newest} == {("ready", "laid before")}
+    for marker in newest:
+        # Numbered like a nested one, so that a cutter finds the sizes together in its list.
+        names = [
+            [one[part] for part in ("style", "piece", "size", "garment_no", "mirrored")]
+            for one in (*marker.job["items"], *marker.placements["placements"])
+        ]
+        assert names[: len(names) // 2] == names[len(names) // 2 :]
 
 
 def test_bundles_hold_one_order_line_each_where_the_workroom_wants_it() -> None:
