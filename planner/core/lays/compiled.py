@@ -5,28 +5,22 @@ Only the process that hunts (`searcher.py`) and tests import this: to load the c
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any, TypeAlias, TypeVar, cast
 
 from numba import config, njit
+
+from planner.core.lays import kept_code
 
 #: A number of 32 or 64 bits, as the compiler takes it.
 Number: TypeAlias = Any
 
 _Function = TypeVar("_Function", bound=Callable[..., Any])
 
-#: The modules whose functions and constants are compiled into each other. The compiler looks at one file only to tell
-#: whether what it kept still holds, so what is kept lies in a folder named after all of them.
-_SOURCES = ("compiled", "nofit", "depths", "charts", "places", "overlaps")
-_HERE = Path(__file__).resolve().parent
-_FINGERPRINT = hashlib.sha256(b"".join((_HERE / f"{s}.py").read_bytes() for s in _SOURCES)).hexdigest()[:16]
-
-# Where that cannot be written to, the compiler keeps things beside the source or in the user's own cache folder.
+# Where this cannot be written to, the compiler keeps things beside the source or in the user's own cache folder.
 _settings: Any = config
 if not _settings.CACHE_DIR:
-    _settings.CACHE_DIR = str(_HERE / "__pycache__" / f"compiled-{_FINGERPRINT}")
+    _settings.CACHE_DIR = str(kept_code.folder())
 
 
 def compiled(function: _Function) -> _Function:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.core.lays import kept_code
 from planner.core.lays.compact import Compacted, compacted
 from planner.core.lays.depths import Depths, cells_across
 from planner.core.lays.overlaps import Overlaps, State
@@ -203,3 +204,4 @@ def compile_all() -> None:
         lambda: None, lambda: next(asked, None) is None
     ):
         pass
+    kept_code.note_complete()

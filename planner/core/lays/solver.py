@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
 
+from planner.core.lays import kept_code
 from planner.core.outline import Point
 
 _CHILD = Path(__file__).with_name("child.py")
@@ -156,6 +157,8 @@ def prepare_search() -> None:
 
     Without this the first hunt would do it in its own time. Where it fails, hunts say why.
     """
+    if kept_code.is_complete():
+        return
     with contextlib.suppress(OSError, subprocess.TimeoutExpired):
         subprocess.run(
             [sys.executable, "-P", str(_SEARCHER), "--prepare"],
