@@ -363,6 +363,6 @@ def test_equal_pieces_are_asked_for_once():
     assert sorted(len(g.items) for g in groups) == [1, 1, 2]
 
 
-@pytest.mark.parametrize(("pieces", "seconds"), [(1, 5), (10, 5), (20, 10), (40, 20), (60, 30), (500, 30)])
+@pytest.mark.parametrize(("pieces", "seconds"), [(1, 3), (10, 3), (12, 4), (30, 10), (90, 30), (500, 30)])
 def test_time_grows_with_the_pieces_up_to_half_a_minute(pieces, seconds):
     assert seconds_for(pieces) == seconds

@@ -56,13 +56,13 @@ class PieceTooWide(NestingFailed):
 def seconds_for(piece_count: int) -> float:
     """A sensible nesting time in seconds for a marker of so many pieces: useful, not the shortest there is.
 
-    Measured with the library alone: 10 pieces are within 0.5 % of a long run's length after 3 s, 20 after 8 s, 40
-    after 14 s; our own search goes on from there. Beyond 60 pieces half a minute is what a waiting person grants;
-    a marker may be kept improving for as long as anybody likes, see :func:`nest`.
+    Measured on knit tops (`tests/bench/bench_markers.py`): 10 pieces are as short after 2.5 s as ever, 20 within 1.5 %
+    of a ten minutes' search after 2.5 s and within 1 % after 4 s. Beyond 90 pieces half a minute is what a waiting person
+    grants; a marker may be kept improving for as long as anybody likes, see :func:`nest`.
     """
     if piece_count <= 10:
-        return 5.0
-    return min(30.0, piece_count / 2.0)
+        return 3.0
+    return min(30.0, piece_count / 3.0)
 
 
 def nest(

@@ -121,15 +121,15 @@ def hunted(
     """Ever shorter arrangements that our own search finds (`hunt.py`), in `workers` processes.
 
     Each is told what the others find. The first begins with `start` and goes on from the shortest found anywhere, the
-    others begin anew. What comes `beside`, while they get ready, is passed on and told to them; it may be longer than
-    `start`. `separation` must be 0 and all turns quarter turns. Ends and raises as :func:`arrangements`; one process
-    that fails does not end the others.
+    others begin anew. `seconds` are processor time, twice as much by the clock on a busy machine. What comes `beside`,
+    while they get ready, is passed on and told to them; it may be longer than `start`. `separation` must be 0 and all
+    turns quarter turns. Ends and raises as :func:`arrangements`; one process that fails does not end the others.
     """
     question = _question(strip) | {
         "seconds": seconds,
         "start": _spots(start) if start else None,
     }
-    latest = time.monotonic() + seconds * 1.25 + _SLACK
+    latest = time.monotonic() + seconds * 2 + 3 * _SLACK
     lines: queue.Queue[tuple[int, str]] = queue.Queue()
     children: list[subprocess.Popen[str]] = []
     with tempfile.TemporaryFile() as complaints:
