@@ -57,8 +57,8 @@ def seconds_for(piece_count: int) -> float:
     """A sensible nesting time in seconds for a marker of so many pieces: useful, not the shortest there is.
 
     Measured on knit tops (`tests/bench/bench_markers.py`): 10 pieces are as short after 2.5 s as ever, 20 within 1.5 %
-    of a ten minutes' search after 2.5 s and within 1 % after 4 s. Beyond 90 pieces half a minute is what a waiting person
-    grants; a marker may be kept improving for as long as anybody likes, see :func:`nest`.
+    of a ten minutes' search after 2.5 s and within 1 % after 4 s. Beyond 90 pieces half a minute is what a waiting
+    person grants; a marker may be kept improving for as long as anybody likes, see :func:`nest`.
     """
     if piece_count <= 10:
         return 3.0
