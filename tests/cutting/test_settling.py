@@ -72,6 +72,32 @@ def test_a_plan_settles_and_tells_what_its_lengths_rest_on(order: Order) -> None
     assert settling.settle(batch.pk) == "nothing to settle"
 
 
+def test_a_lay_nested_shorter_once_all_is_settled_is_reckoned_with(
+    order: Order,
+    queued: list[tuple[str, int, int]],
+    django_capture_on_commit_callbacks: Callable[..., object],
+) -> None:
+    """As by "Nest longer": no lay is another, but what the plan comes to follows, and only once."""
+    batch = settled(waiting_batch(order))
+    lays = list(batch.lays.values_list("pk", "number"))
+    row = batch.lays.first().marker
+    name = planned_batch(batch).lays[0].cloths.all()[0].fabric_colour.fabric.name
+
+    def cloth_mm() -> float:
+        return facts_from_json(batch.cut_plans.get(fabric__name=name).facts).best.cloth_mm
+
+    before = cloth_mm()
+    spreads = sum(cloth.spreads for cloth in batch.lays.first().cloths.all())
+    Marker.objects.filter(pk=row.pk).update(length_mm=row.length_mm - 100)
+    with django_capture_on_commit_callbacks(execute=True):
+        nesting.after_nesting(row.pk)
+    assert [name for name, pk, _ in queued if pk == batch.pk] == ["settle_batch"]
+    assert settling.settle(batch.pk) == "settled"
+    assert cloth_mm() == pytest.approx(before - 100 * spreads)
+    assert list(batch.lays.values_list("pk", "number")) == lays
+    assert settling.settle(batch.pk) == "nothing to settle"
+
+
 def test_while_lays_are_nested_nothing_is_changed(order: Order) -> None:
     batch = waiting_batch(order)
     batch.cut_plans.update(state=CutPlan.State.NESTING)

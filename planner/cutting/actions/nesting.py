@@ -167,7 +167,9 @@ def after_nesting(pk: int) -> None:
     batches = Batch.objects.in_work().filter(lays__marker_id=pk).order_by("pk").distinct()
     for batch in batches:
         refresh_needs(batch)
-        if batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists():
+        is_settled = not batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists()
+        # A lay of a settled plan that came out shorter changes what the plan comes to and what its rolls give.
+        if not is_settled or (batch.cut_plans.exists() and not batch.lays.begun().exists()):
             queue_settling(batch.pk)
         if batch.lays.filter(rest_of__isnull=False, cut_at=None).exists():
             queue_rolls(batch.pk)

@@ -18,7 +18,7 @@ from planner.core.lays.cut_plans import FabricPlan, Lengths
 from planner.core.lays.learnt import learnt_from
 from planner.core.lays.model import PlannedLay
 from planner.core.lays.problems import CannotPlan
-from planner.core.lays.wishes import Wishes
+from planner.core.lays.wishes import Wishes, facts_from_json
 from planner.core.spec import Demand, Workshop
 from planner.cutting.actions.laying import lock, nesting_seconds, nesting_shares, put_lays
 from planner.cutting.actions.rolling import assign, write_rolls
@@ -111,7 +111,7 @@ def settle(pk: int) -> str:
         return "cut, so it stays"
     seen = look(pk)
     if seen is None:
-        return "nothing to settle"
+        return reckon_again(pk)
     quick = [one for one in seen.plans if one.plan.state == CutPlan.State.QUICK]
     if quick:
         return _take_step(seen, quick, is_first=True)
@@ -132,6 +132,22 @@ def settle_as_it_is(pk: int) -> str:
         judged = _judge(seen, seen.plans, is_first=False, may_change=False)
     except CannotPlan as refusal:
         return _stay(seen, seen.plans, str(refusal))
+    return _write_step(seen, seen.plans, judged, is_first=False)
+
+
+def reckon_again(pk: int) -> str:
+    """What settled plans come to, and the rolls of their lays, by lengths that changed since; no lay is changed."""
+    batch = Batch.objects.filter(pk=pk).first()
+    seen = read_situation(batch) if batch is not None else None
+    if seen is None or not seen.plans or not all(lay.row.marker.is_final for lay in seen.lays):
+        return "nothing to settle"
+    try:
+        judged = _judge(seen, seen.plans, is_first=False, may_change=False)
+    except CannotPlan:
+        return "nothing to settle"
+    told = {one.plan.fabric.name: facts_from_json(one.plan.facts).best for one in seen.plans if one.plan.facts}
+    if all(told.get(one.fabric) == one.facts.best for one in judged):
+        return "nothing to settle"
     return _write_step(seen, seen.plans, judged, is_first=False)
 
 
