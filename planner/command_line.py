@@ -48,8 +48,12 @@ def main(argv: Sequence[str]) -> int:
 
 
 def run_tests(arguments: Sequence[str]) -> int:
-    """The test suite; `arguments` go to pytest. The whole of it is spread over at most four processors."""
+    """The test suite; `arguments` go to pytest. The whole of it is spread over at most four processors.
+
+    There is one process more than processors, because many tests wait for a browser or for a process of their own.
+    """
     import pytest
 
     os.chdir(bootstrap.ROOT)
-    return int(pytest.main(list(arguments) or ["-n", "auto", "--maxprocesses", "4", "--dist", "worksteal"]))
+    processes = min(os.cpu_count() or 1, 4) + 1
+    return int(pytest.main(list(arguments) or ["-n", str(processes), "--dist", "worksteal"]))
