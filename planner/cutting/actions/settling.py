@@ -145,7 +145,9 @@ def reckon_again(pk: int) -> str:
         judged = _judge(seen, seen.plans, is_first=False, may_change=False)
     except CannotPlan:
         return "nothing to settle"
-    told = {one.plan.fabric.name: facts_from_json(one.plan.facts).best for one in seen.plans if one.plan.facts}
+    told = {
+        one.plan.fabric.name: facts_from_json(one.plan.facts).best for one in seen.plans if one.plan.facts
+    }
     if all(told.get(one.fabric) == one.facts.best for one in judged):
         return "nothing to settle"
     return _write_step(seen, seen.plans, judged, is_first=False)
