@@ -23,7 +23,7 @@ from planner.core.lays.nest import nest
 from planner.core.lays.nofit import depth_table
 from planner.core.lays.overlaps import Overlaps
 from planner.core.lays.places import depth_in
-from planner.core.lays.poses import NoPose, Poses, convex_parts, minkowski_parts, turned
+from planner.core.lays.poses import NoPose, Poses, convex_parts, turned
 from planner.core.lays.question import arrangement_of, grouped, placements_of, strip_for
 from planner.core.lays.rows import first_marker
 from planner.core.lays.solver import Shape, SolverFailed, Spot, Strip, hunted
@@ -112,6 +112,12 @@ def test_depths_are_how_far_a_piece_must_be_moved_to_be_free():
     assert depth_at(fine, 0, 0, 0, -39) == pytest.approx(1, abs=1e-3)
     assert depth_at(fine, 0, 0, 40, 0) == pytest.approx(0, abs=1e-3)
     assert depth_at(fine, 0, 0, 40.5, 0) == pytest.approx(-0.5, abs=1e-3)
+
+
+def minkowski_parts(first, second):
+    """The convex no-fit polygons of all pairs of convex parts, as shapely makes them."""
+    sums = [(a[:, None, :] - b[None, :, :]).reshape(-1, 2) for a in first for b in second]
+    return shapely.convex_hull(np.array([shapely.multipoints(s) for s in sums]))
 
 
 @few

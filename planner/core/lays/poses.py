@@ -130,13 +130,6 @@ def turned(points: Array, quarter: int) -> Array:
     return np.stack([xs, ys], axis=-1)
 
 
-def minkowski_parts(first: Sequence[Array], second: Sequence[Array]) -> NDArray[np.object_]:
-    """The convex no-fit polygons of all pairs of convex parts, as shapely polygons."""
-    sums = [(a[:, None, :] - b[None, :, :]).reshape(-1, 2) for a in first for b in second]
-    hulls: NDArray[np.object_] = shapely.convex_hull(np.array([shapely.multipoints(s) for s in sums]))
-    return hulls
-
-
 def convex_parts(outline: Array) -> list[Array]:
     """A simple polygon cut into convex parts: a triangulation, whose diagonals go while both their ends stay convex.
 
