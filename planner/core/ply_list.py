@@ -14,8 +14,9 @@ from typing import Protocol
 
 from planner.core.lays.model import LAYERS, Mode, Plies
 from planner.core.planning import PlannedBundle
+from planner.core.rolls.left import still_from
 from planner.core.spec import ClothKey, Garment
-from planner.core.told_lots import Told, spread_lots
+from planner.core.told_lots import Told, ToldSpreads, lot_of, told_each
 
 
 class LayOfPlies(Protocol):
@@ -48,9 +49,10 @@ Rolls = Mapping[int, Sequence[Sequence[RollSpreads]]]
 class PlyRun:
     """Plies that follow one another and are alike: from `first` to `last`, both included.
 
-    `roll` is the plan, None where no roll was chosen. `bundles` names the bundle of each garment number of the marker,
-    from 1; "" where there is none. `garments` are those of the same numbers. `lot` is the shade lot they are of: as was
-    told at the table, else as planned; "" where it is not known.
+    `is_cut` where that was told. `roll` is the one told of them; else what the plan still has for them, None where no
+    roll was chosen. `bundles` names the bundle of each garment number of the marker, from 1; "" where there is none.
+    `garments` are those of the same numbers. `lot` is the shade lot they are of: as was told at the table, else as
+    planned; "" where it is not known.
     """
 
     first: int
@@ -60,6 +62,7 @@ class PlyRun:
     garments: tuple[Garment, ...]
     bundles: tuple[str, ...]
     lot: str = ""
+    is_cut: bool = False
 
 
 #: The shade lot that plies are planned from, and whether their cloth is still to be bought: that is a lot of its own.
@@ -68,19 +71,21 @@ _Lot = tuple[bool, str]
 
 @dataclass(frozen=True, slots=True)
 class _Spread:
-    """One spread: the lay's section, its place from the bottom from 0, which plies it is of, its roll, its lot."""
+    """One spread: the lay's section, its place from the bottom from 0, which plies it is of, its rolls, its lot."""
 
     section: int
     place: int
     group: int
     cloth: ClothKey
     garments: tuple[Garment, ...]
+    planned: RollSpreads | None
     roll: RollSpreads | None
     lot: str
+    is_cut: bool
 
     @property
     def planned_lot(self) -> _Lot:
-        return (not self.roll.roll, self.roll.shade_lot) if self.roll else (False, "")
+        return (not self.planned.roll, self.planned.shade_lot) if self.planned else (False, "")
 
 
 #: Section, place of the spread, garment number from 0.
@@ -104,7 +109,8 @@ def ply_runs(
     runs: dict[int, list[PlyRun]] = defaultdict(list)
 
     def alike(spread: _Spread) -> tuple[object, ...]:
-        return spread.section, spread.group, spread.roll, spread.lot, _bundles_of(spread, owners)
+        told = spread.roll, spread.lot, spread.is_cut
+        return spread.section, spread.group, *told, _bundles_of(spread, owners)
 
     for _, together in groupby(spreads, key=alike):
         run = list(together)
@@ -118,6 +124,7 @@ def ply_runs(
                 garments=run[0].garments,
                 bundles=_bundles_of(run[0], owners),
                 lot=run[0].lot,
+                is_cut=run[0].is_cut,
             )
         )
     return {section: tuple(found) for section, found in runs.items()}
@@ -147,11 +154,48 @@ def _spreads(lay: LayOfPlies, rolls: Rolls, told: Told) -> list[_Spread]:
         each = [part for part in parts for _ in range(part.spreads)]
         each = each[: plies.spreads]
         of_spread: list[RollSpreads | None] = [*each, *[None] * (plies.spreads - len(each))]
-        planned = [roll.shade_lot if roll else "" for roll in of_spread]
-        lots = spread_lots(planned, facts[group] if group < len(facts) else ())
-        for roll, lot in zip(of_spread, lots, strict=True):
-            found.append(_Spread(lay.section, len(found), group, plies.cloth, plies.slots, roll, lot))
+        of_fact = told_each(plies.spreads, facts[group] if group < len(facts) else ())
+        rolls_now = _rolls_now(of_spread, of_fact)
+        for planned, fact, roll in zip(of_spread, of_fact, rolls_now, strict=True):
+            lot = lot_of(planned.shade_lot if planned else "", fact)
+            place, is_cut = len(found), fact is not None
+            found.append(
+                _Spread(lay.section, place, group, plies.cloth, plies.slots, planned, roll, lot, is_cut)
+            )
     return found
+
+
+def _rolls_now(
+    planned: Sequence[RollSpreads | None], told: Sequence[ToldSpreads | None]
+) -> list[RollSpreads | None]:
+    """The roll of each spread from the bottom: the one told; else, in the order planned, what others do not take.
+
+    Which of the planned ones are still to come :func:`still_from` says. Those that were cut from no roll that was named
+    stand before them, for the rolls that are left then.
+    """
+    if not any(told):
+        return list(planned)
+    shares = [(part, len(list(run))) for part, run in groupby(planned)]
+    names = [part.roll if part else "" for part, _ in shares]
+    named = Counter(fact.roll for fact in told if fact is not None)
+    counts = [spreads for _, spreads in shares]
+    still = [left for _, left in still_from(list(zip(names, counts, strict=True)), named, told.count(None))]
+    to_come: list[RollSpreads | None] = []
+    unnamed: list[RollSpreads | None] = []
+    for (part, spreads), left in zip(shares, still, strict=True):
+        to_come += [part] * left
+        own = min(named[part.roll], spreads - left) if part and part.roll else 0
+        unnamed += [part] * (spreads - left - own)
+        if part and part.roll:
+            named[part.roll] -= own
+    unnamed.sort(key=lambda part: bool(part and part.roll))
+    rolls: list[RollSpreads | None] = []
+    for fact in told:
+        if fact is not None and fact.roll:
+            rolls.append(RollSpreads(fact.roll, fact.shade_lot or "", fact.spreads))
+        else:
+            rolls.append((to_come if fact is None else unnamed).pop(0))
+    return rolls
 
 
 #: Garments not given to a bundle yet, with the lot they are planned from; by what they are, their cloth, their section.

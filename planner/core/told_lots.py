@@ -1,4 +1,4 @@
-"""Which spreads of a lay are of which shade lot: as told at the table, else as planned.
+"""Which spreads of a lay are cut, and of which shade lot: as told at the table, else as planned.
 
 Spreads count from 0, the bottom one, within plies of a lay that are marked alike and planned from one choice of rolls.
 """
@@ -15,22 +15,23 @@ from itertools import count, islice
 class ToldSpreads:
     """So many spreads told at once, and when that was taken back, if it was.
 
-    `shade_lot` is that of the roll they came from, "" where the roll's was not noted; None where no roll was named, so
-    that they are taken to be as planned.
+    `shade_lot` is that of the `roll` they came from, "" where the roll's was not noted; None where no roll was named,
+    so that they are taken to be as planned.
     """
 
     spreads: int
     shade_lot: str | None
     told_at: datetime
     back_at: datetime | None = None
+    roll: str = ""
 
 
 #: What was told of each lay by its section: for each of its plies (of one marking) in the order told.
 Told = Mapping[int, Sequence[Sequence[ToldSpreads]]]
 
 
-def told_places(told: Sequence[ToldSpreads]) -> dict[int, str | None]:
-    """The shade lot told of spreads by their place from the bottom; places nothing holds of are left out.
+def told_places(told: Sequence[ToldSpreads]) -> dict[int, ToldSpreads]:
+    """What was told of spreads by their place from the bottom; places nothing holds of are left out.
 
     Plies are numbered in the order they are spread, so what is told first lies lowest: each telling takes the lowest
     places that are free when it comes. What is taken back leaves its places free, and what is told after that, mostly
@@ -46,19 +47,20 @@ def told_places(told: Sequence[ToldSpreads]) -> dict[int, str | None]:
         }
         free = (place for place in count() if place not in held)
         placed.append((one, tuple(islice(free, one.spreads))))
-    return {place: one.shade_lot for one, places in placed if one.back_at is None for place in places}
+    return {place: one for one, places in placed if one.back_at is None for place in places}
 
 
-def spread_lots(planned: Sequence[str], told: Sequence[ToldSpreads]) -> list[str]:
-    """The shade lot of each spread from the bottom, "" where it is not known: what is told stands before the plan.
+def told_each(count: int, told: Sequence[ToldSpreads]) -> list[ToldSpreads | None]:
+    """What was told of each of `count` spreads from the bottom, None of those that are not cut.
 
-    `planned` has a lot for each spread there is. Of a lay that ended when some were cut, only these are there any more.
+    Of a lay that ended when some were cut, only these are there any more.
     """
     places = told_places(told)
-    if len(places) == len(planned):
-        places = dict(enumerate(lot for _, lot in sorted(places.items())))
-    lots = []
-    for place, as_planned in enumerate(planned):
-        fact = places.get(place)
-        lots.append(as_planned if fact is None else fact)
-    return lots
+    if len(places) == count:
+        places = dict(enumerate(one for _, one in sorted(places.items())))
+    return [places.get(place) for place in range(count)]
+
+
+def lot_of(planned: str, told: ToldSpreads | None) -> str:
+    """The shade lot of a spread, "" where it is not known: what is told stands before the plan."""
+    return planned if told is None or told.shade_lot is None else told.shade_lot

@@ -3,45 +3,40 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from itertools import groupby
 
 from django.utils import timezone
 
 from planner.core.lays.model import LAYERS
-from planner.core.rolls import still_from
-from planner.cutting.actions.table import left_of
-from planner.cutting.models import Batch, Lay, LayCloth
+from planner.cutting.models import Batch, Lay
 from planner.cutting.screens_lay import is_in_part, spreads_in_words
-from planner.papers.data import LayPaper, PlyRow
+from planner.papers.data import LayPaper
 
 
 @dataclass(frozen=True)
 class CutSoFar:
     """What is cut of a lay, in words; `is_ended` once nothing more of it will be cut.
 
-    Of a lay that is begun `spreads` tells of each of its spreads from the bottom whether it is cut. `before` says of
-    the rest of another lay what was cut there.
+    `before` says of the rest of another lay what was cut there.
     """
 
     words: str
     is_ended: bool
-    spreads: tuple[bool, ...] = ()
     before: str = ""
 
 
 def cut_so_far(batch: Batch) -> dict[int, CutSoFar]:
     """What is cut of its lays, by their numbers; lays not begun that are nobody's rest are left out.
 
-    Six queries, none as long as the batch is merely planned.
+    Five queries, none as long as the batch is merely planned.
     """
     if batch.state == Batch.State.PLANNED:
         return {}
     rows = batch.lays.select_related("marker").order_by("number")
     lays = {lay.pk: lay for lay in rows.prefetch_related(
-        "cloths__fabric_colour", "cloths__facts", "cloths__rolls", "rests"
+        "cloths__fabric_colour", "cloths__facts", "rests"
     )}  # fmt: skip
     found = {}
     for lay in lays.values():
@@ -49,7 +44,7 @@ def cut_so_far(batch: Batch) -> dict[int, CutSoFar]:
         if lay.cut_at is not None:
             found[lay.number] = CutSoFar(_ended_in_words(lay), is_ended=True, before=before)
         elif any(cloth.cut_spreads for cloth in lay.cloths.all()):
-            found[lay.number] = CutSoFar(_begun_in_words(lay), False, _spreads_cut(lay), before)
+            found[lay.number] = CutSoFar(_begun_in_words(lay), is_ended=False, before=before)
         elif before:
             found[lay.number] = CutSoFar("", is_ended=False, before=before)
     return found
@@ -119,56 +114,20 @@ def _day(moment: datetime | None) -> str:
     return f"{day.day} {day:%b %Y}"
 
 
-def _spreads_cut(lay: Lay) -> tuple[bool, ...]:
-    """Of each spread from the bottom whether it is cut: of each roll's share those that lie lowest."""
-    return tuple(is_cut for cloth in lay.cloths.all() for is_cut in _of_cloth(cloth))
-
-
-def _of_cloth(cloth: LayCloth) -> list[bool]:
-    planned = [(one.roll_id, one.spreads) for one in cloth.rolls.all()]
-    without = cloth.spreads - sum(spreads for _, spreads in planned)
-    if without > 0:
-        planned.append((None, without))
-    cut: Counter[int | None] = Counter()
-    for fact in cloth.facts.all():
-        if fact.taken_back_at is None:
-            cut[fact.roll_id] += fact.spreads
-    shares = still_from(planned, cut, left_of(cloth))
-    found: list[bool] = []
-    for (_, spreads), (_, still) in zip(planned, shares, strict=False):
-        found += [True] * (spreads - still) + [False] * still
-    return found[: cloth.spreads]
-
-
 def told_cut(papers: Iterable[LayPaper], cut: Mapping[int, CutSoFar]) -> tuple[LayPaper, ...]:
-    """The papers with what is cut of their lays: in words, and ply by ply where a lay is begun."""
+    """The papers with what is cut of their lays: in words, and colour by colour where a lay is begun."""
     return tuple(_told(paper, cut[paper.number]) if paper.number in cut else paper for paper in papers)
 
 
 def _told(paper: LayPaper, so_far: CutSoFar) -> LayPaper:
     told = replace(paper, cut=so_far.words, is_cut=so_far.is_ended, before=so_far.before)
-    total = sum(count for _, count in paper.plies)
-    if not paper.ply_rows or len(so_far.spreads) != total:
+    if so_far.is_ended:
+        return replace(told, ply_rows=tuple(replace(row, is_cut=False) for row in paper.ply_rows))
+    if not so_far.words or not paper.ply_rows:
         return told
     each = LAYERS[paper.mode]  # type: ignore[index]
-    rows = tuple(part for row in paper.ply_rows for part in _parted(row, so_far.spreads, each))
     cut: Counter[str] = Counter()
-    for row in rows:
+    for row in paper.ply_rows:
         if row.is_cut:
             cut[row.colour] += (row.last - row.first + 1) // each
-    return replace(told, ply_rows=rows, plies_cut=tuple((c, cut[c]) for c, _ in paper.plies))
-
-
-def _parted(row: PlyRow, spreads: Sequence[bool], each: int) -> list[PlyRow]:
-    """A row as rows of plies that are cut and of plies that are not; `each` plies are a spread."""
-    there = range((row.first - 1) // each, row.last // each)
-    parts = []
-    for is_cut, together in groupby(there, key=lambda n: spreads[n]):
-        run = list(together)
-        roll = row.roll
-        if roll is not None:
-            share = len(run) / len(there)
-            roll = replace(roll, plies=round(roll.plies * share), length_mm=roll.length_mm * share)
-        first, last = run[0] * each + 1, (run[-1] + 1) * each
-        parts.append(replace(row, first=first, last=last, roll=roll, is_cut=is_cut))
-    return parts
+    return replace(told, plies_cut=tuple((c, cut[c]) for c, _ in paper.plies))

@@ -133,7 +133,7 @@ def _row(run: PlyRun, lay: NestedLay, shop: Workshop) -> PlyRow:
         GarmentCut(" ".join(marked), garment.style, _size(garment, lay, shop), _choice(garment), bundle)
         for (garment, bundle), marked in signs.items()
     )
-    return PlyRow(run.first, run.last, run.cloth.colour, part, cuts, shade_lot=run.lot)
+    return PlyRow(run.first, run.last, run.cloth.colour, part, cuts, is_cut=run.is_cut, shade_lot=run.lot)
 
 
 def _in_words(garment: Garment, lay: NestedLay, shop: Workshop) -> str:

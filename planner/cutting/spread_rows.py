@@ -70,11 +70,13 @@ def _told(lays: LayQuerySet) -> Told:
         told=FilteredRelation("facts", condition=Q(facts__spreads__gt=0)),
     )
     rows = rows.order_by("lay__number", "pk", "told__told_at", "told__pk")
-    part = ("spreads", "roll", "roll__shade_lot", "told_at", "taken_back_at")
+    part = ("spreads", "roll__number", "roll__shade_lot", "told_at", "taken_back_at")
     found: dict[int, dict[int, list[ToldSpreads]]] = defaultdict(lambda: defaultdict(list))
     columns = ("lay__number", "pk", *(f"told__{name}" for name in part))
     for lay, cloth, spreads, roll, shade_lot, told_at, back_at in rows.values_list(*columns):
         facts = found[lay][cloth]
         if spreads is not None:
-            facts.append(ToldSpreads(spreads, None if roll is None else shade_lot, told_at, back_at))
+            facts.append(
+                ToldSpreads(spreads, None if roll is None else shade_lot, told_at, back_at, roll or "")
+            )
     return {lay: [tuple(facts) for facts in of_lay.values()] for lay, of_lay in found.items()}

@@ -8,7 +8,7 @@ from planner.core.bundle_lots import LotPlies, lots_apart, shade_lot_of
 from planner.core.lays.model import Plies
 from planner.core.planning import PlannedBundle
 from planner.core.ply_list import PlyRun, RollSpreads, plies_of, ply_runs
-from planner.core.told_lots import ToldSpreads, spread_lots, told_places
+from planner.core.told_lots import ToldSpreads, lot_of, told_each, told_places
 from tests.core.test_ply_list import CHALK, INK, RIB, garment, lay
 
 M = garment("M")
@@ -17,10 +17,19 @@ START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 BUNDLES = [PlannedBundle(f"0{n}", M, quantity, 1, (1,)) for n, quantity in enumerate((2, 2, 1), 1)]
 
 
-def told(spreads: int, lot: str | None, hour: int, back: int | None = None) -> ToldSpreads:
+def told(spreads: int, lot: str | None, hour: int, back: int | None = None, roll: str = "") -> ToldSpreads:
     """Told so many hours after the start, taken back so many after it."""
     back_at = None if back is None else START + timedelta(hours=back)
-    return ToldSpreads(spreads, lot, START + timedelta(hours=hour), back_at)
+    return ToldSpreads(spreads, lot, START + timedelta(hours=hour), back_at, roll)
+
+
+def places(facts: list[ToldSpreads]) -> dict[int, str | None]:
+    return {place: one.shade_lot for place, one in told_places(facts).items()}
+
+
+def spread_lots(planned: list[str], facts: list[ToldSpreads]) -> list[str]:
+    each = told_each(len(planned), facts)
+    return [lot_of(lot, fact) for lot, fact in zip(planned, each, strict=True)]
 
 
 def lots(runs: dict[int, tuple[PlyRun, ...]]) -> list[str]:
@@ -34,15 +43,15 @@ def five(*facts: ToldSpreads, planned: str = "", mode: str = "open") -> dict[int
 
 
 def test_what_is_told_first_lies_lowest():
-    assert told_places([told(1, "B", 1), told(4, "C", 2)]) == {0: "B", 1: "C", 2: "C", 3: "C", 4: "C"}
+    assert places([told(1, "B", 1), told(4, "C", 2)]) == {0: "B", 1: "C", 2: "C", 3: "C", 4: "C"}
 
 
 def test_what_is_put_right_takes_the_place_of_what_was_taken_back():
     wrong = [told(2, "A", 1, back=3), told(3, "B", 2)]
-    assert told_places(wrong) == {2: "B", 3: "B", 4: "B"}
-    assert told_places([*wrong, told(2, "C", 4)]) == {0: "C", 1: "C", 2: "B", 3: "B", 4: "B"}
+    assert places(wrong) == {2: "B", 3: "B", 4: "B"}
+    assert places([*wrong, told(2, "C", 4)]) == {0: "C", 1: "C", 2: "B", 3: "B", 4: "B"}
     # Told while the first still held, it lies above it.
-    assert told_places([told(2, "A", 1, back=3), told(1, "B", 2), told(2, "C", 4)]) == {
+    assert places([told(2, "A", 1, back=3), told(1, "B", 2), told(2, "C", 4)]) == {
         0: "C",
         1: "C",
         2: "B",
@@ -126,3 +135,46 @@ def test_a_small_cloth_is_shared_out_lot_by_lot():
     runs = ply_runs([main, bands], rolls, bundles)
     assert [plies_of(n, runs)[2] for n in ("01", "02")] == [((1, 2),), ((3, 5),)]
     assert lots_apart("01", runs) == ()
+
+
+# ---- numbers and rolls of plies that are cut ----
+
+
+def five_of_two_rolls(*facts: ToldSpreads) -> list[tuple[int, int, str, bool]]:
+    """Five spreads, three planned from R-1 and two from R-2, both of one lot: first, last, roll, cut or not."""
+    rolls = {1: [[RollSpreads("R-1", "A", 3), RollSpreads("R-2", "A", 2)]]}
+    runs = ply_runs([lay(1, Plies(INK, 5, (M,)))], rolls, [PlannedBundle("01", M, 5, 1, (1,))], {1: [facts]})
+    assert {bundle for run in runs[1] for bundle in run.bundles} == {"01"}
+    return [(run.first, run.last, run.roll.roll if run.roll else "", run.is_cut) for run in runs[1]]
+
+
+def test_plies_are_numbered_as_told_though_the_upper_roll_was_spread_first():
+    assert five_of_two_rolls() == [(1, 3, "R-1", False), (4, 5, "R-2", False)]
+    second = told(2, "A", 1, roll="R-2")
+    assert five_of_two_rolls(second) == [(1, 2, "R-2", True), (3, 5, "R-1", False)]
+    both = (second, told(3, "A", 2, roll="R-1"))
+    assert five_of_two_rolls(*both) == [(1, 2, "R-2", True), (3, 5, "R-1", True)]
+
+
+def test_what_is_cut_from_another_roll_leaves_the_plies_to_come_what_is_still_planned_for_them():
+    """As :func:`still_from` has it: another roll stands for what was planned first."""
+    assert five_of_two_rolls(told(1, "B", 1, roll="R-9")) == [
+        (1, 1, "R-9", True),
+        (2, 3, "R-1", False),
+        (4, 5, "R-2", False),
+    ]
+    assert five_of_two_rolls(told(1, "A", 1, roll="R-2"), told(1, None, 2)) == [
+        (1, 1, "R-2", True),
+        (2, 2, "R-1", True),
+        (3, 4, "R-1", False),
+        (5, 5, "R-2", False),
+    ]
+
+
+def test_plies_taken_back_below_others_are_still_to_be_cut_where_they_were():
+    facts = (told(2, "A", 1, back=3, roll="R-2"), told(1, "A", 2, roll="R-1"))
+    assert five_of_two_rolls(*facts) == [
+        (1, 2, "R-1", False),
+        (3, 3, "R-1", True),
+        (4, 5, "R-2", False),
+    ]

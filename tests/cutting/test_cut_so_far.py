@@ -14,7 +14,7 @@ from planner.cutting.actions.table import Told
 from planner.cutting.cut_so_far import CutSoFar, cut_so_far, told_cut
 from planner.cutting.lay_papers import lay_papers
 from planner.cutting.models import Batch, Lay, LayRoll
-from planner.cutting.spread_rows import rolls_of
+from planner.cutting.spread_rows import rolls_of, told_of
 from planner.cutting.stored import plan_of, planned_batch
 from planner.papers.data import LayPaper, PlyRow, RollPart
 from planner.papers.spreading import plies_in_words, rolls_in_words
@@ -35,7 +35,7 @@ def batch(db: None) -> Batch:
 def paper_of(batch: Batch, number: int) -> LayPaper:
     batch = Batch.objects.get(pk=batch.pk)
     read = planned_batch(batch)
-    papers = lay_papers(plan_of(read), read.shop, rolls_of(batch), cut_so_far(batch))
+    papers = lay_papers(plan_of(read), read.shop, rolls_of(batch), cut_so_far(batch), told_of(batch))
     return next(paper for paper in papers if paper.number == number)
 
 
@@ -59,7 +59,8 @@ def test_plies_that_are_cut_lie_lowest(batch: Batch) -> None:
     assert paper.cut == f"BEGUN. Cut: 2 of 5 plies of ink on {DAY}. Still to cut: 3 plies of ink"
 
 
-def test_of_each_roll_the_plies_told_from_it_are_cut(batch: Batch) -> None:
+def test_the_plies_that_are_cut_are_those_told_first_whichever_roll_they_came_from(batch: Batch) -> None:
+    """Formerly ply 4 was called cut, for it was planned from the roll told; spread was ply 1."""
     lay = jersey_lay(batch)
     cloth = only_cloth(lay)
     cloth.rolls.all().delete()
@@ -68,7 +69,8 @@ def test_of_each_roll_the_plies_told_from_it_are_cut(batch: Batch) -> None:
         LayRoll.objects.create(lay_cloth=cloth, roll=roll, spreads=spreads, position=position)
     tell(lay, 1, second.pk)
     paper = paper_of(batch, lay.number)
-    assert rows_of(paper) == [(1, 3, False), (4, 4, True), (5, 5, False)]
+    assert rows_of(paper) == [(1, 1, True), (2, 4, False), (5, 5, False)]
+    assert [row.roll.number for row in paper.ply_rows if row.roll] == ["R2", "R1", "R2"]
     words = rolls_in_words(paper)
     assert "roll R1, 3 plies" in words
     assert "roll R2, 1 ply" in words
@@ -110,15 +112,16 @@ def test_queries_are_few_and_none_before_anything_is_cut(
         assert cut_so_far(batch) == {}
     tell(jersey_lay(batch), 2)
     batch.refresh_from_db()
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(5):
         assert cut_so_far(batch)
 
 
-def test_pairs_are_parted_between_spreads() -> None:
-    row = PlyRow(1, 6, "ink", RollPart("R1", "", 6, 12_000.0), ())
-    lay = replace(samples.stacked_lay(), mode="face_to_face", plies=(("ink", 3),), ply_rows=(row,))
-    (paper,) = told_cut([lay], {lay.number: CutSoFar("BEGUN", False, (True, False, False))})
-    assert rows_of(paper) == [(1, 2, True), (3, 6, False)]
-    assert [row.roll.length_mm for row in paper.ply_rows if row.roll] == pytest.approx([4000.0, 8000.0])
+def test_pairs_are_counted_as_spreads() -> None:
+    part = RollPart("R1", "", 2, 4_000.0)
+    rows = PlyRow(1, 2, "ink", part, (), is_cut=True), PlyRow(3, 6, "ink", replace(part, plies=4), ())
+    lay = replace(samples.stacked_lay(), mode="face_to_face", plies=(("ink", 3),), ply_rows=rows)
+    (paper,) = told_cut([lay], {lay.number: CutSoFar("BEGUN", is_ended=False)})
     assert plies_in_words(paper) == "3 pairs ink (1 cut, 2 to cut)"
     assert rolls_in_words(paper).startswith("ink: roll R1, 4 plies")
+    (ended,) = told_cut([lay], {lay.number: CutSoFar("CUT", is_ended=True)})
+    assert not any(row.is_cut for row in ended.ply_rows), "it is the lay that is cut"
