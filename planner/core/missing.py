@@ -11,6 +11,7 @@ from planner.core.notions.band_pieces import openings_of
 from planner.core.notions.thread import STITCH_TYPES
 from planner.core.outline import Outline
 from planner.core.spec import Cloth, Demand, Garment, Option, PieceSpec, StyleSpec, Workshop
+from planner.core.too_wide import TooWide
 
 #: A piece as wide as the cloth fits; more than this over it does not (mm).
 WIDTH_TOLERANCE_MM = 1e-6
@@ -18,10 +19,18 @@ WIDTH_TOLERANCE_MM = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Missing:
-    """Why a garment cannot be planned: which piece, cloth or notion lacks what."""
+    """Why a garment cannot be planned: which piece, cloth or notion lacks what.
+
+    `too_wide` where it is a piece wider than its cloth, for :func:`too_wide.told_once` to tell all its sizes at once.
+    """
 
     garment: Garment
     text: str
+    too_wide: TooWide | None = None
+
+
+#: What a garment lacks: in words, or as a piece that is too wide.
+_Gap = str | TooWide
 
 
 def find_missing(demand: Sequence[Demand], shop: Workshop) -> tuple[Missing, ...]:
@@ -30,12 +39,22 @@ def find_missing(demand: Sequence[Demand], shop: Workshop) -> tuple[Missing, ...
     for line in demand:
         if line.quantity <= 0:
             found[Missing(line.garment, "the quantity must be more than nothing")] = None
-        for text in _gaps(line.garment, shop):
-            found[Missing(line.garment, text)] = None
+        for gap in _gaps(line.garment, shop):
+            if isinstance(gap, TooWide):
+                found[Missing(line.garment, _too_wide_in_words(gap), gap)] = None
+            else:
+                found[Missing(line.garment, gap)] = None
     return tuple(found)
 
 
-def _gaps(garment: Garment, shop: Workshop) -> Iterator[str]:
+def _too_wide_in_words(wide: TooWide) -> str:
+    return (
+        f"{wide.piece} in size {wide.size} is {wide.across_mm:.0f} mm wide, but {wide.fabric}, {wide.colour} lies only "
+        f"{wide.lies_mm:.0f} mm wide"
+    )
+
+
+def _gaps(garment: Garment, shop: Workshop) -> Iterator[_Gap]:
     style = shop.styles.get(garment.style)
     if style is None:
         yield f"there is no style {garment.style}"
@@ -72,7 +91,7 @@ def clash_in_words(one: Option, other: Option) -> str:
     return f"the {one[0]} {one[1]} and the {other[0]} {other[1]} cannot be had together"
 
 
-def _piece_gaps(garment: Garment, style: StyleSpec, shop: Workshop) -> Iterator[str]:
+def _piece_gaps(garment: Garment, style: StyleSpec, shop: Workshop) -> Iterator[_Gap]:
     pieces = style.pieces_for(garment.options)
     if not pieces:
         yield f"style {style.number} has no pieces yet"
@@ -88,7 +107,7 @@ def _piece_gaps(garment: Garment, style: StyleSpec, shop: Workshop) -> Iterator[
         elif key not in shop.cloths:
             yield f"there is no cloth {key.fabric} in {key.colour}"
         else:
-            yield from _cloth_gaps(shop.cloths[key], piece, garment.size, outline)
+            yield from _cloth_gaps(shop.cloths[key], piece, garment, outline)
 
 
 def _no_outline(piece: PieceSpec, style: StyleSpec, size: str) -> str:
@@ -98,7 +117,7 @@ def _no_outline(piece: PieceSpec, style: StyleSpec, size: str) -> str:
     return f"{piece.name} cannot be cut to measure in size {size}: {why}"
 
 
-def _cloth_gaps(cloth: Cloth, piece: PieceSpec, size: str, outline: Outline | None) -> Iterator[str]:
+def _cloth_gaps(cloth: Cloth, piece: PieceSpec, garment: Garment, outline: Outline | None) -> Iterator[_Gap]:
     name = f"{cloth.key.fabric}, {cloth.key.colour}"
     width = lay_width_mm(cloth)
     if not width > 0:
@@ -111,7 +130,8 @@ def _cloth_gaps(cloth: Cloth, piece: PieceSpec, size: str, outline: Outline | No
     # Turning a piece end for end leaves its width as it is, so one look settles every allowed turn.
     across = outline.width_mm * cut_factors(cloth)[1]
     if across > width + WIDTH_TOLERANCE_MM:
-        yield f"{piece.name} in size {size} is {across:.0f} mm wide, but {name} lies only {width:.0f} mm wide"
+        key = cloth.key
+        yield TooWide(garment.style, piece.name, garment.size, key.fabric, key.colour, across, width)
 
 
 def _notion_gaps(garment: Garment, style: StyleSpec, shop: Workshop) -> Iterator[str]:

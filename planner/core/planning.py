@@ -10,13 +10,13 @@ from planner.core.cloth import lay_width_mm
 from planner.core.lays.cut_plans import Lengths
 from planner.core.lays.kinds import main_cloth as main_cloth
 from planner.core.lays.model import PlannedLay
-from planner.core.lays.problems import CannotPlan, PlanProblem
+from planner.core.lays.problems import CannotPlan, PlanProblem, TooWideForCloth
 from planner.core.lays.settle import MOST_SECONDS as MOST_SECONDS
 from planner.core.lays.settle import NestedLay as NestedLay
 from planner.core.lays.settle import Progress as Progress
 from planner.core.lays.settle import Settler
 from planner.core.lays.wishes import PlanFacts, Wishes
-from planner.core.needs import ClothNeed, Needs, find_missing, work_out_needs
+from planner.core.needs import ClothNeed, Missing, Needs, find_missing, work_out_needs
 from planner.core.spec import Cloth, ClothKey, Demand, Garment, Workshop
 
 
@@ -92,7 +92,7 @@ def plan_batch(
     """
     missing = find_missing(demand, shop)
     if missing:
-        raise CannotPlan([PlanProblem(m.garment, m.text) for m in missing])
+        raise CannotPlan([_as_problem(one) for one in missing])
     if not any(row.quantity > 0 for row in demand):
         raise CannotPlan([PlanProblem(None, "nothing is wanted: there is no quantity above zero")])
     settler = Settler(
@@ -105,6 +105,13 @@ def plan_batch(
     return _gathered(
         with_extra(demand, extra), shop, batch, lays, {plan.fabric: plan.facts for plan in plans}
     )
+
+
+def _as_problem(one: Missing) -> PlanProblem:
+    wide = one.too_wide
+    if wide is None:
+        return PlanProblem(one.garment, one.text)
+    return TooWideForCloth(one.garment, one.text, wide.piece, wide.across_mm, wide.lies_mm, wide)
 
 
 def with_extra(demand: Sequence[Demand], extra: Mapping[Garment, int]) -> tuple[Demand, ...]:

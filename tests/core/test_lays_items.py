@@ -150,8 +150,10 @@ def test_folded_cloth_lies_half_as_wide_after_washing():
 
 def test_a_piece_wider_than_half_the_cloth_is_told_that_it_lies_folded():
     cloth = make_cloth(usable_width_mm=980, modes=("folded",))
-    (problem,) = why_not(TEE, 2, cloth, shop_with(cloth=cloth))
+    problem, other = why_not(TEE, 2, cloth, shop_with(cloth=cloth))
     assert isinstance(problem, TooWideAsLaid)
+    assert isinstance(other, TooWideAsLaid)
+    assert (problem.piece, other.piece) == ("front", "back")
     assert problem.text == (
         "front of style 1 in size M is 500 mm wide, but jersey ink lies folded, so only 490 mm wide"
     )

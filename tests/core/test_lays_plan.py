@@ -171,8 +171,10 @@ def test_equal_rows_are_one_garment():
 def test_a_piece_wider_than_its_cloth_is_named():
     with pytest.raises(CannotPlan) as caught:
         plan_lays([wanted(1)], make_shop(jersey=make_cloth(usable_width_mm=499)))
-    (problem,) = caught.value.problems
+    problem, other = caught.value.problems
     assert isinstance(problem, TooWideForCloth)
+    assert isinstance(other, TooWideForCloth)
+    assert other.piece == "back"
     assert (problem.piece, problem.width_mm, problem.lay_width_mm) == ("front", 500, 499)
     assert problem.text == "front of style 1 in size M is 500 mm wide, but jersey ink lies only 499 mm wide"
 

@@ -216,8 +216,9 @@ def test_a_tie_collar_across_the_cloth_is_refused_by_name_and_figures(maker_clie
     assert not fill_batch(batch, {row.pk: row.quantity for row in rows}).problems
     planned = plan_batch(batch, NOON)
     assert planned.problems == (
-        "tie collar in size S is 1594 mm wide, but jersey, ink lies only 1470 mm wide",
-        "tie collar in size L is 1634 mm wide, but jersey, ink lies only 1470 mm wide",
+        "tie collar of style 160 is too wide for jersey, ink: 1594 mm in S and 1634 mm in L, but the cloth lies only "
+        "1470 mm wide. Take a cloth that lies at least 1634 mm wide, leave out S and L, or change the piece (narrower, "
+        "or in two with a seam).",
     )
     batch.refresh_from_db()
     assert batch.state == Batch.State.GATHERING

@@ -59,6 +59,8 @@ class TooWideAsLaid(LayProblem):
     piece: str
     width_mm: float
     lay_width_mm: float
+    mode: Mode
+    is_block: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +181,7 @@ def problems_of(slots: Sequence[Garment], mode: Mode, cloth: Cloth, shop: Worksh
 
 
 def misfits(garment: Garment, cloth: Cloth, mode: Mode, shop: Workshop) -> tuple[LayProblem, ...]:
-    """Why this garment cannot be cut in this mode, in whatever number; () where it can."""
+    """Why this garment cannot be cut in this mode, in whatever number; () where it can. Each piece is named once."""
     pieces = pieces_on(garment, cloth.key, shop)
     if LAYERS[mode] == 2:
         wrong = [*_not_cut_from_two_layers(garment, pieces, cloth)]
@@ -187,9 +189,12 @@ def misfits(garment: Garment, cloth: Cloth, mode: Mode, shop: Workshop) -> tuple
             return tuple(wrong)
     step = _step(garment, cloth, mode, shop)
     job = job_for([garment] * step, mode, cloth, shop)
+    wide: dict[str, TooWideAsLaid] = {}
     for item in job.items:
         if item.outline.width_mm > job.lay_width_mm + 1e-6:
-            return (_too_wide(garment, item, cloth, mode),)
+            wide.setdefault(item.piece, _too_wide(garment, item, cloth, mode))
+    if wide:
+        return tuple(wide.values())
     if not has_rules(job):
         return ()
     try:
@@ -198,7 +203,11 @@ def misfits(garment: Garment, cloth: Cloth, mode: Mode, shop: Workshop) -> tuple
         return (StripesDisagree(garment, f"style {garment.style}: {wrong_seams}"),)
     except BlockTooWide as block:
         text = f"style {garment.style}: {block}"
-        return (TooWideAsLaid(garment, text, block.pieces, block.width_mm, block.lay_width_mm),)
+        return (
+            TooWideAsLaid(
+                garment, text, block.pieces, block.width_mm, block.lay_width_mm, mode, is_block=True
+            ),
+        )
     return ()
 
 
@@ -324,7 +333,7 @@ def _too_wide(garment: Garment, item: ItemToLay, cloth: Cloth, mode: Mode) -> To
         f"{item.piece} of style {garment.style} in size {garment.size} is {across:.0f} mm wide, "
         f"but {_named(cloth)} {lies} {width:.0f} mm wide"
     )
-    return TooWideAsLaid(garment, text, item.piece, across, width)
+    return TooWideAsLaid(garment, text, item.piece, across, width, mode)
 
 
 def _odd(garment: Garment, count: int, mode: Mode, cloth: Cloth) -> OddNumber:

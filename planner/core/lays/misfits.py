@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 from planner.core.cut_plan import reasons as why
-from planner.core.lays.items import LayProblem, TooWideAsLaid, why_not
-from planner.core.lays.kinds import FabricTable
+from planner.core.lays.items import LayProblem, TooWideAsLaid, lay_width_in, why_not
+from planner.core.lays.kinds import FabricTable, KindRow
 from planner.core.lays.model import Mode
 from planner.core.lays.problems import PlanProblem, TooLongForTable, TooWideForCloth, WishRefused
 from planner.core.spec import Cloth, Garment, Workshop
+from planner.core.too_wide import TooWide
 
 
 def certain_misfits(
@@ -22,15 +24,31 @@ def certain_misfits(
     problems: list[PlanProblem] = []
     for n, kind in enumerate(table.kinds):
         if not any(of_mode[n] for of_mode in steps.values()):
-            problems += [_told(one) for one in why_not(kind.sample, 2, kind.cloth, shop)[:1]]
+            problems += _told(kind, why_not(kind.sample, 2, kind.cloth, shop))
     return problems
 
 
-def _told(problem: LayProblem) -> PlanProblem:
-    if isinstance(problem, TooWideAsLaid):
-        width, lay_width = problem.width_mm, problem.lay_width_mm
-        return TooWideForCloth(problem.garment, problem.text, problem.piece, width, lay_width)
-    return PlanProblem(problem.garment, problem.text)
+def _told(kind: KindRow, problems: Sequence[LayProblem]) -> list[PlanProblem]:
+    """All pieces that are too wide where the cloth lies widest; else the first reason."""
+    if not isinstance(problems[0], TooWideAsLaid):
+        return [PlanProblem(problems[0].garment, problems[0].text)]
+    wide = [one for one in problems if isinstance(one, TooWideAsLaid)]
+    lies_mm = max(one.lay_width_mm for one in wide)
+    return [_too_wide(kind, one) for one in wide if one.lay_width_mm == lies_mm]
+
+
+def _too_wide(kind: KindRow, one: TooWideAsLaid) -> TooWideForCloth:
+    if not math.isfinite(one.width_mm):
+        # Pieces that find no place beside each other however wide the cloth is.
+        return TooWideForCloth(one.garment, one.text, one.piece, one.width_mm, one.lay_width_mm)
+    garment, key = kind.sample, kind.cloth.key
+    # A tube has no width to lie open in.
+    open_mm = lay_width_in(kind.cloth, "open") if one.mode == "folded" and not kind.cloth.is_tube else 0.0
+    wide = TooWide(
+        garment.style, one.piece, garment.size, key.fabric, "", one.width_mm, one.lay_width_mm, open_mm,
+        is_folded=one.mode == "folded", is_block=one.is_block,
+    )  # fmt: skip
+    return TooWideForCloth(one.garment, one.text, one.piece, one.width_mm, one.lay_width_mm, wide)
 
 
 def in_words(reason: why.Reason, table: FabricTable, shop: Workshop) -> PlanProblem:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from planner.core.spec import ClothKey, Garment
+from planner.core.too_wide import TooWide
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +24,7 @@ class TooWideForCloth(PlanProblem):
     piece: str
     width_mm: float
     lay_width_mm: float
+    too_wide: TooWide | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from planner.core.lays.plan import cloths_of
 from planner.core.lays.problems import CannotPlan
 from planner.core.needs import Needs, find_missing, work_out_needs
 from planner.core.spec import Workshop
+from planner.core.too_wide import told_once
 from planner.cutting.actions.laying import drop_lays, lock, nesting_seconds, put_lays
 from planner.cutting.cut_plans import decide, first_state, in_cutting_order, lengths_for, store_facts
 from planner.cutting.demand import BatchDemand, batch_demand
@@ -80,12 +81,12 @@ def plan_batch(
     shop = free_workshop(demand.style_numbers, batch)
     missing = find_missing(demand.ordered, shop)
     if missing:
-        return Planned(batch, problems=tuple(dict.fromkeys(one.text for one in missing)))
+        return Planned(batch, problems=told_once(missing))
     lengths = lengths_for(fabrics_of(demand, shop))
     try:
         plans = decide(demand.ordered, shop, wishes={}, lengths=lengths, only=None, seconds=think_seconds)
     except CannotPlan as refusal:
-        return Planned(batch, problems=tuple(dict.fromkeys(problem.text for problem in refusal.problems)))
+        return Planned(batch, problems=told_once(refusal.problems))
     except Exception:
         # Nothing is written yet: whoever asked keeps the page and is told, the log tells the rest.
         log.exception("the lays of batch %s could not be reckoned", batch.number)

@@ -19,6 +19,7 @@ from planner.core.lays.plan import CannotPlan, cloths_of
 from planner.core.planfile import plan_to_json
 from planner.core.planning import Plan, Progress, plan_batch
 from planner.core.spec import Workshop
+from planner.core.too_wide import told_once
 from planner.cutting.actions.saving import save_plan
 from planner.cutting.bundling import with_bundle_size
 from planner.cutting.buy_papers import buy_list_data
@@ -93,7 +94,7 @@ class Command(BaseCommand):
                 on_progress=self._progress(),
             )
         except CannotPlan as refusal:
-            text = "\n".join(f"cannot plan: {problem.text}" for problem in refusal.problems)
+            text = "\n".join(f"cannot plan: {told}" for told in told_once(refusal.problems))
             raise CommandError(text, returncode=2) from refusal
         self._progress_done()
         setting = plain_setting(room, heading_for(room, plan.batch, timezone.localdate(), None))

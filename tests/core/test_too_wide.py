@@ -1,0 +1,95 @@
+"""A piece too wide for its cloth: one line for all its sizes and colours, with what can be done."""
+
+import pytest
+
+from planner.core.lays.plan import CannotPlan, plan_lays
+from planner.core.missing import find_missing
+from planner.core.planning import plan_batch
+from planner.core.spec import ClothKey, Demand, Garment
+from planner.core.too_wide import TooWide, in_words, told_once
+from tests.core.makers import make_cloth, make_shop, wanted
+
+
+def lines_of(shop, *demand):
+    with pytest.raises(CannotPlan) as caught:
+        plan_lays(demand, shop)
+    return told_once(caught.value.problems)
+
+
+def test_all_sizes_of_a_piece_stand_in_one_line_with_what_can_be_done():
+    shop = make_shop(jersey=make_cloth(usable_width_mm=490))
+    told = told_once(find_missing([wanted(1, "M"), wanted(2, "L"), wanted(1, "S")], shop))
+    assert told == (
+        "front of style 1 is too wide for jersey, ink: 500 mm in M and 520 mm in L, but the cloth lies only 490 mm "
+        "wide. Take a cloth that lies at least 520 mm wide, leave out M and L, or change the piece (narrower, or in "
+        "two with a seam).",
+        "back of style 1 is too wide for jersey, ink: 500 mm in M and 520 mm in L, but the cloth lies only 490 mm "
+        "wide. Take a cloth that lies at least 520 mm wide, leave out M and L, or change the piece (narrower, or in "
+        "two with a seam).",
+    )
+
+
+def test_folded_cloth_that_is_wide_enough_open_is_offered_so():
+    shop = make_shop(jersey=make_cloth(usable_width_mm=980, modes=("folded",)))
+    front, back = lines_of(shop, wanted(2, "M"), wanted(2, "L"))
+    assert front == (
+        "front of style 1 is too wide for jersey: 500 mm in M and 520 mm in L, but the cloth lies folded, so only "
+        "490 mm wide. Let the cloth lie open (980 mm wide), take a cloth that lies at least 520 mm wide when folded, "
+        "leave out M and L, or change the piece (narrower, or in two with a seam)."
+    )
+    assert back.startswith("back of style 1 is too wide for jersey: 500 mm in M and 520 mm in L")
+
+
+def test_a_tube_is_not_offered_open():
+    shop = make_shop(jersey=make_cloth(usable_width_mm=980, modes=("folded",), is_tube=True))
+    front, _ = lines_of(shop, wanted(2, "M"))
+    assert (
+        "lies folded, so only 490 mm wide. Take a cloth that lies at least 500 mm wide when folded" in front
+    )
+
+
+def test_where_it_may_lie_open_that_width_is_told():
+    shop = make_shop(jersey=make_cloth(usable_width_mm=499, modes=("folded", "open")))
+    front, back = lines_of(shop, wanted(2, "M"))
+    assert "the cloth lies only 499 mm wide" in front
+    assert "folded" not in front + back
+
+
+def test_the_whole_job_tells_it_the_same_way():
+    """What `manage.py plan` prints: garments are looked at before anything is laid."""
+    with pytest.raises(CannotPlan) as caught:
+        plan_batch(
+            [wanted(1, "M"), wanted(1, "L")], make_shop(jersey=make_cloth(usable_width_mm=490)), batch="B-1"
+        )
+    assert [line[:20] for line in told_once(caught.value.problems)] == [
+        "front of style 1 is ", "back of style 1 is t",
+    ]  # fmt: skip
+
+
+def test_colours_are_told_together_and_other_problems_keep_their_place():
+    wide = [
+        TooWide("1", "front", "M", "jersey", colour, across_mm=500.4, lies_mm=490)
+        for colour in ("ink", "moss")
+    ]
+    assert in_words(wide).startswith(
+        "front of style 1 is too wide for jersey, ink and moss: 500 mm in M, but the cloth lies only 490 mm wide. "
+        "Take a cloth that lies at least 501 mm wide,"
+    )
+    shop = make_shop(jersey=make_cloth(usable_width_mm=490))
+    del shop.cloths[ClothKey("rib", "ink")]
+    told = told_once(find_missing([wanted(1, "M"), wanted(1, "L")], shop))
+    assert [line.split(" is ")[0] for line in told] == [
+        "front of style 1", "back of style 1", "there",
+    ]  # fmt: skip
+
+
+def test_pieces_side_by_side_are_told_as_a_block():
+    line = in_words([TooWide("1", "front, back", "M", "jersey", "", 1002, 700, is_block=True)])
+    assert "front, back of style 1 must lie side by side and are too wide for jersey: 1002 mm in M" in line
+    assert line.endswith("leave out M, or let them lie apart.")
+
+
+def test_a_problem_without_a_width_is_told_as_it_is():
+    assert told_once(find_missing([Demand(Garment("9", (), "ink", "M"), 1)] * 2, make_shop())) == (
+        "there is no style 9",
+    )
