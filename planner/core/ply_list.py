@@ -34,11 +34,15 @@ class LayOfPlies(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class RollSpreads:
-    """So many spreads from one roll; `roll` is "" for cloth that is still to be bought."""
+    """So many spreads from one roll; `roll` is "" for cloth that is still to be bought.
+
+    `came_later` where it was to be bought when bundles were given these plies.
+    """
 
     roll: str
     shade_lot: str
     spreads: int
+    came_later: bool = False
 
 
 #: Rolls of each lay by its section: for each of its plies (of one marking) the rolls from the bottom up.
@@ -65,7 +69,8 @@ class PlyRun:
     is_cut: bool = False
 
 
-#: The shade lot that plies are planned from, and whether their cloth is still to be bought: that is a lot of its own.
+#: The shade lot that plies are planned from, and whether their cloth was to be bought when bundles were given plies:
+#: that is a lot of its own, whatever roll has come in for it since.
 _Lot = tuple[bool, str]
 
 
@@ -85,7 +90,11 @@ class _Spread:
 
     @property
     def planned_lot(self) -> _Lot:
-        return (not self.planned.roll, self.planned.shade_lot) if self.planned else (False, "")
+        if self.planned is None:
+            return False, ""
+        if self.planned.came_later or not self.planned.roll:
+            return True, ""
+        return False, self.planned.shade_lot
 
 
 #: Section, place of the spread, garment number from 0.
@@ -99,8 +108,8 @@ def ply_runs(
 
     Each bundle, in turn, takes its garments from one place of the marker after the other, ply by ply, so that what lies
     in a stack stays together, and all from the first lot its main cloth is planned from that has enough left for it.
-    From other cloths than its main one it takes them lay by lay and lot by lot. What was `told` at the table says which
-    lot plies are of, never whose they are: a ticket that is printed names the same plies whatever is told.
+    From other cloths than its main one it takes them lay by lay and lot by lot. Neither what was `told` at the table nor
+    a roll that came in says whose plies are: a ticket that is printed names the same plies whatever becomes of them.
     """
     by_number = sorted(lays, key=lambda one: one.section)
     spreads = [spread for lay in by_number for spread in _spreads(lay, rolls, told or {})]

@@ -7,7 +7,7 @@ from typing import Any
 from django.db.models.signals import post_save
 
 from planner.cutting.models import Batch
-from planner.cutting.tasks import queue_rolls
+from planner.cutting.tasks import queue_arrived
 from planner.materials.models import StockMove
 
 
@@ -17,7 +17,7 @@ def listen() -> None:
 
 
 def _moved(instance: StockMove, *, created: bool, **_: Any) -> None:
-    """Rolls are assigned again in the background for batches not wholly cut that were short of this cloth."""
+    """In the background, batches not wholly cut that were short of this cloth get a roll of it."""
     if not created or instance.fabric_colour_id is None or instance.quantity <= 0:
         return
     short = Batch.objects.planned_not_cut().filter(
@@ -27,4 +27,4 @@ def _moved(instance: StockMove, *, created: bool, **_: Any) -> None:
         lays__cloths__rolls__roll=None,
     )
     for pk in short.order_by("pk").values_list("pk", flat=True).distinct():
-        queue_rolls(pk)
+        queue_arrived(pk)

@@ -65,21 +65,22 @@ def write_bundles(
 
 #: Plies of which the cloth is still to be bought are of a lot that nobody knows, but not of any that is there.
 TO_BUY = "\0to buy"
+#: Put behind the lot of plies whose roll came in later: they are shared out as they were while it was to be bought.
+CAME_LATER = "\0came later"
 
 
 def named_lot(lot: str) -> str:
     """The shade lot as it stands on the ticket."""
-    return "" if lot == TO_BUY else lot
+    return lot.partition("\0")[0]
 
 
 def lots_of(batch: Batch, lays: Sequence[Lay]) -> dict[int, list[str]]:
     """The shade lot of each of the plies of each lay by its number, in their order. Two queries."""
     numbers = {lay.pk: lay.number for lay in lays}
     lots: dict[int, str] = {}
-    for pk, roll, lot in LayRoll.objects.filter(lay_cloth__lay__batch=batch).values_list(
-        "lay_cloth_id", "roll_id", "roll__shade_lot"
-    ):
-        lots[pk] = TO_BUY if roll is None else lot
+    for one in LayRoll.objects.filter(lay_cloth__lay__batch=batch).select_related("roll"):
+        lot = TO_BUY if one.roll is None else one.roll.shade_lot
+        lots[one.lay_cloth_id] = f"{lot}{CAME_LATER}" if one.came_later else lot
     found: dict[int, list[str]] = defaultdict(list)
     rows = LayCloth.objects.filter(lay__batch=batch, spreads__gt=0).order_by("pk")
     for pk, lay in rows.values_list("pk", "lay_id"):

@@ -36,15 +36,20 @@ Rolled = Mapping[tuple[int, ClothKey], tuple[Taken, ...]]
 
 
 def write_rolls_of(lays: Sequence[StoredLay], rolled: Rolled) -> None:
-    """Writes the rolls of some lays of a batch. Its bundles are not made anew, for their tickets are in use.
+    """Writes the rolls of some colours of lays. Bundles are not made anew, for their tickets are in use.
 
     Call it with the batch locked.
     """
-    for lay in lays:
-        LayRoll.objects.filter(lay_cloth__lay=lay.row).delete()
-        for key in lay.planned.cloths:
-            own = [cloth for cloth in lay.row.cloths.all() if key_of(cloth) == key]
-            write_taken(together(own), rolled[lay.row.pk, key])
+    rows = {lay.row.pk: lay for lay in lays}
+    for (pk, key), taken in rolled.items():
+        own = cloths_of(rows[pk], key)
+        LayRoll.objects.filter(lay_cloth__in=own).delete()
+        write_taken(together(own), taken)
+
+
+def cloths_of(lay: StoredLay, key: ClothKey) -> list[LayCloth]:
+    """The plies of one colour of a lay."""
+    return [cloth for cloth in lay.row.cloths.all() if key_of(cloth) == key]
 
 
 def key_of(cloth: LayCloth) -> ClothKey:
@@ -71,19 +76,23 @@ def _options(held: LayGarment) -> tuple[int, ...]:
     return tuple(sorted(option.pk for option in held.options.all()))
 
 
-def write_taken(cloths: Iterable[LayCloth], taken: Sequence[Taken]) -> None:
-    """Gives plies their rolls from the bottom up; plies of another shade lot become a row of their own."""
+def write_taken(cloths: Iterable[LayCloth], taken: Sequence[Taken], *, came_later: bool = False) -> None:
+    """Gives plies their rolls from the bottom up; plies of another shade lot become a row of their own.
+
+    `came_later`: bundles have these plies already, so they count as a lot of their own for good.
+    """
+    first = LayRoll.CAME_LATER if came_later else 0
     left = [replace(one) for one in taken]
     for cloth in cloths:
         wanted, row, lot = cloth.spreads, cloth, None
         cloth.spreads = 0
-        position = 0
+        position = first
         while wanted and left:
             one = left[0]
             count = min(wanted, one.spreads)
             if lot is not None and one.lot != lot:
                 row.save(update_fields=["spreads"])
-                row, position = _copy(cloth), 0
+                row, position = _copy(cloth), first
             lot = one.lot
             row.spreads += count
             if not one.is_loose:

@@ -49,6 +49,14 @@ def roll_batch(pk: int) -> str:
     return done.problem or f"{done.short} spreads short"
 
 
+@task(priority=SOONER)
+def cloth_for_batch(pk: int) -> str:
+    """Cloth came in that a batch was short of; harmless when asked twice."""
+    from planner.cutting.actions.arrived import cloth_came_in
+
+    return cloth_came_in(pk)
+
+
 def queue_nesting(marker: Marker) -> None:
     """Asks the worker to nest a marker, once all is committed."""
     pk, is_long = marker.pk, marker.seconds > SLICE_SECONDS
@@ -64,3 +72,8 @@ def queue_settling(batch_pk: int) -> None:
 def queue_rolls(batch_pk: int) -> None:
     """Asks the worker to assign the rolls of a batch again, once all is committed."""
     transaction.on_commit(lambda: roll_batch.enqueue(batch_pk))
+
+
+def queue_arrived(batch_pk: int) -> None:
+    """Tells the worker that cloth came in for a batch, once all is committed."""
+    transaction.on_commit(lambda: cloth_for_batch.enqueue(batch_pk))

@@ -94,3 +94,21 @@ def test_small_cloths_are_shared_out_lay_by_lay_and_every_garment_has_one_bundle
 
 def test_a_garment_that_no_bundle_wants_has_none():
     assert told(ply_runs([lay(1, Plies(INK, 2, (garment("M"),)))], {}, [])[1]) == [(1, 2, "ink", ("",))]
+
+
+def test_plies_keep_their_bundles_when_a_roll_comes_in_for_those_to_be_bought():
+    """Two plies of A, two of B, two to be bought that are of A once they came in: shared out as on the tickets."""
+    one = lay(1, *(Plies(INK, 2, (garment("M"),)) for _ in range(3)))
+    bundles = [PlannedBundle(f"B-{n}", garment("M"), 2, 1, (1,)) for n in (1, 2, 3)]
+
+    def plies(*last: RollSpreads) -> list[tuple[int, int]]:
+        rolls = {1: [[RollSpreads("R-1", "A", 2)], [RollSpreads("R-2", "B", 2)], list(last)]}
+        runs = ply_runs([one], rolls, bundles)
+        return [plies_of(bundle.number, runs)[1][0] for bundle in bundles]
+
+    printed = [(1, 2), (3, 4), (5, 6)]
+    assert plies(RollSpreads("", "", 2)) == printed
+    assert plies(RollSpreads("R-3", "A", 2, came_later=True)) == printed
+    assert plies(RollSpreads("R-3", "A", 2)) != printed, (
+        "planned so from the first, lot A is shared out as one"
+    )

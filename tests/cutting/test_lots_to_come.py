@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
+from types import ModuleType
 
 import pytest
 from django.db import connection
@@ -14,14 +15,14 @@ from django_tasks.base import Task
 
 from planner.core.bundle_lots import LotPlies
 from planner.core.spec import ClothKey
-from planner.cutting.actions import arrived, rest, table
+from planner.cutting.actions import arrived, rest, rolling, table
 from planner.cutting.actions.table import Told
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayGarment, LayRoll
 from planner.cutting.papers import ticket_data
 from planner.cutting.setting import batch_setting
 from planner.cutting.stored import plan_of, planned_batch
-from planner.cutting.tasks import roll_batch
+from planner.cutting.tasks import cloth_for_batch, roll_batch
 from planner.cutting.wording import lots_apart_in_words
 from planner.materials.models import Workroom
 from tests.cutting.once import plies_batch
@@ -210,11 +211,11 @@ def test_a_roll_that_comes_in_gives_its_lot_to_a_lay_that_waited_while_another_i
         roll = roll_of(only_cloth(lay), shade_lot="C")
     assert asked == [batch.pk]
     tokens = list(batch.bundles.order_by("pk").values_list("number", "token"))
-    assert roll_batch.func(batch.pk) == "5 spreads have their roll now"
+    assert cloth_for_batch.func(batch.pk) == "5 spreads have their roll now; no rest to go on with"
     assert lots(batch, lay) == ["C", "C", "C"]
     assert {(one.roll, one.spreads) for one in only_cloth(lay).rolls.all()} == {(roll, 5)}
     assert list(batch.bundles.order_by("pk").values_list("number", "token")) == tokens
-    assert roll_batch.func(batch.pk) == "no rest to go on with", "nothing is short any more"
+    assert cloth_for_batch.func(batch.pk) == "no rest to go on with", "nothing is short any more"
 
 
 def tell_rib(batch: Batch) -> None:
@@ -231,7 +232,7 @@ def test_plies_that_were_short_together_wait_until_one_lot_has_cloth_for_all(bat
     ply_m = Decimal(str(lay.marker.length_mm + 2 * lay.end_allowance_mm)) / 1000
     for number, lot in enumerate("AB"):
         roll_of(only_cloth(lay), f"R{number}", str(round(ply_m * 3 + Decimal("0.02"), 2)), shade_lot=lot)
-    assert roll_batch.func(batch.pk) == "no rest to go on with"
+    assert cloth_for_batch.func(batch.pk) == "no rest to go on with"
     assert lots(batch, lay) == ["", "", ""]
     assert [one.roll for one in only_cloth(lay).rolls.all()] == [None]
 
@@ -265,15 +266,15 @@ def at_the_lock(monkeypatch: pytest.MonkeyPatch, do: Callable[[], object]) -> No
     monkeypatch.setattr(arrived, "lock", lock)
 
 
-def counting(monkeypatch: pytest.MonkeyPatch, name: str) -> list[object]:
+def counting(monkeypatch: pytest.MonkeyPatch, name: str, of: ModuleType = arrived) -> list[object]:
     """One for each time the action calls this."""
-    real, calls = getattr(arrived, name), []
+    real, calls = getattr(of, name), []
 
     def called(*args: object, **options: object) -> object:
         calls.append(args)
         return real(*args, **options)
 
-    monkeypatch.setattr(arrived, name, called)
+    monkeypatch.setattr(of, name, called)
     return calls
 
 
@@ -287,7 +288,7 @@ def test_a_roll_that_another_worker_promises_meanwhile_is_not_promised_twice(
         only_cloth(lay), metres=str(round(ply_m * 7, 2)), shade_lot="C"
     )  # for one of the lays, not for both
     at_the_lock(monkeypatch, lambda: LayRoll.objects.create(lay_cloth=other, roll=roll, spreads=5))
-    asked = counting(monkeypatch, "assign_plies")
+    asked = counting(monkeypatch, "assign_plies", rolling)
     assert arrived.give_arrived(waiting) == 0
     assert len(asked) == 2, "asked again, for the rolls were not the same any more"
     assert [one.roll for one in only_cloth(lay).rolls.all()] == [None]
@@ -307,7 +308,7 @@ def test_for_several_lays_the_rolls_are_chosen_and_the_workshop_is_made_once(
     lay = jersey_lay(waiting)
     to_buy(another_lay(lay))
     roll_of(only_cloth(lay), metres="60", shade_lot="C")
-    asked, made = counting(monkeypatch, "assign_plies"), counting(monkeypatch, "shop_of")
+    asked, made = counting(monkeypatch, "assign_plies", rolling), counting(monkeypatch, "shop_of")
     monkeypatch.setattr("planner.cutting.lots.shop_of", lambda *_: pytest.fail("made again for a lay"))
     assert arrived.give_arrived(waiting) == 10
     assert (len(asked), len(made)) == (1, 1)

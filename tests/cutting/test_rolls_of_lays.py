@@ -15,6 +15,7 @@ from django_tasks.base import Task
 from planner.core.lays.model import Plies
 from planner.core.rolls import PliesShort, RollThere
 from planner.core.spec import ClothKey, Garment
+from planner.cutting import rolls_there
 from planner.cutting.actions import rolling, table
 from planner.cutting.actions.table import Told
 from planner.cutting.bundling import TO_BUY, runs_of
@@ -24,7 +25,7 @@ from planner.cutting.models import Batch, LayRoll
 from planner.cutting.reckoning import cloth_figures
 from planner.cutting.short_cloth import in_words
 from planner.cutting.stored import StoredLay, planned_batch, shop_of
-from planner.cutting.tasks import roll_batch
+from planner.cutting.tasks import cloth_for_batch
 from planner.materials import roll_actions
 from planner.materials.models import FabricColour, Roll, RollFlaw, StockMove
 from planner.materials.specs import cloths
@@ -116,8 +117,8 @@ def test_what_an_earlier_batch_is_promised_is_not_given_twice(batch: Batch) -> N
     assert rolling.assign_rolls(batch).short == 0
     later = settled(waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 4})])))
     assert {name for name, _ in rolls_of(later)} == {"buy"}
-    assert set(rolling.promised_mm(later)) == {Roll.objects.get().pk}
-    assert not rolling.promised_mm(batch)
+    assert set(rolls_there.promised_mm(later)) == {Roll.objects.get().pk}
+    assert not rolls_there.promised_mm(batch)
 
 
 def test_flaws_and_cloth_on_no_roll(batch: Batch) -> None:
@@ -159,12 +160,14 @@ def test_cloth_that_comes_in_is_given_to_lays_that_wait_for_it(
     monkeypatch.setattr(Task, "enqueue", lambda task, pk: asked.append((task.name, pk)))
     with django_capture_on_commit_callbacks(execute=True):
         stock(ink(), 60, roll="R-1", shade_lot="A")
-    assert asked == [(roll_batch.name, batch.pk)]
-    assert roll_batch.func(batch.pk) == "0 spreads short"
+    assert asked == [(cloth_for_batch.name, batch.pk)]
+    asked.clear()
+    total = sum(count for _, count in rolls_of(batch))
+    assert cloth_for_batch.func(batch.pk) == f"{total} spreads have their roll now"
     assert {name for name, _ in rolls_of(batch)} == {"R-1"}
     with django_capture_on_commit_callbacks(execute=True):
         stock(ink(), 5, roll="R-2")
-    assert len(asked) == 1, "nothing is short any more"
+    assert not asked, "nothing is short any more"
 
 
 def test_the_buy_list_of_all_batches_asks_for_it_too(maker_client: Client, batch: Batch) -> None:
@@ -194,7 +197,7 @@ def test_an_end_cut_off_a_roll_is_used_before_a_roll_nobody_began(batch: Batch) 
 
 def jersey_there(batch: Batch):  # type: ignore[no-untyped-def]
     key = ClothKey("jersey", "ink")
-    return rolling.rolls_there(batch, {key}, shop_of(batch, batch_demand(batch)))[key]
+    return rolls_there.rolls_there(batch, {key}, shop_of(batch, batch_demand(batch)))[key]
 
 
 def test_of_a_lay_begun_only_what_is_still_to_be_cut_is_promised(batch: Batch) -> None:
@@ -202,21 +205,21 @@ def test_of_a_lay_begun_only_what_is_still_to_be_cut_is_promised(batch: Batch) -
     assert rolling.assign_rolls(batch).short == 0
     later = Batch.objects.create(number="B-9000", made_on=TODAY, due_on=TODAY)
     roll = Roll.objects.get()
-    before = rolling.promised_mm(later)[roll.pk]
+    before = rolls_there.promised_mm(later)[roll.pk]
     lay = batch.lays.filter(cloths__fabric_colour=ink()).first()
     cloth = lay.cloths.filter(fabric_colour=ink()).first()
     if cloth.spreads < 2:
         cloth.spreads = 2
         cloth.save()
         LayRoll.objects.filter(lay_cloth=cloth).update(spreads=2)
-        before = rolling.promised_mm(later)[roll.pk]
+        before = rolls_there.promised_mm(later)[roll.pk]
     each_mm = lay.marker.length_mm + 2 * lay.end_allowance_mm
     told = table.tell_lay(lay, [Told(cloth.pk, 1, Decimal("1.00"), roll.pk)], None, NOON)
     assert not told.problem
-    assert rolling.promised_mm(later)[roll.pk] == pytest.approx(before - each_mm)
+    assert rolls_there.promised_mm(later)[roll.pk] == pytest.approx(before - each_mm)
     # Cut from cloth of no roll, it stands for what was planned first.
     told = table.tell_lay(lay, [Told(cloth.pk, cloth.spreads - 1, Decimal("1.00"))], None, NOON)
-    left = rolling.promised_mm(later).get(roll.pk, 0.0)
+    left = rolls_there.promised_mm(later).get(roll.pk, 0.0)
     assert left == pytest.approx(before - cloth.spreads * each_mm)
 
 
@@ -233,7 +236,7 @@ def face_to_face(spreads: int) -> StoredLay:
 
 def taken(spreads: int, *rolls: RollThere) -> list[tuple[int | None, int]]:
     key = ClothKey("jersey", "ink")
-    found = rolling._of_colour([face_to_face(spreads)], key, rolls, 500.0)
+    found = rolling._of_colour([face_to_face(spreads)], key, rolls, 500.0, {})
     return [(one.roll, one.spreads) for one in found[1, key]]
 
 

@@ -1,113 +1,138 @@
-"""Rolls that came in for lays of a batch that is being cut: each part of a lay that was short is of one lot."""
+"""Cloth that came in for batches that were short: plies keep their numbers and bundles, and have a roll now.
+
+What is printed stands. So plies that were short in a lay get a roll only where all of one colour fit on rolls of one
+shade lot. Where they do not, a batch of which nothing is cut gets all its rolls anew, if then more fits.
+"""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from django.db import transaction
 
 from planner.core.lays.model import LENGTHS
-from planner.core.rolls import PliesWanted, RollCut, RollQuestion, assign_plies
+from planner.core.rolls import PliesWanted, RollCut, RollQuestion
 from planner.core.spec import ClothKey, Workshop
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.planning import refresh_needs
-from planner.cutting.actions.rolling import LOOSE, SECONDS, rolls_there
+from planner.cutting.actions.rest_on import go_on
+from planner.cutting.actions.rolling import (
+    Thought,
+    answer,
+    ask_others_again,
+    assign_rolls,
+    lock_cloths,
+    short_now,
+)
 from planner.cutting.demand import batch_demand
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, Lay, LayCloth, LayRoll, Marker
-from planner.cutting.roll_rows import Taken, key_of, write_taken
+from planner.cutting.roll_rows import Rolled, Taken, key_of, write_taken
+from planner.cutting.rolls_there import LOOSE, rolls_there
 from planner.cutting.stored import shop_of
-from planner.materials.models import Roll, Workroom
+from planner.materials.models import Workroom
 
-#: The cuts that answer questions about rolls.
-Answers = Mapping[RollQuestion, Sequence[RollCut]]
+#: The plies of one colour in a lay (Lay pk) that are all still to be bought.
+Short = dict[tuple[int, ClothKey], list[LayCloth]]
+
+
+def cloth_came_in(pk: int) -> str:
+    """Goes on with a batch that was short of cloth; harmless when asked twice. What was done, in a few words."""
+    batch = Batch.objects.planned_not_cut().filter(pk=pk).first()
+    if batch is None:
+        return "nothing is to be cut"
+    given = give_arrived(batch)
+    if batch.state == Batch.State.CUTTING:
+        rest = go_on(pk)
+        return f"{given} spreads have their roll now; {rest}" if given else rest
+    if not short_now(batch):
+        return f"{given} spreads have their roll now"
+    done = assign_rolls(batch, only_if_more_fits=True)
+    return done.problem or f"{done.short} spreads short"
 
 
 def give_arrived(batch: Batch) -> int:
     """Gives rolls to plies of lays not begun whose cloth was to be bought; of how many spreads it is there now.
 
-    Bundles are printed by now, so plies that were short together get a roll only where all of them fit on rolls of one
-    shade lot; all other plies keep theirs. Lays of a rest are not looked at: they have their own way.
+    Lays of a rest are not looked at: they have their own way.
     """
-    short = _short(batch)
-    if not short:
+    if not _short(batch):
         return 0
     shop = shop_of(batch, batch_demand(batch))
     # Thinking may take seconds, so it is done before anything is locked, and only done again where it must be.
-    known = _answers(_questions(batch, short, shop))
+    thought: Thought = {}
+    _taken(batch, _short(batch), shop, thought)
     with transaction.atomic():
         batch = lock(batch)
-        _lock_rolls(short)
         # What was short may have been changed since, and its rolls promised or cut by others.
         short = _short(batch)
-        taken = _taken(short, _answers(_questions(batch, short, shop), known))
-        for row in short:
-            if row.pk in taken:
-                LayRoll.objects.filter(lay_cloth=row).delete()
-                write_taken([row], taken[row.pk])
-        for lay in Lay.objects.filter(cloths__in=taken).distinct().select_related("batch"):
+        lock_cloths(key for _, key in short)
+        taken = _taken(batch, short, shop, thought)
+        for place, of_place in taken.items():
+            LayRoll.objects.filter(lay_cloth__in=short[place]).delete()
+            write_taken(short[place], of_place, came_later=True)
+        for lay in Lay.objects.filter(pk__in={pk for pk, _ in taken}).select_related("batch"):
             give_lots(lay, shop)
         if taken:
             refresh_needs(batch)
-    return sum(one.spreads for of_plies in taken.values() for one in of_plies)
+            ask_others_again(batch, taken, shop)
+    return sum(one.spreads for of_place in taken.values() for one in of_place)
 
 
-def _short(batch: Batch) -> list[LayCloth]:
+def _short(batch: Batch) -> Short:
     """Plies that are all still to be bought, of lays that are nested and not begun."""
     begun = batch.lays.begun().values("pk")
-    final = [Marker.State.READY, Marker.State.STOPPED]
     rows = LayCloth.objects.filter(
         lay__batch=batch,
         lay__rest_of=None,
-        lay__marker__state__in=final,
+        lay__marker__state__in=[Marker.State.READY, Marker.State.STOPPED],
         lay__marker__length_mm__isnull=False,
     )
     rows = rows.filter(rolls__isnull=False, rolls__roll=None).exclude(lay__in=begun).distinct()
     rows = rows.exclude(pk__in=LayRoll.objects.filter(roll__isnull=False).values("lay_cloth"))
-    return list(rows.select_related("lay__marker", "fabric_colour__fabric").order_by("lay__number", "pk"))
+    found: Short = defaultdict(list)
+    for row in rows.select_related("lay__marker", "fabric_colour__fabric").order_by("lay__number", "pk"):
+        found[row.lay_id, key_of(row)].append(row)
+    return found
 
 
-def _lock_rolls(short: Sequence[LayCloth]) -> None:
-    """Lets nobody else promise rolls of these colours until the transaction ends (SQLite has one writer anyway)."""
-    colours = {row.fabric_colour_id for row in short}
-    list(Roll.objects.select_for_update().filter(fabric_colour__in=colours).order_by("pk").values_list("pk"))
-
-
-def _questions(batch: Batch, short: Sequence[LayCloth], shop: Workshop) -> list[RollQuestion]:
-    """What is asked for each colour of the plies, with the rolls as they are now."""
-    by_cloth: dict[ClothKey, list[LayCloth]] = defaultdict(list)
-    for row in short:
-        by_cloth[key_of(row)].append(row)
+def _taken(batch: Batch, short: Short, shop: Workshop, thought: Thought) -> Rolled:
+    """The rolls of the plies that are there in full, with stock and promises as they are now."""
+    by_cloth: dict[ClothKey, list[PliesWanted]] = defaultdict(list)
+    for (pk, key), rows in short.items():
+        by_cloth[key].append(_wanted(pk, rows))
     # What the other lays of this batch are promised stays theirs.
     there = rolls_there(batch, set(by_cloth), shop, ())
     keep_mm = float(Workroom.the().keep_remnant_m) * 1000
-    return [
-        RollQuestion(tuple(map(_wanted, rows)), there.get(key, ()), keep_mm) for key, rows in by_cloth.items()
-    ]
-
-
-def _answers(questions: Sequence[RollQuestion], known: Answers | None = None) -> Answers:
-    """The cuts for each question, taken from those `known` where just the same was asked before."""
-    known = known or {}
-    return {one: known[one] if one in known else assign_plies(one, seconds=SECONDS).cuts for one in questions}
-
-
-def _taken(short: Sequence[LayCloth], answers: Answers) -> dict[int, tuple[Taken, ...]]:
-    """The rolls of the plies (LayCloth pk) that are there in full."""
-    cuts: dict[int, list[RollCut]] = defaultdict(list)
-    for of_colour in answers.values():
-        for cut in of_colour:
+    found: dict[tuple[int, ClothKey], tuple[Taken, ...]] = {}
+    for key, wanted in by_cloth.items():
+        cuts: dict[int, list[RollCut]] = defaultdict(list)
+        for cut in answer(RollQuestion(tuple(wanted), there.get(key, ()), keep_mm), thought).cuts:
             cuts[int(cut.wanted)].append(cut)
-    full = [row.pk for row in short if sum(cut.plies for cut in cuts[row.pk]) == row.spreads]
-    return {pk: tuple(_one(cut) for cut in cuts[pk]) for pk in full}
+        for one in wanted:
+            own = cuts[int(one.key)]
+            rows = short[int(one.key), key]
+            if sum(cut.plies for cut in own) == one.plies and _keeps_apart(own, rows):
+                found[int(one.key), key] = tuple(map(_one, own))
+    return found
 
 
-def _wanted(row: LayCloth) -> PliesWanted:
-    """Its spreads, each in one piece, all of one lot."""
-    ply_mm = (row.lay.marker.length_mm or 0.0) + 2 * row.lay.end_allowance_mm
-    each_mm = LENGTHS[row.lay.mode] * ply_mm  # type: ignore[index]
-    return PliesWanted(f"{row.pk}", each_mm, row.spreads, row.lay.lay_width_mm, one_lot=True)
+def _keeps_apart(cuts: Sequence[RollCut], rows: Sequence[LayCloth]) -> bool:
+    """Whether plies with these cuts stay told apart from others of their colour: those of no roll cannot be marked."""
+    loose = [cut.roll == LOOSE for cut in cuts]
+    if not any(loose):
+        return True
+    own = LayCloth.objects.filter(lay=rows[0].lay, fabric_colour=rows[0].fabric_colour)
+    return all(loose) and own.count() == len(rows)
+
+
+def _wanted(lay: int, rows: Sequence[LayCloth]) -> PliesWanted:
+    """Their spreads, each in one piece, all of one lot: bundles may have plies of several rows."""
+    row = rows[0].lay
+    each_mm = LENGTHS[row.mode] * ((row.marker.length_mm or 0.0) + 2 * row.end_allowance_mm)  # type: ignore[index]
+    spreads = sum(one.spreads for one in rows)
+    return PliesWanted(f"{lay}", each_mm, spreads, row.lay_width_mm, one_lot=True)
 
 
 def _one(cut: RollCut) -> Taken:

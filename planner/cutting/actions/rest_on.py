@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
+
 from django.db import transaction
 
 from planner.core.lays.plan import CannotPlan
-from planner.cutting.actions.arrived import give_arrived
 from planner.cutting.actions.laying import drop_lays, lock
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.rest import divide_rest, lays_for, left_to_plan
-from planner.cutting.actions.rolling import assign
+from planner.cutting.actions.rolling import Thought, ask_others_again, assign, lock_cloths, short_of
 from planner.cutting.cut_plans import is_same, lengths_for, too_long
 from planner.cutting.demand import batch_demand
 from planner.cutting.dividing import join_bundles
 from planner.cutting.lots import give_lots
-from planner.cutting.models import Batch, Lay, Marker
+from planner.cutting.models import Batch, Lay, LayRoll, Marker
 from planner.cutting.roll_rows import write_rolls_of
 from planner.cutting.stored import StoredLay, shop_of, stored_lay
 from planner.cutting.tasks import queue_rolls
@@ -26,17 +28,16 @@ TOO_LONG = "longer than the table, and nothing shorter was found"
 
 
 def go_on(pk: int) -> str:
-    """Goes on with a batch that is being cut: rolls for what was short, and its rests; harmless when asked twice.
+    """Goes on with the rests of a batch that is being cut; harmless when asked twice.
 
     What was done, in a few words.
     """
     batch = Batch.objects.filter(pk=pk, state=Batch.State.CUTTING).first()
     if batch is None:
         return "nothing is being cut"
-    given = give_arrived(batch)
     lays = _open_rests(batch)
     if not lays:
-        return f"{given} spreads have their roll now" if given else "no rest to go on with"
+        return "no rest to go on with"
     if not all(lay.row.marker.is_final for lay in lays):
         return "being nested"
     table_mm = shop_of(batch, batch_demand(batch)).table_length_mm
@@ -93,21 +94,35 @@ def _plan_again(batch: Batch, lay_pk: int, lays: list[StoredLay]) -> str:
 
 
 def _give_rolls(batch: Batch, lays: list[StoredLay]) -> str:
-    """Chooses rolls for the lays of rests that are not begun; all others keep theirs.
+    """Chooses rolls for the plies of rests that have none yet; all others keep theirs, for tickets name them.
 
     The bundles are divided already, so that none mixes shade lots the plies of a lay and colour are all of one.
     """
     shop = shop_of(batch, batch_demand(batch))
-    seen = _state_of(batch)
-    rolled = assign(batch, lays, shop, beside=True)
+    thought: Thought = {}
+    seen, only = _state_of(batch), _without_roll(lays)
+    assign(batch, lays, shop, thought, only=only)
     with transaction.atomic():
         batch = lock(batch)
         if _state_of(batch) != seen:
             queue_rolls(batch.pk)
             return "changed meanwhile"
+        lays = _open_rests(batch)
+        only = _without_roll(lays)
+        lock_cloths(key for lay in lays for key in lay.planned.cloths)
+        rolled = assign(batch, lays, shop, thought, only=only)
         write_rolls_of(lays, rolled)
         for lay in lays:
             give_lots(lay.row)
         refresh_needs(batch)
-    short = sum(one.spreads for taken in rolled.values() for one in taken if one.is_short)
-    return f"{short} spreads short"
+        ask_others_again(batch, rolled, shop)
+    return f"{short_of(rolled)} spreads short"
+
+
+def _without_roll(lays: Sequence[StoredLay]) -> set[int]:
+    """The plies (LayCloth pk) some spreads of which have no roll in stock."""
+    rows = [cloth for lay in lays for cloth in lay.row.cloths.all()]
+    given: Counter[int] = Counter()
+    for one in LayRoll.objects.filter(lay_cloth__in=rows, roll__isnull=False):
+        given[one.lay_cloth_id] += one.spreads
+    return {row.pk for row in rows if given[row.pk] < row.spreads}

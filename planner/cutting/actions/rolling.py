@@ -1,36 +1,37 @@
 """Plies onto rolls: which lay is spread from which roll or end in stock, and what no roll has cloth for.
 
-A bundle never mixes shade lots, so plies of a lay that come from several lots become plies of their own.
+A bundle never mixes shade lots, so plies of a lay that come from several lots become plies of their own. Choosing may
+take seconds, so it is thought over before anything is locked; what counts is asked again once it is, and only thought
+over again where stock or promises have changed meanwhile. So no two people are given the same metres.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Sum
 
-from planner.core.cloth import shrunk
 from planner.core.lays.model import LENGTHS
-from planner.core.rolls import PliesWanted, RollQuestion, RollThere, assign_plies
-from planner.core.spec import Cloth, ClothKey, Workshop
+from planner.core.rolls import PliesWanted, RollAnswer, RollQuestion, RollThere, assign_plies
+from planner.core.spec import ClothKey, Workshop
 from planner.cutting.actions.laying import lock
 from planner.cutting.bundling import write_bundles
 from planner.cutting.demand import batch_demand
-from planner.cutting.models import Batch, BatchNeed, LayRoll
-from planner.cutting.roll_rows import Rolled, Taken, key_of, together, write_taken
+from planner.cutting.models import Batch, LayRoll
+from planner.cutting.roll_rows import Rolled, Taken, cloths_of, write_rolls_of
+from planner.cutting.rolls_there import LOOSE, promised_twice, rolls_there
 from planner.cutting.stored import StoredLay, shop_of, stored_lay
-from planner.materials.models import FabricColour, Roll, Workroom
-from planner.materials.rolls import dues_of
+from planner.cutting.tasks import queue_rolls
+from planner.materials.models import FabricColour, Workroom
 
 #: Time for all plies of one colour (s).
 SECONDS = 4.0
-#: Stands for stock that is not noted on any roll.
-LOOSE = "loose"
-#: So short a rest of a roll is nothing (mm).
-NOTHING_MM = 1.0
+
+#: What was thought over already.
+Thought = dict[RollQuestion, RollAnswer]
 
 
 @dataclass(frozen=True)
@@ -42,22 +43,52 @@ class RollsAssigned:
     problem: str = ""
 
 
-def assign(batch: Batch, lays: Sequence[StoredLay], shop: Workshop, *, beside: bool = False) -> Rolled:
+def answer(question: RollQuestion, thought: Thought) -> RollAnswer:
+    """The answer to a question about rolls; one that was asked before is not thought over again."""
+    if question not in thought:
+        thought[question] = assign_plies(question, seconds=SECONDS)
+    return thought[question]
+
+
+def lock_cloths(keys: Iterable[ClothKey]) -> None:
+    """Lets nobody else promise these cloths until the transaction ends (SQLite has one writer anyway)."""
+    names = {key.fabric for key in keys}
+    colours = FabricColour.objects.filter(fabric__name__in=names).order_by("pk")
+    list(colours.select_for_update(no_key=True).values_list("pk"))
+
+
+def assign(
+    batch: Batch,
+    lays: Sequence[StoredLay],
+    shop: Workshop,
+    thought: Thought,
+    *,
+    only: Collection[int] | None = None,
+) -> Rolled:
     """Which roll every spread of these lays comes from, colour by colour. Reckons only; nothing is written.
 
-    They are all the lays of the batch, or stand `beside` others, which then keep what rolls are to give them; of those
-    each takes a colour from a single shade lot.
+    They are all the lays of the batch; or `only` these plies of them (LayCloth pk) are asked for: all others of the
+    batch then keep what rolls are to give them, and each lay takes a colour from a single shade lot.
     """
     by_cloth: dict[ClothKey, list[StoredLay]] = defaultdict(list)
     for lay in sorted(lays, key=lambda one: one.row.number):
         for key in lay.planned.cloths:
-            by_cloth[key].append(lay)
+            if only is None or any(row.pk in only for row in cloths_of(lay, key)):
+                by_cloth[key].append(lay)
     keep_mm = float(Workroom.the().keep_remnant_m) * 1000
     rolled: dict[tuple[int, ClothKey], tuple[Taken, ...]] = {}
-    there = rolls_there(batch, set(by_cloth), shop, [lay.row.pk for lay in lays] if beside else None)
+    there = rolls_there(batch, set(by_cloth), shop, only)
     for key, own in by_cloth.items():
-        rolled |= _of_colour(own, key, there.get(key, ()), keep_mm, one_lot=beside)
+        one_lot = only is not None
+        rolled |= _of_colour(own, key, there.get(key, ()), keep_mm, thought, one_lot=one_lot)
     return rolled
+
+
+def think(batch: Batch, lays: Sequence[StoredLay], shop: Workshop) -> Thought:
+    """Thinks over which rolls all the lays of a batch come from, before it is locked."""
+    thought: Thought = {}
+    assign(batch, lays, shop, thought)
+    return thought
 
 
 def _of_colour(
@@ -65,6 +96,7 @@ def _of_colour(
     key: ClothKey,
     rolls: tuple[RollThere, ...],
     keep_mm: float,
+    thought: Thought,
     *,
     one_lot: bool = False,
 ) -> dict[tuple[int, ClothKey], tuple[Taken, ...]]:
@@ -79,14 +111,14 @@ def _of_colour(
         wanted = tuple(
             replace(_wanted(lay, key, in_one_piece=in_one_piece), one_lot=one_lot) for lay in nested
         )
-        answer = assign_plies(RollQuestion(wanted, rolls, keep_mm), seconds=SECONDS)
+        found = answer(RollQuestion(wanted, rolls, keep_mm), thought)
         each = {one.key: one.plies_per_spread for one in wanted}
         plies: dict[tuple[str, str, str], int] = defaultdict(int)
-        for cut in answer.cuts:
+        for cut in found.cuts:
             plies[cut.wanted, cut.shade_lot, cut.roll] += cut.plies
         if all(count % each[name] == 0 for (name, _, _), count in plies.items()):
             break
-    short = {one.wanted: one.plies // each[one.wanted] for one in answer.short if one.plies}
+    short = {one.wanted: one.plies // each[one.wanted] for one in found.short if one.plies}
     spreads = {place: count // each[place[0]] for place, count in plies.items()}
     return {(lay.row.pk, key): _taken(f"{lay.row.pk}", spreads, short) for lay in lays}
 
@@ -114,164 +146,79 @@ def _taken(
     return (*taken, Taken(None, short[name])) if name in short else tuple(taken)
 
 
-def rolls_there(
-    batch: Batch, keys: set[ClothKey], shop: Workshop, but: Collection[int] | None = None
-) -> dict[ClothKey, tuple[RollThere, ...]]:
-    """Rolls and ends by cloth as they lie on the table, less what batches planned earlier are to take of them."""
-    rows = (
-        Roll.objects.not_used_up()
-        .with_begun()
-        .select_related("fabric_colour__fabric")
-        .prefetch_related("flaws")
-    )
-    rows = rows.filter(fabric_colour__fabric__name__in={key.fabric for key in keys})
-    promised = promised_mm(batch, but)
-    found: dict[ClothKey, list[RollThere]] = defaultdict(list)
-    on_rolls: dict[ClothKey, float] = defaultdict(float)
-    for row in rows:
-        key = ClothKey(row.fabric_colour.fabric.name, row.fabric_colour.name)
-        if key not in keys:
-            continue
-        cloth = shop.cloths[key]
-        length_mm = as_laid(float(row.left_m) * 1000, cloth)
-        on_rolls[key] += length_mm
-        gone = promised.get(row.pk, 0.0)
-        flaws = tuple(
-            (as_laid(float(f.from_m) * 1000, cloth) - gone, as_laid(float(f.to_m) * 1000, cloth) - gone)
-            for f in row.flaws.all()
-        )
-        if length_mm - gone > NOTHING_MM:
-            there = RollThere(
-                f"{row.pk}", length_mm - gone, row.shade_lot, _usable_mm(row, cloth),
-                tuple((max(a, 0.0), b) for a, b in flaws if b > 0), is_end=row.is_begun or gone > 0,
-            )  # fmt: skip
-            found[key].append(there)
-    loose = _loose_mm(batch, keys, shop, on_rolls, promised)
-    for key, (free_mm, unassigned_mm) in loose.items():
-        if free_mm > NOTHING_MM:
-            found[key].append(RollThere(LOOSE, free_mm, is_end=True))
-        found[key] = _less(found[key], unassigned_mm)
-    return {key: tuple(rolls) for key, rolls in found.items()}
-
-
-def as_laid(length_mm: float, cloth: Cloth) -> float:
-    """A length of cloth as bought, as it lies on the table: shorter where it is washed first."""
-    washed = cloth.shrinkage_handling == "wash_first"
-    return shrunk(length_mm, max(cloth.shrinkage_length, 0.0)) if washed else length_mm
-
-
-def promised_mm(batch: Batch, but: Collection[int] | None = None) -> dict[int, float]:
-    """Cloth on the table that lays of batches planned earlier are still to take of each roll (mm).
-
-    With `but` also what those of this batch are, but for these lays.
-    """
-    rows = LayRoll.objects.filter(
-        roll__isnull=False,
-        lay_cloth__lay__batch__in=Batch.objects.planned_not_cut().order_by(),
-    )
-    earlier = Q(lay_cloth__lay__batch_id__lt=batch.pk)
-    own = Q(lay_cloth__lay__batch=batch) & ~Q(lay_cloth__lay__in=but or ())
-    rows = rows.filter(earlier if but is None else earlier | own)
-    found: dict[int, float] = defaultdict(float)
-    for due in dues_of(rows):
-        found[due.roll] += due.length_mm
-    return found
-
-
-def _usable_mm(row: Roll, cloth: Cloth) -> float | None:
-    """The usable width of a roll as it lies on the table, None where it is as wide as its cloth."""
-    if row.full_width_mm is None:
-        return None
-    usable = float(row.full_width_mm - 2 * row.fabric_colour.fabric.selvedge_mm)
-    return shrunk(usable, cloth.shrinkage_width) if cloth.shrinkage_handling == "wash_first" else usable
-
-
-def _loose_mm(
-    batch: Batch,
-    keys: set[ClothKey],
-    shop: Workshop,
-    on_rolls: Mapping[ClothKey, float],
-    promised: Mapping[int, float],
-) -> dict[ClothKey, tuple[float, float]]:
-    """Cloth on no roll that is noted, and what earlier batches still take without a promise from a roll (mm)."""
-    colours = {
-        ClothKey(row.fabric.name, row.name): row
-        for row in FabricColour.objects.with_stock().filter(fabric__name__in={key.fabric for key in keys})
-    }
-    earlier = BatchNeed.objects.with_rest().filter(
-        batch__in=Batch.objects.planned_not_cut().order_by(),
-        batch_id__lt=batch.pk,
-        fabric_colour__isnull=False,
-    )
-    spoken: dict[int, float] = defaultdict(float)
-    for pk, rest in earlier.order_by().values_list("fabric_colour_id", "rest"):
-        spoken[pk] += rest * 1000
-    of_colour: dict[int, float] = defaultdict(float)
-    for pk, colour in Roll.objects.filter(pk__in=list(promised)).values_list("pk", "fabric_colour_id"):
-        of_colour[colour] += promised[pk]
-    found = {}
-    for key in keys & set(colours):
-        row = colours[key]
-        there = as_laid(float(row.on_hand_m) * 1000, shop.cloths[key]) - on_rolls.get(key, 0.0)
-        wanted = max(0.0, as_laid(spoken[row.pk], shop.cloths[key]) - of_colour[row.pk])
-        found[key] = max(0.0, there - wanted), max(0.0, wanted - max(0.0, there))
-    return found
-
-
-def _less(rolls: list[RollThere], length_mm: float) -> list[RollThere]:
-    """The rolls without what others will take of them, nobody knows from which: of the longest."""
-    left = sorted(rolls, key=lambda roll: -roll.length_mm)
-    found = []
-    for roll in left:
-        gone = min(length_mm, roll.length_mm)
-        length_mm -= gone
-        if roll.length_mm - gone > NOTHING_MM:
-            found.append(replace(roll, length_mm=roll.length_mm - gone))
-    return found
-
-
-def write_rolls(batch: Batch, rolled: Rolled, shop: Workshop) -> bool:
-    """Writes rolls and shade lots of all lays, and the bundles after them; whether those were made anew.
+def deal_rolls(batch: Batch, lays: Sequence[StoredLay], shop: Workshop, thought: Thought) -> RollsAssigned:
+    """Gives all lays of a batch their rolls, for the stock and the promises there are now, and its bundles their lots.
 
     Call it with the batch locked.
     """
-    lays = {row.pk: row for row in batch.lays.with_everything()}
+    lock_cloths(key for lay in lays for key in lay.planned.cloths)
+    rolled = assign(batch, lays, shop, thought)
+    changed = _write_rolls(batch, rolled, shop)
+    ask_others_again(batch, rolled, shop)
+    return RollsAssigned(short_of(rolled), changed)
+
+
+def short_of(rolled: Rolled) -> int:
+    """Spreads that no roll has cloth for."""
+    return sum(one.spreads for taken in rolled.values() for one in taken if one.is_short)
+
+
+def ask_others_again(batch: Batch, rolled: Rolled, shop: Workshop) -> None:
+    """Batches that come later get their rolls once more where these have no longer enough for all."""
+    rolls = {one.roll for taken in rolled.values() for one in taken if one.roll is not None}
+    late = Batch.objects.filter(
+        state=Batch.State.PLANNED,
+        pk__gt=batch.pk,
+        lays__cloths__rolls__roll__in=promised_twice(rolls, shop),
+    )
+    for pk in late.order_by("pk").values_list("pk", flat=True).distinct():
+        queue_rolls(pk)
+
+
+def _write_rolls(batch: Batch, rolled: Rolled, shop: Workshop) -> bool:
+    """Writes rolls and shade lots of all lays, and the bundles after them; whether those were made anew."""
     LayRoll.objects.filter(lay_cloth__lay__batch=batch).delete()
-    for (pk, key), taken in rolled.items():
-        if pk not in lays:
-            continue
-        own = [c for c in lays[pk].cloths.all() if key_of(c) == key]
-        write_taken(together(own), taken)
+    write_rolls_of([stored_lay(row) for row in batch.lays.with_everything()], rolled)
     stored = [stored_lay(row) for row in batch.lays.with_everything()]
     return write_bundles(
         batch, batch_demand(batch), shop, [one.planned for one in stored], [one.row for one in stored]
     )
 
 
-def assign_rolls(batch: Batch) -> RollsAssigned:
-    """Chooses the rolls again for the stock there is now. Refused once something is cut, or before all is nested."""
+def assign_rolls(batch: Batch, *, only_if_more_fits: bool = False) -> RollsAssigned:
+    """Chooses the rolls again for the stock there is now. Refused once something is cut, or before all is nested.
+
+    `only_if_more_fits`: all stays as it is unless fewer spreads are short then.
+    """
     from planner.cutting.actions.planning import refresh_needs
     from planner.cutting.actions.settling import stamp_of
 
     demand = batch_demand(batch)
     if batch.lays.begun().exists():
-        return RollsAssigned(
-            0, bundles_changed=False, problem="Part of it is cut; its rolls stay as they are."
-        )
+        return _refused("Part of it is cut; its rolls stay as they are.")
     shop = shop_of(batch, demand)
     stamp = stamp_of(batch)
     lays = [stored_lay(row) for row in batch.lays.with_everything()]
     settled = not batch.cut_plans.exclude(state="settled").exists()
     if not lays or not settled or not all(lay.row.marker.is_final for lay in lays):
-        return RollsAssigned(0, bundles_changed=False, problem="Its lays are not all nested yet.")
-    rolled = assign(batch, lays, shop)
+        return _refused("Its lays are not all nested yet.")
+    thought = think(batch, lays, shop)
     with transaction.atomic():
         batch = lock(batch)
         if stamp_of(batch) != stamp:
-            return RollsAssigned(
-                0, bundles_changed=False, problem="The plan was changed meanwhile. Ask again."
-            )
-        changed = write_rolls(batch, rolled, shop)
+            return _refused("The plan was changed meanwhile. Ask again.")
+        if only_if_more_fits and short_of(assign(batch, lays, shop, thought)) >= short_now(batch):
+            return _refused("No more of it fits; its rolls stay as they are.")
+        done = deal_rolls(batch, lays, shop, thought)
         refresh_needs(batch)
-    short = sum(one.spreads for taken in rolled.values() for one in taken if one.is_short)
-    return RollsAssigned(short, changed)
+    return done
+
+
+def short_now(batch: Batch) -> int:
+    """Spreads of lays not cut whose cloth is still to be bought."""
+    rows = LayRoll.objects.filter(roll=None, lay_cloth__lay__batch=batch, lay_cloth__lay__cut_at=None)
+    return rows.aggregate(spreads=Sum("spreads"))["spreads"] or 0
+
+
+def _refused(problem: str) -> RollsAssigned:
+    return RollsAssigned(0, bundles_changed=False, problem=problem)

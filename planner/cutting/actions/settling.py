@@ -21,7 +21,7 @@ from planner.core.lays.problems import CannotPlan
 from planner.core.lays.wishes import Wishes, facts_from_json
 from planner.core.spec import Demand, Workshop
 from planner.cutting.actions.laying import lock, nesting_seconds, nesting_shares, put_lays
-from planner.cutting.actions.rolling import assign, write_rolls
+from planner.cutting.actions.rolling import deal_rolls, think
 from planner.cutting.cut_plans import (
     Judged,
     decide,
@@ -215,7 +215,7 @@ def _write_step(
 ) -> str:
     """Writes what was judged, and the rolls where that ends it, unless the plan was changed meanwhile."""
     ends = not is_first and not any(one.is_new for one in judged)
-    rolled = assign(seen.batch, seen.lays, seen.shop) if ends and _is_last(seen, open_plans) else None
+    thought = think(seen.batch, seen.lays, seen.shop) if ends and _is_last(seen, open_plans) else None
     with transaction.atomic():
         batch = lock(seen.batch)
         if stamp_of(batch) != seen.stamp:
@@ -227,8 +227,8 @@ def _write_step(
                 too_long(seen.lays, seen.shop.table_length_mm),
                 "longer than the table, and nothing shorter was found",
             )
-        if rolled is not None:
-            write_rolls(batch, rolled, seen.shop)
+        if thought is not None:
+            deal_rolls(batch, seen.lays, seen.shop, thought)
         from planner.cutting.actions.planning import refresh_needs
 
         refresh_needs(batch)
@@ -365,7 +365,7 @@ def _is_last(seen: Situation, open_plans: Sequence[BatchPlan]) -> bool:
 def _stay(seen: Situation, open_plans: Sequence[BatchPlan], why: str) -> str:
     """Nothing better can be had: the lays stay, and those that are too long say why."""
     lays = [lay for one in open_plans for lay in seen.lays_of(one.plan)]
-    rolled = assign(seen.batch, seen.lays, seen.shop) if _is_last(seen, open_plans) else None
+    thought = think(seen.batch, seen.lays, seen.shop) if _is_last(seen, open_plans) else None
     with transaction.atomic():
         batch = lock(seen.batch)
         if stamp_of(batch) != seen.stamp:
@@ -375,8 +375,8 @@ def _stay(seen: Situation, open_plans: Sequence[BatchPlan], why: str) -> str:
         is_nested = all(lay.row.marker.is_final for lay in lays)
         state = CutPlan.State.SETTLED if is_nested else CutPlan.State.NESTING
         CutPlan.objects.filter(pk__in=[one.plan.pk for one in open_plans]).update(state=state)
-        if rolled is not None and is_nested:
-            write_rolls(batch, rolled, seen.shop)
+        if thought is not None and is_nested:
+            deal_rolls(batch, seen.lays, seen.shop, thought)
         if not is_nested:
             queue_settling(batch.pk)
     return "stays as it is"

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST
 
 from planner.common.access import for_helpers, for_makers
 from planner.cutting.actions import nesting, rest, table
+from planner.cutting.came_later import came_later
 from planner.cutting.forms import LongerForm
 from planner.cutting.models import Lay, LayFact
 from planner.cutting.projecting import measures_for, projected
@@ -37,6 +38,7 @@ def _page(
         "form": form or _cut_form(table),
         "longer": LongerForm(),
         "batch": lay.batch,
+        "late": came_later(lay),
         "said": said,
     }
     template = "cutting/_lay.html" if request.htmx else "cutting/lay_detail.html"

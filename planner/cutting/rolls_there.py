@@ -1,0 +1,156 @@
+"""Rolls, ends and loose cloth as a batch meets them: less what other lays are to take of each."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import replace
+
+from django.db.models import Q, QuerySet
+
+from planner.core.cloth import shrunk
+from planner.core.rolls import RollThere
+from planner.core.spec import Cloth, ClothKey, Workshop
+from planner.cutting.models import Batch, BatchNeed, LayRoll
+from planner.materials.models import FabricColour, Roll
+from planner.materials.rolls import dues_of
+
+#: Stands for stock that is not noted on any roll.
+LOOSE = "loose"
+#: So short a rest of a roll is nothing (mm).
+NOTHING_MM = 1.0
+
+
+def rolls_there(
+    batch: Batch, keys: set[ClothKey], shop: Workshop, but: Collection[int] | None = None
+) -> dict[ClothKey, tuple[RollThere, ...]]:
+    """Rolls and ends by cloth as they lie on the table, less what others are to take of them: :func:`promised_mm`.
+
+    With `but` also less what this batch itself is promised, but for these plies (LayCloth pk).
+    """
+    rows = (
+        Roll.objects.not_used_up()
+        .with_begun()
+        .select_related("fabric_colour__fabric")
+        .prefetch_related("flaws")
+    )
+    rows = rows.filter(fabric_colour__fabric__name__in={key.fabric for key in keys})
+    promised = promised_mm(batch)
+    own = {} if but is None else own_mm(batch, but)
+    found: dict[ClothKey, list[RollThere]] = defaultdict(list)
+    on_rolls: dict[ClothKey, float] = defaultdict(float)
+    for row in rows:
+        key = _key(row.fabric_colour)
+        if key not in keys:
+            continue
+        cloth = shop.cloths[key]
+        length_mm = as_laid(float(row.left_m) * 1000, cloth)
+        on_rolls[key] += length_mm
+        gone = promised.get(row.pk, 0.0) + own.get(row.pk, 0.0)
+        flaws = tuple(
+            (as_laid(float(f.from_m) * 1000, cloth) - gone, as_laid(float(f.to_m) * 1000, cloth) - gone)
+            for f in row.flaws.all()
+        )
+        if length_mm - gone > NOTHING_MM:
+            there = RollThere(
+                f"{row.pk}", length_mm - gone, row.shade_lot, _usable_mm(row, cloth),
+                tuple((max(a, 0.0), b) for a, b in flaws if b > 0), is_end=row.is_begun or gone > 0,
+            )  # fmt: skip
+            found[key].append(there)
+    loose = _loose_mm(batch, keys, shop, on_rolls, promised)
+    for key, (free_mm, unassigned_mm) in loose.items():
+        if free_mm > NOTHING_MM:
+            found[key].append(RollThere(LOOSE, free_mm, is_end=True))
+        found[key] = _less(found[key], unassigned_mm)
+    return {key: tuple(rolls) for key, rolls in found.items()}
+
+
+def as_laid(length_mm: float, cloth: Cloth) -> float:
+    """A length of cloth as bought, as it lies on the table: shorter where it is washed first."""
+    washed = cloth.shrinkage_handling == "wash_first"
+    return shrunk(length_mm, max(cloth.shrinkage_length, 0.0)) if washed else length_mm
+
+
+def promised_mm(batch: Batch) -> dict[int, float]:
+    """Cloth on the table that other batches are still to take of each roll (mm): those that come before this one."""
+    return _dues_mm(LayRoll.objects.filter(lay_cloth__lay__batch__in=_before(batch)))
+
+
+def own_mm(batch: Batch, but: Collection[int] = ()) -> dict[int, float]:
+    """What the plies of this batch are still to take of each roll (mm), these left out (LayCloth pk)."""
+    return _dues_mm(LayRoll.objects.filter(lay_cloth__lay__batch=batch).exclude(lay_cloth__in=but))
+
+
+def promised_twice(rolls: Iterable[int], shop: Workshop) -> set[int]:
+    """Which of these rolls have not enough for all that they are to give."""
+    promised = LayRoll.objects.filter(roll__in=list(rolls))
+    due = _dues_mm(promised.filter(lay_cloth__lay__batch__in=Batch.objects.planned_not_cut().order_by()))
+    rows = Roll.objects.with_left().filter(pk__in=list(due)).select_related("fabric_colour__fabric")
+    there = {row.pk: as_laid(float(row.left_m) * 1000, shop.cloths[_key(row.fabric_colour)]) for row in rows}
+    return {pk for pk, length_mm in due.items() if length_mm > there[pk] + NOTHING_MM}
+
+
+def _before(batch: Batch) -> QuerySet[Batch]:
+    """Other batches still to be cut that cloth is kept for: of two the one with the lower number, and whatever is
+    being cut, for its rolls lie on the table."""
+    first = Q(pk__lt=batch.pk) | Q(state=Batch.State.CUTTING)
+    return Batch.objects.planned_not_cut().filter(first).exclude(pk=batch.pk).order_by()
+
+
+def _dues_mm(promised: QuerySet[LayRoll]) -> dict[int, float]:
+    found: dict[int, float] = defaultdict(float)
+    for due in dues_of(promised.filter(roll__isnull=False)):
+        found[due.roll] += due.length_mm
+    return found
+
+
+def _key(colour: FabricColour) -> ClothKey:
+    return ClothKey(colour.fabric.name, colour.name)
+
+
+def _usable_mm(row: Roll, cloth: Cloth) -> float | None:
+    """The usable width of a roll as it lies on the table, None where it is as wide as its cloth."""
+    if row.full_width_mm is None:
+        return None
+    usable = float(row.full_width_mm - 2 * row.fabric_colour.fabric.selvedge_mm)
+    return shrunk(usable, cloth.shrinkage_width) if cloth.shrinkage_handling == "wash_first" else usable
+
+
+def _loose_mm(
+    batch: Batch,
+    keys: set[ClothKey],
+    shop: Workshop,
+    on_rolls: Mapping[ClothKey, float],
+    promised: Mapping[int, float],
+) -> dict[ClothKey, tuple[float, float]]:
+    """Cloth on no roll that is noted, and what others still take without a promise from a roll (mm)."""
+    colours = {
+        _key(row): row
+        for row in FabricColour.objects.with_stock().filter(fabric__name__in={key.fabric for key in keys})
+    }
+    needs = BatchNeed.objects.with_rest().filter(batch__in=_before(batch), fabric_colour__isnull=False)
+    spoken: dict[int, float] = defaultdict(float)
+    for pk, rest in needs.order_by().values_list("fabric_colour_id", "rest"):
+        spoken[pk] += rest * 1000
+    of_colour: dict[int, float] = defaultdict(float)
+    for pk, colour in Roll.objects.filter(pk__in=list(promised)).values_list("pk", "fabric_colour_id"):
+        of_colour[colour] += promised[pk]
+    found = {}
+    for key in keys & set(colours):
+        row = colours[key]
+        there = as_laid(float(row.on_hand_m) * 1000, shop.cloths[key]) - on_rolls.get(key, 0.0)
+        wanted = max(0.0, as_laid(spoken[row.pk], shop.cloths[key]) - of_colour[row.pk])
+        found[key] = max(0.0, there - wanted), max(0.0, wanted - max(0.0, there))
+    return found
+
+
+def _less(rolls: list[RollThere], length_mm: float) -> list[RollThere]:
+    """The rolls without what others will take of them, nobody knows from which: of the longest."""
+    left = sorted(rolls, key=lambda roll: -roll.length_mm)
+    found = []
+    for roll in left:
+        gone = min(length_mm, roll.length_mm)
+        length_mm -= gone
+        if roll.length_mm - gone > NOTHING_MM:
+            found.append(replace(roll, length_mm=roll.length_mm - gone))
+    return found
