@@ -38,6 +38,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "planner.styles.renumbered.RenumberedMiddleware",
 ]
 
 ROOT_URLCONF = "planner.web.urls"

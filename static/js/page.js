@@ -18,7 +18,9 @@
 
   document.addEventListener("htmx:responseError", function (event) {
     const status = event.detail.xhr.status;
-    if (status === 403) say("You may not do that, or you were signed out. Open the page again and sign in.");
+    const told = event.detail.xhr.getResponseHeader("X-Say");
+    if (told) say(decodeURIComponent(told));
+    else if (status === 403) say("You may not do that, or you were signed out. Open the page again and sign in.");
     else say("That did not work (" + status + "). What you typed is still here; please try again.");
   });
 

@@ -5,19 +5,28 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 from django.urls import reverse
 
 from planner.materials.models import Workroom
 from planner.styles.models import Style
 from planner.styles.page import style_page
 from planner.styles.parts import SECTIONS
+from planner.styles.renumbered import NoSuchStyle
 
 
 def style_of(number: str) -> Style:
-    """The style with this number, or 404."""
-    return get_object_or_404(Style.objects.select_related("size_range", "base_size", "base"), number=number)
+    """The style with this number, or `NoSuchStyle`."""
+    return _found(Style.objects.select_related("size_range", "base_size", "base"), number)
+
+
+def _found(styles: QuerySet[Style], number: str) -> Style:
+    style = styles.filter(number=number).first()
+    if style is None:
+        raise NoSuchStyle(number)
+    return style
 
 
 def display() -> str:
@@ -27,7 +36,7 @@ def display() -> str:
 
 def page_context(number: str, *, size: str = "") -> dict[str, Any]:
     """All that the sections of a style's page need."""
-    style = get_object_or_404(Style.objects.with_everything(), number=number)
+    style = _found(Style.objects.with_everything(), number)
     return {"page": style_page(style, size=size), "style": style, "sections": SECTIONS}
 
 
