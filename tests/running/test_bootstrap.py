@@ -5,10 +5,13 @@ The packages here are made on the spot, so no network is needed.
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 import zipfile
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -30,6 +33,32 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         bootstrap, "requirements", lambda *, with_tests: real(with_tests=with_tests, root=tmp_path)
     )
     return tmp_path
+
+
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where the first virtual environment that a test has made is kept, as Python made it."""
+    return tmp_path_factory.mktemp("kept") / "venv"
+
+
+@pytest.fixture
+def made_once(kept: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Asked for a virtual environment once more, Python is spared the seconds: a copy of its first one is put there."""
+    real = subprocess.run
+
+    def run(command: Sequence[str], **options: Any) -> subprocess.CompletedProcess[str]:
+        if list(command[:3]) != [sys.executable, "-m", "venv"]:
+            return real(command, **options)
+        (place,) = command[3:]
+        if kept.exists():
+            shutil.copytree(kept, place, symlinks=True)
+            return subprocess.CompletedProcess(command, 0, "", "")
+        done = real(command, **options)
+        if done.returncode == 0:
+            shutil.copytree(place, kept, symlinks=True)
+        return done
+
+    monkeypatch.setattr(bootstrap.subprocess, "run", run)
 
 
 def _wheel(folder: Path, version: str) -> str:
@@ -63,7 +92,7 @@ def test_the_project_itself_can_be_read() -> None:
 
 @pytest.mark.slow
 def test_set_up_once_then_untouched_changed_when_wanted_and_repaired_when_cut_off_or_without_a_python(
-    place: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    place: Path, made_once: None, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     one, two = _wheel(place, "1.0"), _wheel(place, "2.0")
     bootstrap.set_up([one], with_tests=False)
@@ -96,7 +125,7 @@ def test_set_up_once_then_untouched_changed_when_wanted_and_repaired_when_cut_of
 
 
 @pytest.mark.slow
-def test_without_a_network_it_says_so(place: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_a_network_it_says_so(place: Path, made_once: None, monkeypatch: pytest.MonkeyPatch) -> None:
     # Port 9 of this machine: nobody listens there.
     for name in ("PIP_INDEX_URL", "PIP_EXTRA_INDEX_URL"):
         monkeypatch.setenv(name, "http://127.0.0.1:9/simple/")

@@ -11,8 +11,6 @@ from collections.abc import Callable
 from http.cookiejar import CookieJar
 from pathlib import Path
 
-import pytest
-
 from tests.running.conftest import PATIENCE, Running, until
 
 Run = Callable[..., Running]
@@ -21,7 +19,10 @@ Run = Callable[..., Running]
 def test_comes_up_with_a_worker_and_ctrl_c_leaves_nothing_but_the_owners_key(
     run: Run, tmp_path: Path
 ) -> None:
-    """From no data folder at all; a second start finds the same key, which was made for the owner alone."""
+    """From no data folder at all; a second start finds the same key, which was made for the owner alone.
+
+    To be told to end by the system leaves nothing either.
+    """
     running = run("--port", "0", new=True).wait_until_up()
     key = tmp_path / "workroom" / "secret-key"
     first = key.read_text()
@@ -34,25 +35,24 @@ def test_comes_up_with_a_worker_and_ctrl_c_leaves_nothing_but_the_owners_key(
     assert running.stop(signal.SIGINT) == 0
     assert running.workers() == []
     assert "Notchbook has stopped." in running.printed
-    run("--port", "0").wait_until_up()
+    again = run("--port", "0").wait_until_up()
     assert key.read_text() == first
-
-
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP], ids=["terminated", "terminal closed"])
-def test_other_ways_of_stopping_leave_nothing_either(run: Run, number: signal.Signals) -> None:
-    running = run("--port", "0").wait_until_up()
-    assert running.stop(number) == 0
-    assert running.workers() == []
+    assert len(again.workers()) == 1
+    assert again.stop(signal.SIGTERM) == 0
+    assert again.workers() == []
 
 
 def test_the_worker_ends_when_the_server_is_killed_and_a_start_follows(run: Run) -> None:
+    """That start is left by closing its terminal, which leaves nothing behind."""
     killed = run("--port", "0").wait_until_up()
     assert len(killed.workers()) == 1
     killed.process.kill()
     killed.process.wait()
     until(lambda: not killed.workers())
     again = run("--port", "0").wait_until_up()
-    assert again.stop() == 0
+    assert len(again.workers()) == 1
+    assert again.stop(signal.SIGHUP) == 0
+    assert again.workers() == []
 
 
 def test_a_worker_that_dies_is_started_again_and_it_is_said(run: Run) -> None:
@@ -65,12 +65,16 @@ def test_a_worker_that_dies_is_started_again_and_it_is_said(run: Run) -> None:
     assert running.workers() == []
 
 
-def test_a_second_start_says_where_the_first_one_is(run: Run) -> None:
+def test_a_second_start_says_where_the_first_one_is_which_answers_only_to_this_machine_and_its_names(
+    run: Run,
+) -> None:
     running = run("--port", "0").wait_until_up()
     second = run("--port", "0")
     assert second.process.wait(PATIENCE) == 1
     assert f"already running here (process {running.process.pid}):  {running.address}/" in second.printed
     assert running.fetch("/health/")[0] == 200
+    assert running.address.startswith("http://127.0.0.1:")
+    assert running.fetch("/health/", host="elsewhere.example")[0] == 400
 
 
 def test_a_busy_port_is_named_and_another_suggested(run: Run) -> None:
@@ -105,9 +109,3 @@ def test_first_entry_through_the_printed_link(run: Run) -> None:
     assert running.stop() == 0
     later = run("--port", "0").wait_until_up()
     assert "/entry/" not in later.printed
-
-
-def test_answers_only_to_this_machine_and_its_names(run: Run) -> None:
-    running = run("--port", "0").wait_until_up()
-    assert running.address.startswith("http://127.0.0.1:")
-    assert running.fetch("/health/", host="elsewhere.example")[0] == 400
