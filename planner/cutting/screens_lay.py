@@ -13,7 +13,7 @@ from planner.core.lays.model import LENGTHS
 from planner.core.rolls import still_from
 from planner.core.units import format_length
 from planner.cutting.actions.rest import RestPlanned
-from planner.cutting.actions.table import LayTold, left_of
+from planner.cutting.actions.table import LayTold, left_of, mark_of
 from planner.cutting.lots import bundles_apart
 from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll
 from planner.materials.models import Roll
@@ -152,7 +152,7 @@ def _total(rows: Sequence[FactRow]) -> FactRow:
 class LayTable:
     """All that the table's part of a lay's page shows.
 
-    `so_far` marks what was told up to now, `state` says it in words. `next_lay` is the next lay to cut, 0 for none.
+    `so_far` marks how the lay is now, `state` says it in words. `next_lay` is the next lay to cut, 0 for none.
     """
 
     portions: tuple[Portion, ...]
@@ -181,6 +181,7 @@ def lay_table(lay: Lay, display: str) -> LayTable:
         .order_by("-told_at", "-pk")
     )
     portions: tuple[Portion, ...] = ()
+    promised: list[LayRoll] = []
     rests: tuple[Lay, ...] = ()
     next_lay = 0
     if lay.cut_at is None:
@@ -197,7 +198,7 @@ def lay_table(lay: Lay, display: str) -> LayTable:
         portions=portions,
         facts=facts,
         fact=fact_table([lay]),
-        so_far=f"{len(facts)}-{taken}",
+        so_far=mark_of(lay, len(facts), taken, promised),
         state=lay_state(lay),
         left_words=spreads_in_words(left, lay.mode),
         is_begun=bool(cut) and lay.cut_at is None,

@@ -103,7 +103,8 @@ def keep_lay(lay: Lay, *, is_kept: bool) -> Chosen:
     batch = lock(lay.batch)
     if batch.lays.begun().exists() or batch.state != Batch.State.PLANNED:
         return Chosen(CUT_ALREADY, "keep")
-    Lay.objects.filter(pk=lay.pk, batch=batch).update(is_kept=is_kept)
+    if not Lay.objects.filter(pk=lay.pk, batch=batch).update(is_kept=is_kept):
+        return Chosen(CHANGED, "keep")
     if not is_kept:
         # With it free a better plan may be had.
         batch.cut_plans.filter(fabric=lay.cloths.all()[0].fabric_colour.fabric_id).update(

@@ -18,7 +18,7 @@ from planner.core.lays.plan import CannotPlan, numbered, plan_lays
 from planner.core.spec import ClothKey, Demand, Garment, Workshop
 from planner.cutting.actions.laying import drop_lays
 from planner.cutting.actions.planning import refresh_needs
-from planner.cutting.actions.table import left_of, move_batch_on, told_so_far
+from planner.cutting.actions.table import SEE_NOW, left_of, lock_lay, move_batch_on, told_so_far
 from planner.cutting.cut_plans import lengths_for
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.dividing import Places, divide_bundles, join_bundles
@@ -75,10 +75,9 @@ def _end_and_write(
     now: datetime,
 ) -> RestPlanned:
     """Writes the rest as planned for what was told `so_far`; nothing where something was told since."""
-    Batch.objects.select_for_update().get(pk=lay.batch_id)
-    lay = Lay.objects.select_for_update().select_related("batch").get(pk=lay.pk)
+    lay = lock_lay(lay)
     if lay.cut_at is not None or told_so_far(lay) != so_far:
-        return RestPlanned(problem="Somebody told something of this lay meanwhile; nothing was changed.")
+        return RestPlanned(problem=f"Something of this lay was told or changed meanwhile. {SEE_NOW}")
     cloths = _cloths(lay)
     rest = _counts(cloths, uncut=True)
     _end_in_part(lay, cloths, person, now)
@@ -153,7 +152,7 @@ def take_rest_back(lay: Lay) -> str:
 
     Possible until something of the rest is cut. Bundles go back, those that were divided are joined again.
     """
-    lay = Lay.objects.select_for_update().select_related("batch").get(pk=lay.pk)
+    lay = lock_lay(lay)
     rests = list(lay.rests.all())
     if not rests:
         return "The rest of this lay is not planned as lays of their own; nothing was changed."

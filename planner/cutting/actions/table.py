@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from zlib import crc32
 
 from django.contrib.auth.models import User
 from django.db import transaction
 from django.db.models import F, Sum
 
+from planner.cutting.actions.laying import lock
 from planner.cutting.lots import give_lots
-from planner.cutting.models import Batch, BatchNeed, Lay, LayCloth, LayFact
+from planner.cutting.models import Batch, BatchNeed, Lay, LayCloth, LayFact, LayRoll
 from planner.materials.models import Roll, RollFlaw, StockMove
 from planner.materials.rolls import move_flaws
 
+SEE_NOW = "Nothing was changed; see what stands there now."
 #: A note on a roll is shorter than one on a lay.
 FLAW_NOTE = RollFlaw._meta.get_field("note").max_length
 
@@ -71,14 +74,28 @@ class FactTakenBack:
 
 
 def told_so_far(lay: Lay) -> str:
-    """What was told of a lay up to now, as a mark: another one stands for something told or taken back since."""
+    """A lay as it is now, as a mark: another one stands for something told or taken back since, or planned anew."""
     of_lay = LayFact.objects.filter(lay_cloth__lay=lay)
-    return f"{of_lay.count()}-{of_lay.exclude(taken_back_at=None).count()}"
+    taken_back = of_lay.exclude(taken_back_at=None).count()
+    return mark_of(lay, of_lay.count(), taken_back, LayRoll.objects.filter(lay_cloth__lay=lay))
+
+
+def mark_of(lay: Lay, facts: int, taken_back: int, rolls: Iterable[LayRoll]) -> str:
+    """The mark of :func:`told_so_far` from what was read of a lay already."""
+    plies = [(cloth.pk, cloth.spreads) for cloth in lay.cloths.all()]
+    dealt = sorted((one.lay_cloth_id, one.position, one.roll_id or 0, one.spreads) for one in rolls)
+    return f"{lay.pk}-{facts}-{taken_back}-{crc32(repr((plies, dealt)).encode()):08x}"
 
 
 def left_of(cloth: LayCloth) -> int:
     """Spreads of these plies that are not cut yet; for a lay that is not recorded as cut."""
     return max(0, cloth.spreads - (cloth.cut_spreads or 0))
+
+
+def lock_lay(lay: Lay) -> Lay:
+    """The lay as it is now; nobody changes its batch until the transaction ends. Lay.DoesNotExist where it is gone."""
+    lock(lay.batch)
+    return Lay.objects.select_related("batch").get(pk=lay.pk)
 
 
 @transaction.atomic
@@ -88,9 +105,10 @@ def tell_lay(
     """Records what was spread and cut of a lay, a fact for each row told; the lay is cut once all its plies are.
 
     The cloth leaves the stock (the roll where one is named) and the batch's open need. `so_far` is the mark of
-    :func:`told_so_far` that the person saw: where something was told since, nothing is changed.
+    :func:`told_so_far` that the person saw: where the lay is not as it was then, nothing is changed. Raises
+    Lay.DoesNotExist, as all that is done to a lay here, where its batch was planned anew meanwhile.
     """
-    lay = Lay.objects.select_for_update().select_related("batch").get(pk=lay.pk)
+    lay = lock_lay(lay)
     cloths = {cloth.pk: cloth for cloth in lay.cloths.select_related("fabric_colour")}
     rolls = {roll.pk: roll for roll in Roll.objects.with_left().filter(pk__in={row.roll for row in told})}
     problem, meanwhile = _problem(lay, told, cloths, rolls, so_far)
@@ -134,7 +152,7 @@ def record_lay_cut(lay: Lay, used_m: Mapping[int, Decimal], person: User | None,
 @transaction.atomic
 def take_fact_back(fact: LayFact, person: User | None, now: datetime) -> FactTakenBack:
     """Takes back something told wrongly: it stays to be read, its cloth is put back by a move of its own."""
-    lay = Lay.objects.select_for_update().select_related("batch").get(cloths__facts=fact)
+    lay = lock_lay(Lay.objects.select_related("batch").get(cloths__facts=fact))
     fact = LayFact.objects.select_related("lay_cloth").get(pk=fact.pk)
     if fact.taken_back_at is not None:
         return FactTakenBack(problem="That was taken back before; nothing was changed.")
@@ -154,7 +172,7 @@ def take_cut_back(lay: Lay, person: User | None, now: datetime) -> bool:
 
     False if it was not cut, its rest is planned as lays of their own, or its batch is done: then nothing is changed.
     """
-    lay = Lay.objects.select_for_update().select_related("batch").get(pk=lay.pk)
+    lay = lock_lay(lay)
     if lay.cut_at is None or _fast(lay):
         return False
     for cloth in lay.cloths.all():
@@ -222,13 +240,17 @@ def _problem(
     so_far: str | None,
 ) -> tuple[str, bool]:
     """Why this cannot be recorded, and whether somebody else was first; ("", False) where it can."""
+    if so_far is not None and so_far.partition("-")[0] != f"{lay.pk}":
+        return f"The batch was planned anew meanwhile: lay {lay.number} is another one now. {SEE_NOW}", True
+    if lay.cut_at is not None and lay.rests.exists():
+        return "Somebody ended this lay: its rest is planned as lays of their own. Nothing was changed.", True
     if lay.cut_at is not None:
         return "Somebody had recorded this lay as cut before; nothing was changed.", True
-    if so_far is not None and so_far != told_so_far(lay):
-        return (
-            "Somebody told something of this lay meanwhile; nothing was changed. See what stands there now.",
-            True,
-        )
+    now = told_so_far(lay)
+    if so_far is not None and so_far != now:
+        same_facts = so_far.rpartition("-")[0] == now.rpartition("-")[0]
+        what = "Plies of this lay got other rolls" if same_facts else "Somebody told something of this lay"
+        return f"{what} meanwhile. {SEE_NOW}", True
     spread: dict[int, int] = {}
     for row in told:
         spread[row.cloth] = spread.get(row.cloth, 0) + row.spreads

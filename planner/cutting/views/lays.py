@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
+from django_htmx.http import HttpResponseClientRedirect
 
 from planner.common.access import for_helpers, for_makers
 from planner.cutting.actions import nesting, rest, table
 from planner.cutting.came_later import came_later
 from planner.cutting.forms import LongerForm
-from planner.cutting.models import Lay, LayFact
+from planner.cutting.models import Batch, Lay, LayFact
 from planner.cutting.projecting import measures_for, projected
 from planner.cutting.screens import lay_screen
 from planner.cutting.screens_lay import LayTable, lay_table, rest_in_words, rolls_left, told_in_words
@@ -20,10 +26,28 @@ from planner.cutting.table_forms import LayCutForm
 from planner.materials.models import Workroom
 
 
+def unless_gone(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+    """What is done to a lay that is no more, since its batch was planned anew: back to the batch, which is told."""
+
+    @wraps(view)
+    def answer(request: HttpRequest, number: str, lay_number: int, **more: Any) -> HttpResponse:
+        try:
+            return view(request, number, lay_number, **more)
+        except (Lay.DoesNotExist, LayFact.DoesNotExist):
+            get_object_or_404(Batch, number=number)
+            messages.error(
+                request, f"{number} was planned anew meanwhile, so this lay is no more. Nothing was changed."
+            )
+            address = reverse("batch-detail", args=[number])
+            return HttpResponseClientRedirect(address) if request.htmx else redirect(address)
+
+    return answer
+
+
 def _lay(number: str, lay_number: int) -> Lay:
-    """The lay with everything; 404 where there is none."""
+    """The lay with everything; Lay.DoesNotExist where there is none."""
     lays = Lay.objects.for_page().select_related("rest_of")
-    return get_object_or_404(lays, batch__number=number, number=lay_number)
+    return lays.get(batch__number=number, number=lay_number)
 
 
 def _page(
@@ -61,11 +85,13 @@ def _after(request: HttpRequest, number: str, lay_number: int, *, status: int = 
 @for_helpers
 def lay_detail(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     """One lay, drawn large, with its pieces and what can be done to it. With HTMX only the region."""
-    return _page(request, _lay(number, lay_number))
+    lays = Lay.objects.for_page().select_related("rest_of")
+    return _page(request, get_object_or_404(lays, batch__number=number, number=lay_number))
 
 
 @for_helpers
 @require_POST
+@unless_gone
 def lay_stop(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     """Stops the nesting and keeps the best so far."""
     lay = _lay(number, lay_number)
@@ -76,6 +102,7 @@ def lay_stop(request: HttpRequest, number: str, lay_number: int) -> HttpResponse
 
 @for_makers
 @require_POST
+@unless_gone
 def lay_longer(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     """Nests the lay again for longer; it never gets longer than it is."""
     lay = _lay(number, lay_number)
@@ -89,6 +116,7 @@ def lay_longer(request: HttpRequest, number: str, lay_number: int) -> HttpRespon
 
 @for_helpers
 @require_POST
+@unless_gone
 def lay_cut(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     """Records what was spread and cut of a lay, all of it or a part."""
     lay = _lay(number, lay_number)
@@ -116,6 +144,7 @@ def lay_cut(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
 
 @for_helpers
 @require_POST
+@unless_gone
 def lay_uncut(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     """Takes back that a lay was cut."""
     lay = _lay(number, lay_number)
@@ -132,10 +161,11 @@ def lay_uncut(request: HttpRequest, number: str, lay_number: int) -> HttpRespons
 
 @for_helpers
 @require_POST
+@unless_gone
 def lay_fact_back(request: HttpRequest, number: str, lay_number: int, fact: int) -> HttpResponse:
     """Takes back one thing told of a lay."""
-    row = get_object_or_404(
-        LayFact, pk=fact, lay_cloth__lay__number=lay_number, lay_cloth__lay__batch__number=number
+    row = LayFact.objects.get(
+        pk=fact, lay_cloth__lay__number=lay_number, lay_cloth__lay__batch__number=number
     )
     taken = table.take_fact_back(row, request.user, timezone.now())
     if taken.problem:
@@ -147,6 +177,7 @@ def lay_fact_back(request: HttpRequest, number: str, lay_number: int, fact: int)
 
 @for_makers
 @require_POST
+@unless_gone
 def lay_rest(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     """No more of this lay is cut: what is left of it is planned anew."""
     planned = rest.replan_rest(_lay(number, lay_number), request.user, timezone.now())
@@ -159,6 +190,7 @@ def lay_rest(request: HttpRequest, number: str, lay_number: int) -> HttpResponse
 
 @for_makers
 @require_POST
+@unless_gone
 def lay_rest_back(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     """The rest is cut in this lay after all."""
     problem = rest.take_rest_back(_lay(number, lay_number))
