@@ -143,14 +143,15 @@ def stays(new: FabricPlan, there: Sequence[PlannedLay], reckoned: FabricPlan) ->
         gap_share=gap,
         fewer=fewer,
         least_lays=min(could.least_lays, kept.best.lays),
-        # What only estimates promise to be better by her own aim was tried, and did not hold.
-        others=tuple(other for other in could.others if not _promises_more(other, kept.best)),
     )
     return Judged(new.fabric, tuple(there), told, is_new=False)
 
 
-def _promises_more(other: Outcome, best: Outcome) -> bool:
-    """Whether a plan of another aim would be better by the aim of the plan that stands."""
+def promises_more(other: Outcome, best: Outcome) -> bool:
+    """Whether a plan of another aim would be better by the aim of the plan that stands.
+
+    Only estimates can promise that: it was looked at, and is not so much better that it is worth the change.
+    """
     if best.aim == "money":
         return other.cost < best.cost
     if best.aim == "fewest_lays":

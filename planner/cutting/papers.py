@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from datetime import date
 
 from planner.core.bundle_lots import lots_apart
 from planner.core.cloth import as_cut
@@ -69,6 +70,8 @@ class PaperSetting:
     judged: tuple[str, ...] = ()
     #: What was told of the plies of each lay by its number.
     told: Told = field(default_factory=dict)
+    #: The first day that anything cut from a lay is due, by its number.
+    due: Mapping[int, date] = field(default_factory=dict)
 
 
 def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutSheet:
@@ -77,7 +80,10 @@ def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutShee
         heading=setting.heading,
         demand=_size_rows(plan, shop),
         cloths=tuple(_cloth_line(planned, setting) for planned in plan.cloths),
-        lays=lay_papers(plan, shop, setting.rolls, setting.cut, setting.told),
+        lays=tuple(
+            replace(paper, due_on=setting.due.get(paper.number))
+            for paper in lay_papers(plan, shop, setting.rolls, setting.cut, setting.told)
+        ),
         counts=count_rows(plan.needs, shop),
         lengths=_lengths(plan, shop),
         notions=tuple(

@@ -9,12 +9,14 @@ from dataclasses import dataclass, field
 from planner.core.lays.wishes import Kind, PlanFacts
 from planner.cutting.cut_plans import facts_of, kinds_of
 from planner.cutting.models import CutPlan, Lay, PlanChoice
+from planner.cutting.plan_now import is_begun, now_in_words
 from planner.cutting.reading import BatchPlan
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.why import (
     AIM_WORDS,
+    SAME_PLAN,
     kinds_in_words,
-    other_in_words,
+    offer_in_words,
     outcome_in_words,
     plan_sentences,
     price_in_words,
@@ -26,11 +28,12 @@ SEPARATOR = "|"
 
 @dataclass(frozen=True)
 class Offer:
-    """Another plan that can be taken."""
+    """Another aim, what its plan is against the one there is, and whether there is anything to take."""
 
     aim: str
     label: str
     words: str
+    can_take: bool = True
 
 
 @dataclass(frozen=True)
@@ -44,13 +47,17 @@ class ChoiceRow:
 
 @dataclass(frozen=True)
 class PlanPanel:
-    """The region of one fabric. `errors` and `typed` are by field, of a choice that could not be taken."""
+    """The region of one fabric. `now` says what is cut and what is left to cut, "" before anything is.
+
+    `errors` and `typed` are by field, of a choice that could not be taken.
+    """
 
     pk: int
     fabric: str
     state: str
     is_settled: bool
     total: str
+    now: str
     aim: str
     sentences: tuple[str, ...]
     offers: tuple[Offer, ...]
@@ -92,7 +99,7 @@ def plan_panels(
     open_pk: int | None = None,
 ) -> tuple[PlanPanel, ...]:
     """One panel for each fabric of the batch; money and changes are the maker's."""
-    free = is_maker and read.batch.state == "planned" and not any(_is_begun(lay) for lay in read.lays)
+    free = is_maker and read.batch.state == "planned" and not any(is_begun(lay) for lay in read.lays)
     return tuple(
         _panel(one, read, display, currency if is_maker else "", refused, open_pk, can_change=free)
         for one in read.plans
@@ -102,10 +109,6 @@ def plan_panels(
 def stamp_of(panels: Iterable[PlanPanel]) -> str:
     """Changes when what the panels show does."""
     return hashlib.sha256(repr(tuple(panels)).encode()).hexdigest()[:16]
-
-
-def _is_begun(lay: Lay) -> bool:
-    return lay.cut_at is not None or any(cloth.cut_spreads for cloth in lay.cloths.all())
 
 
 def _panel(
@@ -124,22 +127,27 @@ def _panel(
     with_style = len({style for style, _ in kinds}) > 1
     wrong = refused if refused is not None and refused.plan_pk == plan.pk else None
     kept = [lay.number for lay in lays if lay.is_kept]
+    settled = plan.state == CutPlan.State.SETTLED
+    now = now_in_words(lays, display)
+    # Until the plan stands its prices would swing with every lay that is nested.
+    prices = _Prices(facts if settled else None, display, currency, PRICED_LATER if not settled else "")
     return PlanPanel(
         pk=plan.pk,
         fabric=plan.fabric.name,
-        state=_STATES[CutPlan.State(plan.state)],
-        is_settled=plan.state == CutPlan.State.SETTLED,
-        total=outcome_in_words(facts.best, display, currency) if facts else "",
+        state=_STATES[CutPlan.State(plan.state)] if not now else CUT_STATE,
+        is_settled=settled,
+        total=_total(facts, display, currency, is_settled=settled, is_begun=bool(now)),
+        now=now,
         aim=AIM_WORDS[plan.aim],
         sentences=plan_sentences(facts, display, currency) if facts else (),
         offers=_offers(plan, facts, display, currency),
-        choices=tuple(_choice(c, kinds, facts, display, currency) for c in one.choices),
+        choices=tuple(_choice(c, kinds, prices) for c in one.choices),
         kinds=tuple((value_of(kind), kinds_in_words([kind], with_style=with_style)) for kind in kinds),
         most_plies=plan.most_plies,
-        plies_price=_price("plies", frozenset(), facts, display, currency) if plan.most_plies else "",
+        plies_price=prices.of("plies") if plan.most_plies else "",
         most_possible=facts.most_layers if facts else read.shop.most_plies,
         kept=_kept_in_words(kept),
-        kept_price=_price("keep", frozenset(), facts, display, currency) if kept else "",
+        kept_price=prices.of("keep") if kept else "",
         can_change=can_change,
         is_open=wrong is not None or open_pk == plan.pk,
         errors={wrong.field: wrong.problem} if wrong else {},
@@ -147,11 +155,22 @@ def _panel(
     )
 
 
+#: There is always a line of it, so that nothing jumps when the plan is settled.
 _STATES = {
     CutPlan.State.QUICK: "a first plan; a better one is being looked for",
-    CutPlan.State.NESTING: "its lays are being nested; real lengths may change the plan",
-    CutPlan.State.SETTLED: "",
+    CutPlan.State.NESTING: "its lays are still being nested; real lengths may change the plan and its sums",
+    CutPlan.State.SETTLED: "settled: its lays are nested and this plan stands",
 }
+CUT_STATE = "cutting has begun, so the plan stays; what is told of it below is as it was planned"
+PRICED_LATER = "its price is told once the lays are nested"
+COMPARED_LATER = "compared once the lays are nested"
+
+
+def _total(facts: PlanFacts | None, display: str, currency: str, *, is_settled: bool, is_begun: bool) -> str:
+    if facts is None:
+        return ""
+    words = outcome_in_words(facts.best, display, currency)
+    return f"As planned: {words}" if is_begun else words if is_settled else f"So far: {words}"
 
 
 def _fabric(lay: Lay) -> int | None:
@@ -182,40 +201,49 @@ def kind_of(value: str) -> Kind | None:
 
 
 def _offers(plan: CutPlan, facts: PlanFacts | None, display: str, currency: str) -> tuple[Offer, ...]:
+    """Every other aim, whatever it comes to: one that vanished would look forgotten."""
     if facts is None:
         return ()
+    by_aim = {other.aim: other for other in facts.others}
+    settled = plan.state == CutPlan.State.SETTLED
     found = []
-    for other in facts.others:
-        same = (other.lays, round(other.cloth_mm), round(other.minutes)) == (
-            facts.best.lays,
-            round(facts.best.cloth_mm),
-            round(facts.best.minutes),
-        )
-        if other.aim == plan.aim or (same and plan.aim == CutPlan.Aim.MONEY):
+    for aim in CutPlan.Aim.values:
+        if aim == plan.aim:
             continue
-        words = "the same plan" if same else other_in_words(other, facts.best, display, currency)
-        if not same and other.nested < other.lays:
-            words += "; as estimated"
-        found.append(Offer(other.aim, AIM_WORDS[other.aim], words))
+        words = COMPARED_LATER
+        if settled:
+            words = offer_in_words(by_aim.get(aim), facts.best, display, currency)
+        # Back to where the plan began one may go, though it be the same now.
+        can_take = words != SAME_PLAN or aim == CutPlan.Aim.MONEY
+        found.append(Offer(aim, AIM_WORDS[aim], words, can_take))
     return tuple(found)
 
 
-def _choice(
-    choice: PlanChoice, in_order: Sequence[Kind], facts: PlanFacts | None, display: str, currency: str
-) -> ChoiceRow:
+@dataclass(frozen=True)
+class _Prices:
+    """What wishes cost, in words; `instead` of them where that is not told."""
+
+    facts: PlanFacts | None
+    display: str
+    currency: str
+    instead: str
+
+    def of(self, wish: str, kinds: frozenset[Kind] = frozenset()) -> str:
+        """The price of a wish, "" where it is not known."""
+        if self.facts is None:
+            return self.instead
+        for price in self.facts.prices:
+            if price.wish == wish and (not kinds or frozenset(price.kinds) == kinds):
+                return price_in_words(price, self.facts.best, self.display, self.currency)
+        return ""
+
+
+def _choice(choice: PlanChoice, in_order: Sequence[Kind], prices: _Prices) -> ChoiceRow:
     chosen = kinds_of(choice)
     kinds = [kind for kind in in_order if kind in chosen] + sorted(chosen - set(in_order))
     with_style = len({style for style, _ in in_order}) > 1
     words = f"{kinds_in_words(kinds, with_style=with_style)} {choice.get_kind_display()}"
-    return ChoiceRow(choice.pk, words, _price(choice.kind, chosen, facts, display, currency))
-
-
-def _price(wish: str, kinds: frozenset[Kind], facts: PlanFacts | None, display: str, currency: str) -> str:
-    """What a wish costs, where that is known."""
-    for price in facts.prices if facts else ():
-        if price.wish == wish and (not kinds or frozenset(price.kinds) == kinds):
-            return price_in_words(price, facts.best, display, currency)  # type: ignore[union-attr]
-    return ""
+    return ChoiceRow(choice.pk, words, prices.of(choice.kind, chosen))
 
 
 def _kept_in_words(numbers: Sequence[int]) -> str:

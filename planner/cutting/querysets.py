@@ -132,6 +132,26 @@ class LayQuerySet(models.QuerySet):
         some = LayCloth.objects.filter(lay=OuterRef("pk"), cut_spreads__gt=0)
         return self.filter(Q(cut_at__isnull=False) | Exists(some))
 
+    def with_turn(self) -> LayQuerySet:
+        """Annotates what says when a lay's turn is: `first_due`, the first day that anything cut from it is due;
+        `some_cut`; `waits`, for cloth that is still to be bought.
+
+        A bundle for several orders is due with the batch, as its ticket says.
+        """
+        from planner.cutting.models import Bundle, LayCloth, LayRoll
+
+        day = Coalesce("line__order__due_on", "batch__due_on")
+        days = (
+            Bundle.objects.filter(lays=OuterRef("pk"))
+            .annotate(day=day)
+            .order_by(F("day").asc(nulls_last=True))
+        )
+        some = LayCloth.objects.filter(lay=OuterRef("pk"), cut_spreads__gt=0)
+        to_buy = LayRoll.objects.filter(lay_cloth__lay=OuterRef("pk"), roll__isnull=True)
+        return self.annotate(
+            first_due=Subquery(days.values("day")[:1]), some_cut=Exists(some), waits=Exists(to_buy)
+        )
+
     def for_page(self) -> LayQuerySet:
         """Marker, cloths and garments without their options, in three queries; the nesting job is left out."""
         from planner.cutting.models import LayCloth, LayGarment
@@ -176,10 +196,9 @@ class MarkerQuerySet(models.QuerySet):
         return self.filter(state="nesting", heartbeat_at__lt=now - SILENT_AFTER)
 
     def answering(self, key: str) -> MarkerQuerySet:
-        """Finished answers to the same question, shortest first."""
-        return self.filter(key=key, state__in=["ready", "stopped"], length_mm__isnull=False).order_by(
-            "length_mm"
-        )
+        """Finished answers to the same question, shortest first, of equal ones that which was polished."""
+        final = self.filter(key=key, state__in=["ready", "stopped"], length_mm__isnull=False)
+        return final.order_by("length_mm", "-seed")
 
 
 class BundleQuerySet(models.QuerySet):

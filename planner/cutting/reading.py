@@ -76,7 +76,7 @@ _GARMENT = (
 
 def lays_of(batch: Batch) -> tuple[Lay, ...]:
     """The lays of a batch with markers (their jobs left out), cloths, garments and rolls, in three queries."""
-    lays = tuple(batch.lays.select_related("marker", "cut_by").defer("marker__job"))
+    lays = tuple(batch.lays.select_related("marker", "cut_by").defer("marker__job").with_turn())
     held = (
         LayGarment.objects.filter(lay_cloth__lay__batch=batch)
         .select_related("style", "colourway", "size", "lay_cloth__fabric_colour__fabric")

@@ -16,6 +16,7 @@ from planner.cutting.actions.rest import RestPlanned
 from planner.cutting.actions.table import LayTold, left_of, mark_of
 from planner.cutting.lots import bundles_apart
 from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll
+from planner.cutting.turns import next_to_cut
 from planner.materials.models import Roll
 
 #: What one spread of a lay is called, by its mode: one, several.
@@ -189,8 +190,7 @@ def lay_table(lay: Lay, display: str) -> LayTable:
         portions = portions_of(lay, cloths, promised, facts, _rolls(lay, display))
     else:
         rests = tuple(lay.rests.order_by("number"))
-        following = lay.batch.lays.filter(cut_at__isnull=True).order_by("number").first()
-        next_lay = following.number if following else 0
+        next_lay = next_to_cut(lay.batch)
     taken = sum(fact.taken_back_at is not None for fact in facts)
     cut = sum(cloth.cut_spreads or 0 for cloth in cloths)
     left = sum(left_of(cloth) for cloth in cloths)

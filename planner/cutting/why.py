@@ -8,12 +8,15 @@ from decimal import Decimal
 
 from planner.core.lays.wishes import Kind, Outcome, PlanFacts, PriceOfWish
 from planner.core.units import format_length, format_money
+from planner.cutting.cut_plans import promises_more
 
 THIN = "\N{THIN SPACE}"
 #: How a plan is made where the solver is missing or does not run.
 PLAIN = "without_solver"
 #: From here on nobody knows how far a plan is from the best.
 UNKNOWN_GAP = 0.995
+#: Said of an aim that comes to what there is already.
+SAME_PLAN = "the same plan"
 #: Less cloth or time than this is not worth a word (mm, minutes).
 NOTHING_MM, NOTHING_MINUTES = 5.0, 0.5
 
@@ -158,6 +161,18 @@ def other_in_words(other: Outcome, best: Outcome, display: str, currency: str) -
     """ "1 lay, 0.4 m more cloth, 12 minutes less, 3.10 EUR more"."""
     parts = [_lays(other.lays), *differences(other, best, display, currency)]
     return ", ".join(parts)
+
+
+def offer_in_words(other: Outcome | None, best: Outcome, display: str, currency: str) -> str:
+    """What the plan of another aim is against the one there is; `other` is None where it was not looked at."""
+    if other is None:
+        return "not compared, for there was no time left"
+    if other.lays == best.lays and not differences(other, best, display, currency):
+        return SAME_PLAN
+    if promises_more(other, best):
+        return f"{_lays(other.lays)}, about as good as this one as far as estimates tell"
+    words = other_in_words(other, best, display, currency)
+    return f"{words}; as estimated" if other.nested < other.lays else words
 
 
 def differences(other: Outcome, best: Outcome, display: str, currency: str) -> list[str]:

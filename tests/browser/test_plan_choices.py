@@ -11,7 +11,8 @@ from playwright.sync_api import Page, Route, expect
 
 from planner.cutting.actions import choices
 from planner.cutting.models import PlanChoice
-from tests.cutting.settling_makers import waiting_batch
+from tests.browser.conftest import Complaints
+from tests.cutting.settling_makers import settled, waiting_batch
 from tests.factories import make_order
 from tests.sewing.makers import the_style
 
@@ -46,3 +47,33 @@ def test_a_choice_is_taken_back_while_the_page_asks_how_far_nesting_is(
     before = len(asked)
     page.wait_for_timeout(2_500)
     assert len(asked) > before
+
+
+def test_what_the_browser_writes_on_a_field_is_no_inline_style_of_ours(
+    new_page: Callable[..., Page], maker: User, complaints: Complaints
+) -> None:
+    """A browser, or something built into it, may leave a style on a field; HTMX must not copy it on to its successor,
+    which the Content-Security-Policy forbids and the console complains of."""
+    batch = waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 1, "M": 1})]))
+    page = new_page(user=maker)
+    page.goto(f"/batches/{batch.number}/")
+    moving = page.locator("#cut-plans").get_by_text("So far:")
+    expect(moving.first).to_be_visible()
+    written = page.evaluate(
+        """() => {
+            const fields = document.querySelectorAll("#cut-plans input[id], #cut-plans select[id]");
+            fields.forEach(field => field.style.setProperty("caret-color", "transparent"));
+            return fields.length;
+        }"""
+    )
+    assert written
+    heights = "[...document.querySelectorAll('.cut-plan > .plan-state')].map(one => one.offsetHeight)"
+    before = page.evaluate(heights)
+    settled(batch)
+    expect(page.locator("#cut-plans").get_by_text("Settled: its lays are nested").first).to_be_visible()
+    expect(moving).to_have_count(0)
+    # The fields are new ones, without the style.
+    assert page.evaluate("document.querySelectorAll('#cut-plans [style]').length") == 0
+    # Where it said that lays are being nested it says that they are; nothing beneath has moved for that.
+    assert page.evaluate(heights) == before
+    assert not complaints

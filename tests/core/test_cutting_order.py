@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from planner.core.lays.order import LayState, cutting_order
 
 
@@ -18,3 +20,18 @@ def test_begun_before_ready_before_waiting() -> None:
 def test_by_number_where_there_is_no_difference() -> None:
     assert cutting_order([LayState(3), LayState(1), LayState(2)]) == (1, 2, 3)
     assert cutting_order([]) == ()
+
+
+def test_what_is_due_first_comes_first_among_lays_that_are_as_far() -> None:
+    soon, late = date(2026, 12, 1), date(2026, 12, 20)
+    lays = [
+        LayState(1, due_on=late),
+        LayState(2),
+        LayState(3, due_on=soon),
+        LayState(4, due_on=soon),
+        LayState(5, due_on=soon, waits=True),
+        LayState(6, due_on=late, is_begun=True),
+        LayState(7, due_on=late, is_cut=True),
+        LayState(8, due_on=soon, is_cut=True),
+    ]
+    assert cutting_order(lays) == (7, 8, 6, 3, 4, 1, 2, 5)

@@ -46,7 +46,7 @@ class FactFinder:
         """The facts; comparisons that no time is left for (`until` on the monotonic clock) are left out."""
         self._until, self._stop = until, should_stop
         best = self._outcome(self.answer, self.question.objective)
-        others = self._others(best)
+        others = tuple(self._outcome(answer, aim) for aim, answer in self.rivals.items())
         return PlanFacts(
             best=best,
             single=self._single(best),
@@ -105,11 +105,6 @@ class FactFinder:
             return best
         return self._outcome(alone, "single")
 
-    def _others(self, best: Outcome) -> tuple[Outcome, ...]:
-        """What the other aims come to, where that is anything else."""
-        found = [self._outcome(answer, aim) for aim, answer in self.rivals.items()]
-        return tuple(one for one in found if not _same(one, best))
-
     def _prices(self) -> tuple[PriceOfWish, ...]:
         """Each wish with the plan that could be had without it."""
         question, wish = self.question, self.wish
@@ -165,9 +160,3 @@ class FactFinder:
     def _how_lengths(self) -> str:
         learnt = [lengths.how_estimated for lengths in self.lengths.values()]
         return learnt[0] if learnt else ""
-
-
-def _same(one: Outcome, other: Outcome) -> bool:
-    return (
-        one.lays == other.lays and one.spreads == other.spreads and abs(one.cloth_mm - other.cloth_mm) < 1.0
-    )

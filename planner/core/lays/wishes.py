@@ -65,7 +65,8 @@ class PriceOfWish:
 class PlanFacts:
     """What the plan of a fabric says of itself.
 
-    `single` is every size in lays of its own. `others` are what the other aims would come to. `fewer` says why there
+    `single` is every size in lays of its own. `others` are what the other aims would come to, be it the
+    same; an aim that is missing was not looked at, for want of time. `fewer` says why there
     are not fewer lays than `best.lays`, with what the reason rests on: garments in all, the most garments that one
     marker on the table can hold, the most layers the tool cuts. `nested` of `best.lays` lays have lengths
     that were nested, the others are estimates. `gap_share` is how far the plan can be from the best, None where it is

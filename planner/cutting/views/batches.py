@@ -36,6 +36,7 @@ from planner.cutting.screens_lay import fact_table
 from planner.cutting.stored import PlannedBatch, planned_batch
 from planner.cutting.swatches import swatches
 from planner.cutting.tasks import SLICE_SECONDS
+from planner.cutting.turns import in_turn
 from planner.materials.models import Workroom
 from planner.orders.due import due_words
 from planner.orders.models import OrderLine
@@ -125,7 +126,8 @@ def batch_context(
 
 def planned_context(read: PlannedBatch, room: Workroom) -> dict[str, Any]:
     """What a planned batch shows."""
-    lays = [lay_screen(lay) for lay in read.lays]
+    lays = [lay_screen(lay) for lay in in_turn(read.lays)]
+    days = {lay.row.first_due for lay in lays if not lay.is_cut}
     running = [lay for lay in lays if lay.is_running]
     is_long = bool(running) and all(lay.marker.seconds > SLICE_SECONDS for lay in running)
     return {
@@ -136,6 +138,7 @@ def planned_context(read: PlannedBatch, room: Workroom) -> dict[str, Any]:
             read.needs, read.shop, room.display, swatches(read.shop), not_settled=read.not_settled
         ),
         "lays": lays,
+        "lay_days": len(days) > 1,
         "running": bool(running) or not read.is_settled,
         "every": "15s" if is_long and read.is_settled else "1s",
         "extra": read.demand.extra,

@@ -1,0 +1,66 @@
+"""What of a fabric's lays is cut and what is still to cut, as they are now: plies told at the table, rests and all."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from planner.core.lays.model import LENGTHS
+from planner.core.units import format_length
+from planner.cutting.actions.table import left_of
+from planner.cutting.models import Lay
+from planner.cutting.screens_lay import is_in_part
+
+
+def is_begun(lay: Lay) -> bool:
+    """Cut, or some of it."""
+    return lay.cut_at is not None or any(cloth.cut_spreads for cloth in lay.cloths.all())
+
+
+def now_in_words(lays: Sequence[Lay], display: str) -> str:
+    """ "Now: 1 lay cut, 1 cut in part (7.4 m used); still to cut 2 lays, 3 spreads, 5.1 m of cloth"; "" before any cut.
+
+    `lays` are those of one fabric with their cloths. A lay that is begun counts among those still to cut with the
+    plies that are left. No query.
+    """
+    if not any(is_begun(lay) for lay in lays):
+        return ""
+    return f"Now: {_cut_in_words(lays, display)}; {_left_in_words(lays, display)}"
+
+
+def _cut_in_words(lays: Sequence[Lay], display: str) -> str:
+    ended = [lay for lay in lays if lay.cut_at is not None]
+    in_part = sum(map(is_in_part, ended))
+    begun = sum(lay.cut_at is None and is_begun(lay) for lay in lays)
+    whole = len(ended) - in_part
+    parts = [f"{_lays(whole)} cut"] if whole or not (in_part or begun) else []
+    parts += [f"{_lays(in_part)} cut in part, the rest in lays of its own"] if in_part else []
+    parts += [f"{_lays(begun)} begun"] if begun else []
+    used = sum((c.used_m or Decimal(0) for lay in lays for c in lay.cloths.all()), Decimal(0))
+    return f"{', '.join(parts)} ({_length(float(used) * 1000, display)} used)"
+
+
+def _left_in_words(lays: Sequence[Lay], display: str) -> str:
+    left = [lay for lay in lays if lay.cut_at is None]
+    if not left:
+        return "nothing is left to cut"
+    spreads = sum(left_of(cloth) for lay in left for cloth in lay.cloths.all())
+    cloth = _length(sum(map(_left_mm, left)), display)
+    guessed = "" if all(lay.marker.is_final for lay in left) else ", as estimated until all are nested"
+    word = "spread" if spreads == 1 else "spreads"
+    return f"still to cut {_lays(len(left))}, {spreads} {word}, {cloth} of cloth{guessed}"
+
+
+def _left_mm(lay: Lay) -> float:
+    """Cloth that the plies still to cut take, end allowances included (mm)."""
+    length_mm = lay.marker.length_mm or lay.estimated_length_mm
+    each = LENGTHS[lay.mode] * (length_mm + 2 * lay.end_allowance_mm)  # type: ignore[index]
+    return each * sum(left_of(cloth) for cloth in lay.cloths.all())
+
+
+def _lays(count: int) -> str:
+    return f"{count} {'lay' if count == 1 else 'lays'}"
+
+
+def _length(mm: float, display: str) -> str:
+    return format_length(mm, display=display, kind="cloth")  # type: ignore[arg-type]

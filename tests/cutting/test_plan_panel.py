@@ -1,0 +1,231 @@
+"""The panel of a cut plan: nothing of it swings while lays are nested, no aim vanishes, and what is cut is counted."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from planner.core.lays.wishes import PlanFacts, PriceOfWish, facts_to_json
+from planner.cutting.actions import rest, table
+from planner.cutting.actions.table import Told
+from planner.cutting.cut_plans import facts_of
+from planner.cutting.models import Batch, CutPlan, Lay, LayRoll, Marker, PlanChoice
+from planner.cutting.plan_now import now_in_words
+from planner.cutting.plan_screens import COMPARED_LATER, PRICED_LATER, PlanPanel, plan_panels
+from planner.cutting.reading import batch_with_plans, lays_of
+from planner.cutting.setting import batch_setting
+from planner.cutting.stored import planned_batch
+from planner.cutting.turns import in_turn, next_to_cut
+from planner.cutting.why import offer_in_words
+from planner.materials.models import Workroom
+from tests.cutting import once
+from tests.cutting.table_makers import jersey_lay, only_cloth
+from tests.cutting.test_plan_choices import facts, outcome
+from tests.factories import NOON, TODAY, make_order
+from tests.sewing.makers import the_style
+
+pytestmark = pytest.mark.django_db
+RIB = {"neck": "rib band"}
+
+
+def panel(batch: Batch, fabric: str = "jersey") -> PlanPanel:
+    read = planned_batch(batch_with_plans(batch.number))
+    return next(one for one in plan_panels(read, "metric", "EUR", is_maker=True) if one.fabric == fabric)
+
+
+def plain(text: str) -> str:
+    return text.replace("\N{THIN SPACE}", " ")
+
+
+@pytest.fixture
+def batch() -> Batch:
+    order = make_order([(the_style(), RIB, "ink", {"S": 2, "M": 4, "L": 2})])
+    return once.settled(once.waiting_batch(order))
+
+
+def with_facts(batch: Batch, told: PlanFacts, state: CutPlan.State = CutPlan.State.SETTLED) -> CutPlan:
+    plan = batch.cut_plans.get(fabric__name="jersey")
+    CutPlan.objects.filter(pk=plan.pk).update(facts=facts_to_json(told), state=state)
+    plan.refresh_from_db()
+    return plan
+
+
+# ---- while lays are nested ----
+
+
+@pytest.mark.parametrize("state", [CutPlan.State.QUICK, CutPlan.State.NESTING])
+def test_no_price_is_told_before_the_plan_stands_and_the_sum_says_so_far(
+    batch: Batch, state: CutPlan.State
+) -> None:
+    apart = [["110", "M"], ["110", "S"]]
+    price = PriceOfWish("apart", (("110", "M"), ("110", "S")), outcome(2, 5, 11_400.0, 54.0, "153.00"))
+    plan = with_facts(batch, facts(prices=(price,)), state)
+    PlanChoice.objects.create(plan=plan, kind="apart", kinds=apart)
+    moving = panel(batch)
+    assert moving.total.startswith("So far: 2 lays, 5 spreads")
+    assert [choice.price for choice in moving.choices] == [PRICED_LATER]
+    assert [(offer.aim, offer.words) for offer in moving.offers] == [
+        ("fewest_lays", COMPARED_LATER), ("least_cloth", COMPARED_LATER),
+    ]  # fmt: skip
+    CutPlan.objects.filter(pk=plan.pk).update(state=CutPlan.State.SETTLED)
+    stands = panel(batch)
+    assert stands.total.startswith("2 lays, 5 spreads")
+    assert [plain(choice.price) for choice in stands.choices] == ["costs 0.3 m and 6 minutes (5.40 EUR)"]
+    # As many lines as before: only their words have changed.
+    assert len(stands.offers) == len(moving.offers)
+    assert bool(stands.state) == bool(moving.state) is True
+
+
+# ---- other aims ----
+
+
+def test_an_aim_that_comes_to_the_same_says_so_and_stays_in_view(maker_client: Client, batch: Batch) -> None:
+    same = replace(facts().best, aim="least_cloth", nested=2)
+    plan = with_facts(batch, facts(best=replace(facts().best, nested=2), others=(same,)))
+    fewest, least = panel(batch).offers
+    assert (least.label, least.words, least.can_take) == ("Least cloth", "the same plan", False)
+    assert fewest.words == "not compared, for there was no time left"
+    html = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    region = html[html.index(f'id="cut-plan-{plan.pk}"') :].split("</section>")[0]
+    assert "<strong>Least cloth:</strong> the same plan" in region
+    assert 'value="least_cloth"' not in region
+    assert 'value="fewest_lays"' in region
+    # From another aim one may always go back.
+    CutPlan.objects.filter(pk=plan.pk).update(aim=CutPlan.Aim.LEAST_CLOTH)
+    with_facts(batch, facts(best=same, others=(replace(same, aim="money"),)))
+    money, _ = panel(batch).offers
+    assert (money.aim, money.words, money.can_take) == ("money", "the same plan", True)
+
+
+def test_what_only_estimates_promise_is_not_told_as_a_gain() -> None:
+    best = facts().best
+    better = replace(best, aim="fewest_lays", lays=1, cost=best.cost - 1, nested=0)
+    assert offer_in_words(better, best, "metric", "EUR") == (
+        "1 lay, about as good as this one as far as estimates tell"
+    )
+    dearer = replace(better, cost=best.cost + 1)
+    assert plain(offer_in_words(dearer, best, "metric", "EUR")) == "1 lay, 1.00 EUR more; as estimated"
+
+
+def test_a_settled_plan_knows_both_other_aims(batch: Batch) -> None:
+    """Planned for real: eight garments in one lay, which no aim betters."""
+    told = facts_of(batch.cut_plans.get(fabric__name="jersey"))
+    assert told is not None
+    assert {one.aim for one in told.others} == {"fewest_lays", "least_cloth"}
+    assert len(panel(batch).offers) == 2
+
+
+# ---- once something is cut ----
+
+
+def tell(lay: Lay, spreads: int, used_m: str) -> None:
+    assert not table.tell_lay(lay, [Told(only_cloth(lay).pk, spreads, Decimal(used_m))], None, NOON).problem
+
+
+def test_the_panel_counts_what_is_cut_and_what_is_left() -> None:
+    batch = once.plies_batch(5)
+    lay = jersey_lay(batch)
+    before = panel(batch)
+    assert (before.now, before.total.startswith("As planned")) == ("", False)
+    each_m = (lay.marker.length_mm + 2 * lay.end_allowance_mm) / 1000
+    tell(lay, 2, "1.80")
+    begun = panel(batch)
+    assert plain(begun.now) == (
+        f"Now: 1 lay begun (1.8 m used); still to cut 1 lay, 3 spreads, {3 * each_m:.2f}".rstrip("0")
+        + " m of cloth"
+    )
+    assert begun.total.startswith("As planned: ") or not begun.total
+    assert begun.state.startswith("cutting has begun")
+
+
+def test_a_rest_that_was_split_off_is_counted_as_it_is_planned_now(maker_client: Client) -> None:
+    batch = once.plies_batch(5)
+    lay = jersey_lay(batch)
+    tell(lay, 3, "2.50")
+    planned = rest.replan_rest(lay, None, NOON)
+    assert not planned.problem
+    now = plain(panel(batch).now)
+    rests = len(planned.lays)
+    assert now.startswith("Now: 1 lay cut in part, the rest in lays of its own (2.5 m used); still to cut ")
+    assert f"still to cut {rests} lay" in now
+    lays = [one for one in lays_of(batch) if one.pk in {row.pk for row in planned.lays}]
+    spreads = sum(cloth.spreads for one in lays for cloth in one.cloths.all())
+    assert f", {spreads} spread" in now
+    html = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    assert "Now: 1 lay cut in part" in html
+
+
+def test_lengths_of_a_rest_are_called_estimates_until_they_are_nested() -> None:
+    batch = once.plies_batch(5)
+    lay = jersey_lay(batch)
+    tell(lay, 3, "2.50")
+    rest.replan_rest(lay, None, NOON)
+    own = [one for one in lays_of(batch) if one.pk == lay.pk or one.rest_of_id == lay.pk]
+    Marker.objects.filter(lays__rest_of=lay).update(state=Marker.State.WAITING)
+    waiting = [one for one in lays_of(batch) if one.pk in {row.pk for row in own}]
+    assert now_in_words(waiting, "metric").endswith("as estimated until all are nested")
+    Marker.objects.filter(lays__rest_of=lay).update(state=Marker.State.READY)
+    nested = [one for one in lays_of(batch) if one.pk in {row.pk for row in own}]
+    assert now_in_words(nested, "metric").endswith("of cloth")
+
+
+def test_a_batch_that_is_all_cut_has_nothing_left() -> None:
+    batch = once.plies_batch(2)
+    lay = jersey_lay(batch)
+    tell(lay, 2, "1.80")
+    assert panel(batch).now == "Now: 1 lay cut (1.8\N{NO-BREAK SPACE}m used); nothing is left to cut".replace(
+        "\N{NO-BREAK SPACE}", "\N{THIN SPACE}"
+    )
+
+
+# ---- whose turn it is ----
+
+
+def two_orders() -> Batch:
+    """Planned and nested, two garments of a size each in lays of their own: L is due before S."""
+    Workroom.the()
+    Workroom.objects.update(most_plies=1)
+    late = make_order([(the_style(), {"neck": "self band"}, "ink", {"S": 1})], due_on=TODAY + timedelta(40))
+    soon = make_order([(the_style(), {"neck": "self band"}, "ink", {"L": 1})], due_on=TODAY + timedelta(4))
+    batch = once.waiting_batch(late, soon)
+    plan = batch.cut_plans.get(fabric__name="jersey")
+    from planner.cutting.actions import choices
+
+    assert not choices.choose_kinds(batch, plan.pk, "apart", [("110", "S"), ("110", "L")], None).problem
+    return batch
+
+
+def size_of(lay: Lay) -> str:
+    return lay.cloths.first().garments.first().size.name
+
+
+def test_what_is_due_first_is_cut_first_on_the_page_on_paper_and_at_the_table(maker_client: Client) -> None:
+    batch = two_orders()
+    lays = list(batch.lays.with_turn())
+    assert len(lays) == 2
+    order = [size_of(lay) for lay in in_turn(lays)]
+    assert order == ["L", "S"]
+    # Numbered the other way round, so that numbers alone cannot bring this about.
+    first, second = in_turn(lays)
+    if first.number < second.number:
+        Lay.objects.filter(pk=first.pk).update(number=90)
+        first.refresh_from_db()
+    assert first.number > second.number
+    assert next_to_cut(batch) == first.number
+    html = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    assert html.index(f'id="lay-{first.number}"') < html.index(f'id="lay-{second.number}"')
+    assert "first due" in html
+    due = batch_setting(Workroom.the(), batch, TODAY).due
+    assert due == {first.number: TODAY + timedelta(4), second.number: TODAY + timedelta(40)}
+
+
+def test_a_lay_whose_cloth_is_still_to_be_bought_waits_though_it_is_due_first() -> None:
+    batch = two_orders()
+    first, second = in_turn(list(batch.lays.with_turn()))
+    LayRoll.objects.create(lay_cloth=first.cloths.first(), roll=None, spreads=1)
+    assert next_to_cut(batch) == second.number
