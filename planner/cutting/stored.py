@@ -285,11 +285,12 @@ def make_marker(job: core.MarkerJob, seconds: float) -> Marker:
     """
     key = marker_key(job)
     row = Marker(key=key, job=job_to_json(job), seconds=seconds)
-    found = answer_from_store(key, job)
-    if found is not None:
+    known = answer_from_store(key, job)
+    if known is not None:
         row.state = Marker.State.READY
         row.message = LAID_BEFORE
-    found = found or _in_rows(job)
+        row.seed = known.seed
+    found = known.marker if known else _in_rows(job)
     for name, value in marker_fields(found).items() if found else ():
         setattr(row, name, value)
     row.save()
@@ -299,7 +300,7 @@ def make_marker(job: core.MarkerJob, seconds: float) -> Marker:
 def _in_rows(job: core.MarkerJob) -> core.Marker | None:
     """The pieces in plain rows; None where pieces that belong together do not fit: the nesting then says why."""
     try:
-        return first_marker(job)
+        return replace(first_marker(job), how="rows")
     except (BlockTooWide, CannotMatch):
         return None
 
@@ -308,12 +309,20 @@ def _in_rows(job: core.MarkerJob) -> core.Marker | None:
 LAID_BEFORE = "laid before"
 
 
-def answer_from_store(key: str, job: core.MarkerJob) -> core.Marker | None:
+@dataclass(frozen=True)
+class Known:
+    """An answer from the store, and the seed it was nested with last: with the first it is still to be polished."""
+
+    marker: core.Marker
+    seed: int
+
+
+def answer_from_store(key: str, job: core.MarkerJob) -> Known | None:
     """The shortest of the answers to the same question, with the names of this job; None where there is none."""
     for old in Marker.objects.answering(key)[:3]:
         found = marker_for(job, marker_from_json(old.placements), job_from_json(old.job))
         if found is not None:
-            return _numbered_as_asked(job, found)
+            return Known(_numbered_as_asked(job, found), old.seed)
     return None
 
 

@@ -208,6 +208,20 @@ def test_running_longer_never_makes_it_worse():
     assert nest(job_with_gap, seconds=1, start=good).length_mm == 600
 
 
+def test_plain_rows_are_no_start_whatever_they_are_called(monkeypatch):
+    """A lay that waits shows its pieces in rows; with those for a start the library was never asked."""
+    job, asked = job_of([blob(60)] * 5), []
+
+    def hunted(search, best):
+        asked.append((search.run.library_seconds, best.how))
+        yield from ()
+
+    monkeypatch.setattr(nest_module, "_hunted", hunted)
+    marker = nest(job, seconds=4, start=replace(first_marker(job), how="nested"))
+    assert marker.how == "rows"
+    assert asked == [(1.0, "rows")]
+
+
 def test_a_start_for_another_job_is_not_taken():
     job = job_of([TRIANGLE, TRIANGLE], width=500)
     wrong = first_marker(job_of([rectangle(100, 100), rectangle(100, 100)], width=500))

@@ -13,6 +13,7 @@ from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json, marker_from_json
 from planner.cutting.actions import gathering, nesting, planning, settling, table
 from planner.cutting.models import Batch, CutPlan, Marker
+from planner.cutting.stored import read_marker
 from planner.cutting.tasks import nest_marker
 from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity, Order
@@ -70,6 +71,11 @@ def test_planning_queues_each_marker_once_all_is_written(
         batch = planned(order)
         assert queued == []
     assert sorted(queued) == sorted(batch.lays.values_list("marker_id", flat=True))
+
+
+def test_a_lay_that_waits_shows_plain_rows_and_calls_them_so(order: Order) -> None:
+    shown = [read_marker(lay.marker) for lay in waiting_batch(order).lays.select_related("marker")]
+    assert {marker.how for marker in shown if marker} == {"rows"}
 
 
 def test_a_stop_keeps_what_was_found_by_then(order: Order, monkeypatch: pytest.MonkeyPatch) -> None:

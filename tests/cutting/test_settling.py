@@ -18,7 +18,7 @@ from planner.cutting.actions import gathering, nesting, planning, settling
 from planner.cutting.cut_plans import in_cutting_order, is_better, is_same, shape_of
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.stored import planned_batch, stored_lay
-from planner.cutting.tasks import LATER, SLICE_SECONDS, nest_marker, settle_batch
+from planner.cutting.tasks import LATER, POLISH_SEED, SLICE_SECONDS, nest_marker, settle_batch
 from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity, Order
 from planner.styles.models import PieceOutline
@@ -351,3 +351,22 @@ def test_extra_garments_are_told_where_the_batch_says_what_it_makes(
     page = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
     assert "incl. 1 extra" in page
     assert f"{batch.number}: 8 garments" in page
+
+
+def test_an_answer_from_the_store_that_was_only_nested_to_compare_is_polished(order: Order) -> None:
+    one = waiting_batch(make_order([(the_style(), RIB, "ink", {"S": 1})]))
+    lay_in_rows(one)  # nested for the first look only: the plan is taken back before it is settled
+    two = waiting_batch(make_order([(the_style(), RIB, "ink", {"S": 1})]))
+    taken = Marker.objects.filter(lays__batch=two)
+    assert {(row.state, row.message) for row in taken} == {(Marker.State.READY, "laid before")}
+    for _ in range(5):
+        if settling.settle(two.pk) == "polishing":
+            break
+    assert {(row.state, row.seed) for row in taken.all()} == {(Marker.State.WAITING, POLISH_SEED)}
+    # What was polished once is not polished again when it is asked for by a third.
+    lay_in_rows(two)
+    settled(two)
+    three = waiting_batch(make_order([(the_style(), RIB, "ink", {"S": 1})]))
+    assert {row.seed for row in Marker.objects.filter(lays__batch=three)} == {POLISH_SEED}
+    settled(three)
+    assert {row.message for row in Marker.objects.filter(lays__batch=three)} == {"laid before"}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from datetime import date
 
 import pytest
 
@@ -75,3 +76,18 @@ def test_a_lay_that_waits_for_cloth_is_cut_last() -> None:
     assert places == sorted(places)
     assert order.count("Waits for cloth, so it comes last") == 1
     assert order.index("Waits for cloth") > places[-1]
+
+
+def test_what_is_due_first_stands_first_in_the_order_of_cutting_with_its_day() -> None:
+    lays = (
+        replace(samples.stacked_lay(1), due_on=date(2026, 12, 20)),
+        replace(samples.stacked_lay(2), due_on=date(2026, 12, 1)),
+    )
+    data = replace(samples.cut_sheet_data(), lays=lays)
+    words = " ".join(pages(cut_sheet(data)))
+    order = words[words.index("Order of cutting") : words.index("Drawn to scale")]
+    assert order.index(f" 2 {lays[0].fabric}") < order.index(f" 1 {lays[0].fabric}")
+    assert order.count("First due Tue 1 Dec 2026") == order.count("First due Sun 20 Dec 2026") == 1
+    alike = tuple(replace(lay, due_on=date(2026, 12, 1)) for lay in lays)
+    # The same day for all of them stands at the head of the paper.
+    assert "First due" not in " ".join(pages(cut_sheet(replace(data, lays=alike))))

@@ -303,7 +303,8 @@ def _first_of(job: MarkerJob, start: Marker | None) -> Marker:
         raise NestingFailed("the pieces could not be laid even in plain rows")
     if start is None or check_marker(job, start.placements):
         return rows
-    return start if start.length_mm <= rows.length_mm else rows
+    # No shorter than rows is no better than rows: then the library is asked first, as where nothing is nested yet.
+    return start if start.length_mm < rows.length_mm - 1e-6 else rows
 
 
 @dataclass(frozen=True)

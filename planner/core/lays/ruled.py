@@ -100,7 +100,7 @@ def _first(job: MarkerJob, start: Marker | None) -> Marker:
         raise NestingFailed("the pieces could not be laid together even in plain rows")
     if start is None or check_marker(job, start.placements):
         return rows
-    return start if start.length_mm <= rows.length_mm else rows
+    return start if start.length_mm < rows.length_mm - 1e-6 else rows
 
 
 def _ways(job: MarkerJob) -> list[Bound]:

@@ -145,7 +145,8 @@ def answer_known(pk: int) -> bool:
     found = answer_from_store(row.key, job_from_json(row.job))
     if found is None:
         return False
-    fields = {"state": Marker.State.READY, "message": LAID_BEFORE, **marker_fields(found)}
+    fields = {"state": Marker.State.READY, "message": LAID_BEFORE, "seed": found.seed}
+    fields |= marker_fields(found.marker)
     answered = Marker.objects.filter(pk=pk, state=Marker.State.WAITING).update(**fields)
     if answered:
         after_nesting(pk)

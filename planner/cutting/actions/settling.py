@@ -37,7 +37,7 @@ from planner.cutting.cut_plans import (
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.models import Batch, CutPlan, Marker
 from planner.cutting.reading import BatchPlan, plans_of
-from planner.cutting.stored import LAID_BEFORE, StoredLay, shop_of, stored_lay
+from planner.cutting.stored import StoredLay, shop_of, stored_lay
 from planner.cutting.tasks import FIRST_SEED, POLISH_SEED, queue_nesting, queue_settling
 from planner.materials.models import Workroom
 
@@ -189,7 +189,8 @@ def _take_step(seen: Situation, open_plans: Sequence[BatchPlan], *, is_first: bo
 def polish(seen: Situation, open_plans: Sequence[BatchPlan]) -> int:
     """Nests the lays that were chosen for a second time, now that it is worth it; how many.
 
-    Until then they were nested just long enough to compare them. One from the store was polished before.
+    Until then they were nested just long enough to compare them. One from the store may have been polished before: its
+    seed says so.
     """
     lays = [lay for one in open_plans for lay in seen.lays_of(one.plan)]
     shares = nesting_shares([lay.planned for lay in lays], nesting_seconds(0))
@@ -201,9 +202,7 @@ def polish(seen: Situation, open_plans: Sequence[BatchPlan]) -> int:
         for lay, seconds in zip(lays, shares, strict=True):
             row = lay.row.marker
             plain = Marker.objects.filter(pk=row.pk, seed=FIRST_SEED, state=Marker.State.READY)
-            if plain.exclude(message=LAID_BEFORE).update(
-                state=Marker.State.WAITING, seconds=seconds, seed=POLISH_SEED
-            ):
+            if plain.update(state=Marker.State.WAITING, seconds=seconds, seed=POLISH_SEED, message=""):
                 row.seconds = seconds
                 queue_nesting(row)
                 asked += 1
