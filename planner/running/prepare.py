@@ -40,7 +40,9 @@ def take_up_again(*, after_crash: bool) -> int:
     from django_tasks.base import TaskResultStatus
     from django_tasks_db.models import DBTaskResult
 
+    from planner.cutting.actions.cut_off import give_up
     from planner.cutting.actions.nesting import take_up_again as take_up_markers
+    from planner.cutting.tasks import nest_marker
 
     again = 0
     for task in DBTaskResult.objects.running():
@@ -48,6 +50,9 @@ def take_up_again(*, after_crash: bool) -> int:
             task.set_failed(
                 RuntimeError(f"The worker crashed {MOST_TRIES} times at this task; it is given up.")
             )
+            if task.task_path == nest_marker.module_path:
+                # Else the marker, which still waits, would be asked for once more.
+                give_up(task.args_kwargs["args"][0])
             continue
         task.status = TaskResultStatus.READY
         task.started_at = None

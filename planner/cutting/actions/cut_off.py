@@ -1,0 +1,43 @@
+"""Nesting that was cut off while other workers go on: noticed by its silence, and taken up with the best kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from django.db import transaction
+
+from planner.cutting.models import Marker
+from planner.cutting.tasks import queue_nesting
+
+#: When markers being nested were last heard of, by pk.
+Heard = dict[int, datetime | None]
+
+GIVEN_UP = "given up, for the background worker broke down over it again and again; the best so far is kept"
+
+
+@transaction.atomic
+def take_up_silent(before: Mapping[int, datetime | None], now: datetime) -> tuple[Heard, int]:
+    """Queues markers that nobody has been heard of for long, and which were silent when looked at `before` too.
+
+    Who is silent now, and how many were queued. One look is not enough: after a machine has slept every worker was
+    silent for long, and those that live are heard of a moment later.
+    """
+    silent = dict(Marker.objects.cut_off(now).values_list("pk", "heartbeat_at"))
+    again = 0
+    for row in Marker.objects.filter(pk__in=silent).defer("job", "placements"):
+        if row.pk not in before or before[row.pk] != silent[row.pk]:
+            continue
+        as_seen = Marker.objects.filter(
+            pk=row.pk, state=Marker.State.NESTING, heartbeat_at=silent.pop(row.pk)
+        )
+        if as_seen.update(state=Marker.State.WAITING):
+            queue_nesting(row)
+            again += 1
+    return silent, again
+
+
+def give_up(pk: int) -> None:
+    """Ends a marker over which the worker breaks down; it can be nested again when somebody asks for it."""
+    unfinished = [Marker.State.WAITING, Marker.State.NESTING]
+    Marker.objects.filter(pk=pk, state__in=unfinished).update(state=Marker.State.FAILED, message=GIVEN_UP)
