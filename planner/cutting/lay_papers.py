@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from planner.core.lays.marks import NO_MARKS, placed_marks
 from planner.core.lays.model import LAYERS, LENGTHS, Placement, PlannedLay, Plies
@@ -14,6 +15,7 @@ from planner.core.ply_list import PlyRun, Rolls, ply_runs
 from planner.core.spec import Garment, StyleSpec, Workshop
 from planner.core.told_lots import Told
 from planner.cutting.cut_so_far import CutSoFar, told_cut
+from planner.cutting.mixed_lots import apart_in
 from planner.cutting.reckoning import lay_reckoning, marker_places
 from planner.cutting.wording import options_in_words
 from planner.papers.data import DrawnPiece, GarmentCut, LayPaper, PlyRow, RollPart
@@ -38,8 +40,15 @@ def lay_papers(
         for lay in planned.lays
     }
     papers = (
-        lay_paper(
-            lay, runs.get(lay.number, ()), shop, bundles[lay.number], lay_reckoning(lay, places[lay.number])
+        replace(
+            lay_paper(
+                lay,
+                runs.get(lay.number, ()),
+                shop,
+                bundles[lay.number],
+                lay_reckoning(lay, places[lay.number]),
+            ),
+            apart=apart_in(lay.number, runs),
         )
         for lay in plan.lays
     )
@@ -133,7 +142,10 @@ def _row(run: PlyRun, lay: NestedLay, shop: Workshop) -> PlyRow:
         GarmentCut(" ".join(marked), garment.style, _size(garment, lay, shop), _choice(garment), bundle)
         for (garment, bundle), marked in signs.items()
     )
-    return PlyRow(run.first, run.last, run.cloth.colour, part, cuts, is_cut=run.is_cut, shade_lot=run.lot)
+    swatch = shop.cloths[run.cloth].swatch
+    return PlyRow(
+        run.first, run.last, run.cloth.colour, part, cuts, swatch, is_cut=run.is_cut, shade_lot=run.lot
+    )
 
 
 def _in_words(garment: Garment, lay: NestedLay, shop: Workshop) -> str:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from planner.core.bundle_lots import lots_apart, shade_lot_of
+from planner.core.bundle_lots import shade_lot_of
 from planner.core.lays.kinds import main_cloth
 from planner.core.spec import Workshop
 from planner.cutting.demand import batch_demand
+from planner.cutting.mixed_lots import apart_in
 from planner.cutting.models import Bundle, Lay
 from planner.cutting.spread_rows import runs_in
 from planner.cutting.stored import garment_of, planned_bundles, shop_of
-from planner.cutting.wording import lots_apart_in_words
 
 
 def give_lots(lay: Lay, shop: Workshop | None = None) -> None:
@@ -37,12 +37,4 @@ def bundles_apart(lay: Lay) -> tuple[tuple[str, str], ...]:
 
     Twelve queries.
     """
-    runs = runs_in(lay.batch.lays.all(), planned_bundles(lay.batch.bundles.in_full()))
-    here = dict.fromkeys(bundle for run in runs.get(lay.number, ()) for bundle in run.bundles if bundle)
-    cloths = {run.cloth for run in runs.get(lay.number, ())}
-    found = []
-    for bundle in sorted(here):
-        parts = [part for part in lots_apart(bundle, runs) if part.cloth in cloths]
-        if parts:
-            found.append((bundle, lots_apart_in_words(parts)))
-    return tuple(found)
+    return apart_in(lay.number, runs_in(lay.batch.lays.all(), planned_bundles(lay.batch.bundles.in_full())))

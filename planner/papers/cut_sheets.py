@@ -31,7 +31,7 @@ from planner.papers.typefaces import draw_text, fitting_size
 
 
 def cut_sheet(data: CutSheet, size: PaperSize = "A4") -> bytes:
-    """The cut sheet as PDF: what is made, cloth, before cutting, lays to scale, counts, lengths, cautions.
+    """The cut sheet as PDF: what is made, cloth, before cutting, cautions, lays to scale, counts, lengths, notions.
 
     `size` is A4 or Letter. Lays are drawn at the largest whole scale that leaves room for their key.
     """
@@ -51,8 +51,6 @@ def cut_sheet(data: CutSheet, size: PaperSize = "A4") -> bytes:
     _counts(sheet, data.counts)
     draw_lengths(sheet, data.lengths, data.length_totals, imperial=data.imperial)
     _notions(sheet, data.notions)
-    sheet.gap(14)
-    sheet.place(caution_block(CUTTING_TABLE, sheet.inner_width))
     return sheet.finish()
 
 
@@ -118,8 +116,11 @@ def _sentences(*parts: str) -> str:
 
 
 def _before_cutting(sheet: Sheet, notes: Sequence[str]) -> None:
+    """What to see to, and the cautions: where they are read before the knife is taken up, never on a page alone."""
     sheet.section("Before cutting", keep=60)
     sheet.ticked([*notes, *BEFORE_CUTTING])
+    sheet.gap(4)
+    sheet.place(caution_block(CUTTING_TABLE, sheet.inner_width))
 
 
 def _order(sheet: Sheet, data: CutSheet) -> None:
@@ -153,6 +154,7 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
                 None,
                 [
                     lay.cut or lay.before.rstrip("."),
+                    _due_in_words(lay, lays),
                     "Waits for cloth, so it comes last" if _waits(lay) and not lay.cut else "",
                     rolls_in_words(lay, imperial=data.imperial),
                 ],
@@ -165,9 +167,16 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
 
 def _in_order(lays: Sequence[LayPaper]) -> list[LayPaper]:
     """As they are cut one after the other."""
-    states = [LayState(lay.number, lay.is_cut, bool(lay.plies_cut), _waits(lay)) for lay in lays]
+    states = [LayState(lay.number, lay.is_cut, bool(lay.plies_cut), _waits(lay), lay.due_on) for lay in lays]
     by_number = {lay.number: lay for lay in lays}
     return [by_number[number] for number in cutting_order(states)]
+
+
+def _due_in_words(lay: LayPaper, lays: Sequence[LayPaper]) -> str:
+    """ "First due Fri 4 Dec 2026"; "" where it is cut, or all lays are for the same day."""
+    if lay.due_on is None or lay.is_cut or len({one.due_on for one in lays}) == 1:
+        return ""
+    return f"First due {lay.due_on:%a} {lay.due_on.day} {lay.due_on:%b %Y}"
 
 
 def _waits(lay: LayPaper) -> bool:

@@ -6,6 +6,7 @@ Lengths are float mm unless a unit stands in the name. Text is printed as it com
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from typing import Literal
 
@@ -112,6 +113,8 @@ class PlyRow:
     colour: str
     roll: RollPart | None
     cuts: tuple[GarmentCut, ...]
+    #: The colour as #rrggbb, to be drawn beside its name; "" for none.
+    swatch: str = ""
     #: They are cut already, of a lay that is not cut as a whole.
     is_cut: bool = False
     #: What they are of: as told at the table, else as planned.
@@ -152,6 +155,10 @@ class LayPaper:
     plies_cut: tuple[tuple[str, int], ...] = ()
     #: Of the rest of another lay: what was cut there, in words.
     before: str = ""
+    #: Its bundles of several shade lots, and which plies are of which: ("B-0007-03", "rib, ink: lot A is …").
+    apart: tuple[tuple[str, str], ...] = ()
+    #: The first day that anything cut from it is due.
+    due_on: date | None = None
 
     @property
     def still(self) -> int:

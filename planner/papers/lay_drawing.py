@@ -13,6 +13,7 @@ from itertools import pairwise
 
 from reportlab.pdfgen.canvas import Canvas
 
+from planner.core.lays.callouts import callouts
 from planner.core.lays.marks import notch_ends
 from planner.core.units import parse_length_mm
 from planner.papers import amounts
@@ -25,7 +26,7 @@ from planner.papers.lay_fit import (
     spread_length_mm,
 )
 from planner.papers.marks import CLOTH, INK, SOFT, WHITE, arrow_head
-from planner.papers.piece_labels import PieceLabel, chord_along, widest_place
+from planner.papers.piece_labels import LEAST, PieceLabel, chord_across, chord_along, widest_place
 from planner.papers.typefaces import CAP_HEIGHT, draw_text, fitting_size, width_of
 
 PIECE_DASH = (2.4, 1.1)
@@ -112,8 +113,7 @@ class _Drawing:
             self._outline(points)
             self._marks(piece)
         c.restoreState()
-        for piece, points in here:
-            self._label(piece, points)
+        self._labels(here)
 
     def _touches(self, points: Sequence[Point]) -> bool:
         if len(points) < 3:
@@ -168,11 +168,10 @@ class _Drawing:
         room = self.long - 60
         if room < 60:
             return
-        size = fitting_size(words, 7, 4.5, room - 26)
+        size = fitting_size(words, 7, LEAST, room - 26)
         base = self.y + self.wide + 4.5
-        width = draw_text(c, right - 24, base, words, size, align="right")
-        if width > room:
-            return
+        if width_of(words, size) <= room - 26:
+            draw_text(c, right - 24, base, words, size, align="right")
         c.setLineWidth(0.7)
         c.line(right - 20, base + 2.4, right - 2, base + 2.4)
         arrow_head(c, right, base + 2.4, 0)
@@ -211,13 +210,29 @@ class _Drawing:
         for x, y in self.on_paper(marks.holes):
             c.circle(x, y, 0.8, stroke=0, fill=1)
 
-    def _label(self, piece: DrawnPiece, points: Sequence[Point]) -> None:
-        """Number, size and name where the piece is widest, on its grain line."""
+    def _labels(self, here: Sequence[tuple[DrawnPiece, Sequence[Point]]]) -> None:
+        """Number, size and name of each piece where it is widest; beside it where it is too narrow."""
+        labels = {n: self._label(piece, points) for n, (piece, points) in enumerate(here)}
+        own = {n: label for n, label in labels.items() if self.x <= label.centre[0] <= self.x + self.long}
+        beside = {n: label.size_beside for n, label in own.items() if label.way == "beside"}
+        for n, label in own.items():
+            if n not in beside:
+                label.draw()
+        taken = [room for label in own.values() for room in label.boxes]
+        cloth = (self.x + 1, self.y + 1, self.x + self.long - 1, self.y + self.wide - 1)
+        found = callouts([points for _, points in here], beside, cloth, taken)
+        for one in found:
+            own[one.index].draw_beside(one)
+        # Where not even that finds room, the number is better too large for its piece than not there.
+        for n in beside.keys() - {one.index for one in found}:
+            own[n].draw()
+
+    def _label(self, piece: DrawnPiece, points: Sequence[Point]) -> PieceLabel:
         centre, radius = widest_place(points)
-        if self.x <= centre[0] <= self.x + self.long:
-            left, right = chord_along(points, centre)
-            inside = (max(left, self.x), min(right, self.x + self.long))
-            PieceLabel(self.canvas, piece, centre, radius, one_way=self.lay.one_way).draw(inside)
+        left, right = chord_along(points, centre)
+        chord = (max(left, self.x), min(right, self.x + self.long))
+        rise = chord_across(points, centre)
+        return PieceLabel(self.canvas, piece, centre, radius, chord, rise, one_way=self.lay.one_way)
 
     def dimensions(self) -> None:
         """Lay width at the left; marker and length to spread beneath, or where each strip begins and ends."""
@@ -242,7 +257,7 @@ class _Drawing:
         figure = amounts.length(self.lay.lay_width_mm, imperial=self.imperial)
         is_short = width_of(f"{word} {figure}", 8, bold=True) > self.wide - 16
         text = figure if is_short else f"{word} {figure}"
-        size = fitting_size(text, 8, 4.5, self.wide - 14, bold=True)
+        size = fitting_size(text, 8, LEAST, self.wide - 14, bold=True)
         if width_of(text, size, bold=True) <= self.wide - 13.9:
             self._dimension_line(0, self.wide, 0, text, size=size)
         c.restoreState()

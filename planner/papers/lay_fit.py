@@ -19,8 +19,8 @@ STRIP_GAP = 22.0
 MOST_STRIPS = 8
 #: No drawing is larger than this: a small lay need not fill the paper.
 LEAST_SCALE = 3
-#: The figures beneath a very short lay need this much.
-LEAST_DRAWN_WIDTH = 210.0
+#: The figures beneath a very short lay need this much, those beneath strips this.
+LEAST_DRAWN_WIDTH, LEAST_WITH_STRIPS = 210.0, 335.0
 
 
 def spread_length_mm(lay: LayPaper) -> float:
@@ -50,7 +50,8 @@ class LayFit:
 
     def drawn_width(self, lay: LayPaper) -> float:
         """Width that is really used: the cloth with its dimension, or the scale bar where that is longer."""
-        return max(ROOM_LEFT + self.points(self.strip_mm(lay)) + ROOM_RIGHT, LEAST_DRAWN_WIDTH)
+        least = LEAST_WITH_STRIPS if self.strips > 1 else LEAST_DRAWN_WIDTH
+        return max(ROOM_LEFT + self.points(self.strip_mm(lay)) + ROOM_RIGHT, least)
 
 
 def fit_lay(lay: LayPaper, width: float, height: float) -> LayFit:

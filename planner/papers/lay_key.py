@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from reportlab.pdfgen.canvas import Canvas
 
-from planner.papers.blocks import Block
+from planner.papers.blocks import Block, beside_each_other, stacked
 from planner.papers.data import DrawnPiece, LayPaper
 from planner.papers.marks import INK, MIRRORED_SIGN, check_box
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, width_of, wrap
@@ -107,6 +107,33 @@ def key_rows(
     column = width / count
     blocks = [key_block(entry, column - 12, tick_each=tick_each) for entry in entries]
     return [blocks[i : i + count] for i in range(0, len(blocks), count)], column
+
+
+def key_flow(lay: LayPaper, width: float, *, tick_each: bool, least: float = 118) -> Block:
+    """The key in columns that are read downwards, as even as they can be."""
+    entries = key_of(lay.pieces)
+    count = max(1, min(len(entries) or 1, int(width // least)))
+    column = width / count
+    blocks = [key_block(entry, column - 12, tick_each=tick_each) for entry in entries]
+    height = max(
+        [sum(block.height for block in blocks) / count, *(block.height for block in blocks)], default=0
+    )
+    while len(columns := _flowed(blocks, height)) > count:
+        height += 3
+    return beside_each_other([stacked(part) for part in columns], column)
+
+
+def _flowed(blocks: Sequence[Block], height: float) -> list[list[Block]]:
+    """Blocks one after the other in columns no higher than this."""
+    columns: list[list[Block]] = [[]]
+    left = height
+    for block in blocks:
+        if block.height > left + 0.01 and columns[-1]:
+            columns.append([])
+            left = height
+        columns[-1].append(block)
+        left -= block.height
+    return columns
 
 
 def row_height(row: Sequence[Block]) -> float:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from reportlab.lib.colors import Color
+from reportlab.lib.colors import Color, HexColor
 from reportlab.pdfgen.canvas import Canvas
 
 INK = Color(0.09, 0.08, 0.08)
@@ -51,6 +51,16 @@ def check_box(canvas: Canvas, x: float, y: float, side: float = 9) -> None:
     canvas.setStrokeColor(INK)
     canvas.setLineWidth(0.8)
     canvas.rect(x, y, side, side, stroke=1, fill=0)
+
+
+def swatch(canvas: Canvas, colour: str, x: float, y: float, side: float) -> None:
+    """A square in a colour (#rrggbb) within a line; its name stands beside it and carries the meaning."""
+    canvas.saveState()
+    canvas.setFillColor(HexColor(colour))
+    canvas.setStrokeColor(INK)
+    canvas.setLineWidth(0.5)
+    canvas.rect(x, y, side, side, stroke=1, fill=1)
+    canvas.restoreState()
 
 
 def notched_panel(canvas: Canvas, x: float, y: float, width: float, height: float, *, cut: float = 6) -> None:

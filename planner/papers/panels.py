@@ -8,7 +8,7 @@ from reportlab.lib.colors import white
 from reportlab.pdfgen.canvas import Canvas
 
 from planner.papers.blocks import Block, draw_stack, run_in_block, stack_height, text_block
-from planner.papers.cautions import DEFER
+from planner.papers.cautions import DEFER, TIE_APART
 from planner.papers.marks import INK, notched_panel
 from planner.papers.typefaces import LEADING, draw_lines, wrap
 
@@ -27,6 +27,20 @@ def cut_already_block(words: str, width: float) -> Block:
         canvas.setFillColor(INK)
 
     return Block(height + 6, draw)
+
+
+def lots_apart_block(apart: Sequence[tuple[str, str]], width: float) -> Block:
+    """Bundles that must be tied lot by lot, in a panel of their own."""
+    inner = width - 24
+    blocks = [run_in_block("Shade lots differ within a bundle.", TIE_APART, inner, 9, after=3)]
+    blocks += [run_in_block(bundle, f"{words}.", inner, 9, after=2) for bundle, words in apart]
+    height = stack_height(blocks) + 12
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        notched_panel(canvas, x, top - height, width, height)
+        draw_stack(canvas, blocks, x + 12, top - 7)
+
+    return Block(height + 5, draw)
 
 
 def caution_block(lines: Sequence[str], width: float) -> Block:

@@ -1,26 +1,47 @@
-"""What is written inside a drawn piece: its number on the grain line, and size and name where they fit."""
+"""What is written in a drawn piece: its number on the grain line, and size and name where they fit.
+
+A piece too narrow for a number that can be read has it beside it, with a line to the piece.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
 
 from reportlab.pdfgen.canvas import Canvas
 from shapely import maximum_inscribed_circle
 from shapely.errors import GEOSException
 from shapely.geometry import LineString, Polygon
+from shapely.geometry import Point as Dot
 
+from planner.core.lays.callouts import Box, Callout
 from planner.papers.data import DrawnPiece, Point
-from planner.papers.marks import INK, MIRRORED, arrow_head
+from planner.papers.marks import INK, MIRRORED, WHITE, arrow_head
 from planner.papers.typefaces import CAP_HEIGHT, draw_text, fitting_size, width_of
+
+#: Nothing smaller than this is read from paper at a table, in points.
+LEAST = 6.0
+#: A number beside its piece, and the room round it.
+BESIDE, ROOM = 7.0, 1.4
+#: So many times as long as wide, a piece across the cloth is a strip.
+STRIP = 2.5
 
 
 def widest_place(points: Sequence[Point]) -> tuple[Point, float]:
-    """Centre and radius of the largest circle inside the outline; the middle of its box when it has none."""
+    """Centre and radius of the largest circle inside the outline; the middle of its box when it has none.
+
+    A strip is equally wide all along: its own middle is taken.
+    """
     try:
-        circle = maximum_inscribed_circle(Polygon(points), tolerance=0.5)
+        shape = Polygon(points)
+        circle = maximum_inscribed_circle(shape, tolerance=0.5)
         (cx, cy), _ = circle.coords
+        middle = shape.centroid
+        if shape.contains(middle) and shape.exterior.distance(middle) >= 0.9 * circle.length:
+            cx, cy = middle.x, middle.y
         return (cx, cy), circle.length
     except (GEOSException, ValueError):
         xs, ys = [p[0] for p in points], [p[1] for p in points]
@@ -31,55 +52,138 @@ def widest_place(points: Sequence[Point]) -> tuple[Point, float]:
 
 def chord_along(points: Sequence[Point], centre: Point) -> tuple[float, float]:
     """The stretch inside the outline, along the grain, through the centre: its left and right end."""
-    cx, cy = centre
     left, right = min(p[0] for p in points), max(p[0] for p in points)
+    found = _through(points, centre, LineString([(left - 1, centre[1]), (right + 1, centre[1])]))
+    return (found[0], found[2]) if found else (left, right)
+
+
+def chord_across(points: Sequence[Point], centre: Point) -> tuple[float, float]:
+    """The same across the cloth: its low and its high end."""
+    low, high = min(p[1] for p in points), max(p[1] for p in points)
+    found = _through(points, centre, LineString([(centre[0], low - 1), (centre[0], high + 1)]))
+    return (found[1], found[3]) if found else (low, high)
+
+
+def _through(points: Sequence[Point], centre: Point, line: LineString) -> Box | None:
+    """The box of the part of a line that is inside the outline and holds the centre; None where it cannot be told."""
     try:
-        cut = Polygon(points).intersection(LineString([(left - 1, cy), (right + 1, cy)]))
-    except GEOSException:
-        return left, right
+        cut = Polygon(points).intersection(line)
+    except (GEOSException, ValueError):
+        return None
     for part in getattr(cut, "geoms", [cut]):
-        if part.geom_type == "LineString" and part.bounds[0] <= cx <= part.bounds[2]:
-            return part.bounds[0], part.bounds[2]
-    return cx, cx
+        if part.geom_type == "LineString" and part.distance(Dot(centre)) < 0.01:
+            return part.bounds
+    return (*centre, *centre)
 
 
 @dataclass(frozen=True)
 class PieceLabel:
-    """Where and how large a piece is marked: the centre and radius of its widest place, in points."""
+    """How a piece is marked: the centre and radius of its widest place, in points, and how far it goes from there along
+    the cloth (`chord`) and across it (`rise`).
+    """
 
     canvas: Canvas
     piece: DrawnPiece
     centre: Point
     radius: float
+    chord: tuple[float, float]
+    rise: tuple[float, float]
     one_way: bool
 
-    def draw(self, chord: tuple[float, float]) -> None:
-        """The grain line along the chord, broken by the number; size and name beneath where they fit."""
+    @property
+    def number(self) -> str:
+        return str(self.piece.number)
+
+    @cached_property
+    def way(self) -> Literal["along", "upright", "beside"]:
+        """On the grain line; along a strip that is cut across the cloth; beside a piece with no room for it."""
+        long, high = self.chord[1] - self.chord[0], self.rise[1] - self.rise[0]
+        can_stand = long - 0.6 >= LEAST * CAP_HEIGHT and width_of(self.number, LEAST, bold=True) <= high - 8
+        has_room = self._size_along * CAP_HEIGHT <= 2 * self.radius - 0.6
+        if has_room and width_of(self.number, self._size_along, bold=True) <= long - 2:
+            return "upright" if can_stand and high > STRIP * long else "along"
+        return "upright" if can_stand else "beside"
+
+    @property
+    def size_beside(self) -> tuple[float, float]:
+        """Width and height of the number where it stands beside its piece."""
+        return width_of(self.number, BESIDE, bold=True) + 2 * ROOM, BESIDE * CAP_HEIGHT + 2 * ROOM
+
+    @property
+    def boxes(self) -> tuple[Box, ...]:
+        """Where this label is written inside its piece, its grain line too; nothing for one beside it."""
         cx, cy = self.centre
-        number = str(self.piece.number)
-        size = max(4.6, min(15.0, self.radius * 0.95))
+        if self.way == "beside":
+            return ()
+        if self.way == "upright":
+            half = width_of(self.number, self._size_upright, bold=True) / 2
+            return ((self.chord[0], cy - half, self.chord[1], cy + half + 6),)
+        size = self._size_along
+        half = max(width_of(self.number, size, bold=True) / 2, 0.78 * self.radius if self.radius > 12 else 0)
+        low = cy - size * CAP_HEIGHT / 2 - (size + 8 if self.radius > 12 else 0)
+        grain = (self.chord[0], cy - 1.5, self.chord[1], cy + 1.5)
+        return (cx - half, low, cx + half, cy + size * CAP_HEIGHT / 2), grain
+
+    @property
+    def _size_along(self) -> float:
+        return max(LEAST, min(15.0, self.radius * 0.95))
+
+    @property
+    def _size_upright(self) -> float:
+        return max(LEAST, min(10.0, (self.chord[1] - self.chord[0]) * 0.8 / CAP_HEIGHT))
+
+    def draw(self) -> None:
+        """Inside the piece: the grain line, broken by the number; size and name where they fit."""
+        cx, cy = self.centre
+        size = self._size_along
         self.canvas.setFillColor(INK)
-        if width_of(number, size, bold=True) > chord[1] - chord[0] - 2:
-            self._draw_upright(number, chord)
+        if self.way == "upright":
+            self._draw_upright()
             return
         base = cy - size * CAP_HEIGHT / 2
-        draw_text(self.canvas, cx, base, number, size, bold=True, align="centre")
-        self._grain(chord, width_of(number, size, bold=True))
+        wide = width_of(self.number, size, bold=True)
+        words = "" if self.radius > 12 else self._words_in(0.8 * (self.chord[1] - self.chord[0]) - wide - 4)
+        whole = wide + (3 + width_of(words, LEAST) if words else 0)
+        draw_text(self.canvas, cx - whole / 2, base, self.number, size, bold=True)
+        if words:
+            draw_text(self.canvas, cx - whole / 2 + wide + 3, base, words, LEAST)
+        self._grain(whole)
         if self.radius > 12:
-            self._words(chord, base)
+            self._words(base)
 
-    def _draw_upright(self, number: str, chord: tuple[float, float]) -> None:
-        """The number of a strip cut across the cloth stands along the strip; its grain arrow above it."""
+    def draw_beside(self, found: Callout) -> None:
+        """The number in a box of its own, with a line to the piece."""
+        left, low, right, high = found.box
+        c = self.canvas
+        c.setStrokeColor(INK)
+        c.setFillColor(INK)
+        c.setLineWidth(0.45)
+        c.line(*found.start, *found.tip)
+        c.circle(*found.tip, 0.9, stroke=0, fill=1)
+        c.setFillColor(WHITE)
+        c.rect(left, low, right - left, high - low, stroke=1, fill=1)
+        c.setFillColor(INK)
+        draw_text(c, (left + right) / 2, low + ROOM, self.number, BESIDE, bold=True, align="centre")
+
+    def _draw_upright(self) -> None:
+        """The number of a strip cut across the cloth stands along the strip, its name too; its grain arrow above it."""
         cx, cy = self.centre
-        size = max(4.6, min(10.0, (chord[1] - chord[0]) * 0.8 / CAP_HEIGHT))
+        size = self._size_upright
+        wide = width_of(self.number, size, bold=True)
+        words = self._words_in(0.9 * (self.rise[1] - self.rise[0]) - wide - 14)
+        if self.chord[1] - self.chord[0] - 2 < LEAST * CAP_HEIGHT:
+            words = ""
+        whole = wide + (3 + width_of(words, LEAST) if words else 0)
         c = self.canvas
         c.saveState()
         c.translate(cx, cy)
         c.rotate(90)
-        draw_text(c, 0, -size * CAP_HEIGHT / 2, number, size, bold=True, align="centre")
+        draw_text(c, -whole / 2, -size * CAP_HEIGHT / 2, self.number, size, bold=True)
+        if words:
+            draw_text(c, -whole / 2 + wide + 3, -LEAST * CAP_HEIGHT / 2, words, LEAST)
         c.restoreState()
-        half = (chord[1] - chord[0]) * 0.36
-        y = cy + width_of(number, size, bold=True) / 2 + 4
+        half = (self.chord[1] - self.chord[0]) * 0.36
+        y = cy + whole / 2 + 4
         c.setStrokeColor(INK)
         c.setLineWidth(0.5)
         c.line(cx - half, y, cx + half, y)
@@ -90,26 +194,36 @@ class PieceLabel:
         if turned or not self.one_way:
             arrow_head(c, cx - half, y, math.pi, length=head)
 
-    def _words(self, chord: tuple[float, float], base: float) -> None:
+    def _words_in(self, room: float) -> str:
+        """Name, size and garment in the smallest letters that can be read, else size and garment; "" for no room."""
+        for words in (f"{self.piece.name} {self.piece.size} {self.piece.garment}", self._short):
+            if width_of(words.rstrip(), LEAST) <= room:
+                return words.rstrip()
+        return ""
+
+    @property
+    def _short(self) -> str:
+        return f"{self.piece.size} {self.piece.garment}".rstrip()
+
+    def _words(self, base: float) -> None:
         """Size, and the name when it fits inside the widest circle; "mirrored" beneath where it does."""
         room = 1.55 * self.radius
         words = f"{self.piece.name} {self.piece.size} {self.piece.garment}".rstrip()
-        size = fitting_size(words, 7.5, 4.8, room)
+        size = fitting_size(words, 7.5, LEAST, room)
         if width_of(words, size) > room:
-            words = f"{self.piece.size} {self.piece.garment}".rstrip()
-            size = fitting_size(words, 7.5, 4, room)
+            words = self._short
+            size = fitting_size(words, 7.5, LEAST, room)
             if width_of(words, size) > room:
                 return
         x, y = self.centre[0], base - size * 1.15
         draw_text(self.canvas, x, y, words, size, align="centre")
-        if self.piece.mirrored and width_of(MIRRORED, 4.8) <= 1.1 * self.radius:
-            small = fitting_size(MIRRORED, min(size, 6.5), 4.8, 1.1 * self.radius)
-            draw_text(self.canvas, x, y - small * 1.2, MIRRORED, small, align="centre")
+        if self.piece.mirrored and width_of(MIRRORED, LEAST) <= 1.1 * self.radius:
+            draw_text(self.canvas, x, y - LEAST * 1.2, MIRRORED, LEAST, align="centre")
 
-    def _grain(self, chord: tuple[float, float], number_width: float) -> None:
+    def _grain(self, number_width: float) -> None:
         cx, cy = self.centre
-        left = chord[0] + (cx - chord[0]) * 0.18
-        right = chord[1] - (chord[1] - cx) * 0.18
+        left = self.chord[0] + (cx - self.chord[0]) * 0.18
+        right = self.chord[1] - (self.chord[1] - cx) * 0.18
         gap = number_width / 2 + 2
         c = self.canvas
         c.setStrokeColor(INK)

@@ -13,16 +13,15 @@ from planner.papers.blocks import (
     Block,
     beside_each_other,
     stack_height,
-    stacked,
     text_block,
     ticked_block,
 )
 from planner.papers.data import LayPaper
 from planner.papers.lay_drawing import draw_lay
 from planner.papers.lay_fit import LayFit, fit_lay, spread_length_mm
-from planner.papers.lay_key import key_rows
+from planner.papers.lay_key import key_flow, key_rows
 from planner.papers.marks import MIRRORED, MIRRORED_SIGN
-from planner.papers.panels import cut_already_block
+from planner.papers.panels import cut_already_block, lots_apart_block
 from planner.papers.sheet import Sheet
 from planner.papers.spreading import plies_in_words, ply_blocks, way_in_words
 
@@ -161,8 +160,7 @@ def _with_key_beside(lay: LayPaper, fit: LayFit, free: float, column: float) -> 
     """With the key at the right of the drawing in columns no narrower than this, None where there is no room."""
     if free < 120:
         return None
-    rows, _ = key_rows(lay, free, tick_each=False, least=column)
-    beside = stacked([beside_each_other(row, free / len(rows[0])) for row in rows])
+    beside = key_flow(lay, free, tick_each=False, least=column)
     return _LayPlan(fit, beside, [], free)
 
 
@@ -181,6 +179,8 @@ def _lay(sheet: Sheet, lay: LayPaper, plan: _LayPlan, imperial: bool) -> list[Bl
     if lay.cut:
         blocks.append(cut_already_block(lay.cut, width))
     blocks.append(text_block(words, width, 9.5, after=4))
+    if lay.apart:
+        blocks.append(lots_apart_block(lay.apart, width))
     if lay.pieces:
         blocks += [_drawing(lay, plan, width, imperial), *plan.rows]
     else:

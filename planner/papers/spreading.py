@@ -11,7 +11,7 @@ from reportlab.pdfgen.canvas import Canvas
 from planner.papers import amounts
 from planner.papers.blocks import Block, stacked, text_block
 from planner.papers.data import GarmentCut, LayPaper, PlyRow, RollPart
-from planner.papers.marks import INK, check_box, rule
+from planner.papers.marks import INK, check_box, rule, swatch
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitting_size, wrap
 
 PAIRED = "Each outline gives a piece and its mirror image."
@@ -19,6 +19,8 @@ UNBROKEN = "\N{NO-BREAK SPACE}"
 #: Widths at the left of a row of plies: their numbers, and the plies drawn.
 NUMBERS, DRAWN = 52.0, 62.0
 SIZE = 9.0
+#: Side of the square in the colour of the cloth.
+SWATCH = 8.5
 #: No more plies than this are drawn of one row.
 MOST_DRAWN = 8
 
@@ -157,7 +159,8 @@ def _table_block(width: float) -> Block:
 
 def _measured(row: PlyRow, inner: float) -> _Row:
     source = _cut_in_words(row) if row.is_cut else roll_in_words(row.roll) or "roll ____________"
-    head = wrap(f"{row.colour} · {source}", SIZE + 1, inner, bold=True)
+    room = inner - (SWATCH + 5 if row.swatch else 0)
+    head = wrap(f"{row.colour} · {source}", SIZE + 1, room, bold=True)
     return _Row(row, head, wrap(cuts_in_words(row.cuts), SIZE, inner))
 
 
@@ -192,7 +195,11 @@ def _draw_row(canvas: Canvas, lay: LayPaper, row: _Row, x: float, top: float) ->
     draw_text(canvas, x, middle - size * 0.36, numbers, size, bold=True)
     _draw_plies(canvas, lay.mode, last - first + 1, x + NUMBERS, middle, row.height)
     left = x + NUMBERS + DRAWN
-    y = draw_lines(canvas, left, top - SIZE - 2, row.head, SIZE + 1, bold=True)
+    indent = 0.0
+    if row.row.swatch:
+        swatch(canvas, row.row.swatch, left, top - SIZE - 2.6, SWATCH)
+        indent = SWATCH + 5
+    y = draw_lines(canvas, left + indent, top - SIZE - 2, row.head, SIZE + 1, bold=True)
     draw_lines(canvas, left, y + (SIZE + 1) * LEADING - SIZE * LEADING - 1.5, row.cuts, SIZE)
 
 

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from planner.papers.blocks import Block, run_in_block, text_block
+from planner.papers.cautions import TIE_APART
 from planner.papers.data import BundleTicket
 from planner.papers.ticket_steps import Letters
 from planner.papers.typefaces import wrap
 
 #: In place of a shade lot that nobody knows yet.
 WRITE_IN = f"write it in: {'_' * 14}"
-
-#: What to do with a bundle whose plies turned out to be of several lots.
-TIE_APART = "Tie each lot as a bundle of its own: no garment may be of two."
 
 
 def facts_of(ticket: BundleTicket, width: float, letters: Letters) -> list[Block]:

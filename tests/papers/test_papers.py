@@ -99,12 +99,12 @@ def test_sections_of_the_cut_sheet_come_in_the_order_of_the_work() -> None:
     titles = (
         "What is made",
         "Before cutting",
+        "Take care.",
         "Drawn to scale",
         "Cutting counts",
         "Elastic and tape to cut",
         "Bands: cut size",
         "Notions to lay ready",
-        "Take care.",
     )
     places = [words.index(title) for title in titles]
     assert places == sorted(places)
@@ -177,9 +177,10 @@ def test_one_page_a_lay() -> None:
     assert sizes_mm(cut_tickets(samples.HEADING, lays)) == [SIZES_MM["A4"]] * 3
 
 
-def test_a_long_lay_is_drawn_on_wide_paper() -> None:
-    paper = cut_tickets(samples.HEADING, [samples.rib_lay(), samples.crowded_lay(33), samples.rib_lay()])
-    assert sizes_mm(paper) == [(210, 297), (297, 210), (297, 210), (210, 297)]
+def test_a_long_lay_is_drawn_on_wide_paper_and_the_next_upright_again() -> None:
+    long = replace(samples.lay(), marker_length_mm=4000.0)
+    paper = cut_tickets(samples.HEADING, [samples.rib_lay(), long, samples.rib_lay()])
+    assert sizes_mm(paper) == [(210, 297), (297, 210), (210, 297)]
     assert outside_the_paper(paper) == []
 
 

@@ -1,0 +1,187 @@
+"""What a page of the papers holds: its room is used, what belongs together stands together, all of it can be read."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import replace
+
+import numpy as np
+import pypdfium2
+import pypdfium2.raw
+import pytest
+
+from planner.papers.cut_sheets import cut_sheet
+from planner.papers.cut_tickets import cut_tickets
+from planner.papers.data import DrawnPiece, LayPaper
+from planner.papers.sheet import page_size
+from tests.papers import samples
+from tests.papers.test_papers import MM, outside_the_paper, packed, pages
+
+#: Nothing smaller is asked of eyes at a table.
+LEAST_LETTERS = 6.0
+
+
+def narrow_lay(count: int = 12) -> LayPaper:
+    """Rib bands 50 mm wide, as they are cut for a batch: 1020 mm across and short along the cloth."""
+    pieces, x = [], 2.0
+    for number in range(1, count + 1):
+        low = 2 if number % 2 else 460
+        outline = samples.at(samples.band(400 + 4 * number, 50), x, low)
+        pieces.append(DrawnPiece(number, "rib neck band", "110", "M", False, 0, outline, garment="a"))
+        x += 0 if number % 2 else 52
+    return replace(
+        samples.stacked_lay(),
+        lay_width_mm=1020.0,
+        marker_length_mm=x,
+        pieces=tuple(pieces),
+        fabric="Rib 2 × 2",
+    )
+
+
+def lay_with_tapes(length_mm: float = 2500.0) -> LayPaper:
+    """Bodies, and eight tapes 30 mm wide, four of them along the cloth."""
+    pieces = list(samples.stacked_lay().pieces)
+    for n in range(8):
+        shape = samples.band(200, 30) if n % 2 else [(y, x) for x, y in samples.band(200, 30)]
+        outline = samples.at(shape, 900 + 35 * n, 1230 if n % 2 else 1010 + 24 * n)
+        pieces.append(DrawnPiece(21 + n, "back neck tape", "110", "M", False, 0, outline, garment="b"))
+    return replace(samples.stacked_lay(), pieces=tuple(pieces), marker_length_mm=length_mm)
+
+
+def scale_of(words: str) -> int:
+    found = re.search(r"scale 1 : (\d+)", words)
+    assert found
+    return int(found[1])
+
+
+def letters(paper: bytes) -> list[tuple[int, str, float]]:
+    """Every letter with its page and its size in points, as PDFium reads them."""
+    found = []
+    for number, page in enumerate(pypdfium2.PdfDocument(paper)):
+        text = page.get_textpage()
+        for n in range(text.count_chars()):
+            if not text.get_text_range(n, 1).strip():
+                continue
+            size = pypdfium2.raw.FPDFText_GetFontSize(text.raw, n)
+            found.append((number, text.get_text_range(n, 1), size))
+    return found
+
+
+@pytest.mark.parametrize("count", [2, 12])
+def test_the_drawing_of_a_narrow_lay_takes_nearly_half_the_height_of_its_page(count: int) -> None:
+    lay = narrow_lay(count)
+    (words,) = pages(cut_tickets(samples.HEADING, [lay]))
+    high = lay.lay_width_mm / scale_of(words) * MM
+    assert high > page_size("A4")[1] * 0.45
+    for expected in (
+        "Bundles from this lay",
+        "rib neck band · M",
+        "R-12",
+        "plies really spread",
+        "Take care.",
+    ):
+        assert expected in words
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+@pytest.mark.parametrize("count", [14, 24, 33, 40])
+def test_the_list_of_pieces_stands_on_the_page_of_the_drawing(count: int, size: str) -> None:
+    lay = replace(samples.crowded_lay(count), ply_rows=samples.stacked_lay().ply_rows[:2])
+    paper = cut_tickets(samples.HEADING, [lay], size)
+    (words,) = pages(paper)
+    assert "Bundles from this lay" in words
+    assert outside_the_paper(paper) == []
+
+
+def test_what_stands_at_the_right_does_not_run_into_the_drawing() -> None:
+    """The figures beneath strips are longer than a strip may be."""
+    lay = replace(samples.crowded_lay(60), ply_rows=samples.stacked_lay().ply_rows)
+    text = pypdfium2.PdfDocument(cut_tickets(samples.HEADING, [lay]))[0].get_textpage()
+    shown = [n for n in range(text.count_chars()) if text.get_text_range(n, 1).strip()]
+    left, low, right, high = np.array([text.get_charbox(n) for n in shown]).T
+    wide = np.minimum(right[:, None], right) - np.maximum(left[:, None], left)
+    tall = np.minimum(high[:, None], high) - np.maximum(low[:, None], low)
+    covered = (wide > 1) & (tall > 1)
+    np.fill_diagonal(covered, val=False)
+    assert not covered.any(), [text.get_text_range(shown[n], 1) for n in np.nonzero(covered)[0]]
+
+
+def test_every_number_is_there_and_nothing_is_too_small_to_read() -> None:
+    for lay in (lay_with_tapes(), lay_with_tapes(4000.0), narrow_lay(), samples.crowded_lay(40)):
+        paper = cut_tickets(samples.HEADING, [lay])
+        words = " ".join(pages(paper))
+        figures = Counter(re.findall(r"(?<![\d./,])\d+", words))
+        for piece in lay.pieces:
+            assert figures[str(piece.number)] >= 2, f"piece {piece.number} on the drawing and in the key"
+        small = [(page, letter, size) for page, letter, size in letters(paper) if size < LEAST_LETTERS]
+        assert small == []
+
+
+def test_the_numbers_of_narrow_pieces_do_not_cover_one_another() -> None:
+    lay = lay_with_tapes(4000.0)
+    page = pypdfium2.PdfDocument(cut_tickets(samples.HEADING, [lay]))[0]
+    text = page.get_textpage()
+    places = []
+    for n in range(text.count_rects()):
+        left, low, right, high = text.get_rect(n)
+        if text.get_text_bounded(left, low, right, high).strip() in {str(n) for n in range(21, 29)}:
+            places.append((left, low, right, high))
+    assert len(places) == 8
+    for n, (left, low, right, high) in enumerate(places):
+        for other in places[n + 1 :]:
+            assert right <= other[0] or other[2] <= left or high <= other[1] or other[3] <= low
+
+
+@pytest.mark.parametrize("rows", range(1, 40, 3))
+def test_the_caution_never_stands_on_a_page_alone(rows: int) -> None:
+    data = samples.cut_sheet_data()
+    demand = tuple(data.demand[n % len(data.demand)] for n in range(rows))
+    found = pages(cut_sheet(replace(data, demand=demand, counts=data.counts[: rows % 5], lays=())))
+    (page,) = [words for words in found if "Take care." in words]
+    before_and_after = ("Cut one lay and check", "Lays", "Cutting counts", "Order of cutting")
+    assert sum(words in page for words in before_and_after) >= 1
+    assert packed("16 CFR 1610") in packed(page)
+    assert "Take care." not in found[-1] or len(found) == 1 or "Notions" in found[-1]
+
+
+def pixels(paper: bytes, page: int = 0) -> Counter[tuple[int, int, int]]:
+    data = pypdfium2.PdfDocument(paper)[page].render(scale=2).to_pil().convert("RGB").tobytes()
+    return Counter(zip(data[0::3], data[1::3], data[2::3], strict=True))
+
+
+def test_each_colour_of_a_lay_has_its_swatch_on_ticket_and_sheet() -> None:
+    colours = {"ink": "#26324a", "chalk white": "#e7c96f"}
+    lay = samples.stacked_lay()
+    rows = tuple(replace(row, swatch=colours[row.colour]) for row in lay.ply_rows)
+    told = replace(lay, ply_rows=rows)
+    sheet = cut_sheet(replace(samples.cut_sheet_data(), lays=(told,)))
+    (page,) = [n for n, words in enumerate(pages(sheet)) if "plies, counted from the table up" in words]
+    for paper, number in ((cut_tickets(samples.HEADING, [told]), 0), (sheet, page)):
+        seen = pixels(paper, number)
+        # 8.5 points square at two pixels a point: some 200 pixels each, three rows of ink and one of chalk.
+        assert seen[0x26, 0x32, 0x4A] > 3 * 180
+        assert 180 < seen[0xE7, 0xC9, 0x6F] < 400
+    bare = pixels(cut_tickets(samples.HEADING, [lay]))
+    assert bare[0xE7, 0xC9, 0x6F] == 0
+
+
+def test_bundles_of_several_lots_are_told_on_sheet_and_ticket_of_the_lay() -> None:
+    words = "Rib, ink: lot A is lay 1, ply 1; lot B is lay 7, ply 1"
+    lay = replace(samples.stacked_lay(), apart=(("B-0007-02", words),))
+    for paper in (
+        cut_tickets(samples.HEADING, [lay]),
+        cut_sheet(replace(samples.cut_sheet_data(), lays=(lay,))),
+    ):
+        told = packed(" ".join(pages(paper)))
+        assert packed(f"B-0007-02 {words}.") in told
+        assert packed("Tie each lot as a bundle of its own: no garment may be of two.") in told
+        assert outside_the_paper(paper) == []
+    assert "Tie each lot" not in " ".join(pages(cut_tickets(samples.HEADING, [samples.stacked_lay()])))
+
+
+def test_one_garment_is_one() -> None:
+    lay = replace(samples.stacked_lay(), plies=(("ink", 1),), size_counts=(("M", 1),))
+    (words,) = pages(cut_tickets(samples.HEADING, [lay]))
+    assert "1 × 1 = 1 garment" in words
+    assert "1 garments" not in words
