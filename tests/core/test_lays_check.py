@@ -4,7 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from planner.core.lays.check import (
+from planner.core.lays.check import check_marker, least_length_mm, marker_from_placements, placed
+from planner.core.lays.misplaced import (
     ExtraPiece,
     GapTooSmall,
     MissingPiece,
@@ -12,10 +13,6 @@ from planner.core.lays.check import (
     OutsideCloth,
     Overlap,
     WronglyTurned,
-    check_marker,
-    least_length_mm,
-    marker_from_placements,
-    placed,
 )
 from planner.core.lays.model import ItemToLay, MarkerJob
 from planner.core.outline import make_outline, rectangle

@@ -8,14 +8,8 @@ from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
 from planner.core.lays.blocks import BlockTooWide, bind_blocks, bind_stripes_too
-from planner.core.lays.check import (
-    NotSideBySide,
-    StripesApart,
-    WrongTwin,
-    check_marker,
-    marker_from_placements,
-    placed,
-)
+from planner.core.lays.check import check_marker, marker_from_placements, placed
+from planner.core.lays.misplaced import NotSideBySide, StripesApart, WrongTwin
 from planner.core.lays.model import ItemToLay, MarkerJob, MatchPoint
 from planner.core.lays.nest import NestingFailed, PieceTooWide
 from planner.core.lays.rows import first_marker

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 from shapely.geometry import Polygon
 
-from planner.core.lays.check import ItemKey, allowed_turns, key_of, placed
+from planner.core.lays.check import allowed_turns, key_of, placed
 from planner.core.lays.grow import canonical_ring, grown_outline, outer_ring
+from planner.core.lays.misplaced import ItemKey
 from planner.core.lays.model import ItemToLay, Marker, MarkerJob, Placement
 from planner.core.lays.solver import Arrangement, Shape, Spot, Strip
 from planner.core.outline import Point
