@@ -13,9 +13,10 @@ from django.forms.utils import ErrorDict
 from planner.styles.actions import NewSizes, NewStyle, TakenPiece, Taking
 from planner.styles.forms import MOST_SIZES, checked_number
 from planner.styles.reviewing import Proposal
+from planner.styles.reviewing_asking import LEFT_OUT
 from planner.styles.reviewing_edges import plain_name
 from planner.styles.reviewing_options import UNANSWERED, UNTOLD, split_option
-from planner.styles.reviewing_questions import LEFT_OUT, Questions
+from planner.styles.reviewing_questions import Questions
 
 #: Said where an answer made something else of a piece than the page showed.
 GOES_INTO = "It goes into the piece of that name that is there: look at what changes, then take it over."
