@@ -13,8 +13,9 @@ from planner.core.lays.model import Marker
 from planner.core.outline import Outline, Point
 from planner.core.pattern_files.model import Marks
 from planner.cutting.lay_papers import marks_of
+from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Lay
-from planner.cutting.stored import kept_styles, plies_of, read_marker
+from planner.cutting.stored import kept_styles, plies_of
 
 #: Half the length of a cross's arms.
 CROSS_MM = 20.0

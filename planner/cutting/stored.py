@@ -1,4 +1,4 @@
-"""Between the rows of a batch and the core: lays as planned, markers as nested, the plan as a whole."""
+"""Between the rows of a batch and the core: lays as planned, styles as they were, the plan as a whole."""
 
 from __future__ import annotations
 
@@ -8,29 +8,18 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import groupby
-from typing import Any
 
 from django.db.models import Case, QuerySet, When
 
 from planner.core.cloth import lay_width_mm
 from planner.core.lays import model as core
-from planner.core.lays.blocks import BlockTooWide
-from planner.core.lays.check import key_of
-from planner.core.lays.rows import first_marker
-from planner.core.lays.stored import (
-    job_from_json,
-    job_to_json,
-    marker_for,
-    marker_from_json,
-    marker_key,
-    marker_to_json,
-)
-from planner.core.lays.together import CannotMatch
+from planner.core.lays.stored import job_from_json
 from planner.core.needs import Needs, find_missing, work_out_needs
 from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
 from planner.core.spec import ClothKey, Garment, StyleSpec, Workshop, make_options
 from planner.core.stored_spec import style_from_json, style_key, style_to_json
 from planner.cutting.demand import BatchDemand, GarmentRows, batch_demand
+from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayGarment, Marker, StyleSnapshot
 from planner.cutting.reading import BatchPlan, lays_of, plans_of
 from planner.cutting.short_cloth import short_plies, with_short
@@ -262,74 +251,6 @@ def plies_of(row: Lay) -> tuple[core.Plies, ...]:
         slots = tuple(garment_of(held) for held in cloth.garments.all() for _ in range(held.per_marker))
         plies.append(core.Plies(key, valid_spreads(row, cloth), slots))
     return tuple(one for one in plies if one.spreads) or tuple(plies)
-
-
-def read_marker(row: Marker) -> core.Marker | None:
-    """The best arrangement of a marker so far."""
-    return None if row.placements is None else marker_from_json(row.placements)
-
-
-def marker_fields(marker: core.Marker) -> dict[str, Any]:
-    """What a marker row stores of an arrangement."""
-    return {
-        "placements": marker_to_json(marker),
-        "length_mm": marker.length_mm,
-        "efficiency": marker.efficiency,
-    }
-
-
-def make_marker(job: core.MarkerJob, seconds: float) -> Marker:
-    """A marker row for a job: ready at once where the same was asked before, else waiting to be nested.
-
-    While it waits it shows the pieces in plain rows, which the nesting starts from.
-    """
-    key = marker_key(job)
-    row = Marker(key=key, job=job_to_json(job), seconds=seconds)
-    known = answer_from_store(key, job)
-    if known is not None:
-        row.state = Marker.State.READY
-        row.message = LAID_BEFORE
-        row.seed = known.seed
-    found = known.marker if known else _in_rows(job)
-    for name, value in marker_fields(found).items() if found else ():
-        setattr(row, name, value)
-    row.save()
-    return row
-
-
-def _in_rows(job: core.MarkerJob) -> core.Marker | None:
-    """The pieces in plain rows; None where pieces that belong together do not fit: the nesting then says why."""
-    try:
-        return replace(first_marker(job), how="rows")
-    except (BlockTooWide, CannotMatch):
-        return None
-
-
-#: What is said of a marker that was taken from the store.
-LAID_BEFORE = "laid before"
-
-
-@dataclass(frozen=True)
-class Known:
-    """An answer from the store, and the seed it was nested with last: with the first it is still to be polished."""
-
-    marker: core.Marker
-    seed: int
-
-
-def answer_from_store(key: str, job: core.MarkerJob) -> Known | None:
-    """The shortest of the answers to the same question, with the names of this job; None where there is none."""
-    for old in Marker.objects.answering(key)[:3]:
-        found = marker_for(job, marker_from_json(old.placements), job_from_json(old.job))
-        if found is not None:
-            return Known(_numbered_as_asked(job, found), old.seed)
-    return None
-
-
-def _numbered_as_asked(job: core.MarkerJob, marker: core.Marker) -> core.Marker:
-    """The marker with its pieces in the order of the job, as a nested one has them: so paper and screen number them."""
-    order = {key_of(item): number for number, item in enumerate(job.items)}
-    return replace(marker, placements=tuple(sorted(marker.placements, key=lambda one: order[key_of(one)])))
 
 
 def write_lays(

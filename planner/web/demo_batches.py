@@ -26,8 +26,9 @@ from planner.cutting.actions.nesting import after_nesting
 from planner.cutting.actions.planning import plan_batch
 from planner.cutting.actions.settling import settle_as_it_is
 from planner.cutting.actions.table import Told, take_notions_out, tell_lay
+from planner.cutting.marker_store import marker_fields
 from planner.cutting.models import Batch, BatchOperation, Bundle, LayCloth, Marker
-from planner.cutting.stored import marker_fields, stored_lay
+from planner.cutting.stored import stored_lay
 from planner.orders.models import LineQuantity
 from planner.sewing.models import ProgressEvent
 

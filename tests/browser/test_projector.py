@@ -10,8 +10,8 @@ from django.contrib.auth.models import User
 from PIL import Image
 from playwright.sync_api import Page, expect
 
+from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Lay
-from planner.cutting.stored import read_marker
 from tests.sewing.makers import make_planned_batch
 
 pytestmark = pytest.mark.django_db(transaction=True)

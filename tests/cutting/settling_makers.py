@@ -5,8 +5,8 @@ from __future__ import annotations
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json
 from planner.cutting.actions import gathering, planning, settling
+from planner.cutting.marker_store import marker_fields
 from planner.cutting.models import Batch, CutPlan, Marker
-from planner.cutting.stored import marker_fields
 from planner.orders.models import LineQuantity, Order
 from tests.factories import NOON, TODAY
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json
+from planner.cutting.marker_store import marker_fields
 from planner.cutting.models import Batch, Lay, LayCloth, Marker
-from planner.cutting.stored import marker_fields
 from planner.materials.models import FabricColour, Roll, Workroom
 from tests.factories import make_order, stock
 from tests.sewing.makers import make_planned_batch, nest_all, the_style

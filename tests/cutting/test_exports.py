@@ -19,8 +19,8 @@ from planner.core.outline import make_outline, outline_from_json
 from planner.core.pattern_files.read import read_pattern
 from planner.core.pattern_files.to_write import placed_pieces
 from planner.cutting.exports import lay_to_write
+from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Marker
-from planner.cutting.stored import read_marker
 from planner.styles.models import PieceOutline
 from tests.cutting.once import make_planned_batch
 from tests.factories import make_order, make_style

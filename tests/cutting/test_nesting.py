@@ -12,8 +12,8 @@ from planner.core.lays import nest as core_nest
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json, marker_from_json
 from planner.cutting.actions import gathering, nesting, planning, settling, table
+from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, CutPlan, Marker
-from planner.cutting.stored import read_marker
 from planner.cutting.tasks import nest_marker
 from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity, Order

@@ -11,9 +11,9 @@ from pytest_django import DjangoAssertNumQueries
 from shapely.geometry import LineString, Point, Polygon
 
 from planner.core.pattern_files.model import Marks, Notch
+from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, StyleSnapshot
 from planner.cutting.projecting import METRIC, NOTCH_SEEN_MM, RING_MM, marks_in, projected
-from planner.cutting.stored import read_marker
 from planner.styles.models import PieceOutline
 from planner.styles.shapes import outline_from_json
 from tests.cutting.once import make_planned_batch

@@ -15,10 +15,11 @@ from planner.cutting.actions import rest, rest_on, table
 from planner.cutting.actions.nesting import nest_one
 from planner.cutting.actions.table import Told
 from planner.cutting.lots import give_lots
+from planner.cutting.marker_store import marker_fields
 from planner.cutting.models import Batch, Lay, LayRoll, Marker
 from planner.cutting.roll_rows import Taken, write_taken
 from planner.cutting.stock import claims
-from planner.cutting.stored import marker_fields, plan_of, planned_batch
+from planner.cutting.stored import plan_of, planned_batch
 from planner.cutting.tasks import roll_batch
 from planner.materials.models import Workroom
 from planner.sewing.finding import find_bundle

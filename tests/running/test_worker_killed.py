@@ -23,7 +23,7 @@ from datetime import date
 from planner.core.lays.model import ItemToLay, MarkerJob
 from planner.core.outline import make_outline
 from planner.cutting.models import Batch, Lay
-from planner.cutting.stored import make_marker
+from planner.cutting.marker_store import make_marker
 from planner.cutting.tasks import nest_marker
 
 shapes = [((0, 0), (300 + 40 * n, 0), (300 + 40 * n, 90), (120, 200 + 10 * n), (0, 160)) for n in range(12)]

@@ -11,8 +11,8 @@ from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json
 from planner.cutting.actions.gathering import create_batch, fill_batch
 from planner.cutting.actions.planning import plan_batch, refresh_needs
+from planner.cutting.marker_store import marker_fields
 from planner.cutting.models import Batch, Bundle, CutPlan, Lay, Marker
-from planner.cutting.stored import marker_fields
 from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity, Order
 from planner.sewing.actions import Ticked, tick

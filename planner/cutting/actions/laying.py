@@ -17,8 +17,9 @@ from planner.core.spec import Garment, Workshop
 from planner.cutting.bundling import write_bundles
 from planner.cutting.cut_plans import Shape, extras, in_cutting_order, shape_of
 from planner.cutting.demand import BatchDemand, batch_demand
+from planner.cutting.marker_store import make_marker
 from planner.cutting.models import Batch, BatchItem, Lay, Marker
-from planner.cutting.stored import StoredLay, make_marker, stored_lay, write_lays
+from planner.cutting.stored import StoredLay, stored_lay, write_lays
 from planner.cutting.tasks import queue_nesting
 
 #: No marker is nested for less (s).

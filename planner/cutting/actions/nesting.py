@@ -12,8 +12,8 @@ from planner.core.lays import model as core
 from planner.core.lays.nest import NestingFailed
 from planner.core.lays.ruled import nest_ruled as nest
 from planner.core.lays.stored import job_from_json
+from planner.cutting.marker_store import LAID_BEFORE, answer_from_store, marker_fields, read_marker
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
-from planner.cutting.stored import LAID_BEFORE, answer_from_store, marker_fields, read_marker
 from planner.cutting.tasks import (
     FIRST_SEED,
     LATER,

@@ -23,8 +23,9 @@ from planner.cutting.cut_plans import lengths_for
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.dividing import Places, divide_bundles, join_bundles
 from planner.cutting.lots import give_lots
+from planner.cutting.marker_store import make_marker
 from planner.cutting.models import Batch, Lay, LayCloth, LayFact, Marker
-from planner.cutting.stored import garment_of, make_marker, shop_of, write_lays
+from planner.cutting.stored import garment_of, shop_of, write_lays
 from planner.cutting.tasks import queue_nesting, queue_rolls
 
 #: Somebody waits at the table: so long is thought about the rest (s).

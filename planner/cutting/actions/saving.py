@@ -6,15 +6,17 @@ from datetime import date, datetime, timedelta
 
 from django.db import transaction
 
+from planner.core.lays.stored import job_to_json, marker_key
 from planner.core.planning import Plan
 from planner.core.spec import Garment, Workshop
 from planner.cutting.actions.laying import write_lays_and_bundles
 from planner.cutting.actions.planning import copy_operations, refresh_needs
 from planner.cutting.cut_plans import store_facts
 from planner.cutting.demand import batch_demand
+from planner.cutting.marker_store import marker_fields
 from planner.cutting.models import Batch, BatchItem, CutPlan, Marker
 from planner.cutting.numbers import next_batch_number
-from planner.cutting.stored import job_to_json, keep_style, marker_fields, marker_key
+from planner.cutting.stored import keep_style
 from planner.materials.models import Fabric, Workroom
 from planner.orders.actions import next_number as next_order_number
 from planner.orders.models import LineQuantity, Order, OrderLine

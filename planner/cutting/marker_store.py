@@ -1,0 +1,88 @@
+"""Markers as rows: the question, the best answer so far, and answers to the same question asked before."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from planner.core.lays import model as core
+from planner.core.lays.blocks import BlockTooWide
+from planner.core.lays.check import key_of
+from planner.core.lays.rows import first_marker
+from planner.core.lays.stored import (
+    job_from_json,
+    job_to_json,
+    marker_for,
+    marker_from_json,
+    marker_key,
+    marker_to_json,
+)
+from planner.core.lays.together import CannotMatch
+from planner.cutting.models import Marker
+
+#: What is said of a marker that was taken from the store.
+LAID_BEFORE = "laid before"
+
+
+def read_marker(row: Marker) -> core.Marker | None:
+    """The best arrangement of a marker so far."""
+    return None if row.placements is None else marker_from_json(row.placements)
+
+
+def marker_fields(marker: core.Marker) -> dict[str, Any]:
+    """What a marker row stores of an arrangement."""
+    return {
+        "placements": marker_to_json(marker),
+        "length_mm": marker.length_mm,
+        "efficiency": marker.efficiency,
+    }
+
+
+def make_marker(job: core.MarkerJob, seconds: float) -> Marker:
+    """A marker row for a job: ready at once where the same was asked before, else waiting to be nested.
+
+    While it waits it shows the pieces in plain rows, which the nesting starts from.
+    """
+    key = marker_key(job)
+    row = Marker(key=key, job=job_to_json(job), seconds=seconds)
+    known = answer_from_store(key, job)
+    if known is not None:
+        row.state = Marker.State.READY
+        row.message = LAID_BEFORE
+        row.seed = known.seed
+    found = known.marker if known else _in_rows(job)
+    for name, value in marker_fields(found).items() if found else ():
+        setattr(row, name, value)
+    row.save()
+    return row
+
+
+def _in_rows(job: core.MarkerJob) -> core.Marker | None:
+    """The pieces in plain rows; None where pieces that belong together do not fit: the nesting then says why."""
+    try:
+        return replace(first_marker(job), how="rows")
+    except (BlockTooWide, CannotMatch):
+        return None
+
+
+@dataclass(frozen=True)
+class Known:
+    """An answer from the store, and the seed it was nested with last: with the first it is still to be polished."""
+
+    marker: core.Marker
+    seed: int
+
+
+def answer_from_store(key: str, job: core.MarkerJob) -> Known | None:
+    """The shortest of the answers to the same question, with the names of this job; None where there is none."""
+    for old in Marker.objects.answering(key)[:3]:
+        found = marker_for(job, marker_from_json(old.placements), job_from_json(old.job))
+        if found is not None:
+            return Known(_numbered_as_asked(job, found), old.seed)
+    return None
+
+
+def _numbered_as_asked(job: core.MarkerJob, marker: core.Marker) -> core.Marker:
+    """The marker with its pieces in the order of the job, as a nested one has them: so paper and screen number them."""
+    order = {key_of(item): number for number, item in enumerate(job.items)}
+    return replace(marker, placements=tuple(sorted(marker.placements, key=lambda one: order[key_of(one)])))
