@@ -2,7 +2,9 @@
 
 import compileall
 import os
+import shutil
 import sys
+import tempfile
 from datetime import date
 from pathlib import Path
 
@@ -17,6 +19,8 @@ from django.test import Client
 from pytest_django import DjangoDbBlocker
 
 PASSWORD = "long enough for tests"
+#: The environment variable that names the folder in which processes of one run share rows (`tests/kept_rows.py`).
+SHARED_FOLDER = "NOTCHBOOK_TEST_ROWS"
 
 # Compiled modules are kept, as in a workroom, for the processes that the tests run in and for those they start: to
 # compile all of it again takes each of them seconds.
@@ -25,9 +29,19 @@ sys.dont_write_bytecode = False
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Compiles what has changed, before several test processes all do it at once."""
-    if not hasattr(config, "workerinput") and getattr(config.option, "numprocesses", None):
+    """Makes what all test processes share, in the one that starts them; the others inherit it."""
+    if hasattr(config, "workerinput"):
+        return
+    os.environ[SHARED_FOLDER] = tempfile.mkdtemp(prefix="notchbook-test-rows-")
+    if getattr(config.option, "numprocesses", None):
+        # What has changed is compiled here, before several processes all do it at once.
         compileall.compile_dir(Path(__file__).parent.parent / "planner", quiet=2)
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    """Takes it away again."""
+    if not hasattr(config, "workerinput"):
+        shutil.rmtree(os.environ.pop(SHARED_FOLDER, ""), ignore_errors=True)
 
 
 @pytest.fixture(scope="session")

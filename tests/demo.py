@@ -1,4 +1,4 @@
-"""The demo workroom for tests: loaded once a process and day, then only its rows are put in again.
+"""The demo workroom for tests: loaded once for a day, then only its rows are put in again.
 
 Loading reads pattern files and checks every stored marker, which takes seconds. Tests of the loading itself call
 `load_demo`; those that need its result take `loaded_demo`.
@@ -12,19 +12,18 @@ from django.utils import timezone
 
 from planner.web.demo import is_empty, load_demo, read_demo
 from planner.web.demo_loader import DemoLoaded
-from tests.kept_rows import Rows, read_rows, write_rows
-
-_kept: dict[date, tuple[DemoLoaded, Rows]] = {}
+from tests.kept_rows import Rows, kept, read_rows, write_rows
 
 
 def loaded_demo(today: date | None = None) -> DemoLoaded:
     """The demo as of `today`, or as of this day, in an empty database; what was made is as `load_demo` says it."""
     today = today or timezone.localdate()
-    if today not in _kept:
-        made = load_demo(read_demo(), today)
-        _kept[today] = (made, read_rows())
-        return made
+
+    def made() -> tuple[DemoLoaded, Rows]:
+        return load_demo(read_demo(), today), read_rows()
+
     assert is_empty(), "the demo goes into an empty workroom"
-    made, rows = _kept[today]
-    write_rows(rows)
-    return made
+    (loaded, rows), is_new = kept(f"the demo as of {today}", made)
+    if not is_new:
+        write_rows(rows)
+    return loaded

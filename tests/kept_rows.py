@@ -1,17 +1,27 @@
-"""Rows of a workroom, read once and put back into an empty one: quicker than having them made again by actions."""
+"""Rows of a workroom, read once and put back into an empty one: quicker than having them made again by actions.
+
+What one test process made the others take from it, through a folder that lasts as long as the run.
+"""
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
+import os
+import pickle
 from collections.abc import Callable
-from typing import Any
+from pathlib import Path
+from typing import Any, TypeVar
 
 from django.apps import apps
 from django.db import connection, transaction
 
 from planner.web.demo import ROOMS
+from tests.conftest import SHARED_FOLDER
 
 Rows = dict[str, list[tuple[Any, ...]]]
-_kept: dict[str, Rows] = {}
+T = TypeVar("T")
+_kept: dict[str, Any] = {}
 
 
 def made_once(name: str, make: Callable[[], object]) -> None:
@@ -21,11 +31,34 @@ def made_once(name: str, make: Callable[[], object]) -> None:
     """
     if not no_rows_yet():
         make()
-    elif name in _kept:
-        write_rows(_kept[name])
-    else:
+        return
+
+    def made() -> Rows:
         make()
-        _kept[name] = read_rows()
+        return read_rows()
+
+    rows, is_new = kept(name, made)
+    if not is_new:
+        write_rows(rows)
+
+
+def kept(name: str, make: Callable[[], T]) -> tuple[T, bool]:
+    """What `name` stands for, and whether it was made just now rather than earlier in this run."""
+    if name in _kept:
+        return _kept[name], False
+    folder = os.environ.get(SHARED_FOLDER)
+    path = Path(folder) / hashlib.sha256(name.encode()).hexdigest() if folder else None
+    if path is not None and path.exists():
+        _kept[name] = pickle.loads(path.read_bytes())
+        return _kept[name], False
+    _kept[name] = made = make()
+    if path is not None:
+        # Written aside first, so that no other process reads half of it. The folder goes when the run is over.
+        part = path.with_suffix(f".{os.getpid()}")
+        with contextlib.suppress(FileNotFoundError):
+            part.write_bytes(pickle.dumps(made))
+            part.replace(path)
+    return made, True
 
 
 def read_rows() -> Rows:

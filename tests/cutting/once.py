@@ -1,4 +1,4 @@
-"""Planned batches for tests that ask what becomes of them: planned once a process, then put in as rows.
+"""Planned batches for tests that ask what becomes of them: planned once, then put in as rows.
 
 Each is called like the maker it stands for. What it did is only done again where every row of the workroom is the same
 as it was before the first time, primary keys and all, and it is called alike; else it is done for real. So a test whose
@@ -16,11 +16,10 @@ from django.db import connection, models, transaction
 
 from planner.cutting.models import Batch
 from tests.cutting import settling_makers, table_makers
-from tests.kept_rows import Rows, read_rows, write_rows
+from tests.kept_rows import Rows, kept, read_rows, write_rows
 from tests.sewing import makers
 
 P = ParamSpec("P")
-_done: dict[str, tuple[int, Rows]] = {}
 
 
 def once(make: Callable[P, Batch]) -> Callable[P, Batch]:
@@ -31,13 +30,17 @@ def once(make: Callable[P, Batch]) -> Callable[P, Batch]:
         before = read_rows()
         asked = (make.__name__, [_named(a) for a in args], sorted(options.items()), sorted(before.items()))
         key = hashlib.sha256(repr(asked).encode()).hexdigest()
-        if key not in _done:
-            batch = make(*args, **options)
+        batches: list[Batch] = []
+
+        def done() -> tuple[int, Rows]:
+            batches.append(make(*args, **options))
             after = read_rows()
             changed = [table for table in {*before, *after} if before.get(table) != after.get(table)]
-            _done[key] = batch.pk, {table: after.get(table, []) for table in changed}
-            return batch
-        pk, rows = _done[key]
+            return batches[0].pk, {table: after.get(table, []) for table in changed}
+
+        (pk, rows), is_new = kept(key, done)
+        if is_new:
+            return batches[0]
         _put_in_place(rows)
         for one in args:
             if isinstance(one, models.Model):

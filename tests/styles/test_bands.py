@@ -20,6 +20,7 @@ from planner.styles.exports import pieces_of, style_to_write
 from planner.styles.models import Band, PieceOutline, Seam, SeamEdge, Style
 from planner.styles.specs import style_specs, workshop
 from tests import factories as make
+from tests.kept_rows import made_once
 
 pytestmark = pytest.mark.django_db
 
@@ -33,6 +34,11 @@ def style() -> Style:
 
     The bands have no drawn outline any more.
     """
+    made_once("a box top with bands sewn all round", _make_style)
+    return Style.objects.get(number="110")
+
+
+def _make_style() -> None:
     make.make_fabric("jersey", stretch_percent=Decimal(25))
     make.make_fabric("rib", stretch_percent=Decimal(70))
     style = make.make_style("110", sizes="S M L", colourways=("ink", "moss"))
@@ -42,7 +48,6 @@ def style() -> Style:
         for i, name in enumerate(("front", "back")):
             SeamEdge.objects.create(seam=seam, piece=style.pieces.get(name=name), edge="neckline", position=i)
     PieceOutline.objects.filter(piece__is_band=True).delete()
-    return style
 
 
 def neck(style: Style, band: str = "rib") -> Seam:

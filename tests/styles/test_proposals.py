@@ -14,9 +14,10 @@ from planner.core.walk import sentences, walk_seams
 from planner.styles import actions
 from planner.styles.actions import ConfirmedStep
 from planner.styles.checks import slips
-from planner.styles.models import Operation, Seam, Style
+from planner.styles.models import Operation, PatternFile, Seam, Style
 from planner.styles.specs import style_specs
 from tests import factories as make
+from tests.kept_rows import made_once
 from tests.styles import pattern_files as files
 from tests.styles.constructions import make_swap_top
 
@@ -29,13 +30,18 @@ URL = "seam-propose"
 @pytest.fixture
 def tee(maker_client: Client) -> Style:
     """The tee as its file has it, its two necks and sleeves given as options, without seams and operations."""
+    made_once("the tee from its file", lambda: _bring_tee(maker_client))
+    return Style.objects.get(number="310")
+
+
+def _bring_tee(maker_client: Client) -> None:
     told = {"number": "310", "name": "file tee", "files": [files.upload(TEE.read_bytes(), TEE.name)]}
     address = maker_client.post(reverse("style-from-file"), told)["Location"]
     page = maker_client.get(address).content.decode()
     options = {"p3_option": "neck: self band", "p4_option": "neck: rib band", "p5_option": "sleeve: short"}
     options |= dict.fromkeys(("p6_option", "p7_option"), "sleeve: long")
     assert maker_client.post(address, files.filled_in(page, **options)).status_code == 302
-    return Style.objects.get(number="310")
+    PatternFile.objects.update(read_by=None)  # people are not kept
 
 
 def page_of(client: Client, style: Style) -> str:

@@ -6,6 +6,7 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pypdfium2
 import pytest
@@ -16,6 +17,7 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from planner.core.lays import settle
+from planner.core.lays.model import Marker, MarkerJob
 from planner.core.lays.rows import first_marker
 from planner.cutting.models import Batch, Bundle
 from planner.materials.models import Workroom
@@ -41,8 +43,23 @@ def demo(db: None) -> None:
     loaded_demo(TODAY)
 
 
+@pytest.fixture
+def nested(monkeypatch: pytest.MonkeyPatch) -> list[Marker]:
+    """The first two markers asked for, which are nested as always; all others are laid in plain rows."""
+    real, done = settle.nest_ruled, []
+
+    def nest(job: MarkerJob, *, start: Marker | None, **options: Any) -> Marker:
+        if len(done) >= 2:
+            return start or first_marker(job)
+        done.append(real(job, start=start, **options))
+        return done[-1]
+
+    monkeypatch.setattr(settle, "nest_ruled", nest)
+    return done
+
+
 def test_the_demo_demand_becomes_a_plan_and_papers(
-    demo: None, tmp_path: Path, capsys: pytest.CaptureFixture
+    demo: None, nested: list[Marker], tmp_path: Path, capsys: pytest.CaptureFixture
 ) -> None:
     out, folder = tmp_path / "plan.json", tmp_path / "papers"
     call_command(
@@ -51,6 +68,8 @@ def test_the_demo_demand_becomes_a_plan_and_papers(
     plan = json.loads(out.read_text())
     assert sum(row["quantity"] for row in plan["demand"]) == 24
     assert sum(bundle["quantity"] for bundle in plan["bundles"]) == 24
+    lengths = {lay["marker_length_mm"] for cloth in plan["cloths"] for lay in cloth["lays"]}
+    assert lengths & {round(marker.length_mm, 3) for marker in nested}
     assert sorted(path.name for path in folder.iterdir()) == PAPERS
     for name in PAPERS:
         if name.endswith(".pdf"):
