@@ -18,7 +18,7 @@ def is_begun(lay: Lay) -> bool:
 
 
 def now_in_words(lays: Sequence[Lay], display: str) -> str:
-    """ "Now: 1 lay cut, 1 cut in part (7.4 m used); still to cut 2 lays, 3 spreads, 5.1 m of cloth"; "" before any cut.
+    """ "Now: 1 lay cut, 1 lay begun (7.4 m used); still to cut 3 spreads of 2 lays, 5.1 m of cloth"; "" before any cut.
 
     `lays` are those of one fabric with their cloths. A lay that is begun counts among those still to cut with the
     plies that are left. No query.
@@ -48,7 +48,7 @@ def _left_in_words(lays: Sequence[Lay], display: str) -> str:
     cloth = _length(sum(map(_left_mm, left)), display)
     guessed = "" if all(lay.marker.is_final for lay in left) else ", as estimated until all are nested"
     word = "spread" if spreads == 1 else "spreads"
-    return f"still to cut {_lays(len(left))}, {spreads} {word}, {cloth} of cloth{guessed}"
+    return f"still to cut {spreads} {word} of {_lays(len(left))}, {cloth} of cloth{guessed}"
 
 
 def _left_mm(lay: Lay) -> float:

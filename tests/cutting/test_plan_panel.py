@@ -21,6 +21,7 @@ from planner.cutting.reading import batch_with_plans, lays_of
 from planner.cutting.setting import batch_setting
 from planner.cutting.stored import planned_batch
 from planner.cutting.turns import in_turn, next_to_cut
+from planner.cutting.views.batches import ASKED_AFTER
 from planner.cutting.why import offer_in_words
 from planner.materials.models import Workroom
 from tests.cutting import once
@@ -81,6 +82,29 @@ def test_no_price_is_told_before_the_plan_stands_and_the_sum_says_so_far(
     assert bool(stands.state) == bool(moving.state) is True
 
 
+def test_the_page_asks_on_a_little_after_the_last_lay_for_sums_and_rolls_are_reckoned_then(
+    maker_client: Client, batch: Batch
+) -> None:
+    """A lay of a settled plan that is nested longer: its metres are there at once, the sum some seconds later."""
+    address = reverse("batch-running", args=[batch.number])
+    assert (
+        f'hx-get="{address}'
+        not in maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    )
+    asked, after = 0, ""
+    while asked < 20:
+        html = maker_client.get(f"{address}?seen=x{after}", headers={"HX-Request": "true"}).content.decode()
+        asked += 1
+        if f'hx-get="{address}' not in html:
+            break
+        assert 'hx-trigger="every 5s"' in html
+        after = f"&after={html.split('&amp;after=')[1].split(chr(34))[0]}"
+    assert asked == ASKED_AFTER + 1
+    for odd in ("-1", "x", "99999999999999999999", "²"):
+        html = maker_client.get(f"{address}?after={odd}", headers={"HX-Request": "true"}).content.decode()
+        assert f'hx-get="{address}' not in html
+
+
 # ---- other aims ----
 
 
@@ -136,7 +160,7 @@ def test_the_panel_counts_what_is_cut_and_what_is_left() -> None:
     tell(lay, 2, "1.80")
     begun = panel(batch)
     assert plain(begun.now) == (
-        f"Now: 1 lay begun (1.8 m used); still to cut 1 lay, 3 spreads, {3 * each_m:.2f}".rstrip("0")
+        f"Now: 1 lay begun (1.8 m used); still to cut 3 spreads of 1 lay, {3 * each_m:.2f}".rstrip("0")
         + " m of cloth"
     )
     assert begun.total.startswith("As planned: ") or not begun.total
@@ -152,10 +176,10 @@ def test_a_rest_that_was_split_off_is_counted_as_it_is_planned_now(maker_client:
     now = plain(panel(batch).now)
     rests = len(planned.lays)
     assert now.startswith("Now: 1 lay cut in part, the rest in lays of its own (2.5 m used); still to cut ")
-    assert f"still to cut {rests} lay" in now
     lays = [one for one in lays_of(batch) if one.pk in {row.pk for row in planned.lays}]
     spreads = sum(cloth.spreads for one in lays for cloth in one.cloths.all())
-    assert f", {spreads} spread" in now
+    of = f"{spreads} {'spread' if spreads == 1 else 'spreads'} of {rests} {'lay' if rests == 1 else 'lays'}, "
+    assert f"still to cut {of}" in now
     html = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
     assert "Now: 1 lay cut in part" in html
 

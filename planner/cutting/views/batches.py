@@ -43,6 +43,8 @@ from planner.orders.models import OrderLine
 from planner.styles.specs import workshop
 
 PAGE = 50
+#: So often a page asks on once nothing of its batch is being nested any more, every five seconds.
+ASKED_AFTER = 6
 
 
 @for_helpers
@@ -88,6 +90,11 @@ def batch_running(request: HttpRequest, number: str) -> HttpResponse:
     context |= {"swap": True, "swap_plans": context.get("plan_stamp") != request.GET.get("seen")}
     # While the plan is on its way, choices that stand open stay so.
     context["keep_choices"] = True
+    if not context.get("running"):
+        # Sums and rolls are reckoned anew once the last lay is nested: that is waited for a little.
+        asked = request.GET.get("after", "0")
+        asked_before = int(asked) if asked in {str(n) for n in range(ASKED_AFTER + 1)} else ASKED_AFTER
+        context |= {"after": asked_before + 1} if asked_before < ASKED_AFTER else {}
     return render(request, "cutting/_running.html", context)
 
 
