@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from planner.core.lays.callouts import callouts
 from planner.core.outline import Outline, Point
 
 #: Drawings of lays that are kept: the page of a batch is looked at again and again while its lays are nested and cut.
 LAYS_KEPT = 64
+#: So many letters go into the longer side of a drawn lay: on a phone they are 11 px high then.
+LETTERS = 30
+#: A number that is smaller than this share of the others stands beside its piece.
+LEAST_SHARE = 0.6
+#: Room for a figure, the height of a number and the room round it, in letter heights.
+FIGURE, HIGH, ROOM = 0.62, 0.78, 0.14
 
 
 def path_data(points: Iterable[Point]) -> str:
@@ -61,6 +68,24 @@ class PlacedDrawing:
     label_y: float
     label_size: float
     title: str
+    beside: NumberBeside | None = None
+
+
+@dataclass(frozen=True)
+class NumberBeside:
+    """The number of a piece too narrow for it: a box beside the piece, its middle, and a line to the piece."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+    middle_x: float
+    middle_y: float
+    size: float
+    line: str
+    tip_x: float
+    tip_y: float
+    dot: float
 
 
 @dataclass(frozen=True)
@@ -84,7 +109,7 @@ def draw_lay(
 def _drawn_lay(
     lay_width_mm: float, length_mm: float, placed: tuple[tuple[str, tuple[Point, ...]], ...]
 ) -> LayDrawing:
-    largest = max(lay_width_mm, length_mm) / 36
+    largest = max(lay_width_mm, length_mm) / LETTERS
     pieces = []
     for number, (title, outline) in enumerate(placed, 1):
         flipped = Outline(tuple((x, lay_width_mm - y) for x, y in outline), ())
@@ -92,6 +117,45 @@ def _drawn_lay(
         # A number stands inside its piece, also in a narrow band.
         size = min(largest, 0.8 * min(flipped.length_mm, flipped.width_mm))
         pieces.append(PlacedDrawing(number, path_data(flipped.points), spot.x, spot.y, size, title))
+    pieces = _with_numbers_beside(pieces, placed, lay_width_mm, length_mm, largest)
     margin = 12.0
     view_box = f"{-margin} {-margin} {length_mm + 2 * margin:.1f} {lay_width_mm + 2 * margin:.1f}"
     return LayDrawing(lay_width_mm, length_mm, view_box, tuple(pieces))
+
+
+def _with_numbers_beside(
+    pieces: Sequence[PlacedDrawing],
+    placed: Sequence[tuple[str, tuple[Point, ...]]],
+    lay_width_mm: float,
+    length_mm: float,
+    largest: float,
+) -> list[PlacedDrawing]:
+    """The pieces, those too narrow for a number that can be read with the number beside them."""
+    high = (HIGH + 2 * ROOM) * largest
+    narrow = {
+        n: (_figures_wide(piece.number, largest) + 2 * ROOM * largest, high)
+        for n, piece in enumerate(pieces)
+        if piece.label_size < LEAST_SHARE * largest
+    }
+    if not narrow:
+        return list(pieces)
+    outlines = [[(x, lay_width_mm - y) for x, y in outline] for _, outline in placed]
+    taken = []
+    for n, piece in enumerate(pieces):
+        if n not in narrow:
+            half, up = _figures_wide(piece.number, piece.label_size) / 2, HIGH * piece.label_size / 2
+            x, y = piece.label_x, piece.label_y
+            taken.append((x - half, y - up, x + half, y + up))
+    found = list(pieces)
+    for one in callouts(outlines, narrow, (0.0, 0.0, length_mm, lay_width_mm), taken):
+        left, low, right, up = one.box
+        beside = NumberBeside(
+            left, low, right - left, up - low, (left + right) / 2, (low + up) / 2, largest,
+            path_data([one.start, one.tip]).removesuffix("Z"), *one.tip, largest * 0.12,
+        )  # fmt: skip
+        found[one.index] = replace(pieces[one.index], beside=beside)
+    return found
+
+
+def _figures_wide(number: int, size: float) -> float:
+    return FIGURE * size * len(str(number))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -154,7 +154,11 @@ def pieces_of(garment: Garment, shop: Workshop) -> tuple[tuple[str, int], ...]:
 
 
 def notions_of(
-    garment: Garment, style: StyleSpec, display: Display = "metric", bundle_of: int | None = None
+    garment: Garment,
+    style: StyleSpec,
+    display: Display = "metric",
+    bundle_of: int | None = None,
+    counted: Collection[str] = (),
 ) -> tuple[str, ...]:
     """The notions for a garment, or a bundle of so many: "2 × shell button 12 mm", and see :func:`along_in_words`."""
     words = []
@@ -165,7 +169,7 @@ def notions_of(
         if use.size not in ("", garment.size) or use.basis == "order":
             continue  # what an order takes goes with the parcel, not with a bundle
         if use.basis == "seam":
-            words += filter(None, [along_in_words(use, style, garment, display, bundle_of)])
+            words += filter(None, [along_in_words(use, style, garment, display, bundle_of, counted)])
             continue
         each = use.quantity * (counts.get(use.piece, 0) if use.basis == "piece" else 1)
         if each:
@@ -256,6 +260,7 @@ def _ticket(
     style = shop.styles[garment.style]
     order, due_on = setting.orders.get(bundle.number, ("", ""))
     apart = lots_apart_in_words(lots_apart(bundle.number, runs))
+    counted = {key.notion for key, notion in shop.notions.items() if notion.unit == "pcs"}
     made = {piece.name for piece in style.pieces_for(garment.options) if garment.size in piece.interpolated}
     return BundleTicket(
         number=bundle.number,
@@ -276,9 +281,9 @@ def _ticket(
             (f"{name} (interpolated)" if name in made else name, count * bundle.quantity)
             for name, count in pieces_of(garment, shop)
         ),
-        notions=notions_of(garment, style, _display(setting), bundle.quantity),
+        notions=notions_of(garment, style, _display(setting), bundle.quantity, counted),
         steps=tuple(
-            _step(n, o, sewn_in(o, style, garment, _display(setting)))
+            _step(n, o, sewn_in(o, style, garment, _display(setting), counted))
             for n, o in enumerate(style.operations_for(garment.options), 1)
         ),
         url=setting.urls.get(bundle.number, bundle.number),

@@ -166,8 +166,8 @@ class LayScreen:
 
     row: Lay
     fabric: str
-    plies: str
-    swatch: str
+    #: The plies of each colour, with its swatch: ("#2a2f45", "1 × ink").
+    colours: tuple[tuple[str, str], ...]
     garments: tuple[str, ...]
     sizes: tuple[tuple[str, int], ...]
     is_running: bool
@@ -187,6 +187,7 @@ def lay_screen(row: Lay) -> LayScreen:
     cloths = list(row.cloths.all())
     cloth = cloths[0]
     spreads: Counter[str] = Counter()
+    swatches = {plies.fabric_colour.name: plies.fabric_colour.swatch for plies in cloths}
     for plies in cloths:
         spreads[plies.fabric_colour.name] += plies.spreads
     marker: CoreMarker | None = marker_from_json(row.marker.placements) if row.marker.placements else None
@@ -205,8 +206,7 @@ def lay_screen(row: Lay) -> LayScreen:
     return LayScreen(
         row=row,
         fabric=cloth.fabric_colour.fabric.name,
-        plies=", ".join(f"{count} × {colour}" for colour, count in spreads.items()),
-        swatch=cloth.fabric_colour.swatch,
+        colours=tuple((swatches[colour], f"{count} × {colour}") for colour, count in spreads.items()),
         garments=tuple(
             f"{held.per_marker} × {held.style.number} {held.size.name}, {held.colourway.name}"
             for plies in cloths

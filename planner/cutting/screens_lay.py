@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, Value
 
 from planner.core.lays.model import LENGTHS
 from planner.core.rolls import still_from
@@ -55,6 +55,11 @@ class Portion:
     def key(self) -> str:
         """What the fields of this portion end in."""
         return f"{self.cloth.pk}-{self.number}"
+
+    @property
+    def planned_roll(self) -> str:
+        """The number of the roll as planned; "" where none was."""
+        return next((text.partition(",")[0] for key, text in self.rolls if key == str(self.roll)), "")
 
     @property
     def planned_m(self) -> Decimal:
@@ -173,8 +178,8 @@ class LayTable:
 
 
 def lay_table(lay: Lay, display: str) -> LayTable:
-    """The table's part of a lay read by `for_page`. Three queries at most, one more where a lot was told; where that
-    is not the only one, twelve more."""
+    """The table's part of a lay read by `for_page`. Four queries at most; where rolls of several shade lots were told
+    or came in later, twelve more."""
     cloths = list(lay.cloths.all())
     facts = tuple(
         LayFact.objects.filter(lay_cloth__lay=lay)
@@ -206,18 +211,34 @@ def lay_table(lay: Lay, display: str) -> LayTable:
         spread_forms=",".join(SPREADS[lay.mode]),
         rests=rests,
         next_lay=next_lay,
-        apart=bundles_apart(lay) if _has_several_lots(lay, facts) else (),
+        apart=bundles_apart(lay) if _has_several_lots(lay) else (),
     )
 
 
-def _has_several_lots(lay: Lay, facts: Iterable[LayFact]) -> bool:
-    """Whether bundles of a lay may be of several shade lots, because of what was told."""
-    rolls = (fact.roll for fact in facts if fact.taken_back_at is None and fact.spreads)
-    told = {roll.shade_lot for roll in rolls if roll is not None} - {""}
-    if not told:
-        return False
-    planned = LayRoll.objects.filter(lay_cloth__lay=lay, roll__isnull=False)
-    return len(told | set(planned.values_list("roll__shade_lot", flat=True)) - {""}) > 1
+def _has_several_lots(lay: Lay) -> bool:
+    """Whether bundles may have a cloth of this lay from several shade lots, of this lay or another of the batch.
+
+    As planned none has: only where rolls were told at the table, or came in later, may there be one. One query.
+    """
+    colours = {cloth.fabric_colour_id for cloth in lay.cloths.all()}
+    in_batch = {"lay_cloth__lay__batch": lay.batch_id, "lay_cloth__fabric_colour__in": colours}
+    planned = LayRoll.objects.filter(**in_batch).exclude(roll__shade_lot="").exclude(roll=None)
+    told = LayFact.objects.filter(**in_batch, taken_back_at=None, spreads__gt=0).exclude(roll__shade_lot="")
+    both = (
+        planned.order_by()
+        .values_list("lay_cloth__fabric_colour", "roll__shade_lot", "position")
+        .union(
+            told.exclude(roll=None)
+            .order_by()
+            .values_list("lay_cloth__fabric_colour", "roll__shade_lot", Value(LayRoll.CAME_LATER))
+        )
+    )
+    lots: dict[int, set[str]] = defaultdict(set)
+    is_new = False
+    for colour, lot, position in both:
+        lots[colour].add(lot)
+        is_new |= position >= LayRoll.CAME_LATER
+    return is_new and any(len(of_colour) > 1 for of_colour in lots.values())
 
 
 def told_in_words(told: LayTold) -> str:
@@ -291,7 +312,7 @@ def portions_of(
 
 
 def _promised_first(choices: Sequence[tuple[str, str]], roll: int | None) -> tuple[tuple[str, str], ...]:
-    first = [(key, f"{text}, as planned") for key, text in choices if key == str(roll)]
+    first = [one for one in choices if one[0] == str(roll)]
     return (*first, *(one for one in choices if one[0] != str(roll)), NOT_NOTED)
 
 

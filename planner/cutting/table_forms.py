@@ -191,6 +191,7 @@ def _fields(portion: Portion, unit: str) -> dict[str, forms.Field]:
             required=False,
             choices=portion.rolls,
             initial=str(portion.roll) if str(portion.roll) in rolls else "",
+            help_text=f"planned: {portion.planned_roll}" if portion.planned_roll else "",
         ),
         "note": forms.CharField(
             label="What happened", required=False, max_length=MOST_NOTE, help_text="a flaw, a fault, a recut"

@@ -1,5 +1,6 @@
 """Questions asked of materials, in the shop's words."""
 
+from collections.abc import Collection
 from decimal import Decimal
 from typing import Any
 
@@ -85,6 +86,10 @@ class NotionQuerySet(models.QuerySet):
 
         colours = NotionColour.objects.with_stock()
         return self.select_related("supplier").prefetch_related(models.Prefetch("colours", queryset=colours))
+
+    def counted_in_pieces(self, names: Collection[str]) -> frozenset[str]:
+        """Those of these names that are counted in pieces, so that nothing is cut to length of them."""
+        return frozenset(self.filter(name__in=names, unit="pcs").values_list("name", flat=True))
 
 
 class NotionColourQuerySet(models.QuerySet):

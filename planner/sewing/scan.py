@@ -11,11 +11,12 @@ from decimal import Decimal
 from django.utils import timezone
 
 from planner.core.spec import Workshop
-from planner.core.units import plain_number
+from planner.core.units import Display, plain_number
 from planner.cutting.models import Batch, BatchItem, BatchOperation, Bundle
 from planner.cutting.papers import notions_of, pieces_of
 from planner.cutting.stored import garment_of, style_of
 from planner.cutting.wording import THIN, machine_in_words
+from planner.materials.models import Notion
 from planner.orders.due import Due, day_words, due_words
 from planner.sewing.board import station
 from planner.sewing.progress import BundleState, Step, read_states
@@ -152,15 +153,17 @@ class Contents:
     orders: tuple[Wanted, ...]
 
 
-def contents_of(state: BundleState, today: date) -> Contents:
-    """Pieces and notions from the style as it was when the batch was planned. At most two queries."""
+def contents_of(state: BundleState, today: date, display: Display) -> Contents:
+    """Pieces and notions from the style as it was when the batch was planned. At most three queries."""
     bundle = state.bundle
     orders = tuple(_wanted(bundle, today))
     style = style_of(bundle)
     garment = garment_of(bundle)
     counts = pieces_of(garment, Workshop({style.number: style}, {}, {}))
     pieces = tuple((name, count * bundle.quantity) for name, count in counts)
-    return Contents(pieces, notions_of(garment, style), orders)
+    along = {use.notion.notion for use in style.notions_for(garment.options) if use.basis == "seam"}
+    counted = Notion.objects.counted_in_pieces(along) if along else frozenset()
+    return Contents(pieces, notions_of(garment, style, display, counted=counted), orders)
 
 
 def _wanted(bundle: Bundle, today: date) -> Iterable[Wanted]:

@@ -59,7 +59,7 @@ def _bundle_page(
     context = {
         **_moving(state),
         "card": card_of(state, colourway_swatches([bundle.colourway_id])),
-        "contents": contents_of(state, timezone.localdate()),
+        "contents": contents_of(state, timezone.localdate(), Workroom.the().display),
         "problem": problem,
     }
     return render(request, "sewing/bundle.html", context, status=status)

@@ -70,6 +70,17 @@ def test_along_a_seam_with_waste_and_tails() -> None:
     assert told(TAPE, wanted(2, neck="self band")) == []
 
 
+def test_what_is_counted_in_pieces_has_no_length_along_a_seam() -> None:
+    """It is cut to length already: one for each seam, and nothing of it in the list of lengths to cut."""
+    ready = make_shop(*shop().styles.values(), notions={TAPE: make_notion(TAPE, kind="tape", unit="pcs")})
+    ready = replace(ready, notions={**shop().notions, TAPE: ready.notions[TAPE]})
+    needs = work_out_needs([wanted(2)], ready)
+    lines = [(x.what, x.count, x.each, x.how) for x in needs.lines if x.key == TAPE]
+    assert lines == [("seam rib neck", 2, 1.0, "1 for each, 1 in a garment")]
+    assert TAPE not in {cut.key for cut in needs.cut_lengths}
+    assert ELASTIC in {cut.key for cut in needs.cut_lengths}
+
+
 def test_how_says_what_a_notion_is_counted_by() -> None:
     how = {need.key: need.how for need in work_out_needs([wanted(1, "S")], shop()).notions}
     assert how[BUTTON] == "counted by the piece"

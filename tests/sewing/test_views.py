@@ -10,6 +10,7 @@ from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
 from planner.cutting.models import Batch, Bundle
+from planner.materials.models import Notion, Workroom
 from planner.sewing.actions import finish_batch
 from planner.sewing.models import ProgressEvent
 from planner.sewing.progress import state_of
@@ -63,6 +64,21 @@ def test_the_page_of_a_bundle_says_all_that_is_needed(helper_client: Client, bun
     assert re.search(r"2\N{NARROW NO-BREAK SPACE}?.*min each", html)
     assert 'fill="#26324a"' in html, "the swatch of the body cloth"
     assert answer["Cache-Control"].startswith("max-age=0")
+
+
+def test_lengths_are_in_the_units_of_the_workroom_and_what_is_counted_has_none(
+    helper_client: Client, bundle: Bundle
+) -> None:
+    def along() -> str:
+        html = helper_client.get(_scan(bundle)).content.decode()
+        return re.search(r"<li>([^<]*clear elastic[^<]*)</li>", html)[1]
+
+    assert along().endswith("mm")
+    Workroom.objects.update(display="imperial")
+    assert along().endswith("in")
+    assert "mm" not in along().removeprefix("clear elastic 6 mm")
+    Notion.objects.filter(name="clear elastic 6 mm").update(unit=Notion.Unit.PIECE)
+    assert along() == "2 × clear elastic 6 mm, along shoulder"
 
 
 def test_without_javascript_a_tap_ticks_and_undo_takes_back(helper_client: Client, bundle: Bundle) -> None:
@@ -193,7 +209,7 @@ def test_the_page_asks_no_more_however_many_bundles_wait(
     for _ in range(3):
         make_planned_batch(cut=True)
     sew(bundle, 3)
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(14):
         page = helper_client.get(_scan(bundle)).content.decode()
     assert "Next at the overlock" in page
 

@@ -208,9 +208,13 @@ def _add_along(uses: Uses, line: Demand, use: NotionUse, shop: Workshop) -> None
         return
     seam, length = found.seam, found.length_mm
     count = line.quantity * found.count
+    if shop.notions[use.notion].unit != "m":
+        uses.add(
+            use.notion, garment, "seam", seam.name, count, 1.0, f"1 for each, {found.count} in a garment"
+        )
+        return
     how = f"{_mm(found.seam_mm)} mm × {_ratio(use.ratio)} + 2 × {use.tail_mm:g} mm tails"
-    each = length / 1000.0 if shop.notions[use.notion].unit == "m" else 1.0
-    uses.add(use.notion, garment, "seam", seam.name, count, each, how)
+    uses.add(use.notion, garment, "seam", seam.name, count, length / 1000.0, how)
     uses.cuts[use.notion, style.number, garment.size, seam.name, round(length, 3)] += count
 
 

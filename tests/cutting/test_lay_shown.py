@@ -1,0 +1,108 @@
+"""What the page of a lay shows: every colour, numbers that can be read, bundles of several lots wherever these lie."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from shapely.geometry import Point, Polygon, box
+
+from planner.common.drawing import LETTERS, draw_lay
+from planner.cutting.actions import table
+from planner.cutting.actions.table import Told
+from planner.cutting.lay_papers import lay_papers
+from planner.cutting.models import Lay, LayCloth, LayGarment
+from planner.cutting.setting import batch_setting
+from planner.cutting.stored import plan_of, planned_batch
+from planner.materials.models import FabricColour, Workroom
+from tests.cutting.once import plies_batch
+from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
+from tests.factories import NOON, TODAY
+
+
+def rectangle(x: float, y: float, long: float, wide: float) -> list[tuple[float, float]]:
+    return [(x, y), (x + long, y), (x + long, y + wide), (x, y + wide)]
+
+
+def test_the_number_of_a_narrow_piece_stands_beside_it_as_large_as_the_others() -> None:
+    body, tape = rectangle(0, 0, 900, 600), rectangle(1000, 0, 30, 400)
+    large, narrow = draw_lay(1_500, 3_000, [("back M", body), ("tape M", tape)]).pieces
+    assert large.beside is None
+    beside = narrow.beside
+    assert beside is not None
+    assert beside.size == 3_000 / LETTERS
+    room = box(beside.x, beside.y, beside.x + beside.width, beside.y + beside.height)
+    lies = Polygon([(x, 1_500 - y) for x, y in tape])
+    assert box(0, 0, 3_000, 1_500).contains(room)
+    assert room.intersection(Polygon([(x, 1_500 - y) for x, y in body])).area < room.area / 4
+    assert not room.intersects(lies)
+    assert lies.contains(Point(beside.tip_x, beside.tip_y))
+    assert room.distance(lies) < 2 * beside.size
+
+
+@pytest.mark.django_db
+def test_the_page_has_a_swatch_for_each_colour_and_the_roll_select_is_short(maker_client: Client) -> None:
+    lay = jersey_lay(plies_batch(3))
+    cloth = only_cloth(lay)
+    held = cloth.garments.get()
+    other = FabricColour.objects.create(fabric=cloth.fabric_colour.fabric, name="heather", swatch="#a1b2c3")
+    more = LayCloth.objects.create(lay=lay, fabric_colour=other, spreads=2)
+    LayGarment.objects.create(
+        lay_cloth=more, style=held.style, colourway=held.colourway, size=held.size, per_marker=1
+    ).options.set(held.options.all())
+    page = maker_client.get(reverse("lay-detail", args=[lay.batch.number, lay.number])).content.decode()
+    heading = page[page.index('id="h-lay"') : page.index("</h2>", page.index('id="h-lay"'))]
+    assert f'fill="{cloth.fabric_colour.swatch}"' in heading
+    assert 'fill="#a1b2c3"' in heading
+    assert "2 × heather" in heading
+    select = page[page.index("<select") : page.index("</select>")]
+    assert "as planned" not in select
+
+
+def split_off(lay: Lay, spreads: int) -> Lay:
+    """A lay like this one with so many of its spreads, which it then has no more."""
+    cloth = only_cloth(lay)
+    held = cloth.garments.get()
+    other = Lay.objects.get(pk=lay.pk)
+    other.pk, other._state.adding, other.number = None, True, 9
+    other.save()
+    more = LayCloth.objects.create(lay=other, fabric_colour=cloth.fabric_colour, spreads=spreads)
+    LayGarment.objects.create(
+        lay_cloth=more, style=held.style, colourway=held.colourway, size=held.size, per_marker=1
+    ).options.set(held.options.all())
+    LayCloth.objects.filter(pk=cloth.pk).update(spreads=cloth.spreads - spreads)
+    for bundle in lay.bundles.all():
+        bundle.lays.add(other)
+    return other
+
+
+@pytest.mark.django_db
+def test_a_small_cloth_of_two_lots_in_two_lays_is_told_on_both_pages_and_papers(maker_client: Client) -> None:
+    """Each lay has but one lot; the bundle has its bands from both."""
+    Workroom.the()
+    Workroom.objects.update(bundle_size=2)
+    batch = plies_batch(5)
+    ribs = batch.lays.exclude(pk=jersey_lay(batch).pk).get()
+    other = split_off(ribs, 4)
+    for lay, spreads, shade_lot in ((ribs, 1, "K"), (other, 4, "L")):
+        cloth = only_cloth(lay)
+        roll = roll_of(cloth, f"R-{shade_lot}", shade_lot=shade_lot)
+        assert not table.tell_lay(lay, [Told(cloth.pk, spreads, Decimal(1), roll.pk)], None, NOON).problem
+    first = batch.bundles.order_by("pk").first().number
+    words = f"lot K is lay {ribs.number}, ply 1; lot L is lay 9, ply 1"
+    for lay, is_told in ((ribs, True), (other, True), (jersey_lay(batch), False)):
+        page = maker_client.get(reverse("lay-detail", args=[batch.number, lay.number])).content.decode()
+        assert (f"<b>{first}</b>" in page and words in page) is is_told
+    read = planned_batch(type(batch).objects.get())
+    setting = batch_setting(Workroom.the(), read.batch, TODAY)
+    papers = {
+        paper.number: paper.apart
+        for paper in lay_papers(plan_of(read), read.shop, setting.rolls, setting.cut, setting.told)
+    }
+    for lay in (ribs, other):
+        ((bundle, told),) = papers[lay.number]
+        assert bundle == first
+        assert words in told
+    assert papers[jersey_lay(batch).number] == ()
