@@ -14,11 +14,12 @@ from planner.core.costing import CostLine, CostSheet, PriceError, make_cost_shee
 from planner.core.labour import garment_minutes
 from planner.core.missing import find_missing
 from planner.core.needs import Needs, work_out_needs
-from planner.core.spec import ClothKey, Demand, Garment, NotionKey, StyleSpec, Workshop, make_options
+from planner.core.spec import Demand, Garment, NotionKey, StyleSpec, Workshop, make_options
 from planner.core.units import round_money
 from planner.cutting.models import Batch, BatchNeed, BatchOperation, Bundle
 from planner.cutting.wording import options_in_words
 from planner.materials.models import Workroom
+from planner.materials.specs import cloth_key
 from planner.styles.models import Option
 
 
@@ -148,7 +149,7 @@ def _materials(batches: Sequence[Batch], shop: Workshop) -> tuple[dict[int, Deci
     )
     for row in rows:
         if row.fabric_colour:
-            key = ClothKey(row.fabric_colour.fabric.name, row.fabric_colour.name)
+            key = cloth_key(row.fabric_colour)
             spent[row.batch_id] += row.need * price_per_m(shop.cloths[key])
         elif row.notion_colour:
             notion = shop.notions[NotionKey(row.notion_colour.notion.name, row.notion_colour.name)]

@@ -26,6 +26,7 @@ from planner.cutting.reckoning import (
 )
 from planner.cutting.stored import PlannedBatch, valid_spreads
 from planner.cutting.wording import options_in_words
+from planner.materials.specs import cloth_key
 from planner.papers.data import BuyFigures
 from planner.papers.figures import figure, nearest, percent_factor, places_for, places_of, up
 
@@ -147,7 +148,7 @@ def lays_of(read: PlannedBatch, key: ClothKey) -> list[tuple[Lay, LayCloth]]:
 def without_pieces(lay: Lay, cloth: LayCloth) -> NestedLay:
     """The lay with all that these plies are reckoned from, without its pieces."""
     job = MarkerJob(lay.lay_width_mm, lay.one_way, 0.0, ())
-    key = ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
+    key = cloth_key(cloth.fabric_colour)
     planned = PlannedLay(
         lay.number, (Plies(key, valid_spreads(lay, cloth), ()),), lay.mode, lay.lay_width_mm, lay.end_allowance_mm, job,  # type: ignore[arg-type]
         lay.estimated_length_mm,

@@ -14,6 +14,7 @@ from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
 from planner.cutting.models import BatchNeed
 from planner.cutting.short_cloth import short_of_all, with_short
 from planner.cutting.wording import not_settled_in_words
+from planner.materials.specs import cloth_key
 from planner.materials.specs import cloths as cloth_specs
 from planner.materials.specs import notions as notion_specs
 
@@ -79,7 +80,7 @@ def what_to_buy() -> Buying:
         if row.rest < 0.001:
             continue
         if row.fabric_colour:
-            cloth_sums[ClothKey(row.fabric_colour.fabric.name, row.fabric_colour.name)].add(row)
+            cloth_sums[cloth_key(row.fabric_colour)].add(row)
         elif row.notion_colour:
             notion_sums[NotionKey(row.notion_colour.notion.name, row.notion_colour.name)].add(row)
     waiting: dict[ClothKey | NotionKey, tuple[tuple[str, ...], date | None]] = {}

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from planner.core.spec import ClothKey
 from planner.cutting.models import LayCloth, LayGarment, LayRoll
 from planner.cutting.stored import StoredLay
+from planner.materials.specs import cloth_key
 
 
 @dataclass(frozen=True)
@@ -49,12 +50,7 @@ def write_rolls_of(lays: Sequence[StoredLay], rolled: Rolled) -> None:
 
 def cloths_of(lay: StoredLay, key: ClothKey) -> list[LayCloth]:
     """The plies of one colour of a lay."""
-    return [cloth for cloth in lay.row.cloths.all() if key_of(cloth) == key]
-
-
-def key_of(cloth: LayCloth) -> ClothKey:
-    """The cloth of plies, in the core's words."""
-    return ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
+    return [cloth for cloth in lay.row.cloths.all() if cloth_key(cloth.fabric_colour) == key]
 
 
 def together(cloths: Sequence[LayCloth]) -> list[LayCloth]:

@@ -14,6 +14,7 @@ from planner.core.spec import Cloth, ClothKey, Workshop
 from planner.cutting.models import Batch, BatchNeed, LayRoll
 from planner.materials.models import FabricColour, Roll
 from planner.materials.rolls import dues_of
+from planner.materials.specs import cloth_key
 
 #: Stands for stock that is not noted on any roll.
 LOOSE = "loose"
@@ -40,7 +41,7 @@ def rolls_there(
     found: dict[ClothKey, list[RollThere]] = defaultdict(list)
     on_rolls: dict[ClothKey, float] = defaultdict(float)
     for row in rows:
-        key = _key(row.fabric_colour)
+        key = cloth_key(row.fabric_colour)
         if key not in keys:
             continue
         cloth = shop.cloths[key]
@@ -86,7 +87,9 @@ def promised_twice(rolls: Iterable[int], shop: Workshop) -> set[int]:
     promised = LayRoll.objects.filter(roll__in=list(rolls))
     due = _dues_mm(promised.filter(lay_cloth__lay__batch__in=Batch.objects.planned_not_cut().order_by()))
     rows = Roll.objects.with_left().filter(pk__in=list(due)).select_related("fabric_colour__fabric")
-    there = {row.pk: as_laid(float(row.left_m) * 1000, shop.cloths[_key(row.fabric_colour)]) for row in rows}
+    there = {
+        row.pk: as_laid(float(row.left_m) * 1000, shop.cloths[cloth_key(row.fabric_colour)]) for row in rows
+    }
     return {pk for pk, length_mm in due.items() if length_mm > there[pk] + NOTHING_MM}
 
 
@@ -102,10 +105,6 @@ def _dues_mm(promised: QuerySet[LayRoll]) -> dict[int, float]:
     for due in dues_of(promised.filter(roll__isnull=False)):
         found[due.roll] += due.length_mm
     return found
-
-
-def _key(colour: FabricColour) -> ClothKey:
-    return ClothKey(colour.fabric.name, colour.name)
 
 
 def _usable_mm(row: Roll, cloth: Cloth) -> float | None:
@@ -125,7 +124,7 @@ def _loose_mm(
 ) -> dict[ClothKey, tuple[float, float]]:
     """Cloth on no roll that is noted, and what others still take without a promise from a roll (mm)."""
     colours = {
-        _key(row): row
+        cloth_key(row): row
         for row in FabricColour.objects.with_stock().filter(fabric__name__in={key.fabric for key in keys})
     }
     needs = BatchNeed.objects.with_rest().filter(batch__in=_before(batch), fabric_colour__isnull=False)

@@ -15,6 +15,7 @@ from planner.core.spec import Cloth, ClothKey, Workshop
 from planner.core.units import format_length
 from planner.cutting.models import Batch, Lay, LayRoll
 from planner.cutting.wording import ODD_PLY, count_of_plies
+from planner.materials.specs import cloth_key
 
 #: Time for the number of rolls to buy where plies are of several lengths (s).
 SECONDS = 1.0
@@ -31,7 +32,7 @@ def short_plies(lays: Iterable[Lay]) -> dict[ClothKey, tuple[PliesShort, ...]]:
         for cloth in lay.cloths.all():
             missing = sum(roll.spreads for roll in cloth.rolls.all() if roll.roll_id is None)
             if missing:
-                key = ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
+                key = cloth_key(cloth.fabric_colour)
                 found[key].append(PliesShort(f"lay {lay.number}", missing * each, ply_mm, each))
     return {key: tuple(plies) for key, plies in found.items()}
 

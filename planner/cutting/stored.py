@@ -26,6 +26,7 @@ from planner.cutting.short_cloth import short_plies, with_short
 from planner.cutting.stock import Claims, claims, free_workshop
 from planner.cutting.wording import not_settled_in_words
 from planner.materials.models import FabricColour
+from planner.materials.specs import cloth_key
 from planner.styles.shapes import as_text
 from planner.styles.specs import style_specs
 
@@ -167,7 +168,7 @@ def nested_lay_m(lays: Iterable[Lay]) -> dict[ClothKey, float]:
     unfinished: set[ClothKey] = set()
     for lay in lays:
         for cloth in lay.cloths.all():
-            key = ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
+            key = cloth_key(cloth.fabric_colour)
             if lay.marker.is_final:
                 metres[key] += cloth_mm(lay, cloth) / 1000
             else:
@@ -247,7 +248,7 @@ def plies_of(row: Lay) -> tuple[core.Plies, ...]:
     """The plies of a lay; garments stand in the order of the marker's garment numbers. Of none spread, nothing."""
     plies = []
     for cloth in row.cloths.all():
-        key = ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
+        key = cloth_key(cloth.fabric_colour)
         slots = tuple(garment_of(held) for held in cloth.garments.all() for _ in range(held.per_marker))
         plies.append(core.Plies(key, valid_spreads(row, cloth), slots))
     return tuple(one for one in plies if one.spreads) or tuple(plies)
@@ -257,10 +258,7 @@ def write_lays(
     batch: Batch, lays: Sequence[tuple[core.PlannedLay, Marker]], rows: dict[Garment, GarmentRows]
 ) -> list[Lay]:
     """Writes lays of a batch, numbered as planned."""
-    colours = {
-        ClothKey(colour.fabric.name, colour.name): colour
-        for colour in FabricColour.objects.select_related("fabric")
-    }
+    colours = {cloth_key(colour): colour for colour in FabricColour.objects.select_related("fabric")}
     written = []
     for planned, marker in lays:
         lay = Lay.objects.create(

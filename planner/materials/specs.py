@@ -25,6 +25,11 @@ def cloths(colours: Iterable[FabricColour] | None = None) -> dict[ClothKey, Clot
     return {cloth.key: cloth for cloth in map(_cloth, rows)}
 
 
+def cloth_key(colour: FabricColour) -> ClothKey:
+    """A colour of a fabric, read with it, in the core's words."""
+    return ClothKey(colour.fabric.name, colour.name)
+
+
 def notions(colours: Iterable[NotionColour] | None = None) -> dict[NotionKey, Notion]:
     """Every notion colour (or the given ones) by its key, with what is on hand. One query."""
     rows = NotionColour.objects.with_stock()

@@ -28,10 +28,11 @@ from planner.cutting.actions.rolling import (
 from planner.cutting.demand import batch_demand
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, Lay, LayCloth, LayRoll, Marker
-from planner.cutting.roll_rows import Rolled, Taken, key_of, write_taken
+from planner.cutting.roll_rows import Rolled, Taken, write_taken
 from planner.cutting.rolls_there import LOOSE, rolls_there
 from planner.cutting.stored import shop_of
 from planner.materials.models import Workroom
+from planner.materials.specs import cloth_key
 
 #: The plies of one colour in a lay (Lay pk) that are all still to be bought.
 Short = dict[tuple[int, ClothKey], list[LayCloth]]
@@ -93,7 +94,7 @@ def _short(batch: Batch) -> Short:
     rows = rows.exclude(pk__in=LayRoll.objects.filter(roll__isnull=False).values("lay_cloth"))
     found: Short = defaultdict(list)
     for row in rows.select_related("lay__marker", "fabric_colour__fabric").order_by("lay__number", "pk"):
-        found[row.lay_id, key_of(row)].append(row)
+        found[row.lay_id, cloth_key(row.fabric_colour)].append(row)
     return found
 
 

@@ -27,6 +27,7 @@ from planner.cutting.marker_store import make_marker
 from planner.cutting.models import Batch, Lay, LayCloth, LayFact, Marker
 from planner.cutting.stored import garment_of, shop_of, write_lays
 from planner.cutting.tasks import queue_nesting, queue_rolls
+from planner.materials.specs import cloth_key
 
 #: Somebody waits at the table: so long is thought about the rest (s).
 SECONDS = 2.0
@@ -214,7 +215,7 @@ def _counts(cloths: Sequence[LayCloth], *, uncut: bool) -> Counts:
     counts: Counts = Counter()
     for cloth in cloths:
         spreads = left_of(cloth) if uncut else cloth.cut_spreads or 0
-        key = ClothKey(cloth.fabric_colour.fabric.name, cloth.fabric_colour.name)
+        key = cloth_key(cloth.fabric_colour)
         for held in cloth.garments.all():
             if spreads:
                 counts[garment_of(held), key] += held.per_marker * spreads
