@@ -6,8 +6,9 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, prefetch_related_objects
 
+from planner.common.shared_rows import read_shared
 from planner.core.spec import Demand, Garment, make_options
 from planner.cutting.models import Batch, BatchItem
 from planner.orders.models import OrderLine
@@ -66,16 +67,22 @@ class BatchDemand:
         return {row.garment.style for row in self.demand}
 
 
+#: What an item leads to, all columns of it.
+_LINE = dict.fromkeys(
+    ("line", "line__style", "line__colourway", "line__order", "line__order__customer", "size")
+)
+
+
 def batch_demand(batch: Batch) -> BatchDemand:
     """What the batch's items ask for, summed over order lines, in order of style, options, colourway and size."""
     items = BatchItem.objects.filter(batch=batch).order_by(
         "line__style__number", "line__colourway__position", "line_id", "size__position"
     )
-    return demand_of(
-        items.select_related(
-            "line__style", "line__colourway", "line__order__customer", "size"
-        ).prefetch_related(Prefetch("line__options", queryset=Option.objects.select_related("detail")))
+    rows = read_shared(items, _LINE)
+    prefetch_related_objects(
+        rows, Prefetch("line__options", queryset=Option.objects.select_related("detail"))
     )
+    return demand_of(rows)
 
 
 def demand_of(items: Iterable[BatchItem]) -> BatchDemand:

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import json
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from django.db.models import F, Manager
 from django.http import Http404
 
+from planner.common.drawing import LAYS_KEPT
+from planner.common.shared_rows import read_shared
 from planner.cutting.models import Batch, CutPlan, Lay, LayCloth, LayGarment, LayRoll, PlanChoice
 from planner.materials.models import Fabric
+from planner.styles.shapes import as_text
 
 
 @dataclass(frozen=True)
@@ -67,26 +72,28 @@ def plans_of(batch: Batch) -> tuple[BatchPlan, ...]:
 
 
 #: As much of garments, their plies and cloths as is shown of a lay: a fabric has many figures, and a lay many garments.
-_GARMENT = (
-    "per_marker", "style__number", "colourway__name", "size__name", "size__position",
-    "lay_cloth__lay", "lay_cloth__spreads", "lay_cloth__cut_spreads", "lay_cloth__used_m",
-    "lay_cloth__fabric_colour__name", "lay_cloth__fabric_colour__swatch", "lay_cloth__fabric_colour__fabric__name",
-)  # fmt: skip
+_GARMENT = {
+    "style": ("number",),
+    "colourway": ("name",),
+    "size": ("name", "position"),
+    "lay_cloth": ("lay", "spreads", "cut_spreads", "used_m"),
+    "lay_cloth__fabric_colour": ("name", "swatch"),
+    "lay_cloth__fabric_colour__fabric": ("name",),
+}
 
 
 def lays_of(batch: Batch) -> tuple[Lay, ...]:
     """The lays of a batch with markers (their jobs left out), cloths, garments and rolls, in three queries."""
-    lays = tuple(batch.lays.select_related("marker", "cut_by").defer("marker__job").with_turn())
-    held = (
-        LayGarment.objects.filter(lay_cloth__lay__batch=batch)
-        .select_related("style", "colourway", "size", "lay_cloth__fabric_colour__fabric")
-        .only(*_GARMENT)
+    rows = (
+        batch.lays.select_related("marker", "cut_by").defer("marker__job", "marker__placements").with_turn()
     )
+    lays = tuple(rows.annotate(placements_text=as_text("marker__placements")))
+    held = LayGarment.objects.filter(lay_cloth__lay__batch=batch).order_by("lay_cloth_id", "pk")
     rolls = LayRoll.objects.filter(lay_cloth__lay__batch=batch).select_related("roll")
     garments_of: dict[int, list[LayGarment]] = defaultdict(list)
     rolls_of: dict[int, list[LayRoll]] = defaultdict(list)
     cloths: dict[int, LayCloth] = {}
-    for garment in held.order_by("lay_cloth_id", "pk"):
+    for garment in read_shared(held, _GARMENT, own=("per_marker",)):
         cloth = cloths.setdefault(garment.lay_cloth_id, garment.lay_cloth)
         garments_of[cloth.pk].append(garment)
     for roll in rolls:
@@ -98,8 +105,16 @@ def lays_of(batch: Batch) -> tuple[Lay, ...]:
         _keep(cloth, "rolls", rolls_of[pk])
     for lay in lays:
         lay.batch = batch
+        text = lay.placements_text  # type: ignore[attr-defined]
+        lay.marker.placements = None if text is None else _placements(text)
         _keep(lay, "cloths", cloths_of[lay.pk])
     return lays
+
+
+@lru_cache(maxsize=LAYS_KEPT)
+def _placements(text: str) -> Any:
+    """Where the pieces of a marker lie, read once for as long as it stays the same. Nobody writes into it."""
+    return json.loads(text)
 
 
 def _keep(row: Any, name: str, found: Iterable[Any]) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from functools import cache
 
 from django.db.models import Q
 
@@ -16,6 +17,7 @@ from planner.core.cloth import buy_cloth
 from planner.core.notions.thread import cones_on_hand, packs_to_buy
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
 from planner.cutting.models import Batch, BatchNeed
+from planner.cutting.querysets import BatchNeedQuerySet
 from planner.styles.specs import workshop
 
 Key = ClothKey | NotionKey
@@ -86,13 +88,19 @@ class Claims:
         )
 
 
+@cache
+def _needs_with_rest() -> BatchNeedQuerySet:
+    """All needs with what is left of them: a question that takes long to put and is put anew by every filter of it."""
+    return BatchNeed.objects.with_rest().order_by()
+
+
 def claims(batch: Batch | None) -> Claims:
     """The claims on the stock as `batch` meets them; anything new (None) comes after all others. One query.
 
     Of two batches the one with the lower number was first.
     """
     found = Claims()
-    needs = BatchNeed.objects.with_rest().order_by()
+    needs = _needs_with_rest()
     if batch is None:
         needs = needs.of_batches_in_work()
     else:

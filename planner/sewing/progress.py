@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from django.db.models import Prefetch, QuerySet, Value
 
+from planner.common.shared_rows import read_shared
 from planner.cutting.models import BatchOperation, Bundle
 from planner.sewing.models import ProgressEvent
 from planner.styles.models import Option
@@ -112,10 +113,11 @@ def read_states(
     if with_people:
         options = Option.objects.order_by("detail__position", "position").select_related("detail")
         whole = whole.select_related("style", "size", "colourway__thread__notion", "batch", "lay", *_ORDER)
-        whole = whole.prefetch_related(Prefetch("options", queryset=options))
+        rows = list(whole.prefetch_related(Prefetch("options", queryset=options)))
     elif with_names:
-        whole = whole.select_related("style", "size", "colourway__thread__notion").only(*_BUNDLE, *_NAMES)
-    rows = list(whole)
+        rows = read_shared(whole, _NAMES, own=_BUNDLE, noted=["is_cut"])
+    else:
+        rows = list(whole)
     if not rows:
         return []
     options_of = _options_of(rows) if with_people else _options_by_key(bundles, with_names=with_names)
@@ -133,10 +135,13 @@ def read_states(
 
 #: As much of a bundle and of what it is as a list shows: whole rows of hundreds take longer to make than to find.
 _BUNDLE = ("batch", "number", "token", "lay", "line", "style", "colourway", "size", "quantity", "shade_lot")
-_NAMES = (
-    "style__number", "style__name", "size__name", "size__position", "colourway__name",
-    "colourway__thread__name", "colourway__thread__swatch", "colourway__thread__notion__name",
-)  # fmt: skip
+_NAMES = {
+    "style": ("number", "name"),
+    "size": ("name", "position"),
+    "colourway": ("name",),
+    "colourway__thread": ("name", "swatch"),
+    "colourway__thread__notion": ("name",),
+}
 _ORDER = ("line__order__customer",)
 #: And of an operation.
 _OPERATION = ("batch", "style", "option", "position", "name", "machine", "own_machine", "standard_minutes")

@@ -13,7 +13,7 @@ from django.template.loader import render_to_string
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from planner.common.drawing import LayDrawing, PieceDrawing, draw_piece
+from planner.common.drawing import LAYS_KEPT, LayDrawing, PieceDrawing, draw_piece
 from planner.core.outline import Outline, outline_from_json
 from planner.core.units import format_length, format_money, plain_number
 
@@ -87,10 +87,11 @@ def piece_drawing(outline: Outline | dict[str, Any], title: str) -> dict[str, An
     return {"drawing": drawing, "title": title}
 
 
-@register.inclusion_tag("common/lay_drawing.html")
-def lay_drawing(drawing: LayDrawing, title: str) -> dict[str, Any]:
-    """A lay as planner.common.drawing.draw_lay gives it."""
-    return {"drawing": drawing, "title": title}
+@register.simple_tag
+@lru_cache(maxsize=LAYS_KEPT, typed=True)
+def lay_drawing(drawing: LayDrawing, title: str) -> SafeString:
+    """A lay as planner.common.drawing.draw_lay gives it, which keeps as many as are kept here as marks."""
+    return render_to_string("common/lay_drawing.html", {"drawing": drawing, "title": title})
 
 
 @register.simple_tag(takes_context=True)
