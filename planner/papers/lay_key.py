@@ -134,8 +134,3 @@ def _flowed(blocks: Sequence[Block], height: float) -> list[list[Block]]:
         columns[-1].append(block)
         left -= block.height
     return columns
-
-
-def row_height(row: Sequence[Block]) -> float:
-    """Height of blocks side by side."""
-    return max((block.height for block in row), default=0.0)
