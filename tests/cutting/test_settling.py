@@ -14,7 +14,7 @@ from django_tasks.base import Task
 
 from planner.core.lays.stored import job_from_json
 from planner.core.lays.wishes import facts_from_json
-from planner.cutting.actions import gathering, nesting, planning, settling
+from planner.cutting.actions import gathering, judging, nesting, planning, settling, situation
 from planner.cutting.cut_plans import in_cutting_order, is_better, is_same, shape_of
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.stored import planned_batch, stored_lay
@@ -101,9 +101,9 @@ def test_a_lay_nested_shorter_once_all_is_settled_is_reckoned_with(
 def test_while_lays_are_nested_nothing_is_changed(order: Order) -> None:
     batch = waiting_batch(order)
     batch.cut_plans.update(state=CutPlan.State.NESTING)
-    before = settling.stamp_of(batch)
+    before = situation.stamp_of(batch)
     assert settling.settle(batch.pk) == "being nested"
-    assert settling.stamp_of(batch) == before
+    assert situation.stamp_of(batch) == before
 
 
 def test_a_length_that_does_not_fit_the_table_brings_another_plan(
@@ -160,13 +160,13 @@ def test_what_somebody_changed_meanwhile_is_not_written_over(
 ) -> None:
     batch = waiting_batch(order)
     lay_in_rows(batch)
-    plain = settling.decide
+    plain = judging.decide
 
     def changed_meanwhile(*args: object, **options: object) -> object:
         batch.cut_plans.update(most_plies=1, state=CutPlan.State.QUICK)
         return plain(*args, **options)
 
-    monkeypatch.setattr(settling, "decide", changed_meanwhile)
+    monkeypatch.setattr(judging, "decide", changed_meanwhile)
     assert settling.settle(batch.pk) == "changed meanwhile"
     assert set(batch.cut_plans.values_list("state", flat=True)) == {"quick"}
 
@@ -176,13 +176,13 @@ def test_a_batch_cancelled_while_it_is_settled_stays_empty(
 ) -> None:
     batch = waiting_batch(order)
     lay_in_rows(batch)
-    plain = settling.decide
+    plain = judging.decide
 
     def cancelled_meanwhile(*args: object, **options: object) -> object:
         gathering.cancel_batch(batch)
         return plain(*args, **options)
 
-    monkeypatch.setattr(settling, "decide", cancelled_meanwhile)
+    monkeypatch.setattr(judging, "decide", cancelled_meanwhile)
     assert settling.settle(batch.pk) == "changed meanwhile"
     assert (batch.lays.count(), batch.bundles.count(), batch.cut_plans.count()) == (0, 0, 0)
     assert settling.settle(batch.pk) == "nothing to settle"
@@ -199,7 +199,7 @@ def test_a_reckoning_that_breaks_down_leaves_lays_that_can_be_cut(
     def broken(*args: object, **options: object) -> object:
         raise RuntimeError("the solver fell over")
 
-    monkeypatch.setattr(settling, "decide", broken)
+    monkeypatch.setattr(judging, "decide", broken)
     assert settling.settle(batch.pk) == "stays as it is"
     assert list(batch.lays.values_list("pk", "number")) == before
     assert planned_batch(batch).is_nested
@@ -302,7 +302,7 @@ def test_extra_garments_are_cut_counted_and_bundled(order: Order, monkeypatch: p
         return plain(more, *args, **options)
 
     monkeypatch.setattr(planning, "decide", all_that_is_allowed)
-    monkeypatch.setattr(settling, "decide", all_that_is_allowed)
+    monkeypatch.setattr(judging, "decide", all_that_is_allowed)
     batch = settled(settling_makers.waiting_batch(order, extra=1))
     assert list(batch.items.values_list("extra", flat=True)) == [1, 1, 1]
     assert cut_of(batch) == WANTED + Counter(dict.fromkeys(WANTED, 1))

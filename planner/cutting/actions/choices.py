@@ -17,7 +17,7 @@ from planner.core.lays.problems import CannotPlan
 from planner.core.lays.wishes import Kind
 from planner.cutting.actions.laying import lock, nesting_seconds, put_lays
 from planner.cutting.actions.planning import refresh_needs
-from planner.cutting.actions.settling import Situation, read_situation, stamp_of, wanted_of
+from planner.cutting.actions.situation import Situation, read_situation, stamp_of, wanted_of
 from planner.cutting.cut_plans import decide, first_state, kinds_of, lengths_for, store_facts, wishes_of
 from planner.cutting.models import Batch, CutPlan, Lay, PlanChoice
 from planner.cutting.reading import BatchPlan

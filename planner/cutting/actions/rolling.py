@@ -18,6 +18,7 @@ from planner.core.lays.model import LENGTHS
 from planner.core.rolls import PliesWanted, RollAnswer, RollQuestion, RollThere, assign_plies
 from planner.core.spec import ClothKey, Workshop
 from planner.cutting.actions.laying import lock
+from planner.cutting.actions.situation import stamp_of
 from planner.cutting.bundling import write_bundles
 from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, LayRoll
@@ -191,7 +192,6 @@ def assign_rolls(batch: Batch, *, only_if_more_fits: bool = False) -> RollsAssig
     `only_if_more_fits`: all stays as it is unless fewer spreads are short then.
     """
     from planner.cutting.actions.planning import refresh_needs
-    from planner.cutting.actions.settling import stamp_of
 
     demand = batch_demand(batch)
     if batch.lays.begun().exists():

@@ -8,101 +8,28 @@ changed meanwhile. So two workers never both write, and one that was cut off lef
 from __future__ import annotations
 
 import logging
-from collections import defaultdict
-from collections.abc import Hashable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
 
 from django.db import transaction
 
-from planner.core.lays.cut_plans import FabricPlan, Lengths
-from planner.core.lays.learnt import learnt_from
-from planner.core.lays.model import PlannedLay
 from planner.core.lays.problems import CannotPlan
-from planner.core.lays.wishes import Wishes, facts_from_json
-from planner.core.spec import Demand, Workshop
+from planner.core.lays.wishes import facts_from_json
+from planner.cutting.actions.judging import judge_plans
 from planner.cutting.actions.laying import lock, nesting_seconds, nesting_shares, put_lays
 from planner.cutting.actions.rolling import deal_rolls, think
+from planner.cutting.actions.situation import Situation, look, read_situation, stamp_of
 from planner.cutting.cut_plans import (
     Judged,
-    decide,
-    is_better,
-    is_same,
-    judge,
-    lengths_for,
-    stays,
     store_facts,
     too_long,
-    wishes_of,
 )
-from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.models import Batch, CutPlan, Marker
-from planner.cutting.reading import BatchPlan, plans_of
-from planner.cutting.stored import StoredLay, shop_of, stored_lay
+from planner.cutting.reading import BatchPlan
+from planner.cutting.stored import StoredLay, stored_lay
 from planner.cutting.tasks import FIRST_SEED, POLISH_SEED, queue_nesting, queue_settling
 from planner.materials.models import Workroom
 
 log = logging.getLogger(__name__)
-
-#: The worker may think so long about the choice of lays (s); about what an existing plan comes to, so long.
-FULL_SECONDS, RECKON_SECONDS = 10.0, 3.0
-#: Real lengths change the choice at most so often; more often only where a lay does not fit the table.
-MOST_ROUNDS, MOST_ROUNDS_TOO_LONG = 3, 12
-#: In the end a marker that was not nested must promise to be shorter by this share.
-DOUBT = 0.1
-
-
-@dataclass(frozen=True)
-class Situation:
-    """A batch with its plans and lays as they were read; `stamp` is another one after any change of them."""
-
-    batch: Batch
-    plans: tuple[BatchPlan, ...]
-    lays: tuple[StoredLay, ...]
-    demand: BatchDemand
-    shop: Workshop
-    stamp: Hashable
-
-    def lays_of(self, plan: CutPlan) -> tuple[StoredLay, ...]:
-        """The lays of a plan's fabric."""
-        return tuple(lay for lay in self.lays if lay.planned.fabric == plan.fabric.name)
-
-    def wishes(self, one: BatchPlan) -> Wishes:
-        """What the maker wants of a plan."""
-        kept = [lay.planned for lay in self.lays_of(one.plan) if lay.row.is_kept]
-        return wishes_of(one.plan, one.choices, kept)
-
-
-def stamp_of(batch: Batch) -> Hashable:
-    """Changes with the state of the batch, its plans, choices and lays, but not while markers get shorter."""
-    return (
-        batch.state,
-        batch.planned_at,
-        tuple(batch.cut_plans.values_list("pk", "aim", "most_plies", "state", "rounds")),
-        tuple(batch.cut_plans.values_list("choices__pk", flat=True).order_by("choices__pk")),
-        tuple(batch.lays.order_by("pk").values_list("pk", "number", "marker_id", "is_kept", "cut_at")),
-        batch.lays.begun().exists(),
-    )
-
-
-def look(pk: int) -> Situation | None:
-    """A planned batch of which nothing is cut, with at least one plan that is not settled; else None."""
-    batch = Batch.objects.filter(pk=pk).first()
-    if batch is None or not batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists():
-        return None
-    return read_situation(batch)
-
-
-@transaction.atomic
-def read_situation(batch: Batch) -> Situation | None:
-    """A planned batch with its plans and lays as they are now; None where it is not planned (or cut already)."""
-    batch = Batch.objects.get(pk=batch.pk)
-    if batch.state != Batch.State.PLANNED:
-        return None
-    stamp = stamp_of(batch)
-    plans = plans_of(batch)
-    lays = tuple(stored_lay(row) for row in batch.lays.with_everything())
-    demand = batch_demand(batch)
-    return Situation(batch, plans, lays, demand, shop_of(batch, demand), stamp)
 
 
 def settle(pk: int) -> str:
@@ -129,7 +56,7 @@ def settle_as_it_is(pk: int) -> str:
     if not all(lay.row.marker.is_final for lay in seen.lays):
         return "being nested"
     try:
-        judged = _judge(seen, seen.plans, is_first=False, may_change=False)
+        judged = judge_plans(seen, seen.plans, is_first=False, may_change=False)
     except CannotPlan as refusal:
         return _stay(seen, seen.plans, str(refusal))
     return _write_step(seen, seen.plans, judged, is_first=False)
@@ -142,7 +69,7 @@ def reckon_again(pk: int) -> str:
     if seen is None or not seen.plans or not all(lay.row.marker.is_final for lay in seen.lays):
         return "nothing to settle"
     try:
-        judged = _judge(seen, seen.plans, is_first=False, may_change=False)
+        judged = judge_plans(seen, seen.plans, is_first=False, may_change=False)
     except CannotPlan:
         return "nothing to settle"
     told = {
@@ -174,7 +101,7 @@ def _take_step(seen: Situation, open_plans: Sequence[BatchPlan], *, is_first: bo
         # How many more are cut is decided by one cloth and holds for all.
         open_plans = seen.plans
     try:
-        judged = _judge(seen, open_plans, is_first=is_first)
+        judged = judge_plans(seen, open_plans, is_first=is_first)
     except CannotPlan as refusal:
         return _stay(seen, open_plans, str(refusal))
     except Exception:
@@ -232,98 +159,6 @@ def _write_step(
 
         refresh_needs(batch)
     return "settled" if ends else "planned again" if any(one.is_new for one in judged) else "goes on"
-
-
-def _judge(
-    seen: Situation, open_plans: Sequence[BatchPlan], *, is_first: bool, may_change: bool = True
-) -> list[Judged]:
-    """What is to become of the lays of each of these plans. Raises CannotPlan where nothing can."""
-    names = [one.plan.fabric.name for one in open_plans]
-    lengths = lengths_now(seen, names)
-    wishes = {one.plan.fabric.name: seen.wishes(one) for one in open_plans}
-    demand = wanted_of(seen.demand, all_fabrics=len(open_plans) == len(seen.plans))
-    found = decide(
-        demand, seen.shop, wishes=wishes, lengths=lengths, only=names, seconds=FULL_SECONDS, compare=not is_first
-    )  # fmt: skip
-    by_name = {plan.fabric: plan for plan in found}
-    judged = []
-    for one in open_plans:
-        new, there = by_name.get(one.plan.fabric.name), seen.lays_of(one.plan)
-        if new is None:
-            continue
-        long_ones = too_long(there, seen.shop.table_length_mm)
-        rounds = MOST_ROUNDS_TOO_LONG if long_ones else MOST_ROUNDS
-        planned = [lay.planned for lay in there]
-        reckoned = None if long_ones and may_change else _reckoned(seen, one, planned)
-        if may_change and (is_first or one.plan.rounds < rounds):
-            judged.append(judge(new, planned, reckoned))
-        elif reckoned is not None:
-            nested = _best_of_nested(seen, one, lengths) if may_change else None
-            if nested is not None and is_better(nested.facts, reckoned.facts):
-                judged.append(Judged(nested.fabric, nested.lays, nested.facts, is_new=True))
-            else:
-                judged.append(stays(new, planned, reckoned))
-    if may_change and seen.demand.may_have_extra and any(one.is_new for one in judged):
-        # All or none: what one cloth cuts more the others must cut too.
-        judged = [replace(one, lays=by_name[one.fabric].lays, is_new=True) for one in judged]
-    return judged
-
-
-def _best_of_nested(seen: Situation, one: BatchPlan, lengths: Lengths) -> FabricPlan | None:
-    """The best plan of markers that were nested on the way; None where it is the one there is.
-
-    It ends the rounds: a plan that was nested and given up for an estimate that did not hold is taken up again.
-    """
-    name = one.plan.fabric.name
-    try:
-        found = decide(
-            wanted_of(seen.demand, all_fabrics=False), seen.shop, wishes={name: seen.wishes(one)},
-            lengths=replace(lengths, doubt=DOUBT), only=[name], seconds=RECKON_SECONDS,
-        )  # fmt: skip
-    except CannotPlan:
-        return None
-    there = [lay.planned for lay in seen.lays_of(one.plan)]
-    if not found or found[0].facts.nested < found[0].facts.best.lays or is_same(found[0].lays, there):
-        return None
-    return found[0]
-
-
-def lengths_now(seen: Situation, fabrics: Sequence[str]) -> Lengths:
-    """All that is known of lengths. Where lays of this batch are nested, others are estimated by what those reached.
-
-    Else a marker that nobody has nested always looked a little better than those that were nested for a few seconds.
-    """
-    known = lengths_for(fabrics)
-    samples: dict[str, list[tuple[int, float]]] = defaultdict(list)
-    for lay in seen.lays:
-        row = lay.row.marker
-        if row.is_final and row.efficiency:
-            samples[lay.planned.fabric].append((lay.planned.garments_per_marker, row.efficiency))
-    own = learnt_from({name: samples[name] for name in fabrics if samples[name]}, HOW_OWN)
-    return Lengths(known.nested, {**known.learnt, **own})
-
-
-#: Where estimates come from once lays of the batch are nested.
-HOW_OWN = "the lays of this batch that are nested"
-
-
-def wanted_of(demand: BatchDemand, *, all_fabrics: bool) -> tuple[Demand, ...]:
-    """What is planned for: with the extra ones to be decided where all fabrics are, else with those that were."""
-    return demand.ordered if all_fabrics else demand.demand
-
-
-def _reckoned(seen: Situation, one: BatchPlan, there: Sequence[PlannedLay]) -> FabricPlan | None:
-    """The plan there is, with what it comes to by the lengths that are known now; None where it cannot be cut."""
-    name = one.plan.fabric.name
-    wishes = replace(seen.wishes(one), keep=tuple(there))
-    try:
-        found = decide(
-            wanted_of(seen.demand, all_fabrics=False), seen.shop, wishes={name: wishes},
-            lengths=lengths_now(seen, [name]), only=[name], seconds=RECKON_SECONDS,
-        )  # fmt: skip
-    except CannotPlan:
-        return None
-    return found[0] if found and is_same(found[0].lays, there) else None
 
 
 def _write(

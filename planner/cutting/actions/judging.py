@@ -1,0 +1,109 @@
+"""What is to become of the lays of a batch, by all lengths that are known: they stay, or others take their place."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+
+from planner.core.lays.cut_plans import FabricPlan, Lengths
+from planner.core.lays.learnt import learnt_from
+from planner.core.lays.model import PlannedLay
+from planner.core.lays.problems import CannotPlan
+from planner.cutting.actions.situation import Situation, wanted_of
+from planner.cutting.cut_plans import Judged, decide, is_better, is_same, judge, lengths_for, stays, too_long
+from planner.cutting.reading import BatchPlan
+
+#: The worker may think so long about the choice of lays (s); about what an existing plan comes to, so long.
+FULL_SECONDS, RECKON_SECONDS = 10.0, 3.0
+#: Real lengths change the choice at most so often; more often only where a lay does not fit the table.
+MOST_ROUNDS, MOST_ROUNDS_TOO_LONG = 3, 12
+#: In the end a marker that was not nested must promise to be shorter by this share.
+DOUBT = 0.1
+
+
+def judge_plans(
+    seen: Situation, open_plans: Sequence[BatchPlan], *, is_first: bool, may_change: bool = True
+) -> list[Judged]:
+    """What is to become of the lays of each of these plans. Raises CannotPlan where nothing can."""
+    names = [one.plan.fabric.name for one in open_plans]
+    lengths = lengths_now(seen, names)
+    wishes = {one.plan.fabric.name: seen.wishes(one) for one in open_plans}
+    demand = wanted_of(seen.demand, all_fabrics=len(open_plans) == len(seen.plans))
+    found = decide(
+        demand, seen.shop, wishes=wishes, lengths=lengths, only=names, seconds=FULL_SECONDS, compare=not is_first
+    )  # fmt: skip
+    by_name = {plan.fabric: plan for plan in found}
+    judged = []
+    for one in open_plans:
+        new, there = by_name.get(one.plan.fabric.name), seen.lays_of(one.plan)
+        if new is None:
+            continue
+        long_ones = too_long(there, seen.shop.table_length_mm)
+        rounds = MOST_ROUNDS_TOO_LONG if long_ones else MOST_ROUNDS
+        planned = [lay.planned for lay in there]
+        reckoned = None if long_ones and may_change else _reckoned(seen, one, planned)
+        if may_change and (is_first or one.plan.rounds < rounds):
+            judged.append(judge(new, planned, reckoned))
+        elif reckoned is not None:
+            nested = _best_of_nested(seen, one, lengths) if may_change else None
+            if nested is not None and is_better(nested.facts, reckoned.facts):
+                judged.append(Judged(nested.fabric, nested.lays, nested.facts, is_new=True))
+            else:
+                judged.append(stays(new, planned, reckoned))
+    if may_change and seen.demand.may_have_extra and any(one.is_new for one in judged):
+        # All or none: what one cloth cuts more the others must cut too.
+        judged = [replace(one, lays=by_name[one.fabric].lays, is_new=True) for one in judged]
+    return judged
+
+
+def _best_of_nested(seen: Situation, one: BatchPlan, lengths: Lengths) -> FabricPlan | None:
+    """The best plan of markers that were nested on the way; None where it is the one there is.
+
+    It ends the rounds: a plan that was nested and given up for an estimate that did not hold is taken up again.
+    """
+    name = one.plan.fabric.name
+    try:
+        found = decide(
+            wanted_of(seen.demand, all_fabrics=False), seen.shop, wishes={name: seen.wishes(one)},
+            lengths=replace(lengths, doubt=DOUBT), only=[name], seconds=RECKON_SECONDS,
+        )  # fmt: skip
+    except CannotPlan:
+        return None
+    there = [lay.planned for lay in seen.lays_of(one.plan)]
+    if not found or found[0].facts.nested < found[0].facts.best.lays or is_same(found[0].lays, there):
+        return None
+    return found[0]
+
+
+def lengths_now(seen: Situation, fabrics: Sequence[str]) -> Lengths:
+    """All that is known of lengths. Where lays of this batch are nested, others are estimated by what those reached.
+
+    Else a marker that nobody has nested always looked a little better than those that were nested for a few seconds.
+    """
+    known = lengths_for(fabrics)
+    samples: dict[str, list[tuple[int, float]]] = defaultdict(list)
+    for lay in seen.lays:
+        row = lay.row.marker
+        if row.is_final and row.efficiency:
+            samples[lay.planned.fabric].append((lay.planned.garments_per_marker, row.efficiency))
+    own = learnt_from({name: samples[name] for name in fabrics if samples[name]}, HOW_OWN)
+    return Lengths(known.nested, {**known.learnt, **own})
+
+
+#: Where estimates come from once lays of the batch are nested.
+HOW_OWN = "the lays of this batch that are nested"
+
+
+def _reckoned(seen: Situation, one: BatchPlan, there: Sequence[PlannedLay]) -> FabricPlan | None:
+    """The plan there is, with what it comes to by the lengths that are known now; None where it cannot be cut."""
+    name = one.plan.fabric.name
+    wishes = replace(seen.wishes(one), keep=tuple(there))
+    try:
+        found = decide(
+            wanted_of(seen.demand, all_fabrics=False), seen.shop, wishes={name: wishes},
+            lengths=lengths_now(seen, [name]), only=[name], seconds=RECKON_SECONDS,
+        )  # fmt: skip
+    except CannotPlan:
+        return None
+    return found[0] if found and is_same(found[0].lays, there) else None

@@ -1,0 +1,75 @@
+"""A planned batch as it was read, and a mark by which one sees that somebody changed its plan since."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+from dataclasses import dataclass
+
+from django.db import transaction
+
+from planner.core.lays.wishes import Wishes
+from planner.core.spec import Demand, Workshop
+from planner.cutting.cut_plans import wishes_of
+from planner.cutting.demand import BatchDemand, batch_demand
+from planner.cutting.models import Batch, CutPlan
+from planner.cutting.reading import BatchPlan, plans_of
+from planner.cutting.stored import StoredLay, shop_of, stored_lay
+
+
+@dataclass(frozen=True)
+class Situation:
+    """A batch with its plans and lays as they were read; `stamp` is another one after any change of them."""
+
+    batch: Batch
+    plans: tuple[BatchPlan, ...]
+    lays: tuple[StoredLay, ...]
+    demand: BatchDemand
+    shop: Workshop
+    stamp: Hashable
+
+    def lays_of(self, plan: CutPlan) -> tuple[StoredLay, ...]:
+        """The lays of a plan's fabric."""
+        return tuple(lay for lay in self.lays if lay.planned.fabric == plan.fabric.name)
+
+    def wishes(self, one: BatchPlan) -> Wishes:
+        """What the maker wants of a plan."""
+        kept = [lay.planned for lay in self.lays_of(one.plan) if lay.row.is_kept]
+        return wishes_of(one.plan, one.choices, kept)
+
+
+def stamp_of(batch: Batch) -> Hashable:
+    """Changes with the state of the batch, its plans, choices and lays, but not while markers get shorter."""
+    return (
+        batch.state,
+        batch.planned_at,
+        tuple(batch.cut_plans.values_list("pk", "aim", "most_plies", "state", "rounds")),
+        tuple(batch.cut_plans.values_list("choices__pk", flat=True).order_by("choices__pk")),
+        tuple(batch.lays.order_by("pk").values_list("pk", "number", "marker_id", "is_kept", "cut_at")),
+        batch.lays.begun().exists(),
+    )
+
+
+def look(pk: int) -> Situation | None:
+    """A planned batch of which nothing is cut, with at least one plan that is not settled; else None."""
+    batch = Batch.objects.filter(pk=pk).first()
+    if batch is None or not batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists():
+        return None
+    return read_situation(batch)
+
+
+@transaction.atomic
+def read_situation(batch: Batch) -> Situation | None:
+    """A planned batch with its plans and lays as they are now; None where it is not planned (or cut already)."""
+    batch = Batch.objects.get(pk=batch.pk)
+    if batch.state != Batch.State.PLANNED:
+        return None
+    stamp = stamp_of(batch)
+    plans = plans_of(batch)
+    lays = tuple(stored_lay(row) for row in batch.lays.with_everything())
+    demand = batch_demand(batch)
+    return Situation(batch, plans, lays, demand, shop_of(batch, demand), stamp)
+
+
+def wanted_of(demand: BatchDemand, *, all_fabrics: bool) -> tuple[Demand, ...]:
+    """What is planned for: with the extra ones to be decided where all fabrics are, else with those that were."""
+    return demand.ordered if all_fabrics else demand.demand
