@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
 from typing import Any
 
+from planner.common.drawing import LAYS_KEPT
 from planner.core.lays import model as core
 from planner.core.lays.blocks import BlockTooWide
 from planner.core.lays.check import key_of
@@ -24,9 +27,27 @@ from planner.cutting.models import Marker
 LAID_BEFORE = "laid before"
 
 
+class Places(dict[str, Any]):
+    """`Marker.placements` as it is stored, with the arrangement it stands for, made once. Nobody writes into it."""
+
+    @cached_property
+    def marker(self) -> core.Marker:
+        """The arrangement."""
+        return marker_from_json(self)
+
+
+@lru_cache(maxsize=LAYS_KEPT)
+def places_of_text(text: str) -> Places:
+    """The places of a marker as they are stored, letter for letter: those met before need not be read again."""
+    return Places(json.loads(text))
+
+
 def read_marker(row: Marker) -> core.Marker | None:
     """The best arrangement of a marker so far."""
-    return None if row.placements is None else marker_from_json(row.placements)
+    places = row.placements
+    if places is None:
+        return None
+    return places.marker if isinstance(places, Places) else marker_from_json(places)
 
 
 def marker_fields(marker: core.Marker) -> dict[str, Any]:

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 from django.db.models import F, Manager
 from django.http import Http404
 
-from planner.common.drawing import LAYS_KEPT
 from planner.common.shared_rows import read_shared
+from planner.cutting.marker_store import places_of_text
 from planner.cutting.models import Batch, CutPlan, Lay, LayCloth, LayGarment, LayRoll, PlanChoice
 from planner.materials.models import Fabric
 from planner.styles.shapes import as_text
@@ -106,15 +104,9 @@ def lays_of(batch: Batch) -> tuple[Lay, ...]:
     for lay in lays:
         lay.batch = batch
         text = lay.placements_text  # type: ignore[attr-defined]
-        lay.marker.placements = None if text is None else _placements(text)
+        lay.marker.placements = None if text is None else places_of_text(text)
         _keep(lay, "cloths", cloths_of[lay.pk])
     return lays
-
-
-@lru_cache(maxsize=LAYS_KEPT)
-def _placements(text: str) -> Any:
-    """Where the pieces of a marker lie, read once for as long as it stays the same. Nobody writes into it."""
-    return json.loads(text)
 
 
 def _keep(row: Any, name: str, found: Iterable[Any]) -> None:

@@ -10,12 +10,11 @@ from typing import Any
 
 from planner.common.drawing import LayDrawing, draw_lay
 from planner.core.lays.model import LENGTHS
-from planner.core.lays.model import Marker as CoreMarker
-from planner.core.lays.stored import marker_from_json
 from planner.core.missing import clash_in_words
 from planner.core.needs import ClothNeed, Needs, NotionNeed
 from planner.core.spec import ClothKey, Demand, NotionKey, Option, Workshop
 from planner.cutting.buying import Buying
+from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Lay, Marker
 from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
 from planner.cutting.screens_lay import lay_state
@@ -190,7 +189,7 @@ def lay_screen(row: Lay) -> LayScreen:
     swatches = {plies.fabric_colour.name: plies.fabric_colour.swatch for plies in cloths}
     for plies in cloths:
         spreads[plies.fabric_colour.name] += plies.spreads
-    marker: CoreMarker | None = marker_from_json(row.marker.placements) if row.marker.placements else None
+    marker = read_marker(row.marker)
     garments = list(cloth.garments.all())
     sizes: Counter[str] = Counter()
     for held in garments:
