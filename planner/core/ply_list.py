@@ -108,8 +108,9 @@ def ply_runs(
 
     Each bundle, in turn, takes its garments from one place of the marker after the other, ply by ply, so that what lies
     in a stack stays together, and all from the first lot its main cloth is planned from that has enough left for it.
-    From other cloths than its main one it takes them lay by lay and lot by lot. Neither what was `told` at the table nor
-    a roll that came in says whose plies are: a ticket that is printed names the same plies whatever becomes of them.
+    From other cloths than its main one it takes them lay by lay and lot by lot. Neither what was `told` at the table
+    nor a roll that came in says whose plies are: a ticket that is printed names the same plies whatever becomes of
+    them.
     """
     by_number = sorted(lays, key=lambda one: one.section)
     spreads = [spread for lay in by_number for spread in _spreads(lay, rolls, told or {})]

@@ -2,6 +2,7 @@
 
 import math
 import time
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import Polygon
 
+from planner.core.lays import hunt as hunting
 from planner.core.lays import nest as nest_module
 from planner.core.lays import solver
 from planner.core.lays.check import check_marker
@@ -26,6 +28,7 @@ from planner.core.lays.places import depth_in
 from planner.core.lays.poses import NoPose, Poses, convex_parts, turned
 from planner.core.lays.question import arrangement_of, grouped, placements_of, strip_for
 from planner.core.lays.rows import first_marker
+from planner.core.lays.sides import parts_of, sides
 from planner.core.lays.solver import Shape, SolverFailed, Spot, Strip, hunted
 from planner.core.outline import make_outline, rectangle
 
@@ -77,21 +80,39 @@ def test_convex_parts_cover_the_outline_and_nothing_else(points):
     assert all(p.convex_hull.area - p.area <= whole.area * 1e-9 for p in parts)
 
 
+SQUARE = ((0.0, 0.0), (40.0, 0.0), (40.0, 40.0), (0.0, 40.0))
+
+
 @few
 @given(stars(), stars(), st.integers(0, 3), st.integers(0, 3), st.floats(-500, 500), st.floats(-500, 500))
 def test_two_poses_are_apart_where_shapely_says_so(first, second, turn, other_turn, x, y):
     poses = Poses(strip_of(first, second, height=1000.0, turns=(0.0, 90.0, 180.0, 270.0)))
-    apart = poses.apart(0, turn, 1, other_turn)
-    beyond = float((apart.normals @ np.array([x, y]) - apart.offsets).max(axis=1).min())
+    found = sides(parts_of(poses), np.array([[0.0, 0.0], [x, y]]), [turn, 4 + other_turn], 2000.0)
+    assert set(found.first.tolist()) == {0}
+    assert set(found.second.tolist()) == {1}
+    assert np.hypot(*found.normal.T) == pytest.approx(1.0)
+    beyond = -float(found.least.max())
     a = Polygon(turned(poses.outlines[0], turn))
     b = affinity.translate(Polygon(turned(poses.outlines[1], other_turn)), x, y)
     if beyond > 1e-6:
         assert a.intersection(b).area <= 1e-6
+        # Moved together by less than what keeps them apart, they still are.
+        side = int(found.least.argmax())
+        near = affinity.translate(b, *(-0.99 * beyond * found.normal[side]))
+        assert a.intersection(near).area <= 1e-6
     elif beyond < -1e-6:
         assert a.buffer(1e-6).intersects(b)
 
 
-SQUARE = ((0.0, 0.0), (40.0, 0.0), (40.0, 40.0), (0.0, 40.0))
+def test_what_is_far_apart_is_left_out_and_what_is_near_has_a_side():
+    """Two squares of 40 with 5 between them along, then 9; a step of 4 each brings them together or not."""
+    poses = Poses(strip_of(SQUARE, height=100.0, demand=2))
+    parts = parts_of(poses)
+    near = sides(parts, np.array([[20.0, 20.0], [65.0, 20.0]]), [0, 0], 4.0)
+    assert (near.normal.tolist(), near.least.tolist()) == ([[1.0, 0.0]], [-5.0])
+    assert len(sides(parts, np.array([[20.0, 20.0], [69.0, 20.0]]), [0, 0], 4.0).least) == 0
+    many = np.zeros((40, 2))
+    assert len(sides(parts, many, [0] * 40, 4.0).least) == 40 * 39 / 2
 
 
 def depth_at(tables, lies, moves, x, y):
@@ -189,14 +210,16 @@ def test_compaction_pushes_pieces_together_and_overlaps_apart():
     """Three squares of 40 in a strip of 50: one behind the other, 120; begun 20 apart, and begun overlapping by 1."""
     poses = Poses(strip_of(SQUARE, height=50.0, demand=3))
     for xs in ((20.0, 61.0, 103.0), (20.0, 59.0, 98.0)):
-        found = compacted(poses, np.array([[x, 25.0] for x in xs]), [0, 0, 0], rounds=40)
+        found = compacted(poses, parts_of(poses), np.array([[x, 25.0] for x in xs]), [0, 0, 0], rounds=40)
         assert found is not None
         assert found.length == pytest.approx(120.0, abs=1e-3)
 
 
 def test_compaction_gives_up_what_cannot_be_freed_by_small_moves():
     poses = Poses(strip_of(SQUARE, height=50.0, demand=3))
-    assert compacted(poses, np.array([[20.0, 25.0]] * 3), [0, 0, 0], shorter_than=60.0) is None
+    assert (
+        compacted(poses, parts_of(poses), np.array([[20.0, 25.0]] * 3), [0, 0, 0], shorter_than=60.0) is None
+    )
 
 
 def test_the_hunt_finds_the_known_optimum_and_only_gets_shorter():
@@ -218,6 +241,53 @@ def test_the_hunt_finds_the_known_optimum_and_only_gets_shorter():
         assert max(p.bounds[2] for p in laid) <= length
         assert min(p.bounds[1] for p in laid) >= 0
         assert max(p.bounds[3] for p in laid) <= 50
+
+
+def test_pieces_that_jam_are_not_sought_apart_from_where_they_jammed(monkeypatch):
+    """What lies free of overlap on the raster cannot always be freed exactly; the hunt then begins elsewhere."""
+    tried = []
+
+    def jammed(poses, parts, points, quarters, **_):
+        tried.append(points.round(6).tolist())
+
+    monkeypatch.setattr(hunting, "compacted", jammed)
+    asked = iter(range(60))
+    strip = strip_of(TRIANGLE, height=50.0, demand=3)
+    assert not list(Hunt(strip, 1, None, scattered=True).run(lambda: None, lambda: next(asked, None) is None))
+    assert len(tried) > 3
+    assert all(one != other for one, other in pairwise(tried))
+
+
+def test_pieces_of_a_part_of_the_strip_are_scattered_within_it():
+    poses = Poses(strip_of(SQUARE, height=200.0, demand=6))
+    search = Overlaps(poses, Depths(poses, 64), 1)
+    search.set_length(600.0)
+    before = np.array([[x, 100.0] for x in (30.0, 130.0, 230.0, 330.0, 430.0, 530.0)])
+    search.lay(before, [0] * 6)
+    search.scatter(200.0, 400.0)
+    after = search.points()
+    assert after[[0, 1, 4, 5]] == pytest.approx(before[[0, 1, 4, 5]], abs=1e-3)
+    assert np.abs(after[2:4] - before[2:4]).max() > 1
+    assert ((after[2:4, 0] >= 199.9) & (after[2:4, 0] <= 400.1)).all()
+
+
+def test_two_alike_change_places_and_turns():
+    """A long piece upright and a little longer one lying; the small third is like neither."""
+    long, longer, small = (
+        tuple((x * k, y * k) for x, y in ((0.0, 0.0), (90.0, 0.0), (90.0, 30.0))) for k in (1.0, 1.1, 0.3)
+    )
+    poses = Poses(strip_of(long, longer, small, height=300.0, turns=(0.0, 90.0)))
+    search = Overlaps(poses, Depths(poses, 64), 1)
+    search.set_length(600.0)
+    before = np.array([[100.0, 100.0], [300.0, 100.0], [500.0, 100.0]])
+    alike = 0
+    for _ in range(20):
+        search.lay(before, [0, 1, 0])
+        search.swap_two()
+        if search.quarters() == [1, 0, 0]:
+            alike += 1
+            assert search.points() == pytest.approx(before[[1, 0, 2]], abs=1e-3)
+    assert alike > 10
 
 
 def test_the_same_seed_hunts_alike_where_no_time_is_set():

@@ -14,9 +14,9 @@ from dataclasses import dataclass
 
 import highspy
 import numpy as np
-from numpy.typing import NDArray
 
 from planner.core.lays.poses import Array, Poses
+from planner.core.lays.sides import Parts, Sides, sides
 
 #: Farthest that a piece moves along and across in one step, as a share of the strip's height.
 _STEP = 0.02
@@ -36,6 +36,7 @@ class Compacted:
 
 def compacted(
     poses: Poses,
+    parts: Parts,
     points: Array,
     quarters: Sequence[int],
     *,
@@ -50,7 +51,7 @@ def compacted(
     """
     last: _Round | None = None
     for number in range(rounds):
-        now = _round(poses, points, quarters, priced=last is None or last.overlap > 0)
+        now = _round(poses, parts, points, quarters, priced=last is None or last.overlap > 0)
         if now is None:
             return None
         points = now.points
@@ -73,21 +74,14 @@ class _Round:
     overlap: float
 
 
-@dataclass(frozen=True)
-class _Rows:
-    """normal · (move of second - move of first) >= least, for each pair of parts near each other."""
-
-    first: NDArray[np.int32]
-    second: NDArray[np.int32]
-    normal: Array
-    least: Array
-
-
-def _round(poses: Poses, points: Array, quarters: Sequence[int], *, priced: bool) -> _Round | None:
+def _round(
+    poses: Poses, parts: Parts, points: Array, quarters: Sequence[int], *, priced: bool
+) -> _Round | None:
     step = _STEP * poses.height
     bounds = np.array([poses.bounds[s][q] for s, q in zip(poses.shape_of, quarters, strict=True)])
     low, high = points + bounds[:, :2], points + bounds[:, 2:]
-    rows = _rows(poses, points, quarters, low, high, step)
+    pose = [4 * s + q for s, q in zip(poses.shape_of, quarters, strict=True)]
+    rows = sides(parts, points, pose, step)
     solved = _solved(_programme(poses.height, low, high, rows, step, priced=priced))
     if solved is None:
         return None
@@ -97,36 +91,8 @@ def _round(poses: Poses, points: Array, quarters: Sequence[int], *, priced: bool
     return _Round(moved, float(solved[2 * count]), 0.0 if overlap <= _HAIR * poses.height else overlap)
 
 
-def _rows(
-    poses: Poses, points: Array, quarters: Sequence[int], low: Array, high: Array, step: float
-) -> _Rows:
-    firsts, seconds, normals, leasts = [], [], [], []
-    shape_of = poses.shape_of
-    for i in range(len(points)):
-        near = np.all((low < high[i] + 2 * step) & (high > low[i] - 2 * step), axis=1)
-        for j in np.flatnonzero(near[i + 1 :]).tolist():
-            j += i + 1
-            apart = poses.apart(shape_of[i], quarters[i], shape_of[j], quarters[j])
-            # Of each convex polygon the edge that the vector lies farthest beyond.
-            beyond = apart.normals @ (points[j] - points[i]) - apart.offsets
-            edge = beyond.argmax(axis=1)
-            which = np.arange(len(edge))
-            beyond = beyond[which, edge]
-            kept = beyond < 2 * 1.4143 * step
-            firsts.append(np.full(int(kept.sum()), i, dtype=np.int32))
-            seconds.append(np.full(int(kept.sum()), j, dtype=np.int32))
-            normals.append(apart.normals[which, edge][kept])
-            leasts.append(-beyond[kept])
-    if not firsts:
-        nothing = np.zeros(0, dtype=np.int32)
-        return _Rows(nothing, nothing, np.zeros((0, 2)), np.zeros(0))
-    return _Rows(
-        np.concatenate(firsts), np.concatenate(seconds), np.concatenate(normals), np.concatenate(leasts)
-    )
-
-
 def _programme(
-    height: float, low: Array, high: Array, rows: _Rows, step: float, *, priced: bool
+    height: float, low: Array, high: Array, rows: Sides, step: float, *, priced: bool
 ) -> highspy.HighsLp:
     """Columns: moves along, moves across, the length, and with `priced` the overlap left in each row."""
     count, pairs = len(low), len(rows.least)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 #: The modules whose functions and constants are compiled into each other. The compiler looks at one file only to tell
 #: whether what it kept still holds, so what is kept lies in a folder named after all of them.
-_SOURCES = ("compiled", "nofit", "depths", "charts", "places", "overlaps")
+_SOURCES = ("compiled", "nofit", "depths", "charts", "places", "overlaps", "sides")
 _HERE = Path(__file__).resolve().parent
 
 

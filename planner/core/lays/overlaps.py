@@ -10,8 +10,9 @@ Transactions in Operational Research 16, 2009).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 
@@ -26,8 +27,10 @@ from planner.core.lays.poses import Array, Poses
 _LEAST_GROWTH, _MOST_GROWTH, _DECAY = 1.2, 2.0, 0.95
 #: Weights end here, far within what a 32-bit number holds.
 _HEAVIEST = np.float32(1e15)
-#: A piece is searched a place near by this often, over the whole strip otherwise.
-_NEAR_BY = 0.5
+#: A piece is searched a place near by this often, and around another point this often; over the whole strip otherwise.
+_NEAR_BY, _SOMEWHERE = 0.5, 0.3
+#: Two pieces that change places are so often of about the same size, which is to say at most so much larger.
+_ALIKE_OFTEN, _ALIKE = 0.8, 1.5
 #: Passes between two questions whether to go on.
 _PASSES = 5
 #: Overlap less than this share of the least yet is progress.
@@ -53,6 +56,7 @@ class Overlaps:
         self.length = 0.0
         self._bounds = np.array([b for quarters in poses.bounds for b in quarters]) / depths.cell
         self._large = np.argsort([-poses.areas[s] for s in poses.shape_of])[: max(4, count * 2 // 3)]
+        self._alike = _alike([poses.areas[s] for s in poses.shape_of], poses.shape_of)
         self._laid = Laid(
             np.zeros(count, dtype=np.float32),
             np.zeros(count, dtype=np.float32),
@@ -88,13 +92,16 @@ class Overlaps:
         self._laid.x[:] = np.clip(self._laid.x, within[:, 0], np.maximum(within[:, 0], within[:, 1]))
         self._laid.y[:] = np.clip(self._laid.y, within[:, 2], within[:, 3])
 
-    def scatter(self) -> None:
-        """Everything anywhere."""
-        chosen = self._random.integers(self._turn_count)
-        self._laid.pose[:] = self._turns[np.arange(self.count), chosen]
-        x0, x1, y0, y1 = self._room.within[self._laid.pose, :4].T
-        self._laid.x[:] = self._random.uniform(x0, np.maximum(x0, x1) + 1e-6)
-        self._laid.y[:] = self._random.uniform(y0, y1 + 1e-6)
+    def scatter(self, first: float = -math.inf, last: float = math.inf) -> None:
+        """Everything anywhere; or what lies between two points along the strip, anywhere between them."""
+        cell = self._depths.cell
+        chosen = np.flatnonzero((self._laid.x >= first / cell) & (self._laid.x <= last / cell))
+        turn = self._random.integers(self._turn_count[chosen])
+        self._laid.pose[chosen] = self._turns[chosen, turn]
+        x0, x1, y0, y1 = self._room.within[self._laid.pose[chosen], :4].T
+        x0, x1 = np.maximum(x0, first / cell), np.minimum(x1, last / cell)
+        self._laid.x[chosen] = self._random.uniform(x0, np.maximum(x0, x1) + 1e-6)
+        self._laid.y[chosen] = self._random.uniform(y0, y1 + 1e-6)
         self._move_in()
 
     def lay(self, points: Array, quarters: list[int]) -> None:
@@ -122,13 +129,28 @@ class Overlaps:
         self._move_in()
 
     def swap_two(self) -> None:
-        """Two of the larger pieces change places, which shakes an arrangement without breaking it up."""
+        """Two pieces change places, which shakes an arrangement without breaking it up.
+
+        Mostly two of about the same size, each in the other's turn; else any two of the larger.
+        """
         if len(self._large) < 2:
             return
-        i, j = self._random.choice(self._large, 2, replace=False).tolist()
+        if self._alike and self._random.random() < _ALIKE_OFTEN:
+            i, j = self._alike[int(self._random.integers(len(self._alike)))]
+            self._take_turns(i, j)
+        else:
+            i, j = self._random.choice(self._large, 2, replace=False).tolist()
         for places in (self._laid.x, self._laid.y):
             places[i], places[j] = places[j], places[i]
         self._move_in()
+
+    def _take_turns(self, i: int, j: int) -> None:
+        """Each of two pieces in the other's turn, where it may be turned so."""
+        quarters = self._laid.pose[[j, i]] % 4
+        for piece, quarter in zip((i, j), quarters, strict=True):
+            pose = self._laid.pose[piece] // 4 * 4 + quarter
+            if pose in self._turns[piece, : self._turn_count[piece]]:
+                self._laid.pose[piece] = pose
 
     def separate(self, enough: float, patience: int, over: Callable[[], bool]) -> float:
         """Moves pieces until no more than `enough` overlap is left, in cells times weight of the pieces.
@@ -148,6 +170,15 @@ class Overlaps:
             laid.x[:], laid.y[:], laid.pose[:] = best.x, best.y, best.pose
             left = least
         return float(left)
+
+
+def _alike(areas: Sequence[float], shape_of: Sequence[int]) -> list[tuple[int, int]]:
+    """Pairs of pieces of about the same size, but not of the same shape."""
+    return [
+        (i, j)
+        for i, j in combinations(range(len(areas)), 2)
+        if shape_of[i] != shape_of[j] and max(areas[i], areas[j]) < _ALIKE * min(areas[i], areas[j])
+    ]
 
 
 @compiled
@@ -185,6 +216,17 @@ def _weigh(laid: Laid) -> Number:
 
 
 @compiled
+def _middle(i: int, laid: Laid, room: Room) -> Number:
+    """Around which point along the strip a place is sought: its own, any; below 0 the whole strip."""
+    chance = np.random.random()
+    if chance < _NEAR_BY:
+        return laid.x[i]
+    if chance < _NEAR_BY + _SOMEWHERE:
+        return np.float32(np.random.random() * max(np.float32(0.0), room.within[laid.pose[i], 1]))
+    return np.float32(-1.0)
+
+
+@compiled
 def _passes(
     laid: Laid,
     best: Laid,
@@ -201,7 +243,7 @@ def _passes(
     for _ in range(_PASSES):
         for i in np.random.permutation(len(laid.x)):
             if laid.deep[i].sum() > 0.0:
-                place(i, np.random.random() < _NEAR_BY, laid, room, fine, coarse, scratch)
+                place(i, _middle(i, laid, room), laid, room, fine, coarse, scratch)
         left = float(_weigh(laid))
         stale += 1
         if left < least:

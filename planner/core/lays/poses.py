@@ -1,18 +1,13 @@
-"""Shapes of a strip in their quarter turns: convex parts, bounds, and what keeps two of them apart.
+"""Shapes of a strip in their quarter turns: convex parts and bounds.
 
 A shape's reference point is its centroid; where it lies is said by that point. A pose is a shape in one of its
-allowed quarter turns. Two poses overlap where the vector between their reference points lies inside the no-fit
-polygon of the pair, the Minkowski sum of the one and the other turned about (E. Burke et al., "Complete and robust
-no-fit polygon generation", European Journal of Operational Research 179, 2007). It is put together here from the
-convex parts of both, whose sums are convex.
+allowed quarter turns.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -23,24 +18,9 @@ from planner.core.lays.solver import Arrangement, Spot, Strip
 
 Array = NDArray[np.float64]
 
-#: What keeps two poses apart is remembered for so many pairs; a pair takes some 10 to 500 kB.
-_PAIRS_KEPT = 400
-
 
 class NoPose(Exception):  # noqa: N818 - it says what happened
     """This is no question for our search: no quarter turns, too high a shape, too many different ones."""
-
-
-@dataclass(frozen=True)
-class Apart:
-    """What keeps one pose apart from another: it must lie outside each of K convex polygons.
-
-    `normals` (K × E × 2, of unit length, outward) and `offsets` (K × E) are the polygons' edges: a vector t lies
-    outside polygon k where normals[k, e] · t >= offsets[k, e] for some e. An edge may be there more than once.
-    """
-
-    normals: Array
-    offsets: Array
 
 
 class Poses:
@@ -60,28 +40,6 @@ class Poses:
             _fitting(turns, bounds, self.height)
             for turns, bounds in zip(self.turns, self.bounds, strict=True)
         ]
-        self._edged = [[_edged([turned(p, q) for p in parts]) for q in range(4)] for parts in self.parts]
-        self._apart = lru_cache(_PAIRS_KEPT)(self._work_out_apart)
-
-    def apart(self, first: int, first_turn: int, second: int, second_turn: int) -> Apart:
-        """What keeps the second pose apart from the first; t is the second's place less the first's."""
-        return self._apart(first, first_turn, second, second_turn)
-
-    def _work_out_apart(self, first: int, first_turn: int, second: int, second_turn: int) -> Apart:
-        """The edges of a sum of convex parts are those of the parts, as far out as both reach that way together."""
-        first_normals, first_corners = self._edged[first][first_turn]
-        second_normals, second_corners = self._edged[second][(second_turn + 2) % 4]
-        pairs = (len(first_corners), len(second_corners))
-        normals = np.concatenate(
-            [
-                np.broadcast_to(first_normals[:, None], (*pairs, *first_normals.shape[1:])),
-                np.broadcast_to(second_normals[None, :], (*pairs, *second_normals.shape[1:])),
-            ],
-            axis=2,
-        )
-        reach = np.einsum("klec,kvc->klev", normals, first_corners).max(axis=3)
-        reach += np.einsum("klec,lvc->klev", normals, second_corners).max(axis=3)
-        return Apart(normals.reshape(-1, *normals.shape[2:]), reach.reshape(-1, reach.shape[2]))
 
     def places(self, arrangement: Arrangement) -> tuple[Array, list[int]]:
         """Reference points (n × 2) and quarter turns of an arrangement, in the order of `shape_of`.
@@ -108,19 +66,6 @@ class Poses:
             x, y = point - turned(self.centres[shape], quarter)
             spots.append(Spot(shape, 90.0 * quarter, float(x - first), float(y)))
         return tuple(spots)
-
-
-def _edged(parts: Sequence[Array]) -> tuple[Array, Array]:
-    """Outward normals and corners (both K × E × 2) of K convex parts, filled up with their first ones."""
-    most = max(len(part) for part in parts)
-    corners = np.stack([np.concatenate([p, np.repeat(p[:1], most - len(p), axis=0)]) for p in parts])
-    along = np.roll(corners, -1, axis=1) - corners
-    length = np.hypot(along[..., 0], along[..., 1])
-    outward = np.stack([along[..., 1], -along[..., 0]], axis=-1)
-    # Where a part was filled up an edge has no length: the part's first edge stands in for it.
-    first = np.broadcast_to(outward[:, :1], outward.shape)
-    outward = np.where(length[..., None] > 0, outward, first)
-    return outward / np.hypot(outward[..., 0], outward[..., 1])[..., None], corners
 
 
 def turned(points: Array, quarter: int) -> Array:
