@@ -50,8 +50,9 @@ LAY = LayToWrite(
 names = (
     st.text(min_size=1, max_size=20).map(lambda t: "".join(c for c in t if c.isprintable())).map(str.strip)
 )
-#: Names as shops write them, and some that no file format likes. Beyond the basic plane DXF R12 knows no letters.
-nameable = names.filter(lambda name: name and all(ord(c) <= 0xFFFF for c in name))
+#: Names as shops write them, and some that no file format likes. Beyond the basic plane DXF R12 knows no letters, and a
+#: caret at the end of a text begins a control character.
+nameable = names.filter(lambda name: name and all(ord(c) <= 0xFFFF for c in name) and not name.endswith("^"))
 
 
 @st.composite
