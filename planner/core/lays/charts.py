@@ -130,7 +130,7 @@ def _lowest(
 def search_chart(
     i: int,
     turn: int,
-    middle: Number,
+    near_by: bool,  # noqa: FBT001 - compiled code has no keywords
     laid: Laid,
     room: Room,
     coarse: Tables,
@@ -144,9 +144,9 @@ def search_chart(
     step = coarse.step
     x0, x1 = math.ceil(within[0] / step), math.floor(within[1] / step)
     y0, y1 = math.ceil(within[2] / step), math.floor(within[3] / step)
-    if middle >= 0.0:
-        reach, centre = int(within[4] * 0.6 / step) + 2, int(middle / step)
-        x0, x1 = max(x0, min(centre - reach, x1)), min(x1, max(centre + reach, x0))
+    if near_by:
+        reach, middle = int(within[4] * 0.6 / step) + 2, int(laid.x[i] / step)
+        x0, x1 = max(x0, min(middle - reach, x1)), min(x1, max(middle + reach, x0))
     columns = min(max(x1 - x0, 0) + 1, scratch.chart.shape[0])
     rows = min(max(y1 - y0, 0) + 1, scratch.chart.shape[1])
     _draw_chart(i, pose, x0, y0, columns, rows, laid, coarse, scratch.chart)

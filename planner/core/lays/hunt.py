@@ -27,7 +27,7 @@ from planner.core.lays.solver import Arrangement, Shape, Strip
 _LONGEST_STEP, _LEAST_STEP, _LAST_STEP = 0.03, 0.0025, 0.001
 _GROWTH, _SHRINKING = 1.6, 0.7
 #: The search gives a length up after so many passes without less overlap, exploring and in the closing part.
-_PATIENCE, _LAST_PATIENCE = 100, 80
+_PATIENCE, _LAST_PATIENCE = 250, 80
 #: Overlap for each piece (cells) that counts as none; and that the compaction is tried with, for it may end shorter
 #: than before even where it does not reach the length that was tried.
 _ENOUGH, _NEARLY = 0.002, 0.1
@@ -175,9 +175,8 @@ class Hunt:
 
     def _go_on(self, *, closes: bool) -> None:
         """From its own shortest strip, from one of the better failures, or from scattered pieces."""
-        if (
-            self._own is None
-        ):  # Nothing yet: the first guess was too short, or pieces got jammed across the strip.
+        if self._own is None:
+            # Nothing yet: the first guess was too short, or pieces got jammed across the strip.
             self._scatter_on(self._search.length * (1 + _ANEW))
             return
         if not closes and self._alone and self._vain > _VAIN_SEARCHES:

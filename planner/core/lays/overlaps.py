@@ -27,10 +27,10 @@ from planner.core.lays.poses import Array, Poses
 _LEAST_GROWTH, _MOST_GROWTH, _DECAY = 1.2, 2.0, 0.95
 #: Weights end here, far within what a 32-bit number holds.
 _HEAVIEST = np.float32(1e15)
-#: A piece is searched a place near by this often, and around another point this often; over the whole strip otherwise.
-_NEAR_BY, _SOMEWHERE = 0.5, 0.3
+#: A piece is searched a place near by this often, over the whole strip otherwise.
+_NEAR_BY = 0.5
 #: Two pieces that change places are so often of about the same size, which is to say at most so much larger.
-_ALIKE_OFTEN, _ALIKE = 0.8, 1.5
+_ALIKE_OFTEN, _ALIKE = 0.5, 1.5
 #: Passes between two questions whether to go on.
 _PASSES = 5
 #: Overlap less than this share of the least yet is progress.
@@ -131,7 +131,7 @@ class Overlaps:
     def swap_two(self) -> None:
         """Two pieces change places, which shakes an arrangement without breaking it up.
 
-        Mostly two of about the same size, each in the other's turn; else any two of the larger.
+        Often two of about the same size, each in the other's turn; else any two of the larger.
         """
         if len(self._large) < 2:
             return
@@ -216,17 +216,6 @@ def _weigh(laid: Laid) -> Number:
 
 
 @compiled
-def _middle(i: int, laid: Laid, room: Room) -> Number:
-    """Around which point along the strip a place is sought: its own, any; below 0 the whole strip."""
-    chance = np.random.random()
-    if chance < _NEAR_BY:
-        return laid.x[i]
-    if chance < _NEAR_BY + _SOMEWHERE:
-        return np.float32(np.random.random() * max(np.float32(0.0), room.within[laid.pose[i], 1]))
-    return np.float32(-1.0)
-
-
-@compiled
 def _passes(
     laid: Laid,
     best: Laid,
@@ -243,7 +232,7 @@ def _passes(
     for _ in range(_PASSES):
         for i in np.random.permutation(len(laid.x)):
             if laid.deep[i].sum() > 0.0:
-                place(i, _middle(i, laid, room), laid, room, fine, coarse, scratch)
+                place(i, np.random.random() < _NEAR_BY, laid, room, fine, coarse, scratch)
         left = float(_weigh(laid))
         stale += 1
         if left < least:

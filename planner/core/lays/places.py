@@ -160,7 +160,7 @@ def _followed(
 @compiled
 def place(
     i: int,
-    middle: Number,
+    near_by: bool,  # noqa: FBT001 - compiled code has no keywords
     laid: Laid,
     room: Room,
     fine: Tables,
@@ -174,7 +174,7 @@ def place(
     found, turns = scratch.found, scratch.found_turn
     found[:, 2] = FAR
     for turn in range(room.turn_count[i]):
-        search_chart(i, turn, middle, laid, room, coarse, scratch)
+        search_chart(i, turn, near_by, laid, room, coarse, scratch)
         _gather(i, turn, laid, room, fine, scratch)
         if room.turns[i, turn] == laid.pose[i]:
             found[LOWEST, 0], found[LOWEST, 1], found[LOWEST, 2] = laid.x[i], laid.y[i], now
