@@ -74,6 +74,8 @@ class Hunt:
         self._alone = alone
         self._pool: list[tuple[float, State]] = []
         self._vain = 0
+        #: Free of overlap on the raster, but exactly it could not be freed: pieces got jammed across the strip.
+        self._is_jammed = False
         self._step = _LONGEST_STEP
         if start is not None:
             self.hear(start)
@@ -148,6 +150,7 @@ class Hunt:
         found = None
         if left <= _NEARLY * search.count:
             found = self._compacted(search.points(), search.quarters(), _FINE_GAIN if closes else _GAIN)
+        self._is_jammed = found is None and left <= enough
         if found is None:
             self._vain += 1
             self._step = max(_LAST_STEP if closes else _LEAST_STEP, self._step * _SHRINKING)
@@ -175,9 +178,12 @@ class Hunt:
 
     def _go_on(self, *, closes: bool) -> None:
         """From its own shortest strip, from one of the better failures, or from scattered pieces."""
-        if self._own is None:
-            # Nothing yet: the first guess was too short, or pieces got jammed across the strip.
-            self._scatter_on(self._search.length * (1 + _ANEW))
+        if self._own is None:  # Nothing yet: the first guess was too short, or pieces got jammed.
+            longer = self._search.length * (1 + _ANEW)
+            if self._is_jammed:
+                self._scatter_on(longer)
+            else:
+                self._search.set_length(longer)
             return
         if not closes and self._alone and self._vain > _VAIN_SEARCHES:
             self._begin_anew()
