@@ -258,19 +258,6 @@ def test_pieces_that_jam_are_not_sought_apart_from_where_they_jammed(monkeypatch
     assert all(one != other for one, other in pairwise(tried))
 
 
-def test_pieces_of_a_part_of_the_strip_are_scattered_within_it():
-    poses = Poses(strip_of(SQUARE, height=200.0, demand=6))
-    search = Overlaps(poses, Depths(poses, 64), 1)
-    search.set_length(600.0)
-    before = np.array([[x, 100.0] for x in (30.0, 130.0, 230.0, 330.0, 430.0, 530.0)])
-    search.lay(before, [0] * 6)
-    search.scatter(200.0, 400.0)
-    after = search.points()
-    assert after[[0, 1, 4, 5]] == pytest.approx(before[[0, 1, 4, 5]], abs=1e-3)
-    assert np.abs(after[2:4] - before[2:4]).max() > 1
-    assert ((after[2:4, 0] >= 199.9) & (after[2:4, 0] <= 400.1)).all()
-
-
 def test_two_alike_change_places_and_turns():
     """A long piece upright and a little longer one lying; the small third is like neither."""
     long, longer, small = (

@@ -1,9 +1,9 @@
 """Hunting for ever shorter strips: overlaps sought away at a length a little shorter, then compacted exactly.
 
 A hunt explores at first: from its own shortest arrangement, the strip cut somewhere and what lies behind the cut moved
-up; from failures with little overlap left; and from pieces scattered anew, some or all, where nothing helps. Of those
-who hunt together one goes on from the shortest known to any, the others explore alone. In the closing part all go on
-from the shortest known, by small steps.
+up; from failures with little overlap left; and from pieces scattered anew where nothing helps. Of those who hunt
+together one goes on from the shortest known to any, the others explore alone. In the closing part all go on from the
+shortest known, by small steps.
 """
 
 from __future__ import annotations
@@ -35,15 +35,12 @@ _ENOUGH, _NEARLY = 0.002, 0.1
 _FROM_FAILURES = 0.85
 #: Failures kept to go on from, those with the least overlap.
 _POOL = 20
-#: After so many vain searches one who hunts alone begins anew: this often with all pieces scattered, or else with those
-#: in a part of the shortest strip, at most so long a share of it.
+#: After so many vain searches one who hunts alone begins anew from scattered pieces.
 _VAIN_SEARCHES = 30
-_ALL_ANEW, _LONGEST_PART = 0.2, 0.6
 #: One who does not takes over what others found where it is shorter by more than this share.
 _MUCH_SHORTER = 0.002
-#: How full the strip is at first: easily had. Begun anew it is longer than the shortest by this share, or by that
-#: where a part of it is.
-_FIRST_EFFICIENCY, _ANEW, _PART_ANEW = 0.72, 0.02, 0.01
+#: How full the strip is at first: easily had. Begun anew it is longer than the shortest by this share.
+_FIRST_EFFICIENCY, _ANEW = 0.72, 0.02
 #: The compaction ends when a round gains less than this share of the height; the finer one of a strip that lasts.
 _GAIN, _FINE_GAIN = 3e-4, 1e-5
 
@@ -186,7 +183,8 @@ class Hunt:
                 self._search.set_length(longer)
             return
         if not closes and self._alone and self._vain > _VAIN_SEARCHES:
-            self._begin_anew()
+            self._own, self._vain, self._pool, self._step = None, 0, [], _LONGEST_STEP
+            self._scatter_on(self.best_length * (1 + _ANEW))
             return
         if not closes and self._pool and self._random.random() < _FROM_FAILURES:
             chosen = min(abs(float(self._random.normal(0.0, 0.25))), 0.999)
@@ -195,20 +193,6 @@ class Hunt:
             self._search.swap_two()
             return
         self._from_own(self._own)
-
-    def _begin_anew(self) -> None:
-        """From pieces scattered over the whole strip, or over a part of the shortest one known."""
-        self._own, self._vain, self._pool, self._step = None, 0, [], _LONGEST_STEP
-        best = self._best
-        if best is None or self._random.random() < _ALL_ANEW:
-            self._scatter_on(self.best_length * (1 + _ANEW))
-            return
-        part = best.length * float(self._random.uniform(_LONGEST_PART / 2, _LONGEST_PART))
-        first = float(self._random.uniform(0.0, best.length)) - part / 2
-        self._step = _PART_ANEW
-        self._search.set_length(best.length * (1 + _PART_ANEW))
-        self._search.lay(best.points, best.quarters)
-        self._search.scatter(first, first + part)
 
     def _from_own(self, own: _Found) -> None:
         """The strip is cut somewhere, and what lies behind is moved up."""

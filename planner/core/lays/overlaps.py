@@ -92,16 +92,13 @@ class Overlaps:
         self._laid.x[:] = np.clip(self._laid.x, within[:, 0], np.maximum(within[:, 0], within[:, 1]))
         self._laid.y[:] = np.clip(self._laid.y, within[:, 2], within[:, 3])
 
-    def scatter(self, first: float = -math.inf, last: float = math.inf) -> None:
-        """Everything anywhere; or what lies between two points along the strip, anywhere between them."""
-        cell = self._depths.cell
-        chosen = np.flatnonzero((self._laid.x >= first / cell) & (self._laid.x <= last / cell))
-        turn = self._random.integers(self._turn_count[chosen])
-        self._laid.pose[chosen] = self._turns[chosen, turn]
-        x0, x1, y0, y1 = self._room.within[self._laid.pose[chosen], :4].T
-        x0, x1 = np.maximum(x0, first / cell), np.minimum(x1, last / cell)
-        self._laid.x[chosen] = self._random.uniform(x0, np.maximum(x0, x1) + 1e-6)
-        self._laid.y[chosen] = self._random.uniform(y0, y1 + 1e-6)
+    def scatter(self) -> None:
+        """Everything anywhere."""
+        chosen = self._random.integers(self._turn_count)
+        self._laid.pose[:] = self._turns[np.arange(self.count), chosen]
+        x0, x1, y0, y1 = self._room.within[self._laid.pose, :4].T
+        self._laid.x[:] = self._random.uniform(x0, np.maximum(x0, x1) + 1e-6)
+        self._laid.y[:] = self._random.uniform(y0, y1 + 1e-6)
         self._move_in()
 
     def lay(self, points: Array, quarters: list[int]) -> None:
