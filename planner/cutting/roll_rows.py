@@ -77,22 +77,23 @@ def write_taken(cloths: Iterable[LayCloth], taken: Sequence[Taken], *, came_late
 
     `came_later`: bundles have these plies already, so they count as a lot of their own for good.
     """
-    first = LayRoll.CAME_LATER if came_later else 0
     left = [replace(one) for one in taken]
     for cloth in cloths:
         wanted, row, lot = cloth.spreads, cloth, None
         cloth.spreads = 0
-        position = first
+        position = 0
         while wanted and left:
             one = left[0]
             count = min(wanted, one.spreads)
             if lot is not None and one.lot != lot:
                 row.save(update_fields=["spreads"])
-                row, position = _copy(cloth), first
+                row, position = _copy(cloth), 0
             lot = one.lot
             row.spreads += count
             if not one.is_loose:
-                LayRoll.objects.create(lay_cloth=row, roll_id=one.roll, spreads=count, position=position)
+                LayRoll.objects.create(
+                    lay_cloth=row, roll_id=one.roll, spreads=count, position=position, came_later=came_later
+                )
             position += 1
             wanted -= count
             left = [replace(one, spreads=one.spreads - count), *left[1:]] if one.spreads > count else left[1:]

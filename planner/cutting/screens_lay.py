@@ -226,18 +226,18 @@ def _has_several_lots(lay: Lay) -> bool:
     told = LayFact.objects.filter(**in_batch, taken_back_at=None, spreads__gt=0).exclude(roll__shade_lot="")
     both = (
         planned.order_by()
-        .values_list("lay_cloth__fabric_colour", "roll__shade_lot", "position")
+        .values_list("lay_cloth__fabric_colour", "roll__shade_lot", "came_later")
         .union(
             told.exclude(roll=None)
             .order_by()
-            .values_list("lay_cloth__fabric_colour", "roll__shade_lot", Value(LayRoll.CAME_LATER))
+            .values_list("lay_cloth__fabric_colour", "roll__shade_lot", Value(True))
         )
     )
     lots: dict[int, set[str]] = defaultdict(set)
     is_new = False
-    for colour, lot, position in both:
+    for colour, lot, came_later in both:
         lots[colour].add(lot)
-        is_new |= position >= LayRoll.CAME_LATER
+        is_new |= came_later
     return is_new and any(len(of_colour) > 1 for of_colour in lots.values())
 
 

@@ -12,7 +12,7 @@ from planner.core.lays.model import Mode, Plies
 from planner.core.planning import PlannedBundle
 from planner.core.ply_list import PlyRun, Rolls, RollSpreads, ply_runs
 from planner.core.told_lots import Told, ToldSpreads
-from planner.cutting.models import Batch, LayCloth, LayRoll
+from planner.cutting.models import Batch, LayCloth
 from planner.cutting.querysets import LayQuerySet
 from planner.cutting.stored import plies_of
 
@@ -55,13 +55,12 @@ def _plies(lays: LayQuerySet) -> QuerySet[LayCloth]:
 
 def _rolls(lays: LayQuerySet) -> Rolls:
     rows = _plies(lays).order_by("lay__number", "pk", "rolls__position", "rolls__pk")
-    part = ("pk", "roll__number", "roll__shade_lot", "spreads", "position")
+    part = ("pk", "roll__number", "roll__shade_lot", "spreads", "came_later")
     found: dict[int, dict[int, list[RollSpreads]]] = defaultdict(lambda: defaultdict(list))
     columns = ("lay__number", "pk", *(f"rolls__{name}" for name in part))
-    for lay, cloth, pk, number, shade_lot, spreads, position in rows.values_list(*columns):
+    for lay, cloth, pk, number, shade_lot, spreads, came_later in rows.values_list(*columns):
         parts = found[lay][cloth]
         if pk is not None:
-            came_later = position >= LayRoll.CAME_LATER
             parts.append(RollSpreads(number or "", shade_lot or "", spreads, came_later=came_later))
     return {lay: [tuple(parts) for parts in of_lay.values()] for lay, of_lay in found.items()}
 

@@ -1,10 +1,16 @@
 """The migrations make the tables that the models say, from which the test database is made."""
 
+from importlib import import_module
+
+from django.apps import apps
 from django.core.management import call_command
 from django.db import connection
 from django.db.migrations import RunSQL, SeparateDatabaseAndState
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.loader import MigrationLoader
+
+from planner.cutting.models import Batch, Lay, Marker
+from tests.factories import TODAY, make_fabric_colour
 
 
 def test_every_change_of_a_model_has_its_migration(db: None) -> None:
@@ -25,3 +31,22 @@ def test_no_migration_changes_tables_past_the_models() -> None:
 def test_in_the_test_database_all_of_them_are_noted_as_done(db: None) -> None:
     executor = MigrationExecutor(connection)
     assert executor.migration_plan(executor.loader.graph.leaf_nodes()) == []
+
+
+def test_rolls_that_came_later_are_told_by_a_column_no_longer_by_their_position(db: None) -> None:
+    """The step of the data, there and back again, on rows as they were before."""
+    step = import_module("planner.cutting.migrations.0004_rolls_that_came_later")
+    lay = Lay.objects.create(
+        batch=Batch.objects.create(number="B-1", made_on=TODAY),
+        number=1, lay_width_mm=1500, usable_width_mm=1500, one_way=False, end_allowance_mm=20,
+        estimated_length_mm=900, marker=Marker.objects.create(key="k", job={}),
+    )  # fmt: skip
+    cloth = lay.cloths.create(fabric_colour=make_fabric_colour(), spreads=4)
+    for position in (0, 1, 1000, 1001):
+        cloth.rolls.create(spreads=1, position=position)
+    step.into_a_column(apps, None)
+    assert list(cloth.rolls.order_by("pk").values_list("position", "came_later")) == [
+        (0, False), (1, False), (0, True), (1, True),
+    ]  # fmt: skip
+    step.into_positions(apps, None)
+    assert list(cloth.rolls.order_by("pk").values_list("position", flat=True)) == [0, 1, 1000, 1001]

@@ -106,24 +106,19 @@ class LayCloth(models.Model):
 class LayRoll(models.Model):
     """Spreads of a lay that are planned to come from one roll; None where the cloth is still to be bought."""
 
-    #: The positions of rolls that came in once bundles had these plies begin here: nothing is shared out anew for them.
-    CAME_LATER = 1000
-
     lay_cloth = models.ForeignKey(LayCloth, on_delete=models.CASCADE, related_name="rolls")
     roll = models.ForeignKey(Roll, null=True, blank=True, on_delete=models.PROTECT, related_name="promised")
     spreads = models.PositiveSmallIntegerField(validators=[MinValueValidator(1)])
     position = models.PositiveSmallIntegerField(default=0, help_text="from the bottom ply up")
+    came_later = models.BooleanField(
+        default=False, help_text="was cloth to be bought when the bundles were given their plies"
+    )
 
     class Meta:
         ordering = ["position", "pk"]
 
     def __str__(self) -> str:
         return f"{self.spreads} from {self.roll or 'cloth to be bought'}"
-
-    @property
-    def came_later(self) -> bool:
-        """Whether this was cloth to be bought when the bundles were given their plies."""
-        return self.position >= self.CAME_LATER
 
 
 class LayFact(models.Model):
