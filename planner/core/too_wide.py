@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
+
+from planner.core.units import Display, format_length
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +39,11 @@ class Problem(Protocol):
         ...
 
 
-def told_once(problems: Iterable[Problem]) -> tuple[str, ...]:
-    """The problems as lines, in order and each once; all sizes of a piece that is too wide stand in one line."""
+def told_once(problems: Iterable[Problem], display: Display = "metric") -> tuple[str, ...]:
+    """The problems as lines, in order and each once; all sizes of a piece that is too wide stand in one line.
+
+    `display` says in which units its widths are told.
+    """
     lines: dict[object, list[TooWide]] = {}
     for one in problems:
         wide: TooWide | None = getattr(one, "too_wide", None)
@@ -46,34 +51,41 @@ def told_once(problems: Iterable[Problem]) -> tuple[str, ...]:
             lines.setdefault(one.text, [])
         else:
             lines.setdefault(_piece_of(wide), []).append(wide)
-    return tuple(in_words(found) if found else str(key) for key, found in lines.items())
+    return tuple(in_words(found, display) if found else str(key) for key, found in lines.items())
 
 
-def in_words(found: Sequence[TooWide]) -> str:
-    """One piece of one style on one fabric, too wide in these sizes and colours: what is wrong and what can be done."""
+def in_words(found: Sequence[TooWide], display: Display = "metric") -> str:
+    """One piece of one style on one fabric, too wide in these sizes and colours: what is wrong and what can be done.
+
+    Widths are told in whole millimetres, or in inches to the sixteenth.
+    """
     one = found[0]
     colours = list(dict.fromkeys(wide.colour for wide in found if wide.colour))
     cloth = f"{one.fabric}, {_listed(colours)}" if colours else one.fabric
     widest: dict[str, float] = {}
     for wide in found:
         widest[wide.size] = max(wide.across_mm, widest.get(wide.size, 0.0))
-    sizes = _listed([f"{_mm(across)} in {size}" for size, across in widest.items()])
+    sizes = _listed([f"{_width(across, display)} in {size}" for size, across in widest.items()])
     beside = "must lie side by side and are" if one.is_block else "is"
     lies = "lies folded, so only" if one.is_folded else "lies only"
     return (
         f"{one.piece} of style {one.style} {beside} too wide for {cloth}: {sizes}, but the cloth {lies} "
-        f"{_mm(one.lies_mm)} wide. {_remedies(one, list(widest), max(widest.values()))}"
+        f"{_width(one.lies_mm, display)} wide. {_remedies(one, widest, display)}"
     )
 
 
-def _remedies(one: TooWide, sizes: Sequence[str], most_mm: float) -> str:
-    """ "Let the cloth lie open (980 mm wide), take a cloth that lies at least 520 mm wide, or leave out L." """
-    ways = []
+def _remedies(one: TooWide, widest: Mapping[str, float], display: Display) -> str:
+    """ "Let the cloth lie open (980 mm wide), take a cloth that lies at least 520 mm wide, or leave out L."
+
+    `widest` is how wide the piece is in each size (mm).
+    """
+    ways, most_mm = [], max(widest.values())
     if one.open_mm >= most_mm:
-        ways.append(f"let the cloth lie open ({_mm(one.open_mm)} wide)")
+        ways.append(f"let the cloth lie open ({_width(one.open_mm, display)} wide)")
     as_it_lies = " when folded" if one.is_folded else ""
-    ways.append(f"take a cloth that lies at least {math.ceil(most_mm - 1e-6)} mm wide{as_it_lies}")
-    ways.append(f"leave out {_listed(sizes)}")
+    enough = _width(most_mm, display, at_least=True)
+    ways.append(f"take a cloth that lies at least {enough} wide{as_it_lies}")
+    ways.append(f"leave out {_listed(list(widest))}")
     what = "let them lie apart" if one.is_block else "change the piece (narrower, or in two with a seam)"
     text = f"{', '.join(ways)}, or {what}."
     return text[0].upper() + text[1:]
@@ -83,8 +95,11 @@ def _piece_of(wide: TooWide) -> tuple[object, ...]:
     return wide.style, wide.piece, wide.fabric, wide.lies_mm, wide.open_mm, wide.is_folded, wide.is_block
 
 
-def _mm(width_mm: float) -> str:
-    return f"{width_mm:.0f} mm"
+def _width(width_mm: float, display: Display, *, at_least: bool = False) -> str:
+    if display == "imperial":
+        return format_length(width_mm, display, "small", at_least=at_least)
+    whole = math.ceil(width_mm - 1e-6) if at_least else round(width_mm)
+    return f"{whole} mm"
 
 
 def _listed(words: Sequence[str]) -> str:

@@ -15,6 +15,7 @@ from planner.core.labour import garment_minutes
 from planner.core.missing import find_missing
 from planner.core.needs import Needs, work_out_needs
 from planner.core.spec import Demand, Garment, NotionKey, StyleSpec, Workshop, make_options
+from planner.core.too_wide import told_once
 from planner.core.units import round_money
 from planner.cutting.models import Batch, BatchNeed, BatchOperation, Bundle
 from planner.cutting.wording import options_in_words
@@ -79,7 +80,7 @@ def _style_cost(style: StyleSpec, colourway: str, shop: Workshop, room: Workroom
     head = (style.number, style.name, colourway, style.base_size, options_in_words(options))
     demand = [Demand(Garment(style.number, options, colourway, style.base_size), 1)]
     if gaps := find_missing(demand, shop):
-        return StyleCost(*head, None, gaps[0].text)
+        return StyleCost(*head, None, told_once(gaps, room.display)[0])
     minutes = Decimal(repr(garment_minutes(style.operations_for(options))))
     try:
         return StyleCost(*head, _sheet(work_out_needs(demand, shop), shop, minutes, room))

@@ -9,6 +9,7 @@ from planner.core.missing import clash_in_words, find_missing
 from planner.core.needs import ClothNeed, NotionNeed, work_out_needs
 from planner.core.spec import ClothKey, Demand, Workshop, make_options
 from planner.core.too_wide import told_once
+from planner.materials.models import Workroom
 from planner.orders.choices import find_style, style_names
 from planner.orders.drafts import LineDraft, demand_of, still_to_choose
 from planner.styles.specs import workshop
@@ -50,7 +51,7 @@ def estimate_needs(
         sorted({row.garment.style for row in demand}), sizes=sorted({row.garment.size for row in demand})
     )
     if missing := find_missing(demand, shop):
-        return Estimate(garments, missing=told_once(missing))
+        return Estimate(garments, missing=told_once(missing, Workroom.the().display))
     needs = work_out_needs(demand, shop, efficiency=efficiency, learnt_from=learnt_from)
     by_metre = [n for n in needs.notions if n.unit == "m" and shop.notions[n.key].kind != "thread"]
     return Estimate(

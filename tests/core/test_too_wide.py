@@ -93,3 +93,19 @@ def test_a_problem_without_a_width_is_told_as_it_is():
     assert told_once(find_missing([Demand(Garment("9", (), "ink", "M"), 1)] * 2, make_shop())) == (
         "there is no style 9",
     )
+
+
+def test_an_imperial_workroom_is_told_inches_and_the_cloth_to_take_is_never_too_narrow():
+    # 490 mm is 19.29 in; 500 mm is 19.685 in: 19 11/16 (19.6875) both nearest and enough; 520 mm is 20.472 in, nearest
+    # 20 1/2 (20.5).
+    shop = make_shop(jersey=make_cloth(usable_width_mm=980, modes=("folded",)))
+    with pytest.raises(CannotPlan) as caught:
+        plan_lays([wanted(2, "M"), wanted(2, "L")], shop)
+    front, _ = told_once(caught.value.problems, "imperial")
+    plain = front.replace("\u2009", " ").replace("\u00a0", " ")
+    assert "19 11/16 in in M and 20 1/2 in in L, but the cloth lies folded, so only 19 5/16 in wide." in plain
+    assert "Let the cloth lie open (38 9/16 in wide), take a cloth that lies at least 20 1/2 in wide" in plain
+    assert " mm" not in plain
+    # 521 mm is 20.512 in: nearest 20 1/2, but only 20 9/16 is enough.
+    wide = TooWide("1", "front", "M", "jersey", "ink", across_mm=521, lies_mm=490)
+    assert "at least 20\u00a09/16" in in_words([wide], "imperial")

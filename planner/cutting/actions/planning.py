@@ -23,7 +23,7 @@ from planner.cutting.models import Batch, BatchNeed, BatchOperation, CutPlan
 from planner.cutting.stock import free_workshop
 from planner.cutting.stored import keep_style, nested_lay_m, shop_of
 from planner.cutting.tasks import queue_settling
-from planner.materials.models import Fabric, FabricColour, NotionColour
+from planner.materials.models import Fabric, FabricColour, NotionColour, Workroom
 from planner.papers.figures import up
 from planner.styles.family import operations_of, option_key
 from planner.styles.models import Operation
@@ -81,12 +81,12 @@ def plan_batch(
     shop = free_workshop(demand.style_numbers, batch)
     missing = find_missing(demand.ordered, shop)
     if missing:
-        return Planned(batch, problems=told_once(missing))
+        return Planned(batch, problems=told_once(missing, Workroom.the().display))
     lengths = lengths_for(fabrics_of(demand, shop))
     try:
         plans = decide(demand.ordered, shop, wishes={}, lengths=lengths, only=None, seconds=think_seconds)
     except CannotPlan as refusal:
-        return Planned(batch, problems=told_once(refusal.problems))
+        return Planned(batch, problems=told_once(refusal.problems, Workroom.the().display))
     except Exception:
         # Nothing is written yet: whoever asked keeps the page and is told, the log tells the rest.
         log.exception("the lays of batch %s could not be reckoned", batch.number)

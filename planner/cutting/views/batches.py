@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST
 
 from planner.common.access import for_helpers, for_makers
 from planner.core.needs import CannotPlanError
+from planner.core.too_wide import told_once
 from planner.cutting.actions import gathering, planning, table
 from planner.cutting.demand import batch_demand
 from planner.cutting.filling import left_to_batch, rows_for_filling
@@ -122,7 +123,7 @@ def batch_context(
         return {
             **context,
             "garments": garments,
-            "gone": list(dict.fromkeys(one.text for one in fault.missing)),
+            "gone": told_once(fault.missing, room.display),
         }
     panels = plan_panels(
         read, room.display, room.currency, is_maker=is_maker, refused=refused, open_pk=open_pk

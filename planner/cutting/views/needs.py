@@ -9,6 +9,7 @@ from django.shortcuts import render
 
 from planner.common.access import for_helpers
 from planner.core.needs import CannotPlanError
+from planner.core.too_wide import told_once
 from planner.cutting.bill import BillSetting, make_bill
 from planner.cutting.models import Batch
 from planner.cutting.reading import batch_with_plans
@@ -31,7 +32,7 @@ def batch_needs(request: HttpRequest, number: str) -> HttpResponse:
     try:
         read = planned_batch(batch)
     except CannotPlanError as fault:
-        gone = list(dict.fromkeys(one.text for one in fault.missing))
+        gone = told_once(fault.missing, Workroom.the().display)
         return render(request, "cutting/needs_page.html", {"batch": batch, "gone": gone})
     context = bill_context(request, read)
     if request.htmx and "line" in request.GET:

@@ -94,7 +94,8 @@ class Command(BaseCommand):
                 on_progress=self._progress(),
             )
         except CannotPlan as refusal:
-            text = "\n".join(f"cannot plan: {told}" for told in told_once(refusal.problems))
+            told = told_once(refusal.problems, room.display)
+            text = "\n".join(f"cannot plan: {one}" for one in told)
             raise CommandError(text, returncode=2) from refusal
         self._progress_done()
         setting = plain_setting(room, heading_for(room, plan.batch, timezone.localdate(), None))
