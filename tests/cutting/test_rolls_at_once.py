@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
-from types import ModuleType
 
 import pytest
 from django_tasks.base import Task
@@ -13,12 +12,12 @@ from planner.cutting import rolls_there
 from planner.cutting.actions import rest, rest_on, rolling, table
 from planner.cutting.actions.table import Told
 from planner.cutting.demand import batch_demand
-from planner.cutting.models import Batch, CutPlan, Lay, LayCloth, LayRoll
+from planner.cutting.models import Batch, Lay, LayCloth, LayRoll
 from planner.cutting.screens_lay import spread_m
 from planner.cutting.stored import shop_of
 from planner.cutting.tasks import roll_batch
 from planner.materials.models import Roll
-from tests.cutting.once import plies_batch
+from tests.cutting.meanwhile import before_the_lock, settled_plies
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON
 from tests.sewing.makers import nest_all
@@ -28,12 +27,7 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def first() -> Batch:
-    """Five plies of jersey, settled."""
-    batch = plies_batch(5)
-    nest_all(batch)
-    CutPlan.objects.filter(batch=batch).update(state=CutPlan.State.SETTLED)
-    batch.refresh_from_db()
-    return batch
+    return settled_plies()
 
 
 @pytest.fixture
@@ -57,18 +51,6 @@ def second(first: Batch) -> Batch:
     held.save()
     held.options.set(options)
     return batch
-
-
-def before_the_lock(monkeypatch: pytest.MonkeyPatch, of: ModuleType, do: Callable[[], object]) -> None:
-    """Does something, once, just before an action locks its batch: as somebody else might."""
-    real, todo = of.lock, [do]
-
-    def lock(batch: Batch) -> Batch:
-        if todo:
-            todo.pop()()
-        return real(batch)
-
-    monkeypatch.setattr(of, "lock", lock)
 
 
 def spreads_m(batch: Batch, count: int) -> str:

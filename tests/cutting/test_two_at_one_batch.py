@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from decimal import Decimal
-from types import ModuleType
 
 import pytest
 from django.test import Client
@@ -15,7 +13,7 @@ from planner.cutting.actions.planning import take_plan_back
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, CutPlan, Lay, LayFact, LayRoll
 from planner.materials.models import StockMove
-from tests.cutting.once import plies_batch
+from tests.cutting.meanwhile import before_the_lock, settled_plies
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.cutting.test_table_views import HTMX, address, as_filled_in, text
 from tests.factories import NOON
@@ -26,11 +24,7 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def batch() -> Batch:
-    batch = plies_batch(5)
-    nest_all(batch)
-    CutPlan.objects.filter(batch=batch).update(state=CutPlan.State.SETTLED)
-    batch.refresh_from_db()
-    return batch
+    return settled_plies()
 
 
 @pytest.fixture
@@ -40,18 +34,6 @@ def lay(batch: Batch) -> Lay:
 
 def tell(lay: Lay, spreads: int) -> table.LayTold:
     return table.tell_lay(lay, [Told(only_cloth(lay).pk, spreads, Decimal(1))], None, NOON)
-
-
-def before_the_lock(monkeypatch: pytest.MonkeyPatch, of: ModuleType, do: Callable[[], object]) -> None:
-    """Does something, once, just before an action locks its batch."""
-    real, todo = of.lock, [do]
-
-    def lock(batch: Batch) -> Batch:
-        if todo:
-            todo.pop()()
-        return real(batch)
-
-    monkeypatch.setattr(of, "lock", lock)
 
 
 def nothing_told() -> bool:
