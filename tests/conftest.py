@@ -1,12 +1,9 @@
 """What every room's tests share: the people of an invented workroom and a day that does not move."""
 
-import compileall
+import gc
 import os
-import shutil
 import sys
-import tempfile
 from datetime import date
-from pathlib import Path
 
 import pytest
 from django.conf import settings
@@ -18,10 +15,10 @@ from django.db.migrations.recorder import MigrationRecorder
 from django.test import Client
 from pytest_django import DjangoDbBlocker
 
-PASSWORD = "long enough for tests"
-#: The environment variable that names the folder in which processes of one run share rows (`tests/kept_rows.py`).
-SHARED_FOLDER = "NOTCHBOOK_TEST_ROWS"
+from planner.running.warm import YOUNG_OBJECTS
+from tests import whole_run
 
+PASSWORD = "long enough for tests"
 # Compiled modules are kept, as in a workroom, for the processes that the tests run in and for those they start: to
 # compile all of it again takes each of them seconds.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
@@ -30,18 +27,33 @@ sys.dont_write_bytecode = False
 
 def pytest_configure(config: pytest.Config) -> None:
     """Makes what all test processes share, in the one that starts them; the others inherit it."""
-    if hasattr(config, "workerinput"):
-        return
-    os.environ[SHARED_FOLDER] = tempfile.mkdtemp(prefix="notchbook-test-rows-")
-    if getattr(config.option, "numprocesses", None):
-        # What has changed is compiled here, before several processes all do it at once.
-        compileall.compile_dir(Path(__file__).parent.parent / "planner", quiet=2)
+    if not hasattr(config, "workerinput"):
+        whole_run.begin(several=bool(getattr(config.option, "numprocesses", None)))
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:
     """Takes it away again."""
     if not hasattr(config, "workerinput"):
-        shutil.rmtree(os.environ.pop(SHARED_FOLDER, ""), ignore_errors=True)
+        whole_run.end()
+
+
+@pytest.hookimpl(trylast=True)  # when every room has marked its own
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Long tests are begun first."""
+    items[:] = whole_run.longest_first(items)
+
+
+def pytest_collection_finish() -> None:
+    """What is loaded by now stays: the garbage collector need not look through all of it during every test."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(YOUNG_OBJECTS, 10, 10)
+
+
+@pytest.fixture(scope="session")
+def compiled_search() -> None:
+    """The search for short lays is compiled: for tests that have it run, in whatever process."""
+    whole_run.wait_for_search()
 
 
 @pytest.fixture(scope="session")

@@ -17,7 +17,7 @@ from django.apps import apps
 from django.db import connection, transaction
 
 from planner.web.demo import ROOMS
-from tests.conftest import SHARED_FOLDER
+from tests.whole_run import SHARED_FOLDER
 
 Rows = dict[str, list[tuple[Any, ...]]]
 T = TypeVar("T")

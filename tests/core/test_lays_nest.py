@@ -29,6 +29,8 @@ from planner.core.lays.rows import first_marker
 from planner.core.lays.solver import Shape, SolverFailed, Strip, arrangements
 from planner.core.outline import Outline, make_outline, rectangle
 
+pytestmark = pytest.mark.usefixtures("compiled_search")
+
 
 def job_of(outlines, width=1000.0, gap=0.0, *, one_way=False, may_turn=True):
     items = [ItemToLay("T1", "part", "M", n, False, may_turn, o) for n, o in enumerate(outlines, 1)]

@@ -36,6 +36,7 @@ L_SHAPE = ((0.0, 0.0), (90.0, 0.0), (90.0, 30.0), (30.0, 30.0), (30.0, 80.0), (0
 TRIANGLE = ((0.0, 0.0), (60.0, 0.0), (0.0, 50.0))
 HALF_TURN = (0.0, 180.0)
 few = settings(max_examples=25, deadline=None)
+pytestmark = pytest.mark.usefixtures("compiled_search")
 
 
 @st.composite

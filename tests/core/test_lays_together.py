@@ -274,6 +274,7 @@ def test_a_wide_piece_decides_where_the_stripes_run():
     assert check_marker(job, first_marker(job).placements) == []
 
 
+@pytest.mark.usefixtures("compiled_search")
 def test_nested_blocks_are_shorter_than_rows_and_every_marker_on_the_way_is_valid():
     job = block_job(*shirt(1), *shirt(2), width=1600.0, gap=2.0)
     seen = []
@@ -286,6 +287,7 @@ def test_nested_blocks_are_shorter_than_rows_and_every_marker_on_the_way_is_vali
     assert again.length_mm <= marker.length_mm
 
 
+@pytest.mark.usefixtures("compiled_search")
 def test_nested_stripes_run_on_and_cost_at_most_what_rows_do():
     items = [
         replace(i, matches=(MatchPoint(ALONG + "side", 430, 0),)) if i.piece in {"front", "back"} else i

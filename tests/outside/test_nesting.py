@@ -8,6 +8,7 @@ from planner.core.lays.solver import Spot, arrangements, hunted
 from planner.core.outline import make_outline
 from tests.outside import esicup
 
+pytestmark = pytest.mark.usefixtures("compiled_search")
 beside = pytest.mark.skipif(
     not esicup.FOLDER.exists(), reason="the ESICUP instances are not beside this project"
 )

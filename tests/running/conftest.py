@@ -104,7 +104,10 @@ def _belongs(pid: int, folder: Path) -> bool:
 
 @pytest.fixture(scope="session")
 def used_before(
-    tmp_path_factory: pytest.TempPathFactory, django_db_setup: None, django_db_blocker: DjangoDbBlocker
+    tmp_path_factory: pytest.TempPathFactory,
+    compiled_search: None,
+    django_db_setup: None,
+    django_db_blocker: DjangoDbBlocker,
 ) -> Path:
     """A data folder in which everything is made ready, as after a first start that nobody entered.
 

@@ -11,9 +11,12 @@ from collections.abc import Callable
 from http.cookiejar import CookieJar
 from pathlib import Path
 
+import pytest
+
 from tests.running.conftest import PATIENCE, Running, until
 
 Run = Callable[..., Running]
+pytestmark = pytest.mark.slow
 
 
 def test_comes_up_with_a_worker_and_ctrl_c_leaves_nothing_but_the_owners_key(

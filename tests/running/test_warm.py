@@ -20,8 +20,9 @@ from tests import factories as make
 @pytest.fixture(autouse=True)
 def the_collector_is_left_as_it_was() -> Iterator[None]:
     before = gc.get_threshold()
+    gc.unfreeze()  # what was loaded for all tests is out of its sight (`tests/conftest.py`)
     yield
-    gc.unfreeze()
+    gc.freeze()
     gc.set_threshold(*before)
 
 

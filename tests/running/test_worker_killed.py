@@ -14,7 +14,7 @@ import pytest
 from tests.running.conftest import ROOT, _belongs, _environment, _processes, until
 
 #: A test database is only made, and copied, where some test asks for one.
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
 #: Makes a batch with one lay of twelve pieces to be nested, and asks the worker for it.
 MAKE = """

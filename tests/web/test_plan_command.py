@@ -58,8 +58,9 @@ def nested(monkeypatch: pytest.MonkeyPatch) -> list[Marker]:
     return done
 
 
+@pytest.mark.slow
 def test_the_demo_demand_becomes_a_plan_and_papers(
-    demo: None, nested: list[Marker], tmp_path: Path, capsys: pytest.CaptureFixture
+    demo: None, compiled_search: None, nested: list[Marker], tmp_path: Path, capsys: pytest.CaptureFixture
 ) -> None:
     out, folder = tmp_path / "plan.json", tmp_path / "papers"
     call_command(

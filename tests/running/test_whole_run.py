@@ -1,0 +1,55 @@
+"""A run of the tests as a whole: what killed runs left goes, what others still use stays, long tests come first."""
+
+import os
+import threading
+import time
+from pathlib import Path
+
+import pytest
+
+from tests import whole_run
+
+
+class Test:
+    """A test of that name, as far as its place matters."""
+
+    __test__ = False  # the word means something else to who collects tests
+
+    def __init__(self, name: str, *markers: str) -> None:
+        self.name, self._markers = name, markers
+
+    def get_closest_marker(self, name: str) -> object | None:
+        return name if name in self._markers else None
+
+
+def test_what_killed_runs_left_is_swept_and_nothing_else(tmp_path: Path) -> None:
+    now = time.time()
+    names = {"notchbook-test-rows-old", "notchbook-test-1234", "notchbook-test-rows-new", "notchbook-plans"}
+    for name in names:
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "kept").write_text("rows")
+        ago = 60.0 if name.endswith("new") else 2 * whole_run.LONGEST_RUN
+        os.utime(tmp_path / name, (now - ago, now - ago))
+    whole_run.sweep(tmp_path, now=now)
+    assert {path.name for path in tmp_path.iterdir()} == {"notchbook-test-rows-new", "notchbook-plans"}
+
+
+def test_long_tests_come_first_and_all_else_stays_in_order() -> None:
+    tests = [Test("a"), Test("b", "slow"), Test("c"), Test("d", "slow", "browser"), Test("e", "browser")]
+    assert [test.name for test in whole_run.longest_first(tests)] == ["b", "d", "a", "c", "e"]
+
+
+def test_who_needs_the_search_waits_until_it_is_compiled(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(whole_run.SHARED_FOLDER, str(tmp_path))
+    whole_run.wait_for_search()  # nothing is being compiled
+    note = tmp_path / whole_run.COMPILING
+    note.touch()
+    waiting = threading.Thread(target=whole_run.wait_for_search)
+    waiting.start()
+    waiting.join(0.3)
+    assert waiting.is_alive()
+    note.unlink()
+    waiting.join(30)
+    assert not waiting.is_alive()

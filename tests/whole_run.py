@@ -1,0 +1,87 @@
+"""What concerns a run of the tests as a whole: what its processes share, and in which order they take the tests.
+
+Loads nothing of the program by itself: `tests/conftest.py` asks for it before Django is set up.
+"""
+
+from __future__ import annotations
+
+import compileall
+import contextlib
+import os
+import shutil
+import tempfile
+import time
+from collections.abc import Iterable
+from pathlib import Path
+from threading import Thread
+from typing import Protocol, TypeVar
+
+#: The environment variable that names the folder in which processes of one run share rows (`tests/kept_rows.py`).
+SHARED_FOLDER = "NOTCHBOOK_TEST_ROWS"
+#: What tests leave in the system's temporary folder until their run is over; the settings for tests make the other.
+LEFT_BEHIND = ("notchbook-test-rows-*", "notchbook-test-[0-9]*")
+#: No run takes longer than this (s): what was last touched earlier belongs to one that was killed.
+LONGEST_RUN = 24 * 3600.0
+#: In the shared folder for as long as the search for short lays is being compiled.
+COMPILING = "search-is-being-compiled"
+#: Compiling takes some 20 s of one processor; longer than this (s) nobody waits for it.
+_PATIENCE = 300.0
+
+
+class Marked(Protocol):
+    """As much of a test as its place in the run depends on."""
+
+    def get_closest_marker(self, name: str) -> object | None: ...
+
+
+Test = TypeVar("Test", bound=Marked)
+
+
+def begin(*, several: bool) -> None:
+    """Makes what all processes of a run share, in the one that starts them; they inherit the environment."""
+    sweep(Path(tempfile.gettempdir()), now=time.time())
+    folder = Path(tempfile.mkdtemp(prefix="notchbook-test-rows-"))
+    os.environ[SHARED_FOLDER] = str(folder)
+    if several:
+        # What has changed is compiled here, before several processes all do it at once.
+        compileall.compile_dir(Path(__file__).parent.parent / "planner", quiet=2)
+        (folder / COMPILING).touch()
+        Thread(target=_compile_search, args=(folder,), daemon=True).start()
+
+
+def end() -> None:
+    """Takes away what was shared."""
+    shutil.rmtree(os.environ.pop(SHARED_FOLDER, ""), ignore_errors=True)
+
+
+def sweep(folder: Path, *, now: float) -> None:
+    """Takes away what runs that were killed left in `folder`; `now` in seconds as of `time.time()`."""
+    for pattern in LEFT_BEHIND:
+        for left in folder.glob(pattern):
+            with contextlib.suppress(OSError):
+                if now - left.stat().st_mtime > LONGEST_RUN:
+                    shutil.rmtree(left, ignore_errors=True)
+
+
+def _compile_search(folder: Path) -> None:
+    from planner.core.lays.solver import prepare_search
+
+    try:
+        prepare_search()
+    finally:
+        (folder / COMPILING).unlink(missing_ok=True)
+
+
+def wait_for_search() -> None:
+    """Returns when the search for short lays is compiled, so that not every process compiles all of it at once."""
+    folder, latest = os.environ.get(SHARED_FOLDER), time.monotonic() + _PATIENCE
+    while folder and (Path(folder) / COMPILING).exists() and time.monotonic() < latest:
+        time.sleep(0.1)
+
+
+def longest_first(tests: Iterable[Test]) -> list[Test]:
+    """The tests marked as slow, then all others, each in the order they came.
+
+    So no process is left with a long one when the others have nothing more to do.
+    """
+    return sorted(tests, key=lambda test: test.get_closest_marker("slow") is None)
