@@ -10,7 +10,7 @@ from planner.core.notions.along import SeamError, operation_of, seam_length_mm, 
 from planner.core.notions.band_pieces import openings_of
 from planner.core.notions.thread import STITCH_TYPES
 from planner.core.outline import Outline
-from planner.core.spec import Cloth, Demand, Garment, Option, PieceSpec, StyleSpec, Workshop
+from planner.core.spec import Cloth, Demand, Garment, OperationSpec, Option, PieceSpec, StyleSpec, Workshop
 from planner.core.too_wide import TooWide
 
 #: A piece as wide as the cloth fits; more than this over it does not (mm).
@@ -145,6 +145,12 @@ def _notion_gaps(garment: Garment, style: StyleSpec, shop: Workshop) -> Iterator
     for operation in operations:
         if operation.stitch_type and operation.stitch_type not in STITCH_TYPES:
             yield f"“{operation.name}” names stitch type {operation.stitch_type}, which is not in the table"
+    of_seams = garment.options, garment.size
+    yield from style.once("seam gaps", of_seams, lambda: tuple(_seam_gaps(garment, style, operations)))
+
+
+def _seam_gaps(garment: Garment, style: StyleSpec, operations: Sequence[OperationSpec]) -> Iterator[str]:
+    """What no stock and no machine can help, so that it need not be asked again of the same style."""
     for seam in sewn_seams(style, garment.options):
         try:
             operation_of(seam, operations)

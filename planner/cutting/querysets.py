@@ -223,13 +223,6 @@ class BundleQuerySet(models.QuerySet):
         rows = self.select_related("style", "colourway", "size", "lay").order_by("pk")
         return rows.prefetch_related("options__detail", "lays")
 
-    def with_lay_awaited(self) -> BundleQuerySet:
-        """Annotates `lay_awaited`: the number of the first lay that its pieces still have to be cut from."""
-        from planner.cutting.models import Lay
-
-        uncut = Lay.objects.filter(bundles=OuterRef("pk"), cut_at__isnull=True).order_by("number")
-        return self.annotate(lay_awaited=Subquery(uncut.values("number")[:1]))
-
     def of_batches_on_the_go(self) -> BundleQuerySet:
         """Of batches neither done nor cancelled, in batch order."""
         return self.filter(batch__state__in=ON_THE_GO).order_by("batch__due_on", "batch_id", "pk")

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from django.db.models import F, Manager
@@ -12,7 +13,7 @@ from django.http import Http404
 
 from planner.common.shared_rows import read_shared
 from planner.cutting.marker_store import places_of_text
-from planner.cutting.models import Batch, CutPlan, Lay, LayCloth, LayGarment, LayRoll, PlanChoice
+from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayGarment, LayRoll, PlanChoice
 from planner.materials.models import Fabric
 from planner.styles.shapes import as_text
 
@@ -82,9 +83,7 @@ _GARMENT = {
 
 def lays_of(batch: Batch) -> tuple[Lay, ...]:
     """The lays of a batch with markers (their jobs left out), cloths, garments and rolls, in three queries."""
-    rows = (
-        batch.lays.select_related("marker", "cut_by").defer("marker__job", "marker__placements").with_turn()
-    )
+    rows = batch.lays.select_related("marker", "cut_by").defer("marker__job", "marker__placements")
     lays = tuple(rows.annotate(placements_text=as_text("marker__placements")))
     held = LayGarment.objects.filter(lay_cloth__lay__batch=batch).order_by("lay_cloth_id", "pk")
     rolls = LayRoll.objects.filter(lay_cloth__lay__batch=batch).select_related("roll")
@@ -107,6 +106,62 @@ def lays_of(batch: Batch) -> tuple[Lay, ...]:
         lay.marker.placements = None if text is None else places_of_text(text)
         _keep(lay, "cloths", cloths_of[lay.pk])
     return lays
+
+
+@dataclass(frozen=True)
+class BundleThere:
+    """A bundle as lists show it: what it is in words, with the lays its pieces come from.
+
+    `lay_awaited` is the number of the first of them that is still to be cut, 0 for none.
+    """
+
+    number: str
+    token: str
+    quantity: int
+    shade_lot: str
+    style: str
+    colourway: str
+    size: str
+    lays: tuple[Lay, ...]
+
+    @property
+    def lay_awaited(self) -> int:
+        return next((lay.number for lay in self.lays if lay.cut_at is None), 0)
+
+    @property
+    def is_cut(self) -> bool:
+        """Every lay that its pieces come from has been cut."""
+        return bool(self.lays) and not self.lay_awaited
+
+
+#: What a :class:`BundleThere` is made from.
+_BUNDLE = (
+    "number", "token", "quantity", "shade_lot", "style__number", "colourway__name", "size__name"
+)  # fmt: skip
+
+
+def bundles_of(batch: Batch, lays: Sequence[Lay]) -> list[BundleThere]:
+    """The bundles of a batch in their order, with those of its lays that they come from, in one query.
+
+    The lays, read with their rolls, are given what `with_turn` notes of them.
+    """
+    by_pk = {lay.pk: lay for lay in lays}
+    own: dict[tuple[Any, ...], list[Lay]] = {}
+    days: dict[int, set[date]] = defaultdict(set)
+    rows = Bundle.objects.filter(batch=batch).order_by("pk", "lays__number")
+    for *values, order_due_on, pk in rows.values_list(*_BUNDLE, "line__order__due_on", "lays"):
+        found = own.setdefault(tuple(values), [])
+        if pk in by_pk:
+            found.append(by_pk[pk])
+            # A bundle for several orders is due with the batch, as its ticket says.
+            due_on = order_due_on or batch.due_on
+            days[pk] |= {due_on} if due_on else set()
+    for lay in lays:
+        cloths = lay.cloths.all()
+        lay.first_due = min(days[lay.pk], default=None)
+        lay.some_cut = any(cloth.cut_spreads for cloth in cloths)
+        lay.waits = any(roll.roll_id is None for cloth in cloths for roll in cloth.rolls.all())
+    return [BundleThere(*values, tuple(of_bundle)) for values, of_bundle in own.items()]
 
 
 def _keep(row: Any, name: str, found: Iterable[Any]) -> None:

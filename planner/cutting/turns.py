@@ -9,7 +9,7 @@ from planner.cutting.models import Batch, Lay
 
 
 def in_turn(lays: Sequence[Lay]) -> list[Lay]:
-    """Lays (read `with_turn`) in the order they are cut. No query."""
+    """Lays (read `with_turn`, or given what it notes) in the order they are cut. No query."""
     by_number = {lay.number: lay for lay in lays}
     states = [
         LayState(lay.number, lay.cut_at is not None, lay.some_cut, lay.waits, lay.first_due) for lay in lays

@@ -79,6 +79,12 @@ def size_boxes(pairs: Iterable[tuple[str, int]]) -> SafeString:
     return format_html('<span class="sizes">{}</span>', boxes)
 
 
+@register.simple_tag
+def count_cells(counts: Iterable[int]) -> SafeString:
+    """Numbers as the cells of a table's row, nothing as a dash; hundreds of them take long one by one."""
+    return format_html_join("", '<td class="num">{}</td>', ((count or "–",) for count in counts))
+
+
 @register.inclusion_tag("common/piece_drawing.html")
 def piece_drawing(outline: Outline | dict[str, Any], title: str) -> dict[str, Any]:
     """A piece to scale with its grain arrow; takes an Outline or its stored JSON."""

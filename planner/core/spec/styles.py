@@ -116,6 +116,10 @@ class SeamSpec:
     fullness: Fullness = ""
     match: bool = False
 
+    def __hash__(self) -> int:
+        # What is kept of a style is looked up by its seams again and again: their names tell most of them apart.
+        return hash((self.name, self.option))
+
     def side(self, number: int) -> tuple[EdgeRef, ...]:
         """The edges on side 1 or 2."""
         return tuple(ref for ref in self.edges if ref.side == number)

@@ -23,7 +23,7 @@ from planner.cutting.forms import read_boxes
 from planner.cutting.models import Batch
 from planner.cutting.papers import count_rows
 from planner.cutting.plan_screens import Refused, plan_panels, stamp_of
-from planner.cutting.reading import batch_with_plans
+from planner.cutting.reading import batch_with_plans, bundles_of
 from planner.cutting.screens import (
     ExtraBoxes,
     batch_answer,
@@ -134,6 +134,7 @@ def batch_context(
 
 def planned_context(read: PlannedBatch, room: Workroom) -> dict[str, Any]:
     """What a planned batch shows."""
+    bundles = bundles_of(read.batch, read.lays)
     lays = [lay_screen(lay) for lay in in_turn(read.lays)]
     days = {lay.row.first_due for lay in lays if not lay.is_cut}
     running = [lay for lay in lays if lay.is_running]
@@ -157,9 +158,7 @@ def planned_context(read: PlannedBatch, room: Workroom) -> dict[str, Any]:
         "fact": fact_table(read.lays),
         "counts": count_table(read),
         "cut_lengths": read.needs.cut_lengths,
-        "bundles": list(
-            read.batch.bundles.select_related("style", "colourway", "size").with_cut().with_lay_awaited()
-        ),
+        "bundles": bundles,
     }
 
 
