@@ -63,9 +63,9 @@ def known_lengths(fabrics: Collection[str]) -> dict[str, float]:
     return found
 
 
-def lengths_for(fabrics: Collection[str]) -> Lengths:
-    """All that is known of marker lengths of these fabrics."""
-    return Lengths(known_lengths(fabrics), learnt(fabrics))
+def lengths_for(fabrics: Collection[str], *, besides: int | None = None) -> Lengths:
+    """All that is known of marker lengths of these fabrics; nothing is learnt from lays of the batch `besides`."""
+    return Lengths(known_lengths(fabrics), learnt(fabrics, besides=besides))
 
 
 def wishes_of(

@@ -13,7 +13,7 @@ from django.db.models.fields.json import KeyTextTransform
 from django.db.models.functions import RowNumber
 from django.db.models.lookups import IsNull
 
-from planner.core.lays.learnt import Learnt
+from planner.core.lays.learnt import Learnt, Sample, learnt_with
 from planner.core.lays.model import LENGTHS
 from planner.cutting.models import LayCloth, LayFact, LayGarment, Marker
 
@@ -44,15 +44,16 @@ class _Row:
     spoilt_m: Decimal
 
 
-def learnt(fabrics: Collection[str]) -> Mapping[str, Learnt]:
+def learnt(fabrics: Collection[str], *, besides: int | None = None) -> Mapping[str, Learnt]:
     """What was learnt of these fabrics (by name), those without a lay left out. Four queries, however old the house.
 
     A lay that was cut counts with area of pieces × spreads ÷ (width × (metres used − end allowances)), which is its
     marker's efficiency × planned ÷ used; cloth that was spoilt without giving a ply is left out. Nested lays count with
-    their marker's efficiency, each marker once, unless its pieces merely lie in rows.
+    their marker's efficiency, each marker once, unless its pieces merely lie in rows. Lays of the batch `besides` (its
+    pk) are left out.
     """
     by_lay: dict[str, dict[int, list[_Row]]] = defaultdict(lambda: defaultdict(list))
-    for row in _rows(fabrics):
+    for row in _rows(fabrics, besides):
         by_lay[row.fabric][row.lay].append(row)
     found = {}
     for fabric, lays in by_lay.items():
@@ -60,7 +61,8 @@ def learnt(fabrics: Collection[str]) -> Mapping[str, Learnt]:
         samples = (facts + nested)[:MOST_SAMPLES]
         if samples:
             cut = min(len(facts), MOST_SAMPLES)
-            found[fabric] = Learnt(tuple(samples), _in_words(cut, len(samples) - cut))
+            how = _in_words(cut, len(samples) - cut)
+            found[fabric] = learnt_with(Learnt(), [Sample(*one) for one in samples], how)
     return found
 
 
@@ -94,7 +96,7 @@ def _share_of(rows: list[_Row]) -> float | None:
     return share if LEAST_SHARE <= share <= MOST_SHARE else None
 
 
-def _rows(fabrics: Collection[str]) -> list[_Row]:
+def _rows(fabrics: Collection[str], besides: int | None) -> list[_Row]:
     """The last plies of each fabric, those with metres and those without apart, the newest lay first."""
     # Only these are looked up in the tables of lays and markers: markers are heavy.
     last = Window(
@@ -103,6 +105,8 @@ def _rows(fabrics: Collection[str]) -> list[_Row]:
         order_by=[F("lay_id").desc(), F("pk").asc()],
     )
     newest = LayCloth.objects.filter(fabric_colour__fabric__name__in=list(fabrics)).order_by()
+    if besides is not None:
+        newest = newest.exclude(lay__batch=besides)
     newest = newest.annotate(place=last).filter(place__lte=MOST_SAMPLES * ROWS_A_LAY)
     pks = list(newest.values_list("pk", flat=True))
     spoilt = LayFact.objects.filter(lay_cloth__in=pks, spreads=0, taken_back_at=None).order_by()

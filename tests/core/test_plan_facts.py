@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from planner.core.lays.cut_plans import Lengths, plan_fabrics
-from planner.core.lays.learnt import Learnt, learnt_from
+from planner.core.lays.learnt import Learnt
 from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import Wishes, facts_from_json, facts_to_json
 from planner.core.spec import LayTimes
@@ -67,12 +67,11 @@ def test_facts_survive_being_stored():
 
 
 def test_what_was_nested_beats_the_usual_share():
-    learnt = learnt_from({"jersey": [(2, 0.8), (2, 0.84), (1, 0.7), (0, 0.9), (3, 0.0)], "rib": []}, "here")
-    assert set(learnt) == {"jersey"}
-    assert learnt["jersey"].at(2) == pytest.approx(0.82)
-    assert learnt["jersey"].at(1) == pytest.approx(0.7)
+    learnt = Learnt(((2, 0.8), (2, 0.84), (1, 0.7)), "here")
+    assert learnt.at(2) == pytest.approx(0.82)
+    assert learnt.at(1) == pytest.approx(0.7)
     # Of six nobody knows: the mean of all, each brought to many garments by the usual loss of small markers.
-    assert learnt["jersey"].at(6) == pytest.approx((0.8 / 0.95 + 0.84 / 0.95 + 0.7 / 0.95) / 3)
+    assert learnt.at(6) == pytest.approx((0.8 / 0.95 + 0.84 / 0.95 + 0.7 / 0.95) / 3)
     assert Learnt().at(6) == pytest.approx(0.78)
 
 

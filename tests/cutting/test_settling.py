@@ -370,3 +370,15 @@ def test_an_answer_from_the_store_that_was_only_nested_to_compare_is_polished(or
     assert {row.seed for row in Marker.objects.filter(lays__batch=three)} == {POLISH_SEED}
     settled(three)
     assert {row.message for row in Marker.objects.filter(lays__batch=three)} == {"laid before"}
+
+
+def test_a_garment_nested_badly_says_nothing_of_larger_markers() -> None:
+    """Formerly its own marker was all that was learnt of the cloth: nothing else could be worth laying together."""
+    batch = waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 1})]))
+    row = max((lay.marker for lay in batch.lays.all()), key=lambda marker: marker.length_mm)
+    how = {**row.placements, "how": "nested"}
+    Marker.objects.filter(pk=row.pk).update(state=Marker.State.READY, efficiency=0.4, placements=how)
+    seen = situation.look(batch.pk)
+    assert seen is not None
+    learnt = judging.lengths_now(seen, ["jersey"]).learnt["jersey"]
+    assert (learnt.at(1), learnt.at(6)) == pytest.approx((0.4, 0.78))

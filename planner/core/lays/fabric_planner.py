@@ -16,6 +16,7 @@ from planner.core.cut_plan.reasons import NoPlan
 from planner.core.cut_plan.solve import solve
 from planner.core.lays.items import counts_step, items_for
 from planner.core.lays.kinds import FabricTable, share_out
+from planner.core.lays.learnt import is_poor
 from planner.core.lays.marker_lengths import Lengths, MarkerLengths, strip_job
 from planner.core.lays.misfits import certain_misfits, in_words
 from planner.core.lays.model import LAYERS, LENGTHS, Mode, PlannedLay, Plies
@@ -113,14 +114,20 @@ class FabricPlanner:
         """Brings the estimates in line with what was nested of the plan; whether there was anything to bring.
 
         Markers nested and markers estimated are then chosen between as like with like, whatever the estimates rest on:
-        lengths used at the table hold what was wasted there too, lengths nested do not.
+        lengths used at the table hold what was wasted there too, lengths nested do not. What came out much longer than
+        estimated is no measure for larger markers.
         """
         nested = estimated = 0.0
+        largest = max((sum(one.counts) for one in answer.sections), default=0)
         for one in answer.sections:
             lengths = self.lengths[_mode(one)]
             if lengths.is_nested(one.counts):
-                nested += lengths.of(one.counts) * one.total_spreads
-                estimated += lengths.estimate(one.counts) * one.total_spreads
+                length, guess = lengths.of(one.counts), lengths.estimate(one.counts)
+                garments = sum(one.counts)
+                if garments < largest and is_poor(garments, guess / length, 1.0):
+                    continue
+                nested += length * one.total_spreads
+                estimated += guess * one.total_spreads
         longer = nested / estimated * (1 + self.doubt) if estimated else 1.0
         if abs(longer - 1) < _NEAR_ENOUGH:
             return False

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -14,17 +13,22 @@ from planner.core.needs import DEFAULT_EFFICIENCY
 _SMALL: Mapping[int, float] = {1: 0.95, 2: 0.95, 3: 0.99}
 #: No marker is thought to be better or worse than this.
 _LEAST, _MOST = 0.3, 0.97
+#: A small marker that reaches less than this share of what was expected of it was nested badly (too short a time, a
+#: busy machine), or its pieces leave gaps that others will fill. Those above, nested well, came down to 0.63 / 0.74.
+MUCH_WORSE = 0.85
 
 
 @dataclass(frozen=True, slots=True)
 class Learnt:
     """Efficiencies of markers that were cut or nested: pairs (garments in the marker, efficiency), the newest first.
 
-    `how` says in plain words where they come from. Without any, the usual share holds.
+    `how` says in plain words where they come from. Without any, the usual share holds. What is `poor` came out much
+    worse than expected: it counts for markers of as many garments and of fewer, but says nothing of larger ones.
     """
 
     samples: tuple[tuple[int, float], ...] = ()
     how: str = ""
+    poor: tuple[tuple[int, float], ...] = ()
 
     def at(self, garments: int) -> float:
         """Efficiency to reckon with for a marker of so many garments.
@@ -32,20 +36,47 @@ class Learnt:
         The mean of the samples with as many garments; else that of all samples, each brought to this number of garments
         by the usual loss of small markers.
         """
-        if not self.samples:
+        samples = self.samples + tuple(one for one in self.poor if one[0] >= garments)
+        if not samples:
             return _within(DEFAULT_EFFICIENCY * _small(garments))
-        alike = [efficiency for count, efficiency in self.samples if count == garments]
+        alike = [efficiency for count, efficiency in samples if count == garments]
         if not alike:
-            alike = [efficiency / _small(count) * _small(garments) for count, efficiency in self.samples]
+            alike = [efficiency / _small(count) * _small(garments) for count, efficiency in samples]
         return _within(sum(alike) / len(alike))
 
 
-def learnt_from(samples: Mapping[str, Sequence[tuple[int, float]]], how: str) -> dict[str, Learnt]:
-    """What was learnt of each fabric, those without a sample left out."""
-    found: dict[str, list[tuple[int, float]]] = defaultdict(list)
-    for fabric, pairs in samples.items():
-        found[fabric] += [(count, share) for count, share in pairs if count > 0 and share > 0]
-    return {fabric: Learnt(tuple(pairs), how) for fabric, pairs in found.items() if pairs}
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """A marker that was cut or nested; `in_rows` where nothing but plain rows was found."""
+
+    garments: int
+    efficiency: float
+    in_rows: bool = False
+
+
+def learnt_with(before: Learnt, samples: Sequence[Sample], how: str) -> Learnt:
+    """What to reckon with once these were nested, in place of what was known `before`: like is held against like.
+
+    A small marker that came out much worse than expected is no reason against putting more garments into one, and where
+    plain rows are worse than expected nothing was found out at all. Without any good sample, what was known before
+    holds for all that the poor ones say nothing of.
+    """
+    told = [one for one in samples if not (one.in_rows and one.efficiency < before.at(one.garments))]
+    poor = [one for one in told if is_poor(one.garments, one.efficiency, before.at(one.garments))]
+    good = tuple((one.garments, one.efficiency) for one in told if one not in poor)
+    return Learnt(
+        good or before.samples,
+        how if told else before.how,
+        tuple((one.garments, one.efficiency) for one in poor) + (() if good else before.poor),
+    )
+
+
+def is_poor(garments: int, efficiency: float, expected: float) -> bool:
+    """Whether a marker came out so badly that it says nothing of larger ones.
+
+    In a marker of many garments gaps are filled already: what that comes to is no accident.
+    """
+    return garments in _SMALL and efficiency < MUCH_WORSE * expected
 
 
 def _small(garments: int) -> float:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import time
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from planner.core.lays.cut_plans import FabricPlan, Lengths, plan_fabrics
-from planner.core.lays.learnt import Learnt
+from planner.core.lays.learnt import Learnt, Sample, learnt_with
 from planner.core.lays.model import LENGTHS, Marker, MarkerJob, PlannedLay
 from planner.core.lays.nest import NestingFailed, seconds_for
 from planner.core.lays.problems import CannotPlan, PlanProblem
@@ -26,6 +26,8 @@ PLAN_SECONDS = 8.0
 MOST_ROUNDS = 4
 #: Share of the nesting time for finding out which markers are best; the rest polishes those that were chosen.
 _ROUNDS_SHARE = 0.5
+#: Where estimates come from once lays of the batch are nested.
+HOW_OWN = "the lays of this batch that are nested"
 
 
 @dataclass(frozen=True)
@@ -88,7 +90,8 @@ class Settler:
         self.seed, self.on_progress = seed, on_progress
         self.should_stop = should_stop or (lambda: False)
         self.seconds = seconds
-        self.learnt = dict(lengths.learnt)
+        self.learnt_before = lengths.learnt
+        self.samples: dict[str, list[Sample]] = defaultdict(list)
         self.lengths_known = dict(lengths.nested)
         #: Markers nested here, by the key of the question.
         self.known: dict[str, tuple[MarkerJob, Marker]] = {}
@@ -114,7 +117,11 @@ class Settler:
         return plans, [self._nested(lay) for plan in plans for lay in plan.lays]
 
     def _plan(self, *, compare: bool = False) -> tuple[FabricPlan, ...]:
-        lengths = Lengths(self.lengths_known, self.learnt)
+        own = {
+            fabric: learnt_with(self.learnt_before.get(fabric, Learnt()), samples, HOW_OWN)
+            for fabric, samples in self.samples.items()
+        }
+        lengths = Lengths(self.lengths_known, {**self.learnt_before, **own})
         return plan_fabrics(
             self.demand,
             self.shop,
@@ -178,9 +185,8 @@ class Settler:
         self.known[key] = (lay.job, marker)
         self.lengths_known[key] = marker.length_mm
         if before is None:
-            learnt = self.learnt.get(lay.fabric, Learnt())
-            sample = (lay.garments_per_marker, marker.efficiency)
-            self.learnt[lay.fabric] = replace(learnt, samples=(sample, *learnt.samples))
+            sample = Sample(lay.garments_per_marker, marker.efficiency, in_rows=marker.how == "rows")
+            self.samples[lay.fabric].append(sample)
 
     def _fitting(self, plans: tuple[FabricPlan, ...]) -> tuple[FabricPlan, ...]:
         """The plans, made again while a nested marker is too long for the table; each time that is known for good."""

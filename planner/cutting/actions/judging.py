@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from planner.core.lays.cut_plans import FabricPlan, Lengths
-from planner.core.lays.learnt import learnt_from
+from planner.core.lays.learnt import Learnt, Sample, learnt_with
 from planner.core.lays.model import PlannedLay
 from planner.core.lays.problems import CannotPlan
+from planner.core.lays.settle import HOW_OWN
 from planner.cutting.actions.situation import Situation, wanted_of
 from planner.cutting.cut_plans import Judged, decide, is_better, is_same, judge, lengths_for, stays, too_long
 from planner.cutting.reading import BatchPlan
@@ -80,19 +81,22 @@ def lengths_now(seen: Situation, fabrics: Sequence[str]) -> Lengths:
     """All that is known of lengths. Where lays of this batch are nested, others are estimated by what those reached.
 
     Else a marker that nobody has nested always looked a little better than those that were nested for a few seconds.
+    Those that came out badly are no reason against larger markers, see `learnt_with`.
     """
-    known = lengths_for(fabrics)
-    samples: dict[str, list[tuple[int, float]]] = defaultdict(list)
+    known = lengths_for(fabrics, besides=seen.batch.pk)
+    nested: dict[str, list[Sample]] = defaultdict(list)
     for lay in seen.lays:
         row = lay.row.marker
         if row.is_final and row.efficiency:
-            samples[lay.planned.fabric].append((lay.planned.garments_per_marker, row.efficiency))
-    own = learnt_from({name: samples[name] for name in fabrics if samples[name]}, HOW_OWN)
+            in_rows = lay.marker is None or lay.marker.how == "rows"
+            sample = Sample(lay.planned.garments_per_marker, row.efficiency, in_rows=in_rows)
+            nested[lay.planned.fabric].append(sample)
+    own = {
+        name: learnt_with(known.learnt.get(name, Learnt()), nested[name], HOW_OWN)
+        for name in fabrics
+        if nested[name]
+    }
     return Lengths(known.nested, {**known.learnt, **own})
-
-
-#: Where estimates come from once lays of the batch are nested.
-HOW_OWN = "the lays of this batch that are nested"
 
 
 def _reckoned(seen: Situation, one: BatchPlan, there: Sequence[PlannedLay]) -> FabricPlan | None:
