@@ -13,7 +13,7 @@ import sys
 import time
 from collections.abc import Iterator
 
-from planner.core.lays.nest import _runs
+from planner.core.lays.runs import runs_for
 from planner.core.lays.solver import Arrangement, arrangements, hunted
 from tests.outside import esicup
 
@@ -24,7 +24,7 @@ def found(instance: esicup.Instance, seconds: float, *, library: bool) -> Iterat
     if library:
         yield from arrangements(strip, seconds=seconds, seed=1)
         return
-    (run,) = _runs(sum(s.demand for s in strip.shapes), seconds, fresh=True)
+    (run,) = runs_for(sum(s.demand for s in strip.shapes), seconds, fresh=True)
     beside = arrangements(strip, seconds=run.library_seconds, seed=1)
     yield from hunted(strip, seconds=run.seconds, seed=1, beside=beside)
 

@@ -14,8 +14,8 @@ from shapely.geometry import Polygon
 
 from planner.core.lays import hunt as hunting
 from planner.core.lays import nest as nest_module
-from planner.core.lays import solver
-from planner.core.lays.check import check_marker
+from planner.core.lays import runs, solver
+from planner.core.lays.check import check_marker, marker_from_placements, placed
 from planner.core.lays.compact import compacted
 from planner.core.lays.depths import LEAST_CELLS, MOST_CELLS, Depths, cells_across
 from planner.core.lays.grow import MOST_SIMPLIFIED_MM, grown_outline
@@ -28,6 +28,7 @@ from planner.core.lays.places import depth_in
 from planner.core.lays.poses import NoPose, Poses, convex_parts, turned
 from planner.core.lays.question import arrangement_of, grouped, placements_of, strip_for
 from planner.core.lays.rows import first_marker
+from planner.core.lays.runs import runs_for
 from planner.core.lays.sides import parts_of, sides
 from planner.core.lays.solver import Shape, SolverFailed, Spot, Strip, hunted
 from planner.core.outline import make_outline, rectangle
@@ -364,11 +365,44 @@ def test_keeping_on_from_a_good_marker_never_makes_it_longer_and_stops_soon():
 
 
 def test_a_night_is_cut_into_runs_of_ten_minutes_at_most():
-    runs = nest_module._runs(20, 8 * 3600, fresh=False)
-    assert all(r.hunting and r.seconds <= 600 for r in runs)
-    assert sum(r.seconds for r in runs) == pytest.approx(8 * 3600)
-    assert [(r.library_seconds, r.seconds) for r in nest_module._runs(20, 15, fresh=True)] == [(1, 15)]
-    assert [r.hunting for r in nest_module._runs(20, 1, fresh=True)] == [False]
+    night = runs_for(20, 8 * 3600, fresh=False)
+    assert all(r.hunting and r.seconds <= 600 for r in night)
+    assert sum(r.seconds for r in night) == pytest.approx(8 * 3600)
+    assert [(r.library_seconds, r.seconds) for r in runs_for(20, 15, fresh=True)] == [(1, 15)]
+    assert [r.hunting for r in runs_for(20, 1, fresh=True)] == [False]
+
+
+def test_runs_follow_each_other_each_from_the_best_with_a_seed_of_its_own(monkeypatch):
+    """A night in small: four triangles end to end are 2,400 long; two of them turned into a block, 1,800.
+
+    The first run finds that, the second only the way there was before, the third nothing, the fourth fails.
+    """
+    job = job_of([make_outline([(0, 0), (600, 0), (0, 500)])] * 4, width=500.0)
+    groups = grouped(job)
+    found = [placed(job.items[0], 0, 0, 0), placed(job.items[1], 180, 0, 0)]
+    found += [placed(item, 0, 600.0 * n, 0) for n, item in enumerate(job.items[2:], 1)]
+    shorter, longer = marker_from_placements(job, found), first_marker(job)
+    asked, told = [], []
+
+    def hunt(strip, *, seconds, seed, start, **_):
+        begun_from = marker_from_placements(job, placements_of(job, groups, strip, start))
+        asked.append((round(begun_from.length_mm), round(seconds, 3), seed))
+        number = len(asked)
+        if number < 3:
+            yield arrangement_of(job, groups, strip, shorter if number == 1 else longer)
+        elif number == 4:
+            raise SolverFailed("the memory is full")
+
+    monkeypatch.setattr(nest_module, "hunted", hunt)
+    monkeypatch.setattr(nest_module, "arrangements", lambda *a, **k: iter(()))
+    monkeypatch.setattr(runs, "_LONGEST_RUN", 2.0)
+    marker = nest(job, seconds=9, seed=40, on_progress=told.append)
+    assert asked == [(2400, 1.8, 40), *((1800, 1.8, 40 + n) for n in range(1, 5))]
+    assert [round(one.length_mm) for one in told] == [2400, 1800]
+    assert marker == told[-1]
+    asked.clear()
+    assert nest(job, seconds=9, should_stop=lambda: len(asked) >= 2).length_mm == pytest.approx(1800)
+    assert len(asked) == 2, "who stops stops the runs to come as well"
 
 
 def test_without_our_search_the_library_has_its_time(monkeypatch, tmp_path):

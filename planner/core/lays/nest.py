@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 from shapely.geometry import Polygon
 
+from planner.core.lays import kept_code
 from planner.core.lays.check import check_marker, least_length_mm, marker_from_placements
 from planner.core.lays.model import Marker, MarkerJob, Placement
 from planner.core.lays.question import (
@@ -21,16 +22,11 @@ from planner.core.lays.question import (
     strip_for,
 )
 from planner.core.lays.rows import first_marker
+from planner.core.lays.runs import Run, runs_for
 from planner.core.lays.solver import Arrangement, SolverFailed, Strip, arrangements, hunted
 
 log = logging.getLogger(__name__)
 
-#: Longest that a searching process runs before another takes over from the best (seconds).
-_LONGEST_RUN = 600.0
-#: With more pieces than these the library has this share of the time, for our search is slow to begin with many.
-_MANY_PIECES = ((300, 0.5), (150, 0.25))
-#: Our own search gets nowhere in less (seconds).
-_LEAST_HUNT = 1.5
 #: Farthest that one piece is pushed along the cloth to mend an arrangement (mm).
 _MOST_PUSHED_MM = 25.0
 
@@ -82,6 +78,7 @@ def nest(
     has passed :func:`check_marker`. Another `seed` searches elsewhere; the same one does not find the same
     again, for the time decides how far it gets: store the marker. `seconds` may be a whole night: the search
     goes on from `start` where that is better than rows, in processes that are begun afresh every ten minutes.
+    While our own search is still to be compiled, the library has all the time.
     A marker's `how` is "rows" where nothing better than plain rows was found, though something better may exist.
 
     Raises PieceTooWide, and NestingFailed for an outline that cannot be laid or where nothing valid is found.
@@ -92,7 +89,8 @@ def nest(
         return best.marker
     groups = grouped(job)
     fresh = best.marker.how == "rows"
-    for number, run in enumerate(_runs(len(job.items), seconds, fresh=fresh)):
+    may_hunt = not kept_code.is_awaited()
+    for number, run in enumerate(runs_for(len(job.items), seconds, fresh=fresh, may_hunt=may_hunt)):
         way = _hunted if run.hunting else _solved
         search = _Search(job, groups, run, seed + number, workers, should_stop)
         # Closed whatever happens in here, so that no process outlives this call.
@@ -152,7 +150,7 @@ class _Search:
 
     job: MarkerJob
     groups: Sequence[Group]
-    run: _Run
+    run: Run
     seed: int
     workers: int
     should_stop: Callable[[], bool] | None
@@ -212,8 +210,7 @@ def _hunted(search: _Search, best: Marker) -> _Found:
         _log_failure(search.job, fault)
         if not seen:
             left = search.run.seconds - search.run.library_seconds
-            for number, seconds in enumerate(_run_seconds(len(search.job.items), left)):
-                run = _Run(library_seconds=seconds, seconds=seconds)
+            for number, run in enumerate(runs_for(len(search.job.items), left, fresh=False, may_hunt=False)):
                 yield from _solved(replace(search, run=run, seed=search.seed + 1 + number), best)
 
 
@@ -305,43 +302,3 @@ def _first_of(job: MarkerJob, start: Marker | None) -> Marker:
         return rows
     # No shorter than rows is no better than rows: then the library is asked first, as where nothing is nested yet.
     return start if start.length_mm < rows.length_mm - 1e-6 else rows
-
-
-@dataclass(frozen=True)
-class _Run:
-    """One run: the library for its seconds from the beginning, our own search all the time, or not at all."""
-
-    library_seconds: float
-    seconds: float
-
-    @property
-    def hunting(self) -> bool:
-        return self.seconds > self.library_seconds
-
-
-def _runs(piece_count: int, seconds: float, *, fresh: bool) -> list[_Run]:
-    """The time cut into runs with a seed each: `fresh` where there is only plain rows yet.
-
-    The library has something usable after a tenth of a second; our search needs one or two to get ready and does
-    better from then on (`tests/bench/bench_nesting.py`). With very many pieces the library has more of the time.
-    """
-    share = next((share for many, share in _MANY_PIECES if piece_count > many), 0.0)
-    first = max(share * seconds, 1.0) if fresh else 0.0
-    if seconds - first < _LEAST_HUNT:
-        return [_Run(library_seconds=seconds, seconds=seconds)]
-    # A process that runs all night is begun afresh now and then, so that whatever it holds is given back.
-    count = max(1, math.ceil(seconds / _LONGEST_RUN))
-    return [
-        _Run(library_seconds=0.0 if number else first, seconds=seconds / count) for number in range(count)
-    ]
-
-
-def _run_seconds(piece_count: int, seconds: float) -> list[float]:
-    """The time cut into runs with a seed each.
-
-    Up to some 20 pieces another seed gains more than a longer run (measured: seeds differ by 1.1 %, 5 s to
-    20 s gain less), so a run is as long as the first improvements take.
-    """
-    one = 3.0 if piece_count <= 10 else 5.0 if piece_count <= 20 else 20.0 if piece_count <= 40 else 60.0
-    runs = max(1, min(8, int(seconds // one)))
-    return [seconds / runs] * runs

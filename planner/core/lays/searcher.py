@@ -45,9 +45,7 @@ def main() -> int:
     # Behind all libraries, so that nothing of the project passes for one of them.
     sys.path.append(str(Path(__file__).resolve().parents[3]))
     if "--prepare" in sys.argv:
-        from planner.core.lays.hunt import compile_all
-
-        compile_all()
+        _prepare()
         return 0
     question = json.loads(sys.stdin.readline())
     heard: queue.SimpleQueue[Any] = queue.SimpleQueue()
@@ -59,6 +57,17 @@ def main() -> int:
         return 1
     _send(out, {"kind": "done"})
     return 0
+
+
+def _prepare() -> None:
+    """Compiles what is not kept yet; of several started at once the first does it, the others wait for it."""
+    from planner.core.lays import kept_code
+
+    with kept_code.one_at_a_time():
+        if not kept_code.is_complete():
+            from planner.core.lays.hunt import compile_all
+
+            compile_all()
 
 
 class _Clock:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import logging
 import math
 import queue
 import subprocess
@@ -22,6 +23,8 @@ from typing import IO, Any
 
 from planner.core.lays import kept_code
 from planner.core.outline import Point
+
+log = logging.getLogger(__name__)
 
 _CHILD = Path(__file__).with_name("child.py")
 _SEARCHER = Path(__file__).with_name("searcher.py")
@@ -153,20 +156,31 @@ def hunted(
 
 
 def prepare_search() -> None:
-    """Has everything compiled that our own search calls, where it is not yet; returns when that is done (some 15 s).
+    """Has everything compiled that our own search calls, where it is not yet; returns when that is done (some 20 s).
 
-    Without this the first hunt would do it in its own time. Where it fails, hunts say why.
+    Done in a process of its own, which gives way to others, once even where several ask for it at the same time. Until
+    then lays are left to the library (`kept_code.is_awaited`).
     """
     if kept_code.is_complete():
         return
-    with contextlib.suppress(OSError, subprocess.TimeoutExpired):
-        subprocess.run(
+    try:
+        done = subprocess.run(
             [sys.executable, "-P", str(_SEARCHER), "--prepare"],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            encoding="utf-8",
+            errors="replace",
             timeout=_LONGEST_PREPARING,
-            creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
+            creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0)
+            | getattr(subprocess, "BELOW_NORMAL_PRIORITY_CLASS", 0),
+        )
+    except (OSError, subprocess.TimeoutExpired) as fault:
+        log.warning("our own search could not be compiled, the library nests by itself: %s", fault)
+        return
+    if done.returncode:
+        log.warning(
+            "our own search could not be compiled, the library nests by itself: %s", done.stderr[-500:]
         )
 
 

@@ -8,6 +8,7 @@ import time
 from argparse import ArgumentTypeError
 from dataclasses import replace
 from pathlib import Path
+from threading import Thread
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
@@ -16,6 +17,7 @@ from django.utils import timezone
 from planner.core.demand_file import read_demand
 from planner.core.lays.cut_plans import Lengths
 from planner.core.lays.plan import CannotPlan, cloths_of
+from planner.core.lays.solver import prepare_search
 from planner.core.planfile import plan_to_json
 from planner.core.planning import Plan, Progress, plan_batch
 from planner.core.spec import Workshop
@@ -25,7 +27,9 @@ from planner.cutting.bundling import with_bundle_size
 from planner.cutting.buy_papers import buy_list_data
 from planner.cutting.learning import learnt
 from planner.cutting.numbers import next_batch_number
-from planner.cutting.papers import PaperSetting, cut_sheet_data, lay_papers, ticket_data
+from planner.cutting.papers import PaperSetting, cut_sheet_data, ticket_data, ticket_lays
+from planner.cutting.printed import marks
+from planner.cutting.reading import bundles_of, lays_of
 from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
 from planner.cutting.setting import batch_setting, heading_for, plain_setting
 from planner.cutting.stock import free_workshop
@@ -81,6 +85,8 @@ class Command(BaseCommand):
         if wanted.problems:
             lines = "\n".join(f"{options['demand']}, {problem}" for problem in wanted.problems[:20])
             raise CommandError(lines, returncode=2)
+        # After an update of the program the search is compiled beside; until then the library nests.
+        Thread(target=prepare_search, name="prepare-search", daemon=True).start()
         started = time.monotonic()
         fabrics = {key.fabric for key in cloths_of([row.garment for row in wanted.demand], shop)}
         try:
@@ -98,11 +104,13 @@ class Command(BaseCommand):
             text = "\n".join(f"cannot plan: {one}" for one in told)
             raise CommandError(text, returncode=2) from refusal
         self._progress_done()
-        setting = plain_setting(room, heading_for(room, plan.batch, timezone.localdate(), None))
+        setting = plain_setting(room, heading_for(room, plan.batch, timezone.localtime(), None))
         if options["save"]:
             batch = save_plan(plan, shop, timezone.localdate(), timezone.now())
             # The tickets then carry the addresses of the bundles that were saved.
-            setting = batch_setting(room, batch, timezone.localdate())
+            lays = lays_of(batch)
+            setting = batch_setting(room, batch, timezone.localtime())
+            setting = replace(setting, marks=marks(lays, bundles_of(batch, lays)))
             self.stdout.write(f"Saved as batch {batch.number}.")
         setting = replace(setting, judged=plans_in_words(plan.facts, room.display))
         if options["json"]:
@@ -139,7 +147,7 @@ class Command(BaseCommand):
         _write(folder / "cut-sheet.pdf", cut_sheet(cut_sheet_data(plan, shop, setting), size))
         _write(
             folder / "cut-tickets.pdf",
-            cut_tickets(setting.heading, lay_papers(plan, shop), size, imperial=imperial),
+            cut_tickets(setting.heading, ticket_lays(plan, shop, setting), size, imperial=imperial),
         )
         tickets = ticket_data(plan, shop, setting)
         _write(folder / "bundle-tickets.pdf", bundle_tickets(setting.heading, tickets, size))

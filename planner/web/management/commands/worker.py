@@ -38,7 +38,7 @@ class Command(BaseCommand):
             # One of several, perhaps: what another was cut off from is found by its silence.
             take_up_again(timezone.now())
             Thread(target=look_for_cut_off, name="look-for-cut-off", daemon=True).start()
-        # After an update of the program the search is compiled anew; no task waits for it.
+        # After an update of the program the search is compiled anew; until that is done the library nests.
         Thread(target=prepare_search, name="prepare-search", daemon=True).start()
         call_command("db_worker", interval=0.5, startup_delay=False, reload=False, verbosity=1)
 
