@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from django.db import transaction
 from django_tasks import task
 
 if TYPE_CHECKING:
+    from django_tasks.base import Task
+
     from planner.cutting.models import Marker
 
 #: Choosing lays goes before nesting them; nesting for an hour or a night gives way to all else.
@@ -59,21 +62,37 @@ def cloth_for_batch(pk: int) -> str:
 
 def queue_nesting(marker: Marker) -> None:
     """Asks the worker to nest a marker, once all is committed."""
-    pk, is_long = marker.pk, marker.seconds > SLICE_SECONDS
-    wanted = nest_marker.using(priority=LATER) if is_long else nest_marker
-    transaction.on_commit(lambda: wanted.enqueue(pk))
+    _ask(nest_marker.using(priority=LATER) if marker.seconds > SLICE_SECONDS else nest_marker, marker.pk)
 
 
 def queue_settling(batch_pk: int) -> None:
     """Asks the worker to go on with a batch's cut plans, once all is committed."""
-    transaction.on_commit(lambda: settle_batch.enqueue(batch_pk))
+    _ask(settle_batch, batch_pk)
 
 
 def queue_rolls(batch_pk: int) -> None:
     """Asks the worker to assign the rolls of a batch again, once all is committed."""
-    transaction.on_commit(lambda: roll_batch.enqueue(batch_pk))
+    _ask(roll_batch, batch_pk)
 
 
 def queue_arrived(batch_pk: int) -> None:
     """Tells the worker that cloth came in for a batch, once all is committed."""
-    transaction.on_commit(lambda: cloth_for_batch.enqueue(batch_pk))
+    _ask(cloth_for_batch, batch_pk)
+
+
+def _ask(wanted: Task[[int], str], pk: int) -> None:
+    """Puts a task into the queue once all is committed, unless the same waits there: that sees what was committed."""
+
+    def ask() -> None:
+        if not is_asked(wanted.module_path, [pk]):
+            wanted.enqueue(pk)
+
+    transaction.on_commit(ask)
+
+
+def is_asked(task_path: str, arguments: Sequence[object]) -> bool:
+    """Whether this task waits in the queue already, for no worker has begun with it."""
+    from django_tasks_db.models import DBTaskResult
+
+    ready = DBTaskResult.objects.ready().order_by()
+    return bool(ready.filter(task_path=task_path, args_kwargs__args=list(arguments)).exists())

@@ -6,9 +6,6 @@ from django.core.management import call_command
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 
-#: A task under way at this many crashes is given up, so that it cannot take the worker down for ever.
-MOST_TRIES = 5
-
 
 def prepare_database(*, demo: bool) -> None:
     """Makes or updates the tables; fills the demo workroom where it is empty. Quick where all is done."""
@@ -37,27 +34,12 @@ def take_up_again(*, after_crash: bool) -> int:
     Only for when no worker runs: with one worker a task that is marked as running then has nobody behind it.
     """
     from django.utils import timezone
-    from django_tasks.base import TaskResultStatus
     from django_tasks_db.models import DBTaskResult
 
-    from planner.cutting.actions.cut_off import give_up
     from planner.cutting.actions.nesting import take_up_again as take_up_markers
-    from planner.cutting.tasks import nest_marker
+    from planner.running.taking_up import put_back
 
-    again = 0
-    for task in DBTaskResult.objects.running():
-        if after_crash and len(task.worker_ids) >= MOST_TRIES:
-            task.set_failed(
-                RuntimeError(f"The worker crashed {MOST_TRIES} times at this task; it is given up.")
-            )
-            if task.task_path == nest_marker.module_path:
-                # Else the marker, which still waits, would be asked for once more.
-                give_up(task.args_kwargs["args"][0])
-            continue
-        task.status = TaskResultStatus.READY
-        task.started_at = None
-        task.save(update_fields=["status", "started_at"])
-        again += 1
-    # A marker knows by itself that its nesting was cut off; asking the worker twice does no harm.
+    again = sum(put_back(task, after_crash=after_crash) for task in DBTaskResult.objects.running())
+    # A marker knows by itself that its nesting was cut off, though its task may be lost.
     take_up_markers(timezone.now(), all_nesting=True)
     return again

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from planner.core.lays.check import check_marker
 from planner.core.lays.model import ItemToLay, MarkerJob
-from planner.core.lays.rows import first_marker
+from planner.core.lays.rows import first_marker, is_shortest
 from planner.core.outline import make_outline, rectangle
 
 
@@ -24,6 +24,14 @@ def test_four_rectangles_fill_the_width():
 def test_the_gap_costs_a_second_row():
     job = MarkerJob(1000, False, 10, items_of([rectangle(500, 250)] * 4))
     assert first_marker(job).length_mm == 500 + 10 + 500
+
+
+def test_rows_that_cannot_be_shorter_are_known():
+    """One piece is as long as it is; two across the cloth are as long as both, for the area says so."""
+    alone = MarkerJob(1000, False, 0, items_of([rectangle(500, 250)]))
+    filling = MarkerJob(1000, False, 0, items_of([rectangle(500, 1000), rectangle(300, 1000)]))
+    loose = MarkerJob(1000, False, 0, items_of([rectangle(500, 600), rectangle(500, 600)]))
+    assert [is_shortest(job, first_marker(job)) for job in (alone, filling, loose)] == [True, True, False]
 
 
 def test_a_piece_across_the_whole_cloth_has_a_row_of_its_own():

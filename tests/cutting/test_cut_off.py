@@ -13,7 +13,8 @@ from planner.cutting.actions import nesting
 from planner.cutting.actions.cut_off import GIVEN_UP, take_up_silent
 from planner.cutting.models import Batch, Marker
 from planner.cutting.tasks import nest_marker
-from planner.running.prepare import MOST_TRIES, take_up_again
+from planner.running.prepare import take_up_again
+from planner.running.taking_up import MOST_TRIES
 from tests.cutting.once import make_planned_batch
 from tests.factories import NOON, make_order
 from tests.sewing.makers import the_style

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from django_tasks.base import Task
 
 from planner.core.lays import nest as core_nest
+from planner.core.lays.check import least_length_mm
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json, marker_from_json
 from planner.cutting.actions import gathering, nesting, planning, settling, table
@@ -100,6 +102,27 @@ def test_a_stop_keeps_what_was_found_by_then(order: Order, monkeypatch: pytest.M
     assert marker.is_final
     assert marker.length_mm == pytest.approx(min(better))
     assert len(marker_from_json(marker.placements).placements) == len(job_from_json(marker.job).items)
+
+
+@pytest.mark.parametrize(
+    ("longer_mm", "efficiency", "told"),
+    [
+        (100, 0.87, "in rows, which fit the cloth well"),
+        (100, 0.84, "in plain rows, nothing better was found"),
+        (0.5, 0.3, "in rows; these pieces cannot lie shorter"),
+    ],
+)
+def test_rows_are_a_warning_only_where_they_are_poor(
+    order: Order, monkeypatch: pytest.MonkeyPatch, longer_mm: float, efficiency: float, told: str
+) -> None:
+    marker = largest(waiting_batch(order))
+    job = job_from_json(marker.job)
+    rows = replace(first_marker(job), how="rows", efficiency=efficiency)
+    found = replace(rows, length_mm=least_length_mm(job) + longer_mm)
+    monkeypatch.setattr(nesting, "nest", lambda *args, **options: found)
+    assert nesting.nest_one(marker.pk) == "ready"
+    marker.refresh_from_db()
+    assert marker.message == told
 
 
 def test_what_cannot_be_nested_says_why(order: Order, monkeypatch: pytest.MonkeyPatch) -> None:

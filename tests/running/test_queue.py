@@ -4,7 +4,8 @@ import pytest
 from django_tasks.base import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
-from planner.running.prepare import MOST_TRIES, take_up_again
+from planner.running.prepare import take_up_again
+from planner.running.taking_up import MOST_TRIES
 
 pytestmark = pytest.mark.django_db
 

@@ -1,6 +1,6 @@
-"""A marker in plain rows: never good, always valid, there at once.
+"""A marker in plain rows: seldom good, always valid, there at once.
 
-It is the first picture on the screen and what is left where nesting fails.
+It is the first picture on the screen and what is left where nesting fails, or finds nothing shorter.
 """
 
 from __future__ import annotations
@@ -9,9 +9,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from planner.core.lays.blocks import Bound, Unit, bind_blocks
-from planner.core.lays.check import marker_from_placements, placed
+from planner.core.lays.check import least_length_mm, marker_from_placements, placed
 from planner.core.lays.model import Marker, MarkerJob, Placement
 from planner.core.lays.stripes import Anchors
+
+#: Rows that use as much of the cloth are as good as nested lays are: the shortest strips published for seven instances
+#: of garments (arXiv:2509.13329) use 0.80 to 0.93 of theirs, six of them more than this; our own knit tops, nested for
+#: seconds, 0.63 to 0.77.
+GOOD_ROWS = 0.85
 
 
 @dataclass
@@ -36,6 +41,11 @@ def first_marker(job: MarkerJob) -> Marker:
     anchors.settle_across()
     rows = _filled(bound.units, anchors, bound)
     return marker_from_placements(job, bound.unbind(_laid(rows, anchors, bound)))
+
+
+def is_shortest(job: MarkerJob, marker: Marker) -> bool:
+    """Whether no marker of the job is shorter, to a millimetre: the area or the longest piece forbids it."""
+    return marker.length_mm <= least_length_mm(job) + 1.0
 
 
 def _filled(units: Sequence[Unit], anchors: Anchors, bound: Bound) -> list[_Row]:

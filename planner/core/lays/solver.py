@@ -32,8 +32,8 @@ _SEARCHER = Path(__file__).with_name("searcher.py")
 _LOOK_EVERY = 0.05
 #: Starting an interpreter and the solver's own overrun, before the process is killed (seconds).
 _SLACK = 5.0
-#: Compiling our own search is given up after so long (seconds).
-_LONGEST_PREPARING = 300.0
+#: Compiling our own search is given up after so long (seconds); on a busy machine it gives way and takes minutes.
+_LONGEST_PREPARING = 1800.0
 
 
 class SolverFailed(Exception):  # noqa: N818 - it says what happened

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from planner.core.lays import model as core
 from planner.core.lays.nest import NestingFailed
+from planner.core.lays.rows import GOOD_ROWS, is_shortest
 from planner.core.lays.ruled import nest_ruled as nest
 from planner.core.lays.stored import job_from_json
 from planner.cutting.marker_store import LAID_BEFORE, answer_from_store, marker_fields, read_marker
@@ -79,7 +80,7 @@ def nest_one(pk: int) -> str:
         .update(state=Marker.State.NESTING, stop_wanted=False, started_at=now, heartbeat_at=now, message="")
     )
     if not claimed:
-        return "not waiting"
+        return _follow_up(pk)
     row = Marker.objects.get(pk=pk)
     desk = _Desk(pk)
     now_seconds = min(row.seconds, SLICE_SECONDS)
@@ -105,11 +106,29 @@ def nest_one(pk: int) -> str:
     if left >= 1.0 and not desk.stop:
         return _go_on_later(row, best, left)
     state = Marker.State.STOPPED if desk.stop else Marker.State.READY
-    message = "in plain rows, nothing better was found" if best.how == "rows" else ""
+    message = rows_in_words(row, best) if best.how == "rows" else ""
     Marker.objects.filter(pk=pk).update(state=state, message=message, **marker_fields(best))
     after_nesting(pk)
     answer_alike(row.key)
     return str(state)
+
+
+def rows_in_words(row: Marker, best: core.Marker) -> str:
+    """What is said of a lay for which nothing shorter than plain rows was found."""
+    if is_shortest(job_from_json(row.job), best):
+        return "in rows; these pieces cannot lie shorter"
+    if best.efficiency >= GOOD_ROWS:
+        return "in rows, which fit the cloth well"
+    return "in plain rows, nothing better was found"
+
+
+def _follow_up(pk: int) -> str:
+    """Where a marker is nested already, sees to what follows from it: a worker may have been cut off in between."""
+    row = Marker.objects.filter(pk=pk, state__in=[Marker.State.READY, Marker.State.STOPPED]).first()
+    if row is not None:
+        after_nesting(pk)
+        answer_alike(row.key)
+    return "not waiting"
 
 
 def _go_on_later(row: Marker, best: core.Marker, left: float) -> str:
@@ -213,8 +232,9 @@ def run_longer(marker: Marker, seconds: float) -> bool:
 def take_up_again(now: datetime, *, all_nesting: bool = False) -> int:
     """Queues every marker whose nesting was cut off or that was never begun, and every plan to be settled.
 
-    How many markers these are. `all_nesting` is for a start where no other worker can be running: then whatever is
-    still marked as being nested was cut off, however lately it was heard of.
+    What waits in the queue already is not asked for twice. Returned is how many markers wait now. `all_nesting` is for
+    a start where no other worker can be running: then whatever is still marked as being nested was cut off, however
+    lately it was heard of.
     """
     cut_off = (
         Marker.objects.filter(state=Marker.State.NESTING) if all_nesting else Marker.objects.cut_off(now)
