@@ -74,7 +74,7 @@ def test_two_triangles_make_a_rectangle_where_one_may_turn():
 @pytest.mark.parametrize(("one_way", "may_turn"), [(True, True), (False, False)])
 def test_no_piece_is_turned_where_the_cloth_or_the_piece_forbids_it(one_way, may_turn):
     job = job_of([TRIANGLE] * 3, width=600, one_way=one_way, may_turn=may_turn)
-    marker = nest(job, seconds=1)
+    marker = nest(job, seconds=1, workers=1)
     assert {p.rotation_deg for p in marker.placements} == {0}
     assert check_marker(job, marker.placements) == []
     assert marker.length_mm > 600  # so the 500 × 600 rectangle of the turned pair cannot have been had
@@ -91,7 +91,7 @@ def test_rectangles_that_fill_the_cloth_are_done_at_once():
 def test_the_gap_is_kept_between_pieces_but_not_from_the_selvedge():
     """Two strips of 495 mm and a gap of 10 fill 1000 exactly; the third must go behind."""
     job = job_of([rectangle(400, 495)] * 3 + [TRIANGLE], gap=10)
-    marker = nest(job, seconds=1)
+    marker = nest(job, seconds=1, workers=1)
     assert check_marker(job, marker.placements) == []
     shapes = [Polygon(p.outline) for p in marker.placements]
     nearest = min(a.distance(b) for i, a in enumerate(shapes) for b in shapes[:i])
@@ -104,7 +104,7 @@ def test_the_gap_is_kept_between_pieces_but_not_from_the_selvedge():
 def test_a_piece_across_the_whole_cloth_is_laid():
     """Behind it the two triangles, one turned: 2 mm square to the slant are 2 × √(600² + 500²)/500 along."""
     job = job_of([rectangle(300, 500), TRIANGLE, TRIANGLE], width=500, gap=2)
-    marker = nest(job, seconds=2)
+    marker = nest(job, seconds=2, workers=1)
     assert marker.how == "nested"
     assert check_marker(job, marker.placements) == []
     least = 300 + 2 + 600 + 2 * math.hypot(600, 500) / 500
@@ -178,7 +178,7 @@ def test_a_slim_tip_is_cut_off_square_not_drawn_out():
 def test_a_simplified_piece_as_wide_as_the_cloth_still_fits():
     outline = blob()
     job = job_of([outline, TRIANGLE], width=outline.width_mm, gap=1)
-    marker = nest(job, seconds=1)
+    marker = nest(job, seconds=1, workers=1)
     assert check_marker(job, marker.placements) == []
     assert len(marker.placements[0].outline) == 400  # what is cut is the real outline
 
@@ -207,7 +207,7 @@ def test_running_longer_never_makes_it_worse():
     job = job_of([TRIANGLE, TRIANGLE], width=500)
     good = marker_from_placements(job, [placed(job.items[0], 0, 0, 0), placed(job.items[1], 180, 0, 0)])
     job_with_gap = replace(job, gap_mm=0.0)
-    assert nest(job_with_gap, seconds=1, start=good).length_mm == 600
+    assert nest(job_with_gap, seconds=1, start=good, workers=1).length_mm == 600
 
 
 def test_plain_rows_are_no_start_whatever_they_are_called(monkeypatch):
@@ -227,7 +227,7 @@ def test_plain_rows_are_no_start_whatever_they_are_called(monkeypatch):
 def test_a_start_for_another_job_is_not_taken():
     job = job_of([TRIANGLE, TRIANGLE], width=500)
     wrong = first_marker(job_of([rectangle(100, 100), rectangle(100, 100)], width=500))
-    marker = nest(job, seconds=1, start=wrong)
+    marker = nest(job, seconds=1, start=wrong, workers=1)
     assert check_marker(job, marker.placements) == []
 
 
