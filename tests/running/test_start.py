@@ -19,12 +19,12 @@ Run = Callable[..., Running]
 pytestmark = pytest.mark.slow
 
 
-def test_comes_up_with_a_worker_and_ctrl_c_leaves_nothing_but_the_owners_key(
+def test_comes_up_is_entered_by_the_printed_link_and_ctrl_c_leaves_nothing_but_the_owners_key(
     run: Run, tmp_path: Path
 ) -> None:
     """From no data folder at all; a second start finds the same key, which was made for the owner alone.
 
-    To be told to end by the system leaves nothing either.
+    It prints no link any more, for somebody has come in. To be told to end by the system leaves nothing either.
     """
     running = run("--port", "0", new=True).wait_until_up()
     key = tmp_path / "workroom" / "secret-key"
@@ -35,49 +35,58 @@ def test_comes_up_with_a_worker_and_ctrl_c_leaves_nothing_but_the_owners_key(
     assert running.fetch("/health/") == (200, "ok\n")
     assert "Sign in" in running.fetch("/")[1]
     assert len(running.workers()) == 1
+    link = enter(running)
+    assert running.fetch(link.removeprefix(running.address))[0] == 410
     assert running.stop(signal.SIGINT) == 0
     assert running.workers() == []
     assert "Notchbook has stopped." in running.printed
     again = run("--port", "0").wait_until_up()
+    assert "/entry/" not in again.printed
     assert key.read_text() == first
     assert len(again.workers()) == 1
     assert again.stop(signal.SIGTERM) == 0
     assert again.workers() == []
 
 
-def test_the_worker_ends_when_the_server_is_killed_and_a_start_follows(run: Run) -> None:
-    """That start is left by closing its terminal, which leaves nothing behind."""
-    killed = run("--port", "0").wait_until_up()
-    assert len(killed.workers()) == 1
-    killed.process.kill()
-    killed.process.wait()
-    until(lambda: not killed.workers())
-    again = run("--port", "0").wait_until_up()
-    assert len(again.workers()) == 1
-    assert again.stop(signal.SIGHUP) == 0
-    assert again.workers() == []
+def enter(running: Running) -> str:
+    """Follows the link for the first entry as its maker would, and returns it."""
+    found = re.search(r"http://\S+/entry/\S+", running.printed)
+    assert found
+    browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(CookieJar()))
+    page = browser.open(found[0]).read().decode()
+    token = re.search(r'name="csrfmiddlewaretoken" value="(\w+)"', page)
+    assert token
+    form = {"csrfmiddlewaretoken": token[1], "name": "Mira", "password": "seven brass thimbles"}
+    typed = urllib.parse.urlencode({**form, "again": form["password"]}).encode()
+    assert browser.open(found[0], typed).url == running.address + "/"
+    return found[0]
 
 
-def test_a_worker_that_dies_is_started_again_and_it_is_said(run: Run) -> None:
-    running = run("--port", "0").wait_until_up()
-    (first,) = running.workers()
-    os.kill(first, signal.SIGKILL)
-    until(lambda: "The background worker stopped by itself" in running.printed)
-    until(lambda: running.workers() not in ([], [first]))
-    assert running.stop() == 0
-    assert running.workers() == []
-
-
-def test_a_second_start_says_where_the_first_one_is_which_answers_only_to_this_machine_and_its_names(
+def test_a_second_start_is_told_of_the_first_and_a_worker_ends_with_its_server_and_is_started_again_alone(
     run: Run,
 ) -> None:
+    """All of two starts, for each takes seconds. The last is left by closing its terminal, which leaves nothing."""
     running = run("--port", "0").wait_until_up()
     second = run("--port", "0")
     assert second.process.wait(PATIENCE) == 1
     assert f"already running here (process {running.process.pid}):  {running.address}/" in second.printed
+    # The first one goes on, and answers only to this machine and its names.
     assert running.fetch("/health/")[0] == 200
     assert running.address.startswith("http://127.0.0.1:")
     assert running.fetch("/health/", host="elsewhere.example")[0] == 400
+    # The worker ends when its server is killed, and a start follows.
+    assert len(running.workers()) == 1
+    running.process.kill()
+    running.process.wait()
+    until(lambda: not running.workers())
+    again = run("--port", "0").wait_until_up()
+    # A worker that dies is started again, and it is said.
+    (first,) = again.workers()
+    os.kill(first, signal.SIGKILL)
+    until(lambda: "The background worker stopped by itself" in again.printed)
+    until(lambda: again.workers() not in ([], [first]))
+    assert again.stop(signal.SIGHUP) == 0
+    assert again.workers() == []
 
 
 def test_a_busy_port_is_named_and_another_suggested(run: Run) -> None:
@@ -95,20 +104,3 @@ def test_what_is_no_port_is_told(run: Run) -> None:
     running = run("--port", "eighty")
     assert running.process.wait(PATIENCE) == 2
     assert "'eighty' is not a port" in running.printed
-
-
-def test_first_entry_through_the_printed_link(run: Run) -> None:
-    running = run("--port", "0").wait_until_up()
-    found = re.search(r"http://\S+/entry/\S+", running.printed)
-    assert found
-    browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(CookieJar()))
-    page = browser.open(found[0]).read().decode()
-    token = re.search(r'name="csrfmiddlewaretoken" value="(\w+)"', page)
-    assert token
-    form = {"csrfmiddlewaretoken": token[1], "name": "Mira", "password": "seven brass thimbles"}
-    typed = urllib.parse.urlencode({**form, "again": form["password"]}).encode()
-    assert browser.open(found[0], typed).url == running.address + "/"
-    assert running.fetch(found[0].removeprefix(running.address))[0] == 410
-    assert running.stop() == 0
-    later = run("--port", "0").wait_until_up()
-    assert "/entry/" not in later.printed
