@@ -25,10 +25,10 @@ class CameLater:
 
 
 def came_later(lay: Lay) -> tuple[CameLater, ...]:
-    """Plies of a lay read by `for_page` that are still to be cut and whose roll came in later. One query, or two."""
+    """Plies of a lay read by `with_rolls` that are still to be cut and whose roll came in later. No query, or one."""
     if lay.cut_at is not None:
         return ()
-    rows = list(LayRoll.objects.filter(lay_cloth__lay=lay).select_related("roll"))
+    rows = [row for cloth in lay.cloths.all() for row in cloth.rolls.all()]
     rolls = [row.roll_id for row in rows if row.came_later]
     if not rolls:
         return ()

@@ -18,6 +18,7 @@ from planner.core.units import Display
 from planner.cutting.cut_so_far import CutSoFar
 from planner.cutting.lay_papers import lay_papers, runs_of
 from planner.cutting.lengths import along_in_words, sewn_in
+from planner.cutting.printed import SHEET
 from planner.cutting.reckoning import (
     amount_in_words,
     cloth_figures,
@@ -41,12 +42,14 @@ from planner.papers.data import (
     CountRow,
     CutSheet,
     Heading,
+    LayPaper,
     LengthRow,
     LengthTotal,
     SizeRow,
     TicketStep,
 )
 from planner.papers.figures import figure
+from planner.papers.order import in_order
 
 
 @dataclass(frozen=True)
@@ -72,18 +75,18 @@ class PaperSetting:
     told: Told = field(default_factory=dict)
     #: The first day that anything cut from a lay is due, by its number.
     due: Mapping[int, date] = field(default_factory=dict)
+    #: The marks of the papers by their keys, see :mod:`planner.cutting.printed`.
+    marks: Mapping[str, str] = field(default_factory=dict)
 
 
 def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutSheet:
     """The cut sheet of a planned batch."""
+    mark = setting.marks.get(SHEET, "")
     return CutSheet(
-        heading=setting.heading,
+        heading=replace(setting.heading, mark=mark),
         demand=_size_rows(plan, shop),
         cloths=tuple(_cloth_line(planned, setting) for planned in plan.cloths),
-        lays=tuple(
-            replace(paper, due_on=setting.due.get(paper.number))
-            for paper in lay_papers(plan, shop, setting.rolls, setting.cut, setting.told)
-        ),
+        lays=_lays(plan, shop, setting),
         counts=count_rows(plan.needs, shop),
         lengths=_lengths(plan, shop),
         notions=tuple(
@@ -99,6 +102,22 @@ def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutShee
             if need.unit == "m"
         ),
         judged=setting.judged,
+    )
+
+
+def ticket_lays(plan: Plan, shop: Workshop, setting: PaperSetting) -> tuple[LayPaper, ...]:
+    """The lays for their cut tickets, as they are cut one after the other; each still to be cut knows its turn."""
+    lays = in_order(_lays(plan, shop, setting))
+    return tuple(
+        lay if lay.is_cut else replace(lay, turn=(turn, len(lays))) for turn, lay in enumerate(lays, 1)
+    )
+
+
+def _lays(plan: Plan, shop: Workshop, setting: PaperSetting) -> tuple[LayPaper, ...]:
+    """By number, with the day each is due and the mark of its cut ticket."""
+    return tuple(
+        replace(lay, due_on=setting.due.get(lay.number), mark=setting.marks.get(str(lay.number), ""))
+        for lay in lay_papers(plan, shop, setting.rolls, setting.cut, setting.told)
     )
 
 

@@ -152,6 +152,10 @@ class LayQuerySet(models.QuerySet):
             first_due=Subquery(days.values("day")[:1]), some_cut=Exists(some), waits=Exists(to_buy)
         )
 
+    def without_drawing(self) -> LayQuerySet:
+        """With the marker's length and state, but neither its job nor its places. One query."""
+        return self.select_related("marker").defer("marker__job", "marker__placements")
+
     def for_page(self) -> LayQuerySet:
         """Marker, cloths and garments without their options, in three queries; the nesting job is left out."""
         from planner.cutting.models import LayCloth, LayGarment
@@ -162,6 +166,13 @@ class LayQuerySet(models.QuerySet):
         )
         whole = self.select_related("marker", "batch", "cut_by").defer("marker__job")
         return whole.prefetch_related(Prefetch("cloths", queryset=cloths))
+
+    def with_rolls(self) -> LayQuerySet:
+        """As for a page, with the rolls of the plies, in one query more."""
+        from planner.cutting.models import LayRoll
+
+        rolls = LayRoll.objects.select_related("roll")
+        return self.for_page().prefetch_related(Prefetch("cloths__rolls", queryset=rolls))
 
     def with_options(self) -> LayQuerySet:
         """As for a page, with the options of the garments, in two queries more."""

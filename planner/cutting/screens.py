@@ -16,6 +16,7 @@ from planner.core.spec import ClothKey, Demand, NotionKey, Option, Workshop
 from planner.cutting.buying import Buying
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Lay, Marker
+from planner.cutting.printed import PaperNow
 from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
 from planner.cutting.screens_lay import lay_state
 from planner.cutting.stored import PlannedBatch
@@ -179,6 +180,8 @@ class LayScreen:
     marker_mm: float | None
     spread_mm: float | None
     cloth_mm: float | None
+    #: Its cut ticket, None where none can be printed.
+    paper: PaperNow | None = None
 
 
 def lay_screen(row: Lay) -> LayScreen:

@@ -178,8 +178,8 @@ class LayTable:
 
 
 def lay_table(lay: Lay, display: str) -> LayTable:
-    """The table's part of a lay read by `for_page`. Four queries at most; where rolls of several shade lots were told
-    or came in later, twelve more."""
+    """The table's part of a lay read by `with_rolls`. Three queries at most; where rolls of several shade lots were
+    told or came in later, twelve more."""
     cloths = list(lay.cloths.all())
     facts = tuple(
         LayFact.objects.filter(lay_cloth__lay=lay)
@@ -191,7 +191,7 @@ def lay_table(lay: Lay, display: str) -> LayTable:
     rests: tuple[Lay, ...] = ()
     next_lay = 0
     if lay.cut_at is None:
-        promised = list(LayRoll.objects.filter(lay_cloth__lay=lay))
+        promised = [row for cloth in cloths for row in cloth.rolls.all()]
         portions = portions_of(lay, cloths, promised, facts, _rolls(lay, display))
     else:
         rests = tuple(lay.rests.order_by("number"))

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import date
+from collections import defaultdict
+from datetime import date, datetime
 
 from django.conf import settings
+from django.db.models import Prefetch
 from django.urls import reverse
 
 from planner.core.lays.wishes import PlanFacts
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.cut_so_far import cut_so_far
-from planner.cutting.models import Batch
+from planner.cutting.models import Batch, Lay, LayCloth
 from planner.cutting.papers import PaperSetting
+from planner.cutting.plan_now import now_in_words
 from planner.cutting.spread_rows import rolls_of, told_of
 from planner.cutting.why import plans_in_words
 from planner.materials.models import Fabric, Notion, Workroom
@@ -23,9 +26,10 @@ def day_in_words(day: date | None) -> str:
     return f"{day:%a} {day.day} {day:%b %Y}" if day else "no day set"
 
 
-def heading_for(room: Workroom, batch: str, today: date, due_on: date | None) -> Heading:
-    """The heading of a paper printed today."""
-    return Heading(room.name, batch, day_in_words(today), day_in_words(due_on))
+def heading_for(room: Workroom, batch: str, printed: date | datetime, due_on: date | None) -> Heading:
+    """The heading of a paper printed on this day, or at this (local) moment."""
+    hour = f", {printed:%H:%M}" if isinstance(printed, datetime) else ""
+    return Heading(room.name, batch, day_in_words(printed) + hour, day_in_words(due_on))
 
 
 def plain_setting(room: Workroom, heading: Heading) -> PaperSetting:
@@ -33,10 +37,11 @@ def plain_setting(room: Workroom, heading: Heading) -> PaperSetting:
     return PaperSetting(heading, room.display, room.currency, suppliers=suppliers())
 
 
-def batch_setting(room: Workroom, batch: Batch, today: date) -> PaperSetting:
+def batch_setting(room: Workroom, batch: Batch, printed: date | datetime) -> PaperSetting:
     """For the papers of a batch: addresses of its bundles for the QR, orders and days, rolls, how its plan was judged.
 
-    Six queries, thirteen where something is cut. Everybody who cuts reads the papers, so money is not told.
+    `printed` is the day or the (local) moment. Six queries, fifteen where something is cut. Everybody who cuts reads
+    the papers, so money is not told.
     """
     urls, orders = {}, {}
     for bundle in batch.bundles.select_related("line__order__customer"):
@@ -48,7 +53,7 @@ def batch_setting(room: Workroom, batch: Batch, today: date) -> PaperSetting:
         else:
             orders[bundle.number] = ("several orders", day_in_words(batch.due_on))
     return PaperSetting(
-        heading_for(room, batch.number, today, batch.due_on),
+        heading_for(room, batch.number, printed, batch.due_on),
         room.display,
         room.currency,
         urls,
@@ -56,10 +61,27 @@ def batch_setting(room: Workroom, batch: Batch, today: date) -> PaperSetting:
         suppliers(),
         rolls_of(batch),
         cut_so_far(batch),
-        plans_in_words(facts_by_fabric(batch), room.display),
+        judged(batch, room.display),
         told_of(batch),
         dict(batch.lays.with_turn().filter(first_due__isnull=False).values_list("number", "first_due")),
     )
+
+
+def judged(batch: Batch, display: str) -> tuple[str, ...]:
+    """How good the plan of each fabric is; of one whose lays are no longer those of the plan, because the rest of a lay
+    was planned anew, what is cut and what is left instead. One query, three once cutting has begun.
+    """
+    facts = facts_by_fabric(batch)
+    if batch.state == Batch.State.PLANNED:
+        return plans_in_words(facts, display)
+    cloths = LayCloth.objects.select_related("fabric_colour__fabric")
+    lays: dict[str, list[Lay]] = defaultdict(list)
+    for lay in batch.lays.without_drawing().prefetch_related(Prefetch("cloths", queryset=cloths)):
+        lays[lay.cloths.all()[0].fabric_colour.fabric.name].append(lay)
+    split = {fabric: own for fabric, own in lays.items() if any(lay.rest_of_id is not None for lay in own)}
+    left = {fabric: now_in_words(own, display).removeprefix("Now: ") for fabric, own in split.items()}
+    whole = {fabric: of_plan for fabric, of_plan in facts.items() if fabric not in split}
+    return (*(f"{fabric}: {words}." for fabric, words in left.items()), *plans_in_words(whole, display))
 
 
 def facts_by_fabric(batch: Batch) -> dict[str, PlanFacts]:

@@ -40,6 +40,7 @@ urlpatterns = [
     path("<str:number>/lays/<int:lay_number>/marker/", exports.lay_marker, name="lay-marker"),
     path("<str:number>/lays/<int:lay_number>/tiles.pdf", exports.marker_tiles_pdf, name="marker-tiles"),
     path("<str:number>/lays/<int:lay_number>/marker.pdf", exports.marker_wide_pdf, name="marker-wide"),
+    path("<str:number>/print/<slug:paper>/", printing.print_paper, name="print-paper"),
     path("<str:number>/cut-sheet.pdf", printing.cut_sheet_pdf, name="cut-sheet"),
     path("<str:number>/cut-tickets.pdf", printing.cut_tickets_pdf, name="cut-tickets"),
     path("<str:number>/bundle-tickets.pdf", printing.bundle_tickets_pdf, name="bundle-tickets"),

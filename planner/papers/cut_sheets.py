@@ -7,7 +7,6 @@ from itertools import groupby
 
 from reportlab.pdfgen.canvas import Canvas
 
-from planner.core.lays.order import LayState, cutting_order
 from planner.papers import amounts
 from planner.papers.blocks import (
     Block,
@@ -23,6 +22,7 @@ from planner.papers.data import CountRow, CutSheet, LayPaper, PaperSize, SizeRow
 from planner.papers.figures import ROUNDING, figure, nearest
 from planner.papers.lay_fit import spread_length_mm
 from planner.papers.marks import INK, SOFT, check_box, rule
+from planner.papers.order import in_order, waits
 from planner.papers.panels import caution_block
 from planner.papers.sheet import Column, Sheet
 from planner.papers.sheet_lays import draw_lays
@@ -41,6 +41,7 @@ def cut_sheet(data: CutSheet, size: PaperSize = "A4") -> bytes:
         ("due", data.heading.due_on),
         ("garments", amounts.grouped(garments)),
         ("lays", str(len(data.lays))),
+        ("mark", data.heading.mark),
     ]
     sheet.title([(label, value) for label, value in facts if value])
     _demand(sheet, data.demand)
@@ -137,7 +138,7 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
         Column("spread", 1.1, "right", bold=True),
         Column("garments", 1.1, "right"),
     )
-    lays = _in_order(data.lays)
+    lays = in_order(data.lays)
     rows = [
         (
             str(lay.number),
@@ -155,7 +156,7 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
                 [
                     lay.cut or lay.before.rstrip("."),
                     _due_in_words(lay, lays),
-                    "Waits for cloth, so it comes last" if _waits(lay) and not lay.cut else "",
+                    "Waits for cloth, so it comes last" if waits(lay) and not lay.cut else "",
                     rolls_in_words(lay, imperial=data.imperial),
                 ],
             )
@@ -165,25 +166,11 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
     sheet.table(columns, rows, under=under)
 
 
-def _in_order(lays: Sequence[LayPaper]) -> list[LayPaper]:
-    """As they are cut one after the other."""
-    states = [LayState(lay.number, lay.is_cut, bool(lay.plies_cut), _waits(lay), lay.due_on) for lay in lays]
-    by_number = {lay.number: lay for lay in lays}
-    return [by_number[number] for number in cutting_order(states)]
-
-
 def _due_in_words(lay: LayPaper, lays: Sequence[LayPaper]) -> str:
     """ "First due Fri 4 Dec 2026"; "" where it is cut, or all lays are for the same day."""
     if lay.due_on is None or lay.is_cut or len({one.due_on for one in lays}) == 1:
         return ""
     return f"First due {lay.due_on:%a} {lay.due_on.day} {lay.due_on:%b %Y}"
-
-
-def _waits(lay: LayPaper) -> bool:
-    """Whether cloth of plies that are not cut is still to be bought."""
-    if lay.is_cut:
-        return False
-    return any(row.roll is not None and not row.roll.number and not row.is_cut for row in lay.ply_rows)
 
 
 def _counts(sheet: Sheet, counts: Sequence[CountRow]) -> None:

@@ -105,7 +105,8 @@ class _Ticket:
     def _overleaf(self, plan: TicketPlan) -> None:
         """Plies, where they had no room, key and bundles, over as many pages as they take."""
         sheet = self.sheet
-        sheet.new_page(f"Lay {self.lay.number}")
+        mark = f" · mark {self.lay.mark}" if self.lay.mark else ""
+        sheet.new_page(f"Lay {self.lay.number}{mark}")
         if plan.layout.plies == "overleaf" and self.lay.ply_rows:
             for block in ply_blocks(self.lay, sheet.inner_width):
                 sheet.place(block)
@@ -123,10 +124,12 @@ class _Ticket:
         spread = amounts.lay_length(spread_length_mm(lay), imperial=self.imperial)
         right_width = max(width_of(spread, 22, bold=True), width_of("length to spread", 9)) + 6
         due = f"due {self.sheet.heading.due_on}" if self.sheet.heading.due_on else ""
+        due = " · ".join(filter(None, (due, lay.mark and f"mark {lay.mark}")))
         right_width = max(right_width, width_of(due, 10, bold=True) + 6)
         room = width - right_width - left - 10
         workroom = self.sheet.heading.workroom
-        small = wrap(f"Cut ticket · {workroom}" if workroom else "Cut ticket", 9, room)
+        turn = f"{ordinal(lay.turn[0])} of {lay.turn[1]} to cut" if lay.turn and lay.turn[1] > 1 else ""
+        small = wrap(" · ".join(filter(None, ("Cut ticket", turn, workroom))), 9, room)
         names = [
             fitted(text, largest, 8, room, bold=True)
             for text, largest in ((self.sheet.heading.batch, 24), (lay.fabric, 15))
@@ -259,6 +262,12 @@ class _Ticket:
 def garments_in_words(count: int) -> str:
     """ "1 garment", "1,200 garments"."""
     return f"{amounts.grouped(count)} {'garment' if count == 1 else 'garments'}"
+
+
+def ordinal(number: int) -> str:
+    """ "1st", "2nd", "11th"."""
+    ending = "th" if number % 100 in {11, 12, 13} else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
 
 
 def _foot_width(size: PaperSize, *, wide: bool) -> float:

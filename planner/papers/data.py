@@ -25,6 +25,8 @@ class Heading:
     batch: str
     printed_on: str
     due_on: str
+    #: The mark of this paper (see `LayPaper.mark`), where all its pages have the same.
+    mark: str = ""
 
 
 @dataclass(frozen=True)
@@ -159,6 +161,10 @@ class LayPaper:
     apart: tuple[tuple[str, str], ...] = ()
     #: The first day that anything cut from it is due.
     due_on: date | None = None
+    #: A short mark of what its cut ticket says, which stands on its page too: an old ticket has another one.
+    mark: str = ""
+    #: Its turn among the lays of the batch, and how many these are.
+    turn: tuple[int, int] | None = None
 
     @property
     def still(self) -> int:

@@ -72,8 +72,8 @@ class PagedCanvas(Canvas):
 
 
 def standard_foot(heading: Heading, kind: str) -> Foot:
-    """Batch and paper at the left, the dates in the middle, page x of y at the right."""
-    left = f"{heading.batch} · {kind}"
+    """Batch, paper and its mark at the left, the dates in the middle, page x of y at the right."""
+    left = " · ".join(filter(None, (heading.batch, kind, heading.mark and f"mark {heading.mark}")))
     dates = " · ".join(
         part
         for part in (

@@ -113,7 +113,7 @@ def wrong_forms() -> list[tuple[str, dict[str, str]]]:
 
     found = []
     batch = _largest("cutting")
-    lay = batch.lays.for_page().filter(cut_at=None).first() if batch else None
+    lay = batch.lays.with_rolls().filter(cut_at=None).first() if batch else None
     if batch is not None and lay is not None:
         table = lay_table(lay, "metric")
         fields = {f"used_{one.key}": "many" for one in table.portions}

@@ -13,6 +13,8 @@ from pypdf import PdfReader
 from planner.cutting.actions import rest, table
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, Lay
+from planner.cutting.setting import facts_by_fabric, judged
+from planner.cutting.why import plans_in_words
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth
 from tests.factories import NOON
@@ -71,8 +73,20 @@ def test_a_lay_cut_in_part_names_the_lay_of_its_rest(helper_client: Client, batc
     nest_all(batch)
     (number,) = (one.number for one in planned.lays)
     told = f"CUT in part: 3 of 5 plies of ink on {NOON.day} {NOON:%b %Y}. The other 2 are to be cut as lay {number}"
-    assert told in words_of(helper_client, "cut-sheet", batch)
     assert told in words_of(helper_client, "cut-tickets", batch, lay.number)
+    sheet = words_of(helper_client, "cut-sheet", batch)
+    assert told in sheet
+    # How good the plan was says nothing of the lays there are now.
+    planned_first = plans_in_words(facts_by_fabric(batch), "metric")
+    of_jersey = [words for words in planned_first if words.startswith("jersey:")]
+    assert of_jersey
+    assert not any(words in sheet for words in of_jersey)
+    # The two garments left share one marker now.
+    now, *others = judged(Batch.objects.get(pk=batch.pk), "metric")
+    in_part = "1 lay cut in part, the rest in lays of its own (5.0 m used)"
+    assert " ".join(now.split()).startswith(f"jersey: {in_part}; still to cut 1 spread of 1 lay, ")
+    assert " ".join(now.split()) in sheet
+    assert others == [words for words in planned_first if words not in of_jersey]
 
 
 def test_a_bundle_names_the_lay_it_still_waits_for(helper_client: Client, batch: Batch) -> None:

@@ -78,15 +78,15 @@ def test_the_page_of_the_lay_says_that_a_ticket_from_before_is_out_of_date(
     shown = helper_client.get(page).content.decode()
     assert 'id="printed-before"' in shown
     assert "Ply 5, ink: roll R9, lot A, came in" in shown
-    assert not came_later(Lay.objects.for_page().get(pk=batch.lays.exclude(pk=lay.pk).get().pk))
+    assert not came_later(Lay.objects.with_rolls().get(pk=batch.lays.exclude(pk=lay.pk).get().pk))
 
 
 def test_rolls_that_are_all_chosen_anew_have_none_that_came_later(batch: Batch) -> None:
     roll_of(only_cloth_to_buy(batch), "R9", "30", shade_lot="A")
     arrived.cloth_came_in(batch.pk)
-    assert came_later(Lay.objects.for_page().get(pk=jersey_lay(batch).pk))
+    assert came_later(Lay.objects.with_rolls().get(pk=jersey_lay(batch).pk))
     assert not rolling.assign_rolls(batch).problem
-    assert not came_later(Lay.objects.for_page().get(pk=jersey_lay(batch).pk))
+    assert not came_later(Lay.objects.with_rolls().get(pk=jersey_lay(batch).pk))
 
 
 def test_where_no_more_fits_all_rolls_stay_as_they_are(batch: Batch) -> None:

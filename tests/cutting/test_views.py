@@ -80,7 +80,7 @@ def test_more_than_is_left_is_said_at_the_box(maker_client: Client) -> None:
 def test_the_page_stops_asking_when_all_is_nested(maker_client: Client, batch: Batch) -> None:
     whole = page_text(maker_client.get(reverse("batch-detail", args=[batch.number])))
     assert "every 1s" not in whole
-    assert reverse("cut-tickets", args=[batch.number]) in whole
+    assert reverse("print-paper", args=[batch.number, "cut-tickets"]) in whole
     Marker.objects.update(state=Marker.State.NESTING)
     region = page_text(maker_client.get(reverse("batch-running", args=[batch.number]), headers=HTMX))
     assert "every 1s" in region

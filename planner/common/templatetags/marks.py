@@ -71,6 +71,11 @@ def tape(done: int, total: int, label: str, width: int = TAPE_WIDTH) -> SafeStri
 @register.simple_tag
 def size_boxes(pairs: Iterable[tuple[str, int]]) -> SafeString:
     """Sizes in a row of boxes with quantities, the way a maker writes them. `pairs` is (size, quantity)…"""
+    return _size_boxes(tuple(pairs))
+
+
+@lru_cache(maxsize=MARKS_KEPT, typed=True)
+def _size_boxes(pairs: tuple[tuple[str, int], ...]) -> SafeString:
     boxes = format_html_join(
         "",
         '<span class="box{}"><span>{}</span><b>{}</b></span>',

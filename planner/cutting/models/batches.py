@@ -42,6 +42,11 @@ class Batch(models.Model):
     )
     planned_at = models.DateTimeField(null=True, blank=True)
     snapshots = models.ManyToManyField(StyleSnapshot, blank=True, related_name="batches")
+    printed = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text="what its papers said when they were last printed (cutting.printed)",
+    )
 
     objects = BatchQuerySet.as_manager()
 

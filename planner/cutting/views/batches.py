@@ -23,6 +23,7 @@ from planner.cutting.forms import read_boxes
 from planner.cutting.models import Batch
 from planner.cutting.papers import count_rows
 from planner.cutting.plan_screens import Refused, plan_panels, stamp_of
+from planner.cutting.printed import papers_now
 from planner.cutting.reading import batch_with_plans, bundles_of
 from planner.cutting.screens import (
     ExtraBoxes,
@@ -129,13 +130,15 @@ def batch_context(
         read, room.display, room.currency, is_maker=is_maker, refused=refused, open_pk=open_pk
     )
     plans = {"plans": panels, "plan_stamp": stamp_of(panels)}
-    return {**context, **planned_context(read, room), **plans}
+    return {**context, **planned_context(read, room, today), **plans}
 
 
-def planned_context(read: PlannedBatch, room: Workroom) -> dict[str, Any]:
+def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str, Any]:
     """What a planned batch shows."""
     bundles = bundles_of(read.batch, read.lays)
-    lays = [lay_screen(lay) for lay in in_turn(read.lays)]
+    papers = papers_now(read.batch, read.lays, bundles, today) if read.is_nested else None
+    tickets = papers.tickets if papers else {}
+    lays = [replace(lay_screen(lay), paper=tickets.get(lay.number)) for lay in in_turn(read.lays)]
     days = {lay.row.first_due for lay in lays if not lay.is_cut}
     running = [lay for lay in lays if lay.is_running]
     is_long = bool(running) and all(lay.marker.seconds > SLICE_SECONDS for lay in running)
@@ -153,6 +156,7 @@ def planned_context(read: PlannedBatch, room: Workroom) -> dict[str, Any]:
         "extra": read.demand.extra,
         "may_keep": not any(lay.is_cut for lay in lays) and read.batch.state == Batch.State.PLANNED,
         "papers_ready": read.is_nested,
+        "papers": papers,
         "any_cut": any(lay.is_cut for lay in lays),
         "any_taken": read.any_taken,
         "fact": fact_table(read.lays),

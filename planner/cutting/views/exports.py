@@ -37,7 +37,7 @@ def _nested(request: HttpRequest, number: str, lay_number: int) -> Lay | None:
 
 
 def _heading(lay: Lay, room: Workroom) -> Heading:
-    return heading_for(room, lay.batch.number, timezone.localdate(), lay.batch.due_on)
+    return heading_for(room, lay.batch.number, timezone.localtime(), lay.batch.due_on)
 
 
 def _width_form(request: HttpRequest, room: Workroom) -> RollWidthForm:

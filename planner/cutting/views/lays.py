@@ -19,7 +19,9 @@ from planner.cutting.actions import nesting, rest, table
 from planner.cutting.came_later import came_later
 from planner.cutting.forms import LongerForm
 from planner.cutting.models import Batch, Lay, LayFact
+from planner.cutting.printed import fingerprints, paper_now
 from planner.cutting.projecting import measures_for, projected
+from planner.cutting.reading import bundles_of
 from planner.cutting.screens import lay_screen
 from planner.cutting.screens_lay import LayTable, lay_table, rest_in_words, rolls_left, told_in_words
 from planner.cutting.table_forms import LayCutForm
@@ -46,7 +48,7 @@ def unless_gone(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse
 
 def _lay(number: str, lay_number: int) -> Lay:
     """The lay with everything; Lay.DoesNotExist where there is none."""
-    lays = Lay.objects.for_page().select_related("rest_of")
+    lays = Lay.objects.with_rolls().select_related("rest_of")
     return lays.get(batch__number=number, number=lay_number)
 
 
@@ -56,13 +58,16 @@ def _page(
     """The lay's page, or its region with HTMX; `said` carries the messages along with the region."""
     screen = lay_screen(lay)
     table = lay_table(lay, Workroom.the().display)
+    now = fingerprints([lay], bundles_of(lay.batch, [lay]))
+    paper = paper_now(lay.batch, str(lay.number), now, timezone.localdate())
     context = {
         "lay": screen,
         "table": table,
         "form": form or _cut_form(table),
         "longer": LongerForm(),
         "batch": lay.batch,
-        "late": came_later(lay),
+        "late": () if paper.printed and not paper.is_old else came_later(lay),
+        "paper": paper,
         "said": said,
     }
     template = "cutting/_lay.html" if request.htmx else "cutting/lay_detail.html"
@@ -85,7 +90,7 @@ def _after(request: HttpRequest, number: str, lay_number: int, *, status: int = 
 @for_helpers
 def lay_detail(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     """One lay, drawn large, with its pieces and what can be done to it. With HTMX only the region."""
-    lays = Lay.objects.for_page().select_related("rest_of")
+    lays = Lay.objects.with_rolls().select_related("rest_of")
     return _page(request, get_object_or_404(lays, batch__number=number, number=lay_number))
 
 

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
 from django.utils import timezone
+from django.views.decorators.http import require_POST
 
 from planner.common.access import for_helpers, for_makers
 from planner.core.needs import CannotPlanError
 from planner.core.planfile import plan_to_json
 from planner.core.planning import Plan
 from planner.core.spec import Workshop
+from planner.cutting.actions.printing import note_printed
 from planner.cutting.bill_parts import nested_lays
 from planner.cutting.buy_papers import buy_list_data
 from planner.cutting.buying import what_to_buy
@@ -22,9 +27,11 @@ from planner.cutting.models import Batch
 from planner.cutting.papers import (
     PaperSetting,
     cut_sheet_data,
-    lay_papers,
     ticket_data,
+    ticket_lays,
 )
+from planner.cutting.printed import BUNDLES, SHEET, marks
+from planner.cutting.reading import bundles_of
 from planner.cutting.setting import batch_setting, heading_for, plain_setting
 from planner.cutting.stored import PlannedBatch, plan_of, planned_batch
 from planner.materials.models import Workroom
@@ -65,12 +72,39 @@ def _paper(request: HttpRequest, number: str, name: str, draw: Draw, *, labels: 
     batch = get_object_or_404(Batch, number=number)
     read = _planned(batch)
     if read is None or not read.is_nested:
-        messages.error(request, "Papers can be printed once every lay is nested.")
-        return redirect("batch-detail", number)
+        return _not_nested(request, number)
     room = Workroom.the()
-    setting = batch_setting(room, batch, timezone.localdate())
+    setting = batch_setting(room, batch, timezone.localtime())
+    setting = replace(setting, marks=marks(read.lays, bundles_of(batch, read.lays)))
     data = draw(plan_of(read), read.shop, setting, _size(request, room, labels=labels))
     return _file(data, f"{number}-{name}.pdf")
+
+
+#: What may be asked to be printed, and the address of its PDF.
+PAPERS = {"cut-sheet": SHEET, "bundle-tickets": BUNDLES, "cut-tickets": ""}
+
+
+@for_helpers
+@require_POST
+def print_paper(request: HttpRequest, number: str, paper: str) -> HttpResponse:
+    """Notes that a paper is printed now, and goes on to its PDF: `lay` are the lays of cut tickets, all where none."""
+    if paper not in PAPERS:
+        raise Http404("There is no such paper.")
+    batch = get_object_or_404(Batch, number=number)
+    read = _planned(batch)
+    if read is None or not read.is_nested:
+        return _not_nested(request, number)
+    there = {str(lay.number) for lay in read.lays}
+    lays = [lay for lay in request.POST.getlist("lay") if lay in there]
+    note_printed(batch, [PAPERS[paper]] if PAPERS[paper] else lays or there, timezone.now())
+    asked = {"lay": ",".join(lays), "paper": request.POST.get("paper", "")}
+    query = urlencode({name: value for name, value in asked.items() if value})
+    return redirect(reverse(paper, args=[number]) + (f"?{query}" if query else ""))
+
+
+def _not_nested(request: HttpRequest, number: str) -> HttpResponse:
+    messages.error(request, "Papers can be printed once every lay is nested.")
+    return redirect("batch-detail", number)
 
 
 @for_helpers
@@ -86,22 +120,25 @@ def cut_sheet_pdf(request: HttpRequest, number: str) -> HttpResponse:
 
 @for_helpers
 def cut_tickets_pdf(request: HttpRequest, number: str) -> HttpResponse:
-    """The cut tickets of all lays, or of one (`?lay=2`)."""
-    wanted = request.GET.get("lay", "")
-    if wanted and not (wanted.isascii() and wanted.isdigit() and len(wanted) < 6):
-        raise Http404("Lays have numbers.")
+    """The cut tickets in the order in which lays are cut: of all, or of some (`?lay=2`, `?lay=2,5`)."""
+    wanted = _lay_numbers(request.GET.get("lay", ""))
 
     def draw(plan: Plan, shop: Workshop, setting: PaperSetting, size: Any) -> bytes:
-        lays = [
-            lay
-            for lay in lay_papers(plan, shop, setting.rolls, setting.cut, setting.told)
-            if not wanted or lay.number == int(wanted)
-        ]
+        lays = [lay for lay in ticket_lays(plan, shop, setting) if not wanted or lay.number in wanted]
         if not lays:
             raise Http404("There is no such lay in this batch.")
         return cut_tickets(setting.heading, lays, size, imperial=setting.display == "imperial")
 
-    return _paper(request, number, f"cut-ticket-{wanted}" if wanted else "cut-tickets", draw)
+    name = "-".join(["cut-ticket", *map(str, wanted)]) if wanted else "cut-tickets"
+    return _paper(request, number, name, draw)
+
+
+def _lay_numbers(text: str) -> list[int]:
+    """ "2,5" as numbers of lays, none for ""; 404 for anything else."""
+    parts = text.split(",") if text else []
+    if not all(part.isascii() and part.isdigit() and len(part) < 6 for part in parts):
+        raise Http404("Lays have numbers.")
+    return [int(part) for part in parts]
 
 
 @for_helpers
@@ -135,7 +172,7 @@ def batch_buy_list(request: HttpRequest, number: str) -> HttpResponse:
         messages.error(request, "What to buy for this batch is known once it is planned.")
         return redirect("batch-detail", number)
     room = Workroom.the()
-    setting = batch_setting(room, batch, timezone.localdate())
+    setting = batch_setting(room, batch, timezone.localtime())
     data = buy_list_data(read.needs, read.shop, setting, nested_lays(read), read.not_settled)
     return _buy_list(request, data, f"{number}-buy-list", room)
 
@@ -144,7 +181,7 @@ def batch_buy_list(request: HttpRequest, number: str) -> HttpResponse:
 def buy_list_all(request: HttpRequest) -> HttpResponse:
     """What to buy for all planned batches, as PDF or CSV (`?as=csv`)."""
     room = Workroom.the()
-    setting = plain_setting(room, heading_for(room, "all batches", timezone.localdate(), None))
+    setting = plain_setting(room, heading_for(room, "all batches", timezone.localtime(), None))
     buying = what_to_buy()
     data = buy_list_data(buying.needs, buying.shop, setting, not_settled=buying.not_settled)
     return _buy_list(request, data, "buy-list", room)

@@ -1,0 +1,28 @@
+"""Noting which papers of a batch were printed, and what they said then."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import datetime
+
+from django.db import transaction
+
+from planner.cutting.actions.laying import lock
+from planner.cutting.models import Batch
+from planner.cutting.printed import BUNDLES, SHEET, fingerprints, note
+from planner.cutting.reading import bundles_of, lays_of
+
+
+@transaction.atomic
+def note_printed(batch: Batch, papers: Collection[str], at: datetime) -> None:
+    """Notes that these papers (see :mod:`planner.cutting.printed`) were printed; those of lays that are not there are
+    left out. With the tickets of all lays, those of lays that are no more are forgotten: they are replaced now.
+    """
+    batch = lock(batch)
+    lays = lays_of(batch)
+    now = fingerprints(lays, bundles_of(batch, lays))
+    printed = batch.printed
+    if {str(lay.number) for lay in lays} <= set(papers):
+        printed = {key: noted for key, noted in printed.items() if key in {SHEET, BUNDLES}}
+    batch.printed = note(printed, [key for key in papers if key in now], now, at)
+    batch.save(update_fields=["printed"])
