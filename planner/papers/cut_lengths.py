@@ -7,13 +7,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from planner.papers.blocks import run_in_block, text_block
+from planner.papers.blocks import run_in_block, text_block, ticked_block
 from planner.papers.data import LengthRow, LengthTotal
 from planner.papers.figures import figure, nearest, percent_factor, places_for, up
 from planner.papers.sheet import Column, Sheet
+from planner.papers.typefaces import width_of
 
 MM_PER_INCH = Decimal("25.4")
 INCHES_PER_YARD = 36
+#: A band's check box with what keeps it from its words and these from its size; between two bands; bands in a row.
+CHECK, BETWEEN, MOST_ACROSS = 24.0, 12.0, 4
 #: Of the need, as of everything that is bought by the metre.
 NEED_PLACES = 2
 
@@ -168,20 +171,38 @@ def _use(row: LengthRow) -> str:
 
 
 def _bands(sheet: Sheet, rows: Sequence[LengthRow], tape: Tape) -> None:
-    columns = (
-        Column("band", 2.4, bold=True),
-        Column("count", 0.9, "right", bold=True),
-        Column("length × width", 2.4, "right", bold=True),
-        Column("for", 4.2),
-    )
+    """Each band with its sizes side by side, as many as go beside each other: they are many, and their words few."""
     places = 0 if tape is METRIC else 2
-    cells = []
-    for (what, width_mm, _), same in equal_lengths(rows, 0):
-        long, wide = tape.short(same[0].length_mm, places), tape.short(width_mm or 0.0, places)
-        size = f"{figure(long)} × {figure(wide, tape.small)}"
-        count = f"{sum(row.count for row in same)}\u2009×"
-        cells.append((what, count, size, "; ".join(_use(row) for row in same)))
-    sheet.table(columns, cells)
-    note = "Length is the longer side; both measured on the outline as it is cut, to the "
-    note += "millimetre." if tape is METRIC else "hundredth of an inch."
+    of_band: dict[tuple[str, str], list[LengthRow]] = defaultdict(list)
+    for row in rows:
+        of_band[row.what, row.where].append(row)
+    cells: dict[tuple[str, str], list[tuple[str, str]]] = defaultdict(list)
+    for band, own in of_band.items():
+        for (_, width_mm, _), same in equal_lengths(own, 0):
+            long, wide = tape.short(same[0].length_mm, places), tape.short(width_mm or 0.0, places)
+            count = sum(row.count for row in same)
+            uses = _sizes(same) if len(same) == 1 else f"{_sizes(same)} = {count}\u2009×"
+            cells[band].append((uses, f"{figure(long)} × {figure(wide, tape.small)}"))
+    room = max(
+        CHECK + width_of(uses, 9) + width_of(size, 9, bold=True)
+        for own in cells.values()
+        for uses, size in own
+    )
+    across = max(1, min(MOST_ACROSS, int(sheet.inner_width // (room + BETWEEN))))
+    width = sheet.inner_width / across
+    for (what, where), own in sorted(cells.items()):
+        title = text_block(" · ".join(filter(None, (what, where))), sheet.inner_width, 10, bold=True, after=2)
+        blocks = [ticked_block(uses, width - BETWEEN, 9, right=size) for uses, size in own]
+        sheet.need(title.height + 2 * blocks[0].height)
+        sheet.place(title)
+        for start in range(0, len(blocks), across):
+            sheet.place_row(blocks[start : start + across], [width] * across)
+        sheet.gap(2)
+    note = "How many, for which size, length × width. Length is the longer side; both measured on the outline as it is "
+    note += f"cut, to the {'millimetre' if tape is METRIC else 'hundredth of an inch'}."
     sheet.place(text_block(note, sheet.inner_width, 8.5, soft=True))
+
+
+def _sizes(rows: Sequence[LengthRow]) -> str:
+    """ "2 × 110 XS; 4 × 130 M"."""
+    return "; ".join(f"{row.count} × {' '.join(filter(None, (row.style, row.size)))}" for row in rows)
