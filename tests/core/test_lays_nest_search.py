@@ -14,7 +14,7 @@ from shapely.geometry import Polygon
 
 from planner.core.lays import hunt as hunting
 from planner.core.lays import nest as nest_module
-from planner.core.lays import runs, solver
+from planner.core.lays import runs, searcher, solver
 from planner.core.lays.check import check_marker, marker_from_placements, placed
 from planner.core.lays.compact import compacted
 from planner.core.lays.depths import LEAST_CELLS, MOST_CELLS, Depths, cells_across
@@ -452,3 +452,47 @@ def test_one_process_that_fails_does_not_end_the_others(monkeypatch):
     assert next(found)
     found.close()
     assert all(child.poll() is not None for child in started)
+
+
+#: A program in place of the search: it gets ready, then finds something, after so many seconds each.
+SLOW = """
+import json, sys, time
+sys.stdin.readline()
+for seconds, message in {messages}:
+    time.sleep(seconds)
+    print(json.dumps(message), flush=True)
+"""
+
+
+READY, DONE = {"kind": "ready"}, {"kind": "done"}
+LAYOUT = {"kind": "layout", "length": 9.0, "spots": [[0, 0, 9.0, 0]]}
+
+
+@pytest.mark.parametrize(
+    ("messages", "found"),
+    [([(2.2, READY), (0.0, LAYOUT), (0.0, DONE)], [9.0]), ([(0.0, READY), (60.0, DONE)], [])],
+    ids=["slow to get ready", "hangs later"],
+)
+def test_time_runs_from_when_a_search_is_ready(monkeypatch, tmp_path, messages, found):
+    """On a machine with eight other things to do that took 19 s, nearly all the time of a hunt of 20 s."""
+    program = tmp_path / "searcher.py"
+    program.write_text(SLOW.replace("{messages}", repr(messages)))
+    monkeypatch.setattr(solver, "_SEARCHER", program)
+    monkeypatch.setattr(solver, "_SLACK", 0.3)
+    began = time.monotonic()
+    # 2 × 0.5 + 3 × 0.3 = 1.9 s at most, once it is ready.
+    assert [a[0].dx for a in hunted(strip_of(TRIANGLE), seconds=0.5, workers=1)] == found
+    assert time.monotonic() - began < 30
+
+
+def test_a_hunts_clock_begins_when_it_is_ready(monkeypatch):
+    """Getting ready took 3 s of the processor and 30 by the clock; then other work takes half the processor away."""
+    now = {"monotonic": 30.0, "process_time": 3.0}
+    monkeypatch.setattr(searcher.time, "monotonic", lambda: now["monotonic"])
+    monkeypatch.setattr(searcher.time, "process_time", lambda: now["process_time"])
+    short, long = searcher._Clock(20), searcher._Clock(60)
+    assert (short.spent, long.spent) == (0, 3)
+    now.update(monotonic=40.0, process_time=6.0)
+    assert (short.spent, long.spent) == (5, 6)
+    now.update(monotonic=50.0, process_time=22.0)
+    assert (short.spent, long.spent) == (19, 22)

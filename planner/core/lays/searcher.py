@@ -6,7 +6,8 @@ in tell what others found. When stdin closes, whoever asked is gone and the proc
 In:  {"height", "shapes": [{"points", "demand", "turns"}], "seconds", "seed", "scattered", "alone",
       "start": spots or null},
      {"spots": [[shape, degrees, dx, dy], ...]} ...
-Out: {"kind": "layout", "length", "spots"} ..., {"kind": "done"}, {"kind": "failed", "text"}
+Out: {"kind": "ready"} once all tables are made, {"kind": "layout", "length", "spots"} ..., {"kind": "done"},
+     {"kind": "failed", "text"}
 
 Started with `--prepare` it asks nothing and only compiles what a hunt calls, where that is not kept yet (some 15 s).
 """
@@ -30,13 +31,12 @@ _THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 #: The closing part of a hunt, in which all go on from the shortest strip of them all, is this share of its time.
 _CLOSING = 0.15
-#: A hunt of less is a short one (seconds).
+#: A hunt of no more is a short one (seconds).
 _SHORT = 20.0
 
 
 def main() -> int:
     """Reads the question, hunts, sends every shorter strip."""
-    began = time.monotonic()
     out = os.fdopen(os.dup(1), "w", encoding="utf-8", newline="\n")
     os.dup2(2, 1)  # Whatever a library prints goes to stderr.
     os.environ.update(dict.fromkeys(_THREADS, "1"))
@@ -51,7 +51,7 @@ def main() -> int:
     heard: queue.SimpleQueue[Any] = queue.SimpleQueue()
     threading.Thread(target=_listen, args=(heard,), daemon=True).start()
     try:
-        _hunt(question, heard, out, began)
+        _hunt(question, heard, out)
     except Exception as fault:
         _send(out, {"kind": "failed", "text": f"{type(fault).__name__}: {fault}"})
         return 1
@@ -74,12 +74,13 @@ class _Clock:
     """How much of its time a hunt has spent (s), asked for when it is ready to begin.
 
     Time that other work takes the processor away does not count until as much again has gone by, so that a lay is
-    not laid badly because the machine is busy. A short hunt is given the time that getting ready took.
+    not laid badly because the machine is busy. By the clock it is counted from now on, for on a busy machine it takes
+    half a minute to get ready; of a longer hunt the processor time that took is counted as well.
     """
 
-    def __init__(self, began: float, seconds: float) -> None:
-        self._wall = time.monotonic() if seconds < _SHORT else began
-        self._processor = time.process_time() if seconds < _SHORT else 0.0
+    def __init__(self, seconds: float) -> None:
+        self._wall = time.monotonic()
+        self._processor = time.process_time() if seconds <= _SHORT else 0.0
 
     @property
     def spent(self) -> float:
@@ -92,7 +93,7 @@ def _listen(heard: queue.SimpleQueue[Any]) -> None:
     os._exit(3)
 
 
-def _hunt(question: dict[str, Any], heard: queue.SimpleQueue[Any], out: IO[str], began: float) -> None:
+def _hunt(question: dict[str, Any], heard: queue.SimpleQueue[Any], out: IO[str]) -> None:
     from planner.core.lays.hunt import Hunt
     from planner.core.lays.solver import Shape, Strip
 
@@ -108,7 +109,8 @@ def _hunt(question: dict[str, Any], heard: queue.SimpleQueue[Any], out: IO[str],
         return None if heard.empty() else _arrangement(heard.get())
 
     seconds = question["seconds"]
-    clock = _Clock(began, seconds)
+    clock = _Clock(seconds)
+    _send(out, {"kind": "ready"})
     for length, found in hunt.run(
         news,
         over=lambda: clock.spent > seconds,

@@ -32,6 +32,8 @@ _SEARCHER = Path(__file__).with_name("searcher.py")
 _LOOK_EVERY = 0.05
 #: Starting an interpreter and the solver's own overrun, before the process is killed (seconds).
 _SLACK = 5.0
+#: Making its tables takes our own search a second, on a very busy machine half a minute; more is given up (seconds).
+_LONGEST_READYING = 120.0
 #: Compiling our own search is given up after so long (seconds); on a busy machine it gives way and takes minutes.
 _LONGEST_PREPARING = 1800.0
 
@@ -124,15 +126,15 @@ def hunted(
     """Ever shorter arrangements that our own search finds (`hunt.py`), in `workers` processes.
 
     Each is told what the others find. The first begins with `start` and goes on from the shortest found anywhere, the
-    others begin anew. `seconds` are processor time, twice as much by the clock on a busy machine. What comes `beside`,
-    while they get ready, is passed on and told to them; it may be longer than `start`. `separation` must be 0 and all
-    turns quarter turns. Ends and raises as :func:`arrangements`; one process that fails does not end the others.
+    others begin anew. `seconds` are processor time, twice as much by the clock on a busy machine; that getting ready
+    takes long there does not count. What comes `beside`, while they get ready, is passed on and told to them; it may be
+    longer than `start`. `separation` must be 0 and all turns quarter turns. Ends and raises as :func:`arrangements`;
+    one process that fails does not end the others.
     """
     question = _question(strip) | {
         "seconds": seconds,
         "start": _spots(start) if start else None,
     }
-    latest = time.monotonic() + seconds * 2 + 3 * _SLACK
     lines: queue.Queue[tuple[int, str]] = queue.Queue()
     children: list[subprocess.Popen[str]] = []
     with tempfile.TemporaryFile() as complaints:
@@ -149,7 +151,7 @@ def hunted(
                 for child in children:
                     _tell(child, {"spots": _spots(arrangement)})
                 yield arrangement
-            yield from _shortest_of(children, lines, latest, complaints, should_stop)
+            yield from _shortest_of(children, lines, seconds * 2 + 3 * _SLACK, complaints, should_stop)
         finally:
             for child in children:
                 _end(child)
@@ -187,12 +189,16 @@ def prepare_search() -> None:
 def _shortest_of(
     children: Sequence[subprocess.Popen[str]],
     lines: queue.Queue[tuple[int, str]],
-    latest: float,
+    longest: float,
     complaints: IO[bytes],
     should_stop: Callable[[], bool] | None,
 ) -> Iterator[Arrangement]:
-    """What the children find, the shortest so far each time, passed on to the others."""
+    """What the children find, the shortest so far each time, passed on to the others.
+
+    They are given up when `longest` seconds have gone by since the last of them said that it is ready.
+    """
     running, shortest, fault = set(range(len(children))), math.inf, ""
+    latest = time.monotonic() + _LONGEST_READYING + longest
     while running and not (should_stop and should_stop()) and time.monotonic() < latest:
         try:
             number, line = lines.get(timeout=_LOOK_EVERY)
@@ -201,7 +207,9 @@ def _shortest_of(
         message = _message(line)
         if number not in running:
             continue
-        if message["kind"] != "layout":
+        if message["kind"] == "ready":
+            latest = time.monotonic() + longest
+        elif message["kind"] != "layout":
             running.discard(number)
             fault = fault or message.get("text", "")
         elif message["length"] < shortest:
