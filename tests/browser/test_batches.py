@@ -41,14 +41,19 @@ def test_a_batch_is_planned_and_printed(
     axe(page)
     settle_here(Batch.objects.get())
     # The page follows by itself.
-    expect(page.get_by_role("link", name="Cut tickets")).to_be_visible()
+    expect(page.get_by_role("button", name="Cut tickets")).to_be_visible()
     expect(page.locator("#batch-answer")).to_contain_text("then cut")
     expect(page.locator("#lay-1 .lay-drawing")).to_be_visible()
     axe(page)
-    for name in ("Cut tickets", "Bundle tickets", "Cut sheet", "Buy list"):
-        address = page.get_by_role("link", name=name, exact=True).get_attribute("href")
-        answer = page.request.get(address)
+    # Pressed, each opens as a page of its own.
+    for name, paper in (("Cut tickets", "1"), ("Bundle tickets", "bundles"), ("Cut sheet", "sheet")):
+        with page.context.expect_event("request", lambda request: request.url.endswith(".pdf")) as asked:
+            page.get_by_role("button", name=name, exact=True).click()
+        answer = page.request.get(asked.value.url)
         assert (answer.status, answer.body()[:5]) == (200, b"%PDF-"), name
+        assert paper in Batch.objects.get().printed
+    address = page.get_by_role("link", name="Buy list", exact=True).get_attribute("href")
+    assert page.request.get(address).body()[:5] == b"%PDF-"
     page.get_by_role("link", name="Lay 1", exact=True).click()
     axe(page)
     page.get_by_role("button", name="It is cut").click()
@@ -131,7 +136,7 @@ def test_a_page_that_follows_the_nesting_asks_no_more_when_it_is_over(signed_in_
     with page.expect_response(re.compile("/running/")):
         pass
     Marker.objects.update(state=Marker.State.STOPPED)
-    expect(page.get_by_role("link", name="Cut tickets")).to_be_visible()
+    expect(page.get_by_role("button", name="Cut tickets")).to_be_visible()
     so_far = len(asked)
     page.wait_for_timeout(2_500)  # the page asks each second while it follows
     assert len(asked) == so_far > 0
