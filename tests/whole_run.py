@@ -12,9 +12,12 @@ import shutil
 import tempfile
 import time
 from collections.abc import Iterable
+from importlib import import_module
 from pathlib import Path
 from threading import Thread
 from typing import Protocol, TypeVar
+
+import pytest
 
 #: The environment variable that names the folder in which processes of one run share rows (`tests/kept_rows.py`).
 SHARED_FOLDER = "NOTCHBOOK_TEST_ROWS"
@@ -70,6 +73,18 @@ def _compile_search(folder: Path) -> None:
         prepare_search()
     finally:
         (folder / COMPILING).unlink(missing_ok=True)
+
+
+def load_share(tests: Path, number: int, count: int) -> None:
+    """Loads every `count`-th module of the tests, from the `number`-th on.
+
+    The assertions in each are made talkative by pytest when it is loaded for the first time, which takes as long as all
+    loading after that. Where each process begins with a share of its own it finds the others' kept on disk.
+    """
+    for path in sorted(tests.glob("*/test_*.py"))[number::count]:
+        # What cannot be loaded is told when it is collected.
+        with contextlib.suppress(Exception, pytest.skip.Exception):
+            import_module(".".join([tests.name, path.parent.name, path.stem]))
 
 
 def wait_for_search() -> None:

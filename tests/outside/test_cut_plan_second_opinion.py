@@ -7,6 +7,7 @@ the question. Lengths and costs are whole numbers, so that both reckon exactly.
 import itertools
 import random
 from dataclasses import replace
+from importlib.util import find_spec
 
 import pytest
 
@@ -15,7 +16,7 @@ from planner.core.cut_plan.reasons import NoPlan
 from planner.core.cut_plan.solve import solve
 from tests.core.cut_plan_makers import question, way
 
-cp_model = pytest.importorskip("ortools.sat.python.cp_model")
+pytestmark = pytest.mark.skipif(find_spec("ortools") is None, reason="OR-Tools is not installed")
 
 
 def random_question(seed):
@@ -97,6 +98,8 @@ def brute_force_markers(q):
 
 def second_opinion(q):
     """(lays, cloth, money) that are least in the order of the objective; None where there is no plan."""
+    from ortools.sat.python import cp_model  # takes most of a second: only where it is asked
+
     model = cp_model.CpModel()
     lays, cloth, money = [], [], []
     cut = {(k, c): [] for k in range(q.kinds) for c in range(q.columns)}
