@@ -275,7 +275,9 @@ def test_what_was_cut_off_waits_again_with_its_best(order: Order) -> None:
     assert (marker.state, marker.placements is not None) == (Marker.State.WAITING, True)
 
 
-def test_running_longer_starts_from_the_best_and_stops_at_the_table(order: Order) -> None:
+def test_running_longer_starts_from_the_best_and_stops_at_the_table(
+    order: Order, compiled_search: None
+) -> None:
     batch = make_planned_batch(order)
     marker = batch.lays.first().marker
     before = marker.length_mm

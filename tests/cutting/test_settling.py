@@ -237,6 +237,7 @@ def twice(order: Order) -> tuple[Marker, Marker]:
     other = make_order([(the_style(), RIB, "ink", {"S": 1})])
     one = waiting_batch(make_order([(the_style(), RIB, "ink", {"S": 1})]))
     two = waiting_batch(other)
+    Marker.objects.update(seconds=1)
     jersey = {"cloths__fabric_colour__fabric__name": "jersey"}
     return one.lays.get(**jersey).marker, two.lays.get(**jersey).marker
 
