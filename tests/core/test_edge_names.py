@@ -1,6 +1,7 @@
 import math
 from collections import Counter
 from collections.abc import Callable
+from functools import cache
 
 import pytest
 from hypothesis import given
@@ -48,6 +49,7 @@ def wanted(name: str, *, is_band: bool) -> str:
     return "underarm" if name.endswith("underarm") else name
 
 
+@cache
 def drafted(size: str, *, halves: bool) -> list[tuple[str, Outline, bool]]:
     found = []
     for style in STYLES:
