@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
 from functools import cached_property
 from typing import NamedTuple
@@ -34,11 +35,26 @@ class Tick(NamedTuple):
     done: bool
 
 
-@dataclass(frozen=True)
-class Step:
+class ListedOperation(NamedTuple):
+    """As much of an operation as a list needs, for the same reason."""
+
+    pk: int
+    batch_id: int
+    style_id: int
+    option_id: int | None
+    name: str
+    machine: str
+    standard_minutes: Decimal
+
+
+#: An operation of a batch, whole or as a list has it.
+Operation = BatchOperation | ListedOperation
+
+
+class Step(NamedTuple):
     """One thing to do to a bundle, with the event that counts; `operation` is None for the check at the end."""
 
-    operation: BatchOperation | None
+    operation: Operation | None
     event: ProgressEvent | Tick | None
 
     @property
@@ -77,7 +93,7 @@ class BundleState:
         return Stage.SEWING if self.steps_done else Stage.CUT
 
     @property
-    def next_operation(self) -> BatchOperation | None:
+    def next_operation(self) -> Operation | None:
         """The first operation that is not ticked."""
         return next((step.operation for step in self.steps if not step.done), None)
 
@@ -87,14 +103,14 @@ class BundleState:
         each = sum(float(s.operation.standard_minutes) for s in self.steps if s.operation and not s.done)
         return each * self.bundle.quantity
 
-    def step_of(self, operation: BatchOperation | None) -> Step | None:
+    def step_of(self, operation: Operation | None) -> Step | None:
         """The step of an operation (the check for None); None where the bundle does not have it."""
         if operation is None:
             return self.check
         return next((s for s in self.steps if s.operation and s.operation.pk == operation.pk), None)
 
     @property
-    def last_operation(self) -> BatchOperation | None:
+    def last_operation(self) -> Operation | None:
         """The operation ticked last of those that are done."""
         done = [step for step in self.steps if step.done]
         return max(done, key=lambda step: step.event.pk if step.event else 0).operation if done else None
@@ -143,8 +159,6 @@ _NAMES = {
     "colourway__thread__notion": ("name",),
 }
 _ORDER = ("line__order__customer",)
-#: And of an operation.
-_OPERATION = ("batch", "style", "option", "position", "name", "machine", "own_machine", "standard_minutes")
 
 #: The options of bundles by their keys, each with key and name.
 OptionsOf = Mapping[int, tuple[tuple[int, str], ...]]
@@ -155,11 +169,12 @@ def state_of(bundle: Bundle) -> BundleState:
     return read_states(Bundle.objects.filter(pk=bundle.pk), with_people=True)[0]
 
 
-def _operations(batches: Iterable[int], *, whole: bool) -> dict[tuple[int, int], list[BatchOperation]]:
+def _operations(batches: Iterable[int], *, whole: bool) -> dict[tuple[int, int], list[Operation]]:
     """Operations in their order by batch and style."""
-    found: dict[tuple[int, int], list[BatchOperation]] = defaultdict(list)
+    found: dict[tuple[int, int], list[Operation]] = defaultdict(list)
     rows = BatchOperation.objects.filter(batch__in=batches).order_by("position", "pk")
-    for row in rows if whole else rows.only(*_OPERATION):
+    listed = rows.values_list(*ListedOperation._fields)
+    for row in rows if whole else map(ListedOperation._make, listed):
         found[row.batch_id, row.style_id].append(row)
     return found
 
@@ -183,7 +198,7 @@ def _options_by_key(bundles: QuerySet[Bundle], *, with_names: bool) -> OptionsOf
 
 def _state(
     bundle: Bundle,
-    operations: list[BatchOperation],
+    operations: list[Operation],
     options: tuple[tuple[int, str], ...],
     last: dict[tuple[int, int | None], ProgressEvent | Tick],
 ) -> BundleState:
