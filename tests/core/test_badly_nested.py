@@ -75,11 +75,22 @@ def test_a_length_that_was_nested_badly_makes_no_estimate_longer():
     assert [lay.garments_per_marker for lay in plan.lays] in ([2, 2, 1], [2, 1, 2], [1, 2, 2])
 
 
+def test_where_nothing_but_rows_is_found_lays_are_made_short_enough_for_the_table(monkeypatch):
+    """As where no search is installed: estimates must come down to what rows reach."""
+    monkeypatch.setattr(settle, "nest_ruled", lambda job, **_: replace(first_marker(job), how="rows"))
+    shop = shop_of(table_length_mm=2300, most_plies=2)
+    plan = plan_batch(of_sizes(6, 5, 3), shop, batch="B-1", seconds=5)
+    assert all(lay.ply_mm <= 2300 for lay in plan.lays)
+
+
 def test_what_a_poor_sample_counts_for():
     usual, how = Learnt(), "this batch"
     # Rows that are worse than expected tell nothing at all, good ones as much as any other marker.
     assert learnt_with(usual, [Sample(1, 0.4, in_rows=True)], how) == usual
     assert learnt_with(usual, [Sample(6, 0.87, in_rows=True)], how).at(6) == pytest.approx(0.87)
+    # Unless lays were too long for the table, or there are many garments in those rows.
+    assert learnt_with(usual, [Sample(1, 0.4, in_rows=True)], how, all_count=True).at(4) < 0.45
+    assert learnt_with(usual, [Sample(6, 0.5, in_rows=True)], how).at(6) == pytest.approx(0.5)
     # Nested, but badly: so much for one garment; of larger markers nothing is known by it.
     poor = learnt_with(usual, [Sample(1, 0.5)], how)
     assert (poor.at(1), poor.at(2), poor.at(6)) == pytest.approx((0.5, usual.at(2), usual.at(6)))

@@ -54,14 +54,21 @@ class Sample:
     in_rows: bool = False
 
 
-def learnt_with(before: Learnt, samples: Sequence[Sample], how: str) -> Learnt:
+def learnt_with(before: Learnt, samples: Sequence[Sample], how: str, *, all_count: bool = False) -> Learnt:
     """What to reckon with once these were nested, in place of what was known `before`: like is held against like.
 
     A small marker that came out much worse than expected is no reason against putting more garments into one, and where
-    plain rows are worse than expected nothing was found out at all. Without any good sample, what was known before
-    holds for all that the poor ones say nothing of.
+    the plain rows of one are worse than expected nothing was found out at all. Without any good sample, what was known
+    before holds for all that the poor ones say nothing of. `all_count`: so that estimates come down to what is reached
+    where lays were too long for the table, every sample counts for every marker.
     """
-    told = [one for one in samples if not (one.in_rows and one.efficiency < before.at(one.garments))]
+    if all_count and samples:
+        return Learnt(tuple((one.garments, one.efficiency) for one in samples), how)
+    told = [
+        one
+        for one in samples
+        if not (one.in_rows and one.garments in _SMALL and one.efficiency < before.at(one.garments))
+    ]
     poor = [one for one in told if is_poor(one.garments, one.efficiency, before.at(one.garments))]
     good = tuple((one.garments, one.efficiency) for one in told if one not in poor)
     return Learnt(

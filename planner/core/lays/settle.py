@@ -92,6 +92,8 @@ class Settler:
         self.seconds = seconds
         self.learnt_before = lengths.learnt
         self.samples: dict[str, list[Sample]] = defaultdict(list)
+        #: Fabrics of which a nested lay did not fit the table.
+        self.too_long: set[str] = set()
         self.lengths_known = dict(lengths.nested)
         #: Markers nested here, by the key of the question.
         self.known: dict[str, tuple[MarkerJob, Marker]] = {}
@@ -118,7 +120,9 @@ class Settler:
 
     def _plan(self, *, compare: bool = False) -> tuple[FabricPlan, ...]:
         own = {
-            fabric: learnt_with(self.learnt_before.get(fabric, Learnt()), samples, HOW_OWN)
+            fabric: learnt_with(
+                self.learnt_before.get(fabric, Learnt()), samples, HOW_OWN, all_count=fabric in self.too_long
+            )
             for fabric, samples in self.samples.items()
         }
         lengths = Lengths(self.lengths_known, {**self.learnt_before, **own})
@@ -185,6 +189,8 @@ class Settler:
         self.known[key] = (lay.job, marker)
         self.lengths_known[key] = marker.length_mm
         if before is None:
+            if marker.length_mm + 2 * lay.end_allowance_mm > self.shop.table_length_mm + 1e-6:
+                self.too_long.add(lay.fabric)
             sample = Sample(lay.garments_per_marker, marker.efficiency, in_rows=marker.how == "rows")
             self.samples[lay.fabric].append(sample)
 

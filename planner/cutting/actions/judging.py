@@ -91,8 +91,11 @@ def lengths_now(seen: Situation, fabrics: Sequence[str]) -> Lengths:
             in_rows = lay.marker is None or lay.marker.how == "rows"
             sample = Sample(lay.planned.garments_per_marker, row.efficiency, in_rows=in_rows)
             nested[lay.planned.fabric].append(sample)
+    long_ones = {lay.planned.fabric for lay in too_long(seen.lays, seen.shop.table_length_mm)}
     own = {
-        name: learnt_with(known.learnt.get(name, Learnt()), nested[name], HOW_OWN)
+        name: learnt_with(
+            known.learnt.get(name, Learnt()), nested[name], HOW_OWN, all_count=name in long_ones
+        )
         for name in fabrics
         if nested[name]
     }
