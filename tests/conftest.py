@@ -24,7 +24,7 @@ PASSWORD = "long enough for tests"
 # compile all of it again takes each of them seconds.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
-# The garbage collector looks as seldom as in a server, which saves a fifth of the time.
+# The garbage collector looks as seldom as in a server, which saves some of the time.
 gc.set_threshold(YOUNG_OBJECTS, 10, 10)
 
 
