@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
+from planner.common.shared_rows import read_shared
 from planner.core.cloth import buy_cloth
 from planner.core.needs import ClothNeed, Needs, NotionNeed
 from planner.core.notions.thread import cones_needed, packs_to_buy
@@ -68,6 +69,17 @@ class Buying:
         return tuple(need for need in self.needs.notions if need.to_buy_packs)
 
 
+#: As much of a need, and of what it is of, as is summed: many rows lead to few batches, cloths and notions.
+_NEED = ("lay_m", "least_packs", "is_estimate")
+_OF_NEED = {
+    "batch": ("number", "due_on"),
+    "fabric_colour": ("name",),
+    "fabric_colour__fabric": ("name",),
+    "notion_colour": ("name",),
+    "notion_colour__notion": ("name",),
+}
+
+
 def what_to_buy() -> Buying:
     """Sums what planned batches still need and compares it with what is on hand, and with plies that fit on nothing
     there. Four queries.
@@ -75,8 +87,7 @@ def what_to_buy() -> Buying:
     cloth_sums: dict[ClothKey, _Sum] = defaultdict(_Sum)
     notion_sums: dict[NotionKey, _Sum] = defaultdict(_Sum)
     rows = BatchNeed.objects.of_batches_in_work().with_rest().with_settled()
-    rows = rows.select_related("batch", "fabric_colour__fabric", "notion_colour__notion")
-    for row in rows.order_by("batch_id"):
+    for row in read_shared(rows.order_by("batch_id"), _OF_NEED, own=_NEED, noted=["rest", "is_settled"]):
         if row.rest < 0.001:
             continue
         if row.fabric_colour:
