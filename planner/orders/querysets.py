@@ -90,17 +90,17 @@ class OrderQuerySet(models.QuerySet):
         return self.order_by("due_on", "pk")
 
     def with_sizes(self) -> OrderQuerySet:
-        """Each with its customer, lines, styles, colourways, options and quantities, in seven queries.
+        """Each with its customer, lines, styles, colourways, options and quantities, in six queries.
 
-        Sizes and colours are read for themselves: many rows lead to few of them, and so each is made but once. The
-        quantities carry `batched` and `left` as :meth:`LineQuantityQuerySet.with_batched` gives them.
+        Sizes are read for themselves: many rows lead to few of them, and so each is made but once. The quantities
+        carry `batched` and `left` as :meth:`LineQuantityQuerySet.with_batched` gives them.
         """
         from planner.orders.models import LineQuantity, OrderLine
         from planner.styles.models import ColourwayCloth, Option
 
         quantities = LineQuantity.objects.with_batched().order_by("size__position").prefetch_related("size")
         options = Option.objects.select_related("detail").order_by("detail__position", "position")
-        cloths = ColourwayCloth.objects.order_by("role__position", "role").prefetch_related("fabric_colour")
+        cloths = ColourwayCloth.objects.select_related("fabric_colour").order_by("role__position", "role")
         lines = OrderLine.objects.select_related("style", "colourway").prefetch_related(
             Prefetch("options", queryset=options),
             Prefetch("quantities", queryset=quantities),

@@ -95,7 +95,7 @@ def test_ordered_and_batched_in_all(style):
 def test_sizes_come_with_the_orders_in_a_fixed_number_of_queries(style, django_assert_num_queries):
     for _ in range(3):
         make.make_order([(style, {"neck": "rib band"}, "ink", {"M": 1, "L": 2})] * 2)
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(6):
         for order in Order.objects.with_sizes():
             for line in order.lines.all():
                 assert [o.name for o in line.options.all()] == ["rib band"]
