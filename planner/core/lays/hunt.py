@@ -3,7 +3,7 @@
 A hunt explores at first: from its own shortest arrangement, the strip cut somewhere and what lies behind the cut moved
 up; from failures with little overlap left; and from pieces scattered anew where nothing helps. Of those who hunt
 together one goes on from the shortest known to any, the others explore alone. In the closing part all go on from the
-shortest known, by small steps.
+shortest known, by small steps and by exchanges of pieces of about the same size.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ import numpy as np
 from planner.core.lays import kept_code
 from planner.core.lays.compact import Compacted, compacted
 from planner.core.lays.depths import Depths, cells_across
+from planner.core.lays.exchange import exchanged, exchanges
 from planner.core.lays.overlaps import Overlaps, State
 from planner.core.lays.poses import Array, Poses
 from planner.core.lays.sides import parts_of
@@ -37,6 +38,8 @@ _FROM_FAILURES = 0.85
 _POOL = 20
 #: After so many vain searches one who hunts alone begins anew from scattered pieces.
 _VAIN_SEARCHES = 30
+#: In the closing part so many vain exchanges are followed by a search again.
+_VAIN_EXCHANGES = 8
 #: One who does not takes over what others found where it is shorter by more than this share.
 _MUCH_SHORTER = 0.002
 #: How full the strip is at first: easily had. Begun anew it is longer than the shortest by this share.
@@ -71,6 +74,10 @@ class Hunt:
         self._alone = alone
         self._pool: list[tuple[float, State]] = []
         self._vain = 0
+        #: In which strip pieces change places, and which exchanges are still to be tried in it.
+        self._exchanges = exchanges(self._poses)
+        self._exchanged: _Found | None = None
+        self._untried: list[tuple[int, int]] = []
         #: Free of overlap on the raster, but exactly it could not be freed: pieces got jammed across the strip.
         self._is_jammed = False
         self._step = _LONGEST_STEP
@@ -113,10 +120,10 @@ class Hunt:
             if self._best and self._best is not self._own and (closes or self._is_behind):
                 self._own, self._vain, self._pool = self._best, 0, []
                 self._from_own(self._best)
-            found = self._attempt(over, closes=closes)
-            if found is not None and found.length < self.best_length:
-                self._best = found
-                yield found.length, self._poses.arrangement(found.points, found.quarters)
+            for found in self._shorter(over, closes=closes):
+                if found.length < self.best_length:
+                    self._best = found
+                    yield found.length, self._poses.arrangement(found.points, found.quarters)
             self._go_on(closes=closes)
 
     @property
@@ -138,6 +145,30 @@ class Hunt:
         )
         self._search.set_length(max(longest, length))
         self._search.scatter()
+
+    def _shorter(self, over: Callable[[], bool], *, closes: bool) -> Iterator[_Found]:
+        """What is shorter than the hunt's own shortest, by a search at one length and, closing, by exchanges."""
+        found = self._attempt(over, closes=closes)
+        if found is not None:
+            yield found
+        if closes and self._own:
+            yield from self._exchange(self._own, over)
+
+    def _exchange(self, own: _Found, over: Callable[[], bool]) -> Iterator[_Found]:
+        """Pieces change places in the hunt's own shortest strip, until a few exchanges in turn were vain."""
+        vain = 0
+        while vain < _VAIN_EXCHANGES and not over():
+            if self._exchanged is not own:
+                self._exchanged, self._untried = own, list(self._exchanges)
+                self._random.shuffle(self._untried)
+            if not self._untried:
+                return
+            points, quarters = exchanged(self._poses, own.points, own.quarters, *self._untried.pop())
+            found = self._compacted(points, quarters, _GAIN)
+            vain += 1
+            if found is not None:
+                self._own, self._vain, self._pool, own, vain = found, 0, [], found, 0
+                yield found
 
     def _attempt(self, over: Callable[[], bool], *, closes: bool) -> _Found | None:
         """Searches at one length; what comes of it where that is shorter than the hunt's own shortest."""

@@ -10,15 +10,15 @@ Transactions in Operational Research 16, 2009).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 
 from planner.core.lays.charts import Laid, Room, Scratch, scratch_for
 from planner.core.lays.compiled import Number, compiled
 from planner.core.lays.depths import Depths, Ints, Tables
+from planner.core.lays.exchange import alike
 from planner.core.lays.nofit import Floats
 from planner.core.lays.places import measure, place
 from planner.core.lays.poses import Array, Poses
@@ -29,8 +29,8 @@ _LEAST_GROWTH, _MOST_GROWTH, _DECAY = 1.2, 2.0, 0.95
 _HEAVIEST = np.float32(1e15)
 #: A piece is searched a place near by this often, over the whole strip otherwise.
 _NEAR_BY = 0.5
-#: Two pieces that change places are so often of about the same size, which is to say at most so much larger.
-_ALIKE_OFTEN, _ALIKE = 0.5, 1.5
+#: Two pieces that change places are so often of about the same size.
+_ALIKE_OFTEN = 0.5
 #: Passes between two questions whether to go on.
 _PASSES = 5
 #: Overlap less than this share of the least yet is progress.
@@ -56,7 +56,7 @@ class Overlaps:
         self.length = 0.0
         self._bounds = np.array([b for quarters in poses.bounds for b in quarters]) / depths.cell
         self._large = np.argsort([-poses.areas[s] for s in poses.shape_of])[: max(4, count * 2 // 3)]
-        self._alike = _alike([poses.areas[s] for s in poses.shape_of], poses.shape_of)
+        self._alike = alike([poses.areas[s] for s in poses.shape_of], poses.shape_of)
         self._laid = Laid(
             np.zeros(count, dtype=np.float32),
             np.zeros(count, dtype=np.float32),
@@ -167,15 +167,6 @@ class Overlaps:
             laid.x[:], laid.y[:], laid.pose[:] = best.x, best.y, best.pose
             left = least
         return float(left)
-
-
-def _alike(areas: Sequence[float], shape_of: Sequence[int]) -> list[tuple[int, int]]:
-    """Pairs of pieces of about the same size, but not of the same shape."""
-    return [
-        (i, j)
-        for i, j in combinations(range(len(areas)), 2)
-        if shape_of[i] != shape_of[j] and max(areas[i], areas[j]) < _ALIKE * min(areas[i], areas[j])
-    ]
 
 
 @compiled

@@ -29,8 +29,9 @@ if TYPE_CHECKING:
 #: One thread for each process: several of them run side by side. Read when numpy is loaded.
 _THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
-#: The closing part of a hunt, in which all go on from the shortest strip of them all, is this share of its time.
-_CLOSING = 0.15
+#: The closing part of a hunt, in which all go on from the shortest strip of them all, is this share of its time
+#: at least, and at most the other one as long as that is not more than so many seconds: exchanges take some time.
+_LEAST_CLOSING, _MOST_CLOSING, _CLOSING_SECONDS = 0.15, 0.35, 6.0
 #: A hunt of no more is a short one (seconds).
 _SHORT = 20.0
 
@@ -114,10 +115,14 @@ def _hunt(question: dict[str, Any], heard: queue.SimpleQueue[Any], out: IO[str])
     for length, found in hunt.run(
         news,
         over=lambda: clock.spent > seconds,
-        closing=lambda: clock.spent > (1 - _CLOSING) * seconds,
+        closing=lambda: clock.spent > seconds - _closing_seconds(seconds),
     ):
         spots = [[s.shape, s.rotation_deg, s.dx, s.dy] for s in found]
         _send(out, {"kind": "layout", "length": length, "spots": spots})
+
+
+def _closing_seconds(seconds: float) -> float:
+    return max(_LEAST_CLOSING * seconds, min(_MOST_CLOSING * seconds, _CLOSING_SECONDS))
 
 
 def _arrangement(spots: list[list[float]]) -> Arrangement:

@@ -22,6 +22,8 @@ Counts = NDArray[np.int64]
 
 #: Room for so many sides at first, for each piece.
 _SIDES = 64
+#: Normals of unit length that differ by less are the same.
+_HAIR = 1e-12
 
 
 class Parts(NamedTuple):
@@ -41,7 +43,7 @@ class Parts(NamedTuple):
 
 
 class Sides(NamedTuple):
-    """normal · (move of second - move of first) >= least, for each pair of parts near each other."""
+    """normal · (move of second - move of first) >= least, for two pieces near each other and all their normals."""
 
     first: NDArray[np.int32]
     second: NDArray[np.int32]
@@ -113,18 +115,32 @@ def _sides(
             x, y = points[j, 0] - points[i, 0], points[j, 1] - points[i, 1]
             if _far(parts.bounds[p], parts.bounds[r], x, y, 2 * step):
                 continue
+            of_pair = found
             for k in range(parts.part_count[p]):
                 for m in range(parts.part_count[r]):
                     if _far(parts.box[p, k], parts.box[r, m], x, y, 2 * step):
                         continue
                     beyond, nx, ny = _farthest(parts, p, k, r, m, x, y)
-                    if beyond >= 2 * 1.4143 * step:
+                    if beyond >= 2 * step * (abs(nx) + abs(ny)):
+                        continue
+                    same = _same(normal, of_pair, min(found, len(first)), nx, ny)
+                    if same >= 0:
+                        least[same] = max(least[same], -beyond)
                         continue
                     if found < len(first):
                         first[found], second[found], least[found] = i, j, -beyond
                         normal[found, 0], normal[found, 1] = nx, ny
                     found += 1
     return found
+
+
+@compiled
+def _same(normal: Array, start: int, end: int, nx: float, ny: float) -> int:
+    """Which side from start on, before end, has that normal; -1 where none has."""
+    for n in range(start, end):
+        if abs(normal[n, 0] - nx) + abs(normal[n, 1] - ny) < _HAIR:
+            return n
+    return -1
 
 
 @compiled
