@@ -13,8 +13,8 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import IO
 
-#: The modules whose functions and constants are compiled into each other. The compiler looks at one file only to tell
-#: whether what it kept still holds, so what is kept lies in a folder named after all of them.
+#: The modules whose functions and constants are compiled into each other. The compiler looks at one file only, and at
+#: its time, to tell whether what it kept still holds, so what is kept lies in a folder named after all of them.
 _SOURCES = ("compiled", "nofit", "depths", "charts", "places", "overlaps", "sides")
 _HERE = Path(__file__).resolve().parent
 #: Who waits for another to be done asks so often (s).
@@ -24,7 +24,8 @@ _ASK_EVERY = 0.2
 @cache
 def folder() -> Path:
     """The folder for these sources, this Python and this compiler."""
-    content = hashlib.sha256(b"".join((_HERE / f"{s}.py").read_bytes() for s in _SOURCES))
+    files = [_HERE / f"{source}.py" for source in _SOURCES]
+    content = hashlib.sha256(b"".join(f.read_bytes() + b"%d" % f.stat().st_mtime_ns for f in files))
     try:
         compiler = version("numba")
     except PackageNotFoundError:
