@@ -18,7 +18,6 @@ from planner.core.lays import runs, searcher, solver
 from planner.core.lays.check import check_marker, marker_from_placements, placed
 from planner.core.lays.compact import compacted
 from planner.core.lays.depths import LEAST_CELLS, MOST_CELLS, Depths, cells_across
-from planner.core.lays.exchange import exchanged, exchanges
 from planner.core.lays.grow import MOST_SIMPLIFIED_MM, grown_outline
 from planner.core.lays.hunt import Hunt
 from planner.core.lays.model import ItemToLay, MarkerJob
@@ -497,46 +496,3 @@ def test_a_hunts_clock_begins_when_it_is_ready(monkeypatch):
     assert (short.spent, long.spent) == (5, 6)
     now.update(monotonic=50.0, process_time=22.0)
     assert (short.spent, long.spent) == (19, 22)
-
-
-def test_pieces_change_places_by_the_middle_of_their_bounds():
-    """A bar of 90 × 30 and one of 100 × 30 that lies turned; the small one is alike to none, and a square to itself."""
-    long, longer, small = (
-        ((0.0, 0.0), (90.0, 0.0), (0.0, 30.0)),
-        ((0.0, 0.0), (100.0, 0.0), (0.0, 30.0)),
-        ((0.0, 0.0), (9.0, 0.0), (0.0, 9.0)),
-    )
-    poses = Poses(strip_of(long, longer, small, height=300.0))
-    assert exchanges(poses) == [(0, 1), (0, 0), (1, 1)]
-    points = np.array([[50.0, 50.0], [200.0, 100.0], [250.0, 250.0]])
-
-    def middles(places, quarters):
-        bounds = np.array([poses.bounds[s][q] for s, q in enumerate(quarters)])
-        return places + (bounds[:, :2] + bounds[:, 2:]) / 2
-
-    there, quarters = exchanged(poses, points, [0, 2, 0], 0, 1)
-    assert quarters == [2, 0, 0]
-    assert middles(there, quarters) == pytest.approx(middles(points, [0, 2, 0])[[1, 0, 2]])
-    there, quarters = exchanged(poses, points, [0, 2, 0], 1, 1)
-    assert quarters == [0, 0, 0]
-    assert middles(there, quarters) == pytest.approx(middles(points, [0, 2, 0]))
-
-
-def test_what_may_not_be_turned_changes_places_as_it_lies():
-    poses = Poses(strip_of(TRIANGLE, SQUARE, height=100.0, turns=(0.0,)))
-    assert (0, 0) not in exchanges(poses)
-    _, quarters = exchanged(poses, np.zeros((2, 2)), [0, 0], 0, 1)
-    assert quarters == [0, 0]
-
-
-def test_parts_of_two_pieces_with_the_same_normal_keep_them_apart_once():
-    """Two L of two boxes each, 90 wide and 95 from each other: both boxes of the second are 5 behind the first one."""
-    poses = Poses(strip_of(L_SHAPE, height=100.0, demand=2))
-    parts = parts_of(poses)
-    rows = sides(parts, np.array([[50.0, 50.0], [145.0, 50.0]]), [0, 0], 20.0)
-    normals = {(round(x, 9), round(y, 9)) for x, y in rows.normal.tolist()}
-    assert len(normals) == len(rows.least) > 0
-    along = [
-        least for (x, y), least in zip(rows.normal.tolist(), rows.least.tolist(), strict=True) if x == 1.0
-    ]
-    assert along == [pytest.approx(-5.0)]

@@ -74,6 +74,7 @@ class Hunt:
         self._alone = alone
         self._pool: list[tuple[float, State]] = []
         self._vain = 0
+        self._closes = False
         #: In which strip pieces change places, and which exchanges are still to be tried in it.
         self._exchanges = exchanges(self._poses)
         self._exchanged: _Found | None = None
@@ -112,19 +113,18 @@ class Hunt:
         `closing` says whether the last part has come; `news` gives what others found since it was last asked.
         """
         self._begin()
-        closes = False
         while not over():
             while (heard := news()) is not None:
                 self.hear(heard)
-            closes = closes or closing()
-            if self._best and self._best is not self._own and (closes or self._is_behind):
+            self._closes = self._closes or closing()
+            if self._best and self._best is not self._own and (self._closes or self._is_behind):
                 self._own, self._vain, self._pool = self._best, 0, []
                 self._from_own(self._best)
-            for found in self._shorter(over, closes=closes):
+            for found in self._shorter(over):
                 if found.length < self.best_length:
                     self._best = found
                     yield found.length, self._poses.arrangement(found.points, found.quarters)
-            self._go_on(closes=closes)
+            self._go_on()
 
     @property
     def _is_behind(self) -> bool:
@@ -146,12 +146,18 @@ class Hunt:
         self._search.set_length(max(longest, length))
         self._search.scatter()
 
-    def _shorter(self, over: Callable[[], bool], *, closes: bool) -> Iterator[_Found]:
+    @property
+    def _steps_small(self) -> bool:
+        """In the closing part, until the shortest strip has seen all exchanges: then it explores again."""
+        seen_all = self._exchanges and self._exchanged is self._own and not self._untried
+        return self._closes and not seen_all
+
+    def _shorter(self, over: Callable[[], bool]) -> Iterator[_Found]:
         """What is shorter than the hunt's own shortest, by a search at one length and, closing, by exchanges."""
-        found = self._attempt(over, closes=closes)
+        found = self._attempt(over)
         if found is not None:
             yield found
-        if closes and self._own:
+        if self._closes and self._own:
             yield from self._exchange(self._own, over)
 
     def _exchange(self, own: _Found, over: Callable[[], bool]) -> Iterator[_Found]:
@@ -170,18 +176,18 @@ class Hunt:
                 self._own, self._vain, self._pool, own, vain = found, 0, [], found, 0
                 yield found
 
-    def _attempt(self, over: Callable[[], bool], *, closes: bool) -> _Found | None:
+    def _attempt(self, over: Callable[[], bool]) -> _Found | None:
         """Searches at one length; what comes of it where that is shorter than the hunt's own shortest."""
         search = self._search
-        enough = _ENOUGH * search.count
-        left = search.separate(enough, _LAST_PATIENCE if closes else _PATIENCE, over)
+        enough, small = _ENOUGH * search.count, self._steps_small
+        left = search.separate(enough, _LAST_PATIENCE if small else _PATIENCE, over)
         found = None
         if left <= _NEARLY * search.count:
-            found = self._compacted(search.points(), search.quarters(), _FINE_GAIN if closes else _GAIN)
+            found = self._compacted(search.points(), search.quarters(), _FINE_GAIN if small else _GAIN)
         self._is_jammed = found is None and left <= enough
         if found is None:
             self._vain += 1
-            self._step = max(_LAST_STEP if closes else _LEAST_STEP, self._step * _SHRINKING)
+            self._step = max(_LAST_STEP if small else _LEAST_STEP, self._step * _SHRINKING)
             self._pool = sorted([*self._pool, (left, search.state)], key=lambda p: p[0])[:_POOL]
             return None
         if left <= enough:
@@ -204,7 +210,7 @@ class Hunt:
             return None
         return _Found(found.points, quarters, found.length)
 
-    def _go_on(self, *, closes: bool) -> None:
+    def _go_on(self) -> None:
         """From its own shortest strip, from one of the better failures, or from scattered pieces."""
         if self._own is None:  # Nothing yet: the first guess was too short, or pieces got jammed.
             longer = self._search.length * (1 + _ANEW)
@@ -213,11 +219,11 @@ class Hunt:
             else:
                 self._search.set_length(longer)
             return
-        if not closes and self._alone and self._vain > _VAIN_SEARCHES:
+        if not self._closes and self._alone and self._vain > _VAIN_SEARCHES:
             self._own, self._vain, self._pool, self._step = None, 0, [], _LONGEST_STEP
             self._scatter_on(self.best_length * (1 + _ANEW))
             return
-        if not closes and self._pool and self._random.random() < _FROM_FAILURES:
+        if not self._steps_small and self._pool and self._random.random() < _FROM_FAILURES:
             chosen = min(abs(float(self._random.normal(0.0, 0.25))), 0.999)
             self._search.state = self._pool[int(chosen * len(self._pool))][1]
             self._search.set_length(self._next_length(self._own))
