@@ -35,18 +35,18 @@ def test_five_seconds_come_within_a_tenth_of_the_shortest_strip_published(name):
 @beside
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["dagli", "mao"])
-def test_our_own_search_comes_as_near_from_nothing(name):
+def test_our_own_search_comes_nearer_from_nothing(name):
     """ESICUP instances against the records in arXiv:2509.13329, one turned by halves and one by quarters."""
     instance = esicup.read(name)
     found = hunted(instance.strip, seconds=5, seed=1)
-    lengths = until_within(1.15 * esicup.SHORTEST[name], instance, found)
+    lengths = until_within(1.06 * esicup.SHORTEST[name], instance, found)
     assert lengths == sorted(lengths, reverse=True)
-    assert instance.area / instance.strip.height <= lengths[-1] <= 1.15 * esicup.SHORTEST[name]
+    assert instance.area / instance.strip.height <= lengths[-1] <= 1.06 * esicup.SHORTEST[name]
 
 
 @beside
 @pytest.mark.slow
-def test_the_whole_way_of_a_marker_does_as_well_with_a_hair_between_the_pieces():
+def test_the_whole_way_of_a_marker_does_better_with_a_hair_between_the_pieces():
     """The same albano instance (arXiv:2509.13329) as a marker in millimetres: width 4,900 as it is."""
     instance = esicup.read("albano")
     items = [
@@ -55,7 +55,7 @@ def test_the_whole_way_of_a_marker_does_as_well_with_a_hair_between_the_pieces()
         for copy in range(shape.demand)
     ]
     job = MarkerJob(instance.strip.height, False, 0.0, tuple(items))
-    enough_mm, seen = 1.10 * esicup.SHORTEST["albano"], []
+    enough_mm, seen = 1.05 * esicup.SHORTEST["albano"], []
     marker = nest(
         job,
         seconds=5,
