@@ -108,7 +108,8 @@ def test_bands_have_their_cut_size(batch: Batch) -> None:
     assert rows
     words = words_of(cut_sheet(cut_sheet_data(plan_of(read), read.shop, SETTING)))
     for row in rows:
-        assert f"{row.count} × {row.length_mm:.0f} × {row.width_mm:.0f} mm" in words
+        told = f"{row.count} × {row.style} {row.size} {row.length_mm:.0f} × {row.width_mm:.0f} mm"
+        assert told in words
 
 
 def test_the_buy_list_adds_up(batch: Batch) -> None:
