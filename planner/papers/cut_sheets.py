@@ -48,7 +48,7 @@ def cut_sheet(data: CutSheet, size: PaperSize = "A4") -> bytes:
     _cloths(sheet, data)
     _before_cutting(sheet, data.notes)
     _order(sheet, data)
-    draw_lays(sheet, data.lays, imperial=data.imperial)
+    draw_lays(sheet, in_order(data.lays), imperial=data.imperial)
     _counts(sheet, data.counts)
     draw_lengths(sheet, data.lengths, data.length_totals, imperial=data.imperial)
     _notions(sheet, data.notions)

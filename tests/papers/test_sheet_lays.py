@@ -53,10 +53,10 @@ def test_a_lay_higher_than_a_page_goes_on_over_it() -> None:
     paper = cut_sheet(replace(samples.cut_sheet_data(), lays=lays))
     assert not outside_the_paper(paper)
     begun = [LAY.findall(words) for words in pages(paper)]
-    assert [number for page in begun for number in page] == ["1", "2", "3"]
-    assert begun.index(["3"]) - begun.index(["2"]) > 1, (
-        "a page in between holds nothing but the rest of lay 2"
-    )
+    # In the order of cutting, as everywhere: cloth of the first is still to be bought.
+    assert [number for page in begun for number in page] == ["2", "3", "1"]
+    high_one, after = (next(n for n, page in enumerate(begun) if lay in page) for lay in "23")
+    assert after - high_one > 1, "a page in between holds nothing but the rest of lay 2"
 
 
 def test_a_lay_that_waits_for_cloth_is_cut_last() -> None:
@@ -73,6 +73,7 @@ def test_a_lay_that_waits_for_cloth_is_cut_last() -> None:
     words = " ".join(pages(cut_sheet(replace(samples.cut_sheet_data(), lays=lays))))
     order = words[words.index("Order of cutting") : words.index("Drawn to scale")]
     places = [order.index(f" {number} {lays[0].fabric}") for number in (3, 2, 1)]
+    assert LAY.findall(words[words.index("Drawn to scale") :]) == ["3", "2", "1"]
     assert places == sorted(places)
     assert order.count("Waits for cloth, so it comes last") == 1
     assert order.index("Waits for cloth") > places[-1]
