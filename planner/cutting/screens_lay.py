@@ -35,8 +35,13 @@ def spreads_in_words(count: int, mode: str) -> str:
 
 def spread_m(lay: Lay) -> Decimal:
     """Metres of cloth that one spread takes as planned, end allowances included."""
-    each = (lay.marker.length_mm or lay.estimated_length_mm) + 2 * lay.end_allowance_mm
-    return Decimal(LENGTHS[lay.mode] * each) / 1000  # type: ignore[index]
+    return marker_m(lay) + Decimal(LENGTHS[lay.mode] * 2 * lay.end_allowance_mm) / 1000  # type: ignore[index]
+
+
+def marker_m(lay: Lay) -> Decimal:
+    """Metres of cloth that one spread takes at the least: as long as the marker is, without end allowances."""
+    length_mm = lay.marker.length_mm or lay.estimated_length_mm
+    return Decimal(LENGTHS[lay.mode] * length_mm) / 1000  # type: ignore[index]
 
 
 @dataclass(frozen=True)
@@ -50,6 +55,8 @@ class Portion:
     each_m: Decimal
     rolls: tuple[tuple[str, str], ...]
     mode: str
+    #: What a spread takes at the least, see :func:`marker_m`.
+    marker_m: Decimal = Decimal(0)
 
     @property
     def key(self) -> str:
@@ -307,7 +314,7 @@ def portions_of(
         for number, (roll, spreads) in enumerate(shares):
             if spreads:
                 choices = _promised_first(rolls.get(cloth.fabric_colour_id, ()), roll)
-                found.append(Portion(cloth, number, spreads, roll, each, choices, lay.mode))
+                found.append(Portion(cloth, number, spreads, roll, each, choices, lay.mode, marker_m(lay)))
     return tuple(found)
 
 

@@ -20,6 +20,7 @@ MOST_NOTE = 300
 #: Metres are measured with a tape: so much more than the books say of a roll is no slip.
 BY_TAPE_M = Decimal("0.05")
 MORE_THAN_ROLL = "more_than_roll"
+LESS_THAN_MARKER = "less_than_marker"
 
 
 @dataclass(frozen=True)
@@ -34,13 +35,20 @@ class PortionFields:
     flaw_from: forms.BoundField
     flaw_to: forms.BoundField
     really: forms.BoundField
+    less: forms.BoundField
 
     @property
     def asks_really(self) -> bool:
         """Whether to ask if the roll gave more than the books say: it was told so, or ticked before."""
-        return any(error.code == MORE_THAN_ROLL for error in self.used.errors.as_data()) or bool(
-            self.really.value()
-        )
+        return self._is_asked(MORE_THAN_ROLL, self.really)
+
+    @property
+    def asks_less(self) -> bool:
+        """Whether to ask if the plies took less than their marker is long: it was told so, or ticked before."""
+        return self._is_asked(LESS_THAN_MARKER, self.less)
+
+    def _is_asked(self, code: str, tick: forms.BoundField) -> bool:
+        return any(error.code == code for error in self.used.errors.as_data()) or bool(tick.value())
 
     @property
     def has_fault(self) -> bool:
@@ -52,7 +60,8 @@ class LayCutForm(PlainWords, forms.Form):
     """What was really spread and cut of a lay, filled in with what was planned; a portion without plies is not told.
 
     With `only` (the key of a portion) the others are left alone, whatever is typed there. `left_m` says what rolls
-    have, by pk: more than that is taken for a slip unless it is ticked that the roll really gave it.
+    have, by pk: more than that is taken for a slip unless it is ticked that the roll really gave it. So is less than
+    the marker is long, ply by ply, unless it is ticked that they took no more.
     """
 
     def __init__(
@@ -77,7 +86,7 @@ class LayCutForm(PlainWords, forms.Form):
 
     def rows(self) -> list[PortionFields]:
         """The portions with their fields."""
-        names = ("spreads", "used", "roll", "note", "from", "to", "really")
+        names = ("spreads", "used", "roll", "note", "from", "to", "really", "less")
         return [PortionFields(p, *(self[f"{name}-{p.key}"] for name in names)) for p in self.portions]
 
     def told(self) -> list[Told]:
@@ -103,6 +112,7 @@ class LayCutForm(PlainWords, forms.Form):
                     f"spreads-{portion.key}", f"Only {left} {plural} still to be cut of this colour."
                 )
         self._check_rolls(told)
+        self._check_lengths(told)
         if not self._told and not self.errors and told:
             self.add_error(f"spreads-{told[0].key}", "Nothing is told yet. How many are cut?")
 
@@ -121,6 +131,22 @@ class LayCutForm(PlainWords, forms.Form):
                 words = format_length(float(left) * 1000, display=self.display, kind="cloth")
                 text = f"By the books this roll has {words}. Is it a slip, or another roll?"
                 self.add_error(f"used-{portion.key}", forms.ValidationError(text, code=MORE_THAN_ROLL))
+
+    def _check_lengths(self, told: Sequence[Portion]) -> None:
+        """No plies of less cloth than their marker is long, unless that is ticked: the next estimates learn of it."""
+        for portion in told:
+            spreads, metres = int(self._typed("spreads", portion) or 0), self._typed("used", portion)
+            if not spreads or not isinstance(metres, Decimal) or self._typed("less", portion):
+                continue
+            least_m = spreads * portion.marker_m
+            if metres < least_m - BY_TAPE_M:
+                words = format_length(float(least_m) * 1000, display=self.display, kind="cloth")
+                if spreads == 1:
+                    text = f"That is less than the marker is long ({words}). Is it right?"
+                else:
+                    plies = spreads_in_words(spreads, portion.mode)
+                    text = f"That is less than {plies} as long as the marker ({words}). Is it right?"
+                self.add_error(f"used-{portion.key}", forms.ValidationError(text, code=LESS_THAN_MARKER))
 
     def _typed(self, name: str, portion: Portion) -> Decimal | str | None:
         return self.cleaned_data.get(f"{name}-{portion.key}")
@@ -202,4 +228,5 @@ def _fields(portion: Portion, unit: str) -> dict[str, forms.Field]:
         ),
         "to": MetresField(label="to", required=False, maximum=MOST_M),
         "really": forms.BooleanField(label="The roll really gave that much", required=False),
+        "less": forms.BooleanField(label="It is right: not every ply was whole", required=False),
     }  # fmt: skip

@@ -169,6 +169,31 @@ def test_more_than_the_roll_has_is_asked_about_before_it_is_taken(
     assert [fact.used_m for fact in LayFact.objects.all()] == [Decimal("6.24"), Decimal("99.00")]
 
 
+@pytest.mark.parametrize("headers", [{}, HTMX])
+def test_less_than_the_marker_is_long_is_asked_about_before_it_is_taken(
+    helper_client: Client, lay: Lay, headers: dict[str, str]
+) -> None:
+    # A marker of 0.70 m: two plies take 1.40 m at the least, and a tape may be 5 cm out.
+    Marker.objects.filter(pk=lay.marker_id).update(length_mm=700.0)
+    less = f"less-{only_cloth(lay).pk}-0"
+    assert less not in text(helper_client.get(address(lay, "lay-detail")))
+    for spreads, used, says in (
+        ("1", "0.50 m", "That is less than the marker is long (0.7 m). Is it right?"),
+        ("2", "1.34 m", "That is less than 2 plies as long as the marker (1.4 m). Is it right?"),
+    ):
+        answer = helper_client.post(address(lay), told(lay, spreads, used), headers=headers)
+        page = text(answer).replace("\N{THIN SPACE}", " ")
+        assert (answer.status_code, says in page, f'value="{used}"' in page) == (422, True, True)
+        assert f'name="{less}"' in page
+        # That the roll really gave so much is another question, and no answer to this one.
+        other = told(lay, spreads, used, really="on")
+        assert helper_client.post(address(lay), other, headers=headers).status_code == 422
+    assert not LayFact.objects.exists()
+    assert helper_client.post(address(lay), told(lay, "2", "1.36 m")).status_code == 302
+    helper_client.post(address(lay), told(lay, "1", "0.5 m", less="on"), headers=headers)
+    assert [fact.used_m for fact in LayFact.objects.order_by("pk")] == [Decimal("1.36"), Decimal("0.50")]
+
+
 def test_two_rows_together_take_no_more_than_their_roll_has(helper_client: Client, lay: Lay) -> None:
     cloth = only_cloth(lay)
     rolls = [roll_of(cloth, "R1", metres="6"), roll_of(cloth, "R2", metres="6")]
