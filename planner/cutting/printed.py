@@ -3,7 +3,9 @@
 What a paper tells the cutter (plies, rolls, garments, marker, bundles) has a fingerprint, and a short mark made of it.
 The mark stands on the paper and on the page, so an old sheet can be told from the new one by eye. When a paper is
 asked for, its fingerprint and the moment are noted with the batch; so the page says by itself what has changed since.
-What was cut meanwhile changes no paper: whoever holds it was there.
+What was cut meanwhile changes no paper: whoever holds it was there. But a lay that was cut in part, and whose other
+plies are lays of their own now, has an old ticket until it is printed again: by the old one they would be cut twice.
+Once any cut ticket was printed, a lay to be cut without one is told as well.
 """
 
 from __future__ import annotations
@@ -16,8 +18,9 @@ from typing import Any
 
 from django.utils import timezone
 
-from planner.cutting.models import Batch, Lay, LayCloth
+from planner.cutting.models import Batch, Lay
 from planner.cutting.reading import BundleThere
+from planner.cutting.stored import valid_spreads
 
 #: Papers of the whole batch; the cut ticket of a lay goes by the lay's number ("3").
 SHEET, BUNDLES = "sheet", "bundles"
@@ -31,7 +34,7 @@ def fingerprints(lays: Sequence[Lay], bundles: Sequence[BundleThere]) -> dict[st
     Those of the whole batch are right with all its lays alone.
     """
     of_lay = {str(lay.number): _facts_of(lay, bundles) for lay in lays}
-    garments = [(lay.number, [_plies(cloth) for cloth in lay.cloths.all()]) for lay in lays]
+    garments = [(lay.number, _plies(lay)) for lay in lays]
     whole = [(*_words(bundle), bundle.shade_lot, [lay.number for lay in bundle.lays]) for bundle in bundles]
     found = of_lay | {SHEET: sorted(of_lay.items()), BUNDLES: (whole, garments)}
     return {key: sha256(repr(facts).encode()).hexdigest()[:16] for key, facts in found.items()}
@@ -72,12 +75,17 @@ class GonePaper:
 
 @dataclass(frozen=True)
 class PapersNow:
-    """All papers of a batch for its table. `old_tickets` are numbers of lays still to be cut."""
+    """All papers of a batch for its table.
+
+    `old_tickets` are numbers of lays still to be cut, or cut in part; `missing` those of lays to be cut without a
+    ticket, where others have one.
+    """
 
     sheet: PaperNow
     bundles: PaperNow
     tickets: dict[int, PaperNow]
     old_tickets: tuple[int, ...] = ()
+    missing: tuple[int, ...] = ()
     gone: tuple[GonePaper, ...] = ()
 
     @property
@@ -85,20 +93,50 @@ class PapersNow:
         """Whether a paper that may be on the table no longer holds."""
         return bool(self.sheet.is_old or self.bundles.is_old or self.old_tickets or self.gone)
 
+    @property
+    def to_print(self) -> tuple[int, ...]:
+        """Lays whose tickets are missing or have changed, by their numbers."""
+        return tuple(sorted({*self.old_tickets, *self.missing}))
+
 
 def papers_now(batch: Batch, lays: Sequence[Lay], bundles: Sequence[BundleThere], today: date) -> PapersNow:
     """The papers of a batch with all its lays, read with their rolls. No query."""
     now = fingerprints(lays, bundles)
     tickets = {lay.number: paper_now(batch, str(lay.number), now, today) for lay in lays}
-    uncut = [lay.number for lay in lays if lay.cut_at is None]
+    uncut = any(lay.cut_at is None for lay in lays)
+    old, missing = old_and_missing(batch.printed, lays, now)
     gone = [key for key in batch.printed if key not in now]
     return PapersNow(
-        sheet=paper_now(batch, SHEET, now, today, matters=bool(uncut)),
-        bundles=paper_now(batch, BUNDLES, now, today, matters=bool(uncut)),
+        sheet=paper_now(batch, SHEET, now, today, matters=uncut),
+        bundles=paper_now(batch, BUNDLES, now, today, matters=uncut),
         tickets=tickets,
-        old_tickets=tuple(number for number in uncut if tickets[number].is_old),
-        gone=tuple(GonePaper(key, _when(batch.printed[key], today)) for key in sorted(gone) if uncut),
+        old_tickets=old,
+        missing=missing,
+        gone=tuple(
+            GonePaper(key, _when(batch.printed[key], today)) for key in sorted(gone, key=int) if uncut
+        ),
     )
+
+
+def old_and_missing(
+    printed: dict[str, Any], lays: Sequence[Lay], now: dict[str, str]
+) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Numbers of the lays of a batch whose cut tickets no longer hold, and of those to be cut that have none yet.
+
+    None once all is cut; none is missing before the first is printed.
+    """
+    uncut = [lay.number for lay in lays if lay.cut_at is None]
+    if not uncut or not printed.keys() - {SHEET, BUNDLES}:
+        return (), ()
+    matter = [lay.number for lay in lays if lay.cut_at is None or _is_in_part(lay)]
+    noted = {number: printed[str(number)][0] for number in matter if str(number) in printed}
+    old = tuple(number for number, found in noted.items() if found != now[str(number)])
+    return old, tuple(number for number in uncut if number not in noted)
+
+
+def _is_in_part(lay: Lay) -> bool:
+    """Ended with some plies cut only: the others are lays of their own now."""
+    return any(valid_spreads(lay, cloth) < cloth.spreads for cloth in lay.cloths.all())
 
 
 def paper_now(batch: Batch, key: str, now: dict[str, str], today: date, *, matters: bool = True) -> PaperNow:
@@ -122,28 +160,36 @@ def _when(noted: Sequence[str], today: date) -> str:
 def _facts_of(lay: Lay, bundles: Sequence[BundleThere]) -> tuple[Any, ...]:
     """What the cut ticket of a lay tells: how it is spread, from which rolls, its marker, for which bundles.
 
-    Places of pieces are not looked at: another arrangement has another length.
+    Its number is among it, for a ticket goes by it. Places of pieces are not looked at: another arrangement has
+    another length.
     """
     rolls = [
         [(roll.roll and (roll.roll.number, roll.roll.shade_lot), roll.spreads) for roll in cloth.rolls.all()]
         for cloth in lay.cloths.all()
     ]
     return (
-        (lay.mode, round(lay.lay_width_mm, 1), round(lay.end_allowance_mm, 1)),
+        (lay.number, lay.mode, round(lay.lay_width_mm, 1), round(lay.end_allowance_mm, 1)),
         (lay.marker.key, round(lay.marker.length_mm or 0.0, 2)),
-        [_plies(cloth) for cloth in lay.cloths.all()],
+        _plies(lay),
         rolls,
         [_words(bundle) for bundle in bundles if lay in bundle.lays],
     )
 
 
-def _plies(cloth: LayCloth) -> tuple[Any, ...]:
-    colour = cloth.fabric_colour
-    garments = [
-        (held.style.number, held.colourway.name, held.size.name, held.per_marker)
-        for held in cloth.garments.all()
+def _plies(lay: Lay) -> list[tuple[Any, ...]]:
+    """What lies on the table, colour by colour; of a lay that was cut in part what was cut."""
+    return [
+        (
+            cloth.fabric_colour.fabric.name,
+            cloth.fabric_colour.name,
+            valid_spreads(lay, cloth),
+            [
+                (held.style.number, held.colourway.name, held.size.name, held.per_marker)
+                for held in cloth.garments.all()
+            ],
+        )
+        for cloth in lay.cloths.all()
     ]
-    return colour.fabric.name, colour.name, cloth.spreads, garments
 
 
 def _words(bundle: BundleThere) -> tuple[Any, ...]:

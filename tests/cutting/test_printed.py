@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 from django.test import Client
@@ -11,14 +12,16 @@ from django.urls import reverse
 from django.utils import timezone
 from pypdf import PdfReader
 
+from planner.cutting.actions import rest, table
 from planner.cutting.actions.printing import note_printed
+from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, CutPlan, Lay, LayRoll
-from planner.cutting.printed import SHEET, fingerprints, mark_of, papers_now
+from planner.cutting.printed import SHEET, PapersNow, fingerprints, mark_of, papers_now
 from planner.cutting.reading import bundles_of, lays_of
 from planner.cutting.roll_rows import Taken, write_taken
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
-from tests.factories import TODAY
+from tests.factories import NOON, TODAY
 from tests.sewing.makers import nest_all
 
 pytestmark = pytest.mark.django_db
@@ -44,6 +47,28 @@ def other_roll(batch: Batch) -> Lay:
     LayRoll.objects.filter(lay_cloth=cloth).delete()
     write_taken([cloth], [Taken(roll_of(cloth, "R77", "30", shade_lot="Z").pk, cloth.spreads, "Z")])
     return lay
+
+
+def papers_of(batch: Batch) -> PapersNow:
+    batch = Batch.objects.get(pk=batch.pk)
+    lays = lays_of(batch)
+    return papers_now(batch, lays, bundles_of(batch, lays), TODAY)
+
+
+def renumber(lay: Lay, number: int) -> None:
+    """The lay is planned anew, alike in all but its number."""
+    Lay.objects.filter(pk=lay.pk).update(number=number)
+
+
+def cut_one_and_plan_the_rest(batch: Batch) -> tuple[int, int]:
+    """One ply of the jersey is cut, the other two are a lay of their own: the numbers of both lays."""
+    lay = jersey_lay(batch)
+    assert not table.tell_lay(lay, [Told(only_cloth(lay).pk, 1, Decimal(2), None)], None, NOON).problem
+    planned = rest.replan_rest(lay, None, NOON)
+    assert not planned.problem
+    nest_all(batch)
+    (other,) = planned.lays
+    return lay.number, other.number
 
 
 def page(client: Client, name: str, *args: object) -> str:
@@ -142,6 +167,112 @@ def test_a_ticket_of_a_lay_that_is_no_more_is_to_be_thrown_away_until_all_are_pr
     note_printed(batch, ["1", "2"], timezone.now())
     batch.refresh_from_db()
     assert batch.printed.keys() == {"1", "2", SHEET}
+
+
+def test_a_lay_with_another_number_has_another_mark(batch: Batch) -> None:
+    before = prints_now(batch)
+    renumber(batch.lays.get(number=2), 5)
+    after = prints_now(batch)
+    assert after["1"] == before["1"]
+    assert after["5"] != before["2"]
+    assert mark_of(after["5"]) != mark_of(before["2"])
+
+
+def test_a_new_lay_has_no_ticket_yet_and_its_print_replaces_the_gone_one(
+    helper_client: Client, batch: Batch
+) -> None:
+    assert not papers_of(batch).missing, "no ticket was printed at all"
+    note_printed(batch, [SHEET], timezone.now())
+    assert not papers_of(batch).missing, "a cut sheet is no ticket"
+    note_printed(batch, ["1", "2"], timezone.now())
+    assert not papers_of(batch).missing
+    renumber(batch.lays.get(number=2), 7)
+    now = papers_of(batch)
+    assert (now.old_tickets, now.missing, now.to_print) == ((), (7,), (7,))
+    assert [one.lay for one in now.gone] == ["2"]
+    whole = page(helper_client, "batch-detail", batch.number)
+    assert "Lay 7 has no cut ticket yet." in whole
+    assert "Lay 2 is no more: throw its ticket away" in whole
+    assert '<input type="hidden" name="lay" value="7">' in whole
+    assert "Print the cut ticket that is missing<" in whole
+
+    note_printed(batch, ["1"], timezone.now())
+    assert [one.lay for one in papers_of(batch).gone] == ["2"], "one of those that hold replaces nothing"
+    helper_client.post(reverse("print-paper", args=[batch.number, "cut-tickets"]), {"lay": ["7"]})
+    now = papers_of(batch)
+    assert (now.to_print, now.gone) == ((), ())
+
+
+def test_gone_tickets_are_told_until_all_that_are_missing_or_changed_are_printed(
+    helper_client: Client, batch: Batch
+) -> None:
+    note_printed(batch, ["1", "2"], timezone.now())
+    jersey = other_roll(batch)
+    other = batch.lays.exclude(pk=jersey.pk).get()
+    gone = str(other.number)
+    renumber(other, 7)
+    now = papers_of(batch)
+    assert (now.old_tickets, now.missing) == ((jersey.number,), (7,))
+    whole = page(helper_client, "batch-detail", batch.number)
+    assert "Papers on the table that no longer hold, and cut tickets that are missing" in whole
+    assert "Print the 2 cut tickets that are missing or changed" in whole
+    note_printed(batch, [str(jersey.number)], timezone.now())
+    now = papers_of(batch)
+    assert (now.to_print, [one.lay for one in now.gone]) == ((7,), [gone])
+    note_printed(batch, ["7"], timezone.now())
+    assert not papers_of(batch).gone
+
+
+def test_where_one_ticket_was_printed_the_others_are_missing_but_nothing_is_old(
+    helper_client: Client, batch: Batch
+) -> None:
+    note_printed(batch, ["1"], timezone.now())
+    now = papers_of(batch)
+    assert now.missing == (2,)
+    assert not now.any_old
+    whole = page(helper_client, "batch-detail", batch.number)
+    assert "<h3>Cut tickets that are missing</h3>" in whole
+    assert "no longer hold" not in whole
+    Lay.objects.filter(batch=batch, number=2).update(cut_at=NOON)
+    assert not papers_of(batch).missing, "what is cut needs no ticket"
+
+
+def test_the_ticket_of_a_lay_cut_in_part_is_old_once_its_rest_is_planned_anew(
+    helper_client: Client, batch: Batch
+) -> None:
+    note_printed(batch, ["1", "2"], timezone.now())
+    number, rest_number = cut_one_and_plan_the_rest(batch)
+    now = papers_of(batch)
+    # The other lay holds the bundle that was divided.
+    assert (now.old_tickets, now.missing) == ((1, 2), (rest_number,))
+    whole = page(helper_client, "batch-detail", batch.number)
+    assert f"Lay {number} was cut in part, and its other plies are lays of their own now." in whole
+    assert f"print it again, mark {now.tickets[number].mark}." in whole
+    assert f"Lay {rest_number} has no cut ticket yet." in whole
+    assert "Print the 3 cut tickets that are missing or changed" in whole
+    assert f"mark {now.tickets[number].mark}" in words_of(
+        helper_client, Batch.objects.get(pk=batch.pk), "cut-tickets"
+    )
+
+    note_printed(batch, ["1", "2", str(rest_number)], timezone.now())
+    assert not papers_of(batch).to_print
+    Batch.objects.filter(pk=batch.pk).update(printed={str(number): ["0" * 16, NOON.isoformat()]})
+    assert papers_of(batch).old_tickets == (number,)
+    batch.lays.filter(cut_at=None).update(cut_at=NOON)
+    assert not papers_of(batch).to_print, "nothing is left to cut"
+
+
+def test_a_lay_cut_in_part_says_how_many_plies_are_its_own_even_where_its_bundles_stay(batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    before = prints_now(batch)[str(lay.number)]
+    cloth = only_cloth(lay)
+    cloth.cut_spreads = cloth.spreads
+    cloth.save()
+    Lay.objects.filter(pk=lay.pk).update(cut_at=NOON)
+    assert prints_now(batch)[str(lay.number)] == before, "cut as its ticket said"
+    cloth.cut_spreads = 1
+    cloth.save()
+    assert prints_now(batch)[str(lay.number)] != before
 
 
 def test_a_paper_that_is_none_or_not_ready_is_not_noted(helper_client: Client, batch: Batch) -> None:

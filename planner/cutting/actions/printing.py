@@ -9,20 +9,23 @@ from django.db import transaction
 
 from planner.cutting.actions.laying import lock
 from planner.cutting.models import Batch
-from planner.cutting.printed import BUNDLES, SHEET, fingerprints, note
+from planner.cutting.printed import fingerprints, note, old_and_missing
 from planner.cutting.reading import bundles_of, lays_of
 
 
 @transaction.atomic
 def note_printed(batch: Batch, papers: Collection[str], at: datetime) -> None:
     """Notes that these papers (see :mod:`planner.cutting.printed`) were printed; those of lays that are not there are
-    left out. With the tickets of all lays, those of lays that are no more are forgotten: they are replaced now.
+    left out. With the tickets of all lays, or all that were missing or had changed, those of lays that are no more are
+    forgotten: they are replaced now.
     """
     batch = lock(batch)
     lays = lays_of(batch)
     now = fingerprints(lays, bundles_of(batch, lays))
-    printed = batch.printed
-    if {str(lay.number) for lay in lays} <= set(papers):
-        printed = {key: noted for key, noted in printed.items() if key in {SHEET, BUNDLES}}
+    printed, asked = batch.printed, set(papers)
+    old, missing = old_and_missing(printed, lays, now)
+    wanted = {str(number) for number in (*old, *missing)}
+    if {str(lay.number) for lay in lays} <= asked or (wanted and wanted <= asked):
+        printed = {key: noted for key, noted in printed.items() if key in now}
     batch.printed = note(printed, [key for key in papers if key in now], now, at)
     batch.save(update_fields=["printed"])
