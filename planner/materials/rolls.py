@@ -22,6 +22,8 @@ DRAWN_WIDE = 600.0
 #: A flaw is drawn no narrower, or it could not be seen.
 DRAWN_FLAW = 3.0
 _CENTIMETRE = Decimal("0.01")
+#: Metres are measured with a tape: so little that is missing of a roll is nothing to speak of.
+_BY_TAPE_M = Decimal("0.05")
 
 
 @dataclass(frozen=True)
@@ -99,15 +101,51 @@ def on_shelf(rolls: QuerySet[Roll], fabric: Fabric) -> tuple[RollOnShelf, ...]:
 
 def promises_of(rolls: Collection[int], fabric: Fabric) -> dict[int, tuple[Promise, ...]]:
     """What lays not cut yet are to take of rolls, by roll; of lays cut in part only what is still to come."""
-    # Lays belong to a room above this one, so they are reached through what points at a roll.
-    rows: Any = Roll.promised.rel.related_model.objects  # type: ignore[attr-defined]
     found: dict[int, list[Promise]] = defaultdict(list)
-    for due in dues_of(rows.filter(roll__in=rolls, lay_cloth__lay__batch__state__in=["planned", "cutting"])):
+    for due in dues_of(_promised().filter(roll__in=rolls)):
         if due.roll in rolls:
             found[due.roll].append(
                 Promise(due.batch, due.lay, due.spreads, _as_bought(due.length_mm, fabric))
             )
     return {roll: tuple(own) for roll, own in found.items()}
+
+
+@dataclass(frozen=True)
+class OverPromised:
+    """A roll with less left than the lays not cut yet are to take of it."""
+
+    number: str
+    left_m: Decimal
+    promises: tuple[Promise, ...]
+
+
+def over_promised(rolls: Collection[int]) -> tuple[OverPromised, ...]:
+    """Which of these rolls (pk) have not enough for all lays that are to take of them. Two queries, none for none."""
+    if not rolls:
+        return ()
+    rows = (
+        Roll.objects.with_left().filter(pk__in=rolls).select_related("fabric_colour__fabric").order_by("pk")
+    )
+    there = {row.pk: row for row in rows}
+    found: dict[int, list[Promise]] = defaultdict(list)
+    for due in dues_of(_promised().filter(roll__in=rolls)):
+        if due.roll in there:
+            fabric = there[due.roll].fabric_colour.fabric
+            found[due.roll].append(
+                Promise(due.batch, due.lay, due.spreads, _as_bought(due.length_mm, fabric))
+            )
+    return tuple(
+        OverPromised(row.number, row.left_m, tuple(found[pk]))
+        for pk, row in there.items()
+        if sum((promise.metres for promise in found[pk]), Decimal(0)) > max(row.left_m, 0) + _BY_TAPE_M
+    )
+
+
+def _promised() -> Any:
+    """What lays of batches that are still to be cut are promised (LayRoll)."""
+    # Lays belong to a room above this one, so they are reached through what points at a roll.
+    rows: Any = Roll.promised.rel.related_model.objects  # type: ignore[attr-defined]
+    return rows.filter(lay_cloth__lay__batch__state__in=["planned", "cutting"])
 
 
 @dataclass(frozen=True)

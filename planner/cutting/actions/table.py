@@ -13,10 +13,11 @@ from django.db import transaction
 from django.db.models import F, Sum
 
 from planner.cutting.actions.laying import lock
+from planner.cutting.counted_on import after_telling
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, BatchNeed, Lay, LayCloth, LayFact, LayRoll
 from planner.materials.models import Roll, RollFlaw, StockMove
-from planner.materials.rolls import move_flaws
+from planner.materials.rolls import OverPromised, move_flaws
 
 SEE_NOW = "Nothing was changed; see what stands there now."
 #: A note on a roll is shorter than one on a lay.
@@ -43,7 +44,8 @@ class Told:
 class LayTold:
     """What came of telling. With a problem nothing was changed; `meanwhile` where somebody else was first.
 
-    `left` spreads of the lay are still to be cut. `short_rolls` had less in the books than was used of them.
+    `left` spreads of the lay are still to be cut. `short_rolls` had less in the books than was used of them;
+    `counted_on` have less left now than lays to be cut count on; batches `asked_again` get new rolls.
     """
 
     lay: Lay
@@ -52,6 +54,8 @@ class LayTold:
     left: int = 0
     flaws: int = 0
     short_rolls: tuple[str, ...] = ()
+    counted_on: tuple[OverPromised, ...] = ()
+    asked_again: tuple[str, ...] = ()
     problem: str = ""
     meanwhile: bool = False
 
@@ -136,6 +140,7 @@ def tell_lay(
         left,
         sum(len(row.flaws) for row in told),
         tuple(dict.fromkeys(short)),
+        *after_telling({row.roll for row in told if row.roll is not None}),
     )
 
 

@@ -17,6 +17,7 @@ from planner.common.access import for_helpers, for_makers
 from planner.core.needs import CannotPlanError
 from planner.core.too_wide import told_once
 from planner.cutting.actions import gathering, planning, table
+from planner.cutting.counted_on import counted_on_by, counted_on_in_words
 from planner.cutting.demand import batch_demand
 from planner.cutting.filling import left_to_batch, rows_for_filling
 from planner.cutting.forms import read_boxes
@@ -150,6 +151,10 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
             read.needs, read.shop, room.display, swatches(read.shop), not_settled=read.not_settled
         ),
         "lays": lays,
+        "counted_on": [
+            counted_on_in_words(one, read.batch.number, room.display)
+            for one in counted_on_by(read.batch, read.lays)
+        ],
         "lay_days": len(days) > 1,
         "running": bool(running) or not read.is_settled,
         "every": "15s" if is_long and read.is_settled else "1s",

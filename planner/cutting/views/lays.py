@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST
 from django_htmx.http import HttpResponseClientRedirect
 
 from planner.common.access import for_helpers, for_makers
+from planner.cutting import counted_on
 from planner.cutting.actions import nesting, rest, table
 from planner.cutting.came_later import came_later
 from planner.cutting.forms import LongerForm
@@ -57,10 +58,13 @@ def _page(
 ) -> HttpResponse:
     """The lay's page, or its region with HTMX; `said` carries the messages along with the region."""
     screen = lay_screen(lay)
-    table = lay_table(lay, Workroom.the().display)
+    display = Workroom.the().display
+    table = lay_table(lay, display)
     now = fingerprints([lay], bundles_of(lay.batch, [lay]))
     paper = paper_now(lay.batch, str(lay.number), now, timezone.localdate())
+    short_rolls = counted_on.counted_on_by(lay.batch, [lay])
     context = {
+        "counted_on": [counted_on.counted_on_in_words(one, lay.batch.number, display) for one in short_rolls],
         "lay": screen,
         "table": table,
         "form": form or _cut_form(table),
@@ -144,6 +148,9 @@ def lay_cut(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     if told.short_rolls:
         names = " and ".join(told.short_rolls)
         messages.warning(request, f"The books said there was less on {names}. Count what is left.")
+    for one in told.counted_on:
+        display = Workroom.the().display
+        messages.warning(request, counted_on.told_in_words(one, number, told.asked_again, display))
     return _after(request, number, lay_number)
 
 
