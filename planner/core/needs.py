@@ -46,6 +46,7 @@ class ClothNeed:
     the cloth is sold: metres, rolls or kg; `to_buy_m` are the metres that gives. `cost` is that of what is
     bought, `used_cost` that of `need_m` at `price_per_m`, wherever it comes from. Money is not rounded. `short_m` is
     more than 0 where the plies do not fit on what is in stock, though it has the metres: so much is bought at least.
+    `cut_m` is the part of `need_m` that was used already, for what is cut.
     """
 
     cloth: ClothKey
@@ -62,6 +63,7 @@ class ClothNeed:
     price_per_m: Decimal = Decimal(0)
     used_cost: Decimal = Decimal(0)
     short_m: float = 0.0
+    cut_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

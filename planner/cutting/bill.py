@@ -21,7 +21,14 @@ from planner.cutting.bill_parts import (
     printed_places,
     without_pieces,
 )
-from planner.cutting.reckoning import cloth_figures, divided, growth, notion_figures, sold_words
+from planner.cutting.reckoning import (
+    cloth_figures,
+    divided,
+    growth,
+    notion_figures,
+    sold_words,
+    used_in_words,
+)
 from planner.cutting.screens import buy_in_words
 from planner.cutting.stock import Shelf
 from planner.cutting.stored import PlannedBatch
@@ -169,7 +176,8 @@ def _cloth_line(
         return line
     groups, estimate = piece_parts(read, need, figures)
     parts, laid = lay_parts(lays, need, cloth) if lays else ((), "")
-    steps = [*estimate, laid, _cloth_need_in_words(figures, cloth)]
+    needed = used_in_words(need, figures.need) if need.cut_m else _cloth_need_in_words(figures, cloth)
+    steps = [*estimate, laid, needed]
     steps += _stock_in_words(shelf, figures)
     if need.cloth in read.claims.settled:
         steps.append("It is cut already: no more is needed")

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
-from planner.core.cloth import bought_width_mm, buy_cloth
+from planner.core.cloth import bought_width_mm, buy_cloth, need_for_lay_m
 from planner.core.lays.model import LENGTHS
 from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.notions.lines import NeedLine
@@ -95,6 +95,8 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
     bought = _bought_m(need, cloth)
     left = known.in_stock + bought - known.need
     words = _cloth_need_words(before, left_after_washing, flaws, known)
+    if need.cut_m:
+        before, words = None, f"Need {used_in_words(need, known.need)}"
     short = up(nearest(need.short_m, 9), 3) if need.short_m else known.short
     if need.short_m:
         words += f"; in stock {figure(known.in_stock)}, but no roll or end there holds plies for {figure(short, 'm')}"
@@ -109,6 +111,16 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
         bought / need.to_buy_packs if need.to_buy_packs else cloth.pack_quantity,
         need.to_buy_packs, bought, left, words,
     )  # fmt: skip
+
+
+def used_in_words(need: ClothNeed, need_m: Decimal) -> str:
+    """ "2.6 used for what is cut + 5.02 still to cut = 7.62 m", from the need as it is printed."""
+    used = nearest(need.cut_m, 3).normalize()
+    least = max(0, -int(need_m.as_tuple().exponent))
+    left, whole = need_m - used, figure(need_m, "m", least=least)
+    if left <= 0:
+        return f"{whole}, used for what is cut"
+    return f"{figure(used)} used for what is cut + {figure(left)} still to cut = {whole}"
 
 
 def growth(cloth: Cloth) -> tuple[Decimal, Decimal]:
@@ -225,8 +237,9 @@ def in_metres(words: str, display: str) -> str:
 
 
 def marker_places(lays: Sequence[NestedLay], need: ClothNeed, cloth: Cloth) -> int:
-    """Places in mm with which markers are printed so that the need of their cloth follows from them."""
-    one = cloth_figures(need, cloth)
+    """Places in mm with which markers are printed so that the need of their cloth follows from them, as planned."""
+    planned = replace(need, need_m=need_for_lay_m(need.lay_m, cloth), cut_m=0.0) if need.cut_m else need
+    one = cloth_figures(planned, cloth)
 
     def follows(places: int) -> bool:
         return _grown(laid_metres(lays, places, cloth.key), cloth, places_of(one.need)) == one.need

@@ -49,15 +49,16 @@ class Claims:
     """Who has a claim on the stock, seen from one batch: metres of cloths, quantities of notions.
 
     `spoken_for` is what other batches still have to take, `by` which batches these are, `threads_at_once` the most
-    cones one of them is threaded with. `met` is how much of this batch's own need has left the stock for it already,
-    `settled` what it has no further need of. `shelves` is the stock of everything as the batch meets it, noted when it
-    is read by :func:`free_workshop`.
+    cones one of them is threaded with. `met` is how much has left the stock for this batch already (of cloth the metres
+    really used, however many were planned), `rest` what it still has to take, `settled` what it has no further need of.
+    `shelves` is the stock of everything as the batch meets it, noted when it is read by :func:`free_workshop`.
     """
 
     spoken_for: dict[Key, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
     by: dict[Key, list[str]] = field(default_factory=lambda: defaultdict(list))
     threads_at_once: dict[Key, int] = field(default_factory=lambda: defaultdict(int))
     met: dict[Key, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
+    rest: dict[Key, Decimal] = field(default_factory=dict)
     settled: set[Key] = field(default_factory=set)
     shelves: dict[Key, Shelf] = field(default_factory=dict)
 
@@ -115,10 +116,11 @@ def claims(batch: Batch | None) -> Claims:
         "batch__number",
         "least_packs",
         "need",
+        "taken",
         "rest",
     )
-    for fabric, fabric_colour, notion, notion_colour, batch_id, number, cones, need, rest_float in rows:
-        rest = round(Decimal(rest_float), 3)
+    for fabric, fabric_colour, notion, notion_colour, batch_id, number, cones, need, taken, left in rows:
+        rest = round(Decimal(left), 3)
         key: Key = ClothKey(fabric, fabric_colour) if fabric is not None else NotionKey(notion, notion_colour)
         if batch is None or batch_id != batch.pk:
             if rest:
@@ -126,7 +128,10 @@ def claims(batch: Batch | None) -> Claims:
                 found.by[key].append(number)
                 found.threads_at_once[key] = max(found.threads_at_once[key], cones)
             continue
-        found.met[key] += need - rest
+        # Where plies are cut without a word of their metres, the plan's count.
+        used = taken if fabric is not None and taken else need - rest
+        found.met[key] += used
+        found.rest[key] = found.rest.get(key, Decimal(0)) + rest
         if not rest or batch.state == Batch.State.DONE:
             found.settled.add(key)
     return found

@@ -11,18 +11,19 @@ from itertools import groupby
 
 from django.db.models import Case, QuerySet, When
 
-from planner.core.cloth import lay_width_mm
+from planner.core.cloth import buy_cloth, lay_width_mm
 from planner.core.lays import model as core
 from planner.core.lays.stored import job_from_json
-from planner.core.needs import Needs, find_missing, work_out_needs
+from planner.core.needs import ClothNeed, Needs, find_missing, work_out_needs
 from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
-from planner.core.spec import ClothKey, Garment, StyleSpec, Workshop, make_options
+from planner.core.spec import Cloth, ClothKey, Garment, StyleSpec, Workshop, make_options
 from planner.core.stored_spec import style_from_json, style_key, style_to_json
 from planner.cutting.demand import BatchDemand, GarmentRows, batch_demand
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayGarment, Marker, StyleSnapshot
 from planner.cutting.reading import BatchPlan, lays_of, plans_of
 from planner.cutting.short_cloth import short_plies, with_short
+from planner.cutting.short_lots import lots_that_do, with_lots
 from planner.cutting.stock import Claims, claims, free_workshop
 from planner.cutting.wording import not_settled_in_words
 from planner.materials.models import FabricColour
@@ -140,9 +141,40 @@ def planned_batch(batch: Batch) -> PlannedBatch:
     shop = shop_of(batch, demand, known)
     lays = lays_of(batch)
     needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays), orders=demand.orders)
-    needs = without_settled(with_short(needs, shop, short_plies(lays)), known)
+    needs = with_used(needs, shop, known)
+    short = short_plies(lays)
+    needs = without_settled(with_short(needs, shop, short), known)
+    if short:
+        needs = with_lots(needs, lots_that_do(shop, [batch]))
     any_taken = any(known.met.values())
     return PlannedBatch(batch, demand, shop, lays, needs, any_taken, known, plans_of(batch))
+
+
+def with_used(needs: Needs, shop: Workshop, known: Claims) -> Needs:
+    """The needs with what is cut of a cloth by the metres really used, and what is still to cut by the plan."""
+    return replace(
+        needs,
+        cloths=tuple(
+            _used(need, shop.cloths[need.cloth], known) if known.met.get(need.cloth) else need
+            for need in needs.cloths
+        ),
+    )
+
+
+def _used(need: ClothNeed, cloth: Cloth, known: Claims) -> ClothNeed:
+    used, rest = known.met[need.cloth], known.rest[need.cloth]
+    need_m = float(used + rest)
+    buy = buy_cloth(need_m - cloth.in_stock_m, cloth)
+    return replace(
+        need,
+        need_m=need_m,
+        to_buy_m=buy.length_m,
+        to_buy_packs=buy.sold,
+        cost=buy.cost,
+        used_cost=(used + rest) * need.price_per_m,
+        how=f"{need.how}; what is cut by the metres used",
+        cut_m=float(used),
+    )
 
 
 def without_settled(needs: Needs, known: Claims) -> Needs:

@@ -106,11 +106,16 @@ def lay_drawing(drawing: LayDrawing, title: str) -> SafeString:
 
 
 @register.simple_tag(takes_context=True)
-def length(context: dict[str, Any], value_mm: float | Decimal | None, kind: str = "cloth") -> str:
-    """A length in mm in the workroom's units: kind "cloth" in metres or yards, "small" in cm or inches."""
+def length(
+    context: dict[str, Any], value_mm: float | Decimal | None, kind: str = "cloth", *, at_least: bool = False
+) -> str:
+    """A length in mm in the workroom's units: kind "cloth" in metres or yards, "small" in cm or inches.
+
+    Rounded up where there must be `at_least` so much, as of cloth to be spread.
+    """
     if value_mm is None:
         return "–"
-    return format_length(float(value_mm), display=_display(context), kind=kind)
+    return format_length(float(value_mm), display=_display(context), kind=kind, at_least=at_least)
 
 
 @register.simple_tag(takes_context=True)

@@ -1,0 +1,119 @@
+"""What is cut counts by the metres really used, what is still to cut by the plan: reckoned by hand."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from planner.core.needs import ClothNeed
+from planner.cutting.actions import table
+from planner.cutting.actions.planning import refresh_needs
+from planner.cutting.actions.table import Told
+from planner.cutting.bill import BillSetting, make_bill
+from planner.cutting.marker_store import read_marker
+from planner.cutting.models import Batch, Marker
+from planner.cutting.stored import planned_batch
+from planner.materials.models import Fabric
+from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
+from tests.factories import NOON
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def batch() -> Batch:
+    """Five plies of jersey, each a marker of 2.36 m and 2 × 2 cm at its ends: 5 × 2.4 = 12 m, nothing for flaws. 20 m
+    are on hand."""
+    Fabric.objects.update(damage_percent=0)
+    made = plies_batch(5)
+    lay = jersey_lay(made)
+    Marker.objects.filter(pk=lay.marker_id).update(length_mm=2360)
+    made.lays.filter(pk=lay.pk).update(end_allowance_mm=20)
+    roll_of(only_cloth(lay), metres="20")
+    Fabric.objects.update(damage_percent=0)
+    refresh_needs(made)
+    return made
+
+
+def jersey(batch: Batch) -> ClothNeed:
+    return next(need for need in planned_batch(batch).needs.cloths if need.cloth.fabric == "jersey")
+
+
+def tell(batch: Batch, spreads: int, used_m: str) -> None:
+    cloth = only_cloth(jersey_lay(batch))
+    told = table.tell_lay(jersey_lay(batch), [Told(cloth.pk, spreads, Decimal(used_m))], None, NOON)
+    assert not told.problem
+    batch.refresh_from_db()
+
+
+def test_as_planned_nothing_is_used(batch: Batch) -> None:
+    need = jersey(batch)
+    assert (need.need_m, need.in_stock_m, need.cut_m) == (pytest.approx(12), 20, 0)
+
+
+@pytest.mark.parametrize(
+    ("spreads", "used_m", "needed"),
+    [
+        (1, "2.60", 12.2),  # 2.6 used, 4 × 2.4 = 9.6 still to cut
+        (2, "4.50", 11.7),  # 4.5 used, 3 × 2.4 = 7.2 still to cut
+        (5, "13.10", 13.1),  # all is cut
+    ],
+)
+def test_the_metres_used_count_and_no_more_is_there_than_ever_was(
+    batch: Batch, spreads: int, used_m: str, needed: float
+) -> None:
+    tell(batch, spreads, used_m)
+    need = jersey(batch)
+    assert need.need_m == pytest.approx(needed)
+    assert need.in_stock_m == 20
+    assert need.to_buy_m == 0
+
+
+def test_a_part_told_in_two_goes_and_taken_back(batch: Batch) -> None:
+    # 2.6 + 5.1 = 7.7 used, 2 × 2.4 = 4.8 still to cut; without the first 5.1 used, 3 × 2.4 = 7.2 to cut.
+    tell(batch, 1, "2.60")
+    tell(batch, 2, "5.10")
+    assert jersey(batch).need_m == pytest.approx(12.5)
+    first = only_cloth(jersey_lay(batch)).facts.order_by("pk").first()
+    assert first is not None
+    assert not table.take_fact_back(first, None, NOON).problem
+    assert (jersey(batch).need_m, jersey(batch).in_stock_m) == (pytest.approx(12.3), 20)
+
+
+def test_what_is_bought_is_what_is_still_to_cut_and_not_there(batch: Batch) -> None:
+    # 15 m used for one ply leave 5 m; 9.6 m are still to cut, so 4.6 m are short.
+    Fabric.objects.update(pack_quantity=Decimal("0.1"), minimum_quantity=0)
+    tell(batch, 1, "15")
+    need = jersey(batch)
+    assert (need.need_m, need.in_stock_m) == (pytest.approx(24.6), 20)
+    assert need.to_buy_m == pytest.approx(4.6)
+
+
+def test_page_and_bill_say_so(batch: Batch, maker_client: Client) -> None:
+    tell(batch, 1, "2.60")
+    bill = make_bill(planned_batch(batch), BillSetting("metric", "EUR", open=("all",)))
+    line = next(line for line in bill.lines if line.what == "jersey")
+    steps = " ".join(line.steps).replace("\N{THIN SPACE}", " ")
+    assert "2.6 used for what is cut + 9.6 still to cut = 12.20 m." in steps
+    assert "17.4 m on hand + 2.6 cut or taken for this batch = 20.00 m there." in steps
+    html = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    rows = html.replace("\N{THIN SPACE}", " ").split("<tr")
+    (row,) = [one for one in rows if 'data-label="What"><span>jersey,' in one]
+    assert 'data-label="Needed" class="num">12.2 m<' in row
+    assert 'data-label="Free or taken" class="num">20.0 m<' in row
+
+
+def test_a_length_to_spread_is_rounded_up_on_pages(batch: Batch, maker_client: Client) -> None:
+    # Ends such that a ply takes 3043.2 mm: laid 3.04 m it would be 3 mm short.
+    lay = jersey_lay(batch)
+    marker = read_marker(lay.marker)
+    assert marker is not None
+    batch.lays.filter(pk=lay.pk).update(end_allowance_mm=(3043.2 - marker.length_mm) / 2)
+    for url in (
+        reverse("lay-detail", args=[batch.number, lay.number]),
+        reverse("batch-detail", args=[batch.number]),
+    ):
+        assert "<strong>3.05\N{THIN SPACE}m</strong> to spread" in maker_client.get(url).content.decode()
