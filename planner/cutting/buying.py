@@ -12,8 +12,9 @@ from planner.core.cloth import buy_cloth
 from planner.core.needs import ClothNeed, Needs, NotionNeed
 from planner.core.notions.thread import cones_needed, packs_to_buy
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
-from planner.cutting.models import BatchNeed
+from planner.cutting.models import Batch, BatchNeed
 from planner.cutting.short_cloth import short_of_all, with_short
+from planner.cutting.short_lots import lots_that_do, with_lots
 from planner.cutting.wording import not_settled_in_words
 from planner.materials.specs import cloth_key
 from planner.materials.specs import cloths as cloth_specs
@@ -57,6 +58,16 @@ class Buying:
     waiting: dict[ClothKey | NotionKey, tuple[tuple[str, ...], date | None]]
     #: Cloths whose metres may still change, with the words that say so.
     not_settled: dict[ClothKey, str] = field(default_factory=dict)
+    #: Cloths to buy of which less would do of one shade lot, with the words that say so.
+    lots: dict[ClothKey, str] = field(default_factory=dict)
+
+    @property
+    def remarks(self) -> dict[ClothKey, str]:
+        """What is said beside the metres to buy."""
+        both = (self.not_settled, self.lots)
+        return {
+            key: "; ".join(words[key] for words in both if key in words) for words in both for key in words
+        }
 
     @property
     def short_cloths(self) -> tuple[ClothNeed, ...]:
@@ -82,7 +93,7 @@ _OF_NEED = {
 
 def what_to_buy() -> Buying:
     """Sums what planned batches still need and compares it with what is on hand, and with plies that fit on nothing
-    there. Four queries.
+    there. Four queries, and a few more for each batch being cut where cloth is short.
     """
     cloth_sums: dict[ClothKey, _Sum] = defaultdict(_Sum)
     notion_sums: dict[NotionKey, _Sum] = defaultdict(_Sum)
@@ -106,13 +117,20 @@ def what_to_buy() -> Buying:
         (),
         (),
     )
+    lots: dict[ClothKey, str] = {}
     if cloth_sums:
-        needs = with_short(needs, shop, short_of_all())
+        short = short_of_all()
+        needs = with_short(needs, shop, short)
+        if short:
+            lots = lots_that_do(shop, Batch.objects.filter(state=Batch.State.CUTTING).order_by("pk"))
+            needs = with_lots(needs, lots)
     moving = {
         key: not_settled_in_words(is_nested=not total.is_estimate, is_settled=total.is_settled)
         for key, total in cloth_sums.items()
     }
-    return Buying(needs, shop, waiting, {key: words for key, words in moving.items() if words})
+    not_settled = {key: words for key, words in moving.items() if words}
+    to_buy = {need.cloth for need in needs.cloths if need.to_buy_m > 0}
+    return Buying(needs, shop, waiting, not_settled, {key: lots[key] for key in lots if key in to_buy})
 
 
 def _cloth_need(cloth: Cloth, total: _Sum) -> ClothNeed:

@@ -351,4 +351,4 @@ def buying_rows(
 ) -> list[NeedRow]:
     """What must be bought for all batches."""
     short = Needs(buying.short_cloths, buying.short_notions, (), ())
-    return need_rows(short, shop, display, swatches, buying.waiting, today, buying.not_settled)
+    return need_rows(short, shop, display, swatches, buying.waiting, today, buying.remarks)

@@ -11,7 +11,6 @@ from collections.abc import Sequence
 
 from django.db import transaction
 
-from planner.core.lays.model import LENGTHS
 from planner.core.rolls import PliesWanted, RollCut, RollQuestion
 from planner.core.spec import ClothKey, Workshop
 from planner.cutting.actions.laying import lock
@@ -27,15 +26,12 @@ from planner.cutting.actions.rolling import (
 )
 from planner.cutting.demand import batch_demand
 from planner.cutting.lots import give_lots
-from planner.cutting.models import Batch, Lay, LayCloth, LayRoll, Marker
+from planner.cutting.models import Batch, Lay, LayCloth, LayRoll
 from planner.cutting.roll_rows import Rolled, Taken, write_taken
 from planner.cutting.rolls_there import LOOSE, rolls_there
+from planner.cutting.short_lots import Short, short_of_one_lot, wanted_of_one_lot
 from planner.cutting.stored import shop_of
 from planner.materials.models import Workroom
-from planner.materials.specs import cloth_key
-
-#: The plies of one colour in a lay (Lay pk) that are all still to be bought.
-Short = dict[tuple[int, ClothKey], list[LayCloth]]
 
 
 def cloth_came_in(pk: int) -> str:
@@ -58,16 +54,16 @@ def give_arrived(batch: Batch) -> int:
 
     Lays of a rest are not looked at: they have their own way.
     """
-    if not _short(batch):
+    if not short_of_one_lot(batch):
         return 0
     shop = shop_of(batch, batch_demand(batch))
     # Thinking may take seconds, so it is done before anything is locked, and only done again where it must be.
     thought: Thought = {}
-    _taken(batch, _short(batch), shop, thought)
+    _taken(batch, short_of_one_lot(batch), shop, thought)
     with transaction.atomic():
         batch = lock(batch)
         # What was short may have been changed since, and its rolls promised or cut by others.
-        short = _short(batch)
+        short = short_of_one_lot(batch)
         lock_cloths(key for _, key in short)
         taken = _taken(batch, short, shop, thought)
         for place, of_place in taken.items():
@@ -81,28 +77,11 @@ def give_arrived(batch: Batch) -> int:
     return sum(one.spreads for of_place in taken.values() for one in of_place)
 
 
-def _short(batch: Batch) -> Short:
-    """Plies that are all still to be bought, of lays that are nested and not begun."""
-    begun = batch.lays.begun().values("pk")
-    rows = LayCloth.objects.filter(
-        lay__batch=batch,
-        lay__rest_of=None,
-        lay__marker__state__in=[Marker.State.READY, Marker.State.STOPPED],
-        lay__marker__length_mm__isnull=False,
-    )
-    rows = rows.filter(rolls__isnull=False, rolls__roll=None).exclude(lay__in=begun).distinct()
-    rows = rows.exclude(pk__in=LayRoll.objects.filter(roll__isnull=False).values("lay_cloth"))
-    found: Short = defaultdict(list)
-    for row in rows.select_related("lay__marker", "fabric_colour__fabric").order_by("lay__number", "pk"):
-        found[row.lay_id, cloth_key(row.fabric_colour)].append(row)
-    return found
-
-
 def _taken(batch: Batch, short: Short, shop: Workshop, thought: Thought) -> Rolled:
     """The rolls of the plies that are there in full, with stock and promises as they are now."""
     by_cloth: dict[ClothKey, list[PliesWanted]] = defaultdict(list)
     for (pk, key), rows in short.items():
-        by_cloth[key].append(_wanted(pk, rows))
+        by_cloth[key].append(wanted_of_one_lot(pk, rows))
     # What the other lays of this batch are promised stays theirs.
     there = rolls_there(batch, set(by_cloth), shop, ())
     keep_mm = float(Workroom.the().keep_remnant_m) * 1000
@@ -126,14 +105,6 @@ def _keeps_apart(cuts: Sequence[RollCut], rows: Sequence[LayCloth]) -> bool:
         return True
     own = LayCloth.objects.filter(lay=rows[0].lay, fabric_colour=rows[0].fabric_colour)
     return all(loose) and own.count() == len(rows)
-
-
-def _wanted(lay: int, rows: Sequence[LayCloth]) -> PliesWanted:
-    """Their spreads, each in one piece, all of one lot: bundles may have plies of several rows."""
-    row = rows[0].lay
-    each_mm = LENGTHS[row.mode] * ((row.marker.length_mm or 0.0) + 2 * row.end_allowance_mm)  # type: ignore[index]
-    spreads = sum(one.spreads for one in rows)
-    return PliesWanted(f"{lay}", each_mm, spreads, row.lay_width_mm, one_lot=True)
 
 
 def _one(cut: RollCut) -> Taken:
