@@ -5,7 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from planner.cutting import counted_on
@@ -135,3 +137,16 @@ def test_a_roll_with_enough_asks_nobody_again(
     promise(second_of(first), r12, 3)
     tell_from(helper_client, first, Roll.objects.get(number="R9"), "3 m")
     assert asked == []
+
+
+def test_it_costs_two_queries_and_none_where_no_roll_is_promised(first: Lay, r12: Roll) -> None:
+    counts = []
+    for rolls in ((), (r12,)):
+        LayRoll.objects.all().delete()
+        for roll in rolls:
+            promise(first, roll, 3)
+        lays = list(Lay.objects.with_rolls())
+        with CaptureQueriesContext(connection) as queries:
+            counted_on.counted_on_by(first.batch, lays)
+        counts.append(len(queries))
+    assert counts == [0, 2]
