@@ -28,8 +28,6 @@ def buy_page(request: HttpRequest) -> HttpResponse:
     context = {
         "answer": buy_in_words(buying.short_cloths, buying.short_notions, shop, room.display),
         "short": list(zip(buying_rows(buying, shop, room.display, colours, today), left, strict=True)),
-        "needs": need_rows(
-            buying.needs, shop, room.display, colours, buying.waiting, today, buying.remarks
-        ),
+        "needs": need_rows(buying.needs, shop, room.display, colours, buying.waiting, today, buying.remarks),
     }
     return render(request, "cutting/buy_page.html", context)
