@@ -41,7 +41,7 @@ def after_telling(rolls: Collection[int]) -> tuple[tuple[OverPromised, ...], tup
 
 
 def told_in_words(one: OverPromised, batch: str, asked: Collection[str], display: str) -> str:
-    """What :func:`counted_on_in_words` says and what is done about it: rolls of the batches `asked` are chosen again."""
+    """What :func:`counted_on_in_words` says, and what is done: rolls of the batches `asked` are chosen again."""
     batches = list(dict.fromkeys(promise.batch for promise in one.promises))
     words = [counted_on_in_words(one, batch, display)]
     words += [f"The rolls of {number} are assigned again now." for number in batches if number in asked]

@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 #: One thread for each process: several of them run side by side. Read when numpy is loaded.
 _THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
-#: In the closing part of a hunt all go on from the shortest strip of them all. It takes the larger share of the time, but
-#: no more than so many seconds, which is what exchanges take; and never less than the smaller share.
+#: In the closing part of a hunt all go on from the shortest strip of them all. It takes the larger share of the time,
+#: but no more than so many seconds, which is what exchanges take; and never less than the smaller share.
 _LEAST_CLOSING, _MOST_CLOSING, _CLOSING_SECONDS = 0.15, 0.35, 6.0
 #: A hunt of no more is a short one (seconds).
 _SHORT = 20.0
