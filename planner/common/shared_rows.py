@@ -6,11 +6,13 @@ longer than finding them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from django.db.models import Model, QuerySet
+
+from planner.common.kept_questions import KeptQuestion
 
 
 @dataclass
@@ -50,16 +52,50 @@ def read_shared(
     path stands before it. `own` are columns of the rows themselves, None for all; `noted` are annotations to keep.
     Other columns are fetched when they are asked for, as with `only`.
     """
-    parts = _parts(query.model, {"": own, **related})
-    names = [f"{part.path}__{name}" if part.path else name for part in parts for name in part.columns]
-    annotations = list(noted)
-    found = []
-    for values in query.values_list(*names, *annotations):
-        row = _row(parts, values, query.db)
-        for name, value in zip(annotations, values[len(names) :], strict=True):
+    parts, annotations = _parts(query.model, {"": own, **related}), list(noted)
+    return _made(parts, annotations, query.values_list(*_names(parts), *annotations), query.db)
+
+
+class KeptShared:
+    """The same with a question that is put into SQL but once; `put` words it, arguments are those of `read_shared`."""
+
+    def __init__(
+        self,
+        put: Callable[[], QuerySet[Any]],
+        related: Mapping[str, Iterable[str] | None],
+        *,
+        own: Iterable[str] | None = None,
+        noted: Iterable[str] = (),
+    ) -> None:
+        self._put, self._wanted, self._noted = put, {"": own, **related}, list(noted)
+        self._parts: list[_Part] = []
+        self._db = ""
+        self._question = KeptQuestion(self._values)
+
+    def read(self, **given: Any) -> list[Any]:
+        """The rows with the given values filled in, in one query."""
+        values = self._question.ask(**given)
+        return _made([replace(part, made={}) for part in self._parts], self._noted, values, self._db)
+
+    def _values(self) -> QuerySet[Any]:
+        query = self._put()
+        self._parts, self._db = _parts(query.model, self._wanted), query.db
+        return query.values_list(*_names(self._parts), *self._noted)
+
+
+def _names(parts: Iterable[_Part]) -> list[str]:
+    return [f"{part.path}__{name}" if part.path else name for part in parts for name in part.columns]
+
+
+def _made(parts: list[_Part], noted: Sequence[str], found: Iterable[tuple[Any, ...]], db: str) -> list[Any]:
+    start = parts[-1].end
+    rows = []
+    for values in found:
+        row = _row(parts, values, db)
+        for name, value in zip(noted, values[start:], strict=True):
             setattr(row, name, value)
-        found.append(row)
-    return found
+        rows.append(row)
+    return rows
 
 
 def _parts(model: type[Model], wanted: Mapping[str, Iterable[str] | None]) -> list[_Part]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from django.db.models import Q, QuerySet, Sum
+from django.db.models import Q, QuerySet
 
+from planner.common.kept_questions import KeptQuestion
 from planner.cutting.models import Batch
 from planner.orders.models import LineQuantity, OrderLine
 
@@ -21,6 +22,9 @@ def rows_for_filling(batch: Batch) -> QuerySet[LineQuantity]:
     )
 
 
+_LEFT = KeptQuestion(lambda: LineQuantity.objects.still_to_batch().order_by().values_list("left"))
+
+
 def left_to_batch() -> int:
     """Garments of open orders that no batch holds yet."""
-    return LineQuantity.objects.still_to_batch().order_by().aggregate(total=Sum("left"))["total"] or 0
+    return sum(left for (left,) in _LEFT.ask())

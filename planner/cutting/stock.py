@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from functools import cache
 
 from django.db.models import Q
 
+from planner.common.kept_questions import Given, KeptQuestion
 from planner.core.cloth import buy_cloth
 from planner.core.notions.thread import cones_on_hand, packs_to_buy
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
@@ -89,10 +89,29 @@ class Claims:
         )
 
 
-@cache
-def _needs_with_rest() -> BatchNeedQuerySet:
-    """All needs with what is left of them: a question that takes long to put and is put anew by every filter of it."""
-    return BatchNeed.objects.with_rest().order_by()
+_CLAIM = (
+    "fabric_colour__fabric__name",
+    "fabric_colour__name",
+    "notion_colour__notion__name",
+    "notion_colour__name",
+    "batch_id",
+    "batch__number",
+    "least_packs",
+    "need",
+    "taken",
+    "rest",
+)
+
+
+def _claims_met() -> BatchNeedQuerySet:
+    earlier = Q(batch__in=Batch.objects.in_work().order_by(), batch_id__lt=Given("batch"))
+    return BatchNeed.objects.with_rest().filter(earlier | Q(batch=Given("batch"))).order_by()
+
+
+_CLAIMS_MET = KeptQuestion(lambda: _claims_met().values_list(*_CLAIM))
+_ALL_CLAIMS = KeptQuestion(
+    lambda: BatchNeed.objects.with_rest().of_batches_in_work().order_by().values_list(*_CLAIM)
+)
 
 
 def claims(batch: Batch | None) -> Claims:
@@ -101,24 +120,7 @@ def claims(batch: Batch | None) -> Claims:
     Of two batches the one with the lower number was first.
     """
     found = Claims()
-    needs = _needs_with_rest()
-    if batch is None:
-        needs = needs.of_batches_in_work()
-    else:
-        earlier = Q(batch__in=Batch.objects.in_work().order_by(), batch_id__lt=batch.pk)
-        needs = needs.filter(earlier | Q(batch=batch))
-    rows = needs.values_list(
-        "fabric_colour__fabric__name",
-        "fabric_colour__name",
-        "notion_colour__notion__name",
-        "notion_colour__name",
-        "batch_id",
-        "batch__number",
-        "least_packs",
-        "need",
-        "taken",
-        "rest",
-    )
+    rows = _ALL_CLAIMS.ask() if batch is None else _CLAIMS_MET.ask(batch=batch.pk)
     for fabric, fabric_colour, notion, notion_colour, batch_id, number, cones, need, taken, left in rows:
         rest = round(Decimal(left), 3)
         key: Key = ClothKey(fabric, fabric_colour) if fabric is not None else NotionKey(notion, notion_colour)

@@ -10,8 +10,14 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
+from planner.common.kept_questions import KeptQuestion
+from planner.common.shared_rows import KeptShared
 from planner.core.spec import Cloth, ClothKey, MachineSpec, Mode, Notion, NotionKey, Position, StitchSetting
 from planner.materials.models import Fabric, FabricColour, Machine, NotionColour
+
+#: A fabric has many figures, and several colours: it is made but once.
+_CLOTHS = KeptShared(FabricColour.objects.with_stock, {"fabric": None}, noted=["on_hand_m"])
+_NOTIONS = KeptShared(NotionColour.objects.with_stock, {"notion": None}, noted=["on_hand"])
 
 
 def cloths(colours: Iterable[FabricColour] | None = None) -> dict[ClothKey, Cloth]:
@@ -19,9 +25,10 @@ def cloths(colours: Iterable[FabricColour] | None = None) -> dict[ClothKey, Clot
 
     Given colours are read again, so that stock and fabric are those of this moment.
     """
-    rows = FabricColour.objects.with_stock()
-    if colours is not None:
-        rows = rows.filter(pk__in=[colour.pk for colour in colours])
+    if colours is None:
+        rows = _CLOTHS.read()
+    else:
+        rows = FabricColour.objects.with_stock().filter(pk__in=[colour.pk for colour in colours])
     return {cloth.key: cloth for cloth in map(_cloth, rows)}
 
 
@@ -32,9 +39,10 @@ def cloth_key(colour: FabricColour) -> ClothKey:
 
 def notions(colours: Iterable[NotionColour] | None = None) -> dict[NotionKey, Notion]:
     """Every notion colour (or the given ones) by its key, with what is on hand. One query."""
-    rows = NotionColour.objects.with_stock()
-    if colours is not None:
-        rows = rows.filter(pk__in=[colour.pk for colour in colours])
+    if colours is None:
+        rows = _NOTIONS.read()
+    else:
+        rows = NotionColour.objects.with_stock().filter(pk__in=[colour.pk for colour in colours])
     return {notion.key: notion for notion in map(_notion, rows)}
 
 
@@ -42,13 +50,19 @@ def notions(colours: Iterable[NotionColour] | None = None) -> dict[NotionKey, No
 _UNPICKED: Mapping[Position, str] = {"needle": "needle_mm", "looper": "looper_mm", "cover": "cover_mm"}
 
 
+_SETTING = ("stitch_type", "stitch_length_mm", "width_mm", "unpicked_mm", *_UNPICKED.values())
+_MACHINES = KeptQuestion(
+    lambda: Machine.objects.order_by("kind", "name", "stitches__stitch_type").values_list(
+        "name", "kind", *(f"stitches__{name}" for name in _SETTING)
+    )
+)
+
+
 def machines() -> tuple[MachineSpec, ...]:
     """The workroom's own machines by kind and name, with the stitch types they make. One query."""
-    columns = ("stitch_type", "stitch_length_mm", "width_mm", "unpicked_mm", *_UNPICKED.values())
-    rows = Machine.objects.order_by("kind", "name", "stitches__stitch_type")
     found: dict[tuple[str, str], dict[str, StitchSetting]] = defaultdict(dict)
-    for name, kind, *values in rows.values_list("name", "kind", *(f"stitches__{name}" for name in columns)):
-        row = dict(zip(columns, values, strict=True))
+    for name, kind, *values in _MACHINES.ask():
+        row = dict(zip(_SETTING, values, strict=True))
         makes = found[name, kind]
         if row["stitch_type"] is not None:
             makes[row["stitch_type"]] = _setting(row)

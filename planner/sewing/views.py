@@ -21,7 +21,7 @@ from planner.sewing import actions, orders
 from planner.sewing.board import card_of, make_board
 from planner.sewing.colours import colourway_swatches
 from planner.sewing.finding import find_bundle
-from planner.sewing.progress import BundleState, read_states
+from planner.sewing.progress import BundleState, read_states, states_on_the_go
 from planner.sewing.scan import contents_of, make_scan, next_waiting
 
 #: Batches on one page of the board.
@@ -143,7 +143,9 @@ def sewing_board(request: HttpRequest) -> HttpResponse:
     number = request.GET.get("batch", "")[:20]
     everything = list(going)
     batches = [batch for batch in everything if batch.number == number] if number else everything
-    states = read_states(Bundle.objects.filter(batch__in=batches).order_by("batch__due_on", "batch", "pk"))
+    states = (
+        read_states(Bundle.objects.filter(batch__in=batches).order_by("pk")) if number else states_on_the_go()
+    )
     page = Paginator(batches, PAGE).get_page(request.GET.get("page"))
     swatches = colourway_swatches(state.bundle.colourway_id for state in states)
     context = {

@@ -8,18 +8,18 @@ from dataclasses import dataclass
 from datetime import date
 from urllib.parse import urlencode
 
-from django.db.models import Count, F, Window
+from django.db.models import Count, Window
 from django.urls import reverse
 
 from planner.cutting.buying import Buying, what_to_buy
 from planner.cutting.filling import left_to_batch
-from planner.cutting.models import Batch, Bundle, Lay, Marker
+from planner.cutting.models import Batch, Lay, Marker
 from planner.cutting.wording import cloth_to_buy, packs_to_buy
 from planner.materials.models import Fabric, Workroom
 from planner.orders.due import day_words, due_words
 from planner.orders.models import Order
 from planner.sewing.board import CHECKING, bundles_words, station
-from planner.sewing.progress import BundleState, Stage, read_states
+from planner.sewing.progress import BundleState, Stage, states_on_the_go
 from planner.styles.models import Style
 
 #: Sentences of one kind before "and so many more".
@@ -74,8 +74,7 @@ def what_to_do(today: date) -> Today:
         .annotate(in_all=Window(Count("pk")))[:SHOWN]
     )
     late_count = late[0].in_all if late else 0
-    going = Bundle.objects.of_batches_on_the_go().annotate(batch_number=F("batch__number"))
-    states = read_states(going, with_names=False)
+    states = states_on_the_go()
     heaps = [
         _late(late, late_count, today),
         _heap("Buy", list(_to_buy(what_to_buy(), today)), "buy-page", "things on the buy list"),
@@ -181,7 +180,7 @@ def _to_sew(states: Iterable[BundleState]) -> Iterator[Line]:
     waiting: dict[str, list[BundleState]] = defaultdict(list)
     batches: dict[str, list[BundleState]] = defaultdict(list)
     for state in states:
-        batches[state.bundle.batch_number].append(state)
+        batches[state.bundle.batch.number].append(state)
         if place := station(state):
             waiting[place].append(state)
     for place, there in sorted(
