@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.db import models
 
 from planner.styles import part_forms as forms
+from planner.styles.colourway_form import ColourwayForm
 from planner.styles.detail_forms import DetailForm
 from planner.styles.models import ClothRole, Colourway, Detail, Operation, Piece, Seam, Style, StyleNotion
 from planner.styles.operation_forms import OperationForm
@@ -46,7 +47,7 @@ PARTS: Mapping[str, Part] = {
         Part("operation", "operation", Operation, OperationForm, "operations", ("seams",)),
         Part("seam", "seam", Seam, SeamForm, "seams", ("notions",)),
         Part("notion", "notion", StyleNotion, forms.NotionForm, "notions"),
-        Part("colourway", "colourway", Colourway, forms.ColourwayForm, "colourways"),
+        Part("colourway", "colourway", Colourway, ColourwayForm, "colourways"),
     )
 }
 

@@ -26,15 +26,8 @@ from planner.cutting.papers import count_rows
 from planner.cutting.plan_screens import Refused, plan_panels, stamp_of
 from planner.cutting.printed import papers_now
 from planner.cutting.reading import batch_with_plans, bundles_of
-from planner.cutting.screens import (
-    ExtraBoxes,
-    batch_answer,
-    batch_row,
-    fill_lines,
-    kind_rows,
-    lay_screen,
-    need_rows,
-)
+from planner.cutting.screens import batch_answer, batch_row, kind_rows, lay_screen, need_rows
+from planner.cutting.screens_fill import ExtraBoxes, fill_lines
 from planner.cutting.screens_lay import fact_table
 from planner.cutting.stored import PlannedBatch, planned_batch
 from planner.cutting.swatches import swatches
@@ -94,9 +87,12 @@ def batch_running(request: HttpRequest, number: str) -> HttpResponse:
     # While the plan is on its way, choices that stand open stay so.
     context["keep_choices"] = True
     if not context.get("running"):
-        # Sums and rolls are reckoned anew once the last lay is nested: that is waited for a little.
+        # Sums and rolls are reckoned anew once the last lay is nested: that is waited for a little, and for what the
+        # plan is held against.
         asked = request.GET.get("after", "0")
         asked_before = int(asked) if asked in {str(n) for n in range(ASKED_AFTER + 1)} else ASKED_AFTER
+        if any(plan.follows for plan in context.get("plans", ())):
+            asked_before = 0
         context |= {"after": asked_before + 1} if asked_before < ASKED_AFTER else {}
     return render(request, "cutting/_running.html", context)
 
@@ -160,6 +156,8 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
         "every": "15s" if is_long and read.is_settled else "1s",
         "extra": read.demand.extra,
         "may_keep": not any(lay.is_cut for lay in lays) and read.batch.state == Batch.State.PLANNED,
+        "may_give_rolls": read.batch.state == Batch.State.CUTTING
+        and any(not lay.is_cut and not lay.row.some_cut and lay.marker.is_final for lay in lays),
         "papers_ready": read.is_nested,
         "papers": papers,
         "any_cut": any(lay.is_cut for lay in lays),

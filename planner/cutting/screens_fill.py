@@ -1,0 +1,106 @@
+"""What the page that puts orders into a batch shows, ready to be written out."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from planner.core.missing import clash_in_words
+from planner.core.spec import Option
+from planner.orders.due import Due, due_words
+from planner.orders.models import LineQuantity
+
+
+@dataclass(frozen=True)
+class FillBox:
+    """One box of the page that puts orders into a batch: how many are left, how many this batch takes."""
+
+    pk: int
+    size: str
+    ordered: int
+    left: int
+    value: str
+    error: str
+    extra: str = ""
+    extra_error: str = ""
+
+
+@dataclass(frozen=True)
+class FillLine:
+    """An order line with its boxes. `has_extra` where more than is ordered may be cut.
+
+    `clash` says which of its options cannot be had together, "" where all can.
+    """
+
+    order: str
+    who: str
+    due: Due
+    style: str
+    style_name: str
+    options: str
+    colourway: str
+    swatch: str
+    boxes: tuple[FillBox, ...]
+    clash: str = ""
+    has_extra: bool = False
+
+
+@dataclass(frozen=True)
+class ExtraBoxes:
+    """How many more may be cut: by line and size as it is stored, by box as it was typed and what is wrong with it."""
+
+    own: Mapping[tuple[int, int], int]
+    typed: Mapping[int, str]
+    errors: Mapping[int, str]
+
+    def of(self, row: LineQuantity) -> tuple[str, str]:
+        """What stands in the box, and what is wrong with it."""
+        held = self.own.get((row.line_id, row.size_id), 0)
+        return self.typed.get(row.pk, str(held) if held else ""), self.errors.get(row.pk, "")
+
+
+def fill_lines(
+    rows: Iterable[LineQuantity],
+    own: Mapping[tuple[int, int], int],
+    typed: Mapping[int, str],
+    errors: Mapping[int, str],
+    today: date,
+    clashing: Mapping[int, Sequence[tuple[Option, Option]]],
+    extra: ExtraBoxes | None = None,
+) -> list[FillLine]:
+    """Order lines with something left (or already in this batch), by due day. `typed` wins over `own`.
+
+    `clashing` are lines with options that exclude each other, with those pairs.
+    """
+    lines: dict[int, list[FillBox]] = defaultdict(list)
+    heads: dict[int, LineQuantity] = {}
+    for row in rows:
+        held = own.get((row.line_id, row.size_id), 0)
+        heads.setdefault(row.line_id, row)
+        value = typed.get(row.pk, str(held) if held else "")
+        more, more_error = extra.of(row) if extra else ("", "")
+        error = errors.get(row.pk, "")
+        box = FillBox(row.pk, row.size.name, row.quantity, row.left + held, value, error, more, more_error)
+        lines[row.line_id].append(box)
+    found = []
+    for pk, boxes in lines.items():
+        line = heads[pk].line
+        order = line.order
+        found.append(
+            FillLine(
+                order=order.number,
+                who=order.customer.name if order.customer else "stock make",
+                due=due_words(order.due_on, today),
+                style=line.style.number,
+                style_name=line.style.name,
+                options=", ".join(f"{o.detail.name}: {o.name}" for o in line.options.all()),
+                colourway=line.colourway.name,
+                swatch="",
+                boxes=tuple(boxes),
+                clash="; ".join(clash_in_words(*pair) for pair in clashing.get(pk, ())),
+                has_extra=any(box.extra or box.extra_error for box in boxes),
+            )
+        )
+    return found
