@@ -31,7 +31,10 @@ class TooWide:
 
 
 class Problem(Protocol):
-    """Whatever says in words why something cannot be planned; one of width may have `too_wide` beside `text`."""
+    """Whatever says in words why something cannot be planned.
+
+    One of width may have `too_wide` beside `text`, one of length `told_in(display)`.
+    """
 
     @property
     def text(self) -> str:
@@ -42,13 +45,14 @@ class Problem(Protocol):
 def told_once(problems: Iterable[Problem], display: Display = "metric") -> tuple[str, ...]:
     """The problems as lines, in order and each once; all sizes of a piece that is too wide stand in one line.
 
-    `display` says in which units its widths are told.
+    `display` says in which units lengths and widths are told.
     """
     lines: dict[object, list[TooWide]] = {}
     for one in problems:
         wide: TooWide | None = getattr(one, "too_wide", None)
         if wide is None:
-            lines.setdefault(one.text, [])
+            told_in = getattr(one, "told_in", None)
+            lines.setdefault(told_in(display) if told_in else one.text, [])
         else:
             lines.setdefault(_piece_of(wide), []).append(wide)
     return tuple(in_words(found, display) if found else str(key) for key, found in lines.items())
@@ -65,12 +69,12 @@ def in_words(found: Sequence[TooWide], display: Display = "metric") -> str:
     widest: dict[str, float] = {}
     for wide in found:
         widest[wide.size] = max(wide.across_mm, widest.get(wide.size, 0.0))
-    sizes = _listed([f"{_width(across, display)} in {size}" for size, across in widest.items()])
+    sizes = _listed([f"{measure_in_words(across, display)} in {size}" for size, across in widest.items()])
     beside = "must lie side by side and are" if one.is_block else "is"
     lies = "lies folded, so only" if one.is_folded else "lies only"
     return (
         f"{one.piece} of style {one.style} {beside} too wide for {cloth}: {sizes}, but the cloth {lies} "
-        f"{_width(one.lies_mm, display)} wide. {_remedies(one, widest, display)}"
+        f"{measure_in_words(one.lies_mm, display)} wide. {_remedies(one, widest, display)}"
     )
 
 
@@ -81,9 +85,9 @@ def _remedies(one: TooWide, widest: Mapping[str, float], display: Display) -> st
     """
     ways, most_mm = [], max(widest.values())
     if one.open_mm >= most_mm:
-        ways.append(f"let the cloth lie open ({_width(one.open_mm, display)} wide)")
+        ways.append(f"let the cloth lie open ({measure_in_words(one.open_mm, display)} wide)")
     as_it_lies = " when folded" if one.is_folded else ""
-    enough = _width(most_mm, display, at_least=True)
+    enough = measure_in_words(most_mm, display, at_least=True)
     ways.append(f"take a cloth that lies at least {enough} wide{as_it_lies}")
     ways.append(f"leave out {_listed(list(widest))}")
     what = "let them lie apart" if one.is_block else "change the piece (narrower, or in two with a seam)"
@@ -95,7 +99,8 @@ def _piece_of(wide: TooWide) -> tuple[object, ...]:
     return wide.style, wide.piece, wide.fabric, wide.lies_mm, wide.open_mm, wide.is_folded, wide.is_block
 
 
-def _width(width_mm: float, display: Display, *, at_least: bool = False) -> str:
+def measure_in_words(width_mm: float, display: Display, *, at_least: bool = False) -> str:
+    """Whole millimetres, or inches to the sixteenth; with `at_least` rounded up."""
     if display == "imperial":
         return format_length(width_mm, display, "small", at_least=at_least)
     whole = math.ceil(width_mm - 1e-6) if at_least else round(width_mm)

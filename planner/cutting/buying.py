@@ -16,6 +16,7 @@ from planner.cutting.models import Batch, BatchNeed
 from planner.cutting.short_cloth import short_of_all, with_short
 from planner.cutting.short_lots import lots_that_do, with_lots
 from planner.cutting.wording import not_settled_in_words
+from planner.materials.models import Workroom
 from planner.materials.specs import cloth_key
 from planner.materials.specs import cloths as cloth_specs
 from planner.materials.specs import notions as notion_specs
@@ -120,9 +121,10 @@ def what_to_buy() -> Buying:
     lots: dict[ClothKey, str] = {}
     if cloth_sums:
         short = short_of_all()
-        needs = with_short(needs, shop, short)
         if short:
-            lots = lots_that_do(shop, Batch.objects.filter(state=Batch.State.CUTTING).order_by("pk"))
+            display = Workroom.the().display
+            needs = with_short(needs, shop, short, display)
+            lots = lots_that_do(shop, Batch.objects.filter(state=Batch.State.CUTTING).order_by("pk"), display)
             needs = with_lots(needs, lots)
     moving = {
         key: not_settled_in_words(is_nested=not total.is_estimate, is_settled=total.is_settled)

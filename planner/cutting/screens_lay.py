@@ -11,12 +11,13 @@ from django.db.models import Exists, OuterRef, Q, Value
 
 from planner.core.lays.model import LENGTHS
 from planner.core.rolls import still_from
-from planner.core.units import format_length
+from planner.core.units import Display, format_length
 from planner.cutting.actions.rest import RestPlanned
 from planner.cutting.actions.table import LayTold, left_of, mark_of
 from planner.cutting.lots import bundles_apart
 from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll
 from planner.cutting.turns import next_to_cut
+from planner.cutting.wording import metres_told
 from planner.materials.models import Roll
 
 #: What one spread of a lay is called, by its mode: one, several.
@@ -248,11 +249,11 @@ def _has_several_lots(lay: Lay) -> bool:
     return is_new and any(len(of_colour) > 1 for of_colour in lots.values())
 
 
-def told_in_words(told: LayTold) -> str:
+def told_in_words(told: LayTold, display: Display) -> str:
     """What telling came to: "Lay 2 is cut; 7.4 m have left the stock." """
     parts = []
     if told.used_m:
-        parts.append(f"{told.used_m} m have left the stock")
+        parts.append(f"{metres_told(told.used_m, display)} have left the stock")
     if told.flaws:
         parts.append("the flaw is noted on its roll")
     if told.left == 0:

@@ -12,7 +12,7 @@ from planner.core.lays.model import LENGTHS
 from planner.core.needs import ClothNeed, Needs
 from planner.core.rolls import PliesShort, RollsToBuy, what_to_buy
 from planner.core.spec import Cloth, ClothKey, Workshop
-from planner.core.units import format_length
+from planner.core.units import Display, format_length
 from planner.cutting.models import Batch, Lay, LayRoll
 from planner.cutting.wording import ODD_PLY, count_of_plies
 from planner.materials.specs import cloth_key
@@ -61,17 +61,21 @@ def short_of_all() -> dict[ClothKey, tuple[PliesShort, ...]]:
     return {key: tuple(plies) for key, plies in found.items()}
 
 
-def with_short(needs: Needs, shop: Workshop, short: Mapping[ClothKey, tuple[PliesShort, ...]]) -> Needs:
+def with_short(
+    needs: Needs, shop: Workshop, short: Mapping[ClothKey, tuple[PliesShort, ...]], display: Display
+) -> Needs:
     """The needs with at least as much to buy as the plies take that fit on nothing in stock."""
     if not short:
         return needs
     return replace(
         needs,
-        cloths=tuple(_with(need, shop.cloths[need.cloth], short.get(need.cloth)) for need in needs.cloths),
+        cloths=tuple(
+            _with(need, shop.cloths[need.cloth], short.get(need.cloth), display) for need in needs.cloths
+        ),
     )
 
 
-def _with(need: ClothNeed, cloth: Cloth, short: tuple[PliesShort, ...] | None) -> ClothNeed:
+def _with(need: ClothNeed, cloth: Cloth, short: tuple[PliesShort, ...] | None, display: Display) -> ClothNeed:
     bought = _to_buy(short, replace(cloth, swatch="")) if short else None
     if not short or bought is None or bought.buy.length_m <= need.to_buy_m + 1e-9:
         return need
@@ -80,7 +84,7 @@ def _with(need: ClothNeed, cloth: Cloth, short: tuple[PliesShort, ...] | None) -
         to_buy_m=bought.buy.length_m,
         to_buy_packs=Decimal(bought.buy.sold),
         cost=bought.buy.cost,
-        how=f"{need.how}; {in_words(short)}",
+        how=f"{need.how}; {in_words(short, display)}",
         short_m=bought.need_m,
     )
 
@@ -94,12 +98,12 @@ def _to_buy(short: tuple[PliesShort, ...], cloth: Cloth) -> RollsToBuy | None:
         return None
 
 
-def in_words(short: Iterable[PliesShort], display: str = "metric") -> str:
+def in_words(short: Iterable[PliesShort], display: Display) -> str:
     """ "3 plies of 2.41 m and 1 ply of 1.1 m do not fit on the ends in stock"; why not, where they lie in pairs."""
     short = list(short)
     counts: dict[str, int] = defaultdict(int)
     for item in short:
-        counts[format_length(item.ply_mm, display=display, kind="cloth")] += item.plies  # type: ignore[arg-type]
+        counts[format_length(item.ply_mm, display, "cloth")] += item.plies
     parts = [f"{count_of_plies(n)} of {length}" for length, n in counts.items()]
     together = " and ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else parts[0]
     verb = "does" if sum(counts.values()) == 1 else "do"

@@ -14,7 +14,7 @@ from planner.core.lays.model import LENGTHS
 from planner.core.needs import Needs
 from planner.core.rolls import MoreOfLot, PliesShort, PliesWanted, RollThere, more_of_lots, what_to_buy
 from planner.core.spec import Cloth, ClothKey, Workshop
-from planner.core.units import format_length
+from planner.core.units import Display, format_length
 from planner.cutting.models import Batch, LayCloth, LayRoll, Marker
 from planner.cutting.rolls_there import LOOSE, rolls_there
 from planner.materials.specs import cloth_key
@@ -51,7 +51,7 @@ def wanted_of_one_lot(lay: int, rows: Sequence[LayCloth]) -> PliesWanted:
     return PliesWanted(f"{lay}", each_mm, spreads, row.lay_width_mm, one_lot=True)
 
 
-def lots_that_do(shop: Workshop, batches: Iterable[Batch]) -> dict[ClothKey, str]:
+def lots_that_do(shop: Workshop, batches: Iterable[Batch], display: Display) -> dict[ClothKey, str]:
     """How much less than is to be bought would do of a lot that gives part of it, in words.
 
     Only of batches being cut: where nothing is cut all rolls are chosen anew, part of a lay or not.
@@ -59,7 +59,7 @@ def lots_that_do(shop: Workshop, batches: Iterable[Batch]) -> dict[ClothKey, str
     said: dict[ClothKey, list[str]] = defaultdict(list)
     for batch in batches:
         if batch.state == Batch.State.CUTTING:
-            for key, words in _lots_of(batch, shop).items():
+            for key, words in _lots_of(batch, shop, display).items():
                 said[key] += words
     return {key: "; ".join(words) for key, words in said.items() if words}
 
@@ -77,7 +77,7 @@ def with_lots(needs: Needs, said: Mapping[ClothKey, str]) -> Needs:
     )
 
 
-def _lots_of(batch: Batch, shop: Workshop) -> Mapping[ClothKey, list[str]]:
+def _lots_of(batch: Batch, shop: Workshop, display: Display) -> Mapping[ClothKey, list[str]]:
     """What is said of each cloth of a batch being cut."""
     short = {place: rows for place, rows in short_of_one_lot(batch).items() if place[1] in shop.cloths}
     found: dict[ClothKey, list[str]] = defaultdict(list)
@@ -91,7 +91,7 @@ def _lots_of(batch: Batch, shop: Workshop) -> Mapping[ClothKey, list[str]]:
         for more in more_of_lots(tuple(wanted.values()), _rolls(there.get(key, ()))):
             lay = lays[int(more.wanted)][0].lay
             in_pairs = LENGTHS[lay.mode] > 1  # type: ignore[index]
-            words = lot_in_words(more, wanted[more.wanted], shop.cloths[key], in_pairs=in_pairs)
+            words = lot_in_words(more, wanted[more.wanted], shop.cloths[key], display, in_pairs=in_pairs)
             if words:
                 found[key].append(f"lay {lay.number} of {batch.number}: {words}")
     return found
@@ -101,7 +101,9 @@ def _rolls(there: Iterable[RollThere]) -> tuple[RollThere, ...]:
     return tuple(roll for roll in there if roll.key != LOOSE)
 
 
-def lot_in_words(more: MoreOfLot, wanted: PliesWanted, cloth: Cloth, *, in_pairs: bool = False) -> str:
+def lot_in_words(
+    more: MoreOfLot, wanted: PliesWanted, cloth: Cloth, display: Display, *, in_pairs: bool = False
+) -> str:
     """ "its 2 plies of 2.99 m must be of one shade lot, and lot B03 in stock gives 1; 3.1 m more of lot B03 would do,
     of another lot 6.2 m". "" where it cannot be bought so: a ply is longer than a roll.
     """
@@ -111,7 +113,7 @@ def lot_in_words(more: MoreOfLot, wanted: PliesWanted, cloth: Cloth, *, in_pairs
     except ValueError:
         return ""
     told, whole, each = (
-        format_length(mm, display="metric", kind="cloth") for mm in (less * 1000, full * 1000, wanted.ply_mm)
+        format_length(mm, display, "cloth") for mm in (less * 1000, full * 1000, wanted.ply_mm)
     )
     plies = (
         f"{wanted.plies} pairs of plies, {each} a pair," if in_pairs else f"{wanted.plies} plies of {each}"

@@ -26,7 +26,7 @@ from planner.cutting.short_cloth import short_plies, with_short
 from planner.cutting.short_lots import lots_that_do, with_lots
 from planner.cutting.stock import Claims, claims, free_workshop
 from planner.cutting.wording import not_settled_in_words
-from planner.materials.models import FabricColour
+from planner.materials.models import FabricColour, Workroom
 from planner.materials.specs import cloth_key
 from planner.styles.shapes import as_text
 from planner.styles.specs import style_specs
@@ -143,9 +143,10 @@ def planned_batch(batch: Batch) -> PlannedBatch:
     needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays), orders=demand.orders)
     needs = with_used(needs, shop, known)
     short = short_plies(lays)
-    needs = without_settled(with_short(needs, shop, short), known)
+    display = Workroom.the().display if short else "metric"
+    needs = without_settled(with_short(needs, shop, short, display), known)
     if short:
-        needs = with_lots(needs, lots_that_do(shop, [batch]))
+        needs = with_lots(needs, lots_that_do(shop, [batch], display))
     any_taken = any(known.met.values())
     return PlannedBatch(batch, demand, shop, lays, needs, any_taken, known, plans_of(batch))
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 from itertools import groupby
 
 from planner.core.bundle_lots import LotPlies
 from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.spec import Cloth, NotionKey, Options
-from planner.core.units import format_length, format_mass, plain_number
+from planner.core.units import Display, format_length, format_mass, plain_number
 
 THIN = "\N{THIN SPACE}"
 
@@ -41,6 +42,11 @@ def cloth_to_buy(need: ClothNeed, cloth: Cloth, display: str) -> str:
     if cloth.sold_by == "kg":
         return f"{format_mass(need.to_buy_packs, display)} ({length})"  # type: ignore[arg-type]
     return length
+
+
+def metres_told(metres: Decimal, display: Display) -> str:
+    """Metres as they were told, to the digit; in yards where the workroom measures so."""
+    return format_length(metres * 1000, display, "cloth") if display == "imperial" else f"{metres} m"
 
 
 def packs_to_buy(need: NotionNeed) -> str:

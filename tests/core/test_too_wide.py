@@ -3,6 +3,7 @@
 import pytest
 
 from planner.core.lays.plan import CannotPlan, plan_lays
+from planner.core.lays.problems import too_long_in_words
 from planner.core.missing import find_missing
 from planner.core.planning import plan_batch
 from planner.core.spec import ClothKey, Demand, Garment
@@ -92,6 +93,37 @@ def test_pieces_side_by_side_are_told_as_a_block():
 def test_a_problem_without_a_width_is_told_as_it_is():
     assert told_once(find_missing([Demand(Garment("9", (), "ink", "M"), 1)] * 2, make_shop())) == (
         "there is no style 9",
+    )
+
+
+def test_an_imperial_workroom_is_told_in_inches_what_is_too_long_and_too_wide_for_one_line():
+    """The front is 700 mm; with 20 mm at both ends its lay is 740 mm, 29.134 in, so 29 3/16; 739 mm are 29.094 in."""
+    shop = make_shop(jersey=make_cloth(end_allowance_mm=20), table_length_mm=739)
+    with pytest.raises(CannotPlan) as caught:
+        plan_lays([wanted(1)], shop)
+    assert told_once(caught.value.problems) == (str(caught.value),)
+    assert caught.value.told_in("metric") == str(caught.value)
+    (line,) = told_once(caught.value.problems, "imperial")
+    assert line.replace("\u2009", " ").replace("\u00a0", " ") == (
+        "style 1 in size M needs a lay of 29 3/16 in in jersey ink, but the table is 29 1/8 in long"
+    )
+    assert caught.value.told_in("imperial") == line
+    with pytest.raises(CannotPlan) as caught:
+        plan_lays([wanted(1)], make_shop(jersey=make_cloth(usable_width_mm=499)))
+    both = caught.value.told_in("imperial").replace("\u2009", " ").replace("\u00a0", " ")
+    assert (
+        "front of style 1 is too wide for jersey: 19 11/16 in in M, but the cloth lies only 19 5/8 in" in both
+    )
+    assert "; back of style 1" in both
+    assert " mm" not in both
+
+
+def test_a_roll_shorter_than_the_lay_is_told_in_inches():
+    told = too_long_in_words(
+        wanted(1).garment, ClothKey("jersey", "ink"), 2540, 1270, "imperial", by_roll=True
+    )
+    assert told.endswith(
+        "needs a lay of 100\u2009in in jersey ink, but no roll of it is longer than 50\u2009in"
     )
 
 

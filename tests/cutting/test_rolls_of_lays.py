@@ -27,7 +27,7 @@ from planner.cutting.short_cloth import in_words
 from planner.cutting.stored import StoredLay, planned_batch, shop_of
 from planner.cutting.tasks import cloth_for_batch
 from planner.materials import roll_actions
-from planner.materials.models import FabricColour, Roll, RollFlaw, StockMove
+from planner.materials.models import FabricColour, Roll, RollFlaw, StockMove, Workroom
 from planner.materials.specs import cloths
 from tests.cutting import once
 from tests.cutting.settling_makers import settled, waiting_batch
@@ -80,6 +80,11 @@ def test_ends_too_short_for_a_ply_are_told_and_more_is_bought(batch: Batch) -> N
     assert need.in_stock_m > need.need_m
     assert need.to_buy_m >= before.lay_m - 0.11
     assert "not fit on the ends in stock" in need.how
+    assert "\N{THIN SPACE}m " in need.how
+    Workroom.objects.update(display=Workroom.Display.IMPERIAL)
+    need = next(n for n in planned_batch(batch).needs.cloths if n.cloth == before.cloth)
+    assert "\N{THIN SPACE}yd do" in need.how
+    assert "\N{THIN SPACE}m " not in need.how
 
 
 def test_a_bundle_never_mixes_shade_lots(batch: Batch) -> None:
@@ -269,6 +274,10 @@ def test_garments_of_a_lay_are_told_apart_by_the_lots_of_their_plies() -> None:
 
 def test_short_plies_in_words() -> None:
     short = [PliesShort("lay 1", 3, 2410.0), PliesShort("lay 2", 1, 1100.0)]
-    told = in_words(short).replace("\N{THIN SPACE}", " ")
+    told = in_words(short, "metric").replace("\N{THIN SPACE}", " ")
     assert told == "3 plies of 2.41 m and 1 ply of 1.1 m do not fit on the ends in stock"
-    assert in_words(short[1:]).endswith("1.1\N{THIN SPACE}m does not fit on the ends in stock")
+    assert in_words(short[1:], "metric").endswith("1.1\N{THIN SPACE}m does not fit on the ends in stock")
+    # A yard is 914.4 mm: 2.41 m are 2.636 yd, to the eighth 2 5/8; 1.1 m are 1.203 yd, to the eighth 1 1/4.
+    assert in_words(short, "imperial").replace("\N{THIN SPACE}", " ") == (
+        "3 plies of 2 ⅝ yd and 1 ply of 1 ¼ yd do not fit on the ends in stock"
+    )

@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from planner.core.rolls import MoreOfLot, PliesShort, PliesWanted
 from planner.core.spec import Cloth
+from planner.core.units import Display
 from planner.cutting.actions import arrived
 from planner.cutting.buying import what_to_buy
 from planner.cutting.models import Batch, CutPlan, LayRoll
@@ -17,7 +18,7 @@ from planner.cutting.roll_rows import Taken, write_taken
 from planner.cutting.screens_lay import spread_m
 from planner.cutting.short_lots import lot_in_words
 from planner.cutting.stored import planned_batch
-from planner.materials.models import FabricColour
+from planner.materials.models import FabricColour, Workroom
 from tests.core.makers import make_cloth
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
@@ -28,11 +29,10 @@ TWO = PliesWanted("7", 2993.561, 2)
 ONE_THERE = MoreOfLot("7", "B03", 1, PliesShort("7", 1, 2993.561))
 
 
-def words(cloth: Cloth, *, in_pairs: bool = False) -> str:
+def words(cloth: Cloth, display: Display = "metric", *, in_pairs: bool = False) -> str:
     """With plain spaces before the units."""
-    return (
-        lot_in_words(ONE_THERE, TWO, cloth, in_pairs=in_pairs).replace("\u202f", " ").replace("\u2009", " ")
-    )
+    told = lot_in_words(ONE_THERE, TWO, cloth, display, in_pairs=in_pairs)
+    return told.replace("\u202f", " ").replace("\u2009", " ")
 
 
 def test_what_is_missing_of_a_lot_in_words() -> None:
@@ -42,6 +42,15 @@ def test_what_is_missing_of_a_lot_in_words() -> None:
         "3.0 m more of lot B03 would do, of another lot 6.0 m"
     )
     assert "2 pairs of plies, 2.99 m a pair, must" in words(cloth, in_pairs=True)
+
+
+def test_a_workroom_that_measures_in_yards_reads_yards() -> None:
+    # A yard is 914.4 mm: 2993.561 mm are 3.274 yd, to the eighth 3 1/4; 3.0 m are 3.281 yd, 6.0 m are 6.562 yd.
+    cloth = make_cloth(sold_by="metre", pack_quantity=Decimal("0.1"))
+    assert words(cloth, "imperial") == (
+        "its 2 plies of 3 ¼ yd must be of one shade lot, and lot B03 in stock gives 1; "
+        "3 ¼ yd more of lot B03 would do, of another lot 6 ½ yd"
+    )
 
 
 def test_where_a_roll_is_bought_either_way_it_is_not_said_twice() -> None:
@@ -90,6 +99,11 @@ def test_the_lot_that_came_in_for_one_ply_is_named_until_the_other_is_there(
         assert " more of lot B03 would do, of another lot " in how
     for address in (reverse("batch-needs", args=[batch.number]), reverse("buy-page")):
         assert "more of lot B03 would do" in helper_client.get(address).content.decode()
+    Workroom.objects.update(display=Workroom.Display.IMPERIAL)
+    for address in (reverse("batch-needs", args=[batch.number]), reverse("buy-page")):
+        page = helper_client.get(address).content.decode()
+        assert "\N{THIN SPACE}yd more of lot B03 would do" in page
+        assert "\N{THIN SPACE}m more of lot" not in page
     come_in(batch, "R13", 1.1, "B03")
     assert not short_now(batch)
     assert not any("would do" in how for how in said(batch))

@@ -9,7 +9,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from planner.cutting.actions.table import LayTold
 from planner.cutting.models import Batch, Lay, LayFact, LayRoll, Marker
+from planner.cutting.screens_lay import told_in_words
 from planner.materials.models import RollFlaw, StockMove, Workroom
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
@@ -85,6 +87,10 @@ def test_told_in_parts_the_page_says_how_much_is_left(helper_client: Client, lay
     page = text(answer)
     assert "2.50 m have left the stock; 3 plies of lay" in page
     assert "2 of 5 plies cut" in page
+    # A yard is 914.4 mm: 2.5 m are 2.734 yd, to the eighth 2 3/4.
+    assert told_in_words(LayTold(lay, 2, Decimal("2.50"), left=3), "imperial").startswith(
+        "2\N{THIN SPACE}¾\N{THIN SPACE}yd have left the stock; "
+    )
     assert as_filled_in(page)[f"spreads-{only_cloth(lay).pk}-0"] == "3"
     # Helpers tell what is cut; that the rest is planned anew is for the maker to say.
     assert "plan the rest anew" not in page

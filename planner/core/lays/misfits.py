@@ -9,7 +9,13 @@ from planner.core.cut_plan import reasons as why
 from planner.core.lays.items import LayProblem, TooWideAsLaid, lay_width_in, why_not
 from planner.core.lays.kinds import FabricTable, KindRow
 from planner.core.lays.model import Mode
-from planner.core.lays.problems import PlanProblem, TooLongForTable, TooWideForCloth, WishRefused
+from planner.core.lays.problems import (
+    PlanProblem,
+    TooLongForTable,
+    TooWideForCloth,
+    WishRefused,
+    too_long_in_words,
+)
 from planner.core.spec import Cloth, Garment, Workshop
 from planner.core.too_wide import TooWide
 
@@ -95,15 +101,12 @@ def _too_long(garment: Garment, cloth: Cloth, reason: why.DoesNotFitAlone, shop:
     key = cloth.key
     if reason.length_mm is None:
         return PlanProblem(garment, f"{_name(garment)} cannot be cut from {key.fabric} as it is laid")
-    ply = reason.length_mm
-    limit = f"the table is {shop.table_length_mm:.0f} mm long"
-    if reason.most_mm < shop.table_length_mm - 1e-6:
-        limit = f"no roll of it is longer than {reason.most_mm:.0f} mm"
-    text = (
-        f"style {garment.style} in size {garment.size} needs a lay of {ply:.0f} mm in {key.fabric} {key.colour}, but "
-        f"{limit}"
+    ply_mm, most_mm = reason.length_mm, reason.most_mm
+    by_roll = most_mm < shop.table_length_mm - 1e-6
+    text = too_long_in_words(garment, key, ply_mm, most_mm, "metric", by_roll=by_roll)
+    return TooLongForTable(
+        garment, text, key, ply_mm - 2 * cloth.end_allowance_mm, most_mm, ply_mm, by_roll=by_roll
     )
-    return TooLongForTable(garment, text, key, ply - 2 * cloth.end_allowance_mm, reason.most_mm)
 
 
 def _name(garment: Garment) -> str:

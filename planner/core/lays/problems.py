@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from planner.core.spec import ClothKey, Garment
-from planner.core.too_wide import TooWide
+from planner.core.too_wide import TooWide, in_words, measure_in_words
+from planner.core.units import Display
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,6 +16,10 @@ class PlanProblem:
 
     garment: Garment | None
     text: str
+
+    def told_in(self, display: Display) -> str:
+        """The text with its lengths in these units."""
+        return self.text
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,14 +31,31 @@ class TooWideForCloth(PlanProblem):
     lay_width_mm: float
     too_wide: TooWide | None = None
 
+    def told_in(self, display: Display) -> str:
+        """What is wrong and what can be done, with its widths in these units."""
+        return in_words([self.too_wide], display).rstrip(".") if self.too_wide else self.text
+
 
 @dataclass(frozen=True, slots=True)
 class TooLongForTable(PlanProblem):
-    """The pieces of one garment make a longer lay than the table holds, or than any roll is long."""
+    """The pieces of one garment make a longer lay than the table holds, or (`by_roll`) than any roll is long.
+
+    `length_mm` is the marker's, `ply_mm` with its ends (0 where not known), `table_length_mm` the most there is.
+    """
 
     cloth: ClothKey
     length_mm: float
     table_length_mm: float
+    ply_mm: float = 0.0
+    by_roll: bool = False
+
+    def told_in(self, display: Display) -> str:
+        """The text with its lengths in these units."""
+        if self.garment is None or not self.ply_mm:
+            return self.text
+        return too_long_in_words(
+            self.garment, self.cloth, self.ply_mm, self.table_length_mm, display, by_roll=self.by_roll
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,3 +72,20 @@ class CannotPlan(Exception):  # noqa: N818 - it says what happened
     def __init__(self, problems: Sequence[PlanProblem]) -> None:
         self.problems = tuple(problems)
         super().__init__("; ".join(p.text for p in problems))
+
+    def told_in(self, display: Display) -> str:
+        """All problems in one line, each once, with their lengths in these units."""
+        return "; ".join(dict.fromkeys(problem.told_in(display) for problem in self.problems))
+
+
+def too_long_in_words(
+    garment: Garment, cloth: ClothKey, ply_mm: float, most_mm: float, display: Display, *, by_roll: bool
+) -> str:
+    """A garment that makes too long a lay; the lay is rounded up and told in whole mm, or inches to the sixteenth."""
+    most = measure_in_words(most_mm, display)
+    limit = f"no roll of it is longer than {most}" if by_roll else f"the table is {most} long"
+    lay = measure_in_words(ply_mm, display, at_least=True)
+    return (
+        f"style {garment.style} in size {garment.size} needs a lay of {lay} in {cloth.fabric} {cloth.colour}, but "
+        f"{limit}"
+    )

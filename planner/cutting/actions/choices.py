@@ -23,6 +23,7 @@ from planner.cutting.models import Batch, CutPlan, Lay, PlanChoice
 from planner.cutting.reading import BatchPlan
 from planner.cutting.tasks import queue_settling
 from planner.cutting.wording import count_of_plies
+from planner.materials.models import Workroom
 
 #: A choice is tried for so long before it is taken (s); the worker improves on it afterwards.
 TRY_SECONDS = 1.5
@@ -128,7 +129,7 @@ def _choose(batch: Batch, plan_pk: int, field: str, change) -> Chosen:  # type: 
     try:
         found = _tried(seen, one, new)
     except CannotPlan as refusal:
-        return Chosen("; ".join(dict.fromkeys(problem.text for problem in refusal.problems)), field)
+        return Chosen(refusal.told_in(Workroom.the().display), field)
     if found is None:
         return Chosen("Nothing is cut from this cloth.", field)
     return _take(seen, one, new, found, field)

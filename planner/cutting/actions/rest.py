@@ -27,6 +27,7 @@ from planner.cutting.marker_store import make_marker
 from planner.cutting.models import Batch, Lay, LayCloth, LayFact, Marker
 from planner.cutting.stored import garment_of, shop_of, write_lays
 from planner.cutting.tasks import queue_nesting, queue_rolls
+from planner.materials.models import Workroom
 from planner.materials.specs import cloth_key
 
 #: Somebody waits at the table: so long is thought about the rest (s).
@@ -63,7 +64,8 @@ def replan_rest(lay: Lay, person: User | None, now: datetime) -> RestPlanned:
             _counts(cloths, uncut=True), fabric, shop_of(lay.batch, demand), lengths_for([fabric])
         )
     except CannotPlan as refusal:
-        return RestPlanned(problem=f"The rest cannot be planned: {refusal}. Nothing was changed.")
+        why = refusal.told_in(Workroom.the().display)
+        return RestPlanned(problem=f"The rest cannot be planned: {why}. Nothing was changed.")
     return _end_and_write(lay, planned, demand, so_far, person, now)
 
 

@@ -58,7 +58,7 @@ def settle_as_it_is(pk: int) -> str:
     try:
         judged = judge_plans(seen, seen.plans, is_first=False, may_change=False)
     except CannotPlan as refusal:
-        return _stay(seen, seen.plans, str(refusal))
+        return _stay(seen, seen.plans, refusal.told_in(Workroom.the().display))
     return _write_step(seen, seen.plans, judged, is_first=False)
 
 
@@ -103,7 +103,7 @@ def _take_step(seen: Situation, open_plans: Sequence[BatchPlan], *, is_first: bo
     try:
         judged = judge_plans(seen, open_plans, is_first=is_first)
     except CannotPlan as refusal:
-        return _stay(seen, open_plans, str(refusal))
+        return _stay(seen, open_plans, refusal.told_in(Workroom.the().display))
     except Exception:
         # Whatever broke down, the lays there are can be cut; the log tells the rest.
         log.exception("the cut plan of batch %s could not be reckoned again", seen.batch.number)

@@ -26,6 +26,7 @@ from planner.cutting.reading import bundles_of
 from planner.cutting.screens import lay_screen
 from planner.cutting.screens_lay import LayTable, lay_table, rest_in_words, rolls_left, told_in_words
 from planner.cutting.table_forms import LayCutForm
+from planner.cutting.wording import metres_told
 from planner.materials.models import Workroom
 
 
@@ -144,12 +145,12 @@ def lay_cut(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     if told.problem:
         messages.error(request, told.problem)
         return _after(request, number, lay_number, status=409)
-    messages.success(request, told_in_words(told))
+    display = Workroom.the().display
+    messages.success(request, told_in_words(told, display))
     if told.short_rolls:
         names = " and ".join(told.short_rolls)
         messages.warning(request, f"The books said there was less on {names}. Count what is left.")
     for one in told.counted_on:
-        display = Workroom.the().display
         messages.warning(request, counted_on.told_in_words(one, number, told.asked_again, display))
     return _after(request, number, lay_number)
 
@@ -183,7 +184,9 @@ def lay_fact_back(request: HttpRequest, number: str, lay_number: int, fact: int)
     if taken.problem:
         messages.error(request, taken.problem)
     else:
-        messages.success(request, f"Taken back; {taken.used_m} m are back in the stock.")
+        messages.success(
+            request, f"Taken back; {metres_told(taken.used_m, Workroom.the().display)} are back in the stock."
+        )
     return _after(request, number, lay_number)
 
 
