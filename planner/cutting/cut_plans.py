@@ -7,6 +7,8 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from django.db.models import Min
+
 from planner.core.lays import cut_plans as core
 from planner.core.lays.cut_plans import FabricPlan, Lengths
 from planner.core.lays.kinds import main_cloth
@@ -46,26 +48,42 @@ def is_same(one: Iterable[PlannedLay], other: Iterable[PlannedLay]) -> bool:
     return Counter(map(shape_of, one)) == Counter(map(shape_of, other))
 
 
-def known_lengths(fabrics: Collection[str]) -> dict[str, float]:
-    """Marker lengths that were nested (mm), by the key of the marker, the shortest of each: two queries.
+def known_lengths(fabrics: Collection[str], keys: Collection[str] = ()) -> dict[str, float]:
+    """Marker lengths that were nested (mm), by the key of the marker, the shortest of each: two queries, three with
+    `keys`.
 
     Of these fabrics the newest few hundred, and of all the newest: markers that were tried and given up again, the one
-    too long for the table among them, belong to no lay.
+    too long for the table among them, belong to no lay. Those of the `keys` however old they are.
     """
     final = Marker.objects.filter(
         state__in=[Marker.State.READY, Marker.State.STOPPED], length_mm__isnull=False
     ).order_by("-pk")
     own = final.filter(lays__cloths__fabric_colour__fabric__name__in=list(fabrics))
-    found: dict[str, float] = {}
+    found = nested_lengths(keys)
     for rows in (own, final):
         for key, length_mm in rows.values_list("key", "length_mm")[:MOST_LENGTHS]:
             found[key] = min(length_mm, found.get(key, length_mm))
     return found
 
 
-def lengths_for(fabrics: Collection[str], *, besides: int | None = None) -> Lengths:
-    """All that is known of marker lengths of these fabrics; nothing is learnt from lays of the batch `besides`."""
-    return Lengths(known_lengths(fabrics), learnt(fabrics, besides=besides))
+def nested_lengths(keys: Collection[str]) -> dict[str, float]:
+    """The shortest length (mm) that was nested of each of these markers; those not nested are left out. One query."""
+    if not keys:
+        return {}
+    final = Marker.objects.filter(
+        key__in=list(keys), state__in=[Marker.State.READY, Marker.State.STOPPED], length_mm__isnull=False
+    )
+    return dict(final.order_by().values_list("key").annotate(least=Min("length_mm")))
+
+
+def lengths_for(
+    fabrics: Collection[str], *, besides: int | None = None, keys: Collection[str] = ()
+) -> Lengths:
+    """All that is known of marker lengths of these fabrics, and of the markers with these `keys`.
+
+    Nothing is learnt from lays of the batch `besides`.
+    """
+    return Lengths(known_lengths(fabrics, keys), learnt(fabrics, besides=besides))
 
 
 def wishes_of(
@@ -227,6 +245,12 @@ def facts_of(plan: CutPlan) -> PlanFacts | None:
         return facts_from_json(plan.facts)
     except (KeyError, TypeError, ValueError):
         return None
+
+
+def single_keys(plans: Iterable[CutPlan]) -> set[str]:
+    """The keys of the markers of single sizes that these plans are held against."""
+    told = (facts_of(plan) for plan in plans)
+    return {one.key for facts in told if facts is not None for one in facts.single_lays}
 
 
 def extras(lays: Iterable[PlannedLay], demand: Sequence[Demand], shop: Workshop) -> dict[Garment, int]:

@@ -15,6 +15,7 @@ from planner.cutting.stored import PlannedBatch
 from planner.cutting.why import (
     AIM_WORDS,
     SAME_PLAN,
+    is_to_follow,
     kinds_in_words,
     offer_in_words,
     outcome_in_words,
@@ -49,7 +50,8 @@ class ChoiceRow:
 class PlanPanel:
     """The region of one fabric. `now` says what is cut and what is left to cut, "" before anything is.
 
-    `errors` and `typed` are by field, of a choice that could not be taken.
+    `follows`: what it is held against is being nested still, so that what it saves will be told anew. `errors` and
+    `typed` are by field, of a choice that could not be taken.
     """
 
     pk: int
@@ -69,6 +71,7 @@ class PlanPanel:
     kept: str
     kept_price: str
     can_change: bool
+    follows: bool = False
     is_open: bool = False
     errors: Mapping[str, str] = field(default_factory=dict)
     typed: Mapping[str, str] = field(default_factory=dict)
@@ -139,7 +142,8 @@ def _panel(
         total=_total(facts, display, currency, is_settled=settled, is_begun=bool(now)),
         now=now,
         aim=AIM_WORDS[plan.aim],
-        sentences=plan_sentences(facts, display, currency) if facts else (),
+        sentences=plan_sentences(facts, display, currency, follows=settled) if facts else (),
+        follows=settled and facts is not None and is_to_follow(facts),
         offers=_offers(plan, facts, display, currency),
         choices=tuple(_choice(c, kinds, prices) for c in one.choices),
         kinds=tuple((value_of(kind), kinds_in_words([kind], with_style=with_style)) for kind in kinds),

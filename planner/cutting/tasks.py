@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 #: Choosing lays goes before nesting them; nesting for an hour or a night gives way to all else.
 SOONER, LATER = 20, -50
+#: What plans are held against is nested when no lay waits that is to be cut.
+BESIDE = -40
 #: A nesting that shall go on longer is done in pieces of about so long, others first (s).
 SLICE_SECONDS = 60.0
 #: A marker with another seed than the first has been nested before and has an answer; it is polished with the second.
@@ -60,6 +62,14 @@ def cloth_for_batch(pk: int) -> str:
     return cloth_came_in(pk)
 
 
+@task(priority=BESIDE)
+def nest_singles(pk: int) -> str:
+    """Nests one of the single sizes that the plans of a batch are held against; harmless when asked twice."""
+    from planner.cutting.actions.singles import nest_next
+
+    return nest_next(pk)
+
+
 def queue_nesting(marker: Marker) -> None:
     """Asks the worker to nest a marker, once all is committed."""
     _ask(nest_marker.using(priority=LATER) if marker.seconds > SLICE_SECONDS else nest_marker, marker.pk)
@@ -80,6 +90,11 @@ def queue_arrived(batch_pk: int) -> None:
     _ask(cloth_for_batch, batch_pk)
 
 
+def queue_singles(batch_pk: int) -> None:
+    """Asks the worker to nest what a settled batch is held against, when nothing else waits, once all is committed."""
+    _ask(nest_singles, batch_pk)
+
+
 def _ask(wanted: Task[[int], str], pk: int) -> None:
     """Puts a task into the queue once all is committed, unless the same waits there: that sees what was committed."""
 
@@ -88,6 +103,13 @@ def _ask(wanted: Task[[int], str], pk: int) -> None:
             wanted.enqueue(pk)
 
     transaction.on_commit(ask)
+
+
+def waits_before(priority: int) -> bool:
+    """Whether something waits in the queue that goes before a task of this priority."""
+    from django_tasks_db.models import DBTaskResult
+
+    return DBTaskResult.objects.ready().filter(priority__gt=priority).order_by().exists()
 
 
 def is_asked(task_path: str, arguments: Sequence[object]) -> bool:

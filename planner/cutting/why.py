@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
-from planner.core.lays.wishes import Kind, Outcome, PlanFacts, PriceOfWish
+from planner.core.lays.wishes import Kind, Outcome, PlanFacts, PriceOfWish, Reason
 from planner.core.units import format_length, format_money
 from planner.cutting.cut_plans import promises_more
+from planner.cutting.wording import count_of_plies
 
 THIN = "\N{THIN SPACE}"
 #: How a plan is made where the solver is missing or does not run.
@@ -35,14 +37,17 @@ _COULD = {
 }
 
 
-def plan_sentences(facts: PlanFacts, display: str, currency: str = "") -> tuple[str, ...]:
+def plan_sentences(
+    facts: PlanFacts, display: str, currency: str = "", *, follows: bool = False
+) -> tuple[str, ...]:
     """What a plan says of itself: what it saves, why it is not fewer lays, how good it is, what its lengths rest on.
 
-    Money is told where a currency is given: not everybody who cuts may see what things cost.
+    Money is told where a currency is given: not everybody who cuts may see what things cost. `follows`: single sizes
+    that are only estimated are being nested, and the saving is told anew then.
     """
     sentences = (
-        against_single(facts, display, currency),
-        why_not_fewer(facts),
+        against_single(facts, display, currency, follows=follows),
+        why_not_fewer(facts, display),
         how_good(facts),
         how_made(facts),
         lengths_in_words(facts),
@@ -68,8 +73,11 @@ def outcome_in_words(one: Outcome, display: str, currency: str) -> str:
     return f"{_lays(one.lays)}, {spreads}, {cloth} of cloth, {time} at the table{money}"
 
 
-def against_single(facts: PlanFacts, display: str, currency: str) -> str:
-    """What it saves against every size in lays of its own."""
+def against_single(facts: PlanFacts, display: str, currency: str, *, follows: bool = False) -> str:
+    """What it saves against every size in lays of its own, and whether those were nested like its own lays.
+
+    "2 lays instead of 5 of single sizes, nested too: saves 1.9 m (14 %) and 40 minutes, 34.80 EUR in all."
+    """
     best, single = facts.best, facts.single
     if (best.lays, best.spreads, round(best.cloth_mm)) == (
         single.lays,
@@ -80,9 +88,8 @@ def against_single(facts: PlanFacts, display: str, currency: str) -> str:
     head = f"{_lays(best.lays)} instead of {single.lays} of single sizes"
     if single.lays == best.lays:
         head = f"{_lays(best.lays)}, as many as with single sizes"
-    if best.nested == best.lays and single.nested < single.lays:
-        # What was nested is held against what nobody has nested.
-        head += " (those as estimated)"
+    if best.nested == best.lays:
+        head += _how_single(facts, follows=follows)
     saved, minutes = single.cloth_mm - best.cloth_mm, single.minutes - best.minutes
     gains, losses = [], []
     if abs(saved) >= NOTHING_MM:
@@ -103,25 +110,84 @@ def against_single(facts: PlanFacts, display: str, currency: str) -> str:
     return f"{head}: saves {' and '.join(gains)}{ends}."
 
 
-def why_not_fewer(facts: PlanFacts) -> str:
-    """Why there are not fewer lays."""
+def _how_single(facts: PlanFacts, *, follows: bool) -> str:
+    """What the single sizes rest on that a nested plan is held against: like should be held against like."""
+    single = facts.single
+    if single.nested >= single.lays:
+        return ", nested too" if facts.single_lays else ""
+    if follows and is_to_follow(facts):
+        return " (those are estimates still; they are being nested too)"
+    if single.nested:
+        return f" ({single.nested} of those nested too, the others estimated)"
+    return " (those as estimated)"
+
+
+def is_to_follow(facts: PlanFacts) -> bool:
+    """Whether single sizes that the plan is held against are still to be nested."""
+    return bool(facts.single_lays) and not facts.singles_done and facts.single.nested < facts.single.lays
+
+
+def why_not_fewer(facts: PlanFacts, display: str = "metric") -> str:
+    """Why there are not fewer lays: the rule that stands against it, with its numbers, where one by itself does."""
     fewer = facts.best.lays - 1
     if facts.fewer == "one" or fewer < 1:
         return ""
     if facts.fewer == "counting":
         needed = math.ceil(facts.garments / (fewer * facts.most_layers))
         which = "the marker" if fewer == 1 else "a marker"
-        fits = "that does not fit the table"
-        if facts.most_garments is not None:
-            fits = f"the table takes {facts.most_garments}"
-        return f"It cannot be done in {fewer}: {which} would need {needed} garments, and {fits}."
+        plies = count_of_plies(facts.most_layers)
+        return (
+            f"It cannot be done in {fewer}: with at most {plies} {which} would need {_garments(needed)}, and the "
+            f"table takes {facts.most_garments}."
+        )
     if facts.fewer == "dearer":
-        return "Fewer lays can be had, but they cost more; see the other plans."
+        least = min((other.lays for other in facts.others if other.lays <= fewer), default=fewer)
+        more = "takes more cloth" if facts.best.aim == "least_cloth" else "costs more"
+        return f"It could be done in {least}, but that {more}."
+    if facts.fewer == "proven" and facts.reason is not None:
+        return f"It cannot be done in {fewer}{reason_in_words(facts.reason, display)}."
     if facts.fewer == "proven":
-        return f"It cannot be done in {fewer}: every way to share the garments out was looked at."
+        lays = "every lay that could be cut leaves garments over or cuts too many"
+        if fewer > 1:
+            lays = f"any {fewer} lays that could be cut leave garments over or cut too many"
+        return f"It cannot be done in {fewer}: {lays}."
     if 0 < facts.least_lays < facts.best.lays:
         return f"Whether fewer lays would do is not known; at least {facts.least_lays} are needed."
     return ""
+
+
+def reason_in_words(reason: Reason, display: str) -> str:
+    """What follows "It cannot be done in 3": the rule, and where it would be possible."""
+    has, would = round(reason.has), round(reason.would)
+    kinds = kinds_in_words(reason.kinds, with_style=reason.with_style) if reason.kinds else ""
+    if reason.rule == "keep":
+        return " with the lays you keep; without keeping them it could"
+    if reason.rule == "apart":
+        return f" with {kinds} never together; without that it could"
+    if reason.rule == "together":
+        return f" with {kinds} always together; without that it could"
+    if reason.rule == "own_plies":
+        return f" with at most {count_of_plies(has)}, as you chose; with {would} it could"
+    if reason.rule == "plies":
+        return f" with {count_of_plies(has)}, the most your tool cuts; with {would} it could"
+    if reason.rule == "table":
+        longer = format_length(math.ceil(reason.would / 10) * 10, display=display, kind="cloth")  # type: ignore[arg-type]
+        return f" on a table of {_length(reason.has, display)}; on one of {longer} it could"
+    if reason.rule == "rolls":
+        return f" from rolls of {_length(reason.has, display)}; from longer ones it could"
+    if reason.rule == "exact":
+        return f" with just the garments wanted; with {_counted(reason)} more it could"
+    if reason.rule == "colours":
+        which = " and ".join(reason.colours) or "some colours"
+        return f": {which} are cut to different pieces and cannot share a lay"
+    return ": one lay cuts the same sizes from every colour, and here each colour needs others"
+
+
+def _counted(reason: Reason) -> str:
+    """ "1 S and 2 M", with the style's number where there are several."""
+    counts = Counter(reason.kinds)
+    words = [f"{n} × {kinds_in_words([kind], with_style=reason.with_style)}" for kind, n in counts.items()]
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def how_good(facts: PlanFacts) -> str:
@@ -233,6 +299,10 @@ def percent(share: float, *, least: bool = False) -> str:
     scale = 10**places
     rounded = math.ceil(value * scale - 1e-9) / scale if least else round(value, places)
     return f"{rounded:.{places}f}".removesuffix(".0") + f"{THIN}%"
+
+
+def _garments(count: int) -> str:
+    return f"{count} {'garment' if count == 1 else 'garments'}"
 
 
 def _lays(count: int) -> str:

@@ -63,7 +63,7 @@ def test_a_plan_says_what_it_saves_why_it_is_not_fewer_and_how_good_it_is() -> N
     said = [text.replace("\N{THIN SPACE}", " ") for text in plan_sentences(facts(), "metric", "EUR")]
     assert said == [
         "2 lays instead of 5 of single sizes: saves 1.9 m (14 %) and 40 minutes, 34.80 EUR in all.",
-        "It cannot be done in 1: the marker would need 9 garments, and the table takes 6.",
+        "It cannot be done in 1: with at most 4 plies the marker would need 9 garments, and the table takes 6.",
         "Proven: no plan costs less, if other lays come out as estimated.",
         "All lengths are nested.",
     ]
@@ -83,12 +83,15 @@ def test_without_a_currency_nothing_is_said_of_money() -> None:
     ("changes", "words"),
     [
         ({"fewer": "one", "best": outcome(1, 2, 1.0, 1.0, "1")}, ""),
-        ({"fewer": "proven"}, "It cannot be done in 1: every way to share the garments out was looked at."),
+        (
+            {"fewer": "proven"},
+            "It cannot be done in 1: every lay that could be cut leaves garments over or cuts too many.",
+        ),
         (
             {"fewer": "open", "least_lays": 1},
             "Whether fewer lays would do is not known; at least 1 are needed.",
         ),
-        ({"fewer": "dearer"}, "Fewer lays can be had, but they cost more; see the other plans."),
+        ({"fewer": "dearer"}, "It could be done in 1, but that costs more."),
     ],
 )
 def test_why_there_are_not_fewer_lays(changes: dict[str, object], words: str) -> None:

@@ -86,6 +86,11 @@ def test_the_page_asks_on_a_little_after_the_last_lay_for_sums_and_rolls_are_rec
     maker_client: Client, batch: Batch
 ) -> None:
     """A lay of a settled plan that is nested longer: its metres are there at once, the sum some seconds later."""
+    # What the plans are held against is nested.
+    for plan in batch.cut_plans.all():
+        told = facts_of(plan)
+        assert told is not None
+        CutPlan.objects.filter(pk=plan.pk).update(facts=facts_to_json(replace(told, singles_done=True)))
     address = reverse("batch-running", args=[batch.number])
     assert (
         f'hx-get="{address}'
@@ -103,6 +108,21 @@ def test_the_page_asks_on_a_little_after_the_last_lay_for_sums_and_rolls_are_rec
     for odd in ("-1", "x", "99999999999999999999", "²"):
         html = maker_client.get(f"{address}?after={odd}", headers={"HX-Request": "true"}).content.decode()
         assert f'hx-get="{address}' not in html
+
+
+def test_the_page_asks_on_until_what_the_plan_is_held_against_is_nested(
+    maker_client: Client, batch: Batch
+) -> None:
+    address = reverse("batch-running", args=[batch.number])
+    for after in range(ASKED_AFTER + 1):
+        html = maker_client.get(f"{address}?after={after}", headers={"HX-Request": "true"}).content.decode()
+        assert f'hx-get="{address}' in html
+        assert "those are estimates still; they are being nested too" in html
+    for row in batch.cut_plans.all():
+        CutPlan.objects.filter(pk=row.pk).update(facts={**row.facts, "singles_done": True})
+    html = maker_client.get(f"{address}?after={ASKED_AFTER}", headers={"HX-Request": "true"}).content.decode()
+    assert f'hx-get="{address}' not in html
+    assert "(those as estimated)" in html
 
 
 # ---- other aims ----

@@ -58,6 +58,7 @@ class FabricPlanner:
 
     def __init__(self, table: FabricTable, shop: Workshop, wish: Wishes, known: Lengths) -> None:
         self.table, self.shop, self.wish, self.doubt = table, shop, wish, known.doubt
+        self.nested = known.nested
         self.cloth = table.columns[0]
         self.steps = {mode: self._steps(mode) for mode in self.cloth.modes}
         problems = certain_misfits(table, self.steps, shop)
@@ -89,9 +90,10 @@ class FabricPlanner:
         answer = _better(answer, rivals.values())
         extra, wanted = self._extra(answer)
         lays = self._lays(answer, replace(self.table, wanted=wanted))
-        facts = FactFinder(self.table, self.shop, self.wish, question, answer, self.lengths, rivals).find(
-            until, should_stop
+        finder = FactFinder(
+            self.table, self.shop, self.wish, question, answer, self.lengths, rivals, self.nested
         )
+        facts = finder.find(until, should_stop)
         return FabricPlan(self.table.fabric, lays, facts, extra)
 
     def _rivals(

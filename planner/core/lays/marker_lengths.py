@@ -94,6 +94,22 @@ class MarkerLengths:
         """What the length is thought to be, whether it was nested or not (mm)."""
         return self._estimated(self._held(counts), sum(counts))
 
+    def usual(self, counts: tuple[int, ...]) -> float:
+        """What the length is thought to be by the usual share of the cloth alone, whatever was learnt or nested (mm).
+
+        So long in every plan of the same garments.
+        """
+        return self._estimated(self._held(counts), sum(counts), Learnt(), 1.0)
+
+    def key(self, counts: tuple[int, ...]) -> str:
+        """The key of the marker."""
+        return self._key(self._held(counts))
+
+    def pieces(self, counts: tuple[int, ...]) -> int:
+        """How many pieces the marker holds."""
+        rows = zip(self._pieces, counts, self._steps, strict=True)
+        return sum(pieces * (count // step) for pieces, count, step in rows if count)
+
     def rescale(self, factor: float) -> None:
         """Makes all estimates longer by a factor, for so much longer came out what was nested."""
         self._scale *= factor
@@ -108,22 +124,31 @@ class MarkerLengths:
     def _reckoned(self, counts: tuple[int, ...]) -> tuple[float, bool]:
         held = self._held(counts)
         if self._known.nested:
-            parts = [part for (keys, _, _), times in held for part in keys * times]
-            nested = self._known.nested.get(key_of_parts(self._strip, parts))
+            nested = self._known.nested.get(self._key(held))
             if nested is not None:
                 return nested, True
         return self._estimated(held, sum(counts)), False
+
+    def _key(self, held: Sequence[tuple[tuple[list[str], float, float], int]]) -> str:
+        return key_of_parts(self._strip, [part for (keys, _, _), times in held for part in keys * times])
 
     def _held(self, counts: tuple[int, ...]) -> list[tuple[tuple[list[str], float, float], int]]:
         """The units of a marker, each with how often it is there."""
         rows = zip(self._units, counts, self._steps, strict=True)
         return [(unit, count // step) for unit, count, step in rows if count]
 
-    def _estimated(self, held: Sequence[tuple[tuple[list[str], float, float], int]], garments: int) -> float:
+    def _estimated(
+        self,
+        held: Sequence[tuple[tuple[list[str], float, float], int]],
+        garments: int,
+        learnt: Learnt | None = None,
+        scale: float | None = None,
+    ) -> float:
+        learnt, scale = learnt or self._learnt, self._scale if scale is None else scale
         area = sum(unit[1] * times for unit, times in held)
         longest = max((unit[2] for unit, _ in held), default=0.0)
         least = max(area / self.width_mm, longest)
-        estimate = max(area / (self.width_mm * self._learnt.at(garments)) * self._scale, least)
+        estimate = max(area / (self.width_mm * learnt.at(garments)) * scale, least)
         if sum(times for _, times in held) == 1 and estimate > self._most_mm:
             return max(least, self._most_mm)
         # Rounded up, so that a table is never filled by a hair too much; but never past what is certain.

@@ -5,17 +5,27 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from decimal import Decimal
 
-from planner.core.cloth import need_for_lay_m, price_per_m
-from planner.core.cut_plan.compare import size_by_size
 from planner.core.cut_plan.model import Answer, PlanQuestion
 from planner.core.cut_plan.reasons import NoPlan
 from planner.core.cut_plan.solve import solve
 from planner.core.lays.kinds import FabricTable
+from planner.core.lays.lay_fewer import reason_against
 from planner.core.lays.marker_lengths import MarkerLengths
 from planner.core.lays.model import Mode
-from planner.core.lays.wishes import Aim, Kind, Outcome, PlanFacts, PriceOfWish, WhyNot, Wishes
+from planner.core.lays.outcomes import Laid, outcome_of
+from planner.core.lays.single_sizes import single_lays, single_outcome
+from planner.core.lays.wishes import (
+    Aim,
+    Kind,
+    Outcome,
+    PlanFacts,
+    PriceOfWish,
+    Reason,
+    SingleLay,
+    WhyNot,
+    Wishes,
+)
 from planner.core.spec import Workshop
 
 #: Less than so long is not worth beginning another plan with (s).
@@ -23,6 +33,8 @@ WORTHWHILE = 0.05
 #: Share of the time left that one comparison may take, and the most (s): by then it is as good as it gets, only not
 #: proven.
 SHARE_FOR_ONE, MOST_FOR_ONE = 0.4, 1.5
+#: To find out which rule stands against a lay less may take so long (s).
+MOST_FOR_REASON = 2.0
 
 
 class FactFinder:
@@ -37,8 +49,9 @@ class FactFinder:
         answer: Answer,
         lengths: Mapping[Mode, MarkerLengths],
         rivals: Mapping[Aim, Answer],
+        nested: Mapping[str, float],
     ) -> None:
-        self.rivals = rivals
+        self.rivals, self.nested = rivals, nested
         self.table, self.shop, self.wish = table, shop, wish
         self.question, self.answer, self.lengths = question, answer, lengths
 
@@ -47,11 +60,15 @@ class FactFinder:
         self._until, self._stop = until, should_stop
         best = self._outcome(self.answer, self.question.objective)
         others = tuple(self._outcome(answer, aim) for aim, answer in self.rivals.items())
+        singles = self._singles()
+        fewer = self._why_not_fewer(others)
         return PlanFacts(
             best=best,
-            single=self._single(best),
+            single=single_outcome(singles, self.shop, self.nested) if singles else best,
+            single_lays=singles,
             others=others,
-            fewer=self._why_not_fewer(others),
+            fewer=fewer,
+            reason=self._reason(fewer),
             garments=sum(map(sum, self.question.demand)),
             most_garments=self._most_garments(),
             most_layers=self.question.most_plies,
@@ -67,20 +84,13 @@ class FactFinder:
         return next(lengths for mode, lengths in self.lengths.items() if mode == way)
 
     def _outcome(self, answer: Answer, aim: str) -> Outcome:
-        times = self.shop.times
-        minutes = times.spread_metre * answer.cloth_mm / 1000
-        cost = Decimal(0)
-        for cloth, length_mm in zip(self.table.columns, answer.cloth_mm_by_column, strict=True):
-            cost += price_per_m(cloth) * Decimal(repr(need_for_lay_m(length_mm / 1000, cloth)))
+        laid = []
         for one in answer.sections:
-            minutes += times.setup + times.spread * one.total_spreads
-            pieces = zip(one.counts, self._lengths(one.way).pieces_each, strict=True)
-            minutes += (times.mark_piece + times.cut_piece) * sum(count * each for count, each in pieces)
-        cost += Decimal(repr(minutes)) * times.rate_per_hour / 60
-        nested = sum(self._lengths(one.way).is_nested(one.counts) for one in answer.sections)
-        return Outcome(
-            aim, answer.lays, answer.spreads, answer.cloth_mm, minutes, cost, answer.is_proven, nested
-        )
+            mode, lengths = next((m, found) for m, found in self.lengths.items() if m == one.way)
+            spreads = zip((cloth.key for cloth in self.table.columns), one.spreads, strict=True)
+            nested = lengths.is_nested(one.counts)
+            laid.append(Laid(lengths.of(one.counts), mode, dict(spreads), lengths.pieces(one.counts), nested))
+        return outcome_of(aim, laid, self.shop, end_mm=self.question.end_mm, is_proven=answer.is_proven)
 
     def _again(self, question: PlanQuestion, aim: str) -> Outcome | None:
         """Another plan in a share of the time left; None where there is none, or no time."""
@@ -94,16 +104,20 @@ class FactFinder:
         except NoPlan:
             return None
 
-    def _single(self, best: Outcome) -> Outcome:
-        """Every kind in lays of its own; the plan itself where it is just that."""
+    def _singles(self) -> tuple[SingleLay, ...]:
+        """Every kind in lays of its own."""
         left = max(WORTHWHILE, self._until - time.monotonic())
-        try:
-            alone = size_by_size(
-                self.question, seconds=min(MOST_FOR_ONE, left * SHARE_FOR_ONE), should_stop=self._stop
-            )
-        except NoPlan:
-            return best
-        return self._outcome(alone, "single")
+        seconds = min(MOST_FOR_ONE, left * SHARE_FOR_ONE)
+        return single_lays(self.table, self.question, self.lengths, seconds=seconds, should_stop=self._stop)
+
+    def _reason(self, fewer: WhyNot) -> Reason | None:
+        """The rule that stands against a lay less, where a lay less was ruled out and counting does not say why."""
+        if fewer != "proven":
+            return None
+        until = time.monotonic() + min(MOST_FOR_REASON, (self._until - time.monotonic()) * SHARE_FOR_ONE)
+        return reason_against(
+            self.table, self.shop, self.wish, self.question, self.answer.lays - 1, until, self._stop
+        )
 
     def _prices(self) -> tuple[PriceOfWish, ...]:
         """Each wish with the plan that could be had without it."""

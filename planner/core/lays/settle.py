@@ -5,7 +5,8 @@ from __future__ import annotations
 import time
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 
 from planner.core.lays.cut_plans import FabricPlan, Lengths, plan_fabrics
 from planner.core.lays.learnt import Learnt, Sample, learnt_with
@@ -13,6 +14,7 @@ from planner.core.lays.model import LENGTHS, Marker, MarkerJob, PlannedLay
 from planner.core.lays.nest import NestingFailed, seconds_for
 from planner.core.lays.problems import CannotPlan, PlanProblem
 from planner.core.lays.ruled import nest_ruled
+from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest
 from planner.core.lays.stored import marker_for, marker_key
 from planner.core.lays.wishes import Wishes
 from planner.core.spec import ClothKey, Demand, Workshop
@@ -26,6 +28,8 @@ PLAN_SECONDS = 8.0
 MOST_ROUNDS = 4
 #: Share of the nesting time for finding out which markers are best; the rest polishes those that were chosen.
 _ROUNDS_SHARE = 0.5
+#: Single sizes that the plan is held against are nested so long together at most, and each of their markers (s).
+SINGLES_SECONDS, SINGLE_SECONDS = 10.0, 2.0
 #: Where estimates come from once lays of the batch are nested.
 HOW_OWN = "the lays of this batch that are nested"
 
@@ -116,6 +120,8 @@ class Settler:
         # What is said of the plan rests on the lengths that were reached in the end.
         again = self._plan(compare=True)
         plans = again if self._choice(again) == self._choice(plans) else plans
+        if self.seconds is None:
+            plans = self._held_against_nested(plans)
         return plans, [self._nested(lay) for plan in plans for lay in plan.lays]
 
     def _plan(self, *, compare: bool = False) -> tuple[FabricPlan, ...]:
@@ -221,6 +227,27 @@ class Settler:
             share = seconds * spread[key] / whole
             if share >= 1.0 and not self.should_stop():
                 self._nest(key, lay, share, done, len(lays))
+
+    def _held_against_nested(self, plans: tuple[FabricPlan, ...]) -> tuple[FabricPlan, ...]:
+        """The plans, held against single sizes nested like their own lays, as far as there is time for them."""
+        until = time.monotonic() + SINGLES_SECONDS
+        told = []
+        for plan in plans:
+            singles = plan.facts.single_lays
+            for one in still_to_nest(singles, self.lengths_known):
+                job = job_of(one, self.shop)
+                seconds = min(SINGLE_SECONDS, seconds_for(len(job.items)), until - time.monotonic())
+                if seconds < 1.0 or self.should_stop():
+                    break
+                with suppress(NestingFailed):
+                    marker = nest_ruled(job, seconds=seconds, seed=self.seed, should_stop=self.should_stop)
+                    self.lengths_known[one.key] = marker.length_mm
+            facts = plan.facts
+            if singles:
+                single = single_outcome(singles, self.shop, self.lengths_known)
+                facts = replace(facts, single=single, singles_done=True)
+            told.append(replace(plan, facts=facts))
+        return tuple(told)
 
     def _nested(self, lay: PlannedLay) -> NestedLay:
         job, marker = self.known[marker_key(lay.job)]

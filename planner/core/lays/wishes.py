@@ -10,13 +10,29 @@ from dataclasses import asdict, dataclass
 from decimal import Decimal
 from typing import Any, Literal
 
-from planner.core.lays.model import PlannedLay
+from planner.core.lays.model import Mode, PlannedLay
+from planner.core.spec import ClothKey, Garment, make_options
 
 Kind = tuple[str, str]
 Aim = Literal["money", "fewest_lays", "least_cloth"]
 #: "counting": too few garments fit a marker and too few plies the tool; "proven": every plan was looked at, none has
 #: fewer; "one": there is only one lay; "dearer": fewer can be had, see the other outcomes; "open": nobody knows.
 WhyNot = Literal["counting", "proven", "one", "dearer", "open"]
+#: Rules for whose sake there is no plan with a lay less: lays kept, kinds apart or together, the maker's own limit of
+#: plies, what the tool cuts, the table, the rolls, exactly as many garments as are wanted; that colours cut to other
+#: pieces share no lay; and that one lay cuts every colour in the same proportions.
+Rule = Literal[
+    "keep",
+    "apart",
+    "together",
+    "own_plies",
+    "plies",
+    "table",
+    "rolls",
+    "exact",
+    "colours",
+    "same_in_all_colours",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,10 +78,47 @@ class PriceOfWish:
 
 
 @dataclass(frozen=True, slots=True)
+class Reason:
+    """A rule without which there would be a plan with a lay less, all others being kept: such a plan was found.
+
+    It was found where the rule is `would` instead of `has`: plies, or mm of table with both ends; 0 where it is not a
+    matter of more or less. `kinds`: those of the wish, or what the plan would cut beyond the demand, one by one; with
+    the style to be named where there are several. `colours`: those that share no lay, where they are two.
+    """
+
+    rule: Rule
+    has: float = 0.0
+    would: float = 0.0
+    kinds: tuple[Kind, ...] = ()
+    with_style: bool = False
+    colours: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SingleLay:
+    """A lay of one size alone: `per_marker` such garments of this cloth in a marker, `spreads` of it in each colour.
+
+    `key` is that of the marker, `pieces` how many it holds. As long as nobody has nested it, it is thought to be
+    `estimated_mm` long, without its ends.
+    """
+
+    garment: Garment
+    cloth: ClothKey
+    mode: Mode
+    per_marker: int
+    spreads: tuple[tuple[ClothKey, int], ...]
+    key: str
+    pieces: int
+    estimated_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class PlanFacts:
     """What the plan of a fabric says of itself.
 
-    `single` is every size in lays of its own. `others` are what the other aims would come to, be it the
+    `single` is every size in lays of its own, `single_lays` what it is reckoned from; `singles_done` once all of them
+    were nested that ever will be. `reason` is the rule that comes nearest to allowing a lay less, None where none does
+    by itself or there was no time to look. `others` are what the other aims would come to, be it the
     same; an aim that is missing was not looked at, for want of time. `fewer` says why there
     are not fewer lays than `best.lays`, with what the reason rests on: garments in all, the most garments that one
     marker on the table can hold, the most layers the tool cuts. `nested` of `best.lays` lays have lengths
@@ -86,6 +139,9 @@ class PlanFacts:
     least_lays: int
     method: str
     how_lengths: str
+    reason: Reason | None = None
+    single_lays: tuple[SingleLay, ...] = ()
+    singles_done: bool = False
 
 
 def facts_to_json(facts: PlanFacts) -> dict[str, Any]:
@@ -99,11 +155,16 @@ def facts_to_json(facts: PlanFacts) -> dict[str, Any]:
             {"wish": one.wish, "kinds": [list(kind) for kind in one.kinds], "without": _outcome(one.without)}
             for one in facts.prices
         ],
+        "reason": None if facts.reason is None else asdict(facts.reason),
+        "single_lays": [_single(one) for one in facts.single_lays],
     }
 
 
 def facts_from_json(data: Mapping[str, Any]) -> PlanFacts:
-    """Reads what :func:`facts_to_json` wrote. Raises KeyError where a field is missing."""
+    """Reads what :func:`facts_to_json` wrote, also before there were reasons and single lays.
+
+    Raises KeyError where a field is missing.
+    """
     return PlanFacts(
         **{
             **data,
@@ -116,6 +177,8 @@ def facts_from_json(data: Mapping[str, Any]) -> PlanFacts:
                 )
                 for one in data["prices"]
             ),
+            "reason": _read_reason(data["reason"]) if data.get("reason") else None,
+            "single_lays": tuple(_read_single(one) for one in data.get("single_lays", ())),
         }
     )
 
@@ -126,3 +189,20 @@ def _outcome(one: Outcome) -> dict[str, Any]:
 
 def _read_outcome(data: Mapping[str, Any]) -> Outcome:
     return Outcome(**{**data, "cost": Decimal(data["cost"])})
+
+
+def _read_reason(data: Mapping[str, Any]) -> Reason:
+    kinds = tuple((style, size) for style, size in data["kinds"])
+    return Reason(**{**data, "kinds": kinds, "colours": tuple(data.get("colours", ()))})
+
+
+def _single(one: SingleLay) -> dict[str, Any]:
+    spreads = [[cloth.fabric, cloth.colour, count] for cloth, count in one.spreads]
+    return {**asdict(one), "spreads": spreads}
+
+
+def _read_single(data: Mapping[str, Any]) -> SingleLay:
+    garment = {**data["garment"], "options": make_options((d, o) for d, o in data["garment"]["options"])}
+    spreads = tuple((ClothKey(fabric, colour), count) for fabric, colour, count in data["spreads"])
+    cloth = ClothKey(**data["cloth"])
+    return SingleLay(**{**data, "garment": Garment(**garment), "cloth": cloth, "spreads": spreads})

@@ -12,7 +12,17 @@ from planner.core.lays.model import PlannedLay
 from planner.core.lays.problems import CannotPlan
 from planner.core.lays.settle import HOW_OWN
 from planner.cutting.actions.situation import Situation, wanted_of
-from planner.cutting.cut_plans import Judged, decide, is_better, is_same, judge, lengths_for, stays, too_long
+from planner.cutting.cut_plans import (
+    Judged,
+    decide,
+    is_better,
+    is_same,
+    judge,
+    lengths_for,
+    single_keys,
+    stays,
+    too_long,
+)
 from planner.cutting.reading import BatchPlan
 
 #: The worker may think so long about the choice of lays (s); about what an existing plan comes to, so long.
@@ -83,7 +93,8 @@ def lengths_now(seen: Situation, fabrics: Sequence[str]) -> Lengths:
     Else a marker that nobody has nested always looked a little better than those that were nested for a few seconds.
     Those that came out badly are no reason against larger markers, see `learnt_with`.
     """
-    known = lengths_for(fabrics, besides=seen.batch.pk)
+    keys = single_keys(one.plan for one in seen.plans)
+    known = lengths_for(fabrics, besides=seen.batch.pk, keys=keys)
     nested: dict[str, list[Sample]] = defaultdict(list)
     for lay in seen.lays:
         row = lay.row.marker

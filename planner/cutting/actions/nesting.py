@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from datetime import datetime
 
 from django.db import transaction
@@ -27,6 +28,10 @@ from planner.cutting.tasks import (
 
 #: The page shows a better marker at most so often, and hears of the worker at least so often (seconds).
 BREATH = 1.0
+#: What became of a nesting that gave way to what is more urgent.
+GAVE_WAY = "gave way"
+#: Asked now and then while a marker is nested: whether something more urgent waits.
+GivesWay = Callable[[], bool]
 #: States of cut plans that the worker has to go on with.
 UNSETTLED = (CutPlan.State.QUICK, CutPlan.State.NESTING)
 
@@ -34,8 +39,9 @@ UNSETTLED = (CutPlan.State.QUICK, CutPlan.State.NESTING)
 class _Desk:
     """What the worker keeps about one marker while it nests: writes the best, asks whether to stop."""
 
-    def __init__(self, pk: int) -> None:
-        self.pk = pk
+    def __init__(self, pk: int, gives_way: GivesWay | None) -> None:
+        self.pk, self.gives_way = pk, gives_way
+        self.gave_way = False
         self.best: core.Marker | None = None
         self.written: core.Marker | None = None
         self.wrote_at = self.asked_at = 0.0
@@ -49,7 +55,7 @@ class _Desk:
     def should_stop(self) -> bool:
         """Whether somebody asked to keep the best, or the marker is gone."""
         self._breathe()
-        return self.stop
+        return self.stop or self.gave_way
 
     def _breathe(self) -> None:
         if time.monotonic() - self.wrote_at < BREATH:
@@ -62,11 +68,13 @@ class _Desk:
             return
         self.written = self.best
         self.stop = bool(row.values_list("stop_wanted", flat=True)[0])
+        self.gave_way = not self.stop and self.gives_way is not None and self.gives_way()
 
 
-def nest_one(pk: int) -> str:
+def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
     """Nests a waiting marker, or goes on with it for a while, and stores the outcome; what became of it, in a word.
 
+    Where it `gives_way` it waits again with the best so far, and whoever asked for it asks again.
     Two workers never nest the same marker, nor two of the same question: only who turns it from waiting to nesting
     goes on, and nobody does while another one is being nested that asks the same.
     """
@@ -82,7 +90,7 @@ def nest_one(pk: int) -> str:
     if not claimed:
         return _follow_up(pk)
     row = Marker.objects.get(pk=pk)
-    desk = _Desk(pk)
+    desk = _Desk(pk, gives_way)
     now_seconds = min(row.seconds, SLICE_SECONDS)
     try:
         best = nest(
@@ -102,6 +110,10 @@ def nest_one(pk: int) -> str:
         Marker.objects.filter(pk=pk).update(state=Marker.State.FAILED, message="the nesting broke down")
         answer_alike(row.key)
         raise
+    if desk.gave_way:
+        nesting = Marker.objects.filter(pk=pk, state=Marker.State.NESTING)
+        nesting.update(state=Marker.State.WAITING, **marker_fields(best))
+        return GAVE_WAY
     left = row.seconds - now_seconds
     if left >= 1.0 and not desk.stop:
         return _go_on_later(row, best, left)

@@ -26,7 +26,7 @@ from planner.cutting.cut_plans import (
 from planner.cutting.models import Batch, CutPlan, Marker
 from planner.cutting.reading import BatchPlan
 from planner.cutting.stored import StoredLay, stored_lay
-from planner.cutting.tasks import FIRST_SEED, POLISH_SEED, queue_nesting, queue_settling
+from planner.cutting.tasks import FIRST_SEED, POLISH_SEED, queue_nesting, queue_settling, queue_singles
 from planner.materials.models import Workroom
 
 log = logging.getLogger(__name__)
@@ -188,6 +188,8 @@ def _write(
         one.plan.save()
     if any(one.plan.state != CutPlan.State.SETTLED for one in open_plans):
         queue_settling(batch.pk)
+    else:
+        queue_singles(batch.pk)
 
 
 def _is_last(seen: Situation, open_plans: Sequence[BatchPlan]) -> bool:
@@ -211,8 +213,7 @@ def _stay(seen: Situation, open_plans: Sequence[BatchPlan], why: str) -> str:
         CutPlan.objects.filter(pk__in=[one.plan.pk for one in open_plans]).update(state=state)
         if thought is not None and is_nested:
             deal_rolls(batch, seen.lays, seen.shop, thought)
-        if not is_nested:
-            queue_settling(batch.pk)
+        (queue_singles if is_nested else queue_settling)(batch.pk)
     return "stays as it is"
 
 

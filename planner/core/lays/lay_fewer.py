@@ -1,0 +1,246 @@
+"""Which rule stands against a plan with a lay less: the one that has to give way least for there to be such a plan.
+
+One rule at a time is given up, or made looser step by step, all others being kept; a plan found then is the proof that
+it is this rule. What is not found in time is not told.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from planner.core.cut_plan.model import Answer, Counts, PlanQuestion, WayToLay
+from planner.core.cut_plan.reasons import NoPlan
+from planner.core.cut_plan.solve import solve
+from planner.core.lays.kinds import FabricTable
+from planner.core.lays.wishes import Kind, Reason, Rule, Wishes
+from planner.core.spec import Workshop
+
+#: One trial takes no longer than this (s): what has a plan is mostly found in a hundredth of it.
+ONE_TRIAL = 0.4
+#: The table is tried longer by these factors, and the plies under the knife more by these.
+TABLE_FACTORS = (1.1, 1.25, 1.5, 2.0, 3.0)
+PLY_FACTORS = (1.01, 1.25, 1.5, 2.0, 3.0, 5.0)
+#: That other pieces are cut from a colour weighs as much as a rule that has to give way by so much.
+COLOURS_SHARE = 0.25
+#: As many more of each garment in each colour, at most, as the plan cuts of it by itself.
+MOST_EXTRA = 2
+
+
+def reason_against(
+    table: FabricTable,
+    shop: Workshop,
+    wish: Wishes,
+    question: PlanQuestion,
+    lays: int,
+    until: float,
+    should_stop: Callable[[], bool] | None = None,
+) -> Reason | None:
+    """The rule of this question for whose sake there is no plan of so many `lays`; None where none was found.
+
+    The maker's own wishes are looked at first, for she can change them at once; of the other rules the one that has to
+    give way by the smallest share. `until` is a moment of the monotonic clock.
+    """
+    search = _Search(table, wish, question, lays, until, should_stop)
+    own = next(search.wishes(shop), None)
+    if own is not None:
+        return own
+    trials = (search.exact, search.colours, search.rolls, search.plies, search.table_length)
+    found = [one for trial in trials if (one := trial()) is not None]
+    if found:
+        return min(found, key=lambda one: one.share).reason
+    return Reason("same_in_all_colours") if lays == 1 and _colours_differ(question) else None
+
+
+@dataclass(frozen=True)
+class _Found:
+    """A rule, and by what share it has to give way."""
+
+    share: float
+    reason: Reason
+
+
+class _Search:
+    """Looks for plans of so many lays under looser rules, as long as there is time."""
+
+    def __init__(
+        self,
+        table: FabricTable,
+        wish: Wishes,
+        question: PlanQuestion,
+        lays: int,
+        until: float,
+        should_stop: Callable[[], bool] | None,
+    ) -> None:
+        self.table, self.wish, self.lays = table, wish, lays
+        self.question = replace(question, objective="fewest_lays")
+        self.until, self.should_stop = until, should_stop
+
+    def _try(self, looser: PlanQuestion) -> Answer | None:
+        """A plan with few enough lays; None where none was found."""
+        left = self.until - time.monotonic()
+        if left <= 0 or (self.should_stop is not None and self.should_stop()):
+            return None
+        try:
+            answer = solve(looser, seconds=min(ONE_TRIAL, left), should_stop=self.should_stop)
+        except NoPlan:
+            return None
+        return answer if answer.lays <= self.lays else None
+
+    def wishes(self, shop: Workshop) -> Iterator[Reason]:
+        """The maker's wishes without which it could be done, each by itself."""
+        question, wish = self.question, self.wish
+        if wish.keep and self._try(replace(question, keep=())):
+            yield Reason("keep")
+        for kinds in wish.apart:
+            rows = frozenset(row for kind in kinds for row in self.table.kind_of(kind))
+            rest = tuple(pair for pair in question.apart if not pair <= rows)
+            if self._try(replace(question, apart=rest)):
+                yield self._of_kinds("apart", tuple(sorted(kinds)))
+        for n, kinds in enumerate(wish.together):
+            rest = question.together[:n] + question.together[n + 1 :]
+            if self._try(replace(question, together=rest)):
+                yield self._of_kinds("together", tuple(sorted(kinds)))
+        plies = replace(wish, most_plies=None) != wish and self._more_plies(shop.most_plies)
+        if plies:
+            yield Reason("own_plies", question.most_plies, plies)
+
+    def _more_plies(self, most: int) -> int:
+        """So many plies would do, no more than these; 0 where no plan was found."""
+        has = self.question.most_plies
+        steps = sorted({min(most, math.ceil(has * factor)) for factor in PLY_FACTORS})
+        for plies in (plies for plies in steps if plies > has):
+            answer = self._try(replace(self.question, most_plies=plies))
+            if answer is not None:
+                layers = {way.name: way.plies_per_spread for way in self.question.ways}
+                return max(layers[one.way] * one.total_spreads for one in answer.sections)
+        return 0
+
+    def plies(self) -> _Found | None:
+        """More plies under the knife than the tool cuts."""
+        has = self.question.most_plies
+        would = self._more_plies(sum(map(sum, self.question.demand)))
+        return _Found(would / has - 1, Reason("plies", has, would)) if would else None
+
+    def table_length(self) -> _Found | None:
+        """A longer table."""
+        question = self.question
+        has = question.most_length_mm
+        for factor in TABLE_FACTORS:
+            answer = self._try(replace(question, most_length_mm=has * factor))
+            if answer is not None:
+                lengths = {way.name: way.length_mm for way in question.ways}
+                would = max(lengths[one.way](one.counts) + question.end_mm for one in answer.sections)
+                return _Found(would / has - 1, Reason("table", has, would))
+        return None
+
+    def rolls(self) -> _Found | None:
+        """Rolls longer than those the cloth is sold on."""
+        rolls = [length for length in self.question.roll_lengths_mm or () if length is not None]
+        if not rolls or min(rolls) >= self.question.most_length_mm:
+            return None
+        if self._try(replace(self.question, roll_lengths_mm=None)) is None:
+            return None
+        return _Found(self.question.most_length_mm / min(rolls) - 1, Reason("rolls", min(rolls)))
+
+    def exact(self) -> _Found | None:
+        """A garment or two more than are wanted."""
+        question = self.question
+        allowed = question.overcut or tuple((0,) * question.columns for _ in question.demand)
+        for extra in range(1, MOST_EXTRA + 1):
+            over = tuple(
+                tuple(more + (extra if wanted else 0) for wanted, more in zip(row, own, strict=True))
+                for row, own in zip(question.demand, allowed, strict=True)
+            )
+            # Nothing but cloth and lays counts here: the fewest lays, and of those the least cloth.
+            answer = self._try(replace(question, overcut=over, overcut_cost=()))
+            if answer is not None:
+                kinds = tuple(self._beyond(answer))
+                share = len(kinds) / sum(map(sum, question.demand))
+                return _Found(share, self._of_kinds("exact", kinds, len(kinds)))
+        return None
+
+    def colours(self) -> _Found | None:
+        """The same pieces in every colour, so that all colours could share a lay."""
+        question = self.question
+        groups = share_no_lay(question)
+        if len(groups) < 2 or question.together or question.apart or question.keep:
+            return None
+        rows: dict[Kind, list[int]] = {}
+        for row, kind in enumerate(self.table.kinds):
+            rows.setdefault(kind.name, []).append(row)
+        same = list(rows.values())
+        if len(same) == question.kinds or self._try(_merged(question, same)) is None:
+            return None
+        names = [self.table.columns[column].key.colour for group in groups for column in group]
+        two = len(groups) == len(names) == 2
+        return _Found(COLOURS_SHARE, Reason("colours", colours=tuple(names) if two else ()))
+
+    def _beyond(self, answer: Answer) -> Iterator[Kind]:
+        """What a plan cuts beyond the demand, one by one."""
+        for row, kind in enumerate(self.table.kinds):
+            cut = sum(one.counts[row] * one.total_spreads for one in answer.sections)
+            yield from (kind.name for _ in range(cut - sum(self.question.demand[row])))
+
+    def _of_kinds(self, rule: Rule, kinds: tuple[Kind, ...], would: float = 0.0) -> Reason:
+        with_style = len({kind.name[0] for kind in self.table.kinds}) > 1
+        return Reason(rule, would=would, kinds=kinds, with_style=with_style)
+
+
+def _colours_differ(question: PlanQuestion) -> bool:
+    """Whether the colours want the kinds in different proportions, so that no single lay can cut them all.
+
+    With g the common divisor of a colour, one lay cuts demand / g of each kind times a number that is the same for all
+    colours (`cut_plan.bounds.one_lay_plans`).
+    """
+    if any(map(any, question.overcut)):
+        return False
+    columns = [column for column in zip(*question.demand, strict=True) if any(column)]
+    return len({tuple(n // math.gcd(*column) for n in column) for column in columns}) > 1
+
+
+def share_no_lay(question: PlanQuestion) -> list[tuple[int, ...]]:
+    """The colours in groups of which none shares a lay with another: no kind is wanted in both.
+
+    What a lay cuts is wanted in each of its colours, as long as no more is cut than that.
+    """
+    groups: list[set[int]] = []
+    for row in question.demand:
+        own = {column for column, count in enumerate(row) if count}
+        touching = [group for group in groups if group & own]
+        groups = [group for group in groups if not group & own] + ([own.union(*touching)] if own else [])
+    return sorted(tuple(sorted(group)) for group in groups)
+
+
+def _merged(question: PlanQuestion, same: Sequence[Sequence[int]]) -> PlanQuestion:
+    """The question where all kinds of a set are laid like the first of them."""
+
+    def length_of(way: WayToLay) -> Callable[[Counts], float]:
+        def length_mm(counts: Counts) -> float:
+            spread = [0] * question.kinds
+            for rows, count in zip(same, counts, strict=True):
+                spread[rows[0]] = count
+            return way.length_mm(tuple(spread))
+
+        return length_mm
+
+    def sums(grid: Sequence[Sequence[int]]) -> tuple[tuple[int, ...], ...]:
+        return tuple(tuple(map(sum, zip(*(grid[row] for row in rows), strict=True))) for rows in same)
+
+    return replace(
+        question,
+        demand=sums(question.demand),
+        overcut=sums(question.overcut) if question.overcut else (),
+        overcut_cost=(),
+        ways=tuple(
+            replace(
+                way,
+                steps=tuple(way.steps[rows[0]] for rows in same),
+                length_mm=length_of(way),
+                least_mm_each=None,
+            )
+            for way in question.ways
+        ),
+    )

@@ -1,0 +1,104 @@
+"""What plans are held against, nested like their own lays: every size in lays of its own.
+
+It gives way to everything that is to be cut: one marker is nested at a time, for a few seconds, when nothing else
+waits, and what comes meanwhile stops it. A marker that was nested once is never nested again, whoever asked for it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import partial
+
+from django.db import transaction
+from django.db.models import Exists, OuterRef
+
+from planner.core.lays.nest import seconds_for
+from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest
+from planner.core.lays.stored import marker_key
+from planner.core.lays.wishes import PlanFacts, facts_to_json
+from planner.core.spec import Workshop
+from planner.cutting.actions.laying import lock
+from planner.cutting.actions.nesting import nest_one
+from planner.cutting.cut_plans import facts_of, nested_lengths
+from planner.cutting.demand import batch_demand
+from planner.cutting.marker_store import make_marker
+from planner.cutting.models import Batch, CutPlan, Lay, Marker
+from planner.cutting.stored import shop_of
+from planner.cutting.tasks import BESIDE, queue_singles, waits_before
+from planner.cutting.why import is_to_follow
+
+#: No single size is nested for longer (s): few pieces are as short then as they ever will be.
+MOST_SECONDS = 4.0
+#: So many markers of a plan are nested at most; beyond, single sizes stay estimates and are called so.
+MOST_MARKERS = 40
+
+
+def nest_next(batch_pk: int) -> str:
+    """Nests the next of the single sizes that a batch's settled plans are held against; what was done, in a few words.
+
+    Where none is left, what is saved is told anew. It asks to be called again as long as something is open, so that
+    whatever is more urgent comes in between.
+    """
+    batch = Batch.objects.planned_not_cut().filter(pk=batch_pk).first()
+    plans = [] if batch is None else list(batch.cut_plans.all())
+    if batch is None or any(plan.state != CutPlan.State.SETTLED for plan in plans):
+        # Once all plans of a batch stand it is asked for again.
+        return "not settled"
+    told = [(plan, facts_of(plan)) for plan in plans]
+    follow = [(plan, facts) for plan, facts in told if facts is not None and is_to_follow(facts)]
+    if not follow:
+        return "nothing to nest"
+    shop = shop_of(batch, batch_demand(batch))
+    for _, facts in follow:
+        row = _next_marker(facts, shop)
+        if row is not None:
+            done = nest_one(row.pk, gives_way=partial(waits_before, BESIDE))
+            queue_singles(batch.pk)
+            return done
+    for plan, facts in follow:
+        _tell(batch, plan, facts, shop)
+    return "told anew"
+
+
+def _next_marker(facts: PlanFacts, shop: Workshop) -> Marker | None:
+    """The next marker to be nested, waiting; None where there is none, or enough were.
+
+    One that cannot be nested, or that a lay to be cut asks for as well, is left to itself.
+    """
+    nested = nested_lengths(facts_keys(facts))
+    left = list(still_to_nest(facts.single_lays, nested))
+    rows = {
+        row.key: row
+        for row in Marker.objects.filter(key__in=[one.key for one in left])
+        .annotate(to_cut=Exists(Lay.objects.filter(marker=OuterRef("pk"))))
+        .defer("job", "placements")
+        .order_by("-state", "pk")
+    }
+    for one in left[: max(0, MOST_MARKERS - len(nested))]:
+        row = rows.get(one.key)
+        if row is None:
+            job = job_of(one, shop)
+            # Where cloth or workroom were changed since, the question is another one now.
+            if marker_key(job) == one.key:
+                return make_marker(job, min(MOST_SECONDS, seconds_for(len(job.items))))
+        elif row.state == Marker.State.WAITING and not row.to_cut:
+            return row
+    return None
+
+
+@transaction.atomic
+def _tell(batch: Batch, plan: CutPlan, facts: PlanFacts, shop: Workshop) -> None:
+    """Tells anew what a plan saves, by the lengths that were nested; asks again where it was planned meanwhile."""
+    lock(batch)
+    row = CutPlan.objects.filter(pk=plan.pk, state=CutPlan.State.SETTLED).first()
+    if row is None or row.facts != plan.facts:
+        queue_singles(batch.pk)
+        return
+    single = single_outcome(facts.single_lays, shop, nested_lengths(facts_keys(facts)))
+    row.facts = facts_to_json(replace(facts, single=single, singles_done=True))
+    row.save(update_fields=["facts"])
+
+
+def facts_keys(facts: PlanFacts) -> set[str]:
+    """The keys of the markers of single sizes."""
+    return {one.key for one in facts.single_lays}

@@ -1,0 +1,82 @@
+"""Every size in lays of its own: the same lays for the same garments, with lengths as soon as they are nested."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from planner.core.lays.cut_plans import Lengths, plan_fabrics
+from planner.core.lays.learnt import Learnt
+from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest
+from planner.core.lays.stored import marker_key
+from planner.core.lays.wishes import PlanFacts, facts_from_json, facts_to_json
+from planner.core.spec import LayTimes
+from tests.core.makers import make_cloth, make_shop, wanted
+
+TIMES = LayTimes(setup=10, spread=1, spread_metre=0, mark_piece=0.5, cut_piece=1, rate_per_hour=Decimal("30"))
+SHOP = make_shop(jersey=make_cloth(end_allowance_mm=20), times=TIMES, table_length_mm=2500, most_plies=2)
+DEMAND = [wanted(2, size) for size in ("S", "M", "L")]
+
+
+def facts_at(share: float, nested: dict[str, float] | None = None) -> PlanFacts:
+    learnt = Learnt(tuple((n, share) for n in range(1, 13)))
+    plans = plan_fabrics(DEMAND, SHOP, lengths=Lengths(nested or {}, {"jersey": learnt}))
+    return next(plan.facts for plan in plans if plan.fabric == "jersey")
+
+
+def test_which_lays_they_are_does_not_depend_on_what_was_learnt() -> None:
+    lays = [
+        [(one.garment.size, one.per_marker, one.spreads, one.key) for one in facts_at(share).single_lays]
+        for share in (0.6, 0.75, 0.8, 0.9)
+    ]
+    assert [len({key for *_, key in told}) for told in lays] == [3] * 4
+    assert lays[0] == lays[1] == lays[2] == lays[3]
+
+
+def test_nested_lengths_stand_whatever_is_learnt_meanwhile() -> None:
+    """A marker each: 3 lays of 2 plies, of 700, 800 and 900 mm with 40 mm of ends: 2 × (2,400 + 120) = 5,040 mm.
+
+    3 × (10 + 2) minutes and 3 × 4 pieces × 1.5 at 30.00 an hour are 27.00, the cloth 50.40.
+    """
+    singles = facts_at(0.8).single_lays
+    assert [one.per_marker for one in singles] == [1, 1, 1]
+    nested = {one.key: 700.0 + 100 * n for n, one in enumerate(singles)}
+    for share in (0.6, 0.8):
+        single = facts_at(share, nested).single
+        assert (single.lays, single.spreads, single.nested) == (3, 6, 3)
+        assert single.cloth_mm == pytest.approx(5040.0)
+        assert single.minutes == pytest.approx(54.0)
+        assert float(single.cost) == pytest.approx(77.40)
+
+
+def test_some_nested_some_estimated() -> None:
+    singles = facts_at(0.8).single_lays
+    nested = {singles[0].key: 700.0}
+    told = single_outcome(singles, SHOP, nested)
+    rest = sum(2 * (one.estimated_mm + 40) for one in singles[1:])
+    assert (told.nested, told.cloth_mm) == (1, pytest.approx(2 * 740 + rest))
+    assert list(still_to_nest((*singles, *singles), nested)) == list(singles[1:])
+
+
+def test_their_markers_can_be_asked_for_from_what_is_stored() -> None:
+    facts = facts_from_json(facts_to_json(facts_at(0.8)))
+    assert facts == facts_at(0.8)
+    for one in facts.single_lays:
+        job = job_of(one, SHOP)
+        assert marker_key(job) == one.key
+        assert len(job.items) == one.pieces == 4 * one.per_marker
+
+
+def test_one_size_alone_is_held_against_nothing() -> None:
+    plans = plan_fabrics([wanted(4)], SHOP)
+    facts = next(plan.facts for plan in plans if plan.fabric == "jersey")
+    assert (facts.single_lays, facts.single) == ((), facts.best)
+
+
+def test_facts_of_before_are_read() -> None:
+    data = facts_to_json(facts_at(0.8))
+    for name in ("reason", "single_lays", "singles_done"):
+        del data[name]
+    old = facts_from_json(data)
+    assert (old.reason, old.single_lays, old.singles_done) == (None, (), False)

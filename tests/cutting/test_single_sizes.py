@@ -1,0 +1,156 @@
+"""What a plan is held against is nested too, beside everything else: once, for a short while, giving way to all."""
+
+from __future__ import annotations
+
+import pytest
+
+from planner.core.lays.rows import first_marker
+from planner.core.lays.wishes import PlanFacts
+from planner.cutting.actions import nesting, settling, singles
+from planner.cutting.actions.singles import nest_next
+from planner.cutting.cut_plans import facts_of, nested_lengths
+from planner.cutting.models import Batch, Marker
+from planner.cutting.tasks import BESIDE, LATER, nest_marker, nest_singles, settle_batch
+from planner.cutting.why import against_single, is_to_follow
+from tests.cutting import once
+from tests.factories import make_order
+from tests.sewing.makers import the_style
+
+pytestmark = pytest.mark.django_db
+RIB = {"neck": "rib band"}
+
+
+@pytest.fixture
+def batch() -> Batch:
+    return once.settled(once.waiting_batch(make_order([(the_style(), RIB, "ink", {"S": 2, "M": 4, "L": 2})])))
+
+
+@pytest.fixture
+def nested(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """How many pieces each marker held that was nested, in plain rows."""
+    done: list[int] = []
+
+    def in_rows(job, **_):  # type: ignore[no-untyped-def]
+        done.append(len(job.items))
+        return first_marker(job)
+
+    monkeypatch.setattr(nesting, "nest", in_rows)
+    return done
+
+
+def told(batch: Batch) -> PlanFacts:
+    facts = facts_of(batch.cut_plans.get(fabric__name="jersey"))
+    assert facts is not None
+    return facts
+
+
+def to_the_end(batch: Batch) -> int:
+    """As the worker does; how often it was called."""
+    for n in range(1, 40):
+        if nest_next(batch.pk) == "told anew":
+            return n
+    raise AssertionError("it never ended")
+
+
+def head(facts: PlanFacts, *, follows: bool = False) -> str:
+    return against_single(facts, "metric", "EUR", follows=follows).split(":")[0]
+
+
+def test_a_settled_plan_is_held_against_single_sizes_that_are_nested_too(
+    batch: Batch, nested: list[int]
+) -> None:
+    before = told(batch)
+    assert is_to_follow(before)
+    assert head(before, follows=True).endswith("(those are estimates still; they are being nested too)")
+    assert head(before).endswith("(those as estimated)")
+    lays = list(batch.lays.values_list("pk", "number", "marker_id"))
+    to_the_end(batch)
+    after = told(batch)
+    lengths = nested_lengths({one.key for one in after.single_lays})
+    ends = 2 * batch.lays.first().end_allowance_mm
+    cloth = sum(sum(n for _, n in one.spreads) * (lengths[one.key] + ends) for one in after.single_lays)
+    assert len(lengths) == len({one.key for one in after.single_lays}) == 3
+    assert after.single.cloth_mm == pytest.approx(cloth)
+    assert after.single.nested == after.single.lays
+    assert (after.best, after.others, after.prices) == (before.best, before.others, before.prices)
+    assert not is_to_follow(after)
+    assert head(after, follows=True).endswith("of single sizes, nested too")
+    assert list(batch.lays.values_list("pk", "number", "marker_id")) == lays
+
+
+def test_what_was_nested_is_not_nested_again_whoever_asks(batch: Batch, nested: list[int]) -> None:
+    to_the_end(batch)
+    count = len(nested)
+    assert nest_next(batch.pk) == "nothing to nest"
+    other = once.settled(
+        once.waiting_batch(make_order([(the_style(), RIB, "ink", {"S": 2, "M": 4, "L": 2})]))
+    )
+    # The lengths are there already when the other batch is settled, and again whenever it is reckoned.
+    assert told(other).single == told(batch).single
+    assert nest_next(other.pk) == "nothing to nest"
+    settling.reckon_again(batch.pk)
+    assert told(batch).single.nested == told(batch).single.lays
+    assert len(nested) == count
+
+
+def test_it_gives_way_to_what_is_to_be_cut_and_goes_on_later(
+    batch: Batch, monkeypatch: pytest.MonkeyPatch, nested: list[int]
+) -> None:
+    monkeypatch.setattr(nesting, "BREATH", 0.0)
+    stopped: list[bool] = []
+
+    def look(job, *, should_stop, **_):  # type: ignore[no-untyped-def]
+        stopped.append(should_stop())
+        return first_marker(job)
+
+    monkeypatch.setattr(nesting, "nest", look)
+    monkeypatch.setattr(singles, "waits_before", lambda _: True)
+    assert nest_next(batch.pk) == nesting.GAVE_WAY
+    assert stopped == [True]
+    rows = Marker.objects.filter(lays__isnull=True)
+    assert [row.state for row in rows] == [Marker.State.WAITING]
+    assert is_to_follow(told(batch))
+    monkeypatch.setattr(singles, "waits_before", lambda _: False)
+    to_the_end(batch)
+    assert rows.all().count() == len({one.key for facts in _all_told(batch) for one in facts.single_lays})
+    assert set(stopped[1:]) == {False}
+
+
+def _all_told(batch: Batch) -> list[PlanFacts]:
+    return [facts for plan in batch.cut_plans.all() if (facts := facts_of(plan)) is not None]
+
+
+def test_it_comes_after_all_that_is_to_be_cut_and_before_a_night_of_nesting() -> None:
+    assert min(nest_marker.priority, settle_batch.priority) > nest_singles.priority == BESIDE > LATER
+
+
+def test_there_is_a_bound_to_it_and_the_rest_is_called_estimated(
+    batch: Batch, nested: list[int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(singles, "MOST_MARKERS", 1)
+    to_the_end(batch)
+    after = told(batch)
+    assert (after.single.nested, after.single.lays) == (1, 3)
+    assert not is_to_follow(after)
+    assert head(after, follows=True).endswith("(1 of those nested too, the others estimated)")
+
+
+def test_one_that_cannot_be_nested_stays_an_estimate_and_holds_nothing_up(
+    batch: Batch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(job, **_):  # type: ignore[no-untyped-def]
+        raise nesting.NestingFailed("no")
+
+    monkeypatch.setattr(nesting, "nest", fail)
+    to_the_end(batch)
+    assert told(batch).single.nested == 0
+    assert told(batch).singles_done
+
+
+def test_a_batch_that_is_not_settled_or_no_more_is_left_alone(batch: Batch, nested: list[int]) -> None:
+    batch.cut_plans.update(state="nesting")
+    assert nest_next(batch.pk) == "not settled"
+    Batch.objects.filter(pk=batch.pk).update(state=Batch.State.CANCELLED)
+    assert nest_next(batch.pk) == "not settled"
+    assert nest_next(0) == "not settled"
+    assert not nested
