@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from django.db.models import Model, QuerySet
+from django.db.models import Manager, Model, QuerySet
 
 from planner.common.kept_questions import KeptQuestion
 
@@ -132,3 +132,14 @@ def _row(parts: list[_Part], values: tuple[Any, ...], db: str) -> Model:
             part.made[key] = one
             setattr(fresh[part.parent_path], part.relation, one)
     return fresh[""]
+
+
+def keep_related(row: Any, name: str, found: Iterable[Any]) -> None:
+    """Keeps what a row leads to with it, read already, as `prefetch_related` would have left them."""
+    manager: Manager[Any] = getattr(row, name)
+    query = manager.all()
+    query._result_cache = list(found)  # type: ignore[attr-defined]
+    query._prefetch_done = True  # type: ignore[attr-defined]
+    if not hasattr(row, "_prefetched_objects_cache"):
+        row._prefetched_objects_cache = {}
+    row._prefetched_objects_cache[name] = query

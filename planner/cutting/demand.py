@@ -6,9 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import Prefetch, prefetch_related_objects
-
-from planner.common.shared_rows import read_shared
+from planner.common.kept_questions import Given
+from planner.common.shared_rows import KeptShared, keep_related
 from planner.core.spec import Demand, Garment, make_options
 from planner.cutting.models import Batch, BatchItem
 from planner.orders.models import OrderLine
@@ -73,15 +72,28 @@ _LINE = dict.fromkeys(
 )
 
 
+_ITEMS = KeptShared(
+    lambda: BatchItem.objects.filter(batch=Given("batch")).order_by(
+        "line__style__number", "line__colourway__position", "line_id", "size__position"
+    ),
+    _LINE,
+)
+_OPTIONS = KeptShared(
+    lambda: OrderLine.options.through.objects.filter(
+        orderline__in=BatchItem.objects.filter(batch=Given("batch")).values("line")
+    ).order_by("option__detail__position", "option__position", "option"),
+    dict.fromkeys(("option", "option__detail")),
+)
+
+
 def batch_demand(batch: Batch) -> BatchDemand:
     """What the batch's items ask for, summed over order lines, in order of style, options, colourway and size."""
-    items = BatchItem.objects.filter(batch=batch).order_by(
-        "line__style__number", "line__colourway__position", "line_id", "size__position"
-    )
-    rows = read_shared(items, _LINE)
-    prefetch_related_objects(
-        rows, Prefetch("line__options", queryset=Option.objects.select_related("detail"))
-    )
+    rows = _ITEMS.read(batch=batch.pk)
+    options: dict[int, list[Option]] = defaultdict(list)
+    for held in _OPTIONS.read(batch=batch.pk):
+        options[held.orderline_id].append(held.option)
+    for line in {row.line_id: row.line for row in rows}.values():
+        keep_related(line, "options", options[line.pk])
     return demand_of(rows)
 
 

@@ -3,17 +3,28 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import F, Manager
+from django.db.models import CharField, F, QuerySet
 from django.http import Http404
 
-from planner.common.shared_rows import read_shared
+from planner.common.kept_questions import Given, KeptQuestion
+from planner.common.shared_rows import KeptShared, keep_related
 from planner.cutting.marker_store import places_of_text
-from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayGarment, LayRoll, PlanChoice
+from planner.cutting.models import (
+    Batch,
+    Bundle,
+    CutPlan,
+    Lay,
+    LayCloth,
+    LayGarment,
+    LayRoll,
+    Marker,
+    PlanChoice,
+)
 from planner.materials.models import Fabric
 from planner.styles.shapes import as_text
 
@@ -29,18 +40,31 @@ class BatchPlan:
 _PLAN = ("aim", "most_plies", "state", "is_proven", "gap_share", "method", "rounds", "facts", "fabric_id")
 
 
+def _with_plans() -> QuerySet[Batch]:
+    plan = {f"plan_{name}": F(f"cut_plans__{name}") for name in ("id", *_PLAN)}
+    choice = {f"choice_{name}": F(f"cut_plans__choices__{name}") for name in _CHOICE}
+    rows = Batch.objects.filter(number=Given("number", CharField()))
+    rows = rows.annotate(**plan, **choice, plan_fabric=F("cut_plans__fabric__name"))
+    return rows.order_by("plan_id", "choice_id")
+
+
+_CHOICE = ("id", "kind", "kinds")
+_WITH_PLANS = KeptShared(
+    _with_plans,
+    {},
+    noted=[
+        *(f"plan_{name}" for name in ("id", *_PLAN, "fabric")),
+        *(f"choice_{name}" for name in _CHOICE),
+    ],
+)
+
+
 def batch_with_plans(number: str) -> Batch:
     """The batch of this number with its cut plans and choices, in one query; 404 where there is none.
 
     :func:`plans_of` then needs no query of its own.
     """
-    plan = {f"plan_{name}": F(f"cut_plans__{name}") for name in ("id", *_PLAN)}
-    choice = {f"choice_{name}": F(f"cut_plans__choices__{name}") for name in ("id", "kind", "kinds")}
-    rows = list(
-        Batch.objects.filter(number=number)
-        .annotate(**plan, **choice, plan_fabric=F("cut_plans__fabric__name"))
-        .order_by("plan_id", "choice_id")
-    )
+    rows = _WITH_PLANS.read(number=number)
     if not rows:
         raise Http404("There is no such batch.")
     batch = rows[0]
@@ -81,30 +105,44 @@ _GARMENT = {
 }
 
 
+#: Of whoever cut a lay no more than the name.
+_LAYS = KeptShared(
+    lambda: Lay.objects.filter(batch=Given("batch")).annotate(placements_text=as_text("marker__placements")),
+    {
+        "marker": [f.name for f in Marker._meta.concrete_fields if f.name not in {"job", "placements"}],
+        "cut_by": ("username", "first_name", "last_name"),
+    },
+    noted=["placements_text"],
+)
+_GARMENTS = KeptShared(
+    lambda: LayGarment.objects.filter(lay_cloth__lay__batch=Given("batch")).order_by("lay_cloth_id", "pk"),
+    _GARMENT,
+    own=("per_marker",),
+)
+_ROLLS = KeptShared(lambda: LayRoll.objects.filter(lay_cloth__lay__batch=Given("batch")), {"roll": None})
+
+
 def lays_of(batch: Batch) -> tuple[Lay, ...]:
     """The lays of a batch with markers (their jobs left out), cloths, garments and rolls, in three queries."""
-    rows = batch.lays.select_related("marker", "cut_by").defer("marker__job", "marker__placements")
-    lays = tuple(rows.annotate(placements_text=as_text("marker__placements")))
-    held = LayGarment.objects.filter(lay_cloth__lay__batch=batch).order_by("lay_cloth_id", "pk")
-    rolls = LayRoll.objects.filter(lay_cloth__lay__batch=batch).select_related("roll")
+    lays = tuple(_LAYS.read(batch=batch.pk))
     garments_of: dict[int, list[LayGarment]] = defaultdict(list)
     rolls_of: dict[int, list[LayRoll]] = defaultdict(list)
     cloths: dict[int, LayCloth] = {}
-    for garment in read_shared(held, _GARMENT, own=("per_marker",)):
+    for garment in _GARMENTS.read(batch=batch.pk):
         cloth = cloths.setdefault(garment.lay_cloth_id, garment.lay_cloth)
         garments_of[cloth.pk].append(garment)
-    for roll in rolls:
+    for roll in _ROLLS.read(batch=batch.pk):
         rolls_of[roll.lay_cloth_id].append(roll)
     cloths_of: dict[int, list[LayCloth]] = defaultdict(list)
     for pk, cloth in cloths.items():
         cloths_of[cloth.lay_id].append(cloth)
-        _keep(cloth, "garments", garments_of[pk])
-        _keep(cloth, "rolls", rolls_of[pk])
+        keep_related(cloth, "garments", garments_of[pk])
+        keep_related(cloth, "rolls", rolls_of[pk])
     for lay in lays:
         lay.batch = batch
-        text = lay.placements_text  # type: ignore[attr-defined]
+        text = lay.placements_text
         lay.marker.placements = None if text is None else places_of_text(text)
-        _keep(lay, "cloths", cloths_of[lay.pk])
+        keep_related(lay, "cloths", cloths_of[lay.pk])
     return lays
 
 
@@ -140,6 +178,15 @@ _BUNDLE = (
 )  # fmt: skip
 
 
+_BUNDLES = KeptQuestion(
+    lambda: (
+        Bundle.objects.filter(batch=Given("batch"))
+        .order_by("pk", "lays__number")
+        .values_list(*_BUNDLE, "line__order__due_on", "lays")
+    )
+)
+
+
 def bundles_of(batch: Batch, lays: Sequence[Lay]) -> list[BundleThere]:
     """The bundles of a batch in their order, with those of its lays that they come from, in one query.
 
@@ -148,8 +195,7 @@ def bundles_of(batch: Batch, lays: Sequence[Lay]) -> list[BundleThere]:
     by_pk = {lay.pk: lay for lay in lays}
     own: dict[tuple[Any, ...], list[Lay]] = {}
     days: dict[int, set[date]] = defaultdict(set)
-    rows = Bundle.objects.filter(batch=batch).order_by("pk", "lays__number")
-    for *values, order_due_on, pk in rows.values_list(*_BUNDLE, "line__order__due_on", "lays"):
+    for *values, order_due_on, pk in _BUNDLES.ask(batch=batch.pk):
         found = own.setdefault(tuple(values), [])
         if pk in by_pk:
             found.append(by_pk[pk])
@@ -162,14 +208,3 @@ def bundles_of(batch: Batch, lays: Sequence[Lay]) -> list[BundleThere]:
         lay.some_cut = any(cloth.cut_spreads for cloth in cloths)
         lay.waits = any(roll.roll_id is None for cloth in cloths for roll in cloth.rolls.all())
     return [BundleThere(*values, tuple(of_bundle)) for values, of_bundle in own.items()]
-
-
-def _keep(row: Any, name: str, found: Iterable[Any]) -> None:
-    """Rows read already, as `prefetch_related` would have left them."""
-    manager: Manager[Any] = getattr(row, name)
-    query = manager.all()
-    query._result_cache = list(found)  # type: ignore[attr-defined]
-    query._prefetch_done = True  # type: ignore[attr-defined]
-    if not hasattr(row, "_prefetched_objects_cache"):
-        row._prefetched_objects_cache = {}
-    row._prefetched_objects_cache[name] = query

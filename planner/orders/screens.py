@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from planner.core.missing import clash_in_words
 from planner.core.spec import Demand, Garment, make_options
 from planner.orders.data import Problem
 from planner.orders.drafts import LineDraft, quantity_or_none
-from planner.orders.due import Due, due_words
+from planner.orders.due import Due
 from planner.orders.models import LineQuantity, Order, OrderLine
 from planner.orders.querysets import Held
 
@@ -56,33 +55,6 @@ class OrderRow:
         return f"{self.batched:,} of {self.total:,} in a batch"
 
 
-def order_row(order: Order, today: date) -> OrderRow:
-    """An order read `with_sizes`, said as on `today`. No query."""
-    lines = tuple(_line_row(line) for line in order.lines.all())
-    return OrderRow(
-        order=order,
-        who=order.customer.name if order.customer else "stock make",
-        due=due_words(order.due_on, today, still_open=order.state == Order.State.OPEN),
-        lines=lines,
-        total=sum(line.total for line in lines),
-        batched=sum(line.batched for line in lines),
-    )
-
-
-def _line_row(line: OrderLine) -> LineRow:
-    rows = list(line.quantities.all())
-    return LineRow(
-        style_number=line.style.number,
-        style=str(line.style),
-        options=", ".join(option.name for option in line.options.all()),
-        colourway=line.colourway.name,
-        swatches=tuple(dict.fromkeys(cloth.fabric_colour.swatch for cloth in line.colourway.cloths.all())),
-        pairs=tuple((row.size.name, row.quantity) for row in rows),
-        total=sum(row.quantity for row in rows),
-        batched=sum(row.batched for row in rows),
-    )
-
-
 def demand_of_rows(rows: Iterable[LineQuantity]) -> tuple[Demand, ...]:
     """Quantities (read `of_order`) as the core reckons with them."""
     return tuple(
@@ -100,11 +72,15 @@ def demand_of_rows(rows: Iterable[LineQuantity]) -> tuple[Demand, ...]:
 
 
 def clashes_in_words(order: Order) -> list[str]:
-    """What this order asks for although it cannot be had together (any more), line by line. One query."""
+    """What this order asks for although it cannot be had together (any more), line by line.
+
+    One query, one more where there is any.
+    """
     clashing = OrderLine.objects.filter(order=order).clashing()
+    lines = order.lines.select_related("style", "colourway").filter(pk__in=clashing) if clashing else ()
     return [
         f"{line.style}, {line.colourway.name}: {clash_in_words(*pair)}"
-        for line in order.lines.all()
+        for line in lines
         for pair in clashing.get(line.pk, ())
     ]
 

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from datetime import date
 from urllib.parse import urlencode
 
-from django.db.models import Count, Window
+from django.db.models import Count, DateField, Window
 from django.urls import reverse
 
+from planner.common.kept_questions import Given, KeptQuestion
+from planner.common.shared_rows import KeptShared
 from planner.cutting.buying import Buying, what_to_buy
 from planner.cutting.filling import left_to_batch
 from planner.cutting.models import Batch, Lay, Marker
@@ -64,15 +66,29 @@ class Today:
     steps: tuple[FirstStep, ...] = ()
 
 
+_LATE = KeptShared(
+    lambda: (
+        Order.objects.late(Given("today", DateField()))  # type: ignore[arg-type]
+        .by_due_day()
+        .annotate(in_all=Window(Count("pk")))[:SHOWN]
+    ),
+    {"customer": ("name",)},
+    own=("number", "due_on"),
+    noted=["in_all"],
+)
+_TO_CUT = KeptQuestion(
+    lambda: (
+        Lay.objects.to_cut()
+        .order_by("batch__due_on", "batch", "number")
+        .values_list("batch__number", "batch__due_on", "marker__state")
+    )
+)
+
+
 def what_to_do(today: date) -> Today:
     """Everything to do, in at most a dozen queries."""
     # Each row bears the number of all, which spares a query.
-    late = list(
-        Order.objects.late(today)
-        .by_due_day()
-        .select_related("customer")
-        .annotate(in_all=Window(Count("pk")))[:SHOWN]
-    )
+    late = _LATE.read(today=today)
     late_count = late[0].in_all if late else 0
     states = states_on_the_go()
     heaps = [
@@ -150,9 +166,8 @@ def _bought_for(words: str, waiting: tuple[tuple[str, ...], date | None], today:
 
 def _to_cut(today: date) -> Iterator[Line]:
     """Batch by batch, the first due first: lays ready to cut, those still nesting, those that failed."""
-    lays = Lay.objects.to_cut().order_by("batch__due_on", "batch", "number")
     rows: dict[tuple[str, date | None], list[str]] = defaultdict(list)
-    for number, due_on, state in lays.values_list("batch__number", "batch__due_on", "marker__state"):
+    for number, due_on, state in _TO_CUT.ask():
         rows[number, due_on].append(state)
     for (number, due_on), states in rows.items():
         url = reverse("batch-detail", args=[number])

@@ -4,6 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
+from planner.orders.listing import order_rows
 from planner.orders.models import Customer, LineQuantity, Order, OrderLine
 from tests import factories as make
 from tests.orders.conftest import take
@@ -102,6 +103,37 @@ def test_sizes_come_with_the_orders_in_a_fixed_number_of_queries(style, django_a
                 assert [(q.size.name, q.left) for q in line.quantities.all()] == [("M", 1), ("L", 2)]
                 assert line.style.number == "110"
                 assert line.colourway.name == "ink"
+
+
+def test_orders_to_be_read_in_four_queries_however_many(style, django_assert_num_queries):
+    due = make.TODAY + timedelta(days=3)
+    first = make.make_order(
+        [(style, {"neck": "rib band"}, "ink", {"L": 5, "S": 2}), (style, {}, "chalk", {"M": 4})], due_on=due
+    )
+    take(first.lines.all()[0], "L", 3)
+    take(first.lines.all()[1], "M", 4, number="B-0009", state="cancelled")
+    make.make_order([(style, {}, "chalk", {"M": 1})], stock_make=True, due_on=due)
+    make.make_order([], due_on=due, state="dispatched")
+    orders = list(Order.objects.select_related("customer").order_by("pk"))
+    with django_assert_num_queries(4):
+        rows = order_rows(orders, make.TODAY)
+    assert [(row.order, row.who, row.total, row.batched, row.due.off) for row in rows] == [
+        (orders[0], "Tidewater Stores", 11, 3, "in 3 days"),
+        (orders[1], "stock make", 1, 0, "in 3 days"),
+        (orders[2], "Tidewater Stores", 0, 0, ""),
+    ]
+    ink, chalk = rows[0].lines
+    assert (ink.style_number, ink.style, ink.options, ink.colourway) == ("110", str(style), "rib band", "ink")
+    # In the order of the size range, whatever the order of typing.
+    assert (ink.pairs, ink.total, ink.batched) == ((("S", 2), ("L", 5)), 7, 3)
+    assert (chalk.options, chalk.pairs, chalk.batched) == ("", (("M", 4),), 0)
+    colours = [
+        one.fabric_colour.swatch for one in first.lines.all()[1].colourway.cloths.order_by("role__position")
+    ]
+    assert colours
+    assert chalk.swatches == tuple(dict.fromkeys(colours))
+    with django_assert_num_queries(1):
+        assert [row.lines for row in order_rows(orders[2:], make.TODAY)] == [()]
 
 
 def test_customers_know_how_many_orders_they_have():

@@ -9,7 +9,7 @@ from planner.cutting.models import Batch, Bundle
 from planner.sewing.board import CHECKING, Board, make_board
 from planner.sewing.finding import find_bundle
 from planner.sewing.models import ProgressEvent
-from planner.sewing.progress import Stage, read_states, state_of
+from planner.sewing.progress import Stage, read_states, state_of, states_on_the_go
 from planner.sewing.scan import make_scan, next_waiting
 from tests.factories import NOON, TODAY, make_order
 from tests.sewing.makers import check, make_plain_order, make_planned_batch, sew, sew_on, the_style
@@ -55,6 +55,26 @@ def test_reading_takes_four_queries_however_many(django_assert_num_queries: Djan
         assert {s.next_operation.machine for s in states} == {"overlock"}
     with django_assert_num_queries(1):
         assert not read_states(Bundle.objects.filter(number="none"))
+
+
+def test_all_on_the_go_are_read_as_any_others_are(django_assert_num_queries: DjangoAssertNumQueries) -> None:
+    assert states_on_the_go() == []
+    for done in (0, 2):
+        for bundle in make_planned_batch(cut=done > 0).bundles.all():
+            sew(bundle, done)
+    over = make_planned_batch(cut=True)
+    Batch.objects.filter(pk=over.pk).update(state=Batch.State.DONE)
+    with django_assert_num_queries(4):
+        found = states_on_the_go()
+        numbers = [state.bundle.batch.number for state in found]
+    assert over.number not in numbers
+    assert len(set(numbers)) == 2
+    read = read_states(Bundle.objects.of_batches_on_the_go())
+    assert found == read
+    assert [(s.stage, s.next_operation, s.options) for s in found] == [
+        (s.stage, s.next_operation, s.options) for s in read
+    ]
+    assert {s.stage for s in found} == {Stage.TABLE, Stage.SEWING}
 
 
 def test_events_of_other_bundles_are_not_read() -> None:

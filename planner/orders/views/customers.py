@@ -12,8 +12,8 @@ from django.views.decorators.http import require_GET, require_http_methods
 from planner.common.access import for_helpers, for_makers
 from planner.common.forms import status_of
 from planner.orders.forms import CustomerForm
+from planner.orders.listing import order_rows
 from planner.orders.models import Customer
-from planner.orders.screens import order_row
 from planner.orders.views.reading import PAGE
 
 
@@ -38,7 +38,7 @@ def customer_edit(request: HttpRequest, pk: int) -> HttpResponse:
         form.save()
         messages.success(request, f"{customer.name} is saved.")
         return redirect("customer-list")
-    orders = customer.orders.with_sizes().order_by("-due_on", "-pk")[:20]
+    orders = customer.orders.select_related("customer").order_by("-due_on", "-pk")[:20]
     today = timezone.localdate()
-    context = {"form": form, "name": name, "rows": [order_row(order, today) for order in orders]}
+    context = {"form": form, "name": name, "rows": order_rows(orders, today)}
     return render(request, "orders/customer_edit.html", context, status=status_of(form))

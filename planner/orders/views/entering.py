@@ -31,9 +31,10 @@ from planner.orders.drafts import (
 from planner.orders.due import due_words
 from planner.orders.estimate import Estimate, estimate_lines
 from planner.orders.forms import HeaderForm
+from planner.orders.listing import order_rows
 from planner.orders.models import Customer, Order, OrderLine
 from planner.orders.rules import batch_names
-from planner.orders.screens import OrderRow, line_fields, order_problems, order_row, typed_totals
+from planner.orders.screens import OrderRow, line_fields, order_problems, typed_totals
 
 #: Names offered under the customer field; any other name can be typed all the same.
 MOST_NAMES = 500
@@ -167,7 +168,7 @@ def _not_saved(entry: Entry, changed: OrderChanged) -> Entry:
     """The form again with the reasons at their fields, or beside what somebody else saved meanwhile."""
     current = Order.objects.with_sizes().select_related("changed_by").get(pk=changed.order.pk)
     if changed.outcome == "stale":
-        newer = order_row(current, timezone.localdate())
+        newer = order_rows([current], timezone.localdate())[0]
         return replace(entry, order=current, version=current.version, newer=newer, status=409)
     by_key = {draft.key: draft for draft in entry.drafts}
     for problem in changed.problems:

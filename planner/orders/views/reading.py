@@ -16,8 +16,9 @@ from planner.common.access import for_helpers, for_makers
 from planner.orders import actions
 from planner.orders.due import day_words, due_words
 from planner.orders.estimate import estimate_needs
+from planner.orders.listing import order_rows
 from planner.orders.models import LineQuantity, Order, OrderLine
-from planner.orders.screens import batch_holds, clashes_in_words, demand_of_rows, order_row
+from planner.orders.screens import batch_holds, clashes_in_words, demand_of_rows
 
 #: Orders on one page of the list.
 PAGE = 50
@@ -39,10 +40,12 @@ def order_list(request: HttpRequest) -> HttpResponse:
     shelf = request.GET.get("show", "open")
     shelf = shelf if shelf in dict(SHELVES) else "open"
     words = request.GET.get("q", "")[:100].strip()
-    page = Paginator(_on_shelf(shelf).matching(words).with_sizes(), PAGE).get_page(request.GET.get("page"))
+    page = Paginator(_on_shelf(shelf).matching(words).select_related("customer"), PAGE).get_page(
+        request.GET.get("page")
+    )
     counts = _counts(today)
     context = {
-        "rows": [order_row(order, today) for order in page.object_list],
+        "rows": order_rows(page.object_list, today),
         "page": page,
         "shelf": shelf,
         "shelves": [(key, name, counts[key]) for key, name in SHELVES],
@@ -88,12 +91,12 @@ def _next_due(today: date) -> dict[str, str] | None:
 @for_helpers
 def order_detail(request: HttpRequest, number: str) -> HttpResponse:
     """One order: its lines, what they take, which batches hold it and how far it is."""
-    orders = Order.objects.with_sizes().select_related("changed_by", "entered_by")
+    orders = Order.objects.select_related("customer", "changed_by", "entered_by")
     order = get_object_or_404(orders, number=number)
     today = timezone.localdate()
     held = OrderLine.objects.filter(order=order).held_in_batches()
     context = {
-        "row": order_row(order, today),
+        "row": order_rows([order], today)[0],
         "order": order,
         "holds": batch_holds(held),
         "clashes": clashes_in_words(order),
