@@ -137,7 +137,7 @@ def _panel(
     return PlanPanel(
         pk=plan.pk,
         fabric=plan.fabric.name,
-        state=_STATES[CutPlan.State(plan.state)] if not now else CUT_STATE,
+        state=_state(plan, facts, is_begun=bool(now)),
         is_settled=settled,
         total=_total(facts, display, currency, is_settled=settled, is_begun=bool(now)),
         now=now,
@@ -165,9 +165,22 @@ _STATES = {
     CutPlan.State.NESTING: "its lays are still being nested; real lengths may change the plan and its sums",
     CutPlan.State.SETTLED: "settled: its lays are nested and this plan stands",
 }
+RECKONED_BEFORE = (
+    "settled: this plan stands; what is told of it here was reckoned before its lays were nested"
+)
 CUT_STATE = "cutting has begun, so the plan stays; what is told of it below is as it was planned"
 PRICED_LATER = "its price is told once the lays are nested"
 COMPARED_LATER = "compared once the lays are nested"
+
+
+def _state(plan: CutPlan, facts: PlanFacts | None, *, is_begun: bool) -> str:
+    """Where the plan stands; where its sums could not be reckoned anew in the end, they are called what they are."""
+    if is_begun:
+        return CUT_STATE
+    state = CutPlan.State(plan.state)
+    if state == CutPlan.State.SETTLED and facts is not None and facts.nested < facts.best.lays:
+        return RECKONED_BEFORE
+    return _STATES[state]
 
 
 def _total(facts: PlanFacts | None, display: str, currency: str, *, is_settled: bool, is_begun: bool) -> str:

@@ -1,9 +1,11 @@
 """Jobs and markers survive being stored, and equal questions have equal keys."""
 
 import json
+import math
 from dataclasses import replace
 
 from planner.core.lays.check import check_marker, marker_from_placements, placed
+from planner.core.lays.grow import rounded_from
 from planner.core.lays.model import ItemToLay, MarkerJob
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import (
@@ -94,3 +96,13 @@ def test_a_marker_found_before_serves_the_same_question_under_other_names():
     assert {p.style for p in served.placements} == {"T9"}
     assert served.length_mm == found.length_mm
     assert marker_for(job(width=1400), found, old) is None
+
+
+def test_what_is_stored_asks_the_same_as_what_was_asked_wherever_it_lay():
+    """Cut larger for cloth that shrinks, points lie anywhere; stored, to 0.001 mm: every other key was another one."""
+    wavy = [(10 * n, 300 + 40 * math.sin(n)) for n in range(40)]
+    for shrinks in (0.03, 0.031, 0.017, 0.05, 0.042):
+        outline = make_outline([(0, 0), *wavy, (390, 0)]).scaled(1 / (1 - shrinks), 1 / (1 - shrinks / 2))
+        asked = job(outline=outline)
+        assert marker_key(job_from_json(through_text(job_to_json(asked)))) == marker_key(asked), shrinks
+    assert rounded_from(0.0, 15.0948) == rounded_from(0.0, 15.095) == rounded_from(-7.1, 7.995) == 15.1

@@ -15,11 +15,12 @@ from django_tasks.base import Task
 from planner.core.lays.stored import job_from_json
 from planner.core.lays.wishes import facts_from_json
 from planner.cutting.actions import gathering, judging, nesting, planning, settling, situation
+from planner.cutting.actions.laying import put_lays
 from planner.cutting.cut_plans import in_cutting_order, is_better, is_same, shape_of
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.stored import planned_batch, stored_lay
 from planner.cutting.tasks import LATER, POLISH_SEED, SLICE_SECONDS, nest_marker, settle_batch
-from planner.materials.models import Workroom
+from planner.materials.models import Fabric, Workroom
 from planner.orders.models import LineQuantity, Order
 from planner.styles.models import PieceOutline
 from tests.cutting import once, settling_makers
@@ -70,6 +71,23 @@ def test_a_plan_settles_and_tells_what_its_lengths_rest_on(order: Order) -> None
     assert cut_of(batch) == WANTED
     assert [lay.number for lay in batch.lays.all()] == list(range(1, batch.lays.count() + 1))
     assert settling.settle(batch.pk) == "nothing to settle"
+
+
+def test_lays_of_cloth_that_shrinks_are_the_same_once_they_are_stored(order: Order) -> None:
+    """Cut larger, their points lie anywhere. Formerly lays that stayed while another fabric was planned again were made
+    anew with another key, so that their plan was settled on lengths it did not know to be nested.
+    """
+    Fabric.objects.update(
+        shrinkage_handling="cut_larger", shrinkage_length_percent="3.1", shrinkage_width_percent="1.7"
+    )
+    batch = settling_makers.waiting_batch(order)
+    lays = [stored_lay(row) for row in batch.lays.with_everything()]
+    assert [shape_of(lay.planned) for lay in lays] == [
+        shape_of(lay.planned, lay.row.marker.key) for lay in lays
+    ]
+    read = situation.read_situation(batch)
+    assert read is not None
+    assert not put_lays(batch, [lay.planned for lay in read.lays], read.shop, seconds=None).new
 
 
 def test_a_lay_nested_shorter_once_all_is_settled_is_reckoned_with(

@@ -46,9 +46,21 @@ def outer_ring(shape: Polygon) -> tuple[Point, ...]:
     return tuple((float(x), float(y)) for x, y in shape.exterior.coords[:-1])
 
 
+def rounded_from(origin_mm: float, value_mm: float) -> float:
+    """How far a coordinate lies from the origin, to 0.01 mm, halves rounded up, once both are rounded to 0.001 mm.
+
+    Rounded but once, 15.0948 and the 15.095 that is stored of it would differ.
+    """
+    thousandths = round(value_mm * 1000) - round(origin_mm * 1000)
+    return (thousandths + 5) // 10 / 100
+
+
 def canonical_ring(points: Sequence[Point]) -> tuple[Point, ...]:
-    """The ring at its own origin, rounded to 0.01 mm, begun at its smallest point."""
+    """The ring at its own origin, rounded to 0.01 mm, begun at its smallest point.
+
+    The same for an outline and for what was stored of it, which is rounded to 0.001 mm, wherever it lies.
+    """
     x0, y0 = min(x for x, _ in points), min(y for _, y in points)
-    ring = [(round(x - x0, 2) + 0.0, round(y - y0, 2) + 0.0) for x, y in points]
+    ring = [(rounded_from(x0, x), rounded_from(y0, y)) for x, y in points]
     first = ring.index(min(ring))
     return tuple(ring[first:] + ring[:first])

@@ -10,7 +10,7 @@ from dataclasses import replace
 from typing import Any
 
 from planner.core.lays.check import check_marker, marker_from_placements, placed
-from planner.core.lays.grow import canonical_ring
+from planner.core.lays.grow import canonical_ring, rounded_from
 from planner.core.lays.model import ItemToLay, Marker, MarkerJob, MatchPoint, Placement
 from planner.core.outline import outline_from_json
 
@@ -212,7 +212,7 @@ def _question(item: ItemToLay) -> str:
     question: list[object] = [canonical_ring(item.outline.points), item.may_turn]
     if _is_bound(item):
         x0, y0 = _corner(item)
-        points = [[m.name, round(m.x_mm - x0, 2), round(m.y_mm - y0, 2)] for m in item.matches]
+        points = [[m.name, rounded_from(x0, m.x_mm), rounded_from(y0, m.y_mm)] for m in item.matches]
         question += [item.beside, points]
     return json.dumps(question)
 
