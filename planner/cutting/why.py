@@ -116,7 +116,7 @@ def _how_single(facts: PlanFacts, *, follows: bool) -> str:
     if single.nested >= single.lays:
         return ", nested too" if facts.single_lays else ""
     if follows and is_to_follow(facts):
-        return " (those are estimates still; they are being nested too)"
+        return " (those estimated; they are being nested now)"
     if single.nested:
         return f" ({single.nested} of those nested too, the others estimated)"
     return " (those as estimated)"

@@ -117,7 +117,7 @@ def test_the_page_asks_on_until_what_the_plan_is_held_against_is_nested(
     for after in range(ASKED_AFTER + 1):
         html = maker_client.get(f"{address}?after={after}", headers={"HX-Request": "true"}).content.decode()
         assert f'hx-get="{address}' in html
-        assert "those are estimates still; they are being nested too" in html
+        assert "those estimated; they are being nested now" in html
     for row in batch.cut_plans.all():
         CutPlan.objects.filter(pk=row.pk).update(facts={**row.facts, "singles_done": True})
     html = maker_client.get(f"{address}?after={ASKED_AFTER}", headers={"HX-Request": "true"}).content.decode()

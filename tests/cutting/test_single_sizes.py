@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from planner.core.lays.rows import first_marker
@@ -61,7 +63,7 @@ def test_a_settled_plan_is_held_against_single_sizes_that_are_nested_too(
 ) -> None:
     before = told(batch)
     assert is_to_follow(before)
-    assert head(before, follows=True).endswith("(those are estimates still; they are being nested too)")
+    assert head(before, follows=True).endswith("(those estimated; they are being nested now)")
     assert head(before).endswith("(those as estimated)")
     lays = list(batch.lays.values_list("pk", "number", "marker_id"))
     to_the_end(batch)
@@ -145,6 +147,30 @@ def test_one_that_cannot_be_nested_stays_an_estimate_and_holds_nothing_up(
     to_the_end(batch)
     assert told(batch).single.nested == 0
     assert told(batch).singles_done
+
+
+def test_single_sizes_that_come_out_better_are_reckoned_with_in_all_that_is_said(
+    batch: Batch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Half as long as the rows the lays of the plan lie in: no other plan is told to take the least cloth then."""
+
+    def short(job, **_):  # type: ignore[no-untyped-def]
+        marker = first_marker(job)
+        return replace(marker, length_mm=marker.length_mm / 2)
+
+    monkeypatch.setattr(nesting, "nest", short)
+    lays = list(batch.lays.values_list("pk", "number", "marker_id"))
+    before = told(batch)
+    to_the_end(batch)
+    after = told(batch)
+    assert after.best.cloth_mm == before.best.cloth_mm
+    assert after.single.cloth_mm < before.best.cloth_mm
+    assert "more cloth" in against_single(after, "metric", "EUR")
+    least = next(one for one in after.others if one.aim == "least_cloth")
+    assert least.cloth_mm <= after.single.cloth_mm
+    assert after.singles_done
+    assert list(batch.lays.values_list("pk", "number", "marker_id")) == lays
+    assert set(batch.cut_plans.values_list("state", flat=True)) == {"settled"}
 
 
 def test_a_batch_that_is_not_settled_or_no_more_is_left_alone(batch: Batch, nested: list[int]) -> None:

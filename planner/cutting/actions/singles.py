@@ -13,13 +13,16 @@ from django.db import transaction
 from django.db.models import Exists, OuterRef
 
 from planner.core.lays.nest import seconds_for
+from planner.core.lays.problems import CannotPlan
 from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest
 from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import PlanFacts, facts_to_json
 from planner.core.spec import Workshop
+from planner.cutting.actions.judging import judge_plans
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.nesting import nest_one
-from planner.cutting.cut_plans import facts_of, nested_lengths
+from planner.cutting.actions.situation import read_situation, stamp_of
+from planner.cutting.cut_plans import facts_of, nested_lengths, store_facts
 from planner.cutting.demand import batch_demand
 from planner.cutting.marker_store import make_marker
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
@@ -27,8 +30,9 @@ from planner.cutting.stored import shop_of
 from planner.cutting.tasks import BESIDE, queue_singles, waits_before
 from planner.cutting.why import is_to_follow
 
-#: No single size is nested for longer (s): few pieces are as short then as they ever will be.
-MOST_SECONDS = 4.0
+#: No single size is nested for longer (s), which is about what a lay of a batch has: few pieces are as short then as
+#: they ever will be.
+MOST_SECONDS = 2.5
 #: So many markers of a plan are nested at most; beyond, single sizes stay estimates and are called so.
 MOST_MARKERS = 40
 
@@ -55,8 +59,9 @@ def nest_next(batch_pk: int) -> str:
             done = nest_one(row.pk, gives_way=partial(waits_before, BESIDE))
             queue_singles(batch.pk)
             return done
-    for plan, facts in follow:
-        _tell(batch, plan, facts, shop)
+    told_now = [_tell(batch, plan, facts, shop) for plan, facts in follow]
+    if any(facts is not None and _beats(facts) for facts in told_now):
+        _judge_again(batch)
     return "told anew"
 
 
@@ -87,16 +92,42 @@ def _next_marker(facts: PlanFacts, shop: Workshop) -> Marker | None:
 
 
 @transaction.atomic
-def _tell(batch: Batch, plan: CutPlan, facts: PlanFacts, shop: Workshop) -> None:
-    """Tells anew what a plan saves, by the lengths that were nested; asks again where it was planned meanwhile."""
+def _tell(batch: Batch, plan: CutPlan, facts: PlanFacts, shop: Workshop) -> PlanFacts | None:
+    """Tells anew what a plan saves, by the lengths that were nested; None where it was planned meanwhile."""
     lock(batch)
     row = CutPlan.objects.filter(pk=plan.pk, state=CutPlan.State.SETTLED).first()
     if row is None or row.facts != plan.facts:
         queue_singles(batch.pk)
-        return
+        return None
     single = single_outcome(facts.single_lays, shop, nested_lengths(facts_keys(facts)))
-    row.facts = facts_to_json(replace(facts, single=single, singles_done=True))
+    facts = replace(facts, single=single, singles_done=True)
+    row.facts = facts_to_json(facts)
     row.save(update_fields=["facts"])
+    return facts
+
+
+def _beats(facts: PlanFacts) -> bool:
+    """Whether single sizes came out better than a plan that is told to be better than all others."""
+    cloth = min(one.cloth_mm for one in (facts.best, *facts.others))
+    return facts.single.cost < facts.best.cost or facts.single.cloth_mm < cloth
+
+
+def _judge_again(batch: Batch) -> None:
+    """Tells all of the plans anew, other aims and how good they are too, by what is known now; no lay is changed."""
+    seen = read_situation(batch)
+    if seen is None:
+        return
+    try:
+        judged = {one.fabric: one for one in judge_plans(seen, seen.plans, is_first=False, may_change=False)}
+    except CannotPlan:
+        return
+    with transaction.atomic():
+        if stamp_of(lock(batch)) != seen.stamp:
+            return
+        for one in seen.plans:
+            if (found := judged.get(one.plan.fabric.name)) is not None:
+                store_facts(one.plan, replace(found.facts, singles_done=True))
+                one.plan.save(update_fields=["facts", "is_proven", "gap_share", "method"])
 
 
 def facts_keys(facts: PlanFacts) -> set[str]:
