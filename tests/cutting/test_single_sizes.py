@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from django_tasks_db.models import DBTaskResult
+from pytest_django import DjangoCaptureOnCommitCallbacks, Settings
 
 from planner.core.lays.rows import first_marker
 from planner.core.lays.wishes import PlanFacts
@@ -12,9 +14,20 @@ from planner.cutting.actions import nesting, settling, singles
 from planner.cutting.actions.singles import nest_next
 from planner.cutting.cut_plans import facts_of, nested_lengths
 from planner.cutting.models import Batch, Marker
-from planner.cutting.tasks import BESIDE, LATER, nest_marker, nest_singles, settle_batch
+from planner.cutting.tasks import (
+    BESIDE,
+    LATER,
+    nest_marker,
+    nest_singles,
+    queue_nesting,
+    queue_singles,
+    settle_batch,
+    waits_before,
+)
 from planner.cutting.why import against_single, is_to_follow
+from planner.settings import base
 from tests.cutting import once
+from tests.cutting.settling_makers import settled, waiting_batch
 from tests.factories import make_order
 from tests.sewing.makers import the_style
 
@@ -124,6 +137,32 @@ def _all_told(batch: Batch) -> list[PlanFacts]:
 
 def test_it_comes_after_all_that_is_to_be_cut_and_before_a_night_of_nesting() -> None:
     assert min(nest_marker.priority, settle_batch.priority) > nest_singles.priority == BESIDE > LATER
+
+
+def test_a_batch_that_settles_asks_for_it_once_and_what_is_to_be_cut_goes_before(
+    settings: Settings, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
+) -> None:
+    settings.TASKS = base.TASKS
+    with django_capture_on_commit_callbacks(execute=True):
+        batch = settled(waiting_batch(make_order([(the_style(), RIB, "ink", {"S": 1, "M": 1})])))
+    waiting = DBTaskResult.objects.ready().filter(task_path=nest_singles.module_path)
+    assert [task.args_kwargs["args"] for task in waiting] == [[batch.pk]]
+    DBTaskResult.objects.exclude(pk__in=waiting).delete()
+    assert not waits_before(BESIDE)
+    with django_capture_on_commit_callbacks(execute=True):
+        queue_singles(batch.pk)
+    assert waiting.count() == 1
+    row = batch.lays.first().marker
+    with django_capture_on_commit_callbacks(execute=True):
+        queue_nesting(row)
+    assert waits_before(BESIDE)
+    assert DBTaskResult.objects.ready().first().task_path == nest_marker.module_path
+    # A night of nesting is no reason to give way.
+    DBTaskResult.objects.exclude(pk__in=waiting).delete()
+    row.seconds = 600.0
+    with django_capture_on_commit_callbacks(execute=True):
+        queue_nesting(row)
+    assert not waits_before(BESIDE)
 
 
 def test_there_is_a_bound_to_it_and_the_rest_is_called_estimated(
