@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from planner.core.cloth import cut_factors, lay_width_mm
-from planner.core.lays.model import Marker, MarkerJob, PlannedLay, Plies
+from planner.core.lays.model import LENGTHS, Marker, MarkerJob, PlannedLay, Plies
 from planner.core.needs import DEFAULT_EFFICIENCY, ClothNeed, NotionNeed
 from planner.core.notions.lines import NeedLine
 from planner.core.planning import NestedLay
@@ -25,7 +25,7 @@ from planner.cutting.reckoning import (
     together,
 )
 from planner.cutting.stored import PlannedBatch, valid_spreads
-from planner.cutting.wording import options_in_words
+from planner.cutting.wording import count_of_plies, options_in_words
 from planner.materials.specs import cloth_key
 from planner.papers.data import BuyFigures
 from planner.papers.figures import figure, nearest, percent_factor, places_for, places_of, up
@@ -145,12 +145,13 @@ def lays_of(read: PlannedBatch, key: ClothKey) -> list[tuple[Lay, LayCloth]]:
     ]
 
 
-def without_pieces(lay: Lay, cloth: LayCloth) -> NestedLay:
-    """The lay with all that these plies are reckoned from, without its pieces."""
+def without_pieces(lay: Lay, cloth: LayCloth, spreads: int | None = None) -> NestedLay:
+    """The lay with all that these plies (or so many spreads of them) are reckoned from, without its pieces."""
     job = MarkerJob(lay.lay_width_mm, lay.one_way, 0.0, ())
     key = cloth_key(cloth.fabric_colour)
+    count = valid_spreads(lay, cloth) if spreads is None else spreads
     planned = PlannedLay(
-        lay.number, (Plies(key, valid_spreads(lay, cloth), ()),), lay.mode, lay.lay_width_mm, lay.end_allowance_mm, job,  # type: ignore[arg-type]
+        lay.number, (Plies(key, count, ()),), lay.mode, lay.lay_width_mm, lay.end_allowance_mm, job,  # type: ignore[arg-type]
         lay.estimated_length_mm,
     )  # fmt: skip
     marker = Marker(lay.lay_width_mm, lay.marker.length_mm or 0.0, lay.marker.efficiency or 0.0, ())
@@ -166,18 +167,52 @@ def nested_lays(read: PlannedBatch) -> dict[ClothKey, list[NestedLay]]:
 def lay_parts(
     lays: Sequence[tuple[Lay, LayCloth]], need: ClothNeed, cloth: Cloth
 ) -> tuple[tuple[LayPart, ...], str]:
-    """The nested lays of a cloth, and their sum in words where there are several."""
-    nested = [without_pieces(*one) for one in lays]
-    places = marker_places(nested, need, cloth)
+    """The nested lays of a cloth, and their sum in words where there are several.
+
+    What is cut counts by the metres told, what is still to cut as planned.
+    """
+    places = marker_places([without_pieces(*one) for one in lays], need, cloth)
+    shares = [_shares(*one, places) for one in lays]
     parts = tuple(
-        LayPart(row.number, lay_reckoning(lay, places), _garments_in(held), row.cut_at is not None)
-        for (row, held), lay in zip(lays, nested, strict=True)
+        LayPart(row.number, share.words, _garments_in(held), row.cut_at is not None)
+        for (row, held), share in zip(lays, shares, strict=True)
     )
-    metres = [lay_metres(lay, places) for lay in nested]
-    if len(metres) < 2:
-        return parts, ""
-    total = figure(sum(metres, Decimal(0)), "m")
-    return parts, f"Lays {' + '.join(figure(one) for one in metres)} = {total}"
+    return parts, _sum_in_words(shares) if len(lays) > 1 else ""
+
+
+@dataclass(frozen=True)
+class _Shares:
+    """The metres of a lay's plies: told of those that are cut, None where nothing was told; and as planned."""
+
+    used: Decimal | None
+    planned: Decimal
+    words: str
+
+
+def _shares(lay: Lay, cloth: LayCloth, places: int) -> _Shares:
+    if cloth.used_m is None:
+        whole = without_pieces(lay, cloth)
+        return _Shares(None, lay_metres(whole, places), lay_reckoning(whole, places))
+    used = cloth.used_m.normalize() + Decimal(0)
+    cut = cloth.spreads if cloth.cut_spreads is None else cloth.cut_spreads
+    words = f"{figure(used, 'm')} used for {count_of_plies(cut * LENGTHS[lay.mode])}"  # type: ignore[index]
+    left = 0 if lay.cut_at is not None else max(cloth.spreads - cut, 0)
+    if not left:
+        return _Shares(used, Decimal(0), words)
+    to_cut = without_pieces(lay, cloth, left)
+    return _Shares(used, lay_metres(to_cut, places), f"{words}; still to cut {lay_reckoning(to_cut, places)}")
+
+
+def _sum_in_words(shares: Sequence[_Shares]) -> str:
+    """ "Lays 2.5 + 2.6 used for what is cut + 4.8826 still to cut = 9.9826 m"; without what stands for nothing."""
+    used = [share.used for share in shares if share.used is not None]
+    planned = [share.planned for share in shares if share.planned]
+    total = figure(sum(used + planned, Decimal(0)), "m")
+    added = [" + ".join(map(figure, metres)) for metres in (used, planned)]
+    if not used:
+        return f"Lays {added[1]} = {total}"
+    to_cut = f" + {added[1]} still to cut" if planned else ""
+    return f"Lays {added[0]} used for what is cut{to_cut} = {total}"
 
 
 def _garments_in(held: LayCloth) -> str:

@@ -79,6 +79,8 @@ def lots_of(batch: Batch, lays: Sequence[Lay]) -> dict[int, list[str]]:
     numbers = {lay.pk: lay.number for lay in lays}
     lots: dict[int, str] = {}
     for one in LayRoll.objects.filter(lay_cloth__lay__batch=batch).select_related("roll"):
+        if lots.get(one.lay_cloth_id) == TO_BUY:
+            continue  # kept for plies to be bought, which gives them no lot yet
         lot = TO_BUY if one.roll is None else one.roll.shade_lot
         lots[one.lay_cloth_id] = f"{lot}{CAME_LATER}" if one.came_later else lot
     found: dict[int, list[str]] = defaultdict(list)

@@ -11,7 +11,8 @@ from django.utils import timezone
 
 from planner.core.lays.model import LAYERS
 from planner.cutting.models import Batch, Lay
-from planner.cutting.screens_lay import is_in_part, spreads_in_words
+from planner.cutting.portions import spreads_in_words
+from planner.cutting.screens_lay import is_in_part
 from planner.papers.data import LayPaper
 
 

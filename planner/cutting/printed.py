@@ -18,6 +18,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from planner.cutting.kept_rolls import planned_rolls
 from planner.cutting.models import Batch, Lay
 from planner.cutting.reading import BundleThere
 from planner.cutting.stored import valid_spreads
@@ -164,7 +165,10 @@ def _facts_of(lay: Lay, bundles: Sequence[BundleThere]) -> tuple[Any, ...]:
     another length.
     """
     rolls = [
-        [(roll.roll and (roll.roll.number, roll.roll.shade_lot), roll.spreads) for roll in cloth.rolls.all()]
+        [
+            (roll.roll and (roll.roll.number, roll.roll.shade_lot), roll.spreads)
+            for roll in planned_rolls(cloth)
+        ]
         for cloth in lay.cloths.all()
     ]
     return (

@@ -1,4 +1,4 @@
-"""Rolls of spreads as rows: plies divided by shade lot, and put together again."""
+"""Rolls of spreads as rows: plies divided by shade lot, and put together again; rolls kept for plies to be bought."""
 
 from __future__ import annotations
 
@@ -99,6 +99,21 @@ def write_taken(cloths: Iterable[LayCloth], taken: Sequence[Taken], *, came_late
             left = [replace(one, spreads=one.spreads - count), *left[1:]] if one.spreads > count else left[1:]
         row.spreads += wanted
         row.save(update_fields=["spreads"])
+
+
+def write_to_buy(cloths: Sequence[LayCloth], kept: Sequence[Taken] = ()) -> None:
+    """Plies that are all to be bought; of what is `kept` for them each row has its share, see `kept_rolls`."""
+    left = list(kept)
+    for cloth in cloths:
+        LayRoll.objects.create(lay_cloth=cloth, roll=None, spreads=cloth.spreads)
+        room, position = cloth.spreads, 1
+        while room and left:
+            one = left.pop(0)
+            count = min(room, one.spreads)
+            LayRoll.objects.create(lay_cloth=cloth, roll_id=one.roll, spreads=count, position=position)
+            room, position = room - count, position + 1
+            if one.spreads > count:
+                left.insert(0, replace(one, spreads=one.spreads - count))
 
 
 def _copy(cloth: LayCloth) -> LayCloth:

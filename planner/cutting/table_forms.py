@@ -12,7 +12,7 @@ from planner.common.fields import MetresField, QuantityField
 from planner.common.forms import PlainWords
 from planner.core.units import format_length, length_as_typed
 from planner.cutting.actions.table import Told
-from planner.cutting.screens_lay import SPREADS, Portion, spreads_in_words
+from planner.cutting.portions import SPREADS, Portion, spreads_in_words
 
 #: More metres than any lay takes; what is typed above it is a slip.
 MOST_M = Decimal(2_000)

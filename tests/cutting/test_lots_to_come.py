@@ -234,7 +234,10 @@ def test_plies_that_were_short_together_wait_until_one_lot_has_cloth_for_all(bat
         roll_of(only_cloth(lay), f"R{number}", str(round(ply_m * 3 + Decimal("0.02"), 2)), shade_lot=lot)
     assert cloth_for_batch.func(batch.pk) == "no rest to go on with"
     assert lots(batch, lay) == ["", "", ""]
-    assert [one.roll for one in only_cloth(lay).rolls.all()] == [None]
+    # A part of them is kept of one lot, and all are still to be bought.
+    planned, kept = only_cloth(lay).rolls.all()
+    assert (planned.roll, planned.spreads) == (None, 5)
+    assert (kept.roll.number, kept.spreads) in {("R0", 3), ("R1", 3)}
 
 
 @pytest.fixture
@@ -291,7 +294,10 @@ def test_a_roll_that_another_worker_promises_meanwhile_is_not_promised_twice(
     asked = counting(monkeypatch, "assign_plies", rolling)
     assert arrived.give_arrived(waiting) == 0
     assert len(asked) == 2, "asked again, for the rolls were not the same any more"
-    assert [one.roll for one in only_cloth(lay).rolls.all()] == [None]
+    planned, kept = only_cloth(lay).rolls.all()
+    # Of seven plies the other lay has five; what is left is kept, for it is of one lot.
+    assert (planned.roll, planned.spreads) == (None, 5)
+    assert (kept.roll, kept.spreads) == (roll, 2)
     assert lots(waiting, lay) == ["", "", ""]
 
 

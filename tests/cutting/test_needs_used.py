@@ -14,7 +14,7 @@ from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.table import Told
 from planner.cutting.bill import BillSetting, make_bill
 from planner.cutting.marker_store import read_marker
-from planner.cutting.models import Batch, Marker
+from planner.cutting.models import Batch, Lay, Marker
 from planner.cutting.stored import planned_batch
 from planner.materials.models import Fabric
 from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
@@ -104,6 +104,44 @@ def test_page_and_bill_say_so(batch: Batch, maker_client: Client) -> None:
     (row,) = [one for one in rows if 'data-label="What"><span>jersey,' in one]
     assert 'data-label="Needed" class="num">12.2 m<' in row
     assert 'data-label="Free or taken" class="num">20.0 m<' in row
+
+
+def lays_told(batch: Batch) -> tuple[list[str], str]:
+    """What the bill says of the jersey's lays, and their sum."""
+    bill = make_bill(planned_batch(batch), BillSetting("metric", "EUR", open=("all",)))
+    line = next(line for line in bill.lines if line.what == "jersey")
+    words = [part.words.replace("\N{THIN SPACE}", " ") for part in line.lays]
+    sums = [step.replace("\N{THIN SPACE}", " ") for step in line.steps if step.startswith("Lays ")]
+    return words, "".join(sums)
+
+
+def test_the_lays_add_up_with_what_was_used_of_them(batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    second, cloth, garment = Lay.objects.get(pk=lay.pk), only_cloth(lay), only_cloth(lay).garments.get()
+    second.pk, second.number = None, 9
+    second.save()
+    cloth.pk, cloth.lay, cloth.spreads = None, second, 2
+    cloth.save()
+    garment.pk, garment.lay_cloth = None, cloth
+    garment.save()
+    as_planned = "5 plies × (2360 + 2 × 20) mm = 12 m", "2 plies × (2360 + 2 × 20) mm = 4.8 m"
+    assert lays_told(batch) == (list(as_planned), "Lays 12 + 4.8 = 16.8 m.")
+    # One of five plies took 2.6 m; four of 2.4 m and the other lay's two are still to cut: 9.6 + 4.8 m.
+    tell(batch, 1, "2.60")
+    words, together = lays_told(batch)
+    assert words == [
+        "2.6 m used for 1 ply; still to cut 4 plies × (2360 + 2 × 20) mm = 9.6 m",
+        as_planned[1],
+    ]
+    assert together == "Lays 2.6 used for what is cut + 9.6 + 4.8 still to cut = 17 m."
+    tell(batch, 4, "10.10")
+    words, together = lays_told(batch)
+    assert words[0] == "12.7 m used for 5 plies"
+    assert together == "Lays 12.7 used for what is cut + 4.8 still to cut = 17.5 m."
+    done = table.tell_lay(second, [Told(cloth.pk, 2, Decimal("4.70"))], None, NOON)
+    assert not done.problem
+    batch.refresh_from_db()
+    assert lays_told(batch)[1] == "Lays 12.7 + 4.7 used for what is cut = 17.4 m."
 
 
 def test_a_length_to_spread_is_rounded_up_on_pages(batch: Batch, maker_client: Client) -> None:

@@ -254,8 +254,13 @@ def test_the_ticket_of_a_lay_cut_in_part_is_old_once_its_rest_is_planned_anew(
         helper_client, Batch.objects.get(pk=batch.pk), "cut-tickets"
     )
 
+    on_lay = page(helper_client, "lay-detail", batch.number, number)
+    assert "is old</h3><p>It still says to cut the plies that are lays of their own now." in on_lay
+    assert f'the new one bears the mark <b class="mark">{now.tickets[number].mark}</b>' in on_lay
+
     note_printed(batch, ["1", "2", str(rest_number)], timezone.now())
     assert not papers_of(batch).to_print
+    assert 'id="printed-before"' not in page(helper_client, "lay-detail", batch.number, number)
     Batch.objects.filter(pk=batch.pk).update(printed={str(number): ["0" * 16, NOON.isoformat()]})
     assert papers_of(batch).old_tickets == (number,)
     batch.lays.filter(cut_at=None).update(cut_at=NOON)

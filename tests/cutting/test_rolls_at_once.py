@@ -13,7 +13,7 @@ from planner.cutting.actions import rest, rest_on, rolling, table
 from planner.cutting.actions.table import Told
 from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, Lay, LayCloth, LayRoll
-from planner.cutting.screens_lay import spread_m
+from planner.cutting.portions import spread_m
 from planner.cutting.stored import shop_of
 from planner.cutting.tasks import roll_batch
 from planner.materials.models import Roll

@@ -12,8 +12,8 @@ from planner.cutting.actions import arrived, rolling
 from planner.cutting.came_later import came_later
 from planner.cutting.models import Batch, CutPlan, Lay, LayRoll
 from planner.cutting.papers import ticket_data
+from planner.cutting.portions import spread_m
 from planner.cutting.roll_rows import Taken, write_taken
-from planner.cutting.screens_lay import spread_m
 from planner.cutting.setting import batch_setting
 from planner.cutting.stored import plan_of, planned_batch
 from planner.materials.models import Workroom

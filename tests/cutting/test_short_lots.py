@@ -8,17 +8,24 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from planner.core.rolls import MoreOfLot, PliesShort, PliesWanted
+from planner.core.rolls import PliesShort, PliesWanted
 from planner.core.spec import Cloth
 from planner.core.units import Display
 from planner.cutting.actions import arrived
+from planner.cutting.bundling import TO_BUY, lots_of
 from planner.cutting.buying import what_to_buy
-from planner.cutting.models import Batch, CutPlan, LayRoll
+from planner.cutting.lots import give_lots
+from planner.cutting.models import Batch, CutPlan, Lay, LayRoll
+from planner.cutting.portions import spread_m
+from planner.cutting.printed import fingerprints
+from planner.cutting.reading import bundles_of
 from planner.cutting.roll_rows import Taken, write_taken
-from planner.cutting.screens_lay import spread_m
-from planner.cutting.short_lots import lot_in_words
+from planner.cutting.rolls_there import promised_mm
+from planner.cutting.screens_lay import lay_table
+from planner.cutting.short_lots import MoreOfLot, lot_in_words
 from planner.cutting.stored import planned_batch
-from planner.materials.models import FabricColour, Workroom
+from planner.materials.models import FabricColour, Roll, Workroom
+from planner.materials.rolls import promises_of
 from tests.core.makers import make_cloth
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
@@ -26,7 +33,7 @@ from tests.factories import stock
 from tests.sewing.makers import nest_all
 
 TWO = PliesWanted("7", 2993.561, 2)
-ONE_THERE = MoreOfLot("7", "B03", 1, PliesShort("7", 1, 2993.561))
+ONE_THERE = MoreOfLot("B03", 1, PliesShort("7", 1, 2993.561), ("R12",))
 
 
 def words(cloth: Cloth, display: Display = "metric", *, in_pairs: bool = False) -> str:
@@ -38,7 +45,7 @@ def words(cloth: Cloth, display: Display = "metric", *, in_pairs: bool = False) 
 def test_what_is_missing_of_a_lot_in_words() -> None:
     cloth = make_cloth(sold_by="metre", pack_quantity=Decimal("0.1"))
     assert words(cloth) == (
-        "its 2 plies of 2.99 m must be of one shade lot, and lot B03 in stock gives 1; "
+        "its 2 plies of 2.99 m must be of one shade lot, and R12 of lot B03, kept for them, gives 1; "
         "3.0 m more of lot B03 would do, of another lot 6.0 m"
     )
     assert "2 pairs of plies, 2.99 m a pair, must" in words(cloth, in_pairs=True)
@@ -48,7 +55,7 @@ def test_a_workroom_that_measures_in_yards_reads_yards() -> None:
     # A yard is 914.4 mm: 2993.561 mm are 3.274 yd, to the eighth 3 1/4; 3.0 m are 3.281 yd, 6.0 m are 6.562 yd.
     cloth = make_cloth(sold_by="metre", pack_quantity=Decimal("0.1"))
     assert words(cloth, "imperial") == (
-        "its 2 plies of 3 ¼ yd must be of one shade lot, and lot B03 in stock gives 1; "
+        "its 2 plies of 3 ¼ yd must be of one shade lot, and R12 of lot B03, kept for them, gives 1; "
         "3 ¼ yd more of lot B03 would do, of another lot 6 ½ yd"
     )
 
@@ -88,6 +95,11 @@ def short_now(batch: Batch) -> int:
     return LayRoll.objects.filter(lay_cloth=only_cloth(jersey_lay(batch)), roll=None).count()
 
 
+def promised(batch: Batch) -> list[tuple[str, int]]:
+    rows = LayRoll.objects.filter(lay_cloth__lay=jersey_lay(batch), roll__isnull=False)
+    return sorted(rows.values_list("roll__number", "spreads"))
+
+
 def test_the_lot_that_came_in_for_one_ply_is_named_until_the_other_is_there(
     batch: Batch, helper_client: Client
 ) -> None:
@@ -95,7 +107,7 @@ def test_the_lot_that_came_in_for_one_ply_is_named_until_the_other_is_there(
     come_in(batch, "R12", 1.2, "B03")
     assert short_now(batch) == 1, "both plies are to be of one lot, so none has its roll"
     for how in said(batch):
-        assert "must be of one shade lot, and lot B03 in stock gives 1; " in how
+        assert "must be of one shade lot, and R12 of lot B03, kept for them, gives 1; " in how
         assert " more of lot B03 would do, of another lot " in how
     for address in (reverse("batch-needs", args=[batch.number]), reverse("buy-page")):
         assert "more of lot B03 would do" in helper_client.get(address).content.decode()
@@ -104,9 +116,69 @@ def test_the_lot_that_came_in_for_one_ply_is_named_until_the_other_is_there(
         page = helper_client.get(address).content.decode()
         assert "\N{THIN SPACE}yd more of lot B03 would do" in page
         assert "\N{THIN SPACE}m more of lot" not in page
+    assert promised(batch) == [("R12", 1)]
     come_in(batch, "R13", 1.1, "B03")
     assert not short_now(batch)
+    assert promised(batch) == [("R12", 1), ("R13", 1)]
     assert not any("would do" in how for how in said(batch))
+
+
+def fingerprint(batch: Batch) -> str:
+    lay = jersey_lay(batch)
+    read = list(batch.lays.with_rolls())
+    return fingerprints(read, bundles_of(batch, read))[str(lay.number)]
+
+
+def bought_m(batch: Batch) -> list[float]:
+    both = (planned_batch(batch).needs, what_to_buy().needs)
+    return [next(one.to_buy_m for one in needs.cloths if one.cloth.fabric == "jersey") for needs in both]
+
+
+def test_the_part_is_kept_for_it_and_promised_to_nobody_else(batch: Batch, maker_client: Client) -> None:
+    before, to_buy = fingerprint(batch), bought_m(batch)
+    come_in(batch, "R12", 1.2, "B03")
+    roll = Roll.objects.get(number="R12")
+    each_mm = float(spread_m(jersey_lay(batch))) * 1000
+    # What other batches are left of it: 1.2 spreads less the one kept.
+    assert promised_mm(another_batch(batch))[roll.pk] == pytest.approx(each_mm)
+    ((promise,),) = promises_of([roll.pk], roll.fabric_colour.fabric).values()
+    assert (promise.batch, promise.lay, promise.spreads) == (batch.number, jersey_lay(batch).number, 1)
+    # Both plies are still to be bought, for the part alone cannot be cut; neither the ticket nor its bundles change.
+    assert bought_m(batch) == to_buy
+    assert fingerprint(batch) == before
+    lay = Lay.objects.with_rolls().get(pk=jersey_lay(batch).pk)
+    (portion,) = lay_table(lay, "metric").portions
+    assert (portion.spreads, portion.roll) == (2, None)
+    page = maker_client.get(reverse("lay-detail", args=[batch.number, lay.number])).content.decode()
+    assert "R12 of lot B03 is kept for 1 of its 2 plies of ink." in page
+
+
+def another_batch(batch: Batch) -> Batch:
+    other = Batch.objects.get(pk=batch.pk)
+    other.pk, other.number, other.state = None, "B-0099", Batch.State.CUTTING
+    other.save()
+    return other
+
+
+def test_what_was_kept_is_free_once_another_lot_gives_all(batch: Batch) -> None:
+    come_in(batch, "R12", 1.2, "B03")
+    come_in(batch, "R13", 2.2, "C01")
+    assert promised(batch) == [("R13", 2)]
+    assert not any("would do" in how for how in said(batch))
+
+
+def test_a_part_on_a_roll_of_no_noted_lot_is_not_kept(batch: Batch) -> None:
+    """More of such a lot cannot be asked for."""
+    come_in(batch, "R12", 1.2, "")
+    assert promised(batch) == []
+
+
+def test_bundles_get_no_lot_from_what_is_kept(batch: Batch) -> None:
+    come_in(batch, "R12", 1.2, "B03")
+    lay = jersey_lay(batch)
+    assert set(lots_of(batch, [lay])[lay.number]) == {TO_BUY}
+    give_lots(lay)
+    assert {bundle.shade_lot for bundle in batch.bundles.all()} == {""}
 
 
 def test_a_batch_of_which_nothing_is_cut_is_given_what_there_is(batch: Batch) -> None:

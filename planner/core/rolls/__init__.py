@@ -11,6 +11,4 @@ from planner.core.rolls.model import RollAnswer as RollAnswer
 from planner.core.rolls.model import RollCut as RollCut
 from planner.core.rolls.model import RollQuestion as RollQuestion
 from planner.core.rolls.model import RollThere as RollThere
-from planner.core.rolls.of_lot import MoreOfLot as MoreOfLot
-from planner.core.rolls.of_lot import more_of_lots as more_of_lots
 from planner.core.rolls.stretches import free_stretches as free_stretches

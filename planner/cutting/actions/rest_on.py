@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
-
 from django.db import transaction
 
 from planner.core.lays.plan import CannotPlan
+from planner.cutting.actions.dealing import deal, write_dealt
 from planner.cutting.actions.laying import drop_lays, lock
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.rest import divide_rest, lays_for, left_to_plan
-from planner.cutting.actions.rolling import Thought, ask_others_again, assign, lock_cloths, short_of
+from planner.cutting.actions.rolling import Thought, ask_others_again, lock_cloths
 from planner.cutting.cut_plans import is_same, lengths_for, too_long
 from planner.cutting.demand import batch_demand
 from planner.cutting.dividing import join_bundles
+from planner.cutting.lot_units import LotUnit, uncut_units
 from planner.cutting.lots import give_lots
-from planner.cutting.models import Batch, Lay, LayRoll, Marker
-from planner.cutting.roll_rows import write_rolls_of
+from planner.cutting.models import Batch, Lay, Marker
 from planner.cutting.stored import StoredLay, shop_of, stored_lay
 from planner.cutting.tasks import queue_rolls
 
@@ -47,7 +45,7 @@ def go_on(pk: int) -> str:
         done = _plan_again(batch, one.row.rest_of_id, lays)
         if done != STAYS:
             return done
-    return _give_rolls(batch, lays)
+    return _give_rolls(batch)
 
 
 def _open_rests(batch: Batch) -> list[StoredLay]:
@@ -93,36 +91,31 @@ def _plan_again(batch: Batch, lay_pk: int, lays: list[StoredLay]) -> str:
     return "planned again"
 
 
-def _give_rolls(batch: Batch, lays: list[StoredLay]) -> str:
+def _give_rolls(batch: Batch) -> str:
     """Chooses rolls for the plies of rests that have none yet; all others keep theirs, for tickets name them.
 
     The bundles are divided already, so that none mixes shade lots the plies of a lay and colour are all of one.
     """
     shop = shop_of(batch, batch_demand(batch))
     thought: Thought = {}
-    seen, only = _state_of(batch), _without_roll(lays)
-    assign(batch, lays, shop, thought, only=only)
+    seen = _state_of(batch)
+    deal(batch, _without_roll(batch), shop, thought)
     with transaction.atomic():
         batch = lock(batch)
         if _state_of(batch) != seen:
             queue_rolls(batch.pk)
             return "changed meanwhile"
-        lays = _open_rests(batch)
-        only = _without_roll(lays)
-        lock_cloths(key for lay in lays for key in lay.planned.cloths)
-        rolled = assign(batch, lays, shop, thought, only=only)
-        write_rolls_of(lays, rolled)
-        for lay in lays:
+        units = _without_roll(batch)
+        lock_cloths(unit.cloth for unit in units)
+        dealt = deal(batch, units, shop, thought)
+        write_dealt(units, dealt)
+        for lay in _open_rests(batch):
             give_lots(lay.row)
         refresh_needs(batch)
-        ask_others_again(batch, rolled, shop)
-    return f"{short_of(rolled)} spreads short"
+        ask_others_again(batch, dealt.rolls, shop)
+    return f"{dealt.short_of(units)} spreads short"
 
 
-def _without_roll(lays: Sequence[StoredLay]) -> set[int]:
-    """The plies (LayCloth pk) some spreads of which have no roll in stock."""
-    rows = [cloth for lay in lays for cloth in lay.row.cloths.all()]
-    given: Counter[int] = Counter()
-    for one in LayRoll.objects.filter(lay_cloth__in=rows, roll__isnull=False):
-        given[one.lay_cloth_id] += one.spreads
-    return {row.pk for row in rows if given[row.pk] < row.spreads}
+def _without_roll(batch: Batch) -> list[LotUnit]:
+    """The plies of rests some spreads of which have no roll in stock."""
+    return [unit for unit in uncut_units(batch) if unit.lay.rest_of_id is not None and unit.on_no_roll]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from django.db import transaction
 from django.db.models import Sum
@@ -22,7 +22,7 @@ from planner.cutting.actions.situation import stamp_of
 from planner.cutting.bundling import write_bundles
 from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, LayRoll
-from planner.cutting.roll_rows import Rolled, Taken, cloths_of, write_rolls_of
+from planner.cutting.roll_rows import Rolled, Taken, write_rolls_of
 from planner.cutting.rolls_there import LOOSE, promised_twice, rolls_there
 from planner.cutting.stored import StoredLay, shop_of, stored_lay
 from planner.cutting.tasks import queue_rolls
@@ -58,30 +58,19 @@ def lock_cloths(keys: Iterable[ClothKey]) -> None:
     list(colours.select_for_update(no_key=True).values_list("pk"))
 
 
-def assign(
-    batch: Batch,
-    lays: Sequence[StoredLay],
-    shop: Workshop,
-    thought: Thought,
-    *,
-    only: Collection[int] | None = None,
-) -> Rolled:
-    """Which roll every spread of these lays comes from, colour by colour. Reckons only; nothing is written.
-
-    They are all the lays of the batch; or `only` these plies of them (LayCloth pk) are asked for: all others of the
-    batch then keep what rolls are to give them, and each lay takes a colour from a single shade lot.
+def assign(batch: Batch, lays: Sequence[StoredLay], shop: Workshop, thought: Thought) -> Rolled:
+    """Which roll every spread of all the lays of a batch comes from, colour by colour. Reckons only; nothing is
+    written.
     """
     by_cloth: dict[ClothKey, list[StoredLay]] = defaultdict(list)
     for lay in sorted(lays, key=lambda one: one.row.number):
         for key in lay.planned.cloths:
-            if only is None or any(row.pk in only for row in cloths_of(lay, key)):
-                by_cloth[key].append(lay)
+            by_cloth[key].append(lay)
     keep_mm = float(Workroom.the().keep_remnant_m) * 1000
     rolled: dict[tuple[int, ClothKey], tuple[Taken, ...]] = {}
-    there = rolls_there(batch, set(by_cloth), shop, only)
+    there = rolls_there(batch, set(by_cloth), shop)
     for key, own in by_cloth.items():
-        one_lot = only is not None
-        rolled |= _of_colour(own, key, there.get(key, ()), keep_mm, thought, one_lot=one_lot)
+        rolled |= _of_colour(own, key, there.get(key, ()), keep_mm, thought)
     return rolled
 
 
@@ -98,8 +87,6 @@ def _of_colour(
     rolls: tuple[RollThere, ...],
     keep_mm: float,
     thought: Thought,
-    *,
-    one_lot: bool = False,
 ) -> dict[tuple[int, ClothKey], tuple[Taken, ...]]:
     """The rolls of one colour's spreads in these lays.
 
@@ -109,9 +96,7 @@ def _of_colour(
     """
     nested = [lay for lay in lays if lay.row.marker.length_mm is not None]
     for in_one_piece in (False, True):
-        wanted = tuple(
-            replace(_wanted(lay, key, in_one_piece=in_one_piece), one_lot=one_lot) for lay in nested
-        )
+        wanted = tuple(_wanted(lay, key, in_one_piece=in_one_piece) for lay in nested)
         found = answer(RollQuestion(wanted, rolls, keep_mm), thought)
         each = {one.key: one.plies_per_spread for one in wanted}
         plies: dict[tuple[str, str, str], int] = defaultdict(int)
@@ -155,7 +140,8 @@ def deal_rolls(batch: Batch, lays: Sequence[StoredLay], shop: Workshop, thought:
     lock_cloths(key for lay in lays for key in lay.planned.cloths)
     rolled = assign(batch, lays, shop, thought)
     changed = _write_rolls(batch, rolled, shop)
-    ask_others_again(batch, rolled, shop)
+    given = {one.roll for taken in rolled.values() for one in taken if one.roll is not None}
+    ask_others_again(batch, given, shop)
     return RollsAssigned(short_of(rolled), changed)
 
 
@@ -164,9 +150,10 @@ def short_of(rolled: Rolled) -> int:
     return sum(one.spreads for taken in rolled.values() for one in taken if one.is_short)
 
 
-def ask_others_again(batch: Batch, rolled: Rolled, shop: Workshop) -> None:
-    """Batches that come later get their rolls once more where these have no longer enough for all."""
-    rolls = {one.roll for taken in rolled.values() for one in taken if one.roll is not None}
+def ask_others_again(batch: Batch, rolls: Collection[int], shop: Workshop) -> None:
+    """Batches that come later get their rolls once more where these (Roll pk), which this one was given, have no longer
+    enough for all.
+    """
     late = Batch.objects.filter(
         state=Batch.State.PLANNED,
         pk__gt=batch.pk,

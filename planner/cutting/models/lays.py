@@ -104,7 +104,10 @@ class LayCloth(models.Model):
 
 
 class LayRoll(models.Model):
-    """Spreads of a lay that are planned to come from one roll; None where the cloth is still to be bought."""
+    """Spreads of a lay that are planned to come from one roll; None where the cloth is still to be bought.
+
+    Rolls beyond the spreads of their plies are kept for them, see `cutting.kept_rolls`.
+    """
 
     lay_cloth = models.ForeignKey(LayCloth, on_delete=models.CASCADE, related_name="rolls")
     roll = models.ForeignKey(Roll, null=True, blank=True, on_delete=models.PROTECT, related_name="promised")

@@ -10,11 +10,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from planner.common.access import for_makers
-from planner.cutting.actions import choices, rolling
+from planner.cutting.actions import choices, other_rolls, rolling
 from planner.cutting.actions.choices import Chosen
 from planner.cutting.models import Batch, Lay, PlanChoice
 from planner.cutting.plan_screens import Refused, kind_of
 from planner.cutting.reading import batch_with_plans
+from planner.cutting.roll_words import assigned_in_words, other_rolls_in_words
 from planner.cutting.views.batches import batch_context
 
 #: Nobody stacks more layers than this.
@@ -73,16 +74,20 @@ def lay_keep(request: HttpRequest, number: str, lay_number: int) -> HttpResponse
 @for_makers
 @require_POST
 def batch_rolls(request: HttpRequest, number: str) -> HttpResponse:
-    """Chooses the rolls of all lays again, for the stock there is now."""
-    done = rolling.assign_rolls(_batch(number))
-    if done.problem:
-        messages.error(request, done.problem)
+    """Chooses the rolls of all lays again, for the stock there is now; once some are cut, those of the uncut ones."""
+    batch = _batch(number)
+    if batch.state == Batch.State.CUTTING:
+        other = other_rolls.give_other_rolls(batch)
+        problem, text, is_short = other.problem, other_rolls_in_words(other), bool(other.short)
     else:
-        text = "Every ply has its roll." if not done.short else f"{_spreads(done.short)} on nothing in stock."
-        if done.bundles_changed:
-            text += " Bundles have changed: print their tickets again."
-        messages.success(request, text)
-    return redirect(reverse("batch-detail", args=[number]) + "#h-lays")
+        done = rolling.assign_rolls(batch)
+        problem, text, is_short = done.problem, assigned_in_words(done), False
+    if problem:
+        messages.error(request, problem)
+    else:
+        messages.add_message(request, messages.WARNING if is_short else messages.SUCCESS, text)
+    # What came of it is said at the head of the page, and below it which papers are old now.
+    return redirect("batch-detail", number)
 
 
 def _batch(number: str) -> Batch:
@@ -110,8 +115,3 @@ def _answer(
         context |= {"swap": True, "swap_plans": True}
         return render(request, "cutting/_running.html", context, status=status)
     return render(request, "cutting/batch_detail.html", context, status=status)
-
-
-def _spreads(count: int) -> str:
-    """ "1 spread fits", "3 spreads fit"."""
-    return "1 spread fits" if count == 1 else f"{count} spreads fit"

@@ -1,0 +1,123 @@
+"""Other rolls for lays not begun while their batch is being cut: what is cut or begun keeps what it has."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from django.db import transaction
+
+from planner.core.spec import Workshop
+from planner.cutting.actions.dealing import Dealt, deal, write_dealt
+from planner.cutting.actions.laying import lock
+from planner.cutting.actions.planning import refresh_needs
+from planner.cutting.actions.rolling import Thought, ask_others_again, lock_cloths
+from planner.cutting.demand import batch_demand
+from planner.cutting.lot_units import LotUnit, uncut_units
+from planner.cutting.lots import bundles_apart, give_lots
+from planner.cutting.models import Batch, Lay
+from planner.cutting.stored import shop_of
+from planner.materials.rolls import over_promised
+
+
+@dataclass(frozen=True)
+class OtherRolls:
+    """What came of it. With a problem nothing was changed.
+
+    `lays` (their numbers) have other rolls now; `short` are lays with so many spreads that fit on nothing in stock,
+    and their mode.
+    """
+
+    lays: tuple[int, ...] = ()
+    short: tuple[tuple[int, int, str], ...] = ()
+    problem: str = ""
+
+
+def give_other_rolls(batch: Batch) -> OtherRolls:
+    """Assigns rolls anew for lays not begun of a batch that is being cut, where they need it: cloth is still to be
+    bought for them, or their roll has not enough for all that count on it.
+
+    Lays whose rolls have enough keep them, unless fewer spreads are short when all are assigned anew. Bundles stay as
+    they are, so plies that are of one shade lot stay of one.
+    """
+    if problem := _problem(batch):
+        return OtherRolls(problem=problem)
+    shop = shop_of(batch, batch_demand(batch))
+    # Thinking may take seconds, so it is done before anything is locked, and only done again where it must be.
+    thought: Thought = {}
+    _choose(batch, uncut_units(batch), shop, thought)
+    with transaction.atomic():
+        batch = lock(batch)
+        if problem := _problem(batch):
+            return OtherRolls(problem=problem)
+        lock_cloths(unit.cloth for unit in uncut_units(batch))
+        # Lots that become the same may be shared out to bundles unlike before; then a colour of a lay is of one lot.
+        done = _give(batch, shop, thought, by_colour=False) or _give(batch, shop, thought, by_colour=True)
+        assert done is not None
+        refresh_needs(batch)
+    return done
+
+
+def _problem(batch: Batch) -> str:
+    if batch.state != Batch.State.CUTTING:
+        return "Nothing of this batch is being cut; nothing was changed."
+    if not uncut_units(batch):
+        return "No lay is left that is not begun; nothing was changed."
+    return ""
+
+
+def _choose(
+    batch: Batch, units: Sequence[LotUnit], shop: Workshop, thought: Thought
+) -> tuple[Sequence[LotUnit], Dealt]:
+    """Which plies get rolls anew, and which rolls these are: those that need it, or all where then fewer are short."""
+    needy = _needy(units)
+    if not needy:
+        return (), Dealt()
+    few = deal(batch, needy, shop, thought)
+    if not few.short_of(needy) or len(needy) == len(units):
+        return needy, few
+    every = deal(batch, units, shop, thought)
+    return (units, every) if every.short_of(units) < few.short_of(needy) else (needy, few)
+
+
+def _needy(units: Iterable[LotUnit]) -> list[LotUnit]:
+    """Plies that are to be bought, or whose roll has less left than is counted on."""
+    units = list(units)
+    promised = {one.roll_id for unit in units for one in (*unit.rolls, *unit.kept) if one.roll_id is not None}
+    lacking = {one.number for one in over_promised(promised)}
+    return [
+        unit
+        for unit in units
+        if unit.to_buy or any(one.roll is not None and one.roll.number in lacking for one in unit.rolls)
+    ]
+
+
+def _give(batch: Batch, shop: Workshop, thought: Thought, *, by_colour: bool) -> OtherRolls | None:
+    """Gives the rolls; None, and nothing is changed, where bundles would then be of several shade lots.
+
+    Call it with the batch locked.
+    """
+    units = uncut_units(batch, by_colour=by_colour)
+    chosen, dealt = _choose(batch, units, shop, thought)
+    divided = {unit.lay.pk: unit.lay for unit in chosen if not unit.is_alone}
+    with transaction.atomic():
+        before = _apart(divided.values())
+        changed = write_dealt(chosen, dealt)
+        for lay in changed:
+            give_lots(lay, shop)
+        if _apart(divided.values()) > before:
+            transaction.set_rollback(True)
+            return None
+        ask_others_again(batch, dealt.rolls, shop)
+    short: Counter[tuple[int, str]] = Counter()
+    for unit in chosen:
+        if unit.key not in dealt.whole:
+            short[unit.lay.number, unit.lay.mode] += unit.spreads
+    told = tuple((number, spreads, mode) for (number, mode), spreads in sorted(short.items()))
+    return OtherRolls(tuple(sorted(lay.number for lay in changed)), told)
+
+
+def _apart(lays: Iterable[Lay]) -> int:
+    """How many bundles with plies of these lays are of several shade lots."""
+    return sum(len(bundles_apart(lay)) for lay in lays)

@@ -1,0 +1,109 @@
+"""Plies of one colour of a lay that its bundles count as of one shade lot.
+
+Once bundles have their plies, those stay together whatever roll they get: all of them are of one lot, or a garment
+would be of two.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from planner.core.lays.model import LENGTHS
+from planner.core.rolls import PliesWanted
+from planner.core.spec import ClothKey
+from planner.cutting.kept_rolls import kept_rolls, planned_rolls
+from planner.cutting.models import Batch, Lay, LayCloth, LayRoll, Marker
+from planner.materials.specs import cloth_key
+
+#: Whether they were to be bought when bundles were given their plies, and else which lot they are planned from.
+_Lot = tuple[bool, str]
+
+
+@dataclass(frozen=True)
+class LotUnit:
+    """Plies of a lay that must be of one shade lot. `is_alone`: the lay has no others of this colour."""
+
+    lay: Lay
+    cloth: ClothKey
+    rows: tuple[LayCloth, ...]
+    was_to_buy: bool
+    is_alone: bool
+
+    @property
+    def key(self) -> str:
+        """What tells it from others."""
+        return f"{self.lay.pk}-{self.rows[0].pk}"
+
+    @property
+    def spreads(self) -> int:
+        """How many spreads these are."""
+        return sum(row.spreads for row in self.rows)
+
+    @property
+    def rolls(self) -> list[LayRoll]:
+        """What they are planned from."""
+        return [one for row in self.rows for one in planned_rolls(row)]
+
+    @property
+    def to_buy(self) -> int:
+        """How many of them are to be bought."""
+        return sum(one.spreads for one in self.rolls if one.roll_id is None)
+
+    @property
+    def on_no_roll(self) -> int:
+        """How many of them no roll in stock is promised to."""
+        return self.spreads - sum(one.spreads for one in self.rolls if one.roll_id is not None)
+
+    @property
+    def kept(self) -> list[LayRoll]:
+        """Rolls kept for a part of them."""
+        return [one for row in self.rows for one in kept_rolls(row)]
+
+    @property
+    def wanted(self) -> PliesWanted:
+        """Their spreads, each in one piece, all of one lot."""
+        lay = self.lay
+        each_mm = LENGTHS[lay.mode] * ((lay.marker.length_mm or 0.0) + 2 * lay.end_allowance_mm)  # type: ignore[index]
+        return PliesWanted(self.key, each_mm, self.spreads, lay.lay_width_mm, one_lot=True)
+
+
+def uncut_units(batch: Batch, *, by_colour: bool = False) -> list[LotUnit]:
+    """The plies of all lays that are nested and not begun, in the order of these. Five queries.
+
+    `by_colour`: all of a colour in a lay are to be of one lot, though bundles would bear several.
+    """
+    begun = batch.lays.begun().values("pk")
+    final = [Marker.State.READY, Marker.State.STOPPED]
+    rows = batch.lays.filter(marker__state__in=final, marker__length_mm__isnull=False).exclude(pk__in=begun)
+    return [
+        unit for lay in rows.order_by("number").with_rolls() for unit in units_of(lay, by_colour=by_colour)
+    ]
+
+
+def short_units(batch: Batch) -> list[LotUnit]:
+    """Those of which some are to be bought; lays of a rest are left out, for they have their own way."""
+    return [unit for unit in uncut_units(batch) if unit.to_buy and unit.lay.rest_of_id is None]
+
+
+def units_of(lay: Lay, *, by_colour: bool = False) -> Iterator[LotUnit]:
+    """The plies of a lay read with its rolls, lot by lot. No query."""
+    found: dict[ClothKey, dict[_Lot, list[LayCloth]]] = defaultdict(lambda: defaultdict(list))
+    for row in lay.cloths.all():
+        if row.spreads:
+            # The bundles of a rest are divided by no lot.
+            lot = (True, "") if by_colour or lay.rest_of_id is not None else _lot_of(row)
+            found[cloth_key(row.fabric_colour)][lot].append(row)
+    for key, lots in found.items():
+        for rows in lots.values():
+            was_to_buy = any(_lot_of(row) == (True, "") for row in rows)
+            yield LotUnit(lay, key, tuple(rows), was_to_buy, is_alone=len(lots) == 1)
+
+
+def _lot_of(row: LayCloth) -> _Lot:
+    for one in planned_rolls(row):
+        if one.came_later or one.roll is None:
+            return True, ""
+        return False, one.roll.shade_lot
+    return False, ""

@@ -1,0 +1,132 @@
+"""What is still to cut of a lay, colour by colour and roll by roll, with the rolls that may be chosen for it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import Exists, OuterRef, Q
+
+from planner.core.lays.model import LENGTHS
+from planner.core.rolls import still_from
+from planner.core.units import format_length
+from planner.cutting.actions.table import left_of
+from planner.cutting.kept_rolls import planned_rolls
+from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll
+from planner.materials.models import Roll
+
+#: What one spread of a lay is called, by its mode: one, several.
+SPREADS = {
+    "open": ("ply", "plies"),
+    "face_to_face": ("pair of plies", "pairs of plies"),
+    "folded": ("folded length", "folded lengths"),
+}
+NOT_NOTED = ("", "not noted")
+
+
+def spreads_in_words(count: int, mode: str) -> str:
+    """ "1 ply", "3 pairs of plies"."""
+    return f"{count} {SPREADS[mode][count != 1]}"
+
+
+def spread_m(lay: Lay) -> Decimal:
+    """Metres of cloth that one spread takes as planned, end allowances included."""
+    return marker_m(lay) + Decimal(LENGTHS[lay.mode] * 2 * lay.end_allowance_mm) / 1000  # type: ignore[index]
+
+
+def marker_m(lay: Lay) -> Decimal:
+    """Metres of cloth that one spread takes at the least: as long as the marker is, without end allowances."""
+    length_mm = lay.marker.length_mm or lay.estimated_length_mm
+    return Decimal(LENGTHS[lay.mode] * length_mm) / 1000  # type: ignore[index]
+
+
+@dataclass(frozen=True)
+class Portion:
+    """Spreads of one colour that are still to be cut, planned from one roll (pk; None where nobody said which)."""
+
+    cloth: LayCloth
+    number: int
+    spreads: int
+    roll: int | None
+    each_m: Decimal
+    rolls: tuple[tuple[str, str], ...]
+    mode: str
+    #: What a spread takes at the least, see :func:`marker_m`.
+    marker_m: Decimal = Decimal(0)
+
+    @property
+    def key(self) -> str:
+        """What the fields of this portion end in."""
+        return f"{self.cloth.pk}-{self.number}"
+
+    @property
+    def planned_roll(self) -> str:
+        """The number of the roll as planned; "" where none was."""
+        return next((text.partition(",")[0] for key, text in self.rolls if key == str(self.roll)), "")
+
+    @property
+    def planned_m(self) -> Decimal:
+        """Metres these spreads take as planned, to the centimetre."""
+        return round(self.spreads * self.each_m, 2)
+
+    @property
+    def left(self) -> int:
+        """Spreads of the colour that are still to be cut, whatever roll they come from."""
+        return left_of(self.cloth)
+
+    @property
+    def words(self) -> str:
+        """ "3 plies"."""
+        return spreads_in_words(self.spreads, self.mode)
+
+
+def portions_of(
+    lay: Lay,
+    cloths: Sequence[LayCloth],
+    facts: Iterable[LayFact],
+    rolls: Mapping[int, Sequence[tuple[str, str]]],
+) -> tuple[Portion, ...]:
+    """What is left to cut, colour by colour and roll by roll as planned. `rolls` are choices by colour. No query.
+
+    Rolls kept for plies that are to be bought are not planned for them: not enough is there to cut.
+    """
+    each = spread_m(lay)
+    cut: dict[int, dict[int | None, int]] = defaultdict(lambda: defaultdict(int))
+    for fact in facts:
+        if fact.taken_back_at is None:
+            cut[fact.lay_cloth_id][fact.roll_id] += fact.spreads
+    found = []
+    for cloth in cloths:
+        left = left_of(cloth)
+        planned = [(one.roll_id, one.spreads) for one in planned_rolls(cloth)]
+        shares = still_from(planned or [(None, cloth.spreads)], cut[cloth.pk], left)
+        for number, (roll, spreads) in enumerate(shares):
+            if spreads:
+                choices = _promised_first(rolls.get(cloth.fabric_colour_id, ()), roll)
+                found.append(Portion(cloth, number, spreads, roll, each, choices, lay.mode, marker_m(lay)))
+    return tuple(found)
+
+
+def _promised_first(choices: Sequence[tuple[str, str]], roll: int | None) -> tuple[tuple[str, str], ...]:
+    first = [one for one in choices if one[0] == str(roll)]
+    return (*first, *(one for one in choices if one[0] != str(roll)), NOT_NOTED)
+
+
+def rolls_to_choose(lay: Lay, display: str) -> dict[int, list[tuple[str, str]]]:
+    """Rolls of the lay's colours with something on them, and those it is planned from, as choices. One query."""
+    colours = {cloth.fabric_colour_id for cloth in lay.cloths.all()}
+    found: dict[int, list[tuple[str, str]]] = defaultdict(list)
+    of_lay = LayRoll.objects.filter(lay_cloth__lay=lay, roll=OuterRef("pk"))
+    rolls = Roll.objects.with_left().filter(fabric_colour__in=colours)
+    for roll in rolls.filter(Q(left_m__gt=0) | Q(Exists(of_lay))).order_by("pk"):
+        found[roll.fabric_colour_id].append((str(roll.pk), roll_in_words(roll, display)))
+    return found
+
+
+def roll_in_words(roll: Roll, display: str) -> str:
+    """ "R2, lot A, 12.4 m left"."""
+    left = format_length(float(roll.left_m) * 1000, display=display, kind="cloth")  # type: ignore[arg-type]
+    lot = f"lot {roll.shade_lot}" if roll.shade_lot else ""
+    return ", ".join(part for part in (roll.number, lot, f"{left} left") if part)

@@ -1,0 +1,34 @@
+"""What came of assigning rolls, as the page of a batch says it."""
+
+from __future__ import annotations
+
+from planner.cutting.actions.other_rolls import OtherRolls
+from planner.cutting.actions.rolling import RollsAssigned
+from planner.cutting.portions import spreads_in_words
+
+
+def assigned_in_words(done: RollsAssigned) -> str:
+    """ "Every ply has its roll.", "3 spreads fit on nothing in stock." """
+    fit = "1 spread fits" if done.short == 1 else f"{done.short} spreads fit"
+    text = f"{fit} on nothing in stock." if done.short else "Every ply has its roll."
+    return f"{text} Bundles have changed: print their tickets again." if done.bundles_changed else text
+
+
+def other_rolls_in_words(done: OtherRolls) -> str:
+    """ "Lays 4 and 5 have other rolls now. 2 plies of lay 5 fit on nothing in stock and are to be bought." """
+    parts = []
+    if len(done.lays) == 1:
+        parts.append(f"Lay {done.lays[0]} has another roll now.")
+    elif done.lays:
+        parts.append(f"Lays {', '.join(map(str, done.lays[:-1]))} and {done.lays[-1]} have other rolls now.")
+    elif done.short:
+        parts.append("No other roll in stock helps; the lays keep what they have.")
+    else:
+        parts.append("Nothing was changed: what the uncut lays count on is all there.")
+    for number, spreads, mode in done.short:
+        fit, are = ("fits", "is") if spreads == 1 else ("fit", "are")
+        plies = spreads_in_words(spreads, mode)
+        parts.append(f"{plies} of lay {number} {fit} on nothing in stock and {are} to be bought.")
+    if done.lays and not done.short:
+        parts.append("Every ply of the uncut lays has its roll.")
+    return " ".join(parts)
