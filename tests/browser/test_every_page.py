@@ -43,6 +43,12 @@ NOT_PAGES = {
     "sign-in", "sign-out", "entry",
 }  # fmt: skip
 
+#: Rows of links, as of the rooms, wrap: nobody looks for what lies beyond the edge.
+LINKS_OUT_OF_SIGHT = """() => [...document.querySelectorAll("nav a")].filter((link) => {
+  const { left, right } = link.getBoundingClientRect();
+  return link.checkVisibility() && (left < 0 || right > document.documentElement.clientWidth);
+}).map((link) => link.textContent.trim())"""
+
 
 def _patterns(resolver: URLResolver) -> Iterator[URLPattern]:
     for entry in resolver.url_patterns:
@@ -151,6 +157,11 @@ def test_every_page_is_accessible_and_fits_a_phone(
         page.set_viewport_size(PHONE)
         wide = page.evaluate("document.documentElement.scrollWidth")
         assert wide <= 390, f"{address} is {wide} px wide on a phone of 390 px"
+        for width in (390, 320):
+            page.set_viewport_size({**PHONE, "width": width})
+            hidden = page.evaluate(LINKS_OUT_OF_SIGHT)
+            assert not hidden, f"{address} has {hidden} out of sight on a phone of {width} px"
+        phone.set_viewport_size(PHONE)
         laptop.set_viewport_size(LAPTOP)
     assert len(seen) >= 50, f"only {len(seen)} pages were found"
     for part in (
