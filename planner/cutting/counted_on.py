@@ -15,7 +15,7 @@ STILL_TO_CUT = (Batch.State.PLANNED, Batch.State.CUTTING)
 def counted_on_by(batch: Batch, lays: Iterable[Lay]) -> tuple[OverPromised, ...]:
     """Rolls that these lays (read with their rolls) are to be cut from and that have not enough for all.
 
-    No query where no roll is promised, else two.
+    No query where no roll is promised, else one.
     """
     if batch.state not in STILL_TO_CUT:
         return ()

@@ -44,7 +44,8 @@ def _with_plans() -> QuerySet[Batch]:
     plan = {f"plan_{name}": F(f"cut_plans__{name}") for name in ("id", *_PLAN)}
     choice = {f"choice_{name}": F(f"cut_plans__choices__{name}") for name in _CHOICE}
     rows = Batch.objects.filter(number=Given("number", CharField()))
-    rows = rows.annotate(**plan, **choice, plan_fabric=F("cut_plans__fabric__name"))
+    style = F("snapshots__key")
+    rows = rows.annotate(**plan, **choice, plan_fabric=F("cut_plans__fabric__name"), style_kept=style)
     return rows.order_by("plan_id", "choice_id")
 
 
@@ -55,12 +56,14 @@ _WITH_PLANS = KeptShared(
     noted=[
         *(f"plan_{name}" for name in ("id", *_PLAN, "fabric")),
         *(f"choice_{name}" for name in _CHOICE),
+        "style_kept",
     ],
 )
 
 
 def batch_with_plans(number: str) -> Batch:
-    """The batch of this number with its cut plans and choices, in one query; 404 where there is none.
+    """The batch of this number with its cut plans and choices, and the keys of its styles as they were planned
+    (`styles_kept`), in one query; 404 where there is none.
 
     :func:`plans_of` then needs no query of its own.
     """
@@ -69,7 +72,7 @@ def batch_with_plans(number: str) -> Batch:
         raise Http404("There is no such batch.")
     batch = rows[0]
     plans: dict[int, CutPlan] = {}
-    choices: dict[int, list[PlanChoice]] = defaultdict(list)
+    choices: dict[int, dict[int, PlanChoice]] = defaultdict(dict)
     for row in rows:
         if row.plan_id is None:
             continue
@@ -80,8 +83,9 @@ def batch_with_plans(number: str) -> Batch:
         if row.choice_id is not None:
             kept = PlanChoice(pk=row.choice_id, kind=row.choice_kind, kinds=row.choice_kinds)
             kept.plan = plans[row.plan_id]
-            choices[row.plan_id].append(kept)
-    batch.read_plans = tuple(BatchPlan(plan, tuple(choices[pk])) for pk, plan in plans.items())
+            choices[row.plan_id].setdefault(kept.pk, kept)
+    batch.read_plans = tuple(BatchPlan(plan, tuple(choices[pk].values())) for pk, plan in plans.items())
+    batch.styles_kept = tuple(dict.fromkeys(row.style_kept for row in rows if row.style_kept is not None))
     return batch
 
 

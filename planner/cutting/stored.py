@@ -96,7 +96,7 @@ def shop_of(batch: Batch, demand: BatchDemand, known: Claims | None = None) -> W
     a cloth, a colour, an option has got another name since, and the styles of now know it.
     """
     numbers = demand.style_numbers
-    kept = {style.number: style for style in kept_styles(batch.snapshots.all())}
+    kept = {style.number: style for style in _styles_of(batch)}
     shop = free_workshop(numbers - set(kept), batch, known)
     shop = replace(shop, styles={**shop.styles, **kept})
     return free_workshop(numbers, batch, known) if kept and find_missing(demand.demand, shop) else shop
@@ -119,6 +119,14 @@ def kept_styles(snapshots: QuerySet[StyleSnapshot]) -> list[StyleSpec]:
     for key in list(_KEPT)[:-STYLES_KEPT]:
         _KEPT.pop(key, None)
     return found
+
+
+def _styles_of(batch: Batch) -> list[StyleSpec]:
+    """The kept styles of a batch; no query where it was read with their keys and this process knows them all."""
+    keys = getattr(batch, "styles_kept", None)
+    known = [_KEPT.get(key) for key in keys or ()]
+    found = [style for style in known if style is not None]
+    return found if keys is not None and len(found) == len(keys) else kept_styles(batch.snapshots.all())
 
 
 def style_of(bundle: Bundle) -> StyleSpec:

@@ -9,11 +9,11 @@ from django.db.models import DecimalField, Exists, OuterRef, Subquery, Sum, Valu
 from django.db.models.functions import Coalesce
 
 
-def _summed_moves(field: str) -> Any:
-    """Sum of the stock moves that point at the outer row through `field`."""
+def summed_moves(field: str, *, of: str = "pk") -> Any:
+    """Sum of the stock moves that point through `field` at the outer row, or at what its column `of` names."""
     from planner.materials.models import StockMove
 
-    moves = StockMove.objects.filter(**{field: OuterRef("pk")}).order_by().values(field)
+    moves = StockMove.objects.filter(**{field: OuterRef(of)}).order_by().values(field)
     return Coalesce(
         Subquery(moves.annotate(total=Sum("quantity")).values("total")),
         Value(Decimal("0")),
@@ -37,7 +37,7 @@ class FabricColourQuerySet(models.QuerySet):
 
     def with_stock(self) -> "FabricColourQuerySet":
         """Annotates `on_hand_m`: metres on hand, the sum of all moves."""
-        return self.select_related("fabric").annotate(on_hand_m=_summed_moves("fabric_colour"))
+        return self.select_related("fabric").annotate(on_hand_m=summed_moves("fabric_colour"))
 
     def low(self) -> "FabricColourQuerySet":
         """Those of which less is on hand than the fabric's low mark, least first."""
@@ -49,7 +49,7 @@ class RollQuerySet(models.QuerySet):
 
     def with_left(self) -> "RollQuerySet":
         """Annotates `left_m`: metres left on the roll, the sum of its moves."""
-        return self.annotate(left_m=_summed_moves("roll"))
+        return self.annotate(left_m=summed_moves("roll"))
 
     def not_used_up(self) -> "RollQuerySet":
         """Those on which something is left, the oldest first."""
@@ -97,7 +97,7 @@ class NotionColourQuerySet(models.QuerySet):
 
     def with_stock(self) -> "NotionColourQuerySet":
         """Annotates `on_hand`: quantity on hand in the notion's unit."""
-        return self.select_related("notion").annotate(on_hand=_summed_moves("notion_colour"))
+        return self.select_related("notion").annotate(on_hand=summed_moves("notion_colour"))
 
     def low(self) -> "NotionColourQuerySet":
         """Those of which less is on hand than the notion's low mark, least first."""

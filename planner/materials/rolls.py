@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import ROUND_UP, Decimal
 from itertools import groupby
@@ -12,10 +12,12 @@ from typing import Any
 from django.db.models import F, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 
+from planner.common.kept_questions import KeptQuestion
 from planner.core.cloth import before_washing
 from planner.core.lays.model import LENGTHS
 from planner.core.rolls import free_stretches, still_from
 from planner.materials.models import Fabric, Roll, RollFlaw
+from planner.materials.querysets import summed_moves
 
 #: The drawing of a roll is so wide, in its own units (`templates/materials/_roll.html`).
 DRAWN_WIDE = 600.0
@@ -102,8 +104,9 @@ def on_shelf(rolls: QuerySet[Roll], fabric: Fabric) -> tuple[RollOnShelf, ...]:
 def promises_of(rolls: Collection[int], fabric: Fabric) -> dict[int, tuple[Promise, ...]]:
     """What lays not cut yet are to take of rolls, by roll; of lays cut in part only what is still to come."""
     found: dict[int, list[Promise]] = defaultdict(list)
-    for due in dues_of(_promised().filter(roll__in=rolls)):
-        if due.roll in rolls:
+    wanted = set(rolls)
+    for due in _dues(_PROMISED.ask()):
+        if due.roll in wanted:
             found[due.roll].append(
                 Promise(due.batch, due.lay, due.spreads, _as_bought(due.length_mm, fabric))
             )
@@ -120,24 +123,25 @@ class OverPromised:
 
 
 def over_promised(rolls: Collection[int]) -> tuple[OverPromised, ...]:
-    """Which of these rolls (pk) have not enough for all lays that are to take of them. Two queries, none for none."""
+    """Which of these rolls (pk) have not enough for all lays that are to take of them. One query, none for none."""
     if not rolls:
         return ()
-    rows = (
-        Roll.objects.with_left().filter(pk__in=rolls).select_related("fabric_colour__fabric").order_by("pk")
-    )
-    there = {row.pk: row for row in rows}
+    wanted = set(rolls)
     found: dict[int, list[Promise]] = defaultdict(list)
-    for due in dues_of(_promised().filter(roll__in=rolls)):
+    there: dict[int, tuple[Any, ...]] = {}
+    rows = _PROMISED_WITH_ROLLS.ask()
+    for row in rows:
+        if row[_ROLL_AT] in wanted:
+            there[row[_ROLL_AT]] = row[_SHARE_ENDS:]
+    for due in _dues(rows):
         if due.roll in there:
-            fabric = there[due.roll].fabric_colour.fabric
-            found[due.roll].append(
-                Promise(due.batch, due.lay, due.spreads, _as_bought(due.length_mm, fabric))
-            )
+            *_, washed, shrinkage = there[due.roll]
+            metres = _metres_as_bought(due.length_mm, washed, shrinkage)
+            found[due.roll].append(Promise(due.batch, due.lay, due.spreads, metres))
     return tuple(
-        OverPromised(row.number, row.left_m, tuple(found[pk]))
-        for pk, row in there.items()
-        if sum((promise.metres for promise in found[pk]), Decimal(0)) > max(row.left_m, 0) + _BY_TAPE_M
+        OverPromised(number, left_m, tuple(found[pk]))
+        for pk, (number, left_m, *_) in sorted(there.items())
+        if sum((promise.metres for promise in found[pk]), Decimal(0)) > max(left_m, 0) + _BY_TAPE_M
     )
 
 
@@ -146,6 +150,24 @@ def _promised() -> Any:
     # Lays belong to a room above this one, so they are reached through what points at a roll.
     rows: Any = Roll.promised.rel.related_model.objects  # type: ignore[attr-defined]
     return rows.filter(lay_cloth__lay__batch__state__in=["planned", "cutting"])
+
+
+#: Where the roll stands in what :func:`_shares` asks for, and where that ends.
+_ROLL_AT, _SHARE_ENDS = 7, 10
+
+
+_FABRIC = "roll__fabric_colour__fabric__shrinkage_"
+
+
+def _with_rolls() -> QuerySet[Any]:
+    """With what is left of each roll, and how its cloth shrinks."""
+    more = ("roll__number", summed_moves("roll", of="roll"), f"{_FABRIC}handling", f"{_FABRIC}length_percent")
+    return _shares(_promised(), *more)
+
+
+# Of all rolls: lays still to be cut are few, and so the questions are always worded alike.
+_PROMISED = KeptQuestion(lambda: _shares(_promised()))
+_PROMISED_WITH_ROLLS = KeptQuestion(_with_rolls)
 
 
 @dataclass(frozen=True)
@@ -165,9 +187,13 @@ def dues_of(promised: QuerySet[Any]) -> list[Due]:
     Told besides are the other rolls of the same plies: what was cut from another roll than planned stands for what was
     planned first.
     """
+    return _dues(_shares(promised))
+
+
+def _shares(promised: QuerySet[Any], *more: Any) -> QuerySet[Any]:
     facts = Q(lay_cloth__facts__roll=F("roll"), lay_cloth__facts__taken_back_at=None)
     of_plies = promised.filter(lay_cloth__lay__cut_at=None).order_by().values("lay_cloth")
-    rows = (
+    return (
         promised.model._default_manager.filter(lay_cloth__in=of_plies)
         .annotate(cut=Coalesce(Sum("lay_cloth__facts__spreads", filter=facts), 0))
         .order_by("lay_cloth__lay__batch_id", "lay_cloth__lay__number", "lay_cloth_id", "position", "pk")
@@ -182,12 +208,16 @@ def dues_of(promised: QuerySet[Any]) -> list[Due]:
             "roll",
             "spreads",
             "cut",
+            *more,
         )
     )
+
+
+def _dues(rows: Iterable[tuple[Any, ...]]) -> list[Due]:
     found = []
     for plies, own in groupby(rows, key=lambda row: row[:7]):
         _, batch, lay, mode, length_mm, ends_mm, left = plies
-        shares = [row[7:] for row in own]
+        shares = [row[_ROLL_AT:_SHARE_ENDS] for row in own]
         cut = {roll: spreads for roll, _, spreads in shares}
         each_mm = LENGTHS[mode] * (length_mm + 2.0 * ends_mm)
         for roll, spreads in still_from([share[:2] for share in shares], cut, max(left, 0)):
@@ -205,9 +235,13 @@ def move_flaws(roll: Roll, by_m: Decimal) -> None:
 
 
 def _as_bought(on_table_mm: float, fabric: Fabric) -> Decimal:
+    return _metres_as_bought(on_table_mm, fabric.shrinkage_handling, fabric.shrinkage_length_percent)
+
+
+def _metres_as_bought(on_table_mm: float, handling: str, shrinkage_percent: Decimal) -> Decimal:
     """Metres on the roll for a length on the table; more where cloth is washed first."""
-    if fabric.shrinkage_handling == Fabric.Shrinkage.WASH_FIRST:
-        on_table_mm = before_washing(on_table_mm, max(float(fabric.shrinkage_length_percent) / 100.0, 0.0))
+    if handling == Fabric.Shrinkage.WASH_FIRST:
+        on_table_mm = before_washing(on_table_mm, max(float(shrinkage_percent) / 100.0, 0.0))
     return Decimal(repr(round(on_table_mm / 1000.0, 6))).quantize(_CENTIMETRE, ROUND_UP)
 
 

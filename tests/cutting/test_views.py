@@ -174,14 +174,14 @@ def test_lists_and_pages_take_a_fixed_number_of_queries(
             make_order([(style, {"neck": "rib band"}, "ink", {"S": 2 + n, "M": 3, "L": n + 1})])
         )
     cut_all(Batch.objects.get(number="B-0001"))
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         maker_client.get(reverse("batch-list"))
     for _ in range(57):
         create_batch(None, TODAY)
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         maker_client.get(reverse("batch-list"))
     for number in ("B-0001", "B-0003"):
-        with django_assert_num_queries(15):
+        with django_assert_num_queries(14):
             maker_client.get(reverse("batch-detail", args=[number]))
     with django_assert_num_queries(7):
         maker_client.get(reverse("buy-page"))

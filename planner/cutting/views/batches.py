@@ -48,11 +48,11 @@ def batch_list(request: HttpRequest) -> HttpResponse:
     """Batches on the go, or those that are over."""
     today = timezone.localdate()
     over = request.GET.get("show") == "over"
-    batches = Batch.objects.with_counts()
-    batches = batches.filter(state__in=["done", "cancelled"]) if over else batches.on_the_go()
-    page = Paginator(batches, PAGE).get_page(request.GET.get("page"))
+    batches = Batch.objects.filter(state__in=["done", "cancelled"]) if over else Batch.objects.on_the_go()
+    page = Paginator(batches.values_list("pk", flat=True), PAGE).get_page(request.GET.get("page"))
     left = left_to_batch()
-    rows = [batch_row(batch, today) for batch in page]
+    # Counted for the batches of this page, not for all those before it.
+    rows = [batch_row(batch, today) for batch in Batch.objects.filter(pk__in=list(page)).with_counts()]
     return render(
         request, "cutting/batch_list.html", {"page": page, "rows": rows, "over": over, "still_to_batch": left}
     )
