@@ -16,7 +16,7 @@ from planner.core.rolls import PliesShort, PliesWanted, what_to_buy
 from planner.core.spec import Cloth, ClothKey, Workshop
 from planner.core.units import Display, format_length
 from planner.cutting.lot_units import LotUnit, uncut_units
-from planner.cutting.models import Batch
+from planner.cutting.models import Batch, LayCloth
 
 
 @dataclass(frozen=True)
@@ -30,13 +30,18 @@ class MoreOfLot:
 
 
 def lots_that_do(shop: Workshop, batches: Iterable[Batch], display: Display) -> dict[ClothKey, str]:
-    """How much less than is to be bought would do of a lot that gives part of it, in words.
+    """How much less than is to be bought would do of a lot that gives part of it, in words. One query, and five for
+    each batch that a part is kept for.
 
     Only of batches being cut: where nothing is cut all rolls are chosen anew, part of a lay or not.
     """
+    cutting = [batch for batch in batches if batch.state == Batch.State.CUTTING]
+    kept = LayCloth.objects.filter(lay__batch__in=cutting, lay__cut_at=None, rolls__roll=None)
+    kept = kept.filter(rolls__roll__isnull=False)
+    with_kept = set(kept.order_by().values_list("lay__batch", flat=True)) if cutting else set()
     said: dict[ClothKey, list[str]] = defaultdict(list)
-    for batch in batches:
-        if batch.state == Batch.State.CUTTING:
+    for batch in cutting:
+        if batch.pk in with_kept:
             for key, words in _lots_of(batch, shop, display).items():
                 said[key] += words
     return {key: "; ".join(words) for key, words in said.items() if words}

@@ -344,6 +344,26 @@ def test_a_bundle_of_a_rest_never_mixes_shade_lots(batch: Batch) -> None:
     assert len({row.roll.shade_lot for row in given if row.roll}) == 1
 
 
+def test_a_rest_keeps_the_part_a_lot_gives_until_the_others_come(batch: Batch) -> None:
+    """Formerly the plies that had a roll were counted against themselves, and the others never fitted."""
+    lay, planned = cut_in_part(batch, 1)
+    nest_all(batch)
+    new = Lay.objects.get(pk=planned.lays[0].pk)
+    if only_cloth(new).spreads == 1:
+        split_spreads(new)
+    wanted = only_cloth(new).spreads
+    each = Decimal(str(round((new.marker.length_mm + 2 * new.end_allowance_mm) / 1000 + 0.01, 2)))
+    roll_of(only_cloth(lay), "R1", str(each), shade_lot="A")
+    roll_batch.func(batch.pk)
+    rows = LayRoll.objects.filter(lay_cloth__lay=new).order_by("position")
+    assert list(rows.values_list("roll__number", "spreads")) == [(None, wanted), ("R1", 1)]
+    assert only_cloth(new).spreads == wanted, "its bundles have plies of all of them"
+    roll_of(only_cloth(lay), "R2", str(each * (wanted - 1)), shade_lot="A")
+    roll_batch.func(batch.pk)
+    assert sorted(rows.values_list("roll__number", "spreads")) == [("R1", 1), ("R2", wanted - 1)]
+    assert {bundle.shade_lot for bundle in batch.bundles.filter(lay=new)} == {"A"}
+
+
 def put_longer(lay: Lay, length_mm: float) -> None:
     """The marker of a lay as if it had come out so long, also in what is stored of it."""
     row = Marker.objects.get(pk=lay.marker_id)
