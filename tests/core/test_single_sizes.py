@@ -80,3 +80,12 @@ def test_facts_of_before_are_read() -> None:
         del data[name]
     old = facts_from_json(data)
     assert (old.reason, old.single_lays, old.singles_done) == (None, (), False)
+
+
+def test_the_best_of_what_anybody_would_think_of() -> None:
+    """At most two plies, and a table for three: 4 M in two plies of two, 3 S in one ply of three, a lay each."""
+    learnt = Learnt(tuple((n, 0.8) for n in range(1, 13)))
+    plans = plan_fabrics([wanted(4, "M"), wanted(3, "S")], SHOP, lengths=Lengths(learnt={"jersey": learnt}))
+    facts = next(plan.facts for plan in plans if plan.fabric == "jersey")
+    told = {(one.garment.size, one.per_marker, one.spreads[0][1]) for one in facts.single_lays}
+    assert told == {("M", 2, 2), ("S", 3, 1)}

@@ -11,15 +11,14 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from planner.core.cut_plan.model import Answer, Counts, PlanQuestion, WayToLay
-from planner.core.cut_plan.reasons import NoPlan
-from planner.core.cut_plan.solve import solve
+from planner.core.cut_plan.model import Counts, PlannedSection, PlanQuestion, WayToLay
+from planner.core.cut_plan.within_lays import plan_within
 from planner.core.lays.kinds import FabricTable
 from planner.core.lays.wishes import Kind, Reason, Rule, Wishes
 from planner.core.spec import Workshop
 
 #: One trial takes no longer than this (s): what has a plan is mostly found in a hundredth of it.
-ONE_TRIAL = 0.4
+ONE_TRIAL = 0.3
 #: The table is tried longer by these factors, and the plies under the knife more by these.
 TABLE_FACTORS = (1.1, 1.25, 1.5, 2.0, 3.0)
 PLY_FACTORS = (1.01, 1.25, 1.5, 2.0, 3.0, 5.0)
@@ -47,7 +46,7 @@ def reason_against(
     own = next(search.wishes(shop), None)
     if own is not None:
         return own
-    trials = (search.exact, search.colours, search.rolls, search.plies, search.table_length)
+    trials = (search.colours, search.table_length, search.exact, search.plies, search.rolls)
     found = [one for trial in trials if (one := trial()) is not None]
     if found:
         return min(found, key=lambda one: one.share).reason
@@ -78,16 +77,12 @@ class _Search:
         self.question = replace(question, objective="fewest_lays")
         self.until, self.should_stop = until, should_stop
 
-    def _try(self, looser: PlanQuestion) -> Answer | None:
+    def _try(self, looser: PlanQuestion) -> tuple[PlannedSection, ...] | None:
         """A plan with few enough lays; None where none was found."""
         left = self.until - time.monotonic()
         if left <= 0 or (self.should_stop is not None and self.should_stop()):
             return None
-        try:
-            answer = solve(looser, seconds=min(ONE_TRIAL, left), should_stop=self.should_stop)
-        except NoPlan:
-            return None
-        return answer if answer.lays <= self.lays else None
+        return plan_within(looser, self.lays, seconds=min(ONE_TRIAL, left), should_stop=self.should_stop)
 
     def wishes(self, shop: Workshop) -> Iterator[Reason]:
         """The maker's wishes without which it could be done, each by itself."""
@@ -112,10 +107,10 @@ class _Search:
         has = self.question.most_plies
         steps = sorted({min(most, math.ceil(has * factor)) for factor in PLY_FACTORS})
         for plies in (plies for plies in steps if plies > has):
-            answer = self._try(replace(self.question, most_plies=plies))
-            if answer is not None:
+            plan = self._try(replace(self.question, most_plies=plies))
+            if plan is not None:
                 layers = {way.name: way.plies_per_spread for way in self.question.ways}
-                return max(layers[one.way] * one.total_spreads for one in answer.sections)
+                return max(layers[one.way] * one.total_spreads for one in plan)
         return 0
 
     def plies(self) -> _Found | None:
@@ -129,10 +124,10 @@ class _Search:
         question = self.question
         has = question.most_length_mm
         for factor in TABLE_FACTORS:
-            answer = self._try(replace(question, most_length_mm=has * factor))
-            if answer is not None:
+            plan = self._try(replace(question, most_length_mm=has * factor))
+            if plan is not None:
                 lengths = {way.name: way.length_mm for way in question.ways}
-                would = max(lengths[one.way](one.counts) + question.end_mm for one in answer.sections)
+                would = max(lengths[one.way](one.counts) + question.end_mm for one in plan)
                 return _Found(would / has - 1, Reason("table", has, would))
         return None
 
@@ -155,9 +150,9 @@ class _Search:
                 for row, own in zip(question.demand, allowed, strict=True)
             )
             # Nothing but cloth and lays counts here: the fewest lays, and of those the least cloth.
-            answer = self._try(replace(question, overcut=over, overcut_cost=()))
-            if answer is not None:
-                kinds = tuple(self._beyond(answer))
+            plan = self._try(replace(question, overcut=over, overcut_cost=()))
+            if plan is not None:
+                kinds = tuple(self._beyond(plan))
                 share = len(kinds) / sum(map(sum, question.demand))
                 return _Found(share, self._of_kinds("exact", kinds, len(kinds)))
         return None
@@ -178,10 +173,10 @@ class _Search:
         two = len(groups) == len(names) == 2
         return _Found(COLOURS_SHARE, Reason("colours", colours=tuple(names) if two else ()))
 
-    def _beyond(self, answer: Answer) -> Iterator[Kind]:
+    def _beyond(self, plan: Sequence[PlannedSection]) -> Iterator[Kind]:
         """What a plan cuts beyond the demand, one by one."""
         for row, kind in enumerate(self.table.kinds):
-            cut = sum(one.counts[row] * one.total_spreads for one in answer.sections)
+            cut = sum(one.counts[row] * one.total_spreads for one in plan)
             yield from (kind.name for _ in range(cut - sum(self.question.demand[row])))
 
     def _of_kinds(self, rule: Rule, kinds: tuple[Kind, ...], would: float = 0.0) -> Reason:

@@ -22,7 +22,6 @@ from planner.core.lays.wishes import (
     PlanFacts,
     PriceOfWish,
     Reason,
-    SingleLay,
     WhyNot,
     Wishes,
 )
@@ -34,7 +33,7 @@ WORTHWHILE = 0.05
 #: proven.
 SHARE_FOR_ONE, MOST_FOR_ONE = 0.4, 1.5
 #: To find out which rule stands against a lay less may take so long (s).
-MOST_FOR_REASON = 2.0
+MOST_FOR_REASON = 3.0
 
 
 class FactFinder:
@@ -60,7 +59,7 @@ class FactFinder:
         self._until, self._stop = until, should_stop
         best = self._outcome(self.answer, self.question.objective)
         others = tuple(self._outcome(answer, aim) for aim, answer in self.rivals.items())
-        singles = self._singles()
+        singles = single_lays(self.table, self.question, self.lengths)
         fewer = self._why_not_fewer(others)
         return PlanFacts(
             best=best,
@@ -103,12 +102,6 @@ class FactFinder:
             )
         except NoPlan:
             return None
-
-    def _singles(self) -> tuple[SingleLay, ...]:
-        """Every kind in lays of its own."""
-        left = max(WORTHWHILE, self._until - time.monotonic())
-        seconds = min(MOST_FOR_ONE, left * SHARE_FOR_ONE)
-        return single_lays(self.table, self.question, self.lengths, seconds=seconds, should_stop=self._stop)
 
     def _reason(self, fewer: WhyNot) -> Reason | None:
         """The rule that stands against a lay less, where a lay less was ruled out and counting does not say why."""

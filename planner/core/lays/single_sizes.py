@@ -7,12 +7,23 @@ somebody has nested them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from random import Random
 
-from planner.core.cut_plan.compare import size_by_size
+from planner.core.cut_plan.greedy import greedy_plan
+from planner.core.cut_plan.measure import totals_of
 from planner.core.cut_plan.model import PlannedSection, PlanQuestion
-from planner.core.cut_plan.reasons import NoPlan
+from planner.core.cut_plan.prepare import (
+    Lay,
+    Prepared,
+    as_sections,
+    make_marker,
+    prepare,
+    split_into_lays,
+)
+from planner.core.cut_plan.search import meets_demand
 from planner.core.lays.items import items_for
 from planner.core.lays.kinds import FabricTable
 from planner.core.lays.marker_lengths import MarkerLengths, strip_job
@@ -26,26 +37,62 @@ SINGLE = "single"
 
 
 def single_lays(
-    table: FabricTable,
-    question: PlanQuestion,
-    lengths: Mapping[Mode, MarkerLengths],
-    *,
-    seconds: float,
-    should_stop: Callable[[], bool] | None = None,
+    table: FabricTable, question: PlanQuestion, lengths: Mapping[Mode, MarkerLengths]
 ) -> tuple[SingleLay, ...]:
-    """The lays of single sizes, as well planned as the aim allows; empty where there is nothing to compare.
+    """The lays of single sizes; empty where only one kind is wanted, or where one cannot be laid by itself.
 
-    That is so where only one kind is wanted, or where there is no such plan.
+    For each kind, all its colours stacked, the best by the aim of the plan of a few that anybody would think of: as
+    many garments in a marker as divide the numbers wanted, or in each lay what clears most. No clock is looked at, so
+    that the same question has the same answer. Wishes play no part.
     """
-    if sum(any(row) for row in question.demand) < 2:
+    wanted = [kind for kind, row in enumerate(question.demand) if any(row)]
+    if len(wanted) < 2:
         return ()
     by_way = {str(mode): of_mode for mode, of_mode in lengths.items()}
     ways = tuple(replace(way, length_mm=by_way[way.name].usual) for way in question.ways)
-    try:
-        alone = size_by_size(replace(question, ways=ways), seconds=seconds, should_stop=should_stop)
-    except NoPlan:
-        return ()
-    return tuple(_single(table, section, lengths) for section in alone.sections)
+    plain = replace(question, ways=ways, together=(), apart=(), keep=(), overcut=(), overcut_cost=())
+    found: list[SingleLay] = []
+    for kind in wanted:
+        sections = _best_alone(_only(plain, kind), kind)
+        if not sections:
+            return ()
+        found += (_single(table, section, lengths) for section in sections)
+    return tuple(found)
+
+
+def _only(question: PlanQuestion, kind: int) -> PlanQuestion:
+    """The question for one kind alone."""
+    nothing = (0,) * question.columns
+    return replace(
+        question, demand=tuple(row if n == kind else nothing for n, row in enumerate(question.demand))
+    )
+
+
+def _best_alone(question: PlanQuestion, kind: int) -> tuple[PlannedSection, ...]:
+    """The lays of a kind that is wanted alone; empty where it cannot be laid."""
+    prepared = prepare(question)
+    plans = [tuple(plan) for plan in _even(prepared, kind)]
+    greedy = greedy_plan(prepared, question.objective, rng=Random(1), chance=0.0)
+    if greedy is not None and meets_demand(prepared, greedy):
+        plans.append(tuple(greedy))
+    told = [as_sections(prepared, plan) for plan in plans]
+    return min(told, key=lambda one: totals_of(question, one).goals(question.objective), default=())
+
+
+def _even(prepared: Prepared, kind: int) -> Iterator[list[Lay]]:
+    """One marker for all, of every number of garments that divides what is wanted in each colour."""
+    row = prepared.low[kind]
+    for each in range(1, math.gcd(*row) + 1):
+        if any(count % each for count in row):
+            continue
+        for way in range(len(prepared.question.ways)):
+            counts = tuple(each if n == kind else 0 for n in range(prepared.kinds))
+            marker = make_marker(prepared, way, counts)
+            spreads = [count // each for count in row]
+            if marker is not None and all(
+                most >= count for most, count in zip(marker.most_spreads, spreads, strict=True)
+            ):
+                yield split_into_lays(marker, spreads, prepared.stack_limit(way))
 
 
 def _single(table: FabricTable, section: PlannedSection, lengths: Mapping[Mode, MarkerLengths]) -> SingleLay:
