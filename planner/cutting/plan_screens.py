@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from datetime import datetime
 
 from planner.core.lays.wishes import Kind, PlanFacts
 from planner.cutting.cut_plans import facts_of, kinds_of
 from planner.cutting.models import CutPlan, Lay, PlanChoice
 from planner.cutting.plan_now import is_begun, now_in_words
+from planner.cutting.plan_progress import PlanProgress, progress_of
 from planner.cutting.reading import BatchPlan
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.why import (
@@ -72,6 +74,8 @@ class PlanPanel:
     kept_price: str
     can_change: bool
     follows: bool = False
+    #: Not among what the panel is told apart by: it moves while nothing else does, in a region of its own.
+    progress: PlanProgress | None = field(default=None, repr=False)
     is_open: bool = False
     errors: Mapping[str, str] = field(default_factory=dict)
     typed: Mapping[str, str] = field(default_factory=dict)
@@ -100,11 +104,17 @@ def plan_panels(
     is_maker: bool,
     refused: Refused | None = None,
     open_pk: int | None = None,
+    now: datetime | None = None,
 ) -> tuple[PlanPanel, ...]:
-    """One panel for each fabric of the batch; money and changes are the maker's."""
+    """One panel for each fabric of the batch; money and changes are the maker's. Of the time it is `now` depends for
+    how long the nesting still goes on."""
     free = is_maker and read.batch.state == "planned" and not any(is_begun(lay) for lay in read.lays)
+    progress = progress_of(read, display, now)
     return tuple(
-        _panel(one, read, display, currency if is_maker else "", refused, open_pk, can_change=free)
+        replace(
+            _panel(one, read, display, currency if is_maker else "", refused, open_pk, can_change=free),
+            progress=progress[one.plan.pk],
+        )
         for one in read.plans
     )
 

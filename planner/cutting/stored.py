@@ -59,8 +59,11 @@ class PlannedBatch:
 
     @property
     def is_nested(self) -> bool:
-        """Whether every lay has its final marker and no plan is being improved: it can be printed and cut."""
-        return bool(self.lays) and all(lay.marker.is_final for lay in self.lays) and self.is_settled
+        """Whether every lay has a nested marker and no plan is being improved: it can be printed and cut.
+
+        A lay may be nested for longer meanwhile: it is printed as it stands, and a paper that is old then says so.
+        """
+        return bool(self.lays) and all(lay.marker.is_laid for lay in self.lays) and self.is_settled
 
     @property
     def is_settled(self) -> bool:
@@ -204,13 +207,13 @@ def without_settled(needs: Needs, known: Claims) -> Needs:
 
 
 def nested_lay_m(lays: Iterable[Lay]) -> dict[ClothKey, float]:
-    """Metres on the table of the cloths all of whose lays are nested to an end."""
+    """Metres on the table of the cloths all of whose lays are nested, be it that some are nested for longer."""
     metres: dict[ClothKey, float] = defaultdict(float)
     unfinished: set[ClothKey] = set()
     for lay in lays:
         for cloth in lay.cloths.all():
             key = cloth_key(cloth.fabric_colour)
-            if lay.marker.is_final:
+            if lay.marker.is_laid:
                 metres[key] += cloth_mm(lay, cloth) / 1000
             else:
                 unfinished.add(key)

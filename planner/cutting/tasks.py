@@ -20,7 +20,7 @@ BESIDE = -40
 #: A nesting that shall go on longer is done in pieces of about so long, others first (s).
 SLICE_SECONDS = 60.0
 #: A marker with another seed than the first has been nested before and has an answer; it is polished with the second.
-FIRST_SEED, POLISH_SEED = 0, 3
+FIRST_SEED, POLISH_SEED = 0, 3  # the first as in `Marker.FIRST_SEED`
 
 
 @task()

@@ -303,7 +303,7 @@ def test_a_night_of_nesting_is_done_in_pieces_that_give_way(
     assert asked == [SLICE_SECONDS]
     assert (marker.state, marker.seconds) == (Marker.State.WAITING, 28_800.0 - SLICE_SECONDS)
     assert "7 h 59 min to go" in marker.message
-    assert not planned_batch(batch).is_nested
+    assert planned_batch(batch).is_nested, "it can be printed and cut as it stands"
     assert nesting.stop_and_keep(marker)
     marker.refresh_from_db()
     assert (marker.state, marker.is_final) == (Marker.State.STOPPED, True)

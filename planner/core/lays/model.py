@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, TypeAlias
 
 from planner.core.outline import Outline, Point
 from planner.core.spec import ClothKey, Garment
@@ -82,19 +82,23 @@ class Placement:
     twin_no: int = 0
 
 
+#: How a marker was come by.
+How: TypeAlias = Literal["nested", "unsearched", "rows"]
+
+
 @dataclass(frozen=True)
 class Marker:
     """A nested arrangement, verified. `efficiency` = area of pieces / (lay_width_mm × length_mm).
 
     `how` is "rows" where the pieces merely lie in plain rows that may not be the shortest, as at first or
-    where nesting failed.
+    where nesting failed; "unsearched" where the library nested them alone, so that our own search may do better.
     """
 
     lay_width_mm: float
     length_mm: float
     efficiency: float
     placements: tuple[Placement, ...]
-    how: Literal["nested", "rows"] = "nested"
+    how: How = "nested"
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 
 from planner.core.lays import kept_code
 from planner.core.lays.check import check_marker, least_length_mm, marker_from_placements
-from planner.core.lays.model import Marker, MarkerJob, Placement
+from planner.core.lays.model import How, Marker, MarkerJob, Placement
 from planner.core.lays.question import (
     EXTRA_GAP_MM,
     Group,
@@ -78,8 +78,9 @@ def nest(
     has passed :func:`check_marker`. Another `seed` searches elsewhere; the same one does not find the same
     again, for the time decides how far it gets: store the marker. `seconds` may be a whole night: the search
     goes on from `start` where that is better than rows, in processes that are begun afresh every ten minutes.
-    While our own search is still to be compiled, the library has all the time.
-    A marker's `how` is "rows" where nothing better than plain rows was found, though something better may exist.
+    While our own search is still to be compiled, or where there is no time for it, the library has all of it.
+    A marker's `how` is "rows" where nothing better than plain rows was found, though something better may exist, and
+    "unsearched" where the library alone found it.
 
     Raises PieceTooWide, and NestingFailed for an outline that cannot be laid or where nothing valid is found.
     """
@@ -92,17 +93,20 @@ def nest(
     may_hunt = not kept_code.is_awaited()
     for number, run in enumerate(runs_for(len(job.items), seconds, fresh=fresh, may_hunt=may_hunt)):
         way = _hunted if run.hunting else _solved
+        how: How = "nested" if run.hunting else "unsearched"
         search = _Search(job, groups, run, seed + number, workers, should_stop)
         # Closed whatever happens in here, so that no process outlives this call.
         with closing(way(search, best.marker)) as found:
             for strip, arrangement in found:
                 marker = _verified(job, groups, strip, arrangement, shorter_than_mm=best.marker.length_mm)
                 if marker is not None:
-                    best.keep(marker)
+                    best.keep(replace(marker, how=how))
                 if best.good_enough:
                     return best.marker
         if should_stop and should_stop():
             break
+        if run.hunting:
+            best.was_searched()
     return best.marker
 
 
@@ -113,12 +117,17 @@ class _Best:
         # Nothing can be shorter, and a hair's breadth is not worth the time.
         self._enough_mm = least_length_mm(job) + 2 * EXTRA_GAP_MM
         self._on_progress = on_progress
-        self.keep(replace(first, how="nested") if first.length_mm <= self._enough_mm else first)
+        self.keep(first)
 
     def keep(self, marker: Marker) -> None:
-        self.marker = marker
+        self.marker = replace(marker, how="nested") if marker.length_mm <= self._enough_mm else marker
         if self._on_progress:
-            self._on_progress(marker)
+            self._on_progress(self.marker)
+
+    def was_searched(self) -> None:
+        """Our own search has had its time and found nothing shorter."""
+        if self.marker.how == "unsearched":
+            self.marker = replace(self.marker, how="nested")
 
     @property
     def good_enough(self) -> bool:

@@ -47,7 +47,7 @@ def nest_ruled(
     for number, bound in enumerate(ways):
         if should_stop and should_stop():
             break
-        nest(
+        found = nest(
             bound.job,
             seconds=seconds / len(ways),
             seed=seed + number,
@@ -56,6 +56,8 @@ def nest_ruled(
             start=_as_start(bound, best.marker),
             workers=workers,
         )
+        if found.how == "nested" and best.marker.how == "unsearched":
+            best.marker = replace(best.marker, how="nested")
     return best.marker
 
 

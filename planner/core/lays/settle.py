@@ -30,6 +30,8 @@ MOST_ROUNDS = 4
 _ROUNDS_SHARE = 0.5
 #: Single sizes that the plan is held against are nested so long together at most, and each of their markers (s).
 SINGLES_SECONDS, SINGLE_SECONDS = 10.0, 2.0
+#: With less than this our own search does not come to its turn on a lay (s).
+LEAST_POLISH_SECONDS = 2.5
 #: Where estimates come from once lays of the batch are nested.
 HOW_OWN = "the lays of this batch that are nested"
 
@@ -225,6 +227,8 @@ class Settler:
         whole = sum(spread.values())
         for done, (key, lay) in enumerate(lays.items()):
             share = seconds * spread[key] / whole
+            if self.seconds is None:
+                share = max(share, LEAST_POLISH_SECONDS)
             if share >= 1.0 and not self.should_stop():
                 self._nest(key, lay, share, done, len(lays))
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from planner.core.lays.check import check_marker, marker_from_placements, placed
 from planner.core.lays.grow import canonical_ring, rounded_from
-from planner.core.lays.model import ItemToLay, Marker, MarkerJob, MatchPoint, Placement
+from planner.core.lays.model import How, ItemToLay, Marker, MarkerJob, MatchPoint, Placement
 from planner.core.outline import outline_from_json
 
 
@@ -76,6 +76,9 @@ def job_from_json(data: Mapping[str, Any]) -> MarkerJob:
     )
 
 
+_HOWS: dict[str, How] = {"rows": "rows", "unsearched": "unsearched"}
+
+
 def marker_to_json(marker: Marker) -> dict[str, Any]:
     """The marker as plain data; outlines are rounded to 0.001 mm."""
     return {
@@ -121,7 +124,7 @@ def marker_from_json(data: Mapping[str, Any]) -> Marker:
         float(data["length_mm"]),
         float(data["efficiency"]),
         placements,
-        "rows" if data.get("how") == "rows" else "nested",
+        _HOWS.get(data.get("how", ""), "nested"),
     )
 
 

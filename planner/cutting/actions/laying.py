@@ -64,7 +64,13 @@ def put_lays(batch: Batch, wanted: Iterable[PlannedLay], shop: Workshop, *, seco
     drop_lays([stored.row for alike in there.values() for stored in alike])
     _renumber(batch, {number: stored.row for number, stored in stays.items()})
     new = [lay for lay in planned if lay.section not in stays]
-    shares = dict(zip((lay.section for lay in planned), nesting_shares(planned, seconds), strict=True))
+    shares = dict(
+        zip(
+            (lay.section for lay in planned),
+            nesting_shares([len(lay.job.items) for lay in planned], seconds),
+            strict=True,
+        )
+    )
     markers = [make_marker(lay.job, shares[lay.section]) for lay in new]
     _store_extras(batch, planned, shop)
     demand = batch_demand(batch)
@@ -108,9 +114,9 @@ def _renumber(batch: Batch, rows: Mapping[int, Lay]) -> None:
         row.save(update_fields=["number"])
 
 
-def nesting_shares(planned: Sequence[PlannedLay], seconds: float | None) -> list[float]:
+def nesting_shares(pieces: Sequence[int], seconds: float | None) -> list[float]:
     """Nesting seconds for each lay of a batch, by its pieces; None is what each needs."""
-    wanted = [seconds_for(len(lay.job.items)) for lay in planned]
+    wanted = [seconds_for(count) for count in pieces]
     together = sum(wanted)
     whole = together if seconds is None else min(seconds, together)
     return [max(LEAST_SECONDS, whole * one / together) for one in wanted]

@@ -119,7 +119,8 @@ def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
         return _go_on_later(row, best, left)
     state = Marker.State.STOPPED if desk.stop else Marker.State.READY
     message = rows_in_words(row, best) if best.how == "rows" else ""
-    Marker.objects.filter(pk=pk).update(state=state, message=message, **marker_fields(best))
+    now = timezone.now()
+    Marker.objects.filter(pk=pk).update(state=state, message=message, heartbeat_at=now, **marker_fields(best))
     after_nesting(pk)
     answer_alike(row.key)
     return str(state)
@@ -231,8 +232,11 @@ def run_longer(marker: Marker, seconds: float) -> bool:
     """
     free = Marker.objects.filter(pk=marker.pk, state__in=["ready", "stopped", "failed"])
     free = free.exclude(lays__in=Lay.objects.begun())
-    changed = Marker.objects.filter(pk__in=list(free.values_list("pk", flat=True))).update(
-        state=Marker.State.WAITING, seconds=seconds, seed=marker.seed + 7, stop_wanted=False, message=""
+    states = dict(free.values_list("pk", "state"))
+    # One that failed has no answer yet, whatever is seen of it: it is nested as for the first time.
+    seed = FIRST_SEED if Marker.State.FAILED in states.values() else marker.seed + 7
+    changed = Marker.objects.filter(pk__in=list(states)).update(
+        state=Marker.State.WAITING, seconds=seconds, seed=seed, stop_wanted=False, message=""
     )
     if changed:
         marker.seconds = seconds

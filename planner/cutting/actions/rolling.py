@@ -187,7 +187,7 @@ def assign_rolls(batch: Batch, *, only_if_more_fits: bool = False) -> RollsAssig
     stamp = stamp_of(batch)
     lays = [stored_lay(row) for row in batch.lays.with_everything()]
     settled = not batch.cut_plans.exclude(state="settled").exists()
-    if not lays or not settled or not all(lay.row.marker.is_final for lay in lays):
+    if not lays or not settled or not all(lay.row.marker.is_laid for lay in lays):
         return _refused("Its lays are not all nested yet.")
     thought = think(batch, lays, shop)
     with transaction.atomic():

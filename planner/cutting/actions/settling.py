@@ -15,7 +15,8 @@ from django.db import transaction
 from planner.core.lays.problems import CannotPlan
 from planner.core.lays.wishes import facts_from_json
 from planner.cutting.actions.judging import judge_plans
-from planner.cutting.actions.laying import lock, nesting_seconds, nesting_shares, put_lays
+from planner.cutting.actions.laying import lock, nesting_seconds, put_lays
+from planner.cutting.actions.polishing import polish
 from planner.cutting.actions.rolling import deal_rolls, think
 from planner.cutting.actions.situation import Situation, look, read_situation, stamp_of
 from planner.cutting.cut_plans import (
@@ -26,7 +27,7 @@ from planner.cutting.cut_plans import (
 from planner.cutting.models import Batch, CutPlan, Marker
 from planner.cutting.reading import BatchPlan
 from planner.cutting.stored import StoredLay, stored_lay
-from planner.cutting.tasks import FIRST_SEED, POLISH_SEED, queue_nesting, queue_settling, queue_singles
+from planner.cutting.tasks import queue_settling, queue_singles
 from planner.materials.models import Workroom
 
 log = logging.getLogger(__name__)
@@ -111,29 +112,6 @@ def _take_step(seen: Situation, open_plans: Sequence[BatchPlan], *, is_first: bo
     if not is_first and not any(one.is_new for one in judged) and polish(seen, open_plans):
         return "polishing"
     return _write_step(seen, open_plans, judged, is_first=is_first)
-
-
-def polish(seen: Situation, open_plans: Sequence[BatchPlan]) -> int:
-    """Nests the lays that were chosen for a second time, now that it is worth it; how many.
-
-    Until then they were nested just long enough to compare them. One from the store may have been polished before: its
-    seed says so.
-    """
-    lays = [lay for one in open_plans for lay in seen.lays_of(one.plan)]
-    shares = nesting_shares([lay.planned for lay in lays], nesting_seconds(0))
-    with transaction.atomic():
-        batch = lock(seen.batch)
-        if stamp_of(batch) != seen.stamp:
-            return 0
-        asked = 0
-        for lay, seconds in zip(lays, shares, strict=True):
-            row = lay.row.marker
-            plain = Marker.objects.filter(pk=row.pk, seed=FIRST_SEED, state=Marker.State.READY)
-            if plain.update(state=Marker.State.WAITING, seconds=seconds, seed=POLISH_SEED, message=""):
-                row.seconds = seconds
-                queue_nesting(row)
-                asked += 1
-    return asked
 
 
 def _write_step(

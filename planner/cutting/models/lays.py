@@ -16,6 +16,9 @@ class Marker(models.Model):
     `job` is the frozen question, `placements` the best answer so far, both as `planner.core.lays` writes them.
     """
 
+    #: A marker with another seed than the first has been nested before and has an answer.
+    FIRST_SEED = 0
+
     class State(models.TextChoices):
         WAITING = "waiting", "waiting"
         NESTING = "nesting", "nesting"
@@ -45,6 +48,12 @@ class Marker(models.Model):
     def is_final(self) -> bool:
         """Nested to an end, or stopped with the best kept; before that its length still changes."""
         return self.state in {self.State.READY, self.State.STOPPED} and self.length_mm is not None
+
+    @property
+    def is_laid(self) -> bool:
+        """Nested to an end once at least: it can be cut as it is, though it may be nested for longer just now."""
+        again = self.state in {self.State.WAITING, self.State.NESTING} and self.seed != self.FIRST_SEED
+        return self.is_final or (again and self.length_mm is not None)
 
 
 class Lay(models.Model):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django.contrib import messages
@@ -23,6 +23,7 @@ from planner.cutting.filling import left_to_batch, rows_for_filling
 from planner.cutting.forms import read_boxes
 from planner.cutting.models import Batch
 from planner.cutting.papers import count_rows
+from planner.cutting.plan_progress import still_nested
 from planner.cutting.plan_screens import Refused, plan_panels, stamp_of
 from planner.cutting.printed import papers_now
 from planner.cutting.reading import batch_with_plans, bundles_of
@@ -70,7 +71,7 @@ def batch_new(request: HttpRequest) -> HttpResponse:
 def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
     """A batch: what it makes, needs, how it is laid, its bundles and papers."""
     batch = batch_with_plans(number)
-    context = batch_context(batch, timezone.localdate(), is_maker=request.user.is_staff)
+    context = batch_context(batch, timezone.localdate(), is_maker=request.user.is_staff, now=timezone.now())
     return render(request, "cutting/batch_detail.html", context)
 
 
@@ -82,7 +83,7 @@ def batch_running(request: HttpRequest, number: str) -> HttpResponse:
     nothing is swapped away that is just being chosen.
     """
     batch = batch_with_plans(number)
-    context = batch_context(batch, timezone.localdate(), is_maker=request.user.is_staff)
+    context = batch_context(batch, timezone.localdate(), is_maker=request.user.is_staff, now=timezone.now())
     context |= {"swap": True, "swap_plans": context.get("plan_stamp") != request.GET.get("seen")}
     # While the plan is on its way, choices that stand open stay so.
     context["keep_choices"] = True
@@ -104,6 +105,7 @@ def batch_context(
     is_maker: bool,
     refused: Refused | None = None,
     open_pk: int | None = None,
+    now: datetime | None = None,
 ) -> dict[str, Any]:
     """Everything the page of a batch shows. `refused` is a choice that could not be taken, `open_pk` the plan whose
     choices stand open."""
@@ -124,7 +126,7 @@ def batch_context(
             "gone": told_once(fault.missing, room.display),
         }
     panels = plan_panels(
-        read, room.display, room.currency, is_maker=is_maker, refused=refused, open_pk=open_pk
+        read, room.display, room.currency, is_maker=is_maker, refused=refused, open_pk=open_pk, now=now
     )
     plans = {"plans": panels, "plan_stamp": stamp_of(panels)}
     return {**context, **planned_context(read, room, today), **plans}
@@ -159,8 +161,10 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
         "may_give_rolls": read.batch.state == Batch.State.CUTTING
         and any(not lay.is_cut and not lay.row.some_cut and lay.marker.is_final for lay in lays),
         "papers_ready": read.is_nested,
+        "still_nested": still_nested(read),
         "papers": papers,
         "any_cut": any(lay.is_cut for lay in lays),
+        "all_cut": all(lay.is_cut for lay in lays),
         "any_taken": read.any_taken,
         "fact": fact_table(read.lays),
         "counts": count_table(read),

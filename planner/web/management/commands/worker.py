@@ -13,6 +13,7 @@ from django.utils.crypto import get_random_string
 
 from planner.core.lays.solver import prepare_search
 from planner.cutting.actions.nesting import take_up_again
+from planner.cutting.actions.polishing import polish_unsearched
 from planner.running.taking_up import BEAT_EVERY, Watch
 from planner.running.worker import end_with_parent
 
@@ -38,10 +39,25 @@ class Command(BaseCommand):
             take_up_again(timezone.now())
             Thread(target=keep_watch, args=(worker_id,), name="keep-watch", daemon=True).start()
         # After an update of the program the search is compiled anew; until that is done the library nests.
-        Thread(target=prepare_search, name="prepare-search", daemon=True).start()
+        Thread(target=prepare_and_polish, name="prepare-search", daemon=True).start()
         call_command(
             "db_worker", interval=0.5, startup_delay=False, reload=False, verbosity=1, worker_id=worker_id
         )
+
+
+def prepare_and_polish() -> None:
+    """Compiles the search where it is not yet, then has it look at what the library nested alone meanwhile."""
+    prepare_search()
+    try:
+        again = polish_unsearched()
+    except Exception:
+        # They can be cut as they are; what was missed is taken up at the next start.
+        log.exception("lays that were nested without our own search could not be asked for")
+    else:
+        if again:
+            log.info("%s lays that were nested without our own search are nested again", again)
+    finally:
+        close_old_connections()
 
 
 def keep_watch(worker_id: str) -> None:

@@ -1,0 +1,112 @@
+"""Nesting lays a second time once it is worth it: those that were chosen, and those our own search never looked at.
+
+While our search is still being compiled, after an update, the library nests alone. A plan need not wait for that: it is
+settled, and its lays are nested again by themselves when the search is there, as by "Nest longer". Not so where papers
+are on the table already, for these would be old without anybody having asked for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.db import transaction
+from django.db.models import Q, QuerySet
+
+from planner.core.lays import kept_code
+from planner.core.lays.nest import seconds_for
+from planner.core.lays.rows import GOOD_ROWS
+from planner.core.lays.settle import LEAST_POLISH_SECONDS
+from planner.cutting.actions.laying import lock, nesting_seconds, nesting_shares
+from planner.cutting.actions.situation import Situation, stamp_of
+from planner.cutting.models import Batch, Marker
+from planner.cutting.printed import BUNDLES
+from planner.cutting.reading import BatchPlan
+from planner.cutting.tasks import FIRST_SEED, POLISH_SEED, queue_nesting
+
+#: Nested by the library alone so often, a marker is left as it is: of several computers one may never have the search.
+LAST_SEED = POLISH_SEED + 3
+
+
+def polish_seconds(pieces: Sequence[int]) -> list[float]:
+    """Seconds for the second nesting of lays with so many pieces each.
+
+    They share about as much as the first nesting took; of a large batch every lay has time to be searched all the same.
+    """
+    shares = nesting_shares(pieces, nesting_seconds(0))
+    return [
+        max(share, min(LEAST_POLISH_SECONDS, seconds_for(n))) for share, n in zip(shares, pieces, strict=True)
+    ]
+
+
+def polish(seen: Situation, open_plans: Sequence[BatchPlan]) -> int:
+    """Nests the lays that were chosen for a second time, now that it is worth it; how many.
+
+    Until then they were nested just long enough to compare them. One from the store may have been polished before: its
+    seed says so.
+    """
+    lays = [lay for one in open_plans for lay in seen.lays_of(one.plan)]
+    shares = polish_seconds([len(lay.planned.job.items) for lay in lays])
+    with transaction.atomic():
+        batch = lock(seen.batch)
+        if stamp_of(batch) != seen.stamp:
+            return 0
+        return sum(
+            _nest_again(lay.row.marker, seconds)
+            for lay, seconds in zip(lays, shares, strict=True)
+            if _is_compared_only(lay.row.marker)
+        )
+
+
+def polish_unsearched() -> int:
+    """Nests again what the library nested alone while our search was being compiled, once that is done; how many.
+
+    Of batches of which nothing is cut and no paper of a lay is printed. Harmless when asked twice.
+    """
+    if kept_code.is_awaited():
+        return 0
+    left = _left_to_search(Marker.objects.filter(lays__batch__state=Batch.State.PLANNED))
+    asked = 0
+    for batch in Batch.objects.filter(lays__marker__in=left.values("pk")).distinct():
+        with transaction.atomic():
+            asked += _polish_batch(lock(batch))
+    return asked
+
+
+def _polish_batch(batch: Batch) -> int:
+    if batch.state != Batch.State.PLANNED or batch.lays.begun().exists() or batch.printed.keys() - {BUNDLES}:
+        return 0
+    pks = _left_to_search(Marker.objects.filter(lays__batch=batch)).values_list("pk", flat=True)
+    rows = Marker.objects.filter(pk__in=set(pks)).defer("job")
+    return sum(_nest_again(row, seconds_for(pieces_of(row))) for row in rows)
+
+
+def _left_to_search(markers: QuerySet[Marker]) -> QuerySet[Marker]:
+    """Those of these markers that the library nested alone.
+
+    Where it found nothing better than poor rows nobody knows who looked for it: such are looked at once more, one time.
+    """
+    alone = Q(placements__how="unsearched", seed__lt=LAST_SEED)
+    rows = Q(placements__how="rows", seed=POLISH_SEED, efficiency__lt=GOOD_ROWS)
+    return markers.filter(alone | rows, state=Marker.State.READY).order_by()
+
+
+def pieces_of(row: Marker) -> int:
+    """How many pieces lie in a marker."""
+    return len((row.placements or {}).get("placements", ()))
+
+
+def _is_compared_only(row: Marker) -> bool:
+    """Nested for the comparison of plans only, or by the library alone though our search is there by now."""
+    alone = (row.placements or {}).get("how") == "unsearched" and row.seed < LAST_SEED
+    return row.seed == FIRST_SEED or (alone and not kept_code.is_awaited())
+
+
+def _nest_again(row: Marker, seconds: float) -> bool:
+    """Asks for another nesting of a marker that is ready; whether it still was."""
+    seed = POLISH_SEED if row.seed == FIRST_SEED else row.seed + 1
+    same = Marker.objects.filter(pk=row.pk, seed=row.seed, state=Marker.State.READY)
+    if not same.update(state=Marker.State.WAITING, seconds=seconds, seed=seed, message=""):
+        return False
+    row.seconds = seconds
+    queue_nesting(row)
+    return True

@@ -1,0 +1,182 @@
+"""How far the nesting of a batch's lays is, fabric by fabric: what is reached, what is being done, how long still."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from planner.core.lays.model import LENGTHS
+from planner.core.units import format_length
+from planner.cutting.actions.polishing import pieces_of, polish_seconds
+from planner.cutting.models import CutPlan, Lay, Marker
+from planner.cutting.reading import BatchPlan
+from planner.cutting.stored import PlannedBatch
+from planner.cutting.tasks import FIRST_SEED
+from planner.cutting.wording import THIN
+
+#: Seconds by the clock that each lay takes besides its nesting, at least; and looking whether lengths change the plan.
+BESIDES, THINKING = 1.0, 5.0
+RUNNING = (Marker.State.WAITING, Marker.State.NESTING)
+
+
+@dataclass(frozen=True)
+class PlanProgress:
+    """One fabric: `figures` of the lays that are nested, `now` what is being done, "" for nothing.
+
+    `done` of `steps` nestings are over, each lay being nested twice until the plan stands.
+    """
+
+    pk: int
+    fabric: str
+    figures: str
+    now: str
+    done: int
+    steps: int
+    is_moving: bool
+
+
+def progress_of(read: PlannedBatch, display: str, now: datetime | None = None) -> dict[int, PlanProgress]:
+    """How far each plan of the batch is, by the plan's pk. No query."""
+    if not read.plans:
+        return {}
+    left = "" if read.is_settled else _left_in_words(seconds_left(read, now))
+    lays = {
+        one.plan.pk: [lay for lay in read.lays if _fabric(lay) == one.plan.fabric_id] for one in read.plans
+    }
+    return {one.plan.pk: _progress(one, lays[one.plan.pk], read, display, left) for one in read.plans}
+
+
+def _progress(
+    one: BatchPlan, lays: Sequence[Lay], read: PlannedBatch, display: str, left: str
+) -> PlanProgress:
+    settled = one.plan.state == CutPlan.State.SETTLED
+    words = _settled_now(lays) if settled else f"{_open_now(one.plan, lays, read)} {left}"
+    twice = [lay for lay in lays if lay.marker.is_final and (settled or lay.marker.seed != FIRST_SEED)]
+    return PlanProgress(
+        pk=one.plan.pk,
+        fabric=one.plan.fabric.name,
+        figures=_figures(lays, display),
+        now=words,
+        done=sum(lay.marker.is_laid for lay in lays) + len(twice),
+        steps=2 * len(lays),
+        is_moving=not settled,
+    )
+
+
+def _figures(lays: Sequence[Lay], display: str) -> str:
+    """ "3 of 7 lays are nested: 11.2 m to spread, 79 % of the cloth used". Once all are cut nobody asks."""
+    nested = [lay for lay in lays if lay.marker.is_laid]
+    if not lays or all(lay.cut_at is not None for lay in lays):
+        return ""
+    if not nested:
+        return (
+            "Its lay is not nested yet." if len(lays) == 1 else f"None of its {len(lays)} lays is nested yet."
+        )
+    spread = used = marked = 0.0
+    for lay in nested:
+        lengths = LENGTHS[lay.mode] * sum(cloth.spreads for cloth in lay.cloths.all())  # type: ignore[index]
+        length_mm = lay.marker.length_mm or 0.0
+        spread += lengths * (length_mm + 2 * lay.end_allowance_mm)
+        marked += lengths * length_mm * lay.lay_width_mm
+        used += lengths * length_mm * lay.lay_width_mm * (lay.marker.efficiency or 0.0)
+    which = f"{len(nested)} of {len(lays)} lays {'is' if len(nested) == 1 else 'are'} nested"
+    if len(nested) == len(lays):
+        which = "Its lay is nested" if len(lays) == 1 else f"All {len(lays)} lays are nested"
+    metres = format_length(spread, display=display, kind="cloth")  # type: ignore[arg-type]
+    share = f", {used / marked * 100:.0f}{THIN}% of the cloth used" if marked else ""
+    return f"{which}: {metres} to spread{share}."
+
+
+def _open_now(plan: CutPlan, lays: Sequence[Lay], read: PlannedBatch) -> str:
+    if plan.state == CutPlan.State.QUICK:
+        return "Better lays are being looked for."
+    being = [lay for lay in lays if lay.marker.state == Marker.State.NESTING]
+    if being:
+        again = "" if being[0].marker.seed == FIRST_SEED else " once more, to make it shorter"
+        return f"Lay {being[0].number} is being nested{again}."
+    waiting = [lay for lay in lays if lay.marker.state == Marker.State.WAITING]
+    if waiting:
+        again = "" if waiting[0].marker.seed == FIRST_SEED else " once more"
+        return f"{'1 lay waits' if len(waiting) == 1 else f'{len(waiting)} lays wait'} to be nested{again}."
+    if any(lay.marker.state in RUNNING for lay in read.lays):
+        return "Waits for the lays of the other fabrics."
+    return "Whether the real lengths change the plan is being looked at."
+
+
+def _settled_now(lays: Sequence[Lay]) -> str:
+    longer = [lay.number for lay in lays if lay.marker.state in RUNNING]
+    if longer:
+        return f"{_lays(longer)} {'is' if len(longer) == 1 else 'are'} being nested for longer."
+    hurried = [lay.number for lay in lays if lay.cut_at is None and _how(lay) == "unsearched"]
+    if hurried:
+        one = len(hurried) == 1
+        return (
+            f"{_lays(hurried)} {'was' if one else 'were'} nested in a hurry, while the better search was still being"
+            f" made ready; {'it is nested again by itself' if one else 'they are nested again by themselves'} as soon"
+            " as it is, unless something is printed before."
+        )
+    return ""
+
+
+def seconds_left(read: PlannedBatch, now: datetime | None = None) -> float:
+    """About how long it still takes until the batch is settled (s), if real lengths change nothing.
+
+    What waits and what is still to be nested a second time, each with what a lay that is done took besides. What other
+    batches wait for is not counted.
+    """
+    open_plans = {one.plan.fabric_id for one in read.plans if one.plan.state != CutPlan.State.SETTLED}
+    lays = [lay for lay in read.lays if _fabric(lay) in open_plans]
+    again = [lay for lay in lays if lay.marker.seed == FIRST_SEED]
+    work = [*(_seconds_of(lay.marker, now) for lay in lays if lay.marker.state in RUNNING)]
+    work += polish_seconds([pieces_of(lay.marker) for lay in again]) if again else []
+    thinking = THINKING * (2 if again else 1)
+    return sum(work) + _besides([lay.marker for lay in lays]) * len(work) + thinking
+
+
+def _seconds_of(marker: Marker, now: datetime | None) -> float:
+    if marker.state == Marker.State.WAITING or marker.started_at is None or now is None:
+        return marker.seconds
+    return max(0.0, marker.seconds - (now - marker.started_at).total_seconds())
+
+
+def _besides(markers: Sequence[Marker]) -> float:
+    """Seconds by the clock that a lay takes besides its nesting, as those that are done took."""
+    done = [m for m in markers if m.is_final and m.started_at and m.heartbeat_at]
+    took = [(m.heartbeat_at - m.started_at).total_seconds() - m.seconds for m in done]  # type: ignore[operator]
+    return max(BESIDES, sum(took) / len(took)) if took else BESIDES
+
+
+def _left_in_words(seconds: float) -> str:
+    """ "About 40 s of work left …"; never to the second, for it is a guess, and other batches may come first."""
+    tens = max(10, round(seconds / 10) * 10)
+    about = f"{tens}{THIN}s" if tens <= 90 else f"{round(seconds / 60)}{THIN}min"
+    return f"About {about} of work left for the whole batch, more if lays change."
+
+
+def still_nested(read: PlannedBatch) -> str:
+    """What is said beside papers that may be printed although a lay of the batch is nested for longer; "" else."""
+    longer = [lay.number for lay in read.lays if lay.marker.state in RUNNING]
+    if not longer or not read.is_nested:
+        return ""
+    one = len(longer) == 1
+    return (
+        f"{_lays(longer)} {'is' if one else 'are'} being nested for longer and may still become shorter."
+        f" Papers show {'it as it is' if one else 'them as they are'} now; which of them are old then, is told here."
+    )
+
+
+def _how(lay: Lay) -> str:
+    return str((lay.marker.placements or {}).get("how", ""))
+
+
+def _fabric(lay: Lay) -> int | None:
+    cloths = lay.cloths.all()
+    return cloths[0].fabric_colour.fabric_id if cloths else None
+
+
+def _lays(numbers: Sequence[int]) -> str:
+    names = [str(number) for number in numbers]
+    if len(names) == 1:
+        return f"Lay {names[0]}"
+    return f"Lays {', '.join(names[:-1])} and {names[-1]}"

@@ -1,0 +1,146 @@
+"""Lays that were nested while the better search was still being made ready are nested again by themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from planner.core.lays import kept_code
+from planner.core.lays.settle import LEAST_POLISH_SECONDS
+from planner.cutting.actions import nesting, polishing, settling
+from planner.cutting.actions.printing import note_printed
+from planner.cutting.models import Batch, LayCloth, Marker
+from planner.cutting.plan_progress import progress_of
+from planner.cutting.printed import BUNDLES, SHEET
+from planner.cutting.stored import planned_batch
+from planner.cutting.tasks import FIRST_SEED, POLISH_SEED
+from tests.cutting.once import settled, waiting_batch
+from tests.cutting.settling_makers import lay_in_rows
+from tests.factories import NOON, make_order
+from tests.sewing.makers import the_style
+
+pytestmark = pytest.mark.django_db
+Capture = Callable[..., Any]
+
+
+@pytest.fixture
+def awaited(monkeypatch: pytest.MonkeyPatch) -> list[bool]:
+    """Whether the better search is still being made ready."""
+    told = [True]
+    monkeypatch.setattr(kept_code, "is_awaited", lambda: told[0])
+    return told
+
+
+@pytest.fixture
+def order() -> Any:
+    return make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 2, "M": 3})])
+
+
+def nested_alone(batch: Batch) -> Batch:
+    """As the library leaves its lays where it nests alone."""
+    for row in Marker.objects.filter(lays__batch=batch):
+        row.placements = {**row.placements, "how": "unsearched"}
+        row.save()
+    return batch
+
+
+def states(batch: Batch) -> set[tuple[str, int]]:
+    return set(Marker.objects.filter(lays__batch=batch).values_list("state", "seed"))
+
+
+def test_a_settled_plan_is_polished_once_the_search_is_there(order: Any, awaited: list[bool]) -> None:
+    batch = nested_alone(settled(waiting_batch(order)))
+    assert states(batch) == {(Marker.State.READY, POLISH_SEED)}
+    assert polishing.polish_unsearched() == 0, "there is nothing yet to do it with"
+    words = [one.now for one in progress_of(planned_batch(batch), "metric").values()]
+    assert all("in a hurry, while the better search was still being made ready" in text for text in words)
+    awaited[0] = False
+    assert polishing.polish_unsearched() == batch.lays.count()
+    assert states(batch) == {(Marker.State.WAITING, POLISH_SEED + 1)}
+    assert planned_batch(batch).is_nested, "it can be printed and cut meanwhile"
+    assert polishing.polish_unsearched() == 0
+
+
+def test_it_is_done_before_a_plan_is_called_settled_where_the_search_is_there(
+    order: Any, awaited: list[bool]
+) -> None:
+    batch = waiting_batch(order)
+    for _ in range(5):
+        lay_in_rows(batch)
+        if settling.settle(batch.pk) == "polishing":
+            break
+    lay_in_rows(batch)
+    nested_alone(batch)
+    awaited[0] = False
+    assert settling.settle(batch.pk) == "polishing"
+    assert states(batch) == {(Marker.State.WAITING, POLISH_SEED + 1)}
+    lay_in_rows(batch)
+    assert settling.settle(batch.pk) == "settled"
+
+
+def test_of_a_large_batch_every_lay_has_time_to_be_searched() -> None:
+    seconds = polishing.polish_seconds([8] * 20)
+    assert min(seconds) == LEAST_POLISH_SECONDS
+    assert max(polishing.polish_seconds([8])) == 3.0
+
+
+def test_poor_rows_are_looked_at_once_more(order: Any, awaited: list[bool]) -> None:
+    """Nobody knows whether the better search looked for something better."""
+    batch = settled(waiting_batch(order))
+    rows = Marker.objects.filter(lays__batch=batch)
+    assert {row.placements["how"] for row in rows} <= {"rows", "nested"}
+    for row in rows:
+        row.placements = {**row.placements, "how": "rows"}
+        row.efficiency = 0.5
+        row.save()
+    rows.filter(pk=rows.first().pk).update(efficiency=0.9)
+    awaited[0] = False
+    assert polishing.polish_unsearched() == batch.lays.count() - 1
+    rows.update(state=Marker.State.READY)
+    assert polishing.polish_unsearched() == 0
+
+
+@pytest.mark.parametrize("paper", [SHEET, "1"])
+def test_papers_on_the_table_do_not_become_old_by_themselves(
+    order: Any, awaited: list[bool], paper: str
+) -> None:
+    batch = nested_alone(settled(waiting_batch(order)))
+    awaited[0] = False
+    note_printed(batch, [paper], NOON)
+    assert polishing.polish_unsearched() == 0
+    Batch.objects.filter(pk=batch.pk).update(printed={})
+    note_printed(Batch.objects.get(pk=batch.pk), [BUNDLES], NOON)
+    assert polishing.polish_unsearched() == batch.lays.count(), "bundle tickets tell nothing of lengths"
+
+
+def test_what_is_being_cut_stays(order: Any, awaited: list[bool]) -> None:
+    batch = nested_alone(settled(waiting_batch(order)))
+    awaited[0] = False
+    LayCloth.objects.filter(lay=batch.lays.first()).update(cut_spreads=1)
+    assert polishing.polish_unsearched() == 0
+
+
+def test_where_the_search_never_runs_it_ends(order: Any, awaited: list[bool]) -> None:
+    """Several computers share the work; one has no search, and the marker always comes to that one."""
+    batch = nested_alone(settled(waiting_batch(order)))
+    awaited[0] = False
+    times = 0
+    while polishing.polish_unsearched():
+        Marker.objects.filter(lays__batch=batch).update(state=Marker.State.READY)
+        times += 1
+        assert times < 10
+    assert times == polishing.LAST_SEED - POLISH_SEED
+
+
+def test_a_lay_that_failed_has_no_answer_until_it_is_nested(order: Any) -> None:
+    """Asked for once more, it is no lay that is merely nested for longer: no paper may show it."""
+    batch = settled(waiting_batch(order))
+    row = batch.lays.first().marker
+    Marker.objects.filter(pk=row.pk).update(state=Marker.State.FAILED)
+    row.refresh_from_db()
+    assert nesting.run_longer(row, 20.0)
+    row.refresh_from_db()
+    assert (row.state, row.seed, row.is_laid) == (Marker.State.WAITING, FIRST_SEED, False)
+    assert not planned_batch(batch).is_nested
