@@ -7,21 +7,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from django.db.models import Prefetch
-
 from planner.core.cloth import price_per_m
 from planner.core.costing import CostLine, CostSheet, PriceError, make_cost_sheet, price_by_margin
 from planner.core.labour import garment_minutes
 from planner.core.missing import find_missing
 from planner.core.needs import Needs, work_out_needs
-from planner.core.spec import Demand, Garment, NotionKey, StyleSpec, Workshop, make_options
+from planner.core.spec import ClothKey, Demand, Garment, NotionKey, StyleSpec, Workshop, make_options
 from planner.core.too_wide import told_once
 from planner.core.units import round_money
 from planner.cutting.models import Batch, BatchNeed, BatchOperation, Bundle
 from planner.cutting.wording import options_in_words
 from planner.materials.models import Workroom
-from planner.materials.specs import cloth_key
-from planner.styles.models import Option
 
 
 @dataclass(frozen=True)
@@ -145,41 +141,46 @@ def _materials(batches: Sequence[Batch], shop: Workshop) -> tuple[dict[int, Deci
     """Money by batch for all it needs, and the batches some of whose lays are not nested yet."""
     spent: dict[int, Decimal] = defaultdict(Decimal)
     estimated = set()
-    rows = BatchNeed.objects.filter(batch__in=batches).select_related(
-        "fabric_colour__fabric", "notion_colour__notion"
-    )
-    for row in rows:
-        if row.fabric_colour:
-            key = cloth_key(row.fabric_colour)
-            spent[row.batch_id] += row.need * price_per_m(shop.cloths[key])
-        elif row.notion_colour:
-            notion = shop.notions[NotionKey(row.notion_colour.notion.name, row.notion_colour.name)]
-            spent[row.batch_id] += row.need * notion.pack_price / notion.pack_quantity
-        if row.is_estimate:
-            estimated.add(row.batch_id)
+    of_cloth = ("fabric_colour__fabric__name", "fabric_colour__name")
+    of_notion = ("notion_colour__notion__name", "notion_colour__name")
+    rows = BatchNeed.objects.filter(batch__in=batches).order_by("pk")
+    for batch, need, is_estimate, fabric, fabric_colour, notion, notion_colour in rows.values_list(
+        "batch_id", "need", "is_estimate", *of_cloth, *of_notion
+    ):
+        if fabric is not None:
+            spent[batch] += need * price_per_m(shop.cloths[ClothKey(fabric, fabric_colour)])
+        elif notion is not None:
+            bought = shop.notions[NotionKey(notion, notion_colour)]
+            spent[batch] += need * bought.pack_price / bought.pack_quantity
+        if is_estimate:
+            estimated.add(batch)
     return spent, estimated
 
 
 def _minutes(batches: Sequence[Batch]) -> tuple[dict[int, int], dict[int, Decimal]]:
     """Garments and standard minutes by batch, from its bundles and its own operations."""
-    operations: dict[tuple[int, int], list[BatchOperation]] = defaultdict(list)
-    for one in BatchOperation.objects.filter(batch__in=batches):
-        operations[one.batch_id, one.style_id].append(one)
+    operations: dict[tuple[int, int], list[tuple[int | None, Decimal]]] = defaultdict(list)
+    steps = BatchOperation.objects.filter(batch__in=batches).order_by("position", "pk")
+    for batch, style, option, standard in steps.values_list(
+        "batch_id", "style_id", "option_id", "standard_minutes"
+    ):
+        operations[batch, style].append((option, standard))
+    options: dict[int, frozenset[int]] = defaultdict(frozenset)
+    held = Bundle.options.through.objects.filter(bundle__batch__in=batches)
+    for bundle, option in held.values_list("bundle_id", "option_id"):
+        options[bundle] |= {option}
     garments: dict[int, int] = defaultdict(int)
     minutes: dict[int, Decimal] = defaultdict(Decimal)
-    bundles = Bundle.objects.filter(batch__in=batches)
-    for bundle in bundles.prefetch_related(Prefetch("options", queryset=Option.objects.only("pk"))):
-        chosen = {None, *(option.pk for option in bundle.options.all())}
-        each = sum(
-            (
-                o.standard_minutes
-                for o in operations[bundle.batch_id, bundle.style_id]
-                if o.option_id in chosen
-            ),
-            Decimal(0),
-        )
-        garments[bundle.batch_id] += bundle.quantity
-        minutes[bundle.batch_id] += each * bundle.quantity
+    # Many bundles have the same operations: their minutes are summed but once.
+    each: dict[tuple[int, int, frozenset[int]], Decimal] = {}
+    bundles = Bundle.objects.filter(batch__in=batches).order_by("pk")
+    for pk, batch, style, quantity in bundles.values_list("pk", "batch_id", "style_id", "quantity"):
+        kind = (batch, style, options[pk])
+        if kind not in each:
+            own = operations[batch, style]
+            each[kind] = sum((m for of, m in own if of is None or of in options[pk]), Decimal(0))
+        garments[batch] += quantity
+        minutes[batch] += each[kind] * quantity
     return garments, minutes
 
 
