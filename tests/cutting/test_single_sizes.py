@@ -188,6 +188,25 @@ def test_one_that_cannot_be_nested_stays_an_estimate_and_holds_nothing_up(
     assert told(batch).singles_done
 
 
+def test_one_over_which_the_nesting_breaks_down_holds_nothing_up_either(
+    batch: Batch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[int] = []
+    monkeypatch.setattr(singles, "queue_singles", asked.append)
+
+    def break_down(job, **_):  # type: ignore[no-untyped-def]
+        raise ZeroDivisionError("a fault of our own")
+
+    monkeypatch.setattr(nesting, "nest", break_down)
+    with pytest.raises(ZeroDivisionError):
+        nest_next(batch.pk)
+    assert asked == [batch.pk]
+    monkeypatch.setattr(nesting, "nest", lambda job, **_: first_marker(job))
+    to_the_end(batch)
+    after = told(batch)
+    assert (after.single.nested, after.single.lays, after.singles_done) == (2, 3, True)
+
+
 def test_single_sizes_that_come_out_better_are_reckoned_with_in_all_that_is_said(
     batch: Batch, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -56,9 +56,11 @@ def nest_next(batch_pk: int) -> str:
     for _, facts in follow:
         row = _next_marker(facts, shop)
         if row is not None:
-            done = nest_one(row.pk, gives_way=partial(waits_before, BESIDE))
-            queue_singles(batch.pk)
-            return done
+            try:
+                return nest_one(row.pk, gives_way=partial(waits_before, BESIDE))
+            finally:
+                # Whatever breaks down over one marker, which has failed then, the others are nested.
+                queue_singles(batch.pk)
     told_now = [_tell(batch, plan, facts, shop) for plan, facts in follow]
     if any(facts is not None and _beats(facts) for facts in told_now):
         _judge_again(batch)
