@@ -13,11 +13,13 @@ from planner.core.planning import NestedLay
 from planner.core.ply_list import ply_runs
 from planner.cutting.demand import batch_demand
 from planner.cutting.lay_papers import lay_paper
+from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Lay
 from planner.cutting.spread_rows import rolls_of
 from planner.cutting.stored import StoredLay, planned_bundles, shop_of, stored_lay
 from planner.papers.data import LayPaper
 from planner.papers.marker_drawing import bundles_in_words
+from planner.papers.marker_tiles import TilePaper, pages_of_tiles, tiles_for
 
 #: A placed point this near to where its piece has it is the same point (mm); both are stored to 0.001 mm.
 SAME_MM = 0.01
@@ -30,6 +32,15 @@ def lay_paper_of(lay: Lay) -> LayPaper:
     A fixed number of queries. ValueError while the lay is not nested to an end: its pieces would still move.
     """
     return _read(lay)[1]
+
+
+def pages_to_join(lay: Lay, paper: TilePaper) -> str:
+    """How many pages the sheets to join of a nested lay are, in words; "" as long as it is not nested. No query."""
+    marker = read_marker(lay.marker)
+    if marker is None or not lay.marker.is_final:
+        return ""
+    outlines = [placement.outline for placement in marker.placements]
+    return pages_of_tiles(tiles_for(outlines, marker.length_mm, marker.lay_width_mm, paper)[0], paper)
 
 
 def lay_to_write(lay: Lay) -> LayToWrite:

@@ -10,14 +10,14 @@ from planner.core.lays.marks import NO_MARKS, placed_marks
 from planner.core.lays.model import LAYERS, LENGTHS, Placement, PlannedLay, Plies
 from planner.core.lays.signs import garment_sign, garments_of, signs_of
 from planner.core.pattern_files.model import Marks
-from planner.core.planning import NestedLay, Plan
-from planner.core.ply_list import PlyRun, Rolls, ply_runs
-from planner.core.spec import Garment, StyleSpec, Workshop
+from planner.core.planning import NestedLay, Plan, PlannedBundle
+from planner.core.ply_list import PlyRun, Rolls, plies_of, ply_runs
+from planner.core.spec import ClothKey, Garment, StyleSpec, Workshop
 from planner.core.told_lots import Told
 from planner.cutting.cut_so_far import CutSoFar, told_cut
 from planner.cutting.mixed_lots import apart_in
 from planner.cutting.reckoning import lay_reckoning, marker_places
-from planner.cutting.wording import options_in_words
+from planner.cutting.wording import options_in_words, plies_in_words
 from planner.papers.data import DrawnPiece, GarmentCut, LayPaper, PlyRow, RollPart
 
 
@@ -91,6 +91,24 @@ def lay_paper(
         ply_rows=tuple(_row(run, lay, shop) for run in runs),
         is_tube=shop.cloths[planned.plies[0].cloth].is_tube,
     )
+
+
+def plies_of_bundle(
+    bundle: PlannedBundle, runs: Mapping[int, Sequence[PlyRun]]
+) -> tuple[tuple[str, int, str], ...]:
+    """From which plies of which lays it has each of its cloths, its main lay's first; see `BundleTicket.plies`."""
+    by_cloth: dict[ClothKey, dict[int, list[PlyRun]]] = defaultdict(dict)
+    for lay, of_lay in sorted(runs.items(), key=lambda one: (one[0] != bundle.lay, one[0])):
+        for run in of_lay:
+            if bundle.number in run.bundles:
+                by_cloth[run.cloth].setdefault(lay, []).append(run)
+    fabrics = Counter(cloth.fabric for cloth in by_cloth)
+    found = []
+    for cloth, own in by_cloth.items():
+        name = cloth.fabric if fabrics[cloth.fabric] == 1 else f"{cloth.fabric}, {cloth.colour}"
+        stretches = plies_of(bundle.number, own)
+        found += [(name if len(by_cloth) > 1 else "", lay, plies_in_words(stretches[lay])) for lay in own]
+    return tuple(found)
 
 
 def _drawn(

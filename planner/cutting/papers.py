@@ -11,12 +11,12 @@ from planner.core.bundle_lots import lots_apart
 from planner.core.cloth import as_cut
 from planner.core.needs import Needs, interpolated_sizes
 from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
-from planner.core.ply_list import PlyRun, Rolls, plies_of
+from planner.core.ply_list import PlyRun, Rolls
 from planner.core.spec import Garment, OperationSpec, StyleSpec, Workshop
 from planner.core.told_lots import Told
 from planner.core.units import Display
 from planner.cutting.cut_so_far import CutSoFar
-from planner.cutting.lay_papers import lay_papers, runs_of
+from planner.cutting.lay_papers import lay_papers, plies_of_bundle, runs_of
 from planner.cutting.lengths import along_in_words, sewn_in
 from planner.cutting.printed import SHEET
 from planner.cutting.reckoning import (
@@ -34,7 +34,6 @@ from planner.cutting.wording import (
     machine_in_words,
     named,
     options_in_words,
-    plies_in_words,
 )
 from planner.papers.data import (
     BundleTicket,
@@ -77,13 +76,19 @@ class PaperSetting:
     due: Mapping[int, date] = field(default_factory=dict)
     #: The marks of the papers by their keys, see :mod:`planner.cutting.printed`.
     marks: Mapping[str, str] = field(default_factory=dict)
+    #: The keys of those that, as they are now, were not noted as printed.
+    not_noted: Collection[str] = ()
+
+
+def heading_of(key: str, setting: PaperSetting) -> Heading:
+    """The heading of a paper of the whole batch with its mark, by its key in :mod:`planner.cutting.printed`."""
+    return replace(setting.heading, mark=setting.marks.get(key, ""), is_noted=key not in setting.not_noted)
 
 
 def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutSheet:
     """The cut sheet of a planned batch."""
-    mark = setting.marks.get(SHEET, "")
     return CutSheet(
-        heading=replace(setting.heading, mark=mark),
+        heading=heading_of(SHEET, setting),
         demand=_size_rows(plan, shop),
         cloths=tuple(_cloth_line(planned, setting) for planned in plan.cloths),
         lays=_lays(plan, shop, setting),
@@ -116,7 +121,12 @@ def ticket_lays(plan: Plan, shop: Workshop, setting: PaperSetting) -> tuple[LayP
 def _lays(plan: Plan, shop: Workshop, setting: PaperSetting) -> tuple[LayPaper, ...]:
     """By number, with the day each is due and the mark of its cut ticket."""
     return tuple(
-        replace(lay, due_on=setting.due.get(lay.number), mark=setting.marks.get(str(lay.number), ""))
+        replace(
+            lay,
+            due_on=setting.due.get(lay.number),
+            mark=setting.marks.get(str(lay.number), ""),
+            is_noted=str(lay.number) not in setting.not_noted,
+        )
         for lay in lay_papers(plan, shop, setting.rolls, setting.cut, setting.told)
     )
 
@@ -307,9 +317,7 @@ def _ticket(
         ),
         url=setting.urls.get(bundle.number, bundle.number),
         lays=bundle.lays,
-        plies=tuple(
-            (lay, plies_in_words(stretches)) for lay, stretches in plies_of(bundle.number, runs).items()
-        ),
+        plies=plies_of_bundle(bundle, runs),
     )
 
 

@@ -3,6 +3,7 @@
 What a paper tells the cutter (plies, rolls, garments, marker, bundles) has a fingerprint, and a short mark made of it.
 The mark stands on the paper and on the page, so an old sheet can be told from the new one by eye. When a paper is
 asked for, its fingerprint and the moment are noted with the batch; so the page says by itself what has changed since.
+A PDF opened by its bare address notes nothing, and says so beside its mark unless what it says was noted before.
 What was cut meanwhile changes no paper: whoever holds it was there. But a lay that was cut in part, and whose other
 plies are lays of their own now, has an old ticket until it is printed again: by the old one they would be cut twice.
 Once any cut ticket was printed, a lay to be cut without one is told as well.
@@ -10,7 +11,7 @@ Once any cut ticket was printed, a lay to be cut without one is told as well.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from hashlib import sha256
@@ -19,7 +20,7 @@ from typing import Any
 from django.utils import timezone
 
 from planner.cutting.kept_rolls import planned_rolls
-from planner.cutting.models import Batch, Lay
+from planner.cutting.models import Batch, Lay, LayCloth
 from planner.cutting.reading import BundleThere
 from planner.cutting.stored import valid_spreads
 
@@ -37,7 +38,8 @@ def fingerprints(lays: Sequence[Lay], bundles: Sequence[BundleThere]) -> dict[st
     of_lay = {str(lay.number): _facts_of(lay, bundles) for lay in lays}
     garments = [(lay.number, _plies(lay)) for lay in lays]
     whole = [(*_words(bundle), bundle.shade_lot, [lay.number for lay in bundle.lays]) for bundle in bundles]
-    found = of_lay | {SHEET: sorted(of_lay.items()), BUNDLES: (whole, garments)}
+    lots = [[_lots(cloth) for cloth in lay.cloths.all()] for lay in lays]
+    found = of_lay | {SHEET: sorted(of_lay.items()), BUNDLES: (whole, garments, lots)}
     return {key: sha256(repr(facts).encode()).hexdigest()[:16] for key, facts in found.items()}
 
 
@@ -49,9 +51,11 @@ def mark_of(fingerprint: str) -> str:
     return _LETTERS[first] + _FIGURES[figure] + _LETTERS[number % len(_LETTERS)]
 
 
-def marks(lays: Sequence[Lay], bundles: Sequence[BundleThere]) -> dict[str, str]:
-    """The marks that papers printed now bear, by the key of the paper."""
-    return {key: mark_of(found) for key, found in fingerprints(lays, bundles).items()}
+def not_noted(printed: Mapping[str, Sequence[str]], now: Mapping[str, str]) -> frozenset[str]:
+    """The papers that were not `printed` with the fingerprints they have now: of these no page can say when they are
+    old.
+    """
+    return frozenset(key for key, found in now.items() if key not in printed or printed[key][0] != found)
 
 
 @dataclass(frozen=True)
@@ -194,6 +198,21 @@ def _plies(lay: Lay) -> list[tuple[Any, ...]]:
         )
         for cloth in lay.cloths.all()
     ]
+
+
+def _lots(cloth: LayCloth) -> list[tuple[Any, int]]:
+    """The lots that its plies are planned from, from the bottom up, with their spreads: they say whose plies are.
+
+    Cloth that was to be bought then is a lot of its own, whatever roll came in for it since.
+    """
+    found: list[tuple[Any, int]] = []
+    for roll in planned_rolls(cloth):
+        lot = None if roll.roll is None or roll.came_later else roll.roll.shade_lot
+        if found and found[-1][0] == lot:
+            found[-1] = (lot, found[-1][1] + roll.spreads)
+        else:
+            found.append((lot, roll.spreads))
+    return found
 
 
 def _words(bundle: BundleThere) -> tuple[Any, ...]:

@@ -171,6 +171,19 @@ class BundleThere:
         return next((lay.number for lay in self.lays if lay.cut_at is None), 0)
 
     @property
+    def lays_by_cloth(self) -> list[tuple[str, list[int]]]:
+        """The numbers of its lays by what they are cut from; the lays must have been read with their cloths."""
+        found: dict[str, list[int]] = defaultdict(list)
+        for lay in self.lays:
+            found[lay.cloths.all()[0].fabric_colour.fabric.name].append(lay.number)
+        return list(found.items())
+
+    @property
+    def any_cut(self) -> bool:
+        """Some lay that its pieces come from has been cut."""
+        return any(lay.cut_at is not None for lay in self.lays)
+
+    @property
     def is_cut(self) -> bool:
         """Every lay that its pieces come from has been cut."""
         return bool(self.lays) and not self.lay_awaited

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, datetime
 
 from django.conf import settings
@@ -15,6 +17,8 @@ from planner.cutting.cut_so_far import cut_so_far
 from planner.cutting.models import Batch, Lay, LayCloth
 from planner.cutting.papers import PaperSetting
 from planner.cutting.plan_now import now_in_words
+from planner.cutting.printed import fingerprints, mark_of, not_noted
+from planner.cutting.reading import BundleThere
 from planner.cutting.spread_rows import rolls_of, told_of
 from planner.cutting.why import plans_in_words
 from planner.materials.models import Fabric, Notion, Workroom
@@ -30,6 +34,15 @@ def heading_for(room: Workroom, batch: str, printed: date | datetime, due_on: da
     """The heading of a paper printed on this day, or at this (local) moment."""
     hour = f", {printed:%H:%M}" if isinstance(printed, datetime) else ""
     return Heading(room.name, batch, day_in_words(printed) + hour, day_in_words(due_on))
+
+
+def with_marks(
+    setting: PaperSetting, batch: Batch, lays: Sequence[Lay], bundles: Sequence[BundleThere]
+) -> PaperSetting:
+    """With the marks its papers bear now, and which of them were not noted as printed. No query."""
+    now = fingerprints(lays, bundles)
+    marks = {key: mark_of(found) for key, found in now.items()}
+    return replace(setting, marks=marks, not_noted=not_noted(batch.printed, now))
 
 
 def plain_setting(room: Workroom, heading: Heading) -> PaperSetting:

@@ -1,15 +1,13 @@
 """Bundle tickets: the label tied to the pieces, four or two on a sheet to cut apart, or one on label stock.
 
 Where a ticket's words do not fit on a quarter of a sheet, all have half a sheet. One that fits nowhere goes on in a
-second label ("2 of 2"). Where label stock would take another label otherwise, notes on tension, needle and set-up are
-left to the sheet and the phone, as few as may be, and the label says so; nothing else is left out, nothing is cut off.
+second label ("2 of 2"): nothing that a sewer must know is left out or cut off, whatever the paper.
 """
 
 from __future__ import annotations
 
 import io
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from itertools import islice
 
 from reportlab.lib.units import mm
@@ -18,29 +16,30 @@ from reportlab.pdfgen.canvas import Canvas
 from planner.papers.blocks import Block, stack_height, text_block
 from planner.papers.data import BundleTicket, Heading, PaperSize
 from planner.papers.marks import INK, SOFT, cut_line
-from planner.papers.sheet import Foot, PagedCanvas, page_size
+from planner.papers.paging import Foot, PagedCanvas, mark_in_words, page_size
 from planner.papers.ticket_facts import facts_of
 from planner.papers.ticket_head import GUTTER, Part, Slot, draw_head, head_width, measure_head
-from planner.papers.ticket_steps import MORE, Letters, has_more_than_brief, step_block
+from planner.papers.ticket_steps import Letters, step_block
 from planner.papers.typefaces import draw_lines, draw_text, fitting_size, width_of, wrap
 
 PADDING = 4.5 * mm
 FOOT_BAND = 8 * mm
 #: In the foot a workroom name that would need smaller letters is left to the batch number.
 LEAST_FOOT = 4.5
-#: Said where notes are left out of a label.
-ELSEWHERE = f"{MORE} more on set-up: scan the code, or see the ticket on A4."
+#: Sizes of the mark at the foot of each ticket, and of the caution beside it.
+MARK, CARE_SIZE = 7.0, 6.5
 CARE = "Needle broken? Find every fragment before the bundle goes on."
 
 
 def bundle_tickets(heading: Heading, tickets: Sequence[BundleTicket], size: PaperSize = "A4") -> bytes:
     """Tickets as PDF: four (two) to a sheet of A4 or Letter with cut lines between, or one a label of 100 × 150 mm.
 
-    `heading` gives workroom, batch and dates for the foot of each page; a ticket carries its own number,
-    due date and QR. No tickets give one page that says so.
+    `heading` gives workroom, batch and dates for the foot of each page, and the mark for each ticket, which is cut off
+    its foot; a ticket carries its own number, due date and QR. No tickets give one page that says so.
     """
     width, height = page_size(size)
-    slots, parts = _laid_out(size, width, height, tickets)
+    mark = mark_in_words(heading.mark, is_noted=heading.is_noted)
+    slots, parts = _laid_out(size, width, height, tickets, mark)
     target = io.BytesIO()
     title = f"Bundle tickets {heading.batch}"
     canvas = PagedCanvas(target, (width, height), _foot(heading), title, heading.workroom)
@@ -48,7 +47,7 @@ def bundle_tickets(heading: Heading, tickets: Sequence[BundleTicket], size: Pape
         if len(slots) > 1:
             _cut_lines(canvas, width, height, across=len(slots) > 2)
         for part, slot in zip(page, slots, strict=False):
-            _draw_part(canvas, part, slot)
+            _draw_part(canvas, part, slot, mark)
         canvas.showPage()
     if not tickets:
         canvas.setFillColor(INK)
@@ -60,7 +59,7 @@ def bundle_tickets(heading: Heading, tickets: Sequence[BundleTicket], size: Pape
 
 
 def _laid_out(
-    size: PaperSize, width: float, height: float, tickets: Sequence[BundleTicket]
+    size: PaperSize, width: float, height: float, tickets: Sequence[BundleTicket], mark: str
 ) -> tuple[list[Slot], Iterator[Part]]:
     """Where tickets stand, and their labels in order.
 
@@ -68,14 +67,15 @@ def _laid_out(
     """
     if size == "label":
         high = height - PADDING - FOOT_BAND
-        slots = [Slot(PADDING, height - PADDING, width - 2 * PADDING, high, ON_LABELS)]
+        across = width - 2 * PADDING
+        slots = [Slot(PADDING, height - PADDING, across, high, ON_LABELS, _foot_height(mark, across))]
         return slots, _each_part(tickets, slots[0])
-    quarters = _on_sheet(width, height, 2, ON_QUARTERS)
+    quarters = _on_sheet(width, height, 2, ON_QUARTERS, mark)
     on_quarters: list[Part] = []
     for ticket in tickets:
         parts = _parts(ticket, quarters[0])
         if len(parts) > 1:
-            halves = _on_sheet(width, height, 1, ON_HALVES)
+            halves = _on_sheet(width, height, 1, ON_HALVES, mark)
             return halves, _each_part(tickets, halves[0])
         on_quarters += parts
     return quarters, iter(on_quarters)
@@ -85,7 +85,19 @@ def _each_part(tickets: Iterable[BundleTicket], slot: Slot) -> Iterator[Part]:
     return (part for ticket in tickets for part in _parts(ticket, slot))
 
 
-def _on_sheet(width: float, height: float, columns: int, letters: tuple[Letters, ...]) -> list[Slot]:
+def _foot_height(mark: str, width: float) -> float:
+    """Room for the caution and the mark, one above the other where they do not stand side by side."""
+    return 14.0 if _care_width(mark, width) >= width_of(CARE, CARE_SIZE) else 23.0
+
+
+def _care_width(mark: str, width: float) -> float:
+    """What is left for the caution beside the mark."""
+    return width - (width_of(mark, MARK, bold=True) + 8 if mark else 0.0)
+
+
+def _on_sheet(
+    width: float, height: float, columns: int, letters: tuple[Letters, ...], mark: str
+) -> list[Slot]:
     wide, high = width / columns, (height - FOOT_BAND) / 2
     return [
         Slot(
@@ -94,6 +106,7 @@ def _on_sheet(width: float, height: float, columns: int, letters: tuple[Letters,
             wide - 2 * PADDING - 8,
             high - 2 * PADDING - 6,
             letters,
+            _foot_height(mark, wide - 2 * PADDING - 8),
         )
         for row in range(2)
         for column in range(columns)
@@ -148,8 +161,7 @@ ON_HALVES = (
 ON_LABELS = (
     Letters(8.4, 7.5, 1.16, 2.6, 8.0),
     Letters(7.9, 7.0, 1.1, 1.8, 7.6, beside=True),
-    Letters(7.9, 7.0, 1.1, 1.8, 7.6, brief=True),
-    Letters(7.5, 6.6, 1.08, 1.0, 7.3, brief=True),
+    Letters(7.5, 6.6, 1.1, 1.8, 7.2, beside=True),
 )
 
 
@@ -176,17 +188,9 @@ def _set_out(ticket: BundleTicket, slot: Slot, letters: Letters) -> list[Part]:
             head = max(head, stack_height(beside) + 4)
         else:
             facts = beneath
-    room = slot.height - head - (22 if letters.brief else 14)
-    steps = _steps(ticket, slot.width, letters)
-    is_brief = False
-    if letters.brief:
-        spare = room - stack_height(facts + steps)
-        steps, is_brief = _filled_up(ticket, slot.width, letters, spare)
-    pages = _share_out(facts + steps, room)
-    return [
-        Part(ticket, tuple(page), tuple(beside), n, len(pages), is_brief)
-        for n, page in enumerate(pages, start=1)
-    ]
+    room = slot.height - head - slot.foot
+    pages = _share_out(facts + _steps(ticket, slot.width, letters), room)
+    return [Part(ticket, tuple(page), tuple(beside), n, len(pages)) for n, page in enumerate(pages, start=1)]
 
 
 def _share_out(blocks: Sequence[Block], room: float) -> list[list[Block]]:
@@ -201,17 +205,18 @@ def _share_out(blocks: Sequence[Block], room: float) -> list[list[Block]]:
     return pages
 
 
-def _draw_part(canvas: Canvas, part: Part, slot: Slot) -> None:
+def _draw_part(canvas: Canvas, part: Part, slot: Slot, mark: str) -> None:
     top = slot.top - draw_head(canvas, part, slot)
     for block in part.blocks:
         block.draw(canvas, slot.x, top)
         top -= block.height
     canvas.setFillColor(SOFT)
     at = slot.top - slot.height + 1.5
-    draw_text(canvas, slot.x, at, CARE, fitting_size(CARE, 6.5, 4, slot.width))
-    if part.is_brief:
-        draw_text(canvas, slot.x, at + 8, ELSEWHERE, fitting_size(ELSEWHERE, 6.5, 4, slot.width))
+    draw_text(canvas, slot.x, at, CARE, fitting_size(CARE, CARE_SIZE, 4, slot.width))
     canvas.setFillColor(INK)
+    is_beside = _care_width(mark, slot.width) >= width_of(CARE, CARE_SIZE)
+    at += 0.0 if is_beside else CARE_SIZE + 2
+    draw_text(canvas, slot.x + slot.width, at, mark, MARK, bold=True, align="right")
 
 
 def _steps(ticket: BundleTicket, width: float, letters: Letters) -> list[Block]:
@@ -221,24 +226,6 @@ def _steps(ticket: BundleTicket, width: float, letters: Letters) -> list[Block]:
     if not ticket.steps:
         blocks.append(text_block("No operations have been set down for this style.", width, 8))
     return blocks
-
-
-def _filled_up(
-    ticket: BundleTicket, width: float, letters: Letters, spare: float
-) -> tuple[list[Block], bool]:
-    """The operations in brief, from the first on with all their words as far as the spare height goes.
-
-    Also whether any words are left out.
-    """
-    blocks, is_brief = [_steps_head(width)], False
-    for step in ticket.steps:
-        brief, full = step_block(step, width, letters), step_block(step, width, replace(letters, brief=False))
-        more = full.height - brief.height
-        has_room = more <= spare
-        blocks.append(full if has_room else brief)
-        spare -= more if has_room else 0.0
-        is_brief |= not has_room and has_more_than_brief(step)
-    return blocks, is_brief
 
 
 def _steps_head(width: float) -> Block:

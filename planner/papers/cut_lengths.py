@@ -64,7 +64,9 @@ def draw_lengths(
     if of_thing:
         sheet.section("Elastic and tape to cut", keep=90)
     known = {total.what: total for total in totals}
-    for what in sorted(of_thing):
+    for n, what in enumerate(sorted(of_thing)):
+        if n:
+            sheet.joint(90)
         _thing(sheet, of_thing[what], known.get(what, LengthTotal(what, 0.0, None)), tape)
     if bands:
         sheet.section("Bands: cut size", keep=70)
@@ -124,7 +126,6 @@ def sums_of(rows: Sequence[LengthRow], total: LengthTotal, tape: Tape = METRIC) 
 def _thing(sheet: Sheet, rows: Sequence[LengthRow], total: LengthTotal, tape: Tape) -> None:
     sums = sums_of(rows, total, tape)
     width = sheet.inner_width
-    sheet.need(90)
     sheet.place(text_block(total.what, width, 11, bold=True, after=2))
     columns = (
         Column("count", 1.0, "right", bold=True),

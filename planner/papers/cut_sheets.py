@@ -29,13 +29,42 @@ from planner.papers.sheet_lays import draw_lays
 from planner.papers.spreading import plies_in_words, rolls_in_words
 from planner.papers.typefaces import draw_text, fitting_size
 
+#: A last page of which less is taken is given more, or done without.
+LITTLE = 0.3
+#: Share of the gaps that is left where that saves a page.
+CLOSER = 0.55
+#: So many parts are tried on the last page.
+MOST_MOVED = 3
+
 
 def cut_sheet(data: CutSheet, size: PaperSize = "A4") -> bytes:
     """The cut sheet as PDF: what is made, cloth, before cutting, cautions, lays to scale, counts, lengths, notions.
 
-    `size` is A4 or Letter. Lays are drawn at the largest whole scale that leaves room for their key.
+    `size` is A4 or Letter. Lays are drawn at the largest whole scale that leaves room for their key. A last page with
+    next to nothing on it is done without where smaller gaps do; else what stands before comes over to it.
     """
-    sheet = Sheet(data.heading, "Cut sheet", size)
+    sheet = _sheet(data, size)
+    if sheet.page_count > 1 and sheet.used_share < LITTLE:
+        closer = _sheet(data, size, spacing=CLOSER)
+        sheet = closer if closer.page_count < sheet.page_count else _with_more_at_the_end(data, size, sheet)
+    return sheet.finish()
+
+
+def _with_more_at_the_end(data: CutSheet, size: PaperSize, sheet: Sheet) -> Sheet:
+    """With parts of the page before the last moved over to the last: as few as fill it enough."""
+    before = [n for n, page in enumerate(sheet.joints) if page == sheet.page_count - 1]
+    for joint in reversed(before[-MOST_MOVED:]):
+        moved = _sheet(data, size, break_before=joint)
+        if moved.page_count == sheet.page_count and moved.used_share >= LITTLE:
+            return moved
+    return sheet
+
+
+def _sheet(
+    data: CutSheet, size: PaperSize, *, spacing: float = 1.0, break_before: int | None = None
+) -> Sheet:
+    """The whole sheet drawn, its last page still open."""
+    sheet = Sheet(data.heading, "Cut sheet", size, spacing=spacing, break_before=break_before)
     garments = sum(sum(row.quantities) for row in data.demand)
     facts = [
         ("due", data.heading.due_on),
@@ -52,7 +81,7 @@ def cut_sheet(data: CutSheet, size: PaperSize = "A4") -> bytes:
     _counts(sheet, data.counts)
     draw_lengths(sheet, data.lengths, data.length_totals, imperial=data.imperial)
     _notions(sheet, data.notions)
-    return sheet.finish()
+    return sheet
 
 
 def _demand(sheet: Sheet, rows: Sequence[SizeRow]) -> None:
@@ -178,9 +207,10 @@ def _counts(sheet: Sheet, counts: Sequence[CountRow]) -> None:
     if not counts:
         sheet.place(text_block("No pieces to count.", sheet.inner_width))
         return
-    for (style, options, colourway, sizes), rows in groupby(
-        counts, key=lambda row: (row.style, row.options, row.colourway, row.sizes)
-    ):
+    kinds = groupby(counts, key=lambda row: (row.style, row.options, row.colourway, row.sizes))
+    for n, ((style, options, colourway, sizes), rows) in enumerate(kinds):
+        if n:
+            sheet.joint(90)
         words = " · ".join(part for part in (style, colourway, options) if part)
         title = text_block(words, sheet.inner_width, 10.5, bold=True, after=3)
         _count_table(sheet, title, sizes, list(rows))

@@ -19,13 +19,14 @@ from planner.papers.blocks import (
     ticked_block,
 )
 from planner.papers.cautions import BLADES
-from planner.papers.data import Heading, LayPaper, PaperSize
+from planner.papers.data import NOT_NOTED, Heading, LayPaper, PaperSize
 from planner.papers.lay_drawing import draw_lay
 from planner.papers.lay_fit import spread_length_mm
 from planner.papers.lay_key import key_flow, key_rows
 from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, cut_line, pencil_line
+from planner.papers.paging import MARGIN, page_size
 from planner.papers.panels import caution_block, cut_already_block, lots_apart_block
-from planner.papers.sheet import MARGIN, Sheet, page_size
+from planner.papers.sheet import Sheet
 from planner.papers.sheet_lays import no_drawing_block
 from planner.papers.spreading import no_rows_block, ply_blocks, ply_stack, turning_in_words, way_in_words
 from planner.papers.ticket_plan import TicketParts, TicketPlan, plan_ticket
@@ -129,7 +130,8 @@ class _Ticket:
         room = width - right_width - left - 10
         workroom = self.sheet.heading.workroom
         turn = f"{ordinal(lay.turn[0])} of {lay.turn[1]} to cut" if lay.turn and lay.turn[1] > 1 else ""
-        small = wrap(" · ".join(filter(None, ("Cut ticket", turn, workroom))), 9, room)
+        noted = NOT_NOTED if lay.mark and not lay.is_noted else ""
+        small = wrap(" · ".join(filter(None, ("Cut ticket", turn, workroom, noted))), 9, room)
         names = [
             fitted(text, largest, 8, room, bold=True)
             for text, largest in ((self.sheet.heading.batch, 24), (lay.fabric, 15))

@@ -15,6 +15,8 @@ from planner.core.pattern_files.model import Marks
 Point = tuple[float, float]
 NO_MARKS = Marks()
 PaperSize = Literal["A4", "Letter", "label"]
+#: Said of a paper beside its mark, see `Heading.is_noted`.
+NOT_NOTED = "not noted as printed"
 
 
 @dataclass(frozen=True)
@@ -27,6 +29,8 @@ class Heading:
     due_on: str
     #: The mark of this paper (see `LayPaper.mark`), where all its pages have the same.
     mark: str = ""
+    #: Whether it was noted as printed; where it was not, the page of its batch will not tell when it is old.
+    is_noted: bool = True
 
 
 @dataclass(frozen=True)
@@ -163,6 +167,8 @@ class LayPaper:
     due_on: date | None = None
     #: A short mark of what its cut ticket says, which stands on its page too: an old ticket has another one.
     mark: str = ""
+    #: Whether its cut ticket was noted as printed (see `Heading.is_noted`).
+    is_noted: bool = True
     #: Its turn among the lays of the batch, and how many these are.
     turn: tuple[int, int] | None = None
 
@@ -269,8 +275,9 @@ class BundleTicket:
     url: str
     #: All lays its pieces come from; `lay` is that of its main cloth.
     lays: tuple[int, ...] = ()
-    #: From which plies of these lays, in words: (1, "plies 3 to 7").
-    plies: tuple[tuple[int, str], ...] = ()
+    #: From which plies of these lays, in words, and of which of its cloths: ("rib 2 × 2", 1, "plies 3 to 7"). The cloth
+    #: is "" where all its pieces are of one.
+    plies: tuple[tuple[str, int, str], ...] = ()
     #: Its cloth is still to be bought, so that nobody knows the shade lot yet: there is room to write it in.
     lot_to_come: bool = False
     #: Where its plies are of several shade lots: which of them are of which, in words.

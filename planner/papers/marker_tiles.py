@@ -15,11 +15,12 @@ from reportlab.pdfgen.canvas import Canvas
 from planner.papers import amounts
 from planner.papers.blocks import Block, run_in_block, stacked, text_block
 from planner.papers.cautions import BLADES
-from planner.papers.data import Heading, LayPaper
+from planner.papers.data import Heading, LayPaper, Point
 from planner.papers.marker_drawing import MarkerPiece, draw_window, marker_pieces
 from planner.papers.marks import HAIR, INK, SOFT
+from planner.papers.paging import page_size
 from planner.papers.panels import caution_block
-from planner.papers.sheet import Sheet, page_size
+from planner.papers.sheet import Sheet
 from planner.papers.spreading import plies_in_words, way_in_words
 from planner.papers.tiling import Tile, Tiling, tiling
 from planner.papers.typefaces import draw_text, fitting_size, width_of
@@ -37,12 +38,18 @@ MOST_MAP = 330.0
 
 def tiles_of(lay: LayPaper, paper: TilePaper) -> tuple[Tiling, bool]:
     """The sheets for a lay, upright or wide, whichever takes fewer; True where they are wide."""
+    return tiles_for([piece.outline for piece in lay.pieces], lay.marker_length_mm, lay.lay_width_mm, paper)
+
+
+def tiles_for(
+    outlines: Sequence[Sequence[Point]], length_mm: float, width_mm: float, paper: TilePaper
+) -> tuple[Tiling, bool]:
+    """The same for a marker so long and so wide, by the outlines of its pieces."""
     both = []
     for is_wide in (False, True):
         across, high = (points / mm for points in page_size(paper, wide=is_wide))
         sheet = (across - 2 * SIDE_MM, high - HEAD_MM - FOOT_MM)
-        outlines = [piece.outline for piece in lay.pieces]
-        both.append((tiling(outlines, lay.marker_length_mm, lay.lay_width_mm, sheet, OVERLAP_MM), is_wide))
+        both.append((tiling(outlines, length_mm, width_mm, sheet, OVERLAP_MM), is_wide))
     return min(both, key=lambda found: len(found[0].tiles))
 
 
@@ -110,12 +117,19 @@ def _steps(count: int) -> tuple[tuple[str, str], ...]:
     )  # fmt: skip
 
 
-def sheets_in_words(found: Tiling) -> str:
-    """How many sheets it takes, for whoever has not printed them yet."""
+def pages_of_tiles(found: Tiling, paper: TilePaper) -> str:
+    """ "19 pages of A4, 3 across the cloth and 6 along it": how many there are to print, the first page among them."""
+    if not found.tiles:
+        return f"1 page of {paper}"
+    count = len(found.tiles) + 1
+    return f"{count} pages of {paper}, {found.rows} across the cloth and {found.columns} along it"
+
+
+def sheets_in_words(found: Tiling, paper: TilePaper) -> str:
+    """How many pages it takes, for whoever has not printed them yet."""
     count, left_out = len(found.tiles), len(found.everywhere) - len(found.tiles)
-    words = (
-        f"{count} {'sheet' if count == 1 else 'sheets'}, and a first page with a square to measure and a map."
-    )
+    sheets = "1 sheet" if count == 1 else f"{count} sheets"
+    words = f"{pages_of_tiles(found, paper)}: {sheets}, and a first page with a square to measure and a map."
     if left_out:
         words += f" {left_out} that would be blank {'is' if left_out == 1 else 'are'} left out."
     return words

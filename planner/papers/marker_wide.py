@@ -18,7 +18,7 @@ from planner.papers import amounts
 from planner.papers.data import Heading, LayPaper
 from planner.papers.marker_drawing import draw_window, marker_pieces
 from planner.papers.marks import INK, cut_line
-from planner.papers.sheet import PagedCanvas
+from planner.papers.paging import PagedCanvas
 from planner.papers.spreading import plies_in_words
 from planner.papers.tiling import LINE_ROOM_MM, Tile, Tiling, tiling
 from planner.papers.typefaces import draw_text, fitting_size

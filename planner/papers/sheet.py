@@ -3,99 +3,25 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from reportlab.lib.pagesizes import A4, LETTER, landscape
-from reportlab.lib.units import mm
-from reportlab.pdfgen.canvas import Canvas
-
 from planner.papers.blocks import Block, ticked_block
-from planner.papers.data import Heading, PaperSize
+from planner.papers.data import NOT_NOTED, Heading, PaperSize
 from planner.papers.marks import INK, SOFT, check_box, cut_line, notch, rule
+from planner.papers.paging import FOOT, MARGIN, PagedCanvas, page_size, standard_foot
 from planner.papers.typefaces import (
     LEADING,
     Align,
     draw_lines,
     draw_text,
     fitted,
-    fitting_size,
     width_of,
     wrap,
 )
 
-PAGE_SIZES: dict[str, tuple[float, float]] = {"A4": A4, "Letter": LETTER, "label": (100 * mm, 150 * mm)}
-MARGIN = 13 * mm
-FOOT = 12 * mm
 #: What the head of a page takes where the batch's number goes in one line.
 RUNNING_HEAD = 33.0
-
-#: Draws the foot of one page: canvas, page number from 1, number of pages.
-Foot = Callable[[Canvas, int, int], None]
-
-
-def page_size(size: PaperSize, *, wide: bool = False) -> tuple[float, float]:
-    """Width and height in points; an unknown name is a mistake of the caller."""
-    if size not in PAGE_SIZES:
-        raise ValueError(f"Paper is A4, Letter or label, not {size!r}.")
-    found = PAGE_SIZES[size]
-    return landscape(found) if wide else found
-
-
-class PagedCanvas(Canvas):
-    """A canvas that holds its pages back until their number is known, then draws each foot.
-
-    The same data give the same bytes: no clock is read.
-    """
-
-    def __init__(
-        self, target: io.BytesIO, size: tuple[float, float], foot: Foot, title: str, author: str
-    ) -> None:
-        super().__init__(target, pagesize=size, pageCompression=1, invariant=1, lang="en-GB")
-        self.setTitle(title)
-        self.setViewerPreference("DisplayDocTitle", "true")
-        self.setAuthor(author)
-        self._held: list[dict[str, object]] = []
-        self._foot = foot
-
-    def showPage(self) -> None:  # noqa: N802 - reportlab's name
-        self._held.append(dict(self.__dict__))
-        self._startPage()
-
-    def save(self) -> None:
-        held, foot = self._held, self._foot
-        for number, state in enumerate(held, start=1):
-            self.__dict__.update(state)
-            foot(self, number, len(held))
-            super().showPage()
-        super().save()
-
-
-def standard_foot(heading: Heading, kind: str) -> Foot:
-    """Batch, paper and its mark at the left, the dates in the middle, page x of y at the right."""
-    left = " · ".join(filter(None, (heading.batch, kind, heading.mark and f"mark {heading.mark}")))
-    dates = " · ".join(
-        part
-        for part in (
-            f"printed {heading.printed_on}" if heading.printed_on else "",
-            f"due {heading.due_on}" if heading.due_on else "",
-        )
-        if part
-    )
-
-    def draw(canvas: Canvas, number: int, of: int) -> None:
-        width = canvas._pagesize[0]
-        edge = MARGIN
-        page = f"page {number} of {of}"
-        third = (width - 2 * edge) / 3
-        canvas.setFillColor(INK)
-        cut_line(canvas, edge, FOOT, width - edge, FOOT, weight=0.5)
-        base = FOOT - 11
-        draw_text(canvas, edge, base, left, fitting_size(left, 8, 3, third - 4))
-        draw_text(canvas, width / 2, base, dates, fitting_size(dates, 8, 3, third), align="centre")
-        draw_text(canvas, width - edge, base, page, 8, bold=True, align="right")
-
-    return draw
 
 
 @dataclass(frozen=True)
@@ -109,9 +35,22 @@ class Column:
 
 
 class Sheet:
-    """Pages of one paper. `y` is the top of what comes next; `place` turns the page when it must."""
+    """Pages of one paper. `y` is the top of what comes next; `place` turns the page when it must.
 
-    def __init__(self, heading: Heading, kind: str, size: PaperSize, *, wide: bool = False) -> None:
+    `spacing` is the share of the gaps that are left. What begins with a :meth:`joint` may begin a page: `joints` has
+    the page of each, and the one with the number `break_before` does begin one.
+    """
+
+    def __init__(
+        self,
+        heading: Heading,
+        kind: str,
+        size: PaperSize,
+        *,
+        wide: bool = False,
+        spacing: float = 1.0,
+        break_before: int | None = None,
+    ) -> None:
         self.heading, self.kind = heading, kind
         self.width, self.height = page_size(size, wide=wide)
         self.left, self.right = MARGIN, self.width - MARGIN
@@ -123,6 +62,18 @@ class Sheet:
         )
         self.y = self.height - MARGIN
         self._is_open = True
+        self.spacing, self.break_before = spacing, break_before
+        self.joints: list[int] = []
+
+    @property
+    def page_count(self) -> int:
+        """Pages so far, with the present one."""
+        return len(self.canvas._held) + self._is_open
+
+    @property
+    def used_share(self) -> float:
+        """How much of the present page is taken, of 1."""
+        return 1 - (self.y - self.bottom) / self.room_on_page
 
     @property
     def inner_width(self) -> float:
@@ -185,7 +136,8 @@ class Sheet:
         canvas.setFillColor(INK)
         facts_width = self.inner_width * 0.36
         left_width = self.inner_width - facts_width - 12
-        small = f"{self.kind} · {self.heading.workroom}" if self.heading.workroom else self.kind
+        noted = "" if self.heading.is_noted or not self.heading.mark else NOT_NOTED
+        small = " · ".join(filter(None, (self.kind, self.heading.workroom, noted)))
         y = draw_lines(canvas, self.left, self.y - 9.5, wrap(small, 9.5, left_width), 9.5)
         size, lines = fitted(self.heading.batch, 40, 14, left_width, bold=True)
         base = y + 9.5 * LEADING - 9.5 - size * 0.76
@@ -230,12 +182,20 @@ class Sheet:
 
     def gap(self, height: float) -> None:
         """Leave some room."""
-        self.y -= height
+        self.y -= height * self.spacing
+
+    def joint(self, keep: float) -> None:
+        """Here the page may be turned, and is where less than `keep` is left of it."""
+        if len(self.joints) == self.break_before and self.y < self.height - MARGIN - RUNNING_HEAD:
+            self.new_page()
+        else:
+            self.need(keep)
+        self.joints.append(self.page_count)
 
     def section(self, title: str, *, keep: float = 40) -> None:
         """A heading: a notch, the words, and a cut line to the margin. `keep`: height that must follow it."""
-        self.need(28 + keep)
-        self.y -= 20
+        self.joint(28 + keep)
+        self.gap(20)
         notch(self.canvas, self.left + 1.3, self.y - 1, height=11)
         self.canvas.setFillColor(INK)
         size, lines = fitted(title, 12.5, 9, self.inner_width - 40, bold=True)

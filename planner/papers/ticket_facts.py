@@ -32,9 +32,16 @@ def facts_of(ticket: BundleTicket, width: float, letters: Letters) -> list[Block
 
 
 def _lays_in_words(ticket: BundleTicket) -> str:
-    """Every lay that whoever ties the bundle takes pieces from: "lay 1, plies 3 to 7; lay 6, ply 1", "lays 1, 6, 7"."""
-    if ticket.plies:
-        return "; ".join(f"lay {lay}, {plies}" for lay, plies in ticket.plies)
+    """Every lay that whoever ties the bundle takes pieces from, cloth by cloth: "jersey: lay 1, plies 3 to 7; lay 2,
+    ply 1 · rib: lay 6, ply 1"; of one cloth "lay 1, plies 3 to 7", of plies not known "lays 1, 6, 7".
+    """
+    told: dict[str, list[str]] = {}
+    for cloth, lay, plies in ticket.plies:
+        told.setdefault(cloth, []).append(f"lay {lay}, {plies}")
+    if told:
+        return _joined(
+            *(f"{cloth}{': ' if cloth else ''}{'; '.join(from_lays)}" for cloth, from_lays in told.items())
+        )
     lays = ticket.lays or (() if ticket.lay is None else (ticket.lay,))
     return f"{'lay' if len(lays) == 1 else 'lays'} {', '.join(map(str, lays))}" if lays else ""
 

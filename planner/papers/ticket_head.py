@@ -32,6 +32,8 @@ class Slot:
     width: float
     height: float
     letters: tuple[Letters, ...]
+    #: Height kept for the caution and the mark.
+    foot: float = 14.0
 
     @property
     def is_wide(self) -> bool:
@@ -43,7 +45,7 @@ class Slot:
 class Part:
     """One label of a ticket: its blocks, its place in the ticket (1 of 2).
 
-    `facts` stand beside the head on a wide ticket. `is_brief`: notes are left out that the ticket has.
+    `facts` stand beside the head on a wide ticket.
     """
 
     ticket: BundleTicket
@@ -51,7 +53,6 @@ class Part:
     facts: tuple[Block, ...]
     number: int
     of: int
-    is_brief: bool
 
 
 def head_width(slot: Slot) -> float:
@@ -94,7 +95,7 @@ def measure_head(ticket: BundleTicket, width: float) -> _Head:
     name = f"{ticket.style} {ticket.style_name}".strip()
     name_size, name_lines = fitted(name, 11.5, 7.5, room, bold=True, lines=2)
     short = ticket.url.split("://", 1)[-1].rstrip("/")
-    url_size, url_lines = fitted(short, 6, 4.6, side + border, lines=3)
+    url_size, url_lines = fitted(short, 6, 4.6, side + border, lines=2)
     return _Head(number_size, number_lines, name_size, name_lines, side, border, url_size, url_lines)
 
 

@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple
 from planner.papers.blocks import Block, stack_height
 from planner.papers.data import LayPaper, PaperSize
 from planner.papers.lay_fit import LayFit, fit_lay
-from planner.papers.sheet import FOOT, MARGIN, page_size
+from planner.papers.paging import FOOT, MARGIN, page_size
 
 Place = Literal["over", "beside", "under", "overleaf"]
 

@@ -19,8 +19,6 @@ from planner.papers.typefaces import LEADING, draw_lines, draw_text, width_of, w
 
 #: Stands before the quality note, in bold, and before what is sewn into each garment.
 LOOK, TAKE = "Look at", "Each"
-#: Stands behind the settings of a step whose notes are left out.
-MORE = "…"
 #: On a wide ticket the notes stand beside the step from this share of the width on.
 NOTES_FROM = 0.53
 
@@ -29,8 +27,7 @@ NOTES_FROM = 0.53
 class Letters:
     """Letter sizes beneath the head, and how steps are set.
 
-    `beside`: a short set-up note stands beside the name; `wide`: notes stand in a column of their own; `brief`: the
-    notes on tension, needle and set-up are left to the larger ticket and the phone.
+    `beside`: a short set-up note stands beside the name; `wide`: notes stand in a column of their own.
     """
 
     name: float
@@ -40,7 +37,6 @@ class Letters:
     fact: float
     beside: bool = False
     wide: bool = False
-    brief: bool = False
 
     @property
     def indent(self) -> float:
@@ -48,25 +44,18 @@ class Letters:
         return self.name + 3.8
 
 
-def settings_words(step: TicketStep, *, brief: bool = False) -> str:
+def settings_words(step: TicketStep) -> str:
     """Machine and settings on one line: "overlock · 514 · 2.5 mm · feed 1.3 · needle 75 stretch · 1.2 min"."""
-    more = MORE if brief and has_more_than_brief(step) else ""
     parts = [
         step.machine,
         step.stitch_type,
         f"{plain_number(step.stitch_length_mm)}{THIN}mm" if step.stitch_length_mm else "",
         f"feed {plain_number(step.differential_feed)}" if step.differential_feed else "",
-        "" if brief else _labelled("tension", step.tension_note),
-        "" if brief else _labelled("needle", step.needle_note),
+        _labelled("tension", step.tension_note),
+        _labelled("needle", step.needle_note),
         f"{step.minutes:.1f}{THIN}min" if step.minutes else "",
-        more,
     ]
     return "\N{NO-BREAK SPACE}· ".join(part for part in parts if part)
-
-
-def has_more_than_brief(step: TicketStep) -> bool:
-    """Whether the brief setting leaves something out."""
-    return bool(step.tension_note or step.needle_note or step.setup_note)
 
 
 def _labelled(word: str, note: str) -> str:
@@ -117,11 +106,11 @@ def _words(text: str, width: float, letters: Letters, label: str = "") -> _Words
 def _narrow(step: TicketStep, width: float, letters: Letters) -> Block:
     """One under the other; machine and settings at the right of the name where there is room."""
     room = width - letters.indent
-    settings = settings_words(step, brief=letters.brief)
+    settings = settings_words(step)
     title = f"{step.position} {step.name}"
     free = room - width_of(title, letters.name, bold=True) - width_of(settings, letters.note) - 8
     fits = free >= 0
-    note = "" if letters.brief else step.setup_note
+    note = step.setup_note
     beside = note if letters.beside and note and fits and width_of(note, letters.note) + 6 <= free else ""
     names = wrap(title, letters.name, room, bold=True)
     under = [

@@ -96,10 +96,11 @@ def test_a_bundle_names_the_lay_it_still_waits_for(helper_client: Client, batch:
     assert set(bundle.lays.all()) == {lay, other}
     address = reverse("batch-detail", args=[batch.number])
     first = min(lay, other, key=lambda one: one.number)
-    assert f"lay {first.number}, not cut yet" in helper_client.get(address).content.decode()
+    both = f"lay {first.number}; {'rib' if first.pk == lay.pk else 'jersey'}: lay {max(lay.number, other.number)}"
+    assert f"{both} · not cut yet" in helper_client.get(address).content.decode()
     for cut, waits in ((lay, other), (other, None)):
         Lay.objects.filter(pk=cut.pk).update(cut_at=NOON)
         page = helper_client.get(address).content.decode()
-        assert f"lay {cut.number}, not cut yet" not in page
+        assert f"lay {cut.number} not cut yet" not in page
         assert ("not cut yet" in page) is (waits is not None)
-        assert waits is None or f"lay {waits.number}, not cut yet" in page
+        assert waits is None or f" · lay {waits.number} not cut yet" in page

@@ -157,6 +157,15 @@ def test_the_page_tells_how_many_sheets_before_they_are_printed(helper_client: C
     page = helper_client.get(address("lay-marker", batch)).content.decode()
     for paper in ("A4", "Letter"):
         found, _ = tiles_of(lay_paper_of(batch.lays.for_page().get(number=1)), paper)  # type: ignore[arg-type]
+        told = f"{len(found.tiles) + 1} pages of {paper}, {found.rows} across the cloth and {found.columns} along it"
+        assert told in page
+        Workroom.objects.update(paper=paper)
+        assert f"({told})" in helper_client.get(address("lay-detail", batch)).content.decode()
+        printed = helper_client.get(address("marker-tiles", batch), {"paper": paper}).content
+        assert len(PdfReader(io.BytesIO(printed)).pages) == len(found.tiles) + 1
+    Workroom.objects.update(paper="A4")
+    for paper in ("A4", "Letter"):
+        found, _ = tiles_of(lay_paper_of(batch.lays.for_page().get(number=1)), paper)  # type: ignore[arg-type]
         assert f"{len(found.tiles)} sheets, and a first page" in page
     assert page.index("On A4") < page.index("On Letter")
     assert "One page, 1" in page
@@ -216,8 +225,23 @@ def test_rolls_stand_on_ticket_and_sheet_in_their_order(helper_client: Client, b
     assert sheet.index("R-12") < sheet.index("cloth to be bought")
 
 
+def test_bundle_ticket_and_card_name_the_lay_of_each_cloth(helper_client: Client, batch: Batch):
+    """A top of jersey with a neck band of rib."""
+    lays = {lay.cloths.first().fabric_colour.fabric.name: lay.number for lay in batch.lays.all()}
+    assert lays.keys() == {"jersey", "rib"}
+    told = {fabric: f"{fabric}: lay {number}" for fabric, number in lays.items()}
+    for size in ("A4", "label"):
+        answer = helper_client.get(reverse("bundle-tickets", args=[batch.number]), {"paper": size})
+        words = words_of(answer.content)
+        count = batch.bundles.count()
+        assert words.count(f"From {told['jersey']}, ply 1 · {told['rib']}, ply ") == count
+    page = helper_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    both = "; ".join(told[fabric] for fabric in sorted(lays, key=lambda name: lays[name]))
+    assert page.count(f"{both} · not cut yet") == batch.bundles.count()
+
+
 def test_a_bundle_ticket_says_its_shade_lot_and_plies(helper_client: Client, batch: Batch):
     batch.bundles.update(shade_lot="4471")
     words = words_of(helper_client.get(reverse("bundle-tickets", args=[batch.number])).content)
     assert "Shade lot 4471" in words
-    assert "From lay 1, ply 1" in words
+    assert "lay 1, ply 1" in words

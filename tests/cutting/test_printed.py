@@ -16,7 +16,7 @@ from planner.cutting.actions import rest, table
 from planner.cutting.actions.printing import note_printed
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, CutPlan, Lay, LayRoll
-from planner.cutting.printed import SHEET, PapersNow, fingerprints, mark_of, papers_now
+from planner.cutting.printed import BUNDLES, SHEET, PapersNow, fingerprints, mark_of, papers_now
 from planner.cutting.reading import bundles_of, lays_of
 from planner.cutting.roll_rows import Taken, write_taken
 from tests.cutting.once import plies_batch
@@ -278,6 +278,60 @@ def test_a_lay_cut_in_part_says_how_many_plies_are_its_own_even_where_its_bundle
     cloth.cut_spreads = 1
     cloth.save()
     assert prints_now(batch)[str(lay.number)] != before
+
+
+@pytest.mark.parametrize("paper", ["cut-sheet", "bundle-tickets", "cut-tickets"])
+def test_a_pdf_opened_by_its_address_notes_nothing_and_says_so_until_it_is_printed(
+    helper_client: Client, batch: Batch, paper: str
+) -> None:
+    said = "not noted as printed"
+    assert said in words_of(helper_client, batch, paper)
+    assert not Batch.objects.get(pk=batch.pk).printed, "a paper that is fetched notes nothing"
+    for other in {"cut-sheet", "bundle-tickets", "cut-tickets"} - {paper}:
+        helper_client.post(reverse("print-paper", args=[batch.number, other]))
+    assert said in words_of(helper_client, batch, paper), "others were noted"
+    asked = helper_client.post(reverse("print-paper", args=[batch.number, paper]))
+    noted = Batch.objects.get(pk=batch.pk).printed
+    assert helper_client.get(asked.url).status_code == 200
+    assert said not in words_of(helper_client, batch, paper), "what it says now is noted"
+    other_roll(batch)
+    whole = words_of(helper_client, batch, paper)
+    assert said in whole, "what it said then was noted"
+    assert Batch.objects.get(pk=batch.pk).printed == noted
+
+
+def test_bundle_tickets_bear_their_mark_and_the_page_tells_when_they_are_old(
+    helper_client: Client, batch: Batch
+) -> None:
+    mark = mark_of(prints_now(batch)[BUNDLES])
+    helper_client.post(reverse("print-paper", args=[batch.number, "bundle-tickets"]), {"paper": "label"})
+    assert Batch.objects.get(pk=batch.pk).printed.keys() == {BUNDLES}
+    for size in ("A4", "label"):
+        answer = helper_client.get(reverse("bundle-tickets", args=[batch.number]), {"paper": size})
+        told = [one.extract_text() for one in PdfReader(io.BytesIO(answer.content)).pages]
+        assert all(f"mark {mark}" in " ".join(words.split()) for words in told)
+    whole = page(helper_client, "batch-detail", batch.number)
+    assert f'bundle tickets <b class="mark">{mark}</b>' in whole
+    assert not papers_of(batch).bundles.is_old
+
+    other_roll(batch)  # of another lot: other plies may be theirs
+    now = papers_of(batch).bundles
+    assert now.is_old
+    assert now.mark != mark
+    whole = page(helper_client, "batch-detail", batch.number)
+    assert f"print them again, mark {now.mark}" in whole
+    assert "Bundles may have changed since their tickets were printed at " in whole
+
+
+def test_cloth_that_came_in_for_plies_changes_none_of_whose_they_are(batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    cloth = only_cloth(lay)
+    LayRoll.objects.filter(lay_cloth=cloth).delete()
+    write_taken([cloth], [Taken(None, cloth.spreads)])
+    before = prints_now(batch)[BUNDLES]
+    roll = roll_of(cloth, "R77", "30", shade_lot="Z")
+    LayRoll.objects.filter(lay_cloth=cloth).update(roll=roll, came_later=True)
+    assert prints_now(batch)[BUNDLES] == before
 
 
 def test_a_paper_that_is_none_or_not_ready_is_not_noted(helper_client: Client, batch: Batch) -> None:

@@ -67,7 +67,9 @@ def test_sheets_that_hold_nothing_are_left_out_and_said_so():
     assert (found.rows, found.columns, len(found.everywhere)) == (3, 3, 9)
     assert [tile.name for tile in found.tiles] == ["A3", "C1"]
     assert "7 more hold nothing and are left out" in count_in_words(found)
-    assert sheets_in_words(found).startswith("2 sheets, and a first page")
+    assert sheets_in_words(found, "A4").startswith(
+        "3 pages of A4, 3 across the cloth and 3 along it: 2 sheets, and a first page"
+    )
     assert found.joins(found.tiles[0]) == {}
 
 

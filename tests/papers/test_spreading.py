@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pypdfium2
+import pytest
 
 from planner.papers.bundle_tickets import bundle_tickets
 from planner.papers.cut_sheets import cut_sheet
@@ -147,10 +148,20 @@ def test_garments_of_a_marker_are_told_apart_by_small_letters():
 
 
 def test_a_bundle_ticket_names_shade_lot_and_plies():
-    ticket = replace(samples.ticket(), shade_lot="4471", plies=((1, "plies 3 to 7 and 9"), (6, "ply 1")))
+    plies = (("", 1, "plies 3 to 7 and 9"), ("", 6, "ply 1"))
+    ticket = replace(samples.ticket(), shade_lot="4471", plies=plies)
     words = " ".join(pages(bundle_tickets(samples.HEADING, [ticket])))
     assert "From lay 1, plies 3 to 7 and 9; lay 6, ply 1" in words
     assert "Shade lot 4471" in words
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter", "label"])
+def test_a_bundle_of_several_cloths_names_the_lay_of_each(size):
+    plies = (("jersey", 1, "plies 3 to 7"), ("jersey", 2, "ply 1"), ("rib 2 × 2", 6, "ply 1"))
+    ticket = replace(samples.ticket(), plies=(*plies, ("facing", 4, "plies 1 and 2")))
+    words = " ".join(pages(bundle_tickets(samples.HEADING, [ticket], size)))
+    told = "From jersey: lay 1, plies 3 to 7; lay 2, ply 1 · rib 2 × 2: lay 6, ply 1 · facing: lay 4, plies 1 and 2"
+    assert packed(told) in packed(words)
 
 
 def test_a_stack_is_as_high_as_it_says():

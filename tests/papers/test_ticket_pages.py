@@ -13,8 +13,8 @@ import pytest
 
 from planner.papers.cut_sheets import cut_sheet
 from planner.papers.cut_tickets import cut_tickets
-from planner.papers.data import DrawnPiece, LayPaper
-from planner.papers.sheet import page_size
+from planner.papers.data import DrawnPiece, LayPaper, PaperSize
+from planner.papers.paging import page_size
 from tests.papers import samples
 from tests.papers.test_papers import MM, outside_the_paper, packed, pages
 
@@ -185,3 +185,45 @@ def test_one_garment_is_one() -> None:
     (words,) = pages(cut_tickets(samples.HEADING, [lay]))
     assert "1 × 1 = 1 garment" in words
     assert "1 garments" not in words
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+def test_no_cut_sheet_ends_with_a_page_of_a_line_or_two(size: PaperSize) -> None:
+    """The sheets of a growing batch: the last page is taken by a quarter at least, and nothing is lost."""
+    whole = samples.cut_sheet_data()
+    lengths = []
+    for rows in (*range(8, 16), *range(26, 34)):
+        counts = tuple(whole.counts[n % len(whole.counts)] for n in range(rows))
+        paper = cut_sheet(replace(whole, lays=(), counts=counts), size)
+        found = pages(paper)
+        assert f"page {len(found)} of {len(found)}" in found[-1]
+        assert all(packed(name) in packed(" ".join(found)) for name, _ in whole.notions)
+        assert taken_of_last_page(paper) > 0.25, rows
+        lengths.append(len(found))
+    assert lengths == sorted(lengths)
+    assert outside_the_paper(paper) == []
+
+
+def taken_of_last_page(paper: bytes) -> float:
+    """How far down the text above its foot goes, of the height of the page; by PDFium."""
+    whole = pypdfium2.PdfDocument(paper)
+    page = whole[len(whole) - 1]
+    text = page.get_textpage()
+    lows = [text.get_charbox(n)[1] for n in range(text.count_chars()) if text.get_text_range(n, 1).strip()]
+    return 1 - min(low for low in lows if low > 40) / page.get_height()
+
+
+def test_sheet_and_ticket_say_where_they_were_not_noted_as_printed() -> None:
+    heading = replace(samples.cut_sheet_data().heading, mark="K7R")
+    lay = replace(samples.stacked_lay(), mark="K7R")
+    for is_noted in (True, False):
+        own = replace(heading, is_noted=is_noted)
+        papers = (
+            cut_sheet(replace(samples.cut_sheet_data(), heading=own)),
+            cut_tickets(samples.HEADING, [replace(lay, is_noted=is_noted)]),
+        )
+        for paper in papers:
+            words = " ".join(pages(paper))
+            assert "mark K7R" in words
+            assert ("not noted as printed" in words) is not is_noted
+            assert outside_the_paper(paper) == []

@@ -6,11 +6,12 @@ from dataclasses import replace
 
 import pytest
 
-from planner.papers.bundle_tickets import ELSEWHERE, bundle_tickets
+from planner.papers.bundle_tickets import bundle_tickets
 from planner.papers.data import PaperSize, TicketStep
-from planner.papers.ticket_steps import MORE, settings_words
+from planner.papers.ticket_steps import settings_words
 from tests.papers import samples
 from tests.papers.test_papers import outside_the_paper, packed, pages
+from tests.papers.test_ticket_pages import letters
 
 FULL = samples.full_steps()
 
@@ -35,8 +36,8 @@ def test_only_what_was_given_is_printed() -> None:
     )
 
 
-@pytest.mark.parametrize("size", ["A4", "Letter"])
-def test_sheets_tell_every_word_of_every_step(size: PaperSize) -> None:
+@pytest.mark.parametrize("size", ["A4", "Letter", "label"])
+def test_tickets_tell_every_word_of_every_step(size: PaperSize) -> None:
     paper = bundle_tickets(samples.HEADING, [samples.ticket(1, FULL)], size)
     words = packed(" ".join(pages(paper)))
     for step in FULL:
@@ -46,7 +47,6 @@ def test_sheets_tell_every_word_of_every_step(size: PaperSize) -> None:
             assert packed(part) in words, part
         if step.quality_note:
             assert packed(f"Look at {step.quality_note}") in words
-    assert packed(ELSEWHERE) not in words
     assert outside_the_paper(paper) == []
 
 
@@ -58,33 +58,36 @@ def test_tickets_with_little_to_say_stand_four_on_a_sheet_others_two() -> None:
     assert [words.count("Harbour top") for words in found] == [2, 2]
 
 
-def test_a_label_leaves_out_as_little_as_may_be_and_says_so() -> None:
+def test_a_label_with_too_much_to_say_goes_on_in_another_and_cuts_nothing() -> None:
     paper = bundle_tickets(samples.HEADING, [samples.ticket(1, FULL)], "label")
-    (words,) = pages(paper)
-    assert packed(ELSEWHERE) in packed(words)
-    for step in FULL:
-        assert spaced(f"{step.position} {step.name}") in words
-        assert packed(settings_words(replace(step, tension_note="", needle_note="", minutes=0.0))) in packed(
-            words
-        )
-        assert packed(step.quality_note) in packed(words), "what to look at is never left out"
-    short = left_out_of(words)
-    assert 0 < len(short) < len(FULL)
-    assert words.count(MORE) == len(short) + 1, "one behind each step that has more to say, one to explain it"
+    found = pages(paper)
+    assert [f"{n} of 2" in words for n, words in enumerate(found, 1)] == [True, True]
+    for n, step in enumerate(FULL):
+        (label,) = [words for words in found if spaced(f"{step.position} {step.name}") in words]
+        of_step = packed(label)
+        for part in (settings_words(step), step.setup_note, step.quality_note):
+            assert packed(part) in of_step, f"step {n + 1} stands whole on its label"
+    assert "…" not in " ".join(found)
     assert outside_the_paper(paper) == []
 
 
-def left_out_of(words: str) -> list[TicketStep]:
-    """Steps of which a setting or the set-up note is missing."""
-    return [
-        step
-        for step in FULL
-        if any(packed(part) not in packed(words) for part in (settings_words(step), step.setup_note))
-    ]
-
-
-def test_a_label_with_room_keeps_every_word() -> None:
+def test_a_label_with_room_is_one() -> None:
     few = FULL[:4]
     (words,) = pages(bundle_tickets(samples.HEADING, [samples.ticket(1, few)], "label"))
-    assert MORE not in words
+    assert "…" not in words
     assert all(packed(step.setup_note) in packed(words) for step in few)
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter", "label"])
+@pytest.mark.parametrize("is_noted", [True, False])
+def test_each_ticket_bears_the_mark_and_says_where_it_was_not_noted(size: PaperSize, is_noted: bool) -> None:
+    heading = replace(samples.HEADING, mark="K7R", is_noted=is_noted)
+    paper = bundle_tickets(heading, [samples.ticket(n) for n in range(1, 5)], size)
+    words = " ".join(pages(paper))
+    assert words.count("mark K7R") == 4, "a ticket is cut off the foot of its page"
+    assert words.count("mark K7R, not noted as printed") == (0 if is_noted else 4)
+    assert words.count("Needle broken? Find every fragment before the bundle goes on.") == 4
+    assert outside_the_paper(paper) == []
+    small = [letter for _, letter, points in letters(paper) if points < 6 and letter in "Needlbrok?"]
+    without = bundle_tickets(samples.HEADING, [samples.ticket(n) for n in range(1, 5)], size)
+    assert len(small) <= len([one for one in letters(without) if one[2] < 6 and one[1] in "Needlbrok?"])

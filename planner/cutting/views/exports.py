@@ -106,7 +106,7 @@ def _choices(
         "batch": lay.batch,
         "lay": lay,
         "fabric": paper.fabric,
-        "tiles": [(name, sheets_in_words(tiles_of(paper, name)[0])) for name in _own_first(room)],
+        "tiles": [(name, sheets_in_words(tiles_of(paper, name)[0], name)) for name in _own_first(room)],
         "wide": pages_in_words(paper, wide_pages(paper), imperial=is_imperial),
         "form": form,
     }

@@ -18,6 +18,7 @@ from planner.common.access import for_helpers, for_makers
 from planner.cutting import counted_on
 from planner.cutting.actions import nesting, rest, table
 from planner.cutting.came_later import came_later
+from planner.cutting.exports import pages_to_join
 from planner.cutting.forms import LongerForm
 from planner.cutting.models import Batch, Lay, LayFact
 from planner.cutting.printed import fingerprints, paper_now
@@ -73,6 +74,7 @@ def _page(
         "batch": lay.batch,
         "late": () if paper.printed and not paper.is_old else came_later(lay),
         "paper": paper,
+        "to_join": pages_to_join(lay, Workroom.the().paper),
         "said": said,
     }
     template = "cutting/_lay.html" if request.htmx else "cutting/lay_detail.html"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 from urllib.parse import urlencode
 
@@ -27,12 +26,13 @@ from planner.cutting.models import Batch
 from planner.cutting.papers import (
     PaperSetting,
     cut_sheet_data,
+    heading_of,
     ticket_data,
     ticket_lays,
 )
-from planner.cutting.printed import BUNDLES, SHEET, marks
+from planner.cutting.printed import BUNDLES, SHEET
 from planner.cutting.reading import bundles_of
-from planner.cutting.setting import batch_setting, heading_for, plain_setting
+from planner.cutting.setting import batch_setting, heading_for, plain_setting, with_marks
 from planner.cutting.stored import PlannedBatch, plan_of, planned_batch
 from planner.materials.models import Workroom
 from planner.papers.bundle_tickets import bundle_tickets
@@ -68,14 +68,17 @@ def _planned(batch: Batch) -> PlannedBatch | None:
 
 
 def _paper(request: HttpRequest, number: str, name: str, draw: Draw, *, labels: bool = False) -> HttpResponse:
-    """A paper of a planned batch; before all its lays are nested the page says so instead."""
+    """A paper of a planned batch; before all its lays are nested the page says so instead.
+
+    To fetch it changes nothing: what was not noted as printed (:func:`print_paper`) says so beside its mark.
+    """
     batch = get_object_or_404(Batch, number=number)
     read = _planned(batch)
     if read is None or not read.is_nested:
         return _not_nested(request, number)
     room = Workroom.the()
     setting = batch_setting(room, batch, timezone.localtime())
-    setting = replace(setting, marks=marks(read.lays, bundles_of(batch, read.lays)))
+    setting = with_marks(setting, batch, read.lays, bundles_of(batch, read.lays))
     data = draw(plan_of(read), read.shop, setting, _size(request, room, labels=labels))
     return _file(data, f"{number}-{name}.pdf")
 
@@ -146,7 +149,8 @@ def bundle_tickets_pdf(request: HttpRequest, number: str) -> HttpResponse:
     """The bundle tickets, on sheets or on labels (`?paper=label`)."""
 
     def draw(plan: Plan, shop: Workshop, setting: PaperSetting, size: Any) -> bytes:
-        return bundle_tickets(setting.heading, ticket_data(plan, shop, setting), size)
+        heading = heading_of(BUNDLES, setting)
+        return bundle_tickets(heading, ticket_data(plan, shop, setting), size)
 
     return _paper(request, number, "bundle-tickets", draw, labels=True)
 

@@ -27,11 +27,11 @@ from planner.cutting.bundling import with_bundle_size
 from planner.cutting.buy_papers import buy_list_data
 from planner.cutting.learning import learnt
 from planner.cutting.numbers import next_batch_number
-from planner.cutting.papers import PaperSetting, cut_sheet_data, ticket_data, ticket_lays
-from planner.cutting.printed import marks
+from planner.cutting.papers import PaperSetting, cut_sheet_data, heading_of, ticket_data, ticket_lays
+from planner.cutting.printed import BUNDLES
 from planner.cutting.reading import bundles_of, lays_of
 from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
-from planner.cutting.setting import batch_setting, heading_for, plain_setting
+from planner.cutting.setting import batch_setting, heading_for, plain_setting, with_marks
 from planner.cutting.stock import free_workshop
 from planner.cutting.why import plans_in_words
 from planner.cutting.wording import cloth_to_buy, packs_to_buy
@@ -110,7 +110,7 @@ class Command(BaseCommand):
             # The tickets then carry the addresses of the bundles that were saved.
             lays = lays_of(batch)
             setting = batch_setting(room, batch, timezone.localtime())
-            setting = replace(setting, marks=marks(lays, bundles_of(batch, lays)))
+            setting = with_marks(setting, batch, lays, bundles_of(batch, lays))
             self.stdout.write(f"Saved as batch {batch.number}.")
         setting = replace(setting, judged=plans_in_words(plan.facts, room.display))
         if options["json"]:
@@ -150,8 +150,9 @@ class Command(BaseCommand):
             cut_tickets(setting.heading, ticket_lays(plan, shop, setting), size, imperial=imperial),
         )
         tickets = ticket_data(plan, shop, setting)
-        _write(folder / "bundle-tickets.pdf", bundle_tickets(setting.heading, tickets, size))
-        _write(folder / "bundle-labels.pdf", bundle_tickets(setting.heading, tickets, "label"))
+        heading = heading_of(BUNDLES, setting)
+        _write(folder / "bundle-tickets.pdf", bundle_tickets(heading, tickets, size))
+        _write(folder / "bundle-labels.pdf", bundle_tickets(heading, tickets, "label"))
         _write(folder / "buy-list.pdf", buy_list(buying, size))
         _write(folder / "buy-list.csv", buy_list_csv(buying))
 
