@@ -8,7 +8,7 @@ from datetime import datetime
 
 from planner.core.lays.model import LENGTHS
 from planner.core.units import format_length
-from planner.cutting.actions.polishing import pieces_of, polish_seconds
+from planner.cutting.actions.polishing import LAST_SEED, pieces_of, polish_seconds
 from planner.cutting.models import CutPlan, Lay, Marker
 from planner.cutting.reading import BatchPlan
 from planner.cutting.stored import PlannedBatch
@@ -82,7 +82,9 @@ def _figures(lays: Sequence[Lay], display: str) -> str:
         used += lengths * length_mm * lay.lay_width_mm * (lay.marker.efficiency or 0.0)
     which = f"{len(nested)} of {len(lays)} lays {'is' if len(nested) == 1 else 'are'} nested"
     if len(nested) == len(lays):
-        which = "Its lay is nested" if len(lays) == 1 else f"All {len(lays)} lays are nested"
+        which = {1: "Its lay is nested", 2: "Both lays are nested"}.get(
+            len(lays), f"All {len(lays)} lays are nested"
+        )
     metres = format_length(spread, display=display, kind="cloth")  # type: ignore[arg-type]
     share = f", {used / marked * 100:.0f}{THIN}% of the cloth used" if marked else ""
     return f"{which}: {metres} to spread{share}."
@@ -108,7 +110,7 @@ def _settled_now(lays: Sequence[Lay]) -> str:
     longer = [lay.number for lay in lays if lay.marker.state in RUNNING]
     if longer:
         return f"{_lays(longer)} {'is' if len(longer) == 1 else 'are'} being nested for longer."
-    hurried = [lay.number for lay in lays if lay.cut_at is None and _how(lay) == "unsearched"]
+    hurried = [lay.number for lay in lays if _is_hurried(lay)]
     if hurried:
         one = len(hurried) == 1
         return (
@@ -166,8 +168,14 @@ def still_nested(read: PlannedBatch) -> str:
     )
 
 
-def _how(lay: Lay) -> str:
-    return str((lay.marker.placements or {}).get("how", ""))
+def any_hurried(read: PlannedBatch) -> bool:
+    """Whether lays of a settled batch are nested again by themselves once the better search is ready."""
+    return read.is_nested and any(map(_is_hurried, read.lays))
+
+
+def _is_hurried(lay: Lay) -> bool:
+    alone = (lay.marker.placements or {}).get("how") == "unsearched"
+    return lay.cut_at is None and alone and lay.marker.seed < LAST_SEED
 
 
 def _fabric(lay: Lay) -> int | None:

@@ -114,6 +114,17 @@ def test_while_one_lay_is_nested_longer_the_papers_stay(maker_client: Client) ->
     assert f"Lay {lay.number} has changed since its ticket was printed" in html
 
 
+def test_the_page_follows_lays_that_will_be_nested_again_by_themselves(maker_client: Client) -> None:
+    batch = settled(waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 2, "M": 3})])))
+    assert 'hx-trigger="every' not in page(maker_client, batch)
+    row = batch.lays.first().marker
+    row.placements = {**row.placements, "how": "unsearched"}
+    row.save()
+    html = page(maker_client, batch)
+    assert 'hx-trigger="every 15s"' in html
+    assert "Lays are being chosen and nested." not in html
+
+
 def test_once_cutting_has_begun_the_page_says_why_lays_and_rolls_stay(
     maker_client: Client, helper_client: Client
 ) -> None:

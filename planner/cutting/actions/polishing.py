@@ -2,7 +2,8 @@
 
 While our search is still being compiled, after an update, the library nests alone. A plan need not wait for that: it is
 settled, and its lays are nested again by themselves when the search is there, as by "Nest longer". Not so where papers
-are on the table already, for these would be old without anybody having asked for it.
+are on the table already, for these would be old without anybody having asked for it; and a lay that was nested longer
+meanwhile is left to whoever asked for that.
 """
 
 from __future__ import annotations

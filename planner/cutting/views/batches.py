@@ -23,7 +23,7 @@ from planner.cutting.filling import left_to_batch, rows_for_filling
 from planner.cutting.forms import read_boxes
 from planner.cutting.models import Batch
 from planner.cutting.papers import count_rows
-from planner.cutting.plan_progress import still_nested
+from planner.cutting.plan_progress import any_hurried, still_nested
 from planner.cutting.plan_screens import Refused, plan_panels, stamp_of
 from planner.cutting.printed import papers_now
 from planner.cutting.reading import batch_with_plans, bundles_of
@@ -162,6 +162,7 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
         and any(not lay.is_cut and not lay.row.some_cut and lay.marker.is_final for lay in lays),
         "papers_ready": read.is_nested,
         "still_nested": still_nested(read),
+        "hurried": any_hurried(read),
         "papers": papers,
         "any_cut": any(lay.is_cut for lay in lays),
         "all_cut": all(lay.is_cut for lay in lays),
