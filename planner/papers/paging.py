@@ -57,16 +57,14 @@ class PagedCanvas(Canvas):
         super().save()
 
 
-def mark_in_words(mark: str, *, is_noted: bool) -> str:
+def mark_in_words(mark: str, *, is_noted: bool = True) -> str:
     """ "mark K7R", "mark K7R, not noted as printed"; "" for a paper without a mark."""
     return f"mark {mark}{'' if is_noted else f', {NOT_NOTED}'}" if mark else ""
 
 
 def standard_foot(heading: Heading, kind: str) -> Foot:
     """Batch, paper and its mark at the left, the dates in the middle, page x of y at the right."""
-    left = " · ".join(
-        filter(None, (heading.batch, kind, mark_in_words(heading.mark, is_noted=heading.is_noted)))
-    )
+    left = " · ".join(filter(None, (heading.batch, kind, mark_in_words(heading.mark))))
     dates = " · ".join(
         part
         for part in (
