@@ -28,6 +28,7 @@ from planner.papers.lay_fit import (
 )
 from planner.papers.lay_key import key_of
 from tests.papers import samples
+from tests.papers.words import texts_of
 
 MM = 72 / 25.4
 SIZES_MM = {"A4": (210, 297), "Letter": (215.9, 279.4), "label": (100, 150)}
@@ -42,7 +43,7 @@ STRANGE = {
 
 def pages(paper: bytes) -> list[str]:
     """The words of every page, every kind of space told as one plain space."""
-    return [re.sub(r"\s+", " ", page.extract_text()) for page in PdfReader(io.BytesIO(paper)).pages]
+    return [re.sub(r"\s+", " ", text) for text in texts_of(paper)]
 
 
 def packed(text: str) -> str:
