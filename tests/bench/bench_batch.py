@@ -37,7 +37,7 @@ def main() -> None:
         first: list[float] = []
 
         def tell(progress: Progress) -> None:
-            if not first and progress.marker.how == "nested":
+            if not first and progress.marker.how != "rows":
                 first.append(time.perf_counter() - start)
 
         plan = plan_batch(demand, shop, batch="B-1", on_progress=tell)

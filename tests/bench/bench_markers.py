@@ -53,7 +53,7 @@ def nested(job: MarkerJob, seconds: float, seed: int) -> tuple[Marker, float]:
     began, first = time.monotonic(), [float("nan")]
 
     def tell(marker: Marker) -> None:
-        if marker.how == "nested" and first[0] != first[0]:
+        if marker.how != "rows" and first[0] != first[0]:
             first[0] = time.monotonic() - began
 
     marker = nest(job, seconds=seconds, seed=seed, on_progress=tell)
