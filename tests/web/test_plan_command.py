@@ -64,7 +64,7 @@ def test_the_demo_demand_becomes_a_plan_and_papers(
 ) -> None:
     out, folder = tmp_path / "plan.json", tmp_path / "papers"
     call_command(
-        "plan", str(DEMAND_FILE), "--json", str(out), "--papers", str(folder), "--seconds", "3", "--save"
+        "plan", str(DEMAND_FILE), "--json", str(out), "--papers", str(folder), "--seconds", "1", "--save"
     )
     plan = json.loads(out.read_text())
     assert sum(row["quantity"] for row in plan["demand"]) == 24
