@@ -8,6 +8,7 @@ would: nothing is typed into a form that is just being swapped, and no request i
 """
 
 import functools
+import json
 import os
 import shutil
 from collections.abc import Callable, Iterator
@@ -15,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
+from axe_playwright_python.base import AXE_SCRIPT, AxeResults
 from django.conf import settings
 from django.contrib.auth.models import User
 from django.test import Client
@@ -30,6 +31,8 @@ from playwright.sync_api import (
     sync_playwright,
 )
 from pytest_django.live_server_helper import LiveServer
+
+from tests.whole_run import SHARED_FOLDER
 
 # Playwright keeps an event loop in this thread, which Django takes for asynchronous code. It is not.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
@@ -57,7 +60,12 @@ ACTS: dict[type, tuple[str, ...]] = {
 #: Long, because a busy machine is no failure; what is there sooner is seen sooner.
 PATIENCE_MS = 60_000
 AT_REST = Path(__file__).with_name("at_rest.js").read_text(encoding="utf-8")
+#: Kept ready in every page of a test that asks for `axe`: sent to each page on its own it takes as long as some of the
+#: rules. Of what is found only the violations come back, for all else is large and never read.
+RUN_AXE = "options => axe.run(document, options).then(({ violations }) => ({ violations }))"
 LOOKS = Path(__file__).with_name("looks.js").read_text(encoding="utf-8")
+#: How a look of `looks.js` begins that is a link's within text.
+LINK = "link | "
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -109,7 +117,7 @@ def complaints() -> Complaints:
 
 @pytest.fixture
 def new_page(
-    browser: Browser, live_server: LiveServer, complaints: Complaints
+    request: pytest.FixtureRequest, browser: Browser, live_server: LiveServer, complaints: Complaints
 ) -> Iterator[Callable[..., Page]]:
     """Makes pages, each a browser of its own: `new_page()`, `new_page(user=maker, viewport=PHONE)`."""
     contexts: list[BrowserContext] = []
@@ -120,6 +128,8 @@ def new_page(
         )
         context.set_default_timeout(PATIENCE_MS)
         context.add_init_script(AT_REST)
+        if "axe" in request.fixturenames:
+            context.add_init_script(AXE_SCRIPT)
         contexts.append(context)
         if user is not None:
             _sign_in(context, user, live_server)
@@ -163,21 +173,52 @@ def axe() -> Callable[[Page], None]:
     """`axe(page)` asserts that the rules of axe-core (WCAG 2.2 A and AA among them) hold there.
 
     The contrast of colours, which takes longer than all other rules together, is measured where the page shows letters
-    in a colour, size or weight or on a ground (`looks.js`) in which none passed yet in this process.
+    in a colour, size or weight or on a ground (`looks.js`) in which none passed yet in this run. So is whether links
+    stand out from the text round them, which takes as long as all that is left.
     """
-    checker = Axe()
-    passed: set[str] = set()
+    passed = Passed(os.environ.get(SHARED_FOLDER))
 
     def check(page: Page) -> None:
         looks = set(page.evaluate(LOOKS))
-        contrast = {"enabled": not looks <= passed}
-        options = {"resultTypes": ["violations"], "rules": {"color-contrast": contrast}}
+        unseen = passed.without(looks)
+        rules = {
+            "color-contrast": {"enabled": any(not look.startswith(LINK) for look in unseen)},
+            "link-in-text-block": {"enabled": any(look.startswith(LINK) for look in unseen)},
+        }
+        options = {"resultTypes": ["violations"], "rules": rules}
         # page.evaluate runs beside the page's own scripts, so the Content-Security-Policy stays in force.
-        results = checker.run(page, options=options)
+        results = AxeResults(page.evaluate(RUN_AXE, options))
         assert results.violations_count == 0, f"{page.url}\n{results.generate_report()}"
-        passed.update(looks)
+        passed.add(unseen)
 
     return check
+
+
+class Passed:
+    """The looks in which letters and links passed, in this process or another of its run that shares `folder`."""
+
+    def __init__(self, folder: str | None) -> None:
+        self._folder = Path(folder) if folder else None
+        self._looks: set[str] = set()
+        self._read: set[Path] = set()
+
+    def without(self, looks: set[str]) -> set[str]:
+        """Those of `looks` in which nothing passed yet."""
+        if self._folder is not None and not looks <= self._looks:
+            for path in set(self._folder.glob("looks-*.json")) - self._read:
+                self._looks |= set(json.loads(path.read_text(encoding="utf-8")))
+                self._read.add(path)
+        return looks - self._looks
+
+    def add(self, looks: set[str]) -> None:
+        """Notes what passed, for the others too."""
+        self._looks |= looks
+        if self._folder is not None and looks:
+            # Written aside first, so that no other process reads half of it.
+            path = self._folder / f"looks-{os.getpid()}-{len(self._looks)}.json"
+            part = path.with_suffix(".part")
+            part.write_text(json.dumps(sorted(looks)), encoding="utf-8")
+            part.replace(path)
 
 
 def at_rest(page: Page) -> None:

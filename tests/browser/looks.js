@@ -1,4 +1,5 @@
-// How the letters of a page look: their colour, size and weight, and what lies behind them, each look once.
+// How the letters of a page look: their colour, size and weight, and what lies behind them, each look once. After them
+// how links look within text: "link", the link and the block it stands in, and whether that says more than its links do.
 () => {
   const behind = (element) => {
     const layers = [];
@@ -15,11 +16,31 @@
   };
   const lettered = (element) => element.matches("input, select, textarea, button")
     || [...element.childNodes].some((node) => node.nodeType === Node.TEXT_NODE && node.data.trim());
+  const letters = (element) => {
+    const style = getComputedStyle(element);
+    return [style.color, style.fontSize, style.fontWeight, style.textShadow, behind(element)];
+  };
+  const marks = (element) => ["", "::before", "::after"].flatMap((part) => {
+    const style = getComputedStyle(element, part || null);
+    return [style.display, style.content, style.fontStyle, style.fontFamily, style.textDecoration, style.borderTop,
+      style.borderBottom, style.outline, style.backgroundImage, style.backgroundColor];
+  });
+  const linkInText = (link) => {
+    let block = link.parentElement;
+    while (block.parentElement && getComputedStyle(block).display.startsWith("inline")) block = block.parentElement;
+    const length = (text) => text.replace(/\s+/g, " ").trim().length;
+    const linked = [...block.querySelectorAll("a")].map((one) => one.textContent).join("");
+    const more = length(block.textContent) > 2 * length(linked);
+    const divided = block.querySelector("br, hr") !== null;
+    return ["link", more, divided, ...letters(link), ...marks(link), ...letters(block), ...marks(block)];
+  };
   const looks = new Set();
   for (const element of document.body.querySelectorAll("*")) {
     if (!lettered(element) || !element.checkVisibility()) continue;
-    const style = getComputedStyle(element);
-    looks.add([style.color, style.fontSize, style.fontWeight, style.textShadow, behind(element)].join(" | "));
+    looks.add(letters(element).join(" | "));
+  }
+  for (const link of document.body.querySelectorAll("a[href]")) {
+    if (link.checkVisibility() && link.textContent.trim()) looks.add(linkInText(link).join(" | "));
   }
   return [...looks];
 }

@@ -1,11 +1,12 @@
 """The checks that every browser test leans on do notice what they are for."""
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page
 
-from tests.browser.conftest import LOOKS, Complaints, at_rest
+from tests.browser.conftest import LINK, LOOKS, Complaints, Passed, at_rest
 
 
 def test_the_accessibility_check_notices_a_field_without_a_name(
@@ -46,6 +47,56 @@ def test_letters_that_look_otherwise_are_told_from_those_that_were_measured(page
     before = set(page.evaluate(LOOKS))
     page.evaluate(change)
     assert set(page.evaluate(LOOKS)) - before
+
+
+PARAGRAPH = """words => {
+  const text = document.createElement('p');
+  text.innerHTML = words + ' <a id="within" href="/sign-in/">a link</a>';
+  text.style.color = 'rgb(0, 0, 0)';
+  text.querySelector('a').style.textDecoration = 'underline';
+  document.querySelector('main').append(text);
+}"""
+LONG = "Text that goes on and on about nothing but this and that and"
+
+
+def test_the_accessibility_check_notices_a_link_that_only_its_colour_tells_from_the_text(
+    page: Page, axe: Callable[[Page], None]
+) -> None:
+    page.goto("/sign-in/")
+    page.evaluate(PARAGRAPH, LONG)
+    axe(page)
+    page.evaluate("document.querySelector('#within').style = 'text-decoration: none; color: rgb(40, 0, 0)'")
+    for _ in range(2):
+        with pytest.raises(AssertionError, match="link-in-text-block"):
+            axe(page)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "document.querySelector('#within').style.textDecoration = 'none'",
+        "document.querySelector('#within').style.color = 'rgb(40, 0, 0)'",
+        "document.querySelector('#within').parentElement.style.color = 'rgb(40, 0, 0)'",
+        f"document.querySelector('#within').parentElement.prepend({LONG!r})",
+    ],
+)
+def test_links_that_look_otherwise_in_their_text_are_told_from_those_that_passed(
+    page: Page, change: str
+) -> None:
+    page.goto("/sign-in/")
+    page.evaluate(PARAGRAPH, "see")
+    before = {look for look in page.evaluate(LOOKS) if look.startswith(LINK)}
+    page.evaluate(change)
+    assert {look for look in page.evaluate(LOOKS) if look.startswith(LINK)} - before
+
+
+def test_what_passed_in_one_process_is_known_in_the_others_and_nothing_else(tmp_path: Path) -> None:
+    one, other = Passed(str(tmp_path)), Passed(str(tmp_path))
+    one.add({"black on white", LINK + "underlined"})
+    assert other.without({"black on white", "grey on white"}) == {"grey on white"}
+    other.add({"red on white"})
+    assert one.without({"red on white", LINK + "underlined", "grey on white"}) == {"grey on white"}
+    assert Passed(None).without({"black on white"}) == {"black on white"}
 
 
 def test_an_inline_script_is_blocked_and_noticed(page: Page, complaints: Complaints) -> None:
