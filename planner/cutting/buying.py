@@ -7,12 +7,13 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
-from planner.common.shared_rows import read_shared
+from planner.common.shared_rows import KeptShared
 from planner.core.cloth import buy_cloth
 from planner.core.needs import ClothNeed, Needs, NotionNeed
 from planner.core.notions.thread import cones_needed, packs_to_buy
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
-from planner.cutting.models import Batch, BatchNeed
+from planner.cutting.lot_units import kept_units
+from planner.cutting.models import BatchNeed
 from planner.cutting.short_cloth import short_of_all, with_short
 from planner.cutting.short_lots import lots_that_do, with_lots
 from planner.cutting.wording import not_settled_in_words
@@ -90,16 +91,23 @@ _OF_NEED = {
     "notion_colour": ("name",),
     "notion_colour__notion": ("name",),
 }
+_NEEDS = KeptShared(
+    lambda: BatchNeed.objects.of_batches_in_work().with_rest().with_settled().order_by("batch_id"),
+    _OF_NEED,
+    own=_NEED,
+    noted=["rest", "is_settled"],
+)
 
 
-def what_to_buy() -> Buying:
+def what_to_buy(*, say_lots: bool = True) -> Buying:
     """Sums what planned batches still need and compares it with what is on hand, and with plies that fit on nothing
-    there. Four queries, and a few more for each batch being cut where cloth is short.
+    there. Four queries, and with the workroom's three more where cloth is short.
+
+    `say_lots`: of which shade lot less would do, which takes two of these; no figure changes by it.
     """
     cloth_sums: dict[ClothKey, _Sum] = defaultdict(_Sum)
     notion_sums: dict[NotionKey, _Sum] = defaultdict(_Sum)
-    rows = BatchNeed.objects.of_batches_in_work().with_rest().with_settled()
-    for row in read_shared(rows.order_by("batch_id"), _OF_NEED, own=_NEED, noted=["rest", "is_settled"]):
+    for row in _NEEDS.read():
         if row.rest < 0.001:
             continue
         if row.fabric_colour:
@@ -124,7 +132,7 @@ def what_to_buy() -> Buying:
         if short:
             display = Workroom.the().display
             needs = with_short(needs, shop, short, display)
-            lots = lots_that_do(shop, Batch.objects.filter(state=Batch.State.CUTTING).order_by("pk"), display)
+            lots = lots_that_do(shop, kept_units(), display) if say_lots else {}
             needs = with_lots(needs, lots)
     moving = {
         key: not_settled_in_words(is_nested=not total.is_estimate, is_settled=total.is_settled)

@@ -7,9 +7,13 @@ would be of two.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
+from django.db.models import QuerySet
+
+from planner.common.shared_rows import KeptShared, keep_related
 from planner.core.lays.model import LENGTHS
 from planner.core.rolls import PliesWanted
 from planner.core.spec import ClothKey
@@ -80,6 +84,60 @@ def uncut_units(batch: Batch, *, by_colour: bool = False) -> list[LotUnit]:
     return [
         unit for lay in rows.order_by("number").with_rolls() for unit in units_of(lay, by_colour=by_colour)
     ]
+
+
+def _with_a_part_kept() -> QuerySet[Any]:
+    """Lays of batches being cut with plies that are to be bought although there are rolls for some of them."""
+    uncut = {"lay_cloth__lay__batch__state": Batch.State.CUTTING, "lay_cloth__lay__cut_at": None}
+    to_buy = LayRoll.objects.filter(roll=None, **uncut).order_by().values("lay_cloth")
+    there = LayRoll.objects.filter(roll__isnull=False, lay_cloth__in=to_buy)
+    return there.order_by().values("lay_cloth__lay")
+
+
+_CLOTHS = KeptShared(
+    lambda: LayCloth.objects.filter(lay__in=_with_a_part_kept()).order_by(
+        "lay__batch_id", "lay__number", "pk"
+    ),
+    {
+        "lay": ("number", "mode", "lay_width_mm", "end_allowance_mm", "rest_of", "cut_at"),
+        "lay__batch": ("number",),
+        "lay__marker": ("state", "length_mm"),
+        "fabric_colour": ("name",),
+        "fabric_colour__fabric": ("name",),
+    },
+    own=("spreads", "cut_spreads"),
+)
+_ROLLS = KeptShared(
+    lambda: LayRoll.objects.filter(lay_cloth__lay__in=_with_a_part_kept()),
+    {"roll": ("number", "shade_lot")},
+    own=("lay_cloth", "spreads", "came_later"),
+)
+
+
+def kept_units() -> list[LotUnit]:
+    """Those of all batches being cut that a part is kept for, batch by batch in the order of lays. Two queries."""
+    cloths_of: dict[Lay, list[LayCloth]] = defaultdict(list)
+    rolls_of: dict[int, list[LayRoll]] = defaultdict(list)
+    for roll in _ROLLS.read():
+        rolls_of[roll.lay_cloth_id].append(roll)
+    for cloth in _CLOTHS.read():
+        keep_related(cloth, "rolls", rolls_of[cloth.pk])
+        cloths_of[cloth.lay].append(cloth)
+    for lay, cloths in cloths_of.items():
+        keep_related(lay, "cloths", cloths)
+    return kept_units_of(cloths_of)
+
+
+def kept_units_of(lays: Iterable[Lay]) -> list[LotUnit]:
+    """Those of these lays that a part is kept for, read with their rolls; of lays as :func:`uncut_units` asks for them.
+    No query.
+    """
+    found = []
+    for lay in lays:
+        is_begun = lay.cut_at is not None or any(cloth.cut_spreads for cloth in lay.cloths.all())
+        if lay.marker.is_final and not is_begun:
+            found += [unit for unit in units_of(lay) if unit.kept]
+    return found
 
 
 def short_units(batch: Batch) -> list[LotUnit]:

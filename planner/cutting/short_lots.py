@@ -15,8 +15,7 @@ from planner.core.needs import Needs
 from planner.core.rolls import PliesShort, PliesWanted, what_to_buy
 from planner.core.spec import Cloth, ClothKey, Workshop
 from planner.core.units import Display, format_length
-from planner.cutting.lot_units import LotUnit, uncut_units
-from planner.cutting.models import Batch, LayCloth
+from planner.cutting.lot_units import LotUnit
 
 
 @dataclass(frozen=True)
@@ -29,22 +28,21 @@ class MoreOfLot:
     rolls: tuple[str, ...]
 
 
-def lots_that_do(shop: Workshop, batches: Iterable[Batch], display: Display) -> dict[ClothKey, str]:
-    """How much less than is to be bought would do of a lot that gives part of it, in words. One query, and five for
-    each batch that a part is kept for.
+def lots_that_do(shop: Workshop, kept: Iterable[LotUnit], display: Display) -> dict[ClothKey, str]:
+    """How much less than is to be bought would do of a lot that gives part of it, in words; `kept` are the plies that
+    a part is kept for. No query.
 
     Only of batches being cut: where nothing is cut all rolls are chosen anew, part of a lay or not.
     """
-    cutting = [batch for batch in batches if batch.state == Batch.State.CUTTING]
-    kept = LayCloth.objects.filter(lay__batch__in=cutting, lay__cut_at=None, rolls__roll=None)
-    kept = kept.filter(rolls__roll__isnull=False)
-    with_kept = set(kept.order_by().values_list("lay__batch", flat=True)) if cutting else set()
     said: dict[ClothKey, list[str]] = defaultdict(list)
-    for batch in cutting:
-        if batch.pk in with_kept:
-            for key, words in _lots_of(batch, shop, display).items():
-                said[key] += words
-    return {key: "; ".join(words) for key, words in said.items() if words}
+    for unit in kept:
+        if unit.cloth in shop.cloths:
+            in_pairs = LENGTHS[unit.lay.mode] > 1  # type: ignore[index]
+            cloth = shop.cloths[unit.cloth]
+            words = lot_in_words(more_of_lot(unit), unit.wanted, cloth, display, in_pairs=in_pairs)
+            if words:
+                said[unit.cloth].append(f"lay {unit.lay.number} of {unit.lay.batch.number}: {words}")
+    return {key: "; ".join(words) for key, words in said.items()}
 
 
 def with_lots(needs: Needs, said: Mapping[ClothKey, str]) -> Needs:
@@ -58,19 +56,6 @@ def with_lots(needs: Needs, said: Mapping[ClothKey, str]) -> Needs:
             for need in needs.cloths
         ),
     )
-
-
-def _lots_of(batch: Batch, shop: Workshop, display: Display) -> Mapping[ClothKey, list[str]]:
-    """What is said of each cloth of a batch being cut."""
-    found: dict[ClothKey, list[str]] = defaultdict(list)
-    for unit in uncut_units(batch):
-        if unit.kept and unit.cloth in shop.cloths:
-            in_pairs = LENGTHS[unit.lay.mode] > 1  # type: ignore[index]
-            cloth = shop.cloths[unit.cloth]
-            words = lot_in_words(more_of_lot(unit), unit.wanted, cloth, display, in_pairs=in_pairs)
-            if words:
-                found[unit.cloth].append(f"lay {unit.lay.number} of {batch.number}: {words}")
-    return found
 
 
 def more_of_lot(unit: LotUnit) -> MoreOfLot:

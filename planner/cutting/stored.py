@@ -19,6 +19,7 @@ from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
 from planner.core.spec import Cloth, ClothKey, Garment, StyleSpec, Workshop, make_options
 from planner.core.stored_spec import style_from_json, style_key, style_to_json
 from planner.cutting.demand import BatchDemand, GarmentRows, batch_demand
+from planner.cutting.lot_units import kept_units_of
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayGarment, Marker, StyleSnapshot
 from planner.cutting.reading import BatchPlan, lays_of, plans_of
@@ -156,8 +157,8 @@ def planned_batch(batch: Batch) -> PlannedBatch:
     short = short_plies(lays)
     display = Workroom.the().display if short else "metric"
     needs = without_settled(with_short(needs, shop, short, display), known)
-    if short:
-        needs = with_lots(needs, lots_that_do(shop, [batch], display))
+    if short and batch.state == Batch.State.CUTTING:
+        needs = with_lots(needs, lots_that_do(shop, kept_units_of(lays), display))
     any_taken = any(known.met.values())
     return PlannedBatch(batch, demand, shop, lays, needs, any_taken, known, plans_of(batch))
 

@@ -11,15 +11,13 @@ from django.urls import reverse
 from planner.core.rolls import PliesShort, PliesWanted
 from planner.core.spec import Cloth
 from planner.core.units import Display
-from planner.cutting.actions import arrived
 from planner.cutting.bundling import TO_BUY, lots_of
 from planner.cutting.buying import what_to_buy
 from planner.cutting.lots import give_lots
-from planner.cutting.models import Batch, CutPlan, Lay, LayRoll
+from planner.cutting.models import Batch, Lay, LayRoll
 from planner.cutting.portions import spread_m
 from planner.cutting.printed import fingerprints
 from planner.cutting.reading import bundles_of
-from planner.cutting.roll_rows import Taken, write_taken
 from planner.cutting.rolls_there import promised_mm
 from planner.cutting.screens_lay import lay_table
 from planner.cutting.short_lots import MoreOfLot, lot_in_words
@@ -27,10 +25,9 @@ from planner.cutting.stored import planned_batch
 from planner.materials.models import FabricColour, Roll, Workroom
 from planner.materials.rolls import promises_of
 from tests.core.makers import make_cloth
-from tests.cutting.once import plies_batch
-from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
+from tests.cutting.lot_makers import come_in, two_plies_to_buy
+from tests.cutting.table_makers import jersey_lay, only_cloth
 from tests.factories import stock
-from tests.sewing.makers import nest_all
 
 TWO = PliesWanted("7", 2993.561, 2)
 ONE_THERE = MoreOfLot("B03", 1, PliesShort("7", 1, 2993.561), ("R12",))
@@ -68,27 +65,13 @@ def test_where_a_roll_is_bought_either_way_it_is_not_said_twice() -> None:
 
 @pytest.fixture
 def batch(db: None) -> Batch:
-    """Two plies, both to be bought, in a batch of which something is cut."""
-    batch = plies_batch(2)
-    nest_all(batch)
-    CutPlan.objects.filter(batch=batch).update(state=CutPlan.State.SETTLED)
-    cloth = only_cloth(jersey_lay(batch))
-    LayRoll.objects.filter(lay_cloth=cloth).delete()
-    write_taken([cloth], [Taken(None, 2)])
-    Batch.objects.filter(pk=batch.pk).update(state=Batch.State.CUTTING)
-    return Batch.objects.get(pk=batch.pk)
+    return two_plies_to_buy()
 
 
 def said(batch: Batch) -> list[str]:
     """How the jersey is reckoned, on the batch's own page and on that of all batches."""
     both = (planned_batch(batch).needs, what_to_buy().needs)
     return [next(one.how for one in needs.cloths if one.cloth.fabric == "jersey") for needs in both]
-
-
-def come_in(batch: Batch, number: str, share: float, lot: str) -> None:
-    lay = jersey_lay(batch)
-    roll_of(only_cloth(lay), number, str(round(spread_m(lay) * Decimal(str(share)), 2)), shade_lot=lot)
-    arrived.cloth_came_in(batch.pk)
 
 
 def short_now(batch: Batch) -> int:
