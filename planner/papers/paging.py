@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Callable
 
+from reportlab import rl_config
 from reportlab.lib.pagesizes import A4, LETTER, landscape
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
@@ -12,6 +13,9 @@ from reportlab.pdfgen.canvas import Canvas
 from planner.papers.data import NOT_NOTED, Heading, PaperSize
 from planner.papers.marks import INK, cut_line
 from planner.papers.typefaces import draw_text, fitting_size
+
+#: Pages are stored as bytes: as letters, reportlab's other way, a file is a quarter larger and takes longer.
+rl_config.useA85 = 0
 
 PAGE_SIZES: dict[str, tuple[float, float]] = {"A4": A4, "Letter": LETTER, "label": (100 * mm, 150 * mm)}
 MARGIN = 13 * mm

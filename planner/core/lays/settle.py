@@ -28,8 +28,9 @@ PLAN_SECONDS = 8.0
 MOST_ROUNDS = 4
 #: Share of the nesting time for finding out which markers are best; the rest polishes those that were chosen.
 _ROUNDS_SHARE = 0.5
-#: Single sizes that the plan is held against are nested so long together at most, and each of their markers (s).
-SINGLES_SECONDS, SINGLE_SECONDS = 10.0, 2.0
+#: Single sizes that the plan is held against are nested so long together at most, and each of their markers (s); none
+#: is begun when settling has taken so long as a whole, for she waits for the papers.
+SINGLES_SECONDS, SINGLE_SECONDS, WHOLE_SECONDS = 10.0, 2.0, 45.0
 #: With less than this our own search does not come to its turn on a lay (s).
 LEAST_POLISH_SECONDS = 2.5
 #: Where estimates come from once lays of the batch are nested.
@@ -106,6 +107,7 @@ class Settler:
 
     def settle(self) -> tuple[tuple[FabricPlan, ...], list[NestedLay]]:
         """The plans of all fabrics and their lays, all nested, numbered as planned."""
+        began = time.monotonic()
         plans = self._plan()
         whole = self._budget(plans)
         left = whole * _ROUNDS_SHARE
@@ -123,7 +125,8 @@ class Settler:
         again = self._plan(compare=True)
         plans = again if self._choice(again) == self._choice(plans) else plans
         if self.seconds is None:
-            plans = self._held_against_nested(plans)
+            until = min(time.monotonic() + SINGLES_SECONDS, began + WHOLE_SECONDS)
+            plans = self._held_against_nested(plans, until)
         return plans, [self._nested(lay) for plan in plans for lay in plan.lays]
 
     def _plan(self, *, compare: bool = False) -> tuple[FabricPlan, ...]:
@@ -232,9 +235,11 @@ class Settler:
             if share >= 1.0 and not self.should_stop():
                 self._nest(key, lay, share, done, len(lays))
 
-    def _held_against_nested(self, plans: tuple[FabricPlan, ...]) -> tuple[FabricPlan, ...]:
-        """The plans, held against single sizes nested like their own lays, as far as there is time for them."""
-        until = time.monotonic() + SINGLES_SECONDS
+    def _held_against_nested(self, plans: tuple[FabricPlan, ...], until: float) -> tuple[FabricPlan, ...]:
+        """The plans, held against single sizes nested like their own lays, as far as there is time for them.
+
+        `until` is a moment of the monotonic clock.
+        """
         told = []
         for plan in plans:
             singles = plan.facts.single_lays
