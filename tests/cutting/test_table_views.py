@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 from django.test import Client
 from django.urls import reverse
+from pytest_django import DjangoAssertNumQueries
 
 from planner.cutting.actions.table import LayTold
 from planner.cutting.models import Batch, Lay, LayFact, LayRoll, Marker
@@ -132,6 +133,15 @@ def test_what_is_wrong_is_said_at_its_field_and_changes_nothing(
             assert not value or f'value="{value}"' in text(answer)
     lay.refresh_from_db()
     assert (lay.cut_at, LayFact.objects.count(), StockMove.objects.count()) == (None, 0, moves)
+
+
+def test_a_form_sent_wrongly_is_shown_again_in_few_queries(
+    helper_client: Client, lay: Lay, django_assert_max_num_queries: DjangoAssertNumQueries
+) -> None:
+    roll_of(only_cloth(lay))
+    wrong = as_filled_in(text(helper_client.get(address(lay, "lay-detail")))) | told(lay, "2", "many")
+    with django_assert_max_num_queries(13):
+        assert helper_client.post(address(lay), wrong).status_code == 422
 
 
 def test_rolls_of_the_colour_are_offered_the_promised_one_first_and_no_other(

@@ -10,7 +10,7 @@ from zlib import crc32
 
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.db.models import F, Sum
+from django.db.models import Count, F, Sum
 
 from planner.cutting.actions.laying import lock
 from planner.cutting.counted_on import after_telling
@@ -79,9 +79,10 @@ class FactTakenBack:
 
 def told_so_far(lay: Lay) -> str:
     """A lay as it is now, as a mark: another one stands for something told or taken back since, or planned anew."""
-    of_lay = LayFact.objects.filter(lay_cloth__lay=lay)
-    taken_back = of_lay.exclude(taken_back_at=None).count()
-    return mark_of(lay, of_lay.count(), taken_back, LayRoll.objects.filter(lay_cloth__lay=lay))
+    facts = LayFact.objects.filter(lay_cloth__lay=lay).aggregate(
+        told=Count("pk"), taken_back=Count("taken_back_at")
+    )
+    return mark_of(lay, facts["told"], facts["taken_back"], LayRoll.objects.filter(lay_cloth__lay=lay))
 
 
 def mark_of(lay: Lay, facts: int, taken_back: int, rolls: Iterable[LayRoll]) -> str:

@@ -20,7 +20,7 @@ from planner.cutting.actions import nesting, rest, table
 from planner.cutting.came_later import came_later
 from planner.cutting.exports import pages_to_join
 from planner.cutting.forms import LongerForm
-from planner.cutting.models import Batch, Lay, LayFact
+from planner.cutting.models import Batch, Lay, LayFact, Marker
 from planner.cutting.printed import fingerprints, paper_now
 from planner.cutting.projecting import measures_for, projected
 from planner.cutting.reading import bundles_of
@@ -56,12 +56,19 @@ def _lay(number: str, lay_number: int) -> Lay:
 
 
 def _page(
-    request: HttpRequest, lay: Lay, form: LayCutForm | None = None, *, said: bool = False, status: int = 200
+    request: HttpRequest,
+    lay: Lay,
+    form: LayCutForm | None = None,
+    *,
+    shown: LayTable | None = None,
+    said: bool = False,
+    status: int = 200,
 ) -> HttpResponse:
-    """The lay's page, or its region with HTMX; `said` carries the messages along with the region."""
+    """The lay's page, or its region with HTMX; `said` carries the messages along with the region. `shown` is the
+    table's part where it was read already, as for the form."""
     screen = lay_screen(lay)
     display = Workroom.the().display
-    table = lay_table(lay, display)
+    table = shown or lay_table(lay, display)
     now = fingerprints([lay], bundles_of(lay.batch, [lay]))
     paper = paper_now(lay.batch, str(lay.number), now, timezone.localdate())
     short_rolls = counted_on.counted_on_by(lay.batch, [lay])
@@ -132,16 +139,16 @@ def lay_longer(request: HttpRequest, number: str, lay_number: int) -> HttpRespon
 def lay_cut(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     """Records what was spread and cut of a lay, all of it or a part."""
     lay = _lay(number, lay_number)
-    screen = lay_screen(lay)
-    if screen.is_running or screen.drawing is None:
+    if lay.marker.state in {Marker.State.WAITING, Marker.State.NESTING} or lay.marker.placements is None:
         messages.error(request, "This lay is not nested yet; it cannot be cut.")
         return _after(request, number, lay_number)
-    form = _cut_form(lay_table(lay, Workroom.the().display), request.POST)
+    shown = lay_table(lay, Workroom.the().display)
+    form = _cut_form(shown, request.POST)
     so_far = request.POST.get("so_far")
-    if lay.cut_at is not None or (so_far is not None and so_far != table.told_so_far(lay)):
+    if lay.cut_at is not None or (so_far is not None and so_far != shown.so_far):
         told = table.tell_lay(lay, (), request.user, timezone.now(), so_far=so_far)
     elif not form.is_valid():
-        return _page(request, lay, form, status=422)
+        return _page(request, lay, form, shown=shown, status=422)
     else:
         told = table.tell_lay(lay, form.told(), request.user, timezone.now(), so_far=so_far)
     if told.problem:
