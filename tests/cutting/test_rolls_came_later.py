@@ -45,7 +45,7 @@ def plies_of_tickets(batch: Batch) -> list[str]:
     read = planned_batch(Batch.objects.get(pk=batch.pk))
     tickets = ticket_data(plan_of(read), read.shop, batch_setting(Workroom.the(), read.batch, TODAY))
     number = jersey_lay(batch).number
-    return [dict(one.plies)[number] for one in tickets]
+    return [words for one in tickets for _, lay, words in one.plies if lay == number]
 
 
 def mid_air(batch: Batch) -> list[tuple[str, str]]:

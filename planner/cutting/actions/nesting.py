@@ -39,7 +39,7 @@ UNSETTLED = (CutPlan.State.QUICK, CutPlan.State.NESTING)
 class _Desk:
     """What the worker keeps about one marker while it nests: writes the best, asks whether to stop."""
 
-    def __init__(self, pk: int, gives_way: GivesWay | None) -> None:
+    def __init__(self, pk: int, gives_way: GivesWay | None = None) -> None:
         self.pk, self.gives_way = pk, gives_way
         self.gave_way = False
         self.best: core.Marker | None = None
