@@ -49,19 +49,19 @@ class LineDraft:
 
 
 def read_quantity(text: str) -> int:
-    """How many stand in a box; blank is 0. Raises ValueError saying what to type instead."""
+    """How many stand in a box; blank is 0. Raises ValueError saying what was typed and what to type instead."""
     text = text.strip()
     if not text:
         return 0
     if re.fullmatch(r"\d+", text):
         if len(text.lstrip("0")) > 4:
-            raise ValueError(f"at most {MOST_IN_A_BOX:,} in one box")
+            raise ValueError(f"at most {MOST_IN_A_BOX:,} in one box, not “{text}”.")
         return int(text)
     if re.fullmatch(r"[-−–]\s*\d+([.,]\d+)?", text):
-        raise ValueError("less than nothing cannot be ordered")
+        raise ValueError(f"“{text}” is less than nothing. Enter 0 or more.")
     if re.fullmatch(r"\d*[.,]\d+", text):
-        raise ValueError("only whole garments can be ordered")
-    raise ValueError("type a whole number, such as 12")
+        raise ValueError(f"only whole garments can be ordered, not “{text}”.")
+    raise ValueError(f"type a whole number, such as 12, not “{text}”.")
 
 
 def quantity_or_none(text: str) -> int | None:
@@ -227,7 +227,7 @@ def _box_problems(draft: LineDraft, style: StyleChoice) -> list[Problem]:
         try:
             quantity = read_quantity(text)
         except ValueError as error:
-            problems.append(Problem(f"{size}: {error}, not “{text}”.", draft.key, place))
+            problems.append(Problem(f"{size}: {error}", draft.key, place))
             continue
         if quantity and size not in style.sizes:
             text = f"{style} has no size {size}. Empty that box, or type another style."

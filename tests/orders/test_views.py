@@ -219,8 +219,8 @@ def test_a_day_that_has_passed_is_saved_with_a_warning(maker_client, style):
     ("form", "says"),
     [
         (order_form(line_fields(M="x")), "M: type a whole number, such as 12, not “x”."),
-        (order_form(line_fields(M="-3")), "M: less than nothing cannot be ordered"),
-        (order_form(line_fields(M="2.5")), "M: only whole garments can be ordered"),
+        (order_form(line_fields(M="-3")), "M: “-3” is less than nothing. Enter 0 or more."),
+        (order_form(line_fields(M="2.5")), "M: only whole garments can be ordered, not “2.5”."),
         (order_form(line_fields(M="1e9")), "M: type a whole number"),
         (order_form(line_fields(M="")), "Type at least one quantity."),
         (order_form(line_fields(M="1", XXXL="2")), "110 box top has no size XXXL."),
