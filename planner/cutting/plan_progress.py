@@ -9,9 +9,11 @@ from datetime import datetime
 from planner.core.lays.model import LENGTHS
 from planner.core.units import format_length
 from planner.cutting.actions.polishing import LAST_SEED, pieces_of, polish_seconds
-from planner.cutting.models import CutPlan, Lay, Marker
+from planner.cutting.actions.table import left_of
+from planner.cutting.models import CutPlan, Lay, LayCloth, Marker
+from planner.cutting.plan_now import is_begun
 from planner.cutting.reading import BatchPlan
-from planner.cutting.stored import PlannedBatch
+from planner.cutting.stored import PlannedBatch, cloth_mm, valid_spreads
 from planner.cutting.tasks import FIRST_SEED
 from planner.cutting.wording import THIN
 
@@ -65,7 +67,10 @@ def _progress(
 
 
 def _figures(lays: Sequence[Lay], display: str) -> str:
-    """ "3 of 7 lays are nested: 11.2 m to spread, 79 % of the cloth used". Once all are cut nobody asks."""
+    """ "3 of 7 lays are nested: 11.2 m to spread, 79 % of the cloth used". Once all are cut nobody asks.
+
+    Metres are those told of what is cut, and as planned of what is still to cut; the share is that of the markers.
+    """
     nested = [lay for lay in lays if lay.marker.is_laid]
     if not lays or all(lay.cut_at is not None for lay in lays):
         return ""
@@ -75,9 +80,9 @@ def _figures(lays: Sequence[Lay], display: str) -> str:
         )
     spread = used = marked = 0.0
     for lay in nested:
-        lengths = LENGTHS[lay.mode] * sum(cloth.spreads for cloth in lay.cloths.all())  # type: ignore[index]
         length_mm = lay.marker.length_mm or 0.0
-        spread += lengths * (length_mm + 2 * lay.end_allowance_mm)
+        lengths = LENGTHS[lay.mode] * sum(valid_spreads(lay, cloth) for cloth in lay.cloths.all())  # type: ignore[index]
+        spread += sum(_spread_mm(lay, cloth) for cloth in lay.cloths.all())
         marked += lengths * length_mm * lay.lay_width_mm
         used += lengths * length_mm * lay.lay_width_mm * (lay.marker.efficiency or 0.0)
     which = f"{len(nested)} of {len(lays)} lays {'is' if len(nested) == 1 else 'are'} nested"
@@ -87,7 +92,20 @@ def _figures(lays: Sequence[Lay], display: str) -> str:
         )
     metres = format_length(spread, display=display, kind="cloth")  # type: ignore[arg-type]
     share = f", {used / marked * 100:.0f}{THIN}% of the cloth used" if marked else ""
-    return f"{which}: {metres} to spread{share}."
+    to_spread = "spread or still to spread" if any(map(is_begun, nested)) else "to spread"
+    return f"{which}: {metres} {to_spread}{share}."
+
+
+def _spread_mm(lay: Lay, cloth: LayCloth) -> float:
+    """Cloth of one colour that its lay really takes (mm): what was told of plies that are cut, the others as planned.
+
+    Plies that other lays cut instead take nothing.
+    """
+    if cloth.used_m is None:
+        return cloth_mm(lay, cloth)
+    left = 0 if lay.cut_at is not None else left_of(cloth)
+    each = LENGTHS[lay.mode] * ((lay.marker.length_mm or 0.0) + 2 * lay.end_allowance_mm)  # type: ignore[index]
+    return float(cloth.used_m) * 1000 + left * each
 
 
 def _open_now(plan: CutPlan, lays: Sequence[Lay], read: PlannedBatch) -> str:

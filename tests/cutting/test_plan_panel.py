@@ -28,7 +28,7 @@ from tests.cutting import once
 from tests.cutting.table_makers import jersey_lay, only_cloth
 from tests.cutting.test_plan_choices import facts, outcome
 from tests.factories import NOON, TODAY, make_order
-from tests.sewing.makers import the_style
+from tests.sewing.makers import nest_all, the_style
 
 pytestmark = pytest.mark.django_db
 RIB = {"neck": "rib band"}
@@ -216,6 +216,30 @@ def test_lengths_of_a_rest_are_called_estimates_until_they_are_nested() -> None:
     Marker.objects.filter(lays__rest_of=lay).update(state=Marker.State.READY)
     nested = [one for one in lays_of(batch) if one.pk in {row.pk for row in own}]
     assert now_in_words(nested, "metric").endswith("of cloth")
+
+
+def test_the_metres_of_nested_lays_are_those_told_and_those_still_to_cut() -> None:
+    """Formerly a ply that was cut counted as planned, and plies that other lays cut instead counted twice."""
+    batch = once.plies_batch(5)
+    lay = jersey_lay(batch)
+    each_m = (lay.marker.length_mm + 2 * lay.end_allowance_mm) / 1000
+    assert plain(panel(batch).progress.figures).startswith(
+        f"Its lay is nested: {round(5 * each_m, 2):g} m to spread, "
+    )
+    tell(lay, 3, "9.50")
+    told = f"Its lay is nested: {round(9.5 + 2 * each_m, 2):g} m spread or still to spread, "
+    assert plain(panel(batch).progress.figures).startswith(told)
+    assert not rest.replan_rest(lay, None, NOON).problem
+    nest_all(batch)
+    own = [one for one in lays_of(batch) if one.rest_of_id == lay.pk]
+    left_m = sum(
+        cloth.spreads * (one.marker.length_mm + 2 * one.end_allowance_mm) / 1000
+        for one in own
+        for cloth in one.cloths.all()
+    )
+    assert f"lays are nested: {round(9.5 + left_m, 2):g} m spread or still to spread, " in plain(
+        panel(batch).progress.figures
+    )
 
 
 def test_a_batch_that_is_all_cut_has_nothing_left() -> None:
