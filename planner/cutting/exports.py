@@ -29,7 +29,7 @@ Key = tuple[str, str, str, int, bool]
 def lay_paper_of(lay: Lay) -> LayPaper:
     """A lay as its papers show it, as long as it was nested; other lays of its batch may still be nested.
 
-    A fixed number of queries. ValueError while the lay is not nested to an end: its pieces would still move.
+    A fixed number of queries. ValueError while the lay was not nested to an end once: its pieces would still move.
     """
     return _read(lay)[1]
 
@@ -37,7 +37,7 @@ def lay_paper_of(lay: Lay) -> LayPaper:
 def pages_to_join(lay: Lay, paper: TilePaper) -> str:
     """How many pages the sheets to join of a nested lay are, in words; "" as long as it is not nested. No query."""
     marker = read_marker(lay.marker)
-    if marker is None or not lay.marker.is_final:
+    if marker is None or not lay.marker.is_laid:
         return ""
     outlines = [placement.outline for placement in marker.placements]
     return pages_of_tiles(tiles_for(outlines, marker.length_mm, marker.lay_width_mm, paper)[0], paper)
@@ -47,7 +47,7 @@ def lay_to_write(lay: Lay) -> LayToWrite:
     """The marker of a lay, as long as it was nested, without end allowances. A fixed number of queries.
 
     The edges of the pieces come from what was asked to be nested, their notches and other marks from their style.
-    ValueError while the lay is not nested to an end: its pieces would still move.
+    ValueError while the lay was not nested to an end once: its pieces would still move.
     """
     stored, paper = _read(lay)
     marker = stored.marker
@@ -67,7 +67,7 @@ def lay_to_write(lay: Lay) -> LayToWrite:
 
 def _read(lay: Lay) -> tuple[StoredLay, LayPaper]:
     """The lay, and what its papers show. Its plies and bundles follow from those of all lays of the batch."""
-    if not lay.marker.is_final:
+    if not lay.marker.is_laid:
         raise ValueError("the lay is not nested yet")
     batch = lay.batch
     shop = shop_of(batch, batch_demand(batch))

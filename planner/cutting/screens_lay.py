@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 
 from django.db.models import Value
 
 from planner.core.units import Display
+from planner.cutting.actions.nesting import left_in_words
 from planner.cutting.actions.rest import RestPlanned
 from planner.cutting.actions.table import LayTold, left_of, mark_of
 from planner.cutting.lot_units import units_of
 from planner.cutting.lots import bundles_apart
-from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll
+from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll, Marker
 from planner.cutting.portions import (
     SPREADS,
     Portion,
@@ -214,15 +216,32 @@ def _has_several_lots(lay: Lay) -> bool:
 
 def told_in_words(told: LayTold, display: Display) -> str:
     """What telling came to: "Lay 2 is cut; 7.4 m have left the stock." """
+    kept = (
+        " It was being nested for longer; that is stopped, so it stays as it is cut." if told.stopped else ""
+    )
     parts = []
     if told.used_m:
         parts.append(f"{metres_told(told.used_m, display)} have left the stock")
     if told.flaws:
         parts.append("the flaw is noted on its roll")
     if told.left == 0:
-        return "; ".join([f"Lay {told.lay.number} is cut", *parts]) + "."
+        return "; ".join([f"Lay {told.lay.number} is cut", *parts]) + f".{kept}"
     left = f"{spreads_in_words(told.left, told.lay.mode)} of lay {told.lay.number} still to cut"
-    return "; ".join([*parts, left]).capitalize() + "."
+    return "; ".join([*parts, left]).capitalize() + f".{kept}"
+
+
+def still_nested_in_words(lay: Lay, now: datetime) -> str:
+    """What is said of a lay that can be cut as it is although it is nested for longer just now; "" else. No query."""
+    marker = lay.marker
+    if not marker.is_laid or marker.is_final or lay.cut_at is not None:
+        return ""
+    left_s = marker.seconds
+    if marker.state == Marker.State.NESTING and marker.started_at is not None:
+        left_s -= (now - marker.started_at).total_seconds()
+    return (
+        f"Being nested for longer, about {left_in_words(left_s)} to go: it may become shorter. Until then all here,"
+        " and its papers, show it as it is now. As soon as plies are told as cut, it stays as it is."
+    )
 
 
 def rest_in_words(planned: RestPlanned) -> str:

@@ -16,6 +16,7 @@ from planner.core.lays.ruled import nest_ruled as nest
 from planner.core.lays.stored import job_from_json
 from planner.cutting.marker_store import LAID_BEFORE, answer_from_store, marker_fields, read_marker
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
+from planner.cutting.querysets import MarkerQuerySet
 from planner.cutting.tasks import (
     FIRST_SEED,
     LATER,
@@ -62,7 +63,7 @@ class _Desk:
             return
         self.wrote_at = time.monotonic()
         fields = {} if self.best is None or self.best is self.written else marker_fields(self.best)
-        row = Marker.objects.filter(pk=self.pk)
+        row = _still_nested(self.pk)
         if not row.update(heartbeat_at=timezone.now(), **fields):
             self.stop = True
             return
@@ -102,12 +103,12 @@ def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
             start=read_marker(row),
         )
     except NestingFailed as fault:
-        Marker.objects.filter(pk=pk).update(state=Marker.State.FAILED, message=str(fault)[:300])
+        _still_nested(pk).update(state=Marker.State.FAILED, message=str(fault)[:300])
         answer_alike(row.key)
         return "failed"
     except Exception:
         # Whatever it was, no page may wait for it for ever; the worker's log tells the rest.
-        Marker.objects.filter(pk=pk).update(state=Marker.State.FAILED, message="the nesting broke down")
+        _still_nested(pk).update(state=Marker.State.FAILED, message="the nesting broke down")
         answer_alike(row.key)
         raise
     if desk.gave_way:
@@ -120,10 +121,15 @@ def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
     state = Marker.State.STOPPED if desk.stop else Marker.State.READY
     message = rows_in_words(row, best) if best.how == "rows" else ""
     now = timezone.now()
-    Marker.objects.filter(pk=pk).update(state=state, message=message, heartbeat_at=now, **marker_fields(best))
+    _still_nested(pk).update(state=state, message=message, heartbeat_at=now, **marker_fields(best))
     after_nesting(pk)
     answer_alike(row.key)
     return str(state)
+
+
+def _still_nested(pk: int) -> MarkerQuerySet:
+    """The marker a worker nests, unless a lay with it was cut meanwhile: then it stays as it was cut."""
+    return Marker.objects.filter(pk=pk).exclude(state=Marker.State.STOPPED)
 
 
 def rows_in_words(row: Marker, best: core.Marker) -> str:
@@ -221,6 +227,19 @@ def stop_and_keep(marker: Marker) -> bool:
     if not begun.update(state=Marker.State.STOPPED, message=""):
         return False
     after_nesting(marker.pk)
+    return True
+
+
+@transaction.atomic
+def keep_as_cut(pk: int) -> bool:
+    """Ends the nesting of a marker a lay of which is being cut, at once: it stays as it is, whatever a worker finds.
+
+    False where it was not being nested.
+    """
+    going = Marker.objects.filter(pk=pk, state__in=[Marker.State.WAITING, Marker.State.NESTING])
+    if not going.update(state=Marker.State.STOPPED, stop_wanted=True, message=""):
+        return False
+    after_nesting(pk)
     return True
 
 

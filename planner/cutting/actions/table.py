@@ -13,6 +13,7 @@ from django.db import transaction
 from django.db.models import Count, F, Sum
 
 from planner.cutting.actions.laying import lock
+from planner.cutting.actions.nesting import keep_as_cut
 from planner.cutting.counted_on import after_telling
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, BatchNeed, Lay, LayCloth, LayFact, LayRoll
@@ -45,7 +46,8 @@ class LayTold:
     """What came of telling. With a problem nothing was changed; `meanwhile` where somebody else was first.
 
     `left` spreads of the lay are still to be cut. `short_rolls` had less in the books than was used of them;
-    `counted_on` have less left now than lays to be cut count on; batches `asked_again` get new rolls.
+    `counted_on` have less left now than lays to be cut count on; batches `asked_again` get new rolls. Where the lay was
+    nested for longer just then, that is `stopped`.
     """
 
     lay: Lay
@@ -58,6 +60,7 @@ class LayTold:
     asked_again: tuple[str, ...] = ()
     problem: str = ""
     meanwhile: bool = False
+    stopped: bool = False
 
 
 @dataclass(frozen=True)
@@ -111,7 +114,8 @@ def tell_lay(
 
     The cloth leaves the stock (the roll where one is named) and the batch's open need. `so_far` is the mark of
     :func:`told_so_far` that the person saw: where the lay is not as it was then, nothing is changed. Raises
-    Lay.DoesNotExist, as all that is done to a lay here, where its batch was planned anew meanwhile.
+    Lay.DoesNotExist, as all that is done to a lay here, where its batch was planned anew meanwhile. What is cut is
+    nested no longer: it stays as it was cut.
     """
     lay = lock_lay(lay)
     cloths = {cloth.pk: cloth for cloth in lay.cloths.select_related("fabric_colour")}
@@ -134,6 +138,7 @@ def tell_lay(
     if left == 0:
         _end(lay, person, now)
     move_batch_on(lay.batch)
+    stopped = any(row.spreads for row in told) and keep_as_cut(lay.marker_id)
     return LayTold(
         lay,
         sum(row.spreads for row in told),
@@ -142,6 +147,7 @@ def tell_lay(
         sum(len(row.flaws) for row in told),
         tuple(dict.fromkeys(short)),
         *after_telling({row.roll for row in told if row.roll is not None}),
+        stopped=stopped,
     )
 
 

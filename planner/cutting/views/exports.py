@@ -30,7 +30,7 @@ TILES = ("A4", "Letter")
 def _nested(request: HttpRequest, number: str, lay_number: int) -> Lay | None:
     """The lay; None, and a word why, while it is not nested. 404 where there is none."""
     lay = get_object_or_404(Lay.objects.for_page(), batch__number=number, number=lay_number)
-    if lay.marker.is_final:
+    if lay.marker.is_laid:
         return lay
     messages.error(request, "This lay can be taken along once it is nested.")
     return None

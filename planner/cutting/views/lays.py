@@ -25,7 +25,14 @@ from planner.cutting.printed import fingerprints, paper_now
 from planner.cutting.projecting import measures_for, projected
 from planner.cutting.reading import bundles_of
 from planner.cutting.screens import lay_screen
-from planner.cutting.screens_lay import LayTable, lay_table, rest_in_words, rolls_left, told_in_words
+from planner.cutting.screens_lay import (
+    LayTable,
+    lay_table,
+    rest_in_words,
+    rolls_left,
+    still_nested_in_words,
+    told_in_words,
+)
 from planner.cutting.table_forms import LayCutForm
 from planner.cutting.wording import metres_told
 from planner.materials.models import Workroom
@@ -78,6 +85,7 @@ def _page(
         "table": table,
         "form": form or _cut_form(table),
         "longer": LongerForm(),
+        "still_nested": still_nested_in_words(lay, timezone.now()),
         "batch": lay.batch,
         "late": () if paper.printed and not paper.is_old else came_later(lay),
         "paper": paper,
@@ -139,7 +147,8 @@ def lay_longer(request: HttpRequest, number: str, lay_number: int) -> HttpRespon
 def lay_cut(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     """Records what was spread and cut of a lay, all of it or a part."""
     lay = _lay(number, lay_number)
-    if lay.marker.state in {Marker.State.WAITING, Marker.State.NESTING} or lay.marker.placements is None:
+    running = lay.marker.state in {Marker.State.WAITING, Marker.State.NESTING}
+    if lay.marker.placements is None or (running and not lay.marker.is_laid):
         messages.error(request, "This lay is not nested yet; it cannot be cut.")
         return _after(request, number, lay_number)
     shown = lay_table(lay, Workroom.the().display)
@@ -229,7 +238,7 @@ def lay_rest_back(request: HttpRequest, number: str, lay_number: int) -> HttpRes
 def lay_projector(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     """The lay alone, light on black, to be thrown onto the cloth at true scale."""
     lay = get_object_or_404(Lay.objects.with_options(), batch__number=number, number=lay_number)
-    if not lay.marker.is_final:
+    if not lay.marker.is_laid:
         messages.error(request, "This lay is not nested yet; its pieces would still move.")
         return redirect("lay-detail", number, lay_number)
     shown = projected(lay, measures_for(Workroom.the().display))

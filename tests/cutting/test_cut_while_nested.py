@@ -1,0 +1,115 @@
+"""A nested lay that is nested for longer: it can be cut and its papers taken as it is, and what is cut stays so."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from planner.core.lays import nest as core_nest
+from planner.cutting.actions import nesting
+from planner.cutting.models import Lay, LayFact, Marker
+from planner.cutting.screens_lay import still_nested_in_words
+from tests.cutting.once import plies_batch
+from tests.cutting.table_makers import jersey_lay, only_cloth
+
+pytestmark = pytest.mark.django_db
+NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
+TOOLS = ("Print its cut ticket", "It is cut", "Garments and pieces", "Take it along", "Project it")
+
+
+@pytest.fixture
+def lay() -> Lay:
+    return jersey_lay(plies_batch(5))
+
+
+def nested_longer(lay: Lay, state: str = Marker.State.NESTING) -> None:
+    """Eight hours, begun just now, of a lay that was nested before."""
+    Marker.objects.filter(pk=lay.marker_id).update(
+        state=state, seed=7, seconds=28_800, started_at=timezone.now()
+    )
+
+
+def page_of(client: Client, lay: Lay, name: str = "lay-detail") -> str:
+    return client.get(reverse(name, args=[lay.batch.number, lay.number]), follow=True).content.decode()
+
+
+def tell(client: Client, lay: Lay, spreads: int = 2) -> str:
+    key = f"{only_cloth(lay).pk}-0"
+    typed = {f"spreads-{key}": str(spreads), f"used-{key}": f"{spreads} m"}
+    return client.post(
+        reverse("lay-cut", args=[lay.batch.number, lay.number]), typed, follow=True
+    ).content.decode()
+
+
+@pytest.mark.parametrize("state", [Marker.State.WAITING, Marker.State.NESTING])
+def test_its_page_keeps_its_tools_and_says_how_long_it_may_still_change(
+    helper_client: Client, lay: Lay, state: str
+) -> None:
+    assert "may become shorter" not in page_of(helper_client, lay)
+    nested_longer(lay, state)
+    page = page_of(helper_client, lay)
+    assert [tool for tool in TOOLS if tool not in page] == []
+    assert "Stop and keep this" in page
+    assert "about 8 h to go: it may become shorter" in page
+    # Only what may change is asked for anew, so nothing is taken away that is being typed.
+    region, head = page.index('id="lay-region"'), page.index('id="lay-now"')
+    assert "hx-get" not in page[region:head]
+    assert 'hx-select="#lay-now"' in page[head:]
+    for name in ("marker-tiles", "lay-projector"):
+        address = reverse(name, args=[lay.batch.number, lay.number])
+        assert helper_client.get(address).status_code == 200
+
+
+def test_one_that_is_nested_for_the_first_time_keeps_waiting_for_it(helper_client: Client, lay: Lay) -> None:
+    Marker.objects.filter(pk=lay.marker_id).update(state=Marker.State.NESTING)
+    page = page_of(helper_client, lay)
+    assert [tool for tool in TOOLS if tool in page] == []
+    assert 'hx-trigger="every 1s"' in page
+
+
+def test_the_time_left_is_counted_from_when_it_was_begun(lay: Lay) -> None:
+    nested_longer(lay)
+    Marker.objects.filter(pk=lay.marker_id).update(started_at=NOON)
+    lay.marker.refresh_from_db()
+    assert "about 6 h 30 min to go" in still_nested_in_words(lay, NOON + timedelta(minutes=90))
+
+
+@pytest.mark.parametrize("state", [Marker.State.WAITING, Marker.State.NESTING])
+def test_what_is_told_as_cut_stops_the_nesting_at_once(helper_client: Client, lay: Lay, state: str) -> None:
+    nested_longer(lay, state)
+    assert "that is stopped, so it stays as it is cut" in tell(helper_client, lay)
+    lay.marker.refresh_from_db()
+    assert (lay.marker.state, only_cloth(lay).cut_spreads) == (Marker.State.STOPPED, 2)
+    assert "that is stopped" not in tell(helper_client, lay, 3)
+
+
+def test_what_is_told_wrongly_stops_nothing(helper_client: Client, lay: Lay) -> None:
+    nested_longer(lay)
+    assert "Only 5 plies are still to be cut" in tell(helper_client, lay, 6)
+    lay.marker.refresh_from_db()
+    assert (lay.marker.state, LayFact.objects.count()) == (Marker.State.NESTING, 0)
+
+
+def test_a_worker_that_finds_a_shorter_one_meanwhile_changes_nothing_of_what_is_cut(
+    helper_client: Client, lay: Lay, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    nested_longer(lay, Marker.State.WAITING)
+    monkeypatch.setattr(nesting, "BREATH", 0.0)
+    length_mm = lay.marker.length_mm
+
+    def cut_meanwhile(job: object, **options: object) -> object:
+        tell(helper_client, lay)
+        found = core_nest.nest(job, seconds=0.2, start=options["start"])  # type: ignore[arg-type]
+        shorter = found.__class__(**{**found.__dict__, "length_mm": length_mm - 50})
+        options["on_progress"](shorter)  # type: ignore[operator]
+        assert options["should_stop"]()  # type: ignore[operator]
+        return shorter
+
+    monkeypatch.setattr(nesting, "nest", cut_meanwhile)
+    nesting.nest_one(lay.marker_id)
+    lay.marker.refresh_from_db()
+    assert (lay.marker.state, lay.marker.length_mm) == (Marker.State.STOPPED, length_mm)
