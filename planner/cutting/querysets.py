@@ -104,6 +104,13 @@ class BatchNeedQuerySet(models.QuerySet):
             )
         )
 
+    def with_uncut_mm(self) -> BatchNeedQuerySet:
+        """Annotates `uncut_mm`: what its plies that are not cut yet take on the table (mm), None where there are none.
+
+        No allowance for flaws is in it, as there is none in what rolls are promised for.
+        """
+        return self.annotate(uncut_mm=_on_the_table(uncut=True))
+
     def with_settled(self) -> BatchNeedQuerySet:
         """Annotates `is_settled`: the cut plan of its cloth stands, whatever lengths come of it."""
         from planner.cutting.models import CutPlan

@@ -127,10 +127,12 @@ def _loose_mm(
         cloth_key(row): row
         for row in FabricColour.objects.with_stock().filter(fabric__name__in={key.fabric for key in keys})
     }
-    needs = BatchNeed.objects.with_rest().filter(batch__in=_before(batch), fabric_colour__isnull=False)
+    # In lengths on the table, as promises are: were the allowance for flaws counted here, what others are to take of
+    # their own rolls would reach beyond these, and a roll bought for just these plies would lack it.
+    needs = BatchNeed.objects.with_uncut_mm().filter(batch__in=_before(batch), fabric_colour__isnull=False)
     spoken: dict[int, float] = defaultdict(float)
-    for pk, rest in needs.order_by().values_list("fabric_colour_id", "rest"):
-        spoken[pk] += rest * 1000
+    for pk, uncut_mm in needs.order_by().values_list("fabric_colour_id", "uncut_mm"):
+        spoken[pk] += uncut_mm or 0.0
     of_colour: dict[int, float] = defaultdict(float)
     for pk, colour in Roll.objects.filter(pk__in=list(promised)).values_list("pk", "fabric_colour_id"):
         of_colour[colour] += promised[pk]
@@ -138,7 +140,7 @@ def _loose_mm(
     for key in keys & set(colours):
         row = colours[key]
         there = as_laid(float(row.on_hand_m) * 1000, shop.cloths[key]) - on_rolls.get(key, 0.0)
-        wanted = max(0.0, as_laid(spoken[row.pk], shop.cloths[key]) - of_colour[row.pk])
+        wanted = max(0.0, spoken[row.pk] - of_colour[row.pk])
         found[key] = max(0.0, there - wanted), max(0.0, wanted - max(0.0, there))
     return found
 

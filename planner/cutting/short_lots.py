@@ -16,6 +16,7 @@ from planner.core.rolls import PliesShort, PliesWanted, what_to_buy
 from planner.core.spec import Cloth, ClothKey, Workshop
 from planner.core.units import Display, format_length
 from planner.cutting.lot_units import LotUnit
+from planner.cutting.wording import length_to_buy
 
 
 @dataclass(frozen=True)
@@ -77,9 +78,8 @@ def lot_in_words(
         full = what_to_buy([PliesShort(wanted.key, wanted.plies, wanted.ply_mm)], cloth).buy.length_m
     except ValueError:
         return ""
-    told, whole, each = (
-        format_length(mm, display, "cloth") for mm in (less * 1000, full * 1000, wanted.ply_mm)
-    )
+    told, whole = length_to_buy(less, display), length_to_buy(full, display)
+    each = format_length(wanted.ply_mm, display, "cloth")
     plies = (
         f"{wanted.plies} pairs of plies, {each} a pair," if in_pairs else f"{wanted.plies} plies of {each}"
     )

@@ -9,7 +9,7 @@ from itertools import groupby
 from planner.core.bundle_lots import LotPlies
 from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.spec import Cloth, NotionKey, Options
-from planner.core.units import Display, format_length, format_mass, plain_number
+from planner.core.units import Display, format_length, format_mass, plain_number, round_up_to_pack
 
 THIN = "\N{THIN SPACE}"
 
@@ -36,12 +36,21 @@ def cloth_to_buy(need: ClothNeed, cloth: Cloth, display: str) -> str:
     """What to buy of a cloth as it is sold: "7.8 m", "2 rolls (50 m)", "1.5 kg (5.6 m)"; "" for nothing."""
     if need.to_buy_m <= 0:
         return ""
-    length = format_length(need.to_buy_m * 1000, display=display, kind="cloth")  # type: ignore[arg-type]
+    length = length_to_buy(need.to_buy_m, display)  # type: ignore[arg-type]
     if cloth.sold_by == "roll":
         return f"{plain_number(need.to_buy_packs)} {'roll' if need.to_buy_packs == 1 else 'rolls'} ({length})"
     if cloth.sold_by == "kg":
         return f"{format_mass(need.to_buy_packs, display)} ({length})"  # type: ignore[arg-type]
     return length
+
+
+def length_to_buy(metres: float, display: Display) -> str:
+    """A length to buy, rounded up so that it suffices as told: to the centimetre, as it is booked, or from there to
+    the eighth of a yard.
+    """
+    return format_length(
+        float(round_up_to_pack(metres, Decimal("0.01"))) * 1000, display, "cloth", at_least=True
+    )
 
 
 def metres_told(metres: Decimal, display: Display) -> str:

@@ -1,12 +1,15 @@
 """What to buy for plies that are short: whole plies, in the units the cloth is sold in."""
 
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from planner.core.rolls import PliesShort, what_to_buy
+from planner.core.cloth import shrunk
+from planner.core.rolls import PliesShort, PliesWanted, RollQuestion, RollThere, assign_plies, what_to_buy
+from planner.core.units import parse_length_mm
+from planner.cutting.wording import length_to_buy
 from tests.core.makers import make_cloth
 
 
@@ -88,3 +91,38 @@ def test_rolls_bought_always_hold_the_plies_and_a_ply_each_is_enough(pairs):
     found = what_to_buy(short(*items), cloth, seconds=0.5)
     assert found.buy.sold * 10 >= Decimal(repr(found.lay_m)).quantize(Decimal("0.001"))
     assert found.buy.sold <= sum(plies for _, plies in items)
+
+
+def booked_m(told: str, *, yards: bool) -> float:
+    """Metres of a length typed as told, as stock books it: to the centimetre."""
+    mm = parse_length_mm(told, "yd" if yards else "m")
+    return float((Decimal(mm) / 1000).quantize(Decimal("0.01"), ROUND_HALF_UP))
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    pairs=st.lists(st.tuples(st.floats(50.0, 4000.0), st.integers(1, 7)), min_size=1, max_size=4),
+    damage=st.sampled_from([0.0, 0.02, 0.035]),
+    shrinkage=st.sampled_from([0.0, 0.04, 0.07]),
+    sold=st.sampled_from(
+        [("metre", "0.01"), ("metre", "0.1"), ("metre", "0.25"), ("kg", "0.01"), ("kg", "0.5")]
+    ),
+    display=st.sampled_from(["metric", "imperial"]),
+)
+@example([(1000.0 / 7, 7)], 0.0, 0.0, ("metre", "0.1"), "metric")
+@example([(2000.0 / 7, 7)], 0.0, 0.0, ("metre", "0.1"), "imperial")
+@example([(3365.735 + 40, 1), (2237.813 + 40, 1)], 0.02, 0.0, ("metre", "0.1"), "metric")
+@example([(1185.2, 1), (1000.0, 1)], 0.0, 0.0, ("kg", "0.01"), "imperial")
+def test_what_is_told_to_be_bought_suffices_as_one_roll(pairs, damage, shrinkage, sold, display):
+    sold_by, step = sold
+    cloth = make_cloth(
+        sold_by=sold_by, pack_quantity=Decimal(step), damage_share=damage, usable_width_mm=1500.0,
+        weight_gsm=180.0, shrinkage_handling="wash_first", shrinkage_length=shrinkage,
+    )  # fmt: skip
+    plies = short(*pairs)
+    bought = what_to_buy(plies, cloth).buy
+    told = length_to_buy(bought.length_m, display)
+    on_table = shrunk(booked_m(told, yards=display == "imperial") * 1000.0, shrinkage)
+    wanted = tuple(PliesWanted(one.wanted, one.ply_mm, one.plies) for one in plies)
+    question = RollQuestion(wanted, (RollThere("bought", on_table),), keep_from_mm=500.0)
+    assert assign_plies(question, seconds=1.0).short == ()

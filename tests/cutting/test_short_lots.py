@@ -49,11 +49,12 @@ def test_what_is_missing_of_a_lot_in_words() -> None:
 
 
 def test_a_workroom_that_measures_in_yards_reads_yards() -> None:
-    # A yard is 914.4 mm: 2993.561 mm are 3.274 yd, to the eighth 3 1/4; 3.0 m are 3.281 yd, 6.0 m are 6.562 yd.
+    # A yard is 914.4 mm: 2993.561 mm are 3.274 yd, to the eighth 3 1/4; 3.0 m are 3.281 yd, 6.0 m are 6.562 yd, and
+    # up to the eighth, so that it suffices, 3 3/8 and 6 5/8.
     cloth = make_cloth(sold_by="metre", pack_quantity=Decimal("0.1"))
     assert words(cloth, "imperial") == (
         "its 2 plies of 3 ¼ yd must be of one shade lot, and R12 of lot B03, kept for them, gives 1; "
-        "3 ¼ yd more of lot B03 would do, of another lot 6 ½ yd"
+        "3 ⅜ yd more of lot B03 would do, of another lot 6 ⅝ yd"
     )
 
 

@@ -5,14 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from planner.core.cloth import ClothBuy, buy_cloth, need_for_lay_m
 from planner.core.rolls.assign import assign_plies
 from planner.core.rolls.model import PliesShort, PliesWanted, RollQuestion, RollThere
 from planner.core.rolls.simple import assign_simply
-from planner.core.rolls.stretches import fine, make_puzzle
+from planner.core.rolls.stretches import FINE, fine, make_puzzle
 from planner.core.rolls.tally import tally
 from planner.core.spec import Cloth
+from planner.core.units import round_up_to_pack
+
+#: In metres.
+CENTIMETRE = Decimal("0.01")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +45,12 @@ def what_to_buy(short: Sequence[PliesShort], cloth: Cloth, *, seconds: float = 3
     ply) each, plies of several lengths as :func:`assign_plies` places them. Rolls bought together are taken
     for one shade lot. Raises ValueError where a ply is longer than a roll, or cloth sold by weight has none.
     """
-    lay_m = sum(item.plies * item.ply_mm for item in short) / 1000.0
+    # In the lengths that plies are dealt out in, so that what is bought gives just these.
+    lay_m = sum(item.plies * fine(item.ply_mm) for item in short) / (1000.0 * FINE)
     if cloth.sold_by != "roll" or not lay_m:
         need_m = need_for_lay_m(lay_m, cloth)
-        return RollsToBuy(buy_cloth(need_m, cloth), lay_m, need_m)
+        # Stock is booked to the centimetre, which must not make less of it.
+        return RollsToBuy(buy_cloth(float(round_up_to_pack(need_m, CENTIMETRE)), cloth), lay_m, need_m)
     roll_mm = float(cloth.pack_quantity) * 1000.0 / need_for_lay_m(1.0, cloth)
     longest = max(item.ply_mm for item in short if item.plies)
     if fine(longest) > fine(roll_mm):

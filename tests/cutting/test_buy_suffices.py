@@ -1,0 +1,77 @@
+"""What is told to be bought, bought as one roll: then nothing is short, whatever other batches count on."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from planner.core.spec import ClothKey
+from planner.cutting.actions import rolling
+from planner.cutting.actions.planning import refresh_needs
+from planner.cutting.buying import what_to_buy
+from planner.cutting.models import Batch
+from planner.cutting.stored import planned_batch
+from planner.materials.models import Fabric, FabricColour
+from tests.cutting import once
+from tests.cutting.settling_makers import settled, waiting_batch
+from tests.factories import make_order, stock
+from tests.sewing.makers import the_style
+
+pytestmark = pytest.mark.django_db
+RIB = {"neck": "rib band"}
+JERSEY = ClothKey("jersey", "ink")
+
+
+def ink() -> FabricColour:
+    return FabricColour.objects.get(fabric__name="jersey", name="ink")
+
+
+@pytest.fixture
+def batches() -> tuple[Batch, Batch]:
+    """Two, one after the other; of jersey 5 % are kept for flaws, and there is rib enough."""
+    the_style()
+    stock(FabricColour.objects.get(fabric__name="rib", name="ink"), 50)
+    first = once.settled(once.waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 5})])))
+    later = settled(waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 4})])))
+    Fabric.objects.filter(name="jersey").update(damage_percent=Decimal(5), pack_quantity=Decimal("0.01"))
+    for batch in (first, later):
+        refresh_needs(batch)
+    return first, later
+
+
+def laid_m(batch: Batch) -> Decimal:
+    """Metres that its jersey takes on the table."""
+    mm = sum(
+        (lay.marker.length_mm + 2 * lay.end_allowance_mm) * cloth.spreads
+        for lay in batch.lays.all()
+        for cloth in lay.cloths.filter(fabric_colour=ink())
+    )
+    return Decimal(str(mm)) / 1000
+
+
+def of_jersey(batch: Batch):  # type: ignore[no-untyped-def]
+    return next(need for need in planned_batch(batch).needs.cloths if need.cloth == JERSEY)
+
+
+def test_the_roll_of_an_earlier_batch_takes_nothing_of_the_one_bought_for_the_next(
+    batches: tuple[Batch, Batch],
+) -> None:
+    """The first batch has a roll just as long as its plies are; what it keeps for flaws is not reckoned to another."""
+    first, later = batches
+    stock(ink(), round(laid_m(first) + Decimal("0.01"), 2), roll="R-1")
+    assert rolling.assign_rolls(first).short == 0
+    assert rolling.assign_rolls(later).short
+    # Just what its plies take: each has its length, and none is left over for what others keep for flaws.
+    stock(ink(), round(laid_m(later) + Decimal("0.005"), 2), roll="R-2")
+    assert rolling.assign_rolls(later).short == 0
+
+
+def test_bought_for_all_in_one_roll_both_batches_have_their_plies(batches: tuple[Batch, Batch]) -> None:
+    first, later = batches
+    told = next(need for need in what_to_buy().needs.cloths if need.cloth == JERSEY).to_buy_m
+    stock(ink(), str(told), roll="R-1")
+    # The later one is asked first: it leaves the other what that needs.
+    assert rolling.assign_rolls(later).short == 0
+    assert rolling.assign_rolls(first).short == 0
+    assert rolling.assign_rolls(later).short == 0
