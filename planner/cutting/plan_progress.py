@@ -6,7 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.db.models import F
+
 from planner.core.lays.model import LENGTHS
+from planner.core.lays.settle import LEAST_POLISH_SECONDS
 from planner.core.units import format_length
 from planner.cutting.actions.polishing import LAST_SEED, pieces_of, polish_seconds
 from planner.cutting.actions.table import left_of
@@ -14,11 +17,11 @@ from planner.cutting.models import CutPlan, Lay, LayCloth, Marker
 from planner.cutting.plan_now import is_begun
 from planner.cutting.reading import BatchPlan
 from planner.cutting.stored import PlannedBatch, cloth_mm, valid_spreads
-from planner.cutting.tasks import FIRST_SEED
+from planner.cutting.tasks import FIRST, FIRST_SEED, SETTLES, urgency_of
 from planner.cutting.wording import THIN
 
 #: Seconds by the clock that each lay takes besides its nesting, at least; and looking whether lengths change the plan.
-BESIDES, THINKING = 1.0, 5.0
+BESIDES, THINKING = 2.0, 5.0
 RUNNING = (Marker.State.WAITING, Marker.State.NESTING)
 
 
@@ -38,22 +41,29 @@ class PlanProgress:
     is_moving: bool
 
 
-def progress_of(read: PlannedBatch, display: str, now: datetime | None = None) -> dict[int, PlanProgress]:
-    """How far each plan of the batch is, by the plan's pk. No query."""
+def progress_of(
+    read: PlannedBatch, display: str, now: datetime | None = None, others: Sequence[Marker] = ()
+) -> dict[int, PlanProgress]:
+    """How far each plan of the batch is, by the plan's pk. No query. `others`: see :func:`nested_for_others`."""
     if not read.plans:
         return {}
-    left = "" if read.is_settled else _left_in_words(seconds_left(read, now))
+    left = "" if read.is_settled else _left_in_words(seconds_left(read, now, others))
+    first = "" if read.is_settled else _first_in_words(read, others)
     lays = {
         one.plan.pk: [lay for lay in read.lays if _fabric(lay) == one.plan.fabric_id] for one in read.plans
     }
-    return {one.plan.pk: _progress(one, lays[one.plan.pk], read, display, left) for one in read.plans}
+    return {one.plan.pk: _progress(one, lays[one.plan.pk], read, display, first, left) for one in read.plans}
 
 
 def _progress(
-    one: BatchPlan, lays: Sequence[Lay], read: PlannedBatch, display: str, left: str
+    one: BatchPlan, lays: Sequence[Lay], read: PlannedBatch, display: str, first: str, left: str
 ) -> PlanProgress:
     settled = one.plan.state == CutPlan.State.SETTLED
-    words = _settled_now(lays) if settled else f"{_open_now(one.plan, lays, read)} {left}"
+    words = (
+        _settled_now(lays)
+        if settled
+        else " ".join(filter(None, [_open_now(one.plan, lays, read), first, left]))
+    )
     twice = [lay for lay in lays if lay.marker.is_final and (settled or lay.marker.seed != FIRST_SEED)]
     return PlanProgress(
         pk=one.plan.pk,
@@ -139,19 +149,79 @@ def _settled_now(lays: Sequence[Lay]) -> str:
     return ""
 
 
-def seconds_left(read: PlannedBatch, now: datetime | None = None) -> float:
+def nested_for_others(read: PlannedBatch) -> tuple[Marker, ...]:
+    """What the worker nests or is to nest for lays of other batches, with their `batch_number`; only what is asked
+    of it here. One query, and none where the batch is settled.
+    """
+    if read.is_settled:
+        return ()
+    rows = Marker.objects.filter(state__in=RUNNING, lays__isnull=False).exclude(lays__batch=read.batch)
+    rows = rows.annotate(batch_number=F("lays__batch__number"))
+    return tuple(rows.only("state", "seed", "seconds", "started_at").order_by("pk").distinct())
+
+
+def _goes_before(other: Marker, ours: Sequence[Marker]) -> bool:
+    """Whether the worker comes to the other marker before the first of ours: the more urgent, then as they were asked
+    for. What is being nested gives way only to what is more urgent.
+    """
+    urgency = max(map(urgency_of, ours))
+    if urgency_of(other) != urgency:
+        return urgency_of(other) > urgency
+    first = min(marker.pk for marker in ours if urgency_of(marker) == urgency)
+    return other.state == Marker.State.NESTING or other.pk < first
+
+
+def _first_in_words(read: PlannedBatch, others: Sequence[Marker]) -> str:
+    """ "Batch B-0003 is being nested first.", "" where this batch's turn has come."""
+    ours = [lay.marker for lay in read.lays if lay.marker.state in RUNNING]
+    if not ours or any(marker.state == Marker.State.NESTING for marker in ours):
+        return ""
+    names = sorted({one.batch_number for one in others if _goes_before(one, ours)})  # type: ignore[attr-defined]
+    if not names:
+        return ""
+    if len(names) == 1:
+        return f"Batch {names[0]} is being nested first."
+    return f"Batches {', '.join(names[:-1])} and {names[-1]} are being nested first."
+
+
+def seconds_left(read: PlannedBatch, now: datetime | None = None, others: Sequence[Marker] = ()) -> float:
     """About how long it still takes until the batch is settled (s), if real lengths change nothing.
 
-    What waits and what is still to be nested a second time, each with what a lay that is done took besides. What other
-    batches wait for is not counted.
+    What waits and what is still to be nested a second time, be it that it waits for the first, each with what a lay
+    that is done took besides; and what the worker nests for `others` before.
     """
     open_plans = {one.plan.fabric_id for one in read.plans if one.plan.state != CutPlan.State.SETTLED}
     lays = [lay for lay in read.lays if _fabric(lay) in open_plans]
-    again = [lay for lay in lays if lay.marker.seed == FIRST_SEED]
+    again = [lay.marker for lay in lays if lay.marker.seed == FIRST_SEED]
     work = [*(_seconds_of(lay.marker, now) for lay in lays if lay.marker.state in RUNNING)]
-    work += polish_seconds([pieces_of(lay.marker) for lay in again]) if again else []
+    work += _seconds_again(again)
+    if work:
+        work += _seconds_before([lay.marker for lay in lays], others, now)
     thinking = THINKING * (2 if again else 1)
     return sum(work) + _besides([lay.marker for lay in lays]) * len(work) + thinking
+
+
+def _seconds_again(markers: Sequence[Marker]) -> list[float]:
+    """Seconds for the second nesting of these; of those without a first, whose pieces nobody has read, about as long
+    as the first, which never is too short."""
+    if all(marker.is_laid for marker in markers):
+        return polish_seconds([pieces_of(marker) for marker in markers]) if markers else []
+    return [max(marker.seconds, LEAST_POLISH_SECONDS) for marker in markers]
+
+
+def _seconds_before(ours: Sequence[Marker], others: Sequence[Marker], now: datetime | None) -> list[float]:
+    """Seconds of what is nested for others before the last of ours, which is nested a second time then. A lay that
+    another plan nests for the first time will be nested twice too, and that plan's turn comes first if it was first.
+    """
+    first = [marker.pk for marker in ours if marker.state in RUNNING and urgency_of(marker) == FIRST]
+    last = [marker.pk for marker in ours if marker.state in RUNNING and urgency_of(marker) == SETTLES]
+    work = []
+    for other in others:
+        if urgency_of(other) == FIRST or (urgency_of(other) == SETTLES and not (last and other.pk > last[0])):
+            work.append(_seconds_of(other, now))
+        if urgency_of(other) == FIRST and first and other.pk < first[0]:
+            work += _seconds_again([other])
+    return work
 
 
 def _seconds_of(marker: Marker, now: datetime | None) -> float:
@@ -168,10 +238,16 @@ def _besides(markers: Sequence[Marker]) -> float:
 
 
 def _left_in_words(seconds: float) -> str:
-    """ "About 40 s of work left …"; never to the second, for it is a guess, and other batches may come first."""
-    tens = max(10, round(seconds / 10) * 10)
-    about = f"{tens}{THIN}s" if tens <= 90 else f"{round(seconds / 60)}{THIN}min"
-    return f"About {about} of work left for the whole batch, more if lays change."
+    """ "About a minute of work left …"; as rough as it is known, for lays may change."""
+    if seconds < 15:
+        about = "A few seconds"
+    elif seconds < 45:
+        about = "About half a minute"
+    elif seconds < 90:
+        about = "About a minute"
+    else:
+        about = f"About {round(seconds / 60)} minutes"
+    return f"{about} of work left for the whole batch, more if lays change."
 
 
 def still_nested(read: PlannedBatch) -> str:

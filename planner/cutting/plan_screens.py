@@ -11,7 +11,7 @@ from planner.core.lays.wishes import Kind, PlanFacts
 from planner.cutting.cut_plans import facts_of, kinds_of
 from planner.cutting.models import CutPlan, Lay, PlanChoice
 from planner.cutting.plan_now import is_begun, now_in_words
-from planner.cutting.plan_progress import PlanProgress, progress_of
+from planner.cutting.plan_progress import PlanProgress, nested_for_others, progress_of
 from planner.cutting.reading import BatchPlan
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.why import (
@@ -109,7 +109,7 @@ def plan_panels(
     """One panel for each fabric of the batch; money and changes are the maker's. Of the time it is `now` depends for
     how long the nesting still goes on."""
     free = is_maker and read.batch.state == "planned" and not any(is_begun(lay) for lay in read.lays)
-    progress = progress_of(read, display, now)
+    progress = progress_of(read, display, now, nested_for_others(read))
     return tuple(
         replace(
             _panel(one, read, display, currency if is_maker else "", refused, open_pk, can_change=free),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
 from django.db import transaction
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
 
 #: Choosing lays goes before nesting them; nesting for an hour or a night gives way to all else.
 SOONER, LATER = 20, -50
+#: A lay that has no length yet goes before those that have one: first what a plan still waits for, then the others.
+FIRST, SETTLES, AGAIN = 0, -10, -20
 #: What plans are held against is nested when no lay waits that is to be cut.
 BESIDE = -40
 #: A nesting that shall go on longer is done in pieces of about so long, others first (s).
@@ -25,10 +28,16 @@ FIRST_SEED, POLISH_SEED = 0, 3  # the first as in `Marker.FIRST_SEED`
 
 @task()
 def nest_marker(pk: int) -> str:
-    """Nests one marker; harmless when asked twice."""
-    from planner.cutting.actions.nesting import nest_one
+    """Nests one marker; harmless when asked twice. One that has a length gives way to what is more urgent."""
+    from planner.cutting.actions.nesting import GAVE_WAY, nest_one
+    from planner.cutting.models import Marker
 
-    return nest_one(pk)
+    row = Marker.objects.filter(pk=pk).only("seed", "seconds").first()
+    urgency = FIRST if row is None else urgency_of(row)
+    done = nest_one(pk, gives_way=partial(waits_before, urgency) if urgency < FIRST else None)
+    if row is not None and done == GAVE_WAY:
+        queue_nesting(row)
+    return done
 
 
 @task(priority=SOONER)
@@ -72,7 +81,17 @@ def nest_singles(pk: int) -> str:
 
 def queue_nesting(marker: Marker) -> None:
     """Asks the worker to nest a marker, once all is committed."""
-    _ask(nest_marker.using(priority=LATER) if marker.seconds > SLICE_SECONDS else nest_marker, marker.pk)
+    urgency = urgency_of(marker)
+    _ask(nest_marker if urgency == FIRST else nest_marker.using(priority=urgency), marker.pk)
+
+
+def urgency_of(marker: Marker) -> int:
+    """The priority a marker is nested with: by how long it shall take and whether it has been nested before."""
+    if marker.seconds > SLICE_SECONDS:
+        return LATER
+    if marker.seed == FIRST_SEED:
+        return FIRST
+    return SETTLES if marker.seed == POLISH_SEED else AGAIN
 
 
 def queue_settling(batch_pk: int) -> None:

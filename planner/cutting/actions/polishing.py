@@ -108,6 +108,6 @@ def _nest_again(row: Marker, seconds: float) -> bool:
     same = Marker.objects.filter(pk=row.pk, seed=row.seed, state=Marker.State.READY)
     if not same.update(state=Marker.State.WAITING, seconds=seconds, seed=seed, message=""):
         return False
-    row.seconds = seconds
+    row.seconds, row.seed = seconds, seed
     queue_nesting(row)
     return True
