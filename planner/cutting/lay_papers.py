@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from planner.core.lays.marks import NO_MARKS, placed_marks
 from planner.core.lays.model import LAYERS, LENGTHS, Placement, PlannedLay, Plies
+from planner.core.lays.numbering import in_order
 from planner.core.lays.signs import garment_sign, garments_of, signs_of
 from planner.core.pattern_files.model import Marks
 from planner.core.planning import NestedLay, Plan, PlannedBundle
@@ -84,7 +85,7 @@ def lay_paper(
         size_counts=tuple(Counter(slot.size for slot in planned.plies[0].slots).items()),
         pieces=tuple(
             _drawn(number, placement, planned, runs, shop)
-            for number, placement in enumerate(marker.placements, 1)
+            for number, placement in enumerate(in_order(marker.placements), 1)
         ),
         bundles=tuple(bundles),
         reckoning=reckoning,

@@ -10,7 +10,7 @@ from typing import Any
 from planner.common.drawing import LAYS_KEPT
 from planner.core.lays import model as core
 from planner.core.lays.blocks import BlockTooWide
-from planner.core.lays.check import key_of
+from planner.core.lays.numbering import in_order
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import (
     job_from_json,
@@ -32,8 +32,8 @@ class Places(dict[str, Any]):
 
     @cached_property
     def marker(self) -> core.Marker:
-        """The arrangement."""
-        return marker_from_json(self)
+        """The arrangement, its pieces in the order of their numbers."""
+        return _numbered(marker_from_json(self))
 
 
 @lru_cache(maxsize=LAYS_KEPT)
@@ -43,11 +43,18 @@ def places_of_text(text: str) -> Places:
 
 
 def read_marker(row: Marker) -> core.Marker | None:
-    """The best arrangement of a marker so far."""
+    """The best arrangement of a marker so far, its pieces in the order of their numbers."""
     places = row.placements
     if places is None:
         return None
-    return places.marker if isinstance(places, Places) else marker_from_json(places)
+    return places.marker if isinstance(places, Places) else _numbered(marker_from_json(places))
+
+
+def _numbered(marker: core.Marker) -> core.Marker:
+    """Papers, screens and files count the pieces as they come: a marker nested just now comes otherwise than the same
+    one from the store.
+    """
+    return replace(marker, placements=in_order(marker.placements))
 
 
 def marker_fields(marker: core.Marker) -> dict[str, Any]:
@@ -99,11 +106,5 @@ def answer_from_store(key: str, job: core.MarkerJob) -> Known | None:
     for old in Marker.objects.answering(key)[:3]:
         found = marker_for(job, marker_from_json(old.placements), job_from_json(old.job))
         if found is not None:
-            return Known(_numbered_as_asked(job, found), old.seed)
+            return Known(found, old.seed)
     return None
-
-
-def _numbered_as_asked(job: core.MarkerJob, marker: core.Marker) -> core.Marker:
-    """The marker with its pieces in the order of the job, as a nested one has them: so paper and screen number them."""
-    order = {key_of(item): number for number, item in enumerate(job.items)}
-    return replace(marker, placements=tuple(sorted(marker.placements, key=lambda one: order[key_of(one)])))

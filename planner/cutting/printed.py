@@ -19,7 +19,9 @@ from typing import Any
 
 from django.utils import timezone
 
+from planner.core.lays.signs import signs_of
 from planner.cutting.kept_rolls import planned_rolls
+from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Lay, LayCloth
 from planner.cutting.reading import BundleThere
 from planner.cutting.stored import valid_spreads
@@ -165,8 +167,8 @@ def _when(noted: Sequence[str], today: date) -> str:
 def _facts_of(lay: Lay, bundles: Sequence[BundleThere]) -> tuple[Any, ...]:
     """What the cut ticket of a lay tells: how it is spread, from which rolls, its marker, for which bundles.
 
-    Its number is among it, for a ticket goes by it. Places of pieces are not looked at: another arrangement has
-    another length.
+    Its number is among it, for a ticket goes by it, and what each number of a piece names. Places of pieces are not
+    looked at: another arrangement has another length.
     """
     rolls = [
         [
@@ -178,10 +180,18 @@ def _facts_of(lay: Lay, bundles: Sequence[BundleThere]) -> tuple[Any, ...]:
     return (
         (lay.number, lay.mode, round(lay.lay_width_mm, 1), round(lay.end_allowance_mm, 1)),
         (lay.marker.key, round(lay.marker.length_mm or 0.0, 2)),
+        _numbers(lay),
         _plies(lay),
         rolls,
         [_words(bundle) for bundle in bundles if lay in bundle.lays],
     )
+
+
+def _numbers(lay: Lay) -> list[tuple[Any, ...]]:
+    """What the numbers of the pieces name, from 1: the piece, and of which garments of the marker it is."""
+    marker = read_marker(lay.marker)
+    pieces = marker.placements if marker else ()
+    return [(one.style, one.piece, one.size, one.mirrored, signs_of(one)) for one in pieces]
 
 
 def _plies(lay: Lay) -> list[tuple[Any, ...]]:

@@ -11,6 +11,7 @@ from planner.core.lays.stored import job_from_json, marker_from_json
 from planner.cutting.actions import gathering, nesting, planning, settling, table
 from planner.cutting.buying import what_to_buy
 from planner.cutting.demand import batch_demand
+from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, BatchItem, Bundle, CutPlan, Marker
 from planner.cutting.stock import claims
 from planner.cutting.stored import plan_of, planned_batch
@@ -167,11 +168,12 @@ def test_the_same_question_is_not_nested_twice(order: Order) -> None:
     assert {(marker.state, marker.message) for marker in newest} == {("ready", "laid before")}
     for marker in newest:
         # Numbered like a nested one, so that a cutter finds the sizes together in its list.
-        names = [
-            [one[part] for part in ("style", "piece", "size", "garment_no", "mirrored")]
-            for one in (*marker.job["items"], *marker.placements["placements"])
-        ]
-        assert names[: len(names) // 2] == names[len(names) // 2 :]
+        laid = read_marker(marker)
+        assert laid is not None
+        sizes = [one.size for one in laid.placements]
+        assert sorted(sizes, key="SM".index) == sizes
+        asked = [(item.piece, item.size, item.garment_no) for item in job_from_json(marker.job).items]
+        assert sorted((one.piece, one.size, one.garment_no) for one in laid.placements) == sorted(asked)
 
 
 def test_bundles_hold_one_order_line_each_where_the_workroom_wants_it() -> None:
