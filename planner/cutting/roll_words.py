@@ -15,12 +15,14 @@ def assigned_in_words(done: RollsAssigned) -> str:
 
 
 def other_rolls_in_words(done: OtherRolls) -> str:
-    """ "Lays 4 and 5 have other rolls now. 2 plies of lay 5 fit on nothing in stock and are to be bought." """
+    """ "Lays 4 and 5 have other rolls now. 2 plies of lay 6 fit on nothing in stock and are to be bought." """
     parts = []
     if len(done.lays) == 1:
         parts.append(f"Lay {done.lays[0]} has another roll now.")
     elif done.lays:
         parts.append(f"Lays {', '.join(map(str, done.lays[:-1]))} and {done.lays[-1]} have other rolls now.")
+    elif done.lost:
+        parts.append("No other roll in stock helps.")
     elif done.short:
         parts.append("No other roll in stock helps; the lays keep what they have.")
     else:

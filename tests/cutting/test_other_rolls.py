@@ -119,6 +119,9 @@ def test_what_is_short_is_said_and_what_there_is_of_a_lot_is_kept(maker_client: 
     said = press(maker_client, batch)
     assert f"3 plies of lay {lay.number} fit on nothing in stock and are to be bought." in said
     assert of_jersey(batch) == [(None, 3), ("R10", 2)]
+    assert "has another roll now" not in said
+    assert "No other roll in stock helps. 3 plies" in said
+    assert "keep what they have" not in said
     again = press(maker_client, batch)
     assert "No other roll in stock helps; the lays keep what they have." in again
 
@@ -164,7 +167,7 @@ def test_no_bundle_is_given_two_lots_where_two_of_its_lay_become_one() -> None:
     roll(batch, "RQ", 1, "Q")
     done = other_rolls.give_other_rolls(batch)
     number = jersey_lay(batch).number
-    assert (done.lays, done.short) == ((number,), ((number, 5, "open"),))
+    assert (done.lays, done.lost, done.short) == ((), (number,), ((number, 5, "open"),))
     assert sum(spreads for name, spreads in of_jersey(batch) if name is None) == 5
     assert {name for name, _ in of_jersey(batch)} == {None, "RP"}
     roll(batch, "RS", 5, "S")

@@ -151,6 +151,12 @@ def write_dealt(units: Iterable[LotUnit], dealt: Dealt) -> list[Lay]:
     return list(changed.values())
 
 
+def gets_others(unit: LotUnit, dealt: Dealt) -> bool:
+    """Whether all of these plies have rolls, and not the ones that are planned for them already."""
+    whole = dealt.whole.get(unit.key)
+    return whole is not None and not _is_so(unit, whole, ())
+
+
 def _is_so(unit: LotUnit, whole: tuple[Taken, ...] | None, kept: tuple[Taken, ...]) -> bool:
     """Whether just this is planned for the plies already."""
     if whole is None:

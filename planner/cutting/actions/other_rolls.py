@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from planner.core.spec import Workshop
-from planner.cutting.actions.dealing import Dealt, deal, write_dealt
+from planner.cutting.actions.dealing import Dealt, deal, gets_others, write_dealt
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.rolling import Thought, ask_others_again, lock_cloths
@@ -25,11 +25,12 @@ from planner.materials.rolls import over_promised
 class OtherRolls:
     """What came of it. With a problem nothing was changed.
 
-    `lays` (their numbers) have other rolls now; `short` are lays with so many spreads that fit on nothing in stock,
-    and their mode.
+    `lays` (their numbers) have other rolls now, `lost` none any more for plies that had; `short` are lays with so many
+    spreads that fit on nothing in stock, and their mode.
     """
 
     lays: tuple[int, ...] = ()
+    lost: tuple[int, ...] = ()
     short: tuple[tuple[int, int, str], ...] = ()
     problem: str = ""
 
@@ -101,6 +102,8 @@ def _give(batch: Batch, shop: Workshop, thought: Thought, *, by_colour: bool) ->
     units = uncut_units(batch, by_colour=by_colour)
     chosen, dealt = _choose(batch, units, shop, thought)
     divided = {unit.lay.pk: unit.lay for unit in chosen if not unit.is_alone}
+    given = {unit.lay.number for unit in chosen if gets_others(unit, dealt)}
+    lost = {unit.lay.number for unit in chosen if _loses_some(unit, dealt)}
     with transaction.atomic():
         before = _apart(divided.values())
         changed = write_dealt(chosen, dealt)
@@ -115,7 +118,15 @@ def _give(batch: Batch, shop: Workshop, thought: Thought, *, by_colour: bool) ->
         if unit.key not in dealt.whole:
             short[unit.lay.number, unit.lay.mode] += unit.spreads
     told = tuple((number, spreads, mode) for (number, mode), spreads in sorted(short.items()))
-    return OtherRolls(tuple(sorted(lay.number for lay in changed)), told)
+    return OtherRolls(tuple(sorted(given)), tuple(sorted(lost)), told)
+
+
+def _loses_some(unit: LotUnit, dealt: Dealt) -> bool:
+    """Whether fewer of these plies have cloth now than before, with what is kept for them."""
+    if unit.key in dealt.whole:
+        return False
+    kept = sum(one.spreads for one in dealt.kept.get(unit.key, ()))
+    return not unit.to_buy or kept < unit.spreads - unit.on_no_roll
 
 
 def _apart(lays: Iterable[Lay]) -> int:
