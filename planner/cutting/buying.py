@@ -14,7 +14,7 @@ from planner.core.notions.thread import cones_needed, packs_to_buy
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
 from planner.cutting.lot_units import kept_units
 from planner.cutting.models import BatchNeed
-from planner.cutting.short_cloth import short_of_all, with_short
+from planner.cutting.short_cloth import in_words, short_of_all, with_short
 from planner.cutting.short_lots import lots_that_do, with_lots
 from planner.cutting.wording import not_settled_in_words
 from planner.materials.models import Workroom
@@ -62,13 +62,15 @@ class Buying:
     not_settled: dict[ClothKey, str] = field(default_factory=dict)
     #: Cloths to buy of which less would do of one shade lot, with the words that say so.
     lots: dict[ClothKey, str] = field(default_factory=dict)
+    #: Cloths of which more is bought than stock lacks, with the words that say why.
+    ends: dict[ClothKey, str] = field(default_factory=dict)
 
     @property
     def remarks(self) -> dict[ClothKey, str]:
         """What is said beside the metres to buy."""
-        both = (self.not_settled, self.lots)
+        kinds = (self.not_settled, self.ends, self.lots)
         return {
-            key: "; ".join(words[key] for words in both if key in words) for words in both for key in words
+            key: "; ".join(words[key] for words in kinds if key in words) for words in kinds for key in words
         }
 
     @property
@@ -127,11 +129,17 @@ def what_to_buy(*, say_lots: bool = True) -> Buying:
         (),
     )
     lots: dict[ClothKey, str] = {}
+    ends: dict[ClothKey, str] = {}
     if cloth_sums:
         short = short_of_all()
         if short:
             display = Workroom.the().display
             needs = with_short(needs, shop, short, display)
+            ends = {
+                need.cloth: in_words(short[need.cloth], display)
+                for need in needs.cloths
+                if need.short_m and need.in_stock_m > 0
+            }
             lots = lots_that_do(shop, kept_units(), display) if say_lots else {}
             needs = with_lots(needs, lots)
     moving = {
@@ -140,7 +148,7 @@ def what_to_buy(*, say_lots: bool = True) -> Buying:
     }
     not_settled = {key: words for key, words in moving.items() if words}
     to_buy = {need.cloth for need in needs.cloths if need.to_buy_m > 0}
-    return Buying(needs, shop, waiting, not_settled, {key: lots[key] for key in lots if key in to_buy})
+    return Buying(needs, shop, waiting, not_settled, {key: lots[key] for key in lots if key in to_buy}, ends)
 
 
 def _cloth_need(cloth: Cloth, total: _Sum) -> ClothNeed:

@@ -184,6 +184,8 @@ def test_the_buy_list_of_all_batches_asks_for_it_too(maker_client: Client, batch
     assert need.to_buy_m >= need.lay_m - 0.11
     for name in ("batch-buy-list", "batch-needs", "batch-detail"):
         assert maker_client.get(reverse(name, args=[batch.number])).status_code == 200
+    page = maker_client.get(reverse("buy-page")).content.decode()
+    assert page.count("not fit on the ends in stock") == 2, "in what is short, and in all that is needed"
     figures = cloth_figures(need, cloths()[need.cloth])
     assert "no roll or end there holds plies for" in figures.words
     assert figures.bought > 0
