@@ -16,13 +16,15 @@ from planner.cutting.reading import BatchPlan
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.why import (
     AIM_WORDS,
-    SAME_PLAN,
+    NOTHING_TO_TAKE,
     is_to_follow,
     kinds_in_words,
     offer_in_words,
     outcome_in_words,
     plan_sentences,
     price_in_words,
+    sentences_so_far,
+    so_far_in_words,
 )
 
 #: Between style and size in the value of a choice on the page.
@@ -149,10 +151,10 @@ def _panel(
         fabric=plan.fabric.name,
         state=_state(plan, facts, is_begun=bool(now)),
         is_settled=settled,
-        total=_total(facts, display, currency, is_settled=settled, is_begun=bool(now)),
+        total=_total(one, facts, read, display, currency, is_begun=bool(now)),
         now=now,
         aim=AIM_WORDS[plan.aim],
-        sentences=plan_sentences(facts, display, currency, follows=settled) if facts else (),
+        sentences=_sentences(facts, lays, display, currency, is_settled=settled),
         follows=settled and facts is not None and is_to_follow(facts),
         offers=_offers(plan, facts, display, currency),
         choices=tuple(_choice(c, kinds, prices) for c in one.choices),
@@ -193,11 +195,35 @@ def _state(plan: CutPlan, facts: PlanFacts | None, *, is_begun: bool) -> str:
     return _STATES[state]
 
 
-def _total(facts: PlanFacts | None, display: str, currency: str, *, is_settled: bool, is_begun: bool) -> str:
+def _total(
+    one: BatchPlan,
+    facts: PlanFacts | None,
+    read: PlannedBatch,
+    display: str,
+    currency: str,
+    *,
+    is_begun: bool,
+) -> str:
+    """What the plan comes to. Until it stands its cloth is that of the needs, that both tell the same metres."""
     if facts is None:
         return ""
     words = outcome_in_words(facts.best, display, currency)
-    return f"As planned: {words}" if is_begun else words if is_settled else f"So far: {words}"
+    if is_begun:
+        return f"As planned: {words}"
+    if one.plan.state == CutPlan.State.SETTLED:
+        return words
+    needs = (need for need in read.needs.cloths if need.cloth.fabric == one.plan.fabric.name)
+    return so_far_in_words(facts.best, sum(need.lay_m for need in needs) * 1000, display)
+
+
+def _sentences(
+    facts: PlanFacts | None, lays: Sequence[Lay], display: str, currency: str, *, is_settled: bool
+) -> tuple[str, ...]:
+    if facts is None:
+        return ()
+    if is_settled:
+        return plan_sentences(facts, display, currency, follows=True)
+    return sentences_so_far(facts, sum(lay.marker.is_laid for lay in lays), display)
 
 
 def _fabric(lay: Lay) -> int | None:
@@ -239,9 +265,10 @@ def _offers(plan: CutPlan, facts: PlanFacts | None, display: str, currency: str)
             continue
         words = COMPARED_LATER
         if settled:
-            words = offer_in_words(by_aim.get(aim), facts.best, display, currency)
+            other, is_open = by_aim.get(aim), facts.fewer == "open"
+            words = offer_in_words(other, facts.best, display, currency, is_open=is_open)
         # Back to where the plan began one may go, though it be the same now.
-        can_take = words != SAME_PLAN or aim == CutPlan.Aim.MONEY
+        can_take = words not in NOTHING_TO_TAKE or aim == CutPlan.Aim.MONEY
         found.append(Offer(aim, AIM_WORDS[aim], words, can_take))
     return tuple(found)
 

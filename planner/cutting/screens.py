@@ -19,6 +19,7 @@ from planner.cutting.printed import PaperNow
 from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
 from planner.cutting.screens_lay import lay_state
 from planner.cutting.stored import PlannedBatch
+from planner.cutting.turns import in_turn
 from planner.cutting.wording import cloth_to_buy, options_in_words, packs_to_buy
 from planner.orders.due import Due, day_words, due_words
 
@@ -155,6 +156,11 @@ def batch_answer(read: PlannedBatch, display: str) -> str:
     if not uncut:
         return "All lays are cut. Sew the bundles."
     cut = f"cut lay {uncut[0]}" if len(uncut) == 1 else f"cut {len(uncut)} lays"
+    at_once = [lay.number for lay in in_turn(read.lays) if lay.cut_at is None and not lay.waits]
+    if buy and 0 < len(at_once) < len(uncut):
+        others = len(uncut) - len(at_once)
+        which = f"Lay {at_once[0]}" if len(at_once) == 1 else f"{len(at_once)} lays"
+        return f"{which} can be cut now. {buy}, then cut the other{f' {others}' if others > 1 else ''}."
     return f"{buy}, then {cut}." if buy else f"Everything is in stock: {cut}."
 
 

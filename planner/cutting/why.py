@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from planner.core.lays.wishes import Kind, Outcome, PlanFacts, PriceOfWish, Reason
@@ -17,8 +18,12 @@ THIN = "\N{THIN SPACE}"
 PLAIN = "without_solver"
 #: From here on nobody knows how far a plan is from the best.
 UNKNOWN_GAP = 0.995
-#: Said of an aim that comes to what there is already.
+#: Said of an aim that comes to what there is already, and of fewest lays where they are the fewest.
 SAME_PLAN = "the same plan"
+FEWEST_ALREADY, FEWEST_FOUND = "this plan has the fewest already", "this plan has as few as were found"
+NOTHING_TO_TAKE = frozenset({SAME_PLAN, FEWEST_ALREADY, FEWEST_FOUND})
+#: Estimates compare badly with what is nested: what is saved would be told too high first, and less then.
+SAVING_LATER = "What it saves is told once all lays are nested."
 #: Less cloth or time than this is not worth a word (mm, minutes).
 NOTHING_MM, NOTHING_MINUTES = 5.0, 0.5
 
@@ -55,6 +60,18 @@ def plan_sentences(
     return tuple(text for text in sentences if text)
 
 
+def sentences_so_far(facts: PlanFacts, nested: int, display: str) -> tuple[str, ...]:
+    """What a plan says of itself that does not stand yet; so many of its lays are `nested` by now."""
+    sentences = (
+        SAVING_LATER if against_single(facts, display, "") else "",
+        why_not_fewer(facts, display),
+        how_good(facts),
+        how_made(facts),
+        lengths_in_words(replace(facts, nested=nested)),
+    )
+    return tuple(text for text in sentences if text)
+
+
 def plans_in_words(facts: Mapping[str, PlanFacts], display: str, currency: str = "") -> tuple[str, ...]:
     """What the plan of each fabric says of itself, the fabric's name before every sentence."""
     return tuple(
@@ -66,11 +83,20 @@ def plans_in_words(facts: Mapping[str, PlanFacts], display: str, currency: str =
 
 def outcome_in_words(one: Outcome, display: str, currency: str) -> str:
     """ "2 lays, 5 spreads, 7.8 m of cloth, 52 minutes at the table: 131.20 EUR in all"."""
-    spreads = f"{one.spreads} {'spread' if one.spreads == 1 else 'spreads'}"
-    cloth = format_length(one.cloth_mm, display=display, kind="cloth")  # type: ignore[arg-type]
     money = f": {format_money(one.cost, currency)} in all" if currency else ""
     time = minutes_in_words(one.minutes)
-    return f"{_lays(one.lays)}, {spreads}, {cloth} of cloth, {time} at the table{money}"
+    return f"{_lays_and_cloth(one, one.cloth_mm, display)}, {time} at the table{money}"
+
+
+def so_far_in_words(one: Outcome, cloth_mm: float, display: str) -> str:
+    """ "So far: 2 lays, 5 spreads, 7.8 m of cloth": no more of a plan that does not stand yet, and its cloth as far as
+    it is known where its needs are reckoned."""
+    return f"So far: {_lays_and_cloth(one, cloth_mm, display)}"
+
+
+def _lays_and_cloth(one: Outcome, cloth_mm: float, display: str) -> str:
+    spreads = f"{one.spreads} {'spread' if one.spreads == 1 else 'spreads'}"
+    return f"{_lays(one.lays)}, {spreads}, {_length(cloth_mm, display)} of cloth"
 
 
 def against_single(facts: PlanFacts, display: str, currency: str, *, follows: bool = False) -> str:
@@ -88,8 +114,10 @@ def against_single(facts: PlanFacts, display: str, currency: str, *, follows: bo
     head = f"{_lays(best.lays)} instead of {single.lays} of single sizes"
     if single.lays == best.lays:
         head = f"{_lays(best.lays)}, as many as with single sizes"
+    if follows and best.nested == best.lays and is_to_follow(facts):
+        return f"{head}; what it saves is told once those are nested too."
     if best.nested == best.lays:
-        head += _how_single(facts, follows=follows)
+        head += _how_single(facts)
     saved, minutes = single.cloth_mm - best.cloth_mm, single.minutes - best.minutes
     gains, losses = [], []
     if abs(saved) >= NOTHING_MM:
@@ -110,13 +138,11 @@ def against_single(facts: PlanFacts, display: str, currency: str, *, follows: bo
     return f"{head}: saves {' and '.join(gains)}{ends}."
 
 
-def _how_single(facts: PlanFacts, *, follows: bool) -> str:
+def _how_single(facts: PlanFacts) -> str:
     """What the single sizes rest on that a nested plan is held against: like should be held against like."""
     single = facts.single
     if single.nested >= single.lays:
         return ", nested too" if facts.single_lays else ""
-    if follows and is_to_follow(facts):
-        return " (those estimated; they are being nested now)"
     if single.nested:
         return f" ({single.nested} of those nested too, the others estimated)"
     return " (those as estimated)"
@@ -219,8 +245,8 @@ def lengths_in_words(facts: PlanFacts) -> str:
     if nested == 0:
         return f"{'All lengths are estimates' if lays > 1 else 'Its length is an estimate'}{how}."
     rest = lays - nested
-    are = "is an estimate" if rest == 1 else "are estimates"
-    return f"{nested} of {lays} lengths {'is' if nested == 1 else 'are'} nested, {rest} {are}{how}."
+    others = "the other is an estimate" if rest == 1 else "the others are estimates"
+    return f"{nested} of {lays} lengths {'is' if nested == 1 else 'are'} nested, {others}{how}."
 
 
 def other_in_words(other: Outcome, best: Outcome, display: str, currency: str) -> str:
@@ -229,12 +255,17 @@ def other_in_words(other: Outcome, best: Outcome, display: str, currency: str) -
     return ", ".join(parts)
 
 
-def offer_in_words(other: Outcome | None, best: Outcome, display: str, currency: str) -> str:
-    """What the plan of another aim is against the one there is; `other` is None where it was not looked at."""
+def offer_in_words(
+    other: Outcome | None, best: Outcome, display: str, currency: str, *, is_open: bool = False
+) -> str:
+    """What the plan of another aim is against the one there is; `other` is None where it was not looked at. `is_open`:
+    nobody knows whether fewer lays would do."""
     if other is None:
         return "not compared, for there was no time left"
     if other.lays == best.lays and not differences(other, best, display, currency):
         return SAME_PLAN
+    if other.aim == "fewest_lays" and other.lays >= best.lays:
+        return FEWEST_FOUND if is_open else FEWEST_ALREADY
     if promises_more(other, best):
         return f"{_lays(other.lays)}, about as good as this one as far as estimates tell"
     words = other_in_words(other, best, display, currency)

@@ -107,7 +107,7 @@ def test_a_gap_is_never_told_too_small() -> None:
 
 def test_estimates_are_called_estimates() -> None:
     assert plan_sentences(facts(nested=1), "metric")[-1] == (
-        "1 of 2 lengths is nested, 1 is an estimate, reckoned from the last 2 lays cut."
+        "1 of 2 lengths is nested, the other is an estimate, reckoned from the last 2 lays cut."
     )
 
 

@@ -22,7 +22,7 @@ from planner.cutting.setting import batch_setting
 from planner.cutting.stored import planned_batch
 from planner.cutting.turns import in_turn, next_to_cut
 from planner.cutting.views.batches import ASKED_AFTER
-from planner.cutting.why import offer_in_words
+from planner.cutting.why import FEWEST_ALREADY, FEWEST_FOUND, SAVING_LATER, offer_in_words
 from planner.materials.models import Workroom
 from tests.cutting import once
 from tests.cutting.table_makers import jersey_lay, only_cloth
@@ -69,6 +69,7 @@ def test_no_price_is_told_before_the_plan_stands_and_the_sum_says_so_far(
     PlanChoice.objects.create(plan=plan, kind="apart", kinds=apart)
     moving = panel(batch)
     assert moving.total.startswith("So far: 2 lays, 5 spreads")
+    assert "EUR" not in moving.total
     assert [choice.price for choice in moving.choices] == [PRICED_LATER]
     assert [(offer.aim, offer.words) for offer in moving.offers] == [
         ("fewest_lays", COMPARED_LATER), ("least_cloth", COMPARED_LATER),
@@ -80,6 +81,28 @@ def test_no_price_is_told_before_the_plan_stands_and_the_sum_says_so_far(
     # As many lines as before: only their words have changed.
     assert len(stands.offers) == len(moving.offers)
     assert bool(stands.state) == bool(moving.state) is True
+
+
+def test_while_lays_are_nested_figures_agree_and_no_saving_is_claimed(batch: Batch) -> None:
+    """The facts were reckoned before any of its lays was nested: the page goes by the lays there are."""
+    plan = with_facts(
+        batch, facts(best=outcome(2, 5, 14_170.0, 60.0, "158.40"), nested=0), CutPlan.State.NESTING
+    )
+    read = planned_batch(batch_with_plans(batch.number))
+    lay_m = sum(need.lay_m for need in read.needs.cloths if need.cloth.fabric == "jersey")
+    nested = [
+        lay for lay in read.lays if any(c.fabric_colour.fabric_id == plan.fabric_id for c in lay.cloths.all())
+    ]
+    assert len(nested) == 1
+    moving = panel(batch)
+    assert plain(moving.total) == f"So far: 2 lays, 5 spreads, {lay_m:.2f}".rstrip("0") + " m of cloth"
+    assert moving.progress is not None
+    assert plain(moving.total).split(", ")[2].split(" of ")[0] in plain(moving.progress.figures)
+    assert moving.sentences[0] == SAVING_LATER
+    assert not any("saves" in text.removeprefix(SAVING_LATER) for text in moving.sentences)
+    assert "1 of 2 lengths is nested, the other is an estimate" in moving.sentences[-1]
+    CutPlan.objects.filter(pk=plan.pk).update(state=CutPlan.State.SETTLED)
+    assert "40 minutes" in plain(panel(batch).sentences[0])
 
 
 def test_the_page_asks_on_a_little_after_the_last_lay_for_sums_and_rolls_are_reckoned_then(
@@ -117,7 +140,7 @@ def test_the_page_asks_on_until_what_the_plan_is_held_against_is_nested(
     for after in range(ASKED_AFTER + 1):
         html = maker_client.get(f"{address}?after={after}", headers={"HX-Request": "true"}).content.decode()
         assert f'hx-get="{address}' in html
-        assert "those estimated; they are being nested now" in html
+        assert "what it saves is told once those are nested too" in html
     for row in batch.cut_plans.all():
         CutPlan.objects.filter(pk=row.pk).update(facts={**row.facts, "singles_done": True})
     html = maker_client.get(f"{address}?after={ASKED_AFTER}", headers={"HX-Request": "true"}).content.decode()
@@ -144,6 +167,21 @@ def test_an_aim_that_comes_to_the_same_says_so_and_stays_in_view(maker_client: C
     with_facts(batch, facts(best=same, others=(replace(same, aim="money"),)))
     money, _ = panel(batch).offers
     assert (money.aim, money.words, money.can_take) == ("money", "the same plan", True)
+
+
+def test_fewest_lays_are_not_offered_where_the_plan_has_no_more(maker_client: Client, batch: Batch) -> None:
+    best = replace(facts().best, nested=2)
+    other = replace(best, aim="fewest_lays", cost=best.cost - 2, cloth_mm=best.cloth_mm - 90, nested=0)
+    plan = with_facts(batch, facts(best=best, others=(other,)))
+    fewest = panel(batch).offers[0]
+    assert (fewest.words, fewest.can_take) == (FEWEST_ALREADY, False)
+    html = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    region = html[html.index(f'id="cut-plan-{plan.pk}"') :].split("</section>")[0]
+    assert 'value="fewest_lays"' not in region
+    with_facts(batch, facts(best=best, others=(other,), fewer="open", least_lays=1))
+    assert panel(batch).offers[0].words == FEWEST_FOUND
+    with_facts(batch, facts(best=best, others=(replace(other, lays=1),)))
+    assert panel(batch).offers[0].can_take
 
 
 def test_what_only_estimates_promise_is_not_told_as_a_gain() -> None:
@@ -290,6 +328,21 @@ def test_what_is_due_first_is_cut_first_on_the_page_on_paper_and_at_the_table(ma
     assert "first due" in html
     due = batch_setting(Workroom.the(), batch, TODAY).due
     assert due == {first.number: TODAY + timedelta(4), second.number: TODAY + timedelta(40)}
+
+
+def test_the_first_line_says_which_lay_can_be_cut_before_anything_is_bought(maker_client: Client) -> None:
+    batch = once.settled(two_orders())
+    lays = in_turn(list(batch.lays.with_turn()))
+    LayRoll.objects.filter(lay_cloth__lay__batch=batch).delete()
+    plies = lays[0].cloths.first()
+    LayRoll.objects.create(lay_cloth=plies, roll=None, spreads=plies.spreads)
+    answer = maker_client.get(reverse("batch-detail", args=[batch.number])).context["answer"]
+    assert answer.startswith(f"Lay {lays[1].number} can be cut now. Buy ")
+    assert answer.endswith(", then cut the other.")
+    other = lays[1].cloths.first()
+    LayRoll.objects.create(lay_cloth=other, roll=None, spreads=other.spreads)
+    answer = maker_client.get(reverse("batch-detail", args=[batch.number])).context["answer"]
+    assert answer.endswith(", then cut 2 lays.")
 
 
 def test_a_lay_whose_cloth_is_still_to_be_bought_waits_though_it_is_due_first() -> None:

@@ -76,7 +76,7 @@ def test_a_settled_plan_is_held_against_single_sizes_that_are_nested_too(
 ) -> None:
     before = told(batch)
     assert is_to_follow(before)
-    assert head(before, follows=True).endswith("(those estimated; they are being nested now)")
+    assert head(before, follows=True).endswith("; what it saves is told once those are nested too.")
     assert head(before).endswith("(those as estimated)")
     lays = list(batch.lays.values_list("pk", "number", "marker_id"))
     to_the_end(batch)
