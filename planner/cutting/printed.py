@@ -64,20 +64,28 @@ def not_noted(printed: Mapping[str, Sequence[str]], now: Mapping[str, str]) -> f
 class PaperNow:
     """A paper as it would be printed now. `printed` says when it was last ("at 14:05"), "" where that is not noted.
 
-    `is_old`: it has changed since.
+    `is_old`: it has changed since, and that matters still. `mark` is the one it would bear now, `printed_mark` the one
+    it was printed with.
     """
 
     mark: str
     printed: str = ""
     is_old: bool = False
+    printed_mark: str = ""
+
+    @property
+    def bears_another(self) -> bool:
+        """Whether the one that was printed bears another mark than one printed now would."""
+        return bool(self.printed) and self.printed_mark != self.mark
 
 
 @dataclass(frozen=True)
 class GonePaper:
-    """A cut ticket of a lay that is no more, and when it was printed."""
+    """A cut ticket of a lay that is no more, when it was printed and with which mark."""
 
     lay: str
     printed: str
+    mark: str
 
 
 @dataclass(frozen=True)
@@ -120,7 +128,9 @@ def papers_now(batch: Batch, lays: Sequence[Lay], bundles: Sequence[BundleThere]
         old_tickets=old,
         missing=missing,
         gone=tuple(
-            GonePaper(key, _when(batch.printed[key], today)) for key in sorted(gone, key=int) if uncut
+            GonePaper(key, _when(batch.printed[key], today), mark_of(batch.printed[key][0]))
+            for key in sorted(gone, key=int)
+            if uncut
         ),
     )
 
@@ -151,7 +161,8 @@ def paper_now(batch: Batch, key: str, now: dict[str, str], today: date, *, matte
     noted = batch.printed.get(key)
     if noted is None:
         return PaperNow(mark_of(now[key]))
-    return PaperNow(mark_of(now[key]), _when(noted, today), matters and noted[0] != now[key])
+    is_old = matters and noted[0] != now[key]
+    return PaperNow(mark_of(now[key]), _when(noted, today), is_old, mark_of(noted[0]))
 
 
 def note(printed: dict[str, Any], keys: Iterable[str], now: dict[str, str], at: datetime) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from datetime import timedelta
 from decimal import Decimal
 
@@ -311,7 +312,7 @@ def test_bundle_tickets_bear_their_mark_and_the_page_tells_when_they_are_old(
         told = [one.extract_text() for one in PdfReader(io.BytesIO(answer.content)).pages]
         assert all(f"mark {mark}" in " ".join(words.split()) for words in told)
     whole = page(helper_client, "batch-detail", batch.number)
-    assert f'bundle tickets <b class="mark">{mark}</b>' in whole
+    assert f'The bundle tickets bear the mark <b class="mark">{mark}</b> (printed at ' in whole
     assert not papers_of(batch).bundles.is_old
 
     other_roll(batch)  # of another lot: other plies may be theirs
@@ -321,6 +322,35 @@ def test_bundle_tickets_bear_their_mark_and_the_page_tells_when_they_are_old(
     whole = page(helper_client, "batch-detail", batch.number)
     assert f"print them again, mark {now.mark}" in whole
     assert "Bundles may have changed since their tickets were printed at " in whole
+    assert f" with the mark {mark}: print them again, mark {now.mark}." in whole
+
+
+def test_the_page_never_gives_a_printed_paper_the_mark_it_would_bear_now(
+    helper_client: Client, batch: Batch
+) -> None:
+    old = prints_now(batch)
+    for paper in ("cut-sheet", "bundle-tickets", "cut-tickets"):
+        helper_client.post(reverse("print-paper", args=[batch.number, paper]))
+    lay = other_roll(batch)
+    now = prints_now(batch)
+    # At whatever minute they were printed.
+    whole = re.sub(r" at \d\d:\d\d", " at HH:MM", page(helper_client, "batch-detail", batch.number))
+    for key, bears in (
+        (SHEET, "cut sheet printed at HH:MM bears"),
+        (BUNDLES, "bundle tickets printed at HH:MM bear"),
+    ):
+        was, would = mark_of(old[key]), mark_of(now[key])
+        assert was != would
+        assert f'The {bears} the mark <b class="mark">{was}</b>; printed now ' in whole
+        assert f'would bear <b class="mark">{would}</b>.' in whole
+        assert f"{would}</b> (printed" not in whole
+    assert f"The cut sheet was printed at HH:MM with the mark {mark_of(old[SHEET])}, and lays" in whole
+    was = mark_of(old[str(lay.number)])
+    assert f"its ticket was printed at HH:MM with the mark {was}: throw it away" in whole
+
+    helper_client.post(reverse("print-paper", args=[batch.number, "cut-sheet"]))
+    whole = page(helper_client, "batch-detail", batch.number)
+    assert f'The cut sheet bears the mark <b class="mark">{mark_of(now[SHEET])}</b> (printed ' in whole
 
 
 def test_cloth_that_came_in_for_plies_changes_none_of_whose_they_are(batch: Batch) -> None:
