@@ -12,7 +12,7 @@ from planner.cutting.actions import nesting, polishing
 from planner.cutting.models import Batch, CutPlan, Marker
 from planner.cutting.plan_progress import nested_for_others, progress_of, seconds_left
 from planner.cutting.stored import planned_batch
-from planner.cutting.tasks import FIRST_SEED, POLISH_SEED, nest_marker, queue_nesting
+from planner.cutting.tasks import AGAIN, FIRST_SEED, POLISH_SEED, nest_marker, queue_nesting, urgency_of
 from planner.settings import base
 from tests.cutting.once import waiting_batch
 from tests.cutting.settling_makers import lay_in_rows
@@ -152,3 +152,16 @@ def test_time_is_told_roughly(monkeypatch: pytest.MonkeyPatch, seconds: int, abo
     batch = new_batch(S=2, M=3)
     monkeypatch.setattr("planner.cutting.plan_progress.seconds_left", lambda *_: float(seconds))
     assert f"{about} of work left for the whole batch, more if lays change." in words(batch)
+
+
+def test_nesting_longer_what_was_nested_once_only_is_no_first_nesting(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked: list[int] = []
+    monkeypatch.setattr(nesting, "queue_nesting", lambda row: asked.append(urgency_of(row)))
+    batch = new_batch(S=2, M=3)
+    lay_in_rows(batch)
+    row = markers(batch)[0]
+    assert row.seed == FIRST_SEED
+    assert nesting.run_longer(row, 20.0)
+    assert asked == [AGAIN]

@@ -258,7 +258,7 @@ def run_longer(marker: Marker, seconds: float) -> bool:
         state=Marker.State.WAITING, seconds=seconds, seed=seed, stop_wanted=False, message=""
     )
     if changed:
-        marker.seconds = seconds
+        marker.seconds, marker.seed = seconds, seed
         queue_nesting(marker)
     return bool(changed)
 
