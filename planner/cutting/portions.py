@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_CEILING, Decimal
 
 from django.db.models import Exists, OuterRef, Q
 
 from planner.core.lays.model import LENGTHS
 from planner.core.rolls import still_from
-from planner.core.units import format_length
+from planner.core.units import PACK_NOISE, format_length
 from planner.cutting.actions.table import left_of
 from planner.cutting.kept_rolls import planned_rolls
 from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll
@@ -42,6 +42,11 @@ def marker_m(lay: Lay) -> Decimal:
     return Decimal(LENGTHS[lay.mode] * length_mm) / 1000  # type: ignore[index]
 
 
+def up_to_cm(metres: Decimal) -> Decimal:
+    """Metres to spread, rounded up to the centimetre as :func:`planner.core.units.format_length` tells them."""
+    return (metres - PACK_NOISE / 1000).quantize(Decimal("0.01"), ROUND_CEILING)
+
+
 @dataclass(frozen=True)
 class Portion:
     """Spreads of one colour that are still to be cut, planned from one roll (pk; None where nobody said which)."""
@@ -55,6 +60,8 @@ class Portion:
     mode: str
     #: What a spread takes at the least, see :func:`marker_m`.
     marker_m: Decimal = Decimal(0)
+    #: Whether they were planned from cloth that is still to be bought.
+    to_buy: bool = False
 
     @property
     def key(self) -> str:
@@ -68,8 +75,13 @@ class Portion:
 
     @property
     def planned_m(self) -> Decimal:
-        """Metres these spreads take as planned, to the centimetre."""
-        return round(self.spreads * self.each_m, 2)
+        """Metres these spreads take as planned, up to the centimetre."""
+        return up_to_cm(self.spreads * self.each_m)
+
+    @property
+    def planned_mm(self) -> Decimal:
+        """The same as it is reckoned, to be rounded up as the length of a lay is."""
+        return self.spreads * self.each_m * 1000
 
     @property
     def left(self) -> int:
@@ -105,7 +117,10 @@ def portions_of(
         for number, (roll, spreads) in enumerate(shares):
             if spreads:
                 choices = _promised_first(rolls.get(cloth.fabric_colour_id, ()), roll)
-                found.append(Portion(cloth, number, spreads, roll, each, choices, lay.mode, marker_m(lay)))
+                to_buy = roll is None and bool(planned)
+                found.append(
+                    Portion(cloth, number, spreads, roll, each, choices, lay.mode, marker_m(lay), to_buy)
+                )
     return tuple(found)
 
 

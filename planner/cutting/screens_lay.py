@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from django.db.models import Value
 
-from planner.core.units import Display
+from planner.core.units import Display, format_length
 from planner.cutting.actions.nesting import left_in_words
 from planner.cutting.actions.rest import RestPlanned
 from planner.cutting.actions.table import LayTold, left_of, mark_of
@@ -24,6 +24,7 @@ from planner.cutting.portions import (
     rolls_to_choose,
     spread_m,
     spreads_in_words,
+    up_to_cm,
 )
 from planner.cutting.turns import next_to_cut
 from planner.cutting.wording import metres_told
@@ -85,7 +86,7 @@ def fact_table(lays: Iterable[Lay]) -> FactTable | None:
             cut = sum(c.spreads if c.cut_spreads is None else c.cut_spreads for c in cloths)
             used = sum((c.used_m or Decimal(0) for c in cloths), Decimal(0))
             colour = cloths[0].fabric_colour
-            planned = round(cut * spread_m(lay), 2)
+            planned = up_to_cm(cut * spread_m(lay))
             spreads = sum(c.spreads for c in lay.cloths.all() if c.fabric_colour_id == colour.pk)
             rows.append(FactRow(lay.number, str(colour), colour.swatch, spreads, cut, planned, used))
     grouped: dict[str, list[FactRow]] = defaultdict(list)
@@ -128,6 +129,8 @@ class LayTable:
     next_lay: int = 0
     #: Bundles of several shade lots, with words that say which plies are of which.
     apart: tuple[tuple[str, str], ...] = ()
+    #: What of its cloth is still to be bought, in words; "" for nothing.
+    waits_for: str = ""
     #: Rolls kept for a part of its plies, in words.
     kept: tuple[str, ...] = ()
 
@@ -166,9 +169,26 @@ def lay_table(lay: Lay, display: str) -> LayTable:
         spread_forms=",".join(SPREADS[lay.mode]),
         rests=rests,
         next_lay=next_lay,
+        waits_for=missing_in_words(portions, display),
         apart=bundles_apart(lay) if _has_several_lots(lay) else (),
         kept=() if cut or lay.cut_at is not None else kept_in_words(lay),
     )
+
+
+def missing_in_words(portions: Sequence[Portion], display: str) -> str:
+    """ "1 ply of moss (2.42 m) and 3 plies of ink (7.24 m)", what of a lay is still to be bought; "" for nothing."""
+    spreads: dict[str, int] = defaultdict(int)
+    mm: dict[str, Decimal] = defaultdict(Decimal)
+    for portion in portions:
+        if portion.to_buy:
+            spreads[portion.cloth.fabric_colour.name] += portion.spreads
+            mm[portion.cloth.fabric_colour.name] += portion.planned_mm
+    words = [
+        f"{spreads_in_words(count, portions[0].mode)} of {colour} "
+        f"({format_length(mm[colour], display, 'cloth', at_least=True)})"  # type: ignore[arg-type]
+        for colour, count in spreads.items()
+    ]
+    return " and ".join(filter(None, [", ".join(words[:-1]), *words[-1:]]))
 
 
 def kept_in_words(lay: Lay) -> tuple[str, ...]:

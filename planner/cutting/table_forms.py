@@ -21,6 +21,9 @@ MOST_NOTE = 300
 BY_TAPE_M = Decimal("0.05")
 MORE_THAN_ROLL = "more_than_roll"
 LESS_THAN_MARKER = "less_than_marker"
+MORE_THAN_PLANNED = "more_than_planned"
+#: So many times what was planned is asked about: over a third more is no spreading, but a slip or a spoilt ply.
+MUCH_MORE = Decimal(4) / 3
 
 
 @dataclass(frozen=True)
@@ -36,6 +39,7 @@ class PortionFields:
     flaw_to: forms.BoundField
     really: forms.BoundField
     less: forms.BoundField
+    much: forms.BoundField
 
     @property
     def asks_really(self) -> bool:
@@ -46,6 +50,11 @@ class PortionFields:
     def asks_less(self) -> bool:
         """Whether to ask if the plies took less than their marker is long: it was told so, or ticked before."""
         return self._is_asked(LESS_THAN_MARKER, self.less)
+
+    @property
+    def asks_much(self) -> bool:
+        """Whether to ask if the plies took much more than planned: it was told so, or ticked before."""
+        return self._is_asked(MORE_THAN_PLANNED, self.much)
 
     def _is_asked(self, code: str, tick: forms.BoundField) -> bool:
         return any(error.code == code for error in self.used.errors.as_data()) or bool(tick.value())
@@ -61,7 +70,8 @@ class LayCutForm(PlainWords, forms.Form):
 
     With `only` (the key of a portion) the others are left alone, whatever is typed there. `left_m` says what rolls
     have, by pk: more than that is taken for a slip unless it is ticked that the roll really gave it. So is less than
-    the marker is long, ply by ply, unless it is ticked that they took no more.
+    the marker is long, ply by ply, unless it is ticked that they took no more; and so is much more than planned, unless
+    it is ticked that they took it, or that the roll gave it.
     """
 
     def __init__(
@@ -86,7 +96,7 @@ class LayCutForm(PlainWords, forms.Form):
 
     def rows(self) -> list[PortionFields]:
         """The portions with their fields."""
-        names = ("spreads", "used", "roll", "note", "from", "to", "really", "less")
+        names = ("spreads", "used", "roll", "note", "from", "to", "really", "less", "much")
         return [PortionFields(p, *(self[f"{name}-{p.key}"] for name in names)) for p in self.portions]
 
     def told(self) -> list[Told]:
@@ -133,13 +143,15 @@ class LayCutForm(PlainWords, forms.Form):
                 self.add_error(f"used-{portion.key}", forms.ValidationError(text, code=MORE_THAN_ROLL))
 
     def _check_lengths(self, told: Sequence[Portion]) -> None:
-        """No plies of less cloth than their marker is long, unless that is ticked: the next estimates learn of it."""
+        """No plies of less cloth than their marker is long, nor of much more than planned, unless that is ticked: the
+        next estimates learn of it."""
         for portion in told:
             spreads, metres = int(self._typed("spreads", portion) or 0), self._typed("used", portion)
-            if not spreads or not isinstance(metres, Decimal) or self._typed("less", portion):
+            if not spreads or not isinstance(metres, Decimal):
                 continue
+            self._check_much(portion, spreads, metres)
             least_m = spreads * portion.marker_m
-            if metres < least_m - BY_TAPE_M:
+            if metres < least_m - BY_TAPE_M and not self._typed("less", portion):
                 words = format_length(float(least_m) * 1000, display=self.display, kind="cloth")
                 if spreads == 1:
                     text = f"That is less than the marker is long ({words}). Is it right?"
@@ -147,6 +159,18 @@ class LayCutForm(PlainWords, forms.Form):
                     plies = spreads_in_words(spreads, portion.mode)
                     text = f"That is less than {plies} as long as the marker ({words}). Is it right?"
                 self.add_error(f"used-{portion.key}", forms.ValidationError(text, code=LESS_THAN_MARKER))
+
+    def _check_much(self, portion: Portion, spreads: int, metres: Decimal) -> None:
+        """One question at a time: where the roll is said not to have so much, that is asked, and answers this too."""
+        planned_m = spreads * portion.each_m
+        if metres <= planned_m * MUCH_MORE + BY_TAPE_M or self._typed("much", portion):
+            return
+        if self._typed("really", portion) or self.has_error(f"used-{portion.key}", MORE_THAN_ROLL):
+            return
+        words = format_length(planned_m * 1000, display=self.display, kind="cloth", at_least=True)
+        plies = spreads_in_words(spreads, portion.mode)
+        text = f"That is over a third more than planned for {plies} ({words}). Is it right?"
+        self.add_error(f"used-{portion.key}", forms.ValidationError(text, code=MORE_THAN_PLANNED))
 
     def _typed(self, name: str, portion: Portion) -> Decimal | str | None:
         return self.cleaned_data.get(f"{name}-{portion.key}")
@@ -195,6 +219,12 @@ class LayCutForm(PlainWords, forms.Form):
         return ()
 
 
+def _planned_from(portion: Portion) -> str:
+    if portion.to_buy:
+        return "planned: cloth still to be bought"
+    return f"planned: {portion.planned_roll}" if portion.planned_roll else ""
+
+
 def _fields(portion: Portion, unit: str) -> dict[str, forms.Field]:
     many = SPREADS[portion.mode][1]
     each = length_as_typed(portion.each_m * 1000, unit).split()[0]
@@ -217,7 +247,7 @@ def _fields(portion: Portion, unit: str) -> dict[str, forms.Field]:
             required=False,
             choices=portion.rolls,
             initial=str(portion.roll) if str(portion.roll) in rolls else "",
-            help_text=f"planned: {portion.planned_roll}" if portion.planned_roll else "",
+            help_text=_planned_from(portion),
         ),
         "note": forms.CharField(
             label="What happened", required=False, max_length=MOST_NOTE, help_text="a flaw, a fault, a recut"
@@ -229,4 +259,5 @@ def _fields(portion: Portion, unit: str) -> dict[str, forms.Field]:
         "to": MetresField(label="to", required=False, maximum=MOST_M),
         "really": forms.BooleanField(label="The roll really gave that much", required=False),
         "less": forms.BooleanField(label="It is right: not every ply was whole", required=False),
+        "much": forms.BooleanField(label="It is right: so much cloth was used", required=False),
     }  # fmt: skip

@@ -26,9 +26,11 @@ def lay_length(mm: float, *, imperial: bool = False) -> str:
     return format_length(mm, "metric", "cloth", at_least=True)
 
 
-def cloth(metres: float, *, imperial: bool = False) -> str:
-    """Cloth to lay or buy: metres to the centimetre or yards to the eighth."""
-    return format_length(metres * 1000, _display(imperial=imperial), "cloth")
+def cloth(metres: float, *, imperial: bool = False, at_least: bool = False) -> str:
+    """Cloth to lay or buy: metres to the centimetre or yards to the eighth; rounded up where it is `at_least` so much,
+    as all that is to be spread is.
+    """
+    return format_length(metres * 1000, _display(imperial=imperial), "cloth", at_least=at_least)
 
 
 def _display(*, imperial: bool) -> Display:

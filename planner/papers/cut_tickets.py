@@ -174,7 +174,7 @@ class _Ticket:
         spread = amounts.lay_length(spread_length_mm(lay), imperial=self.imperial)
         share = amounts.share(lay.efficiency)
         kind = share if lay.nested else f"{share}, an estimate: not nested yet"
-        cloth = lay.reckoning or amounts.cloth(lay.cloth_m, imperial=self.imperial)
+        cloth = lay.reckoning or amounts.cloth(lay.cloth_m, imperial=self.imperial, at_least=True)
         usable = amounts.length(lay.lay_width_mm, imperial=self.imperial)
         facts = (
             ("Spread", f"{way_in_words(lay)} {turning_in_words(lay)}", 3.0),

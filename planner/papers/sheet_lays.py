@@ -216,7 +216,7 @@ def no_drawing_block(lay: LayPaper, width: float, *, imperial: bool) -> Block:
 def lay_in_words(lay: LayPaper, *, imperial: bool) -> str:
     """Plies, way of spreading, cloth and efficiency in one sentence."""
     spread = amounts.lay_length(spread_length_mm(lay), imperial=imperial)
-    used = amounts.cloth(lay.cloth_m, imperial=imperial)
+    used = amounts.cloth(lay.cloth_m, imperial=imperial, at_least=True)
     share = amounts.share(lay.efficiency)
     kind = f"efficiency {share}" if lay.nested else f"an estimate at {share} efficiency: not nested yet"
     cloth = lay.reckoning or f"{used} of cloth in all"

@@ -99,7 +99,9 @@ def rolls_in_words(lay: LayPaper, *, imperial: bool = False) -> str:
         parts = [row.roll for row in rows if row.roll is not None]
         if parts:
             plies = sum(part.plies for part in parts)
-            metres = amounts.cloth(sum(part.length_mm for part in parts) / 1000, imperial=imperial)
+            metres = amounts.cloth(
+                sum(part.length_mm for part in parts) / 1000, imperial=imperial, at_least=True
+            )
             one, more = ("length", "lengths") if lay.mode == "folded" else ("ply", "plies")
             told.append(f"{colour}: {source}, {plies} {one if plies == 1 else more}, {metres}")
     return "; then ".join(told)

@@ -48,6 +48,6 @@
     const plies = parseInt(typed, 10);
     box.dataset.was = typed;
     if (used.value.trim() && !follows) return;
-    used.value = plies > 0 ? (plies * each).toFixed(2) + " " + box.dataset.unit : "";
+    used.value = plies > 0 ? (Math.ceil(plies * each * 100 - 0.01) / 100).toFixed(2) + " " + box.dataset.unit : "";
   });
 })();

@@ -30,15 +30,15 @@ def test_a_lay_is_told_in_parts_on_a_phone_and_its_rest_planned(
     whole_m = float(used.input_value().split()[0])
     plies.fill("2")
     each_m = (lay.marker.length_mm + 2 * lay.end_allowance_mm) / 1000
-    assert float(used.input_value().split()[0]) == pytest.approx(2 * each_m, abs=0.006)
-    assert whole_m == pytest.approx(5 * each_m, abs=0.006)
+    assert float(used.input_value().split()[0]) == pytest.approx(2 * each_m, abs=0.011)
+    assert whole_m == pytest.approx(5 * each_m, abs=0.011)
     # A slip in the plies takes the metres away no more than emptying them does for good.
     plies.fill("")
     expect(used).to_have_value("")
     plies.fill("two")
-    assert float(used.input_value().split()[0]) == pytest.approx(2 * each_m, abs=0.006)
+    assert float(used.input_value().split()[0]) == pytest.approx(2 * each_m, abs=0.011)
     plies.fill("3")
-    assert float(used.input_value().split()[0]) == pytest.approx(3 * each_m, abs=0.006)
+    assert float(used.input_value().split()[0]) == pytest.approx(3 * each_m, abs=0.011)
     # More than the roll has is asked about.
     page.get_by_label("From roll").select_option(str(roll.pk))
     used.fill("99 m")
@@ -47,13 +47,13 @@ def test_a_lay_is_told_in_parts_on_a_phone_and_its_rest_planned(
     complaints.expect("422")
     axe(page)
     # Metres that were typed stay, however many plies.
-    used.fill("2.2 m")
+    used.fill("1.8 m")
     plies.fill("9")
-    expect(used).to_have_value("2.2 m")
+    expect(used).to_have_value("1.8 m")
     page.get_by_role("button", name="It is cut").tap()
     said = "▲ Only 5 plies are still to be cut of this colour."
     expect(plies).to_have_accessible_description(said)
-    expect(used).to_have_value("2.2 m")
+    expect(used).to_have_value("1.8 m")
     complaints.expect("422")
     axe(page)
     plies.fill("2")
@@ -68,7 +68,7 @@ def test_a_lay_is_told_in_parts_on_a_phone_and_its_rest_planned(
     axe(page)
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     fact = LayFact.objects.get()
-    assert (fact.spreads, fact.used_m, RollFlaw.objects.count()) == (2, Decimal("2.20"), 1)
+    assert (fact.spreads, fact.used_m, RollFlaw.objects.count()) == (2, Decimal("1.80"), 1)
     page.once("dialog", lambda dialog: dialog.accept())
     page.get_by_role("button", name="That is all: plan the rest anew").tap()
     expect(page.locator("#messages")).to_contain_text("The rest, 3 garments, is lay")

@@ -39,7 +39,8 @@ def page_of(client: Client, lay: Lay, name: str = "lay-detail") -> str:
 
 def tell(client: Client, lay: Lay, spreads: int = 2) -> str:
     key = f"{only_cloth(lay).pk}-0"
-    typed = {f"spreads-{key}": str(spreads), f"used-{key}": f"{spreads} m"}
+    each_m = (lay.marker.length_mm + 2 * lay.end_allowance_mm) / 1000
+    typed = {f"spreads-{key}": str(spreads), f"used-{key}": f"{spreads * each_m:.2f} m"}
     return client.post(
         reverse("lay-cut", args=[lay.batch.number, lay.number]), typed, follow=True
     ).content.decode()

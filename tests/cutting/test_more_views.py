@@ -141,7 +141,7 @@ def test_undoing_a_cut_says_what_happened(helper_client: Client, batch: Batch) -
     address = reverse("lay-uncut", args=[batch.number, 1])
     assert "not recorded as cut" in text(helper_client.post(address, follow=True))
     key = f"{lay.cloths.get().pk}-0"
-    used = {f"spreads-{key}": "1", f"used-{key}": "9"}
+    used = {f"spreads-{key}": "1", f"used-{key}": "9", f"much-{key}": "on"}
     helper_client.post(reverse("lay-cut", args=[batch.number, 1]), used)
     twice = helper_client.post(reverse("lay-cut", args=[batch.number, 1]), used, follow=True)
     assert "nothing was changed" in text(twice)
@@ -176,7 +176,7 @@ def test_lays_in_inches_for_a_workroom_that_has_them(helper_client: Client, batc
     lay = batch.lays.get(number=1)
     address = reverse("lay-cut", args=[batch.number, 1])
     key = f"{lay.cloths.get().pk}-0"
-    helper_client.post(address, {f"spreads-{key}": "1", f"used-{key}": "12 yd"})
+    helper_client.post(address, {f"spreads-{key}": "1", f"used-{key}": "12 yd", f"much-{key}": "on"})
     # 1 yd = 0.9144 m exactly (international yard and pound agreement, 1959).
     assert lay.cloths.get().used_m == Decimal("10.97")
 

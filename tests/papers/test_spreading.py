@@ -55,6 +55,14 @@ def test_rolls_stand_in_the_order_they_come_to_the_table():
     assert rolls_in_words(samples.lay()) == ""
 
 
+def test_what_a_roll_gives_is_rounded_up_as_the_length_to_spread_is():
+    lay = samples.stacked_lay()
+    row = lay.ply_rows[0]
+    part = replace(row.roll, plies=1, length_mm=2413.0)
+    words = rolls_in_words(replace(lay, ply_rows=(replace(row, roll=part),)))
+    assert words.replace("\N{THIN SPACE}", " ") == "ink: roll R-12, shade lot 4471, 1 ply, 2.42 m"
+
+
 def test_plies_that_differ_only_in_their_bundles_are_one_stretch_of_a_roll():
     lay = samples.stacked_lay()
     roll = lay.ply_rows[0].roll
