@@ -273,6 +273,8 @@ def rest_in_words(planned: RestPlanned) -> str:
     if planned.divided:
         bundles = "1 bundle was" if planned.divided == 1 else f"{planned.divided} bundles were"
         words += f" {bundles} divided: print the tickets again."
+    if planned.why:
+        words += f" It takes {planned.why}."
     return words
 
 

@@ -71,6 +71,23 @@ def test_a_lay_is_told_in_parts_on_a_phone_and_its_rest_planned(
     assert (fact.spreads, fact.used_m, RollFlaw.objects.count()) == (2, Decimal("1.80"), 1)
     page.once("dialog", lambda dialog: dialog.accept())
     page.get_by_role("button", name="That is all: plan the rest anew").tap()
+    expect(page.locator("#messages")).to_contain_text("goes on with its own marker")
+    page.once("dialog", lambda dialog: dialog.accept())
+    page.get_by_role("button", name="End it here all the same").tap()
     expect(page.locator("#messages")).to_contain_text("The rest, 3 garments, is lay")
     expect(page.locator("#h-cut ~ p").first).to_contain_text("Cut in part: 2 of 5 plies")
     axe(page)
+
+
+def test_what_is_pressed_on_a_batch_is_a_finger_high_on_a_phone(
+    new_page: Callable[..., Page], maker: User
+) -> None:
+    page = new_page(user=maker, viewport=PHONE, has_touch=True, is_mobile=True)
+    page.goto(f"/batches/{plies_batch(5).number}/")
+    for pressed in (".lay h3 > a", ".bundles li > a", ".plan-choices > summary", ".crumb a"):
+        heights = page.locator(pressed).evaluate_all(
+            "all => all.map(one => one.getBoundingClientRect().height)"
+        )
+        assert heights, pressed
+        assert min(heights) >= 43.5, pressed
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390

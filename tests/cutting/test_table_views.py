@@ -297,7 +297,7 @@ def test_a_lay_that_is_not_nested_yet_cannot_be_told(helper_client: Client, lay:
 def test_from_a_part_to_its_rest_and_back(maker_client: Client, lay: Lay, headers: dict[str, str]) -> None:
     maker_client.post(address(lay), told(lay, "3", "3.1 m"))
     assert "plan the rest anew" in text(maker_client.get(address(lay, "lay-detail")))
-    page = text(maker_client.post(address(lay, "lay-rest"), headers=headers, follow=True))
+    page = text(maker_client.post(address(lay, "lay-rest"), {"anyway": "yes"}, headers=headers, follow=True))
     number = lay.batch.lays.count()
     assert f"The rest, 2 garments, is lay {number} now. 1 bundle was divided" in page
     assert "Cut in part: 3 of 5 plies" in page
@@ -346,6 +346,6 @@ def test_the_page_takes_a_fixed_number_of_queries(
     # One of them asks for shade lots in the whole batch: a bundle may have its small cloth from two lays.
     with django_assert_max_num_queries(12):  # type: ignore[operator]
         maker_client.get(address(lay, "lay-detail"))
-    maker_client.post(address(lay, "lay-rest"))
+    maker_client.post(address(lay, "lay-rest"), {"anyway": "yes"})
     with django_assert_max_num_queries(12):  # type: ignore[operator]
         maker_client.get(address(lay, "lay-detail"))

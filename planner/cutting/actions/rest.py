@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -15,10 +16,12 @@ from planner.core.lays.cut_plans import Lengths
 from planner.core.lays.model import PlannedLay
 from planner.core.lays.nest import seconds_for
 from planner.core.lays.plan import CannotPlan, numbered, plan_lays
+from planner.core.lays.stored import marker_key
 from planner.core.spec import ClothKey, Demand, Garment, Workshop
 from planner.cutting.actions.laying import drop_lays
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.table import SEE_NOW, left_of, lock_lay, move_batch_on, told_so_far
+from planner.cutting.actions.weighing import Asked, Weighed, held_in_words, left_as_it_is, unusable, weigh
 from planner.cutting.cut_plans import lengths_for
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.dividing import Places, divide_bundles, join_bundles
@@ -39,34 +42,77 @@ Counts = Counter[tuple[Garment, ClothKey]]
 
 @dataclass(frozen=True)
 class RestPlanned:
-    """What came of planning the rest of a lay. With a problem nothing was changed."""
+    """What came of planning the rest of a lay. With a problem nothing was changed, nor where it `stays` as it is.
+
+    `stays` says why; `why` what the new lays take against the lay's own marker.
+    """
 
     lays: tuple[Lay, ...] = ()
     garments: int = 0
     divided: int = 0
     problem: str = ""
+    stays: str = ""
+    why: str = ""
 
 
-def replan_rest(lay: Lay, person: User | None, now: datetime) -> RestPlanned:
+def replan_rest(lay: Lay, person: User | None, now: datetime, *, if_better: bool = False) -> RestPlanned:
     """Ends a lay of which some plies are cut, and plans the garments of the others in new lays of the batch.
 
     These are numbered on from the last lay and nested by the worker. Bundles that are cut stay, the others go to the
     new lays with number and token kept; one that is cut in part is divided. The spreads once planned stay to be read.
+    With `if_better` nothing is changed where the plies left are best cut from the lay's own marker.
     """
     lay = Lay.objects.select_related("batch").get(pk=lay.pk)
     so_far, cloths = told_so_far(lay), _cloths(lay)
     if problem := _problem(lay, cloths):
         return RestPlanned(problem=problem)
-    demand, fabric = batch_demand(lay.batch), cloths[0].fabric_colour.fabric.name
+    demand = batch_demand(lay.batch)
     # The planning may think for a while, so nothing is locked meanwhile.
     try:
-        planned = lays_for(
-            _counts(cloths, uncut=True), fabric, shop_of(lay.batch, demand), lengths_for([fabric])
-        )
+        planned, stays, why = _think(lay, cloths, shop_of(lay.batch, demand), if_better=if_better)
     except CannotPlan as refusal:
-        why = refusal.told_in(Workroom.the().display)
-        return RestPlanned(problem=f"The rest cannot be planned: {why}. Nothing was changed.")
-    return _end_and_write(lay, planned, demand, so_far, person, now)
+        told = refusal.told_in(Workroom.the().display)
+        return RestPlanned(problem=f"The rest cannot be planned: {told}. Nothing was changed.")
+    if stays:
+        return RestPlanned(stays=stays)
+    done = _end_and_write(lay, planned, demand, so_far, person, now)
+    return done if done.problem else replace(done, why=why)
+
+
+def _think(
+    lay: Lay, cloths: Sequence[LayCloth], shop: Workshop, *, if_better: bool
+) -> tuple[tuple[PlannedLay, ...], str, str]:
+    """The lays of the rest, or else why it stays as it is; and what they take against the lay's own marker.
+
+    Raises CannotPlan. Nothing is learnt from the batch itself: cloth spoilt at this very lay would make every marker
+    that nobody has nested look short beside its own, and that it is nested for its own length is known anyhow.
+    """
+    rest, fabric = _counts(cloths, uncut=True), cloths[0].fabric_colour.fabric.name
+    lengths = lengths_for([fabric], besides=lay.batch_id)
+    kept = left_as_it_is(lay)
+    if kept is None:
+        return lays_for(rest, fabric, shop, lengths), "", ""
+    lengths = replace(lengths, nested={**lengths.nested, marker_key(kept.job): kept.estimated_length_mm})
+    own = _only(fabric, rest, shop)
+    if if_better:
+        weighed = weigh(lay, kept, _asked(rest, fabric, own), own, lengths)
+    else:
+        weighed = unusable(lay, kept, own) or Weighed()
+    if weighed.stays:
+        return (), weighed.stays, ""
+    planned = weighed.lays or _from_pieces(rest, fabric, shop, lengths, weighed.most_mm)
+    why = held_in_words(planned, lay, kept, lengths.nested)
+    return planned, "", f"{why}, but {weighed.because}" if weighed.because else why
+
+
+def _from_pieces(
+    rest: Counts, fabric: str, shop: Workshop, lengths: Lengths, most_mm: float | None
+) -> tuple[PlannedLay, ...]:
+    """The lays of a rest, no longer than the pieces of cloth in stock where that is possible. Raises CannotPlan."""
+    if most_mm is not None and most_mm < shop.table_length_mm:
+        with suppress(CannotPlan):
+            return lays_for(rest, fabric, replace(shop, table_length_mm=most_mm), lengths)
+    return lays_for(rest, fabric, shop, lengths)
 
 
 @transaction.atomic
@@ -184,24 +230,31 @@ def lays_for(
     garment is to be cut from two of them in different numbers.
     """
     shop = _only(fabric, rest, shop)
-    alike: dict[Garment, set[int]] = defaultdict(set)
-    for garment, key in _cloths_of(rest, fabric, shop):
-        alike[garment].add(rest[garment, key])
-    if all(len(counts) == 1 for counts in alike.values()):
-        groups = [set(rest)]
-    else:
-        groups = [{one for one in rest if one[1] == key} for key in dict.fromkeys(key for _, key in rest)]
     lays: list[PlannedLay] = []
-    for group in groups:
-        wanted = {garment: rest[garment, key] for garment, key in group}
-        keys = {key for _, key in group}
-        demand = [Demand(garment, count) for garment, count in wanted.items()]
-        for lay in plan_lays(demand, shop, lengths=lengths, seconds=SECONDS):
-            plies = tuple(one for one in lay.plies if one.cloth in keys)
+    for one in _asked(rest, fabric, shop):
+        for lay in plan_lays(one.demand, shop, lengths=lengths, seconds=SECONDS):
+            plies = tuple(row for row in lay.plies if row.cloth in one.cloths)
             if plies:
                 lays.append(replace(lay, plies=plies))
     _assert_met(rest, lays)
     return tuple(lays)
+
+
+def _asked(rest: Counts, fabric: str, shop: Workshop) -> list[Asked]:
+    """What is planned together of a rest; `shop` has no other pieces than its."""
+    alike: dict[Garment, set[int]] = defaultdict(set)
+    for garment, key in _cloths_of(rest, fabric, shop):
+        alike[garment].add(rest[garment, key])
+    if all(len(counts) == 1 for counts in alike.values()):
+        groups = [list(rest)]
+    else:
+        groups = [[one for one in rest if one[1] == key] for key in dict.fromkeys(key for _, key in rest)]
+    asked = []
+    for group in groups:
+        wanted = {garment: rest[garment, key] for garment, key in group}
+        demand = tuple(Demand(garment, count) for garment, count in wanted.items())
+        asked.append(Asked(demand, frozenset(key for _, key in group)))
+    return asked
 
 
 def _problem(lay: Lay, cloths: Sequence[LayCloth]) -> str:

@@ -212,10 +212,16 @@ def lay_fact_back(request: HttpRequest, number: str, lay_number: int, fact: int)
 @require_POST
 @unless_gone
 def lay_rest(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
-    """No more of this lay is cut: what is left of it is planned anew."""
-    planned = rest.replan_rest(_lay(number, lay_number), request.user, timezone.now())
+    """No more of this lay is cut: what is left of it is planned anew, unless its own marker is best for it.
+
+    With `anyway` the lay ends here all the same, and its rest becomes lays of their own.
+    """
+    lay, anyway = _lay(number, lay_number), bool(request.POST.get("anyway"))
+    planned = rest.replan_rest(lay, request.user, timezone.now(), if_better=not anyway)
     if planned.problem:
         messages.error(request, planned.problem)
+    elif planned.stays:
+        messages.info(request, planned.stays)
     else:
         messages.success(request, rest_in_words(planned))
     return _after(request, number, lay_number)

@@ -1,0 +1,219 @@
+"""The rest of a lay that is cut in part: its own marker for the plies left, held against planning them anew."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from planner.core.lays.cut_plans import FabricPlan, Lengths
+from planner.core.lays.model import LENGTHS, PlannedLay, Plies
+from planner.core.lays.plan import CannotPlan
+from planner.core.lays.stored import marker_key
+from planner.core.lays.wishes import Wishes
+from planner.core.rolls import free_stretches
+from planner.core.spec import ClothKey, Demand, Workshop
+from planner.core.units import format_length, format_money
+from planner.cutting.actions.table import left_of
+from planner.cutting.cut_plans import BETTER_MONEY, BETTER_SHARE, decide, is_same
+from planner.cutting.models import Lay
+from planner.cutting.portions import spreads_in_words
+from planner.cutting.rolls_there import rolls_there
+from planner.cutting.stored import garment_of, stored_lay
+from planner.materials.models import Workroom
+from planner.materials.specs import cloth_key
+
+#: So much longer are markers thought that nobody has nested, where only nested ones are to be chosen from.
+NESTED_ONLY = 10.0
+#: Somebody waits at the table (s).
+SECONDS = 1.0
+#: No difference (mm): lengths are told to the centimetre.
+NOTHING_MM = 5.0
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Garments to be planned together, and the cloths they are to be cut from here."""
+
+    demand: tuple[Demand, ...]
+    cloths: frozenset[ClothKey]
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """`stays` says why its own marker is kept. It is "" where the rest is planned anew: as `lays` where they are known
+    already, and from plies no longer than `most_mm` where that is told. `because` says why the marker cannot be used.
+    """
+
+    stays: str = ""
+    lays: tuple[PlannedLay, ...] = ()
+    because: str = ""
+    most_mm: float | None = None
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """Lays that cut the rest, and what cloth and work come to; `is_nested` where all lengths are."""
+
+    lays: tuple[PlannedLay, ...]
+    cost: Decimal
+    is_nested: bool
+
+    @property
+    def cloth_mm(self) -> float:
+        return sum(map(_lay_mm, self.lays))
+
+
+def left_as_it_is(lay: Lay) -> PlannedLay | None:
+    """The plies of a lay that are not cut, on the marker it has; None as long as that is not nested."""
+    row = Lay.objects.with_everything().get(pk=lay.pk)
+    if not row.marker.is_laid or row.marker.length_mm is None:
+        return None
+    plies = []
+    for cloth in row.cloths.all():
+        if left := left_of(cloth):
+            slots = tuple(garment_of(held) for held in cloth.garments.all() for _ in range(held.per_marker))
+            plies.append(Plies(cloth_key(cloth.fabric_colour), left, slots))
+    return replace(stored_lay(row).planned, plies=tuple(plies), estimated_length_mm=row.marker.length_mm)
+
+
+def weigh(lay: Lay, kept: PlannedLay, asked: Sequence[Asked], shop: Workshop, lengths: Lengths) -> Weighed:
+    """Whether the plies left of a lay, `kept`, are best cut from its own marker: it is nested, its ticket printed.
+
+    Planned anew they are only where that is cheaper in money, cloth and work together, with lengths that were nested,
+    or where the marker cannot be used. `shop` is that of the batch with no other pieces than the rest's, `lengths` know
+    that of the lay. Reads only.
+    """
+    cannot = unusable(lay, kept, shop)
+    if cannot is not None:
+        return cannot
+    try:
+        as_it_is = _as_it_is(kept, asked, shop, lengths)
+    except CannotPlan:
+        return Weighed(because="that cannot be laid any more as things are now")
+    anew = _anew(kept.fabric, asked, shop, replace(lengths, doubt=NESTED_ONLY))
+    least = max(BETTER_MONEY, as_it_is.cost * Decimal(str(BETTER_SHARE)))
+    if anew is not None and anew.is_nested and anew.cost < as_it_is.cost - least:
+        return Weighed(lays=anew.lays)
+    if anew is None or not anew.is_nested or is_same(anew.lays, as_it_is.lays):
+        anew = _anew(kept.fabric, asked, shop, lengths)
+    return Weighed(stays=_stays_in_words(lay, kept, as_it_is, anew))
+
+
+def unusable(lay: Lay, kept: PlannedLay, shop: Workshop) -> Weighed | None:
+    """Why the marker of a lay cannot be used for the plies left: the table or all cloth in stock is too short; else
+    None."""
+    if kept.estimated_length_mm + 2 * kept.end_allowance_mm > shop.table_length_mm + 1e-6:
+        return Weighed(because="that is longer than the table")
+    longest_mm = _too_short(lay, kept, shop)
+    if longest_mm is None:
+        return None
+    return Weighed(
+        because=f"that takes {_metres(spread_mm(kept))} in one piece, and no cloth for it in stock is longer than"
+        f" {_metres(longest_mm)} without a flaw",
+        most_mm=longest_mm / LENGTHS[kept.mode],
+    )
+
+
+def held_in_words(lays: Sequence[PlannedLay], lay: Lay, kept: PlannedLay, nested: Collection[str]) -> str:
+    """What the rest takes planned anew: "about 3.97 m, 0.56 m more than with the marker of lay 1"."""
+    about = "" if all(marker_key(one.job) in nested for one in lays) else "about "
+    new_mm = sum(map(_lay_mm, lays))
+    return f"{about}{_metres(new_mm)}, {_than(new_mm - _lay_mm(kept))} with the marker of lay {lay.number}"
+
+
+def spread_mm(lay: PlannedLay) -> float:
+    """Cloth that one spread takes, ends included (mm)."""
+    return LENGTHS[lay.mode] * (lay.estimated_length_mm + 2 * lay.end_allowance_mm)
+
+
+def _lay_mm(lay: PlannedLay) -> float:
+    return lay.spreads * spread_mm(lay)
+
+
+def _too_short(lay: Lay, kept: PlannedLay, shop: Workshop) -> float | None:
+    """The longest piece of cloth in stock (mm) where there is enough of a colour, but nowhere in one piece; else None.
+
+    Where cloth is to be bought anyhow, that will be long enough.
+    """
+    there = rolls_there(lay.batch, set(kept.cloths), shop, {cloth.pk for cloth in lay.cloths.all()})
+    each_mm = spread_mm(kept)
+    for key in kept.cloths:
+        pieces = [
+            high - low
+            for roll in there.get(key, ())
+            if (roll.usable_width_mm or kept.lay_width_mm) >= kept.lay_width_mm - 1e-6
+            for low, high in free_stretches(roll.length_mm, roll.flaws)
+        ]
+        if sum(pieces) >= each_mm * kept.spreads_of(key) and max(pieces) < each_mm - 1e-6:
+            return max(pieces)
+    return None
+
+
+def _as_it_is(kept: PlannedLay, asked: Sequence[Asked], shop: Workshop, lengths: Lengths) -> _Plan:
+    """What the plies left come to on their own marker. Raises CannotPlan."""
+    cost = Decimal(0)
+    for one in asked:
+        own = replace(kept, plies=tuple(plies for plies in kept.plies if plies.cloth in one.cloths))
+        wishes = {kept.fabric: Wishes(keep=(own,))}
+        for plan in _decide(kept.fabric, one, shop, lengths, wishes):
+            cost += plan.facts.best.cost
+    # Asked for colour by colour, its marker was paid for with each of them.
+    times = shop.times
+    marker_min = times.setup + (times.mark_piece + times.cut_piece) * len(kept.job.items)
+    again = Decimal(str(marker_min)) * Decimal(str(times.rate_per_hour)) / 60 * (len(asked) - 1)
+    return _Plan((kept,), cost - again, is_nested=True)
+
+
+def _anew(fabric: str, asked: Sequence[Asked], shop: Workshop, lengths: Lengths) -> _Plan | None:
+    """The rest planned with these lengths; None where it cannot be."""
+    cost, lays = Decimal(0), []
+    try:
+        for one in asked:
+            for plan in _decide(fabric, one, shop, lengths, {}):
+                cost += plan.facts.best.cost
+                for lay in plan.lays:
+                    plies = tuple(row for row in lay.plies if row.cloth in one.cloths)
+                    lays += [replace(lay, plies=plies)] if plies else []
+    except CannotPlan:
+        return None
+    return _Plan(tuple(lays), cost, all(marker_key(one.job) in lengths.nested for one in lays))
+
+
+def _decide(
+    fabric: str, one: Asked, shop: Workshop, lengths: Lengths, wishes: dict[str, Wishes]
+) -> tuple[FabricPlan, ...]:
+    return decide(one.demand, shop, wishes=wishes, lengths=lengths, only=[fabric], seconds=SECONDS)
+
+
+def _stays_in_words(lay: Lay, kept: PlannedLay, as_it_is: _Plan, anew: _Plan | None) -> str:
+    """ "Lay 1 goes on with its own marker, and its ticket stays good: the 1 ply left takes 3.41 m, as nested; …"."""
+    takes = "takes" if kept.spreads == 1 else "take"
+    words = (
+        f"Lay {lay.number} goes on with its own marker, and its ticket stays good: the"
+        f" {spreads_in_words(kept.spreads, kept.mode)} left {takes} {_metres(as_it_is.cloth_mm)}, as nested"
+    )
+    if anew is None or is_same(anew.lays, as_it_is.lays):
+        return f"{words}; no other way to lay what is left is known to be cheaper."
+    dearer = anew.cost - as_it_is.cost
+    money = f"{format_money(abs(dearer), Workroom.the().currency)} {'dearer' if dearer > 0 else 'cheaper'}"
+    lays = "1 lay" if len(anew.lays) == 1 else f"{len(anew.lays)} lays"
+    guess = "" if anew.is_nested else f"{', but' if dearer < 0 else ','} as a guess that nobody has nested"
+    return (
+        f"{words}; planned anew it would be {'' if anew.is_nested else 'about '}{_metres(anew.cloth_mm)} in {lays},"
+        f" {_more(anew.cloth_mm - as_it_is.cloth_mm)} and with the work {money}{guess}."
+    )
+
+
+def _than(by_mm: float) -> str:
+    """ "0.56 m more than", "as much as"."""
+    return "as much as" if abs(by_mm) < NOTHING_MM else f"{_more(by_mm)} than"
+
+
+def _more(by_mm: float) -> str:
+    """ "0.56 m more", "0.56 m less"."""
+    return f"{_metres(abs(by_mm))} {'less' if by_mm < 0 else 'more'}"
+
+
+def _metres(mm: float) -> str:
+    return format_length(mm, display=Workroom.the().display, kind="cloth")  # type: ignore[arg-type]
