@@ -142,7 +142,7 @@ def buy_in_words(
 
 
 def batch_answer(read: PlannedBatch, display: str) -> str:
-    """The first line of a planned batch: what has to happen next."""
+    """The first line of a planned batch: what has to happen next. Its lays know their turn by `bundles_of`."""
     if not read.is_nested:
         waiting = sum(lay.marker.state in {"waiting", "nesting"} for lay in read.lays)
         if not waiting and not read.is_settled and all(lay.marker.is_final for lay in read.lays):
