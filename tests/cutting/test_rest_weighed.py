@@ -8,6 +8,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from planner.core.units import format_length
 from planner.cutting.actions import rest, table
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, Lay, Marker
@@ -32,6 +33,11 @@ def tell(lay: Lay, spreads: int, used_m: str) -> None:
 
 def spread_m(lay: Lay) -> float:
     return float(lay.marker.length_mm + 2 * lay.end_allowance_mm) / 1000
+
+
+def to_spread(lay: Lay) -> str:
+    """What a ply takes, as its page and its ticket tell it."""
+    return plain(format_length(spread_m(lay) * 1000, at_least=True))
 
 
 @pytest.fixture
@@ -59,7 +65,7 @@ def test_the_ply_left_is_cut_from_the_marker_there_is(begun: Lay) -> None:
     planned = rest.replan_rest(begun, None, NOON, if_better=True)
     assert plain(planned.stays).startswith(
         f"Lay {begun.number} goes on with its own marker, and its ticket stays good: the 1 ply left takes"
-        f" {round(spread_m(begun), 2):g} m, as nested; "
+        f" {to_spread(begun)}, as nested; "
     )
     assert (planned.lays, planned.problem) == ((), "")
     begun.refresh_from_db()
@@ -77,9 +83,7 @@ def test_ended_all_the_same_the_rest_takes_no_more_and_says_so(begun: Lay) -> No
     planned = rest.replan_rest(begun, None, NOON)
     (new,) = planned.lays
     assert new.marker.key == begun.marker.key
-    assert plain(planned.why) == (
-        f"{round(spread_m(begun), 2):g} m, as much as with the marker of lay {begun.number}"
-    )
+    assert plain(planned.why) == (f"{to_spread(begun)}, as much as with the marker of lay {begun.number}")
 
 
 def test_nested_lengths_that_are_really_cheaper_are_taken(batch: Batch) -> None:
@@ -116,7 +120,7 @@ def test_a_marker_for_which_no_cloth_is_long_enough_is_given_up(begun: Lay) -> N
     planned = rest.replan_rest(begun, None, NOON, if_better=True)
     assert (planned.stays, planned.problem) == ("", "")
     assert (
-        f"but that takes {round(each, 2):g} m in one piece, and no cloth for it in stock is longer than"
+        f"but that takes {to_spread(begun)} in one piece, and no cloth for it in stock is longer than"
         in plain(planned.why)
     )
     assert len(planned.lays) > 1

@@ -109,7 +109,7 @@ def unusable(lay: Lay, kept: PlannedLay, shop: Workshop) -> Weighed | None:
     if longest_mm is None:
         return None
     return Weighed(
-        because=f"that takes {_metres(spread_mm(kept))} in one piece, and no cloth for it in stock is longer than"
+        because=f"that takes {_to_spread(spread_mm(kept))} in one piece, and no cloth for it in stock is longer than"
         f" {_metres(longest_mm)} without a flaw",
         most_mm=longest_mm / LENGTHS[kept.mode],
     )
@@ -119,7 +119,7 @@ def held_in_words(lays: Sequence[PlannedLay], lay: Lay, kept: PlannedLay, nested
     """What the rest takes planned anew: "about 3.97 m, 0.56 m more than with the marker of lay 1"."""
     about = "" if all(marker_key(one.job) in nested for one in lays) else "about "
     new_mm = sum(map(_lay_mm, lays))
-    return f"{about}{_metres(new_mm)}, {_than(new_mm - _lay_mm(kept))} with the marker of lay {lay.number}"
+    return f"{about}{_to_spread(new_mm)}, {_than(new_mm - _lay_mm(kept))} with the marker of lay {lay.number}"
 
 
 def spread_mm(lay: PlannedLay) -> float:
@@ -191,7 +191,7 @@ def _stays_in_words(lay: Lay, kept: PlannedLay, as_it_is: _Plan, anew: _Plan | N
     takes = "takes" if kept.spreads == 1 else "take"
     words = (
         f"Lay {lay.number} goes on with its own marker, and its ticket stays good: the"
-        f" {spreads_in_words(kept.spreads, kept.mode)} left {takes} {_metres(as_it_is.cloth_mm)}, as nested"
+        f" {spreads_in_words(kept.spreads, kept.mode)} left {takes} {_to_spread(as_it_is.cloth_mm)}, as nested"
     )
     if anew is None or is_same(anew.lays, as_it_is.lays):
         return f"{words}; no other way to lay what is left is known to be cheaper."
@@ -200,7 +200,7 @@ def _stays_in_words(lay: Lay, kept: PlannedLay, as_it_is: _Plan, anew: _Plan | N
     lays = "1 lay" if len(anew.lays) == 1 else f"{len(anew.lays)} lays"
     guess = "" if anew.is_nested else f"{', but' if dearer < 0 else ','} as a guess that nobody has nested"
     return (
-        f"{words}; planned anew it would be {'' if anew.is_nested else 'about '}{_metres(anew.cloth_mm)} in {lays},"
+        f"{words}; planned anew it would be {'' if anew.is_nested else 'about '}{_to_spread(anew.cloth_mm)} in {lays},"
         f" {_more(anew.cloth_mm - as_it_is.cloth_mm)} and with the work {money}{guess}."
     )
 
@@ -216,4 +216,9 @@ def _more(by_mm: float) -> str:
 
 
 def _metres(mm: float) -> str:
-    return format_length(mm, display=Workroom.the().display, kind="cloth")  # type: ignore[arg-type]
+    return format_length(mm, Workroom.the().display, "cloth")
+
+
+def _to_spread(mm: float) -> str:
+    """As on a lay's page and ticket: rounded up, so that no ply comes out too short."""
+    return format_length(mm, Workroom.the().display, "cloth", at_least=True)
