@@ -72,6 +72,7 @@ class NeedRow:
     batches: str = ""
     by: str = ""
     not_settled: str = ""
+    in_all: str = ""
 
 
 def need_rows(
@@ -82,10 +83,11 @@ def need_rows(
     waiting: Mapping[ClothKey | NotionKey, tuple[tuple[str, ...], date | None]] | None = None,
     today: date | None = None,
     not_settled: Mapping[ClothKey, str] | None = None,
+    in_all: Mapping[ClothKey, str] | None = None,
 ) -> list[NeedRow]:
     """Needs as rows, cloths first; figures are rounded as on the needs page and the papers.
 
-    `not_settled` has words for cloths whose metres may still change.
+    `not_settled` has words for cloths whose metres may still change, `in_all` for those that others want before.
     """
     rows = []
     moving = not_settled or {}
@@ -98,6 +100,7 @@ def need_rows(
             NeedRow(
                 need.cloth.fabric, need.cloth.colour, swatches.get(need.cloth, ""), amount, stock, buy,
                 need.how, need.is_estimate, *_waits(need.cloth, waiting, today), moving.get(need.cloth, ""),
+                (in_all or {}).get(need.cloth, ""),
             )
         )  # fmt: skip
     for one in needs.notions:
@@ -124,11 +127,19 @@ def _waits(
 
 
 def buy_in_words(
-    cloths: Iterable[ClothNeed], notions: Iterable[NotionNeed], shop: Workshop, display: str
+    cloths: Iterable[ClothNeed],
+    notions: Iterable[NotionNeed],
+    shop: Workshop,
+    display: str,
+    in_all: Mapping[ClothKey, str] | None = None,
 ) -> str:
-    """ "Buy 7.8 m jersey 180 ink and 3 × 5000 m cone overlock thread moss"; "" where nothing is short."""
+    """ "Buy 7.8 m jersey 180 ink and 3 × 5000 m cone overlock thread moss"; "" where nothing is short. `in_all` has
+    words for cloths that are to be bought for other batches too.
+    """
+    with_others = {key: f" ({words})" for key, words in (in_all or {}).items()}
     parts = [
         f"{cloth_to_buy(need, shop.cloths[need.cloth], display)} {need.cloth.fabric} {need.cloth.colour}"
+        f"{with_others.get(need.cloth, '')}"
         for need in cloths
         if need.to_buy_m > 0
     ]
@@ -141,7 +152,7 @@ def buy_in_words(
     return f"Buy {text} and {rest} more" if rest else f"Buy {text}"
 
 
-def batch_answer(read: PlannedBatch, display: str) -> str:
+def batch_answer(read: PlannedBatch, display: str, in_all: Mapping[ClothKey, str] | None = None) -> str:
     """The first line of a planned batch: what has to happen next. Its lays know their turn by `bundles_of`."""
     if not read.is_nested:
         waiting = sum(lay.marker.state in {"waiting", "nesting"} for lay in read.lays)
@@ -151,7 +162,7 @@ def batch_answer(read: PlannedBatch, display: str) -> str:
             which = "The lay" if len(read.lays) == 1 else f"{waiting} of {len(read.lays)} lays"
             return f"{which} {'is' if waiting == 1 else 'are'} being nested. Figures follow as they come."
         return "A lay could not be nested; see below."
-    buy = buy_in_words(read.needs.cloths, read.needs.notions, read.shop, display)
+    buy = buy_in_words(read.needs.cloths, read.needs.notions, read.shop, display, in_all)
     uncut = [lay.number for lay in read.lays if lay.cut_at is None]
     if not uncut:
         return "All lays are cut. Sew the bundles."

@@ -37,12 +37,13 @@ def short_plies(lays: Iterable[Lay]) -> dict[ClothKey, tuple[PliesShort, ...]]:
     return {key: tuple(plies) for key, plies in found.items()}
 
 
-def short_of_all() -> dict[ClothKey, tuple[PliesShort, ...]]:
-    """The same of all batches in work, in one query."""
+def short_of_all(*, before: Batch | None = None) -> dict[ClothKey, tuple[PliesShort, ...]]:
+    """The same of all batches in work, or of those planned `before` this one, in one query."""
+    batches = Batch.objects.planned_not_cut().order_by()
     rows = LayRoll.objects.filter(
         roll=None,
         lay_cloth__lay__cut_at=None,
-        lay_cloth__lay__batch__in=Batch.objects.planned_not_cut().order_by(),
+        lay_cloth__lay__batch__in=batches.filter(pk__lt=before.pk) if before else batches,
         lay_cloth__lay__marker__length_mm__isnull=False,
     )
     found: dict[ClothKey, list[PliesShort]] = defaultdict(list)

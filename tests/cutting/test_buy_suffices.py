@@ -5,6 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 
 from planner.core.spec import ClothKey
 from planner.cutting.actions import rolling
@@ -12,6 +14,7 @@ from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.buying import what_to_buy
 from planner.cutting.models import Batch
 from planner.cutting.stored import planned_batch
+from planner.cutting.wording import length_to_buy
 from planner.materials.models import Fabric, FabricColour
 from tests.cutting import once
 from tests.cutting.settling_makers import settled, waiting_batch
@@ -75,3 +78,22 @@ def test_bought_for_all_in_one_roll_both_batches_have_their_plies(batches: tuple
     assert rolling.assign_rolls(later).short == 0
     assert rolling.assign_rolls(first).short == 0
     assert rolling.assign_rolls(later).short == 0
+
+
+def test_a_batch_says_what_is_bought_for_all_where_an_earlier_one_lacks_cloth_too(
+    batches: tuple[Batch, Batch], helper_client: Client
+) -> None:
+    first, later = batches
+    total = length_to_buy(next(n for n in what_to_buy().needs.cloths if n.cloth == JERSEY).to_buy_m, "metric")
+    own = length_to_buy(of_jersey(later).to_buy_m, "metric")
+    assert own != total
+    page = helper_client.get(reverse("batch-detail", args=[later.number])).content.decode()
+    words = f"with {first.number}: {total} in all"
+    assert f"Buy {own} jersey ink ({words})" in page
+    assert (
+        f'{words.capitalize().replace("b-", "B-")}, see <a href="{reverse("buy-page")}">What to buy</a>'
+        in page
+    )
+    assert total in helper_client.get(reverse("buy-page")).content.decode()
+    # The earlier one is served first, whatever the later one wants.
+    assert " in all" not in helper_client.get(reverse("batch-detail", args=[first.number])).content.decode()

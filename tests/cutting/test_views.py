@@ -180,8 +180,9 @@ def test_lists_and_pages_take_a_fixed_number_of_queries(
         create_batch(None, TODAY)
     with django_assert_num_queries(6):
         maker_client.get(reverse("batch-list"))
-    for number in ("B-0001", "B-0003"):
-        with django_assert_num_queries(14):
+    # One that is short of what an earlier one lacks too asks for that besides.
+    for number, asked in (("B-0001", 14), ("B-0003", 15)):
+        with django_assert_num_queries(asked):
             maker_client.get(reverse("batch-detail", args=[number]))
     with django_assert_num_queries(7):
         maker_client.get(reverse("buy-page"))

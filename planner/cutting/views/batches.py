@@ -17,6 +17,7 @@ from planner.common.access import for_helpers, for_makers
 from planner.core.needs import CannotPlanError
 from planner.core.too_wide import told_once
 from planner.cutting.actions import gathering, planning, table
+from planner.cutting.bought_together import bought_together
 from planner.cutting.counted_on import counted_on_by, counted_on_in_words
 from planner.cutting.demand import batch_demand
 from planner.cutting.filling import left_to_batch, rows_for_filling
@@ -140,13 +141,19 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
     lays = [replace(lay_screen(lay), paper=tickets.get(lay.number)) for lay in in_turn(read.lays)]
     days = {lay.row.first_due for lay in lays if not lay.is_cut}
     running = [lay for lay in lays if lay.is_running]
+    in_all = bought_together(read, room.display)  # type: ignore[arg-type]
     is_long = bool(running) and all(lay.marker.seconds > SLICE_SECONDS for lay in running)
     return {
         "kinds": kind_rows(read.demand.demand, read.shop, read.demand.ordered),
         "garments": read.demand.garments,
-        "answer": batch_answer(read, room.display),
+        "answer": batch_answer(read, room.display, in_all),
         "needs": need_rows(
-            read.needs, read.shop, room.display, swatches(read.shop), not_settled=read.not_settled
+            read.needs,
+            read.shop,
+            room.display,
+            swatches(read.shop),
+            not_settled=read.not_settled,
+            in_all=in_all,
         ),
         "lays": lays,
         "counted_on": [

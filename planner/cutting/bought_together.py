@@ -1,0 +1,53 @@
+"""What a batch has to buy together with earlier ones: bought for it alone, those would be given the cloth."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from decimal import Decimal
+
+from planner.core.cloth import buy_cloth
+from planner.core.needs import Needs
+from planner.core.spec import ClothKey
+from planner.core.units import Display
+from planner.cutting.short_cloth import short_of_all, short_plies, with_short
+from planner.cutting.stored import PlannedBatch
+from planner.cutting.wording import cloth_to_buy
+
+#: Shorter is the same length (m).
+SAME_M = 0.005
+#: So many batches are named; of more only the number is told.
+MOST_NAMED = 3
+
+
+def bought_together(read: PlannedBatch, display: Display) -> dict[ClothKey, str]:
+    """Of each cloth that is short for a batch and that earlier ones want too, what they and it are to buy, in words:
+    "with B-0003: 14.0 m in all". Only where that is more than its own. One query, none where there is no such cloth or
+    the metres of the batch are not known yet.
+    """
+    shelves = read.claims.shelves
+    wanted = [
+        need
+        for need in read.needs.cloths
+        if need.to_buy_m > 0 and need.cloth in shelves and shelves[need.cloth].by
+    ]
+    if not wanted or not read.is_nested:
+        return {}
+    earlier, own = short_of_all(before=read.batch), short_plies(read.lays)
+    found = {}
+    for need in wanted:
+        key, cloth, shelf = need.cloth, read.shop.cloths[need.cloth], shelves[need.cloth]
+        rest = read.claims.rest.get(key, Decimal(0))
+        buy = buy_cloth(float(shelf.spoken_for + rest - shelf.on_hand), cloth)
+        lacking = replace(need, to_buy_m=buy.length_m, to_buy_packs=buy.sold)
+        plies = {key: (*earlier.get(key, ()), *own.get(key, ()))}
+        (total,) = with_short(Needs((lacking,), (), (), ()), read.shop, plies, display).cloths
+        if total.to_buy_m > need.to_buy_m + SAME_M:
+            found[key] = f"with {_named(shelf.by)}: {cloth_to_buy(total, cloth, display)} in all"
+    return found
+
+
+def _named(numbers: Sequence[str]) -> str:
+    more = len(numbers) - MOST_NAMED
+    parts = [*numbers[:MOST_NAMED], f"{more} more"] if more > 0 else list(numbers)
+    return " and ".join(filter(None, [", ".join(parts[:-1]), parts[-1]]))
