@@ -64,7 +64,7 @@ def test_the_ply_left_is_cut_from_the_marker_there_is(begun: Lay) -> None:
     before = list(begun.batch.bundles.values_list("number", "token", "quantity", "lay").order_by("pk"))
     planned = rest.replan_rest(begun, None, NOON, if_better=True)
     assert plain(planned.stays).startswith(
-        f"Lay {begun.number} goes on with its own marker, and its ticket stays good: the 1 ply left takes"
+        f"Lay {begun.number} goes on with its own marker, so nothing was changed: the 1 ply left takes"
         f" {to_spread(begun)}, as nested; "
     )
     assert (planned.lays, planned.problem) == ((), "")

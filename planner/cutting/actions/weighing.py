@@ -187,10 +187,10 @@ def _decide(
 
 
 def _stays_in_words(lay: Lay, kept: PlannedLay, as_it_is: _Plan, anew: _Plan | None) -> str:
-    """ "Lay 1 goes on with its own marker, and its ticket stays good: the 1 ply left takes 3.41 m, as nested; …"."""
+    """ "Lay 1 goes on with its own marker, so nothing was changed: the 1 ply left takes 3.41 m, as nested; …"."""
     takes = "takes" if kept.spreads == 1 else "take"
     words = (
-        f"Lay {lay.number} goes on with its own marker, and its ticket stays good: the"
+        f"Lay {lay.number} goes on with its own marker, so nothing was changed: the"
         f" {spreads_in_words(kept.spreads, kept.mode)} left {takes} {_to_spread(as_it_is.cloth_mm)}, as nested"
     )
     if anew is None or is_same(anew.lays, as_it_is.lays):
