@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -70,7 +71,7 @@ class Buying:
         """What is said beside the metres to buy."""
         kinds = (self.not_settled, self.ends, self.lots)
         return {
-            key: "; ".join(words[key] for words in kinds if key in words) for words in kinds for key in words
+            key: _joined([words[key] for words in kinds if key in words]) for words in kinds for key in words
         }
 
     @property
@@ -82,6 +83,14 @@ class Buying:
     def short_notions(self) -> tuple[NotionNeed, ...]:
         """Notions that must be bought."""
         return tuple(need for need in self.needs.notions if need.to_buy_packs)
+
+
+def _joined(remarks: Sequence[str]) -> str:
+    """One behind the other; behind a full stop begins a new sentence."""
+    text = remarks[0]
+    for one in remarks[1:]:
+        text += f" {one[:1].upper()}{one[1:]}" if text.endswith(".") else f"; {one}"
+    return text
 
 
 #: As much of a need, and of what it is of, as is summed: many rows lead to few batches, cloths and notions.
@@ -138,7 +147,8 @@ def what_to_buy(*, say_lots: bool = True) -> Buying:
             ends = {
                 need.cloth: in_words(short[need.cloth], display)
                 for need in needs.cloths
-                if need.short_m and need.in_stock_m > 0
+                # Of an estimate it is said with how that is reckoned.
+                if need.short_m and need.in_stock_m > 0 and not need.is_estimate
             }
             lots = lots_that_do(shop, kept_units(), display) if say_lots else {}
             needs = with_lots(needs, lots)

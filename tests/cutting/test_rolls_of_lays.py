@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Callable
 from decimal import Decimal
@@ -186,6 +187,9 @@ def test_the_buy_list_of_all_batches_asks_for_it_too(maker_client: Client, batch
         assert maker_client.get(reverse(name, args=[batch.number])).status_code == 200
     page = maker_client.get(reverse("buy-page")).content.decode()
     assert page.count("not fit on the ends in stock") == 2, "in what is short, and in all that is needed"
+    batch.cut_plans.update(state="nesting")
+    page = maker_client.get(reverse("buy-page")).content.decode()
+    assert re.search(r"Wait with buying and cutting it\. \d+ (ply|plies) of", page)
     figures = cloth_figures(need, cloths()[need.cloth])
     assert "no roll or end there holds plies for" in figures.words
     assert figures.bought > 0
