@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from planner.core.listed import listed
 from planner.core.units import Display, format_length
 
 
@@ -65,11 +66,11 @@ def in_words(found: Sequence[TooWide], display: Display = "metric") -> str:
     """
     one = found[0]
     colours = list(dict.fromkeys(wide.colour for wide in found if wide.colour))
-    cloth = f"{one.fabric}, {_listed(colours)}" if colours else one.fabric
+    cloth = f"{one.fabric}, {listed(colours)}" if colours else one.fabric
     widest: dict[str, float] = {}
     for wide in found:
         widest[wide.size] = max(wide.across_mm, widest.get(wide.size, 0.0))
-    sizes = _listed([f"{measure_in_words(across, display)} in {size}" for size, across in widest.items()])
+    sizes = listed([f"{measure_in_words(across, display)} in {size}" for size, across in widest.items()])
     beside = "must lie side by side and are" if one.is_block else "is"
     lies = "lies folded, so only" if one.is_folded else "lies only"
     return (
@@ -89,7 +90,7 @@ def _remedies(one: TooWide, widest: Mapping[str, float], display: Display) -> st
     as_it_lies = " when folded" if one.is_folded else ""
     enough = measure_in_words(most_mm, display, at_least=True)
     ways.append(f"take a cloth that lies at least {enough} wide{as_it_lies}")
-    ways.append(f"leave out {_listed(list(widest))}")
+    ways.append(f"leave out {listed(list(widest))}")
     what = "let them lie apart" if one.is_block else "change the piece (narrower, or in two with a seam)"
     text = f"{', '.join(ways)}, or {what}."
     return text[0].upper() + text[1:]
@@ -105,7 +106,3 @@ def measure_in_words(width_mm: float, display: Display, *, at_least: bool = Fals
         return format_length(width_mm, display, "small", at_least=at_least)
     whole = math.ceil(width_mm - 1e-6) if at_least else round(width_mm)
     return f"{whole} mm"
-
-
-def _listed(words: Sequence[str]) -> str:
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from planner.core.cloth import buy_cloth
+from planner.core.listed import listed
 from planner.core.needs import Needs
 from planner.core.spec import ClothKey
 from planner.core.units import Display
@@ -50,4 +51,4 @@ def bought_together(read: PlannedBatch, display: Display) -> dict[ClothKey, str]
 def _named(numbers: Sequence[str]) -> str:
     more = len(numbers) - MOST_NAMED
     parts = [*numbers[:MOST_NAMED], f"{more} more"] if more > 0 else list(numbers)
-    return " and ".join(filter(None, [", ".join(parts[:-1]), parts[-1]]))
+    return listed(parts)

@@ -10,6 +10,7 @@ from datetime import datetime
 from django.utils import timezone
 
 from planner.core.lays.model import LAYERS
+from planner.core.listed import lays_listed
 from planner.cutting.models import Batch, Lay
 from planner.cutting.portions import spreads_in_words
 from planner.cutting.screens_lay import is_in_part
@@ -69,8 +70,7 @@ def _ended_in_words(lay: Lay) -> str:
     words = f"CUT in part: {_cut_in_words(lay, planned, cut)}. {other}"
     if not rests:
         return f"{words} {were} not cut"
-    numbers = [str(one.number) for one in rests]
-    named = f"lay {numbers[0]}" if len(numbers) == 1 else f"lays {', '.join(numbers[:-1])} and {numbers[-1]}"
+    named = lays_listed([one.number for one in rests])
     if all(one.cut_at is not None for one in rests):
         return f"{words} {were} cut as {named}"
     return f"{words} {are} to be cut as {named}"

@@ -10,6 +10,7 @@ from django.db.models import F
 
 from planner.core.lays.model import LENGTHS
 from planner.core.lays.settle import LEAST_POLISH_SECONDS
+from planner.core.listed import lays_listed, listed
 from planner.core.units import format_length
 from planner.cutting.actions.polishing import LAST_SEED, pieces_of, polish_seconds
 from planner.cutting.actions.table import left_of
@@ -179,9 +180,8 @@ def _first_in_words(read: PlannedBatch, others: Sequence[Marker]) -> str:
     names = sorted({one.batch_number for one in others if _goes_before(one, ours)})  # type: ignore[attr-defined]
     if not names:
         return ""
-    if len(names) == 1:
-        return f"Batch {names[0]} is being nested first."
-    return f"Batches {', '.join(names[:-1])} and {names[-1]} are being nested first."
+    which, are = ("Batch", "is") if len(names) == 1 else ("Batches", "are")
+    return f"{which} {listed(names)} {are} being nested first."
 
 
 def seconds_left(read: PlannedBatch, now: datetime | None = None, others: Sequence[Marker] = ()) -> float:
@@ -278,7 +278,4 @@ def _fabric(lay: Lay) -> int | None:
 
 
 def _lays(numbers: Sequence[int]) -> str:
-    names = [str(number) for number in numbers]
-    if len(names) == 1:
-        return f"Lay {names[0]}"
-    return f"Lays {', '.join(names[:-1])} and {names[-1]}"
+    return lays_listed(numbers).capitalize()

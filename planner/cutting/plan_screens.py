@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from planner.core.lays.wishes import Kind, PlanFacts
+from planner.core.listed import lays_listed
 from planner.cutting.cut_plans import facts_of, kinds_of
 from planner.cutting.models import CutPlan, Lay, PlanChoice
 from planner.cutting.plan_now import is_begun, now_in_words
@@ -303,6 +304,5 @@ def _choice(choice: PlanChoice, in_order: Sequence[Kind], prices: _Prices) -> Ch
 def _kept_in_words(numbers: Sequence[int]) -> str:
     if not numbers:
         return ""
-    names = [str(n) for n in numbers]
-    listed = " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
-    return f"Lay {listed} stays as it is" if len(names) == 1 else f"Lays {listed} stay as they are"
+    stay = "stays as it is" if len(numbers) == 1 else "stay as they are"
+    return f"{lays_listed(numbers).capitalize()} {stay}"

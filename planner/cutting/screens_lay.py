@@ -10,6 +10,7 @@ from decimal import Decimal
 
 from django.db.models import Value
 
+from planner.core.listed import lays_listed, listed
 from planner.core.units import Display, format_length
 from planner.cutting.actions.nesting import left_in_words
 from planner.cutting.actions.rest import RestPlanned
@@ -188,7 +189,7 @@ def missing_in_words(portions: Sequence[Portion], display: str) -> str:
         f"({format_length(mm[colour], display, 'cloth', at_least=True)})"  # type: ignore[arg-type]
         for colour, count in spreads.items()
     ]
-    return " and ".join(filter(None, [", ".join(words[:-1]), *words[-1:]]))
+    return listed(words)
 
 
 def kept_in_words(lay: Lay) -> tuple[str, ...]:
@@ -266,8 +267,7 @@ def still_nested_in_words(lay: Lay, now: datetime) -> str:
 
 def rest_in_words(planned: RestPlanned) -> str:
     """What the rest of a lay became: "The rest, 4 garments, is lay 5 now. 1 bundle was divided: print its tickets." """
-    numbers = [str(lay.number) for lay in planned.lays]
-    lays = f"lay {numbers[0]}" if len(numbers) == 1 else f"lays {', '.join(numbers[:-1])} and {numbers[-1]}"
+    lays = lays_listed([lay.number for lay in planned.lays])
     garments = "1 garment" if planned.garments == 1 else f"{planned.garments} garments"
     words = f"The rest, {garments}, is {lays} now."
     if planned.divided:

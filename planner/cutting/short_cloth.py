@@ -9,6 +9,7 @@ from decimal import Decimal
 from functools import lru_cache
 
 from planner.core.lays.model import LENGTHS
+from planner.core.listed import listed
 from planner.core.needs import ClothNeed, Needs
 from planner.core.rolls import PliesShort, RollsToBuy, what_to_buy
 from planner.core.spec import Cloth, ClothKey, Workshop
@@ -106,7 +107,7 @@ def in_words(short: Iterable[PliesShort], display: Display) -> str:
     for item in short:
         counts[format_length(item.ply_mm, display, "cloth")] += item.plies
     parts = [f"{count_of_plies(n)} of {length}" for length, n in counts.items()]
-    together = " and ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else parts[0]
+    together = listed(parts)
     verb = "does" if sum(counts.values()) == 1 else "do"
     pairs = f" ({ODD_PLY})" if any(item.plies_per_spread > 1 for item in short) else ""
     return f"{together} {verb} not fit on the ends in stock{pairs}"

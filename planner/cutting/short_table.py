@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import F
 from django.db.models.functions import Coalesce
 
+from planner.core.listed import lays_listed
 from planner.core.units import format_length
 from planner.cutting.models import Batch, Lay
 from planner.materials.models import Workroom
@@ -39,18 +40,13 @@ def in_words(found: Mapping[str, Sequence[int]], table_mm: float, display: str) 
     """ "Longer than the table (0.5 m) are lays 1 and 2 of B-0001; lay 3 of B-0002. …"; "" where all fit."""
     if not found:
         return ""
-    told = "; ".join(f"{_lays(numbers)} of {batch}" for batch, numbers in found.items())
+    told = "; ".join(f"{lays_listed(numbers)} of {batch}" for batch, numbers in found.items())
     verb = "is" if sum(map(len, found.values())) == 1 else "are"
     long = format_length(table_mm, display=display, kind="cloth")  # type: ignore[arg-type]
     return (
         f"Longer than the table ({long}) {verb} {told}. "
         "Take the plan back and plan again, or cut on a longer table."
     )
-
-
-def _lays(numbers: Sequence[int]) -> str:
-    words = [str(number) for number in numbers]
-    return f"lay {words[0]}" if len(words) == 1 else f"lays {', '.join(words[:-1])} and {words[-1]}"
 
 
 def _saved(room: Workroom, **_: Any) -> list[str]:

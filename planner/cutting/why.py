@@ -9,6 +9,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from planner.core.lays.wishes import Kind, Outcome, PlanFacts, PriceOfWish, Reason
+from planner.core.listed import listed
 from planner.core.units import format_length, format_money
 from planner.cutting.cut_plans import promises_more
 from planner.cutting.wording import count_of_plies
@@ -213,7 +214,7 @@ def _counted(reason: Reason) -> str:
     """ "1 S and 2 M", with the style's number where there are several."""
     counts = Counter(reason.kinds)
     words = [f"{n} × {kinds_in_words([kind], with_style=reason.with_style)}" for kind, n in counts.items()]
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+    return listed(words)
 
 
 def how_good(facts: PlanFacts) -> str:
@@ -309,7 +310,7 @@ def price_in_words(price: PriceOfWish, best: Outcome, display: str, currency: st
 def kinds_in_words(kinds: Sequence[Kind], *, with_style: bool) -> str:
     """ "S and M"; with the style's number where there are several: "110 S and 120 M"."""
     names = [f"{style} {size}" if with_style else size for style, size in kinds]
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+    return listed(names)
 
 
 def minutes_in_words(minutes: float) -> str:

@@ -7,6 +7,7 @@ from decimal import Decimal
 from itertools import groupby
 
 from planner.core.bundle_lots import LotPlies
+from planner.core.listed import listed
 from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.spec import Cloth, NotionKey, Options
 from planner.core.units import Display, format_length, format_mass, plain_number, round_up_to_pack
@@ -98,5 +99,4 @@ def plies_in_words(stretches: Sequence[tuple[int, int]]) -> str:
     """ "ply 2", "plies 3 to 7 and 9"."""
     words = [str(first) if first == last else f"{first} to {last}" for first, last in stretches]
     one = len(stretches) == 1 and stretches[0][0] == stretches[0][1]
-    listed = " and ".join(filter(None, [", ".join(words[:-1]), words[-1]])) if words else ""
-    return f"{'ply' if one else 'plies'} {listed}" if listed else ""
+    return f"{'ply' if one else 'plies'} {listed(words)}" if words else ""

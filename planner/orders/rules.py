@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 
+from planner.core.listed import listed
 from planner.core.missing import clash_in_words
 from planner.orders.data import LineData, Problem
 from planner.orders.models import Order, OrderLine
@@ -126,4 +127,4 @@ def batch_names(held: Iterable[Held]) -> str:
         return ""
     if len(numbers) == 1:
         return f"batch {numbers[0]}"
-    return f"batches {', '.join(numbers[:-1])} and {numbers[-1]}"
+    return f"batches {listed(numbers)}"

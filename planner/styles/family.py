@@ -13,6 +13,7 @@ from typing import Any
 
 from django.db import models
 
+from planner.core.listed import listed
 from planner.core.spec import Option as OptionKey
 from planner.styles.models import ClothRole, Colourway, Detail, Operation, Option, Style
 
@@ -122,5 +123,4 @@ def sharing(part: models.Model) -> list[Style]:
 
 def numbers_of(styles: Iterable[Style]) -> str:
     """111, 112 and 113."""
-    numbers = [style.number for style in styles]
-    return " and ".join(filter(None, [", ".join(numbers[:-1]), *numbers[-1:]]))
+    return listed([style.number for style in styles])

@@ -98,7 +98,7 @@ class _Search:
             rest = question.together[:n] + question.together[n + 1 :]
             if self._try(replace(question, together=rest)):
                 yield self._of_kinds("together", tuple(sorted(kinds)))
-        plies = replace(wish, most_plies=None) != wish and self._more_plies(shop.most_plies)
+        plies = 0 if wish.most_plies is None else self._more_plies(shop.most_plies)
         if plies:
             yield Reason("own_plies", question.most_plies, plies)
 

@@ -1,0 +1,15 @@
+"""Several things in one sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+
+def listed(words: Sequence[str]) -> str:
+    """ "a", "a and b", "a, b and c"; "" for none."""
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def lays_listed(numbers: Sequence[int]) -> str:
+    """ "lay 3", "lays 3, 4 and 7". At least one number."""
+    return f"lay{'s' if len(numbers) > 1 else ''} {listed([str(number) for number in numbers])}"
