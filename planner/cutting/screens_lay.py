@@ -14,7 +14,8 @@ from planner.core.listed import lays_listed, listed
 from planner.core.units import Display, format_length
 from planner.cutting.actions.nesting import left_in_words
 from planner.cutting.actions.rest import RestPlanned
-from planner.cutting.actions.table import LayTold, left_of, mark_of
+from planner.cutting.actions.since_seen import mark_of
+from planner.cutting.actions.table import LayTold, left_of
 from planner.cutting.lot_units import units_of
 from planner.cutting.lots import bundles_apart
 from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll, Marker
@@ -134,6 +135,8 @@ class LayTable:
     waits_for: str = ""
     #: Rolls kept for a part of its plies, in words.
     kept: tuple[str, ...] = ()
+    #: How long its marker is now (mm), "" before it is nested: what is filled in at the table goes by it.
+    marker_mm: str = ""
 
 
 def lay_table(lay: Lay, display: str) -> LayTable:
@@ -173,6 +176,7 @@ def lay_table(lay: Lay, display: str) -> LayTable:
         waits_for=missing_in_words(portions, display),
         apart=bundles_apart(lay) if _has_several_lots(lay) else (),
         kept=() if cut or lay.cut_at is not None else kept_in_words(lay),
+        marker_mm="" if lay.marker.length_mm is None else f"{lay.marker.length_mm:.2f}",
     )
 
 

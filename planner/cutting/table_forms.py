@@ -42,6 +42,11 @@ class PortionFields:
     much: forms.BoundField
 
     @property
+    def each(self) -> str:
+        """What a spread takes as planned, in the unit that the metres are typed in, without it."""
+        return str(self.spreads.field.widget.attrs["data-each"])
+
+    @property
     def asks_really(self) -> bool:
         """Whether to ask if the roll gave more than the books say: it was told so, or ticked before."""
         return self._is_asked(MORE_THAN_ROLL, self.really)

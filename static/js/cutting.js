@@ -48,6 +48,22 @@
     const plies = parseInt(typed, 10);
     box.dataset.was = typed;
     if (used.value.trim() && !follows) return;
-    used.value = plies > 0 ? (Math.ceil(plies * each * 100 - 0.01) / 100).toFixed(2) + " " + box.dataset.unit : "";
+    used.value = words(plies, each, box);
+  });
+
+  function words(plies, each, box) { return plies > 0 ? (Math.ceil(plies * each * 100 - 0.01) / 100).toFixed(2) + " " + box.dataset.unit : ""; }
+
+  // The lay became shorter while this page stands open: metres that nobody typed follow what a ply takes now.
+  document.addEventListener("htmx:afterSettle", function () {
+    document.querySelectorAll("legend[data-each-now]").forEach(function (legend) {
+      const box = document.getElementById(legend.id.replace("as-planned-", "id_spreads-"));
+      if (!box || box.dataset.each === legend.dataset.eachNow) return;
+      const used = usedOf(box);
+      const plies = parseInt(box.value, 10);
+      const follows = Math.abs(parseFloat(used.value.replace(",", ".")) - plies * parseFloat(box.dataset.each)) < 0.011;
+      box.dataset.each = legend.dataset.eachNow;
+      if (follows) used.value = words(plies, parseFloat(box.dataset.each), box);
+      box.form.elements.marker_mm.value = legend.dataset.markerMm;
+    });
   });
 })();

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -15,6 +16,7 @@ from planner.cutting.models import Lay, LayFact, Marker
 from planner.cutting.screens_lay import still_nested_in_words
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth
+from tests.cutting.test_table_views import as_filled_in
 
 pytestmark = pytest.mark.django_db
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
@@ -114,3 +116,39 @@ def test_a_worker_that_finds_a_shorter_one_meanwhile_changes_nothing_of_what_is_
     nesting.nest_one(lay.marker_id)
     lay.marker.refresh_from_db()
     assert (lay.marker.state, lay.marker.length_mm) == (Marker.State.STOPPED, length_mm)
+
+
+def shorten(lay: Lay, by_mm: float) -> None:
+    """As a nesting for longer does."""
+    lay.marker.refresh_from_db()
+    Marker.objects.filter(pk=lay.marker_id).update(length_mm=lay.marker.length_mm - by_mm)
+
+
+def metres(lay: Lay) -> str:
+    """What five plies take, as it is filled in."""
+    lay.marker.refresh_from_db()
+    each_mm = lay.marker.length_mm + 2 * lay.end_allowance_mm
+    return f"{math.ceil(5 * each_mm / 10 - 1e-6) / 100:.2f}".rstrip("0").rstrip(".") + " m"
+
+
+@pytest.mark.parametrize("headers", [{}, {"HX-Request": "true"}])
+def test_a_lay_that_became_shorter_while_its_page_stood_open_is_told_and_its_metres_filled_in_anew(
+    helper_client: Client, lay: Lay, headers: dict[str, str]
+) -> None:
+    used, page = f"used-{only_cloth(lay).pk}-0", reverse("lay-cut", args=[lay.batch.number, lay.number])
+    seen = as_filled_in(page_of(helper_client, lay))
+    assert seen[used] == metres(lay)
+    shorten(lay, 50)
+    answer = helper_client.post(page, seen, headers=headers)
+    assert answer.status_code == 409
+    assert "This lay became shorter meanwhile. Nothing was changed. A ply takes" in answer.content.decode()
+    again = as_filled_in(answer.content.decode())
+    assert again[used] == metres(lay) != seen[used]
+    # What she typed herself stands as it was, beside the words.
+    typed = as_filled_in(helper_client.post(page, seen | {used: "9.99 m"}, headers=headers).content.decode())
+    assert typed[used] == "9.99 m"
+    assert not LayFact.objects.exists()
+    # Less than a centimetre nobody sees; then it is recorded.
+    shorten(lay, 5)
+    helper_client.post(page, again)
+    assert LayFact.objects.get().spreads == 5

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from planner.cutting.actions import nesting, planning, table
+from planner.cutting.actions import nesting, planning, since_seen, table
 from planner.cutting.actions.gathering import cancel_batch
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, Lay, LayFact
@@ -141,7 +141,7 @@ def test_more_plies_than_planned_another_colour_and_a_flaw_nowhere_change_nothin
 
 
 def test_of_two_people_at_once_the_second_is_told(lay: Lay) -> None:
-    seen = table.told_so_far(lay)
+    seen = since_seen.told_so_far(lay)
     told = [Told(only_cloth(lay).pk, 2, Decimal("1.70"))]
     assert not table.tell_lay(lay, told, None, NOON, so_far=seen).problem
     second = table.tell_lay(lay, told, None, NOON, so_far=seen)
@@ -149,7 +149,7 @@ def test_of_two_people_at_once_the_second_is_told(lay: Lay) -> None:
     assert "meanwhile" in second.problem
     assert only_cloth(lay).cut_spreads == 2
     # Something taken back since is something changed, too.
-    seen = table.told_so_far(lay)
+    seen = since_seen.told_so_far(lay)
     table.take_fact_back(LayFact.objects.get(), None, NOON)
     assert table.tell_lay(lay, told, None, NOON, so_far=seen).meanwhile
 

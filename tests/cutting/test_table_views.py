@@ -275,8 +275,11 @@ def test_of_two_people_at_once_the_second_sees_what_stands_there(
     maker_client.post(address(lay), told(lay, "2", "2 m"))
     answer = helper_client.post(address(lay), seen, headers=headers)
     assert answer.status_code == 409
-    assert "Somebody told something of this lay meanwhile" in text(answer)
+    assert "Somebody told something of this lay meanwhile. Nothing was changed. What was told" in text(answer)
     assert "2 of 5 plies cut" in text(answer)
+    # What was typed stands there still, and that it no longer goes.
+    assert as_filled_in(text(answer)) == seen | {"so_far": as_filled_in(text(answer))["so_far"]}
+    assert "Only 3 plies are still to be cut of this colour." in text(answer)
     assert only_cloth(lay).cut_spreads == 2
     maker_client.post(address(lay), told(lay, "3", "3 m"))
     answer = helper_client.post(address(lay), seen, headers=headers)

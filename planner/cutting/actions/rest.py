@@ -20,7 +20,8 @@ from planner.core.lays.stored import marker_key
 from planner.core.spec import ClothKey, Demand, Garment, Workshop
 from planner.cutting.actions.laying import drop_lays
 from planner.cutting.actions.planning import refresh_needs
-from planner.cutting.actions.table import SEE_NOW, left_of, lock_lay, move_batch_on, told_so_far
+from planner.cutting.actions.since_seen import SEE_NOW, told_so_far
+from planner.cutting.actions.table import left_of, lock_lay, move_batch_on
 from planner.cutting.actions.weighing import Asked, Weighed, held_in_words, left_as_it_is, unusable, weigh
 from planner.cutting.cut_plans import lengths_for
 from planner.cutting.demand import BatchDemand, batch_demand

@@ -2,25 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
-from zlib import crc32
 
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.db.models import Count, F, Sum
+from django.db.models import F, Sum
 
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.nesting import keep_as_cut
+from planner.cutting.actions.since_seen import Changed, changed_since
 from planner.cutting.counted_on import after_telling
 from planner.cutting.lots import give_lots
-from planner.cutting.models import Batch, BatchNeed, Lay, LayCloth, LayFact, LayRoll
+from planner.cutting.models import Batch, BatchNeed, Lay, LayCloth, LayFact
 from planner.materials.models import Roll, RollFlaw, StockMove
 from planner.materials.rolls import OverPromised, move_flaws
 
-SEE_NOW = "Nothing was changed; see what stands there now."
 #: A note on a roll is shorter than one on a lay.
 FLAW_NOTE = RollFlaw._meta.get_field("note").max_length
 
@@ -43,7 +42,7 @@ class Told:
 
 @dataclass(frozen=True)
 class LayTold:
-    """What came of telling. With a problem nothing was changed; `meanwhile` where somebody else was first.
+    """What came of telling. With a problem nothing was changed; `meanwhile` says where the lay is not as it was seen.
 
     `left` spreads of the lay are still to be cut. `short_rolls` had less in the books than was used of them;
     `counted_on` have less left now than lays to be cut count on; batches `asked_again` get new rolls. Where the lay was
@@ -59,7 +58,7 @@ class LayTold:
     counted_on: tuple[OverPromised, ...] = ()
     asked_again: tuple[str, ...] = ()
     problem: str = ""
-    meanwhile: bool = False
+    meanwhile: Changed | None = None
     stopped: bool = False
 
 
@@ -80,21 +79,6 @@ class FactTakenBack:
     problem: str = ""
 
 
-def told_so_far(lay: Lay) -> str:
-    """A lay as it is now, as a mark: another one stands for something told or taken back since, or planned anew."""
-    facts = LayFact.objects.filter(lay_cloth__lay=lay).aggregate(
-        told=Count("pk"), taken_back=Count("taken_back_at")
-    )
-    return mark_of(lay, facts["told"], facts["taken_back"], LayRoll.objects.filter(lay_cloth__lay=lay))
-
-
-def mark_of(lay: Lay, facts: int, taken_back: int, rolls: Iterable[LayRoll]) -> str:
-    """The mark of :func:`told_so_far` from what was read of a lay already."""
-    plies = [(cloth.pk, cloth.spreads) for cloth in lay.cloths.all()]
-    dealt = sorted((one.lay_cloth_id, one.position, one.roll_id or 0, one.spreads) for one in rolls)
-    return f"{lay.pk}-{facts}-{taken_back}-{crc32(repr((plies, dealt)).encode()):08x}"
-
-
 def left_of(cloth: LayCloth) -> int:
     """Spreads of these plies that are not cut yet; for a lay that is not recorded as cut."""
     return max(0, cloth.spreads - (cloth.cut_spreads or 0))
@@ -103,26 +87,33 @@ def left_of(cloth: LayCloth) -> int:
 def lock_lay(lay: Lay) -> Lay:
     """The lay as it is now; nobody changes its batch until the transaction ends. Lay.DoesNotExist where it is gone."""
     lock(lay.batch)
-    return Lay.objects.select_related("batch").get(pk=lay.pk)
+    return Lay.objects.select_related("batch", "marker").get(pk=lay.pk)
 
 
 @transaction.atomic
 def tell_lay(
-    lay: Lay, told: Sequence[Told], person: User | None, now: datetime, *, so_far: str | None = None
+    lay: Lay,
+    told: Sequence[Told],
+    person: User | None,
+    now: datetime,
+    *,
+    so_far: str | None = None,
+    marker_mm: float | None = None,
 ) -> LayTold:
     """Records what was spread and cut of a lay, a fact for each row told; the lay is cut once all its plies are.
 
     The cloth leaves the stock (the roll where one is named) and the batch's open need. `so_far` is the mark of
-    :func:`told_so_far` that the person saw: where the lay is not as it was then, nothing is changed. Raises
-    Lay.DoesNotExist, as all that is done to a lay here, where its batch was planned anew meanwhile. What is cut is
-    nested no longer: it stays as it was cut.
+    :func:`told_so_far` that the person saw, `marker_mm` the length of its marker: where the lay is not as it was then,
+    nothing is changed. Raises Lay.DoesNotExist, as all that is done to a lay here, where its batch was planned anew
+    meanwhile. What is cut is nested no longer: it stays as it was cut.
     """
     lay = lock_lay(lay)
     cloths = {cloth.pk: cloth for cloth in lay.cloths.select_related("fabric_colour")}
     rolls = {roll.pk: roll for roll in Roll.objects.with_left().filter(pk__in={row.roll for row in told})}
-    problem, meanwhile = _problem(lay, told, cloths, rolls, so_far)
-    if problem:
-        return LayTold(lay, problem=problem, meanwhile=meanwhile)
+    if changed := changed_since(lay, so_far, marker_mm):
+        return LayTold(lay, problem=changed.problem, meanwhile=changed)
+    if problem := _problem(told, cloths, rolls):
+        return LayTold(lay, problem=problem)
     short = []
     for row in told:
         if row.spreads or row.used_m:
@@ -244,39 +235,22 @@ def move_batch_on(batch: Batch) -> None:
     batch.save(update_fields=["state"])
 
 
-def _problem(
-    lay: Lay,
-    told: Sequence[Told],
-    cloths: Mapping[int, LayCloth],
-    rolls: Mapping[int, Roll],
-    so_far: str | None,
-) -> tuple[str, bool]:
-    """Why this cannot be recorded, and whether somebody else was first; ("", False) where it can."""
-    if so_far is not None and so_far.partition("-")[0] != f"{lay.pk}":
-        return f"The batch was planned anew meanwhile: lay {lay.number} is another one now. {SEE_NOW}", True
-    if lay.cut_at is not None and lay.rests.exists():
-        return "Somebody ended this lay: its rest is planned as lays of their own. Nothing was changed.", True
-    if lay.cut_at is not None:
-        return "Somebody had recorded this lay as cut before; nothing was changed.", True
-    now = told_so_far(lay)
-    if so_far is not None and so_far != now:
-        same_facts = so_far.rpartition("-")[0] == now.rpartition("-")[0]
-        what = "Plies of this lay got other rolls" if same_facts else "Somebody told something of this lay"
-        return f"{what} meanwhile. {SEE_NOW}", True
+def _problem(told: Sequence[Told], cloths: Mapping[int, LayCloth], rolls: Mapping[int, Roll]) -> str:
+    """Why this cannot be recorded of the lay; "" where it can."""
     spread: dict[int, int] = {}
     for row in told:
         spread[row.cloth] = spread.get(row.cloth, 0) + row.spreads
         if row.spreads < 0 or row.used_m < 0:
-            return "Nothing less than nothing can be cut.", False
+            return "Nothing less than nothing can be cut."
         if row.roll is None:
             if row.flaws:
-                return "A flaw lies on a roll; say which.", False
+                return "A flaw lies on a roll; say which."
         elif rolls[row.roll].fabric_colour_id != cloths[row.cloth].fabric_colour_id:
-            return f"Roll {rolls[row.roll]} is not {cloths[row.cloth].fabric_colour}.", False
+            return f"Roll {rolls[row.roll]} is not {cloths[row.cloth].fabric_colour}."
     for pk, spreads in spread.items():
         if spreads > left_of(cloths[pk]):
-            return f"Only {left_of(cloths[pk])} of {cloths[pk].fabric_colour} are still to be cut.", False
-    return "", False
+            return f"Only {left_of(cloths[pk])} of {cloths[pk].fabric_colour} are still to be cut."
+    return ""
 
 
 def _write_fact(lay: Lay, cloth: LayCloth, row: Told, person: User | None, now: datetime) -> None:

@@ -17,6 +17,7 @@ from django_htmx.http import HttpResponseClientRedirect
 from planner.common.access import for_helpers, for_makers
 from planner.cutting import counted_on
 from planner.cutting.actions import nesting, rest, table
+from planner.cutting.actions.since_seen import Changed, changed_since
 from planner.cutting.came_later import came_later
 from planner.cutting.exports import pages_to_join
 from planner.cutting.forms import LongerForm
@@ -34,6 +35,7 @@ from planner.cutting.screens_lay import (
     told_in_words,
 )
 from planner.cutting.table_forms import LayCutForm
+from planner.cutting.typed_again import changed_in_words, marker_seen, typed_again
 from planner.cutting.wording import metres_told
 from planner.materials.models import Workroom
 
@@ -153,13 +155,15 @@ def lay_cut(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
         return _after(request, number, lay_number)
     shown = lay_table(lay, Workroom.the().display)
     form = _cut_form(shown, request.POST)
-    so_far = request.POST.get("so_far")
-    if lay.cut_at is not None or (so_far is not None and so_far != shown.so_far):
-        told = table.tell_lay(lay, (), request.user, timezone.now(), so_far=so_far)
-    elif not form.is_valid():
+    so_far, marker_mm = request.POST.get("so_far"), marker_seen(request.POST)
+    # What changed is told before what is wrong: it may be wrong for what changed alone.
+    if changed := changed_since(lay, so_far, marker_mm, now=shown.so_far):
+        return _changed(request, number, lay_number, changed)
+    if not form.is_valid():
         return _page(request, lay, form, shown=shown, status=422)
-    else:
-        told = table.tell_lay(lay, form.told(), request.user, timezone.now(), so_far=so_far)
+    told = table.tell_lay(lay, form.told(), request.user, timezone.now(), so_far=so_far, marker_mm=marker_mm)
+    if told.meanwhile:
+        return _changed(request, number, lay_number, told.meanwhile)
     if told.problem:
         messages.error(request, told.problem)
         return _after(request, number, lay_number, status=409)
@@ -171,6 +175,19 @@ def lay_cut(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     for one in told.counted_on:
         messages.warning(request, counted_on.told_in_words(one, number, told.asked_again, display))
     return _after(request, number, lay_number)
+
+
+def _changed(request: HttpRequest, number: str, lay_number: int, changed: Changed) -> HttpResponse:
+    """The lay as it is now, which is not how the form showed it; what was typed stands there again where it can."""
+    lay, display, marker_mm = _lay(number, lay_number), Workroom.the().display, marker_seen(request.POST)
+    shown = lay_table(lay, display)
+    again = typed_again(request.POST, shown.portions, changed, marker_mm, display)
+    messages.error(
+        request,
+        changed_in_words(changed, shown.portions, marker_mm, display, is_kept=again is not None),
+    )
+    form = None if again is None else _cut_form(shown, again)
+    return _page(request, lay, form, shown=shown, said=bool(request.htmx), status=409)
 
 
 @for_helpers
