@@ -12,7 +12,7 @@ from planner.core.lays.model import LENGTHS
 from planner.core.lays.settle import LEAST_POLISH_SECONDS
 from planner.core.listed import lays_listed, listed
 from planner.core.units import format_length
-from planner.cutting.actions.polishing import LAST_SEED, pieces_of, polish_seconds
+from planner.cutting.actions.polishing import is_hurried, pieces_of, polish_seconds, shows_lays
 from planner.cutting.actions.table import left_of
 from planner.cutting.models import CutPlan, Lay, LayCloth, Marker
 from planner.cutting.plan_now import is_begun
@@ -61,7 +61,7 @@ def _progress(
 ) -> PlanProgress:
     settled = one.plan.state == CutPlan.State.SETTLED
     words = (
-        _settled_now(lays)
+        _settled_now(lays, _why_held(read))
         if settled
         else " ".join(filter(None, [_open_now(one.plan, lays, read), first, left]))
     )
@@ -135,19 +135,40 @@ def _open_now(plan: CutPlan, lays: Sequence[Lay], read: PlannedBatch) -> str:
     return "Whether the real lengths change the plan is being looked at."
 
 
-def _settled_now(lays: Sequence[Lay]) -> str:
+def _settled_now(lays: Sequence[Lay], held: str) -> str:
+    """What is still being done for lays of a plan that stands; and of those that the library nested alone, whether the
+    better search will look at them, which something may have `held` back."""
     longer = [lay.number for lay in lays if lay.marker.state in RUNNING]
     if longer:
         return f"{_lays(longer)} {'is' if len(longer) == 1 else 'are'} being nested for longer."
     hurried = [lay.number for lay in lays if _is_hurried(lay)]
     if hurried:
         one = len(hurried) == 1
+        goes_on = (
+            f"{'it stays' if one else 'they stay'} so, for {held}"
+            if held
+            else f"{'it is nested again by itself' if one else 'they are nested again by themselves'} as soon"
+            " as it is, unless something is printed before"
+        )
         return (
             f"{_lays(hurried)} {'was' if one else 'were'} nested in a hurry, while the better search was still being"
-            f" made ready; {'it is nested again by itself' if one else 'they are nested again by themselves'} as soon"
-            " as it is, unless something is printed before."
+            f" made ready; {goes_on}."
         )
-    return ""
+    alone = [lay.number for lay in lays if lay.cut_at is None and _how(lay) == "library"]
+    if not alone:
+        return ""
+    stay, it, it_can = ("stays", "it", "It") if len(alone) == 1 else ("stay", "them", "They")
+    return (
+        f"{_lays(alone)} {stay} as the simpler search nested {it}, for the better one cannot be made ready on this"
+        f" computer. {it_can} can be cut, and may take a little more cloth than need be."
+    )
+
+
+def _why_held(read: PlannedBatch) -> str:
+    """Why lays are not nested again by themselves once the better search is ready; "" where they are."""
+    if any(map(is_begun, read.lays)):
+        return "cutting has begun"
+    return "papers that are printed show how the lays lie" if shows_lays(read.batch) else ""
 
 
 def nested_for_others(read: PlannedBatch) -> tuple[Marker, ...]:
@@ -264,12 +285,15 @@ def still_nested(read: PlannedBatch) -> str:
 
 def any_hurried(read: PlannedBatch) -> bool:
     """Whether lays of a settled batch are nested again by themselves once the better search is ready."""
-    return read.is_nested and any(map(_is_hurried, read.lays))
+    return read.is_nested and not _why_held(read) and any(map(_is_hurried, read.lays))
 
 
 def _is_hurried(lay: Lay) -> bool:
-    alone = (lay.marker.placements or {}).get("how") == "unsearched"
-    return lay.cut_at is None and alone and lay.marker.seed < LAST_SEED
+    return lay.cut_at is None and is_hurried(lay.marker)
+
+
+def _how(lay: Lay) -> str:
+    return str((lay.marker.placements or {}).get("how", ""))
 
 
 def _fabric(lay: Lay) -> int | None:

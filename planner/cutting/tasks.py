@@ -24,6 +24,9 @@ BESIDE = -40
 SLICE_SECONDS = 60.0
 #: A marker with another seed than the first has been nested before and has an answer; it is polished with the second.
 FIRST_SEED, POLISH_SEED = 0, 3  # the first as in `Marker.FIRST_SEED`
+#: Asked for once more by somebody, or gone on with, a marker is nested with a seed further on by a multiple of this;
+#: the seeds between are for nesting it again by itself, see `times_again`.
+STEP = 7
 
 
 @task()
@@ -92,6 +95,16 @@ def urgency_of(marker: Marker) -> int:
     if marker.seed == FIRST_SEED:
         return FIRST
     return SETTLES if marker.seed == POLISH_SEED else AGAIN
+
+
+def times_again(seed: int) -> int:
+    """How often a marker with this seed was nested again by itself since somebody asked for it."""
+    return 0 if seed == FIRST_SEED else (seed - POLISH_SEED) % STEP
+
+
+def longer_seed(seed: int) -> int:
+    """The seed for nesting a marker for longer, which nobody has nested again by itself yet."""
+    return (seed // STEP + 1) * STEP + POLISH_SEED
 
 
 def queue_settling(batch_pk: int) -> None:

@@ -1,5 +1,6 @@
 """Until our own search is compiled, lays are left to the library; who compiles does it once, beside."""
 
+import sys
 from threading import Event, Thread
 
 import pytest
@@ -57,15 +58,57 @@ def test_the_library_has_all_the_time_until_the_search_is_compiled(asked):
 
 
 def test_nothing_is_waited_for_where_nothing_can_be_kept(tmp_path, monkeypatch, asked):
-    """Then hunts compile in their own time, as they can, or find no compiler and leave it to the library."""
+    """Each hunt would compile for longer than it may take, so that the library nests alone, and for good."""
     (tmp_path / "file").touch()
     monkeypatch.setattr(kept_code, "folder", lambda: tmp_path / "file" / "compiled")
     kept_code.note_complete()
-    assert (kept_code.is_complete(), kept_code.is_awaited()) == (False, False)
+    kept_code.give_up()
+    assert (kept_code.is_complete(), kept_code.is_awaited(), kept_code.is_given_up()) == (False, False, True)
     nest(triangles(5), seconds=7)
-    assert [name for name, *_ in asked] == ["ours"]
+    assert [name for name, *_ in asked] == ["library", "library"]
     with kept_code.one_at_a_time():
         pass
+
+
+@pytest.mark.usefixtures("folder")
+def test_what_cannot_be_compiled_is_given_up_until_somebody_tries_again():
+    assert (kept_code.is_awaited(), kept_code.is_given_up()) == (True, False)
+    kept_code.give_up()
+    assert (kept_code.is_awaited(), kept_code.is_given_up()) == (False, True)
+    kept_code.try_again()
+    assert (kept_code.is_awaited(), kept_code.is_given_up()) == (True, False)
+    kept_code.give_up()
+    kept_code.note_complete()
+    assert (kept_code.is_awaited(), kept_code.is_given_up()) == (False, False)
+
+
+@pytest.mark.usefixtures("folder")
+def test_without_a_compiler_nothing_is_waited_for_and_nothing_is_started(monkeypatch):
+    monkeypatch.setattr(kept_code, "_compiler", lambda: "none")
+    monkeypatch.setattr(solver.subprocess, "run", lambda *a, **k: pytest.fail("there is no compiler"))
+    solver.prepare_search()
+    assert (kept_code.is_awaited(), kept_code.is_given_up()) == (False, True)
+
+
+def test_where_the_program_cannot_be_written_to_it_is_kept_with_the_data_else_among_the_temporary_files(
+    tmp_path, monkeypatch
+):
+    own, data = tmp_path / "temporary", tmp_path / "data"
+    (tmp_path / "file").touch()
+    monkeypatch.setattr(kept_code, "_HERE", tmp_path / "file")
+    monkeypatch.setattr(kept_code, "_name", lambda: "compiled-x")
+    monkeypatch.setattr(kept_code.tempfile, "gettempdir", lambda: str(own))
+    own.mkdir()
+    monkeypatch.setenv("NOTCHBOOK_DATA", str(data))
+    find = kept_code.folder.__wrapped__
+    assert find() == data / "compiled" / "compiled-x"
+    monkeypatch.delenv("NOTCHBOOK_DATA")
+    found = find()
+    assert (found.name, found.parent.parent) == ("compiled-x", own)
+    assert found.parent.stat().st_mode & 0o077 == 0 or sys.platform == "win32"
+    if sys.platform != "win32":
+        found.parent.chmod(0o777)
+        assert find().parent == tmp_path / "file" / "__pycache__", "others could put code there"
 
 
 def test_of_several_who_start_the_first_compiles_and_the_others_wait_for_it(folder, monkeypatch):
@@ -100,20 +143,24 @@ def test_of_several_who_start_the_first_compiles_and_the_others_wait_for_it(fold
     assert compiled == [folder]
 
 
-@pytest.mark.usefixtures("folder")
-def test_it_is_compiled_in_a_process_of_its_own_and_what_goes_wrong_is_logged(tmp_path, monkeypatch, caplog):
+def test_it_is_compiled_in_a_process_of_its_own_and_what_goes_wrong_is_logged(
+    folder, tmp_path, monkeypatch, caplog
+):
     program = tmp_path / "searcher.py"
-    program.write_text(
-        f"import sys, pathlib; pathlib.Path({str(tmp_path / 'told')!r}).write_text(sys.argv[1])"
-    )
+    program.write_text("import no_such_library")
     monkeypatch.setattr(solver, "_SEARCHER", program)
+    solver.prepare_search()
+    assert "no_such_library" in caplog.text
+    assert kept_code.is_given_up(), "nobody waits for it any more"
+    caplog.clear()
+    kept, told = str(folder / "complete"), str(tmp_path / "told")
+    program.write_text(
+        f"import sys, pathlib; pathlib.Path({told!r}).write_text(sys.argv[1]); pathlib.Path({kept!r}).touch()"
+    )
     solver.prepare_search()
     assert (tmp_path / "told").read_text() == "--prepare"
     assert not caplog.text
-    program.write_text("import no_such_library")
-    solver.prepare_search()
-    assert "no_such_library" in caplog.text
-    kept_code.note_complete()
+    assert not kept_code.is_given_up(), "the next start tries again"
     monkeypatch.setattr(solver.subprocess, "run", lambda *a, **k: pytest.fail("there is nothing to compile"))
     solver.prepare_search()
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from planner.core.lays import kept_code, nest, ruled
+from planner.core.lays import kept_code, nest, ruled, solver
 from planner.core.lays.model import ItemToLay, MarkerJob
 from planner.core.lays.stored import marker_from_json, marker_to_json
 from planner.core.outline import make_outline
@@ -59,3 +59,27 @@ def test_a_nesting_that_is_stopped_before_it_was_searched_still_says_so(awaited:
     assert (
         nest.nest(job(), seconds=3.0, start=alone, should_stop=lambda: True).how == alone.how == "unsearched"
     )
+
+
+def test_where_our_search_cannot_be_had_the_library_has_nested_for_good(
+    awaited: list[bool], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    alone = nest.nest(job(), seconds=1.0)
+    awaited[0] = False
+    monkeypatch.setattr(kept_code, "is_given_up", lambda: True)
+    monkeypatch.setattr(nest, "_solved", lambda *_: (one for one in ()))
+    again = nest.nest(job(), seconds=1.0, start=alone)
+    assert (again.length_mm, marker_from_json(marker_to_json(again)).how) == (alone.length_mm, "library")
+
+
+def test_a_search_that_breaks_down_at_once_has_not_looked(
+    awaited: list[bool], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    awaited[0] = False
+
+    def broken(*_: object, **__: object) -> Iterator[object]:
+        raise solver.SolverFailed("no compiler")
+        yield
+
+    monkeypatch.setattr(nest, "hunted", broken)
+    assert nest.nest(job(), seconds=2.5).how == "library"

@@ -12,10 +12,10 @@ from planner.core.lays.settle import LEAST_POLISH_SECONDS
 from planner.cutting.actions import nesting, polishing, settling
 from planner.cutting.actions.printing import note_printed
 from planner.cutting.models import Batch, LayCloth, Marker
-from planner.cutting.plan_progress import progress_of
+from planner.cutting.plan_progress import any_hurried, progress_of
 from planner.cutting.printed import BUNDLES, SHEET
 from planner.cutting.stored import planned_batch
-from planner.cutting.tasks import FIRST_SEED, POLISH_SEED
+from planner.cutting.tasks import FIRST_SEED, POLISH_SEED, STEP
 from tests.cutting.once import settled, waiting_batch
 from tests.cutting.settling_makers import lay_in_rows
 from tests.factories import NOON, make_order
@@ -131,7 +131,7 @@ def test_where_the_search_never_runs_it_ends(order: Any, awaited: list[bool]) ->
         Marker.objects.filter(lays__batch=batch).update(state=Marker.State.READY)
         times += 1
         assert times < 10
-    assert times == polishing.LAST_SEED - POLISH_SEED
+    assert times == polishing.MOST_AGAIN
 
 
 def test_a_lay_that_failed_has_no_answer_until_it_is_nested(order: Any) -> None:
@@ -144,3 +144,70 @@ def test_a_lay_that_failed_has_no_answer_until_it_is_nested(order: Any) -> None:
     row.refresh_from_db()
     assert (row.state, row.seed, row.is_laid) == (Marker.State.WAITING, FIRST_SEED, False)
     assert not planned_batch(batch).is_nested
+
+
+def test_nested_longer_while_the_search_is_awaited_it_is_nested_again_once_it_is_there(
+    order: Any, awaited: list[bool]
+) -> None:
+    """Whatever seed that was, also after a night of it in pieces."""
+    batch = nested_alone(settled(waiting_batch(order)))
+    row = batch.lays.first().marker
+    rest = Marker.objects.filter(lays__batch=batch).exclude(pk=row.pk)
+    rest.update(placements={"how": "nested"})
+    assert nesting.run_longer(row, 20.0)
+    for seed in (row.seed, row.seed + 400 * STEP):
+        Marker.objects.filter(pk=row.pk).update(state=Marker.State.READY, seed=seed)
+        awaited[0] = True
+        assert any(
+            f"Lay {batch.lays.first().number} was nested in a hurry" in one.now
+            for one in progress_of(planned_batch(batch), "metric").values()
+        )
+        awaited[0] = False
+        assert polishing.polish_unsearched() == 1
+        assert Marker.objects.get(pk=row.pk).state == Marker.State.WAITING
+
+
+def test_ready_while_the_library_nests_the_search_has_its_turn_next(
+    order: Any, awaited: list[bool], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    batch = nested_alone(settled(waiting_batch(order)))
+    row = batch.lays.first().marker
+    Marker.objects.filter(lays__batch=batch).exclude(pk=row.pk).update(placements={"how": "nested"})
+    assert nesting.run_longer(row, 20.0)
+
+    def ready_meanwhile(job: Any, *, start: Any, **_: Any) -> Any:
+        awaited[0] = False
+        return start
+
+    monkeypatch.setattr(nesting, "nest", ready_meanwhile)
+    assert nesting.nest_one(row.pk) == Marker.State.READY
+    again = Marker.objects.get(pk=row.pk)
+    assert (again.state, again.seed) == (Marker.State.WAITING, row.seed + 1)
+
+
+def test_where_the_search_cannot_be_had_lays_say_so_and_stay(
+    order: Any, awaited: list[bool], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    batch = nested_alone(settled(waiting_batch(order)))
+    awaited[0] = False
+    monkeypatch.setattr(kept_code, "is_given_up", lambda: True)
+    before = states(batch)
+    assert polishing.polish_unsearched() == 0
+    read = planned_batch(batch)
+    words = " ".join(one.now for one in progress_of(read, "metric").values())
+    assert "as the simpler search nested" in words
+    assert "cannot be made ready on this computer" in words
+    assert not any_hurried(read), "nobody looks for it every few seconds"
+    assert states(batch) == before
+    assert read.is_nested
+    monkeypatch.setattr(kept_code, "is_given_up", lambda: False)
+    assert polishing.polish_unsearched() == batch.lays.count(), "put right, the next start nests them again"
+
+
+def test_what_papers_show_is_not_said_to_be_nested_again(order: Any, awaited: list[bool]) -> None:
+    batch = nested_alone(settled(waiting_batch(order)))
+    note_printed(batch, [SHEET], NOON)
+    read = planned_batch(Batch.objects.get(pk=batch.pk))
+    words = [one.now for one in progress_of(read, "metric").values()]
+    assert all("stays so, for papers that are printed show" in text or "stay so" in text for text in words)
+    assert not any_hurried(read)

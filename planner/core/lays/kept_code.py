@@ -1,11 +1,18 @@
-"""Where compiled code of our own search is kept, and whether all of it is there. Loads no compiler."""
+"""Where compiled code of our own search is kept, and whether all of it is there. Loads no compiler.
+
+It is kept beside the source; where that may not be written to, in the data folder (`NOTCHBOOK_DATA`), else in a folder
+of this user's own among the temporary files. Machine code that somebody else could have put there is never run. Where
+it cannot be kept anywhere, or cannot be compiled, the search is given up, and the library nests alone.
+"""
 
 from __future__ import annotations
 
 import contextlib
 import hashlib
 import os
+import stat
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
 from functools import cache
@@ -21,17 +28,66 @@ _HERE = Path(__file__).resolve().parent
 _ASK_EVERY = 0.2
 
 
+#: In the name of the folder where there is no compiler.
+_NO_COMPILER = "none"
+
+
 @cache
 def folder() -> Path:
-    """The folder for these sources, this Python and this compiler."""
+    """The folder for these sources, this Python and this compiler: the first of those that may be written to."""
+    found = [parent / _name() for parent in _parents()]
+    return next((one for one in found if _may_keep_in(one)), found[0])
+
+
+@cache
+def _name() -> str:
     files = [_HERE / f"{source}.py" for source in _SOURCES]
     content = hashlib.sha256(b"".join(f.read_bytes() + b"%d" % f.stat().st_mtime_ns for f in files))
+    return f"compiled-{content.hexdigest()[:16]}-{sys.implementation.cache_tag}-{_compiler()}"
+
+
+def _compiler() -> str:
+    """Which compiler is installed."""
     try:
-        compiler = version("numba")
+        return version("numba")
     except PackageNotFoundError:
-        compiler = "none"
-    name = f"compiled-{content.hexdigest()[:16]}-{sys.implementation.cache_tag}-{compiler}"
-    return _HERE / "__pycache__" / name
+        return _NO_COMPILER
+
+
+def _parents() -> Iterator[Path]:
+    """Where the folder may lie, the best place first."""
+    yield _HERE / "__pycache__"
+    if os.environ.get("NOTCHBOOK_DATA"):
+        yield Path(os.environ["NOTCHBOOK_DATA"]).resolve() / "compiled"
+    own = _own_temporary_folder()
+    if own is not None:
+        yield own
+
+
+def _own_temporary_folder() -> Path | None:
+    """A folder among the temporary files that nobody but this user can write to; None where there is none."""
+    who = f"-{os.getuid()}" if sys.platform != "win32" else ""  # There temporary files are each user's own.
+    path = Path(tempfile.gettempdir()) / f"notchbook{who}"
+    try:
+        path.mkdir(mode=0o700, exist_ok=True)
+        found = path.lstat()
+    except OSError:
+        return None
+    if not stat.S_ISDIR(found.st_mode):
+        return None
+    if sys.platform != "win32" and (found.st_uid != os.getuid() or found.st_mode & 0o022):
+        return None
+    return path
+
+
+def _may_keep_in(path: Path) -> bool:
+    """Can files be made there? Tried, for rights alone do not tell; the compiler reads no folder it cannot write to."""
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+        tempfile.TemporaryFile(dir=path).close()
+    except OSError:
+        return False
+    return True
 
 
 def is_complete() -> bool:
@@ -40,16 +96,37 @@ def is_complete() -> bool:
 
 
 def is_awaited() -> bool:
-    """Is some of it still to be compiled, to be kept there? Until then a search would spend its time compiling.
+    """Is some of it still to be compiled, to be kept there? Until then a search would spend its time compiling."""
+    return not is_complete() and not is_given_up()
 
-    False where nothing can be kept: then there is nothing to wait for.
-    """
+
+def is_given_up() -> bool:
+    """Is there no search on this computer? For it could not be compiled, or could not be kept: each hunt would compile
+    it anew, for longer than it may take."""
     if is_complete():
         return False
+    return _compiler() == _NO_COMPILER or _given_up().exists() or not _may_keep_in(folder())
+
+
+def is_missing() -> bool:
+    """Has the library to nest alone, as things are now?"""
+    return is_awaited() or is_given_up()
+
+
+def give_up() -> None:
+    """Notes that it could not be compiled, until somebody tries again; no matter where nothing can be kept."""
     with contextlib.suppress(OSError):
-        folder().mkdir(parents=True, exist_ok=True)
-        return os.access(folder(), os.W_OK)
-    return False
+        _given_up().touch()
+
+
+def try_again() -> None:
+    """What could not be compiled is tried once more: it is awaited again."""
+    with contextlib.suppress(OSError):
+        _given_up().unlink(missing_ok=True)
+
+
+def _given_up() -> Path:
+    return folder() / "given-up"
 
 
 @contextlib.contextmanager

@@ -83,7 +83,9 @@ class Placement:
 
 
 #: How a marker was come by.
-How: TypeAlias = Literal["nested", "unsearched", "rows"]
+How: TypeAlias = Literal["nested", "unsearched", "library", "rows"]
+#: The library nested it, and our own search has not looked at it.
+ALONE: frozenset[How] = frozenset({"unsearched", "library"})
 
 
 @dataclass(frozen=True)
@@ -91,7 +93,8 @@ class Marker:
     """A nested arrangement, verified. `efficiency` = area of pieces / (lay_width_mm × length_mm).
 
     `how` is "rows" where the pieces merely lie in plain rows that may not be the shortest, as at first or
-    where nesting failed; "unsearched" where the library nested them alone, so that our own search may do better.
+    where nesting failed; "unsearched" where the library nested them alone, so that our own search may do better;
+    "library" where it did and our own search cannot be had.
     """
 
     lay_width_mm: float

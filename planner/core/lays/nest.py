@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 
 from planner.core.lays import kept_code
 from planner.core.lays.check import check_marker, least_length_mm, marker_from_placements
-from planner.core.lays.model import How, Marker, MarkerJob, Placement
+from planner.core.lays.model import ALONE, How, Marker, MarkerJob, Placement
 from planner.core.lays.question import (
     EXTRA_GAP_MM,
     Group,
@@ -78,9 +78,9 @@ def nest(
     has passed :func:`check_marker`. Another `seed` searches elsewhere; the same one does not find the same
     again, for the time decides how far it gets: store the marker. `seconds` may be a whole night: the search
     goes on from `start` where that is better than rows, in processes that are begun afresh every ten minutes.
-    While our own search is still to be compiled, or where there is no time for it, the library has all of it.
-    A marker's `how` is "rows" where nothing better than plain rows was found, though something better may exist, and
-    "unsearched" where the library alone found it.
+    While our own search is still to be compiled, where it cannot be had, or where there is no time for it, the library
+    has all of it. A marker's `how` is "rows" where nothing better than plain rows was found, though something better
+    may exist, "unsearched" where the library alone found it, and "library" where our own search cannot be had.
 
     Raises PieceTooWide, and NestingFailed for an outline that cannot be laid or where nothing valid is found.
     """
@@ -90,23 +90,22 @@ def nest(
         return best.marker
     groups = grouped(job)
     fresh = best.marker.how == "rows"
-    may_hunt = not kept_code.is_awaited()
+    given_up = kept_code.is_given_up()
+    may_hunt = not kept_code.is_missing()
     for number, run in enumerate(runs_for(len(job.items), seconds, fresh=fresh, may_hunt=may_hunt)):
         way = _hunted if run.hunting else _solved
-        how: How = "nested" if run.hunting else "unsearched"
-        search = _Search(job, groups, run, seed + number, workers, should_stop)
+        search = _Search(job, groups, run, seed + number, workers, should_stop, is_given_up=given_up)
         # Closed whatever happens in here, so that no process outlives this call.
         with closing(way(search, best.marker)) as found:
             for strip, arrangement in found:
                 marker = _verified(job, groups, strip, arrangement, shorter_than_mm=best.marker.length_mm)
                 if marker is not None:
-                    best.keep(replace(marker, how=how))
+                    best.keep(replace(marker, how=search.how))
                 if best.good_enough:
                     return best.marker
         if should_stop and should_stop():
             break
-        if run.hunting:
-            best.was_searched()
+        best.was_searched(search.how)
     return best.marker
 
 
@@ -124,10 +123,10 @@ class _Best:
         if self._on_progress:
             self._on_progress(self.marker)
 
-    def was_searched(self) -> None:
-        """Our own search has had its time and found nothing shorter."""
-        if self.marker.how == "unsearched":
-            self.marker = replace(self.marker, how="nested")
+    def was_searched(self, how: How) -> None:
+        """Our own search has had its time and found nothing shorter, or it is known that it cannot be had."""
+        if self.marker.how in ALONE and how != "unsearched":
+            self.marker = replace(self.marker, how=how)
 
     @property
     def good_enough(self) -> bool:
@@ -153,9 +152,9 @@ def check_job(job: MarkerJob) -> None:
             raise PieceTooWide(item.piece, item.size, width, job.lay_width_mm)
 
 
-@dataclass(frozen=True)
+@dataclass
 class _Search:
-    """What is searched, how long and with which seed."""
+    """What is searched, how long and with which seed; whether our own search `is_given_up`, or failed on the way."""
 
     job: MarkerJob
     groups: Sequence[Group]
@@ -163,6 +162,14 @@ class _Search:
     seed: int
     workers: int
     should_stop: Callable[[], bool] | None
+    is_given_up: bool = False
+
+    @property
+    def how(self) -> How:
+        """How what is found was come by."""
+        if self.is_given_up:
+            return "library"
+        return "nested" if self.run.hunting else "unsearched"
 
 
 _Found = Generator[tuple[Strip, Arrangement], None, None]
@@ -218,6 +225,7 @@ def _hunted(search: _Search, best: Marker) -> _Found:
     except SolverFailed as fault:
         _log_failure(search.job, fault)
         if not seen:
+            search.is_given_up = True
             left = search.run.seconds - search.run.library_seconds
             for number, run in enumerate(runs_for(len(search.job.items), left, fresh=False, may_hunt=False)):
                 yield from _solved(replace(search, run=run, seed=search.seed + 1 + number), best)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from planner.core.lays.blocks import BlockTooWide, Bound, bind_blocks, bind_stripes_too
 from planner.core.lays.check import check_marker, marker_from_placements
-from planner.core.lays.model import Marker, MarkerJob
+from planner.core.lays.model import ALONE, Marker, MarkerJob
 from planner.core.lays.nest import NestingFailed, check_job, nest
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stripes import moved_onto_stripes, without_turning
@@ -56,8 +56,8 @@ def nest_ruled(
             start=_as_start(bound, best.marker),
             workers=workers,
         )
-        if found.how == "nested" and best.marker.how == "unsearched":
-            best.marker = replace(best.marker, how="nested")
+        if found.how in {"nested", "library"} and best.marker.how in ALONE:
+            best.marker = replace(best.marker, how=found.how)
     return best.marker
 
 

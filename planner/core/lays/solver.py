@@ -161,9 +161,14 @@ def prepare_search() -> None:
     """Has everything compiled that our own search calls, where it is not yet; returns when that is done (some 20 s).
 
     Done in a process of its own, which gives way to others, once even where several ask for it at the same time. Until
-    then lays are left to the library (`kept_code.is_awaited`).
+    then lays are left to the library (`kept_code.is_awaited`), and for good where it fails (`kept_code.is_given_up`);
+    the next start tries again.
     """
     if kept_code.is_complete():
+        return
+    kept_code.try_again()
+    if kept_code.is_given_up():
+        log.warning("our own search cannot be compiled or kept on this computer, the library nests by itself")
         return
     try:
         done = subprocess.run(
@@ -177,13 +182,12 @@ def prepare_search() -> None:
             creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0)
             | getattr(subprocess, "BELOW_NORMAL_PRIORITY_CLASS", 0),
         )
+        why = done.stderr[-500:] if done.returncode else ""
     except (OSError, subprocess.TimeoutExpired) as fault:
-        log.warning("our own search could not be compiled, the library nests by itself: %s", fault)
-        return
-    if done.returncode:
-        log.warning(
-            "our own search could not be compiled, the library nests by itself: %s", done.stderr[-500:]
-        )
+        why = str(fault)
+    if not kept_code.is_complete():
+        kept_code.give_up()
+        log.warning("our own search could not be compiled, the library nests by itself: %s", why)
 
 
 def _shortest_of(

@@ -76,7 +76,7 @@ def job_from_json(data: Mapping[str, Any]) -> MarkerJob:
     )
 
 
-_HOWS: dict[str, How] = {"rows": "rows", "unsearched": "unsearched"}
+_HOWS: dict[str, How] = {"rows": "rows", "unsearched": "unsearched", "library": "library"}
 
 
 def marker_to_json(marker: Marker) -> dict[str, Any]:

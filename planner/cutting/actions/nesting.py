@@ -9,6 +9,7 @@ from datetime import datetime
 from django.db import transaction
 from django.utils import timezone
 
+from planner.core.lays import kept_code
 from planner.core.lays import model as core
 from planner.core.lays.nest import NestingFailed
 from planner.core.lays.rows import GOOD_ROWS, is_shortest
@@ -21,6 +22,8 @@ from planner.cutting.tasks import (
     FIRST_SEED,
     LATER,
     SLICE_SECONDS,
+    STEP,
+    longer_seed,
     nest_marker,
     queue_nesting,
     queue_rolls,
@@ -93,6 +96,7 @@ def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
     row = Marker.objects.get(pk=pk)
     desk = _Desk(pk, gives_way)
     now_seconds = min(row.seconds, SLICE_SECONDS)
+    was_awaited = kept_code.is_awaited()
     try:
         best = nest(
             job_from_json(row.job),
@@ -124,7 +128,16 @@ def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
     _still_nested(pk).update(state=state, message=message, heartbeat_at=now, **marker_fields(best))
     after_nesting(pk)
     answer_alike(row.key)
+    if was_awaited and best.how == "unsearched":
+        _searched_meanwhile()
     return str(state)
+
+
+def _searched_meanwhile() -> None:
+    """Where our own search became ready while the library nested alone, nobody else looks at what came of that."""
+    from planner.cutting.actions.polishing import polish_unsearched
+
+    polish_unsearched()
 
 
 def _still_nested(pk: int) -> MarkerQuerySet:
@@ -157,7 +170,7 @@ def _go_on_later(row: Marker, best: core.Marker, left: float) -> str:
         going = Marker.objects.filter(pk=row.pk, state=Marker.State.NESTING).update(
             state=Marker.State.WAITING,
             seconds=left,
-            seed=row.seed + 1,
+            seed=row.seed + STEP,
             message=message,
             **marker_fields(best),
         )
@@ -253,7 +266,7 @@ def run_longer(marker: Marker, seconds: float) -> bool:
     free = free.exclude(lays__in=Lay.objects.begun())
     states = dict(free.values_list("pk", "state"))
     # One that failed has no answer yet, whatever is seen of it: it is nested as for the first time.
-    seed = FIRST_SEED if Marker.State.FAILED in states.values() else marker.seed + 7
+    seed = FIRST_SEED if Marker.State.FAILED in states.values() else longer_seed(marker.seed)
     changed = Marker.objects.filter(pk__in=list(states)).update(
         state=Marker.State.WAITING, seconds=seconds, seed=seed, stop_wanted=False, message=""
     )

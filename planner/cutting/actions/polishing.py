@@ -1,9 +1,10 @@
 """Nesting lays a second time once it is worth it: those that were chosen, and those our own search never looked at.
 
 While our search is still being compiled, after an update, the library nests alone. A plan need not wait for that: it is
-settled, and its lays are nested again by themselves when the search is there, as by "Nest longer". Not so where papers
-are on the table already, for these would be old without anybody having asked for it; and a lay that was nested longer
-meanwhile is left to whoever asked for that.
+settled, and its lays are nested again by themselves when the search is there, as by "Nest longer", those that somebody
+had nested longer meanwhile too. Not so where papers are on the table already, for these would be old without anybody
+having asked for it; nor what somebody stopped, to keep it as it is. Where the search cannot be had, lays say so and
+stay.
 """
 
 from __future__ import annotations
@@ -11,9 +12,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from django.db import transaction
-from django.db.models import Q, QuerySet
+from django.db.models import F, Q, QuerySet
 
 from planner.core.lays import kept_code
+from planner.core.lays.model import ALONE
 from planner.core.lays.nest import seconds_for
 from planner.core.lays.rows import GOOD_ROWS
 from planner.core.lays.settle import LEAST_POLISH_SECONDS
@@ -22,10 +24,11 @@ from planner.cutting.actions.situation import Situation, stamp_of
 from planner.cutting.models import Batch, Marker
 from planner.cutting.printed import BUNDLES
 from planner.cutting.reading import BatchPlan
-from planner.cutting.tasks import FIRST_SEED, POLISH_SEED, queue_nesting
+from planner.cutting.tasks import FIRST_SEED, POLISH_SEED, STEP, queue_nesting, times_again
 
-#: Nested by the library alone so often, a marker is left as it is: of several computers one may never have the search.
-LAST_SEED = POLISH_SEED + 3
+#: So often a marker that the library nested alone is nested again by itself: of several computers one may never have
+#: the search.
+MOST_AGAIN = 3
 
 
 def polish_seconds(pieces: Sequence[int]) -> list[float]:
@@ -61,9 +64,13 @@ def polish(seen: Situation, open_plans: Sequence[BatchPlan]) -> int:
 def polish_unsearched() -> int:
     """Nests again what the library nested alone while our search was being compiled, once that is done; how many.
 
-    Of batches of which nothing is cut and no paper of a lay is printed. Harmless when asked twice.
+    Of batches of which nothing is cut and no paper of a lay is printed. Where the search cannot be had these lays are
+    told to stay as they are. Harmless when asked twice.
     """
     if kept_code.is_awaited():
+        return 0
+    if kept_code.is_given_up():
+        leave_to_library()
         return 0
     left = _left_to_search(Marker.objects.filter(lays__batch__state=Batch.State.PLANNED))
     asked = 0
@@ -73,12 +80,34 @@ def polish_unsearched() -> int:
     return asked
 
 
+@transaction.atomic
+def leave_to_library() -> int:
+    """Notes with lays still to be cut that wait for our own search that it cannot be had; how many do."""
+    final = [Marker.State.READY, Marker.State.STOPPED]
+    left = Marker.objects.filter(
+        lays__batch__in=Batch.objects.in_work(), placements__how="unsearched", state__in=final
+    )
+    rows = Marker.objects.filter(pk__in=left.values("pk")).only("placements", "state", "seed", "length_mm")
+    return sum(
+        # As read; what was laid otherwise meanwhile says itself how.
+        Marker.objects.filter(pk=row.pk, state=row.state, seed=row.seed, length_mm=row.length_mm).update(
+            placements={**row.placements, "how": "library"}
+        )
+        for row in rows
+    )
+
+
 def _polish_batch(batch: Batch) -> int:
-    if batch.state != Batch.State.PLANNED or batch.lays.begun().exists() or batch.printed.keys() - {BUNDLES}:
+    if batch.state != Batch.State.PLANNED or batch.lays.begun().exists() or shows_lays(batch):
         return 0
     pks = _left_to_search(Marker.objects.filter(lays__batch=batch)).values_list("pk", flat=True)
     rows = Marker.objects.filter(pk__in=set(pks)).defer("job")
     return sum(_nest_again(row, seconds_for(pieces_of(row))) for row in rows)
+
+
+def shows_lays(batch: Batch) -> bool:
+    """Whether a paper on the table shows how lays of the batch are laid."""
+    return bool(batch.printed.keys() - {BUNDLES})
 
 
 def _left_to_search(markers: QuerySet[Marker]) -> QuerySet[Marker]:
@@ -86,9 +115,16 @@ def _left_to_search(markers: QuerySet[Marker]) -> QuerySet[Marker]:
 
     Where it found nothing better than poor rows nobody knows who looked for it: such are looked at once more, one time.
     """
-    alone = Q(placements__how="unsearched", seed__lt=LAST_SEED)
+    again = markers.annotate(again=(F("seed") + STEP - POLISH_SEED) % STEP)
+    alone = Q(placements__how__in=sorted(ALONE)) & (Q(seed=FIRST_SEED) | Q(again__lt=MOST_AGAIN))
     rows = Q(placements__how="rows", seed=POLISH_SEED, efficiency__lt=GOOD_ROWS)
-    return markers.filter(alone | rows, state=Marker.State.READY).order_by()
+    return again.filter(alone | rows, state=Marker.State.READY).order_by()
+
+
+def is_hurried(row: Marker) -> bool:
+    """Whether a marker is one that our own search is to look at by itself once it is ready."""
+    is_open = row.state == Marker.State.READY and times_again(row.seed) < MOST_AGAIN
+    return is_open and (row.placements or {}).get("how") == "unsearched"
 
 
 def pieces_of(row: Marker) -> int:
@@ -98,8 +134,8 @@ def pieces_of(row: Marker) -> int:
 
 def _is_compared_only(row: Marker) -> bool:
     """Nested for the comparison of plans only, or by the library alone though our search is there by now."""
-    alone = (row.placements or {}).get("how") == "unsearched" and row.seed < LAST_SEED
-    return row.seed == FIRST_SEED or (alone and not kept_code.is_awaited())
+    alone = (row.placements or {}).get("how") in ALONE and times_again(row.seed) < MOST_AGAIN
+    return row.seed == FIRST_SEED or (alone and not kept_code.is_missing())
 
 
 def _nest_again(row: Marker, seconds: float) -> bool:

@@ -46,7 +46,8 @@ class Command(BaseCommand):
 
 
 def prepare_and_polish() -> None:
-    """Compiles the search where it is not yet, then has it look at what the library nested alone meanwhile."""
+    """Compiles the search where it is not yet, then has it look at what the library nested alone meanwhile, or has it
+    told of these lays that the search cannot be had."""
     prepare_search()
     try:
         again = polish_unsearched()
