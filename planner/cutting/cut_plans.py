@@ -12,7 +12,9 @@ from django.db.models import Min
 from planner.core.lays import cut_plans as core
 from planner.core.lays.cut_plans import FabricPlan, Lengths
 from planner.core.lays.kinds import main_cloth
+from planner.core.lays.learnt import Learnt, Sample, learnt_with
 from planner.core.lays.model import PlannedLay
+from planner.core.lays.settle import HOW_OWN
 from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import Kind, Outcome, PlanFacts, Wishes, facts_from_json, facts_to_json
 from planner.core.spec import ClothKey, Demand, Garment, Workshop
@@ -84,6 +86,27 @@ def lengths_for(
     Nothing is learnt from lays of the batch `besides`.
     """
     return Lengths(known_lengths(fabrics, keys), learnt(fabrics, besides=besides))
+
+
+def with_own(known: Lengths, lays: Sequence[StoredLay], table_mm: float) -> Lengths:
+    """What is known, where those of these lays that are nested tell what others of their fabrics reach.
+
+    Else a marker that nobody has nested always looked a little better than those that were nested for a few seconds.
+    Those that came out badly are no reason against larger markers, see `learnt_with`.
+    """
+    nested: dict[str, list[Sample]] = defaultdict(list)
+    for lay in lays:
+        row = lay.row.marker
+        if row.is_final and row.efficiency:
+            in_rows = lay.marker is None or lay.marker.how == "rows"
+            sample = Sample(lay.planned.garments_per_marker, row.efficiency, in_rows=in_rows)
+            nested[lay.planned.fabric].append(sample)
+    long_ones = {lay.planned.fabric for lay in too_long(lays, table_mm)}
+    own = {
+        name: learnt_with(known.learnt.get(name, Learnt()), samples, HOW_OWN, all_count=name in long_ones)
+        for name, samples in nested.items()
+    }
+    return replace(known, learnt={**known.learnt, **own})
 
 
 def wishes_of(

@@ -1,4 +1,10 @@
-"""How well each fabric was used so far: lays that were cut before all, by what was really used; then nested ones."""
+"""How well each fabric was used so far: lays that were cut before all, by what was really used; then nested ones.
+
+What the pieces leave of the cloth is known of each marker; what is wasted besides at the table (used ÷ planned) is a
+habit of cloth and cutter, and the same for all: the median over the lays cut, weighted by metres. So one lay cut far
+over plan moves no estimate of the others. A lay that took over a third more than planned was asked about at the table;
+it may be so, but no lay is estimated by it.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +19,7 @@ from django.db.models.fields.json import KeyTextTransform
 from django.db.models.functions import RowNumber
 from django.db.models.lookups import IsNull
 
-from planner.core.lays.learnt import Learnt, Sample, learnt_with
+from planner.core.lays.learnt import Learnt, Sample, learnt_with, weighted_median
 from planner.core.lays.model import LENGTHS
 from planner.cutting.models import LayCloth, LayFact, LayGarment, Marker
 
@@ -21,8 +27,10 @@ from planner.cutting.models import LayCloth, LayFact, LayGarment, Marker
 MOST_SAMPLES = 20
 #: A lay often has plies of two or three colours or lots, each a row of its own.
 ROWS_A_LAY = 3
-#: What comes out beyond these is a slip of whoever typed the metres, no experience.
-LEAST_SHARE, MOST_SHARE = 0.2, 1.0
+#: Used ÷ planned, without ends. Beyond these it is a slip of whoever typed the metres, cloth spoilt or a splice, and no
+#: experience: less no ply can take, but for ends laid shorter than planned; more is asked about at the table
+#: (`table_forms.MUCH_MORE`). Common practice reckons a few per cent.
+LEAST_OF_PLAN, MOST_OF_PLAN = 0.9, 4 / 3
 
 
 @dataclass(frozen=True)
@@ -47,8 +55,8 @@ class _Row:
 def learnt(fabrics: Collection[str], *, besides: int | None = None) -> Mapping[str, Learnt]:
     """What was learnt of these fabrics (by name), those without a lay left out. Four queries, however old the house.
 
-    A lay that was cut counts with area of pieces × spreads ÷ (width × (metres used − end allowances)), which is its
-    marker's efficiency × planned ÷ used; cloth that was spoilt without giving a ply is left out. Nested lays count with
+    A lay that was cut counts with its marker's efficiency ÷ what is usually used of a planned metre; cloth that was
+    spoilt without giving a ply is left out. One cut far off its plan counts as a nested one. Nested lays count with
     their marker's efficiency, each marker once, unless its pieces merely lie in rows. Lays of the batch `besides` (its
     pk) are left out.
     """
@@ -57,32 +65,45 @@ def learnt(fabrics: Collection[str], *, besides: int | None = None) -> Mapping[s
         by_lay[row.fabric][row.lay].append(row)
     found = {}
     for fabric, lays in by_lay.items():
-        facts, nested = _samples(lays)
-        samples = (facts + nested)[:MOST_SAMPLES]
+        cut, nested = _samples(lays)
+        cut = cut[:MOST_SAMPLES]
+        nested = nested[: MOST_SAMPLES - len(cut)]
+        usual = weighted_median((one.used_of_plan, one.planned_mm) for one in cut) if cut else 1.0
+        samples = [Sample(one.garments, one.efficiency / usual) for one in cut]
+        samples += [Sample(*one) for one in nested]
         if samples:
-            cut = min(len(facts), MOST_SAMPLES)
-            how = _in_words(cut, len(samples) - cut)
-            found[fabric] = learnt_with(Learnt(), [Sample(*one) for one in samples], how)
+            found[fabric] = learnt_with(Learnt(), samples, _in_words(len(cut), len(nested)))
     return found
 
 
-def _samples(lays: Mapping[int, list[_Row]]) -> tuple[list[tuple[int, float]], list[tuple[int, float]]]:
-    """Garments and efficiency of lays that were cut, and of markers nested beside them, the newest first."""
+@dataclass(frozen=True)
+class _Cut:
+    """A lay as it was cut: garments and efficiency of its marker, how much was used of each planned metre, how many mm
+    were planned."""
+
+    garments: int
+    efficiency: float
+    used_of_plan: float
+    planned_mm: float
+
+
+def _samples(lays: Mapping[int, list[_Row]]) -> tuple[list[_Cut], list[tuple[int, float]]]:
+    """Lays that were cut, and garments and efficiency of markers nested beside them, the newest first."""
     facts, nested = [], []
     seen: set[int] = set()
     for _, rows in sorted(lays.items(), reverse=True):
-        share = _share_of(rows)
+        cut = _as_cut(rows)
         first = rows[0]
-        if share is not None:
-            facts.append((first.garments, share))
-        elif all(row.used_m is None for row in rows) and first.is_nested and first.marker not in seen:
+        if cut is not None:
+            facts.append(cut)
+        elif first.is_nested and first.marker not in seen:
             nested.append((first.garments, first.efficiency or 0.0))
         seen.add(first.marker)
     return facts, nested
 
 
-def _share_of(rows: list[_Row]) -> float | None:
-    """The efficiency a lay was really cut with; None where nothing is known, or what is cannot be."""
+def _as_cut(rows: list[_Row]) -> _Cut | None:
+    """What a lay was really cut with; None where nothing is known, or what is known is no experience."""
     planned_mm = used_mm = 0.0
     for row in rows:
         if row.used_m is None or not row.length_mm:
@@ -90,10 +111,10 @@ def _share_of(rows: list[_Row]) -> float | None:
         lengths = row.cut_spreads * LENGTHS[row.mode]  # type: ignore[index]
         planned_mm += lengths * row.length_mm
         used_mm += float(row.used_m - row.spoilt_m) * 1000 - lengths * 2 * row.end_mm
-    if planned_mm <= 0 or used_mm <= 0:
+    efficiency = rows[0].efficiency
+    if planned_mm <= 0 or not efficiency or not LEAST_OF_PLAN <= used_mm / planned_mm <= MOST_OF_PLAN:
         return None
-    share = (rows[0].efficiency or 0.0) * planned_mm / used_mm
-    return share if LEAST_SHARE <= share <= MOST_SHARE else None
+    return _Cut(rows[0].garments, efficiency, used_mm / planned_mm, planned_mm)
 
 
 def _rows(fabrics: Collection[str], besides: int | None) -> list[_Row]:

@@ -7,7 +7,7 @@ import pytest
 
 from planner.core.lays import settle
 from planner.core.lays.cut_plans import Lengths, plan_fabrics
-from planner.core.lays.learnt import Learnt, Sample, learnt_with
+from planner.core.lays.learnt import Learnt, Sample, learnt_with, weighted_median
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import marker_key
 from planner.core.planning import plan_batch
@@ -103,3 +103,38 @@ def test_what_a_poor_sample_counts_for():
     known = Learnt(((1, 0.55), (4, 0.6)), "the last 2 lays cut")
     assert learnt_with(known, [Sample(1, 0.5)], how).samples == ((1, 0.5),)
     assert learnt_with(known, [Sample(1, 0.4)], how).at(4) == pytest.approx(0.6)
+
+
+def efficiencies(plan, nested):
+    """Of the markers of a plan that nobody has nested: what share of the cloth their estimates promise to use."""
+    return [
+        sum(item.outline.area_mm2 for item in lay.job.items) / lay.lay_width_mm / lay.estimated_length_mm
+        for lay in plan.lays
+        if marker_key(lay.job) not in nested
+    ]
+
+
+@pytest.mark.parametrize(("odd", "others", "most"), [(0.55, 0, 0.5 * 4 / 3), (0.55, 2, 0.5)], ids=str)
+def test_one_odd_length_does_not_scale_all_estimates(odd, others, most):
+    """Formerly the others promised 91 % of the cloth, as the odd one reached, where 50 % are known.
+
+    They are corrected by a third at most, and where more of the plan was nested just as estimated not at all.
+    """
+    shop = shop_of(table_length_mm=4600, most_plies=1)
+    half = {"jersey": Learnt(tuple((n, 0.5) for n in range(1, 20)))}
+    demand = of_sizes(5, 5, 5)
+    lays = jersey_of(plan_fabrics(demand, shop, lengths=Lengths(learnt=half))).lays
+    known = {marker_key(lay.job): lay.estimated_length_mm for lay in lays[: others + 1]}
+    known[marker_key(lays[0].job)] *= odd
+    told = efficiencies(jersey_of(plan_fabrics(demand, shop, lengths=Lengths(known, half))), known)
+    assert told, [lay.garments_per_marker for lay in lays]
+    assert max(told) <= most * 1.001
+
+
+def test_the_median_by_weight():
+    assert weighted_median([(100.0, 1.0), (1.0, 1.0), (2.0, 1.0)]) == 2.0
+    assert weighted_median([(1.3, 5.0), (1.0, 10.0), (1.1, 4.0)]) == 1.0
+    assert weighted_median([(3.0, 1.0), (1.0, 1.0)]) == 2.0
+    assert weighted_median([(1.0, 1e-9), (7.0, 2.0)]) == 7.0
+    with pytest.raises(ValueError, match="no value"):
+        weighted_median([(1.0, 0.0)])

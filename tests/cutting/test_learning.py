@@ -10,8 +10,9 @@ from django.test.utils import CaptureQueriesContext
 
 from planner.cutting.actions import table
 from planner.cutting.actions.table import Told
-from planner.cutting.learning import MOST_SAMPLES, learnt
+from planner.cutting.learning import MOST_OF_PLAN, MOST_SAMPLES, learnt
 from planner.cutting.models import Batch, Lay, LayCloth, LayGarment, Marker
+from planner.cutting.table_forms import MUCH_MORE
 from tests.factories import NOON, TODAY, make_fabric_colour, make_style
 
 pytestmark = pytest.mark.django_db
@@ -105,11 +106,33 @@ def test_facts_come_before_nested_lays_and_rows_teach_nothing() -> None:
     assert len(samples()) == 2
 
 
-@pytest.mark.parametrize("used_m", ["0.19", "2.00", "52"])
-def test_a_slip_in_the_metres_teaches_nothing(used_m: str) -> None:
-    lay = make_lay()
-    tell(lay.cloths.get(), 5, used_m)
-    assert learnt(["jersey"]) == {}
+@pytest.mark.parametrize("used_m", ["0.19", "2.00", "7.00", "52"])
+def test_a_slip_in_the_metres_teaches_nothing_but_the_marker_does(used_m: str) -> None:
+    """Over a third more than planned is asked about at the table, and may be so: no other lay is estimated by it."""
+    tell(make_lay().cloths.get(), 5, used_m)
+    found = learnt(["jersey"])["jersey"]
+    assert (found.samples, found.how) == (((2, SHARE),), "the last nested lay")
+    make_lay(how="rows")
+    assert len(samples()) == 1
+
+
+def test_what_is_beyond_belief_here_is_asked_about_at_the_table() -> None:
+    assert float(MUCH_MORE) == MOST_OF_PLAN
+
+
+def test_one_lay_cut_over_plan_moves_no_estimate_of_the_others() -> None:
+    """The median of what is used of a planned metre, by metres: 10 m as planned, 5 m with 4 %, 5 m with 30 % more."""
+    as_planned, usual, odd = make_lay(10, per_marker=4), make_lay(per_marker=4), make_lay(per_marker=6)
+    tell(odd.cloths.get(), 5, "6.70")
+    before = learnt(["jersey"])["jersey"]
+    assert before.at(6) == pytest.approx(SHARE / 1.3), "alone it is all that is known"
+    tell(as_planned.cloths.get(), 10, "10.40")
+    tell(usual.cloths.get(), 5, "5.40")
+    found = learnt(["jersey"])["jersey"]
+    # Half of the 20 m lies below 2 %, half above.
+    assert [found.at(count) for count in (2, 4, 6)] == pytest.approx(
+        [SHARE / 1.02 * 0.95, *[SHARE / 1.02] * 2]
+    )
 
 
 def test_lays_cut_before_anything_was_told_in_parts_count() -> None:

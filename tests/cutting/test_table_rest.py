@@ -10,6 +10,7 @@ import pytest
 
 from planner.core.lays.plan import CannotPlan
 from planner.core.lays.rows import first_marker
+from planner.core.lays.settle import HOW_OWN
 from planner.core.lays.stored import job_from_json
 from planner.cutting.actions import rest, rest_on, table
 from planner.cutting.actions.nesting import nest_one
@@ -297,7 +298,9 @@ def test_the_lays_of_a_rest_get_rolls_and_lots_and_the_cut_ones_stay(batch: Batc
     assert {row.shade_lot for row in batch.bundles.filter(lay__in=planned.lays)} == {"B"}
 
 
-def test_a_lay_of_a_rest_that_came_out_too_long_is_planned_again(batch: Batch) -> None:
+def test_a_lay_of_a_rest_that_came_out_too_long_is_planned_again(
+    batch: Batch, monkeypatch: pytest.MonkeyPatch
+) -> None:
     Workroom.objects.update(table_length_mm=Decimal("3000"))
     lay, planned = cut_in_part(batch, 1)
     first = planned.lays[0]
@@ -305,7 +308,12 @@ def test_a_lay_of_a_rest_that_came_out_too_long_is_planned_again(batch: Batch) -
     Marker.objects.filter(pk=first.marker_id).update(state=Marker.State.READY, length_mm=3100.0)
     put_longer(first, 3100.0)
     tokens = set(batch.bundles.filter(lays=lay).values_list("token", flat=True))
+    known = []
+    plan = rest_on.lays_for
+    monkeypatch.setattr(rest_on, "lays_for", lambda *asked: known.append(asked[-1]) or plan(*asked))
     assert roll_batch.func(batch.pk) == "planned again"
+    told = [learnt.how for lengths in known for learnt in lengths.learnt.values()]
+    assert told == [HOW_OWN], "what was used at this very lay says nothing of other markers"
     rests = list(lay.rests.order_by("number"))
     assert first.pk not in {one.pk for one in rests}
     assert cuts(rests) == 4

@@ -16,7 +16,7 @@ from planner.core.cut_plan.reasons import NoPlan
 from planner.core.cut_plan.solve import solve
 from planner.core.lays.items import counts_step, items_for
 from planner.core.lays.kinds import FabricTable, share_out
-from planner.core.lays.learnt import is_poor
+from planner.core.lays.learnt import is_poor, weighted_median
 from planner.core.lays.marker_lengths import Lengths, MarkerLengths, strip_job
 from planner.core.lays.misfits import certain_misfits, in_words
 from planner.core.lays.model import LAYERS, LENGTHS, Mode, PlannedLay, Plies
@@ -31,6 +31,9 @@ _USUAL_PRICE_PER_M = Decimal(8)
 _OWN_SHARE = 0.6
 #: Estimates are corrected so often at most, and not for less than this share.
 _CORRECTIONS, _NEAR_ENOUGH = 2, 0.01
+#: Nor by more than this factor either way in all, unless most of the plan's cloth was nested: so much is wasted at no
+#: table that is believed (`cutting.learning`), and what would need more rests on an odd marker.
+_MOST_CORRECTED, _MOST_OF_PLAN = 4 / 3, 0.5
 
 
 @dataclass(frozen=True)
@@ -59,6 +62,8 @@ class FabricPlanner:
     def __init__(self, table: FabricTable, shop: Workshop, wish: Wishes, known: Lengths) -> None:
         self.table, self.shop, self.wish, self.doubt = table, shop, wish, known.doubt
         self.nested = known.nested
+        #: By this factor the estimates were brought in line with what was nested.
+        self.corrected = 1.0
         self.cloth = table.columns[0]
         self.steps = {mode: self._steps(mode) for mode in self.cloth.modes}
         problems = certain_misfits(table, self.steps, shop)
@@ -116,10 +121,13 @@ class FabricPlanner:
         """Brings the estimates in line with what was nested of the plan; whether there was anything to bring.
 
         Markers nested and markers estimated are then chosen between as like with like, whatever the estimates rest on:
-        lengths used at the table hold what was wasted there too, lengths nested do not. What came out much longer than
-        estimated is no measure for larger markers.
+        lengths used at the table hold what was wasted there too, lengths nested do not. It is done by the median of
+        nested ÷ estimated, weighted by the metres each marker takes, so that an odd one does not move all the others,
+        and not far where it is all that is known. What came out much longer than estimated is no measure for larger
+        markers.
         """
-        nested = estimated = 0.0
+        found: list[tuple[float, float]] = []
+        whole_mm = sum(self.lengths[_mode(one)].of(one.counts) * one.total_spreads for one in answer.sections)
         largest = max((sum(one.counts) for one in answer.sections), default=0)
         for one in answer.sections:
             lengths = self.lengths[_mode(one)]
@@ -128,9 +136,12 @@ class FabricPlanner:
                 garments = sum(one.counts)
                 if garments < largest and is_poor(garments, guess / length, 1.0):
                     continue
-                nested += length * one.total_spreads
-                estimated += guess * one.total_spreads
-        longer = nested / estimated * (1 + self.doubt) if estimated else 1.0
+                found.append((length / guess, length * one.total_spreads))
+        longer = weighted_median(found) * (1 + self.doubt) if found else 1.0
+        wanted = self.corrected * longer
+        if sum(weight for _, weight in found) < _MOST_OF_PLAN * whole_mm:
+            wanted = min(_MOST_CORRECTED, max(1 / _MOST_CORRECTED, wanted))
+        longer, self.corrected = wanted / self.corrected, wanted
         if abs(longer - 1) < _NEAR_ENOUGH:
             return False
         for lengths in self.lengths.values():

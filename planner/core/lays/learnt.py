@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from planner.core.needs import DEFAULT_EFFICIENCY
@@ -76,6 +76,24 @@ def learnt_with(before: Learnt, samples: Sequence[Sample], how: str, *, all_coun
         how if told else before.how,
         tuple((one.garments, one.efficiency) for one in poor) + (() if good else before.poor),
     )
+
+
+def weighted_median(pairs: Iterable[tuple[float, float]]) -> float:
+    """The median of values with weights above zero, pairs (value, weight): half of the weight lies on either side.
+
+    Where just half of it lies below a value, the mean of that and the value before. What is odd moves it no farther
+    than to its neighbour, however odd it is. Raises ValueError where there is none.
+    """
+    known = sorted(pair for pair in pairs if pair[1] > 0)
+    half, below, before = sum(weight for _, weight in known) / 2, 0.0, 0.0
+    for value, weight in known:
+        if abs(below - half) <= 1e-9 * half:
+            return (before + value) / 2
+        below += weight
+        if below > half * (1 + 1e-9):
+            return value
+        before = value
+    raise ValueError("there is no value")
 
 
 def is_poor(garments: int, efficiency: float, expected: float) -> bool:

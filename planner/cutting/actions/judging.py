@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 
 from planner.core.lays.cut_plans import FabricPlan, Lengths
-from planner.core.lays.learnt import Learnt, Sample, learnt_with
 from planner.core.lays.model import PlannedLay
 from planner.core.lays.problems import CannotPlan
-from planner.core.lays.settle import HOW_OWN
 from planner.cutting.actions.situation import Situation, wanted_of
 from planner.cutting.cut_plans import (
     Judged,
@@ -22,6 +19,7 @@ from planner.cutting.cut_plans import (
     single_keys,
     stays,
     too_long,
+    with_own,
 )
 from planner.cutting.reading import BatchPlan
 
@@ -88,29 +86,12 @@ def _best_of_nested(seen: Situation, one: BatchPlan, lengths: Lengths) -> Fabric
 
 
 def lengths_now(seen: Situation, fabrics: Sequence[str]) -> Lengths:
-    """All that is known of lengths. Where lays of this batch are nested, others are estimated by what those reached.
-
-    Else a marker that nobody has nested always looked a little better than those that were nested for a few seconds.
-    Those that came out badly are no reason against larger markers, see `learnt_with`.
-    """
+    """All that is known of lengths. Where lays of this batch are nested, others are estimated by what those reached."""
     keys = single_keys(one.plan for one in seen.plans)
     known = lengths_for(fabrics, besides=seen.batch.pk, keys=keys)
-    nested: dict[str, list[Sample]] = defaultdict(list)
-    for lay in seen.lays:
-        row = lay.row.marker
-        if row.is_final and row.efficiency:
-            in_rows = lay.marker is None or lay.marker.how == "rows"
-            sample = Sample(lay.planned.garments_per_marker, row.efficiency, in_rows=in_rows)
-            nested[lay.planned.fabric].append(sample)
-    long_ones = {lay.planned.fabric for lay in too_long(seen.lays, seen.shop.table_length_mm)}
-    own = {
-        name: learnt_with(
-            known.learnt.get(name, Learnt()), nested[name], HOW_OWN, all_count=name in long_ones
-        )
-        for name in fabrics
-        if nested[name]
-    }
-    return Lengths(known.nested, {**known.learnt, **own})
+    return with_own(
+        known, [lay for lay in seen.lays if lay.planned.fabric in fabrics], seen.shop.table_length_mm
+    )
 
 
 def _reckoned(seen: Situation, one: BatchPlan, there: Sequence[PlannedLay]) -> FabricPlan | None:

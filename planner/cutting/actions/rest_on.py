@@ -10,7 +10,7 @@ from planner.cutting.actions.laying import drop_lays, lock
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.rest import divide_rest, lays_for, left_to_plan
 from planner.cutting.actions.rolling import Thought, ask_others_again, lock_cloths
-from planner.cutting.cut_plans import is_same, lengths_for, too_long
+from planner.cutting.cut_plans import is_same, lengths_for, too_long, with_own
 from planner.cutting.demand import batch_demand
 from planner.cutting.dividing import join_bundles
 from planner.cutting.lot_units import LotUnit, uncut_units
@@ -62,7 +62,11 @@ def _state_of(batch: Batch) -> list[tuple[object, ...]]:
 
 
 def _plan_again(batch: Batch, lay_pk: int, lays: list[StoredLay]) -> str:
-    """Plans the rest of a lay once more with the lengths that are known now; unless something of it is cut."""
+    """Plans the rest of a lay once more with the lengths that are known now; unless something of it is cut.
+
+    What its own lays were nested to is known; what was used at the table of this very batch teaches it nothing, as when
+    the rest was planned first (`rest._think`).
+    """
     lay = Lay.objects.select_related("batch").get(pk=lay_pk)
     own = [one for one in lays if one.row.rest_of_id == lay_pk]
     seen, demand = _state_of(batch), batch_demand(batch)
@@ -71,7 +75,8 @@ def _plan_again(batch: Batch, lay_pk: int, lays: list[StoredLay]) -> str:
     if not lay.rests.begun().exists():
         rest, fabric = left_to_plan(lay)
         try:
-            planned = lays_for(rest, fabric, shop_of(batch, demand), lengths_for([fabric]))
+            lengths = with_own(lengths_for([fabric], besides=batch.pk), own, table_mm)
+            planned = lays_for(rest, fabric, shop_of(batch, demand), lengths)
         except CannotPlan:
             planned = None
     with transaction.atomic():
