@@ -80,13 +80,15 @@ def plan_batch(
     lengths: Lengths | None = None,
     on_progress: Callable[[Progress], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
+    nest_singles: bool = False,
 ) -> Plan:
     """Plans a batch: which garments share a marker, nested markers, needs and bundles.
 
     The cut plan begins with estimated lengths; its markers are nested, and it is planned again with the lengths that
     came out, until all markers chosen are nested ones. `seconds` is the nesting time for all markers together, at least
     a second for each; None is what the batch needs, at most 32. Markers that ask the same are nested once. After
-    `should_stop` every lay keeps the best found so far.
+    `should_stop` every lay keeps the best found so far. The single sizes it is held against are nested too as far as
+    time is left by then, with `nest_singles` all of them, however long that takes; the others are estimates.
 
     Raises CannotPlan with everything that is missing or does not fit.
     """
@@ -96,8 +98,9 @@ def plan_batch(
     if not any(row.quantity > 0 for row in demand):
         raise CannotPlan([PlanProblem(None, "nothing is wanted: there is no quantity above zero")])
     settler = Settler(
-        demand, shop, wishes or {}, lengths or Lengths(), seconds, seed, on_progress, should_stop
-    )
+        demand, shop, wishes or {}, lengths or Lengths(), seconds, seed, on_progress, should_stop,
+        nest_singles=nest_singles,
+    )  # fmt: skip
     plans, lays = settler.settle()
     extra: Counter[Garment] = Counter()
     for plan in plans:

@@ -103,7 +103,8 @@ def _lays_and_cloth(one: Outcome, cloth_mm: float, display: str) -> str:
 def against_single(facts: PlanFacts, display: str, currency: str, *, follows: bool = False) -> str:
     """What it saves against every size in lays of its own, and whether those were nested like its own lays.
 
-    "2 lays instead of 5 of single sizes, nested too: saves 1.9 m (14 %) and 40 minutes, 34.80 EUR in all."
+    "2 lays instead of 5 of single sizes, nested too: saves 1.9 m (14 %) and 40 minutes, 34.80 EUR in all." Where those
+    are estimates it saves "about" so much.
     """
     best, single = facts.best, facts.single
     if (best.lays, best.spreads, round(best.cloth_mm)) == (
@@ -117,8 +118,10 @@ def against_single(facts: PlanFacts, display: str, currency: str, *, follows: bo
         head = f"{_lays(best.lays)}, as many as with single sizes"
     if follows and best.nested == best.lays and is_to_follow(facts):
         return f"{head}; what it saves is told once those are nested too."
+    about = ""
     if best.nested == best.lays:
         head += _how_single(facts)
+        about = "about " if single.nested < single.lays else ""
     saved, minutes = single.cloth_mm - best.cloth_mm, single.minutes - best.minutes
     gains, losses = [], []
     if abs(saved) >= NOTHING_MM:
@@ -134,9 +137,9 @@ def against_single(facts: PlanFacts, display: str, currency: str, *, follows: bo
         return f"{head}."
     if losses:
         ends = f", {told} less in all" if told else ""
-        return f"{head}: saves {' and '.join(gains)} for {' and '.join(losses)}{ends}."
+        return f"{head}: saves {about}{' and '.join(gains)} for {' and '.join(losses)}{ends}."
     ends = f", {told} in all" if told else ""
-    return f"{head}: saves {' and '.join(gains)}{ends}."
+    return f"{head}: saves {about}{' and '.join(gains)}{ends}."
 
 
 def _how_single(facts: PlanFacts) -> str:

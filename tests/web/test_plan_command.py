@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -130,6 +131,33 @@ def test_without_save_nothing_is_changed(small: Path, tmp_path: Path) -> None:
     call_command("plan", str(small), "--json", str(out), "--seconds", "2")
     assert out.exists(), "folders are made"
     assert not Batch.objects.exists()
+
+
+def test_what_is_saved_is_called_uncertain_until_single_sizes_are_nested_which_can_be_asked_for(
+    small: Path, capsys: pytest.CaptureFixture
+) -> None:
+    call_command("plan", str(small), "--seconds", "2")
+    said = capsys.readouterr().out
+    assert "saves about" in said
+    assert "(those as estimated)" in said
+    assert "What is saved is uncertain" in said
+    assert "--nest-singles" in said
+    call_command("plan", str(small), "--seconds", "2", "--nest-singles")
+    said = capsys.readouterr().out
+    assert "of single sizes, nested too" in said
+    assert "uncertain" not in said
+    assert "saves about" not in said
+
+
+@pytest.mark.parametrize(
+    ("how", "said"), [("unsearched", "not ready yet"), ("library", "cannot be made ready")]
+)
+def test_lays_without_the_better_search_say_so(
+    small: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture, how: Any, said: str
+) -> None:
+    monkeypatch.setattr(settle, "nest_ruled", lambda job, **_: replace(first_marker(job), how=how))
+    call_command("plan", str(small), "--seconds", "2")
+    assert said in capsys.readouterr().out
 
 
 def test_tickets_of_a_saved_plan_lead_to_its_bundles(small: Path, tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
@@ -31,6 +32,8 @@ _ROUNDS_SHARE = 0.5
 #: Single sizes that the plan is held against are nested so long together at most, and each of their markers (s); none
 #: is begun when settling has taken so long as a whole, for she waits for the papers.
 SINGLES_SECONDS, SINGLE_SECONDS, WHOLE_SECONDS = 10.0, 2.0, 45.0
+#: Where somebody grants the time for it each of their markers has so long, about what a lay of the batch has (s).
+GRANTED_SECONDS = 2.5
 #: With less than this our own search does not come to its turn on a lay (s).
 LEAST_POLISH_SECONDS = 2.5
 #: Where estimates come from once lays of the batch are nested.
@@ -92,11 +95,13 @@ class Settler:
         seed: int,
         on_progress: Callable[[Progress], None] | None,
         should_stop: Callable[[], bool] | None,
+        *,
+        nest_singles: bool = False,
     ) -> None:
         self.demand, self.shop, self.wishes = demand, shop, wishes
         self.seed, self.on_progress = seed, on_progress
         self.should_stop = should_stop or (lambda: False)
-        self.seconds = seconds
+        self.seconds, self.nest_singles = seconds, nest_singles
         self.learnt_before = lengths.learnt
         self.samples: dict[str, list[Sample]] = defaultdict(list)
         #: Fabrics of which a nested lay did not fit the table.
@@ -124,9 +129,11 @@ class Settler:
         # What is said of the plan rests on the lengths that were reached in the end.
         again = self._plan(compare=True)
         plans = again if self._choice(again) == self._choice(plans) else plans
-        if self.seconds is None:
+        if self.nest_singles:
+            plans = self._held_against_nested(plans, math.inf, GRANTED_SECONDS)
+        elif self.seconds is None:
             until = min(time.monotonic() + SINGLES_SECONDS, began + WHOLE_SECONDS)
-            plans = self._held_against_nested(plans, until)
+            plans = self._held_against_nested(plans, until, SINGLE_SECONDS)
         return plans, [self._nested(lay) for plan in plans for lay in plan.lays]
 
     def _plan(self, *, compare: bool = False) -> tuple[FabricPlan, ...]:
@@ -235,17 +242,19 @@ class Settler:
             if share >= 1.0 and not self.should_stop():
                 self._nest(key, lay, share, done, len(lays))
 
-    def _held_against_nested(self, plans: tuple[FabricPlan, ...], until: float) -> tuple[FabricPlan, ...]:
+    def _held_against_nested(
+        self, plans: tuple[FabricPlan, ...], until: float, each: float
+    ) -> tuple[FabricPlan, ...]:
         """The plans, held against single sizes nested like their own lays, as far as there is time for them.
 
-        `until` is a moment of the monotonic clock.
+        `until` is a moment of the monotonic clock; `each` marker has so many seconds.
         """
         told = []
         for plan in plans:
             singles = plan.facts.single_lays
             for one in still_to_nest(singles, self.lengths_known):
                 job = job_of(one, self.shop)
-                seconds = min(SINGLE_SECONDS, seconds_for(len(job.items)), until - time.monotonic())
+                seconds = min(each, seconds_for(len(job.items)), until - time.monotonic())
                 if seconds < 1.0 or self.should_stop():
                     break
                 with suppress(NestingFailed):

@@ -6,6 +6,7 @@ import json
 import sys
 import time
 from argparse import ArgumentTypeError
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from threading import Thread
@@ -41,6 +42,20 @@ from planner.papers.buy_lists import buy_list, buy_list_csv
 from planner.papers.cut_sheets import cut_sheet
 from planner.papers.cut_tickets import cut_tickets
 
+#: Estimates of single sizes come out longer or shorter once they are nested, on knit tops mostly longer.
+UNSURE_SAVING = (
+    "What is saved is uncertain, for single sizes are estimates as far as they were not nested. --nest-singles nests"
+    " them too, a few seconds each."
+)
+UNSEARCHED = (
+    "Some lays were nested by the simpler search alone, because the better one was not ready yet or there was no time"
+    " for it; planned once more, or with more --seconds, they may become shorter."
+)
+LIBRARY_ALONE = (
+    "Some lays are as the simpler search nested them, for the better one cannot be made ready on this computer. They"
+    " can be cut, and may take a little more cloth than need be."
+)
+
 
 def seconds(text: str) -> float:
     """Nesting time: a number of seconds above zero, a day at most."""
@@ -72,6 +87,11 @@ class Command(BaseCommand):
         parser.add_argument("--demo", action="store_true", help="use the demo workroom")
         parser.add_argument("--seconds", type=seconds, help="nesting time for the whole batch")
         parser.add_argument("--seed", type=seed, default=0, help="start value of the nesting")
+        parser.add_argument(
+            "--nest-singles",
+            action="store_true",
+            help="nest the lays of single sizes that the plan is held against too, a few seconds for each",
+        )
         parser.add_argument("--save", action="store_true", help="keep the plan as a batch of the workroom")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -98,6 +118,7 @@ class Command(BaseCommand):
                 seed=options["seed"],
                 lengths=Lengths(learnt=learnt(fabrics)),
                 on_progress=self._progress(),
+                nest_singles=options["nest_singles"],
             )
         except CannotPlan as refusal:
             told = told_once(refusal.problems, room.display)
@@ -133,6 +154,17 @@ class Command(BaseCommand):
 
         return tell
 
+    @staticmethod
+    def _doubts(plan: Plan) -> Iterator[str]:
+        """What makes figures of the plan uncertain, and what to do about it."""
+        if any(one.single.nested < one.single.lays for one in plan.facts.values() if one.single_lays):
+            yield UNSURE_SAVING
+        hows = {lay.marker.how for lay in plan.lays}
+        if "unsearched" in hows:
+            yield UNSEARCHED
+        elif "library" in hows:
+            yield LIBRARY_ALONE
+
     def _progress_done(self) -> None:
         if sys.stderr.isatty():
             self.stderr.write("")
@@ -163,6 +195,8 @@ class Command(BaseCommand):
         say = self.stdout.write
         say(f"Batch {plan.batch}: {garments} garments, {len(plan.lays)} lays, {len(plan.bundles)} bundles.")
         for line in plans_in_words(plan.facts, Workroom.the().display, setting.currency):
+            say(f"  {line}")
+        for line in self._doubts(plan):
             say(f"  {line}")
         for planned in plan.cloths:
             key = planned.cloth.key
