@@ -1,6 +1,7 @@
 """Bundle tickets: the label tied to the pieces, four or two on a sheet to cut apart, or one on label stock.
 
-Where a ticket's words do not fit on a quarter of a sheet, all have half a sheet. One that fits nowhere goes on in a
+Where a ticket's words do not fit on a quarter of a sheet, all have half a sheet. Where they are too many for a label
+line by line, they run on in smaller letters, colour and shade lot large above them. One that fits nowhere goes on in a
 second label ("2 of 2"): nothing that a sewer must know is left out or cut off, whatever the paper.
 """
 
@@ -148,6 +149,9 @@ def _foot(heading: Heading) -> Foot:
 # --- one ticket ---------------------------------------------------------------------------------------------
 
 
+#: No note is smaller: an x of this typeface is 1.2 mm high then, the least that Regulation (EU) No 1169/2011 allows for
+#: what must be read on the label of food (article 13, from memory).
+LEAST_NOTE = 6.3
 #: Ways to set the words, roomy first; beneath 7.5 points nothing is read from a step away.
 ON_QUARTERS = (
     Letters(8.8, 7.8, 1.16, 2.6, 8.4),
@@ -157,11 +161,18 @@ ON_HALVES = (
     Letters(11.0, 9.5, 1.18, 4.5, 9.5, wide=True),
     Letters(9.8, 8.8, 1.14, 3.2, 9.0, wide=True),
     Letters(8.8, 8.0, 1.1, 2.2, 8.4, wide=True),
+    Letters(8.2, 7.4, 1.08, 1.6, 8.0, wide=True),
+    Letters(9.2, 8.4, 1.14, 3.0, 8.4, wide=True, runs_on=True),
+    Letters(8.6, 7.8, 1.12, 2.2, 8.0, wide=True, runs_on=True),
+    Letters(8.0, 7.2, 1.1, 1.6, 7.8, wide=True, runs_on=True),
 )
 ON_LABELS = (
     Letters(8.4, 7.5, 1.16, 2.6, 8.0),
     Letters(7.9, 7.0, 1.1, 1.8, 7.6, beside=True),
     Letters(7.5, 6.6, 1.1, 1.8, 7.2, beside=True),
+    Letters(7.9, 7.0, 1.12, 2.2, 7.4, runs_on=True),
+    Letters(7.5, 6.6, 1.1, 1.8, 7.1, runs_on=True),
+    Letters(7.1, LEAST_NOTE, 1.08, 1.6, 6.7, runs_on=True),
 )
 
 

@@ -75,12 +75,12 @@ class _Head:
     @property
     def left_height(self) -> float:
         number = len(self.number_lines) * self.number_size * LEADING
-        return number + 52 + len(self.name_lines) * self.name_size * LEADING + 4
+        return number + 46 + len(self.name_lines) * self.name_size * LEADING + 3
 
     @property
     def right_height(self) -> float:
         below = max(self.border, 4.0) if self.qr_side else 0.0
-        return self.qr_side + below + len(self.url_lines) * self.url_size * LEADING + 6
+        return self.qr_side + below + len(self.url_lines) * self.url_size * LEADING + 2
 
     @property
     def height(self) -> float:

@@ -14,11 +14,14 @@ from planner.core.units import plain_number
 from planner.papers.amounts import THIN
 from planner.papers.blocks import Block
 from planner.papers.data import TicketStep
+from planner.papers.flow import flowing, kept_together
 from planner.papers.marks import HAIR, INK, check_box
-from planner.papers.typefaces import LEADING, draw_lines, draw_text, width_of, wrap
+from planner.papers.typefaces import LEADING, clean, draw_lines, draw_text, width_of, wrap
 
 #: Stands before the quality note, in bold, and before what is sewn into each garment.
 LOOK, TAKE = "Look at", "Each"
+#: Stands before the set-up note where all runs on.
+HOW = "How"
 #: On a wide ticket the notes stand beside the step from this share of the width on.
 NOTES_FROM = 0.53
 
@@ -27,7 +30,8 @@ NOTES_FROM = 0.53
 class Letters:
     """Letter sizes beneath the head, and how steps are set.
 
-    `beside`: a short set-up note stands beside the name; `wide`: notes stand in a column of their own.
+    `beside`: a short set-up note stands beside the name; `wide`: notes stand in a column of their own; `runs_on`: all
+    of a step runs on behind its name.
     """
 
     name: float
@@ -37,6 +41,7 @@ class Letters:
     fact: float
     beside: bool = False
     wide: bool = False
+    runs_on: bool = False
 
     @property
     def indent(self) -> float:
@@ -66,6 +71,8 @@ def _labelled(word: str, note: str) -> str:
 @lru_cache(maxsize=512)
 def step_block(step: TicketStep, width: float, letters: Letters) -> Block:
     """Check box, number and name; machine and settings; set-up note; what to look at."""
+    if letters.runs_on and (block := _run_on(step, width, letters)):
+        return block
     return _wide(step, width, letters) if letters.wide else _narrow(step, width, letters)
 
 
@@ -101,6 +108,28 @@ def _words(text: str, width: float, letters: Letters, label: str = "") -> _Words
     size, lead = letters.note, letters.note * letters.lead
     room = width - _Words((), size, lead, label).indent
     return _Words(wrap(text, size, room) if text else (), size, lead, label)
+
+
+def _run_on(step: TicketStep, width: float, letters: Letters) -> Block | None:
+    """Name, machine and settings, notes one behind the other; None where that is not read as it is written."""
+    room = width - letters.indent
+    title = clean(f"{step.position} {step.name}")
+    long = width_of(title, letters.name, bold=True)
+    parts = [("", settings_words(step)), (TAKE, step.take), (HOW, step.setup_note), (LOOK, step.quality_note)]
+    told = [(label, kept_together(text)) for label, text in parts if text]
+    text = flowing(told, letters.note, letters.note * letters.lead, room, first=long + 4)
+    if text is None or long > room * 0.7:
+        return None
+    high = letters.name * 1.13 + (len(text.lines) - 1) * text.lead + letters.after
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        _tick(canvas, x, top, letters)
+        base = top - letters.name
+        draw_text(canvas, x + letters.indent, base, title, letters.name, bold=True)
+        text.draw(canvas, x + letters.indent, base)
+        _hairline(canvas, x, top - high + 0.6, width)
+
+    return Block(high, draw)
 
 
 def _narrow(step: TicketStep, width: float, letters: Letters) -> Block:

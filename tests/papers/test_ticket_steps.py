@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 
 import pytest
 
-from planner.papers.bundle_tickets import bundle_tickets
+from planner.papers.bundle_tickets import LEAST_NOTE, bundle_tickets
 from planner.papers.data import PaperSize, TicketStep
 from planner.papers.ticket_steps import settings_words
 from tests.papers import samples
@@ -59,16 +60,38 @@ def test_tickets_with_little_to_say_stand_four_on_a_sheet_others_two() -> None:
 
 
 def test_a_label_with_too_much_to_say_goes_on_in_another_and_cuts_nothing() -> None:
-    paper = bundle_tickets(samples.HEADING, [samples.ticket(1, FULL)], "label")
+    more = (*FULL, *(replace(s, position=len(FULL) + s.position, name=f"then {s.name}") for s in FULL))
+    paper = bundle_tickets(samples.HEADING, [samples.ticket(1, more)], "label")
     found = pages(paper)
     assert [f"{n} of 2" in words for n, words in enumerate(found, 1)] == [True, True]
-    for n, step in enumerate(FULL):
+    for n, step in enumerate(more):
         (label,) = [words for words in found if spaced(f"{step.position} {step.name}") in words]
         of_step = packed(label)
         for part in (settings_words(step), step.setup_note, step.quality_note):
             assert packed(part) in of_step, f"step {n + 1} stands whole on its label"
     assert "…" not in " ".join(found)
     assert outside_the_paper(paper) == []
+
+
+def test_ten_operations_with_all_their_notes_run_on_and_fit_on_one_label() -> None:
+    paper = bundle_tickets(samples.HEADING, [samples.ticket(1, FULL)], "label")
+    (words,) = pages(paper)
+    # In the order of sewing, nothing left out, colour and lot first.
+    told = packed(words)
+    places = [told.index(packed(f"{step.position} {step.name}")) for step in FULL]
+    assert places == sorted(places)
+    ticket = samples.ticket(1, FULL)
+    for label, fact in (
+        ("Colour", ticket.colourway),
+        ("Shade lot", ticket.shade_lot),
+        ("Order", ticket.order),
+    ):
+        assert packed(f"{label} {fact}") in told
+    assert all(packed(f"{count} × {name}") in told for name, count in ticket.pieces)
+    assert outside_the_paper(paper) == []
+    # The foot of the page and the address beneath the QR apart.
+    sizes = Counter(round(size, 2) for _, _, size in letters(paper))
+    assert min(size for size, count in sizes.items() if count > 100) >= LEAST_NOTE
 
 
 def test_a_label_with_room_is_one() -> None:
