@@ -66,7 +66,15 @@ def set_up(wanted: Sequence[str], *, with_tests: bool) -> None:
     if installed().get(kind) == fingerprint(wanted):
         return
     lock = FileLock(ROOT / "build" / "setting-up.lock")
-    if not lock.take():
+    try:
+        is_ours = lock.take()
+    except OSError as fault:
+        raise SetUpError(
+            f"Notchbook cannot be set up in {ROOT}, which may not be written to here ({fault.strerror}).\n"
+            "Have whoever may do so run  python3 manage.py help  there once, or install the packages of\n"
+            "pyproject.toml yourself and start with the environment variable NOTCHBOOK_NO_VENV=1."
+        ) from fault
+    if not is_ours:
         _say("Notchbook is being set up in another window; waiting for it.")
         while not lock.take():
             time.sleep(0.5)

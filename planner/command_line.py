@@ -5,7 +5,7 @@ import sys
 from collections.abc import Sequence
 
 from planner import bootstrap
-from planner.settings import settings_module
+from planner.settings import LOCAL, data_folder, settings_module, why_unwritable
 
 #: Work with the workroom's data, also before its first start: the database is made ready for them.
 WORKROOM_COMMANDS = {"plan", "entry-link"}
@@ -27,6 +27,12 @@ def main(argv: Sequence[str]) -> int:
     if "--demo" in argv:
         os.environ.setdefault("NOTCHBOOK_DEMO", "1")
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", settings_module())
+    if os.environ["DJANGO_SETTINGS_MODULE"] == LOCAL and (fault := why_unwritable(data_folder())):
+        sys.stderr.write(
+            f"The data folder {data_folder()} cannot be written to ({fault}).\n"
+            "Name one of your own with the environment variable NOTCHBOOK_DATA, then try again.\n"
+        )
+        return 1
     if command == "start":
         from planner.running.start import start
 

@@ -15,8 +15,9 @@ from typing import Any
 
 import pytest
 
-from planner import bootstrap
+from planner import bootstrap, command_line
 from planner.bootstrap import SetUpError
+from planner.settings import LOCAL, why_unwritable
 
 
 @pytest.fixture
@@ -151,6 +152,26 @@ def test_a_python_without_venv_is_told_what_to_install(place: Path, monkeypatch:
     )
     with pytest.raises(SetUpError, match="apt install python3-venv"):
         bootstrap.set_up(["thimble==1.0"], with_tests=False)
+
+
+def test_a_program_that_may_not_be_written_to_says_who_can_set_it_up(place: Path) -> None:
+    (place / "build").write_text("no folder can be made here")
+    with pytest.raises(SetUpError, match="may not be written to"):
+        bootstrap.set_up(["demo-package"], with_tests=False)
+
+
+def test_a_data_folder_that_cannot_be_written_to_is_named_with_what_to_do(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture
+) -> None:
+    (tmp_path / "file").touch()
+    monkeypatch.setenv("NOTCHBOOK_DATA", str(tmp_path / "file" / "data"))
+    monkeypatch.setenv("NOTCHBOOK_NO_VENV", "1")
+    monkeypatch.setenv("DJANGO_SETTINGS_MODULE", LOCAL)
+    assert command_line.main(["manage.py", "start"]) == 1
+    said = capsys.readouterr().err
+    assert f"The data folder {tmp_path / 'file' / 'data'} cannot be written to" in said
+    assert "NOTCHBOOK_DATA" in said
+    assert why_unwritable(tmp_path / "made" / "at" / "once") == ""
 
 
 def test_a_stamp_that_cannot_be_read_counts_as_none(place: Path) -> None:
