@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from planner.core.cloth import buy_cloth, cut_factors, lay_width_mm, need_for_lay_m, price_per_m
@@ -46,7 +46,7 @@ class ClothNeed:
     the cloth is sold: metres, rolls or kg; `to_buy_m` are the metres that gives. `cost` is that of what is
     bought, `used_cost` that of `need_m` at `price_per_m`, wherever it comes from. Money is not rounded. `short_m` is
     more than 0 where the plies do not fit on what is in stock, though it has the metres: so much is bought at least.
-    `cut_m` is the part of `need_m` that was used already, for what is cut.
+    `cut_m` is the part of `need_m` that was used already, for what is cut. `by_lays`: reckoned from lays, not areas.
     """
 
     cloth: ClothKey
@@ -64,6 +64,34 @@ class ClothNeed:
     used_cost: Decimal = Decimal(0)
     short_m: float = 0.0
     cut_m: float = 0.0
+    by_lays: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """Metres on the table of a cloth by its lays, `nested` of them as nested, the others as the plan estimates them."""
+
+    lay_m: float
+    lays: int = 1
+    nested: int = 1
+
+    @property
+    def is_nested(self) -> bool:
+        """Whether all of them are nested."""
+        return self.nested >= self.lays
+
+    @property
+    def how(self) -> str:
+        """Where the metres come from, in words."""
+        if self.is_nested:
+            return "from the nested lays"
+        if not self.nested:
+            return (
+                "from its lay as estimated" if self.lays == 1 else f"from its {self.lays} lays as estimated"
+            )
+        return (
+            f"from its {self.lays} lays, {self.nested} as nested and {self.lays - self.nested} as estimated"
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,29 +152,34 @@ def work_out_needs(
     shop: Workshop,
     *,
     nested_lay_m: Mapping[ClothKey, float] | None = None,
+    laid: Mapping[ClothKey, Laid] | None = None,
     efficiency: Mapping[ClothKey, float] | None = None,
     learnt_from: str = "",
     orders: Mapping[str, int] | None = None,
 ) -> Needs:
     """What the demand needs.
 
-    `nested_lay_m` gives the metres on the table of cloths whose lays are nested; others are estimated from
-    piece areas at `efficiency` (default 78 %; `learnt_from` says in `how` where another one was learnt), see
-    :func:`estimate_lay_m`. `orders` says by style number how many orders hold it, one where it does not say.
+    `nested_lay_m` gives the metres on the table of cloths whose lays are nested, `laid` those of cloths that are
+    planned already: an estimate as long as some lays are not nested. Others are estimated from piece areas at
+    `efficiency` (default 78 %; `learnt_from` says in `how` where another one was learnt), see :func:`estimate_lay_m`.
+    `orders` says by style number how many orders hold it, one where it does not say.
     Everything but whole packs and what an order takes is linear in the quantities. Raises CannotPlanError
     where `find_missing` finds something, ValueError for an efficiency that is none.
     """
     missing = find_missing(demand, shop)
     if missing:
         raise CannotPlanError(missing)
-    nested, learnt = nested_lay_m or {}, efficiency or {}
+    planned, learnt = {key: Laid(lay_m) for key, lay_m in (nested_lay_m or {}).items()}, efficiency or {}
+    planned |= laid or {}
     made = interpolated_sizes(demand, shop)
     cloths = []
     for key, area in sorted(cut_areas_mm2(demand, shop).items()):
         cloth = shop.cloths[key]
-        if key in nested:
-            how = "from the nested lays" + _made_in_words(made.get(key, ()))
-            cloths.append(_cloth_need(cloth, area, nested[key], how, is_estimate=False))
+        if key in planned:
+            one = planned[key]
+            how = one.how + _made_in_words(made.get(key, ()))
+            need = _cloth_need(cloth, area, one.lay_m, how, is_estimate=not one.is_nested)
+            cloths.append(replace(need, by_lays=True))
             continue
         share = learnt.get(key, DEFAULT_EFFICIENCY)
         how = f"from piece areas at {share * 100:.0f} % efficiency"

@@ -165,7 +165,7 @@ def _cloth_line(
     slug: str, need: ClothNeed, read: PlannedBatch, shelf: Shelf, setting: BillSetting
 ) -> BillLine:
     cloth = read.shop.cloths[need.cloth]
-    lays = [] if need.is_estimate else lays_of(read, need.cloth)
+    lays = lays_of(read, need.cloth) if need.by_lays else []
     figures = cloth_figures(need, cloth, [without_pieces(*one) for one in lays])
     line = _line(
         slug, (need.cloth.fabric, need.cloth.colour, cloth.swatch), figures,

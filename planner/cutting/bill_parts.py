@@ -13,6 +13,7 @@ from planner.core.needs import DEFAULT_EFFICIENCY, ClothNeed, NotionNeed
 from planner.core.notions.lines import NeedLine
 from planner.core.planning import NestedLay
 from planner.core.spec import Cloth, ClothKey, Notion, Workshop
+from planner.cutting.laid import length_mm, valid_spreads
 from planner.cutting.models import Lay, LayCloth
 from planner.cutting.reckoning import (
     EACH_PLACES_M,
@@ -24,7 +25,7 @@ from planner.cutting.reckoning import (
     marker_places,
     together,
 )
-from planner.cutting.stored import PlannedBatch, valid_spreads
+from planner.cutting.stored import PlannedBatch
 from planner.cutting.wording import count_of_plies, options_in_words
 from planner.materials.specs import cloth_key
 from planner.papers.data import BuyFigures
@@ -154,7 +155,7 @@ def without_pieces(lay: Lay, cloth: LayCloth, spreads: int | None = None) -> Nes
         lay.number, (Plies(key, count, ()),), lay.mode, lay.lay_width_mm, lay.end_allowance_mm, job,  # type: ignore[arg-type]
         lay.estimated_length_mm,
     )  # fmt: skip
-    marker = Marker(lay.lay_width_mm, lay.marker.length_mm or 0.0, lay.marker.efficiency or 0.0, ())
+    marker = Marker(lay.lay_width_mm, length_mm(lay), lay.marker.efficiency or 0.0, ())
     return NestedLay(planned, marker)
 
 
@@ -167,14 +168,19 @@ def nested_lays(read: PlannedBatch) -> dict[ClothKey, list[NestedLay]]:
 def lay_parts(
     lays: Sequence[tuple[Lay, LayCloth]], need: ClothNeed, cloth: Cloth
 ) -> tuple[tuple[LayPart, ...], str]:
-    """The nested lays of a cloth, and their sum in words where there are several.
+    """The lays of a cloth, and their sum in words where there are several.
 
-    What is cut counts by the metres told, what is still to cut as planned.
+    What is cut counts by the metres told, what is still to cut as planned; what is not nested as estimated.
     """
     places = marker_places([without_pieces(*one) for one in lays], need, cloth)
     shares = [_shares(*one, places) for one in lays]
     parts = tuple(
-        LayPart(row.number, share.words, _garments_in(held), row.cut_at is not None)
+        LayPart(
+            row.number,
+            share.words + ("" if row.marker.is_laid else ", as estimated"),
+            _garments_in(held),
+            row.cut_at is not None,
+        )
         for (row, held), share in zip(lays, shares, strict=True)
     )
     return parts, _sum_in_words(shares) if len(lays) > 1 else ""
@@ -250,7 +256,7 @@ def piece_parts(
     table_mm = read.shop.table_length_mm
 
     def follows(p: int) -> bool:
-        if not need.is_estimate or figures.before is None:
+        if need.by_lays or figures.before is None:
             return True
         left, flaws = growth(cloth)
         laid = nearest(_laid_m(area(p), cloth, table_mm), places_of(figures.before))
@@ -272,7 +278,7 @@ def piece_parts(
         groups.append(
             PartGroup(f"piece {name}", number, tuple(row for row, _ in rows), figure(whole, "cm²"), whole)
         )
-    if not need.is_estimate:
+    if need.by_lays:
         return tuple(groups), []
     steps = [_estimate_in_words(area(places), cloth, table_mm, figures)]
     if len(groups) > 1:

@@ -14,10 +14,11 @@ from planner.core.listed import lays_listed, listed
 from planner.core.units import format_length
 from planner.cutting.actions.polishing import is_hurried, pieces_of, polish_seconds, shows_lays
 from planner.cutting.actions.table import left_of
+from planner.cutting.laid import cloth_mm, valid_spreads
 from planner.cutting.models import CutPlan, Lay, LayCloth, Marker
 from planner.cutting.plan_now import is_begun
 from planner.cutting.reading import BatchPlan
-from planner.cutting.stored import PlannedBatch, cloth_mm, valid_spreads
+from planner.cutting.stored import PlannedBatch
 from planner.cutting.tasks import FIRST, FIRST_SEED, SETTLES, urgency_of
 from planner.cutting.wording import THIN
 

@@ -11,6 +11,7 @@ from planner.core.lays.wishes import Kind, PlanFacts
 from planner.core.listed import lays_listed
 from planner.cutting.cut_plans import facts_of, kinds_of
 from planner.cutting.models import CutPlan, Lay, PlanChoice
+from planner.cutting.other_plans import offer_in_words, price_in_words
 from planner.cutting.plan_now import is_begun, now_in_words
 from planner.cutting.plan_progress import PlanProgress, nested_for_others, progress_of
 from planner.cutting.reading import BatchPlan
@@ -20,10 +21,8 @@ from planner.cutting.why import (
     NOTHING_TO_TAKE,
     is_to_follow,
     kinds_in_words,
-    offer_in_words,
     outcome_in_words,
     plan_sentences,
-    price_in_words,
     sentences_so_far,
     so_far_in_words,
 )

@@ -21,10 +21,10 @@ from django.utils import timezone
 
 from planner.core.lays.signs import signs_of
 from planner.cutting.kept_rolls import planned_rolls
+from planner.cutting.laid import valid_spreads
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Lay, LayCloth
 from planner.cutting.reading import BundleThere
-from planner.cutting.stored import valid_spreads
 
 #: Papers of the whole batch; the cut ticket of a lay goes by the lay's number ("3").
 SHEET, BUNDLES = "sheet", "bundles"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -19,6 +18,7 @@ from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
 from planner.core.spec import Cloth, ClothKey, Garment, StyleSpec, Workshop, make_options
 from planner.core.stored_spec import style_from_json, style_key, style_to_json
 from planner.cutting.demand import BatchDemand, GarmentRows, batch_demand
+from planner.cutting.laid import laid, valid_spreads
 from planner.cutting.lot_units import kept_units_of
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayGarment, Marker, StyleSnapshot
@@ -152,7 +152,7 @@ def planned_batch(batch: Batch) -> PlannedBatch:
     known = claims(batch)
     shop = shop_of(batch, demand, known)
     lays = lays_of(batch)
-    needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays), orders=demand.orders)
+    needs = work_out_needs(demand.demand, shop, laid=laid(lays), orders=demand.orders)
     needs = with_used(needs, shop, known)
     short = short_plies(lays)
     display = Workroom.the().display if short else "metric"
@@ -204,38 +204,6 @@ def without_settled(needs: Needs, known: Claims) -> Needs:
             replace(need, to_buy_packs=0, cost=Decimal(0)) if need.key in known.settled else need
             for need in needs.notions
         ),
-    )
-
-
-def nested_lay_m(lays: Iterable[Lay]) -> dict[ClothKey, float]:
-    """Metres on the table of the cloths all of whose lays are nested, be it that some are nested for longer."""
-    metres: dict[ClothKey, float] = defaultdict(float)
-    unfinished: set[ClothKey] = set()
-    for lay in lays:
-        for cloth in lay.cloths.all():
-            key = cloth_key(cloth.fabric_colour)
-            if lay.marker.is_laid:
-                metres[key] += cloth_mm(lay, cloth) / 1000
-            else:
-                unfinished.add(key)
-    return {key: m for key, m in metres.items() if key not in unfinished}
-
-
-def valid_spreads(lay: Lay, cloth: LayCloth) -> int:
-    """Spreads that are cut or will be: as planned, or of a lay that was cut in part those really cut."""
-    if lay.cut_at is not None and cloth.cut_spreads is not None:
-        return cloth.cut_spreads
-    return cloth.spreads
-
-
-def cloth_mm(lay: Lay, cloth: LayCloth) -> float:
-    """Cloth of one colour on the table for a lay that has been nested, end allowances included (mm)."""
-    return (
-        valid_spreads(lay, cloth)
-        * core.LENGTHS[lay.mode]
-        * (  # type: ignore[index]
-            (lay.marker.length_mm or 0.0) + 2 * lay.end_allowance_mm
-        )
     )
 
 

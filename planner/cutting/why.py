@@ -6,12 +6,10 @@ import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from decimal import Decimal
 
-from planner.core.lays.wishes import Kind, Outcome, PlanFacts, PriceOfWish, Reason
+from planner.core.lays.wishes import Kind, Outcome, PlanFacts, Reason
 from planner.core.listed import listed
 from planner.core.units import format_length, format_money
-from planner.cutting.cut_plans import promises_more
 from planner.cutting.wording import count_of_plies
 
 THIN = "\N{THIN SPACE}"
@@ -97,7 +95,7 @@ def so_far_in_words(one: Outcome, cloth_mm: float, display: str) -> str:
 
 def _lays_and_cloth(one: Outcome, cloth_mm: float, display: str) -> str:
     spreads = f"{one.spreads} {'spread' if one.spreads == 1 else 'spreads'}"
-    return f"{_lays(one.lays)}, {spreads}, {_length(cloth_mm, display)} of cloth"
+    return f"{lays_in_words(one.lays)}, {spreads}, {length_in_words(cloth_mm, display)} of cloth"
 
 
 def against_single(facts: PlanFacts, display: str, currency: str, *, follows: bool = False) -> str:
@@ -113,9 +111,9 @@ def against_single(facts: PlanFacts, display: str, currency: str, *, follows: bo
         round(single.cloth_mm),
     ):
         return ""
-    head = f"{_lays(best.lays)} instead of {single.lays} of single sizes"
+    head = f"{lays_in_words(best.lays)} instead of {single.lays} of single sizes"
     if single.lays == best.lays:
-        head = f"{_lays(best.lays)}, as many as with single sizes"
+        head = f"{lays_in_words(best.lays)}, as many as with single sizes"
     if follows and best.nested == best.lays and is_to_follow(facts):
         return f"{head}; what it saves is told once those are nested too."
     about = ""
@@ -126,7 +124,7 @@ def against_single(facts: PlanFacts, display: str, currency: str, *, follows: bo
     gains, losses = [], []
     if abs(saved) >= NOTHING_MM:
         share = abs(saved) / single.cloth_mm if single.cloth_mm else 0.0
-        cloth = f"{_length(abs(saved), display)} ({percent(share)})"
+        cloth = f"{length_in_words(abs(saved), display)} ({percent(share)})"
         (gains if saved > 0 else losses).append(cloth if saved > 0 else f"{cloth} more cloth")
     if abs(minutes) >= NOTHING_MINUTES:
         time = minutes_in_words(abs(minutes))
@@ -202,9 +200,9 @@ def reason_in_words(reason: Reason, display: str) -> str:
         return f" with {count_of_plies(has)}, the most your tool cuts; with {would} it could"
     if reason.rule == "table":
         longer = format_length(math.ceil(reason.would / 10) * 10, display=display, kind="cloth")  # type: ignore[arg-type]
-        return f" on a table of {_length(reason.has, display)}; on one of {longer} it could"
+        return f" on a table of {length_in_words(reason.has, display)}; on one of {longer} it could"
     if reason.rule == "rolls":
-        return f" from rolls of {_length(reason.has, display)}; from longer ones it could"
+        return f" from rolls of {length_in_words(reason.has, display)}; from longer ones it could"
     if reason.rule == "exact":
         return f" with just the garments wanted; with {_counted(reason)} more it could"
     if reason.rule == "colours":
@@ -253,63 +251,6 @@ def lengths_in_words(facts: PlanFacts) -> str:
     return f"{nested} of {lays} lengths {'is' if nested == 1 else 'are'} nested, {others}{how}."
 
 
-def other_in_words(other: Outcome, best: Outcome, display: str, currency: str) -> str:
-    """ "1 lay, 0.4 m more cloth, 12 minutes less, 3.10 EUR more"."""
-    parts = [_lays(other.lays), *differences(other, best, display, currency)]
-    return ", ".join(parts)
-
-
-def offer_in_words(
-    other: Outcome | None, best: Outcome, display: str, currency: str, *, is_open: bool = False
-) -> str:
-    """What the plan of another aim is against the one there is; `other` is None where it was not looked at. `is_open`:
-    nobody knows whether fewer lays would do."""
-    if other is None:
-        return "not compared, for there was no time left"
-    if other.lays == best.lays and not differences(other, best, display, currency):
-        return SAME_PLAN
-    if other.aim == "fewest_lays" and other.lays >= best.lays:
-        return FEWEST_FOUND if is_open else FEWEST_ALREADY
-    if promises_more(other, best):
-        return f"{_lays(other.lays)}, about as good as this one as far as estimates tell"
-    words = other_in_words(other, best, display, currency)
-    return f"{words}; as estimated" if other.nested < other.lays else words
-
-
-def differences(other: Outcome, best: Outcome, display: str, currency: str) -> list[str]:
-    """What another plan takes more or less than this one: cloth, time, money; nothing where they are alike."""
-    parts = []
-    cloth, minutes, money = (
-        other.cloth_mm - best.cloth_mm,
-        other.minutes - best.minutes,
-        other.cost - best.cost,
-    )
-    if abs(cloth) >= NOTHING_MM:
-        parts.append(f"{_length(abs(cloth), display)} {_more(cloth)} cloth")
-    if abs(minutes) >= NOTHING_MINUTES:
-        parts.append(f"{minutes_in_words(abs(minutes))} {_more(minutes)}")
-    if money and currency:
-        parts.append(f"{format_money(abs(money), currency)} {_more(money)}")
-    return parts
-
-
-def price_in_words(price: PriceOfWish, best: Outcome, display: str, currency: str) -> str:
-    """ "costs 0.3 m and 6 minutes (4.20 EUR)"; "costs nothing"."""
-    parts = []
-    cloth, minutes = best.cloth_mm - price.without.cloth_mm, best.minutes - price.without.minutes
-    money = best.cost - price.without.cost
-    if cloth >= NOTHING_MM:
-        parts.append(_length(cloth, display))
-    if minutes >= NOTHING_MINUTES:
-        parts.append(minutes_in_words(minutes))
-    if money <= 0:
-        return "costs nothing"
-    told = format_money(money, currency) if currency else "a little"
-    if parts and not currency:
-        return f"costs {' and '.join(parts)}"
-    return f"costs {' and '.join(parts)} ({told})" if parts else f"costs {told}"
-
-
 def kinds_in_words(kinds: Sequence[Kind], *, with_style: bool) -> str:
     """ "S and M"; with the style's number where there are several: "110 S and 120 M"."""
     names = [f"{style} {size}" if with_style else size for style, size in kinds]
@@ -340,13 +281,11 @@ def _garments(count: int) -> str:
     return f"{count} {'garment' if count == 1 else 'garments'}"
 
 
-def _lays(count: int) -> str:
+def lays_in_words(count: int) -> str:
+    """ "1 lay", "3 lays"."""
     return f"{count} {'lay' if count == 1 else 'lays'}"
 
 
-def _length(mm: float, display: str) -> str:
+def length_in_words(mm: float, display: str) -> str:
+    """A length of cloth as the workroom reads it: "1.9 m"."""
     return format_length(mm, display=display, kind="cloth")  # type: ignore[arg-type]
-
-
-def _more(difference: float | Decimal) -> str:
-    return "more" if difference > 0 else "less"

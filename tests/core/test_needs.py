@@ -10,6 +10,7 @@ from planner.core.needs import (
     CannotPlanError,
     ClothNeed,
     CutLength,
+    Laid,
     Needs,
     NotionNeed,
     find_missing,
@@ -104,6 +105,21 @@ def test_nested_lays_replace_the_estimate() -> None:
     assert cloth_of(needs).lay_m == 7.2
     assert not cloth_of(needs).is_estimate
     assert cloth_of(needs, RIB).is_estimate
+
+
+@pytest.mark.parametrize(
+    ("laid", "how"),
+    [
+        (Laid(7.2, 2, 2), "from the nested lays"),
+        (Laid(7.2, 1, 0), "from its lay as estimated"),
+        (Laid(7.2, 3, 0), "from its 3 lays as estimated"),
+        (Laid(7.2, 3, 1), "from its 3 lays, 1 as nested and 2 as estimated"),
+    ],
+)
+def test_lays_that_are_planned_replace_the_estimate_from_areas(laid: Laid, how: str) -> None:
+    need = cloth_of(work_out_needs([wanted(10)], make_shop(), laid={JERSEY: laid}))
+    assert (need.lay_m, need.how, need.by_lays) == (7.2, how, True)
+    assert need.is_estimate is (how != "from the nested lays")
 
 
 def test_end_allowances_grow_with_the_tables_laid() -> None:

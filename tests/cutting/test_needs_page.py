@@ -329,6 +329,30 @@ def test_an_estimate_is_called_one(maker_client: Client) -> None:
     refresh_needs(batch)
     text = text_of(page(maker_client, batch, "?open=all"))
     assert "Cloth is an estimate until all its lays are nested." in text
+    assert "From its lay as estimated" in text
+
+
+def test_an_estimate_follows_from_the_lays_as_the_plan_estimates_them() -> None:
+    batch = new_batch()
+    lays = list(batch.lays.filter(cloths__fabric_colour__fabric__name="jersey").distinct())
+    for lay in lays:
+        lay.estimated_length_mm = 1234.5
+        lay.save()
+    Marker.objects.update(state=Marker.State.WAITING, seed=0)
+    refresh_needs(batch)
+    line = line_of(batch, "jersey")
+    assert (line.is_estimate, len(line.lays)) == (True, len(lays))
+    spreads = sum(cloth.spreads for lay in lays for cloth in lay.cloths.all())
+    words = " ".join(told(*[lay.words for lay in line.lays]))
+    assert words.count("× (1235 + 2 × 20) mm") == words.count("as estimated") == len(lays)
+    need = next(need for need in planned_batch(batch).needs.cloths if need.cloth.fabric == "jersey")
+    assert need.lay_m == pytest.approx(spreads * (1.2345 + 2 * 0.02))
+
+
+def test_a_batch_without_lays_is_estimated_from_areas(maker_client: Client) -> None:
+    batch = new_batch()
+    batch.lays.all().delete()
+    text = text_of(page(maker_client, batch, "?open=all"))
     assert "m wide × 0.78) × 4 ÷ (4 − 2 × 0.02) for both ends of each table length" in text
 
 

@@ -12,14 +12,13 @@ from django.urls import reverse
 from planner.core.lays.wishes import Outcome, PlanFacts, PriceOfWish, facts_to_json
 from planner.cutting.actions import choices
 from planner.cutting.models import Batch, CutPlan, PlanChoice
+from planner.cutting.other_plans import other_in_words, price_in_words
 from planner.cutting.stored import planned_batch
 from planner.cutting.why import (
     how_good,
     minutes_in_words,
-    other_in_words,
     percent,
     plan_sentences,
-    price_in_words,
     why_not_fewer,
 )
 from planner.materials.models import Workroom
@@ -118,8 +117,9 @@ def test_other_plans_and_wishes_have_their_price() -> None:
     )
     price = PriceOfWish("together", (("110", "S"), ("110", "M")), outcome(2, 5, 11_400.0, 54.0, "153.00"))
     told = price_in_words(price, one.best, "metric", "EUR").replace("\N{THIN SPACE}", " ")
-    assert told == "costs 0.3 m and 6 minutes (5.40 EUR)"
-    assert price_in_words(PriceOfWish("plies", (), one.best), one.best, "metric", "EUR") == "costs nothing"
+    assert told == "costs 0.3 m and 6 minutes (5.40 EUR); an estimate, for the plan without it is not nested"
+    nested = replace(one.best, nested=one.best.lays)
+    assert price_in_words(PriceOfWish("plies", (), nested), one.best, "metric", "EUR") == "costs nothing"
     assert [minutes_in_words(n) for n in (0.2, 1.0, 99.0, 130.0)] == [
         "less than a minute", "1 minute", "99 minutes", "2\N{THIN SPACE}h 10\N{THIN SPACE}min",
     ]  # fmt: skip

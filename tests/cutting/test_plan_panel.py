@@ -15,6 +15,7 @@ from planner.cutting.actions import rest, table
 from planner.cutting.actions.table import Told
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.models import Batch, CutPlan, Lay, LayRoll, Marker, PlanChoice
+from planner.cutting.other_plans import estimated_in_words, offer_in_words
 from planner.cutting.plan_now import now_in_words
 from planner.cutting.plan_screens import COMPARED_LATER, PRICED_LATER, PlanPanel, plan_panels
 from planner.cutting.reading import batch_with_plans, lays_of
@@ -22,7 +23,7 @@ from planner.cutting.setting import batch_setting
 from planner.cutting.stored import planned_batch
 from planner.cutting.turns import in_turn, next_to_cut
 from planner.cutting.views.batches import ASKED_AFTER
-from planner.cutting.why import FEWEST_ALREADY, FEWEST_FOUND, SAVING_LATER, offer_in_words
+from planner.cutting.why import FEWEST_ALREADY, FEWEST_FOUND, SAVING_LATER
 from planner.materials.models import Workroom
 from tests.cutting import once
 from tests.cutting.table_makers import jersey_lay, only_cloth
@@ -77,7 +78,9 @@ def test_no_price_is_told_before_the_plan_stands_and_the_sum_says_so_far(
     CutPlan.objects.filter(pk=plan.pk).update(state=CutPlan.State.SETTLED)
     stands = panel(batch)
     assert stands.total.startswith("2 lays, 5 spreads")
-    assert [plain(choice.price) for choice in stands.choices] == ["costs 0.3 m and 6 minutes (5.40 EUR)"]
+    assert [plain(choice.price) for choice in stands.choices] == [
+        "costs 0.3 m and 6 minutes (5.40 EUR); an estimate, for the plan without it is not nested"
+    ]
     # As many lines as before: only their words have changed.
     assert len(stands.offers) == len(moving.offers)
     assert bool(stands.state) == bool(moving.state) is True
@@ -191,7 +194,13 @@ def test_what_only_estimates_promise_is_not_told_as_a_gain() -> None:
         "1 lay, about as good as this one as far as estimates tell"
     )
     dearer = replace(better, cost=best.cost + 1)
-    assert plain(offer_in_words(dearer, best, "metric", "EUR")) == "1 lay, 1.00 EUR more; as estimated"
+    assert plain(offer_in_words(dearer, best, "metric", "EUR")) == (
+        "1 lay, 1.00 EUR more; an estimate: its lay is not nested"
+    )
+    two = replace(dearer, aim="least_cloth", lays=2)
+    assert offer_in_words(two, best, "metric", "EUR").endswith("; an estimate: none of its 2 lays is nested")
+    assert estimated_in_words(replace(two, nested=1)) == "an estimate: 1 of its 2 lays is not nested"
+    assert estimated_in_words(replace(two, nested=2)) == ""
 
 
 def test_a_settled_plan_knows_both_other_aims(batch: Batch) -> None:

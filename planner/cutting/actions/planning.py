@@ -19,9 +19,10 @@ from planner.core.too_wide import told_once
 from planner.cutting.actions.laying import drop_lays, lock, nesting_seconds, put_lays
 from planner.cutting.cut_plans import decide, first_state, in_cutting_order, lengths_for, store_facts
 from planner.cutting.demand import BatchDemand, batch_demand
+from planner.cutting.laid import laid
 from planner.cutting.models import Batch, BatchNeed, BatchOperation, CutPlan
 from planner.cutting.stock import free_workshop
-from planner.cutting.stored import keep_style, nested_lay_m, shop_of
+from planner.cutting.stored import keep_style, shop_of
 from planner.cutting.tasks import queue_settling
 from planner.materials.models import Fabric, FabricColour, NotionColour, Workroom
 from planner.papers.figures import up
@@ -175,7 +176,7 @@ def refresh_needs(batch: Batch) -> Needs:
     demand = batch_demand(batch)
     shop = shop_of(batch, demand)
     lays = batch.lays.for_page()
-    needs = work_out_needs(demand.demand, shop, nested_lay_m=nested_lay_m(lays), orders=demand.orders)
+    needs = work_out_needs(demand.demand, shop, laid=laid(lays), orders=demand.orders)
     taken = {(row.fabric_colour_id, row.notion_colour_id): row.taken for row in batch.needs.all()}
     batch.needs.all().delete()
     fabric = {(c.fabric.name, c.name): c.pk for c in FabricColour.objects.select_related("fabric")}
