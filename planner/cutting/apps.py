@@ -8,7 +8,8 @@ class CuttingConfig(AppConfig):
 
     def ready(self) -> None:
         """Cloth that came in may be what a lay waits for, and a table may become too short for one."""
-        from planner.cutting import arrivals, short_table
+        from planner.cutting import arrivals, counted_down, short_table
 
         arrivals.listen()
+        counted_down.listen()
         short_table.listen()

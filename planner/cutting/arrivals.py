@@ -1,4 +1,4 @@
-"""Cloth that comes in: batches whose plies fitted on nothing there get their rolls once more."""
+"""Cloth that comes in or is gone: batches whose plies fitted on nothing there, or now do not, get rolls once more."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db.models.signals import post_save
 
+from planner.cutting.counted_on import after_telling
 from planner.cutting.models import Batch
 from planner.cutting.tasks import queue_arrived
 from planner.materials.models import StockMove
@@ -17,8 +18,14 @@ def listen() -> None:
 
 
 def _moved(instance: StockMove, *, created: bool, **_: Any) -> None:
-    """In the background, batches not wholly cut that were short of this cloth get a roll of it."""
-    if not created or instance.fabric_colour_id is None or instance.quantity <= 0:
+    """In the background, batches not wholly cut that were short of this cloth get a roll of it, and those of which
+    nothing is cut get others for a roll with too little left. What the table tells sees to that itself.
+    """
+    if not created or instance.fabric_colour_id is None:
+        return
+    if instance.quantity <= 0:
+        if instance.roll_id is not None and instance.reason != StockMove.Reason.CUT:
+            after_telling({instance.roll_id})
         return
     short = Batch.objects.planned_not_cut().filter(
         lays__cut_at=None,

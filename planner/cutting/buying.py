@@ -13,6 +13,7 @@ from planner.core.cloth import buy_cloth
 from planner.core.needs import ClothNeed, Needs, NotionNeed
 from planner.core.notions.thread import cones_needed, packs_to_buy
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
+from planner.cutting.counted_down import lacking
 from planner.cutting.lot_units import kept_units
 from planner.cutting.models import BatchNeed
 from planner.cutting.short_cloth import in_words, short_of_all, with_short
@@ -65,11 +66,13 @@ class Buying:
     lots: dict[ClothKey, str] = field(default_factory=dict)
     #: Cloths of which more is bought than stock lacks, with the words that say why.
     ends: dict[ClothKey, str] = field(default_factory=dict)
+    #: Cloths with rolls that lays count on and that have not enough, with the words that say what to do.
+    lacking: dict[ClothKey, str] = field(default_factory=dict)
 
     @property
     def remarks(self) -> dict[ClothKey, str]:
         """What is said beside the metres to buy."""
-        kinds = (self.not_settled, self.ends, self.lots)
+        kinds = (self.not_settled, self.ends, self.lots, self.lacking)
         return {
             key: _joined([words[key] for words in kinds if key in words]) for words in kinds for key in words
         }
@@ -112,9 +115,10 @@ _NEEDS = KeptShared(
 
 def what_to_buy(*, say_lots: bool = True) -> Buying:
     """Sums what planned batches still need and compares it with what is on hand, and with plies that fit on nothing
-    there. Four queries, and with the workroom's three more where cloth is short.
+    there. Five queries, and with the workroom's three more where cloth is short.
 
-    `say_lots`: of which shade lot less would do, which takes two of these; no figure changes by it.
+    `say_lots`: of which shade lot less would do, which takes two of these, and which rolls lack what lays count on,
+    which takes one; no figure changes by it.
     """
     cloth_sums: dict[ClothKey, _Sum] = defaultdict(_Sum)
     notion_sums: dict[NotionKey, _Sum] = defaultdict(_Sum)
@@ -158,7 +162,8 @@ def what_to_buy(*, say_lots: bool = True) -> Buying:
     }
     not_settled = {key: words for key, words in moving.items() if words}
     to_buy = {need.cloth for need in needs.cloths if need.to_buy_m > 0}
-    return Buying(needs, shop, waiting, not_settled, {key: lots[key] for key in lots if key in to_buy}, ends)
+    said = {key: lots[key] for key in lots if key in to_buy}
+    return Buying(needs, shop, waiting, not_settled, said, ends, lacking() if cloth_sums and say_lots else {})
 
 
 def _cloth_need(cloth: Cloth, total: _Sum) -> ClothNeed:

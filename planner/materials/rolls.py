@@ -81,7 +81,12 @@ class RollOnShelf:
     @property
     def is_over_promised(self) -> bool:
         """Whether lays are to take more than there is, as after a count that found less."""
-        return self.promised_m > self.left_m
+        return self.promised_m > self.left_m + _BY_TAPE_M
+
+    @property
+    def batches(self) -> tuple[str, ...]:
+        """The batches whose lays are to take of it."""
+        return tuple(dict.fromkeys(promise.batch for promise in self.promises))
 
     @property
     def longest_m(self) -> Decimal:
@@ -120,18 +125,21 @@ class OverPromised:
     number: str
     left_m: Decimal
     promises: tuple[Promise, ...]
+    fabric: str = ""
+    colour: str = ""
 
 
-def over_promised(rolls: Collection[int]) -> tuple[OverPromised, ...]:
-    """Which of these rolls (pk) have not enough for all lays that are to take of them. One query, none for none."""
-    if not rolls:
+def over_promised(rolls: Collection[int] | None) -> tuple[OverPromised, ...]:
+    """Which of these rolls (pk), of all where None, have not enough for all lays that are to take of them. One query,
+    none for none.
+    """
+    if rolls is not None and not rolls:
         return ()
-    wanted = set(rolls)
     found: dict[int, list[Promise]] = defaultdict(list)
     there: dict[int, tuple[Any, ...]] = {}
     rows = _PROMISED_WITH_ROLLS.ask()
     for row in rows:
-        if row[_ROLL_AT] in wanted:
+        if row[_ROLL_AT] is not None and (rolls is None or row[_ROLL_AT] in rolls):
             there[row[_ROLL_AT]] = row[_SHARE_ENDS:]
     for due in _dues(rows):
         if due.roll in there:
@@ -139,8 +147,8 @@ def over_promised(rolls: Collection[int]) -> tuple[OverPromised, ...]:
             metres = _metres_as_bought(due.length_mm, washed, shrinkage)
             found[due.roll].append(Promise(due.batch, due.lay, due.spreads, metres))
     return tuple(
-        OverPromised(number, left_m, tuple(found[pk]))
-        for pk, (number, left_m, *_) in sorted(there.items())
+        OverPromised(number, left_m, tuple(found[pk]), fabric, colour)
+        for pk, (number, left_m, fabric, colour, *_) in sorted(there.items())
         if sum((promise.metres for promise in found[pk]), Decimal(0)) > max(left_m, 0) + _BY_TAPE_M
     )
 
@@ -156,12 +164,13 @@ def _promised() -> Any:
 _ROLL_AT, _SHARE_ENDS = 7, 10
 
 
-_FABRIC = "roll__fabric_colour__fabric__shrinkage_"
+_FABRIC, _SHRINKS = "roll__fabric_colour__fabric__shrinkage_", ("handling", "length_percent")
 
 
 def _with_rolls() -> QuerySet[Any]:
     """With what is left of each roll, and how its cloth shrinks."""
-    more = ("roll__number", summed_moves("roll", of="roll"), f"{_FABRIC}handling", f"{_FABRIC}length_percent")
+    names = ("roll__fabric_colour__fabric__name", "roll__fabric_colour__name")
+    more = ("roll__number", summed_moves("roll", of="roll"), *names, *(f"{_FABRIC}{one}" for one in _SHRINKS))
     return _shares(_promised(), *more)
 
 

@@ -6,6 +6,8 @@ from typing import Any
 
 from django.dispatch import Signal
 
+#: A roll was counted, or cloth taken or cut off it; `roll` is the Roll. Receivers return sentences as for the workroom.
+roll_changed = Signal()
 #: The workroom was saved; `room` is the Workroom. Receivers return sentences to be told to whoever saved it.
 workroom_saved = Signal()
 
@@ -13,3 +15,8 @@ workroom_saved = Signal()
 def said_of(room: Any) -> list[str]:
     """What the other rooms say of the workroom as it was just saved."""
     return [text for _, texts in workroom_saved.send(sender=type(room), room=room) for text in texts or ()]
+
+
+def said_of_roll(roll: Any) -> list[str]:
+    """What the other rooms say of a roll with what is left on it now."""
+    return [text for _, texts in roll_changed.send(sender=type(roll), roll=roll) for text in texts or ()]

@@ -249,7 +249,10 @@ def test_more_promised_than_there_is_is_said(helper_client: Client, helper: User
     promise(roll)
     actions.count_cloth(roll, Decimal("5"), person=helper, at=NOON)
     page = read(helper_client.get(reverse("roll-detail", args=[roll.pk])))
-    assert "Lays are to take 7.29 m, more than there is. Plan them again." in page
+    assert "Lays are to take 7.29 m, more than there is. Open <a href" in page
+    assert "and give the lays not cut other rolls." in page
+    stock_page = read(helper_client.get(reverse("colour-stock", args=[roll.fabric_colour_id])))
+    assert "Not enough for them. Open <a href" in stock_page
     assert line_of(roll).free_m == 0
 
 

@@ -18,7 +18,8 @@ from django.utils.cache import patch_vary_headers
 from planner.common.forms import status_of
 from planner.core.units import format_length
 from planner.materials.actions import StillUsedError, StockError, delete_unused
-from planner.materials.models import Workroom
+from planner.materials.models import Roll, Workroom
+from planner.materials.signals import said_of_roll
 
 #: Rows on one page of a list.
 PAGE = 50
@@ -65,6 +66,12 @@ def done(
     """What was asked is done: `again` shows the region anew for HTMX, else the page at `url` says so."""
     messages.success(request, text)
     return again(request) if request.htmx else redirect(url)
+
+
+def warn_of_roll(request: HttpRequest, roll: Roll) -> None:
+    """Tells what other rooms say of what is left of a roll now: lays may count on more."""
+    for text in said_of_roll(roll):
+        messages.warning(request, text)
 
 
 def carry_out(form: BaseForm, action: Callable[..., Any], thing: Any, **also: Any) -> Any:

@@ -24,6 +24,7 @@ from planner.materials.views.answers import (
     now,
     page_of,
     posted,
+    warn_of_roll,
 )
 
 
@@ -58,6 +59,7 @@ def count_roll(request: HttpRequest, pk: int) -> HttpResponse:
         said = f"Roll {roll}: {_counted(counted)}"
         if counted.are_flaws_in_doubt:
             said += " Look where its flaws lie now: they are kept from its outer end."
+        warn_of_roll(request, roll)
         return _done(request, said, roll.fabric_colour_id)
     return _stock_page(
         request,
@@ -92,6 +94,7 @@ def take_out(request: HttpRequest, pk: int) -> HttpResponse:
     taken = carry_out(form, actions.take_out_cloth, roll, person=request.user, at=now())
     if taken:
         said = f"{cloth_words(-taken.move.quantity)} taken off roll {roll}; {cloth_words(taken.left)} left."
+        warn_of_roll(request, roll)
         return _done(request, said, roll.fabric_colour_id)
     return _stock_page(
         request,

@@ -24,6 +24,7 @@ from planner.materials.views.answers import (
     now,
     page_of,
     posted,
+    warn_of_roll,
 )
 
 
@@ -67,6 +68,7 @@ def roll_part(request: HttpRequest, pk: int) -> HttpResponse:
     if parted:
         kept = cloth_words(form.cleaned_data["metres"])
         said = f"{kept} are kept as {parted.end}; {cloth_words(parted.left)} left."
+        warn_of_roll(request, roll)
         return _done(request, said, pk)
     return _roll_page(
         request, pk, form=form, at_part=True, title="Cut off an end to keep", button="Cut it off"

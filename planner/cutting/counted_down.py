@@ -1,0 +1,51 @@
+"""A roll with less left than lays are to take of it, after a count or a cut that no lay was told of: who hears of it.
+
+Batches nothing of which is cut get their rolls again by themselves. Lays of others keep what their tickets say until
+their batch is given other rolls with its button; what is to be bought says so meanwhile.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from planner.core.listed import listed
+from planner.core.spec import ClothKey
+from planner.cutting.counted_on import counted_on_in_words
+from planner.cutting.models import Batch
+from planner.materials.models import Roll, Workroom
+from planner.materials.rolls import over_promised
+from planner.materials.signals import roll_changed
+
+
+def listen() -> None:
+    """Hears of every count of a roll, and of what is taken or cut off it."""
+    roll_changed.connect(_changed, dispatch_uid="lays that count on a roll")
+
+
+def _changed(roll: Roll, **_: Any) -> list[str]:
+    """What whoever counted is told, with what to do for each batch concerned. One query, two more where some are."""
+    found = over_promised({roll.pk})
+    if not found:
+        return []
+    numbers = list(dict.fromkeys(promise.batch for promise in found[0].promises))
+    states = dict(Batch.objects.filter(number__in=numbers).values_list("number", "state"))
+    words = [counted_on_in_words(found[0], "", Workroom.the().display)]
+    asked = [number for number in numbers if states.get(number) == Batch.State.PLANNED]
+    begun = [number for number in numbers if states.get(number) == Batch.State.CUTTING]
+    if asked:
+        words.append(f"The rolls of {listed(asked)} are assigned again now; look there at what is short.")
+    if begun:
+        words.append(f"Open {listed(begun)} and give the uncut lays other rolls: there is a button for it.")
+    return [" ".join(words)]
+
+
+def lacking() -> dict[ClothKey, str]:
+    """By cloth what rolls lack that lays count on, beside what is to be bought. One query, one more where some do."""
+    found: dict[ClothKey, list[str]] = {}
+    for one in over_promised(None):
+        words = counted_on_in_words(one, "", Workroom.the().display).removesuffix(".")
+        found.setdefault(ClothKey(one.fabric, one.colour), []).append(words)
+    return {
+        key: f"{'; '.join(words)}: give these lays other rolls first, then it is known whether more must be bought"
+        for key, words in found.items()
+    }
