@@ -7,6 +7,9 @@ A PDF opened by its bare address notes nothing, and says so beside its mark unle
 What was cut meanwhile changes no paper: whoever holds it was there. But a lay that was cut in part, and whose other
 plies are lays of their own now, has an old ticket until it is printed again: by the old one they would be cut twice.
 Once any cut ticket was printed, a lay to be cut without one is told as well.
+
+Fingerprints of an earlier version of the program, made of something else, cannot be compared with those of today. What
+was printed then with another one is not said to have changed, but that it cannot be told (`PaperNow.is_earlier`).
 """
 
 from __future__ import annotations
@@ -28,6 +31,8 @@ from planner.cutting.reading import BundleThere
 
 #: Papers of the whole batch; the cut ticket of a lay goes by the lay's number ("3").
 SHEET, BUNDLES = "sheet", "bundles"
+#: Grows with every change of what a fingerprint is made of; what was noted before this was counted says none.
+MADE_OF = 2
 #: Letters and figures of a mark: none that are taken for another in pencil.
 _LETTERS, _FIGURES = "ACDEFHKLMNPRTUVWXY", "2345679"
 
@@ -64,14 +69,16 @@ def not_noted(printed: Mapping[str, Sequence[str]], now: Mapping[str, str]) -> f
 class PaperNow:
     """A paper as it would be printed now. `printed` says when it was last ("at 14:05"), "" where that is not noted.
 
-    `is_old`: it has changed since, and that matters still. `mark` is the one it would bear now, `printed_mark` the one
-    it was printed with.
+    `is_old`: it has changed since, and that matters still; or whether it has nobody can tell, where `is_earlier`.
+    `mark` is the one it would bear now, `printed_mark` the one it was printed with.
     """
 
     mark: str
     printed: str = ""
     is_old: bool = False
     printed_mark: str = ""
+    #: An earlier version of the program printed it, and what that noted of it cannot be compared.
+    is_earlier: bool = False
 
     @property
     def bears_another(self) -> bool:
@@ -162,12 +169,15 @@ def paper_now(batch: Batch, key: str, now: dict[str, str], today: date, *, matte
     if noted is None:
         return PaperNow(mark_of(now[key]))
     is_old = matters and noted[0] != now[key]
-    return PaperNow(mark_of(now[key]), _when(noted, today), is_old, mark_of(noted[0]))
+    is_earlier = is_old and (len(noted) < 3 or noted[2] != MADE_OF)
+    return PaperNow(mark_of(now[key]), _when(noted, today), is_old, mark_of(noted[0]), is_earlier)
 
 
 def note(printed: dict[str, Any], keys: Iterable[str], now: dict[str, str], at: datetime) -> dict[str, Any]:
-    """What is noted of a batch's papers once these are printed: by key the fingerprint and the moment."""
-    return printed | {key: [now[key], at.isoformat()] for key in keys}
+    """What is noted of a batch's papers once these are printed: by key the fingerprint, the moment, and what that is
+    made of.
+    """
+    return printed | {key: [now[key], at.isoformat(), MADE_OF] for key in keys}
 
 
 def _when(noted: Sequence[str], today: date) -> str:

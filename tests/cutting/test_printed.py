@@ -134,6 +134,28 @@ def test_what_is_asked_for_is_noted_and_the_page_says_what_has_changed_since(
     assert "has changed since its ticket" not in page(helper_client, "batch-detail", batch.number)
 
 
+def test_what_an_earlier_version_printed_is_not_said_to_have_changed(
+    helper_client: Client, batch: Batch
+) -> None:
+    note_printed(batch, [SHEET, BUNDLES, *prints_now(batch).keys()], NOON)
+    lay = jersey_lay(batch)
+    printed = Batch.objects.get(pk=batch.pk).printed
+    # As it was noted then: other fingerprints, and not what these are made of.
+    Batch.objects.filter(pk=batch.pk).update(
+        printed={key: ["0123456789abcdef", moment] for key, (_, moment, _) in printed.items()}
+    )
+    whole = page(helper_client, "batch-detail", batch.number)
+    earlier = "by an earlier version of Notchbook, so nobody can tell whether"
+    assert whole.count(earlier) == 2 + batch.lays.count()
+    assert f"The ticket of lay {lay.number} was printed on " in whole
+    assert "changed since" not in whole
+    own = page(helper_client, "lay-detail", batch.number, lay.number)
+    assert "comes from an earlier version of Notchbook: print it again once" in own
+    # Noted alike by a version that did not say what they are made of, they hold.
+    Batch.objects.filter(pk=batch.pk).update(printed={key: one[:2] for key, one in printed.items()})
+    assert not papers_of(batch).any_old
+
+
 def test_a_lay_and_all_lays_of_a_batch_give_the_same_fingerprint(batch: Batch) -> None:
     now = prints_now(batch)
     for lay in Lay.objects.with_rolls().filter(batch=batch):
@@ -216,7 +238,7 @@ def test_gone_tickets_are_told_until_all_that_are_missing_or_changed_are_printed
     assert (now.old_tickets, now.missing) == ((jersey.number,), (7,))
     whole = page(helper_client, "batch-detail", batch.number)
     assert "Papers on the table that no longer hold, and cut tickets that are missing" in whole
-    assert "Print the 2 cut tickets that are missing or changed" in whole
+    assert "Print the 2 cut tickets that are missing or old" in whole
     note_printed(batch, [str(jersey.number)], timezone.now())
     now = papers_of(batch)
     assert (now.to_print, [one.lay for one in now.gone]) == ((7,), [gone])
@@ -250,7 +272,7 @@ def test_the_ticket_of_a_lay_cut_in_part_is_old_once_its_rest_is_planned_anew(
     assert f"Lay {number} was cut in part, and its other plies are lays of their own now." in whole
     assert f"print it again, mark {now.tickets[number].mark}." in whole
     assert f"Lay {rest_number} has no cut ticket yet." in whole
-    assert "Print the 3 cut tickets that are missing or changed" in whole
+    assert "Print the 3 cut tickets that are missing or old" in whole
     assert f"mark {now.tickets[number].mark}" in words_of(
         helper_client, Batch.objects.get(pk=batch.pk), "cut-tickets"
     )
