@@ -10,6 +10,7 @@ from reportlab.pdfgen.canvas import Canvas
 from planner.papers import amounts
 from planner.papers.blocks import (
     Block,
+    run_in_block,
     size_boxes,
     stack_height,
     stacked,
@@ -154,12 +155,10 @@ def _before_cutting(sheet: Sheet, notes: Sequence[str]) -> None:
 
 
 def _order(sheet: Sheet, data: CutSheet) -> None:
-    """How good the plan is, and the lays one after the other with the rolls they take."""
+    """The lays one after the other with the rolls they take, and how good the plan is."""
     if not data.lays:
         return
     sheet.section("Order of cutting", keep=70)
-    for sentence in data.judged:
-        sheet.place(text_block(sentence, sheet.inner_width, 9.5, after=3))
     columns = (
         Column("lay", 0.7, bold=True),
         Column("fabric", 2.6),
@@ -193,6 +192,27 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
         for lay in lays
     ]
     sheet.table(columns, rows, under=under)
+    _why(sheet, data)
+
+
+def _why(sheet: Sheet, data: CutSheet) -> None:
+    """How good the plan is, fabric by fabric: behind the order, which is what is looked for at the table."""
+    if not data.judged:
+        return
+    sheet.section("Why these lays", keep=50)
+    fabrics = {lay.fabric for lay in data.lays}
+    told: dict[str, list[str]] = {}
+    for sentence in data.judged:
+        fabric = next((name for name in fabrics if sentence.startswith(f"{name}: ")), "")
+        told.setdefault(fabric, []).append(sentence.removeprefix(f"{fabric}: ") if fabric else sentence)
+    for fabric, sentences in told.items():
+        words = " ".join(sentences)
+        one = (
+            run_in_block(fabric, words, sheet.inner_width, 9)
+            if fabric
+            else text_block(words, sheet.inner_width, 9)
+        )
+        sheet.place(one)
 
 
 def _due_in_words(lay: LayPaper, lays: Sequence[LayPaper]) -> str:

@@ -21,6 +21,8 @@ NUMBERS, DRAWN = 52.0, 62.0
 SIZE = 9.0
 #: Side of the square in the colour of the cloth.
 SWATCH = 8.5
+#: Room to write something in.
+WRITE_IN = "_" * 12
 #: No more plies than this are drawn of one row.
 MOST_DRAWN = 8
 
@@ -160,7 +162,9 @@ def _table_block(width: float) -> Block:
 
 
 def _measured(row: PlyRow, inner: float) -> _Row:
-    source = _cut_in_words(row) if row.is_cut else roll_in_words(row.roll) or "roll ____________"
+    source = _cut_in_words(row) if row.is_cut else roll_in_words(row.roll) or f"roll {WRITE_IN}"
+    if row.roll is not None and not row.roll.number and not row.is_cut:
+        source += f", roll and lot {WRITE_IN}"
     room = inner - (SWATCH + 5 if row.swatch else 0)
     head = wrap(f"{row.colour} · {source}", SIZE + 1, room, bold=True)
     return _Row(row, head, wrap(cuts_in_words(row.cuts), SIZE, inner))
