@@ -29,6 +29,9 @@ DATABASES = {
             "transaction_mode": "IMMEDIATE",
             # As in a workroom, except that a test database need not survive a power cut.
             "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=OFF; PRAGMA foreign_keys=ON;",
+            # All questions that are asked in a run stay ready for the next time: to prepare one takes longer than to
+            # have a small table answer it.
+            "cached_statements": 4_000,
         },
     }
 }

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import io
 from decimal import Decimal
 
 import pytest
 from django.test import Client
 from django.urls import reverse
-from pypdf import PdfReader
 
 from planner.cutting.actions import rest, table
 from planner.cutting.actions.table import Told
@@ -18,6 +16,7 @@ from planner.cutting.why import plans_in_words
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth
 from tests.factories import NOON
+from tests.papers.words import all_words
 from tests.sewing.makers import nest_all
 
 pytestmark = pytest.mark.django_db
@@ -36,8 +35,7 @@ def words_of(client: Client, name: str, batch: Batch, lay: int | None = None) ->
     address = reverse(name, args=[batch.number]) + (f"?lay={lay}" if lay else "")
     answer = client.get(address)
     assert answer["Content-Type"] == "application/pdf"
-    pages = PdfReader(io.BytesIO(answer.content)).pages
-    return " ".join(" ".join(page.extract_text() for page in pages).split())
+    return all_words(answer.content)
 
 
 def test_a_lay_that_is_cut_says_so_on_cut_sheet_and_ticket(helper_client: Client, batch: Batch) -> None:

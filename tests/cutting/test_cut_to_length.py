@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import io
 from dataclasses import replace
 
 import pytest
 from django.test import Client
 from django.urls import reverse
-from pypdf import PdfReader
 
 from planner.core.notions.along import SeamError
 from planner.core.notions.lengths import lengths_along
@@ -17,6 +15,7 @@ from planner.cutting.lengths import along_in_words, sewn_in
 from planner.styles.models import Piece
 from planner.styles.specs import workshop
 from tests.factories import make_order, make_style
+from tests.papers.words import all_words
 from tests.sewing.makers import make_planned_batch
 
 pytestmark = pytest.mark.django_db
@@ -70,9 +69,7 @@ def test_a_style_that_has_changed_since_says_no_length(style) -> None:  # type: 
 def test_the_ticket_and_the_phone_say_it(maker_client: Client, style) -> None:  # type: ignore[no-untyped-def]
     batch = make_planned_batch(make_order([(style, {"neck": "rib band"}, "ink", {"M": 3})]))
     answer = maker_client.get(reverse("bundle-tickets", args=[batch.number]))
-    words = " ".join(
-        " ".join(page.extract_text() for page in PdfReader(io.BytesIO(answer.content)).pages).split()
-    )
+    words = all_words(answer.content)
     assert "6 × 235 mm clear elastic 6 mm" in words
     assert "Each 2 × 235 mm clear elastic 6 mm" in words
     bundle = batch.bundles.get()

@@ -28,6 +28,7 @@ from planner.materials.models import Workroom
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON, TODAY
+from tests.papers.words import all_words
 from tests.sewing.makers import nest_all
 
 pytestmark = pytest.mark.django_db
@@ -164,7 +165,7 @@ def test_page_and_ticket_say_which_plies_of_a_bundle_to_keep_apart(
     tickets = ticket_data(plan_of(read), read.shop, batch_setting(Workroom.the(), read.batch, TODAY))
     assert [one.lots_apart for one in tickets] == [words, "", ""]
     assert [one.shade_lot for one in tickets] == ["", "C", "C"]
-    paper = text_of(maker_client.get(reverse("bundle-tickets", args=[batch.number])).content)
+    paper = all_words(maker_client.get(reverse("bundle-tickets", args=[batch.number])).content)
     assert paper.count("Shade lots differ") == 1
     assert "no garment may be of two" in " ".join(paper.split())
 
@@ -358,16 +359,8 @@ def test_the_ticket_leaves_room_to_write_the_lot_in(batch: Batch, maker_client: 
 
     assert to_come() == [True, True, True]
     paper = maker_client.get(reverse("bundle-tickets", args=[batch.number]))
-    assert "write it in" in text_of(paper.content)
+    assert "write it in" in all_words(paper.content)
     tell(lay, 5, roll_of(only_cloth(lay), shade_lot="F"))
     assert to_come() == [False, False, False]
     paper = maker_client.get(reverse("bundle-tickets", args=[batch.number]))
-    assert "write it in" not in text_of(paper.content)
-
-
-def text_of(pdf: bytes) -> str:
-    from io import BytesIO
-
-    from pypdf import PdfReader
-
-    return " ".join(page.extract_text() for page in PdfReader(BytesIO(pdf)).pages)
+    assert "write it in" not in all_words(paper.content)

@@ -24,6 +24,7 @@ from planner.styles.models import PieceOutline, Style
 from planner.styles.specs import workshop
 from tests.cutting.once import make_planned_batch
 from tests.factories import make_order, make_style
+from tests.papers.words import all_words
 
 pytestmark = pytest.mark.django_db
 #: Notches and outlines are stored to 0.001 mm, and laid pieces again.
@@ -49,10 +50,6 @@ def batch(style: Style) -> Batch:
 
 def address(name: str, batch: Batch, number: int = 1) -> str:
     return reverse(name, args=[batch.number, number])
-
-
-def words_of(content: bytes) -> str:
-    return " ".join(" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(content)).pages)
 
 
 def test_notches_lie_on_the_edges_of_their_pieces(batch: Batch):
@@ -99,7 +96,7 @@ def test_sheets_to_join(helper_client: Client, batch: Batch, paper: str):
     assert len(found.tiles) > 1
     pages = PdfReader(io.BytesIO(answer.content)).pages
     assert len(pages) == len(found.tiles) + 1
-    words = words_of(answer.content)
+    words = all_words(answer.content)
     assert "Print at 100 %" in words
     assert all(bundle in words for piece in lay.pieces for bundle in piece.bundles)
     for piece in lay.pieces:
@@ -216,11 +213,11 @@ def test_rolls_stand_on_ticket_and_sheet_in_their_order(helper_client: Client, b
         parts = rolls_of(batch)[1][0]
     assert len(seen) == 1
     assert [(part.roll, part.shade_lot, part.spreads) for part in parts] == [("R-12", "4471", 2), ("", "", 1)]
-    ticket = words_of(helper_client.get(reverse("cut-tickets", args=[batch.number]), {"lay": "1"}).content)
+    ticket = all_words(helper_client.get(reverse("cut-tickets", args=[batch.number]), {"lay": "1"}).content)
     assert "ink · roll R-12, shade lot 4471" in ticket
     assert "ink · cloth to be bought" in ticket
     assert "1–2" in ticket
-    sheet = words_of(helper_client.get(reverse("cut-sheet", args=[batch.number])).content)
+    sheet = all_words(helper_client.get(reverse("cut-sheet", args=[batch.number])).content)
     assert "ink: roll R-12, shade lot 4471, 2 plies" in sheet
     assert sheet.index("R-12") < sheet.index("cloth to be bought")
 
@@ -232,7 +229,7 @@ def test_bundle_ticket_and_card_name_the_lay_of_each_cloth(helper_client: Client
     told = {fabric: f"{fabric}: lay {number}" for fabric, number in lays.items()}
     for size in ("A4", "label"):
         answer = helper_client.get(reverse("bundle-tickets", args=[batch.number]), {"paper": size})
-        words = words_of(answer.content)
+        words = all_words(answer.content)
         count = batch.bundles.count()
         assert words.count(f"From {told['jersey']}, ply 1 · {told['rib']}, ply ") == count
     page = helper_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
@@ -242,6 +239,6 @@ def test_bundle_ticket_and_card_name_the_lay_of_each_cloth(helper_client: Client
 
 def test_a_bundle_ticket_says_its_shade_lot_and_plies(helper_client: Client, batch: Batch):
     batch.bundles.update(shade_lot="4471")
-    words = words_of(helper_client.get(reverse("bundle-tickets", args=[batch.number])).content)
+    words = all_words(helper_client.get(reverse("bundle-tickets", args=[batch.number])).content)
     assert "Shade lot 4471" in words
     assert "lay 1, ply 1" in words

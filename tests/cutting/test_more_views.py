@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from decimal import Decimal
 
 import pytest
@@ -10,7 +9,6 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
-from pypdf import PdfReader
 
 from planner.cutting.actions import gathering
 from planner.cutting.models import Batch, Marker
@@ -18,6 +16,7 @@ from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity
 from tests.cutting.once import make_planned_batch
 from tests.factories import TODAY, make_order
+from tests.papers.words import all_words
 from tests.sewing.makers import the_style
 
 pytestmark = pytest.mark.django_db
@@ -217,7 +216,7 @@ def test_a_ticket_for_every_bundle_of_a_large_batch(maker_client: Client) -> Non
     order = make_order([(the_style(), RIB, "ink", {"S": 6, "M": 6})])
     batch = make_planned_batch(order, bundle_size=1)
     data = maker_client.get(reverse("bundle-tickets", args=[batch.number])).content
-    printed = "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages)
+    printed = all_words(data)
     numbers = list(batch.bundles.values_list("number", flat=True))
     assert len(numbers) == 12
     assert all(number in printed for number in numbers)

@@ -8,7 +8,6 @@ import re
 from decimal import ROUND_CEILING, Decimal
 
 import pytest
-from pypdf import PdfReader
 
 from planner.cutting.buy_papers import buy_list_data
 from planner.cutting.buying import what_to_buy
@@ -21,6 +20,7 @@ from planner.papers.cut_sheets import cut_sheet
 from planner.papers.data import Heading
 from tests.cutting.once import make_planned_batch
 from tests.factories import make_order
+from tests.papers.words import all_words
 from tests.sewing.makers import the_style
 
 pytestmark = pytest.mark.django_db
@@ -39,18 +39,13 @@ def batch() -> Batch:
     return make_planned_batch(make_order(wanted))
 
 
-def words_of(paper: bytes) -> str:
-    """All words, every kind of space told as one."""
-    return re.sub(r"\s+", " ", " ".join(page.extract_text() for page in PdfReader(io.BytesIO(paper)).pages))
-
-
 def number(text: str) -> Decimal:
     return Decimal(text.replace(" ", ""))
 
 
 def sheet_words(batch: Batch) -> str:
     read = planned_batch(batch)
-    return words_of(cut_sheet(cut_sheet_data(plan_of(read), read.shop, SETTING)))
+    return all_words(cut_sheet(cut_sheet_data(plan_of(read), read.shop, SETTING)))
 
 
 def test_lengths_to_cut_add_up(batch: Batch) -> None:
@@ -106,7 +101,7 @@ def test_bands_have_their_cut_size(batch: Batch) -> None:
     read = planned_batch(batch)
     rows = [row for row in cut_sheet_data(plan_of(read), read.shop, SETTING).lengths if row.width_mm]
     assert rows
-    words = words_of(cut_sheet(cut_sheet_data(plan_of(read), read.shop, SETTING)))
+    words = all_words(cut_sheet(cut_sheet_data(plan_of(read), read.shop, SETTING)))
     for row in rows:
         told = f"{row.count} × {row.style} {row.size} {row.length_mm:.0f} × {row.width_mm:.0f} mm"
         assert told in words
@@ -115,7 +110,7 @@ def test_bands_have_their_cut_size(batch: Batch) -> None:
 def test_the_buy_list_adds_up(batch: Batch) -> None:
     read = planned_batch(batch)
     data = buy_list_data(read.needs, read.shop, SETTING)
-    words = words_of(buy_list(data))
+    words = all_words(buy_list(data))
     head, *rows = csv.reader(io.StringIO(buy_list_csv(data).decode("utf-8-sig"), newline=""))
     assert len(rows) == len(data.lines) > 2
     total = Decimal(0)
@@ -154,7 +149,7 @@ def test_the_list_for_all_batches_tells_the_same(batch: Batch) -> None:
 def test_imperial_lengths_add_up_in_inches_and_yards(batch: Batch) -> None:
     read = planned_batch(batch)
     setting = PaperSetting(SETTING.heading, display="imperial")
-    words = words_of(cut_sheet(cut_sheet_data(plan_of(read), read.shop, setting)))
+    words = all_words(cut_sheet(cut_sheet_data(plan_of(read), read.shop, setting)))
     rows = re.findall(r"(\d+) × ([\d.]+) in = ([\d.]+) in", words)
     assert len(rows) == 3
     for count, inches, together in rows:

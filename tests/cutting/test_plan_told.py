@@ -3,7 +3,6 @@ where the solver is missing or the planning breaks down."""
 
 from __future__ import annotations
 
-import io
 import logging
 import sys
 from decimal import Decimal
@@ -11,7 +10,6 @@ from decimal import Decimal
 import pytest
 from django.test import Client
 from django.urls import reverse
-from pypdf import PdfReader
 from pytest_django import DjangoAssertNumQueries
 
 from planner.cutting.actions import gathering, planning, table
@@ -25,6 +23,7 @@ from planner.orders.models import LineQuantity
 from tests.cutting.settling_makers import settled, waiting_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch
 from tests.factories import NOON, TODAY, make_order
+from tests.papers.words import all_words
 from tests.sewing.makers import the_style
 
 pytestmark = pytest.mark.django_db
@@ -52,8 +51,7 @@ def test_the_cut_sheet_says_how_its_plan_was_judged_and_nothing_of_money(
     assert any("nested" in text for text in setting.judged)
     assert room.currency not in " ".join(setting.judged)
     answer = maker_client.get(reverse("cut-sheet", args=[batch.number]))
-    pages = PdfReader(io.BytesIO(answer.content)).pages
-    words = " ".join(" ".join(page.extract_text() for page in pages).split())
+    words = all_words(answer.content)
     # Fabric by fabric behind the order of cutting, which is what is looked for at the table.
     words = words[words.index("Order of cutting") : words.index("Cutting counts")]
     words = words[words.index("Why these lays") :]

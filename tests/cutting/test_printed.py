@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import re
 from datetime import timedelta
 from decimal import Decimal
@@ -11,7 +10,6 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
-from pypdf import PdfReader
 
 from planner.cutting.actions import rest, table
 from planner.cutting.actions.printing import note_printed
@@ -23,6 +21,7 @@ from planner.cutting.roll_rows import Taken, write_taken
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON, TODAY
+from tests.papers.words import all_words, texts_of
 from tests.sewing.makers import nest_all
 
 pytestmark = pytest.mark.django_db
@@ -79,9 +78,7 @@ def page(client: Client, name: str, *args: object) -> str:
 def words_of(client: Client, batch: Batch, name: str) -> str:
     answer = client.get(reverse(name, args=[batch.number]))
     assert answer["Content-Type"] == "application/pdf"
-    return " ".join(
-        " ".join(one.extract_text() for one in PdfReader(io.BytesIO(answer.content)).pages).split()
-    )
+    return all_words(answer.content)
 
 
 def test_a_ticket_bears_the_mark_of_its_page_its_turn_and_when_it_was_printed(
@@ -331,8 +328,7 @@ def test_bundle_tickets_bear_their_mark_and_the_page_tells_when_they_are_old(
     assert Batch.objects.get(pk=batch.pk).printed.keys() == {BUNDLES}
     for size in ("A4", "label"):
         answer = helper_client.get(reverse("bundle-tickets", args=[batch.number]), {"paper": size})
-        told = [one.extract_text() for one in PdfReader(io.BytesIO(answer.content)).pages]
-        assert all(f"mark {mark}" in " ".join(words.split()) for words in told)
+        assert all(f"mark {mark}" in " ".join(words.split()) for words in texts_of(answer.content))
     whole = page(helper_client, "batch-detail", batch.number)
     assert f'The bundle tickets bear the mark <b class="mark">{mark}</b> (printed at ' in whole
     assert not papers_of(batch).bundles.is_old

@@ -27,6 +27,7 @@ from planner.orders.models import LineQuantity
 from planner.styles.models import Colourway, Option
 from tests.cutting.once import make_planned_batch
 from tests.factories import TODAY, make_order, make_style
+from tests.papers.words import texts_of
 from tests.sewing.makers import cut_all
 
 pytestmark = pytest.mark.django_db
@@ -120,9 +121,8 @@ PAPERS = ["cut-sheet", "cut-tickets", "bundle-tickets", "batch-buy-list"]
 @pytest.mark.parametrize("name", PAPERS)
 def test_papers_are_pdfs_with_the_batch_on_them(maker_client: Client, batch: Batch, name: str) -> None:
     answer = maker_client.get(reverse(name, args=[batch.number]))
-    reader = PdfReader(io.BytesIO(answer.content))
     assert answer["Content-Type"] == "application/pdf"
-    assert all(batch.number in page.extract_text() for page in reader.pages)
+    assert all(batch.number in text for text in texts_of(answer.content))
 
 
 def test_each_lay_has_its_ticket_and_each_bundle_its_label(maker_client: Client, batch: Batch) -> None:
@@ -264,7 +264,7 @@ def test_prices_on_the_buy_list_add_up_and_name_their_currency_once(
     total = sum(Decimal(row["price"]) for row in rows)
     assert rows
     assert {row["currency"] for row in rows} == {"EUR"}
-    printed = PdfReader(io.BytesIO(maker_client.get(address).content)).pages[0].extract_text()
+    printed = texts_of(maker_client.get(address).content)[0]
     assert f"{total} EUR" in printed
     assert "EUR EUR" not in printed
     # Once at the head, once under the prices; the lines themselves carry bare amounts.
@@ -277,8 +277,7 @@ def test_a_ticket_names_every_lay_and_counts_notions_for_the_bundle(
     bundle = batch.bundles.get(size__name="M")
     assert bundle.lays.count() == 2
     data = maker_client.get(reverse("bundle-tickets", args=[batch.number]) + "?paper=label").content
-    pages = [page.extract_text() for page in PdfReader(io.BytesIO(data)).pages]
-    ticket = next(text for text in pages if bundle.number in text)
+    ticket = next(text for text in texts_of(data) if bundle.number in text)
     words = " ".join(ticket.split())
     assert all(f"lay {lay.number}, pl" in words for lay in bundle.lays.all())
     assert "3 × size label" in ticket

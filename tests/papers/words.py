@@ -21,6 +21,11 @@ def texts_of(paper: bytes) -> list[str]:
     return [_without_lines(page).extract_text() for page in PdfReader(io.BytesIO(paper)).pages]
 
 
+def all_words(paper: bytes) -> str:
+    """All words of a paper, every kind of space told as one."""
+    return " ".join(" ".join(texts_of(paper)).split())
+
+
 def _without_lines(page: PageObject) -> PageObject:
     drawn = page.get_contents()
     if drawn is not None:

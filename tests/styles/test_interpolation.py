@@ -1,9 +1,7 @@
 """A size made from the sizes beside it, and how it is marked wherever it shows."""
 
-import io
 from dataclasses import replace
 
-import pypdf
 import pytest
 from django.urls import reverse
 
@@ -16,6 +14,7 @@ from planner.styles.actions.results import Done, Refused
 from planner.styles.models import PieceOutline, Style
 from planner.styles.specs import style_specs, workshop
 from tests import factories as make
+from tests.papers.words import all_words
 from tests.sewing.makers import make_planned_batch
 
 pytestmark = pytest.mark.django_db
@@ -171,5 +170,4 @@ def paper_words(client, number: str, paper: str) -> str:
     """The text of a paper, read back."""
     answer = client.get(f"/batches/{number}/{paper}")
     assert answer.status_code == 200
-    pages = pypdf.PdfReader(io.BytesIO(answer.content)).pages
-    return " ".join(" ".join(page.extract_text() for page in pages).split())
+    return all_words(answer.content)
