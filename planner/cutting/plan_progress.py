@@ -49,7 +49,8 @@ def progress_of(
     """How far each plan of the batch is, by the plan's pk. No query. `others`: see :func:`nested_for_others`."""
     if not read.plans:
         return {}
-    left = "" if read.is_settled else _left_in_words(seconds_left(read, now, others))
+    waits = read.is_settled or any(lay.marker.state == Marker.State.FAILED for lay in read.lays)
+    left = "" if waits else _left_in_words(seconds_left(read, now, others))
     first = "" if read.is_settled else _first_in_words(read, others)
     lays = {
         one.plan.pk: [lay for lay in read.lays if _fabric(lay) == one.plan.fabric_id] for one in read.plans
@@ -123,6 +124,13 @@ def _spread_mm(lay: Lay, cloth: LayCloth) -> float:
 def _open_now(plan: CutPlan, lays: Sequence[Lay], read: PlannedBatch) -> str:
     if plan.state == CutPlan.State.QUICK:
         return "Better lays are being looked for."
+    failed = [lay.number for lay in lays if lay.marker.state == Marker.State.FAILED]
+    if failed:
+        one = len(failed) == 1
+        return (
+            f"{_lays(failed)} could not be nested, and the plan waits for {'it' if one else 'them'}: "
+            f"{'its page says' if one else 'their pages say'} why, and “Nest longer” there tries again."
+        )
     being = [lay for lay in lays if lay.marker.state == Marker.State.NESTING]
     if being:
         again = "" if being[0].marker.seed == FIRST_SEED else " once more, to make it shorter"

@@ -7,6 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+from django.db import OperationalError
 from django_tasks.base import Task
 
 from planner.core.lays import nest as core_nest
@@ -16,6 +17,8 @@ from planner.core.lays.stored import job_from_json, marker_from_json
 from planner.cutting.actions import gathering, nesting, planning, settling, table
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, CutPlan, Marker
+from planner.cutting.plan_progress import progress_of
+from planner.cutting.stored import planned_batch
 from planner.cutting.tasks import nest_marker
 from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity, Order
@@ -126,12 +129,17 @@ def test_rows_are_a_warning_only_where_they_are_poor(
 
 
 def test_what_cannot_be_nested_says_why(order: Order, monkeypatch: pytest.MonkeyPatch) -> None:
-    marker = largest(waiting_batch(order))
+    batch = waiting_batch(order)
+    marker = largest(batch)
+    batch.cut_plans.update(state=CutPlan.State.NESTING)
     Marker.objects.filter(pk=marker.pk).update(job={**marker.job, "lay_width_mm": 100.0})
     assert nesting.nest_one(marker.pk) == "failed"
     marker.refresh_from_db()
     assert marker.state == Marker.State.FAILED
     assert "wide" in marker.message
+    told = [one.now for one in progress_of(planned_batch(batch), "metric").values()]
+    assert any("could not be nested, and the plan waits for it" in text for text in told)
+    assert not any("of work left" in text for text in told), "nobody is at work"
     assert nesting.run_longer(marker, 5.0), "it may be tried again"
 
 
@@ -142,6 +150,51 @@ def test_a_breakdown_leaves_no_marker_nesting_for_ever(order: Order) -> None:
         nesting.nest_one(marker.pk)
     marker.refresh_from_db()
     assert (marker.state, marker.message) == (Marker.State.FAILED, "the nesting broke down")
+
+
+def test_a_breakdown_leaves_what_was_laid_before_as_it_is(
+    order: Order, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    marker = largest(make_planned_batch(order))
+    assert nesting.run_longer(marker, 5.0)
+    before = marker.length_mm
+
+    def broken(*_: object, **__: object) -> None:
+        raise KeyError("spoilt")
+
+    monkeypatch.setattr(nesting, "nest", broken)
+    with pytest.raises(KeyError):
+        nesting.nest_one(marker.pk)
+    marker.refresh_from_db()
+    assert (marker.state, marker.length_mm) == (Marker.State.READY, before)
+    assert "broke down" in marker.message
+
+
+def test_a_database_that_is_busy_for_long_spoils_no_nesting(
+    order: Order, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Neither what is written on the way nor the end: it is written with the next breath, and tried again."""
+    marker = largest(waiting_batch(order))
+    real, asked = nesting._still_nested, []
+
+    def locked_at_first(pk: int) -> object:
+        asked.append(pk)
+        if len(asked) in {1, 3}:
+            raise OperationalError("database is locked")
+        return real(pk)
+
+    def nest(job: object, *, on_progress: Callable, should_stop: Callable, **_: object) -> object:
+        monkeypatch.setattr(nesting, "BREATH", 0.0)
+        found = first_marker(job)
+        on_progress(found)
+        assert not should_stop()
+        return found
+
+    monkeypatch.setattr(nesting, "_still_nested", locked_at_first)
+    monkeypatch.setattr(nesting, "nest", nest)
+    assert nesting.nest_one(marker.pk) == "ready"
+    marker.refresh_from_db()
+    assert (marker.state, marker.length_mm is not None, len(asked)) == (Marker.State.READY, True, 4)
 
 
 def test_running_longer_and_taking_up_again_queue_the_marker(

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import logging
 import time
 from collections.abc import Callable
 from datetime import datetime
+from typing import TypeVar
 
-from django.db import transaction
+from django.db import OperationalError, transaction
 from django.utils import timezone
 
 from planner.core.lays import kept_code
@@ -30,6 +32,11 @@ from planner.cutting.tasks import (
     queue_settling,
 )
 
+log = logging.getLogger(__name__)
+_T = TypeVar("_T")
+
+#: On a very busy machine the database may be locked for longer than it is waited for; then a write is tried so often.
+TRIES = 5
 #: The page shows a better marker at most so often, and hears of the worker at least so often (seconds).
 BREATH = 1.0
 #: What became of a nesting that gave way to what is more urgent.
@@ -66,13 +73,31 @@ class _Desk:
             return
         self.wrote_at = time.monotonic()
         fields = {} if self.best is None or self.best is self.written else marker_fields(self.best)
-        row = _still_nested(self.pk)
-        if not row.update(heartbeat_at=timezone.now(), **fields):
-            self.stop = True
-            return
-        self.written = self.best
-        self.stop = bool(row.values_list("stop_wanted", flat=True)[0])
-        self.gave_way = not self.stop and self.gives_way is not None and self.gives_way()
+        try:
+            row = _still_nested(self.pk)
+            if not row.update(heartbeat_at=timezone.now(), **fields):
+                self.stop = True
+                return
+            self.written = self.best
+            self.stop = bool(row.values_list("stop_wanted", flat=True)[0])
+            self.gave_way = not self.stop and self.gives_way is not None and self.gives_way()
+        except OperationalError:
+            # The next breath tells it all; nothing that was nested is lost by it.
+            _missed()
+
+
+def _missed() -> None:
+    log.warning("the database could not be reached while a lay was being nested", exc_info=True)
+
+
+def _patiently(write: Callable[[], _T]) -> _T:
+    """What `write` comes to, tried again where the database cannot be reached: what was nested must not be lost."""
+    for _ in range(TRIES - 1):
+        try:
+            return write()
+        except OperationalError:
+            _missed()
+    return write()
 
 
 def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
@@ -112,7 +137,7 @@ def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
         return "failed"
     except Exception:
         # Whatever it was, no page may wait for it for ever; the worker's log tells the rest.
-        _still_nested(pk).update(state=Marker.State.FAILED, message="the nesting broke down")
+        _patiently(lambda: _end_broken(pk))
         answer_alike(row.key)
         raise
     if desk.gave_way:
@@ -125,7 +150,8 @@ def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
     state = Marker.State.STOPPED if desk.stop else Marker.State.READY
     message = rows_in_words(row, best) if best.how == "rows" else ""
     now = timezone.now()
-    _still_nested(pk).update(state=state, message=message, heartbeat_at=now, **marker_fields(best))
+    fields = {"state": state, "message": message, "heartbeat_at": now, **marker_fields(best)}
+    _patiently(lambda: _still_nested(pk).update(**fields))
     after_nesting(pk)
     answer_alike(row.key)
     if was_awaited and best.how == "unsearched":
@@ -138,6 +164,15 @@ def _searched_meanwhile() -> None:
     from planner.cutting.actions.polishing import polish_unsearched
 
     polish_unsearched()
+
+
+def _end_broken(pk: int) -> None:
+    """Ends a nesting that broke down: a marker that was laid before stays as it is and can be cut, any other failed."""
+    laid = _still_nested(pk).exclude(seed=FIRST_SEED).filter(length_mm__isnull=False)
+    if laid.update(state=Marker.State.READY, message="nesting it longer broke down, so it stays as it was"):
+        after_nesting(pk)
+    else:
+        _still_nested(pk).update(state=Marker.State.FAILED, message="the nesting broke down")
 
 
 def _still_nested(pk: int) -> MarkerQuerySet:
