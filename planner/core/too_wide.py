@@ -71,7 +71,11 @@ def in_words(found: Sequence[TooWide], display: Display = "metric") -> str:
     for wide in found:
         widest[wide.size] = max(wide.across_mm, widest.get(wide.size, 0.0))
     sizes = listed([f"{measure_in_words(across, display)} in {size}" for size, across in widest.items()])
-    beside = "must lie side by side and are" if one.is_block else "is"
+    beside = "is"
+    if one.is_block:
+        # A pair is cut together from any cloth, several pieces only where it shades.
+        shades = ", for the cloth shades," if ", " in one.piece else ""
+        beside = f"must lie side by side{shades} and are"
     lies = "lies folded, so only" if one.is_folded else "lies only"
     return (
         f"{one.piece} of style {one.style} {beside} too wide for {cloth}: {sizes}, but the cloth {lies} "

@@ -7,9 +7,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from planner.core.lays.marks import NO_MARKS, placed_marks
-from planner.core.lays.model import LAYERS, LENGTHS, Placement, PlannedLay, Plies
+from planner.core.lays.model import LAYERS, LENGTHS, ItemToLay, Placement, PlannedLay, Plies
 from planner.core.lays.numbering import in_order
 from planner.core.lays.signs import garment_sign, garments_of, signs_of
+from planner.core.lays.together import blocks_of
+from planner.core.listed import listed
 from planner.core.pattern_files.model import Marks
 from planner.core.planning import NestedLay, Plan, PlannedBundle
 from planner.core.ply_list import PlyRun, Rolls, plies_of, ply_runs
@@ -91,6 +93,15 @@ def lay_paper(
         reckoning=reckoning,
         ply_rows=tuple(_row(run, lay, shop) for run in runs),
         is_tube=shop.cloths[planned.plies[0].cloth].is_tube,
+        side_by_side=side_by_side(planned.job.items),
+    )
+
+
+def side_by_side(items: Sequence[ItemToLay]) -> tuple[str, ...]:
+    """Which pieces of a garment lie beside each other in it, each set once; of a pair cut together its two halves."""
+    names = (tuple(dict.fromkeys(items[i].piece for i in block)) for block in blocks_of(items))
+    return tuple(
+        listed(block) if len(block) > 1 else f"both halves of {block[0]}" for block in dict.fromkeys(names)
     )
 
 

@@ -135,6 +135,7 @@ class FabricForm(Meanwhile, PlainWords, forms.ModelForm):
             "thickness_mm",
             "stretch_percent",
             "one_way",
+            "shades",
             "shrinkage_length_percent",
             "shrinkage_width_percent",
             "shrinkage_handling",
@@ -154,6 +155,7 @@ class FabricForm(Meanwhile, PlainWords, forms.ModelForm):
         ]
         labels = {
             "one_way": "All pieces point the same way",
+            "shades": "It shades",
             "shrinkage_handling": "How shrinkage is handled",
             "is_tube": "Knitted as a tube",
             "lay_open": "Open, face up",
@@ -161,6 +163,8 @@ class FabricForm(Meanwhile, PlainWords, forms.ModelForm):
             "lay_folded": "Folded lengthwise, or as a tube",
         }
         help_texts = {
+            "shades": "Its colour is not quite the same all over: pieces that a style marks “side by side” are "
+            "then cut next to each other.",
             "is_tube": "Its full width is then all the way round. It is laid folded, or open where you slit it.",
             "lay_open": "One layer a ply: any piece, any number.",
             "lay_face_to_face": "Each outline gives a piece and its mirror image. Where all pieces point the same way, "

@@ -129,6 +129,7 @@ def _cloth(row: FabricColour) -> Cloth:
         is_tube=fabric.is_tube,
         repeat_length_mm=float(fabric.repeat_length_mm or 0),
         repeat_width_mm=float(fabric.repeat_width_mm or 0),
+        shades=fabric.shades,
         swatch=row.swatch,
     )
 

@@ -28,7 +28,14 @@ from planner.papers.paging import MARGIN, page_size
 from planner.papers.panels import caution_block, cut_already_block, lots_apart_block
 from planner.papers.sheet import Sheet
 from planner.papers.sheet_lays import no_drawing_block
-from planner.papers.spreading import no_rows_block, ply_blocks, ply_stack, turning_in_words, way_in_words
+from planner.papers.spreading import (
+    no_rows_block,
+    ply_blocks,
+    ply_stack,
+    side_by_side_in_words,
+    turning_in_words,
+    way_in_words,
+)
 from planner.papers.ticket_plan import TicketParts, TicketPlan, plan_ticket
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitted, width_of, wrap
 
@@ -178,6 +185,7 @@ class _Ticket:
         usable = amounts.length(lay.lay_width_mm, imperial=self.imperial)
         facts = (
             ("Spread", f"{way_in_words(lay)} {turning_in_words(lay)}", 3.0),
+            ("Side by side", side_by_side_in_words(lay), 3.0),
             (
                 "Length",
                 f"marker {marker} + 2 × {end} ends = {spread} · cloth in all {cloth} · efficiency {kind}",

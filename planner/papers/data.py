@@ -169,6 +169,8 @@ class LayPaper:
     mark: str = ""
     #: Whether its cut ticket was noted as printed (see `Heading.is_noted`).
     is_noted: bool = True
+    #: The pieces that lie side by side in each garment, in words: "front and back".
+    side_by_side: tuple[str, ...] = ()
     #: Its turn among the lays of the batch, and how many these are.
     turn: tuple[int, int] | None = None
 

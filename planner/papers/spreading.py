@@ -81,6 +81,15 @@ def turning_in_words(lay: LayPaper) -> str:
     return "Two way: pieces may be turned."
 
 
+def side_by_side_in_words(lay: LayPaper) -> str:
+    """ "Of each garment front and back lie side by side: keep them together."; "" where nothing has to."""
+    if not lay.side_by_side:
+        return ""
+    return (
+        f"Of each garment {'; '.join(lay.side_by_side)} lie side by side, from one ply: keep them together."
+    )
+
+
 def roll_in_words(part: RollPart | None) -> str:
     """ "roll R-12, shade lot 4471"; "" where no roll was chosen."""
     if part is None:

@@ -11,6 +11,7 @@ from django.utils.html import escape
 
 from planner.common.fields import LengthField, QuantityField
 from planner.common.forms import PlainWords
+from planner.core.spec.styles import own_word
 from planner.materials.models import NotionColour
 from planner.styles.actions import next_position
 from planner.styles.family import numbers_of, option_key, options_of, parts_of, sharing
@@ -150,7 +151,9 @@ class PieceForm(PartForm):
     )
 
     together = forms.BooleanField(
-        label="Cut the pair together", required=False, help_text="Its two halves lie next to each other."
+        label="Cut the pair together",
+        required=False,
+        help_text="Its two halves lie next to each other, on any cloth.",
     )
 
     class Meta:
@@ -171,12 +174,13 @@ class PieceForm(PartForm):
         super().__init__(*args, **kwargs)
         self.fields["role"].queryset = parts_of(self.style, ClothRole)
         self.fields["role"].empty_label = None
-        if self.instance.pair and self.instance.beside == _own_word(self.instance.name):
+        if self.instance.pair and self.instance.beside == own_word(self.instance.name):
             self.initial.update(together=True, beside="")
         used = escape(", ".join(sorted(self._words())))  # hints may hold markup, words of people may not
         self.fields["beside"].help_text = (
-            "A word of yours, for example body: pieces of a garment with the same word are cut next to each other, "
-            f"for cloth that shades. Left empty, it may lie anywhere.{f' In use: {used}.' if used else ''}"
+            "A word of yours, for example body: pieces of a garment with the same word are cut next to each other "
+            "where the cloth shades, as its form says. Left empty, it may lie anywhere."
+            + (f" In use: {used}." if used else "")
         )
 
     def _words(self) -> set[str]:
@@ -201,13 +205,8 @@ class PieceForm(PartForm):
                 "together", "Only a mirrored pair can be cut together: tick that too, or take this tick off."
             )
         elif data.get("together") and not data.get("beside") and "beside" not in self.errors:
-            data["beside"] = _own_word(data.get("name", ""))
+            data["beside"] = own_word(data.get("name", ""))
         return data
-
-
-def _own_word(name: str) -> str:
-    """What a pair is told by that lies beside nothing but itself: its own name, as far as there is room."""
-    return name[: Piece._meta.get_field("beside").max_length]
 
 
 class NotionForm(PartForm):

@@ -32,6 +32,7 @@ from planner.core.lays.items import (
 )
 from planner.core.lays.model import LAYERS, LENGTHS
 from planner.core.lays.rows import first_marker
+from planner.core.lays.stored import marker_key
 from planner.core.lays.together import ACROSS, ALONG
 from planner.core.outline import Edge, make_outline, rectangle
 from tests.core.makers import JERSEY, body_outline, make_cloth, make_shop, make_tee, same_in_all, wanted
@@ -188,16 +189,17 @@ def test_pieces_that_lie_beside_each_other_come_from_one_layer():
         tee, pieces=tuple(replace(p, beside="body" if p.name in body else "") for p in tee.pieces)
     )
     # Single pieces shared by two garments do: one garment's from the upper layer, the other's from the lower.
-    assert counts_step(TEE, WIDE, "folded", shop_with(beside)) is None  # 2 × 500 + 2 mm on 700
-    assert counts_step(TEE, make_cloth(usable_width_mm=2100), "folded", shop_with(beside)) == 2
+    shading = replace(WIDE, shades=True)
+    assert counts_step(TEE, shading, "folded", shop_with(beside)) is None  # 2 × 500 + 2 mm on 700
+    assert counts_step(TEE, replace(shading, usable_width_mm=2100), "folded", shop_with(beside)) == 2
     body.add("sleeve")
     beside = replace(
         tee, pieces=tuple(replace(p, beside="body" if p.name in body else "") for p in tee.pieces)
     )
-    (problem,) = misfits(TEE, WIDE, "folded", shop_with(beside))
+    (problem,) = misfits(TEE, shading, "folded", shop_with(beside))
     assert isinstance(problem, NeedsOneLayer)
     # A pair cut together with nothing else is just that in two layers.
-    assert counts_step(TEE, WIDE, "folded", shop_with(tee_with("sleeve", beside="sleeves"))) == 2
+    assert counts_step(TEE, shading, "folded", shop_with(tee_with("sleeve", beside="sleeves"))) == 2
 
 
 def test_a_block_wider_than_the_cloth_names_its_pieces():
@@ -205,9 +207,31 @@ def test_a_block_wider_than_the_cloth_names_its_pieces():
     beside = replace(
         tee, pieces=tuple(replace(p, beside="b" if p.role == "body" else "") for p in tee.pieces)
     )
-    (problem,) = misfits(TEE, WIDE, "open", shop_with(beside))
+    (problem,) = misfits(TEE, replace(WIDE, shades=True), "open", shop_with(beside))
     assert isinstance(problem, TooWideAsLaid)
     assert "front, back, sleeve in size M must lie side by side, which takes 180" in problem.text
+
+
+def test_pieces_lie_side_by_side_only_on_cloth_that_shades():
+    tee = make_tee()
+    marked = replace(
+        tee, pieces=tuple(replace(p, beside="b" if p.role == "body" else "") for p in tee.pieces)
+    )
+    shop, plain = shop_with(marked), shop_with(tee)
+    assert misfits(TEE, WIDE, "open", shop) == misfits(TEE, WIDE, "folded", shop) == ()
+    wide = replace(WIDE, usable_width_mm=2500, shades=True)
+
+    def key(cloth, of):
+        return marker_key(job_for([TEE], "open", cloth, of))
+
+    # What does not bind asks the same question as ever, so it is not nested anew.
+    assert key(replace(wide, shades=False), shop) == key(wide, plain) != key(wide, shop)
+
+
+def test_a_pair_cut_together_is_so_on_any_cloth():
+    shop = shop_with(tee_with("sleeve", beside="sleeve"))
+    items = job_for([TEE], "open", WIDE, shop).items
+    assert {item.piece for item in items if item.beside} == {"sleeve"}
 
 
 def matched_tee(*seams):

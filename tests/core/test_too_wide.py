@@ -86,7 +86,10 @@ def test_colours_are_told_together_and_other_problems_keep_their_place():
 
 def test_pieces_side_by_side_are_told_as_a_block():
     line = in_words([TooWide("1", "front, back", "M", "jersey", "", 1002, 700, is_block=True)])
-    assert "front, back of style 1 must lie side by side and are too wide for jersey: 1002 mm in M" in line
+    assert (
+        "front, back of style 1 must lie side by side, for the cloth shades, and are too wide for jersey: 1002 mm"
+        in line
+    )
     assert line.endswith("leave out M, or let them lie apart.")
 
 

@@ -10,9 +10,11 @@ from django.urls import reverse
 from shapely.geometry import Point, Polygon, box
 
 from planner.common.drawing import LETTERS, draw_lay
+from planner.core.lays.model import ItemToLay
+from planner.core.outline import rectangle as outline_of
 from planner.cutting.actions import table
 from planner.cutting.actions.table import Told
-from planner.cutting.lay_papers import lay_papers
+from planner.cutting.lay_papers import lay_papers, side_by_side
 from planner.cutting.models import Lay, LayCloth, LayGarment
 from planner.cutting.setting import batch_setting
 from planner.cutting.stored import plan_of, planned_batch
@@ -106,3 +108,13 @@ def test_a_small_cloth_of_two_lots_in_two_lays_is_told_on_both_pages_and_papers(
         assert bundle == first
         assert words in told
     assert papers[jersey_lay(batch).number] == ()
+
+
+def test_papers_name_what_lies_side_by_side_once_for_all_garments() -> None:
+    def item(piece: str, no: int, beside: str) -> ItemToLay:
+        return ItemToLay("110", piece, "M", no, mirrored=False, may_turn=True, outline=shape, beside=beside)
+
+    shape = outline_of(300, 200)
+    words = [("front", "body"), ("back", "body"), ("sleeve", "sleeve"), ("sleeve", "sleeve"), ("yoke", "")]
+    items = [item(piece, no, beside) for no in (1, 2) for piece, beside in words]
+    assert side_by_side(items) == ("front and back", "both halves of sleeve")

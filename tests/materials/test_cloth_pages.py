@@ -9,6 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from planner.materials.models import Fabric, FabricColour, Workroom
+from planner.materials.specs import cloth_of
 from tests.factories import make_fabric, make_fabric_colour, make_style, stock
 
 pytestmark = pytest.mark.django_db
@@ -57,7 +58,16 @@ def test_a_fabric_is_noted_in_whatever_units(maker_client: Client) -> None:
         Decimal("0.50"),
         Decimal("5.00"),
     )
-    assert fabric.one_way is True
+    assert (fabric.one_way, fabric.shades) == (True, False)
+
+
+def test_cloth_says_that_it_shades(maker_client: Client) -> None:
+    assert (
+        "pieces that a style marks “side by side”" in maker_client.get(reverse("fabric-new")).content.decode()
+    )
+    page = maker_client.post(reverse("fabric-new"), fabric_data(shades="on"), follow=True).content.decode()
+    assert "<dt>Shades</dt>" in page
+    assert cloth_of(FabricColour(fabric=Fabric.objects.get(), name="ink")).shades
 
 
 def test_what_is_sold_by_weight_or_roll_is_typed_so(maker_client: Client) -> None:

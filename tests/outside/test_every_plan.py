@@ -77,6 +77,7 @@ def a_shop(jersey_modes, table_mm, plies, *, one_way, striped, together):
         end_allowance_mm=20.0,
         repeat_length_mm=40.0 if striped else 0.0,
         damage_share=0.02,
+        shades=together,
     )
     tees = [make_tee(number, colourways=colourways) for number in ("1", "2")]
     if striped:

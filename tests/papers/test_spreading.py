@@ -12,7 +12,15 @@ from planner.papers.cut_sheets import cut_sheet
 from planner.papers.cut_tickets import cut_tickets
 from planner.papers.data import LayPaper, PlyRow
 from planner.papers.lay_key import key_of
-from planner.papers.spreading import cuts_in_words, plies_in_words, ply_stack, rolls_in_words, way_in_words
+from planner.papers.sheet_lays import lay_in_words
+from planner.papers.spreading import (
+    cuts_in_words,
+    plies_in_words,
+    ply_stack,
+    rolls_in_words,
+    side_by_side_in_words,
+    way_in_words,
+)
 from tests.papers import samples
 from tests.papers.test_papers import outside_the_paper, packed, pages
 
@@ -36,6 +44,14 @@ def test_folded_cloth_says_where_its_fold_lies_and_a_tube_has_two():
     folded = samples.rib_lay()
     assert "the fold is the lower edge of the drawing" in way_in_words(folded)
     assert "its folds are the edges of the drawing" in way_in_words(replace(folded, is_tube=True))
+
+
+def test_pieces_that_must_lie_side_by_side_are_named_where_there_are_any():
+    assert side_by_side_in_words(samples.lay()) == ""
+    lay = replace(samples.lay(), side_by_side=("front and back", "both halves of sleeve"))
+    words = "Of each garment front and back; both halves of sleeve lie side by side, from one ply: keep them together."
+    assert side_by_side_in_words(lay) == words
+    assert words in lay_in_words(lay, imperial=False)
 
 
 def test_what_is_spread_in_each_mode():

@@ -10,7 +10,8 @@ from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.loader import MigrationLoader
 
 from planner.cutting.models import Batch, Lay, Marker
-from tests.factories import TODAY, make_fabric_colour
+from planner.materials.models import Fabric
+from tests.factories import TODAY, make_fabric_colour, make_style
 
 
 def test_every_change_of_a_model_has_its_migration(db: None) -> None:
@@ -31,6 +32,16 @@ def test_no_migration_changes_tables_past_the_models() -> None:
 def test_in_the_test_database_all_of_them_are_noted_as_done(db: None) -> None:
     executor = MigrationExecutor(connection)
     assert executor.migration_plan(executor.loader.graph.leaf_nodes()) == []
+
+
+def test_cloth_of_pieces_that_lay_side_by_side_shades(db: None) -> None:
+    """Not that of a pair cut together, which stays so on any cloth, nor that of other pieces."""
+    step = import_module("planner.materials.migrations.0006_cloth_that_shades")
+    one, other = make_style("110", body="fold twill"), make_style("120", body="fleece")
+    one.pieces.filter(name__in=("front", "back")).update(beside="body")
+    other.pieces.filter(name="front").update(pair=True, count=2, beside="front")
+    step.mark_cloths(apps, None)
+    assert list(Fabric.objects.filter(shades=True).values_list("name", flat=True)) == ["fold twill"]
 
 
 def test_rolls_that_came_later_are_told_by_a_column_no_longer_by_their_position(db: None) -> None:

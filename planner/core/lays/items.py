@@ -267,7 +267,7 @@ def _item(
         may_turn=piece.may_turn,
         outline=outline,
         twin_no=twin_no,
-        beside=piece.beside,
+        beside=piece.beside_on(shades=cloth.shades),
         matches=match_points(piece.name, outline, matched_seams(garment, cloth, shop)),
     )
 
@@ -317,7 +317,8 @@ def _not_cut_from_two_layers(
                 f"so it can only be cut from {_named(cloth)} laid open"
             )
             yield NotItsOwnMirrorImage(garment, text, piece.name)
-        beside = [other for other in pieces if other.beside and other.beside == piece.beside]
+        word = piece.beside_on(shades=cloth.shades)
+        beside = [other for other in pieces if word and other.beside_on(shades=cloth.shades) == word]
         if piece.count > 1 and len(beside) > 1:
             text = (
                 f"{piece.name} of style {garment.style} lies beside other pieces of its garment, so it can only be "

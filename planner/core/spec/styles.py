@@ -22,6 +22,15 @@ Position = Literal["needle", "looper", "cover"]
 Fullness = Literal["", "eased", "gathered", "pleated", "stretched"]
 
 
+#: A word that says what lies beside what has no more letters.
+MOST_BESIDE = 20
+
+
+def own_word(name: str) -> str:
+    """What a pair is told by that lies beside nothing but itself: its own name, as far as there is room."""
+    return name[:MOST_BESIDE]
+
+
 @dataclass(frozen=True, slots=True)
 class BandSpec:
     """How a band piece follows from the opening it finishes: side 1 of the seam of this name.
@@ -47,8 +56,9 @@ class PieceSpec:
     allowance within the outline, `edge_allowances` that of edges where it differs (a hem). `interpolated` are the
     sizes whose outline was made from its neighbours. A piece with a `band` is cut to measure: `outlines_by_cloth` has
     its outlines from each cloth it may be cut from, see :meth:`outline`. Pieces of a garment with the same `beside`,
-    unless that is "", are laid side by side; a pair with one of its own is cut together. `marks` has what is drawn
-    within the outlines that have something in them; whoever only reckons may leave it out.
+    unless that is "", are laid side by side on cloth that shades; a pair that has its own word (:func:`own_word`) there
+    is cut together from any cloth. `marks` has what is drawn within the outlines that have something in them; whoever
+    only reckons may leave it out.
     """
 
     name: str
@@ -78,6 +88,10 @@ class PieceSpec:
         if found is None:
             raise KeyError(size)
         return found
+
+    def beside_on(self, *, shades: bool) -> str:
+        """The word it shares with what it is laid beside, on cloth that `shades` or does not; "" for nothing."""
+        return self.beside if shades or (self.pair and self.beside == own_word(self.name)) else ""
 
     def allowance_of(self, edge: str) -> float:
         """Seam allowance in mm at the edge of this name."""

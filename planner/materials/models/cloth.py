@@ -43,6 +43,7 @@ class Fabric(models.Model):
         "stretch across", max_digits=5, decimal_places=1, default=Decimal("0")
     )
     one_way = models.BooleanField("all pieces point the same way", default=True)
+    shades = models.BooleanField("its colour is not quite the same all over", default=False)
     end_allowance_mm = models.DecimalField(
         "extra at each end", max_digits=5, decimal_places=1, default=Decimal("20")
     )
