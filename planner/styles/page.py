@@ -120,6 +120,9 @@ class StylePage:
             return f"Not ready to plan: {missing} things are missing."
         slips = len(self.slips)
         look = "" if not slips else f" {slips} {'thing looks' if slips == 1 else 'things look'} like a slip."
+        if not self.coverage.is_complete:
+            said = self.coverage.answer
+            return f"Not wholly ready to plan: {said[0].lower()}{said[1:]}{look}"
         return "Ready to plan." + look
 
 

@@ -27,6 +27,7 @@ from planner.core.spec import (
     StyleSpec,
     Workshop,
 )
+from planner.materials.models import Fabric
 from planner.styles import checks
 from planner.styles.counting import Ruled, count_choices
 from planner.styles.coverage import answer, can_be_planned, coverage
@@ -281,6 +282,15 @@ def test_the_page_says_what_can_be_planned(maker_client):
     make.make_style("110")
     page = text_of(maker_client.get(url("style-detail", args=["110"])))
     assert "All 2 combinations in 6 sizes can be planned." in page
+
+
+@pytest.mark.django_db
+def test_the_first_line_of_the_page_agrees_with_what_can_be_planned(maker_client):
+    make.make_style("110")
+    Fabric.objects.update(full_width_mm=300)
+    page = text_of(maker_client.get(url("style-detail", args=["110"])))
+    assert "Ready to plan." not in page
+    assert "Not wholly ready to plan: 0 of " in page
 
 
 @pytest.mark.django_db

@@ -322,6 +322,13 @@ def test_the_page_shows_numbers_names_letters_and_lengths(maker_client, front):
     assert "style=" not in page.split('id="content"')[1], "the policy allows no inline style"
 
 
+def test_a_single_edge_is_told_as_one(maker_client, front):
+    front.outlines.all().delete()
+    ring = Outline(rectangle(300, 200).points, (Edge("rim", 0),))
+    front.outlines.create(size=front.style.base_size, shape=ring.as_json(), area_mm2=60_000)
+    assert "Its only edge is named." in maker_client.get(url(front)).content.decode()
+
+
 def test_a_piece_without_an_outline_teaches_the_next_step(maker_client):
     style = make.make_style("120", with_outlines=False)
     answer = maker_client.get(url(style.pieces.first()))
