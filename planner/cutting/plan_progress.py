@@ -106,7 +106,8 @@ def _figures(lays: Sequence[Lay], display: str) -> str:
     metres = format_length(spread, display=display, kind="cloth")  # type: ignore[arg-type]
     share = f", {used / marked * 100:.0f}{THIN}% of the cloth used" if marked else ""
     to_spread = "spread or still to spread" if any(map(is_begun, nested)) else "to spread"
-    return f"{which}: {metres} {to_spread}{share}."
+    # A calculator comes to a little more by the lengths of the lays, which are told rounded up.
+    return f"{which}: {metres} {to_spread}{share}. Lengths of lays are rounded up, this sum is of the exact ones."
 
 
 def _spread_mm(lay: Lay, cloth: LayCloth) -> float:

@@ -20,10 +20,15 @@ def length(mm: float, *, imperial: bool = False) -> str:
 
 
 def lay_length(mm: float, *, imperial: bool = False) -> str:
-    """Marker or length to spread, rounded up: metres to the centimetre (below 1 m centimetres), or inches."""
+    """A marker's length, rounded up: metres to the centimetre (below 1 m centimetres), or inches."""
     if imperial or mm < IN_METRES_FROM_MM:
         return format_length(mm, _display(imperial=imperial), "small", at_least=True)
     return format_length(mm, "metric", "cloth", at_least=True)
+
+
+def spread_length(mm: float, *, imperial: bool = False) -> str:
+    """Length to spread, rounded up: metres to the centimetre, or inches to the sixteenth; the same on every page."""
+    return format_length(mm, _display(imperial=imperial), "spread", at_least=True)
 
 
 def cloth(metres: float, *, imperial: bool = False, at_least: bool = False) -> str:

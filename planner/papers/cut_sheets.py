@@ -172,7 +172,7 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
             str(lay.number),
             lay.fabric,
             plies_in_words(lay),
-            amounts.lay_length(spread_length_mm(lay), imperial=data.imperial),
+            amounts.spread_length(spread_length_mm(lay), imperial=data.imperial),
             amounts.grouped(sum(count for _, count in lay.size_counts) * lay.still),
         )
         for lay in lays

@@ -7,6 +7,7 @@ from functools import cache
 
 from reportlab.pdfgen.canvas import Canvas
 
+from planner.core.listed import listed
 from planner.papers import amounts
 from planner.papers.blocks import (
     Block,
@@ -16,14 +17,13 @@ from planner.papers.blocks import (
     stack_height,
     stacked,
     text_block,
-    ticked_block,
 )
 from planner.papers.cautions import BLADES
 from planner.papers.data import NOT_NOTED, Heading, LayPaper, PaperSize
 from planner.papers.lay_drawing import draw_lay
 from planner.papers.lay_fit import spread_length_mm
 from planner.papers.lay_key import key_flow, key_rows
-from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, cut_line, pencil_line
+from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, cut_line
 from planner.papers.paging import MARGIN, page_size
 from planner.papers.panels import caution_block, cut_already_block, lots_apart_block
 from planner.papers.sheet import Sheet
@@ -37,11 +37,13 @@ from planner.papers.spreading import (
     way_in_words,
 )
 from planner.papers.ticket_plan import TicketParts, TicketPlan, plan_ticket
+from planner.papers.ticket_record import MOST_ROWS, record_block, record_blocks, record_rows
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitted, width_of, wrap
 
 #: The plies take this share of the width, or in one line that; narrower than this, the sizes stand under them.
 STACK_SHARE, LINE_SHARE, NARROW = 0.6, 0.46, 400.0
-RECORD_HEIGHT = 74.0
+#: On a wide page the caution takes this share of the width, beside what is written in.
+CAUTION_SHARE = 0.36
 
 
 def cut_tickets(
@@ -92,13 +94,18 @@ class _Ticket:
             sheet.place(no_drawing_block(self.lay, sheet.inner_width, imperial=self.imperial))
         for block in plan.under:
             sheet.place(block)
-        has_more = plan.layout.key == "overleaf"
-        if has_more:
-            there = "Pieces and bundles" if plan.layout.plies != "overleaf" else "Plies, pieces and bundles"
-            sheet.place(text_block(f"{there}: next page.", sheet.inner_width, 9))
+        writes = self._writes_overleaf and not self.lay.is_cut
+        there = [
+            *(["plies"] if plan.layout.plies == "overleaf" else []),
+            *(["pieces", "bundles"] if plan.layout.key == "overleaf" else []),
+            *(["what was really spread"] if writes else []),
+        ]
+        if there:
+            words = listed(there)
+            sheet.place(text_block(f"{words[0].upper()}{words[1:]}: next page.", sheet.inner_width, 9))
         self._foot(wide=plan.is_wide)
-        if has_more:
-            self._overleaf(plan)
+        if there:
+            self._overleaf(plan, writes=writes)
 
     def _drawing(self, plan: TicketPlan) -> Block:
         """The drawing, and what stands at its right."""
@@ -110,8 +117,8 @@ class _Ticket:
 
         return Block(height, draw)
 
-    def _overleaf(self, plan: TicketPlan) -> None:
-        """Plies, where they had no room, key and bundles, over as many pages as they take."""
+    def _overleaf(self, plan: TicketPlan, *, writes: bool) -> None:
+        """Plies, key and bundles, where they had no room, and what is written in; over as many pages as they take."""
         sheet = self.sheet
         mark = f" · mark {self.lay.mark}" if self.lay.mark else ""
         sheet.new_page(f"Lay {self.lay.number}{mark}")
@@ -119,17 +126,22 @@ class _Ticket:
             for block in ply_blocks(self.lay, sheet.inner_width):
                 sheet.place(block)
             sheet.gap(8)
-        rows, column = key_rows(self.lay, sheet.inner_width, tick_each=not self.lay.is_cut)
-        for row in rows:
-            sheet.place_row(row, [column] * len(row))
-        sheet.gap(2)
-        sheet.place(self._bundles(sheet.inner_width))
+        if plan.layout.key == "overleaf":
+            rows, column = key_rows(self.lay, sheet.inner_width, tick_each=not self.lay.is_cut)
+            for row in rows:
+                sheet.place_row(row, [column] * len(row))
+            sheet.gap(2)
+            sheet.place(self._bundles(sheet.inner_width))
+        if writes:
+            sheet.gap(10)
+            for block in record_blocks(self.lay, sheet.inner_width, imperial=self.imperial):
+                sheet.place(block)
 
     def _head(self, width: float) -> Block:
         """Lay number as large as a hand, batch and fabric beside it, the length to spread at the right."""
         lay = self.lay
         left = max(width_of(str(lay.number), 62, bold=True), 22) + 16
-        spread = amounts.lay_length(spread_length_mm(lay), imperial=self.imperial)
+        spread = amounts.spread_length(spread_length_mm(lay), imperial=self.imperial)
         right_width = max(width_of(spread, 22, bold=True), width_of("length to spread", 9)) + 6
         due = f"due {self.sheet.heading.due_on}" if self.sheet.heading.due_on else ""
         due = " · ".join(filter(None, (due, lay.mark and f"mark {lay.mark}")))
@@ -178,7 +190,9 @@ class _Ticket:
         lay = self.lay
         marker = amounts.lay_length(lay.marker_length_mm, imperial=self.imperial)
         end = amounts.length(lay.end_allowance_mm, imperial=self.imperial)
-        spread = amounts.lay_length(spread_length_mm(lay), imperial=self.imperial)
+        spread = amounts.spread_length(spread_length_mm(lay), imperial=self.imperial)
+        exact = amounts.lay_length(spread_length_mm(lay), imperial=self.imperial)
+        spread = spread if exact == spread else f"{exact}, rounded up {spread}"
         share = amounts.share(lay.efficiency)
         kind = share if lay.nested else f"{share}, an estimate: not nested yet"
         cloth = lay.reckoning or amounts.cloth(lay.cloth_m, imperial=self.imperial, at_least=True)
@@ -238,7 +252,12 @@ class _Ticket:
 
     def _foot_height(self, is_wide: bool) -> float:  # noqa: FBT001
         width = _foot_width(self.size, wide=is_wide)
-        panel, record = caution_block((BLADES,), width).height, 0.0 if self.lay.is_cut else RECORD_HEIGHT
+        panel = caution_block((BLADES,), width).height
+        record = (
+            0.0
+            if self.lay.is_cut or self._writes_overleaf
+            else self._record(_record_width(width, wide=is_wide)).height + 4
+        )
         return 10 + (max(record, panel) if is_wide else record + panel)
 
     def _foot(self, *, wide: bool) -> None:
@@ -246,27 +265,22 @@ class _Ticket:
         sheet = self.sheet
         width = _foot_width(self.size, wide=wide)
         top = sheet.bottom + self._foot_height(wide) - 6
-        if not self.lay.is_cut:
-            self._record(sheet.left, top, width)
+        if not self.lay.is_cut and not self._writes_overleaf:
+            self._record(_record_width(width, wide=wide)).draw(sheet.canvas, sheet.left, top)
         panel = caution_block((BLADES,), width)
         if wide:
             panel.draw(sheet.canvas, sheet.right - width, top)
         else:
             panel.draw(sheet.canvas, sheet.left, sheet.bottom + panel.height + 4)
 
-    def _record(self, x: float, top: float, width: float) -> None:
-        """What was really spread, written by hand."""
-        canvas = self.sheet.canvas
-        half = width / 2
-        for index, word in enumerate(("cloth width measured", "cloth relaxed, not stretched")):
-            ticked_block(word, half - 8, 9.5).draw(canvas, x + index * half, top)
-        used = "yards really used" if self.imperial else "metres really used"
-        for index, word in enumerate(("plies really spread", used, "cut by", "date")):
-            at = x + (index % 2) * half
-            y = top - 38 - (index // 2) * 25
-            canvas.setFillColor(INK)
-            written = draw_text(canvas, at, y, word, 9.5, bold=True)
-            pencil_line(canvas, at + written + 6, y - 2, at + half - 10)
+    @property
+    def _writes_overleaf(self) -> bool:
+        """Many colours and rolls: their rows would take the room of the drawing."""
+        return len(record_rows(self.lay)) > MOST_ROWS
+
+    def _record(self, width: float) -> Block:
+        """What was really spread, to be written in by hand."""
+        return record_block(self.lay, width, imperial=self.imperial)
 
 
 def garments_in_words(count: int) -> str:
@@ -280,10 +294,15 @@ def ordinal(number: int) -> str:
     return f"{number}{ending}"
 
 
+def _record_width(caution: float, *, wide: bool) -> float:
+    """Of the record, beside a caution of this width where the page is wide."""
+    return caution / CAUTION_SHARE * (1 - CAUTION_SHARE) - 12 if wide else caution
+
+
 def _foot_width(size: PaperSize, *, wide: bool) -> float:
-    """Of the record and of the caution."""
+    """Of the caution."""
     inner = page_size(size, wide=wide)[0] - 2 * MARGIN
-    return inner / 2 - 8 if wide else inner
+    return inner * CAUTION_SHARE if wide else inner
 
 
 def _side_by_side(left: Block, right: Block, at: float) -> Block:

@@ -234,6 +234,10 @@ class _Drawing:
         rise = chord_across(points, centre)
         return PieceLabel(self.canvas, piece, centre, radius, chord, rise, one_way=self.lay.one_way)
 
+    def spread(self) -> str:
+        """The length to spread as it is told everywhere."""
+        return amounts.spread_length(spread_length_mm(self.lay), imperial=self.imperial)
+
     def dimensions(self) -> None:
         """Lay width at the left; marker and length to spread beneath, or where each strip begins and ends."""
         lay, end = self.lay, self.end
@@ -245,7 +249,7 @@ class _Drawing:
         self._across(
             self.x + end, self.x + self.long - end, low, f"marker {self.length(lay.marker_length_mm)}"
         )
-        spread = self.length(spread_length_mm(lay))
+        spread = self.spread()
         self._across(self.x, self.x + self.long, low - 15, f"length to spread {spread}")
 
     def _width(self) -> None:
@@ -272,8 +276,8 @@ class _Drawing:
         stop = self.length((self.strip + 1) * each)
         draw_text(c, self.x + self.long, low, stop if self.is_last else f"{stop}, on below", 7, align="right")
         if self.is_last:
-            marker, spread = self.length(self.lay.marker_length_mm), self.length(spread_length_mm(self.lay))
-            text = f"marker {marker} · length to spread {spread} · drawn in {self.fit.strips} strips"
+            marker = self.length(self.lay.marker_length_mm)
+            text = f"marker {marker} · length to spread {self.spread()} · drawn in {self.fit.strips} strips"
             draw_text(c, self.x, low - 14, text, 8.5, bold=True)
 
     def _across(self, x1: float, x2: float, y: float, text: str) -> None:

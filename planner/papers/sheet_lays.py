@@ -27,10 +27,13 @@ from planner.papers.spreading import plies_in_words, ply_blocks, side_by_side_in
 
 LEGEND = (
     "Drawn to scale: dashed line = cut, arrow = grain, short bar = notch, double line = selvedge, "
-    "dots = end of the marker. Small letters tell the garments of a marker apart."
+    "dots = end of the marker. Small letters tell the garments of a marker apart. Lengths to spread are rounded up, "
+    "sums are taken of the exact ones."
 )
 #: The drawing of a lay takes no more than this share of the height of a page.
 DRAWING_SHARE = 0.33
+#: That of a lay a good deal shorter than wide, which would be too small to read and leaves much of the width free.
+SHORT_SHARE, SHORT = 0.5, 0.5
 #: Smaller drawings that are tried where that saves pages, and the smallest scale they may have (1 : n).
 SMALLER_SHARES, SMALLEST_SCALE = (0.28, 0.24), 45
 #: Widths at the right of a drawing in which its key is tried.
@@ -40,7 +43,7 @@ KEY_COLUMN = 108.0
 #: After a lay.
 GAP = 10.0
 #: What the heading of the section takes, with the legend.
-HEADING = 60.0
+HEADING = 70.0
 
 
 def draw_lays(sheet: Sheet, lays: Sequence[LayPaper], *, imperial: bool) -> None:
@@ -141,13 +144,14 @@ def _pages(heights: Sequence[float], here: float, room: float) -> list[_Page]:
 def _ways(sheet: Sheet, lay: LayPaper) -> list[_LayPlan]:
     """Ways to draw a lay: as large as it may be first, then smaller ones, mostly with the key at the right."""
     width = sheet.inner_width
-    fit = fit_lay(lay, width, sheet.height * DRAWING_SHARE)
+    most = SHORT_SHARE if spread_length_mm(lay) < SHORT * lay.lay_width_mm else DRAWING_SHARE
+    fit = fit_lay(lay, width, sheet.height * most)
     if not lay.pieces:
         return [_LayPlan(fit, None, [], width)]
     beside = _with_key_beside(lay, fit, width - fit.drawn_width(lay) - 14, 118.0)
     large = beside if beside and beside.drawn_height <= fit.height else _beneath(lay, fit, width)
     smaller: list[_LayPlan] = []
-    for share in (DRAWING_SHARE, *SMALLER_SHARES):
+    for share in dict.fromkeys((most, DRAWING_SHARE, *SMALLER_SHARES)):
         smaller.append(_beneath(lay, fit_lay(lay, width, sheet.height * share), width))
         for key in KEYS_BESIDE:
             fit = fit_lay(lay, width - key - 14, sheet.height * share)
@@ -215,7 +219,7 @@ def no_drawing_block(lay: LayPaper, width: float, *, imperial: bool) -> Block:
 
 def lay_in_words(lay: LayPaper, *, imperial: bool) -> str:
     """Plies, way of spreading, cloth and efficiency in one sentence."""
-    spread = amounts.lay_length(spread_length_mm(lay), imperial=imperial)
+    spread = amounts.spread_length(spread_length_mm(lay), imperial=imperial)
     used = amounts.cloth(lay.cloth_m, imperial=imperial, at_least=True)
     share = amounts.share(lay.efficiency)
     kind = f"efficiency {share}" if lay.nested else f"an estimate at {share} efficiency: not nested yet"

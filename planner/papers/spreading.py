@@ -110,9 +110,10 @@ def rolls_in_words(lay: LayPaper, *, imperial: bool = False) -> str:
         parts = [row.roll for row in rows if row.roll is not None]
         if parts:
             plies = sum(part.plies for part in parts)
-            metres = amounts.cloth(
-                sum(part.length_mm for part in parts) / 1000, imperial=imperial, at_least=True
-            )
+            long_mm = sum(part.length_mm for part in parts)
+            metres = amounts.cloth(long_mm / 1000, imperial=imperial, at_least=True)
+            if plies == 1:  # the length to spread, so told as it is
+                metres = amounts.spread_length(long_mm, imperial=imperial)
             one, more = ("length", "lengths") if lay.mode == "folded" else ("ply", "plies")
             told.append(f"{colour}: {source}, {plies} {one if plies == 1 else more}, {metres}")
     return "; then ".join(told)

@@ -92,3 +92,11 @@ def test_what_is_due_first_stands_first_in_the_order_of_cutting_with_its_day() -
     alike = tuple(replace(lay, due_on=date(2026, 12, 1)) for lay in lays)
     # The same day for all of them stands at the head of the paper.
     assert "First due" not in " ".join(pages(cut_sheet(replace(data, lays=alike))))
+
+
+def test_a_lay_much_shorter_than_wide_is_drawn_larger_than_others() -> None:
+    """142 mm of rib 735 mm across: a third of the height of a page would draw it at 1 : 11, its names unreadable."""
+    short = replace(samples.rib_lay(), lay_width_mm=735.0, mode="open", marker_length_mm=102.0)
+    paper = " ".join(pages(cut_sheet(replace(samples.cut_sheet_data(), lays=(short,)))))
+    (scale,) = re.findall(r"scale 1 : (\d+)", paper)
+    assert int(scale) <= 7

@@ -128,7 +128,7 @@ def test_a_low_stack_stands_beside_the_sizes_and_a_high_one_overleaf():
     assert "R-12" in one_page
     assert len(pages(cut_tickets(samples.HEADING, [samples.stacked_lay()]))) == 1
     first, second = pages(cut_tickets(samples.HEADING, [many_rows(12)]))
-    assert "R-12" not in first
+    assert "roll R-12" not in first
     assert "Plies, pieces and bundles: next page." in first
     assert "R-12" in second
 

@@ -11,10 +11,14 @@ import pypdfium2
 import pypdfium2.raw
 import pytest
 
+from planner.core.units import format_length
 from planner.papers.cut_sheets import cut_sheet
 from planner.papers.cut_tickets import cut_tickets
-from planner.papers.data import DrawnPiece, LayPaper, PaperSize
+from planner.papers.data import DrawnPiece, LayPaper, PaperSize, RollPart
 from planner.papers.paging import page_size
+from planner.papers.sheet_lays import lay_in_words
+from planner.papers.spreading import rolls_in_words
+from planner.papers.ticket_record import record_rows
 from tests.papers import samples
 from tests.papers.test_papers import MM, outside_the_paper, packed, pages
 
@@ -227,3 +231,41 @@ def test_sheet_and_ticket_say_where_they_were_not_noted_as_printed() -> None:
             assert "mark K7R" in words
             assert ("not noted as printed" in words) is not is_noted
             assert outside_the_paper(paper) == []
+
+
+def test_what_the_page_of_a_lay_asks_for_has_room_colour_by_colour() -> None:
+    lay = samples.stacked_lay()
+    heads = "colour plies really spread metres really used roll and lot flaw from–to remarks"
+    words = re.sub(r"\s+", " ", pages(cut_tickets(samples.HEADING, [lay]))[0])
+    assert heads in words
+    # Of four rolls in two colours each colour has a row; few rolls have one each.
+    assert [row.colour for row in record_rows(lay)] == ["ink", "chalk white"]
+    few = replace(lay, ply_rows=lay.ply_rows[:2])
+    assert [row.roll for row in record_rows(few)] == ["R-12", "R-13"]
+    cut = replace(lay, ply_rows=(replace(lay.ply_rows[0], is_cut=True), *lay.ply_rows[1:2]))
+    assert [row.roll for row in record_rows(cut)] == ["R-13"]
+
+
+def test_many_colours_are_written_in_on_the_next_page() -> None:
+    lay = samples.stacked_lay()
+    rows = tuple(replace(lay.ply_rows[0], first=n, last=n, colour=f"colour {n}") for n in range(1, 13))
+    front, back = pages(cut_tickets(samples.HEADING, [replace(lay, ply_rows=rows)]))
+    assert "hat was really spread: next page." in front.replace("\n", " ")
+    assert "plies really spread" not in front
+    assert "plies really spread" in back
+    assert "colour 12" in back
+
+
+def test_the_length_to_spread_of_a_short_lay_is_the_same_wherever_it_stands() -> None:
+    """102.4 mm and twice 20 mm are 142.4 mm, so 0.15 m; the roll gives one ply the same."""
+    lay = samples.stacked_lay()
+    row = replace(lay.ply_rows[0], first=1, last=1, roll=RollPart("R-12", "4471", 1, 142.4))
+    short = replace(
+        lay, marker_length_mm=102.4, end_allowance_mm=20.0, plies=(("ink", 1),), ply_rows=(row,), pieces=()
+    )
+    (ticket,) = pages(cut_tickets(samples.HEADING, [short]))
+    assert "marker 10.3 cm + 2 × 2 cm ends = 14.3 cm, rounded up 0.15 m" in re.sub(r"\s+", " ", ticket)
+    assert "Spread 0.15 m a ply" in lay_in_words(short, imperial=False).replace("\N{THIN SPACE}", " ")
+    for imperial, told in ((False, "1 ply, 0.15 m"), (True, "1 ply, 5 5/8 in")):
+        assert " ".join(rolls_in_words(short, imperial=imperial).split()).endswith(told)
+    assert format_length(142.4, "metric", "spread", at_least=True) == "0.15\N{THIN SPACE}m"

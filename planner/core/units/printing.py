@@ -9,7 +9,7 @@ from typing import Literal
 from planner.core.units.conversion import LENGTHS, PACK_NOISE, Number, factor_of, finite
 
 Display = Literal["metric", "imperial"]
-LengthKind = Literal["cloth", "small"]
+LengthKind = Literal["cloth", "small", "spread"]
 
 #: Stands between a number and its unit.
 THIN_SPACE = "\u2009"
@@ -31,7 +31,8 @@ def format_length(
 
     Cloth: metres to the centimetre with at least one decimal ("7.8 m", "7.81 m"), or yards to the eighth
     ("8 ⅝ yd"). Small: below 10 mm in mm ("6.5 mm"), else cm to the millimetre ("12.5 cm"), or inches to the
-    sixteenth ("4 7/8 in"). Rounded half away from zero; with `at_least` up, so that what is bought suffices.
+    sixteenth ("4 7/8 in"). Spread, the length of a ply on the table: metres to the centimetre, or inches. Rounded half
+    away from zero; with `at_least` up, so that what is bought suffices.
     """
     value = finite(mm)
     if value < 0:
@@ -45,7 +46,7 @@ def format_length(
             return _with_unit(_whole_and_eighths(int(eighths)), "yd")
         sixteenths = (value * 16 / factor_of("inch", "millimetre")).to_integral_value(rounding)
         return _with_unit(_whole_and_sixteenths(int(sixteenths)), "in")
-    if kind == "cloth":
+    if kind != "small":
         metres = str((value / 1000).quantize(Decimal("0.01"), rounding))
         return _with_unit(metres.removesuffix("0"), "m")
     if value < 10:
