@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from planner.core.lays.compiled import Number, compiled
+from planner.core.lays.compiled import Number, compiled, inlined
 from planner.core.lays.depths import Ints, Tables
 from planner.core.lays.nofit import Floats
 
@@ -44,7 +44,7 @@ class Room(NamedTuple):
 
 
 class Scratch(NamedTuple):
-    """Room to work in: a chart, and for each turn what the piece may meet there (see :func:`_gather`)."""
+    """Room to work in: a chart, and for each turn what the piece may meet there (see :func:`gather`)."""
 
     chart: Floats
     met: Floats
@@ -58,7 +58,7 @@ class Scratch(NamedTuple):
 def scratch_for(pieces: int, columns: int, rows: int) -> Scratch:
     """Enough of it for so many pieces and a chart of so many coarse cells."""
     return Scratch(
-        np.zeros((columns, rows), dtype=np.float32),
+        np.zeros((_whole_blocks(columns), _whole_blocks(rows)), dtype=np.float32),
         np.zeros((4, pieces, 5), dtype=np.float32),
         np.zeros((4, pieces, 2), dtype=np.int64),
         np.zeros(4, dtype=np.int64),
@@ -68,14 +68,22 @@ def scratch_for(pieces: int, columns: int, rows: int) -> Scratch:
     )
 
 
+@inlined
+def _whole_blocks(points: int) -> int:
+    return (points + _BLOCK - 1) // _BLOCK * _BLOCK
+
+
 @compiled
 def _draw_chart(
     i: int, pose: int, x0: int, y0: int, columns: int, rows: int, laid: Laid, coarse: Tables, chart: Floats
 ) -> None:
-    """The overlap of piece i at the points (x0 + a, y0 + b) of the coarse raster."""
+    """The overlap of piece i at the points (x0 + a, y0 + b) of the coarse raster; far in what fills up its blocks."""
+    wide, high = _whole_blocks(columns), _whole_blocks(rows)
     for a in range(columns):
-        for b in range(rows):
-            chart[a, b] = 0.0
+        chart[a, :rows] = 0.0
+        chart[a, rows:high] = FAR
+    for a in range(columns, wide):
+        chart[a, :high] = FAR
     for j in range(len(laid.x)):
         if j == i:
             continue
@@ -116,11 +124,19 @@ def _lowest(
     chart = scratch.chart
     for left in range(0, columns, _BLOCK):
         for low in range(0, rows, _BLOCK):
-            value, at_a, at_b = FAR, 0, 0
-            for a in range(left, min(columns, left + _BLOCK)):
-                for b in range(low, min(rows, low + _BLOCK)):
-                    if chart[a, b] < value:
-                        value, at_a, at_b = chart[a, b], a, b
+            # Of so many points always, so that they are compared several at once.
+            value = FAR
+            for a in range(_BLOCK):
+                for b in range(_BLOCK):
+                    here = chart[left + a, low + b]
+                    value = here if here < value else value
+            if value >= scratch.found[LOWEST - 1, 2]:
+                continue
+            at_a, at_b = 0, 0
+            for a in range(left, left + _BLOCK):
+                for b in range(low, low + _BLOCK):
+                    if chart[a, b] == value:
+                        at_a, at_b = a, b
             x = min(within[1], max(within[0], np.float32((x0 + at_a) * step)))
             y = min(within[3], max(within[2], np.float32((y0 + at_b) * step)))
             _note(x, y, value + np.float32(np.random.random() * 0.01), turn, scratch)

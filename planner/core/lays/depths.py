@@ -85,7 +85,8 @@ class Depths:
                     _add_turned(found, table, a, b, turn, poses.turns)
         step = max(1, round(cells_across / _COARSE_CELLS))
         self.fine = _packed(found, len(rings), 1)
-        self.coarse = _packed({pair: t.coarse(step) for pair, t in found.items()}, len(rings), step)
+        rougher = {id(t): t.coarse(step) for t in found.values()}
+        self.coarse = _packed({pair: rougher[id(t)] for pair, t in found.items()}, len(rings), step)
 
 
 class _Table(NamedTuple):
@@ -116,22 +117,28 @@ def _add_turned(
     turns: list[tuple[int, ...]],
 ) -> None:
     """The table and all that follow from it: both turned alike, and seen from the other piece."""
+    turned_by = [table.turned(quarter) for quarter in range(4)]
     for quarter in turns[lies]:
         other = (turn + quarter) % 4
         if other in turns[moves]:
-            found[4 * lies + quarter, 4 * moves + other] = table.turned(quarter)
-            found[4 * moves + other, 4 * lies + quarter] = table.turned(quarter + 2)
+            found[4 * lies + quarter, 4 * moves + other] = turned_by[quarter]
+            found[4 * moves + other, 4 * lies + quarter] = turned_by[(quarter + 2) % 4]
 
 
 def _packed(tables: dict[tuple[int, int], _Table], shapes: int, step: int) -> Tables:
     frame = np.zeros((4 * shapes, 4 * shapes, 5), dtype=np.int64)
-    depth = np.zeros(sum(t.depth.size for t in tables.values()), dtype=np.float32)
+    # Turned half round and seen from the other piece a table is the same one: it is held once.
+    different = {id(t): t for t in tables.values()}
+    depth = np.zeros(sum(t.depth.size for t in different.values()), dtype=np.float32)
+    starts: dict[int, int] = {}
     start = 0
-    for (lies, moves), table in tables.items():
+    for key, table in different.items():
         size = table.depth.size
         depth[start : start + size] = table.depth.ravel()
-        frame[lies, moves] = (start, *table.depth.shape, table.first_x, table.first_y)
+        starts[key] = start
         start += size
+    for (lies, moves), table in tables.items():
+        frame[lies, moves] = (starts[id(table)], *table.depth.shape, table.first_x, table.first_y)
     return Tables(depth, frame, step)
 
 

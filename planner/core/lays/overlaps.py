@@ -1,7 +1,8 @@
 """Guided local search: pieces that overlap on a strip of fixed length are moved until none does.
 
 Each piece in turn goes where the weighted sum of its overlaps with all others is least (`places.py`); overlaps that
-stay get weightier, so the search leaves its local optima. After J. Egeblad et al., "Fast neighborhood search for two-
+stay get weightier, so the search leaves its local optima. Now and then two of about the same size change places
+(`trades.py`). After J. Egeblad et al., "Fast neighborhood search for two-
 and three-dimensional nesting problems" (European Journal of Operational Research 183, 2007) and S. Umetani et al.,
 "Solving the irregular strip packing problem via guided local search for overlap minimization" (International
 Transactions in Operational Research 16, 2009).
@@ -22,6 +23,7 @@ from planner.core.lays.exchange import alike
 from planner.core.lays.nofit import Floats
 from planner.core.lays.places import measure, place
 from planner.core.lays.poses import Array, Poses
+from planner.core.lays.trades import trade
 
 #: By how much an overlap's weight grows in a pass, the smallest and the deepest, and how others shrink again.
 _LEAST_GROWTH, _MOST_GROWTH, _DECAY = 1.2, 2.0, 0.95
@@ -29,6 +31,8 @@ _LEAST_GROWTH, _MOST_GROWTH, _DECAY = 1.2, 2.0, 0.95
 _HEAVIEST = np.float32(1e15)
 #: A piece is searched a place near by this often, over the whole strip otherwise.
 _NEAR_BY = 0.5
+#: A piece that overlaps others tries so often to change places with another.
+_TRADES = 0.2
 #: Two pieces that change places are so often of about the same size.
 _ALIKE_OFTEN = 0.5
 #: Passes between two questions whether to go on.
@@ -71,6 +75,9 @@ class Overlaps:
         self._turns = turns
         self._room = Room(np.zeros((len(self._bounds), 6), dtype=np.float32), turns, self._turn_count)
         self._scratch = scratch_for(count, 1, 1)
+        x0, y0, x1, y1 = self._bounds.T
+        self._middle = np.stack([(x0 + x1) / 2, (y0 + y1) / 2], axis=1).astype(np.float32)
+        self._partners = _partners(count, self._alike)
 
     def set_length(self, length: float) -> None:
         """The strip is so long now; what lies beyond it is moved in."""
@@ -161,12 +168,34 @@ class Overlaps:
         left = least
         while left > enough and stale <= patience and not over():
             left, least, stale = _passes(
-                laid, best, self._room, depths.fine, depths.coarse, self._scratch, enough, least, stale
+                laid,
+                best,
+                self._room,
+                depths.fine,
+                depths.coarse,
+                self._scratch,
+                self._partners,
+                self._middle,
+                enough,
+                least,
+                stale,
             )
         if left > enough:
             laid.x[:], laid.y[:], laid.pose[:] = best.x, best.y, best.pose
             left = least
         return float(left)
+
+
+def _partners(count: int, alike: list[tuple[int, int]]) -> Ints:
+    """For each of so many pieces those about as large, −1 behind the last."""
+    of: list[list[int]] = [[] for _ in range(count)]
+    for i, j in alike:
+        of[i].append(j)
+        of[j].append(i)
+    partners = np.full((count, 1 + max(map(len, of))), -1, dtype=np.int64)
+    for i, others in enumerate(of):
+        partners[i, : len(others)] = others
+    return partners
 
 
 @compiled
@@ -211,6 +240,8 @@ def _passes(
     fine: Tables,
     coarse: Tables,
     scratch: Scratch,
+    partners: Ints,
+    middle: Floats,
     enough: float,
     least: float,
     stale: int,
@@ -220,6 +251,10 @@ def _passes(
     for _ in range(_PASSES):
         for i in np.random.permutation(len(laid.x)):
             if laid.deep[i].sum() > 0.0:
+                if np.random.random() < _TRADES and trade(
+                    i, partners[i], middle, laid, room, fine, scratch, np.float32(coarse.step)
+                ):
+                    continue
                 place(i, np.random.random() < _NEAR_BY, laid, room, fine, coarse, scratch)
         left = float(_weigh(laid))
         stale += 1

@@ -51,7 +51,7 @@ def measure(i: int, laid: Laid, fine: Tables) -> None:
 
 
 @compiled
-def _gather(i: int, turn: int, laid: Laid, room: Room, fine: Tables, scratch: Scratch) -> None:
+def gather(i: int, turn: int, laid: Laid, room: Room, fine: Tables, scratch: Scratch) -> None:
     """What piece i may meet in one of its turns, side by side in memory: where each table begins, its size, weight."""
     pose = room.turns[i, turn]
     within = room.within[pose]
@@ -142,7 +142,7 @@ def _follow(
 
 
 @compiled
-def _followed(
+def followed(
     x: Number,
     y: Number,
     turn: int,
@@ -152,6 +152,7 @@ def _followed(
     fine: Tables,
     scratch: Scratch,
 ) -> tuple[Number, Number, Number]:
+    """Downhill from a place in one of its turns, among what was gathered for it: where that ends and what is left."""
     met, near = scratch.met[turn], scratch.near
     count = _near(x, y, 8 * first_step, met, scratch.met_count[turn], near)
     return _follow(x, y, first_step, last_step, within, near, count, met, scratch.starts[turn], fine.depth)
@@ -175,7 +176,7 @@ def place(
     found[:, 2] = FAR
     for turn in range(room.turn_count[i]):
         search_chart(i, turn, near_by, laid, room, coarse, scratch)
-        _gather(i, turn, laid, room, fine, scratch)
+        gather(i, turn, laid, room, fine, scratch)
         if room.turns[i, turn] == laid.pose[i]:
             found[LOWEST, 0], found[LOWEST, 1], found[LOWEST, 2] = laid.x[i], laid.y[i], now
             turns[LOWEST] = turn
@@ -184,7 +185,7 @@ def place(
         if found[c, 2] >= FAR:
             continue
         within = room.within[room.turns[i, turns[c]]]
-        x, y, left = _followed(
+        x, y, left = followed(
             found[c, 0],
             found[c, 1],
             turns[c],
@@ -202,7 +203,7 @@ def place(
     if best < 0:
         return False
     pose = room.turns[i, turns[best]]
-    x, y, left = _followed(
+    x, y, left = followed(
         found[best, 0],
         found[best, 1],
         turns[best],
