@@ -2,11 +2,13 @@
 
 import argparse
 import contextlib
+import logging
 import os
 import signal
 import socket
 import sys
 import threading
+import traceback
 import webbrowser
 from collections.abc import Sequence
 
@@ -20,10 +22,17 @@ from planner.running.network import (
     lan_address,
     listen,
 )
+from planner.running.serving import Server, others_end
 from planner.running.worker import WorkerProcess
 from planner.settings import data_folder
 
+log = logging.getLogger(__name__)
+
 STOPPING_SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
+#: When all is stopped, threads may go on for so long (s); reckoning a plan is seldom longer.
+THREADS_GRACE = 2.0
+#: The worker and the server are looked at so often (s).
+LOOK_EVERY = 0.3
 
 
 def start(arguments: Sequence[str]) -> int:
@@ -47,12 +56,27 @@ def start(arguments: Sequence[str]) -> int:
     port = listener.getsockname()[1]
     address = f"http://{THIS_MACHINE}:{port}"
     lock.write_note({"pid": os.getpid(), "address": address})
+    status = 1
     try:
-        return _run(listener, address, options, stop)
+        status = _run(listener, address, options, stop)
     finally:
         listener.close()
         lock.release()
         say("Notchbook has stopped.")
+        _end_threads(status)
+    return status
+
+
+def _end_threads(status: int) -> None:
+    """Waits for threads to end. Where one is still at work this process is ended without clearing up under it."""
+    if others_end(THREADS_GRACE):
+        return
+    if sys.exc_info()[0] is not None:
+        traceback.print_exc()
+    for stream in (sys.stdout, sys.stderr):
+        with contextlib.suppress(OSError, ValueError):
+            stream.flush()
+    os._exit(status)
 
 
 def say(text: str) -> None:
@@ -112,24 +136,28 @@ def _run(listener: socket.socket, address: str, options: argparse.Namespace, sto
     django.setup()
     from django.utils import timezone
 
+    from planner.running.patience import try_patiently
     from planner.running.prepare import prepare_database, take_up_again, tidy_up
     from planner.running.warm import warm_up_beside
 
     now = timezone.now()
     prepare_database(demo=options.demo)
-    take_up_again(after_crash=False)
+    try_patiently(lambda: take_up_again(after_crash=False), stop)
     worker = WorkerProcess(data_folder())
     if not stop.is_set():
         worker.start()
+    server = None
     try:
-        server = _serve(listener)
+        server = Server(listener)
         warm_up_beside()
         _greet(address, lan, options)
-        tidy_up(now=now)
+        try_patiently(lambda: tidy_up(now=now), stop)
         return _watch(server, worker, stop)
     finally:
         say("\nStopping …")
         worker.stop()
+        if server is not None:
+            server.stop()
 
 
 def _tell_settings(address: str, lan: str | None, options: argparse.Namespace) -> None:
@@ -141,17 +169,6 @@ def _tell_settings(address: str, lan: str | None, options: argparse.Namespace) -
             hosts.append(lan.removeprefix("http://").rsplit(":", 1)[0])
         os.environ["NOTCHBOOK_HOSTS"] = ",".join(host for host in hosts if host)
     os.environ["NOTCHBOOK_LOG"] = "server"
-
-
-def _serve(listener: socket.socket) -> threading.Thread:
-    """Answers requests in threads of their own."""
-    from django.core.wsgi import get_wsgi_application
-    from waitress import create_server
-
-    server = create_server(get_wsgi_application(), sockets=[listener], threads=8, ident="Notchbook")
-    thread = threading.Thread(target=server.run, name="server", daemon=True)
-    thread.start()
-    return thread
 
 
 def _greet(address: str, lan: str | None, options: argparse.Namespace) -> None:
@@ -179,10 +196,9 @@ def _open_browser(address: str, options: argparse.Namespace) -> None:
         threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
 
-def _watch(server: threading.Thread, worker: WorkerProcess, stop: threading.Event) -> int:
-    from planner.running.prepare import take_up_again
-
-    while not stop.wait(0.3):
+def _watch(server: Server, worker: WorkerProcess, stop: threading.Event) -> int:
+    """Until it is stopped: starts the worker again when it ended by itself. Nothing it meets there ends the server."""
+    while not stop.wait(LOOK_EVERY):
         if not server.is_alive():
             say("The server stopped by itself. The file server.log in the data folder may tell why.")
             return 1
@@ -193,6 +209,25 @@ def _watch(server: threading.Thread, worker: WorkerProcess, stop: threading.Even
                 f" {delay:.0f} s; worker.log and worker-output.log in the data folder may tell why."
             )
         elif worker.due_again():
-            take_up_again(after_crash=True)
-            worker.start()
+            _start_again(worker)
     return 0
+
+
+def _start_again(worker: WorkerProcess) -> None:
+    """Starts the worker once what it was cut off from is back in the queue, or tries so later."""
+    from django.db import Error, connection
+
+    from planner.running.prepare import take_up_again
+
+    try:
+        take_up_again(after_crash=True)
+        worker.start()
+    except (Error, OSError):
+        # The database may be locked for long by one that writes much, the machine out of memory for a while.
+        log.exception("the background worker could not be started again")
+        delay = worker.put_off()
+        connection.close()
+        say(
+            f"The background worker could not be started again yet; this is tried once more in {delay:.0f} s."
+            " The pages can be used meanwhile; server.log in the data folder tells why."
+        )

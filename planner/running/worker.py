@@ -17,7 +17,8 @@ from planner.bootstrap import ROOT
 
 #: How long a task may go on when the worker is told to stop (seconds). What is cut off is taken up later.
 GRACE = 3.0
-LONGEST_DELAY = 60.0
+#: A worker that crashed is started again after so long, each further time after twice that, up to the longest (s).
+FIRST_DELAY, LONGEST_DELAY = 2.0, 60.0
 
 
 class WorkerProcess:
@@ -51,8 +52,13 @@ class WorkerProcess:
             return None
         self._sweep()
         lived = time.monotonic() - self._started_at
-        self._crashes = 1 if lived > LONGEST_DELAY else self._crashes + 1
-        delay = min(float(2**self._crashes), LONGEST_DELAY)
+        self._crashes = 0 if lived > LONGEST_DELAY else self._crashes
+        return self.put_off()
+
+    def put_off(self) -> float:
+        """Seconds until the next start, twice as long each time: it crashed, or could not be started."""
+        self._crashes += 1
+        delay = min(FIRST_DELAY * 2.0 ** (self._crashes - 1), LONGEST_DELAY)
         self._due_at = time.monotonic() + delay
         return delay
 

@@ -5,15 +5,16 @@ import time
 from threading import Thread
 from typing import Any
 
-from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandParser
 from django.db import close_old_connections
 from django.utils import timezone
 from django.utils.crypto import get_random_string
+from django_tasks_db.management.commands.db_worker import Command as DatabaseWorker
 
 from planner.core.lays.solver import prepare_search
 from planner.cutting.actions.nesting import take_up_again
 from planner.cutting.actions.polishing import polish_unsearched
+from planner.running.patience import PatientWorker
 from planner.running.taking_up import BEAT_EVERY, Watch
 from planner.running.worker import end_with_parent
 
@@ -40,9 +41,10 @@ class Command(BaseCommand):
             Thread(target=keep_watch, args=(worker_id,), name="keep-watch", daemon=True).start()
         # After an update of the program the search is compiled anew; until that is done the library nests.
         Thread(target=prepare_and_polish, name="prepare-search", daemon=True).start()
-        call_command(
-            "db_worker", interval=0.5, startup_delay=False, reload=False, verbosity=1, worker_id=worker_id
-        )
+        DatabaseWorker().configure_logging(1)
+        worker = PatientWorker(worker_id, is_alone=options["with_parent"])
+        worker.configure_signals()
+        worker.run()
 
 
 def prepare_and_polish() -> None:
