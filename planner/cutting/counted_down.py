@@ -1,7 +1,7 @@
-"""A roll with less left than lays are to take of it, after a count or a cut that no lay was told of: who hears of it.
+"""A roll without a stretch for plies that are to come from it, after a count, a cut or a flaw that no lay told of.
 
-Batches nothing of which is cut get their rolls again by themselves. Lays of others keep what their tickets say until
-their batch is given other rolls with its button; what is to be bought says so meanwhile.
+Batches nothing of which is cut get their rolls again by themselves. Lays of others wait for cloth where nothing else in
+stock takes their plies; else they keep what their tickets say until their batch is given other rolls with its button.
 """
 
 from __future__ import annotations
@@ -10,10 +10,11 @@ from typing import Any
 
 from planner.core.listed import listed
 from planner.core.spec import ClothKey
-from planner.cutting.counted_on import counted_on_in_words
+from planner.cutting.actions.letting_go import let_go_of
+from planner.cutting.counted_on import counted_on_in_words, waiting_in_words
 from planner.cutting.models import Batch
 from planner.materials.models import Roll, Workroom
-from planner.materials.rolls import over_promised
+from planner.materials.promised import over_promised
 from planner.materials.signals import roll_changed
 
 
@@ -23,17 +24,23 @@ def listen() -> None:
 
 
 def _changed(roll: Roll, **_: Any) -> list[str]:
-    """What whoever counted is told, with what to do for each batch concerned. One query, two more where some are."""
+    """What whoever counted is told, with what to do for each batch concerned. One query where there is none."""
     found = over_promised({roll.pk})
     if not found:
         return []
-    numbers = list(dict.fromkeys(promise.batch for promise in found[0].promises))
+    short = found[0].lays_short
+    numbers = list(dict.fromkeys(number for number, _ in short))
     states = dict(Batch.objects.filter(number__in=numbers).values_list("number", "state"))
     words = [counted_on_in_words(found[0], "", Workroom.the().display)]
     asked = [number for number in numbers if states.get(number) == Batch.State.PLANNED]
-    begun = [number for number in numbers if states.get(number) == Batch.State.CUTTING]
+    waiting = let_go_of(found)
+    waits = [(number, lay) for number, lay in short if lay in waiting.get(number, ())]
+    others = dict.fromkeys(number for number, lay in short if (number, lay) not in waits)
+    begun = [number for number in others if states.get(number) == Batch.State.CUTTING]
     if asked:
         words.append(f"The rolls of {listed(asked)} are assigned again now; look there at what is short.")
+    if waits:
+        words.append(waiting_in_words(waits, ""))
     if begun:
         words.append(f"Open {listed(begun)} and give the uncut lays other rolls: there is a button for it.")
     return [" ".join(words)]

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from decimal import Decimal
 
+from planner.core.listed import listed
 from planner.core.units import format_length
 from planner.cutting.models import Batch, Lay
 from planner.cutting.tasks import queue_rolls
-from planner.materials.rolls import OverPromised, over_promised
+from planner.cutting.wording import count_of_plies
+from planner.materials.promised import OverPromised, Promise, over_promised
 
 STILL_TO_CUT = (Batch.State.PLANNED, Batch.State.CUTTING)
 
@@ -40,25 +43,67 @@ def after_telling(rolls: Collection[int]) -> tuple[tuple[OverPromised, ...], tup
     return found, ()
 
 
-def told_in_words(one: OverPromised, batch: str, asked: Collection[str], display: str) -> str:
-    """What :func:`counted_on_in_words` says, and what is done: rolls of the batches `asked` are chosen again."""
-    batches = list(dict.fromkeys(promise.batch for promise in one.promises))
+def told_in_words(
+    one: OverPromised,
+    batch: str,
+    asked: Collection[str],
+    waiting: Mapping[str, Collection[int]],
+    display: str,
+) -> str:
+    """What :func:`counted_on_in_words` says, and what is done: rolls of the batches `asked` are chosen again, lays
+    `waiting`, by batch, have to wait for cloth.
+    """
     words = [counted_on_in_words(one, batch, display)]
+    batches = dict.fromkeys(promise.batch for promise in one.promises)
     words += [f"The rolls of {number} are assigned again now." for number in batches if number in asked]
-    if any(number not in asked for number in batches):
+    short = one.lays_short
+    waits = {key: None for key in short if key[1] in waiting.get(key[0], ())}
+    if waits:
+        words.append(waiting_in_words(waits, batch))
+    if any(key not in waits and key[0] not in asked for key in short):
         words.append("Choose another roll there.")
     return " ".join(words)
 
 
+def waiting_in_words(lays: Collection[tuple[str, int]], batch: str) -> str:
+    """ "Nothing else in stock is long enough: lay 1 and lay 3 wait for cloth now, see What to buy." """
+    names = listed([f"lay {lay}{'' if of == batch else f' of {of}'}" for of, lay in lays])
+    return (
+        f"Nothing else in stock is long enough: {names} {'waits' if len(lays) == 1 else 'wait'} for cloth now,"
+        " see What to buy."
+    )
+
+
 def counted_on_in_words(one: OverPromised, batch: str, display: str) -> str:
-    """ "R12 has 0.46 m left, but lay 2 counts on 3 m of it." `batch` is the number of the batch it is said in."""
+    """ "R12 has 0.46 m left, but lay 2 counts on 3 m of it." `batch` is the number of the batch it is said in.
+
+    Of a roll that has metres enough it is said which flaws leave no piece for which plies.
+    """
 
     def words(metres: object) -> str:
         return format_length(float(metres) * 1000, display=display, kind="cloth")  # type: ignore[arg-type]
 
-    lays = [
-        f"lay {promise.lay}{'' if promise.batch == batch else f' of {promise.batch}'} counts on "
-        f"{words(promise.metres)} of it"
-        for promise in one.promises
-    ]
+    def of(promise: Promise) -> str:
+        return f"lay {promise.lay}{'' if promise.batch == batch else f' of {promise.batch}'}"
+
+    if not one.has_too_little:
+        plies = [
+            f"{count_of_plies(short)} of {format_length(promise.plies.ply_mm, display, 'spread', at_least=True)}"  # type: ignore[arg-type]
+            f" of {of(promise)}"
+            for promise, short in zip(one.promises, one.short, strict=True)
+            if short
+        ]
+        return (
+            f"{one.number} has {words(one.left_m)} left, but {flaws_in_words(one.flaws, display)}"
+            f" no piece of it is longer than {words(one.longest_m)}: there is none for {listed(plies)}."
+        )
+    lays = [f"{of(promise)} counts on {words(promise.metres)} of it" for promise in one.promises]
     return f"{one.number} has {words(max(one.left_m, 0))} left, but {' and '.join(lays)}."
+
+
+def flaws_in_words(flaws: Sequence[tuple[Decimal, Decimal]], display: str) -> str:
+    """ "for its flaw from 1.5 to 3.4 m", "for its 3 flaws"."""
+    if len(flaws) != 1:
+        return f"for its {len(flaws)} flaws"
+    low, high = (format_length(float(metres) * 1000, display=display, kind="cloth") for metres in flaws[0])  # type: ignore[arg-type]
+    return f"for its flaw from {low} to {high}"

@@ -56,6 +56,11 @@ class LotUnit:
         return sum(one.spreads for one in self.rolls if one.roll_id is None)
 
     @property
+    def is_begun(self) -> bool:
+        """Whether some of their lay is cut."""
+        return any(cloth.cut_spreads for cloth in self.lay.cloths.all())
+
+    @property
     def on_no_roll(self) -> int:
         """How many of them no roll in stock is promised to."""
         return self.spreads - sum(one.spreads for one in self.rolls if one.roll_id is not None)
@@ -141,8 +146,26 @@ def kept_units_of(lays: Iterable[Lay]) -> list[LotUnit]:
 
 
 def short_units(batch: Batch) -> list[LotUnit]:
-    """Those of which some are to be bought; lays of a rest are left out, for they have their own way."""
-    return [unit for unit in uncut_units(batch) if unit.to_buy and unit.lay.rest_of_id is None]
+    """Those of which some are to be bought, and such of lays that are begun; lays of a rest not begun are left out, for
+    they have their own way.
+    """
+    uncut = [unit for unit in uncut_units(batch) if unit.to_buy and unit.lay.rest_of_id is None]
+    return [*uncut, *(unit for lay in begun_lays(batch) for unit in _to_buy_of(lay))]
+
+
+def begun_lays(batch: Batch) -> list[Lay]:
+    """Lays of which some plies are cut and others are not, with their rolls. Four queries at most."""
+    return list(batch.lays.begun().filter(cut_at=None).order_by("number").with_rolls())
+
+
+def _to_buy_of(lay: Lay) -> Iterator[LotUnit]:
+    """The plies of a begun lay that are all to be bought, row by row: nothing of them is cut."""
+    rows = list(lay.cloths.all())
+    for row in rows:
+        planned = planned_rolls(row)
+        if planned and not row.cut_spreads and all(one.roll_id is None for one in planned):
+            of_colour = sum(one.fabric_colour_id == row.fabric_colour_id for one in rows)
+            yield LotUnit(lay, cloth_key(row.fabric_colour), (row,), was_to_buy=True, is_alone=of_colour == 1)
 
 
 def units_of(lay: Lay, *, by_colour: bool = False) -> Iterator[LotUnit]:

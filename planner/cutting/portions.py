@@ -44,7 +44,8 @@ def marker_m(lay: Lay) -> Decimal:
 
 def up_to_cm(metres: Decimal) -> Decimal:
     """Metres to spread, rounded up to the centimetre as :func:`planner.core.units.format_length` tells them."""
-    return (metres - PACK_NOISE / 1000).quantize(Decimal("0.01"), ROUND_CEILING)
+    # Nothing is not less than nothing, as it would be less the noise.
+    return (metres - PACK_NOISE / 1000).quantize(Decimal("0.01"), ROUND_CEILING) + Decimal(0)
 
 
 @dataclass(frozen=True)

@@ -87,7 +87,7 @@ def write_taken(cloths: Iterable[LayCloth], taken: Sequence[Taken], *, came_late
             count = min(wanted, one.spreads)
             if lot is not None and one.lot != lot:
                 row.save(update_fields=["spreads"])
-                row, position = _copy(cloth), 0
+                row, position = copy_plies(cloth), 0
             lot = one.lot
             row.spreads += count
             if not one.is_loose:
@@ -116,7 +116,7 @@ def write_to_buy(cloths: Sequence[LayCloth], kept: Sequence[Taken] = ()) -> None
                 left.insert(0, replace(one, spreads=one.spreads - count))
 
 
-def _copy(cloth: LayCloth) -> LayCloth:
+def copy_plies(cloth: LayCloth) -> LayCloth:
     """Plies marked alike, none of them spread yet."""
     other = LayCloth.objects.create(lay_id=cloth.lay_id, fabric_colour_id=cloth.fabric_colour_id, spreads=0)
     for held in cloth.garments.all():

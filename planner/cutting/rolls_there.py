@@ -9,11 +9,11 @@ from dataclasses import replace
 from django.db.models import Q, QuerySet
 
 from planner.core.cloth import shrunk
-from planner.core.rolls import RollThere
+from planner.core.rolls import RollThere, less_promised, place_promised
 from planner.core.spec import Cloth, ClothKey, Workshop
 from planner.cutting.models import Batch, BatchNeed, LayRoll
 from planner.materials.models import FabricColour, Roll
-from planner.materials.rolls import dues_of
+from planner.materials.promised import Due, dues_of
 from planner.materials.specs import cloth_key
 
 #: Stands for stock that is not noted on any roll.
@@ -25,7 +25,7 @@ NOTHING_MM = 1.0
 def rolls_there(
     batch: Batch, keys: set[ClothKey], shop: Workshop, but: Collection[int] | None = None
 ) -> dict[ClothKey, tuple[RollThere, ...]]:
-    """Rolls and ends by cloth as they lie on the table, less what others are to take of them: :func:`promised_mm`.
+    """Rolls and ends by cloth as they lie on the table, less what others are to take of them: :func:`promised_before`.
 
     With `but` also less what this batch itself is promised, but for these plies (LayCloth pk).
     """
@@ -36,8 +36,8 @@ def rolls_there(
         .prefetch_related("flaws")
     )
     rows = rows.filter(fabric_colour__fabric__name__in={key.fabric for key in keys})
-    promised = promised_mm(batch)
-    own = {} if but is None else own_mm(batch, but)
+    promised = promised_before(batch)
+    own = {} if but is None else promised_to(batch, but)
     found: dict[ClothKey, list[RollThere]] = defaultdict(list)
     on_rolls: dict[ClothKey, float] = defaultdict(float)
     for row in rows:
@@ -47,18 +47,14 @@ def rolls_there(
         cloth = shop.cloths[key]
         length_mm = as_laid(float(row.left_m) * 1000, cloth)
         on_rolls[key] += length_mm
-        gone = promised.get(row.pk, 0.0) + own.get(row.pk, 0.0)
-        flaws = tuple(
-            (as_laid(float(f.from_m) * 1000, cloth) - gone, as_laid(float(f.to_m) * 1000, cloth) - gone)
-            for f in row.flaws.all()
+        dues = [*promised.get(row.pk, ()), *own.get(row.pk, ())]
+        there = RollThere(
+            f"{row.pk}", length_mm, row.shade_lot, _usable_mm(row, cloth), _flaws_mm(row, cloth), row.is_begun
         )
-        if length_mm - gone > NOTHING_MM:
-            there = RollThere(
-                f"{row.pk}", length_mm - gone, row.shade_lot, _usable_mm(row, cloth),
-                tuple((max(a, 0.0), b) for a, b in flaws if b > 0), is_end=row.is_begun or gone > 0,
-            )  # fmt: skip
-            found[key].append(there)
-    loose = _loose_mm(batch, keys, shop, on_rolls, promised)
+        left = less_promised(there, [due.plies for due in dues]) if length_mm > NOTHING_MM else None
+        if left is not None:
+            found[key].append(left)
+    loose = _loose_mm(batch, keys, shop, on_rolls, lengths_mm(promised))
     for key, (free_mm, unassigned_mm) in loose.items():
         if free_mm > NOTHING_MM:
             found[key].append(RollThere(LOOSE, free_mm, is_end=True))
@@ -72,25 +68,45 @@ def as_laid(length_mm: float, cloth: Cloth) -> float:
     return shrunk(length_mm, max(cloth.shrinkage_length, 0.0)) if washed else length_mm
 
 
-def promised_mm(batch: Batch) -> dict[int, float]:
-    """Cloth on the table that other batches are still to take of each roll (mm): those that come before this one."""
-    return _dues_mm(LayRoll.objects.filter(lay_cloth__lay__batch__in=_before(batch)))
+def promised_before(batch: Batch) -> dict[int, list[Due]]:
+    """What other batches are still to take of each roll: those that come before this one."""
+    return _dues(LayRoll.objects.filter(lay_cloth__lay__batch__in=_before(batch)))
 
 
-def own_mm(batch: Batch, but: Collection[int] = ()) -> dict[int, float]:
-    """What the plies of this batch are still to take of each roll (mm), these left out (LayCloth pk)."""
-    return _dues_mm(LayRoll.objects.filter(lay_cloth__lay__batch=batch).exclude(lay_cloth__in=but))
+def promised_to(batch: Batch, but: Collection[int] = ()) -> dict[int, list[Due]]:
+    """What the plies of this batch are still to take of each roll, these left out (LayCloth pk)."""
+    return _dues(LayRoll.objects.filter(lay_cloth__lay__batch=batch).exclude(lay_cloth__in=but))
+
+
+def lengths_mm(dues: Mapping[int, Iterable[Due]]) -> dict[int, float]:
+    """How much cloth that is of each roll, on the table (mm)."""
+    return {roll: sum(due.length_mm for due in own) for roll, own in dues.items()}
 
 
 def promised_twice(rolls: Iterable[int], shop: Workshop) -> set[int]:
     """Which of these rolls have not enough for all that they are to give."""
     promised = LayRoll.objects.filter(roll__in=list(rolls))
-    due = _dues_mm(promised.filter(lay_cloth__lay__batch__in=Batch.objects.planned_not_cut().order_by()))
+    due = _dues(promised.filter(lay_cloth__lay__batch__in=Batch.objects.planned_not_cut().order_by()))
     rows = Roll.objects.with_left().filter(pk__in=list(due)).select_related("fabric_colour__fabric")
-    there = {
-        row.pk: as_laid(float(row.left_m) * 1000, shop.cloths[cloth_key(row.fabric_colour)]) for row in rows
+    return {
+        row.pk
+        for row in rows.prefetch_related("flaws")
+        if not _has_all(row, due[row.pk], shop.cloths[cloth_key(row.fabric_colour)])
     }
-    return {pk for pk, length_mm in due.items() if length_mm > there[pk] + NOTHING_MM}
+
+
+def _has_all(row: Roll, dues: Iterable[Due], cloth: Cloth) -> bool:
+    length_mm = as_laid(float(row.left_m) * 1000, cloth) + NOTHING_MM
+    return place_promised(length_mm, _flaws_mm(row, cloth), [due.plies for due in dues]).fits
+
+
+def _flaws_mm(row: Roll, cloth: Cloth) -> tuple[tuple[float, float], ...]:
+    """The flaws still in the cloth, as they lie on the table."""
+    return tuple(
+        (max(as_laid(float(f.from_m) * 1000, cloth), 0.0), as_laid(float(f.to_m) * 1000, cloth))
+        for f in row.flaws.all()
+        if f.to_m > 0
+    )
 
 
 def _before(batch: Batch) -> QuerySet[Batch]:
@@ -100,10 +116,10 @@ def _before(batch: Batch) -> QuerySet[Batch]:
     return Batch.objects.planned_not_cut().filter(first).exclude(pk=batch.pk).order_by()
 
 
-def _dues_mm(promised: QuerySet[LayRoll]) -> dict[int, float]:
-    found: dict[int, float] = defaultdict(float)
+def _dues(promised: QuerySet[LayRoll]) -> dict[int, list[Due]]:
+    found: dict[int, list[Due]] = defaultdict(list)
     for due in dues_of(promised.filter(roll__isnull=False)):
-        found[due.roll] += due.length_mm
+        found[due.roll].append(due)
     return found
 
 

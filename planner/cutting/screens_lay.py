@@ -19,6 +19,7 @@ from planner.cutting.actions.table import LayTold, left_of
 from planner.cutting.lot_units import units_of
 from planner.cutting.lots import bundles_apart
 from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll, Marker
+from planner.cutting.no_piece import flaws_in_the_way
 from planner.cutting.portions import (
     SPREADS,
     Portion,
@@ -133,6 +134,8 @@ class LayTable:
     apart: tuple[tuple[str, str], ...] = ()
     #: What of its cloth is still to be bought, in words; "" for nothing.
     waits_for: str = ""
+    #: The flaws that are the reason, in sentences.
+    no_piece: tuple[str, ...] = ()
     #: Rolls kept for a part of its plies, in words.
     kept: tuple[str, ...] = ()
     #: How long its marker is now (mm), "" before it is nested: what is filled in at the table goes by it.
@@ -140,8 +143,8 @@ class LayTable:
 
 
 def lay_table(lay: Lay, display: str) -> LayTable:
-    """The table's part of a lay read by `with_rolls`. Three queries at most; where rolls of several shade lots were
-    told or came in later, twelve more."""
+    """The table's part of a lay read by `with_rolls`. Three queries at most; where it waits for cloth three more, where
+    rolls of several shade lots were told or came in later, twelve."""
     cloths = list(lay.cloths.all())
     facts = tuple(
         LayFact.objects.filter(lay_cloth__lay=lay)
@@ -174,6 +177,7 @@ def lay_table(lay: Lay, display: str) -> LayTable:
         rests=rests,
         next_lay=next_lay,
         waits_for=missing_in_words(portions, display),
+        no_piece=flaws_in_the_way(lay, portions, display),
         apart=bundles_apart(lay) if _has_several_lots(lay) else (),
         kept=() if cut or lay.cut_at is not None else kept_in_words(lay),
         marker_mm="" if lay.marker.length_mm is None else f"{lay.marker.length_mm:.2f}",
@@ -279,6 +283,8 @@ def rest_in_words(planned: RestPlanned) -> str:
         words += f" {bundles} divided: print the tickets again."
     if planned.why:
         words += f" It takes {planned.why}."
+    if planned.to_buy:
+        words += f" For it {planned.to_buy}."
     return words
 
 

@@ -6,7 +6,8 @@ from typing import Any
 
 from django.dispatch import Signal
 
-#: A roll was counted, or cloth taken or cut off it; `roll` is the Roll. Receivers return sentences as for the workroom.
+#: A roll was counted, cloth taken or cut off it, or a flaw noted; `roll` is the Roll. Receivers return sentences as for
+#: the workroom.
 roll_changed = Signal()
 #: The workroom was saved; `room` is the Workroom. Receivers return sentences to be told to whoever saved it.
 workroom_saved = Signal()

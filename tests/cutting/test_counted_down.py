@@ -11,6 +11,7 @@ from django.urls import reverse
 from planner.cutting import counted_on
 from planner.cutting.buying import what_to_buy
 from planner.cutting.models import Batch, LayRoll
+from planner.cutting.portions import spread_m
 from planner.cutting.roll_rows import Taken
 from planner.materials.models import Roll
 from planner.materials.specs import cloth_key
@@ -41,10 +42,10 @@ def to_buy(batch: Batch) -> tuple[float, str]:
     return need.to_buy_m, buying.remarks.get(key, "").replace("\N{THIN SPACE}", " ")
 
 
-def test_it_is_told_at_once_with_one_button_and_what_to_buy_holds_what_is_missing(
+def test_where_another_roll_would_do_it_is_told_at_once_with_one_button(
     maker_client: Client, batch: Batch
 ) -> None:
-    assert to_buy(batch) == (0.0, "")
+    roll(batch, "R10", 3, "B")
     said = count(maker_client, "0.46")
     lay = jersey_lay(batch).number
     counts_on = f"R9 has 0.46 m left, but lay {lay} of {batch.number} counts on"
@@ -56,16 +57,29 @@ def test_it_is_told_at_once_with_one_button_and_what_to_buy_holds_what_is_missin
         f"lay {lay} counts on"
         in maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
     )
-    # What is gone is to be bought, and it is said that it may be more.
+    # Beside what is to be bought, if anything, it is said too.
     metres, remark = to_buy(batch)
-    assert metres > 0
+    assert metres == 0
     assert remark.startswith(counts_on)
-    assert "give these lays other rolls first" in maker_client.get(reverse("buy-page")).content.decode()
-    # No piece of 46 cm gives a ply, so all three are to be bought once that is pressed.
-    assert f"3 plies of lay {lay} fit on nothing in stock" in press(maker_client, batch)
+    press(maker_client, batch)
+    assert of_jersey(batch) == [("R10", 3)]
+    assert "counts on" not in to_buy(batch)[1]
+
+
+def test_where_nothing_else_is_there_its_lays_wait_and_all_they_take_is_to_be_bought(
+    maker_client: Client, batch: Batch
+) -> None:
+    assert to_buy(batch) == (0.0, "")
+    said = count(maker_client, "0.46")
+    lay = jersey_lay(batch).number
+    assert f"R9 has 0.46 m left, but lay {lay} of {batch.number} counts on" in said
+    waits = f"Nothing else in stock is long enough: lay {lay} of {batch.number} waits for cloth now"
+    assert waits in said
+    assert "there is a button for it" not in said
+    # No piece of 46 cm gives a ply, so all three are to be bought: more than metres lack.
     assert of_jersey(batch) == [(None, 3)]
-    all_three, remark = to_buy(batch)
-    assert all_three > metres
+    metres, remark = to_buy(batch)
+    assert metres >= 3 * spread_m(jersey_lay(batch))
     assert "counts on" not in remark
     assert BUTTON in maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
 

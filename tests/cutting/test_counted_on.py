@@ -13,7 +13,7 @@ from django.urls import reverse
 from planner.cutting import counted_on
 from planner.cutting.models import Batch, Lay, LayFact, LayRoll, Marker
 from planner.materials.models import Roll
-from planner.materials.rolls import over_promised
+from planner.materials.promised import over_promised
 from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
 
 pytestmark = pytest.mark.django_db

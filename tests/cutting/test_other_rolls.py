@@ -18,7 +18,7 @@ from planner.cutting.portions import spread_m
 from planner.cutting.roll_rows import Taken, write_taken
 from planner.cutting.stored import shop_of, stored_lay
 from planner.materials.models import FabricColour, Roll, StockMove, Workroom
-from planner.materials.rolls import over_promised
+from planner.materials.promised import over_promised
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON, stock

@@ -57,6 +57,11 @@ def spread_m(batch: Batch) -> Decimal:
     return Decimal(str(lay.marker.length_mm + 2 * lay.end_allowance_mm)) / 1000
 
 
+def promised_mm(batch: Batch) -> dict[int, float]:
+    """What batches before this one are still to take of each roll."""
+    return rolls_there.lengths_mm(rolls_there.promised_before(batch))
+
+
 def rolls_of(batch: Batch) -> list[tuple[str, int]]:
     rows = LayRoll.objects.filter(lay_cloth__lay__batch=batch, lay_cloth__fabric_colour=ink())
     return [(str(row.roll) if row.roll else "buy", row.spreads) for row in rows.order_by("pk")]
@@ -123,8 +128,8 @@ def test_what_an_earlier_batch_is_promised_is_not_given_twice(batch: Batch) -> N
     assert rolling.assign_rolls(batch).short == 0
     later = settled(waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 4})])))
     assert {name for name, _ in rolls_of(later)} == {"buy"}
-    assert set(rolls_there.promised_mm(later)) == {Roll.objects.get().pk}
-    assert not rolls_there.promised_mm(batch)
+    assert set(promised_mm(later)) == {Roll.objects.get().pk}
+    assert not promised_mm(batch)
 
 
 def test_flaws_and_cloth_on_no_roll(batch: Batch) -> None:
@@ -216,21 +221,21 @@ def test_of_a_lay_begun_only_what_is_still_to_be_cut_is_promised(batch: Batch) -
     assert rolling.assign_rolls(batch).short == 0
     later = Batch.objects.create(number="B-9000", made_on=TODAY, due_on=TODAY)
     roll = Roll.objects.get()
-    before = rolls_there.promised_mm(later)[roll.pk]
+    before = promised_mm(later)[roll.pk]
     lay = batch.lays.filter(cloths__fabric_colour=ink()).first()
     cloth = lay.cloths.filter(fabric_colour=ink()).first()
     if cloth.spreads < 2:
         cloth.spreads = 2
         cloth.save()
         LayRoll.objects.filter(lay_cloth=cloth).update(spreads=2)
-        before = rolls_there.promised_mm(later)[roll.pk]
+        before = promised_mm(later)[roll.pk]
     each_mm = lay.marker.length_mm + 2 * lay.end_allowance_mm
     told = table.tell_lay(lay, [Told(cloth.pk, 1, Decimal("1.00"), roll.pk)], None, NOON)
     assert not told.problem
-    assert rolls_there.promised_mm(later)[roll.pk] == pytest.approx(before - each_mm)
+    assert promised_mm(later)[roll.pk] == pytest.approx(before - each_mm)
     # Cut from cloth of no roll, it stands for what was planned first.
     told = table.tell_lay(lay, [Told(cloth.pk, cloth.spreads - 1, Decimal("1.00"))], None, NOON)
-    left = rolls_there.promised_mm(later).get(roll.pk, 0.0)
+    left = promised_mm(later).get(roll.pk, 0.0)
     assert left == pytest.approx(before - cloth.spreads * each_mm)
 
 

@@ -11,6 +11,7 @@ from django.db import transaction
 
 from planner.cutting.actions.dealing import deal, write_dealt
 from planner.cutting.actions.laying import lock
+from planner.cutting.actions.letting_go import let_go
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.rest_on import go_on
 from planner.cutting.actions.rolling import (
@@ -32,6 +33,7 @@ def cloth_came_in(pk: int) -> str:
     batch = Batch.objects.planned_not_cut().filter(pk=pk).first()
     if batch is None:
         return "nothing is to be cut"
+    let_go(batch)
     given = give_arrived(batch)
     if batch.state == Batch.State.CUTTING:
         rest = go_on(pk)

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
-from planner.core.rolls import RollCut, RollQuestion, RollThere
+from planner.core.rolls import RollCut, RollQuestion, RollThere, less_taken
 from planner.core.spec import ClothKey, Workshop
 from planner.cutting.actions.rolling import Thought, answer
 from planner.cutting.lot_units import LotUnit
 from planner.cutting.models import Batch, Lay, LayRoll
 from planner.cutting.roll_rows import Taken, write_taken, write_to_buy
-from planner.cutting.rolls_there import LOOSE, NOTHING_MM, rolls_there
+from planner.cutting.rolls_there import LOOSE, rolls_there
 from planner.materials.models import Workroom
 
 #: Rolls by the plies they are for (LotUnit key).
@@ -75,7 +75,7 @@ class _OfColour:
                 if unit.key not in self.whole:
                     self._ask([unit], [roll for roll in self.left if (roll.key == LOOSE) is loose])
         for unit in self.units:
-            if keep_parts and unit.key not in self.whole:
+            if keep_parts and unit.key not in self.whole and not unit.is_begun:
                 # More of a lot that nobody noted cannot be asked for.
                 cuts = self._cuts([unit], [roll for roll in self.left if roll.shade_lot])[unit.key]
                 if cuts:
@@ -118,17 +118,12 @@ def _as_taken(cuts: Iterable[RollCut]) -> tuple[Taken, ...]:
 
 
 def _less(rolls: Sequence[RollThere], cuts: Iterable[RollCut]) -> tuple[RollThere, ...]:
-    """What is left of the rolls once these are cut off their outer ends."""
-    gone: dict[str, float] = defaultdict(float)
+    """What is left of the rolls once these are cut."""
+    gone: dict[str, list[tuple[float, float]]] = defaultdict(list)
     for cut in cuts:
-        gone[cut.roll] += cut.to_mm - cut.from_mm
-    left = []
-    for roll in rolls:
-        off = gone.get(roll.key, 0.0)
-        if roll.length_mm - off > NOTHING_MM:
-            flaws = tuple((max(low - off, 0.0), high - off) for low, high in roll.flaws if high > off)
-            left.append(replace(roll, length_mm=roll.length_mm - off, flaws=flaws) if off else roll)
-    return tuple(left)
+        gone[cut.roll].append((cut.from_mm, cut.to_mm))
+    left = (less_taken(roll, gone[roll.key]) if roll.key in gone else roll for roll in rolls)
+    return tuple(roll for roll in left if roll is not None)
 
 
 def write_dealt(units: Iterable[LotUnit], dealt: Dealt) -> list[Lay]:

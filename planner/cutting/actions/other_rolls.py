@@ -18,7 +18,7 @@ from planner.cutting.lot_units import LotUnit, uncut_units
 from planner.cutting.lots import bundles_apart, give_lots
 from planner.cutting.models import Batch, Lay
 from planner.cutting.stored import shop_of
-from planner.materials.rolls import over_promised
+from planner.materials.promised import over_promised
 
 
 @dataclass(frozen=True)

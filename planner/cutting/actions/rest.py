@@ -22,7 +22,17 @@ from planner.cutting.actions.laying import drop_lays
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.since_seen import SEE_NOW, told_so_far
 from planner.cutting.actions.table import left_of, lock_lay, move_batch_on
-from planner.cutting.actions.weighing import Asked, Weighed, held_in_words, left_as_it_is, unusable, weigh
+from planner.cutting.actions.weighing import (
+    Asked,
+    Weighed,
+    held_in_words,
+    left_as_it_is,
+    short_of_cloth,
+    stays_for_want_of_cloth,
+    to_buy_in_words,
+    unusable,
+    weigh,
+)
 from planner.cutting.cut_plans import lengths_for
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.dividing import Places, divide_bundles, join_bundles
@@ -45,7 +55,7 @@ Counts = Counter[tuple[Garment, ClothKey]]
 class RestPlanned:
     """What came of planning the rest of a lay. With a problem nothing was changed, nor where it `stays` as it is.
 
-    `stays` says why; `why` what the new lays take against the lay's own marker.
+    `stays` says why; `why` what the new lays take against the lay's own marker, `to_buy` what cloth must be bought.
     """
 
     lays: tuple[Lay, ...] = ()
@@ -54,6 +64,7 @@ class RestPlanned:
     problem: str = ""
     stays: str = ""
     why: str = ""
+    to_buy: str = ""
 
 
 def replan_rest(lay: Lay, person: User | None, now: datetime, *, if_better: bool = False) -> RestPlanned:
@@ -70,20 +81,20 @@ def replan_rest(lay: Lay, person: User | None, now: datetime, *, if_better: bool
     demand = batch_demand(lay.batch)
     # The planning may think for a while, so nothing is locked meanwhile.
     try:
-        planned, stays, why = _think(lay, cloths, shop_of(lay.batch, demand), if_better=if_better)
+        planned, said = _think(lay, cloths, shop_of(lay.batch, demand), if_better=if_better)
     except CannotPlan as refusal:
         told = refusal.told_in(Workroom.the().display)
         return RestPlanned(problem=f"The rest cannot be planned: {told}. Nothing was changed.")
-    if stays:
-        return RestPlanned(stays=stays)
+    if said.stays:
+        return said
     done = _end_and_write(lay, planned, demand, so_far, person, now)
-    return done if done.problem else replace(done, why=why)
+    return done if done.problem else replace(done, why=said.why, to_buy=said.to_buy)
 
 
 def _think(
     lay: Lay, cloths: Sequence[LayCloth], shop: Workshop, *, if_better: bool
-) -> tuple[tuple[PlannedLay, ...], str, str]:
-    """The lays of the rest, or else why it stays as it is; and what they take against the lay's own marker.
+) -> tuple[tuple[PlannedLay, ...], RestPlanned]:
+    """The lays of the rest, or else why it stays as it is; and what is to be said of them.
 
     Raises CannotPlan. Nothing is learnt from the batch itself: cloth spoilt at this very lay would make every marker
     that nobody has nested look short beside its own, and that it is nested for its own length is known anyhow.
@@ -92,7 +103,7 @@ def _think(
     lengths = lengths_for([fabric], besides=lay.batch_id)
     kept = left_as_it_is(lay)
     if kept is None:
-        return lays_for(rest, fabric, shop, lengths), "", ""
+        return lays_for(rest, fabric, shop, lengths), RestPlanned()
     lengths = replace(lengths, nested={**lengths.nested, marker_key(kept.job): kept.estimated_length_mm})
     own = _only(fabric, rest, shop)
     if if_better:
@@ -100,20 +111,28 @@ def _think(
     else:
         weighed = unusable(lay, kept, own) or Weighed()
     if weighed.stays:
-        return (), weighed.stays, ""
-    planned = weighed.lays or _from_pieces(rest, fabric, shop, lengths, weighed.most_mm)
+        return (), RestPlanned(stays=weighed.stays)
+    planned = weighed.lays
+    if weighed.most_mm is not None:
+        planned = _from_pieces(lay, rest, fabric, shop, lengths, weighed.most_mm)
+        if not planned and if_better:
+            return (), RestPlanned(stays=stays_for_want_of_cloth(lay, kept, weighed, own))
+    planned = planned or lays_for(rest, fabric, shop, lengths)
     why = held_in_words(planned, lay, kept, lengths.nested)
-    return planned, "", f"{why}, but {weighed.because}" if weighed.because else why
+    why = f"{why}, but {weighed.because}" if weighed.because else why
+    return planned, RestPlanned(why=why, to_buy=to_buy_in_words(short_of_cloth(lay, planned, own), own))
 
 
 def _from_pieces(
-    rest: Counts, fabric: str, shop: Workshop, lengths: Lengths, most_mm: float | None
+    lay: Lay, rest: Counts, fabric: str, shop: Workshop, lengths: Lengths, most_mm: float
 ) -> tuple[PlannedLay, ...]:
-    """The lays of a rest, no longer than the pieces of cloth in stock where that is possible. Raises CannotPlan."""
-    if most_mm is not None and most_mm < shop.table_length_mm:
-        with suppress(CannotPlan):
-            return lays_for(rest, fabric, replace(shop, table_length_mm=most_mm), lengths)
-    return lays_for(rest, fabric, shop, lengths)
+    """Lays of a rest that fit on the pieces of cloth in stock, no longer than these; none where they do not fit."""
+    with suppress(CannotPlan):
+        least = min(most_mm, shop.table_length_mm)
+        planned = lays_for(rest, fabric, replace(shop, table_length_mm=least), lengths)
+        if not short_of_cloth(lay, planned, shop):
+            return planned
+    return ()
 
 
 @transaction.atomic

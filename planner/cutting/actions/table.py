@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 
@@ -18,7 +18,8 @@ from planner.cutting.counted_on import after_telling
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, BatchNeed, Lay, LayCloth, LayFact
 from planner.materials.models import Roll, RollFlaw, StockMove
-from planner.materials.rolls import OverPromised, move_flaws
+from planner.materials.promised import OverPromised
+from planner.materials.rolls import move_flaws
 
 #: A note on a roll is shorter than one on a lay.
 FLAW_NOTE = RollFlaw._meta.get_field("note").max_length
@@ -45,8 +46,8 @@ class LayTold:
     """What came of telling. With a problem nothing was changed; `meanwhile` says where the lay is not as it was seen.
 
     `left` spreads of the lay are still to be cut. `short_rolls` had less in the books than was used of them;
-    `counted_on` have less left now than lays to be cut count on; batches `asked_again` get new rolls. Where the lay was
-    nested for longer just then, that is `stopped`.
+    `counted_on` have less left now than lays to be cut count on; batches `asked_again` get new rolls; lays `waiting`
+    (by batch) have no cloth any more. Where the lay was nested for longer just then, that is `stopped`.
     """
 
     lay: Lay
@@ -57,6 +58,7 @@ class LayTold:
     short_rolls: tuple[str, ...] = ()
     counted_on: tuple[OverPromised, ...] = ()
     asked_again: tuple[str, ...] = ()
+    waiting: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
     problem: str = ""
     meanwhile: Changed | None = None
     stopped: bool = False

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -11,7 +11,16 @@ from planner.core.lays.model import LENGTHS, PlannedLay, Plies
 from planner.core.lays.plan import CannotPlan
 from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import Wishes
-from planner.core.rolls import free_stretches
+from planner.core.listed import listed
+from planner.core.rolls import (
+    PliesShort,
+    PliesWanted,
+    RollQuestion,
+    RollThere,
+    assign_plies,
+    free_stretches,
+    what_to_buy,
+)
 from planner.core.spec import ClothKey, Demand, Workshop
 from planner.core.units import format_length, format_money
 from planner.cutting.actions.table import left_of
@@ -20,6 +29,7 @@ from planner.cutting.models import Lay
 from planner.cutting.portions import spreads_in_words
 from planner.cutting.rolls_there import rolls_there
 from planner.cutting.stored import garment_of, stored_lay
+from planner.cutting.wording import length_to_buy
 from planner.materials.models import Workroom
 from planner.materials.specs import cloth_key
 
@@ -97,12 +107,25 @@ def weigh(lay: Lay, kept: PlannedLay, asked: Sequence[Asked], shop: Workshop, le
         return Weighed(lays=anew.lays)
     if anew is None or not anew.is_nested or is_same(anew.lays, as_it_is.lays):
         anew = _anew(kept.fabric, asked, shop, lengths)
-    return Weighed(stays=_stays_in_words(lay, kept, as_it_is, anew))
+    stays = _stays_in_words(lay, kept, as_it_is, anew)
+    buy = to_buy_in_words(short_of_cloth(lay, as_it_is.lays, shop), shop)
+    return Weighed(stays=f"{stays} For it {buy}." if buy else stays)
+
+
+def stays_for_want_of_cloth(lay: Lay, kept: PlannedLay, cannot: Weighed, shop: Workshop) -> str:
+    """What is said where neither the marker of a lay nor shorter ones can be cut from the pieces there are."""
+    buy = to_buy_in_words(short_of_cloth(lay, (kept,), shop), shop)
+    return (
+        f"Lay {lay.number} stays as it is, so nothing was changed: the {spreads_in_words(kept.spreads, kept.mode)} left"
+        f" cannot be cut, for {cannot.because}. Shorter lays for what is left do not fit on the pieces there are"
+        f" either: {buy}."
+    )
 
 
 def unusable(lay: Lay, kept: PlannedLay, shop: Workshop) -> Weighed | None:
-    """Why the marker of a lay cannot be used for the plies left: the table or all cloth in stock is too short; else
-    None."""
+    """Why the marker of a lay cannot be used for the plies left: the table or each piece of a cloth in stock is too
+    short; else None.
+    """
     if kept.estimated_length_mm + 2 * kept.end_allowance_mm > shop.table_length_mm + 1e-6:
         return Weighed(because="that is longer than the table")
     longest_mm = _too_short(lay, kept, shop)
@@ -131,13 +154,51 @@ def _lay_mm(lay: PlannedLay) -> float:
     return lay.spreads * spread_mm(lay)
 
 
-def _too_short(lay: Lay, kept: PlannedLay, shop: Workshop) -> float | None:
-    """The longest piece of cloth in stock (mm) where there is enough of a colour, but nowhere in one piece; else None.
-
-    Where cloth is to be bought anyhow, that will be long enough.
+def short_of_cloth(
+    lay: Lay, lays: Sequence[PlannedLay], shop: Workshop
+) -> dict[ClothKey, tuple[PliesShort, ...]]:
+    """Spreads of these lays, which cut the rest of a lay, that fit no piece of cloth in stock: by cloth, each spread as
+    one length. All of a colour in a lay are of one shade lot, as rests are given their rolls.
     """
-    there = rolls_there(lay.batch, set(kept.cloths), shop, {cloth.pk for cloth in lay.cloths.all()})
-    each_mm = spread_mm(kept)
+    there = _there(lay, {key for one in lays for key in one.cloths}, shop)
+    found = {}
+    for key in dict.fromkeys(key for one in lays for key in one.cloths):
+        wanted = tuple(
+            PliesWanted(f"{n}", spread_mm(one), one.spreads_of(key), one.lay_width_mm, one_lot=True)
+            for n, one in enumerate(lays)
+            if key in one.cloths
+        )
+        short = assign_plies(
+            RollQuestion(wanted, there.get(key, ()), keep_from_mm=0.0), seconds=SECONDS
+        ).short
+        if short:
+            found[key] = short
+    return found
+
+
+def to_buy_in_words(short: Mapping[ClothKey, tuple[PliesShort, ...]], shop: Workshop) -> str:
+    """ "3.52 m plain jersey rust must be bought, see What to buy"; "" where nothing is short."""
+    parts = []
+    for key, plies in short.items():
+        try:
+            metres = what_to_buy(plies, shop.cloths[key], seconds=SECONDS).buy.length_m
+        except ValueError:
+            parts.append(f"{key.fabric} {key.colour} in a longer piece than a roll")
+        else:
+            parts.append(f"{length_to_buy(metres, Workroom.the().display)} {key.fabric} {key.colour}")
+    return f"{listed(parts)} must be bought, see What to buy" if parts else ""
+
+
+def _there(lay: Lay, keys: set[ClothKey], shop: Workshop) -> dict[ClothKey, tuple[RollThere, ...]]:
+    """Rolls as they are there for the plies left of a lay."""
+    return rolls_there(lay.batch, keys, shop, {cloth.pk for cloth in lay.cloths.all()})
+
+
+def _too_short(lay: Lay, kept: PlannedLay, shop: Workshop) -> float | None:
+    """The longest piece of a colour in stock (mm) where none takes a spread of it; None where one does, or there is
+    none at all: then cloth is to be bought anyhow, and that will be long enough.
+    """
+    there = _there(lay, set(kept.cloths), shop)
     for key in kept.cloths:
         pieces = [
             high - low
@@ -145,7 +206,7 @@ def _too_short(lay: Lay, kept: PlannedLay, shop: Workshop) -> float | None:
             if (roll.usable_width_mm or kept.lay_width_mm) >= kept.lay_width_mm - 1e-6
             for low, high in free_stretches(roll.length_mm, roll.flaws)
         ]
-        if sum(pieces) >= each_mm * kept.spreads_of(key) and max(pieces) < each_mm - 1e-6:
+        if pieces and max(pieces) < spread_mm(kept) - 1e-6:
             return max(pieces)
     return None
 

@@ -16,7 +16,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from planner.common.access import for_helpers, for_makers
 from planner.cutting import counted_on
-from planner.cutting.actions import nesting, rest, table
+from planner.cutting.actions import letting_go, nesting, rest, table
 from planner.cutting.actions.since_seen import Changed, changed_since
 from planner.cutting.came_later import came_later
 from planner.cutting.exports import pages_to_join
@@ -161,7 +161,7 @@ def lay_cut(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
         return _changed(request, number, lay_number, changed)
     if not form.is_valid():
         return _page(request, lay, form, shown=shown, status=422)
-    told = table.tell_lay(lay, form.told(), request.user, timezone.now(), so_far=so_far, marker_mm=marker_mm)
+    told = letting_go.tell(lay, form.told(), request.user, timezone.now(), so_far=so_far, marker_mm=marker_mm)
     if told.meanwhile:
         return _changed(request, number, lay_number, told.meanwhile)
     if told.problem:
@@ -173,7 +173,9 @@ def lay_cut(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
         names = " and ".join(told.short_rolls)
         messages.warning(request, f"The books said there was less on {names}. Count what is left.")
     for one in told.counted_on:
-        messages.warning(request, counted_on.told_in_words(one, number, told.asked_again, display))
+        messages.warning(
+            request, counted_on.told_in_words(one, number, told.asked_again, told.waiting, display)
+        )
     return _after(request, number, lay_number)
 
 

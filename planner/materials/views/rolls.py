@@ -39,11 +39,12 @@ def roll_detail(request: HttpRequest, pk: int) -> HttpResponse:
 @for_helpers
 def flaw_new(request: HttpRequest, pk: int) -> HttpResponse:
     """A flaw was found."""
-    roll = get_object_or_404(Roll, pk=pk)
+    roll = get_object_or_404(Roll.objects.select_related("fabric_colour"), pk=pk)
     form = FlawForm(posted(request), display=display())
     noted = carry_out(form, roll_actions.note_flaw, roll)
     if noted:
         said = f"The flaw from {cloth_words(noted.flaw.from_m)} to {cloth_words(noted.flaw.to_m)} is noted."
+        warn_of_roll(request, roll)
         return _done(request, said, pk)
     return _roll_page(request, pk, form=form, title="Note a flaw", button="Note it")
 

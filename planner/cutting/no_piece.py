@@ -1,0 +1,61 @@
+"""Why plies wait for cloth although a roll has metres enough: no piece between its flaws is long enough."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from planner.core.rolls import RollThere, free_stretches, less_promised
+from planner.core.units import format_length
+from planner.cutting.counted_on import flaws_in_words
+from planner.cutting.models import Lay
+from planner.cutting.portions import Portion
+from planner.materials.models import Roll
+from planner.materials.promised import flaws_of, mm_as_bought, promises_of
+
+
+def flaws_in_the_way(lay: Lay, portions: Sequence[Portion], display: str) -> tuple[str, ...]:
+    """Which flaws are the reason that cloth is to be bought for what is still to cut of a lay: a sentence a roll.
+
+    No query where nothing is to be bought, else three at most.
+    """
+    colours = {
+        portion.cloth.fabric_colour_id: portion.cloth.fabric_colour for portion in portions if portion.to_buy
+    }
+    if not colours:
+        return ()
+    rows = Roll.objects.not_used_up().filter(fabric_colour__in=colours, flaws__isnull=False).order_by("pk")
+    rolls = list(rows.distinct())
+    flaws = flaws_of({roll.pk: roll.left_m for roll in rolls})
+    fabric = next(iter(colours.values())).fabric
+    promises = promises_of(list(flaws), fabric)
+    ply_mm = mm_as_bought(
+        (lay.marker.length_mm or lay.estimated_length_mm) + 2 * lay.end_allowance_mm,
+        fabric.shrinkage_handling,
+        fabric.shrinkage_length_percent,
+    )
+    found = []
+    for roll in rolls:
+        left_mm = float(roll.left_m) * 1000
+        there = RollThere(
+            roll.number,
+            left_mm,
+            flaws=tuple((float(a) * 1000, float(b) * 1000) for a, b in flaws.get(roll.pk, ())),
+        )
+        beside = less_promised(there, [promise.plies for promise in promises.get(roll.pk, ())])
+        longest_mm, all_mm = _longest(beside), _longest(there)
+        if there.flaws and longest_mm < ply_mm <= left_mm:
+            others = " beside what is promised" if all_mm >= ply_mm else ""
+            found.append(
+                f"{roll.number} has {_metres(left_mm, display)} left, but {flaws_in_words(flaws[roll.pk], display)}"
+                f" no piece of it is longer than {_metres(longest_mm, display)}{others}."
+            )
+    return tuple(found)
+
+
+def _longest(roll: RollThere | None) -> float:
+    stretches = free_stretches(roll.length_mm, roll.flaws) if roll is not None else []
+    return max((high - low for low, high in stretches), default=0.0)
+
+
+def _metres(mm: float, display: str) -> str:
+    return format_length(mm, display=display, kind="cloth")  # type: ignore[arg-type]

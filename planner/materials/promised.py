@@ -1,0 +1,259 @@
+"""What lays not cut yet are to take of rolls, and which rolls have no stretch for all of it.
+
+A roll with metres enough may still lack what it is to give: no ply is spliced or lies across a flaw. Whoever asks what
+a roll can give asks here, so that what is promised, what is bought and which lay waits go by the same stretches.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
+from decimal import ROUND_UP, Decimal
+from itertools import groupby
+from typing import Any
+
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Sum
+from django.db.models.functions import Coalesce
+
+from planner.common.kept_questions import KeptQuestion
+from planner.core.cloth import before_washing
+from planner.core.lays.model import LENGTHS
+from planner.core.rolls import BY_TAPE_MM, PliesPromised, free_stretches, place_promised, still_from
+from planner.materials.models import Fabric, Roll, RollFlaw
+from planner.materials.querysets import summed_moves
+
+_CENTIMETRE = Decimal("0.01")
+BY_TAPE_M = Decimal(str(BY_TAPE_MM)) / 1000
+#: No difference in the length of a ply (mm).
+_NOTHING_MM = 0.1
+
+
+@dataclass(frozen=True)
+class Promise:
+    """Cloth of a roll that a lay is to take: `spreads` of it, `metres` as it lies on the roll, and as what plies.
+
+    `cloth` are the plies in the lay (LayCloth pk).
+    """
+
+    batch: str
+    lay: int
+    spreads: int
+    metres: Decimal
+    plies: PliesPromised
+    cloth: int = 0
+
+
+def promises_of(rolls: Collection[int], fabric: Fabric) -> dict[int, tuple[Promise, ...]]:
+    """What lays not cut yet are to take of rolls, by roll; of lays cut in part only what is still to come."""
+    found: dict[int, list[Promise]] = defaultdict(list)
+    wanted = set(rolls)
+    for due in _dues(_PROMISED.ask()):
+        if due.roll in wanted:
+            found[due.roll].append(_promise(due, fabric.shrinkage_handling, fabric.shrinkage_length_percent))
+    return {roll: tuple(own) for roll, own in found.items()}
+
+
+def short_of(
+    left_m: Decimal, flaws: Iterable[tuple[Decimal, Decimal]], promises: Iterable[Promise]
+) -> tuple[int, ...]:
+    """Of each promise so many plies for which a roll with so much left has no stretch free of these flaws (m)."""
+    length_mm = float(max(left_m, Decimal(0)) + BY_TAPE_M) * 1000
+    ranges = [(float(low) * 1000, float(high) * 1000) for low, high in flaws]
+    return place_promised(length_mm, ranges, [promise.plies for promise in promises]).short
+
+
+def longest_m(left_m: Decimal, flaws: Iterable[tuple[Decimal, Decimal]]) -> Decimal:
+    """The longest stretch of a roll with so much left that is free of these flaws (m)."""
+    stretches = free_stretches(float(left_m), [(float(low), float(high)) for low, high in flaws])
+    longest = max((high - low for low, high in stretches), default=0.0)
+    return Decimal(repr(longest)).quantize(_CENTIMETRE)
+
+
+@dataclass(frozen=True)
+class OverPromised:
+    """A roll that has not for all plies that are to come from it a stretch without a flaw.
+
+    `short` counts such plies, promise by promise. `flaws` (from, to) are those still in the cloth, `longest_m` is the
+    longest stretch beside them.
+    """
+
+    number: str
+    left_m: Decimal
+    promises: tuple[Promise, ...]
+    fabric: str = ""
+    colour: str = ""
+    short: tuple[int, ...] = ()
+    flaws: tuple[tuple[Decimal, Decimal], ...] = ()
+    longest_m: Decimal = Decimal(0)
+    pk: int = 0
+
+    @property
+    def lays_short(self) -> tuple[tuple[str, int], ...]:
+        """The lays, each with the number of its batch, that have such plies."""
+        both = zip(self.promises, self.short, strict=True)
+        return tuple(dict.fromkeys((promise.batch, promise.lay) for promise, short in both if short))
+
+    @property
+    def has_too_little(self) -> bool:
+        """Whether there is less left than is counted on, wherever flaws lie."""
+        return sum((promise.metres for promise in self.promises), Decimal(0)) > self.left_m + BY_TAPE_M
+
+
+def over_promised(rolls: Collection[int] | None) -> tuple[OverPromised, ...]:
+    """Which of these rolls (pk), of all where None, have not enough for all lays that are to take of them, in the
+    stretches that their flaws leave. One query, one more where there are flaws, none for no roll.
+    """
+    if rolls is not None and not rolls:
+        return ()
+    found: dict[int, list[Promise]] = defaultdict(list)
+    there: dict[int, tuple[Any, ...]] = {}
+    rows = _PROMISED_WITH_ROLLS.ask()
+    for row in rows:
+        if row[_ROLL_AT] is not None and (rolls is None or row[_ROLL_AT] in rolls):
+            there[row[_ROLL_AT]] = row[_SHARE_ENDS:]
+    for due in _dues(rows):
+        if due.roll in there:
+            _, _, _, _, _, *shrinks = there[due.roll]
+            found[due.roll].append(_promise(due, *shrinks))
+    left = {pk: there[pk][_LEFT_M] for pk in found if there[pk][_HAS_FLAWS]}
+    flaws = defaultdict(tuple, flaws_of(left))
+    return tuple(
+        OverPromised(
+            number,
+            left_m,
+            tuple(found[pk]),
+            fabric,
+            colour,
+            short,
+            flaws[pk],
+            longest_m(left_m, flaws[pk]),
+            pk,
+        )
+        for pk, (number, left_m, fabric, colour, *_) in sorted(there.items())
+        if any(short := short_of(left_m, flaws[pk], found[pk]))
+    )
+
+
+def flaws_of(left_m: Mapping[int, Decimal]) -> dict[int, tuple[tuple[Decimal, Decimal], ...]]:
+    """The flaws (from, to) still in the cloth of rolls (pk) with so much left. One query, none for none."""
+    found: dict[int, list[tuple[Decimal, Decimal]]] = defaultdict(list)
+    if left_m:
+        rows = RollFlaw.objects.filter(roll__in=list(left_m)).order_by("from_m", "pk")
+        for pk, from_m, to_m in rows.values_list("roll", "from_m", "to_m"):
+            low, high = max(from_m, Decimal(0)), min(to_m, left_m[pk])
+            if low < high:
+                found[pk].append((low, high))
+    return {pk: tuple(own) for pk, own in found.items()}
+
+
+def _promise(due: Due, handling: str, shrinkage_percent: Decimal) -> Promise:
+    """What is due of a roll, in metres as they lie on it."""
+    ply_mm = mm_as_bought(due.plies.ply_mm, handling, shrinkage_percent)
+    metres = Decimal(repr(round(ply_mm * due.plies.plies / 1000.0, 6))).quantize(_CENTIMETRE, ROUND_UP)
+    # What a tape cannot tell keeps no ply off a stretch just as long.
+    plies = replace(due.plies, ply_mm=max(ply_mm - _NOTHING_MM, 0.0))
+    return Promise(due.batch, due.lay, due.spreads, metres, plies, due.cloth)
+
+
+def _promised() -> Any:
+    """What lays of batches that are still to be cut are promised (LayRoll)."""
+    # Lays belong to a room above this one, so they are reached through what points at a roll.
+    rows: Any = Roll.promised.rel.related_model.objects  # type: ignore[attr-defined]
+    return rows.filter(lay_cloth__lay__batch__state__in=["planned", "cutting"])
+
+
+#: Where the roll stands in what :func:`_shares` asks for, and where that ends.
+_ROLL_AT, _SHARE_ENDS = 7, 10
+#: Where what is left, and whether there are flaws, stands in what :func:`_with_rolls` asks for besides.
+_LEFT_M, _HAS_FLAWS = 1, 4
+
+
+_FABRIC, _SHRINKS = "roll__fabric_colour__fabric__shrinkage_", ("handling", "length_percent")
+
+
+def _with_rolls() -> QuerySet[Any]:
+    """With what is left of each roll, and how its cloth shrinks."""
+    names = ("roll__fabric_colour__fabric__name", "roll__fabric_colour__name")
+    flaws = Exists(RollFlaw.objects.filter(roll=OuterRef("roll")))
+    shrinks = (f"{_FABRIC}{one}" for one in _SHRINKS)
+    return _shares(_promised(), "roll__number", summed_moves("roll", of="roll"), *names, flaws, *shrinks)
+
+
+# Of all rolls: lays still to be cut are few, and so the questions are always worded alike.
+_PROMISED = KeptQuestion(lambda: _shares(_promised()))
+_PROMISED_WITH_ROLLS = KeptQuestion(_with_rolls)
+
+
+@dataclass(frozen=True)
+class Due:
+    """What a lay is still to take of one roll: so many spreads, as plies of cloth as it lies on the table.
+
+    `cloth` are the plies in the lay (LayCloth pk).
+    """
+
+    roll: int
+    batch: str
+    lay: int
+    spreads: int
+    plies: PliesPromised
+    cloth: int = 0
+
+    @property
+    def length_mm(self) -> float:
+        """All of it."""
+        return self.plies.length_mm
+
+
+def dues_of(promised: QuerySet[Any]) -> list[Due]:
+    """What the lays of these promises (LayRoll), as far as they are not cut, are still to take of rolls. One query.
+
+    Told besides are the other rolls of the same plies: what was cut from another roll than planned stands for what was
+    planned first.
+    """
+    return _dues(_shares(promised))
+
+
+def _shares(promised: QuerySet[Any], *more: Any) -> QuerySet[Any]:
+    facts = Q(lay_cloth__facts__roll=F("roll"), lay_cloth__facts__taken_back_at=None)
+    of_plies = promised.filter(lay_cloth__lay__cut_at=None).order_by().values("lay_cloth")
+    return (
+        promised.model._default_manager.filter(lay_cloth__in=of_plies)
+        .annotate(cut=Coalesce(Sum("lay_cloth__facts__spreads", filter=facts), 0))
+        .order_by("lay_cloth__lay__batch_id", "lay_cloth__lay__number", "lay_cloth_id", "position", "pk")
+        .values_list(
+            "lay_cloth",
+            "lay_cloth__lay__batch__number",
+            "lay_cloth__lay__number",
+            "lay_cloth__lay__mode",
+            Coalesce("lay_cloth__lay__marker__length_mm", "lay_cloth__lay__estimated_length_mm"),
+            "lay_cloth__lay__end_allowance_mm",
+            F("lay_cloth__spreads") - Coalesce("lay_cloth__cut_spreads", 0),
+            "roll",
+            "spreads",
+            "cut",
+            *more,
+        )
+    )
+
+
+def _dues(rows: Iterable[tuple[Any, ...]]) -> list[Due]:
+    found = []
+    for plies, own in groupby(rows, key=lambda row: row[:7]):
+        cloth, batch, lay, mode, length_mm, ends_mm, left = plies
+        shares = [row[_ROLL_AT:_SHARE_ENDS] for row in own]
+        cut = {roll: spreads for roll, _, spreads in shares}
+        ply_mm, each = length_mm + 2.0 * ends_mm, LENGTHS[mode]
+        for roll, spreads in still_from([share[:2] for share in shares], cut, max(left, 0)):
+            if roll is not None and spreads:
+                found.append(
+                    Due(roll, batch, lay, spreads, PliesPromised(ply_mm, spreads * each, each), cloth)
+                )
+    return found
+
+
+def mm_as_bought(on_table_mm: float, handling: str, shrinkage_percent: Decimal) -> float:
+    """Length on the roll for a length on the table; more where cloth is washed first."""
+    if handling == Fabric.Shrinkage.WASH_FIRST:
+        return before_washing(on_table_mm, max(float(shrinkage_percent) / 100.0, 0.0))
+    return on_table_mm
