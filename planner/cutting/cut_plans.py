@@ -9,11 +9,14 @@ from decimal import Decimal
 
 from django.db.models import Min
 
+from planner.core.cut_plan.known import without_repeats
 from planner.core.lays import cut_plans as core
 from planner.core.lays.cut_plans import FabricPlan, Lengths
+from planner.core.lays.fabric_planner import layers_allowed
 from planner.core.lays.kinds import main_cloth
 from planner.core.lays.learnt import Learnt, Sample, learnt_with
 from planner.core.lays.model import PlannedLay
+from planner.core.lays.plan_facts import MOST_PLANS
 from planner.core.lays.settle import HOW_OWN
 from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import Kind, Outcome, PlanFacts, Wishes, facts_from_json, facts_to_json
@@ -88,6 +91,12 @@ def lengths_for(
     return Lengths(known_lengths(fabrics, keys), learnt(fabrics, besides=besides))
 
 
+def with_plans(known: Lengths, plans: Iterable[CutPlan]) -> Lengths:
+    """What is known, with the plans that were found for these fabrics of a batch so far: another begins from them."""
+    told = {plan.fabric.name: facts.plans for plan in plans if (facts := facts_of(plan)) is not None}
+    return replace(known, plans=told)
+
+
 def with_own(known: Lengths, lays: Sequence[StoredLay], table_mm: float) -> Lengths:
     """What is known, where those of these lays that are nested tell what others of their fabrics reach.
 
@@ -107,6 +116,12 @@ def with_own(known: Lengths, lays: Sequence[StoredLay], table_mm: float) -> Leng
         for name, samples in nested.items()
     }
     return replace(known, learnt={**known.learnt, **own})
+
+
+def tool_plies(fabric: str, shop: Workshop) -> int:
+    """The most layers of a fabric that the tool cuts."""
+    cloths = [cloth for key, cloth in shop.cloths.items() if key.fabric == fabric]
+    return max((layers_allowed(cloth, shop) for cloth in cloths), default=shop.most_plies)
 
 
 def wishes_of(
@@ -184,6 +199,7 @@ def stays(new: FabricPlan, there: Sequence[PlannedLay], reckoned: FabricPlan) ->
         gap_share=gap,
         fewer=fewer,
         least_lays=min(could.least_lays, kept.best.lays),
+        plans=without_repeats([*kept.plans[:1], *could.plans], MOST_PLANS),
     )
     return Judged(new.fabric, tuple(there), told, is_new=False)
 

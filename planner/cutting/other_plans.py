@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from planner.core.lays.wishes import Outcome, PriceOfWish
+from planner.core.listed import listed
 from planner.core.units import format_money
 from planner.cutting.cut_plans import promises_more
 from planner.cutting.why import (
@@ -12,10 +13,19 @@ from planner.cutting.why import (
     FEWEST_FOUND,
     NOTHING_MINUTES,
     NOTHING_MM,
+    OTHERS,
     SAME_PLAN,
     lays_in_words,
     length_in_words,
     minutes_in_words,
+)
+
+#: Less money is not worth a word.
+NOTHING_MONEY = Decimal("0.005")
+#: Of a wish without which nothing better was found, though there may be something.
+NOT_KNOWN = (
+    "what it costs is not known, for the time was too short to find out; take it back to see what the plan comes to"
+    " without it"
 )
 
 
@@ -71,27 +81,44 @@ def differences(other: Outcome, best: Outcome, display: str, currency: str) -> l
 
 
 def price_in_words(price: PriceOfWish, best: Outcome, display: str, currency: str) -> str:
-    """ "costs 0.3 m and 6 minutes (4.20 EUR)"; "costs nothing"; an estimate where the plan without the wish is one."""
-    guess = "; an estimate, for the plan without it is not nested"
-    return _price(price, best, display, currency) + (
-        guess if price.without.nested < price.without.lays else ""
-    )
+    """ "costs 0.3 m and 6 minutes (4.20 EUR)"; an estimate where the plan without the wish is one.
+
+    "at least" where a better plan than the one without it that was found may exist; and where none was found that is
+    better, that it "costs nothing" is only told where it is proven.
+    """
+    without = price.without
+    if not _is_better(without, best):
+        return f"costs nothing, {OTHERS}" if without.is_proven else NOT_KNOWN
+    least = "" if without.is_proven else "at least "
+    guess = "; an estimate, for the plan without it is not nested" if without.nested < without.lays else ""
+    return f"costs {least}{_lost(without, best, display, currency)}{guess}"
 
 
-def _price(price: PriceOfWish, best: Outcome, display: str, currency: str) -> str:
+def _is_better(one: Outcome, other: Outcome) -> bool:
+    """By the aim of the other, and by so much that it is worth a word."""
+    if other.aim == "fewest_lays" and one.lays != other.lays:
+        return one.lays < other.lays
+    if other.aim != "money":
+        return other.cloth_mm - one.cloth_mm >= NOTHING_MM
+    return other.cost - one.cost >= NOTHING_MONEY
+
+
+def _lost(without: Outcome, best: Outcome, display: str, currency: str) -> str:
+    """What this plan takes more than the other: lays where they are to be few, cloth, time, and money in brackets."""
     parts = []
-    cloth, minutes = best.cloth_mm - price.without.cloth_mm, best.minutes - price.without.minutes
-    money = best.cost - price.without.cost
+    lays = best.lays - without.lays
+    if best.aim == "fewest_lays" and lays > 0:
+        parts.append(lays_in_words(lays))
+    cloth, minutes = best.cloth_mm - without.cloth_mm, best.minutes - without.minutes
+    money = best.cost - without.cost
     if cloth >= NOTHING_MM:
         parts.append(length_in_words(cloth, display))
     if minutes >= NOTHING_MINUTES:
         parts.append(minutes_in_words(minutes))
-    if money <= 0:
-        return "costs nothing"
-    told = format_money(money, currency) if currency else "a little"
-    if parts and not currency:
-        return f"costs {' and '.join(parts)}"
-    return f"costs {' and '.join(parts)} ({told})" if parts else f"costs {told}"
+    told = format_money(money, currency) if currency and money >= NOTHING_MONEY else ""
+    if not parts:
+        return told or "a little"
+    return f"{listed(parts)} ({told})" if told else listed(parts)
 
 
 def _more(difference: float | Decimal) -> str:

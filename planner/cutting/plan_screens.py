@@ -9,9 +9,9 @@ from datetime import datetime
 
 from planner.core.lays.wishes import Kind, PlanFacts
 from planner.core.listed import lays_listed
-from planner.cutting.cut_plans import facts_of, kinds_of
+from planner.cutting.cut_plans import facts_of, kinds_of, tool_plies
 from planner.cutting.models import CutPlan, Lay, PlanChoice
-from planner.cutting.other_plans import offer_in_words, price_in_words
+from planner.cutting.other_plans import NOT_KNOWN, offer_in_words, price_in_words
 from planner.cutting.plan_now import is_begun, now_in_words
 from planner.cutting.plan_progress import PlanProgress, nested_for_others, progress_of
 from planner.cutting.reading import BatchPlan
@@ -144,6 +144,7 @@ def _panel(
     kept = [lay.number for lay in lays if lay.is_kept]
     settled = plan.state == CutPlan.State.SETTLED
     now = now_in_words(lays, display)
+    most = tool_plies(plan.fabric.name, read.shop)
     # Until the plan stands its prices would swing with every lay that is nested.
     prices = _Prices(facts if settled else None, display, currency, PRICED_LATER if not settled else "")
     return PlanPanel(
@@ -154,14 +155,14 @@ def _panel(
         total=_total(one, facts, read, display, currency, is_begun=bool(now)),
         now=now,
         aim=AIM_WORDS[plan.aim],
-        sentences=_sentences(facts, lays, display, currency, is_settled=settled),
-        follows=settled and facts is not None and is_to_follow(facts),
+        sentences=_sentences(facts, lays, display, currency, is_settled=settled, follows=not now),
+        follows=settled and not now and facts is not None and is_to_follow(facts),
         offers=_offers(plan, facts, display, currency),
         choices=tuple(_choice(c, kinds, prices) for c in one.choices),
         kinds=tuple((value_of(kind), kinds_in_words([kind], with_style=with_style)) for kind in kinds),
         most_plies=plan.most_plies,
-        plies_price=prices.of("plies") if plan.most_plies else "",
-        most_possible=facts.most_layers if facts else read.shop.most_plies,
+        plies_price=prices.of("plies") if (plan.most_plies or most) < most else "",
+        most_possible=most,
         kept=_kept_in_words(kept),
         kept_price=prices.of("keep") if kept else "",
         can_change=can_change,
@@ -217,12 +218,19 @@ def _total(
 
 
 def _sentences(
-    facts: PlanFacts | None, lays: Sequence[Lay], display: str, currency: str, *, is_settled: bool
+    facts: PlanFacts | None,
+    lays: Sequence[Lay],
+    display: str,
+    currency: str,
+    *,
+    is_settled: bool,
+    follows: bool,
 ) -> tuple[str, ...]:
+    """What the plan says of itself. `follows`: single sizes are nested as long as nothing is cut."""
     if facts is None:
         return ()
     if is_settled:
-        return plan_sentences(facts, display, currency, follows=True)
+        return plan_sentences(facts, display, currency, follows=follows)
     return sentences_so_far(facts, sum(lay.marker.is_laid for lay in lays), display)
 
 
@@ -283,13 +291,13 @@ class _Prices:
     instead: str
 
     def of(self, wish: str, kinds: frozenset[Kind] = frozenset()) -> str:
-        """The price of a wish, "" where it is not known."""
+        """The price of a wish, or that it is not known."""
         if self.facts is None:
             return self.instead
         for price in self.facts.prices:
             if price.wish == wish and (not kinds or frozenset(price.kinds) == kinds):
                 return price_in_words(price, self.facts.best, self.display, self.currency)
-        return ""
+        return NOT_KNOWN
 
 
 def _choice(choice: PlanChoice, in_order: Sequence[Kind], prices: _Prices) -> ChoiceRow:

@@ -20,7 +20,7 @@ from planner.cutting.plan_now import now_in_words
 from planner.cutting.printed import fingerprints, mark_of, not_noted
 from planner.cutting.reading import BundleThere
 from planner.cutting.spread_rows import rolls_of, told_of
-from planner.cutting.why import plans_in_words
+from planner.cutting.why import is_to_follow, plans_in_words
 from planner.materials.models import Fabric, Notion, Workroom
 from planner.papers.data import Heading
 
@@ -82,11 +82,13 @@ def batch_setting(room: Workroom, batch: Batch, printed: date | datetime) -> Pap
 
 def judged(batch: Batch, display: str) -> tuple[str, ...]:
     """How good the plan of each fabric is; of one whose lays are no longer those of the plan, because the rest of a lay
-    was planned anew, what is cut and what is left instead. One query, three once cutting has begun.
+    was planned anew, what is cut and what is left instead. One query or two, three once cutting has begun.
     """
     facts = facts_by_fabric(batch)
     if batch.state == Batch.State.PLANNED:
-        return plans_in_words(facts, display)
+        # As on the page: while single sizes are to be nested still, what a plan saves is not told.
+        waits = any(map(is_to_follow, facts.values()))
+        return plans_in_words(facts, display, follows=waits and not batch.lays.begun().exists())
     cloths = LayCloth.objects.select_related("fabric_colour__fabric")
     lays: dict[str, list[Lay]] = defaultdict(list)
     for lay in batch.lays.without_drawing().prefetch_related(Prefetch("cloths", queryset=cloths)):

@@ -28,16 +28,17 @@ NOTHING_MM, NOTHING_MINUTES = 5.0, 0.5
 
 AIM_WORDS = {"money": "Least money", "fewest_lays": "Fewest lays", "least_cloth": "Least cloth"}
 #: The proof weighs real lengths where there are some; lays that nobody nested may come out shorter than it thinks.
-_OTHERS = "if other lays come out as estimated"
+OTHERS = "if other lays come out as estimated"
+_SHORTER = f"{OTHERS}, and less still if some come out shorter"
 _PROVEN = {
-    "money": f"Proven: no plan costs less, {_OTHERS}.",
-    "fewest_lays": f"Proven: no plan has fewer lays, and none with as many takes less cloth, {_OTHERS}.",
-    "least_cloth": f"Proven: no plan takes less cloth, {_OTHERS}.",
+    "money": f"Proven: no plan costs less, {OTHERS}.",
+    "fewest_lays": f"Proven: no plan has fewer lays, and none with as many takes less cloth, {OTHERS}.",
+    "least_cloth": f"Proven: no plan takes less cloth, {OTHERS}.",
 }
 _COULD = {
-    "money": f"Best found; the best possible could cost at most {{share}} less, {_OTHERS}.",
-    "fewest_lays": f"Best found; a plan with fewer lays or less cloth may exist, at most {{share}} less, {_OTHERS}.",
-    "least_cloth": f"Best found; the best possible could take at most {{share}} less cloth, {_OTHERS}.",
+    "money": f"Best found; the best possible could cost at most {{share}} less, {_SHORTER}.",
+    "fewest_lays": f"Best found; a plan with fewer lays or less cloth may exist, at most {{share}} less, {_SHORTER}.",
+    "least_cloth": f"Best found; the best possible could take at most {{share}} less cloth, {_SHORTER}.",
 }
 
 
@@ -71,12 +72,14 @@ def sentences_so_far(facts: PlanFacts, nested: int, display: str) -> tuple[str, 
     return tuple(text for text in sentences if text)
 
 
-def plans_in_words(facts: Mapping[str, PlanFacts], display: str, currency: str = "") -> tuple[str, ...]:
-    """What the plan of each fabric says of itself, the fabric's name before every sentence."""
+def plans_in_words(
+    facts: Mapping[str, PlanFacts], display: str, currency: str = "", *, follows: bool = False
+) -> tuple[str, ...]:
+    """What the plan of each fabric says of itself, the fabric's name before every sentence; see `plan_sentences`."""
     return tuple(
         f"{fabric}: {sentence}"
         for fabric, of_plan in facts.items()
-        for sentence in plan_sentences(of_plan, display, currency)
+        for sentence in plan_sentences(of_plan, display, currency, follows=follows)
     )
 
 
@@ -156,32 +159,44 @@ def is_to_follow(facts: PlanFacts) -> bool:
 
 
 def why_not_fewer(facts: PlanFacts, display: str = "metric") -> str:
-    """Why there are not fewer lays: the rule that stands against it, with its numbers, where one by itself does."""
+    """Why there are not fewer lays: the rule that stands against it, with its numbers, where one by itself does.
+
+    A wish of the maker is told before all else, for she can take it back.
+    """
     fewer = facts.best.lays - 1
     if facts.fewer == "one" or fewer < 1:
         return ""
+    if facts.fewer in ("counting", "proven") and facts.reason is not None:
+        return f"It cannot be done in {fewer}{reason_in_words(facts.reason, display)}{_if(facts)}."
     if facts.fewer == "counting":
         needed = math.ceil(facts.garments / (fewer * facts.most_layers))
         which = "the marker" if fewer == 1 else "a marker"
         plies = count_of_plies(facts.most_layers)
         return (
             f"It cannot be done in {fewer}: with at most {plies} {which} would need {_garments(needed)}, and the "
-            f"table takes {facts.most_garments}."
+            f"table takes {facts.most_garments}{_if(facts)}."
         )
     if facts.fewer == "dearer":
         least = min((other.lays for other in facts.others if other.lays <= fewer), default=fewer)
         more = "takes more cloth" if facts.best.aim == "least_cloth" else "costs more"
         return f"It could be done in {least}, but that {more}."
-    if facts.fewer == "proven" and facts.reason is not None:
-        return f"It cannot be done in {fewer}{reason_in_words(facts.reason, display)}."
     if facts.fewer == "proven":
         lays = "every lay that could be cut leaves garments over or cuts too many"
         if fewer > 1:
             lays = f"any {fewer} lays that could be cut leave garments over or cut too many"
-        return f"It cannot be done in {fewer}: {lays}."
+        chosen = " with all that you chose" if facts.prices else ""
+        return f"It cannot be done in {fewer}{chosen}: {lays}{_if(facts)}."
     if 0 < facts.least_lays < facts.best.lays:
         return f"Whether fewer lays would do is not known; at least {facts.least_lays} are needed."
     return ""
+
+
+def _if(facts: PlanFacts) -> str:
+    """The proof holds lengths against the table that nobody nested, unless the numbers wanted are all that counts."""
+    if facts.reason is not None and facts.reason.rule in ("colours", "same_in_all_colours"):
+        return ""
+    all_fit = facts.fewer == "counting" and facts.most_garments >= facts.garments
+    return "" if all_fit else f", {OTHERS}"
 
 
 def reason_in_words(reason: Reason, display: str) -> str:

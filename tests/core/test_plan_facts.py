@@ -2,9 +2,12 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from types import SimpleNamespace
 
 import pytest
 
+from planner.core.cut_plan.solve import solve
+from planner.core.lays import fabric_planner, plan_facts
 from planner.core.lays.cut_plans import Lengths, plan_fabrics
 from planner.core.lays.learnt import Learnt
 from planner.core.lays.stored import marker_key
@@ -17,9 +20,9 @@ AT_80 = Lengths(learnt={"jersey": Learnt(tuple((n, 0.8) for n in range(1, 13)), 
 TIMES = LayTimes(setup=10, spread=1, spread_metre=0, mark_piece=0.5, cut_piece=1, rate_per_hour=Decimal("30"))
 
 
-def jersey_plan(demand, wish=None, **shop):
+def jersey_plan(demand, wish=None, lengths=AT_80, **shop):
     shop = make_shop(jersey=make_cloth(end_allowance_mm=20), times=TIMES, **shop)
-    plans = plan_fabrics(demand, shop, wishes={"jersey": wish or Wishes()}, lengths=AT_80)
+    plans = plan_fabrics(demand, shop, wishes={"jersey": wish or Wishes()}, lengths=lengths)
     return next(plan for plan in plans if plan.fabric == "jersey")
 
 
@@ -58,6 +61,66 @@ def test_a_wish_has_its_price():
     assert facts.best.lays == 2
     (price,) = facts.prices
     assert (price.wish, price.kinds, price.without.lays) == ("apart", (("1", "M"), ("1", "S")), 1)
+
+
+def test_without_any_time_a_wish_costs_what_is_known(monkeypatch):
+    """S and M apart 7, 11 and 13 cost more: the cheaper plan of before is known still.
+
+    A plan with the wish is one without it too, so where nothing else is known nothing dearer is told either.
+    """
+    demand = [wanted(n, size) for size, n in (("S", 7), ("M", 11), ("L", 13))]
+    room = {"table_length_mm": 3300, "most_plies": 20}
+    free = jersey_plan(demand, **room).facts
+    monkeypatch.setattr(fabric_planner, "_WITHOUT_SHARE", 0.0)
+    monkeypatch.setattr(plan_facts, "MOST_FOR_REASON", 0.0)
+    wish = Wishes(apart=(frozenset({("1", "S"), ("1", "M")}),))
+    for plans in ((), free.plans):
+        facts = jersey_plan(demand, wish, lengths=replace(AT_80, plans={"jersey": plans}), **room).facts
+        (price,) = facts.prices
+        assert facts.best.cost > free.best.cost
+        assert price.without.cost <= facts.best.cost
+    assert (price.without.lays, price.without.cost) == (free.best.lays, free.best.cost)
+    assert facts.plans[0] != free.plans[0]
+    assert free.plans[0] in facts.plans
+
+
+def test_plans_of_another_demand_are_no_plans_of_this_one():
+    one = jersey_plan([wanted(3, "S"), wanted(2, "M")], table_length_mm=1600).facts
+    known = replace(AT_80, plans={"jersey": one.plans})
+    for demand in ([wanted(4, "S"), wanted(2, "M")], [wanted(5, "M")]):
+        facts = jersey_plan(demand, lengths=known, table_length_mm=1600).facts
+        assert facts.best == jersey_plan(demand, table_length_mm=1600).facts.best
+
+
+def test_the_time_of_a_plan_is_shared_out(monkeypatch):
+    """Though every search takes all it is given, the plan itself leaves 4 of 10 seconds, and other aims the last one.
+
+    Its estimates are corrected after the first look, and looked at once more.
+    """
+    clock, given = [0.0], []
+
+    def slow(question, *, seconds, **more):
+        given.append(seconds)
+        clock[0] += seconds
+        return solve(question, seconds=5, **more)
+
+    def jersey(lengths, wish=None):
+        plans = plan_fabrics(
+            demand, shop, lengths=lengths, only=["jersey"], wishes={"jersey": wish or Wishes()}
+        )
+        return next(iter(plans))
+
+    shop = make_shop(table_length_mm=2500, most_plies=2)
+    demand = [wanted(2, size) for size in ("S", "M", "L")]
+    (lay,) = jersey(AT_80).lays
+    nested = replace(AT_80, nested={marker_key(lay.job): lay.estimated_length_mm * 0.9})
+    monkeypatch.setattr(fabric_planner, "time", SimpleNamespace(monotonic=lambda: clock[0]))
+    monkeypatch.setattr(fabric_planner, "solve", slow)
+    jersey(nested, Wishes(most_plies=2))
+    first, second, *others = given
+    assert (first, first + second) == (pytest.approx(3.6, abs=0.1), pytest.approx(4.8, abs=0.1))
+    assert len(others) == 2
+    assert clock[0] <= 9.0
 
 
 def test_facts_survive_being_stored():

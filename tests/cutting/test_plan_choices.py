@@ -12,7 +12,7 @@ from django.urls import reverse
 from planner.core.lays.wishes import Outcome, PlanFacts, PriceOfWish, facts_to_json
 from planner.cutting.actions import choices
 from planner.cutting.models import Batch, CutPlan, PlanChoice
-from planner.cutting.other_plans import other_in_words, price_in_words
+from planner.cutting.other_plans import NOT_KNOWN, other_in_words, price_in_words
 from planner.cutting.stored import planned_batch
 from planner.cutting.why import (
     how_good,
@@ -62,7 +62,8 @@ def test_a_plan_says_what_it_saves_why_it_is_not_fewer_and_how_good_it_is() -> N
     said = [text.replace("\N{THIN SPACE}", " ") for text in plan_sentences(facts(), "metric", "EUR")]
     assert said == [
         "2 lays instead of 5 of single sizes: saves 1.9 m (14 %) and 40 minutes, 34.80 EUR in all.",
-        "It cannot be done in 1: with at most 4 plies the marker would need 9 garments, and the table takes 6.",
+        "It cannot be done in 1: with at most 4 plies the marker would need 9 garments, and the table takes 6,"
+        " if other lays come out as estimated.",
         "Proven: no plan costs less, if other lays come out as estimated.",
         "All lengths are nested.",
     ]
@@ -84,7 +85,8 @@ def test_without_a_currency_nothing_is_said_of_money() -> None:
         ({"fewer": "one", "best": outcome(1, 2, 1.0, 1.0, "1")}, ""),
         (
             {"fewer": "proven"},
-            "It cannot be done in 1: every lay that could be cut leaves garments over or cuts too many.",
+            "It cannot be done in 1: every lay that could be cut leaves garments over or cuts too many,"
+            " if other lays come out as estimated.",
         ),
         (
             {"fewer": "open", "least_lays": 1},
@@ -119,10 +121,32 @@ def test_other_plans_and_wishes_have_their_price() -> None:
     told = price_in_words(price, one.best, "metric", "EUR").replace("\N{THIN SPACE}", " ")
     assert told == "costs 0.3 m and 6 minutes (5.40 EUR); an estimate, for the plan without it is not nested"
     nested = replace(one.best, nested=one.best.lays)
-    assert price_in_words(PriceOfWish("plies", (), nested), one.best, "metric", "EUR") == "costs nothing"
+    assert price_in_words(PriceOfWish("plies", (), nested), one.best, "metric", "EUR") == (
+        "costs nothing, if other lays come out as estimated"
+    )
     assert [minutes_in_words(n) for n in (0.2, 1.0, 99.0, 130.0)] == [
         "less than a minute", "1 minute", "99 minutes", "2\N{THIN SPACE}h 10\N{THIN SPACE}min",
     ]  # fmt: skip
+
+
+def test_what_a_wish_costs_is_only_told_as_far_as_it_is_known() -> None:
+    """Nothing better was found, though nobody proved that there is nothing: that is not "nothing"."""
+    best = outcome(4, 9, 14_350.0, 90.0, "215.22")
+
+    def told(without: Outcome, of: Outcome = best) -> str:
+        nested = replace(without, nested=without.lays)
+        text = price_in_words(PriceOfWish("apart", (), nested), of, "metric", "EUR")
+        return text.replace("\N{THIN SPACE}", " ")
+
+    dearer = replace(outcome(13, 30, 16_000.0, 200.0, "276.66"), is_proven=False)
+    assert told(dearer) == told(replace(best, is_proven=False)) == NOT_KNOWN
+    cheaper = outcome(3, 8, 13_950.0, 80.0, "206.33")
+    assert told(cheaper) == "costs 0.4 m and 10 minutes (8.89 EUR)"
+    assert told(replace(cheaper, is_proven=False)) == "costs at least 0.4 m and 10 minutes (8.89 EUR)"
+    few = replace(best, aim="fewest_lays")
+    dear_and_few = outcome(3, 6, 15_000.0, 80.0, "230.00")
+    assert told(dear_and_few, few) == "costs 1 lay and 10 minutes"
+    assert told(dear_and_few) == "costs nothing, if other lays come out as estimated"
 
 
 # ---- choices ----

@@ -40,15 +40,17 @@ def test_the_cut_sheet_says_how_its_plan_was_judged_and_nothing_of_money(
     batch = settled(waiting_batch(order(S=2, M=3)))
     room = Workroom.the()
     again = Batch.objects.get(pk=batch.pk)
-    # Bundles, suppliers of fabrics and of notions, rolls, plans, days.
-    with django_assert_num_queries(6):
+    # Bundles, suppliers of fabrics and of notions, rolls, plans, whether anything is cut, days.
+    with django_assert_num_queries(7):
         setting = batch_setting(room, again, TODAY)
     told = {plan.fabric.name: facts_of(plan) for plan in batch.cut_plans.select_related("fabric")}
     assert set(told) == {"jersey", "rib"}
     for fabric, facts in told.items():
         assert facts is not None
-        assert {f"{fabric}: {text}" for text in plan_sentences(facts, room.display)} <= set(setting.judged)
-    assert any("nested" in text for text in setting.judged)
+        sentences = plan_sentences(facts, room.display, follows=True)
+        assert {f"{fabric}: {text}" for text in sentences} <= set(setting.judged)
+    # By one rule with the page: what it saves is told once the single sizes are nested too.
+    assert any("what it saves is told once those are nested too" in text for text in setting.judged)
     assert room.currency not in " ".join(setting.judged)
     answer = maker_client.get(reverse("cut-sheet", args=[batch.number]))
     words = all_words(answer.content)

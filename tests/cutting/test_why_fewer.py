@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from planner.core.lays.wishes import Reason
-from planner.cutting.why import why_not_fewer
+from planner.core.lays.wishes import PriceOfWish, Reason
+from planner.cutting.why import OTHERS, why_not_fewer
 from tests.cutting.test_plan_choices import facts, outcome
 
 S, M = ("110", "S"), ("110", "M")
@@ -34,7 +36,7 @@ def words(reason: Reason, display: str = "metric") -> str:
     ],
 )
 def test_the_rule_that_stands_against_it(reason: Reason, said: str) -> None:
-    assert words(reason) == f"It cannot be done in 3 {said}"
+    assert words(reason) == f"It cannot be done in 3 {said.removesuffix('.')}, {OTHERS}."
 
 
 def test_colours_that_need_other_sizes() -> None:
@@ -57,8 +59,24 @@ def test_a_longer_table_is_never_told_too_short() -> None:
 def test_where_no_single_rule_stands_against_it_the_nearest_plans_miss_the_numbers() -> None:
     told = facts(fewer="proven", best=outcome(4, 9, 11_700.0, 60.0, "158.40"))
     assert why_not_fewer(told) == (
-        "It cannot be done in 3: any 3 lays that could be cut leave garments over or cut too many."
+        f"It cannot be done in 3: any 3 lays that could be cut leave garments over or cut too many, {OTHERS}."
     )
+    price = PriceOfWish("apart", (S, M), told.best)
+    assert why_not_fewer(replace(told, prices=(price,))).startswith(
+        "It cannot be done in 3 with all that you chose: any 3 lays"
+    )
+
+
+def test_her_own_wish_is_told_where_counting_rules_out_a_lay_less_too() -> None:
+    told = facts(reason=Reason("own_plies", 4, 9))
+    assert told.fewer == "counting"
+    assert why_not_fewer(told) == (
+        f"It cannot be done in 1 with at most 4 plies, as you chose; with 9 it could, {OTHERS}."
+    )
+
+
+def test_where_all_garments_fit_the_table_no_length_is_in_doubt() -> None:
+    assert why_not_fewer(facts(most_garments=36)).endswith("the table takes 36.")
 
 
 def test_what_could_be_done_with_fewer_lays_says_what_speaks_against_it() -> None:

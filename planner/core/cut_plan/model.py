@@ -26,6 +26,11 @@ Counts = tuple[int, ...]
 #: What is to be least: money; the number of lays, then cloth; cloth, then lays.
 Objective = Literal["money", "fewest_lays", "least_cloth"]
 
+#: How a plan was found: "counted", it meets what counting allows; "enumerated", number of lays by number of lays or in
+#: one programme over every marker; "search", round the best there was; "without_solver", that search with no solver at
+#: hand; "size_by_size", not looked for at all: every kind by itself.
+Method = Literal["counted", "enumerated", "search", "without_solver", "size_by_size"]
+
 
 @dataclass(frozen=True, slots=True)
 class WayToLay:
@@ -131,7 +136,7 @@ class Answer:
     `second_value` and `second_bound` are those of the second goal (cloth after fewest lays, lays after least cloth),
     None for money. `lays_bound` is a lower bound of the lays of any plan. `is_proven` says that no plan is better, in
     the second goal too. `gap_share` = (value − bound) / value of the first goal that is not proven, 0 where all are.
-    `method` tells how the plan was found: "enumerated", "search" or "greedy" (no solver at hand).
+    `method` tells how the plan was found.
     """
 
     sections: tuple[PlannedSection, ...]
@@ -149,5 +154,5 @@ class Answer:
     lays_bound: int
     is_proven: bool
     gap_share: float
-    method: str
+    method: Method
     seconds: float

@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from planner.core.cut_plan.measure import totals_of
+from planner.core.cut_plan.model import Method
 from planner.core.cut_plan.prepare import Lay, Prepared, as_sections
 
 #: Lengths and money that differ by less than this share are the same.
@@ -26,7 +27,7 @@ class Search:
     best_goals: tuple[float, ...] = ()
     bounds: tuple[float, float | None] = (0.0, None)
     least_lays: int = 0
-    method: str = "greedy"
+    method: Method = "counted"
 
     def out_of_time(self) -> bool:
         """Whether time is up or somebody asked to stop."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from planner.core.cut_plan.bounds import Floor, counting_floor, one_lay_plans
@@ -14,8 +14,9 @@ from planner.core.cut_plan.enumerate import every_marker
 from planner.core.cut_plan.exact import Goal, Stage, solve_over
 from planner.core.cut_plan.greedy import even_plan, greedy_plan
 from planner.core.cut_plan.improve import neighbours, replan, without
+from planner.core.cut_plan.known import as_lays
 from planner.core.cut_plan.measure import Totals, totals_of
-from planner.core.cut_plan.model import Answer, PlanQuestion
+from planner.core.cut_plan.model import Answer, PlannedSection, PlanQuestion
 from planner.core.cut_plan.prepare import Lay, Marker, Prepared, as_sections, prepare
 from planner.core.cut_plan.reasons import NoCombination, NoPlan, NotFoundInTime
 from planner.core.cut_plan.search import Search, is_proven, meets_bound
@@ -35,13 +36,22 @@ STARTS = 6
 
 
 def solve(
-    question: PlanQuestion, *, seconds: float = 20.0, should_stop: Callable[[], bool] | None = None
+    question: PlanQuestion,
+    *,
+    seconds: float = 20.0,
+    should_stop: Callable[[], bool] | None = None,
+    known: Sequence[Sequence[PlannedSection]] = (),
 ) -> Answer:
     """The best plan found within `seconds`, with its proven bound; raises NoPlan with the reasons where there is none.
 
-    Order of attack: reasons against any plan; greedy plans and the counting bound, which often meet; all markers in
-    one integer programme; where there are too many of them or time is short, search round the best plan. Stops early
-    where the plan is proven best, or when `should_stop` says so, with the best known.
+    It is never worse than those of the `known` plans that keep the rules of this question, be there no time at all.
+
+    Order of attack: reasons against any plan; the counting bound and all plans of one lay (`_first_bounds`); the known
+    plans and greedy ones, which often meet the bound; a few lays of the best taken out and planned afresh, for a short
+    while; every marker gone through number of lays by number of lays (`_go_through`), and in one integer programme
+    where that left something open and they are few (`_programme`); where there are too many markers or time is short,
+    search round the best plan. Stops early where the plan is proven best, or when `should_stop` says so, with the best
+    known.
     """
     begin = time.monotonic()
     found = faults(question)
@@ -53,6 +63,9 @@ def solve(
     floor = counting_floor(prepared, markers)
     floor = _first_bounds(search, floor)
     if any(any(row) for row in prepared.low):
+        for plan in known:
+            if (lays := as_lays(prepared, plan)) is not None:
+                search.offer(lays)
         _greedy_starts(search)
         _attack(search, markers, floor)
     else:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 import time
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import partial
 
 from planner.core.cloth import need_for_lay_m, price_per_m
+from planner.core.cut_plan.known import better_of, keeps_rules
 from planner.core.cut_plan.model import Answer, FixedLay, PlannedSection, PlanQuestion, WayToLay
 from planner.core.cut_plan.reasons import NoPlan
 from planner.core.cut_plan.solve import solve
@@ -20,15 +22,22 @@ from planner.core.lays.learnt import is_poor, weighted_median
 from planner.core.lays.marker_lengths import Lengths, MarkerLengths, strip_job
 from planner.core.lays.misfits import certain_misfits, in_words
 from planner.core.lays.model import LAYERS, LENGTHS, Mode, PlannedLay, Plies
-from planner.core.lays.plan_facts import MOST_FOR_ONE, SHARE_FOR_ONE, WORTHWHILE, FactFinder
+from planner.core.lays.plan_facts import FactFinder
 from planner.core.lays.problems import CannotPlan, WishRefused
 from planner.core.lays.wishes import Aim, Kind, PlanFacts, Wishes
+from planner.core.lays.without import Without, best_without, each_taken_back, with_at_least
 from planner.core.spec import Cloth, ClothKey, Garment, Workshop
 
 #: Cloth nobody has put a price to is reckoned at so much a metre where plans are compared.
 _USUAL_PRICE_PER_M = Decimal(8)
-#: Share of the time that goes into the plan itself; the rest tells what else could be had.
-_OWN_SHARE = 0.6
+#: By these shares of the time the plan itself is found, what could be had without each wish, and what other aims come
+#: to; the rest is for the reason why it is not fewer lays. What one does not need is left to the next.
+_OWN_SHARE, _WITHOUT_SHARE, _RIVALS_SHARE = 0.6, 0.75, 0.9
+#: Of the time for the plan itself the first look takes so much where its lengths may be corrected after it.
+_FIRST_SHARE = 0.6
+#: Share of the time left that one comparison may take, and the most (s): by then it is as good as it gets, only not
+#: proven. Less than the last is not worth beginning with.
+_SHARE_FOR_ONE, _MOST_FOR_ONE, _WORTHWHILE = 0.4, 1.5, 0.05
 #: Estimates are corrected so often at most, and not for less than this share.
 _CORRECTIONS, _NEAR_ENOUGH = 2, 0.01
 #: Nor by more than this factor either way in all, unless most of the plan's cloth was nested: so much is wasted at no
@@ -61,7 +70,7 @@ class FabricPlanner:
 
     def __init__(self, table: FabricTable, shop: Workshop, wish: Wishes, known: Lengths) -> None:
         self.table, self.shop, self.wish, self.doubt = table, shop, wish, known.doubt
-        self.nested = known.nested
+        self.nested, self.known = known.nested, known.plans.get(table.fabric, ())
         #: By this factor the estimates were brought in line with what was nested.
         self.corrected = 1.0
         self.cloth = table.columns[0]
@@ -79,27 +88,58 @@ class FabricPlanner:
     def plan(
         self, seconds: float, should_stop: Callable[[], bool] | None = None, *, compare: bool = True
     ) -> FabricPlan:
-        """The best plan found within `seconds`, with what is to be said of it. Raises CannotPlan."""
-        until = time.monotonic() + seconds if compare else 0.0
-        question = self.question()
+        """The best plan found within `seconds`, with what is to be said of it. Raises CannotPlan.
+
+        Without `compare` all of the time goes into the plan, and nothing is said of others.
+        """
+        began = time.monotonic()
+
+        def by(share: float) -> float:
+            return began + seconds * share
+
         try:
-            answer = solve(question, seconds=seconds * _OWN_SHARE, should_stop=should_stop)
-            for _ in range(_CORRECTIONS):
-                if not self._correct(answer):
-                    break
-                question = self.question()
-                answer = solve(question, seconds=seconds * _OWN_SHARE / 2, should_stop=should_stop)
+            question, answer = self._answer(by(_OWN_SHARE if compare else 1.0), should_stop)
         except NoPlan as refusal:
             raise CannotPlan([in_words(one, self.table, self.shop) for one in refusal.reasons]) from refusal
-        rivals = self._rivals(question, until, should_stop)
-        answer = _better(answer, rivals.values())
+        withouts = self._withouts(question, answer, by(_WITHOUT_SHARE), should_stop) if compare else ()
+        rivals = self._rivals(question, by(_RIVALS_SHARE), should_stop) if compare else {}
+        others = [one.answer for one in withouts if keeps_rules(question, one.answer.sections)]
+        answer = better_of(answer, [*rivals.values(), *others])
+        withouts = tuple(map(partial(with_at_least, answer), withouts))
         extra, wanted = self._extra(answer)
         lays = self._lays(answer, replace(self.table, wanted=wanted))
         finder = FactFinder(
-            self.table, self.shop, self.wish, question, answer, self.lengths, rivals, self.nested
-        )
-        facts = finder.find(until, should_stop)
+            self.table, self.shop, self.wish, question, answer, self.lengths, rivals, withouts, self.nested,
+            tool_plies=layers_allowed(self.cloth, self.shop), known=self.known,
+        )  # fmt: skip
+        facts = finder.find(by(1.0) if compare else 0.0, should_stop)
         return FabricPlan(self.table.fabric, lays, facts, extra)
+
+    def _answer(self, until: float, should_stop: Callable[[], bool] | None) -> tuple[PlanQuestion, Answer]:
+        """The plan itself, found by then (monotonic clock), and the question it answers once estimates are brought in
+        line with what was nested of it. Raises NoPlan."""
+
+        def left(share: float) -> float:
+            return max(0.0, until - time.monotonic()) * share
+
+        question, known = self.question(), self.known
+        share = _FIRST_SHARE if self.nested else 1.0
+        answer = solve(question, seconds=left(share), should_stop=should_stop, known=known)
+        for n in range(_CORRECTIONS):
+            if not self._correct(answer):
+                break
+            question, known = self.question(), (answer.sections, *known)
+            answer = solve(
+                question, seconds=left(1 / (_CORRECTIONS - n)), should_stop=should_stop, known=known
+            )
+        return question, answer
+
+    def _withouts(
+        self, question: PlanQuestion, answer: Answer, until: float, should_stop: Callable[[], bool] | None
+    ) -> tuple[Without, ...]:
+        """The best plans found without each wish until then (monotonic clock)."""
+        eased = tuple(each_taken_back(self.table, self.wish, question, layers_allowed(self.cloth, self.shop)))
+        return best_without(eased, (answer.sections, *self.known), until, _MOST_FOR_ONE, should_stop)
 
     def _rivals(
         self, question: PlanQuestion, until: float, should_stop: Callable[[], bool] | None
@@ -109,12 +149,17 @@ class FabricPlanner:
         found: dict[Aim, Answer] = {}
         for aim in aims:
             left = until - time.monotonic()
-            if aim == question.objective or left < WORTHWHILE:
+            if aim == question.objective or left < _WORTHWHILE:
                 continue
-            seconds = min(MOST_FOR_ONE, left * SHARE_FOR_ONE)
+            seconds = min(_MOST_FOR_ONE, left * _SHARE_FOR_ONE)
             # A plan was found by now, so that there is one is certain; only not in what time.
             with suppress(NoPlan):
-                found[aim] = solve(replace(question, objective=aim), seconds=seconds, should_stop=should_stop)
+                found[aim] = solve(
+                    replace(question, objective=aim),
+                    seconds=seconds,
+                    should_stop=should_stop,
+                    known=self.known,
+                )
         return found
 
     def _correct(self, answer: Answer) -> bool:
@@ -264,35 +309,6 @@ class FabricPlanner:
     def cloth_of(self, key: ClothKey) -> Cloth:
         """The cloth of a column."""
         return self.shop.cloths[key]
-
-
-def _goals(answer: Answer, aim: str) -> tuple[float, ...]:
-    """What an answer comes to by an aim, the first goal first."""
-    if aim == "money":
-        return (answer.cost,)
-    lays, cloth = float(answer.lays), answer.cloth_mm
-    return (lays, cloth) if aim == "fewest_lays" else (cloth, lays)
-
-
-def _better(answer: Answer, rivals: Iterable[Answer]) -> Answer:
-    """The answer, or a plan of another aim where that happens to be better by this one too, in a hurry."""
-    aim = answer.objective
-    for rival in rivals:
-        value, known = _goals(rival, aim)[0], _goals(answer, aim)[0]
-        if not answer.is_proven and value < known * (1 - 1e-9):
-            gap = max(0.0, (value - answer.bound) / value) if value else 0.0
-            answer = replace(
-                rival,
-                objective=aim,
-                value=value,
-                bound=min(value, answer.bound),
-                second_value=None,
-                second_bound=None,
-                lays_bound=min(rival.lays, max(answer.lays_bound, rival.lays_bound)),
-                is_proven=False,
-                gap_share=gap,
-            )
-    return answer
 
 
 def _mode(section: PlannedSection) -> Mode:

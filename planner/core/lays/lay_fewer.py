@@ -11,11 +11,12 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from planner.core.cut_plan.known import Sections, keeps_rules
 from planner.core.cut_plan.model import Counts, PlannedSection, PlanQuestion, WayToLay
 from planner.core.cut_plan.within_lays import plan_within
 from planner.core.lays.kinds import FabricTable
 from planner.core.lays.wishes import Kind, Reason, Rule, Wishes
-from planner.core.spec import Workshop
+from planner.core.lays.without import each_taken_back
 
 #: One trial takes no longer than this (s): what has a plan is mostly found in a hundredth of it.
 ONE_TRIAL = 0.3
@@ -30,21 +31,25 @@ MOST_EXTRA = 2
 
 def reason_against(
     table: FabricTable,
-    shop: Workshop,
     wish: Wishes,
     question: PlanQuestion,
     lays: int,
     until: float,
     should_stop: Callable[[], bool] | None = None,
+    *,
+    tool_plies: int,
+    known: Sequence[Sections] = (),
+    own_only: bool = False,
 ) -> Reason | None:
     """The rule of this question for whose sake there is no plan of so many `lays`; None where none was found.
 
-    The maker's own wishes are looked at first, for she can change them at once; of the other rules the one that has to
-    give way by the smallest share. `until` is a moment of the monotonic clock.
+    The maker's own wishes are looked at first, for she can change them at once; of the other rules, unless it is of her
+    `own_only`, the one that has to give way by the smallest share. `until` is a moment of the monotonic clock; whether
+    one of the `known` plans would do takes no time. `tool_plies`: the most layers of this cloth that the tool cuts.
     """
-    search = _Search(table, wish, question, lays, until, should_stop)
-    own = next(search.wishes(shop), None)
-    if own is not None:
+    search = _Search(table, wish, question, lays, until, should_stop, known)
+    own = next(search.wishes(tool_plies), None)
+    if own is not None or own_only:
         return own
     trials = (search.colours, search.table_length, search.exact, search.plies, search.rolls)
     found = [one for trial in trials if (one := trial()) is not None]
@@ -72,35 +77,31 @@ class _Search:
         lays: int,
         until: float,
         should_stop: Callable[[], bool] | None,
+        known: Sequence[Sections],
     ) -> None:
         self.table, self.wish, self.lays = table, wish, lays
+        self.known = [plan for plan in known if len(plan) <= lays]
         self.question = replace(question, objective="fewest_lays")
         self.until, self.should_stop = until, should_stop
 
     def _try(self, looser: PlanQuestion) -> tuple[PlannedSection, ...] | None:
-        """A plan with few enough lays; None where none was found."""
+        """A plan with few enough lays, be it one of those known; None where none was found."""
+        for plan in self.known:
+            if keeps_rules(looser, plan):
+                return plan
         left = self.until - time.monotonic()
         if left <= 0 or (self.should_stop is not None and self.should_stop()):
             return None
         return plan_within(looser, self.lays, seconds=min(ONE_TRIAL, left), should_stop=self.should_stop)
 
-    def wishes(self, shop: Workshop) -> Iterator[Reason]:
+    def wishes(self, tool_plies: int) -> Iterator[Reason]:
         """The maker's wishes without which it could be done, each by itself."""
-        question, wish = self.question, self.wish
-        if wish.keep and self._try(replace(question, keep=())):
-            yield Reason("keep")
-        for kinds in wish.apart:
-            rows = frozenset(row for kind in kinds for row in self.table.kind_of(kind))
-            rest = tuple(pair for pair in question.apart if not pair <= rows)
-            if self._try(replace(question, apart=rest)):
-                yield self._of_kinds("apart", tuple(sorted(kinds)))
-        for n, kinds in enumerate(wish.together):
-            rest = question.together[:n] + question.together[n + 1 :]
-            if self._try(replace(question, together=rest)):
-                yield self._of_kinds("together", tuple(sorted(kinds)))
-        plies = 0 if wish.most_plies is None else self._more_plies(shop.most_plies)
-        if plies:
-            yield Reason("own_plies", question.most_plies, plies)
+        for one in each_taken_back(self.table, self.wish, self.question, tool_plies):
+            if one.wish == "plies":
+                if plies := self._more_plies(tool_plies):
+                    yield Reason("own_plies", self.question.most_plies, plies)
+            elif self._try(one.question):
+                yield Reason("keep") if one.wish == "keep" else self._of_kinds(one.wish, one.kinds)
 
     def _more_plies(self, most: int) -> int:
         """So many plies would do, no more than these; 0 where no plan was found."""

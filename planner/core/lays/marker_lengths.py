@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from planner.core.cut_plan.known import Sections
 from planner.core.lays.items import items_for, lay_width_in, repeats_mm
 from planner.core.lays.kinds import FabricTable
 from planner.core.lays.learnt import Learnt
@@ -19,11 +20,13 @@ class Lengths:
     """What is known of marker lengths: those nested, by `marker_key` (mm), and the efficiencies learnt by fabric.
 
     Estimates are taken to be longer by the share `doubt`, so that what was nested is preferred to what only promises.
+    `plans` are those of each fabric that were found before, for this demand or another.
     """
 
     nested: Mapping[str, float] = field(default_factory=dict)
     learnt: Mapping[str, Learnt] = field(default_factory=dict)
     doubt: float = 0.0
+    plans: Mapping[str, tuple[Sections, ...]] = field(default_factory=dict)
 
 
 def strip_job(cloth: Cloth, mode: Mode, shop: Workshop) -> MarkerJob:

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
 
+from planner.core.cut_plan.known import Sections, without_repeats
 from planner.core.cut_plan.model import Answer, PlanQuestion
-from planner.core.cut_plan.reasons import NoPlan
-from planner.core.cut_plan.solve import solve
 from planner.core.lays.kinds import FabricTable
 from planner.core.lays.lay_fewer import reason_against
 from planner.core.lays.marker_lengths import MarkerLengths
@@ -17,7 +15,6 @@ from planner.core.lays.outcomes import Laid, outcome_of
 from planner.core.lays.single_sizes import single_lays, single_outcome
 from planner.core.lays.wishes import (
     Aim,
-    Kind,
     Outcome,
     PlanFacts,
     PriceOfWish,
@@ -25,15 +22,13 @@ from planner.core.lays.wishes import (
     WhyNot,
     Wishes,
 )
+from planner.core.lays.without import Without
 from planner.core.spec import Workshop
 
-#: Less than so long is not worth beginning another plan with (s).
-WORTHWHILE = 0.05
-#: Share of the time left that one comparison may take, and the most (s): by then it is as good as it gets, only not
-#: proven.
-SHARE_FOR_ONE, MOST_FOR_ONE = 0.4, 1.5
 #: To find out which rule stands against a lay less may take so long (s).
 MOST_FOR_REASON = 3.0
+#: So many plans are kept for others to begin from, the newest.
+MOST_PLANS = 12
 
 
 class FactFinder:
@@ -48,14 +43,22 @@ class FactFinder:
         answer: Answer,
         lengths: Mapping[Mode, MarkerLengths],
         rivals: Mapping[Aim, Answer],
+        withouts: Sequence[Without],
         nested: Mapping[str, float],
+        *,
+        tool_plies: int,
+        known: Sequence[Sections] = (),
     ) -> None:
-        self.rivals, self.nested = rivals, nested
+        """`rivals` are the plans of the other aims, `withouts` those without each wish, `known` those found before;
+        `tool_plies` the most layers of this cloth that the tool cuts."""
+        self.rivals, self.withouts, self.nested, self.tool_plies = rivals, withouts, nested, tool_plies
+        found = [answer, *(one.answer for one in withouts), *rivals.values()]
+        self.plans = without_repeats([*(one.sections for one in found), *known], MOST_PLANS)
         self.table, self.shop, self.wish = table, shop, wish
         self.question, self.answer, self.lengths = question, answer, lengths
 
     def find(self, until: float, should_stop: Callable[[], bool] | None = None) -> PlanFacts:
-        """The facts; comparisons that no time is left for (`until` on the monotonic clock) are left out."""
+        """The facts; a reason that no time is left for (`until` on the monotonic clock) is left out."""
         self._until, self._stop = until, should_stop
         best = self._outcome(self.answer, self.question.objective)
         others = tuple(self._outcome(answer, aim) for aim, answer in self.rivals.items())
@@ -71,12 +74,16 @@ class FactFinder:
             garments=sum(map(sum, self.question.demand)),
             most_garments=self._most_garments(),
             most_layers=self.question.most_plies,
-            prices=self._prices(),
+            prices=tuple(
+                PriceOfWish(one.wish, one.kinds, self._outcome(one.answer, self.question.objective))
+                for one in self.withouts
+            ),
             nested=best.nested,
             gap_share=None if self.answer.is_proven else self.answer.gap_share,
             least_lays=self.answer.lays_bound,
             method=self.answer.method,
             how_lengths=self._how_lengths(),
+            plans=self.plans,
         )
 
     def _lengths(self, way: str) -> MarkerLengths:
@@ -91,50 +98,22 @@ class FactFinder:
             laid.append(Laid(lengths.of(one.counts), mode, dict(spreads), lengths.pieces(one.counts), nested))
         return outcome_of(aim, laid, self.shop, end_mm=self.question.end_mm, is_proven=answer.is_proven)
 
-    def _again(self, question: PlanQuestion, aim: str) -> Outcome | None:
-        """Another plan in a share of the time left; None where there is none, or no time."""
-        left = self._until - time.monotonic()
-        if left < WORTHWHILE:
-            return None
-        try:
-            return self._outcome(
-                solve(question, seconds=min(MOST_FOR_ONE, left * SHARE_FOR_ONE), should_stop=self._stop), aim
-            )
-        except NoPlan:
-            return None
-
     def _reason(self, fewer: WhyNot) -> Reason | None:
-        """The rule that stands against a lay less, where a lay less was ruled out and counting does not say why."""
-        if fewer != "proven":
+        """The rule that stands against a lay less, where a lay less was ruled out; where counting says why, only one of
+        the maker's own."""
+        if fewer not in ("proven", "counting"):
             return None
-        until = time.monotonic() + min(MOST_FOR_REASON, (self._until - time.monotonic()) * SHARE_FOR_ONE)
         return reason_against(
-            self.table, self.shop, self.wish, self.question, self.answer.lays - 1, until, self._stop
+            self.table,
+            self.wish,
+            self.question,
+            self.answer.lays - 1,
+            min(time.monotonic() + MOST_FOR_REASON, self._until),
+            self._stop,
+            tool_plies=self.tool_plies,
+            known=self.plans,
+            own_only=fewer == "counting",
         )
-
-    def _prices(self) -> tuple[PriceOfWish, ...]:
-        """Each wish with the plan that could be had without it."""
-        question, wish = self.question, self.wish
-        prices: list[PriceOfWish] = []
-
-        def price(name: str, kinds: frozenset[Kind], without: PlanQuestion) -> None:
-            outcome = self._again(without, question.objective)
-            if outcome is not None:
-                prices.append(PriceOfWish(name, tuple(sorted(kinds)), outcome))
-
-        for n, kinds in enumerate(wish.together):
-            rest = question.together[:n] + question.together[n + 1 :]
-            price("together", kinds, replace(question, together=rest))
-        for kinds in wish.apart:
-            rows = [self.table.kind_of(kind) for kind in kinds]
-            free = frozenset(row for one in rows for row in one)
-            apart = tuple(pair for pair in question.apart if not pair <= free)
-            price("apart", kinds, replace(question, apart=apart))
-        if wish.most_plies is not None and wish.most_plies < self.shop.most_plies:
-            price("plies", frozenset(), replace(question, most_plies=self.shop.most_plies))
-        if wish.keep:
-            price("keep", frozenset(), replace(question, keep=()))
-        return tuple(prices)
 
     def _why_not_fewer(self, others: tuple[Outcome, ...]) -> WhyNot:
         answer = self.answer

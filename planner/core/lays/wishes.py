@@ -5,11 +5,13 @@ Lengths mm, minutes, money Decimal in the workroom's currency. A kind is a style
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from decimal import Decimal
 from typing import Any, Literal
 
+from planner.core.cut_plan.known import Sections
+from planner.core.cut_plan.model import PlannedSection
 from planner.core.lays.model import Mode, PlannedLay
 from planner.core.spec import ClothKey, Garment, make_options
 
@@ -18,6 +20,8 @@ Aim = Literal["money", "fewest_lays", "least_cloth"]
 #: "counting": too few garments fit a marker and too few plies the tool; "proven": every plan was looked at, none has
 #: fewer; "one": there is only one lay; "dearer": fewer can be had, see the other outcomes; "open": nobody knows.
 WhyNot = Literal["counting", "proven", "one", "dearer", "open"]
+#: What a wish is about: kinds always or never in one marker, the maker's own limit of plies, lays left as they are.
+WishName = Literal["together", "apart", "plies", "keep"]
 #: Rules for whose sake there is no plan with a lay less: lays kept, kinds apart or together, the maker's own limit of
 #: plies, what the tool cuts, the table, the rolls, exactly as many garments as are wanted; that colours cut to other
 #: pieces share no lay; and that one lay cuts every colour in the same proportions.
@@ -70,9 +74,13 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class PriceOfWish:
-    """What one wish costs: the outcome without it. `wish` is "together", "apart", "plies" or "keep"."""
+    """What one wish costs: the best outcome found without it.
 
-    wish: str
+    Where that `is_proven` the price is just what it is better by. Else the wish costs so much at least; and where it is
+    no better, nobody knows.
+    """
+
+    wish: WishName
     kinds: tuple[Kind, ...]
     without: Outcome
 
@@ -123,7 +131,8 @@ class PlanFacts:
     are not fewer lays than `best.lays`, with what the reason rests on: garments in all, the most garments that one
     marker on the table can hold, the most layers the tool cuts. `nested` of `best.lays` lays have lengths
     that were nested, the others are estimates. `gap_share` is how far the plan can be from the best, None where it is
-    the best.
+    the best. `plans` are those found for this demand so far, this one first, whatever they were found for: others begin
+    from them.
     """
 
     best: Outcome
@@ -142,6 +151,7 @@ class PlanFacts:
     reason: Reason | None = None
     single_lays: tuple[SingleLay, ...] = ()
     singles_done: bool = False
+    plans: tuple[Sections, ...] = ()
 
 
 def facts_to_json(facts: PlanFacts) -> dict[str, Any]:
@@ -157,11 +167,12 @@ def facts_to_json(facts: PlanFacts) -> dict[str, Any]:
         ],
         "reason": None if facts.reason is None else asdict(facts.reason),
         "single_lays": [_single(one) for one in facts.single_lays],
+        "plans": [[[one.counts, one.way, one.spreads] for one in plan] for plan in facts.plans],
     }
 
 
 def facts_from_json(data: Mapping[str, Any]) -> PlanFacts:
-    """Reads what :func:`facts_to_json` wrote, also before there were reasons and single lays.
+    """Reads what :func:`facts_to_json` wrote, also before there were reasons, single lays and known plans.
 
     Raises KeyError where a field is missing.
     """
@@ -179,6 +190,7 @@ def facts_from_json(data: Mapping[str, Any]) -> PlanFacts:
             ),
             "reason": _read_reason(data["reason"]) if data.get("reason") else None,
             "single_lays": tuple(_read_single(one) for one in data.get("single_lays", ())),
+            "plans": tuple(tuple(map(_read_section, plan)) for plan in data.get("plans", ())),
         }
     )
 
@@ -194,6 +206,11 @@ def _read_outcome(data: Mapping[str, Any]) -> Outcome:
 def _read_reason(data: Mapping[str, Any]) -> Reason:
     kinds = tuple((style, size) for style, size in data["kinds"])
     return Reason(**{**data, "kinds": kinds, "colours": tuple(data.get("colours", ()))})
+
+
+def _read_section(data: Sequence[Any]) -> PlannedSection:
+    counts, way, spreads = data
+    return PlannedSection(tuple(counts), way, tuple(spreads))
 
 
 def _single(one: SingleLay) -> dict[str, Any]:

@@ -12,13 +12,21 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from planner.core.lays.cut_plans import FabricPlan
-from planner.core.lays.fabric_planner import layers_allowed
 from planner.core.lays.problems import CannotPlan
 from planner.core.lays.wishes import Kind
 from planner.cutting.actions.laying import lock, nesting_seconds, put_lays
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.situation import Situation, read_situation, stamp_of, wanted_of
-from planner.cutting.cut_plans import decide, first_state, kinds_of, lengths_for, store_facts, wishes_of
+from planner.cutting.cut_plans import (
+    decide,
+    first_state,
+    kinds_of,
+    lengths_for,
+    store_facts,
+    tool_plies,
+    wishes_of,
+    with_plans,
+)
 from planner.cutting.models import Batch, CutPlan, Lay, PlanChoice
 from planner.cutting.reading import BatchPlan
 from planner.cutting.tasks import queue_settling
@@ -61,8 +69,7 @@ def choose_most_plies(batch: Batch, plan_pk: int, plies: int | None) -> Chosen:
         return Chosen("At least one ply is needed.", "plies")
 
     def change(one: BatchPlan, seen: Situation) -> NewChoices | str:
-        cloths = [cloth for key, cloth in seen.shop.cloths.items() if key.fabric == one.plan.fabric.name]
-        most = max((layers_allowed(cloth, seen.shop) for cloth in cloths), default=seen.shop.most_plies)
+        most = tool_plies(one.plan.fabric.name, seen.shop)
         if plies is not None and plies > most:
             return f"Your tool cuts {count_of_plies(most)} of this cloth (Workroom)."
         return NewChoices(one.plan.aim, plies, one.choices)
@@ -143,7 +150,7 @@ def _tried(seen: Situation, one: BatchPlan, new: NewChoices) -> FabricPlan | Non
     found = decide(
         wanted_of(seen.demand, all_fabrics=False), seen.shop,
         wishes={name: wishes_of(wanted, new.choices, kept)},
-        lengths=lengths_for([name]), only=[name], seconds=TRY_SECONDS, compare=True,
+        lengths=with_plans(lengths_for([name]), [one.plan]), only=[name], seconds=TRY_SECONDS, compare=True,
     )  # fmt: skip
     return found[0] if found else None
 

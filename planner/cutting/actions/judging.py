@@ -20,6 +20,7 @@ from planner.cutting.cut_plans import (
     stays,
     too_long,
     with_own,
+    with_plans,
 )
 from planner.cutting.reading import BatchPlan
 
@@ -89,6 +90,7 @@ def lengths_now(seen: Situation, fabrics: Sequence[str]) -> Lengths:
     """All that is known of lengths. Where lays of this batch are nested, others are estimated by what those reached."""
     keys = single_keys(one.plan for one in seen.plans)
     known = lengths_for(fabrics, besides=seen.batch.pk, keys=keys)
+    known = with_plans(known, (one.plan for one in seen.plans))
     return with_own(
         known, [lay for lay in seen.lays if lay.planned.fabric in fabrics], seen.shop.table_length_mm
     )
