@@ -55,3 +55,40 @@
     if (pressed.size && asksByItself(event.detail.requestConfig.elt)) event.detail.shouldSwap = false;
   });
 })();
+
+// What is typed anew is no longer marked as wrong: whether it is right now is told when the form is sent again. Fields
+// that are wrong together ([data-wrong-together], as two sizes that must differ) are put right by either of them.
+(function () {
+  "use strict";
+
+  function within(place, what) { return [...(place.matches(what) ? [place] : []), ...place.querySelectorAll(what)]; }
+
+  // A message goes once no field that it describes is marked any more.
+  function forget(list) {
+    const told = list.id ? document.querySelectorAll('[aria-describedby~="' + CSS.escape(list.id) + '"]') : [];
+    if ([...told].some((field) => field.getAttribute("aria-invalid") === "true")) return;
+    for (const field of told) {
+      const others = field.getAttribute("aria-describedby").split(/\s+/).filter((id) => id !== list.id);
+      if (others.length) field.setAttribute("aria-describedby", others.join(" "));
+      else field.removeAttribute("aria-describedby");
+    }
+    list.remove();
+  }
+
+  document.addEventListener("input", function (event) {
+    const field = event.target.closest("[data-wrong-together]") || event.target.closest("[aria-invalid=true]");
+    const place = event.target.closest(".wrong");
+    if (!field && !place) return;
+    const lists = new Set(place ? place.querySelectorAll(".errorlist") : []);
+    for (const one of field ? within(field, "[aria-invalid=true]") : []) {
+      one.removeAttribute("aria-invalid");
+      for (const id of (one.getAttribute("aria-describedby") || "").split(/\s+/)) {
+        const list = document.getElementById(id);
+        if (list && list.matches(".errorlist")) lists.add(list);
+      }
+    }
+    if (place && !within(place, "[aria-invalid=true]").length) place.classList.remove("wrong");
+    else if (place) for (const list of place.querySelectorAll(".errorlist:not([id])")) lists.delete(list);
+    lists.forEach(forget);
+  });
+})();

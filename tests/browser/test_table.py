@@ -56,7 +56,12 @@ def test_a_lay_is_told_in_parts_on_a_phone_and_its_rest_planned(
     expect(used).to_have_value("1.8 m")
     complaints.expect("422")
     axe(page)
+    # What is put right is marked no longer, before it is sent; what belongs to the field otherwise stays.
+    wrong = page.locator(".telling .wrong, .telling [aria-invalid=true], .telling .errorlist")
+    assert wrong.count() == 3
     plies.fill("2")
+    expect(wrong).to_have_count(0)
+    expect(plies).not_to_have_accessible_description(said)
     page.get_by_label("From roll").select_option(str(roll.pk))
     page.get_by_text("A flaw or a fault?").tap()
     page.get_by_label("Flaw on what is left of the roll, from").fill("1.5")
