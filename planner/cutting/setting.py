@@ -82,13 +82,12 @@ def batch_setting(room: Workroom, batch: Batch, printed: date | datetime) -> Pap
 
 def judged(batch: Batch, display: str) -> tuple[str, ...]:
     """How good the plan of each fabric is; of one whose lays are no longer those of the plan, because the rest of a lay
-    was planned anew, what is cut and what is left instead. One query or two, three once cutting has begun.
+    was planned anew, what is cut and what is left instead. One query, three once cutting has begun.
     """
     facts = facts_by_fabric(batch)
     if batch.state == Batch.State.PLANNED:
         # As on the page: while single sizes are to be nested still, what a plan saves is not told.
-        waits = any(map(is_to_follow, facts.values()))
-        return plans_in_words(facts, display, follows=waits and not batch.lays.begun().exists())
+        return plans_in_words(facts, display, follows=any(map(is_to_follow, facts.values())))
     cloths = LayCloth.objects.select_related("fabric_colour__fabric")
     lays: dict[str, list[Lay]] = defaultdict(list)
     for lay in batch.lays.without_drawing().prefetch_related(Prefetch("cloths", queryset=cloths)):

@@ -23,7 +23,7 @@ from planner.core.lays.hunt import Hunt
 from planner.core.lays.model import ItemToLay, MarkerJob
 from planner.core.lays.nest import nest
 from planner.core.lays.nofit import depth_table
-from planner.core.lays.overlaps import Overlaps
+from planner.core.lays.overlaps import Overlaps, _begin
 from planner.core.lays.places import depth_in
 from planner.core.lays.poses import NoPose, Poses, convex_parts, turned
 from planner.core.lays.question import arrangement_of, grouped, placements_of, strip_for
@@ -31,6 +31,7 @@ from planner.core.lays.rows import first_marker
 from planner.core.lays.runs import runs_for
 from planner.core.lays.sides import parts_of, sides
 from planner.core.lays.solver import Shape, SolverFailed, Spot, Strip, hunted
+from planner.core.lays.trades import trade
 from planner.core.outline import make_outline, rectangle
 
 L_SHAPE = ((0.0, 0.0), (90.0, 0.0), (90.0, 30.0), (30.0, 30.0), (30.0, 80.0), (0.0, 80.0))
@@ -277,6 +278,34 @@ def test_two_alike_change_places_and_turns():
             alike += 1
             assert search.points() == pytest.approx(before[[1, 0, 2]], abs=1e-3)
     assert 5 < alike < 30
+
+
+def test_two_pieces_trade_places_where_that_leaves_less_overlap():
+    """Rows of 44 + 60 and 40 + 56 on a strip of 100: one is too tight, the other has room, and no place is free.
+
+    As 40 + 60 and 44 + 56 all fit; then nothing is gained by another trade, and nothing is moved.
+    """
+    bars = [((0, 0), (300, 0), (300, high), (0, high)) for high in (44, 60, 40, 56)]
+    poses = Poses(strip_of(*bars, height=100.0))
+    depths = Depths(poses, 100)
+    search = Overlaps(poses, depths, 1)
+    search.set_length(600.0)
+    laid, room, scratch = search._laid, search._room, search._scratch
+    first, last = room.within[laid.pose, 2], room.within[laid.pose, 3]  # lowest and highest place of each
+    laid.x[:] = [150.0, 150.0, 450.0, 450.0]
+    laid.y[:] = [first[0], last[1], first[2], last[3]]
+    trading = (search._partners[0], search._middle, laid, room, depths.fine, scratch, np.float32(1.0))
+    assert overlapping(laid, depths) == pytest.approx(4.0, abs=0.1)
+    assert trade(0, *trading)
+    assert overlapping(laid, depths) < 0.1
+    assert [x < 300 for x in laid.x.tolist()] == [False, True, True, False]
+    before = search.points().tolist()
+    assert not trade(0, *trading)
+    assert search.points().tolist() == before
+
+
+def overlapping(laid, depths):
+    return _begin(laid, depths.fine)
 
 
 def test_the_same_seed_hunts_alike_where_no_time_is_set():

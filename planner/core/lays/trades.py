@@ -9,13 +9,23 @@ from __future__ import annotations
 import numpy as np
 
 from planner.core.lays.charts import FAR, Laid, Room, Scratch
-from planner.core.lays.compiled import Number, compiled
+from planner.core.lays.compiled import Number, compiled, inlined
 from planner.core.lays.depths import Ints, Tables
 from planner.core.lays.nofit import Floats
 from planner.core.lays.places import depth_in, followed, gather, measure
 
 #: The last step by which each of the two is moved where the other was.
 _LAST_STEP = np.float32(0.05)
+
+
+@inlined
+def _deep(u: Number, v: Number, lies: int, moves: int, fine: Tables) -> Number:
+    """How deep a pose lies in one that is (-u, -v) from it; 0 where they are apart."""
+    frame = fine.frame[lies, moves]
+    right, up = u - frame[3], v - frame[4]
+    if right < 0.0 or up < 0.0 or right >= frame[1] - 1 or up >= frame[2] - 1:
+        return np.float32(0.0)
+    return max(np.float32(0.0), np.float32(depth_in(fine.depth, frame[0], frame[2], right, up)))
 
 
 @compiled
@@ -25,12 +35,7 @@ def _cost(i: int, x: Number, y: Number, pose: int, skip: int, laid: Laid, fine: 
     for j in range(len(laid.x)):
         if j in (i, skip):
             continue
-        frame = fine.frame[laid.pose[j], pose]
-        u, v = x - laid.x[j] - frame[3], y - laid.y[j] - frame[4]
-        if u >= 0.0 and v >= 0.0 and u < frame[1] - 1 and v < frame[2] - 1:
-            deep = np.float32(depth_in(fine.depth, frame[0], frame[2], u, v))
-            if deep > 0.0:
-                total += deep * laid.weight[i, j]
+        total += _deep(x - laid.x[j], y - laid.y[j], laid.pose[j], pose, fine) * laid.weight[i, j]
     return total
 
 
@@ -99,11 +104,8 @@ def _best_partner(
         if j < 0:
             break
         xi, yi, pose_i, xj, yj, pose_j = _places(i, j, middle, laid, room)
-        more = (
-            _cost(i, xi, yi, pose_i, j, laid, fine)
-            + _cost(j, xj, yj, pose_j, i, laid, fine)
-            - _own(i, j, laid)
-        )
+        more = _deep(xi - xj, yi - yj, pose_j, pose_i, fine) * laid.weight[i, j] - _own(i, j, laid)
+        more += _cost(i, xi, yi, pose_i, j, laid, fine) + _cost(j, xj, yj, pose_j, i, laid, fine)
         if more < least:
             best, least = j, more
     return best, least
