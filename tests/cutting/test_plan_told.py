@@ -40,8 +40,8 @@ def test_the_cut_sheet_says_how_its_plan_was_judged_and_nothing_of_money(
     batch = settled(waiting_batch(order(S=2, M=3)))
     room = Workroom.the()
     again = Batch.objects.get(pk=batch.pk)
-    # Bundles, suppliers of fabrics and of notions, rolls, plans, whether anything is cut, days.
-    with django_assert_num_queries(7):
+    # Bundles, suppliers of fabrics and of notions, rolls, plans, days.
+    with django_assert_num_queries(6):
         setting = batch_setting(room, again, TODAY)
     told = {plan.fabric.name: facts_of(plan) for plan in batch.cut_plans.select_related("fabric")}
     assert set(told) == {"jersey", "rib"}
