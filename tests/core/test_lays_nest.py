@@ -28,6 +28,7 @@ from planner.core.lays.question import grouped
 from planner.core.lays.rows import first_marker
 from planner.core.lays.solver import Shape, SolverFailed, Strip, arrangements
 from planner.core.outline import Outline, make_outline, rectangle
+from planner.core.units import format_length
 
 pytestmark = pytest.mark.usefixtures("compiled_search")
 
@@ -125,6 +126,10 @@ def test_a_piece_wider_than_the_cloth_is_named_before_anything_starts(monkeypatc
         nest(job_of([rectangle(10, 10), rectangle(500, 1001)]), seconds=1)
     assert (caught.value.piece, caught.value.size) == ("part", "M")
     assert (caught.value.width_mm, caught.value.lay_width_mm) == (1001, 1000)
+    in_inches = [format_length(mm, "imperial", "small") for mm in (1001, 1000)]
+    assert caught.value.told_in(
+        "imperial"
+    ) == "part in size M is {} wide, but the cloth lies only {} wide".format(*in_inches)
 
 
 @pytest.mark.parametrize(

@@ -17,6 +17,7 @@ from planner.core.lays.ruled import check_ruled, nest_ruled
 from planner.core.lays.stripes import moved_onto_stripes, without_turning
 from planner.core.lays.together import ACROSS, ALONG, CannotMatch, has_rules, stripe_groups
 from planner.core.outline import make_outline, rectangle
+from planner.core.units import format_length
 
 #: A front with hollows for the arms and the neck, 700 mm long and 500 mm wide, and a shorter back.
 FRONT = make_outline(
@@ -191,8 +192,10 @@ def test_a_block_wider_than_the_cloth_is_refused_by_name():
         BlockTooWide, match=r"front, back in size M must lie side by side, which takes 9\d\d mm"
     ):
         bind_blocks(job)
-    with pytest.raises(NestingFailed, match="but the cloth lies only 900 mm wide"):
+    with pytest.raises(NestingFailed, match="but the cloth lies only 900 mm wide") as caught:
         nest_ruled(job, seconds=1)
+    in_inches = format_length(900.0, "imperial", "small")
+    assert caught.value.told_in("imperial").endswith(f"but the cloth lies only {in_inches} wide")
     with pytest.raises(PieceTooWide):
         check_ruled(replace(job, lay_width_mm=450.0))
 

@@ -132,11 +132,12 @@ def test_what_cannot_be_nested_says_why(order: Order, monkeypatch: pytest.Monkey
     batch = waiting_batch(order)
     marker = largest(batch)
     batch.cut_plans.update(state=CutPlan.State.NESTING)
-    Marker.objects.filter(pk=marker.pk).update(job={**marker.job, "lay_width_mm": 100.0})
+    Marker.objects.filter(pk=marker.pk).update(job={**marker.job, "lay_width_mm": 101.6})
+    Workroom.objects.update(display="imperial")
     assert nesting.nest_one(marker.pk) == "failed"
     marker.refresh_from_db()
     assert marker.state == Marker.State.FAILED
-    assert "wide" in marker.message
+    assert marker.message.endswith("but the cloth lies only 4\N{THIN SPACE}in wide")
     told = [one.now for one in progress_of(planned_batch(batch), "metric").values()]
     assert any("could not be nested, and the plan waits for it" in text for text in told)
     assert not any("of work left" in text for text in told), "nobody is at work"

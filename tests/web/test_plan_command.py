@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from dataclasses import replace
@@ -19,6 +20,7 @@ from pypdf import PdfReader
 
 from planner.core.lays import settle
 from planner.core.lays.model import Marker, MarkerJob
+from planner.core.lays.nest import PieceTooWide
 from planner.core.lays.rows import first_marker
 from planner.cutting.models import Batch, Bundle
 from planner.materials.models import Workroom
@@ -158,6 +160,29 @@ def test_lays_without_the_better_search_say_so(
     monkeypatch.setattr(settle, "nest_ruled", lambda job, **_: replace(first_marker(job), how=how))
     call_command("plan", str(small), "--seconds", "2")
     assert said in capsys.readouterr().out
+
+
+def test_a_workroom_with_inches_is_told_yards_and_inches(
+    small: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    Workroom.the()
+    Workroom.objects.update(display="imperial")
+    call_command("plan", str(small), "--seconds", "2")
+    said = capsys.readouterr().out
+    assert "yd on the table" in said
+    # What things are called and packed in stays as it is called.
+    of_cloth = [line for line in said.splitlines() if "jersey" in line or "rib" in line or " lay " in line]
+    assert len(of_cloth) >= 4
+    assert not [line for line in of_cloth if re.search(r"\d\s(m|cm|mm)\b", line)]
+
+    def refuse(job: MarkerJob, **_: Any) -> Marker:
+        raise PieceTooWide("front", "M", 1600.2, 1524.0)
+
+    monkeypatch.setattr(settle, "nest_ruled", refuse)
+    with pytest.raises(
+        CommandError, match=r"front in size M is 63\sin wide, but the cloth lies only 60\sin wide"
+    ):
+        call_command("plan", str(small), "--seconds", "2")
 
 
 def test_tickets_of_a_saved_plan_lead_to_its_bundles(small: Path, tmp_path: Path) -> None:

@@ -27,6 +27,8 @@ from planner.core.lays.together import (
     stripes_of_units,
 )
 from planner.core.outline import Outline, Point, make_outline
+from planner.core.too_wide import measure_in_words
+from planner.core.units import Display
 
 #: Blocks of more pieces than this are tried in a few orders only.
 _MOST_ORDERED = 4
@@ -39,12 +41,18 @@ class BlockTooWide(ValueError):  # noqa: N818 - it says what happened
 
     def __init__(self, items: Sequence[ItemToLay], width_mm: float, lay_width_mm: float) -> None:
         self.pieces = ", ".join(dict.fromkeys(item.piece for item in items))
+        self.size = items[0].size
         self.width_mm, self.lay_width_mm = width_mm, lay_width_mm
-        what = f"{self.pieces} in size {items[0].size} must lie side by side"
-        super().__init__(
-            f"{what}, which takes {width_mm:.0f} mm, but the cloth lies only {lay_width_mm:.0f} mm wide"
-            if math.isfinite(width_mm)
-            else f"{what}, but cannot: they are too unlike in shape, or their stripes keep them apart"
+        super().__init__(self.told_in("metric"))
+
+    def told_in(self, display: Display) -> str:
+        """The text with its widths in whole millimetres, or in inches to the sixteenth."""
+        what = f"{self.pieces} in size {self.size} must lie side by side"
+        if not math.isfinite(self.width_mm):
+            return f"{what}, but cannot: they are too unlike in shape, or their stripes keep them apart"
+        return (
+            f"{what}, which takes {measure_in_words(self.width_mm, display)}, but the cloth lies only "
+            f"{measure_in_words(self.lay_width_mm, display)} wide"
         )
 
 

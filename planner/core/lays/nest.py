@@ -24,6 +24,8 @@ from planner.core.lays.question import (
 from planner.core.lays.rows import first_marker
 from planner.core.lays.runs import Run, runs_for
 from planner.core.lays.solver import Arrangement, SolverFailed, Strip, arrangements, hunted
+from planner.core.too_wide import measure_in_words
+from planner.core.units import Display
 
 log = logging.getLogger(__name__)
 
@@ -34,6 +36,10 @@ _MOST_PUSHED_MM = 25.0
 class NestingFailed(Exception):  # noqa: N818 - it says what happened
     """No arrangement that may be cut was found; the text says why in plain words."""
 
+    def told_in(self, display: Display) -> str:
+        """The text with its measures in these units."""
+        return str(self)
+
 
 class PieceTooWide(NestingFailed):
     """A piece does not fit across the cloth."""
@@ -43,9 +49,13 @@ class PieceTooWide(NestingFailed):
         self.size = size
         self.width_mm = width_mm
         self.lay_width_mm = lay_width_mm
-        super().__init__(
-            f"{piece} in size {size} is {width_mm:.0f} mm wide, "
-            f"but the cloth lies only {lay_width_mm:.0f} mm wide"
+        super().__init__(self.told_in("metric"))
+
+    def told_in(self, display: Display) -> str:
+        """Widths in whole millimetres, or in inches to the sixteenth."""
+        return (
+            f"{self.piece} in size {self.size} is {measure_in_words(self.width_mm, display)} wide, "
+            f"but the cloth lies only {measure_in_words(self.lay_width_mm, display)} wide"
         )
 
 

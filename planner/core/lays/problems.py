@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 from planner.core.spec import ClothKey, Garment
 from planner.core.too_wide import TooWide, in_words, measure_in_words
@@ -20,6 +21,25 @@ class PlanProblem:
     def told_in(self, display: Display) -> str:
         """The text with its lengths in these units."""
         return self.text
+
+
+class Told(Protocol):
+    """What tells by itself what is wrong, in any units: a nesting that failed."""
+
+    def told_in(self, display: Display) -> str:
+        """The text with its measures in these units."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class NotNested(PlanProblem):
+    """A marker that could not be nested; `fault` says why."""
+
+    fault: Told
+
+    def told_in(self, display: Display) -> str:
+        """As the nesting tells it."""
+        return self.fault.told_in(display)
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from planner.core.lays.nest import NestingFailed, check_job, nest
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stripes import moved_onto_stripes, without_turning
 from planner.core.lays.together import CannotMatch, has_rules
+from planner.core.units import Display
 
 
 def nest_ruled(
@@ -66,8 +67,22 @@ def check_ruled(job: MarkerJob) -> None:
     check_job(job)
     try:
         first_marker(job)
-    except (BlockTooWide, CannotMatch) as never:
+    except BlockTooWide as never:
+        raise BlockNeverFits(never) from never
+    except CannotMatch as never:
         raise NestingFailed(str(never)) from never
+
+
+class BlockNeverFits(NestingFailed):
+    """Pieces that must lie side by side fit the cloth nowhere."""
+
+    def __init__(self, block: BlockTooWide) -> None:
+        self.block = block
+        super().__init__(str(block))
+
+    def told_in(self, display: Display) -> str:
+        """As the block tells it."""
+        return self.block.told_in(display)
 
 
 @dataclass

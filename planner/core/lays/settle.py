@@ -13,7 +13,7 @@ from planner.core.lays.cut_plans import FabricPlan, Lengths, plan_fabrics
 from planner.core.lays.learnt import Learnt, Sample, learnt_with
 from planner.core.lays.model import LENGTHS, Marker, MarkerJob, PlannedLay
 from planner.core.lays.nest import NestingFailed, seconds_for
-from planner.core.lays.problems import CannotPlan, PlanProblem
+from planner.core.lays.problems import CannotPlan, NotNested, PlanProblem
 from planner.core.lays.ruled import nest_ruled
 from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest
 from planner.core.lays.stored import marker_for, marker_key
@@ -203,7 +203,7 @@ class Settler:
                 start=start,
             )
         except NestingFailed as fault:
-            raise CannotPlan([PlanProblem(None, str(fault))]) from fault
+            raise CannotPlan([NotNested(None, str(fault), fault)]) from fault
         self.known[key] = (lay.job, marker)
         self.lengths_known[key] = marker.length_mm
         if before is None:

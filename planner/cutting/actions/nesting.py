@@ -31,6 +31,7 @@ from planner.cutting.tasks import (
     queue_rolls,
     queue_settling,
 )
+from planner.materials.models import Workroom
 
 log = logging.getLogger(__name__)
 _T = TypeVar("_T")
@@ -132,7 +133,9 @@ def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
             start=read_marker(row),
         )
     except NestingFailed as fault:
-        _still_nested(pk).update(state=Marker.State.FAILED, message=str(fault)[:300])
+        _still_nested(pk).update(
+            state=Marker.State.FAILED, message=fault.told_in(Workroom.the().display)[:300]
+        )
         answer_alike(row.key)
         return "failed"
     except Exception:

@@ -8,6 +8,7 @@ import time
 from argparse import ArgumentTypeError
 from collections.abc import Iterator
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 from threading import Thread
 from typing import Any
@@ -23,6 +24,7 @@ from planner.core.planfile import plan_to_json
 from planner.core.planning import Plan, Progress, plan_batch
 from planner.core.spec import Workshop
 from planner.core.too_wide import told_once
+from planner.core.units import format_length
 from planner.cutting.actions.saving import save_plan
 from planner.cutting.bundling import with_bundle_size
 from planner.cutting.buy_papers import buy_list_data
@@ -35,7 +37,7 @@ from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_fig
 from planner.cutting.setting import batch_setting, heading_for, plain_setting, with_marks
 from planner.cutting.stock import free_workshop
 from planner.cutting.why import plans_in_words
-from planner.cutting.wording import cloth_to_buy, packs_to_buy
+from planner.cutting.wording import cloth_to_buy, metres_told, packs_to_buy
 from planner.materials.models import Workroom
 from planner.papers.bundle_tickets import bundle_tickets
 from planner.papers.buy_lists import buy_list, buy_list_csv
@@ -117,7 +119,7 @@ class Command(BaseCommand):
                 seconds=options["seconds"],
                 seed=options["seed"],
                 lengths=Lengths(learnt=learnt(fabrics)),
-                on_progress=self._progress(),
+                on_progress=self._progress(room.display),
                 nest_singles=options["nest_singles"],
             )
         except CannotPlan as refusal:
@@ -140,7 +142,7 @@ class Command(BaseCommand):
             self._write_papers(options["papers"], plan, shop, setting, room)
         self._summary(plan, shop, setting, time.monotonic() - started, options)
 
-    def _progress(self) -> Any:
+    def _progress(self, display: Any) -> Any:
         if not sys.stderr.isatty():
             return None
 
@@ -148,7 +150,7 @@ class Command(BaseCommand):
             lay = progress.planned
             self.stderr.write(
                 f"\rlay {progress.done + 1} of {progress.lays}: {lay.fabric} "
-                f"{progress.marker.length_mm / 1000:.2f} m   ",
+                f"{_to_spread(progress.marker.length_mm, display)}   ",
                 ending="",
             )
 
@@ -192,33 +194,41 @@ class Command(BaseCommand):
         self, plan: Plan, shop: Workshop, setting: PaperSetting, took: float, options: dict[str, Any]
     ) -> None:
         garments = sum(row.quantity for row in plan.demand)
-        say = self.stdout.write
+        say, display = self.stdout.write, setting.display
         say(f"Batch {plan.batch}: {garments} garments, {len(plan.lays)} lays, {len(plan.bundles)} bundles.")
-        for line in plans_in_words(plan.facts, Workroom.the().display, setting.currency):
+        for line in plans_in_words(plan.facts, display, setting.currency):
             say(f"  {line}")
         for line in self._doubts(plan):
             say(f"  {line}")
         for planned in plan.cloths:
             key = planned.cloth.key
-            buy = cloth_to_buy(planned.need, planned.cloth, setting.display) or "nothing to buy"
+            buy = cloth_to_buy(planned.need, planned.cloth, display) or "nothing to buy"
             told = cloth_figures(planned.need, planned.cloth, planned.lays)
+            laid, need, there = (
+                metres_told(m, display) for m in (round(Decimal(planned.lay_m), 3), told.need, told.in_stock)
+            )
             say(
-                f"  {key.fabric}, {key.colour}: {planned.lay_m:.3f} m on the table, {told.need} m "
-                f"needed, {told.in_stock} m free in stock, buy {buy}"
+                f"  {key.fabric}, {key.colour}: {laid} on the table, {need} needed, {there} free in stock, buy {buy}"
             )
             for lay in planned.lays:
                 say(
-                    f"    lay {lay.number}: {lay.planned.spreads_of(key)} × {lay.marker.length_mm / 1000:.2f} m, "
+                    f"    lay {lay.number}: {lay.planned.spreads_of(key)} × "
+                    f"{_to_spread(lay.marker.length_mm + 2 * lay.planned.end_allowance_mm, display)} to spread, "
                     f"{lay.marker.efficiency * 100:.0f} % of the cloth used"
                 )
         for need in plan.needs.notions:
             told = notion_figures(need, shop.notions[need.key])
-            amount = amount_in_words(told.need, told, setting.display)
+            amount = amount_in_words(told.need, told, display)
             say(f"  {need.key.notion} {need.key.colour}: {amount}, buy {packs_to_buy(need) or 'nothing'}")
         for name in ("json", "papers"):
             if options[name]:
                 say(f"Written: {options[name]}")
         say(f"Took {took:.0f} s.")
+
+
+def _to_spread(mm: float, display: Any) -> str:
+    """A length on the table as pages and papers tell it."""
+    return format_length(mm, display, "spread", at_least=True)
 
 
 def _write(path: Path, data: bytes) -> None:
