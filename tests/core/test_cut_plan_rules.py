@@ -56,3 +56,14 @@ def test_every_plan_meets_the_demand_and_keeps_the_rules(asked):
     assert answer.lays_bound <= answer.lays
     assert 0 <= answer.gap_share <= 1
     assert not answer.is_proven or answer.gap_share == 0
+
+
+def test_what_time_does_not_suffice_for_is_cut_by_kinds_with_full_tables():
+    """A thousand garments without any time: each kind by itself, as many on a marker as the table takes."""
+    asked = question([[500, 3]] * 2, most_length_mm=451.0, most_plies=2)
+    answer = solve(asked, seconds=0.0)
+    assert {one.counts for one in answer.sections} <= {(4, 0), (3, 0), (0, 4), (0, 3)}
+    assert answer.lays == 2 * (63 + 1), (
+        "500 of 4 a marker are 125 spreads of which 2 lie in a lay; 3 are one spread"
+    )
+    assert answer.gap_share > 0

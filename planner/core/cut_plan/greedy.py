@@ -209,8 +209,8 @@ def _grow(
 def even_plan(prepared: Prepared) -> list[Lay] | None:
     """A plan of single spreads that shares sets to be kept together as evenly as can be; None where that fails.
 
-    The last resort where the greedy choice runs into dead ends: each column by itself, each set over as many spreads
-    as its scarcest kind has garments, every other kind garment by garment.
+    The last resort where the greedy choice runs into dead ends or out of time: each column by itself, each set over as
+    many spreads as its scarcest kind has garments, every other kind by itself, as often as the table takes it.
     """
     plies: dict[tuple[int, tuple[int, ...]], tuple[Marker, list[int]]] = {}
     for c in range(prepared.columns):
@@ -253,6 +253,23 @@ def _even_counts(prepared: Prepared, column: int) -> Iterator[tuple[int, ...]]:
             offset += more
         yield from (tuple(row) for row in rows)
     for k in range(prepared.kinds):
-        if k not in done:
-            single = tuple(steps[k] if i == k else 0 for i in range(prepared.kinds))
-            yield from [single] * left[k]
+        if k not in done and left[k]:
+            yield from _full_markers(prepared, column, k, left[k], steps[k])
+
+
+def _full_markers(
+    prepared: Prepared, column: int, kind: int, units: int, step: int
+) -> Iterator[tuple[int, ...]]:
+    """The counts of single spreads that cut so many units of one kind, as many on each marker as the table takes."""
+
+    def counts(n: int) -> tuple[int, ...]:
+        return tuple(n * step if i == kind else 0 for i in range(prepared.kinds))
+
+    most = 1
+    while most < units and any(
+        _fits(prepared, w, counts(most + 1), column) for w in range(len(prepared.question.ways))
+    ):
+        most += 1
+    yield from [counts(most)] * (units // most)
+    if units % most:
+        yield counts(units % most)
