@@ -34,6 +34,8 @@ BETTER_SHARE = 0.005
 #: that looks best is the one that was guessed too short.
 UNSURE_SHARE = 0.02
 BETTER_MONEY = Decimal("0.10")
+#: Less is no difference at all.
+LEAST_MONEY, LEAST_MM = Decimal("0.005"), 1.0
 
 #: What makes two lays the same for the cutter: the marker, the ends, and what is spread of each cloth for whom.
 Shape = tuple[str, str, float, frozenset[tuple[ClothKey, frozenset[tuple[Garment, int]], int]]]
@@ -93,7 +95,11 @@ def lengths_for(
 
 def with_plans(known: Lengths, plans: Iterable[CutPlan]) -> Lengths:
     """What is known, with the plans that were found for these fabrics of a batch so far: another begins from them."""
-    told = {plan.fabric.name: facts.plans for plan in plans if (facts := facts_of(plan)) is not None}
+    told = {
+        plan.fabric.name: (*filter(None, [facts.before]), *facts.plans)
+        for plan in plans
+        if (facts := facts_of(plan)) is not None
+    }
     return replace(known, plans=told)
 
 
@@ -166,12 +172,16 @@ def decide(
 
 @dataclass(frozen=True)
 class Judged:
-    """What a new plan of a fabric is against the one there is: `lays` are those to cut, with what is said of them."""
+    """What a new plan of a fabric is against the one there is: `lays` are those to cut, with what is said of them.
+
+    `kept` is what would be said of the lays that are there, where others are to take their place and those could stay.
+    """
 
     fabric: str
     lays: tuple[PlannedLay, ...]
     facts: PlanFacts
     is_new: bool
+    kept: PlanFacts | None = None
 
 
 def judge(new: FabricPlan, there: Sequence[PlannedLay], reckoned: FabricPlan | None) -> Judged:
@@ -181,9 +191,17 @@ def judge(new: FabricPlan, there: Sequence[PlannedLay], reckoned: FabricPlan | N
     """
     if is_same(new.lays, there):
         return Judged(new.fabric, tuple(there), new.facts, is_new=False)
-    if reckoned is None or is_better(new.facts, reckoned.facts):
+    if reckoned is None:
         return Judged(new.fabric, new.lays, new.facts, is_new=True)
-    return stays(new, there, reckoned)
+    kept = stays(new, there, reckoned)
+    if is_better(new.facts, reckoned.facts):
+        return takes_its_place(new, kept)
+    return kept
+
+
+def takes_its_place(new: FabricPlan, kept: Judged) -> Judged:
+    """`new` in the place of the lays that are there, of which would be said what is `kept`."""
+    return Judged(new.fabric, new.lays, new.facts, is_new=True, kept=kept.facts)
 
 
 def stays(new: FabricPlan, there: Sequence[PlannedLay], reckoned: FabricPlan) -> Judged:
@@ -241,6 +259,15 @@ def is_better(new: PlanFacts, there: PlanFacts) -> bool:
     if one.aim == "least_cloth" and abs(one.cloth_mm - other.cloth_mm) > share * other.cloth_mm:
         return one.cloth_mm < other.cloth_mm
     return one.cost < other.cost - max(BETTER_MONEY, other.cost * Decimal(str(share)))
+
+
+def is_better_at_all(new: PlanFacts, there: PlanFacts) -> bool:
+    """By the aim that was chosen, be it by a cent; both must be nested, for estimates are not as exact."""
+    one, other = new.best, there.best
+    less_cloth = one.cloth_mm < other.cloth_mm - LEAST_MM
+    if one.aim == "fewest_lays":
+        return one.lays < other.lays or (one.lays == other.lays and less_cloth)
+    return less_cloth if one.aim == "least_cloth" else one.cost < other.cost - LEAST_MONEY
 
 
 def in_cutting_order(lays: Iterable[PlannedLay]) -> list[PlannedLay]:

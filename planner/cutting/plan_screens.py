@@ -11,7 +11,13 @@ from planner.core.lays.wishes import Kind, PlanFacts
 from planner.core.listed import lays_listed
 from planner.cutting.cut_plans import facts_of, kinds_of, tool_plies
 from planner.cutting.models import CutPlan, Lay, PlanChoice
-from planner.cutting.other_plans import NOT_KNOWN, offer_in_words, price_in_words
+from planner.cutting.other_plans import (
+    NOT_KNOWN,
+    estimated_in_words,
+    offer_in_words,
+    other_in_words,
+    price_in_words,
+)
 from planner.cutting.plan_now import is_begun, now_in_words
 from planner.cutting.plan_progress import PlanProgress, nested_for_others, progress_of
 from planner.cutting.reading import BatchPlan
@@ -54,7 +60,8 @@ class ChoiceRow:
 class PlanPanel:
     """The region of one fabric. `now` says what is cut and what is left to cut, "" before anything is.
 
-    `follows`: what it is held against is being nested still, so that what it saves will be told anew. `errors` and
+    `follows`: what it is held against is being nested still, so that what it saves will be told anew. `since`: what a
+    better plan comes to that is known by now, "" for none. `errors` and
     `typed` are by field, of a choice that could not be taken.
     """
 
@@ -76,6 +83,7 @@ class PlanPanel:
     kept_price: str
     can_change: bool
     follows: bool = False
+    since: str = ""
     #: Not among what the panel is told apart by: it moves while nothing else does, in a region of its own.
     progress: PlanProgress | None = field(default=None, repr=False)
     is_open: bool = False
@@ -157,6 +165,7 @@ def _panel(
         aim=AIM_WORDS[plan.aim],
         sentences=_sentences(facts, lays, display, currency, is_settled=settled, follows=not now),
         follows=settled and not now and facts is not None and is_to_follow(facts),
+        since=_since(facts, display, currency) if settled and can_change else "",
         offers=_offers(plan, facts, display, currency),
         choices=tuple(_choice(c, kinds, prices) for c in one.choices),
         kinds=tuple((value_of(kind), kinds_in_words([kind], with_style=with_style)) for kind in kinds),
@@ -232,6 +241,15 @@ def _sentences(
     if is_settled:
         return plan_sentences(facts, display, currency, follows=follows)
     return sentences_so_far(facts, sum(lay.marker.is_laid for lay in lays), display)
+
+
+def _since(facts: PlanFacts | None, display: str, currency: str) -> str:
+    """What the plan comes to that lays nested since make known, against the one that stands; "" where there is none."""
+    if facts is None or facts.since is None:
+        return ""
+    guess = estimated_in_words(facts.since)
+    words = other_in_words(facts.since, facts.best, display, currency)
+    return f"{words}; {guess}" if guess else words
 
 
 def _fabric(lay: Lay) -> int | None:

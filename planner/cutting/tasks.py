@@ -82,6 +82,14 @@ def nest_singles(pk: int) -> str:
     return nest_next(pk)
 
 
+@task(priority=BESIDE)
+def look_again(pk: int) -> str:
+    """Whether lays nested since a batch was settled make better plans known; harmless when asked twice."""
+    from planner.cutting.actions.found_since import look_again as look
+
+    return look(pk)
+
+
 def queue_nesting(marker: Marker) -> None:
     """Asks the worker to nest a marker, once all is committed."""
     urgency = urgency_of(marker)
@@ -125,6 +133,12 @@ def queue_arrived(batch_pk: int) -> None:
 def queue_singles(batch_pk: int) -> None:
     """Asks the worker to nest what a settled batch is held against, when nothing else waits, once all is committed."""
     _ask(nest_singles, batch_pk)
+
+
+def queue_look_again(batch_pk: int) -> None:
+    """Asks the worker whether better plans of a batch are known by now, when nothing else waits, once all is
+    committed."""
+    _ask(look_again, batch_pk)
 
 
 def _ask(wanted: Task[[int], str], pk: int) -> None:

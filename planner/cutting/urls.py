@@ -16,6 +16,7 @@ urlpatterns = [
     path("<str:number>/cancel/", batches.batch_cancel, name="batch-cancel"),
     path("<str:number>/rolls/", plans.batch_rolls, name="batch-rolls"),
     path("<str:number>/plans/<int:plan>/aim/", plans.plan_aim, name="plan-aim"),
+    path("<str:number>/plans/<int:plan>/again/", plans.plan_again, name="plan-again"),
     path("<str:number>/plans/<int:plan>/plies/", plans.plan_plies, name="plan-plies"),
     path("<str:number>/plans/<int:plan>/sizes/", plans.plan_kinds, name="plan-kinds"),
     path(

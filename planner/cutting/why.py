@@ -35,6 +35,10 @@ _PROVEN = {
     "fewest_lays": f"Proven: no plan has fewer lays, and none with as many takes less cloth, {OTHERS}.",
     "least_cloth": f"Proven: no plan takes less cloth, {OTHERS}.",
 }
+#: What a better plan comes to is told beside the button that has it planned.
+SINCE = "lays were nested since this one was settled"
+NOT_THE_BEST = f"A better plan is known by now, for {SINCE}."
+MAY_BE_BETTER = f"A better plan may be had by now, as far as estimates tell, for {SINCE}."
 _COULD = {
     "money": f"Best found; the best possible could cost at most {{share}} less, {_SHORTER}.",
     "fewest_lays": f"Best found; a plan with fewer lays or less cloth may exist, at most {{share}} less, {_SHORTER}.",
@@ -164,7 +168,8 @@ def why_not_fewer(facts: PlanFacts, display: str = "metric") -> str:
     A wish of the maker is told before all else, for she can take it back.
     """
     fewer = facts.best.lays - 1
-    if facts.fewer == "one" or fewer < 1:
+    known = facts.since is not None and facts.since.lays <= fewer
+    if facts.fewer == "one" or fewer < 1 or known:
         return ""
     if facts.fewer in ("counting", "proven") and facts.reason is not None:
         return f"It cannot be done in {fewer}{reason_in_words(facts.reason, display)}{_if(facts)}."
@@ -234,7 +239,9 @@ def _counted(reason: Reason) -> str:
 
 
 def how_good(facts: PlanFacts) -> str:
-    """Proven, or how far it can be from the best."""
+    """Proven, or how far it can be from the best; or that a better plan is known by now."""
+    if facts.since is not None:
+        return NOT_THE_BEST if facts.since.nested >= facts.since.lays else MAY_BE_BETTER
     aim = facts.best.aim
     if facts.gap_share is None:
         return _PROVEN.get(aim, _PROVEN["money"])

@@ -132,7 +132,8 @@ class PlanFacts:
     marker on the table can hold, the most layers the tool cuts. `nested` of `best.lays` lays have lengths
     that were nested, the others are estimates. `gap_share` is how far the plan can be from the best, None where it is
     the best. `plans` are those found for this demand so far, this one first, whatever they were found for: others begin
-    from them.
+    from them. `since` is what a better plan comes to that lays nested since this one was settled make known. `before`,
+    while it is planned once more for their sake, is the plan that stood: none that is worse takes its place in the end.
     """
 
     best: Outcome
@@ -152,6 +153,8 @@ class PlanFacts:
     single_lays: tuple[SingleLay, ...] = ()
     singles_done: bool = False
     plans: tuple[Sections, ...] = ()
+    since: Outcome | None = None
+    before: Sections = ()
 
 
 def facts_to_json(facts: PlanFacts) -> dict[str, Any]:
@@ -167,12 +170,14 @@ def facts_to_json(facts: PlanFacts) -> dict[str, Any]:
         ],
         "reason": None if facts.reason is None else asdict(facts.reason),
         "single_lays": [_single(one) for one in facts.single_lays],
-        "plans": [[[one.counts, one.way, one.spreads] for one in plan] for plan in facts.plans],
+        "plans": [_sections(plan) for plan in facts.plans],
+        "since": None if facts.since is None else _outcome(facts.since),
+        "before": _sections(facts.before),
     }
 
 
 def facts_from_json(data: Mapping[str, Any]) -> PlanFacts:
-    """Reads what :func:`facts_to_json` wrote, also before there were reasons, single lays and known plans.
+    """Reads what :func:`facts_to_json` wrote, also before there were reasons, single lays, known plans and better ones.
 
     Raises KeyError where a field is missing.
     """
@@ -191,6 +196,8 @@ def facts_from_json(data: Mapping[str, Any]) -> PlanFacts:
             "reason": _read_reason(data["reason"]) if data.get("reason") else None,
             "single_lays": tuple(_read_single(one) for one in data.get("single_lays", ())),
             "plans": tuple(tuple(map(_read_section, plan)) for plan in data.get("plans", ())),
+            "since": _read_outcome(data["since"]) if data.get("since") else None,
+            "before": tuple(map(_read_section, data.get("before", ()))),
         }
     )
 
@@ -206,6 +213,10 @@ def _read_outcome(data: Mapping[str, Any]) -> Outcome:
 def _read_reason(data: Mapping[str, Any]) -> Reason:
     kinds = tuple((style, size) for style, size in data["kinds"])
     return Reason(**{**data, "kinds": kinds, "colours": tuple(data.get("colours", ()))})
+
+
+def _sections(plan: Sections) -> list[list[Any]]:
+    return [[one.counts, one.way, one.spreads] for one in plan]
 
 
 def _read_section(data: Sequence[Any]) -> PlannedSection:

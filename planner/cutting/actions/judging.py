@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from planner.core.cut_plan.known import Sections
 from planner.core.lays.cut_plans import FabricPlan, Lengths
 from planner.core.lays.model import PlannedLay
 from planner.core.lays.problems import CannotPlan
@@ -12,12 +13,15 @@ from planner.cutting.actions.situation import Situation, wanted_of
 from planner.cutting.cut_plans import (
     Judged,
     decide,
+    facts_of,
     is_better,
+    is_better_at_all,
     is_same,
     judge,
     lengths_for,
     single_keys,
     stays,
+    takes_its_place,
     too_long,
     with_own,
     with_plans,
@@ -28,8 +32,8 @@ from planner.cutting.reading import BatchPlan
 FULL_SECONDS, RECKON_SECONDS = 10.0, 3.0
 #: Real lengths change the choice at most so often; more often only where a lay does not fit the table.
 MOST_ROUNDS, MOST_ROUNDS_TOO_LONG = 3, 12
-#: In the end a marker that was not nested must promise to be shorter by this share.
-DOUBT = 0.1
+#: In the end markers that were not nested are left out: they are taken to be longer by so much that none is chosen.
+DOUBT = 3.0
 
 
 def judge_plans(
@@ -54,24 +58,52 @@ def judge_plans(
         planned = [lay.planned for lay in there]
         reckoned = None if long_ones and may_change else _reckoned(seen, one, planned)
         if may_change and (is_first or one.plan.rounds < rounds):
-            judged.append(judge(new, planned, reckoned))
+            so_far = judge(new, planned, reckoned)
         elif reckoned is not None:
-            nested = _best_of_nested(seen, one, lengths) if may_change else None
-            if nested is not None and is_better(nested.facts, reckoned.facts):
-                judged.append(Judged(nested.fabric, nested.lays, nested.facts, is_new=True))
-            else:
-                judged.append(stays(new, planned, reckoned))
+            so_far = stays(new, planned, reckoned)
+        else:
+            continue
+        if may_change and not is_first and reckoned is not None and not so_far.is_new:
+            so_far = _or_nested(seen, one, lengths, new, reckoned, so_far)
+        judged.append(so_far)
     if may_change and seen.demand.may_have_extra and any(one.is_new for one in judged):
         # All or none: what one cloth cuts more the others must cut too.
         judged = [replace(one, lays=by_name[one.fabric].lays, is_new=True) for one in judged]
-    return judged
+    before = {one.plan.fabric.name: told.before for one in open_plans if (told := facts_of(one.plan))}
+    return [_with_before(one, before.get(one.fabric, ())) for one in judged]
+
+
+def _with_before(one: Judged, before: Sections) -> Judged:
+    """Until the plan stands it is known which stood when it was asked for once more."""
+    return replace(one, facts=replace(one.facts, before=before)) if one.is_new and before else one
+
+
+def _or_nested(
+    seen: Situation, one: BatchPlan, lengths: Lengths, new: FabricPlan, reckoned: FabricPlan, so_far: Judged
+) -> Judged:
+    """`so_far`, by which the lays there are stay; or a better plan of markers that were all nested on the way.
+
+    It ends the rounds: a plan that was nested and given up for an estimate that did not hold is taken up again, and
+    where somebody had it planned once more, the one that stood before, be it better by a cent.
+    """
+    there = [lay.planned for lay in seen.lays_of(one.plan)]
+    # What one cloth cuts beyond the demand the others must cut too: no plan of one cloth then stands by itself.
+    if is_same(new.lays, there) or seen.demand.may_have_extra:
+        return so_far
+    nested = new if _is_nested(new) else _best_of_nested(seen, one, lengths)
+    told = facts_of(one.plan)
+    better = is_better_at_all if told is not None and told.before else is_better
+    if nested is None or is_same(nested.lays, there) or not better(nested.facts, reckoned.facts):
+        return so_far
+    return takes_its_place(nested, so_far)
+
+
+def _is_nested(plan: FabricPlan) -> bool:
+    return plan.facts.nested >= plan.facts.best.lays
 
 
 def _best_of_nested(seen: Situation, one: BatchPlan, lengths: Lengths) -> FabricPlan | None:
-    """The best plan of markers that were nested on the way; None where it is the one there is.
-
-    It ends the rounds: a plan that was nested and given up for an estimate that did not hold is taken up again.
-    """
+    """The best plan found of markers that were all nested; None where none was found."""
     name = one.plan.fabric.name
     try:
         found = decide(
@@ -80,10 +112,7 @@ def _best_of_nested(seen: Situation, one: BatchPlan, lengths: Lengths) -> Fabric
         )  # fmt: skip
     except CannotPlan:
         return None
-    there = [lay.planned for lay in seen.lays_of(one.plan)]
-    if not found or found[0].facts.nested < found[0].facts.best.lays or is_same(found[0].lays, there):
-        return None
-    return found[0]
+    return found[0] if found and _is_nested(found[0]) else None
 
 
 def lengths_now(seen: Situation, fabrics: Sequence[str]) -> Lengths:

@@ -18,6 +18,7 @@ from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest
 from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import PlanFacts, facts_to_json
 from planner.core.spec import Workshop
+from planner.cutting.actions.found_since import ask_those_alike
 from planner.cutting.actions.judging import judge_plans
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.nesting import nest_one
@@ -40,7 +41,8 @@ MOST_MARKERS = 40
 def nest_next(batch_pk: int) -> str:
     """Nests the next of the single sizes that a batch's settled plans are held against; what was done, in a few words.
 
-    Where none is left, what is saved is told anew. It asks to be called again as long as something is open, so that
+    Where none is left, what is saved is told anew, and looked whether what was nested makes better plans known of this
+    batch or another. It asks to be called again as long as something is open, so that
     whatever is more urgent comes in between.
     """
     batch = Batch.objects.planned_not_cut().filter(pk=batch_pk).first()
@@ -51,6 +53,7 @@ def nest_next(batch_pk: int) -> str:
     told = [(plan, facts_of(plan)) for plan in plans]
     follow = [(plan, facts) for plan, facts in told if facts is not None and is_to_follow(facts)]
     if not follow:
+        ask_those_alike(batch)
         return "nothing to nest"
     shop = shop_of(batch, batch_demand(batch))
     for _, facts in follow:
@@ -64,6 +67,7 @@ def nest_next(batch_pk: int) -> str:
     told_now = [_tell(batch, plan, facts, shop) for plan, facts in follow]
     if any(facts is not None and _beats(facts) for facts in told_now):
         _judge_again(batch)
+    ask_those_alike(batch)
     return "told anew"
 
 

@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from planner.common.access import for_makers
-from planner.cutting.actions import choices, other_rolls, rolling
+from planner.cutting.actions import choices, found_since, other_rolls, rolling
 from planner.cutting.actions.choices import Chosen
 from planner.cutting.models import Batch, Lay, PlanChoice
 from planner.cutting.plan_screens import Refused, kind_of
@@ -60,6 +60,13 @@ def plan_kinds(request: HttpRequest, number: str, plan: int) -> HttpResponse:
 def plan_choice_back(request: HttpRequest, number: str, plan: int, choice: int) -> HttpResponse:
     """Takes a choice back."""
     return _answer(request, number, plan, choices.take_choice_back(_batch(number), plan, choice))
+
+
+@for_makers
+@require_POST
+def plan_again(request: HttpRequest, number: str, plan: int) -> HttpResponse:
+    """Has a settled plan planned once more with the lays nested since."""
+    return _answer(request, number, plan, found_since.plan_once_more(_batch(number), plan))
 
 
 @for_makers

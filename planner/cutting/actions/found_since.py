@@ -1,0 +1,90 @@
+"""Whether lays nested since a batch was settled make a better plan known, and planning it once more for their sake.
+
+Other batches nest markers of the same garments, lays are nested longer, and so are the single sizes plans are held
+against. The worker looks by all that is known by then whether it would choose otherwise now, when nothing else waits.
+No lay is changed by that, for tickets may be on the table: it is said beside the plan, and the maker has it planned
+once more, or not. What else the plan says of itself is told by the lengths that are known now too.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from django.db import transaction
+
+from planner.core.lays.problems import CannotPlan
+from planner.core.lays.wishes import PlanFacts, facts_to_json
+from planner.cutting.actions.choices import CHANGED, CUT_ALREADY, Chosen
+from planner.cutting.actions.judging import judge_plans
+from planner.cutting.actions.laying import lock
+from planner.cutting.actions.situation import read_situation, stamp_of
+from planner.cutting.cut_plans import Judged, facts_of, store_facts
+from planner.cutting.models import Batch, CutPlan
+from planner.cutting.tasks import queue_look_again, queue_settling
+
+NOTHING_SINCE = "No better plan is known any more; look at what stands there now."
+
+
+def ask_those_alike(batch: Batch) -> None:
+    """Asks for a look at every batch cut from a cloth of this one, itself among them, of which nothing is cut yet."""
+    fabrics = batch.cut_plans.values("fabric")
+    alike = Batch.objects.filter(state=Batch.State.PLANNED, cut_plans__fabric__in=fabrics)
+    for pk in alike.order_by("pk").values_list("pk", flat=True).distinct():
+        queue_look_again(pk)
+
+
+def look_again(pk: int) -> str:
+    """Notes with each plan of a settled batch what a better one comes to that is known by now; what was found, in a few
+    words."""
+    batch = Batch.objects.filter(pk=pk, state=Batch.State.PLANNED).first()
+    if batch is None or batch.lays.begun().exists():
+        return "not planned, or cut"
+    if batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists():
+        # Once it is settled it is asked for again.
+        return "not settled"
+    seen = read_situation(batch)
+    if seen is None or not all(lay.row.marker.is_final for lay in seen.lays):
+        return "being nested"
+    try:
+        judged = {one.fabric: one for one in judge_plans(seen, seen.plans, is_first=False)}
+    except CannotPlan:
+        return "nothing better"
+    with transaction.atomic():
+        if stamp_of(lock(batch)) != seen.stamp:
+            return "changed meanwhile"
+        for one in seen.plans:
+            found, told = judged.get(one.plan.fabric.name), facts_of(one.plan)
+            if found is not None and told is not None:
+                _note(one.plan, told, found)
+    return "a better plan is known" if any(one.is_new for one in judged.values()) else "nothing better"
+
+
+def _note(plan: CutPlan, told: PlanFacts, found: Judged) -> None:
+    """What the plan that stands says of itself, with what a better one comes to where there is one."""
+    kept = (found.kept or told) if found.is_new else found.facts
+    since = found.facts.best if found.is_new and found.facts.best != kept.best else None
+    now = replace(kept, since=since, singles_done=told.singles_done)
+    row = CutPlan.objects.filter(pk=plan.pk, state=CutPlan.State.SETTLED, facts=plan.facts).first()
+    if row is None or facts_to_json(now) == facts_to_json(told):
+        return
+    store_facts(row, now)
+    row.save(update_fields=["facts", "is_proven", "gap_share", "method"])
+
+
+@transaction.atomic
+def plan_once_more(batch: Batch, plan_pk: int) -> Chosen:
+    """Has a settled plan settled anew, of which a better one is known by now; it ends with that or the one there is."""
+    batch = lock(batch)
+    if batch.state != Batch.State.PLANNED or batch.lays.begun().exists():
+        return Chosen(CUT_ALREADY, "since")
+    plan = batch.cut_plans.filter(pk=plan_pk).first()
+    if plan is None:
+        return Chosen(CHANGED, "since")
+    told = facts_of(plan)
+    if plan.state != CutPlan.State.SETTLED or told is None or told.since is None:
+        return Chosen(NOTHING_SINCE, "since")
+    store_facts(plan, replace(told, since=None, before=told.plans[0] if told.plans else ()))
+    plan.state, plan.rounds = CutPlan.State.NESTING, 0
+    plan.save()
+    queue_settling(batch.pk)
+    return Chosen()
