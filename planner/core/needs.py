@@ -7,11 +7,12 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import cached_property
 
 from planner.core.cloth import buy_cloth, cut_factors, lay_width_mm, need_for_lay_m, price_per_m
 from planner.core.missing import Missing as Missing
 from planner.core.missing import find_missing as find_missing
-from planner.core.notions.lines import NeedLine, Uses, collect_uses
+from planner.core.notions.lines import NeedLine, Taken, Uses, collect_uses, lines_of
 from planner.core.notions.thread import cones_needed, packs_to_buy
 from planner.core.spec import Basis, Cloth, ClothKey, Demand, Garment, Notion, NotionKey, PieceSpec, Workshop
 
@@ -130,13 +131,18 @@ class CutLength:
 
 @dataclass(frozen=True)
 class Needs:
-    """Everything a batch or an order line needs; `lines` say where the needs of notions come from, waste left out."""
+    """Everything a batch or an order line needs; `taken` is what its garments take of notions, waste left out."""
 
     cloths: tuple[ClothNeed, ...]
     notions: tuple[NotionNeed, ...]
     cutting_counts: tuple[CuttingCount, ...]
     cut_lengths: tuple[CutLength, ...]
-    lines: tuple[NeedLine, ...] = ()
+    taken: tuple[Taken, ...] = ()
+
+    @cached_property
+    def lines(self) -> tuple[NeedLine, ...]:
+        """Where the needs of notions come from, waste left out; summed up once somebody asks."""
+        return lines_of(self.taken)
 
 
 class CannotPlanError(ValueError):
@@ -198,7 +204,7 @@ def work_out_needs(
                 uses.cuts.items(), key=lambda item: _cut_order(item[0], shop)
             )
         ),
-        uses.lines,
+        tuple(uses.taken),
     )
 
 

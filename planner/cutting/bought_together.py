@@ -14,6 +14,7 @@ from planner.core.units import Display
 from planner.cutting.short_cloth import short_of_all, short_plies, with_short
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.wording import cloth_to_buy
+from planner.materials.promised import StillPromised
 
 #: Shorter is the same length (m).
 SAME_M = 0.005
@@ -21,10 +22,12 @@ SAME_M = 0.005
 MOST_NAMED = 3
 
 
-def bought_together(read: PlannedBatch, display: Display) -> dict[ClothKey, str]:
+def bought_together(
+    read: PlannedBatch, display: Display, promised: StillPromised | None = None
+) -> dict[ClothKey, str]:
     """Of each cloth that is short for a batch and that earlier ones want too, what they and it are to buy, in words:
-    "with B-0003: 14.0 m in all". Only where that is more than its own. One query, none where there is no such cloth or
-    the metres of the batch are not known yet.
+    "with B-0003: 14.0 m in all". Only where that is more than its own. One query, none where there is no such cloth,
+    where the metres of the batch are not known yet, or where what is `promised` was read already.
     """
     shelves = read.claims.shelves
     wanted = [
@@ -34,7 +37,7 @@ def bought_together(read: PlannedBatch, display: Display) -> dict[ClothKey, str]
     ]
     if not wanted or not read.is_nested:
         return {}
-    earlier, own = short_of_all(before=read.batch), short_plies(read.lays)
+    earlier, own = short_of_all(promised, before=read.batch), short_plies(read.lays)
     found = {}
     for need in wanted:
         key, cloth, shelf = need.cloth, read.shop.cloths[need.cloth], shelves[need.cloth]

@@ -20,6 +20,7 @@ from planner.cutting.short_cloth import in_words, short_of_all, with_short
 from planner.cutting.short_lots import lots_that_do, with_lots
 from planner.cutting.wording import not_settled_in_words
 from planner.materials.models import Workroom
+from planner.materials.promised import StillPromised
 from planner.materials.specs import cloth_key
 from planner.materials.specs import cloths as cloth_specs
 from planner.materials.specs import notions as notion_specs
@@ -117,8 +118,8 @@ def what_to_buy(*, say_lots: bool = True) -> Buying:
     """Sums what planned batches still need and compares it with what is on hand, and with plies that fit on nothing
     there. Five queries, and with the workroom's three more where cloth is short.
 
-    `say_lots`: of which shade lot less would do, which takes two of these, and which rolls lack what lays count on,
-    which takes one; no figure changes by it.
+    `say_lots`: of which shade lot less would do, which takes two of these, and which rolls lack what lays count on;
+    no figure changes by it.
     """
     cloth_sums: dict[ClothKey, _Sum] = defaultdict(_Sum)
     notion_sums: dict[NotionKey, _Sum] = defaultdict(_Sum)
@@ -143,8 +144,9 @@ def what_to_buy(*, say_lots: bool = True) -> Buying:
     )
     lots: dict[ClothKey, str] = {}
     ends: dict[ClothKey, str] = {}
+    promised = StillPromised()
     if cloth_sums:
-        short = short_of_all()
+        short = short_of_all(promised)
         if short:
             display = Workroom.the().display
             needs = with_short(needs, shop, short, display)
@@ -163,7 +165,8 @@ def what_to_buy(*, say_lots: bool = True) -> Buying:
     not_settled = {key: words for key, words in moving.items() if words}
     to_buy = {need.cloth for need in needs.cloths if need.to_buy_m > 0}
     said = {key: lots[key] for key in lots if key in to_buy}
-    return Buying(needs, shop, waiting, not_settled, said, ends, lacking() if cloth_sums and say_lots else {})
+    lack = lacking(promised) if cloth_sums and say_lots else {}
+    return Buying(needs, shop, waiting, not_settled, said, ends, lack)
 
 
 def _cloth_need(cloth: Cloth, total: _Sum) -> ClothNeed:

@@ -14,7 +14,7 @@ from planner.cutting.actions.letting_go import let_go_of
 from planner.cutting.counted_on import counted_on_in_words, waiting_in_words
 from planner.cutting.models import Batch
 from planner.materials.models import Roll, Workroom
-from planner.materials.promised import over_promised
+from planner.materials.promised import StillPromised, over_promised
 from planner.materials.signals import roll_changed
 
 
@@ -46,10 +46,12 @@ def _changed(roll: Roll, **_: Any) -> list[str]:
     return [" ".join(words)]
 
 
-def lacking() -> dict[ClothKey, str]:
-    """By cloth what rolls lack that lays count on, beside what is to be bought. One query, one more where some do."""
+def lacking(promised: StillPromised | None = None) -> dict[ClothKey, str]:
+    """By cloth what rolls lack that lays count on, beside what is to be bought. One query, none where what is
+    `promised` was read already, one more where some do.
+    """
     found: dict[ClothKey, list[str]] = {}
-    for one in over_promised(None):
+    for one in over_promised(None, promised):
         words = counted_on_in_words(one, "", Workroom.the().display).removesuffix(".")
         found.setdefault(ClothKey(one.fabric, one.colour), []).append(words)
     return {

@@ -10,21 +10,23 @@ from planner.core.units import format_length
 from planner.cutting.models import Batch, Lay
 from planner.cutting.tasks import queue_rolls
 from planner.cutting.wording import count_of_plies
-from planner.materials.promised import OverPromised, Promise, over_promised
+from planner.materials.promised import OverPromised, Promise, StillPromised, over_promised
 
 STILL_TO_CUT = (Batch.State.PLANNED, Batch.State.CUTTING)
 
 
-def counted_on_by(batch: Batch, lays: Iterable[Lay]) -> tuple[OverPromised, ...]:
+def counted_on_by(
+    batch: Batch, lays: Iterable[Lay], promised: StillPromised | None = None
+) -> tuple[OverPromised, ...]:
     """Rolls that these lays (read with their rolls) are to be cut from and that have not enough for all.
 
-    No query where no roll is promised, else one.
+    No query where no roll is promised, or what is `promised` was read already, else one.
     """
     if batch.state not in STILL_TO_CUT:
         return ()
     to_cut = (lay for lay in lays if lay.cut_at is None)
     rows = (row for lay in to_cut for cloth in lay.cloths.all() for row in cloth.rolls.all())
-    return over_promised({row.roll_id for row in rows if row.roll_id is not None})
+    return over_promised({row.roll_id for row in rows if row.roll_id is not None}, promised)
 
 
 def after_telling(rolls: Collection[int]) -> tuple[tuple[OverPromised, ...], tuple[str, ...]]:

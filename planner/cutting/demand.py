@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from planner.common.kept_questions import Given
 from planner.common.shared_rows import KeptShared, keep_related
-from planner.core.spec import Demand, Garment, make_options
+from planner.core.spec import Demand, Garment, Options, make_options
 from planner.cutting.models import Batch, BatchItem
 from planner.orders.models import OrderLine
 from planner.styles.models import Colourway, Option, Size, Style
@@ -74,26 +74,19 @@ _LINE = dict.fromkeys(
 
 _ITEMS = KeptShared(
     lambda: BatchItem.objects.filter(batch=Given("batch")).order_by(
-        "line__style__number", "line__colourway__position", "line_id", "size__position"
+        *("line__style__number", "line__colourway__position", "line_id", "size__position", "pk"),
+        *("line__options__detail__position", "line__options__position", "line__options"),
     ),
     _LINE,
-)
-_OPTIONS = KeptShared(
-    lambda: OrderLine.options.through.objects.filter(
-        orderline__in=BatchItem.objects.filter(batch=Given("batch")).values("line")
-    ).order_by("option__detail__position", "option__position", "option"),
-    dict.fromkeys(("option", "option__detail")),
+    many=("line__options", {"detail": None}),
 )
 
 
 def batch_demand(batch: Batch) -> BatchDemand:
     """What the batch's items ask for, summed over order lines, in order of style, options, colourway and size."""
     rows = _ITEMS.read(batch=batch.pk)
-    options: dict[int, list[Option]] = defaultdict(list)
-    for held in _OPTIONS.read(batch=batch.pk):
-        options[held.orderline_id].append(held.option)
-    for line in {row.line_id: row.line for row in rows}.values():
-        keep_related(line, "options", options[line.pk])
+    for line, options in {row.line_id: (row.line, row.many) for row in rows}.values():
+        keep_related(line, "options", options)
     return demand_of(rows)
 
 
@@ -104,15 +97,14 @@ def demand_of(items: Iterable[BatchItem]) -> BatchDemand:
     allowed: dict[Garment, int] = defaultdict(int)
     rows: dict[Garment, GarmentRows] = {}
     lines: dict[Garment, list[tuple[OrderLine, int]]] = defaultdict(list)
+    chosen: dict[int, tuple[tuple[Option, ...], Options]] = {}
     for item in items:
         line = item.line
-        options = tuple(line.options.all())
-        garment = Garment(
-            line.style.number,
-            make_options((option.detail.name, option.name) for option in options),
-            line.colourway.name,
-            item.size.name,
-        )
+        if line.pk not in chosen:
+            of_line = tuple(line.options.all())
+            chosen[line.pk] = of_line, make_options((option.detail.name, option.name) for option in of_line)
+        options, in_words = chosen[line.pk]
+        garment = Garment(line.style.number, in_words, line.colourway.name, item.size.name)
         quantity[garment] += item.quantity + item.extra
         ordered[garment] += item.quantity
         allowed[garment] += item.extra_allowed

@@ -56,6 +56,13 @@ class ChoiceRow:
     price: str
 
 
+class ByField(dict[str, str]):
+    """Words by field, "" where a field has none: of a key that is missing templates take long to find it out."""
+
+    def __missing__(self, field: str) -> str:
+        return ""
+
+
 @dataclass(frozen=True)
 class PlanPanel:
     """The region of one fabric. `now` says what is cut and what is left to cut, "" before anything is.
@@ -87,8 +94,18 @@ class PlanPanel:
     #: Not among what the panel is told apart by: it moves while nothing else does, in a region of its own.
     progress: PlanProgress | None = field(default=None, repr=False)
     is_open: bool = False
-    errors: Mapping[str, str] = field(default_factory=dict)
-    typed: Mapping[str, str] = field(default_factory=dict)
+    errors: Mapping[str, str] = field(default_factory=ByField)
+    typed: Mapping[str, str] = field(default_factory=ByField)
+
+    @property
+    def first_kind(self) -> str:
+        """The first of two sizes as its value: what was typed, else none in particular."""
+        return self.typed.get("first", "")
+
+    @property
+    def second_kind(self) -> str:
+        """The second of them; before anything was typed not the first there is, for two unlike ones are wanted."""
+        return self.typed.get("second") or (self.kinds[1][0] if len(self.kinds) > 1 else "")
 
     @property
     def kinds_error(self) -> str:
@@ -176,8 +193,8 @@ def _panel(
         kept_price=prices.of("keep") if kept else "",
         can_change=can_change,
         is_open=wrong is not None or open_pk == plan.pk,
-        errors={wrong.field: wrong.problem} if wrong else {},
-        typed=wrong.typed if wrong else {},
+        errors=ByField({wrong.field: wrong.problem} if wrong else {}),
+        typed=ByField(wrong.typed if wrong else {}),
     )
 
 

@@ -14,8 +14,9 @@ from planner.core.needs import ClothNeed, Needs
 from planner.core.rolls import PliesShort, RollsToBuy, what_to_buy
 from planner.core.spec import Cloth, ClothKey, Workshop
 from planner.core.units import Display, format_length
-from planner.cutting.models import Batch, Lay, LayRoll
+from planner.cutting.models import Batch, Lay
 from planner.cutting.wording import ODD_PLY, count_of_plies
+from planner.materials.promised import StillPromised
 from planner.materials.specs import cloth_key
 
 #: Time for the number of rolls to buy where plies are of several lengths (s).
@@ -38,28 +39,19 @@ def short_plies(lays: Iterable[Lay]) -> dict[ClothKey, tuple[PliesShort, ...]]:
     return {key: tuple(plies) for key, plies in found.items()}
 
 
-def short_of_all(*, before: Batch | None = None) -> dict[ClothKey, tuple[PliesShort, ...]]:
-    """The same of all batches in work, or of those planned `before` this one, in one query."""
-    batches = Batch.objects.planned_not_cut().order_by()
-    rows = LayRoll.objects.filter(
-        roll=None,
-        lay_cloth__lay__cut_at=None,
-        lay_cloth__lay__batch__in=batches.filter(pk__lt=before.pk) if before else batches,
-        lay_cloth__lay__marker__length_mm__isnull=False,
-    )
+def short_of_all(
+    promised: StillPromised | None = None, *, before: Batch | None = None
+) -> dict[ClothKey, tuple[PliesShort, ...]]:
+    """The same of all batches in work, or of those planned `before` this one, in one query; none where what is
+    `promised` was read already.
+    """
     found: dict[ClothKey, list[PliesShort]] = defaultdict(list)
-    for pk, fabric, colour, spreads, mode, length_mm, end_mm in rows.order_by("pk").values_list(
-        "pk",
-        "lay_cloth__fabric_colour__fabric__name",
-        "lay_cloth__fabric_colour__name",
-        "spreads",
-        "lay_cloth__lay__mode",
-        "lay_cloth__lay__marker__length_mm",
-        "lay_cloth__lay__end_allowance_mm",
-    ):
-        each = LENGTHS[mode]
-        short = PliesShort(f"{pk}", spreads * each, length_mm + 2 * end_mm, each)
-        found[ClothKey(fabric, colour)].append(short)
+    for one in (promised or StillPromised()).to_buy_for():
+        if before is not None and one.batch_pk >= before.pk:
+            continue
+        each = LENGTHS[one.mode]  # type: ignore[index]
+        short = PliesShort(f"{one.pk}", one.spreads * each, one.length_mm + 2 * one.end_mm, each)
+        found[ClothKey(one.fabric, one.colour)].append(short)
     return {key: tuple(plies) for key, plies in found.items()}
 
 

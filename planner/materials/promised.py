@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from decimal import ROUND_UP, Decimal
+from functools import cached_property
 from itertools import groupby
 from typing import Any
 
@@ -100,18 +101,59 @@ class OverPromised:
         return sum((promise.metres for promise in self.promises), Decimal(0)) > self.left_m + BY_TAPE_M
 
 
-def over_promised(rolls: Collection[int] | None) -> tuple[OverPromised, ...]:
+@dataclass(frozen=True)
+class PliesToBuyFor:
+    """Plies of a lay still to be cut that no roll has cloth for: so many `spreads`, each of a marker's `length_mm` and
+    `end_mm` at either end. `pk` is that of their row.
+    """
+
+    pk: int
+    batch_pk: int
+    fabric: str
+    colour: str
+    spreads: int
+    mode: str
+    length_mm: float
+    end_mm: float
+
+
+class StillPromised:
+    """What lays of all batches that are still to be cut are promised, read when it is first asked for: two questions
+    of one page are answered by one query.
+    """
+
+    @cached_property
+    def rows(self) -> list[tuple[Any, ...]]:
+        """As :func:`_with_rolls` asks for it."""
+        return _PROMISED_WITH_ROLLS.ask()
+
+    def to_buy_for(self) -> list[PliesToBuyFor]:
+        """Plies that no roll has cloth for, of lays that have been nested, in the order they were written."""
+        found = [
+            PliesToBuyFor(pk, batch, fabric, colour, spreads, row[_MODE_AT], length_mm, row[_END_AT])
+            for row in self.rows
+            for roll, spreads in [row[_ROLL_AT : _ROLL_AT + 2]]
+            for pk, batch, fabric, colour, length_mm in [row[-_OF_PLIES:]]
+            if roll is None and length_mm is not None
+        ]
+        return sorted(found, key=lambda one: one.pk)
+
+
+def over_promised(
+    rolls: Collection[int] | None, promised: StillPromised | None = None
+) -> tuple[OverPromised, ...]:
     """Which of these rolls (pk), of all where None, have not enough for all lays that are to take of them, in the
-    stretches that their flaws leave. One query, one more where there are flaws, none for no roll.
+    stretches that their flaws leave. One query, none where what is `promised` was read already, one more where there
+    are flaws, none for no roll.
     """
     if rolls is not None and not rolls:
         return ()
     found: dict[int, list[Promise]] = defaultdict(list)
     there: dict[int, tuple[Any, ...]] = {}
-    rows = _PROMISED_WITH_ROLLS.ask()
+    rows = (promised or StillPromised()).rows
     for row in rows:
         if row[_ROLL_AT] is not None and (rolls is None or row[_ROLL_AT] in rolls):
-            there[row[_ROLL_AT]] = row[_SHARE_ENDS:]
+            there[row[_ROLL_AT]] = row[_SHARE_ENDS:-_OF_PLIES]
     for due in _dues(rows):
         if due.roll in there:
             _, _, _, _, _, *shrinks = there[due.roll]
@@ -163,21 +205,29 @@ def _promised() -> Any:
     return rows.filter(lay_cloth__lay__batch__state__in=["planned", "cutting"])
 
 
-#: Where the roll stands in what :func:`_shares` asks for, and where that ends.
-_ROLL_AT, _SHARE_ENDS = 7, 10
+#: Where mode, end allowance and roll stand in what :func:`_shares` asks for, and where that ends.
+_MODE_AT, _END_AT, _ROLL_AT, _SHARE_ENDS = 3, 5, 7, 10
 #: Where what is left, and whether there are flaws, stands in what :func:`_with_rolls` asks for besides.
 _LEFT_M, _HAS_FLAWS = 1, 4
+#: So many of :func:`_with_rolls` at the end are of the plies.
+_OF_PLIES = 5
 
 
 _FABRIC, _SHRINKS = "roll__fabric_colour__fabric__shrinkage_", ("handling", "length_percent")
 
 
 def _with_rolls() -> QuerySet[Any]:
-    """With what is left of each roll, and how its cloth shrinks."""
+    """With what is left of each roll, how its cloth shrinks, and of what cloth the plies are, roll or not."""
     names = ("roll__fabric_colour__fabric__name", "roll__fabric_colour__name")
     flaws = Exists(RollFlaw.objects.filter(roll=OuterRef("roll")))
     shrinks = (f"{_FABRIC}{one}" for one in _SHRINKS)
-    return _shares(_promised(), "roll__number", summed_moves("roll", of="roll"), *names, flaws, *shrinks)
+    colour = "lay_cloth__fabric_colour"
+    of_plies = ("pk", "lay_cloth__lay__batch_id", f"{colour}__fabric__name", f"{colour}__name")
+    return _shares(
+        _promised(),
+        *("roll__number", summed_moves("roll", of="roll"), *names, flaws, *shrinks),
+        *(*of_plies, "lay_cloth__lay__marker__length_mm"),
+    )
 
 
 # Of all rolls: lays still to be cut are few, and so the questions are always worded alike.

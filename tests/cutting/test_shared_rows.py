@@ -7,8 +7,8 @@ from django.db import connection
 from django.db.models import Value
 from django.test.utils import CaptureQueriesContext
 
-from planner.common.shared_rows import read_shared
-from planner.styles.models import ClothRole, Colourway, ColourwayCloth, Operation, Size
+from planner.common.shared_rows import KeptShared, read_shared
+from planner.styles.models import ClothRole, Colourway, ColourwayCloth, Detail, Operation, Size
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -51,6 +51,24 @@ def test_columns_not_named_are_fetched_when_asked_for_and_nothing_related_is_non
     with CaptureQueriesContext(connection) as asked:
         assert found[0].name == operations[0].name
     assert len(asked) == 1
+
+
+def test_what_leads_to_several_has_them_all_in_one_query_and_none_where_there_are_none() -> None:
+    style = make.make_style("110", sizes="S M")
+    Detail.objects.create(style=style, name="sleeve")
+    kept = KeptShared(
+        lambda: Detail.objects.order_by("pk", "-options__pk"), {"style": ("number",)}, many=("options", {})
+    )
+    with CaptureQueriesContext(connection) as asked:
+        found = kept.read()
+        told = [(one.name, one.style.number, [option.name for option in one.many]) for one in found]
+    assert len(asked) == 1
+    assert told == [
+        (one.name, "110", [option.name for option in one.options.order_by("-pk")])
+        for one in Detail.objects.order_by("pk")
+    ]
+    assert [len(options) for *_, options in told] == [2, 0]
+    assert found[0].style is found[1].style
 
 
 def test_no_rows_are_none() -> None:

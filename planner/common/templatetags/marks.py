@@ -87,7 +87,25 @@ def _size_boxes(pairs: tuple[tuple[str, int], ...]) -> SafeString:
 @register.simple_tag
 def count_cells(counts: Iterable[int]) -> SafeString:
     """Numbers as the cells of a table's row, nothing as a dash; hundreds of them take long one by one."""
-    return format_html_join("", '<td class="num">{}</td>', ((count or "–",) for count in counts))
+    # Nothing but digits can come of it, so nothing needs escaping.
+    return SafeString(
+        "".join(f'<td class="num">{format(count, "d") if count else "–"}</td>' for count in counts)
+    )
+
+
+@register.simple_tag
+def options(pairs: Iterable[tuple[str, str]], chosen: str = "") -> SafeString:
+    """The options of a select, `pairs` of value and label, with the `chosen` value selected."""
+    return _options(tuple(pairs), chosen)
+
+
+@lru_cache(maxsize=MARKS_KEPT, typed=True)
+def _options(pairs: tuple[tuple[str, str], ...], chosen: str) -> SafeString:
+    return format_html_join(
+        "",
+        '<option value="{}"{}>{}</option>',
+        ((value, " selected" if value == chosen else "", label) for value, label in pairs),
+    )
 
 
 @register.inclusion_tag("common/piece_drawing.html")

@@ -42,6 +42,20 @@ def seam_length_mm(
     return style.once("seam length", key, lambda: _measured_mm(seam, style, options, size, cloths))
 
 
+def seam_lengths_mm(
+    style: StyleSpec, options: Options, size: str, cloths: Mapping[str, ClothKey]
+) -> Mapping[SeamSpec, float]:
+    """The same of every seam that a garment with these options has."""
+    key = options, size, tuple(sorted(cloths.items()))
+    return style.once(
+        "seam lengths",
+        key,
+        lambda: {
+            seam: seam_length_mm(seam, style, options, size, cloths) for seam in sewn_seams(style, options)
+        },
+    )
+
+
 def _measured_mm(
     seam: SeamSpec, style: StyleSpec, options: Options, size: str, cloths: Mapping[str, ClothKey] | None
 ) -> float:
@@ -102,6 +116,10 @@ def sewn_seams(style: StyleSpec, options: Options) -> tuple[SeamSpec, ...]:
 
     A seam without any edge is kept, so that it is found out rather than passed over.
     """
+    return style.once("sewn seams", options, lambda: _sewn(style, options))
+
+
+def _sewn(style: StyleSpec, options: Options) -> tuple[SeamSpec, ...]:
     pieces = {piece.name for piece in style.pieces_for(options)}
     return tuple(
         seam

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from planner.core.notions.along import operation_of, seam_length_mm, sewn_seams
+from planner.core.notions.along import operation_of, seam_lengths_mm, sewn_seams
 from planner.core.notions.lengths import length_along
 from planner.core.notions.seam_thread import (
     ThreadPart,
@@ -55,17 +55,17 @@ class NeedLine:
 
 #: (notion, style, size, seam, length_mm)
 Cut = tuple[NotionKey, str, str, str, float]
-#: A line without its count and amount: (key, style, options, size, what, each, how, source)
-_Line = tuple[NotionKey, str, Options, str, str, float, str, str]
+#: One thing a garment takes: (key, garment, basis, name of the seam or piece, count, each, how, source).
+Taken = tuple[NotionKey, Garment, Basis, str, int, float, str, str]
 
 
 @dataclass
 class Uses:
     """What a demand takes of its notions, waste left out.
 
-    `amounts` are in each notion's own unit, `lines` say where they come from. `threads_at_once` is the most thread
-    positions a machine threaded with that thread has, `hungriest` that machine's stitch. `cuts` counts the lengths
-    to cut.
+    `amounts` are in each notion's own unit, `taken` says where they come from, garment by garment. `threads_at_once` is
+    the most thread positions a machine threaded with that thread has, `hungriest` that machine's stitch. `cuts` counts
+    the lengths to cut.
     """
 
     amounts: dict[NotionKey, float] = field(default_factory=lambda: defaultdict(float))
@@ -73,7 +73,7 @@ class Uses:
     hungriest: dict[NotionKey, str] = field(default_factory=dict)
     cuts: dict[Cut, int] = field(default_factory=lambda: defaultdict(int))
     bases: dict[NotionKey, set[Basis]] = field(default_factory=lambda: defaultdict(set))
-    _counts: dict[_Line, int] = field(default_factory=lambda: defaultdict(int))
+    taken: list[Taken] = field(default_factory=list)
 
     @property
     def wanted(self) -> set[NotionKey]:
@@ -83,11 +83,7 @@ class Uses:
     @property
     def lines(self) -> tuple[NeedLine, ...]:
         """Where the amounts come from, by notion, in the order of the demand."""
-        counted = sorted(self._counts.items(), key=lambda item: item[0][0])
-        return tuple(
-            NeedLine(key, style, options, size, what, count, each, count * each, how, source)
-            for (key, style, options, size, what, each, how, source), count in counted
-        )
+        return lines_of(self.taken)
 
     def add(
         self,
@@ -103,8 +99,20 @@ class Uses:
         """Takes `count` × `each` of a notion for so many seams or pieces of this name, garments or orders."""
         self.amounts[key] += count * each
         self.bases[key].add(basis)
+        self.taken.append((key, garment, basis, named, count, each, how, source))
+
+
+def lines_of(taken: Iterable[Taken]) -> tuple[NeedLine, ...]:
+    """What is alike but for the colourway in one line, by notion, in the order it was taken."""
+    counts: dict[tuple[NotionKey, str, Options, str, str, float, str, str], int] = defaultdict(int)
+    for key, garment, basis, named, count, each, how, source in taken:
         what = f"{basis} {named}".rstrip()
-        self._counts[key, garment.style, garment.options, garment.size, what, each, how, source] += count
+        counts[key, garment.style, garment.options, garment.size, what, each, how, source] += count
+    counted = sorted(counts.items(), key=lambda item: item[0][0])
+    return tuple(
+        NeedLine(key, style, options, size, what, count, each, count * each, how, source)
+        for (key, style, options, size, what, each, how, source), count in counted
+    )
 
 
 def collect_uses(demand: Sequence[Demand], shop: Workshop, orders: Mapping[str, int] | None = None) -> Uses:
@@ -137,19 +145,13 @@ def _add_thread(
         known[which] = list(_seam_parts(style, garment, shop))
         for operation in style.operations_for(garment.options):
             _thread_machine(uses, operation, colourway)
+    lengths = seam_lengths_mm(style, garment.options, garment.size, colourway.cloths)
     for seam, source, parts in known[which]:
-        length = seam_length_mm(seam, style, garment.options, garment.size, colourway.cloths)
+        length = lengths[seam]
+        count, told = line.quantity * seam.times, f"{_mm(length)} mm"
         for part in parts:
-            uses.add(
-                part.key,
-                garment,
-                "seam",
-                seam.name,
-                line.quantity * seam.times,
-                length * part.ratio / 1000.0,
-                f"{_mm(length)} mm{part.how}",
-                source,
-            )
+            each = length * part.ratio / 1000.0
+            uses.add(part.key, garment, "seam", seam.name, count, each, told + part.how, source)
 
 
 def _seam_parts(

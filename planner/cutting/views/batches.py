@@ -28,7 +28,7 @@ from planner.cutting.plan_progress import any_hurried, still_nested
 from planner.cutting.plan_screens import Refused, plan_panels, stamp_of
 from planner.cutting.printed import papers_now
 from planner.cutting.reading import batch_with_plans, bundles_of
-from planner.cutting.screens import batch_answer, batch_row, kind_rows, lay_screen, need_rows
+from planner.cutting.screens import batch_answer, batch_row, bundle_rows, kind_rows, lay_screen, need_rows
 from planner.cutting.screens_fill import ExtraBoxes, fill_lines
 from planner.cutting.screens_lay import fact_table
 from planner.cutting.stored import PlannedBatch, planned_batch
@@ -36,6 +36,7 @@ from planner.cutting.swatches import swatches
 from planner.cutting.tasks import SLICE_SECONDS
 from planner.cutting.turns import in_turn
 from planner.materials.models import Workroom
+from planner.materials.promised import StillPromised
 from planner.orders.due import due_words
 from planner.orders.models import OrderLine
 from planner.styles.specs import workshop
@@ -141,7 +142,8 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
     lays = [replace(lay_screen(lay), paper=tickets.get(lay.number)) for lay in in_turn(read.lays)]
     days = {lay.row.first_due for lay in lays if not lay.is_cut}
     running = [lay for lay in lays if lay.is_running]
-    in_all = bought_together(read, room.display)  # type: ignore[arg-type]
+    promised = StillPromised()
+    in_all = bought_together(read, room.display, promised)  # type: ignore[arg-type]
     is_long = bool(running) and all(lay.marker.seconds > SLICE_SECONDS for lay in running)
     return {
         "kinds": kind_rows(read.demand.demand, read.shop, read.demand.ordered),
@@ -158,7 +160,7 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
         "lays": lays,
         "counted_on": [
             counted_on_in_words(one, read.batch.number, room.display)
-            for one in counted_on_by(read.batch, read.lays)
+            for one in counted_on_by(read.batch, read.lays, promised)
         ],
         "lay_days": len(days) > 1,
         "running": bool(running) or not read.is_settled,
@@ -177,7 +179,7 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
         "fact": fact_table(read.lays),
         "counts": count_table(read),
         "cut_lengths": read.needs.cut_lengths,
-        "bundles": bundles,
+        "bundles": bundle_rows(bundles),
     }
 
 
