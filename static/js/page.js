@@ -31,6 +31,20 @@
   });
 })();
 
+// Why something was refused, or what to look at, may be said above what a phone shows just then: it is gone to. So does
+// a page that is loaded anew, whose beginning is shown.
+(function () {
+  "use strict";
+
+  document.addEventListener("htmx:afterSettle", function (event) {
+    const place = event.target;
+    const line = place.matches("#messages, [role=alert]") && place.querySelector(".message.error, .message.warning");
+    if (!line) return;
+    line.tabIndex = -1;
+    line.focus();
+  });
+})();
+
 // While the answer to a press is on its way, what a page asks for by itself waits: it would swap away what that answer is
 // to be put into.
 (function () {

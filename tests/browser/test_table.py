@@ -53,6 +53,7 @@ def test_a_lay_is_told_in_parts_on_a_phone_and_its_rest_planned(
     page.get_by_role("button", name="It is cut").tap()
     said = "▲ Only 5 plies are still to be cut of this colour."
     expect(plies).to_have_accessible_description(said)
+    expect(plies).to_be_focused()
     expect(used).to_have_value("1.8 m")
     complaints.expect("422")
     axe(page)
@@ -74,6 +75,13 @@ def test_a_lay_is_told_in_parts_on_a_phone_and_its_rest_planned(
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     fact = LayFact.objects.get()
     assert (fact.spreads, fact.used_m, RollFlaw.objects.count()) == (2, Decimal("1.80"), 1)
+    # Somebody else was first: that is said far above the form, and the page goes there.
+    page.locator("[name=so_far]").evaluate("field => field.value = '0'")
+    page.get_by_role("button", name="It is cut").tap()
+    refused = page.locator("#messages .message.error")
+    expect(refused).to_be_focused()
+    expect(refused).to_be_in_viewport()
+    complaints.expect("409")
     page.once("dialog", lambda dialog: dialog.accept())
     page.get_by_role("button", name="That is all: plan the rest anew").tap()
     expect(page.locator("#messages")).to_contain_text("goes on with its own marker")

@@ -210,6 +210,12 @@ def test_a_length_shown_as_typed_comes_back_to_a_tenth_of_a_millimetre(mm: Decim
         (123.825, "imperial", "small", "4\u00a07/8\u2009in"),
         (15.875, "imperial", "small", "5/8\u2009in"),
         (-125, "metric", "small", "−12.5\u2009cm"),
+        # What rounds to nothing is not less than nothing.
+        (-0.0, "metric", "cloth", "0.0\u2009m"),
+        (-2, "metric", "cloth", "0.0\u2009m"),
+        (-0.01, "metric", "small", "0\u2009mm"),
+        (-2, "imperial", "cloth", "0\u2009yd"),
+        (-100, "imperial", "cloth", "−⅛\u2009yd"),
     ],
 )
 def test_lengths_in_print(mm: float, display: units.Display, kind: units.LengthKind, shown: str) -> None:
@@ -222,12 +228,15 @@ def test_other_things_in_print() -> None:
     assert units.format_mass(2.5) == "2.50\u2009kg"
     assert units.format_percent(Decimal("2.50")) == "2.5\u2009%"
     assert units.plain_number(Decimal("5.00")) == "5"
+    assert units.plain_number(-0.0) == "0"
+    assert units.format_percent(Decimal("-0.01")) == "0\u2009%"
 
 
 def test_money_is_rounded_half_up_to_the_minor_unit() -> None:
     assert units.format_money(Decimal("12.345"), "eur") == "12.35\u2009EUR"
     assert units.format_money(Decimal("-0.005"), "GBP") == "-0.01\u2009GBP"
     assert units.format_money(Decimal("1234.5"), "JPY") == "1235\u2009JPY"
+    assert units.format_money(Decimal("-0.001"), "GBP") == "0.00\u2009GBP"
 
 
 @pytest.mark.parametrize(

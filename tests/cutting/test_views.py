@@ -184,7 +184,7 @@ def test_lists_and_pages_take_a_fixed_number_of_queries(
     for number, asked in (("B-0001", 13), ("B-0003", 14)):
         with django_assert_num_queries(asked):
             maker_client.get(reverse("batch-detail", args=[number]))
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(7):
         maker_client.get(reverse("buy-page"))
 
 

@@ -16,6 +16,7 @@ THIN_SPACE = "\u2009"
 #: Stands between a whole number and a fraction written with a slash: "4 7/8" must not read as "47/8".
 NO_BREAK_SPACE = "\u00a0"
 
+_MORE_THAN_NOTHING = "123456789⅛¼⅜½⅝¾⅞"
 _EIGHTHS = ("", "⅛", "¼", "⅜", "½", "⅝", "¾", "⅞")
 #: ISO 4217 minor units that are not two digits (from memory; the common ones).
 _MINOR_DIGITS: Mapping[str, int] = {
@@ -36,7 +37,10 @@ def format_length(
     """
     value = finite(mm)
     if value < 0:
-        return "−" + format_length(-value, display, kind, at_least=at_least)
+        told = format_length(-value, display, kind, at_least=at_least)
+        # What rounds to nothing is not less than nothing.
+        return f"−{told}" if any(digit in told for digit in _MORE_THAN_NOTHING) else told
+    value = abs(value)
     rounding = ROUND_CEILING if at_least else ROUND_HALF_UP
     if at_least:
         value = max(value - PACK_NOISE, Decimal(0))
@@ -86,7 +90,8 @@ def format_money(amount: Decimal, currency: str) -> str:
 def round_money(amount: Decimal, currency: str = "EUR") -> Decimal:
     """Rounded half-up (half away from zero) to the currency's minor unit."""
     digits = _MINOR_DIGITS.get(currency.upper(), 2)
-    return finite(amount).quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP)
+    # Adding nought takes the sign from a rounded −0.
+    return finite(amount).quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP) + 0
 
 
 def length_as_typed(mm: Number, unit: str, *, within_mm: Decimal = Decimal("0.05")) -> str:
@@ -115,7 +120,8 @@ def _with_unit(number: str, unit: str) -> str:
 
 def _trimmed(value: Decimal) -> str:
     text = format(value, "f")
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
 
 
 def _whole_and_eighths(eighths: int) -> str:
