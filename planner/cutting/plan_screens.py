@@ -175,7 +175,7 @@ def _panel(
     return PlanPanel(
         pk=plan.pk,
         fabric=plan.fabric.name,
-        state=_state(plan, facts, is_begun=bool(now)),
+        state=_state(plan, facts, lays, is_begun=bool(now)),
         is_settled=settled,
         total=_total(one, facts, read, display, currency, is_begun=bool(now)),
         now=now,
@@ -201,24 +201,29 @@ def _panel(
 #: There is always a line of it, so that nothing jumps when the plan is settled.
 _STATES = {
     CutPlan.State.QUICK: "a first plan; a better one is being looked for",
-    CutPlan.State.NESTING: "its lays are still being nested; real lengths may change the plan and its sums",
+    CutPlan.State.NESTING: "not settled yet: its lays are still being nested; real lengths may change the plan and its"
+    " sums",
     CutPlan.State.SETTLED: "settled: its lays are nested and this plan stands",
 }
 RECKONED_BEFORE = (
     "settled: this plan stands; what is told of it here was reckoned before its lays were nested"
 )
 CUT_STATE = "cutting has begun, so the plan stays; what is told of it below is as it was planned"
-PRICED_LATER = "its price is told once the lays are nested"
-COMPARED_LATER = "compared once the lays are nested"
+ALL_LAID = "not settled yet: its lays are nested, but real lengths may still change the plan and its sums"
+ONE_LAID = "not settled yet: its lay is nested, but its real length may still change the plan and its sums"
+PRICED_LATER = "its price is told once the plan is settled"
+COMPARED_LATER = "compared once the plan is settled"
 
 
-def _state(plan: CutPlan, facts: PlanFacts | None, *, is_begun: bool) -> str:
+def _state(plan: CutPlan, facts: PlanFacts | None, lays: Sequence[Lay], *, is_begun: bool) -> str:
     """Where the plan stands; where its sums could not be reckoned anew in the end, they are called what they are."""
     if is_begun:
         return CUT_STATE
     state = CutPlan.State(plan.state)
     if state == CutPlan.State.SETTLED and facts is not None and facts.nested < facts.best.lays:
         return RECKONED_BEFORE
+    if state == CutPlan.State.NESTING and lays and all(lay.marker.is_laid for lay in lays):
+        return ALL_LAID if len(lays) > 1 else ONE_LAID
     return _STATES[state]
 
 

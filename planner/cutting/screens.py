@@ -160,8 +160,7 @@ def batch_answer(read: PlannedBatch, display: str, in_all: Mapping[ClothKey, str
         if not waiting and not read.is_settled and all(lay.marker.is_final for lay in read.lays):
             return "The lays are nested; whether their real lengths change the plan is being looked at."
         if waiting:
-            which = "The lay" if len(read.lays) == 1 else f"{waiting} of {len(read.lays)} lays"
-            return f"{which} {'is' if waiting == 1 else 'are'} being nested. Figures follow as they come."
+            return _nesting_in_words(len(read.lays), sum(lay.marker.is_laid for lay in read.lays), waiting)
         return "A lay could not be nested; see below."
     buy = buy_in_words(read.needs.cloths, read.needs.notions, read.shop, display, in_all)
     uncut = [lay.number for lay in read.lays if lay.cut_at is None]
@@ -174,6 +173,17 @@ def batch_answer(read: PlannedBatch, display: str, in_all: Mapping[ClothKey, str
         which = f"Lay {at_once[0]}" if len(at_once) == 1 else f"{len(at_once)} lays"
         return f"{which} can be cut now. {buy}, then cut the other{f' {others}' if others > 1 else ''}."
     return f"{buy}, then {cut}." if buy else f"Everything is in stock: {cut}."
+
+
+def _nesting_in_words(lays: int, laid: int, waiting: int) -> str:
+    """How many lays have a length by now; what the panels tell of each fabric adds up to it."""
+    if laid == lays:
+        again = "it is" if lays == 1 else f"{waiting} of {lays} {'is' if waiting == 1 else 'are'}"
+        return f"{'The lay is' if lays == 1 else 'All lays are'} nested; {again} nested once more, to become shorter."
+    if lays == 1:
+        return "The lay is being nested. Figures follow as they come."
+    which = f"{laid} of {lays} lays {'is' if laid == 1 else 'are'} nested"
+    return f"{which if laid else f'None of the {lays} lays is nested yet'}. Figures follow as they come."
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,9 @@ SAME_PLAN = "the same plan"
 FEWEST_ALREADY, FEWEST_FOUND = "this plan has the fewest already", "this plan has as few as were found"
 NOTHING_TO_TAKE = frozenset({SAME_PLAN, FEWEST_ALREADY, FEWEST_FOUND})
 #: Estimates compare badly with what is nested: what is saved would be told too high first, and less then.
-SAVING_LATER = "What it saves is told once all lays are nested."
+SAVING_LATER = "What it saves and how good it is are told once the plan is settled."
+#: What was proven before its lays were nested holds no longer where they came out otherwise.
+GOOD_LATER = "How good it is will be told once the plan is settled."
 #: Less cloth or time than this is not worth a word (mm, minutes).
 NOTHING_MM, NOTHING_MINUTES = 5.0, 0.5
 
@@ -67,9 +69,8 @@ def plan_sentences(
 def sentences_so_far(facts: PlanFacts, nested: int, display: str) -> tuple[str, ...]:
     """What a plan says of itself that does not stand yet; so many of its lays are `nested` by now."""
     sentences = (
-        SAVING_LATER if against_single(facts, display, "") else "",
+        SAVING_LATER if against_single(facts, display, "") else GOOD_LATER,
         why_not_fewer(facts, display),
-        how_good(facts),
         how_made(facts),
         lengths_in_words(replace(facts, nested=nested)),
     )
@@ -192,7 +193,9 @@ def why_not_fewer(facts: PlanFacts, display: str = "metric") -> str:
         chosen = " with all that you chose" if facts.prices else ""
         return f"It cannot be done in {fewer}{chosen}: {lays}{_if(facts)}."
     if 0 < facts.least_lays < facts.best.lays:
-        return f"Whether fewer lays would do is not known; at least {facts.least_lays} are needed."
+        if facts.least_lays > 1:
+            return f"Whether fewer lays would do is not known; at least {facts.least_lays} are needed."
+        return f"Whether {'1 lay' if fewer == 1 else 'fewer lays'} would do is not known."
     return ""
 
 

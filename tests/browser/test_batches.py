@@ -37,7 +37,7 @@ def test_a_batch_is_planned_and_printed(
     axe(page)
     page.get_by_role("button", name="Save and plan").first.click()
     page.wait_for_url(re.compile(r"/batches/B-0001/$"))
-    expect(page.locator("#batch-answer")).to_contain_text("lays are being nested")
+    expect(page.locator("#batch-answer")).to_contain_text("lays is nested yet")
     axe(page)
     settle_here(Batch.objects.get())
     # The page follows by itself.

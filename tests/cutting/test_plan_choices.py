@@ -90,7 +90,11 @@ def test_without_a_currency_nothing_is_said_of_money() -> None:
         ),
         (
             {"fewer": "open", "least_lays": 1},
-            "Whether fewer lays would do is not known; at least 1 are needed.",
+            "Whether 1 lay would do is not known.",
+        ),
+        (
+            {"fewer": "open", "least_lays": 2, "best": outcome(3, 5, 1.0, 1.0, "1")},
+            "Whether fewer lays would do is not known; at least 2 are needed.",
         ),
         ({"fewer": "dearer"}, "It could be done in 1, but that costs more."),
     ],

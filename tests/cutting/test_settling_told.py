@@ -62,6 +62,30 @@ def test_the_panel_tells_what_is_nested_what_is_being_done_and_how_long_still(wa
     assert told(waiting).figures == done.figures, "what was told stays where it was"
 
 
+def test_the_first_line_the_panel_and_its_reasons_agree_until_the_plan_is_settled(
+    maker_client: Client, waiting: Batch
+) -> None:
+    """Formerly lays that were nested were told as being nested, and what had been proven before as proven still."""
+    lays = waiting.lays.count()
+    assert f"None of the {lays} lays is nested yet. Figures follow" in page(maker_client, waiting)
+    first = waiting.lays.first().marker
+    Marker.objects.filter(pk=first.pk).update(state=Marker.State.READY)
+    assert f"1 of {lays} lays is nested. Figures follow" in page(maker_client, waiting)
+    lay_in_rows(waiting, longer_by=1.3)
+    for waits, words in (
+        (False, "The lays are nested; whether"),
+        (True, f"All lays are nested; {lays} of {lays}"),
+    ):
+        if waits:
+            markers = Marker.objects.filter(lays__batch=waiting)
+            markers.update(state=Marker.State.WAITING, seed=POLISH_SEED)
+        html = page(maker_client, waiting)
+        assert words in html
+        for untrue in ("Proven:", "Best found", "still being nested", "told once all lays are nested"):
+            assert untrue not in html
+        assert html.count("ot settled yet: its lay") == waiting.cut_plans.count()
+
+
 def test_what_is_left_follows_the_clock_and_what_is_done(waiting: Batch) -> None:
     rows = Marker.objects.filter(lays__batch=waiting)
     rows.update(seconds=10.0, seed=POLISH_SEED)

@@ -55,7 +55,7 @@ def test_from_a_new_batch_to_a_plan_without_javascript(maker_client: Client) -> 
     assert answer.status_code == 200
     assert "being nested" in html
     assert 'hx-trigger="every 1s"' in html
-    assert "The papers are ready as soon as every lay is nested." in html
+    assert "The papers are ready as soon as every lay is nested and the plan settled." in html
 
 
 @pytest.mark.parametrize("typed", ["x", "-1", "1.5", "1e9", "99999"])
