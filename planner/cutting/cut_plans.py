@@ -175,6 +175,7 @@ class Judged:
     """What a new plan of a fabric is against the one there is: `lays` are those to cut, with what is said of them.
 
     `kept` is what would be said of the lays that are there, where others are to take their place and those could stay.
+    `is_sure` where what is said rests on a proof; by the share `lost` a plan is better that is known.
     """
 
     fabric: str
@@ -182,6 +183,8 @@ class Judged:
     facts: PlanFacts
     is_new: bool
     kept: PlanFacts | None = None
+    is_sure: bool = False
+    lost: float = 0.0
 
 
 def judge(new: FabricPlan, there: Sequence[PlannedLay], reckoned: FabricPlan | None) -> Judged:
@@ -190,7 +193,7 @@ def judge(new: FabricPlan, there: Sequence[PlannedLay], reckoned: FabricPlan | N
     Without `reckoned` (they cannot be cut any more) it does in any case.
     """
     if is_same(new.lays, there):
-        return Judged(new.fabric, tuple(there), new.facts, is_new=False)
+        return Judged(new.fabric, tuple(there), new.facts, is_new=False, is_sure=new.facts.gap_share is None)
     if reckoned is None:
         return Judged(new.fabric, new.lays, new.facts, is_new=True)
     kept = stays(new, there, reckoned)
@@ -219,7 +222,9 @@ def stays(new: FabricPlan, there: Sequence[PlannedLay], reckoned: FabricPlan) ->
         least_lays=min(could.least_lays, kept.best.lays),
         plans=without_repeats([*kept.plans[:1], *could.plans], MOST_PLANS),
     )
-    return Judged(new.fabric, tuple(there), told, is_new=False)
+    is_sure = could.gap_share is None
+    lost = (gap or 0.0) - (could.gap_share or 0.0)
+    return Judged(new.fabric, tuple(there), told, is_new=False, is_sure=is_sure, lost=lost)
 
 
 def promises_more(other: Outcome, best: Outcome) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from django.test import Client
 from django.urls import reverse
@@ -114,6 +116,17 @@ def test_where_nothing_better_is_known_nothing_is_offered(maker_client: Client, 
     assert lays_of(batch) == lays
 
 
+def test_what_was_proven_is_told_on_unless_it_is_known_better(batch: Batch) -> None:
+    """A short look on a busy machine proves less than settling did."""
+    seen, proven = read_situation(batch), told(batch)
+    assert seen is not None
+    assert proven.gap_share is None
+    unsure = cut_plans.Judged("jersey", (), replace(proven, gap_share=0.04), is_new=False)
+    for lost, gap_share in ((0.0, None), (0.003, 0.04)):
+        found_since._note(jersey(batch), proven, replace(unsure, lost=lost))
+        assert told(batch).gap_share == gap_share
+
+
 def test_planned_once_more_it_ends_with_the_plan_that_stood_rather_than_with_a_dearer_one(
     batch: Batch, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -129,7 +142,7 @@ def test_planned_once_more_it_ends_with_the_plan_that_stood_rather_than_with_a_d
     put_lays(batch, [*others, *worse.lays], seen.shop, seconds=2)
     monkeypatch.setattr(cut_plans, "BETTER_SHARE", 0.9)
     monkeypatch.setattr(cut_plans, "UNSURE_SHARE", 0.9)
-    cut_plans.store_facts(plan, cut_plans.replace(worse.facts, before=sections))
+    cut_plans.store_facts(plan, replace(worse.facts, before=sections))
     plan.state = CutPlan.State.NESTING
     plan.save()
     settle_to_the_end(batch)

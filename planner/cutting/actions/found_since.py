@@ -22,6 +22,8 @@ from planner.cutting.cut_plans import Judged, facts_of, store_facts
 from planner.cutting.models import Batch, CutPlan
 from planner.cutting.tasks import queue_look_again, queue_settling
 
+#: The worker may think so long about a batch (s): what is asked for meanwhile waits for it.
+SECONDS = 4.0
 NOTHING_SINCE = "No better plan is known any more; look at what stands there now."
 
 
@@ -46,7 +48,7 @@ def look_again(pk: int) -> str:
     if seen is None or not all(lay.row.marker.is_final for lay in seen.lays):
         return "being nested"
     try:
-        judged = {one.fabric: one for one in judge_plans(seen, seen.plans, is_first=False)}
+        judged = {one.fabric: one for one in judge_plans(seen, seen.plans, is_first=False, seconds=SECONDS)}
     except CannotPlan:
         return "nothing better"
     with transaction.atomic():
@@ -60,7 +62,17 @@ def look_again(pk: int) -> str:
 
 
 def _note(plan: CutPlan, told: PlanFacts, found: Judged) -> None:
-    """What the plan that stands says of itself, with what a better one comes to where there is one."""
+    """What the plan that stands says of itself, with what a better one comes to where there is one.
+
+    What was proven with more time is told on, unless a plan is known that is better by more than was left open.
+    """
+    if (
+        not found.is_new
+        and not found.is_sure
+        and found.lost <= (told.gap_share or 0.0)
+        and told.since is None
+    ):
+        return
     kept = (found.kept or told) if found.is_new else found.facts
     since = found.facts.best if found.is_new and found.facts.best != kept.best else None
     now = replace(kept, since=since, singles_done=told.singles_done)

@@ -37,15 +37,21 @@ DOUBT = 3.0
 
 
 def judge_plans(
-    seen: Situation, open_plans: Sequence[BatchPlan], *, is_first: bool, may_change: bool = True
+    seen: Situation,
+    open_plans: Sequence[BatchPlan],
+    *,
+    is_first: bool,
+    may_change: bool = True,
+    seconds: float = FULL_SECONDS,
 ) -> list[Judged]:
-    """What is to become of the lays of each of these plans. Raises CannotPlan where nothing can."""
+    """What is to become of the lays of each of these plans, thought over for so long. Raises CannotPlan where nothing
+    can."""
     names = [one.plan.fabric.name for one in open_plans]
     lengths = lengths_now(seen, names)
     wishes = {one.plan.fabric.name: seen.wishes(one) for one in open_plans}
     demand = wanted_of(seen.demand, all_fabrics=len(open_plans) == len(seen.plans))
     found = decide(
-        demand, seen.shop, wishes=wishes, lengths=lengths, only=names, seconds=FULL_SECONDS, compare=not is_first
+        demand, seen.shop, wishes=wishes, lengths=lengths, only=names, seconds=seconds, compare=not is_first
     )  # fmt: skip
     by_name = {plan.fabric: plan for plan in found}
     judged = []
