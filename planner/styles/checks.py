@@ -299,14 +299,17 @@ def _together(problem: Problem, where: list[str], every: list[str]) -> str:
 
 
 def answer(all_problems: Iterable[list[Problem]]) -> str:
-    """The first line of the list: how many styles there are and whether they can be planned."""
+    """The first line of the list: how many styles there are and whether they lack anything.
+
+    That they lack nothing does not say that their cloths are wide enough, for no shape is looked at.
+    """
     styles = list(all_problems)
     lacking = [found for found in styles if found]
     if not styles:
         return "No styles yet."
     count = "1 style" if len(styles) == 1 else f"{len(styles)} styles"
     if not lacking:
-        return f"{count}, ready to plan." if len(styles) == 1 else f"{count}, all ready to plan."
+        return f"{count}, nothing missing."
     of_them = "1 style" if len(lacking) == 1 else f"{len(lacking)} styles"
     one = len(lacking) == 1
     if all(isinstance(problem, NoOutline) for found in lacking for problem in found):

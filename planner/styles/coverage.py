@@ -41,9 +41,12 @@ class Coverage:
         return not any(row.lacks for row in self.rows)
 
 
-def coverage(spec: StyleSpec, cloths: Mapping[ClothKey, Cloth]) -> Coverage:
-    """What can be planned of a style with these cloths, in work that grows with its parts, not its combinations."""
-    found = lacks(spec, cloths)
+def coverage(spec: StyleSpec, cloths: Mapping[ClothKey, Cloth], gap_mm: float = 2.0) -> Coverage:
+    """What can be planned of a style with these cloths, in work that grows with its parts, not its combinations.
+
+    `gap_mm` is kept between pieces.
+    """
+    found = lacks(spec, cloths, gap_mm)
     singles = [((detail, option),) for detail, options in spec.details.items() for option in options]
     keys: dict[Options, None] = dict.fromkeys([(), *singles, *(_key(spec, lack.needs) for lack in found)])
     return Coverage(

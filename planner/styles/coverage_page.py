@@ -8,11 +8,13 @@ from dataclasses import dataclass
 from django.urls import reverse
 
 from planner.core.spec import Cloth, ClothKey, Options, StyleSpec
+from planner.materials.models import Workroom
 from planner.materials.specs import cloth_of
 from planner.styles import checks
 from planner.styles import coverage as cover
 from planner.styles.lacks import Lack, NoSeamOperation, TooWide, UnfitCloth, UnknownStitch
 from planner.styles.models import Style
+from planner.styles.side_by_side import TooWideBeside
 
 #: Different things missing that are named in one row; what is beyond them is counted.
 MOST_NAMED = 6
@@ -54,8 +56,8 @@ class CoverageTable:
 
 
 def coverage_table(style: Style, spec: StyleSpec) -> CoverageTable:
-    """What can be planned of a style read `with_everything`. No query."""
-    found = cover.coverage(spec, cloths_in(style))
+    """What can be planned of a style read `with_everything`. No query but for the workroom's."""
+    found = cover.coverage(spec, cloths_in(style), float(Workroom.the().piece_gap_mm))
     return CoverageTable(
         answer=cover.answer(found),
         sizes=spec.sizes,
@@ -118,7 +120,7 @@ def mended_at(style: Style, problem: checks.Problem) -> str:
             return _at("part-change", style.operations.all(), step, "operation")
         case checks.RoleWithoutCloth(way) | UnfitCloth(way):
             return _at("part-change", style.colourways.all(), way, "colourway")
-        case TooWide():
+        case TooWide() | TooWideBeside():
             return _at("part-change", style.colourways.all(), problem.colourway, "colourway")
     return f"#section-{problem.section}"
 

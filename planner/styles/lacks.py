@@ -18,6 +18,7 @@ from planner.core.notions.thread import STITCH_TYPES
 from planner.core.spec import Cloth, ClothKey, Option, PieceSpec, SeamSpec, StyleSpec
 from planner.styles import checks
 from planner.styles.counting import Ruled, count_choices
+from planner.styles.side_by_side import too_wide_beside
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,11 +122,15 @@ class Lack:
         return Ruled(self.needs, self.without)
 
 
-def lacks(spec: StyleSpec, cloths: Mapping[ClothKey, Cloth]) -> list[Lack]:
-    """Everything missing from any combination that may be had, in any size and colourway."""
+def lacks(spec: StyleSpec, cloths: Mapping[ClothKey, Cloth], gap_mm: float = 2.0) -> list[Lack]:
+    """Everything missing from any combination that may be had, in any size and colourway.
+
+    `gap_mm` is kept between pieces.
+    """
     found = chain(
-        _no_pieces(spec), _pieces(spec), _roles(spec, cloths), _stitches(spec), _seams(spec), _notions(spec)
-    )
+        _no_pieces(spec), _pieces(spec), _roles(spec, cloths), _beside(spec, cloths, gap_mm), _stitches(spec),
+        _seams(spec), _notions(spec),
+    )  # fmt: skip
     every = [lack for lack in dict.fromkeys(found) if lack.sizes and lack.colourways]
     met = {rule: _is_met(spec, rule) for rule in {lack.rule for lack in every}}
     return [lack for lack in every if met[lack.rule]]
@@ -197,6 +202,16 @@ def _on_cloth(spec: StyleSpec, piece: PieceSpec, colourway: str, cloth: Cloth) -
         if outline is not None and outline.width_mm * factor > width + WIDTH_TOLERANCE_MM:
             problem = TooWide(piece.name, size, colourway, name, outline.width_mm * factor, width)
             yield _everywhere(spec, problem, piece.option, sizes=[size], colourways=[colourway])
+
+
+def _beside(spec: StyleSpec, cloths: Mapping[ClothKey, Cloth], gap_mm: float) -> Iterator[Lack]:
+    for colourway in spec.colourways.values():
+        for key in dict.fromkeys(colourway.cloths.values()):
+            if key in cloths and lay_width_mm(cloths[key]) > 0:
+                for problem, options in too_wide_beside(spec, colourway.name, cloths[key], gap_mm):
+                    yield _everywhere(
+                        spec, problem, *options, sizes=[problem.size], colourways=[colourway.name]
+                    )
 
 
 def _stitches(spec: StyleSpec) -> Iterator[Lack]:

@@ -25,7 +25,7 @@ def test_a_style_is_made_by_copying_and_gets_two_pieces(
 ) -> None:
     page = signed_in_page
     page.goto("/styles/")
-    expect(page.get_by_text("1 style, ready to plan.")).to_be_visible()
+    expect(page.get_by_text("1 style, nothing missing.")).to_be_visible()
     axe(page)
     page.get_by_role("link", name="110 box top").click()
     axe(page)

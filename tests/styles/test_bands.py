@@ -324,7 +324,7 @@ def test_the_style_page_draws_it_and_leads_there(maker_client, helper_client, st
     assert page_url(style) in page
     assert "cut to measure" in page
     listed = maker_client.get(reverse("style-list")).content.decode()
-    assert "1 style, ready to plan." in listed
+    assert "1 style, nothing missing." in listed
     assert helper_client.get(page_url(style)).status_code in (302, 403)
 
 

@@ -229,8 +229,8 @@ def test_missing_outlines_of_a_piece_are_said_in_one_sentence():
     ("problems", "answer"),
     [
         ([], "No styles yet."),
-        ([[]], "1 style, ready to plan."),
-        ([[], [], []], "3 styles, all ready to plan."),
+        ([[]], "1 style, nothing missing."),
+        ([[], [], []], "3 styles, nothing missing."),
         ([[], [checks.NoOutline("cuff", "XXL")]], "1 style lacks outlines in XXL."),
         (
             [[checks.NoOutline("cuff", "XL")], [checks.NoOutline("cuff", "XXL")]],

@@ -9,6 +9,7 @@ from django.urls import reverse as url
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from planner.core.lays.items import misfits
 from planner.core.missing import find_missing
 from planner.core.outline import rectangle
 from planner.core.spec import (
@@ -139,6 +140,30 @@ def test_a_piece_wider_than_its_cloth_is_named_with_both_widths():
     assert "neck rib in S is 460 mm wide, but rib, ink of the colourway ink lies only 450 mm wide" in said(
         spec, ("neck", "rib")
     )
+
+
+def test_pieces_too_wide_side_by_side_are_told_where_the_cloth_shades_as_the_plan_tells_them():
+    beside = [piece("front", beside="body"), piece("back", beside="body")]
+    spec = style(pieces=(*beside, piece("cap", ("sleeve", "cap"), beside="body")))
+    narrow = replace(CLOTHS[JERSEY], usable_width_mm=900)
+    assert coverage(spec, CLOTHS | {JERSEY: narrow}).is_complete
+    cloths = CLOTHS | {JERSEY: replace(narrow, shades=True)}
+    found = coverage(spec, cloths)
+    # Front and back take 802 mm, a gap of 2 mm between them; with the cap they are too wide.
+    assert found.ready == 2
+    (told,) = [row for row in found.rows if row.lacks]
+    assert told.options == (("sleeve", "cap"),)
+    assert {lack.problem.size for lack in told.lacks} == set(SIZES)
+    in_ink = next(lack.problem for lack in told.lacks if lack.problem.colourway == "ink")
+    assert str(in_ink) == (
+        "front, back, cap must lie side by side on jersey, ink of the colourway ink; in S that takes 1204 mm, but it "
+        "lies 900 mm wide"
+    )
+    shop = Workshop({spec.number: spec}, cloths, {})
+    for sleeve in ("none", "cap"):
+        garment = Garment(spec.number, (("neck", "rib"), ("sleeve", sleeve)), "ink", "S")
+        problems = misfits(garment, cloths[JERSEY], "open", shop)
+        assert [one.width_mm for one in problems] == ([in_ink.across_mm] if sleeve == "cap" else [])
 
 
 def test_a_seam_of_every_garment_whose_operation_belongs_to_an_option_fails_the_others():

@@ -43,12 +43,12 @@ def test_an_empty_list_teaches_the_next_step(maker_client, helper_client):
 def test_the_list_answers_first_and_says_what_is_missing(maker_client):
     make.make_style("110")
     style = make.make_style("120", "long top")
-    assert "2 styles, all ready to plan." in text_of(maker_client.get(url("style-list")))
+    assert "2 styles, nothing missing." in text_of(maker_client.get(url("style-list")))
     PieceOutline.objects.filter(piece__style=style, piece__name="back", size__name="XXL").delete()
     page = text_of(maker_client.get(url("style-list")))
     assert "1 style lacks outlines in XXL." in page
     assert "no outline for back in XXL" in page
-    assert page.count("ready to plan</span>") == 1
+    assert page.count("nothing missing</span>") == 1
     assert page.count('class="to-scale"') == 4
     assert "2 options" in page
 
