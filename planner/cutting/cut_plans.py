@@ -9,15 +9,14 @@ from decimal import Decimal
 
 from django.db.models import Min
 
-from planner.core.cut_plan.known import without_repeats
 from planner.core.lays import cut_plans as core
 from planner.core.lays.cut_plans import FabricPlan, Lengths
 from planner.core.lays.fabric_planner import layers_allowed
 from planner.core.lays.kinds import main_cloth
 from planner.core.lays.learnt import Learnt, Sample, learnt_with
 from planner.core.lays.model import PlannedLay
-from planner.core.lays.plan_facts import MOST_PLANS
 from planner.core.lays.settle import HOW_OWN
+from planner.core.lays.standing import as_it_stands
 from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import Kind, Outcome, PlanFacts, Wishes, facts_from_json, facts_to_json
 from planner.core.spec import ClothKey, Demand, Garment, Workshop
@@ -209,21 +208,9 @@ def takes_its_place(new: FabricPlan, kept: Judged) -> Judged:
 
 def stays(new: FabricPlan, there: Sequence[PlannedLay], reckoned: FabricPlan) -> Judged:
     """The lays that are there, told what they come to; how good they are follows from the plan that could be had."""
-    kept, could = reckoned.facts, new.facts
-    fewer = could.fewer if kept.best.lays == could.best.lays else "one" if kept.best.lays == 1 else "open"
-    gap = gap_between(kept, could)
-    told = replace(
-        could,
-        best=replace(kept.best, is_proven=gap is None),
-        nested=kept.nested,
-        # What separates it from the plan that was not worth the change counts as not known to be better.
-        gap_share=gap,
-        fewer=fewer,
-        least_lays=min(could.least_lays, kept.best.lays),
-        plans=without_repeats([*kept.plans[:1], *could.plans], MOST_PLANS),
-    )
+    told, could = as_it_stands(reckoned.facts, new.facts), new.facts
     is_sure = could.gap_share is None
-    lost = (gap or 0.0) - (could.gap_share or 0.0)
+    lost = (told.gap_share or 0.0) - (could.gap_share or 0.0)
     return Judged(new.fabric, tuple(there), told, is_new=False, is_sure=is_sure, lost=lost)
 
 
@@ -237,22 +224,6 @@ def promises_more(other: Outcome, best: Outcome) -> bool:
     if best.aim == "fewest_lays":
         return other.lays < best.lays
     return other.cloth_mm < best.cloth_mm
-
-
-def gap_between(kept: PlanFacts, could: PlanFacts) -> float | None:
-    """How far the kept plan may be from the best, as a share of what its aim counts; None where it is proven too."""
-    goals = {
-        "money": [(float(kept.best.cost), float(could.best.cost))],
-        "fewest_lays": [(kept.best.lays, could.best.lays), (kept.best.cloth_mm, could.best.cloth_mm)],
-        "least_cloth": [(kept.best.cloth_mm, could.best.cloth_mm)],
-    }[kept.best.aim]
-    lost = max((one - other) / one if one > 0 else 0.0 for one, other in goals)
-    gap = (lost if lost > NO_LOSS else 0.0) + (could.gap_share or 0.0)
-    return gap if gap > 0 or could.gap_share is not None else None
-
-
-#: Two plans whose costs differ by no more than this share cost the same.
-NO_LOSS = 1e-6
 
 
 def is_better(new: PlanFacts, there: PlanFacts) -> bool:

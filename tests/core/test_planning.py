@@ -7,6 +7,7 @@ import pytest
 
 from planner.core.lays import settle
 from planner.core.lays.check import check_marker
+from planner.core.lays.marker_lengths import Lengths
 from planner.core.lays.plan import CannotPlan, plan_lays
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import marker_key
@@ -178,3 +179,27 @@ def test_one_cloth_in_two_roles_is_laid_once():
         "sleeve": 2,
         "rib band": 1,
     }
+
+
+@pytest.mark.usefixtures("in_rows")
+def test_what_a_plan_says_in_the_end_rests_on_the_lengths_that_were_reached():
+    """Formerly, where estimates promised another plan in the end, it was still told as proven by those before."""
+    settler = settle.Settler([wanted(4, "M")], make_shop(), {}, Lengths(), 1.0, 1, None, None)
+    plans, _ = settler.settle()
+    cheaper = [replace(p.facts.best, cost=p.facts.best.cost * 9 / 10) for p in plans]
+    promised = [
+        replace(p, facts=replace(p.facts, best=best, gap_share=None))
+        for p, best in zip(plans, cheaper, strict=True)
+    ]
+    for told, before in zip(settler._as_they_stand(plans, promised), plans, strict=True):
+        assert (told.lays, told.facts.best.cost) == (before.lays, before.facts.best.cost)
+        assert told.facts.nested == told.facts.best.lays
+        assert told.facts.gap_share == pytest.approx(0.1)
+        assert not told.facts.best.is_proven
+    # Only what was nested too may take their place.
+    wider = [
+        replace(p, lays=tuple(replace(lay, job=replace(lay.job, lay_width_mm=9000.0)) for lay in p.lays))
+        for p in plans
+    ]
+    assert settler._can_take(plans, plans)
+    assert not settler._can_take(plans, wider)

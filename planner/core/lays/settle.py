@@ -16,6 +16,7 @@ from planner.core.lays.nest import NestingFailed, seconds_for
 from planner.core.lays.problems import CannotPlan, NotNested, PlanProblem
 from planner.core.lays.ruled import nest_ruled
 from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest
+from planner.core.lays.standing import as_it_stands
 from planner.core.lays.stored import marker_for, marker_key
 from planner.core.lays.wishes import Wishes
 from planner.core.spec import ClothKey, Demand, Workshop
@@ -128,7 +129,7 @@ class Settler:
         self._polish(plans, whole * (1 - _ROUNDS_SHARE) + max(0.0, left))
         # What is said of the plan rests on the lengths that were reached in the end.
         again = self._plan(compare=True)
-        plans = again if self._choice(again) == self._choice(plans) else plans
+        plans = again if self._can_take(plans, again) else self._as_they_stand(plans, again)
         if self.nest_singles:
             plans = self._held_against_nested(plans, math.inf, GRANTED_SECONDS)
         elif self.seconds is None:
@@ -136,7 +137,9 @@ class Settler:
             plans = self._held_against_nested(plans, until, SINGLE_SECONDS)
         return plans, [self._nested(lay) for plan in plans for lay in plan.lays]
 
-    def _plan(self, *, compare: bool = False) -> tuple[FabricPlan, ...]:
+    def _plan(
+        self, *, compare: bool = False, wishes: Mapping[str, Wishes] | None = None
+    ) -> tuple[FabricPlan, ...]:
         own = {
             fabric: learnt_with(
                 self.learnt_before.get(fabric, Learnt()), samples, HOW_OWN, all_count=fabric in self.too_long
@@ -147,11 +150,39 @@ class Settler:
         return plan_fabrics(
             self.demand,
             self.shop,
-            wishes=self.wishes,
+            wishes=wishes or self.wishes,
             lengths=lengths,
             compare=compare,
             seconds=PLAN_SECONDS,
             should_stop=self.should_stop,
+        )
+
+    def _can_take(self, plans: Sequence[FabricPlan], again: Sequence[FabricPlan]) -> bool:
+        """Whether the plans reckoned in the end are those there are, or better ones whose lays were all nested too."""
+        if self._choice(again) == self._choice(plans):
+            return True
+        table_mm = self.shop.table_length_mm + 1e-6
+        keys = self._jobs(again)
+        return set(keys) <= set(self.known) and all(
+            self._nested(lay).ply_mm <= table_mm for plan in again for lay in plan.lays
+        )
+
+    def _as_they_stand(
+        self, plans: tuple[FabricPlan, ...], again: Sequence[FabricPlan]
+    ) -> tuple[FabricPlan, ...]:
+        """The plans, told by the lengths that were reached; others could be had by estimates, and how good these are
+        follows from those."""
+        could = {plan.fabric: plan.facts for plan in again}
+        wishes = {
+            plan.fabric: replace(self.wishes.get(plan.fabric, Wishes()), keep=plan.lays) for plan in plans
+        }
+        try:
+            kept = {plan.fabric: plan.facts for plan in self._plan(wishes=wishes)}
+        except CannotPlan:
+            # Lays that cut more than is ordered cannot be told as lays that are kept.
+            return plans
+        return tuple(
+            replace(plan, facts=as_it_stands(kept[plan.fabric], could[plan.fabric])) for plan in plans
         )
 
     def _budget(self, plans: Sequence[FabricPlan]) -> float:

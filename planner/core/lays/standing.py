@@ -1,0 +1,40 @@
+"""What is said of a plan that stands although another could be had: by how much, and what that leaves open."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from planner.core.cut_plan.known import without_repeats
+from planner.core.lays.plan_facts import MOST_PLANS
+from planner.core.lays.wishes import PlanFacts
+
+#: Two plans whose costs differ by no more than this share cost the same.
+NO_LOSS = 1e-6
+
+
+def as_it_stands(kept: PlanFacts, could: PlanFacts) -> PlanFacts:
+    """What the plan that is `kept` says of itself: how good it is follows from the one that `could` be had."""
+    fewer = could.fewer if kept.best.lays == could.best.lays else "one" if kept.best.lays == 1 else "open"
+    gap = gap_between(kept, could)
+    return replace(
+        could,
+        best=replace(kept.best, is_proven=gap is None),
+        nested=kept.nested,
+        # What separates it from the plan that was not worth the change counts as not known to be better.
+        gap_share=gap,
+        fewer=fewer,
+        least_lays=min(could.least_lays, kept.best.lays),
+        plans=without_repeats([*kept.plans[:1], *could.plans], MOST_PLANS),
+    )
+
+
+def gap_between(kept: PlanFacts, could: PlanFacts) -> float | None:
+    """How far the kept plan may be from the best, as a share of what its aim counts; None where it is proven too."""
+    goals = {
+        "money": [(float(kept.best.cost), float(could.best.cost))],
+        "fewest_lays": [(kept.best.lays, could.best.lays), (kept.best.cloth_mm, could.best.cloth_mm)],
+        "least_cloth": [(kept.best.cloth_mm, could.best.cloth_mm)],
+    }[kept.best.aim]
+    lost = max((one - other) / one if one > 0 else 0.0 for one, other in goals)
+    gap = (lost if lost > NO_LOSS else 0.0) + (could.gap_share or 0.0)
+    return gap if gap > 0 or could.gap_share is not None else None
