@@ -58,6 +58,14 @@ def test_from_a_new_batch_to_a_plan_without_javascript(maker_client: Client) -> 
     assert "The papers are ready as soon as every lay is nested and the plan settled." in html
 
 
+def test_coming_to_the_address_of_a_new_batch_leads_to_where_one_is_begun(maker_client: Client) -> None:
+    there = Batch.objects.count()
+    answer = maker_client.get(reverse("batch-new"), follow=True)
+    assert answer.redirect_chain == [(reverse("batch-list"), 302)]
+    assert "New batch" in answer.content.decode()
+    assert Batch.objects.count() == there
+
+
 @pytest.mark.parametrize("typed", ["x", "-1", "1.5", "1e9", "99999"])
 def test_what_is_no_number_stays_in_its_box_with_a_message(maker_client: Client, typed: str) -> None:
     make_order([(make_style(), {"neck": "rib band"}, "ink", {"S": 2})])

@@ -11,7 +11,7 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_http_methods, require_POST
 
 from planner.common.access import for_helpers, for_makers
 from planner.core.needs import CannotPlanError
@@ -62,9 +62,13 @@ def batch_list(request: HttpRequest) -> HttpResponse:
 
 
 @for_makers
-@require_POST
+@require_http_methods(["GET", "HEAD", "POST"])
 def batch_new(request: HttpRequest) -> HttpResponse:
-    """Begins a batch and goes on to putting orders into it."""
+    """Begins a batch and goes on to putting orders into it. Whoever only comes to its address is led to where one is
+    begun.
+    """
+    if request.method != "POST":
+        return redirect("batch-list")
     batch = gathering.create_batch(request.user, timezone.localdate())
     return redirect("batch-fill", batch.number)
 
