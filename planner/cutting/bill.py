@@ -32,7 +32,7 @@ from planner.cutting.reckoning import (
 from planner.cutting.screens import buy_in_words
 from planner.cutting.stock import Shelf
 from planner.cutting.stored import PlannedBatch
-from planner.cutting.wording import cloth_to_buy, packs_to_buy
+from planner.cutting.wording import cloth_to_buy, how_reckoned, packs_to_buy
 from planner.papers.data import BuyFigures
 from planner.papers.figures import down, figure, nearest, places_of
 
@@ -169,7 +169,8 @@ def _cloth_line(
     figures = cloth_figures(need, cloth, [without_pieces(*one) for one in lays])
     line = _line(
         slug, (need.cloth.fabric, need.cloth.colour, cloth.swatch), figures,
-        cloth_to_buy(need, cloth, setting.display), need.cost, need.how, setting, is_estimate=need.is_estimate,
+        cloth_to_buy(need, cloth, setting.display), need.cost,
+        how_reckoned(need, setting.display), setting, is_estimate=need.is_estimate,
     )  # fmt: skip
     line = replace(line, not_settled=read.not_settled.get(need.cloth, ""))
     if not setting.is_open(slug):

@@ -21,7 +21,7 @@ from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_fig
 from planner.cutting.screens_lay import lay_state
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.turns import in_turn
-from planner.cutting.wording import cloth_to_buy, options_in_words, packs_to_buy
+from planner.cutting.wording import cloth_to_buy, how_reckoned, options_in_words, packs_to_buy
 from planner.orders.due import Due, day_words, due_words
 
 
@@ -100,8 +100,8 @@ def need_rows(
         rows.append(
             NeedRow(
                 need.cloth.fabric, need.cloth.colour, swatches.get(need.cloth, ""), amount, stock, buy,
-                need.how, need.is_estimate, *_waits(need.cloth, waiting, today), moving.get(need.cloth, ""),
-                (in_all or {}).get(need.cloth, ""),
+                how_reckoned(need, display), need.is_estimate, *_waits(need.cloth, waiting, today),
+                moving.get(need.cloth, ""), (in_all or {}).get(need.cloth, ""),
             )
         )  # fmt: skip
     for one in needs.notions:

@@ -59,6 +59,13 @@ def metres_told(metres: Decimal, display: Display) -> str:
     return format_length(metres * 1000, display, "cloth") if display == "imperial" else f"{metres} m"
 
 
+def how_reckoned(need: ClothNeed, display: Display) -> str:
+    """How a need of cloth is reckoned, from what its lays take on the table, as the plan of its fabric tells it."""
+    if not need.by_lays or need.cut_m:
+        return need.how
+    return f"{format_length(need.lay_m * 1000, display, 'cloth')} to spread, {need.how}"
+
+
 def packs_to_buy(need: NotionNeed) -> str:
     """ "2 × 5000 m cone"; "" for nothing."""
     return f"{need.to_buy_packs} × {need.pack}" if need.to_buy_packs else ""

@@ -13,6 +13,7 @@ from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
 from planner.core.spec import ClothKey, NotionKey
+from planner.core.units import format_length
 from planner.cutting.actions import table
 from planner.cutting.actions.gathering import create_batch
 from planner.cutting.actions.planning import refresh_needs
@@ -329,7 +330,7 @@ def test_an_estimate_is_called_one(maker_client: Client) -> None:
     refresh_needs(batch)
     text = text_of(page(maker_client, batch, "?open=all"))
     assert "Cloth is an estimate until all its lays are nested." in text
-    assert "From its lay as estimated" in text
+    assert "m to spread, from its lay as estimated" in text
 
 
 def test_an_estimate_follows_from_the_lays_as_the_plan_estimates_them() -> None:
@@ -415,10 +416,14 @@ def test_what_is_gone_is_named(maker_client: Client) -> None:
     assert "something this batch needs is gone" in text_of(page(maker_client, batch))
 
 
-def test_the_batch_links_to_it(maker_client: Client) -> None:
+def test_the_batch_links_to_it_and_both_begin_with_the_metres_its_plan_tells(maker_client: Client) -> None:
     batch = new_batch()
     html = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
     assert reverse("batch-needs", args=[batch.number]) in html
+    for need in planned_batch(batch).needs.cloths:
+        to_spread = f"{format_length(need.lay_m * 1000)} to spread, from"
+        assert to_spread in html
+        assert to_spread in page(maker_client, batch)
 
 
 def test_taken_and_cut_is_told_and_not_bought(maker_client: Client) -> None:
