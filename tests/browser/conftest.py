@@ -16,14 +16,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from axe_playwright_python.base import AXE_SCRIPT, AxeResults
+from axe_playwright_python.base import AxeResults
 from django.conf import settings
 from django.contrib.auth.models import User
 from django.test import Client
 from playwright.sync_api import (
     Browser,
     BrowserContext,
-    ConsoleMessage,
     Error,
     Locator,
     Page,
@@ -32,6 +31,7 @@ from playwright.sync_api import (
 )
 from pytest_django.live_server_helper import LiveServer
 
+from tests.browser.kept_pages import PATIENCE_MS, Complaints, KeptPages, leave, noted
 from tests.whole_run import SHARED_FOLDER
 
 # Playwright keeps an event loop in this thread, which Django takes for asynchronous code. It is not.
@@ -57,9 +57,6 @@ ACTS: dict[type, tuple[str, ...]] = {
     ),
     Page: ("check", "click", "fill", "goto", "reload", "select_option"),
 }  # fmt: skip
-#: Long, because a busy machine is no failure; what is there sooner is seen sooner.
-PATIENCE_MS = 60_000
-AT_REST = Path(__file__).with_name("at_rest.js").read_text(encoding="utf-8")
 #: Kept ready in every page of a test that asks for `axe`: sent to each page on its own it takes as long as some of the
 #: rules. Of what is found only the violations come back, for all else is large and never read.
 RUN_AXE = "options => axe.run(document, options).then(({ violations }) => ({ violations }))"
@@ -77,7 +74,14 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 def _chromium() -> str | None:
-    names = ["chromium", "chromium-browser", "google-chrome", "google-chrome-stable"]
+    # Without a head it draws no window round each page, for which the whole one takes as long as for the pages.
+    names = [
+        "chromium-headless-shell",
+        "chromium",
+        "chromium-browser",
+        "google-chrome",
+        "google-chrome-stable",
+    ]
     places = [os.environ.get("CHROMIUM"), *(shutil.which(name) for name in names)]
     return next((place for place in places if place and Path(place).exists()), None)
 
@@ -91,7 +95,7 @@ def browser() -> Iterator[Browser]:
             pytest.fail("No Chromium found. Install it, or name it in the environment variable CHROMIUM.")
         pytest.skip("No Chromium found. Install it, or name it in the environment variable CHROMIUM.")
     expect.set_options(timeout=PATIENCE_MS)
-    with sync_playwright() as playwright, pytest.MonkeyPatch.context() as patch:
+    with sync_playwright() as playwright, noted(), pytest.MonkeyPatch.context() as patch:
         for kind, names in ACTS.items():
             for name in names:
                 patch.setattr(kind, name, _waiting(getattr(kind, name)))
@@ -100,13 +104,10 @@ def browser() -> Iterator[Browser]:
         chromium.close()
 
 
-class Complaints(list[str]):
-    """What went wrong in the browser. A test that provokes an error takes it away with :meth:`expect`."""
-
-    def expect(self, part: str) -> None:
-        """Asserts that something complained about `part`, and strikes that out."""
-        assert any(part in text for text in self), f"no complaint has {part!r}: {list(self)}"
-        self[:] = [text for text in self if part not in text]
+@pytest.fixture(scope="session")
+def kept_pages(browser: Browser) -> KeptPages:
+    """Those of this process."""
+    return KeptPages()
 
 
 @pytest.fixture
@@ -117,36 +118,35 @@ def complaints() -> Complaints:
 
 @pytest.fixture
 def new_page(
-    request: pytest.FixtureRequest, browser: Browser, live_server: LiveServer, complaints: Complaints
+    request: pytest.FixtureRequest,
+    browser: Browser,
+    live_server: LiveServer,
+    complaints: Complaints,
+    kept_pages: KeptPages,
 ) -> Iterator[Callable[..., Page]]:
     """Makes pages, each a browser of its own: `new_page()`, `new_page(user=maker, viewport=PHONE)`."""
-    contexts: list[BrowserContext] = []
+    used: list[tuple[str, Page]] = []
+    has_axe = "axe" in request.fixturenames
 
     def make(*, user: User | None = None, viewport: dict[str, int] | None = None, **options: object) -> Page:
-        context = browser.new_context(
-            base_url=live_server.url, viewport=viewport or LAPTOP, locale="en-GB", **options
-        )
-        context.set_default_timeout(PATIENCE_MS)
-        context.add_init_script(AT_REST)
-        if "axe" in request.fixturenames:
-            context.add_init_script(AXE_SCRIPT)
-        contexts.append(context)
+        wanted = {"has_axe": has_axe, "viewport": viewport or LAPTOP, "base_url": live_server.url, **options}
+        kind = json.dumps(wanted, sort_keys=True)
+        page = kept_pages.take(kind)
+        if page is None:
+            page = kept_pages.make(browser, **wanted)
+        else:
+            page.set_viewport_size(wanted["viewport"])
         if user is not None:
-            _sign_in(context, user, live_server)
-        page = context.new_page()
-        page.on("console", lambda message: _listen(message, complaints))
-        page.on("pageerror", lambda error: complaints.append(f"page error: {error}"))
+            _sign_in(page.context, user, live_server)
+        used.append((kind, page))
         return page
 
+    kept_pages.complaints = complaints
     yield make
-    for context in contexts:
-        # Until the browser is quiet, a late request could still write while the tables are being emptied.
-        for page in context.pages:
-            try:
-                page.goto("about:blank")
-            except (AssertionError, Error) as error:
-                complaints.append(f"page error: {error}")
-        context.close()
+    for kind, page in used:
+        is_kept = leave(page, complaints) and kept_pages.keep(kind, page)
+        if not is_kept:
+            page.context.close()
     assert not complaints, "the browser complained:\n" + "\n".join(complaints)
 
 
@@ -250,8 +250,3 @@ def _sign_in(context: BrowserContext, user: User, live_server: LiveServer) -> No
     client.force_login(user)
     name = settings.SESSION_COOKIE_NAME
     context.add_cookies([{"name": name, "value": client.cookies[name].value, "url": live_server.url}])
-
-
-def _listen(message: ConsoleMessage, complaints: Complaints) -> None:
-    if message.type == "error":
-        complaints.append(f"console error: {message.text} ({message.location.get('url', '')})")

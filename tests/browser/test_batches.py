@@ -15,7 +15,7 @@ from planner.cutting.actions.gathering import create_batch
 from planner.cutting.actions.nesting import nest_one
 from planner.cutting.actions.settling import settle
 from planner.cutting.models import Batch, CutPlan, Marker
-from tests.browser.conftest import Complaints
+from tests.browser.kept_pages import Complaints
 from tests.factories import SIZES, TODAY, make_order, make_style
 from tests.sewing.makers import make_planned_batch, the_style
 

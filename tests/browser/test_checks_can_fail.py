@@ -5,8 +5,10 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page
+from pytest_django.live_server_helper import LiveServer
 
-from tests.browser.conftest import LINK, LOOKS, Complaints, Passed, at_rest
+from tests.browser.conftest import LINK, LOOKS, Passed, at_rest
+from tests.browser.kept_pages import Complaints, KeptPages, leave
 
 
 def test_the_accessibility_check_notices_a_field_without_a_name(
@@ -137,3 +139,31 @@ def test_what_is_filled_waits_until_the_page_is_at_rest(page: Page) -> None:
     page.evaluate(LATER)
     page.get_by_label("Name").fill("Mira")
     assert page.evaluate("window.answered") == 200
+
+
+def test_a_page_that_was_used_is_as_good_as_new_and_one_that_was_listened_to_is_not_kept(
+    page: Page, live_server: LiveServer, complaints: Complaints
+) -> None:
+    kept = KeptPages()
+    page.goto("/sign-in/")
+    page.evaluate("localStorage.setItem('scale', '2'), sessionStorage.setItem('at', '3')")
+    page.context.add_cookies([{"name": "sessionid", "value": "somebody", "url": live_server.url}])
+    assert leave(page, complaints)
+    assert kept.keep("laptop", page)
+    assert not kept.keep("laptop", page), "one of a kind is enough"
+    assert kept.take("phone") is None
+    assert kept.take("laptop") is page
+    assert page.context.cookies() == []
+    page.goto("/sign-in/")
+    assert page.evaluate("[localStorage.getItem('scale'), sessionStorage.getItem('at')]") == [None, None]
+    page.on("request", lambda request: None)
+    assert leave(page, complaints)
+    assert not kept.keep("laptop", page)
+
+
+def test_a_page_that_was_used_still_complains(page: Page, complaints: Complaints) -> None:
+    """Most likely it is the one of the test before; what it says goes to this test."""
+    page.goto("/sign-in/")
+    page.evaluate("setTimeout(() => { throw new Error('broken here') })")
+    page.wait_for_timeout(50)
+    complaints.expect("broken here")

@@ -8,7 +8,8 @@ from playwright.sync_api import Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from planner.web.actions import invite_first_maker
-from tests.browser.conftest import PHONE, Complaints
+from tests.browser.conftest import PHONE
+from tests.browser.kept_pages import Complaints
 from tests.conftest import PASSWORD
 
 NEW_PASSWORD = "seven brass thimbles"

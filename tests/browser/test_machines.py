@@ -10,7 +10,7 @@ from playwright.sync_api import Page, expect
 
 from planner.materials.models import Machine, MachineStitch
 from tests import factories as make
-from tests.browser.conftest import Complaints
+from tests.browser.kept_pages import Complaints
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

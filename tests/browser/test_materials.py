@@ -7,7 +7,8 @@ from playwright.sync_api import Page, expect
 
 from planner.materials.models import Fabric, StockMove
 from tests import factories as make
-from tests.browser.conftest import PHONE, Complaints
+from tests.browser.conftest import PHONE
+from tests.browser.kept_pages import Complaints
 
 THIN = "\N{THIN SPACE}"
 

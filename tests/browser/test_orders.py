@@ -15,7 +15,8 @@ from planner.orders.data import LineData, OrderData
 from planner.orders.models import Order
 from planner.styles.models import Detail, Option, Style
 from tests import factories as make
-from tests.browser.conftest import PHONE, Complaints
+from tests.browser.conftest import PHONE
+from tests.browser.kept_pages import Complaints
 
 PASTE = """([id, text]) => {
   const data = new DataTransfer();

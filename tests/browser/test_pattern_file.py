@@ -8,7 +8,8 @@ from playwright.sync_api import Page, expect
 
 from planner.styles.models import PatternFile, Style
 from tests import factories as make
-from tests.browser.conftest import PHONE, Complaints
+from tests.browser.conftest import PHONE
+from tests.browser.kept_pages import Complaints
 from tests.styles import pattern_files as files
 
 pytestmark = pytest.mark.django_db(transaction=True)

@@ -11,7 +11,7 @@ from playwright.sync_api import Page, Route, expect
 
 from planner.cutting.actions import choices
 from planner.cutting.models import PlanChoice
-from tests.browser.conftest import Complaints
+from tests.browser.kept_pages import Complaints
 from tests.cutting.settling_makers import settled, waiting_batch
 from tests.factories import make_order
 from tests.sewing.makers import the_style

@@ -12,7 +12,8 @@ from playwright.sync_api import Page, expect
 from planner.cutting.models import Bundle
 from planner.sewing.models import ProgressEvent
 from planner.sewing.progress import state_of
-from tests.browser.conftest import PHONE, Complaints
+from tests.browser.conftest import PHONE
+from tests.browser.kept_pages import Complaints
 from tests.factories import make_order
 from tests.sewing.makers import make_planned_batch, sew, the_style
 

@@ -9,7 +9,8 @@ from playwright.sync_api import Page, expect
 from planner.core.outline import outline_from_json
 from planner.styles.models import PieceOutline, Style
 from tests import factories as make
-from tests.browser.conftest import PHONE, Complaints, at_rest
+from tests.browser.conftest import PHONE, at_rest
+from tests.browser.kept_pages import Complaints
 
 CURVE = "0\t0\themline\n0\t12\tside\n40\t9.5\ttop\n41\t5\n40\t0\tfold side"
 

@@ -11,7 +11,8 @@ from playwright.sync_api import Page, expect
 
 from planner.cutting.models import LayFact
 from planner.materials.models import RollFlaw
-from tests.browser.conftest import PHONE, Complaints
+from tests.browser.conftest import PHONE
+from tests.browser.kept_pages import Complaints
 from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
 
 pytestmark = pytest.mark.django_db(transaction=True)
