@@ -44,9 +44,9 @@ def write_bundles(
     if _are_there(batch, lined, demand, lay_rows):
         return False
     batch.bundles.all().delete()
-    for number, (bundle, line) in enumerate(lined, 1):
-        row = demand.rows[bundle.garment]
-        written = Bundle.objects.create(
+    rows = [demand.rows[bundle.garment] for bundle, _ in lined]
+    written = Bundle.objects.bulk_create(
+        Bundle(
             batch=batch,
             number=f"{batch.number}-{number:02d}",
             token=secrets.token_urlsafe(12),
@@ -58,8 +58,19 @@ def write_bundles(
             quantity=bundle.quantity,
             shade_lot=named_lot(bundle.shade_lot),
         )
-        written.options.set(row.options)
-        written.lays.set([lay_rows[n] for n in bundle.lays])
+        for number, ((bundle, line), row) in enumerate(zip(lined, rows, strict=True), 1)
+    )
+    chosen, from_lays = Bundle.options.through, Bundle.lays.through
+    chosen.objects.bulk_create(
+        chosen(bundle=one, option=option)
+        for one, row in zip(written, rows, strict=True)
+        for option in row.options
+    )
+    from_lays.objects.bulk_create(
+        from_lays(bundle=one, lay=lay_rows[n])
+        for one, (bundle, _) in zip(written, lined, strict=True)
+        for n in bundle.lays
+    )
     return True
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 
-from planner.core.lays.model import LENGTHS
+from planner.core.lays.model import LENGTHS, PlannedLay
 from planner.core.needs import Laid
 from planner.core.spec import ClothKey
-from planner.cutting.models import Lay, LayCloth
+from planner.cutting.models import Lay, LayCloth, Marker
 from planner.materials.specs import cloth_key
 
 
@@ -25,6 +25,23 @@ def laid(lays: Iterable[Lay]) -> dict[ClothKey, Laid]:
             all_lays[key].add(lay.pk)
             if lay.marker.is_laid:
                 nested[key].add(lay.pk)
+    return {key: Laid(m, len(all_lays[key]), len(nested[key])) for key, m in metres.items()}
+
+
+def laid_as_planned(lays: Iterable[tuple[PlannedLay, Marker]]) -> dict[ClothKey, Laid]:
+    """As :func:`laid`, of lays that are not written yet, with their markers."""
+    metres: dict[ClothKey, float] = defaultdict(float)
+    all_lays: dict[ClothKey, set[int]] = defaultdict(set)
+    nested: dict[ClothKey, set[int]] = defaultdict(set)
+    for lay, marker in lays:
+        is_laid = marker.is_laid and marker.length_mm is not None
+        marker_mm = marker.length_mm if is_laid else lay.estimated_length_mm
+        each = LENGTHS[lay.mode] * (marker_mm + 2 * lay.end_allowance_mm)
+        for key in lay.cloths:
+            metres[key] += lay.spreads_of(key) * each / 1000
+            all_lays[key].add(lay.section)
+            if is_laid:
+                nested[key].add(lay.section)
     return {key: Laid(m, len(all_lays[key]), len(nested[key])) for key, m in metres.items()}
 
 

@@ -71,6 +71,13 @@ def make_marker(job: core.MarkerJob, seconds: float) -> Marker:
 
     While it waits it shows the pieces in plain rows, which the nesting starts from.
     """
+    row = unsaved_marker(job, seconds)
+    row.save()
+    return row
+
+
+def unsaved_marker(job: core.MarkerJob, seconds: float) -> Marker:
+    """As :func:`make_marker`, but nothing is written: what takes long is done before anything is locked."""
     key = marker_key(job)
     row = Marker(key=key, job=job_to_json(job), seconds=seconds)
     known = answer_from_store(key, job)
@@ -81,7 +88,6 @@ def make_marker(job: core.MarkerJob, seconds: float) -> Marker:
     found = known.marker if known else _in_rows(job)
     for name, value in marker_fields(found).items() if found else ():
         setattr(row, name, value)
-    row.save()
     return row
 
 

@@ -163,6 +163,13 @@ class LayQuerySet(models.QuerySet):
         """With the marker's length and state, but neither its job nor its places. One query."""
         return self.select_related("marker").defer("marker__job", "marker__placements")
 
+    def for_sums(self) -> LayQuerySet:
+        """With the marker's length and state, and its plies with their cloths. Two queries."""
+        from planner.cutting.models import LayCloth
+
+        cloths = LayCloth.objects.select_related("fabric_colour__fabric")
+        return self.without_drawing().prefetch_related(Prefetch("cloths", queryset=cloths))
+
     def for_page(self) -> LayQuerySet:
         """Marker, cloths and garments without their options, in three queries; the nesting job is left out."""
         from planner.cutting.models import LayCloth, LayGarment

@@ -85,12 +85,26 @@ class PlannedBatch:
         return {cloth: words for cloth, words in found.items() if words}
 
 
+def styles_to_keep(demand: BatchDemand, shop: Workshop) -> list[StyleSnapshot]:
+    """Snapshots of the styles of a batch as they are now, each once; not saved. No query."""
+    pks = {garment.style: rows.style.pk for garment, rows in demand.rows.items()}
+    specs = [(pk, shop.styles[number]) for number, pk in pks.items()]
+    return [StyleSnapshot(key=style_key(spec), style_id=pk, data=style_to_json(spec)) for pk, spec in specs]
+
+
+def keep_styles(batch: Batch, snapshots: Iterable[StyleSnapshot]) -> None:
+    """Gives a batch the styles it was planned with; an unchanged style is kept once for all batches."""
+    batch.snapshots.set(map(_kept_once, snapshots))
+
+
 def keep_style(style_id: int, spec: StyleSpec) -> StyleSnapshot:
     """The snapshot of a style as it is now; an unchanged style is kept once."""
-    snapshot, _ = StyleSnapshot.objects.get_or_create(
-        key=style_key(spec), defaults={"style_id": style_id, "data": style_to_json(spec)}
-    )
-    return snapshot
+    return _kept_once(StyleSnapshot(key=style_key(spec), style_id=style_id, data=style_to_json(spec)))
+
+
+def _kept_once(one: StyleSnapshot) -> StyleSnapshot:
+    defaults = {"style_id": one.style_id, "data": one.data}
+    return StyleSnapshot.objects.get_or_create(key=one.key, defaults=defaults)[0]
 
 
 def shop_of(batch: Batch, demand: BatchDemand, known: Claims | None = None) -> Workshop:
@@ -211,7 +225,7 @@ def plan_of(read: PlannedBatch) -> Plan:
     """The batch as a core plan, for the plan file and the papers. ValueError while a lay is not nested."""
     if not read.is_nested:
         raise ValueError("a lay of this batch is not nested yet")
-    stored = [stored_lay(row) for row in read.batch.lays.with_everything()]
+    stored = stored_lays(read.batch.lays.with_everything())
     nested = [NestedLay(lay.planned, lay.marker) for lay in stored if lay.marker is not None]
     cloths = []
     for need in read.needs.cloths:
@@ -243,18 +257,33 @@ def garment_of(row: Bundle | LayGarment) -> Garment:
     return Garment(row.style.number, options, row.colourway.name, row.size.name)
 
 
+def stored_lays(rows: Iterable[Lay]) -> list[StoredLay]:
+    """Lays read with all they hold (`Lay.objects.with_everything`); a marker of several lays is made out once."""
+    known: dict[int, tuple[core.MarkerJob, core.Marker | None]] = {}
+    found = []
+    for row in rows:
+        if row.marker_id not in known:
+            known[row.marker_id] = (job_from_json(row.marker.job), read_marker(row.marker))
+        found.append(_stored(row, *known[row.marker_id]))
+    return found
+
+
 def stored_lay(row: Lay) -> StoredLay:
     """A lay read with its marker, cloths and garments (`Lay.objects.with_everything`)."""
+    return _stored(row, job_from_json(row.marker.job), read_marker(row.marker))
+
+
+def _stored(row: Lay, job: core.MarkerJob, marker: core.Marker | None) -> StoredLay:
     planned = core.PlannedLay(
         section=row.number,
         plies=plies_of(row),
         mode=row.mode,  # type: ignore[arg-type]
         lay_width_mm=row.lay_width_mm,
         end_allowance_mm=row.end_allowance_mm,
-        job=job_from_json(row.marker.job),
+        job=job,
         estimated_length_mm=row.estimated_length_mm,
     )
-    return StoredLay(row, planned, read_marker(row.marker))
+    return StoredLay(row, planned, marker)
 
 
 def plies_of(row: Lay) -> tuple[core.Plies, ...]:
@@ -270,11 +299,10 @@ def plies_of(row: Lay) -> tuple[core.Plies, ...]:
 def write_lays(
     batch: Batch, lays: Sequence[tuple[core.PlannedLay, Marker]], rows: dict[Garment, GarmentRows]
 ) -> list[Lay]:
-    """Writes lays of a batch, numbered as planned."""
+    """Writes lays of a batch, numbered as planned, in as many queries however many they are."""
     colours = {cloth_key(colour): colour for colour in FabricColour.objects.select_related("fabric")}
-    written = []
-    for planned, marker in lays:
-        lay = Lay.objects.create(
+    written = Lay.objects.bulk_create(
+        Lay(
             batch=batch,
             number=planned.section,
             mode=planned.mode,
@@ -285,25 +313,28 @@ def write_lays(
             estimated_length_mm=planned.estimated_length_mm,
             marker=marker,
         )
-        for plies in planned.plies:
-            write_plies(lay, colours[plies.cloth], plies, rows)
-        written.append(lay)
+        for planned, marker in lays
+    )
+    plies = [(lay, one) for lay, (planned, _) in zip(written, lays, strict=True) for one in planned.plies]
+    cloths = LayCloth.objects.bulk_create(
+        LayCloth(lay=lay, fabric_colour=colours[one.cloth], spreads=one.spreads) for lay, one in plies
+    )
+    _write_garments([(cloth, one) for cloth, (_, one) in zip(cloths, plies, strict=True)], rows)
     return written
 
 
-def write_plies(
-    lay: Lay, colour: FabricColour, plies: core.Plies, rows: dict[Garment, GarmentRows]
-) -> LayCloth:
-    """Plies that are marked alike, with their garments in the order of the marker's."""
-    cloth = LayCloth.objects.create(lay=lay, fabric_colour=colour, spreads=plies.spreads)
-    for garment, run in groupby(plies.slots):
-        row = rows[garment]
-        held = LayGarment.objects.create(
-            lay_cloth=cloth,
-            style=row.style,
-            colourway=row.colourway,
-            size=row.size,
-            per_marker=len(list(run)),
-        )
-        held.options.set(row.options)
-    return cloth
+def _write_garments(plies: Sequence[tuple[LayCloth, core.Plies]], rows: dict[Garment, GarmentRows]) -> None:
+    """What plies that are marked alike hold, their garments in the order of the marker's."""
+    runs = [
+        (cloth, rows[garment], len(list(run))) for cloth, one in plies for garment, run in groupby(one.slots)
+    ]
+    held = LayGarment.objects.bulk_create(
+        LayGarment(lay_cloth=cloth, style=row.style, colourway=row.colourway, size=row.size, per_marker=count)
+        for cloth, row, count in runs
+    )
+    chosen = LayGarment.options.through
+    chosen.objects.bulk_create(
+        chosen(laygarment=one, option=option)
+        for one, (_, row, _) in zip(held, runs, strict=True)
+        for option in row.options
+    )

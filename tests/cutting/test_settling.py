@@ -15,7 +15,7 @@ from django_tasks.base import Task
 from planner.core.lays.stored import job_from_json
 from planner.core.lays.wishes import facts_from_json
 from planner.cutting.actions import gathering, judging, nesting, planning, settling, situation
-from planner.cutting.actions.laying import put_lays
+from planner.cutting.actions.laying import ready_lays
 from planner.cutting.cut_plans import in_cutting_order, is_better, is_same, shape_of
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.stored import planned_batch, stored_lay
@@ -87,7 +87,7 @@ def test_lays_of_cloth_that_shrinks_are_the_same_once_they_are_stored(order: Ord
     ]
     read = situation.read_situation(batch)
     assert read is not None
-    assert not put_lays(batch, [lay.planned for lay in read.lays], read.shop, seconds=None).new
+    assert not ready_lays([lay.planned for lay in read.lays], read.lays, seconds=None).new
 
 
 def test_a_lay_nested_shorter_once_all_is_settled_is_reckoned_with(

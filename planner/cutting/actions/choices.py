@@ -14,7 +14,7 @@ from django.db import transaction
 from planner.core.lays.cut_plans import FabricPlan
 from planner.core.lays.problems import CannotPlan
 from planner.core.lays.wishes import Kind
-from planner.cutting.actions.laying import lock, nesting_seconds, put_lays
+from planner.cutting.actions.laying import Ready, lock, nesting_seconds, put_lays, ready_lays
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.situation import Situation, read_situation, stamp_of, wanted_of
 from planner.cutting.cut_plans import (
@@ -139,7 +139,9 @@ def _choose(batch: Batch, plan_pk: int, field: str, change) -> Chosen:  # type: 
         return Chosen(refusal.told_in(Workroom.the().display), field)
     if found is None:
         return Chosen("Nothing is cut from this cloth.", field)
-    return _take(seen, one, new, found, field)
+    wanted = [lay.planned for lay in seen.lays if lay.planned.fabric != one.plan.fabric.name]
+    ready = ready_lays([*wanted, *found.lays], seen.lays, seconds=nesting_seconds(0))
+    return _take(seen, one, new, found, ready, field)
 
 
 def _tried(seen: Situation, one: BatchPlan, new: NewChoices) -> FabricPlan | None:
@@ -156,7 +158,9 @@ def _tried(seen: Situation, one: BatchPlan, new: NewChoices) -> FabricPlan | Non
 
 
 @transaction.atomic
-def _take(seen: Situation, one: BatchPlan, new: NewChoices, found: FabricPlan, field: str) -> Chosen:
+def _take(
+    seen: Situation, one: BatchPlan, new: NewChoices, found: FabricPlan, ready: Ready, field: str
+) -> Chosen:
     batch = lock(seen.batch)
     if stamp_of(batch) != seen.stamp:
         return Chosen(CHANGED, field)
@@ -171,8 +175,7 @@ def _take(seen: Situation, one: BatchPlan, new: NewChoices, found: FabricPlan, f
         if not choice.pk:
             choice.plan = plan
             choice.save()
-    wanted = [lay.planned for lay in seen.lays if lay.planned.fabric != plan.fabric.name]
-    put_lays(batch, [*wanted, *found.lays], seen.shop, seconds=nesting_seconds(0))
+    put_lays(batch, ready, seen.shop)
     refresh_needs(batch)
     queue_settling(batch.pk)
     return Chosen()

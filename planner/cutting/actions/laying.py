@@ -9,23 +9,28 @@ from dataclasses import dataclass, replace
 from django.db import transaction
 from django.db.models import F
 
-from planner.core.lays.model import PlannedLay
+from planner.core.lays.model import MarkerJob, PlannedLay
 from planner.core.lays.nest import seconds_for
 from planner.core.lays.plan import numbered
+from planner.core.lays.stored import marker_key
 from planner.core.planning import MOST_SECONDS
 from planner.core.spec import Garment, Workshop
 from planner.cutting.bundling import write_bundles
 from planner.cutting.cut_plans import Shape, extras, in_cutting_order, shape_of
 from planner.cutting.demand import BatchDemand, batch_demand
-from planner.cutting.marker_store import make_marker
+from planner.cutting.marker_store import unsaved_marker
 from planner.cutting.models import Batch, BatchItem, Lay, Marker
-from planner.cutting.stored import StoredLay, stored_lay, write_lays
+from planner.cutting.stored import StoredLay, write_lays
 from planner.cutting.tasks import queue_nesting
 
 #: No marker is nested for less (s).
 LEAST_SECONDS = 1.0
-#: Lay numbers are moved out of the way by so much before they are given anew.
+#: Lay numbers are moved out of the way by at least so much before they are given anew.
 _ASIDE = 10_000
+#: Each holds all its outlines, so that many in one statement would take much memory.
+MARKERS_AT_ONCE = 50
+#: So many lays get other numbers in one statement.
+NUMBERS_AT_ONCE = 200
 
 
 def nesting_seconds(rounds: int) -> float:
@@ -37,6 +42,57 @@ def nesting_seconds(rounds: int) -> float:
 
 
 @dataclass(frozen=True)
+class Ready:
+    """Lays to be put in place, all that takes long reckoned: `planned` are all of them, numbered through in the order
+    of cutting, `stays` those that are there already, by their new numbers, `gone` those that go. `new` have markers
+    that are not saved yet, one for all lays that ask the very same.
+    """
+
+    planned: tuple[PlannedLay, ...]
+    stays: dict[int, StoredLay]
+    gone: tuple[Lay, ...]
+    new: tuple[tuple[PlannedLay, Marker], ...]
+
+
+def ready_lays(wanted: Iterable[PlannedLay], there: Sequence[StoredLay], *, seconds: float | None) -> Ready:
+    """What becomes of the lays that are `there` where these are `wanted`. Reckons only, before anything is locked.
+
+    Lays that are cut alike stay what they are, with their markers; the others go. Each marker still to be nested has
+    its share of the `seconds` for the whole batch (None for as long as they need).
+    """
+    planned = numbered(in_cutting_order(wanted))
+    stays, gone = _those_that_stay(planned, there)
+    pieces: dict[MarkerJob, int] = {lay.job: len(lay.job.items) for lay in planned}
+    shares = dict(zip(pieces, nesting_shares(list(pieces.values()), seconds), strict=True))
+    markers: dict[MarkerJob, Marker] = {}
+    new = []
+    for lay in planned:
+        if lay.section not in stays:
+            if lay.job not in markers:
+                markers[lay.job] = unsaved_marker(lay.job, shares[lay.job])
+            new.append((lay, markers[lay.job]))
+    return Ready(planned, stays, gone, tuple(new))
+
+
+def _those_that_stay(
+    planned: Sequence[PlannedLay], there: Sequence[StoredLay]
+) -> tuple[dict[int, StoredLay], tuple[Lay, ...]]:
+    """Of the lays that are there those that are cut as planned, by the numbers they are to have; and those that go."""
+    if not there:
+        return {}, ()
+    alike: dict[Shape, list[StoredLay]] = defaultdict(list)
+    for stored in there:
+        alike[shape_of(stored.planned, stored.row.marker.key)].append(stored)
+    keys: dict[MarkerJob, str] = {}
+    stays: dict[int, StoredLay] = {}
+    for lay in planned:
+        key = keys.get(lay.job) or keys.setdefault(lay.job, marker_key(lay.job))
+        if found := alike[shape_of(lay, key)]:
+            stays[lay.section] = found.pop(0)
+    return stays, tuple(stored.row for left in alike.values() for stored in left)
+
+
+@dataclass(frozen=True)
 class Laid:
     """What came of putting lays in place: those that are there now, how many are new."""
 
@@ -44,44 +100,30 @@ class Laid:
     new: int
 
 
-def put_lays(batch: Batch, wanted: Iterable[PlannedLay], shop: Workshop, *, seconds: float | None) -> Laid:
-    """Makes these the lays of a batch of which nothing is cut, numbered through in the order of cutting.
+def put_lays(batch: Batch, ready: Ready, shop: Workshop) -> Laid:
+    """Makes these the lays of a batch of which nothing is cut; extra garments and bundles follow.
 
-    Lays that are cut alike stay what they are, with their markers; the others go. Markers still to be nested go to the
-    worker once all is committed, each with its share of the `seconds` for the whole batch. Extra garments and bundles
-    follow. Call it with the batch locked.
+    Markers still to be nested go to the worker once all is committed. Call it with the batch locked, and only where
+    its lays are still those that `ready` was reckoned from. The number of queries grows with that of different markers
+    alone, and only by one for every fifty.
     """
-    there: dict[Shape, list[StoredLay]] = defaultdict(list)
-    for row in batch.lays.with_everything():
-        stored = stored_lay(row)
-        there[shape_of(stored.planned, row.marker.key)].append(stored)
-    planned = numbered(in_cutting_order(wanted))
-    stays: dict[int, StoredLay] = {}
-    for lay in planned:
-        alike = there[shape_of(lay)]
-        if alike:
-            stays[lay.section] = alike.pop(0)
-    drop_lays([stored.row for alike in there.values() for stored in alike])
-    _renumber(batch, {number: stored.row for number, stored in stays.items()})
-    new = [lay for lay in planned if lay.section not in stays]
-    shares = dict(
-        zip(
-            (lay.section for lay in planned),
-            nesting_shares([len(lay.job.items) for lay in planned], seconds),
-            strict=True,
-        )
-    )
-    markers = [make_marker(lay.job, shares[lay.section]) for lay in new]
-    _store_extras(batch, planned, shop)
+    drop_lays(ready.gone)
+    _renumber(batch, {number: stored.row for number, stored in ready.stays.items()})
+    markers = list({id(marker): marker for _, marker in ready.new}.values())
+    Marker.objects.bulk_create(markers, batch_size=MARKERS_AT_ONCE)
+    _store_extras(batch, ready.planned, shop)
     demand = batch_demand(batch)
-    made = write_lays(batch, list(zip(new, markers, strict=True)), demand.rows)
+    made = write_lays(batch, ready.new, demand.rows)
     for marker in markers:
         if marker.state == Marker.State.WAITING:
             queue_nesting(marker)
+    stays = ready.stays
     rows = {lay.number: lay for lay in made} | {number: stored.row for number, stored in stays.items()}
-    lays = [replace(stays[n].planned, section=n) if n in stays else lay for n, lay in enumerate(planned, 1)]
+    lays = [
+        replace(stays[n].planned, section=n) if n in stays else lay for n, lay in enumerate(ready.planned, 1)
+    ]
     write_bundles(batch, demand, shop, lays, [rows[lay.section] for lay in lays])
-    return Laid(tuple(StoredLay(rows[lay.section], lay, None) for lay in lays), len(new))
+    return Laid(tuple(StoredLay(rows[lay.section], lay, None) for lay in lays), len(ready.new))
 
 
 def write_lays_and_bundles(
@@ -108,10 +150,11 @@ def _renumber(batch: Batch, rows: Mapping[int, Lay]) -> None:
     """Gives these lays these numbers; all others of the batch are gone."""
     if all(row.number == number for number, row in rows.items()):
         return
-    batch.lays.update(number=F("number") + _ASIDE)
+    highest = max((row.number for row in rows.values()), default=0)
+    batch.lays.update(number=F("number") + max(_ASIDE, highest))
     for number, row in rows.items():
         row.number = number
-        row.save(update_fields=["number"])
+    Lay.objects.bulk_update(rows.values(), ["number"], batch_size=NUMBERS_AT_ONCE)
 
 
 def nesting_shares(pieces: Sequence[int], seconds: float | None) -> list[float]:

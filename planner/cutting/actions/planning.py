@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -13,16 +13,16 @@ from django.db import transaction
 from planner.core.lays.cut_plans import FabricPlan
 from planner.core.lays.plan import cloths_of
 from planner.core.lays.problems import CannotPlan
-from planner.core.needs import Needs, find_missing, work_out_needs
-from planner.core.spec import Workshop
+from planner.core.needs import Laid, Needs, find_missing, work_out_needs
+from planner.core.spec import ClothKey, Workshop
 from planner.core.too_wide import told_once
-from planner.cutting.actions.laying import drop_lays, lock, nesting_seconds, put_lays
-from planner.cutting.cut_plans import decide, first_state, in_cutting_order, lengths_for, store_facts
+from planner.cutting.actions.laying import Ready, drop_lays, lock, nesting_seconds, put_lays, ready_lays
+from planner.cutting.cut_plans import decide, first_state, lengths_for, store_facts
 from planner.cutting.demand import BatchDemand, batch_demand
-from planner.cutting.laid import laid
-from planner.cutting.models import Batch, BatchNeed, BatchOperation, CutPlan
+from planner.cutting.laid import laid, laid_as_planned
+from planner.cutting.models import Batch, BatchNeed, BatchOperation, CutPlan, StyleSnapshot
 from planner.cutting.stock import free_workshop
-from planner.cutting.stored import keep_style, shop_of
+from planner.cutting.stored import keep_styles, shop_of, styles_to_keep
 from planner.cutting.tasks import queue_settling
 from planner.materials.models import Fabric, FabricColour, NotionColour, Workroom
 from planner.papers.figures import up
@@ -92,47 +92,74 @@ def plan_batch(
         # Nothing is written yet: whoever asked keeps the page and is told, the log tells the rest.
         log.exception("the lays of batch %s could not be reckoned", batch.number)
         return Planned(batch, problems=(BROKE_DOWN,))
-    return _write_plan(batch, demand, shop, plans, now, seconds)
+    return _write_plan(batch, _to_write(batch, demand, shop, plans, seconds), now)
+
+
+@dataclass(frozen=True)
+class _ToWrite:
+    """A first plan with all that is written of it, reckoned before anything is locked: meanwhile others can write.
+
+    `needs` is None where it follows from the lays how many garments are cut.
+    """
+
+    demand: BatchDemand
+    shop: Workshop
+    ready: Ready
+    cut_plans: Sequence[CutPlan]
+    snapshots: Sequence[StyleSnapshot]
+    needs: Needs | None
+
+
+def _to_write(
+    batch: Batch, demand: BatchDemand, shop: Workshop, plans: Sequence[FabricPlan], seconds: float | None
+) -> _ToWrite:
+    seconds = nesting_seconds(0) if seconds is None else seconds
+    ready = ready_lays((lay for plan in plans for lay in plan.lays), (), seconds=seconds)
+    needs = None
+    if not demand.may_have_extra:
+        on_the_table = laid_as_planned(ready.new)
+        needs = work_out_needs(demand.demand, shop, laid=on_the_table, orders=demand.orders)
+    cut_plans = _cut_plans(batch, plans, list(dict.fromkeys(lay.fabric for lay in ready.planned)))
+    return _ToWrite(demand, shop, ready, cut_plans, styles_to_keep(demand, shop), needs)
 
 
 @transaction.atomic
-def _write_plan(
-    batch: Batch,
-    demand: BatchDemand,
-    shop: Workshop,
-    plans: Sequence[FabricPlan],
-    now: datetime,
-    seconds: float | None,
-) -> Planned:
-    """Writes the first plan, unless somebody planned or filled the batch meanwhile."""
-    batch = lock(batch)
+def _write_plan(batch: Batch, new: _ToWrite, now: datetime) -> Planned:
+    """Writes the first plan, unless somebody planned or filled the batch meanwhile.
+
+    Nobody else can write as long as this takes, so nothing is reckoned here, and the number of queries does not grow
+    with that of the lays.
+    """
+    batch, demand = lock(batch), new.demand
     if batch.state != Batch.State.GATHERING:
         return Planned(batch, problems=(PLANNED_ALREADY,))
     if batch_demand(batch).ordered != demand.ordered:
         return Planned(batch, problems=("Somebody changed its orders just now. Plan it again.",))
-    batch.snapshots.set(
-        {keep_style(rows.style.pk, shop.styles[garment.style]) for garment, rows in demand.rows.items()}
-    )
+    keep_styles(batch, new.snapshots)
     copy_operations(batch, demand)
-    lays = in_cutting_order(lay for plan in plans for lay in plan.lays)
-    laid = put_lays(batch, lays, shop, seconds=nesting_seconds(0) if seconds is None else seconds)
-    write_cut_plans(batch, plans, list(dict.fromkeys(lay.fabric for lay in lays)))
+    laid = put_lays(batch, new.ready, new.shop)
+    CutPlan.objects.bulk_create(new.cut_plans)
+    queue_settling(batch.pk)
     batch.state = Batch.State.PLANNED
     batch.planned_at = now
     batch.save(update_fields=["state", "planned_at"])
-    refresh_needs(batch)
+    if new.needs is None:
+        refresh_needs(batch)
+    else:
+        _write_needs(batch, new.needs)
     return Planned(batch, lays=len(laid.lays))
 
 
-def write_cut_plans(batch: Batch, plans: Sequence[FabricPlan], order: Sequence[str]) -> None:
-    """One row for each fabric, in this order of their names; the worker goes on with them."""
+def _cut_plans(batch: Batch, plans: Sequence[FabricPlan], order: Sequence[str]) -> list[CutPlan]:
+    """One row for each fabric, in this order of their names; not saved."""
     fabrics = {fabric.name: fabric for fabric in Fabric.objects.filter(name__in=order)}
     facts = {plan.fabric: plan.facts for plan in plans}
+    rows = []
     for name in order:
         row = CutPlan(batch=batch, fabric=fabrics[name], state=first_state(facts[name]))
         store_facts(row, facts[name])
-        row.save()
-    queue_settling(batch.pk)
+        rows.append(row)
+    return rows
 
 
 def fabrics_of(demand: BatchDemand, shop: Workshop) -> set[str]:
@@ -164,19 +191,36 @@ def drop_plan(batch: Batch) -> None:
     batch.items.update(extra=0)
 
 
-@transaction.atomic
 def refresh_needs(batch: Batch) -> Needs:
     """Writes anew what the batch needs, from nested lengths where there are any. What was taken stays taken.
 
-    Needs are kept rounded up, so that packs reckoned from them are never fewer; what is counted is kept whole, for
+    Where nothing is locked yet it is reckoned before anything is, for a large batch takes seconds; what was changed
+    meanwhile is looked at again.
+    """
+    demand, shop, on_the_table = _asked_of_needs(batch)
+    needs = work_out_needs(demand.demand, shop, laid=on_the_table, orders=demand.orders)
+    with transaction.atomic():
+        # One at a time: of two workers at once, both would write every need.
+        if lock(batch).state == Batch.State.GATHERING:
+            return needs  # its plan was taken back meanwhile
+        if not transaction.get_connection().savepoint_ids and laid(batch.lays.for_sums()) != on_the_table:
+            demand, shop, on_the_table = _asked_of_needs(batch)
+            needs = work_out_needs(demand.demand, shop, laid=on_the_table, orders=demand.orders)
+        _write_needs(batch, needs)
+    return needs
+
+
+def _asked_of_needs(batch: Batch) -> tuple[BatchDemand, Workshop, Mapping[ClothKey, Laid]]:
+    demand = batch_demand(batch)
+    return demand, shop_of(batch, demand), laid(batch.lays.for_sums())
+
+
+def _write_needs(batch: Batch, needs: Needs) -> None:
+    """The needs of a batch that is locked, in place of those there were.
+
+    They are kept rounded up, so that packs reckoned from them are never fewer; what is counted is kept whole, for
     nobody takes half a label off the shelf.
     """
-    # One at a time: of two workers at once, both would write every need.
-    Batch.objects.select_for_update().get(pk=batch.pk)
-    demand = batch_demand(batch)
-    shop = shop_of(batch, demand)
-    lays = batch.lays.for_page()
-    needs = work_out_needs(demand.demand, shop, laid=laid(lays), orders=demand.orders)
     taken = {(row.fabric_colour_id, row.notion_colour_id): row.taken for row in batch.needs.all()}
     batch.needs.all().delete()
     fabric = {(c.fabric.name, c.name): c.pk for c in FabricColour.objects.select_related("fabric")}
@@ -209,7 +253,6 @@ def refresh_needs(batch: Batch) -> Needs:
             )
         )
     BatchNeed.objects.bulk_create(rows)
-    return needs
 
 
 def copy_operations(batch: Batch, demand: BatchDemand) -> None:

@@ -24,7 +24,7 @@ from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, LayRoll
 from planner.cutting.roll_rows import Rolled, Taken, write_rolls_of
 from planner.cutting.rolls_there import LOOSE, promised_twice, rolls_there
-from planner.cutting.stored import StoredLay, shop_of, stored_lay
+from planner.cutting.stored import StoredLay, shop_of, stored_lays
 from planner.cutting.tasks import queue_rolls
 from planner.materials.models import FabricColour, Workroom
 
@@ -166,8 +166,8 @@ def ask_others_again(batch: Batch, rolls: Collection[int], shop: Workshop) -> No
 def _write_rolls(batch: Batch, rolled: Rolled, shop: Workshop) -> bool:
     """Writes rolls and shade lots of all lays, and the bundles after them; whether those were made anew."""
     LayRoll.objects.filter(lay_cloth__lay__batch=batch).delete()
-    write_rolls_of([stored_lay(row) for row in batch.lays.with_everything()], rolled)
-    stored = [stored_lay(row) for row in batch.lays.with_everything()]
+    write_rolls_of(stored_lays(batch.lays.with_everything()), rolled)
+    stored = stored_lays(batch.lays.with_everything())
     return write_bundles(
         batch, batch_demand(batch), shop, [one.planned for one in stored], [one.row for one in stored]
     )
@@ -185,7 +185,7 @@ def assign_rolls(batch: Batch, *, only_if_more_fits: bool = False) -> RollsAssig
         return _refused("Part of it is cut; its rolls stay as they are.")
     shop = shop_of(batch, demand)
     stamp = stamp_of(batch)
-    lays = [stored_lay(row) for row in batch.lays.with_everything()]
+    lays = stored_lays(batch.lays.with_everything())
     settled = not batch.cut_plans.exclude(state="settled").exists()
     if not lays or not settled or not all(lay.row.marker.is_laid for lay in lays):
         return _refused("Its lays are not all nested yet.")

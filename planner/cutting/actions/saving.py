@@ -16,7 +16,7 @@ from planner.cutting.demand import batch_demand
 from planner.cutting.marker_store import marker_fields
 from planner.cutting.models import Batch, BatchItem, CutPlan, Marker
 from planner.cutting.numbers import next_batch_number
-from planner.cutting.stored import keep_style
+from planner.cutting.stored import keep_styles, styles_to_keep
 from planner.materials.models import Fabric, Workroom
 from planner.orders.actions import next_number as next_order_number
 from planner.orders.models import LineQuantity, Order, OrderLine
@@ -48,9 +48,7 @@ def save_plan(plan: Plan, shop: Workshop, today: date, now: datetime) -> Batch:
             LineQuantity.objects.create(line=line, size=size, quantity=quantity)
             BatchItem.objects.create(batch=batch, line=line, size=size, quantity=quantity)
     demand = batch_demand(batch)
-    batch.snapshots.set(
-        {keep_style(rows.style.pk, shop.styles[garment.style]) for garment, rows in demand.rows.items()}
-    )
+    keep_styles(batch, styles_to_keep(demand, shop))
     copy_operations(batch, demand)
     pairs = [
         (

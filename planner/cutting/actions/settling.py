@@ -11,11 +11,12 @@ import logging
 from collections.abc import Sequence
 
 from django.db import transaction
+from django.db.models import Q
 
 from planner.core.lays.problems import CannotPlan
 from planner.core.lays.wishes import facts_from_json
 from planner.cutting.actions.judging import judge_plans
-from planner.cutting.actions.laying import lock, nesting_seconds, put_lays
+from planner.cutting.actions.laying import Ready, lock, nesting_seconds, put_lays, ready_lays
 from planner.cutting.actions.polishing import polish
 from planner.cutting.actions.rolling import deal_rolls, think
 from planner.cutting.actions.situation import Situation, look, read_situation, stamp_of
@@ -24,9 +25,9 @@ from planner.cutting.cut_plans import (
     store_facts,
     too_long,
 )
-from planner.cutting.models import Batch, CutPlan, Marker
+from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.reading import BatchPlan
-from planner.cutting.stored import StoredLay, stored_lay
+from planner.cutting.stored import StoredLay, stored_lays
 from planner.cutting.tasks import queue_settling, queue_singles
 from planner.materials.models import Workroom
 
@@ -37,6 +38,8 @@ def settle(pk: int) -> str:
     """Goes on with the plans of a batch as far as they can be taken now; what was done, in a few words."""
     if freeze_cut(pk):
         return "cut, so it stays"
+    if _is_nested_still(pk):
+        return "being nested"
     seen = look(pk)
     if seen is None:
         return reckon_again(pk)
@@ -47,6 +50,15 @@ def settle(pk: int) -> str:
     if not all(lay.row.marker.is_final for one in open_plans for lay in seen.lays_of(one.plan)):
         return "being nested"
     return _take_step(seen, open_plans, is_first=False)
+
+
+def _is_nested_still(pk: int) -> bool:
+    """Whether every plan waits for lays that are being nested. Asked before all of a batch is read."""
+    plans = CutPlan.objects.filter(batch=pk)
+    moving = plans.filter(state=CutPlan.State.NESTING).values("fabric")
+    final = Q(marker__state__in=[Marker.State.READY, Marker.State.STOPPED], marker__length_mm__isnull=False)
+    open_lays = Lay.objects.filter(batch=pk, cloths__fabric_colour__fabric__in=moving).exclude(final)
+    return not plans.filter(state=CutPlan.State.QUICK).exists() and open_lays.exists()
 
 
 def settle_as_it_is(pk: int) -> str:
@@ -89,7 +101,7 @@ def freeze_cut(pk: int) -> bool:
         return False
     open_plans = batch.cut_plans.exclude(state=CutPlan.State.SETTLED)
     if open_plans.exists():
-        lays = [stored_lay(row) for row in batch.lays.filter(cut_at=None).with_everything()]
+        lays = stored_lays(batch.lays.filter(cut_at=None).with_everything())
         text = "longer than the table, and not divided because a lay of this batch is cut already"
         _say(too_long(lays, _table_mm()), text)
         open_plans.update(state=CutPlan.State.SETTLED)
@@ -120,12 +132,13 @@ def _write_step(
     """Writes what was judged, and the rolls where that ends it, unless the plan was changed meanwhile."""
     ends = not is_first and not any(one.is_new for one in judged)
     thought = think(seen.batch, seen.lays, seen.shop) if ends and _is_last(seen, open_plans) else None
+    ready = _ready(seen, open_plans, judged, is_first=is_first)
     with transaction.atomic():
         batch = lock(seen.batch)
         if stamp_of(batch) != seen.stamp:
             queue_settling(batch.pk)
             return "changed meanwhile"
-        _write(seen, batch, open_plans, judged, is_first=is_first)
+        _write(seen, batch, open_plans, judged, ready, is_first=is_first)
         if ends:
             _say(
                 too_long(seen.lays, seen.shop.table_length_mm),
@@ -139,21 +152,34 @@ def _write_step(
     return "settled" if ends else "planned again" if any(one.is_new for one in judged) else "goes on"
 
 
+def _ready(
+    seen: Situation, open_plans: Sequence[BatchPlan], judged: Sequence[Judged], *, is_first: bool
+) -> Ready | None:
+    """The lays that are to take the place of those there are; None where all stay. Reckoned before the batch is locked,
+    for nobody else can write as long as it is.
+    """
+    if not any(one.is_new for one in judged):
+        return None
+    judged_now = {one.fabric for one in judged}
+    wanted = [lay.planned for lay in seen.lays if lay.planned.fabric not in judged_now]
+    wanted += [lay for one in judged for lay in one.lays]
+    rounds = max((one.plan.rounds for one in open_plans), default=0)
+    return ready_lays(wanted, seen.lays, seconds=nesting_seconds(rounds if is_first else rounds + 1))
+
+
 def _write(
     seen: Situation,
     batch: Batch,
     open_plans: Sequence[BatchPlan],
     judged: Sequence[Judged],
+    ready: Ready | None,
     *,
     is_first: bool,
 ) -> None:
     """Lays, plans and what they say of themselves; the worker is asked to go on where something is open."""
     by_name = {one.fabric: one for one in judged}
-    if any(one.is_new for one in judged):
-        wanted = [lay.planned for lay in seen.lays if lay.planned.fabric not in by_name]
-        wanted += [lay for one in judged for lay in one.lays]
-        rounds = max((one.plan.rounds for one in open_plans), default=0)
-        put_lays(batch, wanted, seen.shop, seconds=nesting_seconds(rounds if is_first else rounds + 1))
+    if ready is not None:
+        put_lays(batch, ready, seen.shop)
     for one in open_plans:
         found = by_name.get(one.plan.fabric.name)
         if found is not None:

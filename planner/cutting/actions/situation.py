@@ -13,7 +13,7 @@ from planner.cutting.cut_plans import wishes_of
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.models import Batch, CutPlan
 from planner.cutting.reading import BatchPlan, plans_of
-from planner.cutting.stored import StoredLay, shop_of, stored_lay
+from planner.cutting.stored import StoredLay, shop_of, stored_lays
 
 
 @dataclass(frozen=True)
@@ -57,15 +57,31 @@ def look(pk: int) -> Situation | None:
     return read_situation(batch)
 
 
-@transaction.atomic
+#: So often a batch is read without holding it.
+TRIES = 3
+
+
 def read_situation(batch: Batch) -> Situation | None:
-    """A planned batch with its plans and lays as they are now; None where it is not planned (or cut already)."""
+    """A planned batch with its plans and lays as they are now; None where it is not planned (or cut already).
+
+    Reading a large batch takes seconds, in which nobody else could write if it were held. So it is read freely, and
+    again where it changed meanwhile; only in the end it is held.
+    """
+    for _ in range(TRIES):
+        seen = _read(batch)
+        if seen is None or stamp_of(Batch.objects.get(pk=batch.pk)) == seen.stamp:
+            return seen
+    with transaction.atomic():
+        return _read(batch)
+
+
+def _read(batch: Batch) -> Situation | None:
     batch = Batch.objects.get(pk=batch.pk)
     if batch.state != Batch.State.PLANNED:
         return None
     stamp = stamp_of(batch)
     plans = plans_of(batch)
-    lays = tuple(stored_lay(row) for row in batch.lays.with_everything())
+    lays = tuple(stored_lays(batch.lays.with_everything()))
     demand = batch_demand(batch)
     return Situation(batch, plans, lays, demand, shop_of(batch, demand), stamp)
 

@@ -1,0 +1,90 @@
+"""A large batch: others can write while it is reckoned, and what is written takes no longer for every lay."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from planner.cutting import marker_store
+from planner.cutting.actions import gathering, laying, planning
+from planner.cutting.demand import batch_demand
+from planner.cutting.models import Batch, Bundle, Lay, Marker
+from planner.materials.models import Workroom
+from planner.orders.models import LineQuantity
+from planner.styles.models import Style
+from tests.factories import TODAY, make_order, make_style
+
+pytestmark = pytest.mark.django_db
+NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
+
+
+def gathered(garments: int) -> Batch:
+    """A batch of one size in one colour, at a short table with a tool that cuts one ply."""
+    Workroom.the()
+    Workroom.objects.update(most_plies=1, table_length_mm=1500)
+    style = Style.objects.first() or make_style()
+    order = make_order([(style, {"neck": "rib band"}, "ink", {"M": garments})])
+    batch = gathering.create_batch(None, TODAY)
+    wanted = LineQuantity.objects.filter(line__order=order)
+    assert not gathering.fill_batch(batch, {row.pk: row.quantity for row in wanted}).problems
+    return batch
+
+
+def written(batch: Batch, monkeypatch: pytest.MonkeyPatch) -> int:
+    """Plans a batch; the queries while it is locked. Nothing is asked of the core meanwhile."""
+    write, queries = planning._write_plan, []
+
+    def watched(*args: Any) -> planning.Planned:
+        with monkeypatch.context() as patch, CaptureQueriesContext(connection) as asked:
+            for module, name in [
+                (laying, "marker_key"), (marker_store, "job_to_json"), (marker_store, "first_marker"),
+                (planning, "work_out_needs"), (planning, "styles_to_keep"),
+            ]:  # fmt: skip
+                patch.setattr(module, name, _too_late)
+            planned = write(*args)
+        queries.append(len(asked))
+        return planned
+
+    monkeypatch.setattr(planning, "_write_plan", watched)
+    planned = planning.plan_batch(batch, NOON, seconds=2, think_seconds=0.2)
+    monkeypatch.setattr(planning, "_write_plan", write)
+    assert not planned.problems
+    return queries[0]
+
+
+def _too_late(*_: Any, **__: Any) -> None:
+    raise AssertionError("reckoned while nobody else can write")
+
+
+def test_writing_a_plan_asks_as_much_for_many_lays_as_for_few(monkeypatch: pytest.MonkeyPatch) -> None:
+    few = written(gathered(2), monkeypatch)
+    small = Lay.objects.count()
+    many = written(gathered(30), monkeypatch)
+    assert Lay.objects.count() - small > 10
+    # Lays of the first batch have the styles kept already that the second one keeps too.
+    assert many <= few + 3
+
+
+def test_lays_that_ask_the_very_same_share_their_marker(monkeypatch: pytest.MonkeyPatch) -> None:
+    batch = gathered(30)
+    written(batch, monkeypatch)
+    lays = list(batch.lays.select_related("marker"))
+    keys = {lay.marker.key for lay in lays}
+    assert Marker.objects.count() == len(keys) < len(lays)
+    assert sum(bundle.quantity for bundle in Bundle.objects.filter(batch=batch)) == 30
+    assert batch_demand(batch).garments == 30
+
+
+def test_needs_written_with_the_plan_are_those_reckoned_from_its_lays(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    batch = gathered(30)
+    written(batch, monkeypatch)
+    fields = ("fabric_colour", "notion_colour", "need", "lay_m", "least_packs", "is_estimate", "how")
+    there = list(batch.needs.values_list(*fields))
+    planning.refresh_needs(batch)
+    assert list(batch.needs.values_list(*fields)) == there
