@@ -12,7 +12,7 @@ from planner.core.lays.wishes import PlanFacts
 from planner.cutting import cut_plans
 from planner.cutting.actions import choices, found_since, settling
 from planner.cutting.actions.found_since import look_again, plan_once_more
-from planner.cutting.actions.laying import put_lays
+from planner.cutting.actions.laying import put_lays, ready_lays
 from planner.cutting.actions.situation import read_situation
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.models import Batch, CutPlan, Marker
@@ -139,7 +139,7 @@ def test_planned_once_more_it_ends_with_the_plan_that_stood_rather_than_with_a_d
     worse = choices._tried(seen, one, apart)
     assert worse is not None
     others = [lay.planned for lay in seen.lays if lay.planned.fabric != "jersey"]
-    put_lays(batch, [*others, *worse.lays], seen.shop, seconds=2)
+    put_lays(batch, ready_lays([*others, *worse.lays], seen.lays, seconds=2), seen.shop)
     monkeypatch.setattr(cut_plans, "BETTER_SHARE", 0.9)
     monkeypatch.setattr(cut_plans, "UNSURE_SHARE", 0.9)
     cut_plans.store_facts(plan, replace(worse.facts, before=sections))
