@@ -14,6 +14,7 @@ was printed then with another one is not said to have changed, but that it canno
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -42,7 +43,11 @@ def fingerprints(lays: Sequence[Lay], bundles: Sequence[BundleThere]) -> dict[st
 
     Those of the whole batch are right with all its lays alone.
     """
-    of_lay = {str(lay.number): _facts_of(lay, bundles) for lay in lays}
+    of_each: dict[int, list[BundleThere]] = defaultdict(list)
+    for bundle in bundles:
+        for pk in dict.fromkeys(lay.pk for lay in bundle.lays):
+            of_each[pk].append(bundle)
+    of_lay = {str(lay.number): _facts_of(lay, of_each[lay.pk]) for lay in lays}
     garments = [(lay.number, _plies(lay)) for lay in lays]
     whole = [(*_words(bundle), bundle.shade_lot, [lay.number for lay in bundle.lays]) for bundle in bundles]
     lots = [[_lots(cloth) for cloth in lay.cloths.all()] for lay in lays]
@@ -186,7 +191,7 @@ def _when(noted: Sequence[str], today: date) -> str:
 
 
 def _facts_of(lay: Lay, bundles: Sequence[BundleThere]) -> tuple[Any, ...]:
-    """What the cut ticket of a lay tells: how it is spread, from which rolls, its marker, for which bundles.
+    """What the cut ticket of a lay tells: how it is spread, from which rolls, its marker, for which `bundles`.
 
     Its number is among it, for a ticket goes by it, and what each number of a piece names. Places of pieces are not
     looked at: another arrangement has another length.
@@ -204,7 +209,7 @@ def _facts_of(lay: Lay, bundles: Sequence[BundleThere]) -> tuple[Any, ...]:
         _numbers(lay),
         _plies(lay),
         rolls,
-        [_words(bundle) for bundle in bundles if lay in bundle.lays],
+        [_words(bundle) for bundle in bundles],
     )
 
 

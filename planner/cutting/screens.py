@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -23,6 +23,9 @@ from planner.cutting.stored import PlannedBatch
 from planner.cutting.turns import in_turn
 from planner.cutting.wording import cloth_to_buy, how_reckoned, options_in_words, packs_to_buy
 from planner.orders.due import Due, day_words, due_words
+
+#: More lays than a day's work are told in words on the page of their batch: it is asked for again and again.
+MOST_DRAWN = 40
 
 
 @dataclass(frozen=True)
@@ -210,15 +213,22 @@ class LayScreen:
     paper: PaperNow | None = None
 
 
-def lay_screen(row: Lay) -> LayScreen:
-    """A lay (read by `with_everything`) with its drawing, if something has been nested."""
+def lay_screens(rows: Sequence[Lay]) -> list[LayScreen]:
+    """Lays of a batch in this order; of very many only those to be cut first are drawn."""
+    drawn = {row.pk for row in sorted(rows, key=lambda row: row.cut_at is not None)[:MOST_DRAWN]}
+    return [lay_screen(row, is_drawn=row.pk in drawn) for row in rows]
+
+
+def lay_screen(row: Lay, *, is_drawn: bool = True) -> LayScreen:
+    """A lay (read by `with_everything`), with its drawing if it is drawn and something has been nested."""
     cloths = list(row.cloths.all())
     cloth = cloths[0]
     spreads: Counter[str] = Counter()
     swatches = {plies.fabric_colour.name: plies.fabric_colour.swatch for plies in cloths}
     for plies in cloths:
         spreads[plies.fabric_colour.name] += plies.spreads
-    marker = read_marker(row.marker)
+    marker = read_marker(row.marker) if is_drawn else None
+    marker_mm = row.marker.length_mm
     garments = list(cloth.garments.all())
     sizes: Counter[str] = Counter()
     for held in garments:
@@ -230,7 +240,7 @@ def lay_screen(row: Lay) -> LayScreen:
             for p in marker.placements
         ]
     drawing = draw_lay(row.lay_width_mm, marker.length_mm, pieces) if marker else None
-    spread = marker.length_mm + 2 * row.end_allowance_mm if marker else None
+    spread = marker_mm + 2 * row.end_allowance_mm if marker_mm is not None else None
     return LayScreen(
         row=row,
         fabric=cloth.fabric_colour.fabric.name,
@@ -247,8 +257,8 @@ def lay_screen(row: Lay) -> LayScreen:
         marker=row.marker,
         drawing=drawing,
         pieces=tuple((n, name) for n, (name, _) in enumerate(pieces, 1)),
-        efficiency=marker.efficiency if marker else None,
-        marker_mm=marker.length_mm if marker else None,
+        efficiency=row.marker.efficiency,
+        marker_mm=marker_mm,
         spread_mm=spread,
         cloth_mm=spread * LENGTHS[row.mode] * spreads.total() if spread is not None else None,  # type: ignore[index]
     )

@@ -113,7 +113,7 @@ def _plans(sheet: Sheet, lays: Sequence[LayPaper], imperial: bool) -> list[tuple
     if len(few) >= len(pages(large)):
         return list(zip(lays, large, strict=True))
     for page in few:
-        spare = page.spare
+        spare = max(page.spare, 0.0)  # A lay higher than a page leaves less than nothing.
         for n in page.lays:
             low = chosen[n].height
             fitting = [plan for plan in ways[n] if plan.height - low <= spare]

@@ -7,12 +7,15 @@ from typing import Any
 
 import pytest
 from django.db import connection
+from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
-from planner.cutting import marker_store
+from planner.cutting import marker_store, screens
 from planner.cutting.actions import gathering, laying, planning
 from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, Bundle, Lay, Marker
+from planner.cutting.views import batches as batch_views
 from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity
 from planner.styles.models import Style
@@ -88,3 +91,22 @@ def test_needs_written_with_the_plan_are_those_reckoned_from_its_lays(
     there = list(batch.needs.values_list(*fields))
     planning.refresh_needs(batch)
     assert list(batch.needs.values_list(*fields)) == there
+
+
+def test_of_very_many_lays_those_to_be_cut_first_are_drawn(
+    monkeypatch: pytest.MonkeyPatch, maker_client: Client
+) -> None:
+    batch = gathered(12)
+    written(batch, monkeypatch)
+    lays = batch.lays.count()
+    page = reverse("batch-detail", args=[batch.number])
+    shown = maker_client.get(page).content.decode()
+    assert shown.count('class="lay-link"') == lays > 3
+    assert 'hx-trigger="every 1s"' in shown
+    batch.lays.filter(number=1).update(cut_at=NOON)
+    monkeypatch.setattr(screens, "MOST_DRAWN", 2)
+    monkeypatch.setattr(batch_views, "MOST_DRAWN", 2)
+    shown = maker_client.get(page).content.decode()
+    assert [n for n in range(1, lays + 1) if f'aria-label="Lay {n}, drawn large"' in shown] == [2, 3]
+    assert shown.count("Drawn on") == lays - 2
+    assert 'hx-trigger="every 15s"' in shown

@@ -59,6 +59,14 @@ def test_a_lay_higher_than_a_page_goes_on_over_it() -> None:
     assert after - high_one > 1, "a page in between holds nothing but the rest of lay 2"
 
 
+def test_a_lay_higher_than_a_page_stands_among_lays_that_are_drawn_smaller() -> None:
+    others = [samples.lay(number) for number in range(1, 7)]
+    lays = tuple(replace(lay, number=n) for n, lay in enumerate([*others[:2], many_rows(60), *others[2:]], 1))
+    paper = cut_sheet(replace(samples.cut_sheet_data(), lays=lays, cloths=(), notes=()))
+    assert not outside_the_paper(paper)
+    assert [number for words in pages(paper) for number in LAY.findall(words)] == list("1234567")
+
+
 def test_a_lay_that_waits_for_cloth_is_cut_last() -> None:
     def from_roll(number: int, roll: str) -> LayPaper:
         lay = samples.stacked_lay(number)

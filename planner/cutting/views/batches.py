@@ -28,7 +28,15 @@ from planner.cutting.plan_progress import any_hurried, still_nested
 from planner.cutting.plan_screens import Refused, plan_panels, stamp_of
 from planner.cutting.printed import papers_now
 from planner.cutting.reading import batch_with_plans, bundles_of
-from planner.cutting.screens import batch_answer, batch_row, bundle_rows, kind_rows, lay_screen, need_rows
+from planner.cutting.screens import (
+    MOST_DRAWN,
+    batch_answer,
+    batch_row,
+    bundle_rows,
+    kind_rows,
+    lay_screens,
+    need_rows,
+)
 from planner.cutting.screens_fill import ExtraBoxes, fill_lines
 from planner.cutting.screens_lay import fact_table
 from planner.cutting.stored import PlannedBatch, planned_batch
@@ -143,7 +151,7 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
     bundles = bundles_of(read.batch, read.lays)
     papers = papers_now(read.batch, read.lays, bundles, today) if read.is_nested else None
     tickets = papers.tickets if papers else {}
-    lays = [replace(lay_screen(lay), paper=tickets.get(lay.number)) for lay in in_turn(read.lays)]
+    lays = [replace(lay, paper=tickets.get(lay.row.number)) for lay in lay_screens(in_turn(read.lays))]
     days = {lay.row.first_due for lay in lays if not lay.is_cut}
     running = [lay for lay in lays if lay.is_running]
     promised = StillPromised()
@@ -168,7 +176,7 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
         ],
         "lay_days": len(days) > 1,
         "running": bool(running) or not read.is_settled,
-        "every": "15s" if is_long and read.is_settled else "1s",
+        "every": "15s" if (is_long and read.is_settled) or len(lays) > MOST_DRAWN else "1s",
         "extra": read.demand.extra,
         "may_keep": not any(lay.is_cut for lay in lays) and read.batch.state == Batch.State.PLANNED,
         "may_give_rolls": read.batch.state == Batch.State.CUTTING
