@@ -228,7 +228,7 @@ def lay_screen(row: Lay, *, is_drawn: bool = True) -> LayScreen:
     for plies in cloths:
         spreads[plies.fabric_colour.name] += plies.spreads
     marker = read_marker(row.marker) if is_drawn else None
-    marker_mm = row.marker.length_mm
+    marker_mm = marker.length_mm if marker else row.marker.length_mm
     garments = list(cloth.garments.all())
     sizes: Counter[str] = Counter()
     for held in garments:
@@ -257,7 +257,7 @@ def lay_screen(row: Lay, *, is_drawn: bool = True) -> LayScreen:
         marker=row.marker,
         drawing=drawing,
         pieces=tuple((n, name) for n, (name, _) in enumerate(pieces, 1)),
-        efficiency=row.marker.efficiency,
+        efficiency=marker.efficiency if marker else row.marker.efficiency,
         marker_mm=marker_mm,
         spread_mm=spread,
         cloth_mm=spread * LENGTHS[row.mode] * spreads.total() if spread is not None else None,  # type: ignore[index]
