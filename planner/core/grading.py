@@ -14,6 +14,8 @@ from itertools import pairwise
 
 from planner.core.edge_changes import match_edges
 from planner.core.outline import Edge, Outline, OutlineError, Point, make_outline, path_length_mm
+from planner.core.too_wide import measure_in_words
+from planner.core.units import Display
 
 #: A step may be this share smaller than the smallest, or larger than the largest, of its neighbours' steps.
 OUT_OF_LINE = 1.0 / 3.0
@@ -34,20 +36,22 @@ class GradingProblem:
 
     measure: str
 
-    def _step(self, by: float, about: str = "") -> str:
+    def told_in(self, display: Display) -> str:
+        """The same with its lengths in these units."""
+        return str(self)
+
+    def _step(self, by: float, display: Display, about: str = "") -> str:
         """A step in words: what the measure does, and by how much."""
-        if not round(by / 100 if self.measure == AREA else by):
+        how_much = figure(self.measure, by, display)
+        if how_much.startswith("0"):
             return "hardly changes"
         does = "grows" if by >= 0 else "shrinks"
-        return f"{does} by {about}{self._figure(by)}"
-
-    def _figure(self, value: float) -> str:
-        return figure(self.measure, value)
+        return f"{does} by {about}{how_much}"
 
 
-def figure(measure: str, value: float) -> str:
-    """How much, without its sign: an area (mm²) in cm², a length in mm."""
-    return f"{abs(value) / 100:.0f} cm²" if measure == AREA else f"{abs(value):.0f} mm"
+def figure(measure: str, value: float, display: Display = "metric") -> str:
+    """How much, without its sign: an area (mm²) in whole cm², a length in whole mm or in inches to the sixteenth."""
+    return f"{abs(value) / 100:.0f} cm²" if measure == AREA else measure_in_words(abs(value), display)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +79,13 @@ class WrongWay(GradingProblem):
     step: float
 
     def __str__(self) -> str:
+        return self.told_in("metric")
+
+    def told_in(self, display: Display) -> str:
+        """Lengths in whole millimetres, or in inches to the sixteenth."""
         otherwise = "shrinks" if self.step > 0 else "grows"
         return (
-            f"{self.measure} {self._step(self.step)} from {self.smaller} to {self.larger}, but "
+            f"{self.measure} {self._step(self.step, display)} from {self.smaller} to {self.larger}, but "
             f"{otherwise} from the smallest size to the largest"
         )
 
@@ -92,11 +100,15 @@ class OutOfLine(GradingProblem):
     neighbours: float
 
     def __str__(self) -> str:
-        beside = self._step(self.neighbours, "about ")
+        return self.told_in("metric")
+
+    def told_in(self, display: Display) -> str:
+        """Lengths in whole millimetres, or in inches to the sixteenth."""
+        beside = self._step(self.neighbours, display, "about ")
         if self.step * self.neighbours > 0:
             beside = beside.removeprefix("grows ").removeprefix("shrinks ")
         return (
-            f"{self.measure} {self._step(self.step)} from {self.smaller} to {self.larger}, but "
+            f"{self.measure} {self._step(self.step, display)} from {self.smaller} to {self.larger}, but "
             f"{beside} between the sizes beside them"
         )
 

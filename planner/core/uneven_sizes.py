@@ -16,6 +16,7 @@ from planner.core.grading import (
     lengths_mm,
 )
 from planner.core.outline import Outline, path_length_mm
+from planner.core.units import Display
 
 #: Edges of one size that are told one by one; of how many more it is out of line, is said.
 MOST_TOLD = 3
@@ -48,8 +49,10 @@ class _Odd:
         return len(self.steps) == 2
 
 
-def uneven_sizes(outlines: Sequence[tuple[str, Outline]]) -> list[UnevenSize]:
+def uneven_sizes(outlines: Sequence[tuple[str, Outline]], display: Display = "metric") -> list[UnevenSize]:
     """The sizes of a piece, given as (size, outline) from small to large, that are out of line, each once.
+
+    By how much is said in these units.
 
     A size that is too large shows as a step up that is too long and another that is too short, in the area as in every
     edge: the size is named, with the edges that make it so. The area is told only where no edge tells it.
@@ -65,7 +68,7 @@ def uneven_sizes(outlines: Sequence[tuple[str, Outline]]) -> list[UnevenSize]:
             (one for one in odd if one.at == at), key=lambda one: (-one.on_both_sides, -abs(one.off))
         )
         said = [str(problem) for problem in found if isinstance(problem, OtherEdges) and problem.size == size]
-        said += _said(here, sizes, [outline for _, outline in outlines])
+        said += _said(here, sizes, [outline for _, outline in outlines], display)
         if said:
             result.append(UnevenSize(size, "; ".join(said)))
     return result
@@ -108,7 +111,9 @@ def _values(measure: str, outlines: Sequence[Outline]) -> list[float]:
     return [outline.area_mm2 for outline in outlines] if measure == AREA else lengths_mm(measure, outlines)
 
 
-def _said(odd: Sequence[_Odd], sizes: Sequence[str], outlines: Sequence[Outline]) -> list[str]:
+def _said(
+    odd: Sequence[_Odd], sizes: Sequence[str], outlines: Sequence[Outline], display: Display
+) -> list[str]:
     """What is out of line in one size, the worst first."""
     both = [one for one in odd if one.on_both_sides][:MOST_TOLD]
     single = [one for one in odd if not one.on_both_sides][: MOST_TOLD - len(both)]
@@ -117,7 +122,7 @@ def _said(odd: Sequence[_Odd], sizes: Sequence[str], outlines: Sequence[Outline]
         by_how: dict[str, list[str]] = {}
         for one in both:
             words = ("larger", "smaller") if one.measure == AREA else ("longer", "shorter")
-            how = f"{figure(one.measure, one.off)} {words[one.off < 0]}"
+            how = f"{figure(one.measure, one.off, display)} {words[one.off < 0]}"
             by_how.setdefault(how, []).append(_called(one.measure, outlines))
         parts = [
             f"{' and '.join(names)} {'are each' if len(names) > 1 else 'is'} {how}"
@@ -128,7 +133,8 @@ def _said(odd: Sequence[_Odd], sizes: Sequence[str], outlines: Sequence[Outline]
         said.append(f"{', '.join(parts)} in {sizes[at]} than {beside} beside it suggest")
     alike: dict[str, list[str]] = {}
     for one in single:
-        alike.setdefault(str(one.problem).removeprefix(one.measure), []).append(one.measure)
+        told = one.problem.told_in(display).removeprefix(one.measure)
+        alike.setdefault(told, []).append(one.measure)
     for step, (first, *others) in alike.items():
         too = f", {' and '.join(others)} too" if others else ""
         said.append(f"{first}{step}{too}")

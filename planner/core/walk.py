@@ -13,6 +13,8 @@ from itertools import product
 
 from planner.core.notions.along import sewn_edge_mm
 from planner.core.spec import EdgeRef, Option, Options, PieceSpec, SeamSpec, StyleSpec, make_options
+from planner.core.too_wide import measure_in_words
+from planner.core.units import Display
 
 #: Two sides of a seam may always miss each other by this much (mm): what pins and a presser foot take up.
 #: Common practice, as are the shares below.
@@ -108,23 +110,23 @@ class SeamWalk:
         """Whether it fits in every size and could be measured in all of them."""
         return not self.misfits and not self.unmeasured
 
-    def sentence(self) -> str:
+    def sentence(self, display: Display = "metric") -> str:
         """What does not fit, in plain words, "" where all does; the largest miss first."""
         worst = sorted(self.misfits, key=lambda walk: -abs(walk.off_mm))
         if not worst:
             return ""
         if self.ratio == 1.0:
-            return f"{self.side2} is {_by_size(self._lengths(worst), len(self.sizes))}"
+            return f"{self.side2} is {_by_size(self._lengths(worst, display), len(self.sizes))}"
         found = [
             (f"{walk.ratio_found:.2f}", f" times as long as the {self.side1}", walk.size) for walk in worst
         ]
         how = f", {self.fullness}" if self.fullness else ""
         return f"{self.side2} is {_by_size(found, len(self.sizes))}; wanted is {self.ratio:g} times{how}"
 
-    def _lengths(self, walks: Iterable[SizeWalk]) -> list[tuple[str, str, str]]:
+    def _lengths(self, walks: Iterable[SizeWalk], display: Display) -> list[tuple[str, str, str]]:
         return [
             (
-                f"{abs(walk.difference_mm):.0f} mm",
+                measure_in_words(abs(walk.difference_mm), display),
                 f" {'longer' if walk.difference_mm > 0 else 'shorter'} than the {self.side1}",
                 walk.size,
             )

@@ -16,8 +16,17 @@ from django.contrib.auth.models import User
 from django.db import models, transaction
 from django.db.models import ProtectedError
 
-from planner.core.units import plain_number
-from planner.materials.models import Fabric, FabricColour, Notion, NotionColour, Roll, StockMove, Supplier
+from planner.core.units import format_length, plain_number
+from planner.materials.models import (
+    Fabric,
+    FabricColour,
+    Notion,
+    NotionColour,
+    Roll,
+    StockMove,
+    Supplier,
+    Workroom,
+)
 from planner.materials.rolls import move_flaws
 
 Row = TypeVar("Row", bound=models.Model)
@@ -163,7 +172,7 @@ def take_out_cloth(
     _refuse_nothing("metres", metres)
     colour = _locked(FabricColour, roll.fabric_colour_id)
     left = _sum(roll=roll)
-    _refuse_too_much("metres", metres, left, f"m on roll {roll.number}")
+    _refuse_too_much("metres", metres, left, f"{cloth_left(left)} on roll {roll.number}")
     move = _move(-metres, reason, note, person, at, fabric_colour=colour, roll=roll)
     move_flaws(roll, -metres)
     return TakenOut(move, left - metres)
@@ -215,7 +224,10 @@ def take_out_notion(
     _refuse_nothing("quantity", quantity)
     _locked(NotionColour, colour.pk)
     left = _sum(notion_colour=colour)
-    _refuse_too_much("quantity", quantity, left, colour.notion.get_unit_display())
+    there = f"{plain_number(left)} {colour.notion.get_unit_display()}"
+    if colour.notion.unit == Notion.Unit.METRE:
+        there = cloth_left(left, "metres")
+    _refuse_too_much("quantity", quantity, left, there)
     move = _move(-quantity, reason, note, person, at, notion_colour=colour)
     if left == quantity:
         NotionColour.objects.filter(pk=colour.pk, cones__isnull=False).update(cones=0)
@@ -283,7 +295,14 @@ def _refuse_less_than_nothing(field: str, amount: Decimal) -> None:
         raise StockError(field, "This cannot be less than nothing.")
 
 
-def _refuse_too_much(field: str, amount: Decimal, left: Decimal, what: str) -> None:
+def cloth_left(metres: Decimal, metric: str = "m") -> str:
+    """How much there is, as precisely as it is booked; in yards where the workroom measures in them."""
+    display = Workroom.the().display
+    if display == "imperial":
+        return format_length(metres * 1000, display, "cloth")
+    return f"{plain_number(metres)} {metric}"
+
+
+def _refuse_too_much(field: str, amount: Decimal, left: Decimal, there: str) -> None:
     if amount > left:
-        there = f"There are only {plain_number(left)} {what}."
-        raise StockError(field, f"{there} Count again first if there is more.")
+        raise StockError(field, f"There are only {there}. Count again first if there is more.")

@@ -144,7 +144,7 @@ class UnpickedForm(PlainWords, forms.Form):
         seam = cleaned.get("unpicked_mm")
         if seam is None:
             return cleaned
-        for problem in unpicked.unpicked_problems(self.number, float(seam), self.threads_mm):
+        for problem in unpicked.unpicked_problems(self.number, float(seam), self.threads_mm, self.display):
             name = "unpicked_mm" if problem.where == "seam" else FIELDS[problem.where]  # type: ignore[index]
             self.add_error(name, problem.text)
         return cleaned

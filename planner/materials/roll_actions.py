@@ -12,8 +12,7 @@ from decimal import Decimal
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from planner.core.units import plain_number
-from planner.materials.actions import StockError
+from planner.materials.actions import StockError, cloth_left
 from planner.materials.models import FabricColour, Roll, RollFlaw, StockMove
 from planner.materials.rolls import move_flaws
 
@@ -49,11 +48,11 @@ def note_flaw(roll: Roll, from_m: Decimal, to_m: Decimal, *, note: str = "") -> 
     if from_m < 0:
         raise StockError("from_m", "The outer end is 0; nothing lies before it.")
     if from_m >= left:
-        raise StockError("from_m", f"There are only {plain_number(left)} m on this roll.")
+        raise StockError("from_m", f"There are only {cloth_left(left)} on this roll.")
     if to_m <= from_m:
         raise StockError("to_m", "A flaw ends further in than it begins.")
     if to_m > left:
-        raise StockError("to_m", f"There are only {plain_number(left)} m on this roll.")
+        raise StockError("to_m", f"There are only {cloth_left(left)} on this roll.")
     if roll.flaws.filter(from_m__lte=from_m, to_m__gte=to_m).exists():
         raise StockError("from_m", "A flaw is noted there already.")
     return FlawNoted(RollFlaw.objects.create(roll=roll, from_m=from_m, to_m=to_m, note=note.strip()))
@@ -77,7 +76,7 @@ def part_roll(
     """
     left = _held(roll)
     if not 0 < metres < left:
-        raise StockError("metres", f"The roll has {plain_number(left)} m; cut off less than that.")
+        raise StockError("metres", f"The roll has {cloth_left(left)}; cut off less than that.")
     named = Roll.objects.filter(fabric_colour__fabric=roll.fabric_colour.fabric_id)
     number = number.strip()
     if number and named.filter(number__iexact=number).exists():

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from planner.core.notions.band_pieces import Opening, cloths_of_piece, openings_of, proposals
 from planner.core.notions.band_proposals import BandProposal
 from planner.core.spec import Cloth, ClothKey, PieceSpec, StyleSpec
+from planner.core.units import Display
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,9 @@ class BandTable:
         return f"Look at {warned} {'size' if warned == 1 else 'sizes'}: something speaks against the band."
 
 
-def band_table(piece: PieceSpec, style: StyleSpec, cloths: Mapping[ClothKey, Cloth]) -> BandTable:
+def band_table(
+    piece: PieceSpec, style: StyleSpec, cloths: Mapping[ClothKey, Cloth], display: Display
+) -> BandTable:
     """The table of a band, by fabric: colours of one fabric stretch alike."""
     openings = openings_of(piece, style)
     fabrics: dict[str, list[ClothKey]] = {}
@@ -71,9 +74,9 @@ def band_table(piece: PieceSpec, style: StyleSpec, cloths: Mapping[ClothKey, Clo
         if key in cloths:
             fabrics.setdefault(key.fabric, []).append(key)
     lacking = list(dict.fromkeys(opening.why_not for opening in openings.values() if opening.why_not))
-    found = [_cloth(piece, style, openings, cloths[keys[0]], keys) for keys in fabrics.values()]
+    found = [_cloth(piece, style, openings, cloths[keys[0]], keys, display) for keys in fabrics.values()]
     if not found:
-        found = [_cloth(piece, style, openings, None, [])]
+        found = [_cloth(piece, style, openings, None, [], display)]
     return BandTable(found, style.base_size, lacking)
 
 
@@ -83,8 +86,9 @@ def _cloth(
     openings: Mapping[str, Opening],
     cloth: Cloth | None,
     keys: Sequence[ClothKey],
+    display: Display,
 ) -> BandCloth:
-    made = proposals(piece, style, cloth, openings=openings)
+    made = proposals(piece, style, cloth, openings=openings, display=display)
     return BandCloth(
         fabric=cloth.key.fabric if cloth else "",
         colours=[key.colour for key in keys],

@@ -15,6 +15,7 @@ from typing import ClassVar
 from planner.core.notions.band_pieces import openings_of
 from planner.core.notions.stitches import STITCHES
 from planner.core.spec import StyleSpec
+from planner.core.units import Display
 from planner.styles.option_checks import EmptyOption, LikeAlternatives, empty_options, like_alternatives
 from planner.styles.problem import Problem
 from planner.styles.seam_checks import (
@@ -180,12 +181,12 @@ def stopping(spec: StyleSpec) -> list[Problem]:
     )  # fmt: skip
 
 
-def slips(spec: StyleSpec) -> list[Problem]:
-    """What looks wrong but does not stop a plan."""
+def slips(spec: StyleSpec, display: Display = "metric") -> list[Problem]:
+    """What looks wrong but does not stop a plan; by how much is said in these units."""
     return list(
         chain(
-            like_alternatives(spec), empty_options(spec), grades(spec), sewing_lines(spec), seam_edges(spec),
-            seam_times(spec), seam_lengths(spec), machines(spec),
+            like_alternatives(spec), empty_options(spec), grades(spec, display), sewing_lines(spec),
+            seam_edges(spec), seam_times(spec), seam_lengths(spec, display), machines(spec),
         )
     )  # fmt: skip
 
@@ -274,8 +275,13 @@ def machines(spec: StyleSpec) -> Iterator[Problem]:
 # --- in words ---------------------------------------------------------------------------------------------
 
 
-def in_words(found: Iterable[Problem], sizes: Iterable[str]) -> list[tuple[Problem, str]]:
-    """Each problem with its sentence; missing outlines of one piece, and its uneven steps, are said together."""
+def in_words(
+    found: Iterable[Problem], sizes: Iterable[str], display: Display = "metric"
+) -> list[tuple[Problem, str]]:
+    """Each problem with its sentence, lengths in these units.
+
+    Missing outlines of one piece, and its uneven steps, are said together.
+    """
     every = list(sizes)
     said: dict[object, tuple[Problem, list[str]]] = {}
     for problem in found:
@@ -286,16 +292,16 @@ def in_words(found: Iterable[Problem], sizes: Iterable[str]) -> list[tuple[Probl
                 said.setdefault(("grade", piece), (problem, []))[1].append(what)
             case _:
                 said[problem] = (problem, [])
-    return [(problem, _together(problem, where, every)) for problem, where in said.values()]
+    return [(problem, _together(problem, where, every, display)) for problem, where in said.values()]
 
 
-def _together(problem: Problem, where: list[str], every: list[str]) -> str:
+def _together(problem: Problem, where: list[str], every: list[str], display: Display) -> str:
     if isinstance(problem, NoOutline) and len(where) > 1:
         return f"no outline for {problem.piece} in {'any size' if where == every else ', '.join(where)}"
     if isinstance(problem, OddGrade) and len(where) > 1:
         more = len(where) - 1
         return f"{problem}, and {more} more {'step' if more == 1 else 'steps'} out of line"
-    return str(problem)
+    return problem.told_in(display)
 
 
 def answer(all_problems: Iterable[list[Problem]]) -> str:

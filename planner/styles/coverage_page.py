@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.urls import reverse
 
 from planner.core.spec import Cloth, ClothKey, Options, StyleSpec
+from planner.core.units import Display
 from planner.materials.models import Workroom
 from planner.materials.specs import cloth_of
 from planner.styles import checks
@@ -57,11 +58,12 @@ class CoverageTable:
 
 def coverage_table(style: Style, spec: StyleSpec) -> CoverageTable:
     """What can be planned of a style read `with_everything`. No query but for the workroom's."""
-    found = cover.coverage(spec, cloths_in(style), float(Workroom.the().piece_gap_mm))
+    room = Workroom.the()
+    found = cover.coverage(spec, cloths_in(style), float(room.piece_gap_mm))
     return CoverageTable(
         answer=cover.answer(found),
         sizes=spec.sizes,
-        rows=[_row(style, spec, row) for row in found.rows],
+        rows=[_row(style, spec, row, room.display) for row in found.rows],
         excluded=[f"{_name(one)} with {_name(other)}" for one, other in spec.exclusions],
         is_complete=found.is_complete,
     )
@@ -77,9 +79,9 @@ def _name(option: tuple[str, str]) -> str:
     return " ".join(option)
 
 
-def _row(style: Style, spec: StyleSpec, row: cover.Row) -> CoverageRow:
+def _row(style: Style, spec: StyleSpec, row: cover.Row, display: Display) -> CoverageRow:
     detail, name = _title(row.options)
-    said = checks.in_words([lack.problem for lack in row.lacks], spec.sizes)
+    said = checks.in_words([lack.problem for lack in row.lacks], spec.sizes, display)
     missing = [Missing(text[0].upper() + text[1:], mended_at(style, problem)) for problem, text in said]
     return CoverageRow(
         detail=detail,

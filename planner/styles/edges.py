@@ -10,6 +10,7 @@ from planner.core.edge_changes import match_edges
 from planner.core.outline import Outline, OutlineError, outline_from_json, path_length_mm
 from planner.core.seam_lines import allowances_for, seam_line_lengths_mm
 from planner.core.uneven_sizes import uneven_sizes
+from planner.core.units import Display
 from planner.styles.actions.edges import mismatch
 from planner.styles.models import Piece, SeamEdge, Size, Style
 
@@ -94,12 +95,12 @@ def edge_rows(edges: PieceEdges) -> list[EdgeRow]:
     ]
 
 
-def uneven_in(edges: PieceEdges) -> dict[str, str]:
+def uneven_in(edges: PieceEdges, display: Display) -> dict[str, str]:
     """What is out of line by the name of the size, as the style's page says it. Sizes are taken in runs."""
     found = {}
     for there, sizes in groupby(edges.sizes, lambda size: size in edges.outlines):
         if there:
-            for odd in uneven_sizes([(size.name, edges.outlines[size]) for size in sizes]):
+            for odd in uneven_sizes([(size.name, edges.outlines[size]) for size in sizes], display):
                 found[odd.size] = odd.what
     return found
 

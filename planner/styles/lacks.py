@@ -16,6 +16,8 @@ from planner.core.missing import WIDTH_TOLERANCE_MM
 from planner.core.notions.band_pieces import openings_of
 from planner.core.notions.thread import STITCH_TYPES
 from planner.core.spec import Cloth, ClothKey, Option, PieceSpec, SeamSpec, StyleSpec
+from planner.core.too_wide import measure_in_words
+from planner.core.units import Display
 from planner.styles import checks
 from planner.styles.counting import Ruled, count_choices
 from planner.styles.side_by_side import too_wide_beside
@@ -85,9 +87,14 @@ class TooWide(checks.Problem):
     lies_mm: float
 
     def __str__(self) -> str:
+        return self.told_in("metric")
+
+    def told_in(self, display: Display) -> str:
+        """Widths in whole millimetres, or in inches to the sixteenth."""
+        across, lies = (measure_in_words(width, display) for width in (self.across_mm, self.lies_mm))
         return (
-            f"{self.piece} in {self.size} is {self.across_mm:.0f} mm wide, but {self.cloth} of the colourway "
-            f"{self.colourway} lies only {self.lies_mm:.0f} mm wide"
+            f"{self.piece} in {self.size} is {across} wide, but {self.cloth} of the colourway {self.colourway} lies "
+            f"only {lies} wide"
         )
 
 

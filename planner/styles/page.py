@@ -11,6 +11,7 @@ from django.db.models import F
 from planner.core.notions.band_pieces import with_bands
 from planner.core.outline import outline_from_json
 from planner.core.spec import PieceSpec, StyleSpec
+from planner.materials.models import Workroom
 from planner.styles import checks
 from planner.styles.actions.outlines import between
 from planner.styles.coverage_page import CoverageTable, cloths_in, coverage_table
@@ -133,7 +134,8 @@ def style_page(style: Style, *, size: str = "") -> StylePage:
     chosen = chosen or next((s for s in sizes if s.pk == style.base_size_id), style.base_size)
     details = details_of(style)
     spec = with_bands(spec_of(style, details), cloths_in(style))
-    slips = checks.slips(spec)
+    display = Workroom.the().display
+    slips = checks.slips(spec, display)
     every_garment = [step for step in style.operations.all() if step.option_id is None]
     uses = [str(use.notion_colour) for use in style.notions.all()]
     cords = checks.cords([piece.name for piece in spec.pieces] + uses) if style.for_children else []
@@ -154,7 +156,7 @@ def style_page(style: Style, *, size: str = "") -> StylePage:
             for piece, known in zip(style.pieces.all(), spec.pieces, strict=True)
         ],
         colourways=_colourway_rows(style),
-        seams=seam_rows(list(style.seams.all()), spec),
+        seams=seam_rows(list(style.seams.all()), spec, display),
         grading=_grading(slips, _by_name(style, spec)),
         minutes=float(sum(step.standard_minutes for step in every_garment)),
         stopping=checks.in_words(checks.stopping(spec), spec.sizes),

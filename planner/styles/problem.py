@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
+from planner.core.units import Display
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:
@@ -12,3 +14,7 @@ class Problem:
 
     stops: ClassVar[bool] = True
     section: ClassVar[str] = "pieces"
+
+    def told_in(self, display: Display) -> str:
+        """The same with its lengths in these units."""
+        return str(self)

@@ -165,7 +165,8 @@ class ProposalsForm(PlainWords, forms.Form):
 
     def _seam_row(self, one: ProposedSeam) -> SeamRow:
         pieces = {piece.name: piece for piece in self.spec.pieces}
-        walks = walked(replace(self.spec, seams=(one.seam,)), draw=1, draw_size=self.spec.base_size).seams
+        alone = replace(self.spec, seams=(one.seam,))
+        walks = walked(alone, self.display, draw=1, draw_size=self.spec.base_size).seams
         return SeamRow(
             proposed=one,
             tick=self[_tick(one)],

@@ -18,7 +18,11 @@ def uneven_in(form: ReviewForm) -> dict[int, list[UnevenSize]]:
     found = {}
     for proposal in form.proposals:
         in_order = sorted(proposal.by_size.items(), key=lambda item: rank.get(item[0], len(rank)))
-        odd = uneven_sizes([(size, new.outline) for size, new in in_order]) if proposal.take else []
+        odd = (
+            uneven_sizes([(size, new.outline) for size, new in in_order], form.display)
+            if proposal.take
+            else []
+        )
         if odd:
             found[proposal.index] = odd
     return found

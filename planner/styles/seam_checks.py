@@ -11,6 +11,7 @@ from planner.core.notions.along import sewn_edge_mm
 from planner.core.seam_counts import missed_times, often
 from planner.core.spec import StyleSpec
 from planner.core.uneven_sizes import uneven_sizes
+from planner.core.units import Display
 from planner.core.walk import walk_seams
 from planner.styles.problem import Problem
 from planner.styles.seam_ways import same_figures
@@ -106,7 +107,7 @@ class OddGrade(Problem):
 # --- one rule each ----------------------------------------------------------------------------------------
 
 
-def grades(spec: StyleSpec) -> Iterator[Problem]:
+def grades(spec: StyleSpec, display: Display = "metric") -> Iterator[Problem]:
     """Pieces grow evenly from size to size. A step over a missing size is no step, so sizes are taken in runs.
 
     A band that is cut to measure grows as its opening does, of which it is told.
@@ -116,7 +117,7 @@ def grades(spec: StyleSpec) -> Iterator[Problem]:
             continue
         for there, sizes in groupby(spec.sizes, lambda size, piece=piece: size in piece.outlines):
             if there:
-                for odd in uneven_sizes([(size, piece.outlines[size]) for size in sizes]):
+                for odd in uneven_sizes([(size, piece.outlines[size]) for size in sizes], display):
                     yield OddGrade(piece.name, odd.what, odd.size)
 
 
@@ -154,7 +155,7 @@ def seam_times(spec: StyleSpec) -> Iterator[Problem]:
             yield MissedTimes(seam.name, missed.piece, missed.edge, missed.occurs, seam.times)
 
 
-def seam_lengths(spec: StyleSpec) -> Iterator[Problem]:
+def seam_lengths(spec: StyleSpec, display: Display = "metric") -> Iterator[Problem]:
     """The two sides of every seam fit each other in every size, walked along the sewing lines.
 
     What holds of several ways of a seam is said once. Passed over are a band of which nobody said how it is
@@ -167,7 +168,7 @@ def seam_lengths(spec: StyleSpec) -> Iterator[Problem]:
         if not seam.fullness and any(pieces[ref.piece].is_band for ref in seam.edges):
             continue
         for ways in same_figures(seam, walk_seams(replace(spec, seams=(seam,))), spec):
-            said = "" if ways.in_layers else ways.walk.sentence()
+            said = "" if ways.in_layers else ways.walk.sentence(display)
             if said:
                 yield UnevenSeam(seam.name, f"{said}, with {ways.only_for}" if ways.only_for else said)
 

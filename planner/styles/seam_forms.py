@@ -187,7 +187,7 @@ class SeamForm(PartForm):
     def measured(self) -> Sequence[WalkedSeam]:
         """The seam as far as it is filled in, walked in every size; nothing while no edge is chosen."""
         seam = self.as_spec()
-        return walks_of(seam, self._spec) if seam else ()
+        return walks_of(seam, self._spec, self.display) if seam else ()
 
     @cached_property
     def _spec(self) -> StyleSpec:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from planner.core.outline import Outline, OutlineError, Point
 from planner.core.seam_lines import allowances_for, seam_lines
 from planner.core.spec import EdgeRef, PieceSpec, SeamSpec, StyleSpec
+from planner.core.units import Display
 from planner.core.walk import SeamWalk, SizeWalk, walk_seams
 from planner.styles.models import Seam
 from planner.styles.seam_ways import Alternatives, Ways, joined, same_figures
@@ -50,6 +51,7 @@ class WalkedSeam:
     is_open_band: bool
     in_layers: bool = False
     drawn: Sequence[DrawnSide] = ()
+    display: Display = "metric"
 
     @property
     def walk(self) -> SeamWalk:
@@ -110,7 +112,7 @@ class WalkedSeam:
         """What does not fit or is not known, sentences without a full stop."""
         if self.is_open_band and self.walk.sentence():
             return ["a band is shorter than its opening on purpose: say by how much it is stretched"]
-        misfit = "" if self.in_layers else self.walk.sentence()
+        misfit = "" if self.in_layers else self.walk.sentence(self.display)
         return [text for text in (misfit, *self.walk.unmeasured) if text]
 
 
@@ -152,14 +154,14 @@ class SeamsPage:
         return "The two sides fit in every seam and size."
 
 
-def walked(spec: StyleSpec, *, draw: int = 0, draw_size: str = "") -> SeamsPage:
+def walked(spec: StyleSpec, display: Display = "metric", *, draw: int = 0, draw_size: str = "") -> SeamsPage:
     """Every seam of the style, numbered from 1; that with the number `draw` is drawn.
 
     It is drawn in `draw_size`, else in the size in which it fits worst, else in the base size.
     """
     found: list[WalkedSeam] = []
     for seam in spec.seams:
-        for one in walks_of(seam, spec):
+        for one in walks_of(seam, spec, display):
             number = len(found) + 1
             if number == draw:
                 size = draw_size if draw_size in spec.sizes else one.worst_size or spec.base_size
@@ -168,8 +170,11 @@ def walked(spec: StyleSpec, *, draw: int = 0, draw_size: str = "") -> SeamsPage:
     return SeamsPage(found, spec.sizes)
 
 
-def walks_of(seam: SeamSpec, spec: StyleSpec) -> list[WalkedSeam]:
-    """One seam in all sizes, once for each set of figures that some choice of options gives it."""
+def walks_of(seam: SeamSpec, spec: StyleSpec, display: Display) -> list[WalkedSeam]:
+    """One seam in all sizes, once for each set of figures that some choice of options gives it.
+
+    By how much it does not fit is said in these units.
+    """
     pieces = {piece.name: piece for piece in spec.pieces}
     refs = [ref for ref in seam.edges if ref.piece in pieces]
     made = frozenset[str]().union(*(pieces[ref.piece].interpolated for ref in refs))
@@ -178,7 +183,7 @@ def walks_of(seam: SeamSpec, spec: StyleSpec) -> list[WalkedSeam]:
     for ways in same_figures(seam, walk_seams(replace(spec, seams=(seam,))), spec):
         walk = ways.first
         is_open = band and not walk.is_alone and bool(walk.misfits)
-        found.append(WalkedSeam(0, seam, ways, spec.sizes, made, is_open, ways.in_layers))
+        found.append(WalkedSeam(0, seam, ways, spec.sizes, made, is_open, ways.in_layers, display=display))
     return found
 
 
@@ -197,13 +202,13 @@ class SeamRow:
         return wrong or ([one for one in self.walks if not one.walk.is_alone] or self.walks)[:1]
 
 
-def seam_rows(seams: Sequence[Seam], spec: StyleSpec) -> list[SeamRow]:
+def seam_rows(seams: Sequence[Seam], spec: StyleSpec, display: Display) -> list[SeamRow]:
     """The seams of a style's page with their walks; `seams` are in the order of `spec.seams`."""
     pieces = {piece.name: piece for piece in spec.pieces}
     rows = []
     for seam, known in zip(seams, spec.seams, strict=True):
         sides = [side for number in (1, 2) if (side := joined(known, number, pieces))]
-        rows.append(SeamRow(seam, walks_of(known, spec), sides))
+        rows.append(SeamRow(seam, walks_of(known, spec, display), sides))
     return rows
 
 

@@ -16,6 +16,8 @@ from planner.core.lays.model import MarkerJob
 from planner.core.lays.together import CannotMatch
 from planner.core.missing import WIDTH_TOLERANCE_MM
 from planner.core.spec import Cloth, Garment, Option, PieceSpec, StyleSpec, Workshop
+from planner.core.too_wide import measure_in_words
+from planner.core.units import Display
 from planner.styles import checks
 
 #: Of pieces of more options than this only those of every garment and of each option alone are tried.
@@ -35,10 +37,15 @@ class TooWideBeside(checks.Problem):
     lies_mm: float
 
     def __str__(self) -> str:
+        return self.told_in("metric")
+
+    def told_in(self, display: Display) -> str:
+        """Widths in whole millimetres, or in inches to the sixteenth."""
         beside = f"{self.pieces} must lie side by side on {self.cloth} of the colourway {self.colourway}"
         if not math.isfinite(self.across_mm):
             return f"{beside}, but find no place beside each other in {self.size}"
-        return f"{beside}; in {self.size} that takes {self.across_mm:.0f} mm, but it lies {self.lies_mm:.0f} mm wide"
+        across, lies = (measure_in_words(width, display) for width in (self.across_mm, self.lies_mm))
+        return f"{beside}; in {self.size} that takes {across}, but it lies {lies} wide"
 
 
 def too_wide_beside(

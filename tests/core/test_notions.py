@@ -164,6 +164,10 @@ def test_the_widest_band_is_just_flat_and_just_stretched(
 def test_what_speaks_against_a_band_is_said_with_its_figure() -> None:
     assert bands.check_band(600, 505, 15, 0.25, head_girth_mm=580) == ()
     wide = bands.check_band(600, 510, 25, 0.10, head_girth_mm=580)
+    in_inches = bands.check_band(600, 510, 25, 0.10, head_girth_mm=580, display="imperial")
+    assert [one.kind for one in in_inches] == [one.kind for one in wide]
+    assert any("mm" in one.text for one in wide)
+    assert not any("mm" in one.text for one in in_inches)
     assert [problem.kind for problem in wide] == ["stands_up", "overstretched", "head"]
     assert "561 mm through" in wide[2].text
     assert "580 mm" in wide[2].text

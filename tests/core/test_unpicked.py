@@ -109,3 +109,12 @@ def test_the_whole_is_the_sum_of_the_places_and_no_unit_matters(seam, shares, nu
     assert here.ratio == pytest.approx(sum(here.ratios.values()))
     in_inches = measured(number, seam / 25.4, {place: mm / 25.4 for place, mm in lengths.items()})
     assert in_inches.ratio == pytest.approx(here.ratio)
+
+
+def test_a_seam_of_the_wrong_length_is_told_in_the_units_of_the_workroom():
+    (metric,), (inches,) = (unpicked_problems("401", 5.0, {}, display) for display in ("metric", "imperial"))
+    assert metric.text == "Unpick between 30 mm and 3 m of seam; 15 cm is a good length."
+    # 30 mm are 1.18 in, 3 m are 3.28 yd, 15 cm are 5.91 in.
+    assert inches.text.replace("\N{THIN SPACE}", " ").replace("\N{NO-BREAK SPACE}", " ") == (
+        "Unpick between 1 3/16 in and 3 ¼ yd of seam; 5 7/8 in is a good length."
+    )

@@ -139,6 +139,9 @@ def test_an_imperial_workroom_types_and_reads_yards(helper_client: Client) -> No
     page = read(helper_client.post(url, {"metres": "10", "number": "1"}, follow=True))
     assert "10 yd of jersey, ink came in" in page
     assert StockMove.objects.get().quantity == Decimal("9.14")
+    url = reverse("roll-take-out", args=[Roll.objects.get().pk])
+    answer = helper_client.post(url, {"metres": "11", "reason": "damaged"})
+    assert "There are only 10 yd on roll 1." in read(answer)
 
 
 def test_the_stock_page_asks_the_database_the_same_number_of_times(

@@ -103,6 +103,10 @@ def test_sides_that_do_not_fit_each_other(widths, said):
     pieces = [piece(name, width) for name, width in zip(names, widths, strict=True)]
     spec = style(*pieces, seams=(seam(*((name, "side") for name in names)),))
     assert checks.slips(spec) == [checks.UnevenSeam("side", what) for what in said]
+    inches = [what.replace("16 mm", "5/8 in").replace("40 mm", "1 9/16 in") for what in said]
+    assert [" ".join(str(slip).split()) for slip in checks.slips(spec, "imperial")] == [
+        f"side: {w}" for w in inches
+    ]
 
 
 def test_only_the_second_side_is_taken_for_layers():
@@ -174,6 +178,12 @@ def test_a_size_that_grows_out_of_line_is_a_slip():
     (said,) = checks.in_words(slips, spec.sizes)
     assert said[1] == (
         "front: side grows by 40 mm from M to L, but by about 20 mm between the sizes beside them, other side too"
+    )
+    # 40 mm are 1.57 in, 20 mm 0.79 in; to the sixteenth.
+    (in_inches,) = checks.slips(spec, "imperial")
+    assert " ".join(str(in_inches).split()) == (
+        "front: side grows by 1 9/16 in from M to L, but by about 13/16 in between the sizes beside them, "
+        "other side too"
     )
 
 

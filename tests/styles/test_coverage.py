@@ -1,5 +1,6 @@
 """What can be planned of a style: every combination, size and colourway, against going through them one by one."""
 
+import re
 import time
 from dataclasses import replace
 from itertools import product
@@ -28,7 +29,7 @@ from planner.core.spec import (
     StyleSpec,
     Workshop,
 )
-from planner.materials.models import Fabric
+from planner.materials.models import Fabric, Workroom
 from planner.styles import checks
 from planner.styles.counting import Ruled, count_choices
 from planner.styles.coverage import answer, can_be_planned, coverage
@@ -134,6 +135,10 @@ def test_a_role_without_cloth_is_missing_in_its_colourway_alone():
     assert can_be_planned(missing, (("neck", "facing"), ("sleeve", "none")), "M", "moss")
 
 
+def _plain(text: str) -> str:
+    return " ".join(text.split())
+
+
 def test_a_piece_wider_than_its_cloth_is_named_with_both_widths():
     wide = replace(piece("neck rib", ("neck", "rib"), role="rib"), outlines={"S": rectangle(60, 460)})
     spec = style(pieces=(piece("front"), wide), sizes=("S",))
@@ -158,6 +163,10 @@ def test_pieces_too_wide_side_by_side_are_told_where_the_cloth_shades_as_the_pla
     assert str(in_ink) == (
         "front, back, cap must lie side by side on jersey, ink of the colourway ink; in S that takes 1204 mm, but it "
         "lies 900 mm wide"
+    )
+    # 1204 mm are 47.40 in, 900 mm are 35.43 in; told to the sixteenth.
+    assert _plain(in_ink.told_in("imperial")).endswith(
+        "; in S that takes 47 3/8 in, but it lies 35 7/16 in wide"
     )
     shop = Workshop({spec.number: spec}, cloths, {})
     for sleeve in ("none", "cap"):
@@ -313,9 +322,13 @@ def test_the_page_says_what_can_be_planned(maker_client):
 def test_the_first_line_of_the_page_agrees_with_what_can_be_planned(maker_client):
     make.make_style("110")
     Fabric.objects.update(full_width_mm=300)
+    # So wide lies a cloth of 300 mm with selvedges of 15 mm each: 270 mm are 10.63 in.
+    Workroom.objects.update_or_create(pk=1, defaults={"display": "imperial"})
     page = text_of(maker_client.get(url("style-detail", args=["110"])))
     assert "Ready to plan." not in page
     assert "Not wholly ready to plan: 0 of " in page
+    assert "jersey, ink of the colourway ink lies only 10 5/8 in wide" in page
+    assert not re.search(r"\d mm wide", page)
 
 
 @pytest.mark.django_db

@@ -14,6 +14,7 @@ from planner.core.notions.along import sewn_edge_mm
 from planner.core.notions.band_proposals import BandProposal, propose_band
 from planner.core.outline import Edge, Outline
 from planner.core.spec import Cloth, ClothKey, EdgeRef, Option, PieceSpec, SeamSpec, StyleSpec
+from planner.core.units import Display
 
 #: The sides of a band in the order of its ring, its seam edge following as the fourth.
 SIDES = ("join", "fold edge", "join back")
@@ -85,6 +86,7 @@ def proposals(
     cloth: Cloth | None,
     *,
     openings: Mapping[str, Opening] | None = None,
+    display: Display = "metric",
 ) -> dict[str, BandProposal]:
     """The band in every size whose opening can be measured, from one cloth; without one, as if it did not stretch.
 
@@ -108,6 +110,7 @@ def proposals(
                 takes=opening.takes,
                 opening=opening.name,
                 cloth=cloth.key.fabric if cloth else "a cloth not chosen yet",
+                display=display,
             )
     return found
 

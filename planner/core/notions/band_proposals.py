@@ -22,6 +22,8 @@ from planner.core.notions.bands import (
     widest_band_mm,
 )
 from planner.core.spec import BandSpec
+from planner.core.too_wide import measure_in_words
+from planner.core.units import Display
 
 #: A band is no shorter than what the cloth stretches from, but for rounding.
 _HAIR = 1e-9
@@ -64,12 +66,14 @@ def propose_band(
     takes: int = 1,
     opening: str = "opening",
     cloth: str = "this cloth",
+    display: Display = "metric",
 ) -> BandProposal:
     """The band for an opening of this seam-line length in a cloth of this usable stretch (0.30 = 30 %).
 
     The proposed ratio is 1 − θ·w/L where the opening turns through θ, else the rule of thumb (rib 0.75, self-fabric
     0.85), but no less than 1/(1 + e). Cut length = B / `takes` + the allowances at both ends, cut width = 2·w (w where
-    it is not folded) + those of both sides. Raises ValueError for lengths, a ratio or a stretch that are none.
+    it is not folded) + those of both sides. `display`: the units in which lengths are told, but for what is `reckoned`,
+    which is in mm. Raises ValueError for lengths, a ratio or a stretch that are none.
     """
     if not (opening_mm > 0 and band.finished_width_mm > 0):
         raise ValueError("the opening and the band must be longer than zero")
@@ -97,8 +101,8 @@ def propose_band(
     )
     return replace(
         made,
-        why=_why(made, band, stretch, opening, cloth),
-        problems=tuple(_problems(made, band, stretch, cloth)),
+        why=_why(made, band, stretch, opening, cloth, display),
+        problems=tuple(_problems(made, band, stretch, cloth, display)),
         reckoned=_reckoned(made, band, stretch, end_allowances_mm, side_allowances_mm, takes),
     )
 
@@ -140,8 +144,20 @@ def _percent(share: float) -> str:
     return f"{share * 100:.0f}\N{NO-BREAK SPACE}%"
 
 
-def _why(made: BandProposal, band: BandSpec, stretch: float, opening: str, cloth: str) -> str:
-    size = f"{band.finished_width_mm:g} mm wide on a {made.opening_mm:.0f} mm {opening}"
+def _width(mm: float, display: Display) -> str:
+    """As it was typed, or in inches to the sixteenth."""
+    return f"{mm:g} mm" if display == "metric" else measure_in_words(mm, display)
+
+
+def _width_to_tenth(mm: float, display: Display) -> str:
+    return f"{mm:.1f} mm" if display == "metric" else measure_in_words(mm, display)
+
+
+def _why(
+    made: BandProposal, band: BandSpec, stretch: float, opening: str, cloth: str, display: Display
+) -> str:
+    of_opening = measure_in_words(made.opening_mm, display)
+    size = f"{_width(band.finished_width_mm, display)} wide on a {of_opening} {opening}"
     limited = made.proposed_ratio > (made.flat_ratio if band.turn_rad > 0 else made.rule_ratio) + _HAIR
     if band.turn_rad > 0 and not made.flat_ratio:
         found = f"{size} leaves nothing inside"
@@ -159,10 +175,13 @@ def _why(made: BandProposal, band: BandSpec, stretch: float, opening: str, cloth
     return f"{found}; {cloth} takes it"
 
 
-def _problems(made: BandProposal, band: BandSpec, stretch: float, cloth: str) -> Iterator[BandProblem]:
+def _problems(
+    made: BandProposal, band: BandSpec, stretch: float, cloth: str, display: Display
+) -> Iterator[BandProblem]:
     if band.turn_rad > 0 and not made.flat_ratio:
-        most = made.opening_mm / band.turn_rad
-        text = f"A band {band.finished_width_mm:g} mm wide closes the opening: it must be narrower than {most:.0f} mm."
+        wide = _width(band.finished_width_mm, display)
+        most = measure_in_words(made.opening_mm / band.turn_rad, display)
+        text = f"A band {wide} wide closes the opening: it must be narrower than {most}."
         yield BandProblem("closes", text)
     head = HEAD_GIRTH_MM if band.over_head else None
     found = check_band(
@@ -172,33 +191,36 @@ def _problems(made: BandProposal, band: BandSpec, stretch: float, cloth: str) ->
         stretch,
         head_girth_mm=head,
         turn_rad=band.turn_rad,
+        display=display,
     )
     for problem in found:
         text = problem.text.replace(" %", "\N{NO-BREAK SPACE}%")
-        yield replace(problem, text=text + _what_to_do(problem, made, band, stretch, cloth))
+        yield replace(problem, text=text + _what_to_do(problem, made, band, stretch, cloth, display))
 
 
-def _what_to_do(problem: BandProblem, made: BandProposal, band: BandSpec, stretch: float, cloth: str) -> str:
+def _what_to_do(
+    problem: BandProblem, made: BandProposal, band: BandSpec, stretch: float, cloth: str, display: Display
+) -> str:
     """What follows the problem: how far the cloth goes, and the widest band that lies flat."""
     if problem.kind == "overstretched":
         # Where the proposal lies flat, a longer band would stand up.
         longer = "" if made.flat_ratio > made.proposed_ratio - _HAIR and band.turn_rad > 0 else " or longer"
-        return f" Cut it at {made.proposed_ratio:.2f}{longer}.{_widest_in_words(made)}"
+        return f" Cut it at {made.proposed_ratio:.2f}{longer}.{_widest_in_words(made, display)}"
     if problem.kind != "stands_up" or not band.turn_rad > 0 or not made.flat_ratio:
         return ""
     if made.flat_ratio < least_ratio(stretch) - _HAIR:
         needed = 1.0 / made.flat_ratio - 1.0
         text = f" To lie flat it must stretch {_percent(needed)}; {cloth} returns from {_percent(stretch)}."
-        return text + _widest_in_words(made)
+        return text + _widest_in_words(made, display)
     widest = (1.0 - made.ratio) * made.opening_mm / band.turn_rad
     if not widest > 0:
         return f" Cut it at {made.flat_ratio:.2f}."
-    return f" Cut it at {made.flat_ratio:.2f}, or no wider than {widest:.1f} mm."
+    return f" Cut it at {made.flat_ratio:.2f}, or no wider than {_width_to_tenth(widest, display)}."
 
 
-def _widest_in_words(made: BandProposal) -> str:
+def _widest_in_words(made: BandProposal, display: Display) -> str:
     if made.widest_mm is None:
         return ""
     if not made.widest_mm > 0:
         return " No band of it would lie flat."
-    return f" The widest band that would lie flat is {made.widest_mm:.1f} mm."
+    return f" The widest band that would lie flat is {_width_to_tenth(made.widest_mm, display)}."

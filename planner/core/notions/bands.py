@@ -10,6 +10,9 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from planner.core.too_wide import measure_in_words
+from planner.core.units import Display
+
 #: B/L by the rule of thumb (common practice): rib, and stretch jersey cut from the body cloth.
 RIB_RATIO = 0.75
 SELF_FABRIC_RATIO = 0.85
@@ -102,15 +105,20 @@ def check_band(
     *,
     head_girth_mm: float | None = None,
     turn_rad: float = FULL_TURN,
+    display: Display = "metric",
 ) -> tuple[BandProblem, ...]:
-    """What speaks against this band, or nothing. Pass `head_girth_mm` for a closed neck only."""
+    """What speaks against this band, or nothing. Pass `head_girth_mm` for a closed neck only.
+
+    Lengths are told in whole millimetres, or in inches to the sixteenth.
+    """
     problems = []
     flat_mm = opening_mm * max(1.0 - turn_rad * width_mm / opening_mm, 0.0)
     if band_mm > flat_mm + 0.5:
         problems.append(
             BandProblem(
                 "stands_up",
-                f"The band will stand up: it is {band_mm:.0f} mm long and only {flat_mm:.0f} mm lie flat.",
+                f"The band will stand up: it is {measure_in_words(band_mm, display)} long and only "
+                f"{measure_in_words(flat_mm, display)} lie flat.",
             )
         )
     needed = stretch_needed(opening_mm, band_mm)
@@ -126,8 +134,8 @@ def check_band(
         problems.append(
             BandProblem(
                 "head",
-                f"Stretched, the band lets {widest_opening_mm(band_mm, stretch):.0f} mm through;"
-                f" the head needs {head_girth_mm:.0f} mm.",
+                f"Stretched, the band lets {measure_in_words(widest_opening_mm(band_mm, stretch), display)} through;"
+                f" the head needs {measure_in_words(head_girth_mm, display)}.",
             )
         )
     return tuple(problems)

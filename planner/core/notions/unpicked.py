@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from planner.core.notions.stitches import place_word, threads_at
 from planner.core.notions.thread import ratio_from_unpicked
 from planner.core.spec import Position
+from planner.core.too_wide import measure_in_words
+from planner.core.units import Display, format_length
 
 #: A length that is easy to sew, cut out and unpick (that of the published worked example).
 USUAL_SEAM_MM = 150.0
@@ -39,20 +41,14 @@ class Measured:
 
 
 def unpicked_problems(
-    number: str, seam_mm: float, threads_mm: Mapping[Position, float]
+    number: str, seam_mm: float, threads_mm: Mapping[Position, float], display: Display = "metric"
 ) -> tuple[UnpickedProblem, ...]:
     """What cannot be right in lengths unpicked from a seam of this stitch type.
 
     `threads_mm` holds for each position the length of all its threads together.
     """
     if not SHORTEST_SEAM_MM <= seam_mm <= LONGEST_SEAM_MM:
-        return (
-            UnpickedProblem(
-                "seam",
-                f"Unpick between {SHORTEST_SEAM_MM:.0f} mm and {LONGEST_SEAM_MM / 1000:.0f} m of seam; "
-                f"{USUAL_SEAM_MM / 10:.0f} cm is a good length.",
-            ),
-        )
+        return (UnpickedProblem("seam", _good_length(display)),)
     found = []
     for place, count in threads_at(number).items():
         length = threads_mm.get(place)
@@ -65,7 +61,7 @@ def unpicked_problems(
                 UnpickedProblem(
                     place,
                     f"Too short: {_threads(number, place, count)} {runs} as long as the seam at the very "
-                    f"least, {count * seam_mm:.0f} mm here.",
+                    f"least, {measure_in_words(count * seam_mm, display)} here.",
                 )
             )
         elif length > most:
@@ -76,6 +72,15 @@ def unpicked_problems(
                 )
             )
     return tuple(found)
+
+
+def _good_length(display: Display) -> str:
+    least = measure_in_words(SHORTEST_SEAM_MM, display, at_least=True)
+    if display == "metric":
+        most, good = f"{LONGEST_SEAM_MM / 1000:.0f} m", f"{USUAL_SEAM_MM / 10:.0f} cm"
+    else:
+        most, good = format_length(LONGEST_SEAM_MM, display), format_length(USUAL_SEAM_MM, display, "small")
+    return f"Unpick between {least} and {most} of seam; {good} is a good length."
 
 
 def _threads(number: str, place: Position, count: int) -> str:

@@ -70,7 +70,9 @@ def _context(request: HttpRequest, number: str, pk: int) -> dict[str, Any]:
     table = None
     if form.is_valid() if form.is_bound else stored:
         known: dict[ClothKey, Cloth] = cloths()
-        table = band_table(form.as_piece() if form.is_bound else _stored_piece(form), spec, known)
+        table = band_table(
+            form.as_piece() if form.is_bound else _stored_piece(form), spec, known, form.display
+        )
     return {"style": style, "piece": piece, "form": form, "table": table, "stored": stored}
 
 

@@ -59,7 +59,7 @@ def _shown(edges: PieceEdges, form: EdgesForm) -> dict[str, Any]:
     return {
         "form": form,
         "rows": rows,
-        "uneven": uneven_in(edges),
+        "uneven": uneven_in(edges, form.display),
         "unnamed": sum(bool(_NUMBERED.fullmatch(row.name.strip())) for row in rows),
         "known": any(row.suggestion for row in form.rows()),
         "trade_names": TRADE_NAMES,

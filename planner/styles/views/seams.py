@@ -26,6 +26,7 @@ def seam_walk(request: HttpRequest, number: str) -> HttpResponse:
     draw = request.GET.get("draw", "")
     page = walked(
         style_specs([style])[style.number],
+        display(),
         draw=int(draw) if draw.isdecimal() and len(draw) < 4 else 0,
         draw_size=request.GET.get("size", ""),
     )
