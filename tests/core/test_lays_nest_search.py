@@ -380,7 +380,7 @@ def test_a_marker_as_an_arrangement_and_back_is_the_same_marker():
 def test_keeping_on_from_a_good_marker_never_makes_it_longer_and_stops_soon():
     """As a night of improving: begun from the best, stopped, the best kept."""
     job = job_of([make_outline([(x * 4, y * 4) for x, y in L_SHAPE])] * 6, gap=2.0)
-    first = nest(job, seconds=1, seed=1)
+    first = nest(job, seconds=1, seed=1, workers=1)
     asked = []
 
     def stop():

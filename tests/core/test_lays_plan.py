@@ -245,5 +245,5 @@ def test_demand_is_met_exactly_whatever_is_asked(demand, table, plies, efficienc
 def test_the_marker_of_a_planned_lay_can_be_nested():
     """2 × 860,000 mm² on 1,400 mm: 1,228.6 mm at the least."""
     jersey, _ = plan_lays([wanted(2)], make_shop(most_plies=1))
-    marker = nest(jersey.job, seconds=1)
+    marker = nest(jersey.job, seconds=1, workers=1)
     assert 1228.6 <= marker.length_mm <= 2000

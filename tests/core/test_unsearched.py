@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pytest
 
 from planner.core.lays import kept_code, nest, ruled, solver
-from planner.core.lays.model import ItemToLay, MarkerJob
+from planner.core.lays.model import ItemToLay, Marker, MarkerJob
 from planner.core.lays.stored import marker_from_json, marker_to_json
 from planner.core.outline import make_outline
 
@@ -32,12 +32,20 @@ def awaited(monkeypatch: pytest.MonkeyPatch) -> list[bool]:
     return told
 
 
+def soon_nested(asked: MarkerJob) -> Marker:
+    """What the library finds first that is shorter than rows."""
+    found: list[Marker] = []
+    return nest.nest(
+        asked, seconds=1.0, on_progress=found.append, should_stop=lambda: len(found) > 1, workers=1
+    )
+
+
 @pytest.mark.parametrize("bound", [0, 2])
 def test_what_was_nested_without_our_search_says_so_until_it_was_searched(
     awaited: list[bool], monkeypatch: pytest.MonkeyPatch, bound: int
 ) -> None:
     asked = job(bound)
-    alone = ruled.nest_ruled(asked, seconds=1.0)
+    alone = ruled.nest_ruled(asked, seconds=1.0, workers=1)
     assert alone.how == "unsearched"
     assert marker_from_json(marker_to_json(alone)).how == "unsearched"
     awaited[0] = False
@@ -54,7 +62,7 @@ def test_what_was_nested_without_our_search_says_so_until_it_was_searched(
 
 
 def test_a_nesting_that_is_stopped_before_it_was_searched_still_says_so(awaited: list[bool]) -> None:
-    alone = nest.nest(job(), seconds=1.0)
+    alone = soon_nested(job())
     awaited[0] = False
     assert (
         nest.nest(job(), seconds=3.0, start=alone, should_stop=lambda: True).how == alone.how == "unsearched"
@@ -64,7 +72,7 @@ def test_a_nesting_that_is_stopped_before_it_was_searched_still_says_so(awaited:
 def test_where_our_search_cannot_be_had_the_library_has_nested_for_good(
     awaited: list[bool], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    alone = nest.nest(job(), seconds=1.0)
+    alone = soon_nested(job())
     awaited[0] = False
     monkeypatch.setattr(kept_code, "is_given_up", lambda: True)
     monkeypatch.setattr(nest, "_solved", lambda *_: (one for one in ()))
@@ -82,4 +90,4 @@ def test_a_search_that_breaks_down_at_once_has_not_looked(
         yield
 
     monkeypatch.setattr(nest, "hunted", broken)
-    assert nest.nest(job(), seconds=2.5).how == "library"
+    assert nest.nest(job(), seconds=2.5, workers=1).how == "library"

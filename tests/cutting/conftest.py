@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import pickle
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import wraps
 from inspect import signature
 from typing import Any
@@ -13,6 +13,8 @@ import pytest
 
 from planner.core.lays import cut_plans
 from planner.core.lays.cut_plans import FabricPlan
+from planner.core.lays.model import Marker, MarkerJob
+from planner.cutting.actions import nesting
 from tests.kept_rows import kept
 
 _plan_fabrics = cut_plans.plan_fabrics
@@ -44,3 +46,31 @@ def plans_reckoned_once(request: pytest.FixtureRequest) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(cut_plans, "plan_fabrics", _answered)
         yield
+
+
+@pytest.fixture
+def nested_soon(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A lay is nested in earnest, but only until something shorter than at first is found, which takes no second.
+
+    For tests of what follows when a lay was nested.
+    """
+    whole = nesting.nest
+
+    def until_shorter(
+        job: MarkerJob,
+        *,
+        on_progress: Callable[[Marker], None],
+        should_stop: Callable[[], bool],
+        **options: Any,
+    ) -> Marker:
+        found: list[Marker] = []
+
+        def note(marker: Marker) -> None:
+            found.append(marker)
+            on_progress(marker)
+
+        return whole(
+            job, on_progress=note, should_stop=lambda: len(found) > 1 or should_stop(), workers=1, **options
+        )
+
+    monkeypatch.setattr(nesting, "nest", until_shorter)

@@ -249,6 +249,7 @@ def test_a_marker_is_nested_by_one_worker_only_and_never_longer_than_its_rows(or
     assert len(found.placements) == len(job_from_json(marker.job).items)
 
 
+@pytest.mark.usefixtures("nested_soon")
 def test_the_needs_follow_the_nested_lays(order: Order) -> None:
     marker = waiting_marker(order)
     batch = Batch.objects.get()
@@ -277,9 +278,8 @@ def test_what_was_cut_off_waits_again_with_its_best(order: Order) -> None:
     assert (marker.state, marker.placements is not None) == (Marker.State.WAITING, True)
 
 
-def test_running_longer_starts_from_the_best_and_stops_at_the_table(
-    order: Order, compiled_search: None
-) -> None:
+@pytest.mark.usefixtures("nested_soon")
+def test_running_longer_starts_from_the_best_and_stops_at_the_table(order: Order) -> None:
     batch = make_planned_batch(order)
     marker = batch.lays.first().marker
     before = marker.length_mm

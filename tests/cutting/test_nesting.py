@@ -217,6 +217,7 @@ def test_running_longer_and_taking_up_again_queue_the_marker(
     assert marker.state == Marker.State.WAITING
 
 
+@pytest.mark.usefixtures("nested_soon")
 def test_needs_follow_a_lay_that_is_nested_after_another_was_cut(order: Order) -> None:
     batch = waiting_batch(order)
     first, second = batch.lays.all()

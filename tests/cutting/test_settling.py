@@ -260,6 +260,7 @@ def twice(order: Order) -> tuple[Marker, Marker]:
     return one.lays.get(**jersey).marker, two.lays.get(**jersey).marker
 
 
+@pytest.mark.usefixtures("nested_soon")
 def test_of_two_that_ask_the_same_only_one_is_nested(order: Order, monkeypatch: pytest.MonkeyPatch) -> None:
     first, second = twice(order)
     assert first.key == second.key

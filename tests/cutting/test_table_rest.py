@@ -144,6 +144,7 @@ def test_the_plan_of_the_batch_still_meets_the_demand(batch: Batch) -> None:
     assert sum(bundle.quantity for bundle in plan.bundles) == 5
 
 
+@pytest.mark.usefixtures("nested_soon")
 def test_the_rest_is_nested_by_the_worker_and_cut(batch: Batch) -> None:
     _, planned = cut_in_part(batch)
     for one in planned.lays:

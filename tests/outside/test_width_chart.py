@@ -58,7 +58,7 @@ def test_lengths_fall_with_the_width_as_in_the_chart():
     lengths = []
     for width_in in WIDTHS_IN:
         question = job(width_in * 25.4)
-        marker = nest(question, seconds=1, seed=1)
+        marker = nest(question, seconds=1, seed=1, workers=1)
         area = sum(Polygon(p.outline).area for p in marker.placements)
         # Lower bound of the length of any lay: area / usable width.
         assert marker.length_mm >= area / question.lay_width_mm

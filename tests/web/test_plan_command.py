@@ -48,13 +48,13 @@ def demo(db: None) -> None:
 
 @pytest.fixture
 def nested(monkeypatch: pytest.MonkeyPatch) -> list[Marker]:
-    """The first two markers asked for, which are nested as always; all others are laid in plain rows."""
+    """The first two markers asked for, which one process nests as always; all others are laid in plain rows."""
     real, done = settle.nest_ruled, []
 
     def nest(job: MarkerJob, *, start: Marker | None, **options: Any) -> Marker:
         if len(done) >= 2:
             return start or first_marker(job)
-        done.append(real(job, start=start, **options))
+        done.append(real(job, start=start, workers=1, **options))
         return done[-1]
 
     monkeypatch.setattr(settle, "nest_ruled", nest)
