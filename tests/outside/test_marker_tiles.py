@@ -30,6 +30,8 @@ from planner.papers.tiling import LINE_ROOM_MM, Tile
 
 #: At 254 dots an inch a millimetre is ten dots.
 DOTS = 10
+#: Darkness of a dot is a byte, for a page one metre square has a hundred million dots.
+BLACK = 255
 HEADING = Heading("Quay Lane Workroom", "B-0007", "3 March 2026", "20 March 2026")
 PIECE = make_outline([(0, 0), (300, 0), (340, 120), (180, 200), (20, 150)])
 BAND = make_outline([(0, 0), (44, 0), (44, 400), (0, 400)])
@@ -77,11 +79,21 @@ LAY = LayPaper(
 
 
 def rendered(paper: bytes, page: int) -> np.ndarray:
-    """Darkness from 0 to 1, ten dots a millimetre, the first row at the top."""
+    """Darkness from 0 to BLACK, ten dots a millimetre, the first row at the top."""
     # A page that is a hair too long would be stretched over one more dot.
     scale = DOTS * 25.4 / 72 * (1 - 1e-6)
     picture = pypdfium2.PdfDocument(paper)[page].render(scale=scale, grayscale=True)
-    return 1.0 - np.asarray(picture.to_numpy(), dtype=float).squeeze() / 255.0
+    return BLACK - picture.to_numpy().squeeze()
+
+
+def _darker(picture: np.ndarray, share: float) -> np.ndarray:
+    """Where it is darker than this share of black."""
+    return picture > int(share * BLACK)
+
+
+def _unlike(one: np.ndarray, other: np.ndarray) -> float:
+    """By how much of black the dots differ, on average."""
+    return float(np.abs(one.astype(np.int16) - other).mean()) / BLACK
 
 
 @cache
@@ -119,7 +131,7 @@ def _long_lines(picture: np.ndarray, axis: int) -> list[float]:
     """Middles of lines (dots) that are dark over more than 95 mm without a gap; rows for axis 0, columns for 1."""
     dark = picture if axis == 0 else picture.T
     found: list[list[int]] = []
-    for index, line in enumerate(dark > 0.25):
+    for index, line in enumerate(_darker(dark, 0.25)):
         edges = np.flatnonzero(np.diff(np.concatenate([[0], line.astype(int), [0]])))
         if max(edges[1::2] - edges[::2], default=0) > 95 * DOTS:
             if found and found[-1][-1] == index - 1:
@@ -144,10 +156,10 @@ def test_neighbours_show_the_same_where_they_overlap(paper: str):
             pairs.append((shown[tile.name][-shared:, :], shown[joins["below"].name][:shared, :]))
         for one, other in pairs:
             compared += 1
-            dark += int((one > 0.5).sum())
-            assert np.abs(one - other).mean() < 0.001
+            dark += int(_darker(one, 0.5).sum())
+            assert _unlike(one, other) < 0.001
             # Each has at least its marks, and half a millimetre aside they would not agree.
-            assert np.abs(one[5:, 5:] - other[:-5, :-5]).mean() > 5 * max(np.abs(one - other).mean(), 1e-4)
+            assert _unlike(one[5:, 5:], other[:-5, :-5]) > 5 * max(_unlike(one, other), 1e-4)
     assert compared >= 6
     assert dark > 1000
 
@@ -158,7 +170,7 @@ def _joined(shown: dict[str, np.ndarray], found_tiles: tuple[Tile, ...]) -> tupl
     y0 = min(tile.window[1] for tile in found_tiles)
     x1 = max(tile.window[2] for tile in found_tiles)
     y1 = max(tile.window[3] for tile in found_tiles)
-    whole = np.zeros((round((y1 - y0) * DOTS) + 2, round((x1 - x0) * DOTS) + 2))
+    whole = np.zeros((round((y1 - y0) * DOTS) + 2, round((x1 - x0) * DOTS) + 2), dtype=np.uint8)
     for tile in found_tiles:
         picture = shown[tile.name]
         left, top = round((tile.window[0] - x0) * DOTS), round((y1 - tile.window[3]) * DOTS)
@@ -177,7 +189,7 @@ def _dark_share(
         for step in range(steps):
             x, y = (a[i] + (b[i] - a[i]) * step / steps for i in (0, 1))
             column, row = round((x + dx - x0) * DOTS), round((y1 - y - dx) * DOTS)
-            hits.append(bool((whole[row - 2 : row + 3, column - 2 : column + 3] > 0.4).any()))
+            hits.append(bool(_darker(whole[row - 2 : row + 3, column - 2 : column + 3], 0.4).any()))
     return sum(hits) / len(hits)
 
 
