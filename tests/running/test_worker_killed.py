@@ -7,46 +7,66 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
 
 import pytest
+from django.db import connections
+from pytest_django import Settings
 
+from planner.core.lays.model import ItemToLay, MarkerJob
+from planner.core.outline import make_outline
+from planner.cutting.marker_store import make_marker
+from planner.cutting.models import Batch, Lay
+from planner.cutting.tasks import nest_marker
+from planner.settings import base
 from tests.running.conftest import ROOT, _belongs, _environment, _processes, until
 
 #: A test database is only made, and copied, where some test asks for one.
 pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
-#: Makes a batch with one lay of twelve pieces to be nested, and asks the worker for it.
-MAKE = """
-import django; django.setup()
-from datetime import date
-from planner.core.lays.model import ItemToLay, MarkerJob
-from planner.core.outline import make_outline
-from planner.cutting.models import Batch, Lay
-from planner.cutting.marker_store import make_marker
-from planner.cutting.tasks import nest_marker
 
-shapes = [((0, 0), (300 + 40 * n, 0), (300 + 40 * n, 90), (120, 200 + 10 * n), (0, 160)) for n in range(12)]
-items = tuple(
-    ItemToLay("110", f"piece {n}", "M", 1, False, False, make_outline([(float(x), float(y)) for x, y in shape]))
-    for n, shape in enumerate(shapes)
-)
-marker = make_marker(MarkerJob(1000.0, True, 2.0, items), 50.0)
-batch = Batch.objects.create(number="B-0001", made_on=date(2026, 3, 2))
-Lay.objects.create(
-    batch=batch, number=1, lay_width_mm=1000, usable_width_mm=1000, one_way=True, end_allowance_mm=20,
-    estimated_length_mm=1000, marker=marker,
-)
-nest_marker.enqueue(marker.pk)
-"""
+@contextmanager
+def in_workroom(folder: Path) -> Iterator[None]:
+    """What is asked of the database in here is asked of that workroom's, as a process of its own would ask it."""
+    of_tests = connections["default"]
+    theirs = of_tests.copy()
+    theirs.settings_dict["NAME"] = folder / "notchbook.sqlite3"
+    connections["default"] = theirs
+    try:
+        yield
+    finally:
+        theirs.close()
+        connections["default"] = of_tests
+
+
+def make_lay_to_nest() -> None:
+    """A batch with one lay of twelve pieces to be nested; the worker is asked for it."""
+    shapes = [
+        ((0.0, 0.0), (300.0 + 40 * n, 0.0), (300.0 + 40 * n, 90.0), (120.0, 200.0 + 10 * n), (0.0, 160.0))
+        for n in range(12)
+    ]
+    items = tuple(
+        ItemToLay("110", f"piece {n}", "M", 1, False, False, make_outline(shape))
+        for n, shape in enumerate(shapes)
+    )
+    marker = make_marker(MarkerJob(1000.0, True, 2.0, items), 50.0)
+    batch = Batch.objects.create(number="B-0001", made_on=date(2026, 3, 2))
+    Lay.objects.create(
+        batch=batch, number=1, lay_width_mm=1000, usable_width_mm=1000, one_way=True, end_allowance_mm=20,
+        estimated_length_mm=1000, marker=marker,
+    )  # fmt: skip
+    nest_marker.enqueue(marker.pk)
 
 
 @pytest.fixture
-def folder(tmp_path: Path, used_before: Path) -> Path:
+def folder(tmp_path: Path, used_before: Path, settings: Settings) -> Path:
     copy = tmp_path / "workroom"
     shutil.copytree(used_before, copy)
-    settings = {"DJANGO_SETTINGS_MODULE": "planner.settings.local", "PYTHONPATH": str(ROOT)}
-    subprocess.run([sys.executable, "-c", MAKE], env=_environment(copy) | settings, check=True)
+    settings.TASKS = base.TASKS  # in the database, where the worker looks for them
+    with in_workroom(copy):
+        make_lay_to_nest()
     return copy
 
 
