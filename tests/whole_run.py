@@ -9,8 +9,10 @@ import compileall
 import contextlib
 import os
 import shutil
+import sys
 import tempfile
 import time
+import zlib
 from collections.abc import Iterable
 from importlib import import_module
 from pathlib import Path
@@ -79,12 +81,20 @@ def load_share(tests: Path, number: int, count: int) -> None:
     """Loads every `count`-th module of the tests, from the `number`-th on.
 
     The assertions in each are made talkative by pytest when it is loaded for the first time, which takes as long as all
-    loading after that. Where each process begins with a share of its own it finds the others' kept on disk.
+    loading after that. Where each process begins with a share of its own it finds the others' kept on disk. So it is
+    with the numbers and words in the program itself, which hypothesis looks for in every module to try them.
     """
     for path in sorted(tests.glob("*/test_*.py"))[number::count]:
         # What cannot be loaded is told when it is collected.
         with contextlib.suppress(Exception, pytest.skip.Exception):
             import_module(".".join([tests.name, path.parent.name, path.stem]))
+    # A part of hypothesis that it may change; without this it looks for all of them itself in each process.
+    with contextlib.suppress(ImportError):
+        from hypothesis.internal.constants_ast import constants_from_module
+
+        for name, module in sorted(sys.modules.items()):
+            if name.startswith("planner.") and zlib.crc32(name.encode()) % count == number:
+                constants_from_module(module)
 
 
 def wait_for_search() -> None:
