@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import cache, lru_cache
+from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
@@ -45,6 +46,8 @@ _JOINERS = "\u200c\u200d"
 #: Vowels written before the letter they are spoken after (Thai, Lao).
 _LEADING_VOWELS = "เแโใไເແໂໃໄ"
 _VIRAMA = 9  # its combining class in Unicode
+#: A space between a figure and its unit, at which no line ends. A thin space never ends one.
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:mm|cm|m|in|yd|kg|min|%)(?!\w))")
 #: What parts the entries of a list on the papers.
 _LIST_MARK = re.compile(r"([,;:.] | · )")
 #: Line height as a share of the letter size.
@@ -208,16 +211,28 @@ def _breaks_anywhere(letter: str) -> bool:
     return unicodedata.east_asian_width(letter) in ("W", "F")
 
 
-def _words(text: str) -> Iterable[str]:
-    """Pieces a line may be broken between; each but the last of a word carries its own space."""
-    word = ""
-    for letter in text:
+def _words(text: str, fits: Callable[[str], bool]) -> Iterable[str]:
+    """Pieces a line may be broken between; each but the last of a word carries its own space.
+
+    A figure and its unit are one where that `fits` on a line.
+    """
+    whole = {found.start() for found in _BEFORE_UNIT.finditer(text)}
+    word, parts = "", [0]
+    for at, letter in enumerate(text):
         word += letter
-        if letter == " " or _breaks_anywhere(letter):
-            yield word
-            word = ""
+        if at in whole:
+            parts.append(len(word))
+        elif letter == " " or _breaks_anywhere(letter):
+            yield from _fitting(word, parts, fits)
+            word, parts = "", [0]
     if word:
-        yield word
+        yield from _fitting(word, parts, fits)
+
+
+def _fitting(word: str, parts: Sequence[int], fits: Callable[[str], bool]) -> Iterable[str]:
+    if len(parts) == 1 or fits(word):
+        return (word,)
+    return (word[begin:end] for begin, end in pairwise([*parts, len(word)]))
 
 
 def _letters(word: str) -> Iterable[str]:
@@ -254,8 +269,12 @@ def wrap(text: str, size: float, width: float, *, bold: bool = False) -> tuple[s
     """The text in lines no wider than `width` points; nothing is left out. Empty text gives no line."""
     lines: list[str] = []
     line = ""
-    for word in _words(clean(text)):
-        if width_of((line + word).rstrip(), size, bold=bold) <= width:
+
+    def fits(words: str) -> bool:
+        return width_of(words.rstrip(), size, bold=bold) <= width
+
+    for word in _words(clean(text), fits):
+        if fits(line + word):
             line += word
             continue
         if line.strip():

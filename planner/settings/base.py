@@ -28,6 +28,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "planner.web.whole_figures.WholeFiguresMiddleware",
     "planner.web.security.ContentSecurityPolicyMiddleware",
     "planner.common.remember.RememberMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",

@@ -7,7 +7,7 @@ import tempfile
 from pathlib import Path
 
 from planner.settings.base import *  # noqa: F403
-from planner.settings.base import STORAGES
+from planner.settings.base import MIDDLEWARE, STORAGES
 
 DEBUG = False
 DEMO = False
@@ -35,6 +35,8 @@ DATABASES = {
         },
     }
 }
+# Tests read pages as they are worded; what becomes of the space before a unit is tested by itself.
+MIDDLEWARE = [one for one in MIDDLEWARE if one != "planner.web.whole_figures.WholeFiguresMiddleware"]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 STORAGES = {**STORAGES, "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}}
 WHITENOISE_USE_FINDERS = True
