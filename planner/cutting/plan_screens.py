@@ -10,6 +10,7 @@ from datetime import datetime
 from planner.core.lays.wishes import Kind, PlanFacts
 from planner.core.listed import lays_listed
 from planner.cutting.cut_plans import facts_of, kinds_of, tool_plies
+from planner.cutting.kinds_shown import kinds_cut, value_of
 from planner.cutting.models import CutPlan, Lay, PlanChoice
 from planner.cutting.other_plans import (
     NOT_KNOWN,
@@ -32,9 +33,6 @@ from planner.cutting.why import (
     sentences_so_far,
     so_far_in_words,
 )
-
-#: Between style and size in the value of a choice on the page.
-SEPARATOR = "|"
 
 
 @dataclass(frozen=True)
@@ -192,7 +190,7 @@ def _panel(
         kept=_kept_in_words(kept),
         kept_price=prices.of("keep") if kept else "",
         can_change=can_change,
-        is_open=wrong is not None or open_pk == plan.pk,
+        is_open=(wrong is not None and wrong.field != "since") or open_pk == plan.pk,
         errors=ByField({wrong.field: wrong.problem} if wrong else {}),
         typed=ByField(wrong.typed if wrong else {}),
     )
@@ -277,28 +275,6 @@ def _since(facts: PlanFacts | None, display: str, currency: str) -> str:
 def _fabric(lay: Lay) -> int | None:
     cloths = lay.cloths.all()
     return cloths[0].fabric_colour.fabric_id if cloths else None
-
-
-def kinds_cut(lays: Sequence[Lay]) -> list[Kind]:
-    """Styles and sizes that the lays cut, in order."""
-    held = {
-        (g.style.number, g.size.position, g.size.name)
-        for lay in lays
-        for cloth in lay.cloths.all()
-        for g in cloth.garments.all()
-    }
-    return [(style, size) for style, _, size in sorted(held)]
-
-
-def value_of(kind: Kind) -> str:
-    """A kind as the value of a choice on the page."""
-    return SEPARATOR.join(kind)
-
-
-def kind_of(value: str) -> Kind | None:
-    """Reads what :func:`value_of` wrote; None where it is none."""
-    style, found, size = value.partition(SEPARATOR)
-    return (style, size) if found and style and size else None
 
 
 def _offers(plan: CutPlan, facts: PlanFacts | None, display: str, currency: str) -> tuple[Offer, ...]:

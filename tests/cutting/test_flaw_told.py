@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from planner.cutting.actions import arrived, letting_go, rest
-from planner.cutting.actions.table import Told, take_fact_back
+from planner.cutting.actions.table import Told, take_fact_back, tell_lay
 from planner.cutting.models import Batch, LayFact, LayRoll
 from planner.cutting.portions import spread_m, up_to_cm
 from planner.cutting.roll_rows import Taken
@@ -56,7 +56,7 @@ def tell_flaw(batch: Batch, low: Decimal, high: Decimal, *, spreads: int = 0) ->
     told = Told(
         only_cloth(lay).pk, spreads, up_to_cm(each * spreads), Roll.objects.get(number="R9").pk, flaws=(flaw,)
     )
-    done = letting_go.tell(lay, [told], None, NOON)
+    done = letting_go.let_go_after(tell_lay(lay, [told], None, NOON))
     assert not done.problem
     return done
 
@@ -141,7 +141,7 @@ def test_a_flaw_told_wrongly_and_taken_back_gives_the_plies_their_roll_again(bat
         Roll.objects.get(number="R9").pk,
         flaws=((Decimal("0.2"), Decimal(4)),),
     )
-    letting_go.tell(lay, [told], None, NOON)
+    letting_go.let_go_after(tell_lay(lay, [told], None, NOON))
     assert of_jersey(batch) == [(None, 3)]
     take_fact_back(LayFact.objects.get(lay_cloth__lay=lay), None, NOON)
     RollFlaw.objects.all().delete()

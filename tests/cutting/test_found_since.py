@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from planner.core.lays.wishes import PlanFacts
 from planner.cutting import cut_plans
-from planner.cutting.actions import choices, found_since, settling
+from planner.cutting.actions import choices, found_since, planning, settling
 from planner.cutting.actions.found_since import look_again, plan_once_more
 from planner.cutting.actions.laying import put_lays, ready_lays
 from planner.cutting.actions.situation import read_situation
@@ -93,6 +93,9 @@ def test_a_better_plan_that_is_known_by_now_is_told_and_taken_when_she_asks(
     swapped = maker_client.post(address, headers={"HX-Request": "true"})
     assert swapped.status_code == 200
     assert BUTTON not in swapped.content.decode()
+    assert f'id="plan-choices-{jersey(batch).pk}">' in swapped.content.decode(), (
+        "what she did not open stays closed"
+    )
     assert jersey(batch).state == CutPlan.State.NESTING
     settle_to_the_end(batch)
     after = told(batch)
@@ -170,3 +173,8 @@ def test_every_batch_of_the_same_cloth_is_looked_at(batch: Batch, monkeypatch: p
     monkeypatch.setattr(found_since, "queue_look_again", asked.append)
     found_since.ask_those_alike(other)
     assert asked == [batch.pk, other.pk]
+    # What was nested of a plan that is taken back before it stands is not lost either; one that stands was looked at.
+    assert planning.take_plan_back(other)
+    assert asked == [batch.pk, other.pk] * 2
+    assert planning.take_plan_back(batch)
+    assert asked == [batch.pk, other.pk] * 2

@@ -22,12 +22,13 @@ from planner.core.lays import settle
 from planner.core.lays.model import Marker, MarkerJob
 from planner.core.lays.nest import PieceTooWide
 from planner.core.lays.rows import first_marker
-from planner.cutting.models import Batch, Bundle
-from planner.materials.models import Workroom
+from planner.cutting.actions import saving
+from planner.cutting.models import Batch, Bundle, LayRoll
+from planner.materials.models import FabricColour, Workroom
 from planner.styles.models import Detail, Option, Style
 from planner.web.demo import DEMAND_FILE
 from tests.demo import loaded_demo
-from tests.factories import TODAY, make_built_on, make_style
+from tests.factories import TODAY, make_built_on, make_style, stock
 
 pytestmark = pytest.mark.django_db
 CHECKER = Path(settings.BASE_DIR).parent / "shared" / "tools" / "check_plan.py"
@@ -190,6 +191,24 @@ def test_tickets_of_a_saved_plan_lead_to_its_bundles(small: Path, tmp_path: Path
     pages = pypdfium2.PdfDocument(tmp_path / "bundle-labels.pdf")
     read = {code.text for page in pages for code in zxingcpp.read_barcodes(page.render(scale=3).to_pil())}
     assert read == {settings.BASE_URL + reverse("bundle-scan", args=[b.token]) for b in Bundle.objects.all()}
+
+
+def test_a_saved_plan_has_its_rolls_on_the_papers_too(
+    small: Path, tmp_path: Path, capsys: pytest.CaptureFixture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = list[int]()
+    monkeypatch.setattr(saving, "queue_singles", asked.append)
+    jersey = FabricColour.objects.get(fabric__name="jersey")
+    stock(jersey, 20, roll="R-12")
+    call_command("plan", str(small), "--papers", str(tmp_path), "--seconds", "2", "--save")
+    assert "with its rolls" in capsys.readouterr().out
+    batch = Batch.objects.get()
+    rolls = LayRoll.objects.filter(lay_cloth__lay__batch=batch, lay_cloth__fabric_colour=jersey)
+    assert set(rolls.values_list("roll__number", flat=True)) == {"R-12"}
+    for name in ("cut-sheet.pdf", "cut-tickets.pdf"):
+        assert "R-12" in PdfReader(tmp_path / name).pages[0].extract_text()
+    # As once it has settled in the browser, the worker goes on with what the plan is held against.
+    assert asked == [batch.pk]
 
 
 def test_bundles_by_order_line_are_the_same_in_the_plan_and_the_saved_batch(

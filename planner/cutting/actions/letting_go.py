@@ -7,22 +7,20 @@ stock would do, the plies keep what their ticket says until somebody gives them 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import replace
-from datetime import datetime
 
-from django.contrib.auth.models import User
 from django.db import transaction
 
 from planner.cutting.actions.dealing import deal, write_dealt
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.rolling import Thought, lock_cloths
-from planner.cutting.actions.table import LayTold, Told, tell_lay
+from planner.cutting.actions.table import LayTold
 from planner.cutting.demand import batch_demand
 from planner.cutting.lot_units import LotUnit, begun_lays, uncut_units
 from planner.cutting.lots import give_lots
-from planner.cutting.models import Batch, Lay, LayCloth, LayRoll
+from planner.cutting.models import Batch, LayCloth, LayRoll
 from planner.cutting.roll_rows import copy_plies
 from planner.cutting.stored import shop_of
 from planner.materials.promised import OverPromised, over_promised
@@ -32,17 +30,8 @@ from planner.materials.specs import cloth_key
 Lacking = dict[int, Counter[int]]
 
 
-def tell(
-    lay: Lay,
-    told: Sequence[Told],
-    person: User | None,
-    now: datetime,
-    *,
-    so_far: str | None = None,
-    marker_mm: float | None = None,
-) -> LayTold:
-    """What :func:`tell_lay` does, and what of the lays that count on its rolls now has to wait for cloth."""
-    done = tell_lay(lay, told, person, now, so_far=so_far, marker_mm=marker_mm)
+def let_go_after(done: LayTold) -> LayTold:
+    """What came of telling a lay, with what of the lays that count on its rolls now has to wait for cloth."""
     return replace(done, waiting=let_go_of(done.counted_on)) if done.counted_on else done
 
 

@@ -181,7 +181,15 @@ def take_plan_back(batch: Batch) -> bool:
 
 
 def drop_plan(batch: Batch) -> None:
-    """Removes what planning wrote. Markers that nobody lays any more are told to stop and removed."""
+    """Removes what planning wrote. Markers that nobody lays any more are told to stop and removed.
+
+    What was nested of a plan that does not stand yet may make better ones of other batches known, who are asked for
+    when one does.
+    """
+    if batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists():
+        from planner.cutting.actions.found_since import ask_those_alike
+
+        ask_those_alike(batch)
     batch.bundles.all().delete()
     drop_lays(list(batch.lays.all()))
     batch.cut_plans.all().delete()

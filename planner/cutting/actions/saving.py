@@ -11,12 +11,14 @@ from planner.core.planning import Plan
 from planner.core.spec import Garment, Workshop
 from planner.cutting.actions.laying import write_lays_and_bundles
 from planner.cutting.actions.planning import copy_operations, refresh_needs
+from planner.cutting.actions.rolling import assign_rolls
 from planner.cutting.cut_plans import store_facts
 from planner.cutting.demand import batch_demand
 from planner.cutting.marker_store import marker_fields
 from planner.cutting.models import Batch, BatchItem, CutPlan, Marker
 from planner.cutting.numbers import next_batch_number
 from planner.cutting.stored import keep_styles, styles_to_keep
+from planner.cutting.tasks import queue_singles
 from planner.materials.models import Fabric, Workroom
 from planner.orders.actions import next_number as next_order_number
 from planner.orders.models import LineQuantity, Order, OrderLine
@@ -24,9 +26,19 @@ from planner.styles.family import options_of
 from planner.styles.models import Colourway, Size, Style
 
 
-@transaction.atomic
 def save_plan(plan: Plan, shop: Workshop, today: date, now: datetime) -> Batch:
-    """Writes the plan as a planned batch for a stock make due after the workroom's lead days."""
+    """Writes the plan as a planned batch for a stock make due after the workroom's lead days, and chooses its rolls.
+
+    As after settling, the worker nests what the plan is held against, once it runs.
+    """
+    batch = _write(plan, shop, today, now)
+    assign_rolls(batch)
+    queue_singles(batch.pk)
+    return batch
+
+
+@transaction.atomic
+def _write(plan: Plan, shop: Workshop, today: date, now: datetime) -> Batch:
     due_on = today + timedelta(days=Workroom.the().lead_days)
     order = Order.objects.create(
         number=next_order_number(), due_on=due_on, entered_on=today, note=f"From a demand file, {plan.batch}"

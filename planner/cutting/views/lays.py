@@ -161,7 +161,9 @@ def lay_cut(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
         return _changed(request, number, lay_number, changed)
     if not form.is_valid():
         return _page(request, lay, form, shown=shown, status=422)
-    told = letting_go.tell(lay, form.told(), request.user, timezone.now(), so_far=so_far, marker_mm=marker_mm)
+    told = letting_go.let_go_after(
+        table.tell_lay(lay, form.told(), request.user, timezone.now(), so_far=so_far, marker_mm=marker_mm)
+    )
     if told.meanwhile:
         return _changed(request, number, lay_number, told.meanwhile)
     if told.problem:

@@ -12,8 +12,9 @@ from django.views.decorators.http import require_POST
 from planner.common.access import for_makers
 from planner.cutting.actions import choices, found_since, other_rolls, rolling
 from planner.cutting.actions.choices import Chosen
+from planner.cutting.kinds_shown import kind_of
 from planner.cutting.models import Batch, Lay, PlanChoice
-from planner.cutting.plan_screens import Refused, kind_of
+from planner.cutting.plan_screens import Refused
 from planner.cutting.reading import batch_with_plans
 from planner.cutting.roll_words import assigned_in_words, other_rolls_in_words
 from planner.cutting.views.batches import batch_context
@@ -66,7 +67,8 @@ def plan_choice_back(request: HttpRequest, number: str, plan: int, choice: int) 
 @require_POST
 def plan_again(request: HttpRequest, number: str, plan: int) -> HttpResponse:
     """Has a settled plan planned once more with the lays nested since."""
-    return _answer(request, number, plan, found_since.plan_once_more(_batch(number), plan))
+    again = found_since.plan_once_more(_batch(number), plan)
+    return _answer(request, number, plan, again, opens=False)
 
 
 @for_makers
@@ -102,9 +104,18 @@ def _batch(number: str) -> Batch:
 
 
 def _answer(
-    request: HttpRequest, number: str, plan: int | None, chosen: Chosen, *, anchor: str = ""
+    request: HttpRequest,
+    number: str,
+    plan: int | None,
+    chosen: Chosen,
+    *,
+    anchor: str = "",
+    opens: bool = True,
 ) -> HttpResponse:
-    """The page, or with HTMX its regions; what could not be chosen is said at its field, with what was typed."""
+    """The page, or with HTMX its regions; what could not be chosen is said at its field, with what was typed.
+
+    The choices of the plan stand open then, unless it was none of them (`opens`).
+    """
     wrong = bool(chosen.problem)
     refused = None
     if wrong and plan is not None:
@@ -116,7 +127,9 @@ def _answer(
         where = anchor or f"cut-plan-{plan}"
         return redirect(reverse("batch-detail", args=[number]) + f"#{where}")
     batch = batch_with_plans(number)
-    context = batch_context(batch, timezone.localdate(), is_maker=True, refused=refused, open_pk=plan)
+    context = batch_context(
+        batch, timezone.localdate(), is_maker=True, refused=refused, open_pk=plan if opens else None
+    )
     status = 422 if refused else 200
     if request.htmx:
         context |= {"swap": True, "swap_plans": True}

@@ -32,10 +32,11 @@ from planner.cutting.learning import learnt
 from planner.cutting.numbers import next_batch_number
 from planner.cutting.papers import PaperSetting, cut_sheet_data, heading_of, ticket_data, ticket_lays
 from planner.cutting.printed import BUNDLES
-from planner.cutting.reading import bundles_of, lays_of
+from planner.cutting.reading import bundles_of
 from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
 from planner.cutting.setting import batch_setting, heading_for, plain_setting, with_marks
 from planner.cutting.stock import free_workshop
+from planner.cutting.stored import plan_of, planned_batch
 from planner.cutting.why import plans_in_words
 from planner.cutting.wording import cloth_to_buy, metres_told, packs_to_buy
 from planner.materials.models import Workroom
@@ -130,11 +131,12 @@ class Command(BaseCommand):
         setting = plain_setting(room, heading_for(room, plan.batch, timezone.localtime(), None))
         if options["save"]:
             batch = save_plan(plan, shop, timezone.localdate(), timezone.now())
-            # The tickets then carry the addresses of the bundles that were saved.
-            lays = lays_of(batch)
+            # The tickets then carry the addresses of the bundles that were saved, which go by the rolls there are.
+            saved = planned_batch(batch)
+            plan, shop = replace(plan_of(saved), facts=plan.facts), saved.shop
             setting = batch_setting(room, batch, timezone.localtime())
-            setting = with_marks(setting, batch, lays, bundles_of(batch, lays))
-            self.stdout.write(f"Saved as batch {batch.number}.")
+            setting = with_marks(setting, batch, saved.lays, bundles_of(batch, saved.lays))
+            self.stdout.write(f"Saved as batch {batch.number}, with its rolls.")
         setting = replace(setting, judged=plans_in_words(plan.facts, room.display))
         if options["json"]:
             _write(options["json"], json.dumps(plan_to_json(plan), ensure_ascii=False).encode())
