@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import chain
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from planner.core.notions.band_pieces import openings_of
 from planner.core.notions.stitches import STITCHES
@@ -280,10 +280,10 @@ def in_words(
 ) -> list[tuple[Problem, str]]:
     """Each problem with its sentence, lengths in these units.
 
-    Missing outlines of one piece, and its uneven steps, are said together.
+    Missing outlines of one piece, its uneven steps and the sizes in which it is too wide are said together.
     """
     every = list(sizes)
-    said: dict[object, tuple[Problem, list[str]]] = {}
+    said: dict[object, tuple[Problem, list[Any]]] = {}
     for problem in found:
         match problem:
             case NoOutline(piece, size):
@@ -291,17 +291,19 @@ def in_words(
             case OddGrade(piece, what):
                 said.setdefault(("grade", piece), (problem, []))[1].append(what)
             case _:
-                said[problem] = (problem, [])
+                said.setdefault(problem.told_with, (problem, []))[1].append(problem)
     return [(problem, _together(problem, where, every, display)) for problem, where in said.values()]
 
 
-def _together(problem: Problem, where: list[str], every: list[str], display: Display) -> str:
+def _together(problem: Problem, where: list[Any], every: list[str], display: Display) -> str:
     if isinstance(problem, NoOutline) and len(where) > 1:
         return f"no outline for {problem.piece} in {'any size' if where == every else ', '.join(where)}"
     if isinstance(problem, OddGrade) and len(where) > 1:
         more = len(where) - 1
         return f"{problem}, and {more} more {'step' if more == 1 else 'steps'} out of line"
-    return problem.told_in(display)
+    if isinstance(problem, NoOutline | OddGrade):
+        return str(problem)
+    return problem.told_of(list(dict.fromkeys(where)), display)
 
 
 def answer(all_problems: Iterable[list[Problem]]) -> str:

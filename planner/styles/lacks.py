@@ -6,7 +6,7 @@ needs to be there, as `core.missing` finds it garment by garment.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain
 from typing import ClassVar
@@ -20,7 +20,7 @@ from planner.core.too_wide import measure_in_words
 from planner.core.units import Display
 from planner.styles import checks
 from planner.styles.counting import Ruled, count_choices
-from planner.styles.side_by_side import too_wide_beside
+from planner.styles.side_by_side import too_wide_beside, widths_by_size
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +96,19 @@ class TooWide(checks.Problem):
             f"{self.piece} in {self.size} is {across} wide, but {self.cloth} of the colourway {self.colourway} lies "
             f"only {lies} wide"
         )
+
+    @property
+    def told_with(self) -> object:
+        """All sizes of a piece on a cloth."""
+        return TooWide, self.piece, self.colourway, self.cloth
+
+    def told_of(self, alike: Sequence[checks.Problem], display: Display) -> str:
+        """How wide it is in each size, where it is too wide in several."""
+        if len(alike) == 1:
+            return self.told_in(display)
+        sizes, lies = widths_by_size(alike, display), measure_in_words(self.lies_mm, display)
+        where = f"{self.cloth} of the colourway {self.colourway}"
+        return f"{self.piece} is {sizes} wide, but {where} lies only {lies} wide"
 
 
 @dataclass(frozen=True, slots=True)

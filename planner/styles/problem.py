@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -18,3 +19,12 @@ class Problem:
     def told_in(self, display: Display) -> str:
         """The same with its lengths in these units."""
         return str(self)
+
+    @property
+    def told_with(self) -> object:
+        """Problems that have the same of it are told in one sentence."""
+        return self
+
+    def told_of(self, alike: Sequence[Problem], display: Display) -> str:
+        """The sentence for all of them; `alike` begins with this one."""
+        return self.told_in(display)

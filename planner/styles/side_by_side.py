@@ -7,13 +7,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import chain, combinations
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from planner.core.cloth import cut_factors, lay_width_mm
 from planner.core.lays.blocks import BlockTooWide, bind_blocks
 from planner.core.lays.items import job_for
 from planner.core.lays.model import MarkerJob
 from planner.core.lays.together import CannotMatch
+from planner.core.listed import listed
 from planner.core.missing import WIDTH_TOLERANCE_MM
 from planner.core.spec import Cloth, Garment, Option, PieceSpec, StyleSpec, Workshop
 from planner.core.too_wide import measure_in_words
@@ -41,11 +42,27 @@ class TooWideBeside(checks.Problem):
 
     def told_in(self, display: Display) -> str:
         """Widths in whole millimetres, or in inches to the sixteenth."""
+        return self.told_of([self], display)
+
+    @property
+    def told_with(self) -> object:
+        """All sizes of these pieces on a cloth."""
+        finds_a_place = math.isfinite(self.across_mm)
+        return TooWideBeside, self.pieces, self.colourway, self.cloth, finds_a_place
+
+    def told_of(self, alike: Sequence[checks.Problem], display: Display) -> str:
+        """How wide they are in each of these sizes."""
         beside = f"{self.pieces} must lie side by side on {self.cloth} of the colourway {self.colourway}"
         if not math.isfinite(self.across_mm):
-            return f"{beside}, but find no place beside each other in {self.size}"
-        across, lies = (measure_in_words(width, display) for width in (self.across_mm, self.lies_mm))
-        return f"{beside}; in {self.size} that takes {across}, but it lies {lies} wide"
+            sizes = listed([one.size for one in alike if isinstance(one, TooWideBeside)])
+            return f"{beside}, but find no place beside each other in {sizes}"
+        lies = measure_in_words(self.lies_mm, display)
+        return f"{beside}; that takes {widths_by_size(alike, display)}, but it lies {lies} wide"
+
+
+def widths_by_size(alike: Sequence[Any], display: Display) -> str:
+    """ "1002 mm (S), 1052 mm (M) and 1112 mm (L)" of problems that have a size and a width across."""
+    return listed([f"{measure_in_words(one.across_mm, display)} ({one.size})" for one in alike])
 
 
 def too_wide_beside(

@@ -145,6 +145,15 @@ def test_a_piece_wider_than_its_cloth_is_named_with_both_widths():
     assert "neck rib in S is 460 mm wide, but rib, ink of the colourway ink lies only 450 mm wide" in said(
         spec, ("neck", "rib")
     )
+    wider = replace(
+        wide, outlines={"S": rectangle(60, 460), "M": rectangle(60, 470), "L": rectangle(60, 480)}
+    )
+    lacks = row(style(pieces=(piece("front"), wider)), ("neck", "rib")).lacks
+    assert [text for _, text in checks.in_words([lack.problem for lack in lacks], SIZES)] == [
+        f"neck rib is 460 mm (S), 470 mm (M) and 480 mm (L) wide, but rib, ink of the colourway {way} lies only "
+        "450 mm wide"
+        for way in ("ink", "moss")
+    ]
 
 
 def test_pieces_too_wide_side_by_side_are_told_where_the_cloth_shades_as_the_plan_tells_them():
@@ -161,13 +170,20 @@ def test_pieces_too_wide_side_by_side_are_told_where_the_cloth_shades_as_the_pla
     assert {lack.problem.size for lack in told.lacks} == set(SIZES)
     in_ink = next(lack.problem for lack in told.lacks if lack.problem.colourway == "ink")
     assert str(in_ink) == (
-        "front, back, cap must lie side by side on jersey, ink of the colourway ink; in S that takes 1204 mm, but it "
+        "front, back, cap must lie side by side on jersey, ink of the colourway ink; that takes 1204 mm (S), but it "
         "lies 900 mm wide"
     )
     # 1204 mm are 47.40 in, 900 mm are 35.43 in; told to the sixteenth.
     assert _plain(in_ink.told_in("imperial")).endswith(
-        "; in S that takes 47 3/8 in, but it lies 35 7/16 in wide"
+        "; that takes 47 3/8 in (S), but it lies 35 7/16 in wide"
     )
+    # One sentence a colourway, whatever the sizes: pieces of the tests are as wide in all of them.
+    together = [text for _, text in checks.in_words([lack.problem for lack in told.lacks], SIZES)]
+    assert together == [
+        f"front, back, cap must lie side by side on jersey, ink of the colourway {way}; that takes 1204 mm (S), "
+        "1204 mm (M) and 1204 mm (L), but it lies 900 mm wide"
+        for way in ("ink", "moss")
+    ]
     shop = Workshop({spec.number: spec}, cloths, {})
     for sleeve in ("none", "cap"):
         garment = Garment(spec.number, (("neck", "rib"), ("sleeve", sleeve)), "ink", "S")
