@@ -26,6 +26,7 @@ from planner.cutting.stored import PlannedBatch
 from planner.cutting.why import (
     AIM_WORDS,
     NOTHING_TO_TAKE,
+    as_it_is_cut,
     is_to_follow,
     kinds_in_words,
     outcome_in_words,
@@ -167,6 +168,8 @@ def _panel(
     kept = [lay.number for lay in lays if lay.is_kept]
     settled = plan.state == CutPlan.State.SETTLED
     now = now_in_words(lays, display)
+    if now and facts is not None:
+        facts = as_it_is_cut(facts)
     most = tool_plies(plan.fabric.name, read.shop)
     # Until the plan stands its prices would swing with every lay that is nested.
     prices = _Prices(facts if settled else None, display, currency, PRICED_LATER if not settled else "")

@@ -20,7 +20,7 @@ from planner.cutting.plan_now import now_in_words
 from planner.cutting.printed import fingerprints, mark_of, not_noted
 from planner.cutting.reading import BundleThere
 from planner.cutting.spread_rows import rolls_of, told_of
-from planner.cutting.why import is_to_follow, plans_in_words
+from planner.cutting.why import as_it_is_cut, is_to_follow, plans_in_words
 from planner.materials.models import Fabric, Notion, Workroom
 from planner.papers.data import Heading
 
@@ -94,7 +94,7 @@ def judged(batch: Batch, display: str) -> tuple[str, ...]:
         lays[lay.cloths.all()[0].fabric_colour.fabric.name].append(lay)
     split = {fabric: own for fabric, own in lays.items() if any(lay.rest_of_id is not None for lay in own)}
     left = {fabric: now_in_words(own, display).removeprefix("Now: ") for fabric, own in split.items()}
-    whole = {fabric: of_plan for fabric, of_plan in facts.items() if fabric not in split}
+    whole = {fabric: as_it_is_cut(of_plan) for fabric, of_plan in facts.items() if fabric not in split}
     return (*(f"{fabric}: {words}." for fabric, words in left.items()), *plans_in_words(whole, display))
 
 

@@ -97,7 +97,7 @@ def in_words(short: Iterable[PliesShort], display: Display) -> str:
     short = list(short)
     counts: dict[str, int] = defaultdict(int)
     for item in short:
-        counts[format_length(item.ply_mm, display, "cloth")] += item.plies
+        counts[format_length(item.ply_mm, display, "spread", at_least=True)] += item.plies
     parts = [f"{count_of_plies(n)} of {length}" for length, n in counts.items()]
     together = listed(parts)
     verb = "does" if sum(counts.values()) == 1 else "do"

@@ -158,6 +158,11 @@ def _how_single(facts: PlanFacts) -> str:
     return " (those as estimated)"
 
 
+def as_it_is_cut(facts: PlanFacts) -> PlanFacts:
+    """What a plan says of itself once cutting has begun: it stays then, whatever better one is known."""
+    return replace(facts, since=None)
+
+
 def is_to_follow(facts: PlanFacts) -> bool:
     """Whether single sizes that the plan is held against are still to be nested."""
     return bool(facts.single_lays) and not facts.singles_done and facts.single.nested < facts.single.lays

@@ -56,7 +56,7 @@ def length_to_buy(metres: float, display: Display) -> str:
 
 def metres_told(metres: Decimal, display: Display) -> str:
     """Metres as they were told, to the digit; in yards where the workroom measures so."""
-    return format_length(metres * 1000, display, "cloth") if display == "imperial" else f"{metres} m"
+    return format_length(metres * 1000, display, "cloth") if display == "imperial" else f"{metres}{THIN}m"
 
 
 def how_reckoned(need: ClothNeed, display: Display) -> str:

@@ -16,6 +16,7 @@ from planner.cutting.actions.laying import put_lays, ready_lays
 from planner.cutting.actions.situation import read_situation
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.models import Batch, CutPlan, Marker
+from planner.cutting.setting import judged
 from planner.cutting.why import MAY_BE_BETTER, NOT_THE_BEST, how_good
 from tests.cutting import once
 from tests.cutting.settling_makers import lay_in_rows
@@ -154,7 +155,9 @@ def test_planned_once_more_it_ends_with_the_plan_that_stood_rather_than_with_a_d
     assert told(batch).before == ()
 
 
-def test_a_batch_that_moves_or_is_cut_is_left_alone(batch: Batch, nested_since: Batch) -> None:
+def test_a_batch_that_moves_or_is_cut_is_left_alone(
+    maker_client: Client, batch: Batch, nested_since: Batch
+) -> None:
     facts = jersey(batch).facts
     CutPlan.objects.filter(pk=jersey(batch).pk).update(state=CutPlan.State.NESTING)
     assert look_again(batch.pk) == "not settled"
@@ -166,6 +169,13 @@ def test_a_batch_that_moves_or_is_cut_is_left_alone(batch: Batch, nested_since: 
     assert look_again(batch.pk) == "not planned, or cut"
     assert plan_once_more(batch, jersey(batch).pk).problem == choices.CUT_ALREADY
     assert jersey(batch).facts == facts
+    # What was known of a better plan before is told no more, for the plan stays: neither on the page nor on papers.
+    plan = jersey(batch)
+    cut_plans.store_facts(plan, replace(told(batch), since=told(batch).best))
+    plan.save()
+    assert "better plan" in how_good(told(batch))
+    assert "better plan" not in page(maker_client, batch)
+    assert "better plan" not in " ".join(judged(Batch.objects.get(pk=batch.pk), "metric"))
 
 
 def test_every_batch_of_the_same_cloth_is_looked_at(batch: Batch, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -89,7 +89,7 @@ def test_ends_too_short_for_a_ply_are_told_and_more_is_bought(batch: Batch) -> N
     assert "\N{THIN SPACE}m " in need.how
     Workroom.objects.update(display=Workroom.Display.IMPERIAL)
     need = next(n for n in planned_batch(batch).needs.cloths if n.cloth == before.cloth)
-    assert "\N{THIN SPACE}yd do" in need.how
+    assert "\N{THIN SPACE}in do" in need.how
     assert "\N{THIN SPACE}m " not in need.how
 
 
@@ -288,7 +288,8 @@ def test_short_plies_in_words() -> None:
     told = in_words(short, "metric").replace("\N{THIN SPACE}", " ")
     assert told == "3 plies of 2.41 m and 1 ply of 1.1 m do not fit on the ends in stock"
     assert in_words(short[1:], "metric").endswith("1.1\N{THIN SPACE}m does not fit on the ends in stock")
-    # A yard is 914.4 mm: 2.41 m are 2.636 yd, to the eighth 2 5/8; 1.1 m are 1.203 yd, to the eighth 1 1/4.
-    assert in_words(short, "imperial").replace("\N{THIN SPACE}", " ") == (
-        "3 plies of 2 ⅝ yd and 1 ply of 1 ¼ yd do not fit on the ends in stock"
+    # As on tickets: 2.41 m are 94.88 in, up to the sixteenth 94 15/16; 1.1 m are 43.31 in, so 43 5/16.
+    assert " ".join(in_words(short, "imperial").split()) == (
+        "3 plies of 94 15/16 in and 1 ply of 43 5/16 in do not fit on the ends in stock"
     )
+    assert in_words([PliesShort("lay 3", 1, 1950.4)], "metric").startswith("1 ply of 1.96\N{THIN SPACE}m")

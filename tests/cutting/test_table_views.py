@@ -90,7 +90,7 @@ def test_all_as_planned_is_one_press(helper_client: Client, lay: Lay, headers: d
 def test_told_in_parts_the_page_says_how_much_is_left(helper_client: Client, lay: Lay) -> None:
     answer = helper_client.post(address(lay), told(lay, "2", "250 cm"), follow=True)
     page = text(answer)
-    assert "2.50 m have left the stock; 3 plies of lay" in page
+    assert "2.50\N{THIN SPACE}m have left the stock; 3 plies of lay" in page
     assert "2 of 5 plies cut" in page
     # A yard is 914.4 mm: 2.5 m are 2.734 yd, to the eighth 2 3/4.
     assert told_in_words(LayTold(lay, 2, Decimal("2.50"), left=3), "imperial").startswith(
@@ -315,7 +315,9 @@ def test_from_a_part_to_its_rest_and_back(maker_client: Client, lay: Lay, header
     assert "nothing was changed" in text(maker_client.post(address(lay, "lay-rest-back"), follow=True))
     fact = LayFact.objects.get()
     undo = reverse("lay-fact-back", args=[lay.batch.number, lay.number, fact.pk])
-    assert "3.10 m are back in the stock" in text(maker_client.post(undo, headers=headers, follow=True))
+    assert "3.10\N{THIN SPACE}m are back in the stock" in text(
+        maker_client.post(undo, headers=headers, follow=True)
+    )
     assert "before; nothing was changed" in text(maker_client.post(undo, follow=True))
     assert maker_client.post(reverse("lay-fact-back", args=["B-0009", 1, fact.pk])).status_code == 404
 
