@@ -27,6 +27,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "planner.web.security.NullCharacterMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "planner.web.whole_figures.WholeFiguresMiddleware",
     "planner.web.security.ContentSecurityPolicyMiddleware",

@@ -89,11 +89,11 @@ class DetailForm(PartForm):
 
     def save(self, commit: bool = True) -> Detail:  # noqa: FBT001, FBT002
         detail = super().save(commit)
-        # Two options may change names with each other: rename by way of a name nobody types.
+        # Two options may change names with each other: rename by way of a name nobody types, with a space before it.
         kept = [option for option in self.options if self.cleaned_data[f"option_{option.pk}"]]
         detail.options.exclude(pk__in=[option.pk for option in kept]).delete()
         for option in kept:
-            Option.objects.filter(pk=option.pk).update(name=f"\x00{option.pk}")
+            Option.objects.filter(pk=option.pk).update(name=f" {option.pk}")
         names = [self.cleaned_data[f"option_{option.pk}"] for option in kept]
         for position, (option, name) in enumerate(zip(kept, names, strict=True)):
             Option.objects.filter(pk=option.pk).update(name=name, position=position)

@@ -94,3 +94,10 @@ def test_forms_without_their_token_are_refused(maker: User) -> None:
     assert answer.status_code == 403
     assert "This page was open too long" in answer.content.decode()
     assert User.objects.count() == 1
+
+
+@pytest.mark.parametrize("address", ["/orders/?q=%00", "/styles/%00/", "/static/%00.css"])
+def test_an_address_with_a_null_character_is_refused(maker_client: Client, address: str) -> None:
+    """PostgreSQL cannot even look for one."""
+    answer = maker_client.get(address)
+    assert (answer.status_code, answer.content) == (400, b"This address cannot be read.\n")

@@ -142,7 +142,9 @@ def take_over(
 
     Refused, with nothing changed, where the file is taken or gone already or the style is not as it was shown.
     """
-    row = PatternFile.objects.select_for_update().select_related("style").filter(pk=file.pk).first()
+    # Of a file for a style still to be made there is no style to lock.
+    file_alone = PatternFile.objects.select_for_update(of=("self",))
+    row = file_alone.select_related("style").filter(pk=file.pk).first()
     if row is None:
         return Refused(GONE)
     if row.taken_at is not None:
