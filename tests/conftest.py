@@ -76,6 +76,18 @@ def django_db_use_migrations() -> bool:
 
 
 @pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings: None) -> None:
+    """Columns hold no more than PostgreSQL's do: SQLite by itself takes a text of any length and any whole number."""
+    if connection.vendor == "sqlite":
+        small = '"%(column)s" BETWEEN 0 AND 32767'
+        connection.data_type_check_constraints = connection.data_type_check_constraints | {
+            "CharField": 'LENGTH("%(column)s") <= %(max_length)s',
+            "PositiveSmallIntegerField": small,
+            "PositiveIntegerField": small.replace("32767", "2147483647"),
+        }
+
+
+@pytest.fixture(scope="session")
 def django_db_setup(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> None:
     """The test database, in which every migration is noted as done, so that a copy of it may be started with."""
     settings.MIGRATION_MODULES = {}

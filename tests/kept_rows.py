@@ -14,7 +14,9 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from django.apps import apps
+from django.core.management.color import no_style
 from django.db import connection, transaction
+from django.db.models import Model
 
 from planner.web.demo import ROOMS
 from tests.whole_run import SHARED_FOLDER
@@ -75,7 +77,9 @@ def read_rows() -> Rows:
 def no_rows_yet() -> bool:
     """Whether every table of the rooms is empty, so that rows may be put back."""
     with connection.cursor() as cursor:
-        cursor.execute(" UNION ALL ".join(f"SELECT * FROM (SELECT 1 FROM {t} LIMIT 1)" for t in _tables()))
+        cursor.execute(
+            " UNION ALL ".join(f"SELECT * FROM (SELECT 1 FROM {t} LIMIT 1) AS one" for t in _tables())
+        )
         return cursor.fetchone() is None
 
 
@@ -86,11 +90,15 @@ def write_rows(rows: Rows) -> None:
         for table, of_table in rows.items():
             marks = ", ".join(["%s"] * len(of_table[0]))
             cursor.executemany(f"INSERT INTO {table} VALUES ({marks})", of_table)
+        for reset in connection.ops.sequence_reset_sql(no_style(), _models()):
+            cursor.execute(reset)
 
 
 def _tables() -> list[str]:
+    return [connection.ops.quote_name(model._meta.db_table) for model in _models()]
+
+
+def _models() -> list[type[Model]]:
     return [
-        connection.ops.quote_name(model._meta.db_table)
-        for room in ROOMS
-        for model in apps.get_app_config(room).get_models(include_auto_created=True)
+        model for room in ROOMS for model in apps.get_app_config(room).get_models(include_auto_created=True)
     ]

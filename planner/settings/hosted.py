@@ -10,15 +10,14 @@ Chosen when `DATABASE_URL` is set. From the environment:
 """
 
 import os
-from importlib.util import find_spec
 from urllib.parse import urlsplit
 
-import dj_database_url
 from django.core.exceptions import ImproperlyConfigured
 
 from planner.settings.base import *  # noqa: F403
 from planner.settings.base import BASE_DIR
 from planner.settings.logs import logging_to
+from planner.settings.postgres import database_at
 
 
 def _needed(name: str, why: str) -> str:
@@ -33,13 +32,10 @@ DEMO = False
 DATA_DIR = BASE_DIR / "data"
 SECRET_KEY = _needed("SECRET_KEY", "a long random text, the same for all processes")
 DATABASES = {
-    "default": dj_database_url.parse(
+    "default": database_at(
         _needed("DATABASE_URL", "where the database is"), conn_max_age=60, conn_health_checks=True
     )
 }
-if "postgresql" in DATABASES["default"]["ENGINE"] and not (find_spec("psycopg") or find_spec("psycopg2")):
-    raise ImproperlyConfigured("PostgreSQL needs one more package: python -m pip install 'psycopg[binary]'")
-
 BASE_URL = _needed("NOTCHBOOK_BASE_URL", "the address people use, such as https://notchbook.example").rstrip(
     "/"
 )

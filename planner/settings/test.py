@@ -5,9 +5,11 @@ import os
 import shutil
 import tempfile
 from pathlib import Path
+from typing import Any
 
 from planner.settings.base import *  # noqa: F403
 from planner.settings.base import MIDDLEWARE, STORAGES
+from planner.settings.postgres import database_at
 
 DEBUG = False
 DEMO = False
@@ -19,7 +21,7 @@ SECRET_KEY = "only for tests, never for a workroom"
 ALLOWED_HOSTS = ["*"]
 # A file, not memory: the browser tests ask from a second thread, which needs a connection of its own.
 # The process number keeps runs apart that go on side by side.
-DATABASES = {
+DATABASES: dict[str, Any] = {
     "default": {
         "ENGINE": "django.db.backends.sqlite3",
         "NAME": DATA_DIR / "never-used.sqlite3",
@@ -35,6 +37,8 @@ DATABASES = {
         },
     }
 }
+if elsewhere := os.environ.get("NOTCHBOOK_TEST_DATABASE_URL"):
+    DATABASES = {"default": database_at(elsewhere)}
 # Tests read pages as they are worded; what becomes of the space before a unit is tested by itself.
 MIDDLEWARE = [one for one in MIDDLEWARE if one != "planner.web.whole_figures.WholeFiguresMiddleware"]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

@@ -112,11 +112,14 @@ def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
         return "laid before"
     now = timezone.now()
     asked = Marker.objects.filter(state=Marker.State.NESTING).exclude(pk=pk).order_by()
-    claimed = (
-        Marker.objects.filter(pk=pk, state=Marker.State.WAITING)
-        .exclude(key__in=asked.values("key"))
-        .update(state=Marker.State.NESTING, stop_wanted=False, started_at=now, heartbeat_at=now, message="")
-    )
+    with transaction.atomic():  # one at a time, else two of the same question might not see each other
+        claimed = (
+            Marker.objects.filter(pk=pk, state=Marker.State.WAITING)
+            .exclude(key__in=asked.values("key"))
+            .update(
+                state=Marker.State.NESTING, stop_wanted=False, started_at=now, heartbeat_at=now, message=""
+            )
+        )
     if not claimed:
         return _follow_up(pk)
     row = Marker.objects.get(pk=pk)
