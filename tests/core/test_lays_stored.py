@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from planner.core.lays.check import check_marker, marker_from_placements, placed
 from planner.core.lays.grow import rounded_from
-from planner.core.lays.model import ItemToLay, MarkerJob
+from planner.core.lays.model import ItemToLay, MarkerJob, MatchPoint
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import (
     job_from_json,
@@ -64,6 +64,15 @@ def test_the_key_is_that_of_the_question_not_of_its_names_or_order():
     assert key == marker_key(job(outline=turned_ring))
     backwards = replace(job(), items=job().items[::-1])
     assert key == marker_key(backwards)
+
+
+def test_keys_under_which_markers_are_stored_already_stay_the_same_however_often_they_are_asked_for():
+    plain = job()
+    bound = [replace(i, beside="body", matches=(MatchPoint("side", 430.5, 0.0),)) for i in plain.items]
+    striped = replace(plain, items=tuple(bound), repeat_length_mm=64.0)
+    for _ in range(2):
+        assert marker_key(plain) == "e1165b0c3effddd98e99c305cbfae845c0aa6dee067e5f80754d7133883ff01d"
+        assert marker_key(striped) == "ad15d8fe4c7ce5d2fbf6ba0d45a519aa73693d492200cc6dfc911a8b4ee30b53"
 
 
 def test_whatever_changes_the_answer_changes_the_key():

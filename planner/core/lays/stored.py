@@ -12,7 +12,7 @@ from typing import Any
 from planner.core.lays.check import check_marker, marker_from_placements, placed
 from planner.core.lays.grow import canonical_ring, rounded_from
 from planner.core.lays.model import How, ItemToLay, Marker, MarkerJob, MatchPoint, Placement
-from planner.core.outline import outline_from_json
+from planner.core.outline import Outline, outline_from_json
 
 
 def job_to_json(job: MarkerJob) -> dict[str, Any]:
@@ -212,12 +212,21 @@ def _same_garments(job: MarkerJob, other: MarkerJob) -> dict[int, int]:
 
 
 def _question(item: ItemToLay) -> str:
-    question: list[object] = [canonical_ring(item.outline.points), item.may_turn]
+    rest: list[object] = [item.may_turn]
     if _is_bound(item):
         x0, y0 = _corner(item)
         points = [[m.name, rounded_from(x0, m.x_mm), rounded_from(y0, m.y_mm)] for m in item.matches]
-        question += [item.beside, points]
-    return json.dumps(question)
+        rest += [item.beside, points]
+    return f"[{_ring_of(item.outline)}, {json.dumps(rest)[1:-1]}]"
+
+
+def _ring_of(outline: Outline) -> str:
+    """Its canonical ring as text; reckoned once, for planning asks for the same outlines hundreds of times."""
+    kept = outline.__dict__  # where its cached properties are kept too
+    if "_ring" not in kept:
+        kept["_ring"] = json.dumps(canonical_ring(outline.points))
+    ring: str = kept["_ring"]
+    return ring
 
 
 def _corner(item: ItemToLay) -> tuple[float, float]:
