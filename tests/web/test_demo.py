@@ -39,6 +39,7 @@ from planner.web.demo_batches import answer_markers, read_answers
 from planner.web.demo_patterns import PATTERNS, read_pieces
 from planner.web.management.commands import load_demo as command
 from tests import factories as make
+from tests.core.demo_drafts import drafts_of
 from tests.demo import loaded_demo
 
 TODAY = date(2031, 5, 12)
@@ -58,7 +59,7 @@ def demo(db):
 @pytest.fixture(scope="module")
 def drafts():
     """Style number -> size -> piece -> draft."""
-    return {style.number: {size: style.draft(BODIES[size]) for size in SIZES} for style in STYLES}
+    return {style.number: {size: drafts_of(style, size) for size in SIZES} for style in STYLES}
 
 
 @pytest.fixture(scope="module")
