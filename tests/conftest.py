@@ -50,8 +50,9 @@ def pytest_collection(session: pytest.Session) -> None:
 
 @pytest.hookimpl(trylast=True)  # when every room has marked its own
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Long tests are begun first."""
+    """Long tests are begun first, each with what it needs."""
     items[:] = whole_run.longest_first(items)
+    whole_run.leave_out_what_is_not_needed(items)
 
 
 def pytest_collection_finish() -> None:

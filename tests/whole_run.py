@@ -33,6 +33,22 @@ COMPILING = "search-is-being-compiled"
 _PATIENCE = 300.0
 
 
+#: What pytest-django makes ready before every single test for those that send mail, are given other addresses, know
+#: sites or are classes of the standard library. None here does, unless it is marked for it.
+NOT_NEEDED = frozenset(
+    {
+        "_dj_autoclear_mailbox",
+        "_django_clear_site_cache",
+        "_django_isolate_apps",
+        "_django_set_urlconf",
+        "_django_setup_unittest",
+        "_template_string_if_invalid_marker",
+    }
+)
+#: With one of these marks a test has all of it.
+_NEEDING = ("urls", "django_isolate_apps", "ignore_template_errors")
+
+
 class Marked(Protocol):
     """As much of a test as its place in the run depends on."""
 
@@ -110,3 +126,14 @@ def longest_first(tests: Iterable[Test]) -> list[Test]:
     So no process is left with a long one when the others have nothing more to do.
     """
     return sorted(tests, key=lambda test: test.get_closest_marker("slow") is None)
+
+
+def leave_out_what_is_not_needed(tests: Iterable[pytest.Item]) -> None:
+    """Spares plain tests what none of them needs: half a millisecond each, some seconds in all."""
+    for test in tests:
+        if (
+            isinstance(test, pytest.Function)
+            and test.cls is None
+            and not any(map(test.get_closest_marker, _NEEDING))
+        ):
+            test.fixturenames[:] = [name for name in test.fixturenames if name not in NOT_NEEDED]

@@ -39,6 +39,15 @@ def test_long_tests_come_first_and_all_else_stays_in_order() -> None:
     assert [test.name for test in whole_run.longest_first(tests)] == ["b", "d", "a", "c", "e"]
 
 
+def test_a_plain_test_is_spared_what_none_needs(request: pytest.FixtureRequest) -> None:
+    assert not whole_run.NOT_NEEDED & set(request.node.fixturenames)
+
+
+@pytest.mark.ignore_template_errors
+def test_one_that_is_marked_for_some_of_it_has_all(request: pytest.FixtureRequest) -> None:
+    assert set(request.node.fixturenames) >= whole_run.NOT_NEEDED
+
+
 def test_who_needs_the_search_waits_until_it_is_compiled(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
