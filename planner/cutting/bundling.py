@@ -19,6 +19,9 @@ from planner.orders.models import OrderLine
 #: A bundle size no lay reaches: bundles are then divided by order line alone.
 NO_LIMIT = 1_000_000
 
+#: So many bundles get another shade lot in one statement.
+LOTS_AT_ONCE = 200
+
 LinedBundle = tuple[PlannedBundle, OrderLine | None]
 
 
@@ -36,10 +39,26 @@ def write_bundles(
     at most that size, which may hold garments of several orders. All pieces of a bundle that are cut from one cloth
     are of one shade lot, as far as the rolls of the lays are known.
     """
+    lined = lined_bundles(batch, demand, shop, planned, lots_of(batch, lays))
+    return put_bundles(batch, lined, demand, lays)
+
+
+def lined_bundles(
+    batch: Batch,
+    demand: BatchDemand,
+    shop: Workshop,
+    planned: Sequence[PlannedLay],
+    lots: Mapping[int, Sequence[str]],
+) -> list[LinedBundle]:
+    """The bundles that :func:`write_bundles` writes, for lays whose plies are of these shade lots. No query."""
     # No batch reaches the limit that stands for "by order line".
     by_line = shop.bundle_size in {0, NO_LIMIT}
-    bundles = bundles_of(demand, with_bundle_size(shop), planned, lots_of(batch, lays), batch=batch.number)
-    lined = _by_order_line(bundles, demand) if by_line else _with_single_orders(bundles, demand)
+    bundles = bundles_of(demand, with_bundle_size(shop), planned, lots, batch=batch.number)
+    return _by_order_line(bundles, demand) if by_line else _with_single_orders(bundles, demand)
+
+
+def put_bundles(batch: Batch, lined: Sequence[LinedBundle], demand: BatchDemand, lays: Sequence[Lay]) -> bool:
+    """Writes these as the bundles of a batch; False where they are just those that are there already."""
     lay_rows = {lay.number: lay for lay in lays}
     if _are_there(batch, lined, demand, lay_rows):
         return False
@@ -209,9 +228,12 @@ def _are_there(
         )  # fmt: skip
         if wanted != held:
             return False
+    others = []
     for row, (bundle, _) in zip(there, lined, strict=True):
-        row.shade_lot = named_lot(bundle.shade_lot)
-    Bundle.objects.bulk_update(there, ["shade_lot"])
+        if row.shade_lot != named_lot(bundle.shade_lot):
+            row.shade_lot = named_lot(bundle.shade_lot)
+            others.append(row)
+    Bundle.objects.bulk_update(others, ["shade_lot"], batch_size=LOTS_AT_ONCE)
     return True
 
 

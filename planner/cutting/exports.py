@@ -16,7 +16,7 @@ from planner.cutting.lay_papers import lay_paper
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Lay
 from planner.cutting.spread_rows import rolls_of
-from planner.cutting.stored import StoredLay, planned_bundles, shop_of, stored_lay
+from planner.cutting.stored import StoredLay, planned_bundles, shop_of, stored_lays
 from planner.papers.data import LayPaper
 from planner.papers.marker_drawing import bundles_in_words
 from planner.papers.marker_tiles import TilePaper, pages_of_tiles, tiles_for
@@ -71,7 +71,7 @@ def _read(lay: Lay) -> tuple[StoredLay, LayPaper]:
         raise ValueError("the lay is not nested yet")
     batch = lay.batch
     shop = shop_of(batch, batch_demand(batch))
-    lays = [stored_lay(row) for row in batch.lays.with_everything()]
+    lays = stored_lays(batch.lays.with_everything())
     own = next(one for one in lays if one.row.pk == lay.pk)
     if own.marker is None:
         raise ValueError("the lay is not nested yet")

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from planner.core.lays.model import LENGTHS, PlannedLay
 from planner.core.needs import Laid
 from planner.core.spec import ClothKey
 from planner.cutting.models import Lay, LayCloth, Marker
 from planner.materials.specs import cloth_key
+
+#: Lengths that differ by less are the same (m).
+SAME_M = 1e-6
 
 
 def laid(lays: Iterable[Lay]) -> dict[ClothKey, Laid]:
@@ -43,6 +46,15 @@ def laid_as_planned(lays: Iterable[tuple[PlannedLay, Marker]]) -> dict[ClothKey,
             if is_laid:
                 nested[key].add(lay.section)
     return {key: Laid(m, len(all_lays[key]), len(nested[key])) for key, m in metres.items()}
+
+
+def is_as_much(one: Mapping[ClothKey, Laid], other: Mapping[ClothKey, Laid]) -> bool:
+    """Whether both are the same but for the order in which lengths were added up."""
+    return one.keys() == other.keys() and all(
+        (found.lays, found.nested) == (other[key].lays, other[key].nested)
+        and abs(found.lay_m - other[key].lay_m) < SAME_M
+        for key, found in one.items()
+    )
 
 
 def valid_spreads(lay: Lay, cloth: LayCloth) -> int:

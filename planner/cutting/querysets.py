@@ -193,7 +193,8 @@ class LayQuerySet(models.QuerySet):
         return self.for_page().prefetch_related("cloths__garments__options__detail")
 
     def with_everything(self) -> LayQuerySet:
-        """Marker with its job, cloths and garments with their options, in four queries."""
+        """Marker with its job, cloths and garments with their options, in five queries. A marker that several lays have
+        is read once, for it holds many outlines."""
         from planner.cutting.models import LayCloth, LayGarment
         from planner.styles.models import Option
 
@@ -204,8 +205,8 @@ class LayQuerySet(models.QuerySet):
         cloths = LayCloth.objects.select_related("fabric_colour__fabric").prefetch_related(
             Prefetch("garments", queryset=garments)
         )
-        return self.select_related("marker", "batch", "cut_by").prefetch_related(
-            Prefetch("cloths", queryset=cloths)
+        return self.select_related("batch", "cut_by").prefetch_related(
+            "marker", Prefetch("cloths", queryset=cloths)
         )
 
 

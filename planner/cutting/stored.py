@@ -291,9 +291,13 @@ def plies_of(row: Lay) -> tuple[core.Plies, ...]:
     plies = []
     for cloth in row.cloths.all():
         key = cloth_key(cloth.fabric_colour)
-        slots = tuple(garment_of(held) for held in cloth.garments.all() for _ in range(held.per_marker))
-        plies.append(core.Plies(key, valid_spreads(row, cloth), slots))
+        plies.append(core.Plies(key, valid_spreads(row, cloth), slots_of(cloth)))
     return tuple(one for one in plies if one.spreads) or tuple(plies)
+
+
+def slots_of(cloth: LayCloth) -> tuple[Garment, ...]:
+    """The garments that plies hold, in the order of the marker's."""
+    return tuple(slot for held in cloth.garments.all() for slot in [garment_of(held)] * held.per_marker)
 
 
 def write_lays(

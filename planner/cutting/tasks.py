@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -92,8 +92,27 @@ def look_again(pk: int) -> str:
 
 def queue_nesting(marker: Marker) -> None:
     """Asks the worker to nest a marker, once all is committed."""
+    _ask(_nesting_of(marker), marker.pk)
+
+
+def queue_nestings(markers: Iterable[Marker]) -> None:
+    """The same for all markers of a plan, in one transaction; what waits already is asked for in one query."""
+    wanted = [(_nesting_of(marker), marker.pk) for marker in markers]
+
+    def ask() -> None:
+        waiting = _asked_for(nest_marker.module_path)
+        with transaction.atomic():
+            for nesting, pk in wanted:
+                if pk not in waiting:
+                    nesting.enqueue(pk)
+
+    if wanted:
+        transaction.on_commit(ask)
+
+
+def _nesting_of(marker: Marker) -> Task[[int], str]:
     urgency = urgency_of(marker)
-    _ask(nest_marker if urgency == FIRST else nest_marker.using(priority=urgency), marker.pk)
+    return nest_marker if urgency == FIRST else nest_marker.using(priority=urgency)
 
 
 def urgency_of(marker: Marker) -> int:
@@ -164,3 +183,11 @@ def is_asked(task_path: str, arguments: Sequence[object]) -> bool:
 
     ready = DBTaskResult.objects.ready().order_by()
     return bool(ready.filter(task_path=task_path, args_kwargs__args=list(arguments)).exists())
+
+
+def _asked_for(task_path: str) -> set[object]:
+    """What tasks of this kind, each of one argument, wait in the queue for."""
+    from django_tasks_db.models import DBTaskResult
+
+    ready = DBTaskResult.objects.ready().order_by().filter(task_path=task_path)
+    return {held["args"][0] for held in ready.values_list("args_kwargs", flat=True)}

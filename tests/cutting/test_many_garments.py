@@ -10,14 +10,16 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django_tasks_db.models import DBTaskResult
 
-from planner.cutting import marker_store, screens
-from planner.cutting.actions import gathering, laying, planning
+from planner.cutting import marker_store, screens, tasks
+from planner.cutting.actions import gathering, laying, nesting, planning
 from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, Bundle, Lay, Marker
 from planner.cutting.views import batches as batch_views
 from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity
+from planner.settings import base
 from planner.styles.models import Style
 from tests.factories import TODAY, make_order, make_style
 
@@ -47,7 +49,7 @@ def written(batch: Batch, monkeypatch: pytest.MonkeyPatch) -> int:
                 (laying, "marker_key"), (marker_store, "job_to_json"), (marker_store, "first_marker"),
                 (planning, "work_out_needs"), (planning, "styles_to_keep"),
             ]:  # fmt: skip
-                patch.setattr(module, name, _too_late)
+                patch.setattr(module, name, too_late)
             planned = write(*args)
         queries.append(len(asked))
         return planned
@@ -59,7 +61,7 @@ def written(batch: Batch, monkeypatch: pytest.MonkeyPatch) -> int:
     return queries[0]
 
 
-def _too_late(*_: Any, **__: Any) -> None:
+def too_late(*_: Any, **__: Any) -> None:
     raise AssertionError("reckoned while nobody else can write")
 
 
@@ -110,3 +112,45 @@ def test_of_very_many_lays_those_to_be_cut_first_are_drawn(
     assert [n for n in range(1, lays + 1) if f'aria-label="Lay {n}, drawn large"' in shown] == [2, 3]
     assert shown.count("Drawn on") == lays - 2
     assert 'hx-trigger="every 15s"' in shown
+
+
+def test_markers_of_a_plan_are_asked_for_in_one_go(
+    settings: Any, monkeypatch: pytest.MonkeyPatch, django_capture_on_commit_callbacks: Any
+) -> None:
+    settings.TASKS = base.TASKS
+    batch = gathered(4)
+    written(batch, monkeypatch)
+    DBTaskResult.objects.all().delete()
+    markers = list(Marker.objects.filter(lays__batch=batch).distinct().order_by("pk"))
+    assert len(markers) > 1
+    queries = []
+    for _ in range(2):
+        with django_capture_on_commit_callbacks() as asked:
+            tasks.queue_nestings(markers)
+        with CaptureQueriesContext(connection) as counted:
+            for ask in asked:
+                ask()
+        queries.append(len([one for one in counted if "SAVEPOINT" not in one["sql"]]))
+    # What waits already is asked for in one query, then each is put into the queue; the second time all of them wait.
+    assert queries == [1 + len(markers), 1]
+    waiting = DBTaskResult.objects.ready().filter(task_path=tasks.nest_marker.module_path)
+    assert sorted(task.args_kwargs["args"][0] for task in waiting) == [marker.pk for marker in markers]
+
+
+def test_with_many_lays_to_come_needs_are_not_reckoned_after_every_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    batch = gathered(4)
+    written(batch, monkeypatch)
+    first, *others = Marker.objects.filter(lays__batch=batch).distinct().order_by("pk")
+    reckoned: list[int] = []
+    monkeypatch.setattr(planning, "refresh_needs", lambda one: reckoned.append(one.pk))
+    Marker.objects.filter(pk=first.pk).update(state=Marker.State.READY, length_mm=700)
+    nesting.after_nesting(first.pk)
+    assert reckoned == [batch.pk], "a few: after each"
+    monkeypatch.setattr(nesting, "NEEDS_EVERY", 1)
+    nesting.after_nesting(first.pk)
+    assert reckoned == [batch.pk], "many: not after this one"
+    Marker.objects.filter(pk__in=[one.pk for one in others]).update(state=Marker.State.READY, length_mm=700)
+    nesting.after_nesting(first.pk)
+    assert reckoned == [batch.pk] * 2, "but after the last one"

@@ -21,7 +21,7 @@ from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.marker_store import unsaved_marker
 from planner.cutting.models import Batch, BatchItem, Lay, Marker
 from planner.cutting.stored import StoredLay, write_lays
-from planner.cutting.tasks import queue_nesting
+from planner.cutting.tasks import queue_nestings
 
 #: No marker is nested for less (s).
 LEAST_SECONDS = 1.0
@@ -114,9 +114,7 @@ def put_lays(batch: Batch, ready: Ready, shop: Workshop) -> Laid:
     _store_extras(batch, ready.planned, shop)
     demand = batch_demand(batch)
     made = write_lays(batch, ready.new, demand.rows)
-    for marker in markers:
-        if marker.state == Marker.State.WAITING:
-            queue_nesting(marker)
+    queue_nestings(marker for marker in markers if marker.state == Marker.State.WAITING)
     stays = ready.stays
     rows = {lay.number: lay for lay in made} | {number: stored.row for number, stored in stays.items()}
     lays = [
@@ -132,9 +130,7 @@ def write_lays_and_bundles(
     """Lays that were planned elsewhere, with their markers, and bundles as rows."""
     lays = write_lays(batch, pairs, demand.rows)
     write_bundles(batch, demand, shop, [planned for planned, _ in pairs], lays)
-    for _, marker in pairs:
-        if marker.state == Marker.State.WAITING:
-            queue_nesting(marker)
+    queue_nestings(marker for _, marker in pairs if marker.state == Marker.State.WAITING)
 
 
 def drop_lays(lays: Sequence[Lay]) -> None:

@@ -28,6 +28,7 @@ from planner.cutting.tasks import (
     longer_seed,
     nest_marker,
     queue_nesting,
+    queue_nestings,
     queue_rolls,
     queue_settling,
 )
@@ -44,6 +45,9 @@ BREATH = 1.0
 GAVE_WAY = "gave way"
 #: Asked now and then while a marker is nested: whether something more urgent waits.
 GivesWay = Callable[[], bool]
+#: While fewer markers than this wait needs are reckoned again after each, while fewer than twice as many after every
+#: second, and so on.
+NEEDS_EVERY = 10
 #: States of cut plans that the worker has to go on with.
 UNSETTLED = (CutPlan.State.QUICK, CutPlan.State.NESTING)
 
@@ -254,12 +258,17 @@ def answer_alike(key: str) -> None:
 
 
 def after_nesting(pk: int) -> None:
-    """Reckons the needs of the batches of this marker anew, and goes on with their cut plans."""
+    """Reckons the needs of the batches of this marker anew, and goes on with their cut plans.
+
+    Reckoning the needs of a large batch takes seconds: with many lays still to come it is not done for every one.
+    """
     from planner.cutting.actions.planning import refresh_needs
 
     batches = Batch.objects.in_work().filter(lays__marker_id=pk).order_by("pk").distinct()
     for batch in batches:
-        refresh_needs(batch)
+        left = Marker.objects.unfinished().filter(lays__batch=batch).order_by().distinct().count()
+        if left % (1 + left // NEEDS_EVERY) == 0:
+            refresh_needs(batch)
         is_settled = not batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists()
         # A lay of a settled plan that came out shorter changes what the plan comes to and what its rolls give.
         if not is_settled or (batch.cut_plans.exists() and not batch.lays.begun().exists()):
@@ -331,8 +340,7 @@ def take_up_again(now: datetime, *, all_nesting: bool = False) -> int:
     cut_off.update(state=Marker.State.WAITING)
     waiting = Marker.objects.filter(state=Marker.State.WAITING, lays__isnull=False).distinct()
     rows = list(waiting.defer("job", "placements").order_by("pk"))
-    for row in rows:
-        queue_nesting(row)
+    queue_nestings(rows)
     unsettled = Batch.objects.planned_not_cut().filter(cut_plans__state__in=UNSETTLED).order_by("pk")
     for pk in unsettled.values_list("pk", flat=True).distinct():
         queue_settling(pk)

@@ -19,7 +19,7 @@ from planner.core.too_wide import told_once
 from planner.cutting.actions.laying import Ready, drop_lays, lock, nesting_seconds, put_lays, ready_lays
 from planner.cutting.cut_plans import decide, first_state, lengths_for, store_facts
 from planner.cutting.demand import BatchDemand, batch_demand
-from planner.cutting.laid import laid, laid_as_planned
+from planner.cutting.laid import is_as_much, laid, laid_as_planned
 from planner.cutting.models import Batch, BatchNeed, BatchOperation, CutPlan, StyleSnapshot
 from planner.cutting.stock import free_workshop
 from planner.cutting.stored import keep_styles, shop_of, styles_to_keep
@@ -117,8 +117,7 @@ def _to_write(
     ready = ready_lays((lay for plan in plans for lay in plan.lays), (), seconds=seconds)
     needs = None
     if not demand.may_have_extra:
-        on_the_table = laid_as_planned(ready.new)
-        needs = work_out_needs(demand.demand, shop, laid=on_the_table, orders=demand.orders)
+        needs = needs_for(demand, shop, laid_as_planned(ready.new)).needs
     cut_plans = _cut_plans(batch, plans, list(dict.fromkeys(lay.fabric for lay in ready.planned)))
     return _ToWrite(demand, shop, ready, cut_plans, styles_to_keep(demand, shop), needs)
 
@@ -205,22 +204,45 @@ def refresh_needs(batch: Batch) -> Needs:
     Where nothing is locked yet it is reckoned before anything is, for a large batch takes seconds; what was changed
     meanwhile is looked at again.
     """
-    demand, shop, on_the_table = _asked_of_needs(batch)
-    needs = work_out_needs(demand.demand, shop, laid=on_the_table, orders=demand.orders)
+    ready = ready_needs(batch)
     with transaction.atomic():
         # One at a time: of two workers at once, both would write every need.
         if lock(batch).state == Batch.State.GATHERING:
-            return needs  # its plan was taken back meanwhile
-        if not transaction.get_connection().savepoint_ids and laid(batch.lays.for_sums()) != on_the_table:
-            demand, shop, on_the_table = _asked_of_needs(batch)
-            needs = work_out_needs(demand.demand, shop, laid=on_the_table, orders=demand.orders)
-        _write_needs(batch, needs)
-    return needs
+            return ready.needs  # its plan was taken back meanwhile
+        if not transaction.get_connection().savepoint_ids:
+            return put_needs(batch, ready)
+        _write_needs(batch, ready.needs)
+    return ready.needs
 
 
-def _asked_of_needs(batch: Batch) -> tuple[BatchDemand, Workshop, Mapping[ClothKey, Laid]]:
+@dataclass(frozen=True)
+class ReadyNeeds:
+    """What a batch needs for what was laid on the table when it was reckoned."""
+
+    needs: Needs
+    laid: Mapping[ClothKey, Laid]
+
+
+def ready_needs(batch: Batch) -> ReadyNeeds:
+    """What a batch needs as it is now. Nothing is written."""
     demand = batch_demand(batch)
-    return demand, shop_of(batch, demand), laid(batch.lays.for_sums())
+    return needs_for(demand, shop_of(batch, demand), laid(batch.lays.for_sums()))
+
+
+def needs_for(demand: BatchDemand, shop: Workshop, on_the_table: Mapping[ClothKey, Laid]) -> ReadyNeeds:
+    """What a batch needs for lays that were read already, or are not written yet. No query."""
+    return ReadyNeeds(
+        work_out_needs(demand.demand, shop, laid=on_the_table, orders=demand.orders), on_the_table
+    )
+
+
+def put_needs(batch: Batch, ready: ReadyNeeds) -> Needs:
+    """Writes what a batch needs, reckoned again where other lengths lie on the table by now. Call it with the batch
+    locked."""
+    if not is_as_much(laid(batch.lays.for_sums()), ready.laid):
+        ready = ready_needs(batch)
+    _write_needs(batch, ready.needs)
+    return ready.needs
 
 
 def _write_needs(batch: Batch, needs: Needs) -> None:

@@ -1,8 +1,9 @@
 """Plies onto rolls: which lay is spread from which roll or end in stock, and what no roll has cloth for.
 
 A bundle never mixes shade lots, so plies of a lay that come from several lots become plies of their own. Choosing may
-take seconds, so it is thought over before anything is locked; what counts is asked again once it is, and only thought
-over again where stock or promises have changed meanwhile. So no two people are given the same metres.
+take seconds, so it is thought over before anything is locked, with the rows and bundles that come of it; what counts is
+asked again once it is, and only thought over again where stock or promises have changed meanwhile. So no two people are
+given the same metres, and nobody waits long to write.
 """
 
 from __future__ import annotations
@@ -18,11 +19,13 @@ from planner.core.lays.model import LENGTHS
 from planner.core.rolls import PliesWanted, RollAnswer, RollQuestion, RollThere, assign_plies
 from planner.core.spec import ClothKey, Workshop
 from planner.cutting.actions.laying import lock
+from planner.cutting.actions.planning import needs_for, put_needs
 from planner.cutting.actions.situation import stamp_of
-from planner.cutting.bundling import write_bundles
-from planner.cutting.demand import batch_demand
-from planner.cutting.models import Batch, LayRoll
-from planner.cutting.roll_rows import Rolled, Taken, write_rolls_of
+from planner.cutting.bundling import LinedBundle, lined_bundles, put_bundles
+from planner.cutting.demand import BatchDemand, batch_demand
+from planner.cutting.laid import laid
+from planner.cutting.models import Batch, LayCloth, LayRoll
+from planner.cutting.roll_rows import Rolled, RowsDealt, Taken, as_dealt, rows_dealt, write_rows
 from planner.cutting.rolls_there import LOOSE, promised_twice, rolls_there
 from planner.cutting.stored import StoredLay, shop_of, stored_lays
 from planner.cutting.tasks import queue_rolls
@@ -74,11 +77,61 @@ def assign(batch: Batch, lays: Sequence[StoredLay], shop: Workshop, thought: Tho
     return rolled
 
 
-def think(batch: Batch, lays: Sequence[StoredLay], shop: Workshop) -> Thought:
+#: Rows of plies: each with its lay, its colour and its spreads.
+Rows = list[tuple[int, int, int, int]]
+
+
+@dataclass(frozen=True)
+class ReadyRolls:
+    """The rolls of all lays of a batch, with the rows and the bundles that come of them; and what it was reckoned from:
+    the lays, the demand, the plies as they were (`rows`). Nothing is written yet.
+    """
+
+    lays: Sequence[StoredLay]
+    demand: BatchDemand
+    rows: Rows
+    thought: Thought
+    rolled: Rolled
+    dealt: RowsDealt
+    bundles: Sequence[LinedBundle]
+
+
+def think(batch: Batch, lays: Sequence[StoredLay], shop: Workshop, demand: BatchDemand) -> ReadyRolls:
     """Thinks over which rolls all the lays of a batch come from, before it is locked."""
     thought: Thought = {}
-    assign(batch, lays, shop, thought)
-    return thought
+    return _ready(batch, lays, shop, demand, thought, assign(batch, lays, shop, thought))
+
+
+def _ready(
+    batch: Batch,
+    lays: Sequence[StoredLay],
+    shop: Workshop,
+    demand: BatchDemand,
+    thought: Thought,
+    rolled: Rolled,
+) -> ReadyRolls:
+    dealt = rows_dealt(lays, rolled)
+    planned, lots = as_dealt(lays, dealt)
+    rows = sorted(
+        (cloth.pk, lay.row.pk, cloth.fabric_colour_id, cloth.spreads)
+        for lay in lays
+        for cloth in lay.row.cloths.all()
+    )
+    bundles = lined_bundles(batch, demand, shop, planned, lots)
+    return ReadyRolls(lays, demand, rows, thought, rolled, dealt, bundles)
+
+
+def _ready_now(batch: Batch, ready: ReadyRolls, shop: Workshop) -> ReadyRolls:
+    """The same for the stock, the promises, the plies and the demand there are now; reckoned again where it must be."""
+    lays, demand = ready.lays, batch_demand(batch)
+    rows = LayCloth.objects.filter(lay__batch=batch).order_by("pk")
+    is_so = list(rows.values_list("pk", "lay", "fabric_colour", "spreads")) == ready.rows
+    if not is_so:
+        lays = stored_lays(batch.lays.with_everything())
+    rolled = assign(batch, lays, shop, ready.thought)
+    if is_so and rolled == ready.rolled and demand == ready.demand:
+        return ready
+    return _ready(batch, lays, shop, demand, ready.thought, rolled)
 
 
 def _of_colour(
@@ -132,17 +185,19 @@ def _taken(
     return (*taken, Taken(None, short[name])) if name in short else tuple(taken)
 
 
-def deal_rolls(batch: Batch, lays: Sequence[StoredLay], shop: Workshop, thought: Thought) -> RollsAssigned:
+def deal_rolls(batch: Batch, ready: ReadyRolls, shop: Workshop) -> RollsAssigned:
     """Gives all lays of a batch their rolls, for the stock and the promises there are now, and its bundles their lots.
 
-    Call it with the batch locked.
+    Call it with the batch locked, and only where its lays are still those that were thought about.
     """
-    lock_cloths(key for lay in lays for key in lay.planned.cloths)
-    rolled = assign(batch, lays, shop, thought)
-    changed = _write_rolls(batch, rolled, shop)
-    given = {one.roll for taken in rolled.values() for one in taken if one.roll is not None}
+    lock_cloths(key for lay in ready.lays for key in lay.planned.cloths)
+    ready = _ready_now(batch, ready, shop)
+    LayRoll.objects.filter(lay_cloth__lay__batch=batch).delete()
+    write_rows(ready.dealt)
+    changed = put_bundles(batch, ready.bundles, ready.demand, [lay.row for lay in ready.lays])
+    given = {one.roll for taken in ready.rolled.values() for one in taken if one.roll is not None}
     ask_others_again(batch, given, shop)
-    return RollsAssigned(short_of(rolled), changed)
+    return RollsAssigned(short_of(ready.rolled), changed)
 
 
 def short_of(rolled: Rolled) -> int:
@@ -163,23 +218,11 @@ def ask_others_again(batch: Batch, rolls: Collection[int], shop: Workshop) -> No
         queue_rolls(pk)
 
 
-def _write_rolls(batch: Batch, rolled: Rolled, shop: Workshop) -> bool:
-    """Writes rolls and shade lots of all lays, and the bundles after them; whether those were made anew."""
-    LayRoll.objects.filter(lay_cloth__lay__batch=batch).delete()
-    write_rolls_of(stored_lays(batch.lays.with_everything()), rolled)
-    stored = stored_lays(batch.lays.with_everything())
-    return write_bundles(
-        batch, batch_demand(batch), shop, [one.planned for one in stored], [one.row for one in stored]
-    )
-
-
 def assign_rolls(batch: Batch, *, only_if_more_fits: bool = False) -> RollsAssigned:
     """Chooses the rolls again for the stock there is now. Refused once something is cut, or before all is nested.
 
     `only_if_more_fits`: all stays as it is unless fewer spreads are short then.
     """
-    from planner.cutting.actions.planning import refresh_needs
-
     demand = batch_demand(batch)
     if batch.lays.begun().exists():
         return _refused("Part of it is cut; its rolls stay as they are.")
@@ -189,15 +232,16 @@ def assign_rolls(batch: Batch, *, only_if_more_fits: bool = False) -> RollsAssig
     settled = not batch.cut_plans.exclude(state="settled").exists()
     if not lays or not settled or not all(lay.row.marker.is_laid for lay in lays):
         return _refused("Its lays are not all nested yet.")
-    thought = think(batch, lays, shop)
+    ready = think(batch, lays, shop, demand)
+    needs = needs_for(demand, shop, laid(lay.row for lay in lays))
     with transaction.atomic():
         batch = lock(batch)
         if stamp_of(batch) != stamp:
             return _refused("The plan was changed meanwhile. Ask again.")
-        if only_if_more_fits and short_of(assign(batch, lays, shop, thought)) >= short_now(batch):
+        if only_if_more_fits and short_of(assign(batch, lays, shop, ready.thought)) >= short_now(batch):
             return _refused("No more of it fits; its rolls stay as they are.")
-        done = deal_rolls(batch, lays, shop, thought)
-        refresh_needs(batch)
+        done = deal_rolls(batch, ready, shop)
+        put_needs(batch, needs)
     return done
 
 

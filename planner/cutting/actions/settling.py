@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Sequence
+from dataclasses import replace
 
 from django.db import transaction
 from django.db.models import Q
@@ -17,6 +18,7 @@ from planner.core.lays.problems import CannotPlan
 from planner.core.lays.wishes import facts_from_json
 from planner.cutting.actions.judging import judge_plans
 from planner.cutting.actions.laying import Ready, lock, nesting_seconds, put_lays, ready_lays
+from planner.cutting.actions.planning import ReadyNeeds, needs_for, put_needs, refresh_needs
 from planner.cutting.actions.polishing import polish
 from planner.cutting.actions.rolling import deal_rolls, think
 from planner.cutting.actions.situation import Situation, look, read_situation, stamp_of
@@ -25,6 +27,7 @@ from planner.cutting.cut_plans import (
     store_facts,
     too_long,
 )
+from planner.cutting.laid import laid, laid_as_planned
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.reading import BatchPlan
 from planner.cutting.stored import StoredLay, stored_lays
@@ -131,8 +134,10 @@ def _write_step(
 ) -> str:
     """Writes what was judged, and the rolls where that ends it, unless the plan was changed meanwhile."""
     ends = not is_first and not any(one.is_new for one in judged)
-    thought = think(seen.batch, seen.lays, seen.shop) if ends and _is_last(seen, open_plans) else None
+    is_last = ends and _is_last(seen, open_plans)
+    rolls = think(seen.batch, seen.lays, seen.shop, seen.demand) if is_last else None
     ready = _ready(seen, open_plans, judged, is_first=is_first)
+    needs = _needs(seen, ready)
     with transaction.atomic():
         batch = lock(seen.batch)
         if stamp_of(batch) != seen.stamp:
@@ -144,11 +149,9 @@ def _write_step(
                 too_long(seen.lays, seen.shop.table_length_mm),
                 "longer than the table, and nothing shorter was found",
             )
-        if thought is not None:
-            deal_rolls(batch, seen.lays, seen.shop, thought)
-        from planner.cutting.actions.planning import refresh_needs
-
-        refresh_needs(batch)
+        if rolls is not None:
+            deal_rolls(batch, rolls, seen.shop)
+        put_needs(batch, needs) if needs else refresh_needs(batch)
     return "settled" if ends else "planned again" if any(one.is_new for one in judged) else "goes on"
 
 
@@ -165,6 +168,18 @@ def _ready(
     wanted += [lay for one in judged for lay in one.lays]
     rounds = max((one.plan.rounds for one in open_plans), default=0)
     return ready_lays(wanted, seen.lays, seconds=nesting_seconds(rounds if is_first else rounds + 1))
+
+
+def _needs(seen: Situation, ready: Ready | None) -> ReadyNeeds | None:
+    """What the batch needs then, reckoned before it is locked; None where it follows from its lays how many garments
+    are cut.
+    """
+    if ready is None:
+        return needs_for(seen.demand, seen.shop, laid(lay.row for lay in seen.lays))
+    if seen.demand.may_have_extra:
+        return None
+    stay = ((replace(lay.planned, section=n), lay.row.marker) for n, lay in ready.stays.items())
+    return needs_for(seen.demand, seen.shop, laid_as_planned([*ready.new, *stay]))
 
 
 def _write(
@@ -205,7 +220,8 @@ def _is_last(seen: Situation, open_plans: Sequence[BatchPlan]) -> bool:
 def _stay(seen: Situation, open_plans: Sequence[BatchPlan], why: str) -> str:
     """Nothing better can be had: the lays stay, and those that are too long say why."""
     lays = [lay for one in open_plans for lay in seen.lays_of(one.plan)]
-    thought = think(seen.batch, seen.lays, seen.shop) if _is_last(seen, open_plans) else None
+    is_last = _is_last(seen, open_plans)
+    rolls = think(seen.batch, seen.lays, seen.shop, seen.demand) if is_last else None
     with transaction.atomic():
         batch = lock(seen.batch)
         if stamp_of(batch) != seen.stamp:
@@ -215,8 +231,8 @@ def _stay(seen: Situation, open_plans: Sequence[BatchPlan], why: str) -> str:
         is_nested = all(lay.row.marker.is_final for lay in lays)
         state = CutPlan.State.SETTLED if is_nested else CutPlan.State.NESTING
         CutPlan.objects.filter(pk__in=[one.plan.pk for one in open_plans]).update(state=state)
-        if thought is not None and is_nested:
-            deal_rolls(batch, seen.lays, seen.shop, thought)
+        if rolls is not None and is_nested:
+            deal_rolls(batch, rolls, seen.shop)
         (queue_singles if is_nested else queue_settling)(batch.pk)
     return "stays as it is"
 
