@@ -20,7 +20,6 @@ from planner.papers.blocks import (
 )
 from planner.papers.cautions import BLADES
 from planner.papers.data import NOT_NOTED, Heading, LayPaper, PaperSize
-from planner.papers.lay_drawing import draw_lay
 from planner.papers.lay_fit import spread_length_mm
 from planner.papers.lay_key import key_flow, key_rows
 from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, cut_line
@@ -54,6 +53,7 @@ def cut_tickets(
     `size` is A4 or Letter. No lays give one page that says so.
     """
     sheet = Sheet(heading, "Cut ticket", size)
+    sheet.drawings.expect(lays)
     for index, lay in enumerate(lays):
         if index:
             sheet.end_page()
@@ -112,7 +112,7 @@ class _Ticket:
         height = max(plan.fit.height, stack_height(plan.beside))
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
-            draw_lay(canvas, self.lay, plan.fit, x, top, imperial=self.imperial)
+            self.sheet.drawings.draw(self.lay, plan.fit, x, top, imperial=self.imperial)
             draw_stack(canvas, plan.beside, x + plan.inner - plan.column, top)
 
         return Block(height, draw)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from planner.papers.blocks import Block, ticked_block
 from planner.papers.data import NOT_NOTED, Heading, PaperSize
+from planner.papers.lay_alike import LayDrawings
 from planner.papers.marks import INK, SOFT, check_box, cut_line, notch, rule
 from planner.papers.paging import FOOT, MARGIN, PagedCanvas, page_size, standard_foot
 from planner.papers.typefaces import (
@@ -60,6 +61,7 @@ class Sheet:
         self.canvas = PagedCanvas(
             self._target, (self.width, self.height), standard_foot(heading, kind), title, heading.workroom
         )
+        self.drawings = LayDrawings(self.canvas)
         self.y = self.height - MARGIN
         self._is_open = True
         self.spacing, self.break_before = spacing, break_before

@@ -17,7 +17,6 @@ from planner.papers.blocks import (
     ticked_block,
 )
 from planner.papers.data import LayPaper
-from planner.papers.lay_drawing import draw_lay
 from planner.papers.lay_fit import LayFit, fit_lay, spread_length_mm
 from planner.papers.lay_key import key_flow, key_rows
 from planner.papers.marks import MIRRORED, MIRRORED_SIGN
@@ -54,6 +53,7 @@ def draw_lays(sheet: Sheet, lays: Sequence[LayPaper], *, imperial: bool) -> None
         sheet.section("Lays")
         sheet.place(text_block("No lay has been planned yet.", sheet.inner_width))
         return
+    sheet.drawings.expect(lays)
     drawn = [_Drawn(_lay(sheet, lay, plan, imperial), lay) for lay, plan in _plans(sheet, lays, imperial)]
     sheet.section("Lays", keep=_kept(sheet, drawn[0]) + 20)
     sheet.place(text_block(LEGEND, sheet.inner_width, 8.5, soft=True, after=4))
@@ -186,7 +186,7 @@ def _lay(sheet: Sheet, lay: LayPaper, plan: _LayPlan, imperial: bool) -> list[Bl
     if lay.apart:
         blocks.append(lots_apart_block(lay.apart, width))
     if lay.pieces:
-        blocks += [_drawing(lay, plan, width, imperial), *plan.rows]
+        blocks += [_drawing(sheet, lay, plan, imperial), *plan.rows]
     else:
         blocks.append(no_drawing_block(lay, width, imperial=imperial))
     if lay.ply_rows:
@@ -200,9 +200,11 @@ def _gap(height: float) -> Block:
     return Block(height, lambda _canvas, _x, _top: None)
 
 
-def _drawing(lay: LayPaper, plan: _LayPlan, width: float, imperial: bool) -> Block:  # noqa: FBT001
+def _drawing(sheet: Sheet, lay: LayPaper, plan: _LayPlan, imperial: bool) -> Block:  # noqa: FBT001
+    width = sheet.inner_width
+
     def draw(canvas: Canvas, x: float, top: float) -> None:
-        draw_lay(canvas, lay, plan.fit, x, top, imperial=imperial)
+        sheet.drawings.draw(lay, plan.fit, x, top, imperial=imperial)
         if plan.beside:
             plan.beside.draw(canvas, x + width - plan.column, top - 14)
 

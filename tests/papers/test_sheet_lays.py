@@ -5,11 +5,18 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from datetime import date
+from typing import Any
 
 import pytest
+from pypdfium2 import PdfDocument
+from reportlab.pdfgen.canvas import Canvas
 
+from planner.papers import lay_alike
 from planner.papers.cut_sheets import cut_sheet
+from planner.papers.cut_tickets import cut_tickets
 from planner.papers.data import LayPaper, RollPart
+from planner.papers.lay_alike import LayDrawings
+from planner.papers.lay_drawing import draw_lay
 from planner.papers.sheet_lays import SMALLEST_SCALE
 from tests.papers import samples
 from tests.papers.test_papers import outside_the_paper, pages
@@ -108,3 +115,33 @@ def test_a_lay_much_shorter_than_wide_is_drawn_larger_than_others() -> None:
     paper = " ".join(pages(cut_sheet(replace(samples.cut_sheet_data(), lays=(short,)))))
     (scale,) = re.findall(r"scale 1 : (\d+)", paper)
     assert int(scale) <= 7
+
+
+def test_lays_that_look_alike_are_drawn_once_and_seen_as_before(monkeypatch: pytest.MonkeyPatch) -> None:
+    first = samples.stacked_lay(1)
+    bundled = tuple(replace(piece, bundles=("B-0007-99",)) for piece in first.pieces)
+    lays = (first, replace(first, number=2, pieces=bundled), samples.rib_lay())
+    drawn: list[int] = []
+
+    def counted(canvas: Canvas, lay: LayPaper, *args: Any, **options: Any) -> None:
+        drawn.append(lay.number)
+        draw_lay(canvas, lay, *args, **options)
+
+    monkeypatch.setattr(lay_alike, "draw_lay", counted)
+
+    def papers() -> list[bytes]:
+        sheet = cut_sheet(replace(samples.cut_sheet_data(), lays=lays))
+        return [sheet, cut_tickets(samples.HEADING, lays)]
+
+    once = papers()
+    assert len(drawn) < 2 * len(lays)
+    drawn.clear()
+    monkeypatch.setattr(LayDrawings, "expect", lambda *_: None)
+    each = papers()
+    assert len(drawn) >= 2 * len(lays)
+    for paper, other in zip(once, each, strict=True):
+        assert pages(paper) == pages(other)
+        assert not outside_the_paper(paper)
+        for page, same in zip(PdfDocument(paper), PdfDocument(other), strict=True):
+            seen, before = (one.render(scale=2).to_numpy().astype(int) for one in (page, same))
+            assert (abs(seen - before) > 8).mean() < 1e-4

@@ -1,0 +1,63 @@
+"""Lays that look alike on a paper: drawn once, and put wherever they stand.
+
+Many lays of a large batch have one marker. To draw it takes longer than all that is written beside it, so a drawing
+that comes again is kept in the PDF as a form.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Hashable, Iterable
+from dataclasses import replace
+
+from reportlab.pdfgen.canvas import Canvas
+
+from planner.papers.data import LayPaper
+from planner.papers.lay_drawing import draw_lay
+from planner.papers.lay_fit import LayFit
+
+#: What a drawing may reach beyond its upper left corner (points).
+EDGE = 72.0
+
+
+class LayDrawings:
+    """The drawings of the lays of one paper; what is seen of a lay only once is drawn where it stands."""
+
+    def __init__(self, canvas: Canvas) -> None:
+        self._canvas = canvas
+        self._seen: Counter[Hashable] = Counter()
+        self._forms: dict[Hashable, str] = {}
+
+    def expect(self, lays: Iterable[LayPaper]) -> None:
+        """Says which lays are to be drawn, so that it is known which of them look alike."""
+        self._seen.update(_seen_of(lay) for lay in lays)
+
+    def draw(self, lay: LayPaper, fit: LayFit, x: float, top: float, *, imperial: bool) -> None:
+        """Draws a lay as :func:`draw_lay` does."""
+        seen = _seen_of(lay)
+        if self._seen[seen] < 2:
+            draw_lay(self._canvas, lay, fit, x, top, imperial=imperial)
+            return
+        key = (seen, fit.scale, fit.strips, imperial)
+        if key not in self._forms:
+            self._forms[key] = self._form(lay, fit, imperial=imperial)
+        self._canvas.saveState()
+        self._canvas.translate(x, top)
+        self._canvas.doForm(self._forms[key])
+        self._canvas.restoreState()
+
+    def _form(self, lay: LayPaper, fit: LayFit, *, imperial: bool) -> str:
+        name, long = f"lay{len(self._forms) + 1}", max(self._canvas._pagesize)
+        self._canvas.beginForm(name, -EDGE, -long, long, EDGE)
+        draw_lay(self._canvas, lay, fit, 0, 0, imperial=imperial)
+        self._canvas.endForm()
+        return name
+
+
+def _seen_of(lay: LayPaper) -> Hashable:
+    """All that is seen of a lay in its drawing, whatever its plies and bundles."""
+    pieces = tuple(replace(piece, bundles=()) for piece in lay.pieces)
+    return (
+        *(lay.mode, lay.one_way, lay.lay_width_mm, lay.marker_length_mm, lay.end_allowance_mm),
+        pieces,
+    )
