@@ -14,7 +14,7 @@ from planner.core.notions.thread import cones_on_hand
 from planner.core.planning import NestedLay
 from planner.core.spec import Cloth, ClothKey, Notion
 from planner.core.units import format_length
-from planner.cutting.wording import count_of_plies
+from planner.cutting.wording import booked_m, count_of_plies
 from planner.papers.data import BuyFigures
 from planner.papers.figures import down, figure, nearest, percent_factor, places_for, places_of, up
 
@@ -135,8 +135,8 @@ def _grown(laid: Decimal, cloth: Cloth, places: int) -> Decimal:
 
 
 def _bought_m(need: ClothNeed, cloth: Cloth) -> Decimal:
-    """Metres bought; of cloth by weight to the centimetre, rounded down."""
-    return down(need.to_buy_m, 2) if cloth.sold_by == "kg" else nearest(need.to_buy_m, 6).normalize()
+    """Metres bought; of cloth by weight up to the centimetre, as what to buy is told."""
+    return booked_m(need.to_buy_m) if cloth.sold_by == "kg" else nearest(need.to_buy_m, 6).normalize()
 
 
 def each_places(lines: Sequence[NeedLine], unit: str, factor: Decimal, need: Decimal, places: int) -> int:

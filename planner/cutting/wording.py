@@ -49,9 +49,12 @@ def length_to_buy(metres: float, display: Display) -> str:
     """A length to buy, rounded up so that it suffices as told: to the centimetre, as it is booked, or from there to
     the eighth of a yard.
     """
-    return format_length(
-        float(round_up_to_pack(metres, Decimal("0.01"))) * 1000, display, "cloth", at_least=True
-    )
+    return format_length(float(booked_m(metres)) * 1000, display, "cloth", at_least=True)
+
+
+def booked_m(metres: float) -> Decimal:
+    """Metres bought as they are told and booked: up to the centimetre, those of cloth sold by weight too."""
+    return round_up_to_pack(metres, Decimal("0.01"))
 
 
 def metres_told(metres: Decimal, display: Display) -> str:

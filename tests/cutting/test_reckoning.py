@@ -15,6 +15,7 @@ from planner.core.notions.lines import NeedLine
 from planner.core.notions.thread import cones_needed, cones_on_hand
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey
 from planner.cutting.reckoning import cloth_figures, notion_figures
+from planner.cutting.wording import cloth_to_buy
 from planner.papers.figures import down, figure, up
 
 ELASTIC = Notion(NotionKey("clear elastic"), "elastic", "m", "25 m roll", Decimal(25), Decimal("6.20"), 0.05)
@@ -94,8 +95,11 @@ def test_cloth_by_weight_by_hand() -> None:
     """1.5 m wide at 180 g/m² is 0.27 kg/m: 10 m are 2.7 kg, 3 in whole kilograms."""
     cloth = replace(JERSEY, damage_share=0.0, sold_by="kg", pack_quantity=Decimal(1), full_width_mm=1500.0)
     found = cloth_figures(cloth_need(cloth, 10.0), cloth)
-    assert "10 m × 1.5 m × 180 g/m² ÷ 1000 = 2.7 kg, sold by 1 kg: 3 kg = 11.11" in found.words
+    assert "10 m × 1.5 m × 180 g/m² ÷ 1000 = 2.7 kg, sold by 1 kg: 3 kg = 11.12\u2009m" in found.words
     assert found.packs == 3
+    # What is to be bought is told by the same rule: 3 ÷ 0.27 = 11.1111, as booked 11.12 m.
+    need = cloth_need(cloth, 10.0)
+    assert cloth_to_buy(need, cloth, "metric") == "3.00\u2009kg (11.12\u2009m)"
 
 
 amounts = st.floats(0.001, 20_000, allow_nan=False)
