@@ -22,6 +22,8 @@ from planner.papers.typefaces import (
     wrap,
 )
 
+#: Text of several lines stands beside its bold word only if it has so much width there.
+LEAST_BESIDE = 130.0
 #: Draws at the left edge and the top edge given.
 Draw = Callable[[Canvas, float, float], None]
 
@@ -68,7 +70,7 @@ def ticked_block(text: str, width: float, size: float = 9.5, *, right: str = "",
 
 
 def run_in_block(label: str, text: str, width: float, size: float = 9, *, after: float = 3) -> Block:
-    """A bold word and the text that follows it on the same line."""
+    """A bold word and the text that follows it on the same line; beneath it where that would leave a narrow column."""
     return _RunIn(label, text, width, size, after).block()
 
 
@@ -82,7 +84,9 @@ class _RunIn:
 
     def block(self) -> Block:
         label_width = width_of(self.label, self.size, bold=True) + 5
-        lines = wrap(self.text, self.size, self.width - label_width)
+        lines = wrap(self.text, self.size, max(self.width - label_width, 1.0))
+        if len(lines) > 1 and self.width - label_width < LEAST_BESIDE:
+            return self._beneath()
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
             canvas.setFillColor(INK)
@@ -90,6 +94,10 @@ class _RunIn:
             draw_lines(canvas, x + label_width, top - self.size, lines, self.size)
 
         return Block(max(1, len(lines)) * self.size * LEADING + self.after, draw)
+
+    def _beneath(self) -> Block:
+        label = text_block(self.label, self.width, self.size, bold=True, after=0)
+        return stacked([label, text_block(self.text, self.width, self.size, after=self.after)])
 
 
 def size_boxes(pairs: Sequence[tuple[str, str]], width: float, *, box: float = 38, total: str = "") -> Block:

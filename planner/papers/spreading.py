@@ -18,6 +18,8 @@ PAIRED = "Each outline gives a piece and its mirror image."
 UNBROKEN = "\N{NO-BREAK SPACE}"
 #: Widths at the left of a row of plies: their numbers, and the plies drawn.
 NUMBERS, DRAWN = 52.0, 62.0
+#: The same in a column that is narrower than this, and the room for a check box at its right.
+NARROW, NUMBERS_NARROW, DRAWN_NARROW, TICK = 300.0, 34.0, 26.0, 18.0
 SIZE = 9.0
 #: Side of the square in the colour of the cloth.
 SWATCH = 8.5
@@ -141,16 +143,17 @@ def ply_stack(lay: LayPaper, width: float) -> Block:
 
 def ply_blocks(lay: LayPaper, width: float) -> list[Block]:
     """The same row by row, so that many rows go on over the page."""
-    inner = width - NUMBERS - DRAWN - 18
-    rows = [_row_block(lay, _measured(row, inner), width) for row in reversed(lay.ply_rows)]
+    columns = (NUMBERS, DRAWN) if width >= NARROW else (NUMBERS_NARROW, DRAWN_NARROW)
+    inner = width - sum(columns) - TICK
+    rows = [_row_block(lay, _measured(row, inner), width, columns) for row in reversed(lay.ply_rows)]
     title = text_block("plies, counted from the table up", width, 8, soft=True, after=2)
     return [stacked([title, *rows[:1]]), *rows[1:-1], stacked([*rows[1:][-1:], _table_block(width)])]
 
 
-def _row_block(lay: LayPaper, row: _Row, width: float) -> Block:
+def _row_block(lay: LayPaper, row: _Row, width: float, columns: tuple[float, float]) -> Block:
     def draw(canvas: Canvas, x: float, top: float) -> None:
         rule(canvas, x, top, x + width, top)
-        _draw_row(canvas, lay, row, x, top)
+        _draw_row(canvas, lay, row, columns, x, top)
         if row.row.is_cut:
             draw_text(canvas, x + width - 2, top - 12, "cut", 9.5, bold=True, align="right")
         elif not lay.is_cut:
@@ -177,7 +180,7 @@ def _measured(row: PlyRow, inner: float) -> _Row:
         source += f", roll and lot {WRITE_IN}"
     room = inner - (SWATCH + 5 if row.swatch else 0)
     head = wrap(f"{row.colour} · {source}", SIZE + 1, room, bold=True)
-    return _Row(row, head, wrap(cuts_in_words(row.cuts), SIZE, inner))
+    return _Row(row, head, wrap(cuts_in_words(row.cuts), SIZE, inner + TICK - 2))
 
 
 def _cut_in_words(row: PlyRow) -> str:
@@ -202,15 +205,19 @@ def _whole(signs: str, size: str) -> str:
     return f"{signs} {size}".replace(" ", UNBROKEN)
 
 
-def _draw_row(canvas: Canvas, lay: LayPaper, row: _Row, x: float, top: float) -> None:
+def _draw_row(
+    canvas: Canvas, lay: LayPaper, row: _Row, columns: tuple[float, float], x: float, top: float
+) -> None:
     first, last = row.row.first, row.row.last
     numbers = str(first) if first == last else f"{first}–{last}"
-    size = fitting_size(numbers, 15, 7, NUMBERS - 8, bold=True)
+    for_numbers, for_drawn = columns
+    size = fitting_size(numbers, 15, 7, for_numbers - 8, bold=True)
     middle = top - row.height / 2
     canvas.setFillColor(INK)
     draw_text(canvas, x, middle - size * 0.36, numbers, size, bold=True)
-    _draw_plies(canvas, lay.mode, last - first + 1, x + NUMBERS, middle, row.height)
-    left = x + NUMBERS + DRAWN
+    drawn = (x + for_numbers, x + for_numbers + for_drawn - 14)
+    _draw_plies(canvas, lay.mode, last - first + 1, drawn, middle, row.height)
+    left = x + for_numbers + for_drawn
     indent = 0.0
     if row.row.swatch:
         swatch(canvas, row.row.swatch, left, top - SIZE - 2.6, SWATCH)
@@ -219,23 +226,25 @@ def _draw_row(canvas: Canvas, lay: LayPaper, row: _Row, x: float, top: float) ->
     draw_lines(canvas, left, y + (SIZE + 1) * LEADING - SIZE * LEADING - 1.5, row.cuts, SIZE)
 
 
-def _draw_plies(canvas: Canvas, mode: str, count: int, x: float, middle: float, height: float) -> None:
+def _draw_plies(
+    canvas: Canvas, mode: str, count: int, ends: tuple[float, float], middle: float, height: float
+) -> None:
     """Each ply a line seen from the side; a pair face to face stands close, a folded one is closed at its fold."""
     paired = mode != "open"
     drawn = min(count, MOST_DRAWN)
     step = min(4.0, (height - 6) / max(drawn, 1))
-    width = DRAWN - 14
+    x, right = ends
     canvas.setStrokeColor(INK)
     canvas.setLineWidth(1.0)
     low = middle - step * (drawn - 1) / 2
     for ply in range(drawn):
         # The two plies of a pair are drawn nearer to each other than to the next pair.
         y = low + step * ply + (0.18 * step if paired and ply % 2 == 0 else -0.18 * step if paired else 0)
-        canvas.line(x, y, x + width, y)
+        canvas.line(x, y, right, y)
         if mode == "folded" and ply % 2 == 1:
             canvas.line(x, low + step * (ply - 1) + 0.18 * step, x, y)
     if count > drawn:
-        draw_text(canvas, x + width + 2, middle - 2.4, "…", 7)
+        draw_text(canvas, right + 2, middle - 2.4, "…", 7)
 
 
 def no_rows_block(lay: LayPaper, width: float) -> Block:

@@ -43,6 +43,8 @@ COLUMNS = (150.0, 190.0, 235.0, 285.0, 340.0, 400.0)
 GUTTER = 14.0
 #: A lay drawn in strips, with pieces torn, must be drawn so much larger.
 TORN = 1.3
+#: Plies in a column narrower than this are cramped: the lay must be drawn so much larger.
+CRAMPED_COLUMN, CRAMPED = 200.0, 1.1
 #: Less than this is no drawing to cut by.
 LEAST_DRAWING = 130.0
 
@@ -80,7 +82,8 @@ class TicketPlan:
     def worth(self) -> tuple[float, bool, float]:
         """The least is the best: a large drawing, with all on one upright page."""
         strips = TORN if self.fit.strips > 1 else 1.0
-        return self.fit.scale * self.layout.weight * strips, self.is_wide, -self.column
+        cramped = CRAMPED if self.layout.plies == "beside" and self.column < CRAMPED_COLUMN else 1.0
+        return self.fit.scale * self.layout.weight * strips * cramped, self.is_wide, -self.column
 
 
 def plan_ticket(lay: LayPaper, parts: TicketParts, size: PaperSize) -> TicketPlan:

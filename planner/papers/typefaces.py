@@ -48,6 +48,8 @@ _LEADING_VOWELS = "เแโใไເແໂໃໄ"
 _VIRAMA = 9  # its combining class in Unicode
 #: A space between a figure and its unit, at which no line ends. A thin space never ends one.
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:mm|cm|m|in|yd|kg|min|%)(?!\w))")
+#: Stretches of a word that spaces which are no break hold together, each with the one behind it.
+_HELD_TOGETHER = re.compile("[^\N{NO-BREAK SPACE}]*\N{NO-BREAK SPACE}+|[^\N{NO-BREAK SPACE}]+")
 #: What parts the entries of a list on the papers.
 _LIST_MARK = re.compile(r"([,;:.] | · )")
 #: Line height as a share of the letter size.
@@ -254,13 +256,20 @@ def _letters(word: str) -> Iterable[str]:
 
 
 def _chop(word: str, size: float, width: float, *, bold: bool) -> Iterable[str]:
-    """A word wider than the line, in pieces that fit (at least one letter each)."""
+    """A word wider than the line, in pieces that fit (at least one letter each).
+
+    Where spaces that are no break hold it together it parts at them first, so that a number in it stays whole.
+    """
+    parts = _HELD_TOGETHER.findall(word)
     piece = ""
-    for letter in _letters(word):
-        if piece and width_of(piece + letter, size, bold=bold) > width:
-            yield piece
+    for part in parts if len(parts) > 1 else _letters(word):
+        if piece and width_of((piece + part).rstrip(), size, bold=bold) > width:
+            yield piece.rstrip()
             piece = ""
-        piece += letter
+        piece += part
+        if len(parts) > 1 and width_of(piece.rstrip(), size, bold=bold) > width:
+            *full, piece = _chop(piece, size, width, bold=bold)
+            yield from full
     yield piece
 
 
