@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from planner.core.lays.fabric_planner import FabricPlan as FabricPlan
 from planner.core.lays.fabric_planner import FabricPlanner
+from planner.core.lays.in_twos import rounded_up
 from planner.core.lays.kinds import FabricTable, main_cloth, tables_of
 from planner.core.lays.marker_lengths import Lengths as Lengths
 from planner.core.lays.problems import CannotPlan, PlanProblem
@@ -31,8 +32,9 @@ def plan_fabrics(
 
     All garments of a fabric are planned together: across styles, options, sizes and colours. The demand is met exactly,
     or with as many more as `Demand.extra_allowed` and the plan of the garment's main cloth say; its other cloths then
-    follow. Sections are numbered through from 1. Expects demand without gaps (`needs.find_missing`). Without `compare`
-    nothing is said of other aims and of what wishes cost.
+    follow. Where one of those gives garments in twos only, the number is made even first (`in_twos`). Sections are
+    numbered through from 1. Expects demand without gaps (`needs.find_missing`). Without `compare` nothing is said of
+    other aims and of what wishes cost.
 
     Raises CannotPlan where a piece fits no way of laying, a garment no table, a wish no plan.
     """
@@ -41,10 +43,13 @@ def plan_fabrics(
     for row in demand:
         allowed[row.garment] += row.extra_allowed
     mains = {garment: main_cloth(garment, shop) for garment in totals}
-    tables = [t for t in tables_of(totals, shop, allowed) if only is None or t.fabric in only]
+    all_tables = tables_of(totals, shop, allowed)
+    twos = rounded_up(all_tables, totals, allowed, mains, shop)
+    tables = [t for t in all_tables if only is None or t.fabric in only]
     until = time.monotonic() + seconds
-    extra: Counter[Garment] = Counter()
-    settled: set[Garment] = set()
+    extra: Counter[Garment] = Counter(twos.more)
+    settled: set[Garment] = set(twos.bound)
+    told: set[Garment] = set()
     plans: list[FabricPlan] = []
     problems: list[PlanProblem] = []
     # Where most garments have their main cloth comes first: there it is decided how many more are cut.
@@ -58,8 +63,11 @@ def plan_fabrics(
             problems += refusal.problems
             continue
         extra.update(plan.extra)
-        settled |= {garment for row in table.wanted for cell in row for garment in cell}
-        plans.append(plan)
+        here = {garment for row in table.wanted for cell in row for garment in cell}
+        rounded = {garment: n for garment, n in twos.more.items() if garment in here - told}
+        settled |= here
+        told |= here
+        plans.append(replace(plan, extra=Counter(plan.extra) + Counter(rounded)))
     if problems:
         raise CannotPlan(problems)
     order = [table.fabric for table in tables]

@@ -65,8 +65,8 @@ def in_words(reason: why.Reason, table: FabricTable, shop: Workshop) -> PlanProb
         return _too_long(table.kinds[reason.kind].sample, table.columns[reason.column], reason, shop)
     if isinstance(reason, why.OddNumber):
         text = (
-            f"{reason.wanted} of {names[reason.kind]} are wanted from {fabric}, which is cut {reason.step} at a time "
-            "as it is laid; allow one more, or let the cloth be laid open"
+            f"{reason.wanted} of {names[reason.kind]} {'is' if reason.wanted == 1 else 'are'} wanted from {fabric}, "
+            f"which is cut {reason.step} at a time as it is laid; allow one more, or let the cloth be laid open"
         )
         return PlanProblem(table.kinds[reason.kind].sample, text)
     if isinstance(reason, why.TooManyPliesInSpread):

@@ -1,0 +1,38 @@
+"""An odd number of what comes in twos is refused with the way out, and the way out is one."""
+
+from __future__ import annotations
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from planner.cutting.actions import gathering
+from planner.cutting.stored import stored_lays
+from planner.materials.models import Fabric
+from planner.orders.models import LineQuantity
+from tests.factories import TODAY, make_order, make_style
+
+pytestmark = pytest.mark.django_db
+
+
+def test_one_more_allowed_makes_a_plan_where_the_rib_comes_in_twos(maker_client: Client) -> None:
+    """Three tops of which the rib band, one of each, is cut folded: a fourth, as soon as it may be cut."""
+    make_order([(make_style(), {"neck": "rib band"}, "ink", {"M": 3})])
+    Fabric.objects.filter(name="rib").update(lay_open=False, lay_folded=True)
+    batch = gathering.create_batch(None, TODAY)
+    box = LineQuantity.objects.get().pk
+    address, fill = (reverse(name, args=[batch.number]) for name in ("batch-plan", "batch-fill"))
+
+    maker_client.post(fill, {f"q-{box}": "3"})
+    refused = maker_client.post(address)
+    assert refused.status_code == 422
+    assert "allow one more" in refused.content.decode()
+
+    maker_client.post(fill, {f"q-{box}": "3", f"x-{box}": "1"})
+    assert maker_client.post(address).status_code == 302
+    assert list(batch.items.values_list("quantity", "extra")) == [(3, 1)]
+    lays = [lay.planned for lay in stored_lays(batch.lays.with_everything())]
+    assert {lay.fabric: sum(lay.cut_from(key).total() for key in lay.cloths) for lay in lays} == {
+        "jersey": 4,
+        "rib": 4,
+    }
