@@ -7,11 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from functools import partial
+from operator import itemgetter
+from pathlib import Path
 from threading import Barrier, Event, Thread
 from typing import Any
 
 import pytest
+from django.contrib.auth.models import User
 from django.core.exceptions import ImproperlyConfigured
+from django.core.management import call_command
 from django.db import DatabaseError, OperationalError, connection, transaction
 
 from planner.cutting.actions import nesting
@@ -20,7 +24,11 @@ from planner.cutting.models import Batch, Marker
 from planner.materials.models import Supplier
 from planner.settings import postgres
 from planner.settings.postgres import database_at
-from tests.factories import TODAY
+from planner.styles.models import PatternFile
+from planner.web.demo import empty_workroom
+from tests.conftest import PASSWORD
+from tests.factories import TODAY, make_fabric_colour, make_order, make_style, stock
+from tests.kept_rows import no_rows_yet, read_rows
 
 needs_postgresql = pytest.mark.skipif(
     connection.vendor != "postgresql", reason="NOTCHBOOK_TEST_DATABASE_URL names no PostgreSQL"
@@ -52,6 +60,30 @@ def test_in_every_test_a_column_holds_no_more_than_in_postgresql(db: None) -> No
         Supplier.objects.create(name="m" * 121)
     with pytest.raises(DatabaseError), transaction.atomic():
         Supplier.objects.bulk_create([Supplier(name="b" * 121)])
+
+
+def test_a_workroom_moves_to_another_database_with_all_its_rows(maker: User, tmp_path: Path) -> None:
+    def rows() -> dict[str, list[Any]]:
+        """By table; those that only join two others are given other keys."""
+        return {
+            table: sorted((row[1:] if len(row) == 3 else row for row in own), key=itemgetter(0, 1))
+            for table, own in read_rows().items()
+        }
+
+    style = make_style()
+    make_order([(style, {"neck": "rib band"}, "ink", {"S": 2, "M": 3})], person=maker)
+    stock(make_fabric_colour(), "12.50", roll="R-1", person=maker)
+    file = {"name": "top.dxf", "content": b"\0\xff", "answers": {"unit": "mm", "a": [1.5]}}
+    PatternFile.objects.create(style=style, read_by=maker, read_on=TODAY, **file)
+    before, moved = rows(), tmp_path / "rows.json"
+    left_out = ["contenttypes", "auth.permission", "sessions"]
+    call_command("dumpdata", exclude=left_out, output=moved, verbosity=0)
+    empty_workroom()
+    maker.delete()
+    assert no_rows_yet()
+    call_command("loaddata", moved, verbosity=0)
+    assert rows() == before
+    assert User.objects.get().check_password(PASSWORD)
 
 
 def at_once(*what: Callable[[], Any]) -> list[Any]:
