@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from planner.core.lays.marks import NO_MARKS, placed_marks
+from planner.core.lays.matched import stripes_of
 from planner.core.lays.model import LAYERS, LENGTHS, ItemToLay, Placement, PlannedLay, Plies
 from planner.core.lays.numbering import in_order
 from planner.core.lays.signs import garment_sign, garments_of, signs_of
@@ -94,6 +95,9 @@ def lay_paper(
         ply_rows=tuple(_row(run, lay, shop) for run in runs),
         is_tube=shop.cloths[planned.plies[0].cloth].is_tube,
         side_by_side=side_by_side(planned.job.items),
+        stripes=stripes_of(
+            planned.job, is_washed=shop.cloths[planned.plies[0].cloth].shrinkage_handling == "wash_first"
+        ),
     )
 
 

@@ -28,6 +28,7 @@ from planner.papers.panels import caution_block
 from planner.papers.sheet import Column, Sheet
 from planner.papers.sheet_lays import draw_lays
 from planner.papers.spreading import plies_in_words, rolls_in_words
+from planner.papers.stripes import repeats_to_measure
 from planner.papers.typefaces import draw_text, fitting_size
 
 #: A last page of which less is taken is given more, or done without.
@@ -76,7 +77,7 @@ def _sheet(
     sheet.title([(label, value) for label, value in facts if value])
     _demand(sheet, data.demand)
     _cloths(sheet, data)
-    _before_cutting(sheet, data.notes)
+    _before_cutting(sheet, [*data.notes, *repeats_to_measure(data.lays, imperial=data.imperial)])
     _order(sheet, data)
     draw_lays(sheet, in_order(data.lays), imperial=data.imperial)
     _counts(sheet, data.counts)

@@ -35,6 +35,7 @@ from planner.papers.spreading import (
     turning_in_words,
     way_in_words,
 )
+from planner.papers.stripes import lay_stripes_in_words
 from planner.papers.ticket_plan import TicketParts, TicketPlan, plan_ticket
 from planner.papers.ticket_record import MOST_ROWS, record_block, record_blocks, record_rows
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitted, width_of, wrap
@@ -199,6 +200,7 @@ class _Ticket:
         usable = amounts.length(lay.lay_width_mm, imperial=self.imperial)
         facts = (
             ("Spread", f"{way_in_words(lay)} {turning_in_words(lay)}", 3.0),
+            ("Stripes", lay_stripes_in_words(lay, imperial=self.imperial), 3.0),
             ("Side by side", side_by_side_in_words(lay), 3.0),
             (
                 "Length",

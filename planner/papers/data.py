@@ -10,6 +10,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Literal
 
+from planner.core.lays.matched import Stripes
 from planner.core.pattern_files.model import Marks
 
 Point = tuple[float, float]
@@ -173,6 +174,8 @@ class LayPaper:
     side_by_side: tuple[str, ...] = ()
     #: Its turn among the lays of the batch, and how many these are.
     turn: tuple[int, int] | None = None
+    #: What it keeps to on cloth with a pattern.
+    stripes: Stripes | None = None
 
     @property
     def still(self) -> int:

@@ -23,6 +23,7 @@ from planner.papers.marks import MIRRORED, MIRRORED_SIGN
 from planner.papers.panels import cut_already_block, lots_apart_block
 from planner.papers.sheet import Sheet
 from planner.papers.spreading import plies_in_words, ply_blocks, side_by_side_in_words, way_in_words
+from planner.papers.stripes import lay_stripes_in_words
 
 LEGEND = (
     "Drawn to scale: dashed line = cut, arrow = grain, short bar = notch, double line = selvedge, "
@@ -226,5 +227,6 @@ def lay_in_words(lay: LayPaper, *, imperial: bool) -> str:
     share = amounts.share(lay.efficiency)
     kind = f"efficiency {share}" if lay.nested else f"an estimate at {share} efficiency: not nested yet"
     cloth = lay.reckoning or f"{used} of cloth in all"
-    way = " ".join(filter(None, (way_in_words(lay), side_by_side_in_words(lay))))
+    stripes = lay_stripes_in_words(lay, imperial=imperial)
+    way = " ".join(filter(None, (way_in_words(lay), stripes, side_by_side_in_words(lay))))
     return f"{plies_in_words(lay)}. {way} Spread {spread} a ply; {cloth}; {kind}."

@@ -8,8 +8,12 @@ from dataclasses import replace
 import pytest
 from reportlab.pdfgen.canvas import Canvas
 
+from planner.core.lays.matched import Stripes
 from planner.papers.blocks import Block, run_in_block
+from planner.papers.cut_sheets import cut_sheet
+from planner.papers.cut_tickets import cut_tickets
 from planner.papers.spreading import ply_blocks
+from planner.papers.stripes import stripes_in_words
 from planner.papers.typefaces import width_of, wrap
 from tests.papers import samples
 from tests.papers.words import all_words
@@ -42,3 +46,23 @@ def test_what_is_held_together_parts_at_its_spaces_first_and_only_then_within_a_
     held = "a\u00a0b\u00a0M\u00a0→\u00a0B-0006-01"
     assert wrap(held, 9, width_of("B-0006-01", 9) + 1) == ("a\u00a0b\u00a0M\u00a0→", "B-0006-01")
     assert "".join(wrap(held, 9, 20)).replace("\u00a0", "") == "abM→B-0006-01"
+
+
+def test_a_cutter_is_told_of_stripes_on_ticket_and_sheet_and_to_measure_their_repeat() -> None:
+    stripes = Stripes(60.0, 0.0, (("side", ("front", "back")),))
+    for mode in ("open", "folded"):
+        lay = replace(samples.stacked_lay(mode=mode), stripes=stripes)
+        sheet = all_words(cut_sheet(replace(samples.cut_sheet_data(), lays=(lay,))))
+        for words in (all_words(cut_tickets(samples.HEADING, [lay])), sheet):
+            assert "Striped, repeat 6 cm along: stripe on stripe in every ply" in words
+            assert "Matched at: side (front, back)." in words
+            assert "Measure the repeat on the cloth itself before cutting" in words
+            assert ("pin the lower to it, stripe on stripe" in words) is (mode == "folded")
+        assert "on the cloth itself: its lays are made for 6 cm along." in sheet
+    assert "tripe" not in all_words(cut_tickets(samples.HEADING, [samples.stacked_lay()]))
+
+
+def test_repeats_are_told_both_ways_and_as_washed() -> None:
+    washed = Stripes(57.0, 40.0, (), is_washed=True)
+    told = stripes_in_words(washed, "open", 1).replace("\u2009", " ")
+    assert told.startswith("Striped or checked, repeat 5.7 cm along and 4 cm across once washed. No seam")

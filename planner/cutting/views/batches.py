@@ -40,6 +40,7 @@ from planner.cutting.screens import (
 from planner.cutting.screens_fill import ExtraBoxes, fill_lines
 from planner.cutting.screens_lay import fact_table
 from planner.cutting.stored import PlannedBatch, planned_batch
+from planner.cutting.stripes import unmarked_in_words
 from planner.cutting.swatches import swatches
 from planner.cutting.tasks import SLICE_SECONDS
 from planner.cutting.turns import in_turn
@@ -129,7 +130,12 @@ def batch_context(
     if batch.state in {Batch.State.GATHERING, Batch.State.CANCELLED}:
         demand = batch_demand(batch)
         shop = workshop(demand.style_numbers)
-        return {**context, "kinds": kind_rows(demand.demand, shop), "garments": demand.garments}
+        return {
+            **context,
+            "kinds": kind_rows(demand.demand, shop),
+            "garments": demand.garments,
+            "unmarked": unmarked_in_words(demand.demand, shop),
+        }
     try:
         read = planned_batch(batch)
     except CannotPlanError as fault:
@@ -160,6 +166,7 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
     return {
         "kinds": kind_rows(read.demand.demand, read.shop, read.demand.ordered),
         "garments": read.demand.garments,
+        "unmarked": unmarked_in_words(read.demand.demand, read.shop),
         "answer": batch_answer(read, room.display, in_all),
         "needs": need_rows(
             read.needs,

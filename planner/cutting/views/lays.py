@@ -34,6 +34,7 @@ from planner.cutting.screens_lay import (
     still_nested_in_words,
     told_in_words,
 )
+from planner.cutting.stripes import stripes_on_lay
 from planner.cutting.table_forms import LayCutForm
 from planner.cutting.typed_again import changed_in_words, marker_seen, typed_again
 from planner.cutting.wording import metres_told
@@ -91,6 +92,7 @@ def _page(
         "batch": lay.batch,
         "late": () if paper.printed and not paper.is_old else came_later(lay),
         "paper": paper,
+        "stripes": stripes_on_lay(lay, display),
         "to_join": pages_to_join(lay, Workroom.the().paper),
         "said": said,
     }

@@ -1,0 +1,75 @@
+"""What a lay on cloth with a pattern keeps to: how often the pattern comes again, and over which seams it runs on."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from planner.core.lays.model import MarkerJob
+from planner.core.lays.together import ACROSS, ALONG, garments_of, matched_across, matched_along
+from planner.core.spec import Demand, Workshop
+
+
+@dataclass(frozen=True)
+class Stripes:
+    """The pattern comes again every `along_mm` along the cloth and `across_mm` across it, as it lies; 0 for none.
+
+    `matched` are the seams it runs on over, each with its pieces. Washed first (`is_washed`), it comes again sooner
+    than in the cloth as bought.
+    """
+
+    along_mm: float
+    across_mm: float
+    matched: tuple[tuple[str, tuple[str, ...]], ...]
+    is_washed: bool = False
+
+
+def stripes_of(job: MarkerJob, *, is_washed: bool = False) -> Stripes | None:
+    """What the pieces of a marker keep to; None on cloth without a pattern.
+
+    A seam counts of which a garment has two outlines at least: one alone is held to nothing.
+    """
+    if not (job.repeat_length_mm or job.repeat_width_mm):
+        return None
+    pieces: dict[str, dict[str, None]] = defaultdict(dict)
+    outlines: Counter[tuple[str, int]] = Counter()
+    for item in job.items:
+        seams = {
+            point.name.removeprefix(ALONG).removeprefix(ACROSS): None
+            for point in item.matches
+            if matched_along(job, point.name) or matched_across(job, point.name)
+        }
+        for seam in seams:
+            pieces[seam][item.piece] = None
+            outlines.update((seam, garment) for garment in garments_of(item))
+    several = {seam for (seam, _), count in outlines.items() if count > 1}
+    matched = tuple((seam, tuple(held)) for seam, held in pieces.items() if seam in several)
+    return Stripes(job.repeat_length_mm, job.repeat_width_mm, matched, is_washed)
+
+
+def unmarked_styles(demand: Sequence[Demand], shop: Workshop) -> tuple[tuple[str, str], ...]:
+    """Fabrics with a pattern and the styles cut from them of which no seam is marked for it: (fabric, style number).
+
+    A style counts that has a seam between pieces cut from the fabric.
+    """
+    found: dict[tuple[str, str], bool] = {}
+    for one in demand:
+        garment = one.garment
+        style = shop.styles[garment.style]
+        cloths = style.colourways[garment.colourway].cloths
+        seams = style.seams_for(garment.options)
+        for key in dict.fromkeys(cloths.values()):
+            cloth = shop.cloths[key]
+            if not (cloth.repeat_length_mm or cloth.repeat_width_mm):
+                continue
+            counts = {p.name: p.count for p in style.pieces_for(garment.options) if cloths[p.role] == key}
+            within = [
+                seam
+                for seam in seams
+                if sum(counts.get(name, 0) for name in {ref.piece for ref in seam.edges}) > 1
+            ]
+            if within:
+                case = (key.fabric, garment.style)
+                found[case] = found.get(case, False) or any(seam.match for seam in within)
+    return tuple(case for case, is_marked in found.items() if not is_marked)

@@ -1,0 +1,35 @@
+"""Stripes on screens: what the page of a lay tells the cutter, and what a batch says of styles without marked seams."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from planner.core.lays.matched import stripes_of, unmarked_styles
+from planner.core.lays.stored import job_from_json
+from planner.core.spec import Demand, Workshop
+from planner.cutting.models import Lay
+from planner.papers.stripes import stripes_in_words
+
+
+def stripes_on_lay(lay: Lay, display: str) -> str:
+    """What to see to on a lay of striped cloth, as its papers say it; "" for plain cloth.
+
+    A lay read with its cloths: no query for plain cloth, one for its question else.
+    """
+    cloths = list(lay.cloths.all())
+    fabric = cloths[0].fabric_colour.fabric
+    if not (fabric.repeat_length_mm or fabric.repeat_width_mm):
+        return ""
+    stripes = stripes_of(job_from_json(lay.marker.job), is_washed=fabric.shrinkage_handling == "wash_first")
+    if stripes is None:  # planned before its fabric had a pattern
+        return ""
+    spreads = sum(cloth.spreads for cloth in cloths)
+    return stripes_in_words(stripes, lay.mode, spreads, imperial=display == "imperial")
+
+
+def unmarked_in_words(demand: Sequence[Demand], shop: Workshop) -> tuple[str, ...]:
+    """ "striped jersey has stripes, but no seam of style 130 is marked for its stripes to run on over" """
+    return tuple(
+        f"{fabric} has stripes, but no seam of style {style} is marked for its stripes to run on over"
+        for fabric, style in unmarked_styles(demand, shop)
+    )
