@@ -197,7 +197,7 @@ def test_stop_keeps_the_best_so_far_and_ends_soon():
             wanted.append(time.monotonic())
         return len(seen) >= 3
 
-    marker = nest(job, seconds=120, on_progress=seen.append, should_stop=stop_after_three)
+    marker = nest(job, seconds=120, on_progress=seen.append, should_stop=stop_after_three, workers=1)
     assert time.monotonic() - wanted[0] < 10
     assert marker == seen[-1]
     assert marker.how == "nested"
