@@ -15,6 +15,7 @@ from planner.common.forms import PlainWords
 from planner.core.notions.band_pieces import openings_of
 from planner.core.notions.bands import FULL_TURN, HEAD_GIRTH_MM
 from planner.core.spec import BandSpec, PieceSpec, StyleSpec
+from planner.core.too_wide import measure_in_words
 from planner.core.units import format_length
 from planner.styles.family import parts_of
 from planner.styles.models import Band, Piece, Seam, Style
@@ -47,11 +48,7 @@ class BandForm(PlainWords, forms.Form):
         ],
         widget=forms.RadioSelect,
     )
-    over_head = forms.BooleanField(
-        required=False,
-        label="Must pass the head",
-        help_text=f"Held against a head of {HEAD_GIRTH_MM:.0f} mm round.",
-    )
+    over_head = forms.BooleanField(required=False, label="Must pass the head")
     ratio = QuantityField(
         above=0, minimum="0.1", maximum="1.5", places=3, required=False, label="Your own ratio", widget=forms.TextInput,
         help_text="Band to opening, for example 0.82. Left empty, the proposal is cut.",
@@ -64,6 +61,8 @@ class BandForm(PlainWords, forms.Form):
         self.seams = seams_for(style, piece)
         band = Band.objects.filter(piece=piece).first()
         super().__init__(data, initial=self._initial(band), display=display)
+        head = measure_in_words(HEAD_GIRTH_MM, self.display)
+        self.fields["over_head"].help_text = f"Held against a head of {head} round."
         choices = [(str(seam.pk), _in_words(seam)) for seam in self.seams]
         self.fields["seam"].choices = choices  # type: ignore[attr-defined]
         turn = band.turn_rad if band else 0.0

@@ -12,6 +12,7 @@ from planner.core.stored_spec import style_from_json, style_to_json
 from planner.cutting.actions import gathering, planning
 from planner.cutting.models import Batch
 from planner.cutting.stored import planned_batch, stored_lay
+from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity
 from planner.styles import checks
 from planner.styles.actions import copy_style, drop_part
@@ -255,6 +256,12 @@ def test_the_page_without_javascript(maker_client, style):
     assert f"20 mm wide on a {opening:.0f} mm neckline lies flat at {flat:.2f}; rib takes it." in page
     assert "0.75" in page
     assert f"{flat:.2f}" in page
+    assert "a head of 600 mm round" in page
+    # 20 mm are 0.79 in, 600 mm 23.62 in; only the sums in grey stay in mm.
+    Workroom.objects.update_or_create(pk=1, defaults={"display": "imperial"})
+    page = " ".join(maker_client.get(page_url(style)).content.decode().split())
+    assert "13/16 in wide on a" in page
+    assert "a head of 23 5/8 in round" in page
 
 
 def test_looking_keeps_nothing(maker_client, style):
