@@ -221,7 +221,7 @@
     if (!all) return;
     const strong = document.createElement("strong");
     strong.textContent = garments(all);
-    total.append(strong, ": " + Array.from(sizes, function (pair) { return pair[0] + " " + pair[1]; }).join(", "));
+    total.append(strong, ": " + Array.from(sizes, function (pair) { return pair[0] + "\u00a0" + pair[1]; }).join(", "));
   }
 
   function garments(n) { return n.toLocaleString("en") + (n === 1 ? " garment" : " garments"); }
