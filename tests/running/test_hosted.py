@@ -165,3 +165,19 @@ def test_of_two_lays_that_ask_the_same_one_is_nested(monkeypatch: pytest.MonkeyP
         rows = [Marker.objects.create(key=key, job={}) for _ in range(2)]
         ended = at_once(*[partial(nesting.nest_one, row.pk) for row in rows])
         assert sorted(map(repr, ended)) == ["'not waiting'", "InterruptedError()"]
+
+
+@needs_postgresql
+@pytest.mark.django_db(transaction=True)
+def test_a_lay_is_nested_on_when_the_connection_was_cut(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As by a restart of the database: what was found meanwhile is written with a new one."""
+    row = Marker.objects.create(key="cut", job={}, state=Marker.State.NESTING)
+    desk = nesting._Desk(row.pk)
+    with connection.cursor() as cursor, pytest.raises(OperationalError):
+        cursor.execute("SELECT pg_terminate_backend(pg_backend_pid())")
+    desk.should_stop()
+    assert Marker.objects.get().heartbeat_at is None
+    desk.wrote_at = 0.0
+    desk.should_stop()
+    assert Marker.objects.get().heartbeat_at is not None
+    assert not desk.stop

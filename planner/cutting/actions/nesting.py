@@ -8,7 +8,7 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import TypeVar
 
-from django.db import OperationalError, transaction
+from django.db import OperationalError, connection, transaction
 from django.utils import timezone
 
 from planner.core.lays import kept_code
@@ -93,6 +93,9 @@ class _Desk:
 
 def _missed() -> None:
     log.warning("the database could not be reached while a lay was being nested", exc_info=True)
+    if not connection.in_atomic_block:
+        # A connection that was cut does not come back by itself; the next try makes another.
+        connection.close_if_unusable_or_obsolete()
 
 
 def _patiently(write: Callable[[], _T]) -> _T:
