@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from planner.core.cloth import cut_factors, lay_width_mm
-from planner.core.lays.model import LENGTHS, Marker, MarkerJob, PlannedLay, Plies
+from planner.core.lays.model import Marker, MarkerJob, PlannedLay, Plies
 from planner.core.needs import DEFAULT_EFFICIENCY, ClothNeed, NotionNeed
 from planner.core.notions.lines import NeedLine
 from planner.core.planning import NestedLay
@@ -26,10 +26,11 @@ from planner.cutting.reckoning import (
     together,
 )
 from planner.cutting.stored import PlannedBatch
-from planner.cutting.wording import count_of_plies, options_in_words
+from planner.cutting.wording import options_in_words
 from planner.materials.specs import cloth_key
 from planner.papers.data import BuyFigures
 from planner.papers.figures import figure, nearest, percent_factor, places_for, places_of, up
+from planner.papers.layers import lengths_in_words
 
 MM2_PER_CM2 = 100
 
@@ -201,7 +202,7 @@ def _shares(lay: Lay, cloth: LayCloth, places: int) -> _Shares:
         return _Shares(None, lay_metres(whole, places), lay_reckoning(whole, places))
     used = cloth.used_m.normalize() + Decimal(0)
     cut = cloth.spreads if cloth.cut_spreads is None else cloth.cut_spreads
-    words = f"{figure(used, 'm')} used for {count_of_plies(cut * LENGTHS[lay.mode])}"  # type: ignore[index]
+    words = f"{figure(used, 'm')} used for {lengths_in_words(cut, lay.mode)}"
     left = 0 if lay.cut_at is not None else max(cloth.spreads - cut, 0)
     if not left:
         return _Shares(used, Decimal(0), words)

@@ -12,9 +12,9 @@ from django.utils import timezone
 from planner.core.lays.model import LAYERS
 from planner.core.listed import lays_listed
 from planner.cutting.models import Batch, Lay
-from planner.cutting.portions import spreads_in_words
 from planner.cutting.screens_lay import is_in_part
 from planner.papers.data import LayPaper
+from planner.papers.layers import spreads_in_words
 
 
 @dataclass(frozen=True)

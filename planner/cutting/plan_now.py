@@ -44,7 +44,11 @@ def _left_in_words(lays: Sequence[Lay], display: str) -> str:
     left = [lay for lay in lays if lay.cut_at is None]
     if not left:
         return "nothing is left to cut"
-    spreads = sum(left_of(cloth) for lay in left for cloth in lay.cloths.all())
+    spreads = sum(
+        LENGTHS[lay.mode] * left_of(cloth)  # type: ignore[index]
+        for lay in left
+        for cloth in lay.cloths.all()
+    )
     cloth = _length(sum(map(_left_mm, left)), display)
     guessed = "" if all(lay.marker.is_final for lay in left) else ", as estimated until all are nested"
     word = "spread" if spreads == 1 else "spreads"

@@ -16,19 +16,9 @@ from planner.cutting.actions.table import left_of
 from planner.cutting.kept_rolls import planned_rolls
 from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll
 from planner.materials.models import Roll
+from planner.papers.layers import spreads_in_words
 
-#: What one spread of a lay is called, by its mode: one, several.
-SPREADS = {
-    "open": ("ply", "plies"),
-    "face_to_face": ("pair of plies", "pairs of plies"),
-    "folded": ("folded length", "folded lengths"),
-}
 NOT_NOTED = ("", "not noted")
-
-
-def spreads_in_words(count: int, mode: str) -> str:
-    """ "1 ply", "3 pairs of plies"."""
-    return f"{count} {SPREADS[mode][count != 1]}"
 
 
 def spread_m(lay: Lay) -> Decimal:

@@ -14,9 +14,10 @@ from planner.core.notions.thread import cones_on_hand
 from planner.core.planning import NestedLay
 from planner.core.spec import Cloth, ClothKey, Notion
 from planner.core.units import format_length
-from planner.cutting.wording import booked_m, count_of_plies
+from planner.cutting.wording import booked_m
 from planner.papers.data import BuyFigures
 from planner.papers.figures import down, figure, nearest, percent_factor, places_for, places_of, up
+from planner.papers.layers import lengths_in_words
 
 #: From here on a thread's metres are told whole.
 WHOLE_METRES_FROM = 100
@@ -264,7 +265,6 @@ def lay_metres(lay: NestedLay, places: int, key: ClothKey | None = None) -> Deci
 def lay_reckoning(lay: NestedLay, places: int) -> str:
     """ "3 plies × (2441.3 + 2 × 20) mm = 7.4439 m"."""
     planned = lay.planned
-    plies = planned.spreads * LENGTHS[planned.mode]
     marker, end = nearest(lay.marker.length_mm, places), nearest(planned.end_allowance_mm, 1).normalize()
     metres = figure(lay_metres(lay, places), "m")
-    return f"{count_of_plies(plies)} × ({marker} + 2 × {figure(end)}) mm = {metres}"
+    return f"{lengths_in_words(planned.spreads, planned.mode)} × ({marker} + 2 × {figure(end)}) mm = {metres}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.cutting.actions.other_rolls import OtherRolls
 from planner.cutting.actions.rolling import RollsAssigned
-from planner.cutting.portions import spreads_in_words
+from planner.papers.layers import spreads_in_words
 
 
 def assigned_in_words(done: RollsAssigned) -> str:

@@ -23,6 +23,7 @@ from planner.cutting.stored import PlannedBatch
 from planner.cutting.turns import in_turn
 from planner.cutting.wording import cloth_to_buy, how_reckoned, options_in_words, packs_to_buy
 from planner.orders.due import Due, day_words, due_words
+from planner.papers.layers import layers_in_words, spread_of_colour
 
 #: More lays than a day's work are told in words on the page of their batch: it is asked for again and again.
 MOST_DRAWN = 40
@@ -197,6 +198,8 @@ class LayScreen:
     fabric: str
     #: The plies of each colour, with its swatch: ("#2a2f45", "1 × ink").
     colours: tuple[tuple[str, str], ...]
+    #: How many plies lie on the table and how often cloth is spread, where that is not the same.
+    layers: str
     garments: tuple[str, ...]
     sizes: tuple[tuple[str, int], ...]
     is_running: bool
@@ -244,7 +247,10 @@ def lay_screen(row: Lay, *, is_drawn: bool = True) -> LayScreen:
     return LayScreen(
         row=row,
         fabric=cloth.fabric_colour.fabric.name,
-        colours=tuple((swatches[colour], f"{count} × {colour}") for colour, count in spreads.items()),
+        colours=tuple(
+            (swatches[colour], spread_of_colour(count, colour, row.mode)) for colour, count in spreads.items()
+        ),
+        layers=layers_in_words(spreads.total(), row.mode),
         garments=tuple(
             f"{held.per_marker} × {held.style.number} {held.size.name}, {held.colourway.name}"
             for plies in cloths

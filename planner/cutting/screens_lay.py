@@ -21,17 +21,16 @@ from planner.cutting.lots import bundles_apart
 from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll, Marker
 from planner.cutting.no_piece import flaws_in_the_way
 from planner.cutting.portions import (
-    SPREADS,
     Portion,
     portions_of,
     rolls_to_choose,
     spread_m,
-    spreads_in_words,
     up_to_cm,
 )
 from planner.cutting.turns import next_to_cut
 from planner.cutting.wording import metres_told
 from planner.materials.models import Roll
+from planner.papers.layers import SPREADS, spreads_in_words
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,8 @@ from planner.common.fields import MetresField, QuantityField
 from planner.common.forms import PlainWords
 from planner.core.units import format_length, length_as_typed
 from planner.cutting.actions.table import Told
-from planner.cutting.portions import SPREADS, Portion, spreads_in_words
+from planner.cutting.portions import Portion
+from planner.papers.layers import SPREADS, spreads_in_words
 
 #: More metres than any lay takes; what is typed above it is a slip.
 MOST_M = Decimal(2_000)
@@ -230,6 +231,14 @@ def _planned_from(portion: Portion) -> str:
     return f"planned: {portion.planned_roll}" if portion.planned_roll else ""
 
 
+#: What one spread is, where it is not a ply.
+_LAYERS = {
+    "open": "",
+    "face_to_face": "2 plies a pair, so the cloth is spread twice for each",
+    "folded": "2 plies a length, spread once",
+}
+
+
 def _fields(portion: Portion, unit: str) -> dict[str, forms.Field]:
     many = SPREADS[portion.mode][1]
     each = length_as_typed(portion.each_m * 1000, unit).split()[0]
@@ -243,6 +252,7 @@ def _fields(portion: Portion, unit: str) -> dict[str, forms.Field]:
             maximum=999,
             initial=portion.spreads,
             widget=widget,
+            help_text=_LAYERS[portion.mode],
         ),
         "used": MetresField(
             label="Cloth used for them", required=False, above=0, maximum=MOST_M, initial=portion.planned_m

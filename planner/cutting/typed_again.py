@@ -12,8 +12,9 @@ from django.http import QueryDict
 from planner.core.lays.model import LENGTHS
 from planner.core.units import Display, format_length
 from planner.cutting.actions.since_seen import Changed
-from planner.cutting.portions import SPREADS, Portion, up_to_cm
+from planner.cutting.portions import Portion, up_to_cm
 from planner.cutting.table_forms import LayCutForm
+from planner.papers.layers import SPREADS
 
 #: Metres filled in are rounded up to the centimetre, here and in the browser.
 _SAME_M = Decimal("0.011")

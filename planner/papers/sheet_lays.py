@@ -224,9 +224,10 @@ def lay_in_words(lay: LayPaper, *, imperial: bool) -> str:
     """Plies, way of spreading, cloth and efficiency in one sentence."""
     spread = amounts.spread_length(spread_length_mm(lay), imperial=imperial)
     used = amounts.cloth(lay.cloth_m, imperial=imperial, at_least=True)
+    one = "length" if lay.mode == "folded" else "ply"
     share = amounts.share(lay.efficiency)
     kind = f"efficiency {share}" if lay.nested else f"an estimate at {share} efficiency: not nested yet"
     cloth = lay.reckoning or f"{used} of cloth in all"
     stripes = lay_stripes_in_words(lay, imperial=imperial)
     way = " ".join(filter(None, (way_in_words(lay), stripes, side_by_side_in_words(lay))))
-    return f"{plies_in_words(lay)}. {way} Spread {spread} a ply; {cloth}; {kind}."
+    return f"{plies_in_words(lay)}. {way} Spread {spread} a {one}; {cloth}; {kind}."

@@ -11,6 +11,7 @@ from reportlab.pdfgen.canvas import Canvas
 from planner.papers import amounts
 from planner.papers.blocks import Block, stacked, text_block
 from planner.papers.data import GarmentCut, LayPaper, PlyRow, RollPart
+from planner.papers.layers import layers_in_words, spread_of_colour
 from planner.papers.marks import INK, check_box, rule, swatch
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitting_size, wrap
 
@@ -30,7 +31,12 @@ MOST_DRAWN = 8
 
 
 def way_in_words(lay: LayPaper) -> str:
-    """What to do with the cloth, in the order of doing it (common practice)."""
+    """What to do with the cloth, in the order of doing it (common practice), and how much of it lies then."""
+    layers = layers_in_words(sum(count for _, count in lay.plies), lay.mode)
+    return " ".join(filter(None, (_way(lay), layers)))
+
+
+def _way(lay: LayPaper) -> str:
     if lay.mode == "face_to_face":
         turned = (
             ", turned end for end: cut the lower ply off and turn the cloth round, so that the nap of both "
@@ -58,17 +64,13 @@ def way_in_words(lay: LayPaper) -> str:
 
 
 def plies_in_words(lay: LayPaper) -> str:
-    """What is spread, from the bottom: "2 × ink, 1 × chalk", "3 pairs ink", "2 × ink folded".
+    """What is spread, from the bottom: "2 × ink, 1 × chalk", "3 pairs of plies of ink", "2 folded lengths of ink".
 
     Of a lay that is begun with what is cut of it: "5 × ink (2 cut, 3 to cut)".
     """
     told = []
     for n, (colour, count) in enumerate(lay.plies):
-        if lay.mode == "face_to_face":
-            words = f"{count} {'pair' if count == 1 else 'pairs'} {colour}"
-        else:
-            folded = " folded" if lay.mode == "folded" and not lay.is_tube else ""
-            words = f"{count} × {colour}{folded}"
+        words = spread_of_colour(count, colour, lay.mode)
         if lay.plies_cut:
             cut = lay.plies_cut[n][1]
             words += f" ({cut} cut, {count - cut} to cut)"

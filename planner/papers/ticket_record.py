@@ -15,6 +15,8 @@ from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitted, fit
 MOST_ROWS, MOST_BY_ROLL = 6, 3
 #: Height of a row, wide enough for a pencil, and of the heads over them.
 ROW, HEADS = 18.0, 11.0
+#: What is counted there, as on the form.
+ASKED = {"open": "plies", "face_to_face": "pairs", "folded": "lengths"}
 #: Columns to write in with their shares of the width; what was planned stands in the first.
 SHARES = (0.24, 0.14, 0.14, 0.2, 0.14, 0.14)
 
@@ -46,7 +48,7 @@ def record_block(lay: LayPaper, width: float, *, imperial: bool = False) -> Bloc
 def record_blocks(lay: LayPaper, width: float, *, imperial: bool = False) -> list[Block]:
     """Its ticks, who cut it and heads, then row by row, so that many rows go on over the page."""
     drawn = [_row(row, width) for row in record_rows(lay)]
-    head = stacked([_checked_and_signed(width), _heads(width, "yards" if imperial else "metres")])
+    head = stacked([_checked_and_signed(width), _heads(width, lay.mode, "yards" if imperial else "metres")])
     return [stacked([head, *drawn[:1]]), *drawn[1:]]
 
 
@@ -55,10 +57,10 @@ def _starts(width: float) -> list[float]:
     return [sum(SHARES[:n]) * width for n in range(len(SHARES) + 1)]
 
 
-def _heads(width: float, unit: str) -> Block:
+def _heads(width: float, mode: str, unit: str) -> Block:
     starts = _starts(width)
     words = (
-        "colour", "plies really spread", f"{unit} really used", "roll and lot", "flaw from–to", "remarks",
+        "colour", f"{ASKED[mode]} really spread", f"{unit} really used", "roll and lot", "flaw from–to", "remarks",
     )  # fmt: skip
 
     def draw(canvas: Canvas, x: float, top: float) -> None:

@@ -121,7 +121,7 @@ def test_pairs_are_counted_as_spreads() -> None:
     rows = PlyRow(1, 2, "ink", part, (), is_cut=True), PlyRow(3, 6, "ink", replace(part, plies=4), ())
     lay = replace(samples.stacked_lay(), mode="face_to_face", plies=(("ink", 3),), ply_rows=rows)
     (paper,) = told_cut([lay], {lay.number: CutSoFar("BEGUN", is_ended=False)})
-    assert plies_in_words(paper) == "3 pairs ink (1 cut, 2 to cut)"
+    assert plies_in_words(paper) == "3 pairs of plies of ink (1 cut, 2 to cut)"
     assert rolls_in_words(paper).startswith("ink: roll R1, 4 plies")
     (ended,) = told_cut([lay], {lay.number: CutSoFar("CUT", is_ended=True)})
     assert not any(row.is_cut for row in ended.ply_rows), "it is the lay that is cut"

@@ -118,3 +118,27 @@ def test_papers_name_what_lies_side_by_side_once_for_all_garments() -> None:
     words = [("front", "body"), ("back", "body"), ("sleeve", "sleeve"), ("sleeve", "sleeve"), ("yoke", "")]
     items = [item(piece, no, beside) for no in (1, 2) for piece, beside in words]
     assert side_by_side(items) == ("front and back", "both halves of sleeve")
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("mode", "heading", "layers", "field"),
+    [
+        ("face_to_face", "3 pairs of plies of", "in 3 pairs: the cloth is spread 6 times.", "Pairs of plies"),
+        (
+            "folded",
+            "3 folded lengths of",
+            "two in each length: the cloth is spread 3 times.",
+            "Folded lengths",
+        ),
+    ],
+)
+def test_page_and_form_tell_layers_and_spreads_alike(
+    maker_client: Client, mode: str, heading: str, layers: str, field: str
+) -> None:
+    lay = jersey_lay(plies_batch(3))
+    Lay.objects.filter(pk=lay.pk).update(mode=mode)
+    page = maker_client.get(reverse("lay-detail", args=[lay.batch.number, lay.number])).content.decode()
+    assert f"{heading} {only_cloth(lay).fabric_colour.name}" in page
+    assert f"In all 6 plies, {layers}" in page
+    assert f"{field} spread and cut" in page

@@ -12,6 +12,8 @@ from planner.core.lays.matched import Stripes
 from planner.papers.blocks import Block, run_in_block
 from planner.papers.cut_sheets import cut_sheet
 from planner.papers.cut_tickets import cut_tickets
+from planner.papers.layers import layers_in_words, lengths_in_words
+from planner.papers.sheet_lays import lay_in_words
 from planner.papers.spreading import ply_blocks
 from planner.papers.stripes import stripes_in_words
 from planner.papers.typefaces import width_of, wrap
@@ -66,3 +68,32 @@ def test_repeats_are_told_both_ways_and_as_washed() -> None:
     washed = Stripes(57.0, 40.0, (), is_washed=True)
     told = stripes_in_words(washed, "open", 1).replace("\u2009", " ")
     assert told.startswith("Striped or checked, repeat 5.7 cm along and 4 cm across once washed. No seam")
+
+
+@pytest.mark.parametrize(
+    ("mode", "spread", "layers", "each"),
+    [
+        ("face_to_face", "1 pair of plies of ink", "In all 2 plies, in 1 pair: the cloth is spread twice.", "ply"),
+        ("folded", "1 folded length of ink", "In all 2 plies, two in each length: the cloth is spread once.", "length"),
+    ],
+)  # fmt: skip
+def test_layers_and_spreads_are_told_alike(mode: str, spread: str, layers: str, each: str) -> None:
+    lay = replace(samples.stacked_lay(mode=mode), plies=(("ink", 1),))
+    rows = (replace(lay.ply_rows[0], first=1, last=2),)
+    ticket = all_words(cut_tickets(samples.HEADING, [replace(lay, ply_rows=rows)]))
+    assert layers in ticket
+    assert f"{'pairs' if each == 'ply' else 'lengths'} really spread" in ticket
+    told = lay_in_words(lay, imperial=False).replace("\u2009", " ")
+    assert told.startswith(spread)
+    assert layers in told
+    assert f" a {each};" in told
+
+
+def test_lengths_are_those_of_the_cloth_spread() -> None:
+    assert [lengths_in_words(3, mode) for mode in ("open", "face_to_face", "folded")] == [
+        "3 plies",
+        "6 plies",
+        "3 lengths",
+    ]
+    assert layers_in_words(3, "face_to_face") == "In all 6 plies, in 3 pairs: the cloth is spread 6 times."
+    assert layers_in_words(3, "open") == ""

@@ -57,9 +57,10 @@ def test_pieces_that_must_lie_side_by_side_are_named_where_there_are_any():
 def test_what_is_spread_in_each_mode():
     lay = samples.lay()
     assert plies_in_words(lay) == "2 × ink, 1 × chalk white"
-    assert plies_in_words(replace(lay, mode="face_to_face")) == "2 pairs ink, 1 pair chalk white"
-    assert plies_in_words(samples.rib_lay()) == "2 × ink folded"
-    assert plies_in_words(replace(samples.rib_lay(), is_tube=True)) == "2 × ink"
+    paired = replace(lay, mode="face_to_face")
+    assert plies_in_words(paired) == "2 pairs of plies of ink, 1 pair of plies of chalk white"
+    assert plies_in_words(samples.rib_lay()) == "2 folded lengths of ink"
+    assert plies_in_words(replace(samples.rib_lay(), is_tube=True)) == "2 folded lengths of ink"
 
 
 def test_rolls_stand_in_the_order_they_come_to_the_table():

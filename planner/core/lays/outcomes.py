@@ -46,6 +46,6 @@ def outcome_of(
     for key, length_mm in cloth_mm.items():
         cloth = shop.cloths[key]
         cost += price_per_m(cloth) * Decimal(repr(need_for_lay_m(length_mm / 1000, cloth)))
-    spreads = sum(sum(lay.spreads.values()) for lay in laid)
+    spreads = sum(LENGTHS[lay.mode] * sum(lay.spreads.values()) for lay in laid)
     nested = sum(lay.is_nested for lay in laid)
     return Outcome(aim, len(laid), spreads, whole_mm, minutes, cost, is_proven, nested)

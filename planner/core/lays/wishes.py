@@ -59,7 +59,7 @@ class Outcome:
     """What a plan of one fabric takes: lays, spreads, cloth on the table, minutes at it, and both in money.
 
     `is_proven` where no plan is better by its own aim. `nested` of the lays have lengths that were nested; those of the
-    others are estimates.
+    others are estimates. `spreads` counts how often cloth is spread: twice for a pair face to face.
     """
 
     aim: str

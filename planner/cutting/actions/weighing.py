@@ -26,12 +26,12 @@ from planner.core.units import format_length, format_money
 from planner.cutting.actions.table import left_of
 from planner.cutting.cut_plans import BETTER_MONEY, BETTER_SHARE, decide, is_same
 from planner.cutting.models import Lay
-from planner.cutting.portions import spreads_in_words
 from planner.cutting.rolls_there import rolls_there
 from planner.cutting.stored import garment_of, stored_lay
 from planner.cutting.wording import length_to_buy
 from planner.materials.models import Workroom
 from planner.materials.specs import cloth_key
+from planner.papers.layers import spreads_in_words
 
 #: So much longer are markers thought that nobody has nested, where only nested ones are to be chosen from.
 NESTED_ONLY = 10.0
