@@ -24,8 +24,9 @@ PASSWORD = "long enough for tests"
 # compile all of it again takes each of them seconds.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
-# The garbage collector looks as seldom as in a server, which saves some of the time.
-gc.set_threshold(YOUNG_OBJECTS, 10, 10)
+# The garbage collector looks more seldom than in a server, where nobody shall wait for it long: the less often it
+# looks, the less it finds that is still in use. Saves up to 3 % of the time for some 30 MB more.
+gc.set_threshold(8 * YOUNG_OBJECTS, 5, 5)
 
 
 def pytest_configure(config: pytest.Config) -> None:
