@@ -18,6 +18,7 @@ from shapely.geometry import LineString, MultiLineString
 from shapely.geometry import Point as ShapelyPoint
 
 from planner.core.outline import Point
+from planner.core.pattern_files.lay_labels import words_on
 from planner.core.pattern_files.to_write import (
     Bounds,
     LayToWrite,
@@ -171,7 +172,7 @@ def _draw(group: ET.Element, piece: PieceToWrite, place: Place, *, lying: bool) 
     for hole_at in marks.holes:
         x, y = map(_number, place(hole_at))
         ET.SubElement(group, "circle", {"data-part": "hole", "cx": x, "cy": y, "r": _number(HOLE_MM)})
-    _draw_label(group, piece, place, lying=lying)
+    (_draw_lying_label if lying else _draw_label)(group, piece, place)
 
 
 def _draw_grain(group: ET.Element, piece: PieceToWrite, place: Place) -> None:
@@ -184,8 +185,8 @@ def _draw_grain(group: ET.Element, piece: PieceToWrite, place: Place) -> None:
         _path(group, map(place, wings), "arrow")
 
 
-def _draw_label(group: ET.Element, piece: PieceToWrite, place: Place, *, lying: bool) -> None:
-    """Name, size and count, and below them the note, to the right of the grain line; above it where the piece lies.
+def _draw_label(group: ET.Element, piece: PieceToWrite, place: Place) -> None:
+    """Name, size and count, and below them the note, to the right of the grain line of an upright piece.
 
     They fit the piece, as long as they can still be read then.
     """
@@ -194,26 +195,36 @@ def _draw_label(group: ET.Element, piece: PieceToWrite, place: Place, *, lying: 
     count = f"cut {piece.count}" + (" (pair)" if piece.pair else "") if piece.count else ""
     known = ", ".join(filter(None, (piece.label, count, piece.role)))
     lines = [words for words in (known, piece.note) if words]
-    lines = [", ".join(lines)] if lying else lines
-    wide = (
-        piece.outline.length_mm if lying else _clear_to_the_right_mm(piece, (middle, y)) - 2 * BESIDE_GRAIN_MM
-    )
-    high = math.inf if lying else (x1 - x0) / 1.4 / max(1, len(lines))
+    wide = _clear_to_the_right_mm(piece, (middle, y)) - 2 * BESIDE_GRAIN_MM
+    high = (x1 - x0) / 1.4 / max(1, len(lines))
     # A letter is about half as wide as it is high.
-    height = max(2.0, min(12.0, (1.4 if lying else 1.8) * wide / max([1, *map(len, lines)]), high))
+    height = max(2.0, min(12.0, 1.8 * wide / max([1, *map(len, lines)]), high))
     for row, words in enumerate(lines):
-        beside = (middle - 1.3 * row * height, y - BESIDE_GRAIN_MM)
-        at = place((middle, y + height / 2) if lying else beside)
-        looks = {
-            "x": _number(at[0]),
-            "y": _number(at[1]),
-            "font-family": "sans-serif",
-            "font-size": _number(height),
-            "text-anchor": "middle" if lying else "start",
-            "fill": INK,
-            "stroke": "none",
-        }
-        ET.SubElement(group, "text", looks).text = _printable(words)
+        _text(group, words, place((middle - 1.3 * row * height, y - BESIDE_GRAIN_MM)), height, "start")
+
+
+def _draw_lying_label(group: ET.Element, piece: PieceToWrite, place: Place) -> None:
+    """Number, name and size of a piece of a lay on one side of its grain line, all else on the other."""
+    for words in words_on(piece.outline, grain_line(piece.outline), piece.label, piece.note):
+        at = place(words.at)
+        text = _text(group, words.text, at, words.size_mm, "middle")
+        if words.is_upright:
+            text.set("transform", f"rotate(-90 {_number(at[0])} {_number(at[1])})")
+
+
+def _text(group: ET.Element, words: str, at: Point, height: float, anchor: str) -> ET.Element:
+    looks = {
+        "x": _number(at[0]),
+        "y": _number(at[1]),
+        "font-family": "sans-serif",
+        "font-size": _number(height),
+        "text-anchor": anchor,
+        "fill": INK,
+        "stroke": "none",
+    }
+    text = ET.SubElement(group, "text", looks)
+    text.text = _printable(words)
+    return text
 
 
 def _clear_to_the_right_mm(piece: PieceToWrite, at: Point) -> float:
