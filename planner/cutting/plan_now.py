@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from planner.core.lays.model import LENGTHS
+from planner.core.lays.wishes import PlanFacts
 from planner.core.units import format_length
 from planner.cutting.actions.table import left_of
 from planner.cutting.models import Lay
@@ -15,6 +16,26 @@ from planner.cutting.screens_lay import is_in_part
 def is_begun(lay: Lay) -> bool:
     """Cut, or some of it."""
     return lay.cut_at is not None or any(cloth.cut_spreads for cloth in lay.cloths.all())
+
+
+def is_untouched(lay: Lay) -> bool:
+    """Nothing was told of it at the table that still holds."""
+    told = any(c.cut_spreads is not None or c.used_m is not None for c in lay.cloths.all())
+    return lay.cut_at is None and not told
+
+
+def may_be_planned_anew(lay: Lay) -> bool:
+    """Whether it can be planned anew while others of its batch are being cut; a rest has its own way back, and what
+    the maker keeps stays."""
+    return lay.rest_of_id is None and not lay.is_kept and is_untouched(lay)
+
+
+def are_others(lays: Sequence[Lay], plans: Iterable[PlanFacts | None]) -> bool:
+    """Whether some of these lays are no longer those of the batch's `plans`: rests, or such as were planned anew while
+    others were cut; both are numbered on."""
+    known = list(plans)
+    last = None if None in known else sum(facts.best.lays for facts in known if facts is not None)
+    return any(lay.rest_of_id is not None or (last is not None and lay.number > last) for lay in lays)
 
 
 def now_in_words(lays: Sequence[Lay], display: str) -> str:

@@ -19,7 +19,7 @@ from planner.cutting.other_plans import (
     other_in_words,
     price_in_words,
 )
-from planner.cutting.plan_now import is_begun, now_in_words
+from planner.cutting.plan_now import are_others, is_begun, may_be_planned_anew, now_in_words
 from planner.cutting.plan_progress import PlanProgress, nested_for_others, progress_of
 from planner.cutting.reading import BatchPlan
 from planner.cutting.stored import PlannedBatch
@@ -90,6 +90,8 @@ class PlanPanel:
     can_change: bool
     follows: bool = False
     since: str = ""
+    #: Lays that nobody has begun may be planned anew while others of the batch are being cut.
+    can_plan_anew: bool = False
     #: Not among what the panel is told apart by: it moves while nothing else does, in a region of its own.
     progress: PlanProgress | None = field(default=None, repr=False)
     is_open: bool = False
@@ -135,14 +137,26 @@ def plan_panels(
     """One panel for each fabric of the batch; money and changes are the maker's. Of the time it is `now` depends for
     how long the nesting still goes on."""
     free = is_maker and read.batch.state == "planned" and not any(is_begun(lay) for lay in read.lays)
+    anew = plans_for_anew(read).values() if is_maker else ()
     progress = progress_of(read, display, now, nested_for_others(read))
     return tuple(
         replace(
             _panel(one, read, display, currency if is_maker else "", refused, open_pk, can_change=free),
             progress=progress[one.plan.pk],
+            can_plan_anew=one.plan.pk in anew,
         )
         for one in read.plans
     )
+
+
+def plans_for_anew(read: PlannedBatch) -> dict[int, int]:
+    """Lays (pk) that may be planned anew while others of their batch are being cut, with their plans (pk)."""
+    if read.batch.state != "cutting":
+        return {}
+    plans = {one.plan.fabric_id: one.plan.pk for one in read.plans}
+    return {
+        lay.pk: plans[_fabric(lay)] for lay in read.lays if may_be_planned_anew(lay) and _fabric(lay) in plans
+    }
 
 
 def stamp_of(panels: Iterable[PlanPanel]) -> str:
@@ -161,14 +175,15 @@ def _panel(
     can_change: bool,
 ) -> PlanPanel:
     plan, facts = one.plan, facts_of(one.plan)
-    lays = [lay for lay in read.lays if _fabric(lay) == plan.fabric_id]
+    lays = _lays_of(one, read)
     kinds = kinds_cut(lays)
     with_style = len({style for style, _ in kinds}) > 1
     wrong = refused if refused is not None and refused.plan_pk == plan.pk else None
     kept = [lay.number for lay in lays if lay.is_kept]
     settled = plan.state == CutPlan.State.SETTLED
     now = now_in_words(lays, display)
-    if now and facts is not None:
+    anew = read.batch.state == "cutting" and are_others(lays, (facts_of(each.plan) for each in read.plans))
+    if (now or anew) and facts is not None:
         facts = as_it_is_cut(facts)
     most = tool_plies(plan.fabric.name, read.shop)
     # Until the plan stands its prices would swing with every lay that is nested.
@@ -176,9 +191,9 @@ def _panel(
     return PlanPanel(
         pk=plan.pk,
         fabric=plan.fabric.name,
-        state=_state(plan, facts, lays, is_begun=bool(now)),
+        state=ANEW_STATE if anew else _state(plan, facts, lays, is_begun=bool(now)),
         is_settled=settled,
-        total=_total(one, facts, read, display, currency, is_begun=bool(now)),
+        total=_total(one, facts, read, display, currency, is_begun=bool(now) or anew),
         now=now,
         aim=AIM_WORDS[plan.aim],
         sentences=_sentences(facts, lays, display, currency, is_settled=settled, follows=not now),
@@ -209,7 +224,10 @@ _STATES = {
 RECKONED_BEFORE = (
     "settled: this plan stands; what is told of it here was reckoned before its lays were nested"
 )
-CUT_STATE = "cutting has begun, so the plan stays; what is told of it below is as it was planned"
+CUT_STATE = "cutting has begun; what is told of the plan below is as it was planned"
+ANEW_STATE = (
+    "some lays were planned anew since cutting began; what is told of the plan below is of the one before"
+)
 ALL_LAID = "not settled yet: its lays are nested, but real lengths may still change the plan and its sums"
 ONE_LAID = "not settled yet: its lay is nested, but its real length may still change the plan and its sums"
 PRICED_LATER = "its price is told once the plan is settled"
@@ -273,6 +291,10 @@ def _since(facts: PlanFacts | None, display: str, currency: str) -> str:
     guess = estimated_in_words(facts.since)
     words = other_in_words(facts.since, facts.best, display, currency)
     return f"{words}; {guess}" if guess else words
+
+
+def _lays_of(one: BatchPlan, read: PlannedBatch) -> list[Lay]:
+    return [lay for lay in read.lays if _fabric(lay) == one.plan.fabric_id]
 
 
 def _fabric(lay: Lay) -> int | None:

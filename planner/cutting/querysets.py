@@ -139,6 +139,12 @@ class LayQuerySet(models.QuerySet):
         some = LayCloth.objects.filter(lay=OuterRef("pk"), cut_spreads__gt=0)
         return self.filter(Q(cut_at__isnull=False) | Exists(some))
 
+    def waiting(self) -> LayQuerySet:
+        """With plies whose cloth is still to be bought."""
+        from planner.cutting.models import LayRoll
+
+        return self.filter(Exists(LayRoll.objects.filter(lay_cloth__lay=OuterRef("pk"), roll__isnull=True)))
+
     def with_turn(self) -> LayQuerySet:
         """Annotates what says when a lay's turn is: `first_due`, the first day that anything cut from it is due;
         `some_cut`; `waits`, for cloth that is still to be bought.

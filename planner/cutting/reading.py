@@ -223,5 +223,7 @@ def bundles_of(batch: Batch, lays: Sequence[Lay]) -> list[BundleThere]:
         cloths = lay.cloths.all()
         lay.first_due = min(days[lay.pk], default=None)
         lay.some_cut = any(cloth.cut_spreads for cloth in cloths)
-        lay.waits = any(roll.roll_id is None for cloth in cloths for roll in cloth.rolls.all())
+        lay.waits = lay.marker.is_laid and any(
+            roll.roll_id is None for cloth in cloths for roll in cloth.rolls.all()
+        )
     return [BundleThere(*values, tuple(of_bundle)) for values, of_bundle in own.items()]

@@ -1,7 +1,9 @@
-"""What came of assigning rolls, as the page of a batch says it."""
+"""What came of assigning rolls, or of planning lays anew for those there are, as the page of a batch says it."""
 
 from __future__ import annotations
 
+from planner.core.listed import lays_listed
+from planner.cutting.actions.anew import PlannedAnew
 from planner.cutting.actions.other_rolls import OtherRolls
 from planner.cutting.actions.rolling import RollsAssigned
 from planner.papers.layers import spreads_in_words
@@ -33,4 +35,24 @@ def other_rolls_in_words(done: OtherRolls) -> str:
         parts.append(f"{plies} of lay {number} {fit} on nothing in stock and {are} to be bought.")
     if done.lays and not done.short:
         parts.append("Every ply of the uncut lays has its roll.")
+    return " ".join(parts)
+
+
+def anew_in_words(done: PlannedAnew) -> str:
+    """ "Lays 1 and 2, of which nothing was cut, are planned anew as lays 7 to 9, which are nested now …" """
+    are = "is" if len(done.gone) == 1 else "are"
+    new = "is" if len(done.lays) == 1 else "are"
+    parts = [
+        f"{lays_listed(done.gone).capitalize()}, of which nothing was cut, {are} planned anew as"
+        f" {lays_listed(done.lays)}, which {new} nested now and then given rolls. Throw old tickets of"
+        f" {'it' if len(done.gone) == 1 else 'them'} away."
+    ]
+    if done.divided:
+        bundles = "1 bundle was" if done.divided == 1 else f"{done.divided} bundles were"
+        parts.append(f"{bundles} divided: print the tickets again.")
+    parts.append(
+        f"As far as estimates tell, {done.to_buy}."
+        if done.to_buy
+        else "As far as estimates tell, the cloth in stock is enough for them."
+    )
     return " ".join(parts)

@@ -214,6 +214,8 @@ class LayScreen:
     cloth_mm: float | None
     #: Its cut ticket, None where none can be printed.
     paper: PaperNow | None = None
+    #: The cut plan it can be planned anew with while others are being cut, 0 for none.
+    plan_anew: int = 0
 
 
 def lay_screens(rows: Sequence[Lay]) -> list[LayScreen]:

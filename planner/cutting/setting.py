@@ -16,7 +16,7 @@ from planner.cutting.cut_plans import facts_of
 from planner.cutting.cut_so_far import cut_so_far
 from planner.cutting.models import Batch, Lay, LayCloth
 from planner.cutting.papers import PaperSetting
-from planner.cutting.plan_now import now_in_words
+from planner.cutting.plan_now import are_others, now_in_words
 from planner.cutting.printed import fingerprints, mark_of, not_noted
 from planner.cutting.reading import BundleThere
 from planner.cutting.spread_rows import rolls_of, told_of
@@ -80,9 +80,13 @@ def batch_setting(room: Workroom, batch: Batch, printed: date | datetime) -> Pap
     )
 
 
+#: Said of a fabric of which nothing is cut yet.
+ANEW = "its lays were planned anew since cutting began"
+
+
 def judged(batch: Batch, display: str) -> tuple[str, ...]:
-    """How good the plan of each fabric is; of one whose lays are no longer those of the plan, because the rest of a lay
-    was planned anew, what is cut and what is left instead. One query, three once cutting has begun.
+    """How good the plan of each fabric is; of one whose lays are no longer those of the plan, because something
+    was planned anew since, what is cut and what is left instead. One query, three once cutting has begun.
     """
     facts = facts_by_fabric(batch)
     if batch.state == Batch.State.PLANNED:
@@ -92,10 +96,15 @@ def judged(batch: Batch, display: str) -> tuple[str, ...]:
     lays: dict[str, list[Lay]] = defaultdict(list)
     for lay in batch.lays.without_drawing().prefetch_related(Prefetch("cloths", queryset=cloths)):
         lays[lay.cloths.all()[0].fabric_colour.fabric.name].append(lay)
-    split = {fabric: own for fabric, own in lays.items() if any(lay.rest_of_id is not None for lay in own)}
+    # Where one of them says nothing, nobody knows how many lays there were.
+    known = list(facts.values()) if set(facts) == set(lays) else [None]
+    split = {fabric: own for fabric, own in lays.items() if are_others(own, known)}
     left = {fabric: now_in_words(own, display).removeprefix("Now: ") for fabric, own in split.items()}
     whole = {fabric: as_it_is_cut(of_plan) for fabric, of_plan in facts.items() if fabric not in split}
-    return (*(f"{fabric}: {words}." for fabric, words in left.items()), *plans_in_words(whole, display))
+    return (
+        *(f"{fabric}: {words or ANEW}." for fabric, words in left.items()),
+        *plans_in_words(whole, display),
+    )
 
 
 def facts_by_fabric(batch: Batch) -> dict[str, PlanFacts]:

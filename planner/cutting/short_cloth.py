@@ -24,10 +24,10 @@ SECONDS = 1.0
 
 
 def short_plies(lays: Iterable[Lay]) -> dict[ClothKey, tuple[PliesShort, ...]]:
-    """Plies of lays not cut yet for which no roll has cloth (lays read by `lays_of`)."""
+    """Plies of lays not cut yet, nested once at least, for which no roll has cloth (lays read by `lays_of`)."""
     found: dict[ClothKey, list[PliesShort]] = defaultdict(list)
     for lay in lays:
-        if lay.cut_at is not None or lay.marker.length_mm is None:
+        if lay.cut_at is not None or lay.marker.length_mm is None or not lay.marker.is_laid:
             continue
         ply_mm = lay.marker.length_mm + 2 * lay.end_allowance_mm
         each = LENGTHS[lay.mode]  # type: ignore[index]

@@ -17,6 +17,7 @@ urlpatterns = [
     path("<str:number>/rolls/", plans.batch_rolls, name="batch-rolls"),
     path("<str:number>/plans/<int:plan>/aim/", plans.plan_aim, name="plan-aim"),
     path("<str:number>/plans/<int:plan>/again/", plans.plan_again, name="plan-again"),
+    path("<str:number>/plans/<int:plan>/anew/", plans.plan_anew, name="plan-anew"),
     path("<str:number>/plans/<int:plan>/plies/", plans.plan_plies, name="plan-plies"),
     path("<str:number>/plans/<int:plan>/sizes/", plans.plan_kinds, name="plan-kinds"),
     path(

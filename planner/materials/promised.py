@@ -133,8 +133,9 @@ class StillPromised:
             PliesToBuyFor(pk, batch, fabric, colour, spreads, row[_MODE_AT], length_mm, row[_END_AT])
             for row in self.rows
             for roll, spreads in [row[_ROLL_AT : _ROLL_AT + 2]]
-            for pk, batch, fabric, colour, length_mm in [row[-_OF_PLIES:]]
-            if roll is None and length_mm is not None
+            for pk, batch, fabric, colour, length_mm, state, seed in [row[-_OF_PLIES:]]
+            # As long as a marker is nested for the first time its plies are given no rolls.
+            if roll is None and length_mm is not None and (seed or state not in {"waiting", "nesting"})
         ]
         return sorted(found, key=lambda one: one.pk)
 
@@ -210,7 +211,7 @@ _MODE_AT, _END_AT, _ROLL_AT, _SHARE_ENDS = 3, 5, 7, 10
 #: Where what is left, and whether there are flaws, stands in what :func:`_with_rolls` asks for besides.
 _LEFT_M, _HAS_FLAWS = 1, 4
 #: So many of :func:`_with_rolls` at the end are of the plies.
-_OF_PLIES = 5
+_OF_PLIES = 7
 
 
 _FABRIC, _SHRINKS = "roll__fabric_colour__fabric__shrinkage_", ("handling", "length_percent")
@@ -226,7 +227,7 @@ def _with_rolls() -> QuerySet[Any]:
     return _shares(
         _promised(),
         *("roll__number", summed_moves("roll", of="roll"), *names, flaws, *shrinks),
-        *(*of_plies, "lay_cloth__lay__marker__length_mm"),
+        *(*of_plies, *(f"lay_cloth__lay__marker__{one}" for one in ("length_mm", "state", "seed"))),
     )
 
 

@@ -27,6 +27,7 @@ from planner.cutting.tasks import (
     STEP,
     longer_seed,
     nest_marker,
+    queue_arrived,
     queue_nesting,
     queue_nestings,
     queue_rolls,
@@ -278,6 +279,18 @@ def after_nesting(pk: int) -> None:
             queue_settling(batch.pk)
         if batch.lays.filter(rest_of__isnull=False, cut_at=None).exists():
             queue_rolls(batch.pk)
+        if (
+            batch.state == Batch.State.CUTTING
+            and _all_nested(batch)
+            and batch.lays.to_cut().waiting().exists()
+        ):
+            queue_arrived(batch.pk)  # lays planned anew while it is cut
+
+
+def _all_nested(batch: Batch) -> bool:
+    """Whether every lay has a length, be it that one is nested for longer."""
+    first = batch.lays.filter(marker__seed=Marker.FIRST_SEED)
+    return not first.filter(marker__state__in=[Marker.State.WAITING, Marker.State.NESTING]).exists()
 
 
 @transaction.atomic

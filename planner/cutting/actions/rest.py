@@ -105,9 +105,9 @@ def _think(
     if kept is None:
         return lays_for(rest, fabric, shop, lengths), RestPlanned()
     lengths = replace(lengths, nested={**lengths.nested, marker_key(kept.job): kept.estimated_length_mm})
-    own = _only(fabric, rest, shop)
+    own = only_of(fabric, rest, shop)
     if if_better:
-        weighed = weigh(lay, kept, _asked(rest, fabric, own), own, lengths)
+        weighed = weigh(lay, kept, asked_of(rest, fabric, own), own, lengths)
     else:
         weighed = unusable(lay, kept, own) or Weighed()
     if weighed.stays:
@@ -162,7 +162,7 @@ def divide_rest(lay: Lay, planned: Sequence[PlannedLay], demand: BatchDemand) ->
 
     Call it with the batch locked and the lay ended.
     """
-    lays, places = _write_rest(lay, planned, demand)
+    lays, places = write_numbered_on(lay.batch, planned, demand, rest_of=lay)
     lots = set(_facts(lay).exclude(roll=None).values_list("roll__shade_lot", flat=True)) - {""}
     divided = divide_bundles(lay, _counts(_cloths(lay), uncut=False), places, lots)
     give_lots(lay)
@@ -174,6 +174,11 @@ def left_to_plan(lay: Lay) -> tuple[Counts, str]:
     """What of a lay was not cut, and from which fabric."""
     cloths = _cloths(lay)
     return _counts(cloths, uncut=True), cloths[0].fabric_colour.fabric.name
+
+
+def uncut_of(lay: Lay) -> Counts:
+    """What of a lay was not cut."""
+    return _counts(_cloths(lay), uncut=True)
 
 
 def _cloths(lay: Lay) -> list[LayCloth]:
@@ -195,17 +200,18 @@ def _end_in_part(lay: Lay, cloths: Sequence[LayCloth], person: User | None, now:
     lay.save(update_fields=["cut_at", "cut_by"])
 
 
-def _write_rest(
-    lay: Lay, planned: Sequence[PlannedLay], demand: BatchDemand
+def write_numbered_on(
+    batch: Batch, planned: Sequence[PlannedLay], demand: BatchDemand, *, rest_of: Lay | None = None
 ) -> tuple[list[Lay], dict[tuple[Garment, ClothKey], Places]]:
-    """The lays of the rest, numbered on from the last of the batch and queued; and where each garment is cut."""
-    last = lay.batch.lays.aggregate(last=Max("number"))["last"]
+    """New lays, numbered on from the last of the batch and queued; and where each garment is cut."""
+    last = batch.lays.aggregate(last=Max("number"))["last"]
     pairs = [
         (part, make_marker(part.job, seconds_for(len(part.job.items))))
         for part in numbered(planned, first=last + 1)
     ]
-    lays = write_lays(lay.batch, pairs, demand.rows)
-    Lay.objects.filter(pk__in=[one.pk for one in lays]).update(rest_of=lay)
+    lays = write_lays(batch, pairs, demand.rows)
+    if rest_of is not None:
+        Lay.objects.filter(pk__in=[one.pk for one in lays]).update(rest_of=rest_of)
     places: dict[tuple[Garment, ClothKey], Places] = defaultdict(list)
     for row, (part, marker) in zip(lays, pairs, strict=True):
         for key in part.cloths:
@@ -249,9 +255,9 @@ def lays_for(
     Raises CannotPlan as `plan_lays` does. All colours are planned together, so that they may be stacked, unless one
     garment is to be cut from two of them in different numbers.
     """
-    shop = _only(fabric, rest, shop)
+    shop = only_of(fabric, rest, shop)
     lays: list[PlannedLay] = []
-    for one in _asked(rest, fabric, shop):
+    for one in asked_of(rest, fabric, shop):
         for lay in plan_lays(one.demand, shop, lengths=lengths, seconds=SECONDS):
             plies = tuple(row for row in lay.plies if row.cloth in one.cloths)
             if plies:
@@ -260,7 +266,7 @@ def lays_for(
     return tuple(lays)
 
 
-def _asked(rest: Counts, fabric: str, shop: Workshop) -> list[Asked]:
+def asked_of(rest: Counts, fabric: str, shop: Workshop) -> list[Asked]:
     """What is planned together of a rest; `shop` has no other pieces than its."""
     alike: dict[Garment, set[int]] = defaultdict(set)
     for garment, key in _cloths_of(rest, fabric, shop):
@@ -309,7 +315,7 @@ def _garments(counts: Counts) -> int:
     return sum(most.values())
 
 
-def _only(fabric: str, rest: Counts, shop: Workshop) -> Workshop:
+def only_of(fabric: str, rest: Counts, shop: Workshop) -> Workshop:
     """The workshop with no other pieces than those the garments of the rest have from this fabric."""
     roles: dict[str, set[str]] = defaultdict(set)
     for garment, _ in rest:

@@ -157,10 +157,16 @@ def _lay_mm(lay: PlannedLay) -> float:
 def short_of_cloth(
     lay: Lay, lays: Sequence[PlannedLay], shop: Workshop
 ) -> dict[ClothKey, tuple[PliesShort, ...]]:
-    """Spreads of these lays, which cut the rest of a lay, that fit no piece of cloth in stock: by cloth, each spread as
-    one length. All of a colour in a lay are of one shade lot, as rests are given their rolls.
+    """Spreads of these lays, which cut the rest of a lay, that fit no piece of cloth in stock."""
+    return fits_nowhere(lays, _there(lay, {key for one in lays for key in one.cloths}, shop))
+
+
+def fits_nowhere(
+    lays: Sequence[PlannedLay], there: Mapping[ClothKey, tuple[RollThere, ...]]
+) -> dict[ClothKey, tuple[PliesShort, ...]]:
+    """Spreads of these lays that fit no piece of what is `there`: by cloth, each spread as one length. All of a colour
+    in a lay are of one shade lot, as lays planned anew are given their rolls.
     """
-    there = _there(lay, {key for one in lays for key in one.cloths}, shop)
     found = {}
     for key in dict.fromkeys(key for one in lays for key in one.cloths):
         wanted = tuple(

@@ -25,7 +25,7 @@ from planner.cutting.forms import read_boxes
 from planner.cutting.models import Batch
 from planner.cutting.papers import count_rows
 from planner.cutting.plan_progress import any_hurried, still_nested
-from planner.cutting.plan_screens import Refused, plan_panels, stamp_of
+from planner.cutting.plan_screens import Refused, plan_panels, plans_for_anew, stamp_of
 from planner.cutting.printed import papers_now
 from planner.cutting.reading import batch_with_plans, bundles_of
 from planner.cutting.screens import (
@@ -157,7 +157,11 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
     bundles = bundles_of(read.batch, read.lays)
     papers = papers_now(read.batch, read.lays, bundles, today) if read.is_nested else None
     tickets = papers.tickets if papers else {}
-    lays = [replace(lay, paper=tickets.get(lay.row.number)) for lay in lay_screens(in_turn(read.lays))]
+    anew = plans_for_anew(read)
+    lays = [
+        replace(lay, paper=tickets.get(lay.row.number), plan_anew=anew.get(lay.row.pk, 0))
+        for lay in lay_screens(in_turn(read.lays))
+    ]
     days = {lay.row.first_due for lay in lays if not lay.is_cut}
     running = [lay for lay in lays if lay.is_running]
     promised = StillPromised()

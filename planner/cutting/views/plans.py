@@ -10,13 +10,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from planner.common.access import for_makers
-from planner.cutting.actions import choices, found_since, other_rolls, rolling
+from planner.cutting.actions import anew, choices, found_since, other_rolls, rolling
 from planner.cutting.actions.choices import Chosen
 from planner.cutting.kinds_shown import kind_of
 from planner.cutting.models import Batch, Lay, PlanChoice
 from planner.cutting.plan_screens import Refused
 from planner.cutting.reading import batch_with_plans
-from planner.cutting.roll_words import assigned_in_words, other_rolls_in_words
+from planner.cutting.roll_words import anew_in_words, assigned_in_words, other_rolls_in_words
 from planner.cutting.views.batches import batch_context
 
 #: Nobody stacks more layers than this.
@@ -69,6 +69,21 @@ def plan_again(request: HttpRequest, number: str, plan: int) -> HttpResponse:
     """Has a settled plan planned once more with the lays nested since."""
     again = found_since.plan_once_more(_batch(number), plan)
     return _answer(request, number, plan, again, opens=False)
+
+
+@for_makers
+@require_POST
+def plan_anew(request: HttpRequest, number: str, plan: int) -> HttpResponse:
+    """Plans what nobody has begun to cut of a fabric anew, while other lays of the batch are being cut."""
+    planned = anew.plan_uncut_anew(_batch(number), plan)
+    if planned.problem:
+        messages.error(request, planned.problem)
+    elif planned.stays:
+        messages.info(request, planned.stays)
+    else:
+        messages.success(request, anew_in_words(planned))
+    # What came of it is said at the head of the page, and below it which papers are old now.
+    return redirect("batch-detail", number)
 
 
 @for_makers

@@ -1,0 +1,219 @@
+"""What lays that nobody has begun are best planned anew as, with the pieces of cloth there are now. Reads only."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from planner.core.lays.cut_plans import Lengths
+from planner.core.lays.model import PlannedLay
+from planner.core.lays.plan import CannotPlan
+from planner.core.lays.stored import marker_key
+from planner.core.lays.wishes import Wishes
+from planner.core.rolls import PliesShort, RollThere, free_stretches, what_to_buy
+from planner.core.spec import ClothKey, Workshop
+from planner.cutting.actions.rest import Counts, asked_of, lays_for, only_of
+from planner.cutting.actions.weighing import fits_nowhere, spread_mm, to_buy_in_words
+from planner.cutting.cut_plans import (
+    BETTER_MONEY,
+    BETTER_SHARE,
+    UNSURE_SHARE,
+    decide,
+    is_same,
+    lengths_for,
+    with_own,
+)
+from planner.cutting.models import Batch
+from planner.cutting.rolls_there import rolls_there
+from planner.cutting.stored import StoredLay
+
+#: Of so many lengths of pieces in stock, the longest first, it is tried whether shorter lays fit them better.
+MOST_PIECES = 3
+#: Somebody waits for it (s).
+SECONDS = 1.0
+#: No difference in what is to be bought (m).
+NOTHING_M = 0.005
+#: Pieces of cloth are told apart to so much (mm).
+GRAIN_MM = 10.0
+
+#: What of each cloth is there, as it lies on the table.
+There = Mapping[ClothKey, tuple[RollThere, ...]]
+
+
+@dataclass(frozen=True)
+class Anew:
+    """`lays` that take the place of others; or none, and why those stay. `to_buy` says what must be bought then."""
+
+    lays: tuple[PlannedLay, ...] = ()
+    to_buy: str = ""
+    stays: str = ""
+
+
+@dataclass(frozen=True)
+class _Question:
+    """Garments of one fabric to be laid, and with what: the workshop has no other pieces than theirs."""
+
+    rest: Counts
+    fabric: str
+    shop: Workshop
+    lengths: Lengths
+    pieces: There
+
+    def lays(self, rest: Counts, most_mm: float) -> tuple[PlannedLay, ...]:
+        """Lays no longer than that. Raises CannotPlan."""
+        return lays_for(rest, self.fabric, replace(self.shop, table_length_mm=most_mm), self.lengths)
+
+    def short_of(self, lays: Sequence[PlannedLay]) -> dict[ClothKey, tuple[PliesShort, ...]]:
+        """What of these fits on no piece there is."""
+        return fits_nowhere(lays, self.pieces)
+
+    def to_buy(self, lays: Sequence[PlannedLay]) -> tuple[float, Decimal]:
+        """What must be bought for these (m) and its price; without end where a ply is longer than a roll."""
+        metres, price = 0.0, Decimal(0)
+        for key, plies in self.short_of(lays).items():
+            try:
+                buy = what_to_buy(plies, self.shop.cloths[key], seconds=SECONDS).buy
+            except ValueError:
+                return float("inf"), Decimal("inf")
+            metres, price = metres + buy.length_m, price + (buy.cost or 0)
+        return metres, price
+
+
+def weigh_anew(batch: Batch, fabric: str, lays: Sequence[StoredLay], shop: Workshop) -> Anew:
+    """Lays that take the place of these, where less must be bought for them or, for as much, they cost less.
+
+    Raises CannotPlan where as things are now nothing can be planned.
+    """
+    there = tuple(_as_nested(lay) for lay in lays)
+    rest = _counts(there)
+    pieces = rolls_there(
+        batch,
+        {key for lay in there for key in lay.cloths},
+        shop,
+        {cloth.pk for lay in lays for cloth in lay.row.cloths.all()},
+    )
+    lengths = with_own(lengths_for([fabric], besides=batch.pk), lays, shop.table_length_mm)
+    asked = _Question(rest, fabric, only_of(fabric, rest, shop), lengths, pieces)
+    new = _best(asked)
+    if not is_same(new, there) and (_too_long(there, shop) or _is_better(new, there, asked)):
+        return Anew(new, to_buy_in_words(asked.short_of(new), asked.shop))
+    buy = to_buy_in_words(asked.short_of(there), asked.shop)
+    why = f"they would not come cheaper; {buy}" if buy else "they would not come cheaper"
+    return Anew(stays=f"The lays not begun stay as they are: planned anew with the cloth there is now {why}.")
+
+
+def _as_nested(lay: StoredLay) -> PlannedLay:
+    """A lay with the length of its marker, the estimated one as long as that is not nested."""
+    length_mm = lay.row.marker.length_mm
+    return lay.planned if length_mm is None else replace(lay.planned, estimated_length_mm=length_mm)
+
+
+def _too_long(lays: Iterable[PlannedLay], shop: Workshop) -> bool:
+    """Whether one of these does not fit the table as it is now."""
+    return any(
+        lay.estimated_length_mm + 2 * lay.end_allowance_mm > shop.table_length_mm + 1e-6 for lay in lays
+    )
+
+
+def _counts(lays: Iterable[PlannedLay]) -> Counts:
+    counts: Counts = Counter()
+    for lay in lays:
+        for key in lay.cloths:
+            for garment, count in lay.cut_from(key).items():
+                counts[garment, key] += count
+    return counts
+
+
+def _best(asked: _Question) -> tuple[PlannedLay, ...]:
+    """Of lays as long as the table, or no longer than one of the longest pieces there are, those for which least must
+    be bought and that then take the least cloth. Raises CannotPlan where the table alone allows none.
+    """
+    table_mm = asked.shop.table_length_mm
+    whole = asked.lays(asked.rest, table_mm)
+    found = [whole]
+    if asked.short_of(whole):
+        for most_mm in _piece_lengths(asked.pieces, table_mm):
+            with suppress(CannotPlan):
+                within = asked.lays(asked.rest, most_mm)
+                found.append(within)
+                found.append(_others_longer(within, asked))
+    return min(found, key=lambda lays: (round(asked.to_buy(lays)[0], 2), _cloth_mm(lays)))
+
+
+def _cloth_mm(lays: Iterable[PlannedLay]) -> float:
+    return sum(lay.spreads * spread_mm(lay) for lay in lays)
+
+
+def _piece_lengths(pieces: There, table_mm: float) -> list[float]:
+    """The longest pieces without a flaw that are shorter than the table (mm), each length once."""
+    lengths = {
+        (high - low) // GRAIN_MM * GRAIN_MM
+        for rolls in pieces.values()
+        for roll in rolls
+        for low, high in free_stretches(roll.length_mm, roll.flaws)
+    }
+    return sorted((one for one in lengths if 0 < one < table_mm), reverse=True)[:MOST_PIECES]
+
+
+def _others_longer(within: Sequence[PlannedLay], asked: _Question) -> tuple[PlannedLay, ...]:
+    """The plies of short lays that fit on pieces there are; what must be bought anyhow is laid as long as the table.
+
+    Raises CannotPlan.
+    """
+    missing = {
+        (int(one.wanted), key): one.plies for key, plies in asked.short_of(within).items() for one in plies
+    }
+    fit = []
+    for n, lay in enumerate(within):
+        plies = []
+        for row in lay.plies:
+            gone = min(row.spreads, missing.get((n, row.cloth), 0))
+            missing[n, row.cloth] = missing.get((n, row.cloth), 0) - gone
+            if row.spreads > gone:
+                plies.append(replace(row, spreads=row.spreads - gone))
+        if plies:
+            fit.append(replace(lay, plies=tuple(plies)))
+    left = asked.rest - _counts(fit)
+    return (*fit, *(asked.lays(left, asked.shop.table_length_mm) if left else ()))
+
+
+def _is_better(new: Sequence[PlannedLay], there: Sequence[PlannedLay], asked: _Question) -> bool:
+    """Whether what is then bought less is worth more than these cost more in cloth and work; where as much is bought,
+    whether they cost so much less that it is worth the change. Lengths that nobody has nested are trusted less."""
+    then, now = _cost(new, asked), _cost(there, asked)
+    if then is None or now is None:
+        return then is not None  # what is there cannot be laid any more as things are now
+    (then_m, then_price), (now_m, now_price) = asked.to_buy(new), asked.to_buy(there)
+    if then_m < now_m - NOTHING_M:
+        # Of cloth whose price nobody noted less is better, whatever the work costs.
+        return then_price == now_price or then - now < now_price - then_price
+    if then_m > now_m + NOTHING_M:
+        return False
+    nested = all(marker_key(lay.job) in asked.lengths.nested for lay in new)
+    return then < now - max(BETTER_MONEY, now * Decimal(str(BETTER_SHARE if nested else UNSURE_SHARE)))
+
+
+def _cost(lays: Sequence[PlannedLay], asked: _Question) -> Decimal | None:
+    """What these lays come to in cloth and work; None where they cannot be laid as things are now."""
+    cost = Decimal(0)
+    try:
+        for one in asked_of(asked.rest, asked.fabric, asked.shop):
+            own = tuple(
+                replace(lay, plies=tuple(p for p in lay.plies if p.cloth in one.cloths)) for lay in lays
+            )
+            wishes = {asked.fabric: Wishes(keep=tuple(lay for lay in own if lay.plies))}
+            for plan in decide(
+                one.demand,
+                asked.shop,
+                wishes=wishes,
+                lengths=asked.lengths,
+                only=[asked.fabric],
+                seconds=SECONDS,
+            ):
+                cost += plan.facts.best.cost
+    except CannotPlan:
+        return None
+    return cost
