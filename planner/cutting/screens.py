@@ -21,7 +21,7 @@ from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_fig
 from planner.cutting.screens_lay import lay_state
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.turns import in_turn
-from planner.cutting.wording import cloth_to_buy, how_reckoned, options_in_words, packs_to_buy
+from planner.cutting.wording import cloth_to_buy, cones_in_words, how_reckoned, options_in_words, packs_to_buy
 from planner.orders.due import Due, day_words, due_words
 from planner.papers.layers import layers_in_words, spread_of_colour
 
@@ -78,6 +78,8 @@ class NeedRow:
     by: str = ""
     not_settled: str = ""
     in_all: str = ""
+    #: Why more is to be bought than its amount says.
+    why_buy: str = ""
 
 
 def need_rows(
@@ -115,6 +117,7 @@ def need_rows(
                 one.key.notion, one.key.colour, swatches.get(one.key, ""),
                 amount_in_words(told.need, told, display), amount_in_words(told.in_stock, told, display),
                 packs_to_buy(one), one.how, False, *_waits(one.key, waiting, today),
+                why_buy=cones_in_words(one, shop.notions[one.key]),
             )
         )  # fmt: skip
     return rows

@@ -9,7 +9,8 @@ from itertools import groupby
 from planner.core.bundle_lots import LotPlies
 from planner.core.listed import listed
 from planner.core.needs import ClothNeed, NotionNeed
-from planner.core.spec import Cloth, NotionKey, Options
+from planner.core.notions.thread import cones_needed, cones_on_hand
+from planner.core.spec import Cloth, Notion, NotionKey, Options
 from planner.core.units import Display, format_length, format_mass, plain_number, round_up_to_pack
 
 THIN = "\N{THIN SPACE}"
@@ -72,6 +73,21 @@ def how_reckoned(need: ClothNeed, display: Display) -> str:
 def packs_to_buy(need: NotionNeed) -> str:
     """ "2 × 5000 m cone"; "" for nothing."""
     return f"{need.to_buy_packs} × {need.pack}" if need.to_buy_packs else ""
+
+
+def cones_in_words(need: NotionNeed, notion: Notion) -> str:
+    """Why thread is to be bought although its metres are there: "not for its metres: 4 cones of this colour are
+    threaded at once, 3 are there"; "" where the metres say so themselves.
+    """
+    short = max(need.need - float(notion.in_stock), 0.0)
+    if need.to_buy_packs <= cones_needed(short, float(notion.pack_quantity), 0):
+        return ""
+    there = cones_on_hand(notion)
+    words = (
+        f"{'more than its metres ask' if short else 'not for its metres'}: {need.threads_at_once} cones of this colour "
+        f"are threaded at once, {there} {'is' if there == 1 else 'are'} there"
+    )
+    return f"{words} as far as its metres tell; nobody counted them" if notion.cones is None else words
 
 
 def not_settled_in_words(*, is_nested: bool, is_settled: bool) -> str:

@@ -118,21 +118,24 @@ def _steps(count: int) -> tuple[tuple[str, str], ...]:
 
 
 def pages_of_tiles(found: Tiling, paper: TilePaper) -> str:
-    """ "19 pages of A4, 3 across the cloth and 6 along it": how many there are to print, the first page among them."""
+    """How many pages there are to print, and what they are: "19 pages of A4: a first page with the map, then 18 sheets
+    to join, 3 across the cloth and 6 along it".
+    """
     if not found.tiles:
         return f"1 page of {paper}"
-    count = len(found.tiles) + 1
-    return f"{count} pages of {paper}, {found.rows} across the cloth and {found.columns} along it"
+    count, left_out = len(found.tiles), len(found.everywhere) - len(found.tiles)
+    sheets = "1 sheet" if count == 1 else f"{count} sheets to join"
+    words = f"{count + 1} pages of {paper}: a first page with the map, then {sheets}"
+    lie = f"{found.rows} across the cloth and {found.columns} along it"
+    if not left_out:
+        return f"{words}, {lie}"
+    blank = "the blank one is" if left_out == 1 else f"the {left_out} blank ones are"
+    return f"{words}; with room for {len(found.everywhere)}, {lie}, {blank} left out"
 
 
 def sheets_in_words(found: Tiling, paper: TilePaper) -> str:
     """How many pages it takes, for whoever has not printed them yet."""
-    count, left_out = len(found.tiles), len(found.everywhere) - len(found.tiles)
-    sheets = "1 sheet" if count == 1 else f"{count} sheets"
-    words = f"{pages_of_tiles(found, paper)}: {sheets}, and a first page with a square to measure and a map."
-    if left_out:
-        words += f" {left_out} that would be blank {'is' if left_out == 1 else 'are'} left out."
-    return words
+    return f"{pages_of_tiles(found, paper)}. The first page has a square to measure as well."
 
 
 def count_in_words(found: Tiling) -> str:

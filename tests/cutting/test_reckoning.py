@@ -15,7 +15,7 @@ from planner.core.notions.lines import NeedLine
 from planner.core.notions.thread import cones_needed, cones_on_hand
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey
 from planner.cutting.reckoning import cloth_figures, notion_figures
-from planner.cutting.wording import cloth_to_buy
+from planner.cutting.wording import cloth_to_buy, cones_in_words
 from planner.papers.figures import down, figure, up
 
 ELASTIC = Notion(NotionKey("clear elastic"), "elastic", "m", "25 m roll", Decimal(25), Decimal("6.20"), 0.05)
@@ -79,6 +79,14 @@ def test_cones_by_hand() -> None:
     assert (found.short, found.packs) == (0, 1)
     assert "3 are threaded at once − 2 there = 1 × 5000 m cone" in found.words
     assert found.left == 9864 + 5000 - 1035
+    need = replace(need_of(thread, 900.0, positions=3), threads_at_once=3)
+    why = "not for its metres: 3 cones of this colour are threaded at once, 2 are there"
+    assert cones_in_words(need, thread) == why
+    uncounted = cones_in_words(need, replace(thread, cones=None))
+    assert uncounted == f"{why} as far as its metres tell; nobody counted them"
+    # Where the metres ask for as many cones, or cones enough are there, they need no reason.
+    assert cones_in_words(replace(need, to_buy_packs=0), thread) == ""
+    assert cones_in_words(replace(need, need=14_000.0), thread) == ""
 
 
 def test_cloth_by_hand() -> None:

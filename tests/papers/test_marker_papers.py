@@ -68,7 +68,12 @@ def test_sheets_that_hold_nothing_are_left_out_and_said_so():
     assert [tile.name for tile in found.tiles] == ["A3", "C1"]
     assert "7 more hold nothing and are left out" in count_in_words(found)
     assert sheets_in_words(found, "A4").startswith(
-        "3 pages of A4, 3 across the cloth and 3 along it: 2 sheets, and a first page"
+        "3 pages of A4: a first page with the map, then 2 sheets to join; "
+        "with room for 9, 3 across the cloth and 3 along it, the 7 blank ones are left out."
+    )
+    full = tiling([square(0, 0, 390)], 390, 390, (210, 210), 10)
+    assert sheets_in_words(full, "A4").startswith(
+        "5 pages of A4: a first page with the map, then 4 sheets to join, 2 across the cloth and 2 along it."
     )
     assert found.joins(found.tiles[0]) == {}
 
