@@ -10,8 +10,9 @@ from decimal import Decimal
 from django.db.models import Min
 
 from planner.core.lays import cut_plans as core
+from planner.core.lays.cloth_limits import layers_allowed
 from planner.core.lays.cut_plans import FabricPlan, Lengths
-from planner.core.lays.fabric_planner import layers_allowed
+from planner.core.lays.from_stock import Stock
 from planner.core.lays.kinds import main_cloth
 from planner.core.lays.learnt import Learnt, Sample, learnt_with
 from planner.core.lays.model import PlannedLay
@@ -136,12 +137,15 @@ def wishes_of(
     sets: dict[str, list[frozenset[Kind]]] = defaultdict(list)
     for choice in choices:
         sets[choice.kind].append(kinds_of(choice))
+    aim = aim or plan.aim
+    from_stock = aim == CutPlan.Aim.FROM_STOCK
     return Wishes(
-        aim or plan.aim,  # type: ignore[arg-type]
+        CutPlan.Aim.MONEY.value if from_stock else aim,  # type: ignore[arg-type]
         plan.most_plies,
         tuple(sets[PlanChoice.Kind.TOGETHER]),
         tuple(sets[PlanChoice.Kind.APART]),
         tuple(kept),
+        from_stock,
     )
 
 
@@ -159,13 +163,15 @@ def decide(
     only: Collection[str] | None,
     seconds: float,
     compare: bool = False,
+    stock: Stock | None = None,
 ) -> tuple[FabricPlan, ...]:
     """The best plan found of every fabric (or those in `only`). Raises CannotPlan where there is none.
 
-    With `compare` it is also told what other aims would come to and what each wish costs.
+    With `compare` it is also told what other aims would come to and what each wish costs, with `stock` what is bought
+    for want of long pieces there; plans from stock cannot do without it.
     """
     return core.plan_fabrics(
-        demand, shop, wishes=wishes, lengths=lengths, only=only, seconds=seconds, compare=compare
+        demand, shop, wishes=wishes, lengths=lengths, only=only, stock=stock, seconds=seconds, compare=compare
     )
 
 
@@ -287,6 +293,11 @@ def facts_of(plan: CutPlan) -> PlanFacts | None:
         return facts_from_json(plan.facts)
     except (KeyError, TypeError, ValueError):
         return None
+
+
+def is_from_stock(facts: PlanFacts) -> bool:
+    """Whether the plan is made of plies that fit what lies in stock."""
+    return facts.stock is not None and facts.stock.is_aim
 
 
 def single_keys(plans: Iterable[CutPlan]) -> set[str]:

@@ -20,6 +20,8 @@ from planner.cutting.why import (
     minutes_in_words,
 )
 
+#: Of a plan there was no time to look for.
+NOT_COMPARED = "not compared, for there was no time left"
 #: Less money is not worth a word.
 NOTHING_MONEY = Decimal("0.005")
 #: Of a wish without which nothing better was found, though there may be something.
@@ -36,17 +38,23 @@ def other_in_words(other: Outcome, best: Outcome, display: str, currency: str) -
 
 
 def offer_in_words(
-    other: Outcome | None, best: Outcome, display: str, currency: str, *, is_open: bool = False
+    other: Outcome | None,
+    best: Outcome,
+    display: str,
+    currency: str,
+    *,
+    is_open: bool = False,
+    from_stock: bool = False,
 ) -> str:
     """What the plan of another aim is against the one there is; `other` is None where it was not looked at. `is_open`:
-    nobody knows whether fewer lays would do."""
+    nobody knows whether fewer lays would do; `from_stock`: the plan there is may be dearer than others."""
     if other is None:
-        return "not compared, for there was no time left"
+        return NOT_COMPARED
     if other.lays == best.lays and not differences(other, best, display, currency):
         return SAME_PLAN
     if other.aim == "fewest_lays" and other.lays >= best.lays:
         return FEWEST_FOUND if is_open else FEWEST_ALREADY
-    if promises_more(other, best):
+    if promises_more(other, best) and not from_stock:
         return f"{lays_in_words(other.lays)}, about as good as this one as far as estimates tell"
     guess = estimated_in_words(other)
     words = other_in_words(other, best, display, currency)

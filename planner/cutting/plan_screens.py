@@ -9,7 +9,7 @@ from datetime import datetime
 
 from planner.core.lays.wishes import Kind, PlanFacts
 from planner.core.listed import lays_listed
-from planner.cutting.cut_plans import facts_of, kinds_of, tool_plies
+from planner.cutting.cut_plans import facts_of, is_from_stock, kinds_of, tool_plies
 from planner.cutting.kinds_shown import kinds_cut, value_of
 from planner.cutting.models import CutPlan, Lay, PlanChoice
 from planner.cutting.other_plans import (
@@ -22,6 +22,7 @@ from planner.cutting.other_plans import (
 from planner.cutting.plan_now import are_others, is_begun, may_be_planned_anew, now_in_words
 from planner.cutting.plan_progress import PlanProgress, nested_for_others, progress_of
 from planner.cutting.reading import BatchPlan
+from planner.cutting.stock_words import NO_LESS, as_rolls_are, buys_in_words, stock_offer_in_words
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.why import (
     AIM_WORDS,
@@ -181,6 +182,7 @@ def _panel(
     wrong = refused if refused is not None and refused.plan_pk == plan.pk else None
     kept = [lay.number for lay in lays if lay.is_kept]
     settled = plan.state == CutPlan.State.SETTLED
+    facts = as_rolls_are(facts, lays) if facts is not None else None
     now = now_in_words(lays, display)
     anew = read.batch.state == "cutting" and are_others(lays, (facts_of(each.plan) for each in read.plans))
     if (now or anew) and facts is not None:
@@ -276,11 +278,14 @@ def _sentences(
     is_settled: bool,
     follows: bool,
 ) -> tuple[str, ...]:
-    """What the plan says of itself. `follows`: single sizes are nested as long as nothing is cut."""
+    """What the plan says of itself. `follows`: single sizes are nested, and cloth can be bought, as long as nothing is
+    cut."""
     if facts is None:
         return ()
     if is_settled:
-        return plan_sentences(facts, display, currency, follows=follows)
+        buys = buys_in_words(facts.stock, display) if follows else ""
+        told = plan_sentences(facts, display, currency, follows=follows)
+        return (buys, *told) if buys else told
     return sentences_so_far(facts, sum(lay.marker.is_laid for lay in lays), display)
 
 
@@ -310,15 +315,22 @@ def _offers(plan: CutPlan, facts: PlanFacts | None, display: str, currency: str)
     settled = plan.state == CutPlan.State.SETTLED
     found = []
     for aim in CutPlan.Aim.values:
-        if aim == plan.aim:
+        if aim == plan.aim or aim == CutPlan.Aim.FROM_STOCK:
             continue
         words = COMPARED_LATER
         if settled:
             other, is_open = by_aim.get(aim), facts.fewer == "open"
-            words = offer_in_words(other, facts.best, display, currency, is_open=is_open)
+            words = offer_in_words(
+                other, facts.best, display, currency, is_open=is_open, from_stock=is_from_stock(facts)
+            )
         # Back to where the plan began one may go, though it be the same now.
         can_take = words not in NOTHING_TO_TAKE or aim == CutPlan.Aim.MONEY
         found.append(Offer(aim, AIM_WORDS[aim], words, can_take))
+    # Beside them only where it is a question: where stock does, or the plan is made from it, there is none.
+    if settled and facts.stock is not None and not facts.stock.is_aim:
+        aim = CutPlan.Aim.FROM_STOCK.value
+        words = stock_offer_in_words(facts.stock, facts.best, display, currency)
+        found.append(Offer(aim, AIM_WORDS[aim], words, words != NO_LESS))
     return tuple(found)
 
 

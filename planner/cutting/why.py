@@ -10,6 +10,7 @@ from dataclasses import replace
 from planner.core.lays.wishes import Kind, Outcome, PlanFacts, Reason
 from planner.core.listed import listed
 from planner.core.units import format_length, format_money
+from planner.cutting.cut_plans import is_from_stock
 from planner.cutting.wording import count_of_plies
 
 THIN = "\N{THIN SPACE}"
@@ -28,7 +29,12 @@ GOOD_LATER = "How good it is will be told once the plan is settled."
 #: Less cloth or time than this is not worth a word (mm, minutes).
 NOTHING_MM, NOTHING_MINUTES = 5.0, 0.5
 
-AIM_WORDS = {"money": "Least money", "fewest_lays": "Fewest lays", "least_cloth": "Least cloth"}
+AIM_WORDS = {
+    "money": "Least money",
+    "fewest_lays": "Fewest lays",
+    "least_cloth": "Least cloth",
+    "from_stock": "From stock",
+}
 #: The proof weighs real lengths where there are some; lays that nobody nested may come out shorter than it thinks.
 OTHERS = "if other lays come out as estimated"
 _SHORTER = f"{OTHERS}, and less still if some come out shorter"
@@ -36,6 +42,7 @@ _PROVEN = {
     "money": f"Proven: no plan costs less, {OTHERS}.",
     "fewest_lays": f"Proven: no plan has fewer lays, and none with as many takes less cloth, {OTHERS}.",
     "least_cloth": f"Proven: no plan takes less cloth, {OTHERS}.",
+    "from_stock": f"Proven: no plan of plies that fit what lies in stock costs less, {OTHERS}.",
 }
 #: What a better plan comes to is told beside the button that has it planned.
 SINCE = "lays were nested since this one was settled"
@@ -45,6 +52,8 @@ _COULD = {
     "money": f"Best found; the best possible could cost at most {{share}} less, {_SHORTER}.",
     "fewest_lays": f"Best found; a plan with fewer lays or less cloth may exist, at most {{share}} less, {_SHORTER}.",
     "least_cloth": f"Best found; the best possible could take at most {{share}} less cloth, {_SHORTER}.",
+    "from_stock": "Best found of plies that fit what lies in stock; the best possible could cost at most {share} less,"
+    f" {_SHORTER}.",
 }
 
 
@@ -187,6 +196,8 @@ def why_not_fewer(facts: PlanFacts, display: str = "metric") -> str:
             f"It cannot be done in {fewer}: with at most {plies} {which} would need {_garments(needed)}, and the "
             f"table takes {facts.most_garments}{_if(facts)}."
         )
+    if facts.fewer == "dearer" and is_from_stock(facts):
+        return "It could be done in fewer lays, but with plies longer than what lies in stock."
     if facts.fewer == "dearer":
         least = min((other.lays for other in facts.others if other.lays <= fewer), default=fewer)
         more = "takes more cloth" if facts.best.aim == "least_cloth" else "costs more"
@@ -250,7 +261,7 @@ def how_good(facts: PlanFacts) -> str:
     """Proven, or how far it can be from the best; or that a better plan is known by now."""
     if facts.since is not None:
         return NOT_THE_BEST if facts.since.nested >= facts.since.lays else MAY_BE_BETTER
-    aim = facts.best.aim
+    aim = "from_stock" if is_from_stock(facts) else facts.best.aim
     if facts.gap_share is None:
         return _PROVEN.get(aim, _PROVEN["money"])
     if facts.gap_share >= UNKNOWN_GAP:

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from planner.core.lays.fabric_planner import FabricPlan as FabricPlan
 from planner.core.lays.fabric_planner import FabricPlanner
+from planner.core.lays.from_stock import Stock
 from planner.core.lays.in_twos import rounded_up
 from planner.core.lays.kinds import FabricTable, main_cloth, tables_of
 from planner.core.lays.marker_lengths import Lengths as Lengths
@@ -24,6 +25,7 @@ def plan_fabrics(
     wishes: Mapping[str, Wishes] | None = None,
     lengths: Lengths | None = None,
     only: Collection[str] | None = None,
+    stock: Stock | None = None,
     compare: bool = True,
     seconds: float = 10.0,
     should_stop: Callable[[], bool] | None = None,
@@ -34,7 +36,8 @@ def plan_fabrics(
     or with as many more as `Demand.extra_allowed` and the plan of the garment's main cloth say; its other cloths then
     follow. Where one of those gives garments in twos only, the number is made even first (`in_twos`). Sections are
     numbered through from 1. Expects demand without gaps (`needs.find_missing`). Without `compare` nothing is said of
-    other aims and of what wishes cost.
+    other aims and of what wishes cost. With the `stock` of the cloths it is told too what a plan buys for want of long
+    pieces there.
 
     Raises CannotPlan where a piece fits no way of laying, a garment no table, a wish no plan.
     """
@@ -56,7 +59,8 @@ def plan_fabrics(
     for n, table in enumerate(sorted(tables, key=lambda t: -_garments(t, mains))):
         share = max(0.2, (until - time.monotonic()) / (len(tables) - n))
         wish = (wishes or {}).get(table.fabric, Wishes())
-        planner = FabricPlanner(_with_extra(table, extra, settled, mains), shop, wish, lengths or Lengths())
+        own = _with_extra(table, extra, settled, mains)
+        planner = FabricPlanner(own, shop, wish, lengths or Lengths(), stock)
         try:
             plan = planner.plan(share, should_stop, compare=compare)
         except CannotPlan as refusal:

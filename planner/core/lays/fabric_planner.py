@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import math
 import time
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from decimal import Decimal
 from functools import partial
 
-from planner.core.cloth import need_for_lay_m, price_per_m
 from planner.core.cut_plan.known import better_of, keeps_rules
 from planner.core.cut_plan.model import Answer, FixedLay, PlannedSection, PlanQuestion, WayToLay
 from planner.core.cut_plan.reasons import NoPlan
 from planner.core.cut_plan.solve import solve
+from planner.core.lays.cloth_limits import layers_allowed, longest_ply_mm, price_per_mm
+from planner.core.lays.from_stock import Looked, Stock, StockLook
 from planner.core.lays.items import counts_step, items_for
 from planner.core.lays.kinds import FabricTable, share_out
 from planner.core.lays.learnt import is_poor, weighted_median
@@ -28,8 +27,6 @@ from planner.core.lays.wishes import Aim, Kind, PlanFacts, Wishes
 from planner.core.lays.without import Without, best_without, each_taken_back, with_at_least
 from planner.core.spec import Cloth, ClothKey, Garment, Workshop
 
-#: Cloth nobody has put a price to is reckoned at so much a metre where plans are compared.
-_USUAL_PRICE_PER_M = Decimal(8)
 #: By these shares of the time the plan itself is found, what could be had without each wish, and what other aims come
 #: to; the rest is for the reason why it is not fewer lays. What one does not need is left to the next.
 _OWN_SHARE, _WITHOUT_SHARE, _RIVALS_SHARE = 0.6, 0.75, 0.9
@@ -55,20 +52,12 @@ class FabricPlan:
     extra: Mapping[Garment, int]
 
 
-def layers_allowed(cloth: Cloth, shop: Workshop, most_plies: int | None = None) -> int:
-    """The most layers of this cloth in a lay: what the tool cuts by number and by thickness, and the maker's limit."""
-    limits = [shop.most_plies]
-    if shop.cut_thickness_mm and cloth.thickness_mm:
-        limits.append(math.floor(shop.cut_thickness_mm / cloth.thickness_mm + 1e-9))
-    if most_plies:
-        limits.append(most_plies)
-    return max(1, min(limits))
-
-
 class FabricPlanner:
     """Plans one fabric; made anew for each plan."""
 
-    def __init__(self, table: FabricTable, shop: Workshop, wish: Wishes, known: Lengths) -> None:
+    def __init__(
+        self, table: FabricTable, shop: Workshop, wish: Wishes, known: Lengths, stock: Stock | None = None
+    ) -> None:
         self.table, self.shop, self.wish, self.doubt = table, shop, wish, known.doubt
         self.nested, self.known = known.nested, known.plans.get(table.fabric, ())
         #: By this factor the estimates were brought in line with what was nested.
@@ -84,6 +73,8 @@ class FabricPlanner:
             if any(steps)
         }
         self.layers = layers_allowed(self.cloth, shop, wish.most_plies)
+        self.stock = None if stock is None else StockLook(table.columns, self.lengths, stock)
+        self.within_stock = wish.from_stock and self.stock is not None
 
     def plan(
         self, seconds: float, should_stop: Callable[[], bool] | None = None, *, compare: bool = True
@@ -103,14 +94,15 @@ class FabricPlanner:
             raise CannotPlan([in_words(one, self.table, self.shop) for one in refusal.reasons]) from refusal
         withouts = self._withouts(question, answer, by(_WITHOUT_SHARE), should_stop) if compare else ()
         rivals = self._rivals(question, by(_RIVALS_SHARE), should_stop) if compare else {}
-        others = [one.answer for one in withouts if keeps_rules(question, one.answer.sections)]
-        answer = better_of(answer, [*rivals.values(), *others])
+        others = [*rivals.values(), *(one.answer for one in withouts)]
+        answer = better_of(answer, [one for one in others if keeps_rules(question, one.sections)])
         withouts = tuple(map(partial(with_at_least, answer), withouts))
         extra, wanted = self._extra(answer)
         lays = self._lays(answer, replace(self.table, wanted=wanted))
+        looked = self._look(question, answer, by(_RIVALS_SHARE) if compare else 0.0, should_stop)
         finder = FactFinder(
             self.table, self.shop, self.wish, question, answer, self.lengths, rivals, withouts, self.nested,
-            tool_plies=layers_allowed(self.cloth, self.shop), known=self.known,
+            tool_plies=layers_allowed(self.cloth, self.shop), known=self.known, looked=looked,
         )  # fmt: skip
         facts = finder.find(by(1.0) if compare else 0.0, should_stop)
         return FabricPlan(self.table.fabric, lays, facts, extra)
@@ -124,7 +116,14 @@ class FabricPlanner:
 
         question, known = self.question(), self.known
         share = _FIRST_SHARE if self.nested else 1.0
-        answer = solve(question, seconds=left(share), should_stop=should_stop, known=known)
+        try:
+            answer = solve(question, seconds=left(share), should_stop=should_stop, known=known)
+        except NoPlan:
+            if not self.within_stock or question.keep:
+                raise
+            # What lay there is gone: then she gets the plan she would have without.
+            self.within_stock, question = False, self.question(within_stock=False)
+            answer = solve(question, seconds=left(share), should_stop=should_stop, known=known)
         for n in range(_CORRECTIONS):
             if not self._correct(answer):
                 break
@@ -144,23 +143,37 @@ class FabricPlanner:
     def _rivals(
         self, question: PlanQuestion, until: float, should_stop: Callable[[], bool] | None
     ) -> dict[Aim, Answer]:
-        """The plans of the other aims, as long as there is time until then (monotonic clock)."""
+        """The plans of the other aims, as long as there is time until then (monotonic clock); from stock or not."""
+        free = self.question(within_stock=False) if self.within_stock else question
         aims: tuple[Aim, ...] = ("money", "fewest_lays", "least_cloth")
         found: dict[Aim, Answer] = {}
         for aim in aims:
             left = until - time.monotonic()
-            if aim == question.objective or left < _WORTHWHILE:
+            is_own = aim == question.objective and not self.within_stock
+            if is_own or left < _WORTHWHILE:
                 continue
             seconds = min(_MOST_FOR_ONE, left * _SHARE_FOR_ONE)
             # A plan was found by now, so that there is one is certain; only not in what time.
             with suppress(NoPlan):
                 found[aim] = solve(
-                    replace(question, objective=aim),
+                    replace(free, objective=aim),
                     seconds=seconds,
                     should_stop=should_stop,
                     known=self.known,
                 )
         return found
+
+    def _look(
+        self, question: PlanQuestion, answer: Answer, until: float, should_stop: Callable[[], bool] | None
+    ) -> Looked:
+        """What the plan buys, and one of plies that fit what lies in stock, found until then (monotonic clock)."""
+        if self.stock is None:
+            return Looked()
+        if self.within_stock:
+            return self.stock.of_own(answer)
+        seconds = min(_MOST_FOR_ONE, (until - time.monotonic()) * _SHARE_FOR_ONE)
+        seconds = seconds if seconds >= _WORTHWHILE / 2 else 0.0
+        return self.stock.look(question, answer, seconds, (answer.sections, *self.known), should_stop)
 
     def _correct(self, answer: Answer) -> bool:
         """Brings the estimates in line with what was nested of the plan; whether there was anything to bring.
@@ -193,19 +206,19 @@ class FabricPlanner:
             lengths.rescale(longer)
         return True
 
-    def question(self) -> PlanQuestion:
-        """What is asked of the solver; see `cut_plan.model` for what it means."""
+    def question(self, *, within_stock: bool = True) -> PlanQuestion:
+        """What is asked of the solver; see `cut_plan.model` for what it means. `within_stock` where that is wished."""
         times, rate = self.shop.times, float(self.shop.times.rate_per_hour) / 60
         per_garment = (times.mark_piece + times.cut_piece) * self.pieces_each * rate
         over = tuple(tuple(cell.total() for cell in row) for row in self.table.extra)
-        return PlanQuestion(
+        question = PlanQuestion(
             demand=tuple(tuple(cell.total() for cell in row) for row in self.table.wanted),
             ways=tuple(self._way(mode) for mode in self.lengths),
             most_length_mm=self.shop.table_length_mm,
             most_plies=self.layers,
             end_mm=2 * self.cloth.end_allowance_mm,
             price_per_mm=tuple(
-                _price_per_mm(c) + times.spread_metre * rate / 1000 for c in self.table.columns
+                price_per_mm(c) + times.spread_metre * rate / 1000 for c in self.table.columns
             ),
             overcut=over,
             # A garment that nobody ordered is sewn from cloth and hours too; it must save more than its cutting.
@@ -213,12 +226,15 @@ class FabricPlanner:
             per_spread_cost=times.spread * rate,
             per_lay_cost=times.setup * rate,
             per_garment_cost=per_garment,
-            roll_lengths_mm=tuple(_longest_ply_mm(c) for c in self.table.columns),
+            roll_lengths_mm=tuple(longest_ply_mm(c) for c in self.table.columns),
             together=tuple(self._together(kinds) for kinds in self.wish.together),
             apart=tuple(pair for kinds in self.wish.apart for pair in self._apart(kinds)),
             keep=tuple(self._fixed(lay) for lay in self.wish.keep),
             objective=self.wish.aim,
         )
+        if within_stock and self.within_stock and self.stock is not None:
+            return self.stock.within(question)
+        return question
 
     @property
     def pieces_each(self) -> float:
@@ -332,14 +348,3 @@ def _without(table: FabricTable, kept: Sequence[PlannedLay]) -> tuple[tuple[Coun
             cells.append(+left)
         wanted.append(tuple(cells))
     return tuple(wanted)
-
-
-def _price_per_mm(cloth: Cloth) -> float:
-    """What a mm of cloth on the table costs, with what is bought besides for shrinkage and flaws."""
-    price = price_per_m(cloth) or _USUAL_PRICE_PER_M
-    return float(price) * need_for_lay_m(1.0, cloth) / 1000
-
-
-def _longest_ply_mm(cloth: Cloth) -> float | None:
-    """Cloth sold by the roll comes in no longer lengths."""
-    return float(cloth.pack_quantity) * 1000 if cloth.sold_by == "roll" else None

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from planner.core.cut_plan.known import Sections, without_repeats
 from planner.core.cut_plan.model import Answer, PlanQuestion
+from planner.core.lays.from_stock import Looked
 from planner.core.lays.kinds import FabricTable
 from planner.core.lays.lay_fewer import reason_against
 from planner.core.lays.marker_lengths import MarkerLengths
@@ -48,11 +49,14 @@ class FactFinder:
         *,
         tool_plies: int,
         known: Sequence[Sections] = (),
+        looked: Looked | None = None,
     ) -> None:
         """`rivals` are the plans of the other aims, `withouts` those without each wish, `known` those found before;
-        `tool_plies` the most layers of this cloth that the tool cuts."""
+        `tool_plies` the most layers of this cloth that the tool cuts; `looked` what came of a look at the stock."""
+        self.looked = looked or Looked()
         self.rivals, self.withouts, self.nested, self.tool_plies = rivals, withouts, nested, tool_plies
         found = [answer, *(one.answer for one in withouts), *rivals.values()]
+        found += [self.looked.answer] if self.looked.answer is not None else []
         self.plans = without_repeats([*(one.sections for one in found), *known], MOST_PLANS)
         self.table, self.shop, self.wish = table, shop, wish
         self.question, self.answer, self.lengths = question, answer, lengths
@@ -60,8 +64,8 @@ class FactFinder:
     def find(self, until: float, should_stop: Callable[[], bool] | None = None) -> PlanFacts:
         """The facts; a reason that no time is left for (`until` on the monotonic clock) is left out."""
         self._until, self._stop = until, should_stop
-        best = self._outcome(self.answer, self.question.objective)
-        others = tuple(self._outcome(answer, aim) for aim, answer in self.rivals.items())
+        best = self.outcome(self.answer, self.question.objective)
+        others = tuple(self.outcome(answer, aim) for aim, answer in self.rivals.items())
         singles = single_lays(self.table, self.question, self.lengths)
         fewer = self._why_not_fewer(others)
         return PlanFacts(
@@ -75,7 +79,7 @@ class FactFinder:
             most_garments=self._most_garments(),
             most_layers=self.question.most_plies,
             prices=tuple(
-                PriceOfWish(one.wish, one.kinds, self._outcome(one.answer, self.question.objective))
+                PriceOfWish(one.wish, one.kinds, self.outcome(one.answer, self.question.objective))
                 for one in self.withouts
             ),
             nested=best.nested,
@@ -84,12 +88,14 @@ class FactFinder:
             method=self.answer.method,
             how_lengths=self._how_lengths(),
             plans=self.plans,
+            stock=self.looked.facts(self.outcome),
         )
 
     def _lengths(self, way: str) -> MarkerLengths:
         return next(lengths for mode, lengths in self.lengths.items() if mode == way)
 
-    def _outcome(self, answer: Answer, aim: str) -> Outcome:
+    def outcome(self, answer: Answer, aim: str) -> Outcome:
+        """What an answer to the question comes to, under this name."""
         laid = []
         for one in answer.sections:
             mode, lengths = next((m, found) for m, found in self.lengths.items() if m == one.way)

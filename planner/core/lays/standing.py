@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from planner.core.cut_plan.known import without_repeats
 from planner.core.lays.plan_facts import MOST_PLANS
-from planner.core.lays.wishes import PlanFacts
+from planner.core.lays.wishes import FromStock, PlanFacts
 
 #: Two plans whose costs differ by no more than this share cost the same.
 NO_LOSS = 1e-6
@@ -25,7 +25,17 @@ def as_it_stands(kept: PlanFacts, could: PlanFacts) -> PlanFacts:
         fewer=fewer,
         least_lays=min(could.least_lays, kept.best.lays),
         plans=without_repeats([*kept.plans[:1], *could.plans], MOST_PLANS),
+        stock=_from_stock(kept.stock, could.stock),
     )
+
+
+def _from_stock(kept: FromStock | None, could: FromStock | None) -> FromStock | None:
+    """What the plan kept buys, with the plan from stock that was found for the other where it buys less than this."""
+    if kept is None or kept.is_aim or could is None or could.other is None:
+        return kept
+    if could.other_buys_mm >= kept.buys_mm:
+        return replace(kept, is_open=could.is_open)
+    return replace(kept, other=could.other, other_buys_mm=could.other_buys_mm, is_open=False)
 
 
 def gap_between(kept: PlanFacts, could: PlanFacts) -> float | None:

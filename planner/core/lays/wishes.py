@@ -44,7 +44,8 @@ class Wishes:
     """Wishes for the lays of one fabric.
 
     `most_plies` is the maker's own limit, never more than her tool cuts. Of kinds that belong `together` every marker
-    holds all or none; of kinds kept `apart` none holds two. `keep` are lays to leave as they are.
+    holds all or none; of kinds kept `apart` none holds two. `keep` are lays to leave as they are. `from_stock`: no ply
+    is to be longer than the longest piece that lies in stock of its colour, where that can be.
     """
 
     aim: Aim = "money"
@@ -52,6 +53,7 @@ class Wishes:
     together: tuple[frozenset[Kind], ...] = ()
     apart: tuple[frozenset[Kind], ...] = ()
     keep: tuple[PlannedLay, ...] = ()
+    from_stock: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +123,22 @@ class SingleLay:
 
 
 @dataclass(frozen=True, slots=True)
+class FromStock:
+    """What a plan buys (mm) for plies that nothing in stock is long enough for, while so much there stays unused.
+
+    `other` is the best plan of plies that fit there, where it buys less: `other_buys_mm`. None where none does, or
+    (`is_open`) nobody knows. `is_aim`: this plan is made from stock itself, and `other` is not asked for.
+    """
+
+    buys_mm: float
+    unused_mm: float
+    other: Outcome | None = None
+    other_buys_mm: float = 0.0
+    is_open: bool = False
+    is_aim: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class PlanFacts:
     """What the plan of a fabric says of itself.
 
@@ -134,6 +152,7 @@ class PlanFacts:
     the best. `plans` are those found for this demand so far, this one first, whatever they were found for: others begin
     from them. `since` is what a better plan comes to that lays nested since this one was settled make known. `before`,
     while it is planned once more for their sake, is the plan that stood: none that is worse takes its place in the end.
+    `stock` is told where it buys cloth for want of long pieces, or was made from stock.
     """
 
     best: Outcome
@@ -155,6 +174,7 @@ class PlanFacts:
     plans: tuple[Sections, ...] = ()
     since: Outcome | None = None
     before: Sections = ()
+    stock: FromStock | None = None
 
 
 def facts_to_json(facts: PlanFacts) -> dict[str, Any]:
@@ -173,11 +193,12 @@ def facts_to_json(facts: PlanFacts) -> dict[str, Any]:
         "plans": [_sections(plan) for plan in facts.plans],
         "since": None if facts.since is None else _outcome(facts.since),
         "before": _sections(facts.before),
+        "stock": None if facts.stock is None else _stock(facts.stock),
     }
 
 
 def facts_from_json(data: Mapping[str, Any]) -> PlanFacts:
-    """Reads what :func:`facts_to_json` wrote, also before there were reasons, single lays, known plans and better ones.
+    """Reads what :func:`facts_to_json` wrote, also by versions that knew less.
 
     Raises KeyError where a field is missing.
     """
@@ -198,6 +219,7 @@ def facts_from_json(data: Mapping[str, Any]) -> PlanFacts:
             "plans": tuple(tuple(map(_read_section, plan)) for plan in data.get("plans", ())),
             "since": _read_outcome(data["since"]) if data.get("since") else None,
             "before": tuple(map(_read_section, data.get("before", ()))),
+            "stock": _read_stock(data["stock"]) if data.get("stock") else None,
         }
     )
 
@@ -208,6 +230,14 @@ def _outcome(one: Outcome) -> dict[str, Any]:
 
 def _read_outcome(data: Mapping[str, Any]) -> Outcome:
     return Outcome(**{**data, "cost": Decimal(data["cost"])})
+
+
+def _stock(one: FromStock) -> dict[str, Any]:
+    return {**asdict(one), "other": None if one.other is None else _outcome(one.other)}
+
+
+def _read_stock(data: Mapping[str, Any]) -> FromStock:
+    return FromStock(**{**data, "other": _read_outcome(data["other"]) if data["other"] else None})
 
 
 def _read_reason(data: Mapping[str, Any]) -> Reason:

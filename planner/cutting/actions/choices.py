@@ -20,6 +20,7 @@ from planner.cutting.actions.situation import Situation, read_situation, stamp_o
 from planner.cutting.cut_plans import (
     decide,
     first_state,
+    is_from_stock,
     kinds_of,
     lengths_for,
     store_facts,
@@ -27,6 +28,7 @@ from planner.cutting.cut_plans import (
     wishes_of,
     with_plans,
 )
+from planner.cutting.free_pieces import free_pieces
 from planner.cutting.models import Batch, CutPlan, Lay, PlanChoice
 from planner.cutting.reading import BatchPlan
 from planner.cutting.tasks import queue_settling
@@ -35,6 +37,7 @@ from planner.materials.models import Workroom
 
 #: A choice is tried for so long before it is taken (s); the worker improves on it afterwards.
 TRY_SECONDS = 1.5
+NO_STOCK = "Nothing that lies in stock is long enough any more for a ply of each size. See What to buy."
 CUT_ALREADY = "Part of this batch is cut, so its plan stays as it is."
 CHANGED = "The plan was changed just now. Look at it again and choose once more."
 
@@ -57,7 +60,7 @@ class NewChoices:
 
 
 def choose_aim(batch: Batch, plan_pk: int, aim: str) -> Chosen:
-    """Plans for the least money, the fewest lays or the least cloth."""
+    """Plans for the least money, the fewest lays, the least cloth, or from plies that fit what lies in stock."""
     if aim not in CutPlan.Aim.values:
         return Chosen("Choose one of the plans offered.", "aim")
     return _choose(batch, plan_pk, "aim", lambda one, _: NewChoices(aim, one.plan.most_plies, one.choices))
@@ -139,6 +142,8 @@ def _choose(batch: Batch, plan_pk: int, field: str, change) -> Chosen:  # type: 
         return Chosen(refusal.told_in(Workroom.the().display), field)
     if found is None:
         return Chosen("Nothing is cut from this cloth.", field)
+    if field == "aim" and new.aim == CutPlan.Aim.FROM_STOCK and not is_from_stock(found.facts):
+        return Chosen(NO_STOCK, field)
     wanted = [lay.planned for lay in seen.lays if lay.planned.fabric != one.plan.fabric.name]
     ready = ready_lays([*wanted, *found.lays], seen.lays, seconds=nesting_seconds(0))
     return _take(seen, one, new, found, ready, field)
@@ -153,6 +158,7 @@ def _tried(seen: Situation, one: BatchPlan, new: NewChoices) -> FabricPlan | Non
         wanted_of(seen.demand, all_fabrics=False), seen.shop,
         wishes={name: wishes_of(wanted, new.choices, kept)},
         lengths=with_plans(lengths_for([name]), [one.plan]), only=[name], seconds=TRY_SECONDS, compare=True,
+        stock=free_pieces(seen.batch, (lay.planned for lay in seen.lays), [name], seen.shop),
     )  # fmt: skip
     return found[0] if found else None
 

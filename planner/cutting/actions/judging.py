@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from planner.core.cut_plan.known import Sections
 from planner.core.lays.cut_plans import FabricPlan, Lengths
+from planner.core.lays.from_stock import Stock
 from planner.core.lays.model import PlannedLay
 from planner.core.lays.problems import CannotPlan
+from planner.core.lays.wishes import Wishes
 from planner.cutting.actions.situation import Situation, wanted_of
 from planner.cutting.cut_plans import (
     Judged,
@@ -26,6 +28,7 @@ from planner.cutting.cut_plans import (
     with_own,
     with_plans,
 )
+from planner.cutting.free_pieces import free_pieces
 from planner.cutting.reading import BatchPlan
 
 #: The worker may think so long about the choice of lays (s); about what an existing plan comes to, so long.
@@ -50,8 +53,10 @@ def judge_plans(
     lengths = lengths_now(seen, names)
     wishes = {one.plan.fabric.name: seen.wishes(one) for one in open_plans}
     demand = wanted_of(seen.demand, all_fabrics=len(open_plans) == len(seen.plans))
+    stock = _stock(seen, names, wishes.values(), is_first=is_first)
     found = decide(
-        demand, seen.shop, wishes=wishes, lengths=lengths, only=names, seconds=seconds, compare=not is_first
+        demand, seen.shop, wishes=wishes, lengths=lengths, only=names, seconds=seconds, compare=not is_first,
+        stock=stock,
     )  # fmt: skip
     by_name = {plan.fabric: plan for plan in found}
     judged = []
@@ -62,7 +67,7 @@ def judge_plans(
         long_ones = too_long(there, seen.shop.table_length_mm)
         rounds = MOST_ROUNDS_TOO_LONG if long_ones else MOST_ROUNDS
         planned = [lay.planned for lay in there]
-        reckoned = None if long_ones and may_change else _reckoned(seen, one, planned)
+        reckoned = None if long_ones and may_change else _reckoned(seen, one, planned, stock)
         if may_change and (is_first or one.plan.rounds < rounds):
             so_far = judge(new, planned, reckoned)
         elif reckoned is not None:
@@ -70,7 +75,7 @@ def judge_plans(
         else:
             continue
         if may_change and not is_first and reckoned is not None and not so_far.is_new:
-            so_far = _or_nested(seen, one, lengths, new, reckoned, so_far)
+            so_far = _or_nested(seen, one, lengths, new, reckoned, so_far, stock)
         judged.append(so_far)
     if may_change and seen.demand.may_have_extra and any(one.is_new for one in judged):
         # All or none: what one cloth cuts more the others must cut too.
@@ -79,13 +84,28 @@ def judge_plans(
     return [_with_before(one, before.get(one.fabric, ())) for one in judged]
 
 
+def _stock(
+    seen: Situation, names: Sequence[str], wishes: Iterable[Wishes], *, is_first: bool
+) -> Stock | None:
+    """What lies there of these fabrics, where it is to be told what a plan buys, or one is made from stock."""
+    if is_first and not any(wish.from_stock for wish in wishes):
+        return None
+    return free_pieces(seen.batch, (lay.planned for lay in seen.lays), names, seen.shop)
+
+
 def _with_before(one: Judged, before: Sections) -> Judged:
     """Until the plan stands it is known which stood when it was asked for once more."""
     return replace(one, facts=replace(one.facts, before=before)) if one.is_new and before else one
 
 
 def _or_nested(
-    seen: Situation, one: BatchPlan, lengths: Lengths, new: FabricPlan, reckoned: FabricPlan, so_far: Judged
+    seen: Situation,
+    one: BatchPlan,
+    lengths: Lengths,
+    new: FabricPlan,
+    reckoned: FabricPlan,
+    so_far: Judged,
+    stock: Stock | None,
 ) -> Judged:
     """`so_far`, by which the lays there are stay; or a better plan of markers that were all nested on the way.
 
@@ -96,7 +116,7 @@ def _or_nested(
     # What one cloth cuts beyond the demand the others must cut too: no plan of one cloth then stands by itself.
     if is_same(new.lays, there) or seen.demand.may_have_extra:
         return so_far
-    nested = new if _is_nested(new) else _best_of_nested(seen, one, lengths)
+    nested = new if _is_nested(new) else _best_of_nested(seen, one, lengths, stock)
     told = facts_of(one.plan)
     better = is_better_at_all if told is not None and told.before else is_better
     if nested is None or is_same(nested.lays, there) or not better(nested.facts, reckoned.facts):
@@ -108,13 +128,15 @@ def _is_nested(plan: FabricPlan) -> bool:
     return plan.facts.nested >= plan.facts.best.lays
 
 
-def _best_of_nested(seen: Situation, one: BatchPlan, lengths: Lengths) -> FabricPlan | None:
+def _best_of_nested(
+    seen: Situation, one: BatchPlan, lengths: Lengths, stock: Stock | None
+) -> FabricPlan | None:
     """The best plan found of markers that were all nested; None where none was found."""
     name = one.plan.fabric.name
     try:
         found = decide(
             wanted_of(seen.demand, all_fabrics=False), seen.shop, wishes={name: seen.wishes(one)},
-            lengths=replace(lengths, doubt=DOUBT), only=[name], seconds=RECKON_SECONDS,
+            lengths=replace(lengths, doubt=DOUBT), only=[name], seconds=RECKON_SECONDS, stock=stock,
         )  # fmt: skip
     except CannotPlan:
         return None
@@ -131,14 +153,16 @@ def lengths_now(seen: Situation, fabrics: Sequence[str]) -> Lengths:
     )
 
 
-def _reckoned(seen: Situation, one: BatchPlan, there: Sequence[PlannedLay]) -> FabricPlan | None:
+def _reckoned(
+    seen: Situation, one: BatchPlan, there: Sequence[PlannedLay], stock: Stock | None
+) -> FabricPlan | None:
     """The plan there is, with what it comes to by the lengths that are known now; None where it cannot be cut."""
     name = one.plan.fabric.name
     wishes = replace(seen.wishes(one), keep=tuple(there))
     try:
         found = decide(
             wanted_of(seen.demand, all_fabrics=False), seen.shop, wishes={name: wishes},
-            lengths=lengths_now(seen, [name]), only=[name], seconds=RECKON_SECONDS,
+            lengths=lengths_now(seen, [name]), only=[name], seconds=RECKON_SECONDS, stock=stock,
         )  # fmt: skip
     except CannotPlan:
         return None

@@ -18,6 +18,7 @@ class CutPlan(models.Model):
         MONEY = "money", "least money"
         FEWEST_LAYS = "fewest_lays", "fewest lays"
         LEAST_CLOTH = "least_cloth", "least cloth"
+        FROM_STOCK = "from_stock", "from stock"
 
     class State(models.TextChoices):
         QUICK = "quick", "a first plan, being improved"

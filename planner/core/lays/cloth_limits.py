@@ -1,0 +1,33 @@
+"""What a cloth allows and costs where its lays are planned: layers, the longest ply, the price of a length."""
+
+from __future__ import annotations
+
+import math
+from decimal import Decimal
+
+from planner.core.cloth import need_for_lay_m, price_per_m
+from planner.core.spec import Cloth, Workshop
+
+#: Cloth nobody has put a price to is reckoned at so much a metre where plans are compared.
+_USUAL_PRICE_PER_M = Decimal(8)
+
+
+def layers_allowed(cloth: Cloth, shop: Workshop, most_plies: int | None = None) -> int:
+    """The most layers of this cloth in a lay: what the tool cuts by number and by thickness, and the maker's limit."""
+    limits = [shop.most_plies]
+    if shop.cut_thickness_mm and cloth.thickness_mm:
+        limits.append(math.floor(shop.cut_thickness_mm / cloth.thickness_mm + 1e-9))
+    if most_plies:
+        limits.append(most_plies)
+    return max(1, min(limits))
+
+
+def price_per_mm(cloth: Cloth) -> float:
+    """What a mm of cloth on the table costs, with what is bought besides for shrinkage and flaws."""
+    price = price_per_m(cloth) or _USUAL_PRICE_PER_M
+    return float(price) * need_for_lay_m(1.0, cloth) / 1000
+
+
+def longest_ply_mm(cloth: Cloth) -> float | None:
+    """Cloth sold by the roll comes in no longer lengths."""
+    return float(cloth.pack_quantity) * 1000 if cloth.sold_by == "roll" else None

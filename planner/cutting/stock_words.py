@@ -1,0 +1,52 @@
+"""What a cut plan buys while cloth stays on the shelf, and the plan from stock beside it, in the maker's words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from planner.core.lays.wishes import FromStock, Outcome, PlanFacts
+from planner.core.units import Display
+from planner.cutting.models import Lay
+from planner.cutting.other_plans import NOT_COMPARED, differences, estimated_in_words
+from planner.cutting.why import lays_in_words, length_in_words
+from planner.cutting.wording import length_to_buy
+
+#: Of plies that fit what lies there, where the plan of them would have to buy as much.
+NO_LESS = "plies short enough for what lies there would buy no less"
+
+
+def as_rolls_are(facts: PlanFacts, lays: Iterable[Lay]) -> PlanFacts:
+    """The facts with what is said of stock as far as it is so by now: once every ply has its roll nothing is bought."""
+    stock = facts.stock
+    if stock is None or any(
+        roll.roll_id is None for lay in lays for cloth in lay.cloths.all() for roll in cloth.rolls.all()
+    ):
+        return facts
+    return replace(facts, stock=replace(stock, buys_mm=0.0) if stock.is_aim else None)
+
+
+def buys_in_words(stock: FromStock | None, display: Display) -> str:
+    """ "It buys 2.9 m while 2.38 m in stock stay unused, for no piece there is long enough."; "" where there is
+    nothing to say."""
+    if stock is None:
+        return ""
+    buys = length_to_buy(stock.buys_mm / 1000, display) if stock.buys_mm else "nothing"
+    if stock.is_aim:
+        return f"From stock, as you chose: no ply is longer than the longest piece there, and it buys {buys}."
+    unused = length_in_words(stock.unused_mm, display)
+    return f"It buys {buys} while {unused} in stock stay unused, for no piece there is long enough."
+
+
+def stock_offer_in_words(stock: FromStock, best: Outcome, display: Display, currency: str) -> str:
+    """ "2 lays, buys 0.8 m instead of 2.9 m, 12 minutes more, 0.64 EUR more"."""
+    other = stock.other
+    if other is None:
+        return NOT_COMPARED if stock.is_open else NO_LESS
+    buys, instead = (
+        length_to_buy(mm / 1000, display) if mm else "nothing" for mm in (stock.other_buys_mm, stock.buys_mm)
+    )
+    parts = [lays_in_words(other.lays), f"buys {buys} instead of {instead}"]
+    parts += differences(other, best, display, currency)
+    guess = estimated_in_words(other)
+    return "; ".join(filter(None, [", ".join(parts), guess]))

@@ -1,0 +1,95 @@
+"""What a plan buys for want of long pieces in stock, and the plan of plies that fit there."""
+
+from dataclasses import replace
+
+import pytest
+
+from planner.core.lays import fabric_planner
+from planner.core.lays.cut_plans import Lengths, plan_fabrics
+from planner.core.lays.learnt import Learnt
+from planner.core.lays.standing import as_it_stands
+from planner.core.lays.wishes import Wishes, facts_from_json, facts_to_json
+from planner.core.rolls import RollThere
+from tests.core.makers import JERSEY, make_shop, wanted
+
+AT_80 = Lengths(learnt={"jersey": Learnt(((1, 0.8),), "")})
+
+
+def jersey_plan(*pieces_mm, from_stock=False, aim="money", **options):
+    """One top of each size, from jersey of which such pieces lie there."""
+    rolls = tuple(RollThere(f"{n}", mm) for n, mm in enumerate(pieces_mm))
+    plans = plan_fabrics(
+        [wanted(1, size) for size in "SML"], make_shop(), wishes={"jersey": Wishes(aim, from_stock=from_stock)},
+        lengths=AT_80, only=["jersey"], stock={JERSEY: rolls}, seconds=3, **options,
+    )  # fmt: skip
+    return plans[0]
+
+
+def plies_of(plan):
+    return [round(lay.estimated_length_mm) for lay in plan.lays]
+
+
+def test_a_plan_that_buys_while_cloth_stays_on_the_shelf_has_one_from_stock_beside_it():
+    """One marker of S, M and L is 3 × 860,000 mm² on 1,400 mm, at 83.4 % 2,210 mm: 2.3 m are bought, by 0.1 m. With
+    2.0 m in stock two of them fit there, and the third takes 0.8 m that are bought."""
+    plan = jersey_plan(2000.0)
+    assert plies_of(plan) == [2210]
+    stock = plan.facts.stock
+    assert (stock.buys_mm, stock.unused_mm, stock.is_open) == (pytest.approx(2300), 2000, False)
+    assert (stock.other.lays, stock.other_buys_mm) == (2, pytest.approx(800))
+    assert stock.other.cost > plan.facts.best.cost
+    assert facts_from_json(facts_to_json(plan.facts)) == plan.facts
+
+
+def test_made_from_stock_no_ply_is_longer_than_what_lies_there():
+    offered = jersey_plan(2000.0).facts.stock.other
+    plan = jersey_plan(2000.0, from_stock=True)
+    assert max(plies_of(plan)) <= 2000
+    assert (plan.facts.best.cost, plan.facts.best.lays) == (offered.cost, 2)
+    assert plan.facts.gap_share is None, "the cheapest of these, though there are cheaper ones"
+    assert {one.aim: one.lays for one in plan.facts.others} == {
+        "money": 1,
+        "fewest_lays": 1,
+        "least_cloth": 1,
+    }
+    stock = plan.facts.stock
+    assert (stock.is_aim, stock.buys_mm, stock.other) == (True, pytest.approx(800), None)
+
+
+def test_where_stock_does_or_is_not_there_nothing_is_asked_or_told(monkeypatch):
+    asked = []
+    plain = fabric_planner.StockLook.within
+    monkeypatch.setattr(
+        fabric_planner.StockLook, "within", lambda self, question: asked.append(1) or plain(self, question)
+    )
+    assert [jersey_plan(*pieces).facts.stock for pieces in ((5000.0,), (2211.0, 100.0), ())] == [None] * 3
+    assert not asked
+
+
+def test_no_plan_from_stock_is_told_where_it_buys_no_less():
+    """Not a single top fits on 0.5 m: it all has to be bought whatever is laid."""
+    stock = jersey_plan(500.0).facts.stock
+    assert (stock.buys_mm, stock.other, stock.is_open) == (pytest.approx(2300), None, False)
+
+
+def test_without_time_it_is_open(monkeypatch):
+    monkeypatch.setattr(fabric_planner, "_MOST_FOR_ONE", 0.0)
+    stock = jersey_plan(2000.0).facts.stock
+    assert (stock.buys_mm, stock.other, stock.is_open) == (pytest.approx(2300), None, True)
+
+
+def test_where_the_piece_was_used_up_meanwhile_the_plan_is_that_without():
+    plan = jersey_plan(500.0, from_stock=True)
+    assert plies_of(plan) == [2210]
+    assert not plan.facts.stock.is_aim
+
+
+def test_a_plan_that_stands_buys_its_own_metres():
+    """Told of the lays that are there, not of those that could be; what is offered must buy less than they do."""
+    could = jersey_plan(2000.0).facts
+    kept = jersey_plan(2000.0, compare=False).facts
+    assert kept.stock.is_open
+    told = as_it_stands(kept, could).stock
+    assert (told.other, told.is_open) == (could.stock.other, False)
+    small = replace(kept, stock=replace(kept.stock, buys_mm=700.0))
+    assert as_it_stands(small, could).stock.other is None

@@ -1,0 +1,139 @@
+"""A plan that buys while cloth stays on the shelf says so, and the plan from stock beside it can be taken."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from planner.core.lays.wishes import FromStock, facts_to_json
+from planner.cutting.actions import found_since
+from planner.cutting.cut_plans import facts_of
+from planner.cutting.models import Batch, CutPlan, LayRoll
+from planner.cutting.other_plans import NOT_COMPARED
+from planner.cutting.plan_screens import PlanPanel, plan_panels
+from planner.cutting.reading import batch_with_plans
+from planner.cutting.stock_words import NO_LESS, buys_in_words, stock_offer_in_words
+from planner.cutting.stored import planned_batch
+from planner.cutting.why import how_good, why_not_fewer
+from planner.materials.models import FabricColour
+from tests.cutting import once
+from tests.cutting.settling_makers import settled
+from tests.cutting.test_plan_choices import facts, outcome
+from tests.factories import make_order, stock
+from tests.sewing.makers import the_style
+
+BUYS = FromStock(2900.0, 2380.0, outcome(2, 2, 2900.0, 30.0, "159.04", "from_stock"), 800.0)
+
+
+def plain(text: str) -> str:
+    return text.replace("\N{THIN SPACE}", " ")
+
+
+def panel(batch: Batch) -> PlanPanel:
+    read = planned_batch(batch_with_plans(batch.number))
+    panels = plan_panels(read, "metric", "EUR", is_maker=True)
+    return next(one for one in panels if one.fabric == "jersey")
+
+
+# ---- in words ----
+
+
+def test_what_is_bought_is_told_with_what_stays_unused() -> None:
+    assert plain(buys_in_words(BUYS, "metric")) == (
+        "It buys 2.9 m while 2.38 m in stock stay unused, for no piece there is long enough."
+    )
+    assert buys_in_words(None, "metric") == ""
+    own = FromStock(0.0, 0.0, is_aim=True)
+    assert buys_in_words(own, "metric").endswith("the longest piece there, and it buys nothing.")
+
+
+def test_what_the_plan_from_stock_is_against_the_one_there_is() -> None:
+    best = replace(outcome(1, 1, 2800.0, 30.0, "158.40"), nested=1)
+    words = plain(stock_offer_in_words(BUYS, best, "metric", "EUR"))
+    assert words == (
+        "2 lays, buys 0.8 m instead of 2.9 m, 0.1 m more cloth, 0.64 EUR more;"
+        " an estimate: none of its 2 lays is nested"
+    )
+    assert stock_offer_in_words(FromStock(2900.0, 2380.0), best, "metric", "EUR") == NO_LESS
+    assert stock_offer_in_words(FromStock(2900.0, 2380.0, is_open=True), best, "metric", "") == NOT_COMPARED
+
+
+def test_a_plan_from_stock_is_only_proven_among_those() -> None:
+    told = facts(stock=FromStock(800.0, 0.0, is_aim=True), fewer="dearer")
+    assert how_good(told).startswith("Proven: no plan of plies that fit what lies in stock costs less")
+    assert "longer than what lies in stock" in why_not_fewer(told)
+    assert how_good(replace(told, gap_share=0.1)).startswith("Best found of plies that fit")
+
+
+# ---- on the page ----
+
+
+@pytest.fixture
+def batch(db: None) -> Batch:
+    """One lay of one ply, S, M and L beside each other, all of it to be bought."""
+    return once.settled(
+        once.waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 1, "M": 1, "L": 1})]))
+    )
+
+
+def ply_m(batch: Batch) -> float:
+    lay = batch.lays.get(cloths__fabric_colour__fabric__name="jersey")
+    return (lay.marker.length_mm + 2 * lay.end_allowance_mm) / 1000
+
+
+def test_the_plan_from_stock_is_offered_taken_and_left(maker_client: Client, batch: Batch) -> None:
+    assert [offer.aim for offer in panel(batch).offers] == ["fewest_lays", "least_cloth"], (
+        "nothing lies there"
+    )
+    piece = round(ply_m(batch) * 0.8, 2)
+    stock(FabricColour.objects.get(fabric__name="jersey", name="ink"), piece, roll="E-1")
+    found_since.look_again(batch.pk)
+
+    told = panel(batch)
+    assert told.sentences[0].startswith("It buys ")
+    offer = next(one for one in told.offers if one.aim == "from_stock")
+    assert offer.can_take
+    assert "2 lays, buys " in offer.words
+    page = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    assert "<strong>From stock:</strong> 2 lays, buys " in page
+
+    plan = batch.cut_plans.get(fabric__name="jersey")
+    answer = maker_client.post(reverse("plan-aim", args=[batch.number, plan.pk]), {"aim": "from_stock"})
+    assert answer.status_code == 302
+    settled(batch)
+    lays = batch.lays.filter(cloths__fabric_colour__fabric__name="jersey")
+    assert max(lay.marker.length_mm + 2 * lay.end_allowance_mm for lay in lays) <= piece * 1000
+    rolls = LayRoll.objects.filter(lay_cloth__lay__in=lays)
+    assert sorted(str(one.roll.number) if one.roll else "" for one in rolls) == ["", "E-1"]
+    told = panel(batch)
+    assert told.sentences[0].startswith("From stock, as you chose")
+    assert "money" in [offer.aim for offer in told.offers]
+
+    plan.refresh_from_db()
+    maker_client.post(reverse("plan-aim", args=[batch.number, plan.pk]), {"aim": "money"})
+    assert settled(batch).lays.filter(cloths__fabric_colour__fabric__name="jersey").count() == 1
+
+
+def test_once_it_is_bought_nothing_is_said_of_it_any_more(batch: Batch) -> None:
+    plan = batch.cut_plans.get(fabric__name="jersey")
+    CutPlan.objects.filter(pk=plan.pk).update(
+        facts={**plan.facts, "stock": facts_to_json(facts(stock=BUYS))["stock"]}
+    )
+    assert panel(batch).sentences[0].startswith("It buys 2.9")
+    LayRoll.objects.filter(roll=None).delete()
+    told = panel(batch)
+    assert not told.sentences[0].startswith("It buys")
+    assert "from_stock" not in [offer.aim for offer in told.offers]
+
+
+def test_a_piece_used_up_meanwhile_is_told_and_the_plan_stays(maker_client: Client, batch: Batch) -> None:
+    plan = batch.cut_plans.get(fabric__name="jersey")
+    stock(FabricColour.objects.get(fabric__name="jersey", name="ink"), "0.20", roll="E-1")
+    answer = maker_client.post(reverse("plan-aim", args=[batch.number, plan.pk]), {"aim": "from_stock"})
+    assert answer.status_code == 422
+    assert "long enough any more" in answer.content.decode()
+    plan.refresh_from_db()
+    assert (plan.aim, facts_of(plan) is not None) == ("money", True)
