@@ -27,15 +27,19 @@ def as_rolls_are(facts: PlanFacts, lays: Iterable[Lay]) -> PlanFacts:
 
 
 def buys_in_words(stock: FromStock | None, display: Display) -> str:
-    """ "It buys 2.9 m while 2.38 m in stock stay unused, for no piece there is long enough."; "" where there is
-    nothing to say."""
+    """ "It buys 2.9 m while 2.38 m in stock stay unused, for no piece there is long enough; 2 lays from stock would buy
+    0.8 m."; "" where there is nothing to say."""
     if stock is None:
         return ""
-    buys = length_to_buy(stock.buys_mm / 1000, display) if stock.buys_mm else "nothing"
+    buys = _bought(stock.buys_mm, display)
     if stock.is_aim:
         return f"From stock, as you chose: no ply is longer than the longest piece there, and it buys {buys}."
     unused = length_in_words(stock.unused_mm, display)
-    return f"It buys {buys} while {unused} in stock stay unused, for no piece there is long enough."
+    words = f"It buys {buys} while {unused} in stock stay unused, for no piece there is long enough"
+    if stock.other is None:
+        return f"{words}."
+    less = _bought(stock.other_buys_mm, display)
+    return f"{words}; {lays_in_words(stock.other.lays)} from stock would buy {less}."
 
 
 def stock_offer_in_words(stock: FromStock, best: Outcome, display: Display, currency: str) -> str:
@@ -43,10 +47,12 @@ def stock_offer_in_words(stock: FromStock, best: Outcome, display: Display, curr
     other = stock.other
     if other is None:
         return NOT_COMPARED if stock.is_open else NO_LESS
-    buys, instead = (
-        length_to_buy(mm / 1000, display) if mm else "nothing" for mm in (stock.other_buys_mm, stock.buys_mm)
-    )
+    buys, instead = _bought(stock.other_buys_mm, display), _bought(stock.buys_mm, display)
     parts = [lays_in_words(other.lays), f"buys {buys} instead of {instead}"]
     parts += differences(other, best, display, currency)
     guess = estimated_in_words(other)
     return "; ".join(filter(None, [", ".join(parts), guess]))
+
+
+def _bought(length_mm: float, display: Display) -> str:
+    return length_to_buy(length_mm / 1000, display) if length_mm else "nothing"

@@ -196,11 +196,11 @@ def why_not_fewer(facts: PlanFacts, display: str = "metric") -> str:
             f"It cannot be done in {fewer}: with at most {plies} {which} would need {_garments(needed)}, and the "
             f"table takes {facts.most_garments}{_if(facts)}."
         )
-    if facts.fewer == "dearer" and is_from_stock(facts):
-        return "It could be done in fewer lays, but with plies longer than what lies in stock."
     if facts.fewer == "dearer":
         least = min((other.lays for other in facts.others if other.lays <= fewer), default=fewer)
         more = "takes more cloth" if facts.best.aim == "least_cloth" else "costs more"
+        if is_from_stock(facts):
+            more = "takes plies longer than what lies in stock, or costs more"
         return f"It could be done in {least}, but that {more}."
     if facts.fewer == "proven":
         lays = "every lay that could be cut leaves garments over or cuts too many"

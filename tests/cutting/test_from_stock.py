@@ -43,8 +43,11 @@ def panel(batch: Batch) -> PlanPanel:
 
 def test_what_is_bought_is_told_with_what_stays_unused() -> None:
     assert plain(buys_in_words(BUYS, "metric")) == (
-        "It buys 2.9 m while 2.38 m in stock stay unused, for no piece there is long enough."
+        "It buys 2.9 m while 2.38 m in stock stay unused, for no piece there is long enough;"
+        " 2 lays from stock would buy 0.8 m."
     )
+    alone = replace(BUYS, other=None)
+    assert buys_in_words(alone, "metric").endswith("for no piece there is long enough.")
     assert buys_in_words(None, "metric") == ""
     own = FromStock(0.0, 0.0, is_aim=True)
     assert buys_in_words(own, "metric").endswith("the longest piece there, and it buys nothing.")
