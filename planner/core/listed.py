@@ -10,6 +10,12 @@ def listed(words: Sequence[str]) -> str:
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
+def ordinal(number: int) -> str:
+    """ "1st", "2nd", "11th"."""
+    ending = "th" if number % 100 in {11, 12, 13} else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
+
+
 def lays_listed(numbers: Sequence[int]) -> str:
     """ "lay 3", "lays 3, 4 and 7". At least one number."""
     return f"lay{'s' if len(numbers) > 1 else ''} {listed([str(number) for number in numbers])}"

@@ -26,6 +26,7 @@ from planner.cutting.reckoning import (
     lay_metres,
     marker_places,
     notion_figures,
+    on_the_shelf,
 )
 from planner.cutting.wording import (
     ODD_PLY,
@@ -78,6 +79,8 @@ class PaperSetting:
     marks: Mapping[str, str] = field(default_factory=dict)
     #: The keys of those that, as they are now, were not noted as printed.
     not_noted: Collection[str] = ()
+    #: Flaws of its rolls before the plies of each lay, in words, by its number.
+    flaws: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
 
 
 def heading_of(key: str, setting: PaperSetting) -> Heading:
@@ -126,6 +129,7 @@ def _lays(plan: Plan, shop: Workshop, setting: PaperSetting) -> tuple[LayPaper, 
             due_on=setting.due.get(lay.number),
             mark=setting.marks.get(str(lay.number), ""),
             is_noted=str(lay.number) not in setting.not_noted,
+            flaws=setting.flaws.get(lay.number, ()),
         )
         for lay in lay_papers(plan, shop, setting.rolls, setting.cut, setting.told)
     )
@@ -145,7 +149,7 @@ def _cloth_line(planned: PlannedCloth, setting: PaperSetting) -> ClothLine:
         colour=cloth.key.colour,
         lay_m=planned.lay_m if figures.before is None else float(figures.before),
         need_m=float(figures.need),
-        in_stock_m=float(figures.in_stock),
+        in_stock_m=float(on_the_shelf(need, figures.in_stock)),
         to_buy=cloth_to_buy(need, cloth, setting.display),
         how=need.how if need.is_estimate else "",
         reckoning=in_metres(words, setting.display),

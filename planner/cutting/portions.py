@@ -53,6 +53,8 @@ class Portion:
     marker_m: Decimal = Decimal(0)
     #: Whether they were planned from cloth that is still to be bought.
     to_buy: bool = False
+    #: What is lost at flaws of the planned roll before the first spread, before the first two, and so on (m).
+    lost_m: tuple[Decimal, ...] = ()
 
     @property
     def key(self) -> str:
@@ -66,13 +68,21 @@ class Portion:
 
     @property
     def planned_m(self) -> Decimal:
-        """Metres these spreads take as planned, up to the centimetre."""
-        return up_to_cm(self.spreads * self.each_m)
+        """Metres these spreads take as planned, up to the centimetre; with what is lost at flaws before them."""
+        return self.metres_of(self.spreads)
+
+    def metres_of(self, spreads: int) -> Decimal:
+        """Metres that so many of them take as planned, up to the centimetre."""
+        return up_to_cm(spreads * self.each_m + self.lost_before(spreads))
+
+    def lost_before(self, spreads: int) -> Decimal:
+        """Metres of the planned roll that are lost at flaws before so many of them."""
+        return self.lost_m[min(spreads, len(self.lost_m)) - 1] if spreads > 0 and self.lost_m else Decimal(0)
 
     @property
     def planned_mm(self) -> Decimal:
         """The same as it is reckoned, to be rounded up as the length of a lay is."""
-        return self.spreads * self.each_m * 1000
+        return (self.spreads * self.each_m + self.lost_before(self.spreads)) * 1000
 
     @property
     def left(self) -> int:
@@ -90,8 +100,10 @@ def portions_of(
     cloths: Sequence[LayCloth],
     facts: Iterable[LayFact],
     rolls: Mapping[int, Sequence[tuple[str, str]]],
+    lost_m: Mapping[tuple[int, int], Sequence[Decimal]] | None = None,
 ) -> tuple[Portion, ...]:
-    """What is left to cut, colour by colour and roll by roll as planned. `rolls` are choices by colour. No query.
+    """What is left to cut, colour by colour and roll by roll as planned. `rolls` are choices by colour, `lost_m` is
+    what plies lose at flaws (see `FlawsAhead`). No query.
 
     Rolls kept for plies that are to be bought are not planned for them: not enough is there to cut.
     """
@@ -109,8 +121,12 @@ def portions_of(
             if spreads:
                 choices = _promised_first(rolls.get(cloth.fabric_colour_id, ()), roll)
                 to_buy = roll is None and bool(planned)
+                plies = (lost_m or {}).get((cloth.pk, roll or 0), ())
+                lost = tuple(plies[LENGTHS[lay.mode] - 1 :: LENGTHS[lay.mode]])  # type: ignore[index]
                 found.append(
-                    Portion(cloth, number, spreads, roll, each, choices, lay.mode, marker_m(lay), to_buy)
+                    Portion(
+                        cloth, number, spreads, roll, each, choices, lay.mode, marker_m(lay), to_buy, lost
+                    )
                 )
     return tuple(found)
 

@@ -24,6 +24,7 @@ from typing import Any
 from django.utils import timezone
 
 from planner.core.lays.signs import signs_of
+from planner.cutting.flaws_ahead import FlawsAhead, flaws_ahead
 from planner.cutting.kept_rolls import planned_rolls
 from planner.cutting.laid import valid_spreads
 from planner.cutting.marker_store import read_marker
@@ -38,16 +39,20 @@ MADE_OF = 2
 _LETTERS, _FIGURES = "ACDEFHKLMNPRTUVWXY", "2345679"
 
 
-def fingerprints(lays: Sequence[Lay], bundles: Sequence[BundleThere]) -> dict[str, str]:
+def fingerprints(
+    lays: Sequence[Lay], bundles: Sequence[BundleThere], ahead: FlawsAhead | None = None
+) -> dict[str, str]:
     """What each paper says now, by its key: all lays of a batch, read with their rolls, or some of them.
 
-    Those of the whole batch are right with all its lays alone.
+    Those of the whole batch are right with all its lays alone. `ahead` are the flaws before their plies; where they are
+    not given they are read, as :func:`flaws_ahead` does it.
     """
+    ahead = flaws_ahead(lays) if ahead is None else ahead
     of_each: dict[int, list[BundleThere]] = defaultdict(list)
     for bundle in bundles:
         for pk in dict.fromkeys(lay.pk for lay in bundle.lays):
             of_each[pk].append(bundle)
-    of_lay = {str(lay.number): _facts_of(lay, of_each[lay.pk]) for lay in lays}
+    of_lay = {str(lay.number): _facts_of(lay, of_each[lay.pk], ahead.facts(lay.pk)) for lay in lays}
     garments = [(lay.number, _plies(lay)) for lay in lays]
     whole = [(*_words(bundle), bundle.shade_lot, [lay.number for lay in bundle.lays]) for bundle in bundles]
     lots = [[_lots(cloth) for cloth in lay.cloths.all()] for lay in lays]
@@ -127,7 +132,7 @@ class PapersNow:
 
 
 def papers_now(batch: Batch, lays: Sequence[Lay], bundles: Sequence[BundleThere], today: date) -> PapersNow:
-    """The papers of a batch with all its lays, read with their rolls. No query."""
+    """The papers of a batch with all its lays, read with their rolls. No query where no roll of them has flaws."""
     now = fingerprints(lays, bundles)
     tickets = {lay.number: paper_now(batch, str(lay.number), now, today) for lay in lays}
     uncut = any(lay.cut_at is None for lay in lays)
@@ -190,8 +195,9 @@ def _when(noted: Sequence[str], today: date) -> str:
     return f"at {at:%H:%M}" if at.date() == today else f"on {at.day} {at:%b} at {at:%H:%M}"
 
 
-def _facts_of(lay: Lay, bundles: Sequence[BundleThere]) -> tuple[Any, ...]:
-    """What the cut ticket of a lay tells: how it is spread, from which rolls, its marker, for which `bundles`.
+def _facts_of(lay: Lay, bundles: Sequence[BundleThere], flaws: tuple[object, ...]) -> tuple[Any, ...]:
+    """What the cut ticket of a lay tells: how it is spread, from which rolls, its marker, for which `bundles`, and
+    which `flaws` its plies begin behind, if any.
 
     Its number is among it, for a ticket goes by it, and what each number of a piece names. Places of pieces are not
     looked at: another arrangement has another length.
@@ -210,6 +216,7 @@ def _facts_of(lay: Lay, bundles: Sequence[BundleThere]) -> tuple[Any, ...]:
         _plies(lay),
         rolls,
         [_words(bundle) for bundle in bundles],
+        *([flaws] if flaws else []),
     )
 
 

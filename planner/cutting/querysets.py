@@ -191,7 +191,7 @@ class LayQuerySet(models.QuerySet):
         """As for a page, with the rolls of the plies, in one query more."""
         from planner.cutting.models import LayRoll
 
-        rolls = LayRoll.objects.select_related("roll")
+        rolls = LayRoll.objects.with_flaws_told().select_related("roll")
         return self.for_page().prefetch_related(Prefetch("cloths__rolls", queryset=rolls))
 
     def with_options(self) -> LayQuerySet:
@@ -214,6 +214,16 @@ class LayQuerySet(models.QuerySet):
         return self.select_related("batch", "cut_by").prefetch_related(
             "marker", Prefetch("cloths", queryset=cloths)
         )
+
+
+class LayRollQuerySet(models.QuerySet):
+    """Rolls that plies are planned from."""
+
+    def with_flaws_told(self) -> LayRollQuerySet:
+        """Annotates `has_flaws`: there is a flaw in what is left of the roll."""
+        from planner.materials.models import RollFlaw
+
+        return self.annotate(has_flaws=Exists(RollFlaw.objects.filter(roll=OuterRef("roll"), to_m__gt=0)))
 
 
 class MarkerQuerySet(models.QuerySet):

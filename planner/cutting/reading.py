@@ -123,7 +123,11 @@ _GARMENTS = KeptShared(
     _GARMENT,
     own=("per_marker",),
 )
-_ROLLS = KeptShared(lambda: LayRoll.objects.filter(lay_cloth__lay__batch=Given("batch")), {"roll": None})
+_ROLLS = KeptShared(
+    lambda: LayRoll.objects.with_flaws_told().filter(lay_cloth__lay__batch=Given("batch")),
+    {"roll": None},
+    noted=["has_flaws"],
+)
 
 
 def lays_of(batch: Batch) -> tuple[Lay, ...]:

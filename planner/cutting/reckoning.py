@@ -100,9 +100,10 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
         before, words = None, f"Need {used_in_words(need, known.need)}"
     short = up(nearest(need.short_m, 9), 3) if need.short_m else known.short
     if need.short_m:
-        words += f"; in stock {figure(known.in_stock)}, but no roll or end there holds plies for {figure(short, 'm')}"
+        stock = figure(on_the_shelf(need, known.in_stock))
+        words += f"; in stock {stock}, but no roll or end there holds plies for {figure(short, 'm')}"
     else:
-        words += _shortage(known, "m")
+        words += _shortage(known, "m", cut=known.in_stock - on_the_shelf(need, known.in_stock))
     if need.to_buy_m > 0:
         words += f"; {sold_words(need, cloth, short, bought)}"
     words += _left_words(known, bought, left, "m")
@@ -112,6 +113,11 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
         bought / need.to_buy_packs if need.to_buy_packs else cloth.pack_quantity,
         need.to_buy_packs, bought, left, words,
     )  # fmt: skip
+
+
+def on_the_shelf(need: ClothNeed, there: Decimal) -> Decimal:
+    """What of a cloth is in stock now, of what is `there` for a batch: that is with what was cut for it already."""
+    return max(there - nearest(need.cut_m, 3), Decimal(0)).normalize() + Decimal(0) if need.cut_m else there
 
 
 def used_in_words(need: ClothNeed, need_m: Decimal) -> str:
@@ -183,8 +189,13 @@ def _cloth_need_words(before: Decimal | None, left: Decimal, flaws: Decimal, kno
     return f"Laid {figure(before)}{washing}{allowance} = {need}"
 
 
-def _shortage(known: _Known, unit: str) -> str:
-    stock = figure(known.in_stock)
+def _shortage(known: _Known, unit: str, cut: Decimal = Decimal(0)) -> str:
+    """What is short; of the stock, as far as it is there for a batch, so much is `cut` already."""
+    stock = figure(known.in_stock - cut)
+    if cut:
+        if not known.short:
+            return f"; in stock {stock} + {figure(cut)} cut = {figure(known.in_stock)}, nothing short"
+        return f"; − {stock} in stock − {figure(cut)} cut = {figure(known.short, unit, least=known.places)} short"
     if not known.short:
         return f"; in stock {stock}, nothing short"
     if known.in_stock == 0:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 
-from django.db.models import Value
+from django.db.models import Exists, OuterRef, Value
 
 from planner.core.listed import lays_listed, listed
 from planner.core.units import Display, format_length
@@ -16,6 +16,7 @@ from planner.cutting.actions.nesting import left_in_words
 from planner.cutting.actions.rest import RestPlanned
 from planner.cutting.actions.since_seen import mark_of
 from planner.cutting.actions.table import LayTold, left_of
+from planner.cutting.flaws_ahead import FlawsAhead, ahead_in_words, flaws_ahead
 from planner.cutting.lot_units import units_of
 from planner.cutting.lots import bundles_apart
 from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll, Marker
@@ -27,9 +28,11 @@ from planner.cutting.portions import (
     spread_m,
     up_to_cm,
 )
+from planner.cutting.table_flaws import RollNow
 from planner.cutting.turns import next_to_cut
 from planner.cutting.wording import metres_told
-from planner.materials.models import Roll
+from planner.materials.models import Roll, RollFlaw, Workroom
+from planner.materials.promised import flaws_of
 from planner.papers.layers import SPREADS, spreads_in_words
 
 
@@ -111,6 +114,16 @@ def _total(rows: Sequence[FactRow]) -> FactRow:
 
 
 @dataclass(frozen=True)
+class FlawToldAhead:
+    """A roll whose flaws are in the way, in words. `keep` is how much good cloth goes with them, "" where that is too
+    little to be kept as an end."""
+
+    roll: int
+    words: str
+    keep: str = ""
+
+
+@dataclass(frozen=True)
 class LayTable:
     """All that the table's part of a lay's page shows.
 
@@ -139,11 +152,14 @@ class LayTable:
     kept: tuple[str, ...] = ()
     #: How long its marker is now (mm), "" before it is nested: what is filled in at the table goes by it.
     marker_mm: str = ""
+    #: Flaws of its rolls that are in the way of its plies, and in sentences.
+    ahead: FlawsAhead = field(default_factory=FlawsAhead)
+    flaws: tuple[FlawToldAhead, ...] = ()
 
 
 def lay_table(lay: Lay, display: str) -> LayTable:
     """The table's part of a lay read by `with_rolls`. Three queries at most; where it waits for cloth three more, where
-    rolls of several shade lots were told or came in later, twelve."""
+    rolls of several shade lots were told or came in later, twelve; where its rolls have flaws four."""
     cloths = list(lay.cloths.all())
     facts = tuple(
         LayFact.objects.filter(lay_cloth__lay=lay)
@@ -154,9 +170,10 @@ def lay_table(lay: Lay, display: str) -> LayTable:
     promised: list[LayRoll] = []
     rests: tuple[Lay, ...] = ()
     next_lay = 0
+    ahead = flaws_ahead([lay])
     if lay.cut_at is None:
         promised = [row for cloth in cloths for row in cloth.rolls.all()]
-        portions = portions_of(lay, cloths, facts, rolls_to_choose(lay, display))
+        portions = portions_of(lay, cloths, facts, rolls_to_choose(lay, display), ahead.lost_m)
     else:
         rests = tuple(lay.rests.order_by("number"))
         next_lay = next_to_cut(lay.batch)
@@ -180,7 +197,18 @@ def lay_table(lay: Lay, display: str) -> LayTable:
         apart=bundles_apart(lay) if _has_several_lots(lay) else (),
         kept=() if cut or lay.cut_at is not None else kept_in_words(lay),
         marker_mm="" if lay.marker.length_mm is None else f"{lay.marker.length_mm:.2f}",
+        ahead=ahead,
+        flaws=_flaws_told(lay, ahead, display),
     )
+
+
+def _flaws_told(lay: Lay, ahead: FlawsAhead, display: str) -> tuple[FlawToldAhead, ...]:
+    found = []
+    for one in ahead.of_lay.get(lay.pk, ()):
+        is_kept = one.keep_mm >= float(Workroom.the().keep_remnant_m) * 1000
+        keep = format_length(one.keep_mm, display, "cloth") if is_kept else ""  # type: ignore[arg-type]
+        found.append(FlawToldAhead(one.pk, ahead_in_words(one, lay, display), keep))  # type: ignore[arg-type]
+    return tuple(found)
 
 
 def missing_in_words(portions: Sequence[Portion], display: str) -> str:
@@ -307,7 +335,12 @@ def lay_state(lay: Lay) -> str:
     return f"{words} cut" if cut else str(lay.marker.get_state_display())
 
 
-def rolls_left(table: LayTable) -> dict[int, Decimal]:
-    """Metres left by the books on the rolls that may be chosen for what is still to cut, by pk. One query."""
+def rolls_now(table: LayTable) -> dict[int, RollNow]:
+    """What is on the rolls that may be chosen for what is still to cut by the books, by pk. One query, another one
+    where there are flaws.
+    """
     offered = {int(key) for portion in table.portions for key, _ in portion.rolls if key}
-    return dict(Roll.objects.with_left().filter(pk__in=offered).values_list("pk", "left_m"))
+    flawed = Exists(RollFlaw.objects.filter(roll=OuterRef("pk"), to_m__gt=0))
+    rows = list(Roll.objects.with_left().filter(pk__in=offered).values_list("pk", "left_m", flawed))
+    flaws = flaws_of({pk: left_m for pk, left_m, has_flaws in rows if has_flaws})
+    return {pk: RollNow(left_m, flaws.get(pk, ())) for pk, left_m, _ in rows}

@@ -12,8 +12,10 @@ from django.db.models import Prefetch
 from django.urls import reverse
 
 from planner.core.lays.wishes import PlanFacts
+from planner.core.units import Display
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.cut_so_far import cut_so_far
+from planner.cutting.flaws_ahead import ahead_in_words, flaws_ahead
 from planner.cutting.models import Batch, Lay, LayCloth
 from planner.cutting.papers import PaperSetting
 from planner.cutting.plan_now import are_others, now_in_words
@@ -39,10 +41,19 @@ def heading_for(room: Workroom, batch: str, printed: date | datetime, due_on: da
 def with_marks(
     setting: PaperSetting, batch: Batch, lays: Sequence[Lay], bundles: Sequence[BundleThere]
 ) -> PaperSetting:
-    """With the marks its papers bear now, and which of them were not noted as printed. No query."""
-    now = fingerprints(lays, bundles)
+    """With the marks its papers bear now, which of them were not noted as printed, and the flaws before the plies of
+    its lays, which are read with their rolls. No query where these have no flaws.
+    """
+    ahead = flaws_ahead(lays)
+    now = fingerprints(lays, bundles, ahead)
     marks = {key: mark_of(found) for key, found in now.items()}
-    return replace(setting, marks=marks, not_noted=not_noted(batch.printed, now))
+    display: Display = "imperial" if setting.display == "imperial" else "metric"
+    told = {
+        lay.number: tuple(ahead_in_words(one, lay, display) for one in ahead.of_lay[lay.pk])
+        for lay in lays
+        if lay.pk in ahead.of_lay
+    }
+    return replace(setting, marks=marks, not_noted=not_noted(batch.printed, now), flaws=told)
 
 
 def plain_setting(room: Workroom, heading: Heading) -> PaperSetting:

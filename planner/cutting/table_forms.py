@@ -13,16 +13,16 @@ from planner.common.forms import PlainWords
 from planner.core.units import format_length, length_as_typed
 from planner.cutting.actions.table import Told
 from planner.cutting.portions import Portion
+from planner.cutting.table_flaws import BY_TAPE_M, RollNow, across_in_words, lost_before_m
 from planner.papers.layers import SPREADS, spreads_in_words
 
 #: More metres than any lay takes; what is typed above it is a slip.
 MOST_M = Decimal(2_000)
 MOST_NOTE = 300
-#: Metres are measured with a tape: so much more than the books say of a roll is no slip.
-BY_TAPE_M = Decimal("0.05")
 MORE_THAN_ROLL = "more_than_roll"
 LESS_THAN_MARKER = "less_than_marker"
 MORE_THAN_PLANNED = "more_than_planned"
+ACROSS_A_FLAW = "across_a_flaw"
 #: So many times what was planned is asked about: over a third more is no spreading, but a slip or a spoilt ply.
 MUCH_MORE = Decimal(4) / 3
 
@@ -41,6 +41,7 @@ class PortionFields:
     really: forms.BoundField
     less: forms.BoundField
     much: forms.BoundField
+    across: forms.BoundField
 
     @property
     def each(self) -> str:
@@ -62,6 +63,16 @@ class PortionFields:
         """Whether to ask if the plies took much more than planned: it was told so, or ticked before."""
         return self._is_asked(MORE_THAN_PLANNED, self.much)
 
+    @property
+    def asks_across(self) -> bool:
+        """Whether to ask if a ply lies across a flaw: it was told so, or ticked before."""
+        return self._is_asked(ACROSS_A_FLAW, self.across)
+
+    @property
+    def lost(self) -> str:
+        """What is lost at flaws before the first spread, before the first two, and so on, in the same unit."""
+        return str(self.spreads.field.widget.attrs.get("data-lost", ""))
+
     def _is_asked(self, code: str, tick: forms.BoundField) -> bool:
         return any(error.code == code for error in self.used.errors.as_data()) or bool(tick.value())
 
@@ -74,10 +85,11 @@ class PortionFields:
 class LayCutForm(PlainWords, forms.Form):
     """What was really spread and cut of a lay, filled in with what was planned; a portion without plies is not told.
 
-    With `only` (the key of a portion) the others are left alone, whatever is typed there. `left_m` says what rolls
-    have, by pk: more than that is taken for a slip unless it is ticked that the roll really gave it. So is less than
-    the marker is long, ply by ply, unless it is ticked that they took no more; and so is much more than planned, unless
-    it is ticked that they took it, or that the roll gave it.
+    With `only` (the key of a portion) the others are left alone, whatever is typed there. `rolls` says what is on
+    rolls, by pk: more than that is taken for a slip unless it is ticked that the roll really gave it. So is less than
+    the marker is long, ply by ply, unless it is ticked that they took no more; much more than planned, unless it is
+    ticked that they took it, or that the roll gave it; and less than plies take that begin behind a flaw, unless it is
+    ticked that the flaw was cut with them.
     """
 
     def __init__(
@@ -87,9 +99,9 @@ class LayCutForm(PlainWords, forms.Form):
         *,
         display: str = "metric",
         only: str = "",
-        left_m: Mapping[int, Decimal] | None = None,
+        rolls: Mapping[int, RollNow] | None = None,
     ) -> None:
-        self.left_m = left_m or {}
+        self.on_rolls = rolls or {}
         self.portions = list(portions)
         self.only = only
         unit = "yd" if display == "imperial" else "m"
@@ -102,7 +114,7 @@ class LayCutForm(PlainWords, forms.Form):
 
     def rows(self) -> list[PortionFields]:
         """The portions with their fields."""
-        names = ("spreads", "used", "roll", "note", "from", "to", "really", "less", "much")
+        names = ("spreads", "used", "roll", "note", "from", "to", "really", "less", "much", "across")
         return [PortionFields(p, *(self[f"{name}-{p.key}"] for name in names)) for p in self.portions]
 
     def told(self) -> list[Told]:
@@ -129,6 +141,7 @@ class LayCutForm(PlainWords, forms.Form):
                 )
         self._check_rolls(told)
         self._check_lengths(told)
+        self._check_flaws(told)
         if not self._told and not self.errors and told:
             self.add_error(f"spreads-{told[0].key}", "Nothing is told yet. How many are cut?")
 
@@ -137,11 +150,11 @@ class LayCutForm(PlainWords, forms.Form):
         used: dict[str, Decimal] = {}
         for portion in told:
             roll, metres = self._typed("roll", portion), self._typed("used", portion)
-            if not roll or not isinstance(metres, Decimal) or int(roll) not in self.left_m:
+            if not roll or not isinstance(metres, Decimal) or int(roll) not in self.on_rolls:
                 continue
             if not self._typed("spreads", portion) and self._as_planned(portion):
                 continue
-            left = max(self.left_m[int(roll)], Decimal(0))
+            left = max(self.on_rolls[int(roll)].left_m, Decimal(0))
             used[str(roll)] = used.get(str(roll), Decimal(0)) + metres
             if used[str(roll)] > left + BY_TAPE_M and not self._typed("really", portion):
                 words = format_length(float(left) * 1000, display=self.display, kind="cloth")
@@ -169,6 +182,8 @@ class LayCutForm(PlainWords, forms.Form):
     def _check_much(self, portion: Portion, spreads: int, metres: Decimal) -> None:
         """One question at a time: where the roll is said not to have so much, that is asked, and answers this too."""
         planned_m = spreads * portion.each_m
+        if self._typed("roll", portion) == str(portion.roll):
+            planned_m += portion.lost_before(spreads)
         if metres <= planned_m * MUCH_MORE + BY_TAPE_M or self._typed("much", portion):
             return
         if self._typed("really", portion) or self.has_error(f"used-{portion.key}", MORE_THAN_ROLL):
@@ -177,6 +192,25 @@ class LayCutForm(PlainWords, forms.Form):
         plies = spreads_in_words(spreads, portion.mode)
         text = f"That is over a third more than planned for {plies} ({words}). Is it right?"
         self.add_error(f"used-{portion.key}", forms.ValidationError(text, code=MORE_THAN_PLANNED))
+
+    def _check_flaws(self, told: Sequence[Portion]) -> None:
+        """No flaw is dropped unasked: where one lies in what was cut, it is enough for the plies to begin behind it."""
+        there = dict(self.on_rolls)
+        for portion in told:
+            roll, metres = self._typed("roll", portion), self._typed("used", portion)
+            spreads = int(self._typed("spreads", portion) or 0)
+            if not spreads or not roll or not isinstance(metres, Decimal) or int(roll) not in there:
+                continue
+            on_roll = there[int(roll)]
+            there[int(roll)] = on_roll.without(metres)
+            cut = [flaw for flaw in on_roll.flaws if flaw[0] < metres]
+            if not cut or self._typed("across", portion) or self.has_error(f"used-{portion.key}"):
+                continue
+            lost = lost_before_m(portion, spreads, on_roll)
+            least_m = None if lost is None else spreads * portion.marker_m + lost
+            if least_m is None or metres < least_m - BY_TAPE_M:
+                text = across_in_words(portion, spreads, cut, lost, self.display)
+                self.add_error(f"used-{portion.key}", forms.ValidationError(text, code=ACROSS_A_FLAW))
 
     def _typed(self, name: str, portion: Portion) -> Decimal | str | None:
         return self.cleaned_data.get(f"{name}-{portion.key}")
@@ -242,7 +276,12 @@ _LAYERS = {
 def _fields(portion: Portion, unit: str) -> dict[str, forms.Field]:
     many = SPREADS[portion.mode][1]
     each = length_as_typed(portion.each_m * 1000, unit).split()[0]
-    widget = forms.TextInput(attrs={"data-each": each, "data-unit": unit})
+    attrs = {"data-each": each, "data-unit": unit}
+    if any(portion.lost_m):
+        attrs["data-lost"] = " ".join(
+            length_as_typed(lost * 1000, unit).split()[0] for lost in portion.lost_m
+        )
+    widget = forms.TextInput(attrs=attrs)
     rolls = {pk for pk, _ in portion.rolls}
     return {
         "spreads": QuantityField(
@@ -275,4 +314,5 @@ def _fields(portion: Portion, unit: str) -> dict[str, forms.Field]:
         "really": forms.BooleanField(label="The roll really gave that much", required=False),
         "less": forms.BooleanField(label="It is right: not every ply was whole", required=False),
         "much": forms.BooleanField(label="It is right: so much cloth was used", required=False),
+        "across": forms.BooleanField(label="It is right: the flaw was cut with them, or is none", required=False),
     }  # fmt: skip

@@ -51,9 +51,9 @@ def typed_again(
                 typed = field.clean(data.get(f"used-{portion.key}", ""))
             except ValidationError:
                 continue
-            planned = up_to_cm(spreads * each_seen_m(portion, marker_mm))
+            planned = up_to_cm(spreads * each_seen_m(portion, marker_mm) + portion.lost_before(spreads))
             if spreads and typed is not None and abs(typed - planned) < _SAME_M:
-                again[f"used-{portion.key}"] = str(field.prepare_value(up_to_cm(spreads * portion.each_m)))
+                again[f"used-{portion.key}"] = str(field.prepare_value(portion.metres_of(spreads)))
     return again
 
 

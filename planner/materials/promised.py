@@ -20,7 +20,7 @@ from django.db.models.functions import Coalesce
 from planner.common.kept_questions import KeptQuestion
 from planner.core.cloth import before_washing
 from planner.core.lays.model import LENGTHS
-from planner.core.rolls import BY_TAPE_MM, PliesPromised, free_stretches, place_promised, still_from
+from planner.core.rolls import BY_TAPE_MM, Placed, PliesPromised, free_stretches, place_promised, still_from
 from planner.materials.models import Fabric, Roll, RollFlaw
 from planner.materials.querysets import summed_moves
 
@@ -44,13 +44,22 @@ class Promise:
     plies: PliesPromised
     cloth: int = 0
 
+    @property
+    def exact_mm(self) -> float:
+        """How long a ply of it is on the roll; `plies` are a hair shorter, see :func:`_promise`."""
+        return self.plies.ply_mm + _NOTHING_MM
+
 
 def promises_of(rolls: Collection[int], fabric: Fabric) -> dict[int, tuple[Promise, ...]]:
     """What lays not cut yet are to take of rolls, by roll; of lays cut in part only what is still to come."""
+    return promises_from(dict.fromkeys(rolls, fabric))
+
+
+def promises_from(rolls: Mapping[int, Fabric]) -> dict[int, tuple[Promise, ...]]:
+    """The same of rolls (pk) of several fabrics. One query."""
     found: dict[int, list[Promise]] = defaultdict(list)
-    wanted = set(rolls)
     for due in _dues(_PROMISED.ask()):
-        if due.roll in wanted:
+        if (fabric := rolls.get(due.roll)) is not None:
             found[due.roll].append(_promise(due, fabric.shrinkage_handling, fabric.shrinkage_length_percent))
     return {roll: tuple(own) for roll, own in found.items()}
 
@@ -59,9 +68,26 @@ def short_of(
     left_m: Decimal, flaws: Iterable[tuple[Decimal, Decimal]], promises: Iterable[Promise]
 ) -> tuple[int, ...]:
     """Of each promise so many plies for which a roll with so much left has no stretch free of these flaws (m)."""
+    return placed_on(left_m, flaws, promises).short
+
+
+def placed_on(
+    left_m: Decimal, flaws: Iterable[tuple[Decimal, Decimal]], promises: Iterable[Promise]
+) -> Placed:
+    """Where the plies of these promises, in the order they are cut, lie on a roll with so much left and such flaws."""
     length_mm = float(max(left_m, Decimal(0)) + BY_TAPE_M) * 1000
     ranges = [(float(low) * 1000, float(high) * 1000) for low, high in flaws]
-    return place_promised(length_mm, ranges, [promise.plies for promise in promises]).short
+    return place_promised(length_mm, ranges, [promise.plies for promise in promises])
+
+
+def lost_m(placed: Placed) -> Decimal:
+    """What is cut off and lost at flaws before plies that lie so, to the centimetre."""
+    return to_cm(placed.lost_mm)
+
+
+def to_cm(length_mm: float) -> Decimal:
+    """Metres to the nearest centimetre: flaws are measured so, and plies lie a hair closer than they are long."""
+    return Decimal(repr(round(length_mm / 1000.0, 6))).quantize(_CENTIMETRE)
 
 
 def longest_m(left_m: Decimal, flaws: Iterable[tuple[Decimal, Decimal]]) -> Decimal:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 from django.db.models import F, QuerySet
 
+from planner.core.rolls import Placed
 from planner.materials.models import Fabric, Roll, RollFlaw
-from planner.materials.promised import BY_TAPE_M, Promise, longest_m, promises_of, short_of
+from planner.materials.promised import BY_TAPE_M, Promise, longest_m, lost_m, placed_on, promises_of
 
 #: The drawing of a roll is so wide, in its own units (`templates/materials/_roll.html`).
 DRAWN_WIDE = 600.0
@@ -54,18 +56,27 @@ class RollOnShelf:
 
     @property
     def free_m(self) -> Decimal:
-        """What nobody has spoken for."""
-        return max(self.left_m - self.promised_m, Decimal(0))
+        """What nobody has spoken for, and is not lost at flaws that the promised plies lie behind."""
+        return max(self.left_m - self.promised_m - self.lost_m, Decimal(0))
+
+    @property
+    def lost_m(self) -> Decimal:
+        """What is cut off and lost at flaws before promised plies."""
+        return lost_m(self._placed)
 
     @property
     def is_over_promised(self) -> bool:
         """Whether plies are to come from it that fit no stretch, as after a count that found less, or a flaw."""
-        return any(short_of(self.left_m, self._ranges, self.promises))
+        return not self._placed.fits
 
     @property
     def has_too_little(self) -> bool:
         """Whether lays are to take more than is left at all, wherever flaws lie."""
         return self.promised_m > self.left_m + BY_TAPE_M
+
+    @cached_property
+    def _placed(self) -> Placed:
+        return placed_on(self.left_m, self._ranges, self.promises)
 
     @property
     def _ranges(self) -> list[tuple[Decimal, Decimal]]:

@@ -187,6 +187,7 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
                     _due_in_words(lay, lays),
                     "Waits for cloth, so it comes last" if waits(lay) and not lay.cut else "",
                     rolls_in_words(lay, imperial=data.imperial),
+                    *lay.flaws,
                 ],
             )
         )

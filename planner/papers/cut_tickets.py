@@ -7,7 +7,7 @@ from functools import cache
 
 from reportlab.pdfgen.canvas import Canvas
 
-from planner.core.listed import listed
+from planner.core.listed import listed, ordinal
 from planner.papers import amounts
 from planner.papers.blocks import (
     Block,
@@ -24,7 +24,7 @@ from planner.papers.lay_fit import spread_length_mm
 from planner.papers.lay_key import key_flow, key_rows
 from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, cut_line
 from planner.papers.paging import MARGIN, page_size
-from planner.papers.panels import caution_block, cut_already_block, lots_apart_block
+from planner.papers.panels import caution_block, cut_already_block, flaws_block, lots_apart_block
 from planner.papers.sheet import Sheet
 from planner.papers.sheet_lays import no_drawing_block
 from planner.papers.spreading import (
@@ -179,11 +179,12 @@ class _Ticket:
         return Block(6 - end, draw)
 
     def _notes(self, width: float) -> list[Block]:
-        """What is cut already, of which lay this is the rest, and bundles to tie lot by lot."""
+        """What is cut already, of which lay this is the rest, flaws ahead, and bundles to tie lot by lot."""
         lay = self.lay
         return [
             *([cut_already_block(lay.cut, width)] if lay.cut else []),
             *([text_block(lay.before, width, 10, bold=True, after=4)] if lay.before else []),
+            *([flaws_block(lay.flaws, width)] if lay.flaws else []),
             *([lots_apart_block(lay.apart, width)] if lay.apart else []),
         ]
 
@@ -288,12 +289,6 @@ class _Ticket:
 def garments_in_words(count: int) -> str:
     """ "1 garment", "1,200 garments"."""
     return f"{amounts.grouped(count)} {'garment' if count == 1 else 'garments'}"
-
-
-def ordinal(number: int) -> str:
-    """ "1st", "2nd", "11th"."""
-    ending = "th" if number % 100 in {11, 12, 13} else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
-    return f"{number}{ending}"
 
 
 def _record_width(caution: float, *, wide: bool) -> float:

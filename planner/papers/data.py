@@ -172,6 +172,8 @@ class LayPaper:
     is_noted: bool = True
     #: The pieces that lie side by side in each garment, in words: "front and back".
     side_by_side: tuple[str, ...] = ()
+    #: Flaws of its rolls and which of its plies begin behind them, in words.
+    flaws: tuple[str, ...] = ()
     #: Its turn among the lays of the batch, and how many these are.
     turn: tuple[int, int] | None = None
     #: What it keeps to on cloth with a pattern.

@@ -43,6 +43,21 @@ def lots_apart_block(apart: Sequence[tuple[str, str]], width: float) -> Block:
     return Block(height + 5, draw)
 
 
+def flaws_block(flaws: Sequence[str], width: float) -> Block:
+    """Flaws on the rolls of a lay and where its plies begin behind them, in a panel of their own."""
+    inner = width - 24
+    first, *more = flaws
+    blocks = [run_in_block("No ply lies across a flaw.", f"{first}.", inner, 10, after=2)]
+    blocks += [text_block(f"{words}.", inner, 10, after=2) for words in more]
+    height = stack_height(blocks) + 12
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        notched_panel(canvas, x, top - height, width, height)
+        draw_stack(canvas, blocks, x + 12, top - 7)
+
+    return Block(height + 5, draw)
+
+
 def caution_block(lines: Sequence[str], width: float) -> Block:
     """The cautions in a panel of pattern paper."""
     inner = width - 24

@@ -20,7 +20,7 @@ from planner.papers.data import LayPaper
 from planner.papers.lay_fit import LayFit, fit_lay, spread_length_mm
 from planner.papers.lay_key import key_flow, key_rows
 from planner.papers.marks import MIRRORED, MIRRORED_SIGN
-from planner.papers.panels import cut_already_block, lots_apart_block
+from planner.papers.panels import cut_already_block, flaws_block, lots_apart_block
 from planner.papers.sheet import Sheet
 from planner.papers.spreading import plies_in_words, ply_blocks, side_by_side_in_words, way_in_words
 from planner.papers.stripes import lay_stripes_in_words
@@ -184,6 +184,8 @@ def _lay(sheet: Sheet, lay: LayPaper, plan: _LayPlan, imperial: bool) -> list[Bl
     if lay.cut:
         blocks.append(cut_already_block(lay.cut, width))
     blocks.append(text_block(words, width, 9.5, after=4))
+    if lay.flaws:
+        blocks.append(flaws_block(lay.flaws, width))
     if lay.apart:
         blocks.append(lots_apart_block(lay.apart, width))
     if lay.pieces:

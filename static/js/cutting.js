@@ -28,17 +28,23 @@
 (function () {
   "use strict";
 
+  // Metres that plies take, with what is cut off and lost at flaws before so many of them.
+  function takes(plies, box) {
+    const lost = (box.dataset.lost || "").split(" ").filter(Boolean);
+    const here = plies > 0 && lost.length ? parseFloat(lost[Math.min(plies, lost.length) - 1]) : 0;
+    return plies * parseFloat(box.dataset.each) + here;
+  }
+
   function usedOf(box) { return document.getElementById(box.id.replace("spreads-", "used-")); }
 
   document.addEventListener("input", function (event) {
     const box = event.target;
     if (!box.dataset || !box.dataset.each) return;
     const used = usedOf(box);
-    const each = parseFloat(box.dataset.each);
     const before = parseInt(box.dataset.was || box.defaultValue, 10);
     const typed = box.value.trim();
     const shown = parseFloat(used.value.replace(",", "."));
-    const follows = Math.abs(shown - before * each) < 0.011;
+    const follows = Math.abs(shown - takes(before, box)) < 0.011;
     if (!/^\d+$/.test(typed)) {
       // A slip takes nothing away; no plies take no cloth.
       if (typed && !used.value.trim()) used.value = box.dataset.kept || "";
@@ -48,21 +54,23 @@
     const plies = parseInt(typed, 10);
     box.dataset.was = typed;
     if (used.value.trim() && !follows) return;
-    used.value = words(plies, each, box);
+    used.value = words(plies, box);
   });
 
-  function words(plies, each, box) { return plies > 0 ? (Math.ceil(plies * each * 100 - 0.01) / 100).toFixed(2) + " " + box.dataset.unit : ""; }
+  function words(plies, box) { return plies > 0 ? (Math.ceil(takes(plies, box) * 100 - 0.01) / 100).toFixed(2) + " " + box.dataset.unit : ""; }
 
   // The lay became shorter while this page stands open: metres that nobody typed follow what a ply takes now.
   document.addEventListener("htmx:afterSettle", function () {
     document.querySelectorAll("legend[data-each-now]").forEach(function (legend) {
       const box = document.getElementById(legend.id.replace("as-planned-", "id_spreads-"));
-      if (!box || box.dataset.each === legend.dataset.eachNow) return;
+      const lost = legend.dataset.lostNow || "";
+      if (!box || (box.dataset.each === legend.dataset.eachNow && (box.dataset.lost || "") === lost)) return;
       const used = usedOf(box);
       const plies = parseInt(box.value, 10);
-      const follows = Math.abs(parseFloat(used.value.replace(",", ".")) - plies * parseFloat(box.dataset.each)) < 0.011;
+      const follows = Math.abs(parseFloat(used.value.replace(",", ".")) - takes(plies, box)) < 0.011;
       box.dataset.each = legend.dataset.eachNow;
-      if (follows) used.value = words(plies, parseFloat(box.dataset.each), box);
+      box.dataset.lost = lost;
+      if (follows) used.value = words(plies, box);
       box.form.elements.marker_mm.value = legend.dataset.markerMm;
     });
   });

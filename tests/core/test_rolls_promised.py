@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -13,6 +15,7 @@ from planner.core.rolls import (
     less_taken,
     place_promised,
 )
+from planner.core.rolls.promised import RunOnRoll
 
 
 def test_metres_enough_are_not_stretches_enough() -> None:
@@ -42,6 +45,22 @@ def test_beside_plies_that_lie_behind_a_flaw_the_outer_stretch_is_free() -> None
     # What is cut at the outer end shortens the roll, and its flaws come nearer.
     assert less_taken(roll, [(0.0, 1000.0)]) == RollThere("R", 9000.0, flaws=((500.0, 2400.0),), is_end=True)
     assert less_taken(RollThere("R", 1000.0), [(0.0, 1000.0)]) is None
+
+
+def test_plies_lie_in_the_order_they_are_cut_and_what_is_lost_at_flaws_is_told() -> None:
+    """A ply that the flaw is in the way of begins behind it; one before it is unaffected."""
+    ply = PliesPromised(2430.0, 1)
+    assert place_promised(13000.0, [(500.0, 800.0)], [ply]).runs == (RunOnRoll(0, 1, 800.0, 3230.0, 800.0),)
+    placed = place_promised(13000.0, [(2900.0, 3200.0)], [replace(ply, plies=3)])
+    assert placed.runs == (RunOnRoll(0, 1, 0.0, 2430.0), RunOnRoll(0, 2, 3200.0, 8060.0, 770.0))
+    assert placed.lost_mm == 770.0
+    # A short ply that comes later is not laid before one that comes first, as long as there is room behind.
+    short = PliesPromised(900.0, 1)
+    placed = place_promised(13000.0, [(1000.0, 1200.0)], [ply, short])
+    assert [run.promise for run in placed.runs] == [0, 1]
+    assert placed.lost_mm == 1200.0
+    placed = place_promised(4000.0, [(1000.0, 1200.0)], [ply, short])
+    assert ([run.promise for run in placed.runs], placed.lost_mm, placed.fits) == ([1, 0], 300.0, True)
 
 
 def test_a_hair_less_than_is_promised_leaves_nothing_for_others() -> None:

@@ -13,8 +13,11 @@ from hypothesis import strategies as st
 
 from planner.cutting.actions import arrived, letting_go, rest
 from planner.cutting.actions.table import Told, take_fact_back, tell_lay
-from planner.cutting.models import Batch, LayFact, LayRoll
+from planner.cutting.flaws_ahead import ahead_in_words, flaws_ahead
+from planner.cutting.models import Batch, Lay, LayFact, LayRoll
 from planner.cutting.portions import spread_m, up_to_cm
+from planner.cutting.printed import fingerprints
+from planner.cutting.reading import bundles_of, lays_of
 from planner.cutting.roll_rows import Taken
 from planner.cutting.stored import planned_batch
 from planner.materials.models import Fabric, Roll, RollFlaw
@@ -22,6 +25,7 @@ from planner.materials.promised import over_promised
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.cutting.test_other_rolls import being_cut, of_jersey, plan_from, roll
 from tests.factories import NOON
+from tests.papers.words import all_words
 
 pytestmark = pytest.mark.django_db
 
@@ -201,3 +205,106 @@ def test_whatever_flaw_is_told_what_is_bought_suffices(
         assert not over_promised(None)
         assert sum(cloth.spreads for cloth in jersey_lay(batch).cloths.all()) == 3
         transaction.set_rollback(True)
+
+
+def at_table(client: Client, lay: Lay) -> str:
+    return plain(client.get(reverse("lay-detail", args=[lay.batch.number, lay.number])).content.decode())
+
+
+def ticket(client: Client, lay: Lay) -> str:
+    address = reverse("cut-tickets", args=[lay.batch.number])
+    return all_words(client.get(f"{address}?lay={lay.number}").content)
+
+
+def cut(client: Client, lay: Lay, **typed: str) -> tuple[int, str]:
+    """Tells one row of a lay as it is filled in, but for what is typed otherwise."""
+    address = reverse("lay-detail", args=[lay.batch.number, lay.number])
+    form = client.get(address).context["form"]
+    (row,) = form.rows()
+    data = {name: bound.value() for name, bound in form.fields.items() for bound in [form[name]]}
+    data |= {f"{name}-{row.portion.key}": value for name, value in typed.items()}
+    answer = client.post(
+        reverse("lay-cut", args=[lay.batch.number, lay.number]),
+        {name: value for name, value in data.items() if value not in (None, False)},
+        follow=True,
+    )
+    return answer.status_code, plain(answer.content.decode())
+
+
+def metres(value: Decimal) -> str:
+    return f"{value:.2f}".removesuffix("0") + " m"
+
+
+def test_where_a_ply_begins_stands_on_page_ticket_and_sheet_and_is_taken_off_the_roll(
+    maker_client: Client, batch: Batch
+) -> None:
+    """One ply is cut, and 0.4 to 0.7 m behind it lies a flaw: the first 0.7 m go with the next."""
+    lay, one = jersey_lay(batch), Roll.objects.get(number="R9")
+    each = spread_m(lay)
+    assert "R9: flaw" not in ticket(maker_client, lay)
+    told = Told(only_cloth(lay).pk, 1, up_to_cm(each), one.pk, flaws=((Decimal("0.4"), Decimal("0.7")),))
+    assert not tell_lay(lay, [told], None, NOON).problem
+    takes = up_to_cm(2 * each) + Decimal("0.7")
+    words = (
+        f"R9: flaw 0.4–0.7 m from its end; begin the 1st ply still to come at 0.7 m, so that {metres(takes)} come"
+        " off the roll"
+    )
+    page = at_table(maker_client, lay)
+    assert words in page
+    assert f"{metres(takes)} of cloth as planned with what is cut off at a flaw" in at_table(
+        maker_client, lay
+    )
+    assert words in ticket(maker_client, lay)
+    sheet = all_words(maker_client.get(reverse("cut-sheet", args=[batch.number])).content)
+    assert sheet.count(words) == 2
+    # As filled in it is taken for right, and the books agree with the cloth.
+    left = Roll.objects.with_left().get(pk=one.pk).left_m
+    assert cut(maker_client, lay)[0] == 200
+    assert Roll.objects.with_left().get(pk=one.pk).left_m == left - takes
+    assert LayFact.objects.latest("pk").used_m == takes
+
+
+def test_a_flaw_within_what_was_cut_is_asked_about_before_it_is_dropped(
+    maker_client: Client, batch: Batch
+) -> None:
+    lay, one = jersey_lay(batch), Roll.objects.get(number="R9")
+    each = spread_m(lay)
+    RollFlaw.objects.create(roll=one, from_m="0.30", to_m="0.40")
+    typed = {"spreads": "1", "used": f"{up_to_cm(each)} m"}
+    status, said = cut(maker_client, lay, **typed)
+    assert status == 422
+    assert "By the books this roll has a flaw 0.3–0.4 m from its end, within what was cut." in said
+    assert f"Begun behind it, 1 ply takes {metres(up_to_cm(each) + Decimal('0.4'))}. Is it right?" in said
+    facts = LayFact.objects.filter(lay_cloth__lay=lay)
+    assert not facts.exists()
+    # Metres enough to begin behind it need no answer; less of them do, and are then taken as they are.
+    assert cut(maker_client, lay, **typed, across="on")[0] == 200
+    assert facts.get().used_m == up_to_cm(each)
+    RollFlaw.objects.create(roll=one, from_m="0.30", to_m="0.40")
+    assert cut(maker_client, lay, spreads="1", used=f"{up_to_cm(each) + Decimal('0.4')} m")[0] == 200
+
+
+def test_plies_before_a_flaw_are_unaffected_and_an_old_ticket_is_told(batch: Batch) -> None:
+    lay, one = jersey_lay(batch), Roll.objects.get(number="R9")
+    each = spread_m(lay)
+
+    def told() -> tuple[str, ...]:
+        (row,) = Lay.objects.with_rolls().filter(pk=lay.pk)
+        return tuple(
+            plain(ahead_in_words(told, row, "metric")) for told in flaws_ahead([row]).of_lay.get(row.pk, ())
+        )
+
+    def mark() -> str:
+        read = lays_of(batch)
+        return fingerprints(read, bundles_of(batch, read))[f"{lay.number}"]
+
+    before = mark()
+    flaw = RollFlaw.objects.create(
+        roll=one, from_m=round(3 * each, 2) + Decimal("0.05"), to_m=round(4 * each, 2)
+    )
+    assert told() == ()
+    assert mark() == before
+    RollFlaw.objects.filter(pk=flaw.pk).update(from_m=each + Decimal("0.1"), to_m=each + Decimal("0.2"))
+    (words,) = told()
+    assert "begin the 2nd ply at" in words
+    assert mark() != before

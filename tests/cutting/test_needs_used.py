@@ -19,6 +19,7 @@ from planner.cutting.stored import planned_batch
 from planner.materials.models import Fabric
 from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
 from tests.factories import NOON
+from tests.papers.words import all_words
 
 pytestmark = pytest.mark.django_db
 
@@ -104,6 +105,10 @@ def test_page_and_bill_say_so(batch: Batch, maker_client: Client) -> None:
     (row,) = [one for one in rows if 'data-label="What"><span>jersey,' in one]
     assert 'data-label="Needed" class="num">12.2 m<' in row
     assert 'data-label="Free or taken" class="num">20.0 m<' in row
+    # The cut sheet tells what is on the shelf as of printing.
+    sheet = all_words(maker_client.get(reverse("cut-sheet", args=[batch.number])).content)
+    assert "12.20 m 17.40 m nothing" in sheet
+    assert "in stock 17.4 + 2.6 cut = 20, nothing short" in sheet
 
 
 def lays_told(batch: Batch) -> tuple[list[str], str]:

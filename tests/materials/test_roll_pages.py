@@ -219,6 +219,21 @@ def test_lays_a_roll_is_promised_to_are_shown_with_their_metres(
     assert "7.29 m promised to" in stock_page
 
 
+def test_what_is_lost_at_a_flaw_before_promised_plies_is_not_free(helper_client: Client) -> None:
+    """Plies of 2.43 m do not lie before a flaw from 1.0 to 1.2 m: the first 1.2 m are lost, as cut off with it."""
+    roll = a_roll(15)
+    promise(roll)
+    RollFlaw.objects.create(roll=roll, from_m="1.00", to_m="1.20")
+    assert (line_of(roll).free_m, line_of(roll).lost_m) == (Decimal("6.51"), Decimal("1.20"))
+    page = read(helper_client.get(reverse("roll-detail", args=[roll.pk])))
+    assert "Free: 6.51 m, besides 1.2 m that are cut off and lost at the flaw" in page
+    # Two plies lie before this one, and 0.24 m of good cloth with the flaw go before the third.
+    RollFlaw.objects.update(from_m="5.10", to_m="5.20")
+    assert line_of(roll).lost_m == Decimal("0.34")
+    RollFlaw.objects.update(from_m="9.00", to_m="9.20")
+    assert line_of(roll).lost_m == 0
+
+
 def test_what_is_cut_or_of_a_batch_that_is_over_is_promised_no_longer(helper: User) -> None:
     roll = a_roll(15)
     planned = promise(roll)

@@ -14,6 +14,7 @@ from planner.core.rolls.model import RollThere as RollThere
 from planner.core.rolls.promised import BY_TAPE_MM as BY_TAPE_MM
 from planner.core.rolls.promised import Placed as Placed
 from planner.core.rolls.promised import PliesPromised as PliesPromised
+from planner.core.rolls.promised import RunOnRoll as RunOnRoll
 from planner.core.rolls.promised import less_promised as less_promised
 from planner.core.rolls.promised import less_taken as less_taken
 from planner.core.rolls.promised import place_promised as place_promised

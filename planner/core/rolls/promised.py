@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from planner.core.rolls.assign import assign_plies
 from planner.core.rolls.model import PliesWanted, RollQuestion, RollThere
-from planner.core.rolls.stretches import free_stretches
+from planner.core.rolls.stretches import FINE, fine, free_stretches
 
 #: Time for one roll (s): few plies lie on one.
 SECONDS = 1.0
@@ -32,13 +32,37 @@ class PliesPromised:
         return self.ply_mm * self.plies
 
 
+@dataclass(frozen=True, slots=True)
+class RunOnRoll:
+    """`plies` of one promise (its place among those asked for) one after the other, from `from_mm` to `to_mm`.
+
+    `lost_mm` of the roll are cut off before them, behind what lies before: a flaw, and what is too short for a ply.
+    """
+
+    promise: int
+    plies: int
+    from_mm: float
+    to_mm: float
+    lost_mm: float = 0.0
+
+
 @dataclass(frozen=True)
 class Placed:
-    """Where they lie: `taken` are stretches (from, to) from the outer end. Of each promise so many plies are `short`,
-    for no stretch of the roll is left that takes them."""
+    """Where they lie: `runs` from the outer end inwards. Of each promise so many plies are `short`, for no stretch of
+    the roll is left that takes them."""
 
-    taken: tuple[tuple[float, float], ...]
+    runs: tuple[RunOnRoll, ...]
     short: tuple[int, ...]
+
+    @property
+    def taken(self) -> tuple[tuple[float, float], ...]:
+        """The stretches (from, to) they lie in."""
+        return tuple((run.from_mm, run.to_mm) for run in self.runs)
+
+    @property
+    def lost_mm(self) -> float:
+        """What is cut off between them and before the first: flaws, and pieces too short for the next ply."""
+        return sum(run.lost_mm for run in self.runs)
 
     @property
     def fits(self) -> bool:
@@ -51,8 +75,9 @@ def place_promised(
 ) -> Placed:
     """The plies on a roll so long with flaws there (from, to), so that as little as possible of them is short.
 
-    Without flaws they lie one after the other from the outer end; with flaws as :func:`assign_plies` places them, no
-    ply spliced or across one.
+    They lie in the order given, as they are cut: each behind the one before or, where a flaw is in its way, behind
+    that. Only where not all find a place so they lie as :func:`assign_plies` places them, no ply spliced or across a
+    flaw.
     """
     return _place(length_mm, tuple(flaws), tuple(promised))
 
@@ -95,22 +120,48 @@ def _joined(ranges: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
 def _place(
     length_mm: float, flaws: tuple[tuple[float, float], ...], promised: tuple[PliesPromised, ...]
 ) -> Placed:
-    total_mm = sum(one.length_mm for one in promised)
     stretches = free_stretches(length_mm, flaws)
-    if stretches == [(0.0, length_mm)] and total_mm <= length_mm:
-        return Placed(((0.0, total_mm),) if total_mm else (), (0,) * len(promised))
+    runs = _in_order(stretches, promised)
+    if runs is not None:
+        return Placed(runs, (0,) * len(promised))
     wanted = tuple(
         PliesWanted(f"{n}", one.ply_mm, one.plies, plies_per_spread=one.plies_per_spread)
         for n, one in enumerate(promised)
         if one.plies and one.ply_mm > 0
     )
-    if not wanted or not stretches:
+    if not stretches:
         return Placed((), tuple(one.plies for one in promised))
     # Only whether they fit is asked, so nothing counts as waste.
     question = RollQuestion(wanted, (RollThere("roll", length_mm, flaws=flaws),), keep_from_mm=0.0)
     found = assign_plies(question, seconds=SECONDS)
     short = {one.wanted: one.plies for one in found.short}
-    return Placed(
-        tuple((cut.from_mm, cut.to_mm) for cut in found.cuts),
-        tuple(short.get(f"{n}", 0) for n in range(len(promised))),
-    )
+    at_mm, along = 0.0, []
+    for cut in sorted(found.cuts, key=lambda one: one.from_mm):
+        along.append(
+            RunOnRoll(int(cut.wanted), cut.plies, cut.from_mm, cut.to_mm, max(cut.from_mm - at_mm, 0.0))
+        )
+        at_mm = cut.to_mm
+    return Placed(tuple(along), tuple(short.get(f"{n}", 0) for n in range(len(promised))))
+
+
+def _in_order(
+    stretches: Sequence[tuple[float, float]], promised: Sequence[PliesPromised]
+) -> tuple[RunOnRoll, ...] | None:
+    """One ply behind the other, none before one that comes first; None where not all find a place so."""
+    left = [(fine(low), fine(high)) for low, high in stretches]
+    runs: list[RunOnRoll] = []
+    at = 0
+    for n, one in enumerate(promised):
+        ply, plies = fine(one.ply_mm), one.plies
+        while plies and ply > 0:
+            if not left:
+                return None
+            low, high = max(left[0][0], at), left[0][1]
+            count = min((high - low) // ply, plies)
+            if count <= 0:
+                left.pop(0)
+                continue
+            end = low + count * ply
+            runs.append(RunOnRoll(n, count, low / FINE, end / FINE, (low - at) / FINE))
+            at, plies = end, plies - count
+    return tuple(runs)

@@ -5,7 +5,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 
 from planner.cutting.models.batches import Batch
-from planner.cutting.querysets import LayQuerySet, MarkerQuerySet
+from planner.cutting.querysets import LayQuerySet, LayRollQuerySet, MarkerQuerySet
 from planner.materials.models import FabricColour, Roll
 from planner.styles.models import Colourway, Option, Size, Style
 
@@ -125,6 +125,8 @@ class LayRoll(models.Model):
     came_later = models.BooleanField(
         default=False, help_text="was cloth to be bought when the bundles were given their plies"
     )
+
+    objects = LayRollQuerySet.as_manager()
 
     class Meta:
         ordering = ["position", "pk"]

@@ -30,7 +30,7 @@ from planner.cutting.screens_lay import (
     LayTable,
     lay_table,
     rest_in_words,
-    rolls_left,
+    rolls_now,
     still_nested_in_words,
     told_in_words,
 )
@@ -79,7 +79,7 @@ def _page(
     screen = lay_screen(lay)
     display = Workroom.the().display
     table = shown or lay_table(lay, display)
-    now = fingerprints([lay], bundles_of(lay.batch, [lay]))
+    now = fingerprints([lay], bundles_of(lay.batch, [lay]), table.ahead)
     paper = paper_now(lay.batch, str(lay.number), now, timezone.localdate())
     short_rolls = counted_on.counted_on_by(lay.batch, [lay])
     context = {
@@ -102,8 +102,8 @@ def _page(
 
 def _cut_form(table: LayTable, data: QueryDict | None = None) -> LayCutForm:
     only = data.get("only", "") if data else ""
-    left_m = rolls_left(table) if data else {}
-    return LayCutForm(data, table.portions, display=Workroom.the().display, only=only, left_m=left_m)
+    rolls = rolls_now(table) if data else {}
+    return LayCutForm(data, table.portions, display=Workroom.the().display, only=only, rolls=rolls)
 
 
 def _after(request: HttpRequest, number: str, lay_number: int, *, status: int = 200) -> HttpResponse:
