@@ -69,3 +69,17 @@ def test_wherever_narrow_pieces_lie(places: list[tuple[int, int, bool]]) -> None
     found = callouts(outlines, dict.fromkeys(range(len(outlines)), (8.0, 7.0)), CLOTH)
     check(found, outlines, [])
     assert len(found) == len(outlines)
+
+
+def test_numbers_of_tapes_side_by_side_stand_apart_and_no_line_crosses_another_tape() -> None:
+    """Four tapes 3 wide and 25 long, a gap of 1 between them, with clear cloth round them."""
+    tapes = [[(x, 20.0), (x + 3, 20.0), (x + 3, 45.0), (x, 45.0)] for x in (30.0, 34.0, 38.0, 42.0)]
+    found = callouts(tapes, dict.fromkeys(range(4), (9.0, 7.0)), (0.0, 0.0, 80.0, 70.0))
+    assert len(found) == 4
+    rooms = [box(*one.box) for one in found]
+    assert all(a.distance(b) > 1.0 for n, a in enumerate(rooms) for b in rooms[n + 1 :])
+    for one in found:
+        line = LineString([one.start, one.tip])
+        others = [Polygon(tape) for n, tape in enumerate(tapes) if n != one.index]
+        assert not any(line.intersects(other) for other in others)
+        assert not any(box(*one.box).intersects(other) for other in others)

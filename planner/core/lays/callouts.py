@@ -22,13 +22,17 @@ Box = tuple[float, float, float, float]
 #: Cells in the height of a label, and the most cells of the grid.
 CELLS, MOST_CELLS = 3, 250_000
 #: What it costs, in heights of a label: to lie wholly on another piece, on a narrow one; to cross a line or a label.
-ON_A_PIECE, ON_A_NARROW_ONE, ACROSS = 2.0, 6.0, 5.0
+ON_A_PIECE, ON_A_NARROW_ONE, ACROSS = 2.0, 12.0, 5.0
+#: The same for a line that crosses another narrow piece, which it could be taken to mean.
+ACROSS_A_NARROW_ONE = 1.5
+#: Clear space between two labels, in heights of a label.
+APART = 0.3
 #: A line is at least this long, in heights of a label.
 LEAST_LINE = 0.4
 #: Places that are looked at closely, the cheapest.
 CLOSELY = 40
 #: Where along a narrow piece the line may end, the middle first.
-ALONG = (0.5, 0.3, 0.7)
+ALONG = (0.5, 0.3, 0.7, 0.1, 0.9)
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +82,7 @@ class _Grid:
         self, shapes: Sequence[BaseGeometry], narrow: frozenset[int], inside: Box, high: float
     ) -> None:
         self.shapes = shapes
+        self.narrow = sorted(narrow)
         self.left, self.low, right, up = inside
         long, wide = right - self.left, up - self.low
         self.cell = max(high / CELLS, math.sqrt(long * wide / MOST_CELLS))
@@ -101,14 +106,14 @@ class _Grid:
         self.rooms: list[BaseGeometry] = []
         self.lines: list[BaseGeometry] = []
 
-    def take(self, held: Box) -> None:
-        """Nothing may stand there any more."""
+    def take(self, held: Box, seen: Box | None = None) -> None:
+        """Nothing may stand there any more; what is `seen` of it is no larger than that."""
         columns = [(edge - self.left) / self.cell for edge in (held[0], held[2])]
         rows = [(edge - self.low) / self.cell for edge in (held[1], held[3])]
         across = slice(max(0, math.floor(columns[0])), max(0, math.ceil(columns[1])))
         up_down = slice(max(0, math.floor(rows[0])), max(0, math.ceil(rows[1])))
         self.is_taken[up_down, across] = 1
-        self.rooms.append(box(*held))
+        self.rooms.append(box(*(seen or held)))
 
     def place(self, index: int, wide: float, high: float) -> Callout | None:
         """The best place for a label of this size, which is taken then; None where there is none."""
@@ -132,17 +137,18 @@ class _Grid:
                     row, column = divmod(int(at), cost.shape[1])
                     left, low = float(x[column]), float(y[row])
                     found.append((float(whole[at]), n, (left, low, left + wide, low + high)))
-        best = self._cheapest(found, tips)
+        best = self._cheapest(found, tips, [self.shapes[n] for n in self.narrow if n != index])
         if best is None:
             return None
         room, tip = best
         start = _nearest(room, tip)
-        self.take(room)
+        apart = APART * high
+        self.take((room[0] - apart, room[1] - apart, room[2] + apart, room[3] + apart), room)
         self.lines.append(LineString([start, tip]))
         return Callout(index, room, start, tip)
 
     def _cheapest(
-        self, found: Sequence[tuple[float, int, Box]], tips: Sequence[Point]
+        self, found: Sequence[tuple[float, int, Box]], tips: Sequence[Point], narrow: Sequence[BaseGeometry]
     ) -> tuple[Box, Point] | None:
         """The cheapest of the places once it is known which lines cross what; a label never hides a line."""
         if not found:
@@ -153,6 +159,9 @@ class _Grid:
         lines = shapely.linestrings(ends)
         if self.rooms:
             costs += ACROSS * shapely.intersects(lines[:, None], np.array(self.rooms)[None, :]).sum(axis=1)
+        if narrow:
+            over = shapely.intersects(lines[:, None], np.array(narrow)[None, :])
+            costs += ACROSS_A_NARROW_ONE * over.sum(axis=1)
         if self.lines:
             there = np.array(self.lines)[None, :]
             costs += ACROSS * shapely.intersects(lines[:, None], there).sum(axis=1)
