@@ -35,6 +35,7 @@ class _Sum:
     threads_at_once: int = 0
     is_estimate: bool = False
     is_settled: bool = True
+    has_rolls: bool = True
     batches: list[str] = field(default_factory=list)
     first_day: date | None = None
 
@@ -45,6 +46,7 @@ class _Sum:
         self.threads_at_once = max(self.threads_at_once, row.least_packs)
         self.is_estimate |= row.is_estimate
         self.is_settled &= row.is_settled
+        self.has_rolls &= row.has_rolls
         self.batches.append(row.batch.number)
         due = row.batch.due_on
         if due is not None and (self.first_day is None or due < self.first_day):
@@ -110,7 +112,7 @@ _NEEDS = KeptShared(
     lambda: BatchNeed.objects.of_batches_in_work().with_rest().with_settled().order_by("batch_id"),
     _OF_NEED,
     own=_NEED,
-    noted=["rest", "is_settled"],
+    noted=["rest", "is_settled", "has_rolls"],
 )
 
 
@@ -159,7 +161,9 @@ def what_to_buy(*, say_lots: bool = True) -> Buying:
             lots = lots_that_do(shop, kept_units(), display) if say_lots else {}
             needs = with_lots(needs, lots)
     moving = {
-        key: not_settled_in_words(is_nested=not total.is_estimate, is_settled=total.is_settled)
+        key: not_settled_in_words(
+            is_nested=not total.is_estimate, is_settled=total.is_settled, has_rolls=total.has_rolls
+        )
         for key, total in cloth_sums.items()
     }
     not_settled = {key: words for key, words in moving.items() if words}

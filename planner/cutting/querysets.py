@@ -112,11 +112,13 @@ class BatchNeedQuerySet(models.QuerySet):
         return self.annotate(uncut_mm=_on_the_table(uncut=True))
 
     def with_settled(self) -> BatchNeedQuerySet:
-        """Annotates `is_settled`: the cut plan of its cloth stands, whatever lengths come of it."""
+        """Annotates `is_settled`: the cut plan of its cloth stands, whatever lengths come of it; and `has_rolls`: those
+        of all cloths of its batch do, so that its plies have been given rolls."""
         from planner.cutting.models import CutPlan
 
-        moving = CutPlan.objects.filter(batch=OuterRef("batch"), fabric=OuterRef("fabric_colour__fabric"))
-        return self.annotate(is_settled=~Exists(moving.exclude(state=CutPlan.State.SETTLED)))
+        moving = CutPlan.objects.filter(batch=OuterRef("batch")).exclude(state=CutPlan.State.SETTLED)
+        own = moving.filter(fabric=OuterRef("fabric_colour__fabric"))
+        return self.annotate(is_settled=~Exists(own), has_rolls=~Exists(moving))
 
     def of_batches_in_work(self) -> BatchNeedQuerySet:
         """Of batches that are planned, being cut or being sewn."""

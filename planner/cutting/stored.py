@@ -77,7 +77,9 @@ class PlannedBatch:
         moving = {one.plan.fabric.name for one in self.plans if one.plan.state != CutPlan.State.SETTLED}
         found = {
             need.cloth: not_settled_in_words(
-                is_nested=not need.is_estimate, is_settled=need.cloth.fabric not in moving
+                is_nested=not need.is_estimate,
+                is_settled=need.cloth.fabric not in moving,
+                has_rolls=not moving,
             )
             for need in self.needs.cloths
             if need.cloth not in self.claims.settled

@@ -90,14 +90,19 @@ def cones_in_words(need: NotionNeed, notion: Notion) -> str:
     return f"{words} as far as its metres tell; nobody counted them" if notion.cones is None else words
 
 
-def not_settled_in_words(*, is_nested: bool, is_settled: bool) -> str:
+def not_settled_in_words(*, is_nested: bool, is_settled: bool, has_rolls: bool) -> str:
     """What stands beside the metres of a cloth that may still change, where she would buy or cut by them; "" once
-    they stand.
+    they stand. `has_rolls`: it is known what the pieces in stock hold, for the whole batch is settled.
     """
     if not is_nested:
         return "Estimate: not all of its lays are nested yet. Wait with buying and cutting it."
     if not is_settled:
         return "Not settled: its lays may still change. Wait with buying and cutting it."
+    if not has_rolls:
+        return (
+            "Not settled: rolls are chosen once all cloths of the batch are settled; more may have to be bought where"
+            " the ends in stock are too short. Wait with buying and cutting it."
+        )
     return ""
 
 

@@ -18,6 +18,9 @@ from tests.sewing.makers import the_style
 pytestmark = pytest.mark.django_db
 ESTIMATE = "Estimate: not all of its lays are nested yet. Wait with buying and cutting it."
 MOVING = "Not settled: its lays may still change. Wait with buying and cutting it."
+NO_ROLLS = (
+    "Not settled: rolls are chosen once all cloths of the batch are settled; more may have to be bought"
+)
 PAGES = ("batch-detail", "batch-needs")
 
 
@@ -54,13 +57,20 @@ def test_until_the_plan_is_settled_nested_lays_may_change(maker_client: Client, 
         assert ESTIMATE not in text, name
 
 
-def test_only_the_cloth_whose_plan_moves_is_told_of(batch: Batch) -> None:
+def test_of_a_cloth_that_is_settled_before_others_it_is_said_that_it_has_no_rolls_yet(
+    maker_client: Client, batch: Batch
+) -> None:
+    """Metres enough in ends too short are told to be enough until rolls are chosen, for the whole batch at once."""
     lay_in_rows(batch)
     batch.cut_plans.update(state=CutPlan.State.SETTLED)
     batch.cut_plans.filter(fabric__name="rib").update(state=CutPlan.State.NESTING)
-    assert {cloth.fabric: words for cloth, words in planned_batch(batch).not_settled.items()} == {
-        "rib": MOVING
-    }
+    refresh_needs(batch)
+    words = {cloth.fabric: words for cloth, words in planned_batch(batch).not_settled.items()}
+    assert words.keys() == {"rib", "jersey"}
+    assert words["rib"] == MOVING
+    assert words["jersey"].startswith(NO_ROLLS)
+    for name, text in seen(maker_client, batch).items():
+        assert ("(not settled yet)" if name == "today" else NO_ROLLS) in text, name
 
 
 def test_a_settled_plan_says_nothing_of_it(maker_client: Client, batch: Batch) -> None:
