@@ -169,8 +169,9 @@ def _settled_now(lays: Sequence[Lay], held: str) -> str:
         return ""
     stay, it, it_can = ("stays", "it", "It") if len(alone) == 1 else ("stay", "them", "They")
     return (
-        f"{_lays(alone)} {stay} as the simpler search nested {it}, for the better one cannot be made ready on this"
-        f" computer. {it_can} can be cut, and may take a little more cloth than need be."
+        f"{_lays(alone)} {stay} as the simpler search nested {it}, for the better one could not be made ready on this"
+        f" computer. {it_can} can be cut, and may take a little more cloth than need be. Each start of Notchbook tries"
+        " it again."
     )
 
 

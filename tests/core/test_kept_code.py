@@ -165,6 +165,18 @@ def test_it_is_compiled_in_a_process_of_its_own_and_what_goes_wrong_is_logged(
     solver.prepare_search()
 
 
+def test_that_compiling_took_too_long_is_not_final(folder, monkeypatch, caplog):
+    """On a very busy machine it has no turn; the worker tries again."""
+
+    def too_long(*asked, **options):
+        raise solver.subprocess.TimeoutExpired("compiling", 1800)
+
+    monkeypatch.setattr(solver.subprocess, "run", too_long)
+    solver.prepare_search()
+    assert (kept_code.is_awaited(), kept_code.is_given_up()) == (True, False)
+    assert "could not be compiled yet" in caplog.text
+
+
 def test_the_librarys_time_is_cut_into_runs_with_a_seed_each():
     runs = runs_for(30, 60, fresh=True, may_hunt=False)
     assert [(r.hunting, r.seconds) for r in runs] == [(False, 20.0)] * 3

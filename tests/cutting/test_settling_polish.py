@@ -16,6 +16,7 @@ from planner.cutting.plan_progress import any_hurried, progress_of
 from planner.cutting.printed import BUNDLES, SHEET
 from planner.cutting.stored import planned_batch
 from planner.cutting.tasks import FIRST_SEED, POLISH_SEED, STEP
+from planner.web.management.commands import worker
 from tests.cutting.once import settled, waiting_batch
 from tests.cutting.settling_makers import lay_in_rows
 from tests.factories import NOON, make_order
@@ -196,12 +197,32 @@ def test_where_the_search_cannot_be_had_lays_say_so_and_stay(
     read = planned_batch(batch)
     words = " ".join(one.now for one in progress_of(read, "metric").values())
     assert "as the simpler search nested" in words
-    assert "cannot be made ready on this computer" in words
+    assert "could not be made ready on this computer" in words
     assert not any_hurried(read), "nobody looks for it every few seconds"
     assert states(batch) == before
     assert read.is_nested
     monkeypatch.setattr(kept_code, "is_given_up", lambda: False)
     assert polishing.polish_unsearched() == batch.lays.count(), "put right, the next start nests them again"
+
+
+def test_compiling_that_took_too_long_is_tried_again_by_the_worker_itself(
+    order: Any, awaited: list[bool], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    batch = nested_alone(settled(waiting_batch(order)))
+    tried = []
+
+    def prepare() -> None:
+        tried.append(1)
+        awaited[0] = len(tried) < 3
+        if not awaited[0]:
+            monkeypatch.setattr(kept_code, "is_given_up", lambda: False)
+
+    monkeypatch.setattr(worker, "prepare_search", prepare)
+    monkeypatch.setattr(worker, "TRY_AGAIN_AFTER", 0.0)
+    monkeypatch.setattr(worker, "close_old_connections", lambda: None)
+    worker.prepare_and_polish()
+    assert len(tried) == 3
+    assert {row.state for row in Marker.objects.filter(lays__batch=batch)} == {Marker.State.WAITING}
 
 
 def test_what_papers_show_is_not_said_to_be_nested_again(order: Any, awaited: list[bool]) -> None:

@@ -153,7 +153,7 @@ def test_what_is_saved_is_called_uncertain_until_single_sizes_are_nested_which_c
 
 
 @pytest.mark.parametrize(
-    ("how", "said"), [("unsearched", "not ready yet"), ("library", "cannot be made ready")]
+    ("how", "said"), [("unsearched", "not ready yet"), ("library", "could not be made ready")]
 )
 def test_lays_without_the_better_search_say_so(
     small: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture, how: Any, said: str

@@ -162,7 +162,8 @@ def prepare_search() -> None:
 
     Done in a process of its own, which gives way to others, once even where several ask for it at the same time. Until
     then lays are left to the library (`kept_code.is_awaited`), and for good where it fails (`kept_code.is_given_up`);
-    the next start tries again.
+    the next start tries again. That it took too long is no failure: on a busy machine it has no turn, so it stays
+    awaited, to be tried once more later.
     """
     if kept_code.is_complete():
         return
@@ -183,7 +184,12 @@ def prepare_search() -> None:
             | getattr(subprocess, "BELOW_NORMAL_PRIORITY_CLASS", 0),
         )
         why = done.stderr[-500:] if done.returncode else ""
-    except (OSError, subprocess.TimeoutExpired) as fault:
+    except subprocess.TimeoutExpired:
+        log.warning(
+            "our own search could not be compiled yet, for the machine has much to do; the library nests meanwhile"
+        )
+        return
+    except OSError as fault:
         why = str(fault)
     if not kept_code.is_complete():
         kept_code.give_up()

@@ -55,7 +55,7 @@ UNSEARCHED = (
     " for it; planned once more, or with more --seconds, they may become shorter."
 )
 LIBRARY_ALONE = (
-    "Some lays are as the simpler search nested them, for the better one cannot be made ready on this computer. They"
+    "Some lays are as the simpler search nested them, for the better one could not be made ready on this computer. They"
     " can be cut, and may take a little more cloth than need be."
 )
 

@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.crypto import get_random_string
 from django_tasks_db.management.commands.db_worker import Command as DatabaseWorker
 
+from planner.core.lays import kept_code
 from planner.core.lays.solver import prepare_search
 from planner.cutting.actions.nesting import take_up_again
 from planner.cutting.actions.polishing import polish_unsearched
@@ -19,6 +20,9 @@ from planner.running.taking_up import BEAT_EVERY, Watch
 from planner.running.worker import end_with_parent
 
 log = logging.getLogger(__name__)
+
+#: Compiling that had no turn on a busy machine is tried once more after so long (s).
+TRY_AGAIN_AFTER = 1800.0
 
 
 class Command(BaseCommand):
@@ -49,8 +53,11 @@ class Command(BaseCommand):
 
 def prepare_and_polish() -> None:
     """Compiles the search where it is not yet, then has it look at what the library nested alone meanwhile, or has it
-    told of these lays that the search cannot be had."""
+    told of these lays that the search cannot be had. What only took too long is tried again, for as long as it does."""
     prepare_search()
+    while kept_code.is_awaited():
+        time.sleep(TRY_AGAIN_AFTER)
+        prepare_search()
     try:
         again = polish_unsearched()
     except Exception:
