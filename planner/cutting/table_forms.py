@@ -14,7 +14,7 @@ from planner.core.units import format_length, length_as_typed
 from planner.cutting.actions.table import Told
 from planner.cutting.portions import Portion
 from planner.cutting.table_flaws import BY_TAPE_M, RollNow, across_in_words, lost_before_m
-from planner.papers.layers import SPREADS, spreads_in_words
+from planner.papers.layers import SPREADS, layers_in_words, spreads_in_words
 
 #: More metres than any lay takes; what is typed above it is a slip.
 MOST_M = Decimal(2_000)
@@ -47,6 +47,11 @@ class PortionFields:
     def each(self) -> str:
         """What a spread takes as planned, in the unit that the metres are typed in, without it."""
         return str(self.spreads.field.widget.attrs["data-each"])
+
+    @property
+    def layers(self) -> str:
+        """How many plies lie when all of it is spread and how often that is, where a spread is not a ply."""
+        return layers_in_words(self.portion.spreads, self.portion.mode)
 
     @property
     def asks_really(self) -> bool:
@@ -265,14 +270,6 @@ def _planned_from(portion: Portion) -> str:
     return f"planned: {portion.planned_roll}" if portion.planned_roll else ""
 
 
-#: What one spread is, where it is not a ply.
-_LAYERS = {
-    "open": "",
-    "face_to_face": "2 plies a pair, so the cloth is spread twice for each",
-    "folded": "2 plies a length, spread once",
-}
-
-
 def _fields(portion: Portion, unit: str) -> dict[str, forms.Field]:
     many = SPREADS[portion.mode][1]
     each = length_as_typed(portion.each_m * 1000, unit).split()[0]
@@ -291,7 +288,6 @@ def _fields(portion: Portion, unit: str) -> dict[str, forms.Field]:
             maximum=999,
             initial=portion.spreads,
             widget=widget,
-            help_text=_LAYERS[portion.mode],
         ),
         "used": MetresField(
             label="Cloth used for them", required=False, above=0, maximum=MOST_M, initial=portion.planned_m

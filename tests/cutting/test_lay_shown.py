@@ -140,5 +140,5 @@ def test_page_and_form_tell_layers_and_spreads_alike(
     Lay.objects.filter(pk=lay.pk).update(mode=mode)
     page = maker_client.get(reverse("lay-detail", args=[lay.batch.number, lay.number])).content.decode()
     assert f"{heading} {only_cloth(lay).fabric_colour.name}" in page
-    assert f"In all 6 plies, {layers}" in page
+    assert page.count(f"In all 6 plies, {layers}") == 2, "over the drawing and in the form"
     assert f"{field} spread and cut" in page

@@ -19,7 +19,7 @@ from planner.cutting.models import Batch, LayRoll, Marker
 from planner.cutting.spread_rows import rolls_of
 from planner.materials.models import Roll, Workroom
 from planner.papers.marker_drawing import piece_words
-from planner.papers.marker_tiles import tiles_of
+from planner.papers.marker_tiles import pages_of_tiles, tiles_of
 from planner.styles.models import PieceOutline, Style
 from planner.styles.specs import workshop
 from tests.cutting.once import make_planned_batch
@@ -154,16 +154,18 @@ def test_the_page_tells_how_many_sheets_before_they_are_printed(helper_client: C
     page = helper_client.get(address("lay-marker", batch)).content.decode()
     for paper in ("A4", "Letter"):
         found, _ = tiles_of(lay_paper_of(batch.lays.for_page().get(number=1)), paper)  # type: ignore[arg-type]
-        told = f"{len(found.tiles) + 1} pages of {paper}, {found.rows} across the cloth and {found.columns} along it"
+        told = pages_of_tiles(found, paper)  # type: ignore[arg-type]
+        assert told.startswith(f"{len(found.tiles) + 1} pages of {paper}: a first page with the map, then ")
+        assert f"{found.rows} across the cloth and {found.columns} along it" in told
         assert told in page
         Workroom.objects.update(paper=paper)
-        assert f"({told})" in helper_client.get(address("lay-detail", batch)).content.decode()
+        assert f"Sheets to join: {told}." in helper_client.get(address("lay-detail", batch)).content.decode()
         printed = helper_client.get(address("marker-tiles", batch), {"paper": paper}).content
         assert len(PdfReader(io.BytesIO(printed)).pages) == len(found.tiles) + 1
     Workroom.objects.update(paper="A4")
     for paper in ("A4", "Letter"):
         found, _ = tiles_of(lay_paper_of(batch.lays.for_page().get(number=1)), paper)  # type: ignore[arg-type]
-        assert f"{len(found.tiles)} sheets, and a first page" in page
+        assert f"a first page with the map, then {len(found.tiles)} sheets to join" in page
     assert page.index("On A4") < page.index("On Letter")
     assert "One page, 1" in page
     assert "Local law" in page
