@@ -125,7 +125,7 @@ def _ahead(
         return None
     before = [due[run.promise] for run in placed.runs[: at[0]]]
     is_together = at[-1] - at[0] == len(at) - 1
-    start_mm = runs[0].from_mm - runs[0].lost_mm if is_together else 0.0
+    start_mm = _end_mm(placed.runs[: at[0]], due) if is_together else 0.0
     begins, passed, count, keep_mm = [], [], 0, 0.0
     shown: dict[int, RollFlaw] = {}
     for run in runs:
@@ -150,6 +150,15 @@ def _ahead(
         passed=tuple(passed),
         keep_mm=keep_mm,
     )
+
+
+def _end_mm(runs: Sequence[RunOnRoll], due: Sequence[Promise]) -> float:
+    """Where the roll ends once these plies are cut, which are a hair longer than they are reckoned with."""
+    longer_mm = 0.0
+    for run in runs:
+        each_mm = due[run.promise].exact_mm - due[run.promise].plies.ply_mm
+        longer_mm = run.plies * each_mm + (0.0 if run.lost_mm > NOTHING_MM else longer_mm)
+    return runs[-1].to_mm + longer_mm if runs else 0.0
 
 
 def _between(flaws: Iterable[RollFlaw], low_mm: float, high_mm: float) -> list[RollFlaw]:

@@ -284,7 +284,9 @@ def test_a_flaw_within_what_was_cut_is_asked_about_before_it_is_dropped(
     assert cut(maker_client, lay, spreads="1", used=f"{up_to_cm(each) + Decimal('0.4')} m")[0] == 200
 
 
-def test_plies_before_a_flaw_are_unaffected_and_an_old_ticket_is_told(batch: Batch) -> None:
+def test_plies_before_a_flaw_are_unaffected_an_old_ticket_is_told_and_lays_that_come_before(
+    batch: Batch,
+) -> None:
     lay, one = jersey_lay(batch), Roll.objects.get(number="R9")
     each = spread_m(lay)
 
@@ -308,3 +310,21 @@ def test_plies_before_a_flaw_are_unaffected_and_an_old_ticket_is_told(batch: Bat
     (words,) = told()
     assert "begin the 2nd ply at" in words
     assert mark() != before
+    # With a lay cut from the roll before, its flaw is that much nearer when this one's turn comes.
+    second, cloth = Lay.objects.get(pk=lay.pk), only_cloth(lay)
+    second.pk, second.number = None, 9
+    second.save()
+    cloth.pk, cloth.lay, cloth.spreads = None, second, 1
+    cloth.save()
+    LayRoll.objects.create(lay_cloth=cloth, roll=one, spreads=1)
+    one.moves.update(quantity=20)
+    RollFlaw.objects.filter(pk=flaw.pk).update(
+        from_m=3 * each + Decimal("0.1"), to_m=3 * each + Decimal("0.2")
+    )
+    assert told() == ()
+    (row,) = Lay.objects.with_rolls().filter(pk=second.pk)
+    ((ahead,),) = flaws_ahead([row]).of_lay.values()
+    assert plain(ahead_in_words(ahead, row, "metric")) == (
+        f"R9: once lay {lay.number} is cut from it, flaw 0.1–0.2 m from its end; begin the ply at 0.2 m, so that"
+        f" {metres(up_to_cm(each) + Decimal('0.2'))} come off the roll"
+    )
