@@ -10,6 +10,7 @@ from datetime import datetime
 from planner.core.lays.wishes import Kind, PlanFacts
 from planner.core.listed import lays_listed
 from planner.cutting.cut_plans import facts_of, is_from_stock, kinds_of, tool_plies
+from planner.cutting.figures_since import figures_in_words
 from planner.cutting.kinds_shown import kinds_cut, value_of
 from planner.cutting.models import CutPlan, Lay, PlanChoice
 from planner.cutting.other_plans import (
@@ -91,6 +92,8 @@ class PlanPanel:
     can_change: bool
     follows: bool = False
     since: str = ""
+    #: Figures of the workroom that are others since, with which it was planned; "" for none.
+    made_with: str = ""
     #: Lays that nobody has begun may be planned anew while others of the batch are being cut.
     can_plan_anew: bool = False
     #: Not among what the panel is told apart by: it moves while nothing else does, in a region of its own.
@@ -200,6 +203,7 @@ def _panel(
         aim=AIM_WORDS[plan.aim],
         sentences=_sentences(facts, lays, display, currency, is_settled=settled, follows=not now),
         follows=settled and not now and facts is not None and is_to_follow(facts),
+        made_with=figures_in_words(facts, plan.fabric.name, read.shop, display) if settled else "",
         since=_since(facts, display, currency) if settled and can_change else "",
         offers=_offers(plan, facts, display, currency),
         choices=tuple(_choice(c, kinds, prices) for c in one.choices),

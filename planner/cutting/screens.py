@@ -13,6 +13,7 @@ from planner.core.lays.model import LENGTHS
 from planner.core.needs import ClothNeed, Needs, NotionNeed
 from planner.core.spec import ClothKey, Demand, NotionKey, Workshop
 from planner.cutting.buying import Buying
+from planner.cutting.figures_since import longer_than_table
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Lay, Marker
 from planner.cutting.printed import PaperNow
@@ -174,12 +175,18 @@ def batch_answer(read: PlannedBatch, display: str, in_all: Mapping[ClothKey, str
     if not uncut:
         return "All lays are cut. Sew the bundles."
     cut = f"cut lay {uncut[0]}" if len(uncut) == 1 else f"cut {len(uncut)} lays"
-    at_once = [lay.number for lay in in_turn(read.lays) if lay.cut_at is None and not lay.waits]
+    long = longer_than_table(read.lays, read.shop)
+    too_long = f"; {len(long)} {'is' if len(long) == 1 else 'are'} longer than the table" if long else ""
+    at_once = [
+        lay.number
+        for lay in in_turn(read.lays)
+        if lay.cut_at is None and not lay.waits and lay.number not in long
+    ]
     if buy and 0 < len(at_once) < len(uncut):
         others = len(uncut) - len(at_once)
         which = f"Lay {at_once[0]}" if len(at_once) == 1 else f"{len(at_once)} lays"
-        return f"{which} can be cut now. {buy}, then cut the other{f' {others}' if others > 1 else ''}."
-    return f"{buy}, then {cut}." if buy else f"Everything is in stock: {cut}."
+        return f"{which} can be cut now. {buy}, then cut the other{f' {others}' if others > 1 else ''}{too_long}."
+    return f"{buy}, then {cut}{too_long}." if buy else f"Everything is in stock: {cut}{too_long}."
 
 
 def _nesting_in_words(lays: int, laid: int, waiting: int) -> str:

@@ -10,6 +10,7 @@ from planner.core.cut_plan.model import Answer, PlanQuestion
 from planner.core.lays.from_stock import Looked
 from planner.core.lays.kinds import FabricTable
 from planner.core.lays.lay_fewer import reason_against
+from planner.core.lays.made_with import made_with
 from planner.core.lays.marker_lengths import MarkerLengths
 from planner.core.lays.model import Mode
 from planner.core.lays.outcomes import Laid, outcome_of
@@ -89,6 +90,7 @@ class FactFinder:
             how_lengths=self._how_lengths(),
             plans=self.plans,
             stock=self.looked.facts(self.outcome),
+            made_with=made_with(self.table.columns, self.shop),
         )
 
     def _lengths(self, way: str) -> MarkerLengths:

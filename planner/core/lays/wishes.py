@@ -12,6 +12,7 @@ from typing import Any, Literal
 
 from planner.core.cut_plan.known import Sections
 from planner.core.cut_plan.model import PlannedSection
+from planner.core.lays.made_with import MadeWith, made_with_from_json
 from planner.core.lays.model import Mode, PlannedLay
 from planner.core.spec import ClothKey, Garment, make_options
 
@@ -152,7 +153,8 @@ class PlanFacts:
     the best. `plans` are those found for this demand so far, this one first, whatever they were found for: others begin
     from them. `since` is what a better plan comes to that lays nested since this one was settled make known. `before`,
     while it is planned once more for their sake, is the plan that stood: none that is worse takes its place in the end.
-    `stock` is told where it buys cloth for want of long pieces, or was made from stock.
+    `stock` is told where it buys cloth for want of long pieces, or was made from stock. `made_with` are the figures of
+    the workroom it was made with, None where nobody noted them.
     """
 
     best: Outcome
@@ -175,6 +177,7 @@ class PlanFacts:
     since: Outcome | None = None
     before: Sections = ()
     stock: FromStock | None = None
+    made_with: MadeWith | None = None
 
 
 def facts_to_json(facts: PlanFacts) -> dict[str, Any]:
@@ -220,6 +223,7 @@ def facts_from_json(data: Mapping[str, Any]) -> PlanFacts:
             "since": _read_outcome(data["since"]) if data.get("since") else None,
             "before": tuple(map(_read_section, data.get("before", ()))),
             "stock": _read_stock(data["stock"]) if data.get("stock") else None,
+            "made_with": made_with_from_json(data["made_with"]) if data.get("made_with") else None,
         }
     )
 

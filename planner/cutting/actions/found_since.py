@@ -19,7 +19,10 @@ from planner.cutting.actions.judging import judge_plans
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.situation import read_situation, stamp_of
 from planner.cutting.cut_plans import Judged, facts_of, store_facts
+from planner.cutting.demand import batch_demand
+from planner.cutting.figures_since import are_others_now
 from planner.cutting.models import Batch, CutPlan
+from planner.cutting.stored import shop_of
 from planner.cutting.tasks import queue_look_again, queue_settling
 
 #: The worker may think so long about a batch (s): what is asked for meanwhile waits for it.
@@ -56,7 +59,9 @@ def look_again(pk: int) -> str:
             return "changed meanwhile"
         for one in seen.plans:
             found, told = judged.get(one.plan.fabric.name), facts_of(one.plan)
-            if found is not None and told is not None:
+            # What was planned with other figures of the workroom goes on telling of those.
+            others = are_others_now(told, one.plan.fabric.name, seen.shop)
+            if found is not None and told is not None and not others:
                 _note(one.plan, told, found)
     return "a better plan is known" if any(one.is_new for one in judged.values()) else "nothing better"
 
@@ -85,7 +90,8 @@ def _note(plan: CutPlan, told: PlanFacts, found: Judged) -> None:
 
 @transaction.atomic
 def plan_once_more(batch: Batch, plan_pk: int) -> Chosen:
-    """Has a settled plan settled anew, of which a better one is known by now; it ends with that or the one there is."""
+    """Has a settled plan settled anew, of which a better one is known by now or that was made with other figures of the
+    workroom; it ends with a better one or the one there is."""
     batch = lock(batch)
     if batch.state != Batch.State.PLANNED or batch.lays.begun().exists():
         return Chosen(CUT_ALREADY, "since")
@@ -93,10 +99,17 @@ def plan_once_more(batch: Batch, plan_pk: int) -> Chosen:
     if plan is None:
         return Chosen(CHANGED, "since")
     told = facts_of(plan)
-    if plan.state != CutPlan.State.SETTLED or told is None or told.since is None:
+    if plan.state != CutPlan.State.SETTLED or told is None:
         return Chosen(NOTHING_SINCE, "since")
-    store_facts(plan, replace(told, since=None, before=told.plans[0] if told.plans else ()))
-    plan.state, plan.rounds = CutPlan.State.NESTING, 0
+    if are_others_now(told, plan.fabric.name, shop_of(batch, batch_demand(batch))):
+        # What was found with other figures says nothing of now: better lays are looked for from the start.
+        plan.state = CutPlan.State.QUICK
+    elif told.since is None:
+        return Chosen(NOTHING_SINCE, "since")
+    else:
+        store_facts(plan, replace(told, since=None, before=told.plans[0] if told.plans else ()))
+        plan.state = CutPlan.State.NESTING
+    plan.rounds = 0
     plan.save()
     queue_settling(batch.pk)
     return Chosen()

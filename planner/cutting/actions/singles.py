@@ -25,6 +25,7 @@ from planner.cutting.actions.nesting import nest_one
 from planner.cutting.actions.situation import read_situation, stamp_of
 from planner.cutting.cut_plans import facts_of, nested_lengths, store_facts
 from planner.cutting.demand import batch_demand
+from planner.cutting.figures_since import are_others_now
 from planner.cutting.marker_store import make_marker
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.stored import shop_of
@@ -131,6 +132,9 @@ def _judge_again(batch: Batch) -> None:
         if stamp_of(lock(batch)) != seen.stamp:
             return
         for one in seen.plans:
+            told = facts_of(one.plan)
+            if are_others_now(told, one.plan.fabric.name, seen.shop):
+                continue  # planned with other figures of the workroom, of which it goes on telling
             if (found := judged.get(one.plan.fabric.name)) is not None:
                 store_facts(one.plan, replace(found.facts, singles_done=True))
                 one.plan.save(update_fields=["facts", "is_proven", "gap_share", "method"])

@@ -20,6 +20,7 @@ from planner.cutting.actions import gathering, planning, table
 from planner.cutting.bought_together import bought_together
 from planner.cutting.counted_on import counted_on_by, counted_on_in_words
 from planner.cutting.demand import batch_demand
+from planner.cutting.figures_since import too_long_in_words
 from planner.cutting.filling import left_to_batch, rows_for_filling
 from planner.cutting.forms import read_boxes
 from planner.cutting.models import Batch
@@ -185,6 +186,7 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
             counted_on_in_words(one, read.batch.number, room.display)
             for one in counted_on_by(read.batch, read.lays, promised)
         ],
+        "too_long": too_long_in_words(read.lays, read.shop, room.display),
         "lay_days": len(days) > 1,
         "running": bool(running) or not read.is_settled,
         "every": "15s" if (is_long and read.is_settled) or len(lays) > MOST_DRAWN else "1s",

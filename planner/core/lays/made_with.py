@@ -1,0 +1,40 @@
+"""The figures of the workroom that a cut plan was made with: with others it may be another one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import astuple, dataclass
+from typing import Any
+
+from planner.core.cloth import price_per_m
+from planner.core.lays.cloth_limits import layers_allowed
+from planner.core.spec import Cloth, Workshop
+
+
+@dataclass(frozen=True, slots=True)
+class MadeWith:
+    """The most layers of the cloth that the tool cuts, the length of the table (mm), minutes and hourly rate of the
+    work (as `LayTimes` has them, as text), and the price of a metre of each colour, as text.
+    """
+
+    plies: int
+    table_mm: float
+    work: tuple[str, ...]
+    prices: tuple[tuple[str, str], ...]
+
+
+def made_with(cloths: Iterable[Cloth], shop: Workshop) -> MadeWith:
+    """The figures of a workshop for the colours of one fabric."""
+    cloths = list(cloths)
+    return MadeWith(
+        max((layers_allowed(cloth, shop) for cloth in cloths), default=shop.most_plies),
+        shop.table_length_mm,
+        tuple(f"{float(one):g}" for one in astuple(shop.times)),
+        tuple(sorted((cloth.key.colour, f"{float(price_per_m(cloth)):.4f}") for cloth in cloths)),
+    )
+
+
+def made_with_from_json(data: Mapping[str, Any]) -> MadeWith:
+    """Reads what `asdict` makes of it once it was written as JSON."""
+    prices = tuple((colour, price) for colour, price in data["prices"])
+    return MadeWith(data["plies"], data["table_mm"], tuple(data["work"]), prices)

@@ -1,0 +1,73 @@
+"""Figures of the workroom that were changed since a cut plan was made with them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from planner.core.lays.made_with import MadeWith, made_with
+from planner.core.lays.wishes import PlanFacts
+from planner.core.listed import lays_listed, listed
+from planner.core.spec import ClothKey, Workshop
+from planner.core.units import format_length
+from planner.cutting.models import Lay
+from planner.cutting.wording import count_of_plies
+
+
+def are_others_now(facts: PlanFacts | None, fabric: str, shop: Workshop) -> bool:
+    """Whether a plan was made with other figures than those of now; not where nobody noted with which."""
+    return (
+        facts is not None
+        and facts.made_with is not None
+        and facts.made_with != _now(facts.made_with, fabric, shop)
+    )
+
+
+def figures_in_words(facts: PlanFacts | None, fabric: str, shop: Workshop, display: str) -> str:
+    """ "Planned when the tool cut 2 plies of it (6 plies now) and the table was 5 m long (0.6 m now)"; "" where all is
+    as it was, or nobody noted how it was."""
+    if facts is None or (then := facts.made_with) is None:
+        return ""
+    now = _now(then, fabric, shop)
+    parts = []
+    if then.plies != now.plies:
+        parts.append(f"the tool cut {count_of_plies(then.plies)} of it ({now.plies} now)")
+    if then.table_mm != now.table_mm:
+        parts.append(
+            f"the table was {_metres(then.table_mm, display)} long ({_metres(now.table_mm, display)} now)"
+        )
+    if then.work != now.work:
+        parts.append("laying and cutting took other minutes or cost otherwise")
+    if then.prices != now.prices:
+        parts.append("the cloth cost otherwise")
+    return f"Planned when {listed(parts)}" if parts else ""
+
+
+def _now(then: MadeWith, fabric: str, shop: Workshop) -> MadeWith:
+    keys = (ClothKey(fabric, colour) for colour, _ in then.prices)
+    return made_with([shop.cloths[key] for key in keys if key in shop.cloths], shop)
+
+
+def too_long_in_words(lays: Iterable[Lay], shop: Workshop, display: str) -> str:
+    """ "Lays 1 and 2 are longer than the table (0.6 m)"; "" where all lays still to be cut fit. No query."""
+    numbers = longer_than_table(lays, shop)
+    if not numbers:
+        return ""
+    are = "is" if len(numbers) == 1 else "are"
+    table = _metres(shop.table_length_mm, display)
+    return f"{lays_listed(numbers).capitalize()} {are} longer than the table ({table})"
+
+
+def longer_than_table(lays: Iterable[Lay], shop: Workshop) -> list[int]:
+    """The numbers of nested lays not cut yet that do not fit the table as it is now, with their ends."""
+    most_mm = shop.table_length_mm + 1e-6
+    return sorted(
+        lay.number
+        for lay in lays
+        if lay.cut_at is None
+        and lay.marker.is_laid
+        and (lay.marker.length_mm or 0.0) + 2 * lay.end_allowance_mm > most_mm
+    )
+
+
+def _metres(mm: float, display: str) -> str:
+    return format_length(mm, display=display, kind="cloth")  # type: ignore[arg-type]
