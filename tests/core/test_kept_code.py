@@ -1,6 +1,8 @@
 """Until our own search is compiled, lays are left to the library; who compiles does it once, beside."""
 
+import re
 import sys
+from pathlib import Path
 from threading import Event, Thread
 
 import pytest
@@ -44,6 +46,18 @@ def triangles(count):
     return MarkerJob(
         1000, False, 0, tuple(ItemToLay("1", "part", "M", n, False, True, outline) for n in range(count))
     )
+
+
+def test_what_is_kept_is_named_after_every_module_that_is_compiled():
+    """Else a change in one of them would go on being run as it was before."""
+    lays = Path(kept_code.__file__).parent
+    compiling = {
+        p.stem
+        for p in lays.glob("*.py")
+        if re.search(r"^@(compiled|inlined)", p.read_text(encoding="utf-8"), re.M)
+    }
+    assert compiling <= set(kept_code._SOURCES)
+    assert "trades" in compiling
 
 
 @pytest.mark.usefixtures("folder")

@@ -34,6 +34,9 @@ _PATIENCE, _LAST_PATIENCE = 250, 80
 _ENOUGH, _NEARLY = 0.002, 0.1
 #: After a failure the search goes on this often from one of the better failures, with two pieces swapped.
 _FROM_FAILURES = 0.85
+#: So often a stretch of the strip is moved instead (`stretches.py`); and so often besides, after a few vain searches,
+#: where the search goes on from its own shortest strip.
+_STRETCHES, _STRETCHES_OF_OWN, _FEW_VAIN = 0.4, 0.5, 3
 #: Failures kept to go on from, those with the least overlap.
 _POOL = 20
 #: After so many vain searches one who hunts alone begins anew from scattered pieces.
@@ -227,9 +230,16 @@ class Hunt:
             chosen = min(abs(float(self._random.normal(0.0, 0.25))), 0.999)
             self._search.state = self._pool[int(chosen * len(self._pool))][1]
             self._search.set_length(self._next_length(self._own))
-            self._search.swap_two()
+            self._shake()
             return
         self._from_own(self._own)
+
+    def _shake(self) -> None:
+        """A stretch of the strip is moved, or two pieces change places."""
+        if self._random.random() < _STRETCHES:
+            self._search.move_stretch()
+        else:
+            self._search.swap_two()
 
     def _from_own(self, own: _Found) -> None:
         """The strip is cut somewhere, and what lies behind is moved up."""
@@ -238,6 +248,8 @@ class Hunt:
         points[points[:, 0] > self._random.uniform(0.0, own.length), 0] -= own.length - length
         self._search.set_length(length)
         self._search.lay(points, own.quarters)
+        if self._vain > _FEW_VAIN and not self._steps_small and self._random.random() < _STRETCHES_OF_OWN:
+            self._search.move_stretch()
 
     def _next_length(self, own: _Found) -> float:
         return own.length * (1 - self._step * float(self._random.uniform(0.5, 1.5)))

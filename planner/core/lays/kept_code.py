@@ -22,7 +22,7 @@ from typing import IO
 
 #: The modules whose functions and constants are compiled into each other. The compiler looks at one file only, and at
 #: its time, to tell whether what it kept still holds, so what is kept lies in a folder named after all of them.
-_SOURCES = ("compiled", "nofit", "depths", "charts", "places", "overlaps", "sides")
+_SOURCES = ("compiled", "nofit", "depths", "charts", "places", "trades", "overlaps", "sides")
 _HERE = Path(__file__).resolve().parent
 #: Who waits for another to be done asks so often (s).
 _ASK_EVERY = 0.2

@@ -23,6 +23,7 @@ from planner.core.lays.exchange import alike
 from planner.core.lays.nofit import Floats
 from planner.core.lays.places import measure, place
 from planner.core.lays.poses import Array, Poses
+from planner.core.lays.stretches import any_stretch, put_elsewhere, turn_round
 from planner.core.lays.trades import trade
 
 #: By how much an overlap's weight grows in a pass, the smallest and the deepest, and how others shrink again.
@@ -35,6 +36,8 @@ _NEAR_BY = 0.5
 _TRADES = 0.2
 #: Two pieces that change places are so often of about the same size.
 _ALIKE_OFTEN = 0.5
+#: A stretch that is moved is turned so often, where it may be; else it is put elsewhere.
+_TURNED_ROUND = 0.5
 #: Passes between two questions whether to go on.
 _PASSES = 5
 #: Overlap less than this share of the least yet is progress.
@@ -146,6 +149,22 @@ class Overlaps:
             i, j = self._random.choice(self._large, 2, replace=False).tolist()
         for places in (self._laid.x, self._laid.y):
             places[i], places[j] = places[j], places[i]
+        self._move_in()
+
+    def move_stretch(self) -> None:
+        """A stretch of the strip is turned round, where all its pieces may be, or put elsewhere (`stretches.py`)."""
+        laid, length = self._laid, self.length / self._depths.cell
+        middle = laid.x + self._middle[laid.pose, 0]
+        stretch = any_stretch(middle, length, self._random)
+        if stretch.pieces.sum() < 2:
+            self.swap_two()
+            return
+        turned: Ints = laid.pose // 4 * 4 + (laid.pose + 2) % 4
+        may_turn = (self._turns == turned[:, None]) & (np.arange(4) < self._turn_count[:, None])
+        if may_turn.any(axis=1)[stretch.pieces].all() and self._random.random() < _TURNED_ROUND:
+            turn_round(laid, self._bounds, stretch, turned)
+        else:
+            put_elsewhere(laid, middle, stretch, length)
         self._move_in()
 
     def _take_turns(self, i: int, j: int) -> None:
