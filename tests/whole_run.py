@@ -114,10 +114,18 @@ def load_share(tests: Path, number: int, count: int) -> None:
 
 
 def wait_for_search() -> None:
-    """Returns when the search for short lays is compiled, so that not every process compiles all of it at once."""
+    """Returns when the search for short lays is compiled, so that not every process compiles all of it at once.
+
+    A run in one process compiles it when the first test asks for it.
+    """
     folder, latest = os.environ.get(SHARED_FOLDER), time.monotonic() + _PATIENCE
     while folder and (Path(folder) / COMPILING).exists() and time.monotonic() < latest:
         time.sleep(0.1)
+    from planner.core.lays import kept_code
+    from planner.core.lays.solver import prepare_search
+
+    if kept_code.is_awaited():
+        prepare_search()
 
 
 def longest_first(tests: Iterable[Test]) -> list[Test]:
