@@ -35,8 +35,9 @@ _ENOUGH, _NEARLY = 0.002, 0.1
 #: After a failure the search goes on this often from one of the better failures, with two pieces swapped.
 _FROM_FAILURES = 0.85
 #: So often a stretch of the strip is moved instead (`stretches.py`); and so often besides, after a few vain searches,
-#: where the search goes on from its own shortest strip.
-_STRETCHES, _STRETCHES_OF_OWN, _FEW_VAIN = 0.4, 0.5, 3
+#: where the search goes on from its own shortest strip. With more pieces there are too few searches for such large
+#: changes to come to something (measured with 20 to 64 of them).
+_STRETCHES, _STRETCHES_OF_OWN, _FEW_VAIN, _MOST_STRETCHED = 0.4, 0.5, 3, 45
 #: Failures kept to go on from, those with the least overlap.
 _POOL = 20
 #: After so many vain searches one who hunts alone begins anew from scattered pieces.
@@ -72,6 +73,7 @@ class Hunt:
         self._parts = parts_of(self._poses)
         self._random = np.random.default_rng(seed)
         self._search = Overlaps(self._poses, Depths(self._poses, cells_across(self._poses)), seed)
+        self._may_stretch = self._search.count <= _MOST_STRETCHED
         self._best: _Found | None = None
         self._own: _Found | None = None
         self._alone = alone
@@ -236,7 +238,7 @@ class Hunt:
 
     def _shake(self) -> None:
         """A stretch of the strip is moved, or two pieces change places."""
-        if self._random.random() < _STRETCHES:
+        if self._may_stretch and self._random.random() < _STRETCHES:
             self._search.move_stretch()
         else:
             self._search.swap_two()
@@ -248,7 +250,8 @@ class Hunt:
         points[points[:, 0] > self._random.uniform(0.0, own.length), 0] -= own.length - length
         self._search.set_length(length)
         self._search.lay(points, own.quarters)
-        if self._vain > _FEW_VAIN and not self._steps_small and self._random.random() < _STRETCHES_OF_OWN:
+        stuck = self._vain > _FEW_VAIN and not self._steps_small
+        if stuck and self._may_stretch and self._random.random() < _STRETCHES_OF_OWN:
             self._search.move_stretch()
 
     def _next_length(self, own: _Found) -> float:
