@@ -7,27 +7,24 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from planner.core.lays.wishes import Kind, PlanFacts
+from planner.core.lays.wishes import PlanFacts
 from planner.core.listed import lays_listed
-from planner.cutting.cut_plans import facts_of, is_from_stock, kinds_of, tool_plies
+from planner.cutting.cut_plans import facts_of, tool_plies
 from planner.cutting.figures_since import figures_in_words
 from planner.cutting.kinds_shown import kinds_cut, value_of
-from planner.cutting.models import CutPlan, Lay, PlanChoice
+from planner.cutting.models import CutPlan, Lay
+from planner.cutting.offers_shown import ChoiceRow, Offer, Prices, choice_row, offers_of
 from planner.cutting.other_plans import (
-    NOT_KNOWN,
     estimated_in_words,
-    offer_in_words,
     other_in_words,
-    price_in_words,
 )
 from planner.cutting.plan_now import are_others, is_begun, may_be_planned_anew, now_in_words
 from planner.cutting.plan_progress import PlanProgress, nested_for_others, progress_of
 from planner.cutting.reading import BatchPlan
-from planner.cutting.stock_words import NO_LESS, as_rolls_are, buys_in_words, stock_offer_in_words
+from planner.cutting.stock_words import as_rolls_are, buys_in_words
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.why import (
     AIM_WORDS,
-    NOTHING_TO_TAKE,
     as_it_is_cut,
     is_to_follow,
     kinds_in_words,
@@ -36,25 +33,6 @@ from planner.cutting.why import (
     sentences_so_far,
     so_far_in_words,
 )
-
-
-@dataclass(frozen=True)
-class Offer:
-    """Another aim, what its plan is against the one there is, and whether there is anything to take."""
-
-    aim: str
-    label: str
-    words: str
-    can_take: bool = True
-
-
-@dataclass(frozen=True)
-class ChoiceRow:
-    """Something the maker chose, with its price."""
-
-    pk: int
-    words: str
-    price: str
 
 
 class ByField(dict[str, str]):
@@ -192,7 +170,7 @@ def _panel(
         facts = as_it_is_cut(facts)
     most = tool_plies(plan.fabric.name, read.shop)
     # Until the plan stands its prices would swing with every lay that is nested.
-    prices = _Prices(facts if settled else None, display, currency, PRICED_LATER if not settled else "")
+    prices = Prices(facts if settled else None, display, currency, PRICED_LATER if not settled else "")
     return PlanPanel(
         pk=plan.pk,
         fabric=plan.fabric.name,
@@ -205,8 +183,8 @@ def _panel(
         follows=settled and not now and facts is not None and is_to_follow(facts),
         made_with=figures_in_words(facts, plan.fabric.name, read.shop, display) if settled else "",
         since=_since(facts, display, currency) if settled and can_change else "",
-        offers=_offers(plan, facts, display, currency),
-        choices=tuple(_choice(c, kinds, prices) for c in one.choices),
+        offers=offers_of(plan, facts, display, currency),
+        choices=tuple(choice_row(c, kinds, prices) for c in one.choices),
         kinds=tuple((value_of(kind), kinds_in_words([kind], with_style=with_style)) for kind in kinds),
         most_plies=plan.most_plies,
         plies_price=prices.of("plies") if (plan.most_plies or most) < most else "",
@@ -237,7 +215,6 @@ ANEW_STATE = (
 ALL_LAID = "not settled yet: its lays are nested, but real lengths may still change the plan and its sums"
 ONE_LAID = "not settled yet: its lay is nested, but its real length may still change the plan and its sums"
 PRICED_LATER = "its price is told once the plan is settled"
-COMPARED_LATER = "compared once the plan is settled"
 
 
 def _state(plan: CutPlan, facts: PlanFacts | None, lays: Sequence[Lay], *, is_begun: bool) -> str:
@@ -309,60 +286,6 @@ def _lays_of(one: BatchPlan, read: PlannedBatch) -> list[Lay]:
 def _fabric(lay: Lay) -> int | None:
     cloths = lay.cloths.all()
     return cloths[0].fabric_colour.fabric_id if cloths else None
-
-
-def _offers(plan: CutPlan, facts: PlanFacts | None, display: str, currency: str) -> tuple[Offer, ...]:
-    """Every other aim, whatever it comes to: one that vanished would look forgotten."""
-    if facts is None:
-        return ()
-    by_aim = {other.aim: other for other in facts.others}
-    settled = plan.state == CutPlan.State.SETTLED
-    found = []
-    for aim in CutPlan.Aim.values:
-        if aim == plan.aim or aim == CutPlan.Aim.FROM_STOCK:
-            continue
-        words = COMPARED_LATER
-        if settled:
-            other, is_open = by_aim.get(aim), facts.fewer == "open"
-            words = offer_in_words(
-                other, facts.best, display, currency, is_open=is_open, from_stock=is_from_stock(facts)
-            )
-        # Back to where the plan began one may go, though it be the same now.
-        can_take = words not in NOTHING_TO_TAKE or aim == CutPlan.Aim.MONEY
-        found.append(Offer(aim, AIM_WORDS[aim], words, can_take))
-    # Beside them only where it is a question: where stock does, or the plan is made from it, there is none.
-    if settled and facts.stock is not None and not facts.stock.is_aim:
-        aim = CutPlan.Aim.FROM_STOCK.value
-        words = stock_offer_in_words(facts.stock, facts.best, display, currency)
-        found.append(Offer(aim, AIM_WORDS[aim], words, words != NO_LESS))
-    return tuple(found)
-
-
-@dataclass(frozen=True)
-class _Prices:
-    """What wishes cost, in words; `instead` of them where that is not told."""
-
-    facts: PlanFacts | None
-    display: str
-    currency: str
-    instead: str
-
-    def of(self, wish: str, kinds: frozenset[Kind] = frozenset()) -> str:
-        """The price of a wish, or that it is not known."""
-        if self.facts is None:
-            return self.instead
-        for price in self.facts.prices:
-            if price.wish == wish and (not kinds or frozenset(price.kinds) == kinds):
-                return price_in_words(price, self.facts.best, self.display, self.currency)
-        return NOT_KNOWN
-
-
-def _choice(choice: PlanChoice, in_order: Sequence[Kind], prices: _Prices) -> ChoiceRow:
-    chosen = kinds_of(choice)
-    kinds = [kind for kind in in_order if kind in chosen] + sorted(chosen - set(in_order))
-    with_style = len({style for style, _ in in_order}) > 1
-    words = f"{kinds_in_words(kinds, with_style=with_style)} {choice.get_kind_display()}"
-    return ChoiceRow(choice.pk, words, prices.of(choice.kind, chosen))
 
 
 def _kept_in_words(numbers: Sequence[int]) -> str:

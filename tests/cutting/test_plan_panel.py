@@ -15,9 +15,10 @@ from planner.cutting.actions import rest, table
 from planner.cutting.actions.table import Told
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.models import Batch, CutPlan, Lay, LayRoll, Marker, PlanChoice
+from planner.cutting.offers_shown import COMPARED_LATER
 from planner.cutting.other_plans import estimated_in_words, offer_in_words
 from planner.cutting.plan_now import now_in_words
-from planner.cutting.plan_screens import COMPARED_LATER, PRICED_LATER, PlanPanel, plan_panels
+from planner.cutting.plan_screens import PRICED_LATER, PlanPanel, plan_panels
 from planner.cutting.reading import batch_with_plans, lays_of
 from planner.cutting.setting import batch_setting
 from planner.cutting.stored import planned_batch
