@@ -1,6 +1,7 @@
 """Until our own search is compiled, lays are left to the library; who compiles does it once, beside."""
 
 import re
+import shutil
 import sys
 from pathlib import Path
 from threading import Event, Thread
@@ -58,6 +59,18 @@ def test_what_is_kept_is_named_after_every_module_that_is_compiled():
     }
     assert compiling <= set(kept_code._SOURCES)
     assert "trades" in compiling
+
+
+def test_what_was_kept_does_not_count_once_the_program_lies_elsewhere(tmp_path, monkeypatch):
+    """The compiler then finds none of it: the first lay would be nested while all is compiled anew."""
+    named = kept_code._name.__wrapped__
+    moved = shutil.copytree(
+        Path(kept_code.__file__).parent, tmp_path / "lays", ignore=shutil.ignore_patterns("__pycache__")
+    )
+    before = named()
+    monkeypatch.setattr(kept_code, "_HERE", moved)
+    assert named() != before
+    assert named() == named()
 
 
 @pytest.mark.usefixtures("folder")

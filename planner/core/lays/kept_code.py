@@ -42,7 +42,10 @@ def folder() -> Path:
 @cache
 def _name() -> str:
     files = [_HERE / f"{source}.py" for source in _SOURCES]
-    content = hashlib.sha256(b"".join(f.read_bytes() + b"%d" % f.stat().st_mtime_ns for f in files))
+    # The compiler finds what it kept by where the source lies: in a folder that was moved it finds nothing.
+    content = hashlib.sha256(str(_HERE).encode())
+    for file in files:
+        content.update(file.read_bytes() + b"%d" % file.stat().st_mtime_ns)
     return f"compiled-{content.hexdigest()[:16]}-{sys.implementation.cache_tag}-{_compiler()}"
 
 
