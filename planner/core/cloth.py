@@ -54,15 +54,25 @@ def as_cut(outline: Outline, cloth: Cloth) -> Outline:
     return outline if along == across == 1.0 else outline.scaled(along, across)
 
 
-def need_for_lay_m(lay_m: float, cloth: Cloth) -> float:
+def need_for_lay_m(lay_m: float, cloth: Cloth, lost_m: float = 0.0) -> float:
     """Metres of cloth as bought for `lay_m` on the table.
 
     lay / (1 − s_length) where the cloth is washed first, × (1 + allowance for flaws). Cloth that grows in the
-    wash is not counted on: the need is never less than the lay.
+    wash is not counted on: the need is never less than the lay. `lost_m`, as bought, are lost at flaws that are
+    noted: the allowance is for these too, so where they are more they stand in its place.
     """
+    return max(_as_bought_m(lay_m, cloth) * (1.0 + cloth.damage_share), _as_bought_m(lay_m, cloth) + lost_m)
+
+
+def is_beyond_allowance(lost_m: float, lay_m: float, cloth: Cloth) -> bool:
+    """Whether more is lost at flaws that are noted than the cloth keeps for flaws."""
+    return lost_m > _as_bought_m(lay_m, cloth) * cloth.damage_share
+
+
+def _as_bought_m(lay_m: float, cloth: Cloth) -> float:
     if cloth.shrinkage_handling == "wash_first":
-        lay_m = before_washing(lay_m, max(cloth.shrinkage_length, 0.0))
-    return lay_m * (1.0 + cloth.damage_share)
+        return before_washing(lay_m, max(cloth.shrinkage_length, 0.0))
+    return lay_m
 
 
 def bought_width_mm(cloth: Cloth) -> float:

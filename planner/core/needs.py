@@ -9,7 +9,14 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
 
-from planner.core.cloth import buy_cloth, cut_factors, lay_width_mm, need_for_lay_m, price_per_m
+from planner.core.cloth import (
+    buy_cloth,
+    cut_factors,
+    is_beyond_allowance,
+    lay_width_mm,
+    need_for_lay_m,
+    price_per_m,
+)
 from planner.core.missing import Missing as Missing
 from planner.core.missing import find_missing as find_missing
 from planner.core.notions.lines import NeedLine, Taken, Uses, collect_uses, lines_of
@@ -48,6 +55,7 @@ class ClothNeed:
     bought, `used_cost` that of `need_m` at `price_per_m`, wherever it comes from. Money is not rounded. `short_m` is
     more than 0 where the plies do not fit on what is in stock, though it has the metres: so much is bought at least.
     `cut_m` is the part of `need_m` that was used already, for what is cut. `by_lays`: reckoned from lays, not areas.
+    `lost_m` of `need_m` is lost at flaws noted on the rolls; 0 where that is no more than is kept for flaws.
     """
 
     cloth: ClothKey
@@ -66,6 +74,7 @@ class ClothNeed:
     short_m: float = 0.0
     cut_m: float = 0.0
     by_lays: bool = False
+    lost_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,13 +171,15 @@ def work_out_needs(
     efficiency: Mapping[ClothKey, float] | None = None,
     learnt_from: str = "",
     orders: Mapping[str, int] | None = None,
+    lost_m: Mapping[ClothKey, float] | None = None,
 ) -> Needs:
     """What the demand needs.
 
     `nested_lay_m` gives the metres on the table of cloths whose lays are nested, `laid` those of cloths that are
     planned already: an estimate as long as some lays are not nested. Others are estimated from piece areas at
     `efficiency` (default 78 %; `learnt_from` says in `how` where another one was learnt), see :func:`estimate_lay_m`.
-    `orders` says by style number how many orders hold it, one where it does not say.
+    `orders` says by style number how many orders hold it, one where it does not say. `lost_m` are metres of planned
+    cloths that are lost at flaws noted on their rolls.
     Everything but whole packs and what an order takes is linear in the quantities. Raises CannotPlanError
     where `find_missing` finds something, ValueError for an efficiency that is none.
     """
@@ -184,7 +195,8 @@ def work_out_needs(
         if key in planned:
             one = planned[key]
             how = one.how + _made_in_words(made.get(key, ()))
-            need = _cloth_need(cloth, area, one.lay_m, how, is_estimate=not one.is_nested)
+            lost = (lost_m or {}).get(key, 0.0)
+            need = _cloth_need(cloth, area, one.lay_m, how, is_estimate=not one.is_nested, lost_m=lost)
             cloths.append(replace(need, by_lays=True))
             continue
         share = learnt.get(key, DEFAULT_EFFICIENCY)
@@ -268,14 +280,17 @@ def estimate_lay_m(area_mm2: float, cloth: Cloth, efficiency: float, table_lengt
     return marker_mm * table_length_mm / room_mm / 1000.0
 
 
-def _cloth_need(cloth: Cloth, area_mm2: float, lay_m: float, how: str, *, is_estimate: bool) -> ClothNeed:
-    need_m = need_for_lay_m(lay_m, cloth)
+def _cloth_need(
+    cloth: Cloth, area_mm2: float, lay_m: float, how: str, *, is_estimate: bool, lost_m: float = 0.0
+) -> ClothNeed:
+    lost_m = lost_m if is_beyond_allowance(lost_m, lay_m, cloth) else 0.0
+    need_m = need_for_lay_m(lay_m, cloth, lost_m)
     buy = buy_cloth(need_m - cloth.in_stock_m, cloth)
     each = price_per_m(cloth)
     extras = []
     if cloth.shrinkage_handling == "wash_first" and cloth.shrinkage_length > 0:
         extras.append(f"{_percent(cloth.shrinkage_length)} shrinkage before cutting")
-    if cloth.damage_share > 0:
+    if cloth.damage_share > 0 and not lost_m:
         extras.append(f"{_percent(cloth.damage_share)} for flaws")
     return ClothNeed(
         cloth=cloth.key,
@@ -291,6 +306,7 @@ def _cloth_need(cloth: Cloth, area_mm2: float, lay_m: float, how: str, *, is_est
         how=how + (f", with {' and '.join(extras)}" if extras else ""),
         price_per_m=each,
         used_cost=Decimal(repr(need_m)) * each,
+        lost_m=lost_m,
     )
 
 

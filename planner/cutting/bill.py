@@ -24,6 +24,7 @@ from planner.cutting.bill_parts import (
 from planner.cutting.reckoning import (
     cloth_figures,
     divided,
+    grown_in_words,
     growth,
     notion_figures,
     sold_words,
@@ -177,7 +178,7 @@ def _cloth_line(
         return line
     groups, estimate = piece_parts(read, need, figures)
     parts, laid = lay_parts(lays, need, cloth) if lays else ((), "")
-    needed = used_in_words(need, figures.need) if need.cut_m else _cloth_need_in_words(figures, cloth)
+    needed = used_in_words(need, figures.need) if need.cut_m else _cloth_need_in_words(figures, cloth, need)
     steps = [*estimate, laid, needed]
     steps += _stock_in_words(shelf, figures)
     if need.cloth in read.claims.settled:
@@ -258,17 +259,15 @@ def _opened(
     )
 
 
-def _cloth_need_in_words(figures: BuyFigures, cloth: Cloth) -> str:
+def _cloth_need_in_words(figures: BuyFigures, cloth: Cloth, one: ClothNeed) -> str:
     """From the metres laid to those needed."""
-    left, flaws = growth(cloth)
+    grown = grown_in_words(*growth(cloth, one), figures.lost)
     need = figure(figures.need, "m", least=printed_places(figures.need))
     if figures.before is None:
         return f"Needed {need}"
-    washing = f" ÷ {figure(left)} for washing" if left != 1 else ""
-    allowance = f" × {figure(flaws)} for flaws" if flaws != 1 else ""
-    if not washing and not allowance and figures.before == figures.need:
+    if not grown and figures.before == figures.need:
         return ""
-    return f"{figure(figures.before)} m laid{washing}{allowance} = {need}, rounded up"
+    return f"{figure(figures.before)} m laid{grown} = {need}, rounded up"
 
 
 def _stock_in_words(shelf: Shelf, figures: BuyFigures) -> list[str]:

@@ -259,7 +259,7 @@ def piece_parts(
     def follows(p: int) -> bool:
         if need.by_lays or figures.before is None:
             return True
-        left, flaws = growth(cloth)
+        left, flaws = growth(cloth, need)
         laid = nearest(_laid_m(area(p), cloth, table_mm), places_of(figures.before))
         return (
             laid == figures.before and up(laid / left * flaws, printed_places(figures.need)) == figures.need

@@ -14,10 +14,12 @@ from planner.core.needs import ClothNeed, Needs, NotionNeed
 from planner.core.notions.thread import cones_needed, packs_to_buy
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
 from planner.cutting.counted_down import lacking
+from planner.cutting.flaws_ahead import lost_at_flaws
 from planner.cutting.lot_units import kept_units
 from planner.cutting.models import BatchNeed
 from planner.cutting.short_cloth import in_words, short_of_all, with_short
 from planner.cutting.short_lots import lots_that_do, with_lots
+from planner.cutting.stock import rest_with_lost
 from planner.cutting.wording import not_settled_in_words
 from planner.materials.models import Workroom
 from planner.materials.promised import StillPromised
@@ -32,6 +34,8 @@ class _Sum:
 
     need: Decimal = Decimal(0)
     lay_m: Decimal = Decimal(0)
+    #: Of `need`, lost at flaws of rolls.
+    lost_m: Decimal = Decimal(0)
     threads_at_once: int = 0
     is_estimate: bool = False
     is_settled: bool = True
@@ -39,8 +43,12 @@ class _Sum:
     batches: list[str] = field(default_factory=list)
     first_day: date | None = None
 
-    def add(self, row: BatchNeed) -> None:
-        self.need += round(Decimal(row.rest), 3)
+    def add(self, row: BatchNeed, lost_m: Decimal = Decimal(0)) -> None:
+        rest = need = round(Decimal(row.rest), 3)
+        if lost_m and row.fabric_colour:
+            need = rest_with_lost(rest, row.fabric_colour.fabric.damage_percent, lost_m)
+        self.need += need
+        self.lost_m += lost_m if need > rest else 0
         self.lay_m += row.lay_m or Decimal(0)
         # Batches are sewn one after the other, so the machines are threaded from the same cones.
         self.threads_at_once = max(self.threads_at_once, row.least_packs)
@@ -104,32 +112,41 @@ _NEED = ("lay_m", "least_packs", "is_estimate")
 _OF_NEED = {
     "batch": ("number", "due_on"),
     "fabric_colour": ("name",),
-    "fabric_colour__fabric": ("name",),
+    "fabric_colour__fabric": ("name", "damage_percent"),
     "notion_colour": ("name",),
     "notion_colour__notion": ("name",),
 }
 _NEEDS = KeptShared(
-    lambda: BatchNeed.objects.of_batches_in_work().with_rest().with_settled().order_by("batch_id"),
+    lambda: (
+        BatchNeed.objects.of_batches_in_work()
+        .with_rest()
+        .with_flaws_told()
+        .with_settled()
+        .order_by("batch_id")
+    ),
     _OF_NEED,
     own=_NEED,
-    noted=["rest", "is_settled", "has_rolls"],
+    noted=["rest", "any_flaws", "is_settled", "has_rolls"],
 )
 
 
 def what_to_buy(*, say_lots: bool = True) -> Buying:
     """Sums what planned batches still need and compares it with what is on hand, and with plies that fit on nothing
-    there. Five queries, and with the workroom's three more where cloth is short.
+    there. Five queries, with the workroom's three more where cloth is short, and five where rolls have flaws.
 
     `say_lots`: of which shade lot less would do, which takes two of these, and which rolls lack what lays count on;
     no figure changes by it.
     """
     cloth_sums: dict[ClothKey, _Sum] = defaultdict(_Sum)
     notion_sums: dict[NotionKey, _Sum] = defaultdict(_Sum)
-    for row in _NEEDS.read():
+    rows = _NEEDS.read()
+    lost = lost_at_flaws() if any(row.any_flaws for row in rows) else {}
+    for row in rows:
         if row.rest < 0.001:
             continue
         if row.fabric_colour:
-            cloth_sums[cloth_key(row.fabric_colour)].add(row)
+            key = cloth_key(row.fabric_colour)
+            cloth_sums[key].add(row, lost.get((row.batch.number, key), Decimal(0)))
         elif row.notion_colour:
             notion_sums[NotionKey(row.notion_colour.notion.name, row.notion_colour.name)].add(row)
     waiting: dict[ClothKey | NotionKey, tuple[tuple[str, ...], date | None]] = {}
@@ -188,6 +205,7 @@ def _cloth_need(cloth: Cloth, total: _Sum) -> ClothNeed:
         cost=buy.cost,
         is_estimate=total.is_estimate,
         how="some lays are not nested yet" if total.is_estimate else "from the nested lays",
+        lost_m=float(total.lost_m),
     )
 
 

@@ -8,18 +8,20 @@ cut ticket and the cut sheet all say it in the words of :func:`ahead_in_words`.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
 from planner.core.listed import lays_listed, listed, ordinal
 from planner.core.rolls import Placed, RunOnRoll
+from planner.core.spec import ClothKey
 from planner.core.units import THIN_SPACE, Display, format_length
 from planner.cutting.kept_rolls import planned_rolls
-from planner.cutting.models import Batch, Lay, LayCloth
+from planner.cutting.models import Batch, Lay, LayCloth, LayRoll
 from planner.cutting.turns import in_turn
 from planner.materials.models import Roll, RollFlaw
 from planner.materials.promised import Promise, placed_on, promises_from, to_cm
+from planner.materials.specs import cloth_key
 
 #: So short a piece is nothing (mm).
 NOTHING_MM = 1.0
@@ -71,12 +73,51 @@ def flaws_ahead(lays: Iterable[Lay]) -> FlawsAhead:
     pks = set().union(*own.values())
     if not pks:
         return FlawsAhead()
-    rows = Roll.objects.with_left().filter(pk__in=pks).select_related("fabric_colour__fabric")
-    rolls = {row.pk: row for row in rows.prefetch_related("flaws")}
-    promises = promises_from({pk: row.fabric_colour.fabric for pk, row in rolls.items()})
     turns = _turns(pks)
     of_lay: dict[int, list[RollAhead]] = defaultdict(list)
     lost: dict[tuple[int, int], tuple[Decimal, ...]] = {}
+    for roll in _on_rolls(pks, turns):
+        for name in dict.fromkeys((one.batch, one.lay) for one in roll.due):
+            lay_pk = turns[name][1]
+            if lay_pk in own and roll.row.pk in own[lay_pk]:
+                ahead = _ahead(roll.row, roll.flaws, roll.due, roll.placed, name)
+                of_lay[lay_pk] += [ahead] if ahead else []
+        each = {roll.due[n].cloth: lost_m for n, lost_m in _lost(roll.placed).items() if any(lost_m)}
+        lost |= {(cloth, roll.row.pk): lost_m for cloth, lost_m in each.items()}
+    return FlawsAhead({pk: tuple(found) for pk, found in of_lay.items()}, lost)
+
+
+def lost_at_flaws() -> dict[tuple[str, ClothKey], Decimal]:
+    """Metres that all plies still to be cut lose at flaws, by batch (number) and cloth. No more than five queries."""
+    pks = set(LayRoll.objects.from_flawed().values_list("roll", flat=True).order_by())
+    found: dict[tuple[str, ClothKey], Decimal] = defaultdict(Decimal)
+    for roll in _on_rolls(pks, _turns(pks)) if pks else ():
+        key = cloth_key(roll.row.fabric_colour)
+        for n, lost_m in _lost(roll.placed).items():
+            if lost_m[-1]:
+                found[roll.due[n].batch, key] += lost_m[-1]
+    return dict(found)
+
+
+#: When the turn of each lay is, and its pk, by its batch and number.
+Turns = Mapping[tuple[str, int], tuple[tuple[int, int, int], int]]
+
+
+@dataclass(frozen=True)
+class _OnRoll:
+    """A roll with its flaws, what is promised of it in the order it is cut, and where that lies."""
+
+    row: Roll
+    flaws: Sequence[RollFlaw]
+    due: Sequence[Promise]
+    placed: Placed
+
+
+def _on_rolls(pks: Collection[int], turns: Turns) -> Iterator[_OnRoll]:
+    """What lies on these rolls. Three queries."""
+    rows = Roll.objects.with_left().filter(pk__in=pks).select_related("fabric_colour__fabric")
+    rolls = {row.pk: row for row in rows.prefetch_related("flaws")}
+    promises = promises_from({pk: row.fabric_colour.fabric for pk, row in rolls.items()})
     for pk, row in sorted(rolls.items()):
         there = [flaw for flaw in row.flaws.all() if flaw.to_m > 0 and flaw.from_m < row.left_m]
         due = sorted(
@@ -84,20 +125,14 @@ def flaws_ahead(lays: Iterable[Lay]) -> FlawsAhead:
             key=lambda one: turns[one.batch, one.lay][0],
         )
         placed = placed_on(row.left_m, [(max(f.from_m, Decimal(0)), f.to_m) for f in there], due)
-        for name in dict.fromkeys((one.batch, one.lay) for one in due):
-            lay_pk = turns[name][1]
-            if lay_pk in own and pk in own[lay_pk]:
-                ahead = _ahead(row, there, due, placed, name)
-                of_lay[lay_pk] += [ahead] if ahead else []
-        lost |= {(due[n].cloth, pk): each for n, each in _lost(placed).items() if any(each)}
-    return FlawsAhead({pk: tuple(found) for pk, found in of_lay.items()}, lost)
+        yield _OnRoll(row, there, due, placed)
 
 
 def _may_have_flaws(row: object) -> bool:
     return getattr(row, "roll_id", None) is not None and bool(getattr(row, "has_flaws", True))
 
 
-def _turns(rolls: Iterable[int]) -> dict[tuple[str, int], tuple[tuple[int, int, int], int]]:
+def _turns(rolls: Iterable[int]) -> Turns:
     """Of each lay still to be cut from these rolls, by its batch and number, when its turn is, and its pk: what is on
     the table comes first, then batch by batch.
     """

@@ -104,6 +104,12 @@ class BatchNeedQuerySet(models.QuerySet):
             )
         )
 
+    def with_flaws_told(self) -> BatchNeedQuerySet:
+        """Annotates `any_flaws`: plies of some lay still to be cut, whosever it is, come from a roll with a flaw."""
+        from planner.cutting.models import LayRoll
+
+        return self.annotate(any_flaws=Exists(LayRoll.objects.from_flawed().order_by()))
+
     def with_uncut_mm(self) -> BatchNeedQuerySet:
         """Annotates `uncut_mm`: what its plies that are not cut yet take on the table (mm), None where there are none.
 
@@ -226,6 +232,11 @@ class LayRollQuerySet(models.QuerySet):
         from planner.materials.models import RollFlaw
 
         return self.annotate(has_flaws=Exists(RollFlaw.objects.filter(roll=OuterRef("roll"), to_m__gt=0)))
+
+    def from_flawed(self) -> LayRollQuerySet:
+        """Of lays still to be cut, and there is a flaw in what is left of the roll."""
+        of_lay = Q(lay_cloth__lay__cut_at=None, lay_cloth__lay__batch__state__in=["planned", "cutting"])
+        return self.filter(of_lay, roll__flaws__to_m__gt=0)
 
 
 class MarkerQuerySet(models.QuerySet):

@@ -82,20 +82,24 @@ def notion_figures(need: NotionNeed, notion: Notion, lines: Sequence[NeedLine] =
 def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ()) -> BuyFigures:
     """A cloth: metres laid ÷ what washing leaves × flaws − stock, as it is sold. Metres throughout.
 
+    Where more is lost at flaws that are noted, that is added in place of × flaws.
+
     With `lays` the metres laid are the sum of theirs as printed, see :func:`lay_metres`.
     """
     stock = nearest(need.in_stock_m, 3).normalize()
     step = cloth.pack_quantity if cloth.sold_by != "kg" else Decimal(0)
     least = max(2, places_of(step))
     known = _known(need.need_m, stock, least, lambda short: buy_cloth(float(short), cloth).sold)
-    left_after_washing, flaws = growth(cloth)
+    left_after_washing, flaws = growth(cloth, need)
+    lost = nearest(need.lost_m, 3).normalize() + Decimal(0)
     grown = flaws / left_after_washing
-    before = _before((nearest(need.lay_m, 9), nearest(need.lay_m, 9) / grown), known, grown)
+    without_lost = replace(known, need=known.need - lost)
+    before = _before((nearest(need.lay_m, 9), nearest(need.lay_m, 9) / grown), without_lost, grown)
     if lays and before is not None:
         before = laid_metres(lays, marker_places(lays, need, cloth), cloth.key).normalize()
     bought = _bought_m(need, cloth)
     left = known.in_stock + bought - known.need
-    words = _cloth_need_words(before, left_after_washing, flaws, known)
+    words = _cloth_need_words(before, left_after_washing, flaws, known, lost)
     if need.cut_m:
         before, words = None, f"Need {used_in_words(need, known.need)}"
     short = up(nearest(need.short_m, 9), 3) if need.short_m else known.short
@@ -111,7 +115,7 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
     return BuyFigures(
         "m", before, factor, known.need, known.in_stock, short,
         bought / need.to_buy_packs if need.to_buy_packs else cloth.pack_quantity,
-        need.to_buy_packs, bought, left, words,
+        need.to_buy_packs, bought, left, words, lost,
     )  # fmt: skip
 
 
@@ -127,18 +131,20 @@ def used_in_words(need: ClothNeed, need_m: Decimal) -> str:
     left, whole = need_m - used, figure(need_m, "m", least=least)
     if left <= 0:
         return f"{whole}, used for what is cut"
-    return f"{figure(used)} used for what is cut + {figure(left)} still to cut = {whole}"
+    lost = f" with {figure(nearest(need.lost_m, 3).normalize())} lost at flaws" if need.lost_m else ""
+    return f"{figure(used)} used for what is cut + {figure(left)} still to cut{lost} = {whole}"
 
 
-def growth(cloth: Cloth) -> tuple[Decimal, Decimal]:
-    """What washing leaves of a metre, and the factor for flaws."""
+def growth(cloth: Cloth, need: ClothNeed) -> tuple[Decimal, Decimal]:
+    """What washing leaves of a metre, and the factor for flaws: 1 where what is lost at those noted stands for it."""
     washed = cloth.shrinkage_length if cloth.shrinkage_handling == "wash_first" else 0.0
-    return 1 - nearest(max(washed, 0.0), 6).normalize(), percent_factor(cloth.damage_share)
+    flaws = Decimal(1) if need.lost_m else percent_factor(cloth.damage_share)
+    return 1 - nearest(max(washed, 0.0), 6).normalize(), flaws
 
 
-def _grown(laid: Decimal, cloth: Cloth, places: int) -> Decimal:
-    left, flaws = growth(cloth)
-    return up(laid / left * flaws, places)
+def _grown(laid: Decimal, cloth: Cloth, places: int, need: ClothNeed) -> Decimal:
+    left, flaws = growth(cloth, need)
+    return up(laid / left * flaws + nearest(need.lost_m, 3), places)
 
 
 def _bought_m(need: ClothNeed, cloth: Cloth) -> Decimal:
@@ -180,13 +186,22 @@ def _need_words(before: Decimal | None, factor: Decimal, known: _Known, unit: st
     return f"{figure(before)} × {figure(factor)} with waste = {need}"
 
 
-def _cloth_need_words(before: Decimal | None, left: Decimal, flaws: Decimal, known: _Known) -> str:
+def _cloth_need_words(
+    before: Decimal | None, left: Decimal, flaws: Decimal, known: _Known, lost: Decimal
+) -> str:
     need = figure(known.need, "m", least=known.places)
-    if before is None or (left == 1 and flaws == 1):
-        return f"Need {need}"
+    grown = grown_in_words(left, flaws, lost)
+    if before is None:
+        return f"Need {need}, with {figure(lost)} lost at flaws of its rolls" if lost else f"Need {need}"
+    return f"Laid {figure(before)}{grown} = {need}" if grown else f"Need {need}"
+
+
+def grown_in_words(left: Decimal, flaws: Decimal, lost: Decimal) -> str:
+    """ " ÷ 0.95 for washing × 1.02 for flaws", " + 1.6 lost at flaws of its rolls": what is made of metres laid."""
     washing = f" ÷ {figure(left)} for washing" if left != 1 else ""
     allowance = f" × {figure(flaws)} for flaws" if flaws != 1 else ""
-    return f"Laid {figure(before)}{washing}{allowance} = {need}"
+    noted = f" + {figure(lost)} lost at flaws of its rolls" if lost else ""
+    return f"{washing}{allowance}{noted}"
 
 
 def _shortage(known: _Known, unit: str, cut: Decimal = Decimal(0)) -> str:
@@ -250,11 +265,14 @@ def in_metres(words: str, display: str) -> str:
 
 def marker_places(lays: Sequence[NestedLay], need: ClothNeed, cloth: Cloth) -> int:
     """Places in mm with which markers are printed so that the need of their cloth follows from them, as planned."""
-    planned = replace(need, need_m=need_for_lay_m(need.lay_m, cloth), cut_m=0.0) if need.cut_m else need
+    planned = need
+    if need.cut_m:
+        planned = replace(need, need_m=need_for_lay_m(need.lay_m, cloth), cut_m=0.0, lost_m=0.0)
     one = cloth_figures(planned, cloth)
 
     def follows(places: int) -> bool:
-        return _grown(laid_metres(lays, places, cloth.key), cloth, places_of(one.need)) == one.need
+        laid = laid_metres(lays, places, cloth.key)
+        return _grown(laid, cloth, places_of(one.need), planned) == one.need
 
     return places_for(follows) if one.before is not None else 1
 

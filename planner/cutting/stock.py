@@ -16,6 +16,7 @@ from planner.common.kept_questions import Given, KeptQuestion
 from planner.core.cloth import buy_cloth
 from planner.core.notions.thread import cones_on_hand, packs_to_buy
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
+from planner.cutting.flaws_ahead import lost_at_flaws
 from planner.cutting.models import Batch, BatchNeed
 from planner.cutting.querysets import BatchNeedQuerySet
 from planner.styles.specs import workshop
@@ -51,7 +52,8 @@ class Claims:
     `spoken_for` is what other batches still have to take, `by` which batches these are, `threads_at_once` the most
     cones one of them is threaded with. `met` is how much has left the stock for this batch already (of cloth the metres
     really used, however many were planned), `rest` what it still has to take, `settled` what it has no further need of.
-    `shelves` is the stock of everything as the batch meets it, noted when it is read by :func:`free_workshop`.
+    `lost_m` of that rest is lost at flaws of its rolls, where it is more than is kept for flaws. `shelves` is the stock
+    of everything as the batch meets it, noted when it is read by :func:`free_workshop`.
     """
 
     spoken_for: dict[Key, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
@@ -60,6 +62,7 @@ class Claims:
     met: dict[Key, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
     rest: dict[Key, Decimal] = field(default_factory=dict)
     settled: set[Key] = field(default_factory=set)
+    lost_m: dict[ClothKey, Decimal] = field(default_factory=dict)
     shelves: dict[Key, Shelf] = field(default_factory=dict)
 
     def shelf_of_cloth(self, cloth: Cloth) -> Shelf:
@@ -92,6 +95,7 @@ class Claims:
 _CLAIM = (
     "fabric_colour__fabric__name",
     "fabric_colour__name",
+    "fabric_colour__fabric__damage_percent",
     "notion_colour__notion__name",
     "notion_colour__name",
     "batch_id",
@@ -100,30 +104,41 @@ _CLAIM = (
     "need",
     "taken",
     "rest",
+    "any_flaws",
 )
 
 
 def _claims_met() -> BatchNeedQuerySet:
     earlier = Q(batch__in=Batch.objects.in_work().order_by(), batch_id__lt=Given("batch"))
-    return BatchNeed.objects.with_rest().filter(earlier | Q(batch=Given("batch"))).order_by()
+    needs = BatchNeed.objects.with_rest().with_flaws_told()
+    return needs.filter(earlier | Q(batch=Given("batch"))).order_by()
 
 
 _CLAIMS_MET = KeptQuestion(lambda: _claims_met().values_list(*_CLAIM))
 _ALL_CLAIMS = KeptQuestion(
-    lambda: BatchNeed.objects.with_rest().of_batches_in_work().order_by().values_list(*_CLAIM)
+    lambda: (
+        BatchNeed.objects.with_rest().with_flaws_told().of_batches_in_work().order_by().values_list(*_CLAIM)
+    )
 )
 
 
 def claims(batch: Batch | None) -> Claims:
-    """The claims on the stock as `batch` meets them; anything new (None) comes after all others. One query.
+    """The claims on the stock as `batch` meets them; anything new (None) comes after all others. One query, and
+    five more where plies come from rolls with flaws.
 
     Of two batches the one with the lower number was first.
     """
     found = Claims()
     rows = _ALL_CLAIMS.ask() if batch is None else _CLAIMS_MET.ask(batch=batch.pk)
-    for fabric, fabric_colour, notion, notion_colour, batch_id, number, cones, need, taken, left in rows:
-        rest = round(Decimal(left), 3)
+    lost = lost_at_flaws() if any(row[-1] for row in rows) else {}
+    for row in rows:
+        fabric, fabric_colour, damage, notion, notion_colour = row[:5]
+        batch_id, number, cones, need, taken, left = row[5:-1]
+        rest = planned = round(Decimal(left), 3)
         key: Key = ClothKey(fabric, fabric_colour) if fabric is not None else NotionKey(notion, notion_colour)
+        lost_m = lost.get((number, key), Decimal(0)) if isinstance(key, ClothKey) else Decimal(0)
+        if lost_m:
+            rest = rest_with_lost(planned, damage, lost_m)
         if batch is None or batch_id != batch.pk:
             if rest:
                 found.spoken_for[key] += rest
@@ -131,12 +146,21 @@ def claims(batch: Batch | None) -> Claims:
                 found.threads_at_once[key] = max(found.threads_at_once[key], cones)
             continue
         # Where plies are cut without a word of their metres, the plan's count.
-        used = taken if fabric is not None and taken else need - rest
+        used = taken if fabric is not None and taken else need - planned
         found.met[key] += used
         found.rest[key] = found.rest.get(key, Decimal(0)) + rest
+        if isinstance(key, ClothKey) and rest > planned:
+            found.lost_m[key] = lost_m
         if not rest or batch.state == Batch.State.DONE:
             found.settled.add(key)
     return found
+
+
+def rest_with_lost(rest: Decimal, damage_percent: Decimal, lost_m: Decimal) -> Decimal:
+    """What is still to be taken of a cloth whose plies lose so much at flaws of their rolls, of a `rest` that has its
+    allowance for flaws in it: this is for those that are noted too, so the larger of both counts.
+    """
+    return max(rest, round(rest / (1 + damage_percent / 100) + lost_m, 3))
 
 
 def free_workshop(

@@ -168,7 +168,8 @@ def planned_batch(batch: Batch) -> PlannedBatch:
     known = claims(batch)
     shop = shop_of(batch, demand, known)
     lays = lays_of(batch)
-    needs = work_out_needs(demand.demand, shop, laid=laid(lays), orders=demand.orders)
+    lost_m = {key: float(metres) for key, metres in known.lost_m.items()}
+    needs = work_out_needs(demand.demand, shop, laid=laid(lays), orders=demand.orders, lost_m=lost_m)
     needs = with_used(needs, shop, known)
     short = short_plies(lays)
     display = Workroom.the().display if short else "metric"
@@ -203,6 +204,7 @@ def _used(need: ClothNeed, cloth: Cloth, known: Claims) -> ClothNeed:
         used_cost=(used + rest) * need.price_per_m,
         how=f"{need.how}; what is cut by the metres used",
         cut_m=float(used),
+        lost_m=float(known.lost_m.get(need.cloth, 0)),
     )
 
 

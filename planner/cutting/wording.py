@@ -65,9 +65,12 @@ def metres_told(metres: Decimal, display: Display) -> str:
 
 def how_reckoned(need: ClothNeed, display: Display) -> str:
     """How a need of cloth is reckoned, from what its lays take on the table, as the plan of its fabric tells it."""
-    if not need.by_lays or need.cut_m:
-        return need.how
-    return f"{format_length(need.lay_m * 1000, display, 'cloth')} to spread, {need.how}"
+    how = need.how
+    if need.by_lays and not need.cut_m:
+        how = f"{format_length(need.lay_m * 1000, display, 'cloth')} to spread, {how}"
+    if not need.lost_m:
+        return how
+    return f"{how}; with {format_length(need.lost_m * 1000, display, 'cloth')} lost at flaws of its rolls"
 
 
 def packs_to_buy(need: NotionNeed) -> str:

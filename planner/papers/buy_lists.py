@@ -100,7 +100,8 @@ def _csv_figures(line: BuyLine) -> tuple[str, ...]:
         need, in_stock, short, left = map(_harmless, (line.need, line.in_stock, line.short, line.left))
         return "", "", "", need, in_stock, short, "", "", "", left
     numbers = (one.need, one.in_stock, one.short, one.pack, one.packs, one.bought, one.left)
-    before = "" if one.before is None else _bare(one.before)
+    # What is lost at flaws has no column of its own: what stands before it would not lead to the need.
+    before = "" if one.before is None or one.lost else _bare(one.before)
     return one.unit, before, _bare(one.factor), *map(_bare, numbers)
 
 

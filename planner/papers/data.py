@@ -296,8 +296,9 @@ class BuyFigures:
     """The reckoning of one thing to buy, as it is printed, in `unit`.
 
     `before` is the need without waste (None where only the whole is known), `factor` makes `need` of it: need = before
-    × factor, rounded up. Short = need − in stock. `packs` of `pack` are bought, `bought` in all; left over = in stock +
-    bought − need. `words` tells it in one line.
+    × factor + lost, rounded up; `lost` are metres of a cloth that are lost at flaws of its rolls. Short = need − in
+    stock. `packs` of `pack` are bought, `bought` in all; left over = in stock + bought − need. `words` tells it in one
+    line.
     """
 
     unit: str
@@ -311,6 +312,7 @@ class BuyFigures:
     bought: Decimal
     left: Decimal
     words: str
+    lost: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True)
