@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import F, Sum, Window
+from django.db.models import Case, F, Q, Sum, When, Window
 from django.db.models.fields.json import KeyTextTransform
 from django.db.models.functions import RowNumber
 from django.db.models.lookups import IsNull
@@ -35,7 +35,8 @@ LEAST_OF_PLAN, MOST_OF_PLAN = 0.9, 4 / 3
 
 @dataclass(frozen=True)
 class _Row:
-    """Plies of a lay as read; `garments` in the marker, `spoilt_m` was cut off without a ply coming of it."""
+    """Plies of a lay as read; `garments` in the marker, `spoilt_m` was cut off without a ply coming of it, or lost at
+    flaws of the roll."""
 
     pk: int
     lay: int
@@ -56,9 +57,9 @@ def learnt(fabrics: Collection[str], *, besides: int | None = None) -> Mapping[s
     """What was learnt of these fabrics (by name), those without a lay left out. Four queries, however old the house.
 
     A lay that was cut counts with its marker's efficiency ÷ what is usually used of a planned metre; cloth that was
-    spoilt without giving a ply is left out. One cut far off its plan counts as a nested one. Nested lays count with
-    their marker's efficiency, each marker once, unless its pieces merely lie in rows. Lays of the batch `besides` (its
-    pk) are left out.
+    spoilt without giving a ply is left out, and so is what was lost at flaws noted on the roll. One cut far off its
+    plan counts as a nested one. Nested lays count with their marker's efficiency, each marker once, unless its pieces
+    merely lie in rows. Lays of the batch `besides` (its pk) are left out.
     """
     by_lay: dict[str, dict[int, list[_Row]]] = defaultdict(lambda: defaultdict(list))
     for row in _rows(fabrics, besides):
@@ -130,9 +131,12 @@ def _rows(fabrics: Collection[str], besides: int | None) -> list[_Row]:
         newest = newest.exclude(lay__batch=besides)
     newest = newest.annotate(place=last).filter(place__lte=MOST_SAMPLES * ROWS_A_LAY)
     pks = list(newest.values_list("pk", flat=True))
-    spoilt = LayFact.objects.filter(lay_cloth__in=pks, spreads=0, taken_back_at=None).order_by()
+    facts = LayFact.objects.filter(lay_cloth__in=pks, taken_back_at=None).order_by()
+    spoilt = facts.filter(Q(spreads=0) | Q(lost_m__gt=0)).annotate(
+        spoilt_m=Case(When(spreads=0, then=F("used_m")), default=F("lost_m"))
+    )
     garments = LayGarment.objects.filter(lay_cloth__in=pks).order_by()
-    spoilt_m = dict(spoilt.values_list("lay_cloth").annotate(m=Sum("used_m")))
+    spoilt_m = dict(spoilt.values_list("lay_cloth").annotate(m=Sum("spoilt_m")))
     counts = dict(garments.values_list("lay_cloth").annotate(n=Sum("per_marker")))
     fields = (
         LayCloth.objects.filter(pk__in=pks)

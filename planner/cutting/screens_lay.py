@@ -28,7 +28,7 @@ from planner.cutting.portions import (
     spread_m,
     up_to_cm,
 )
-from planner.cutting.table_flaws import RollNow
+from planner.cutting.roll_now import RollNow
 from planner.cutting.turns import next_to_cut
 from planner.cutting.wording import metres_told
 from planner.materials.models import Roll, RollFlaw, Workroom

@@ -3,49 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from planner.core.lays.model import LENGTHS
 from planner.core.listed import listed
-from planner.core.rolls import PliesPromised, place_promised
 from planner.core.units import Display, format_length
 from planner.cutting.flaws_ahead import range_in_words
 from planner.cutting.portions import Portion
-from planner.materials.promised import mm_as_bought, to_cm
+from planner.cutting.roll_now import RollNow
 from planner.papers.layers import spreads_in_words
-
-#: Metres are measured with a tape: so much more than the books say of a roll is no slip.
-BY_TAPE_M = Decimal("0.05")
-
-
-@dataclass(frozen=True)
-class RollNow:
-    """What is on a roll by the books: metres, and the flaws (from, to) in them from the outer end."""
-
-    left_m: Decimal
-    flaws: tuple[tuple[Decimal, Decimal], ...] = ()
-
-    def without(self, metres: Decimal) -> RollNow:
-        """What is on it once so much is cut off its outer end."""
-        flaws = tuple(
-            (max(low - metres, Decimal(0)), high - metres) for low, high in self.flaws if high > metres
-        )
-        return RollNow(self.left_m - metres, flaws)
 
 
 def lost_before_m(portion: Portion, spreads: int, roll: RollNow) -> Decimal | None:
     """What plies no longer than their marker lose at the flaws of a roll, cut from it now; None where not all find a
     place beside them."""
-    fabric = portion.cloth.fabric_colour.fabric
     each = LENGTHS[portion.mode]  # type: ignore[index]
-    ply_mm = mm_as_bought(
-        float(portion.marker_m) * 1000 / each, fabric.shrinkage_handling, fabric.shrinkage_length_percent
-    )
-    flaws = [(float(low) * 1000, float(high) * 1000) for low, high in roll.flaws]
-    length_mm = float(max(roll.left_m, Decimal(0)) + BY_TAPE_M) * 1000
-    placed = place_promised(length_mm, flaws, [PliesPromised(ply_mm, spreads * each)])
-    return to_cm(placed.lost_mm) if placed.fits else None
+    ply_mm = float(portion.marker_m) * 1000 / each
+    return roll.lost_before(ply_mm, spreads, portion.mode, portion.cloth.fabric_colour.fabric)
 
 
 def across_in_words(

@@ -13,7 +13,8 @@ from planner.common.forms import PlainWords
 from planner.core.units import format_length, length_as_typed
 from planner.cutting.actions.table import Told
 from planner.cutting.portions import Portion
-from planner.cutting.table_flaws import BY_TAPE_M, RollNow, across_in_words, lost_before_m
+from planner.cutting.roll_now import BY_TAPE_M, RollNow
+from planner.cutting.table_flaws import across_in_words, lost_before_m
 from planner.papers.layers import SPREADS, layers_in_words, spreads_in_words
 
 #: More metres than any lay takes; what is typed above it is a slip.

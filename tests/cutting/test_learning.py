@@ -11,9 +11,11 @@ from django.test.utils import CaptureQueriesContext
 from planner.cutting.actions import table
 from planner.cutting.actions.table import Told
 from planner.cutting.learning import MOST_OF_PLAN, MOST_SAMPLES, learnt
-from planner.cutting.models import Batch, Lay, LayCloth, LayGarment, Marker
+from planner.cutting.models import Batch, Lay, LayCloth, LayFact, LayGarment, Marker
 from planner.cutting.table_forms import MUCH_MORE
-from tests.factories import NOON, TODAY, make_fabric_colour, make_style
+from planner.materials import roll_actions
+from planner.materials.models import Fabric, Roll, RollFlaw
+from tests.factories import NOON, TODAY, make_fabric_colour, make_style, stock
 
 pytestmark = pytest.mark.django_db
 
@@ -79,6 +81,92 @@ def test_cut_as_planned_it_is_that_of_the_marker_also_face_to_face_and_in_part()
     tell(paired.cloths.get(), 3, "6.24")
     tell(part.cloths.get(), 2, "2.08")
     assert [share for _, share in samples()] == pytest.approx([SHARE] * 3)
+
+
+def from_flawed(cloth: LayCloth, used_m: str, *flaws: tuple[str, str], spreads: int = 5) -> LayFact:
+    """Tells plies cut from a roll of 20 m with these flaws."""
+    number = f"R{Roll.objects.count() + 1}"
+    roll = stock(cloth.fabric_colour, "20", roll=number).roll
+    for low, high in flaws:
+        RollFlaw.objects.create(roll=roll, from_m=low, to_m=high)
+    told = Told(cloth.pk, spreads, Decimal(used_m), roll.pk)
+    assert not table.tell_lay(cloth.lay, [told], None, NOON).problem
+    return cloth.facts.latest("pk")
+
+
+@pytest.mark.parametrize(
+    ("used_m", "lost_m", "share"),
+    [
+        # One ply of 1.04 m lies before the flaw, the next begins at 2 m: 0.96 m lost. 5.20 + 0.96 as planned.
+        ("6.16", "0.96", SHARE),
+        # 5.70 without them, 5.50 without ends, for 5 m of markers.
+        ("6.66", "0.96", SHARE * 5.0 / 5.5),
+        # Not enough to begin behind it: the flaw was cut with them, nothing was lost.
+        ("5.20", "0", SHARE),
+    ],
+)
+def test_what_was_lost_at_a_flaw_is_no_experience(used_m: str, lost_m: str, share: float) -> None:
+    fact = from_flawed(make_lay().cloths.get(), used_m, ("1.50", "2.00"))
+    assert fact.lost_m == Decimal(lost_m)
+    assert samples() == ((2, pytest.approx(share)),)
+    assert learnt(["jersey"])["jersey"].how == "the last lay cut"
+
+
+def test_a_flaw_noted_later_or_found_to_be_none_changes_nothing_of_what_was_learnt() -> None:
+    fact = from_flawed(make_lay().cloths.get(), "6.16", ("1.50", "2.00"))
+    roll_actions.note_flaw(fact.roll, Decimal(0), Decimal("0.50"))
+    assert samples() == ((2, pytest.approx(SHARE)),)
+    RollFlaw.objects.all().delete()
+    assert samples() == ((2, pytest.approx(SHARE)),)
+
+
+def test_taken_back_and_told_anew_it_goes_by_the_flaws_known_then() -> None:
+    fact = from_flawed(make_lay().cloths.get(), "6.16")
+    # Nobody knew of a flaw: so much cloth was used.
+    assert samples() == ((2, pytest.approx(SHARE * 5.0 / 5.96)),)
+    table.take_fact_back(fact, None, NOON)
+    roll_actions.note_flaw(fact.roll, Decimal("1.50"), Decimal("2.00"))
+    told = Told(fact.lay_cloth_id, 5, Decimal("6.16"), fact.roll_id)
+    assert not table.tell_lay(fact.lay_cloth.lay, [told], None, NOON).problem
+    assert samples() == ((2, pytest.approx(SHARE)),)
+
+
+def test_plies_told_in_two_goes_each_lose_what_lies_before_them() -> None:
+    """Flaws at 1.5 to 2 m and 5 to 5.2 m: plies from 0, 2 to 4.08 and 5.2 to 7.28 m; 0.96 and 1.12 m lost."""
+    cloth = make_lay().cloths.get()
+    first = from_flawed(cloth, "4.08", ("1.50", "2.00"), ("5.00", "5.20"), spreads=3)
+    told = Told(cloth.pk, 2, Decimal("3.20"), first.roll_id)
+    assert not table.tell_lay(cloth.lay, [told], None, NOON).problem
+    assert [fact.lost_m for fact in cloth.facts.order_by("pk")] == [Decimal("0.96"), Decimal("1.12")]
+    assert samples() == ((2, pytest.approx(SHARE)),)
+
+
+def test_two_colours_from_flawed_rolls_told_at_once_and_one_roll_told_twice() -> None:
+    lay = make_lay(3)
+    moss = add_plies(lay, "moss", 2)
+    ink = lay.cloths.first()
+    of_ink = stock(ink.fabric_colour, "20", roll="R1").roll
+    of_moss = stock(moss.fabric_colour, "20", roll="R2").roll
+    for roll in (of_ink, of_moss):
+        RollFlaw.objects.create(roll=roll, from_m="1.50", to_m="2.00")
+    # Of ink a ply before the flaw is told for itself, so the next two begin behind it: 0.96 m lost.
+    told = [
+        Told(ink.pk, 1, Decimal("1.04"), of_ink.pk),
+        Told(ink.pk, 2, Decimal("3.04"), of_ink.pk),
+        Told(moss.pk, 2, Decimal("3.04"), of_moss.pk),
+    ]
+    assert not table.tell_lay(lay, told, None, NOON).problem
+    lost = [fact.lost_m for fact in LayFact.objects.order_by("pk")]
+    assert lost == [Decimal(0), Decimal("0.96"), Decimal("0.96")]
+    assert samples() == ((2, pytest.approx(SHARE)),)
+
+
+def test_washed_first_flaws_lie_on_the_roll_as_bought() -> None:
+    """Of 1.30 m washing leaves a ply of 1.04 m: the second begins at 2 m, so 0.70 m are lost; 5 × 1.04 + 0.7 = 5.9."""
+    cloth = make_lay().cloths.get()
+    Fabric.objects.update(shrinkage_handling="wash_first", shrinkage_length_percent=20)
+    assert from_flawed(cloth, "5.90", ("1.50", "2.00")).lost_m == Decimal("0.70")
+    assert samples() == ((2, pytest.approx(SHARE)),)
 
 
 def test_colours_of_one_lay_count_together_and_spoilt_cloth_not_at_all() -> None:

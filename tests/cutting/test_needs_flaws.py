@@ -174,7 +174,7 @@ def of_bill(batch: Batch) -> str:
 
 
 def test_it_is_told_beside_the_need_on_pages_and_papers(batch: Batch, maker_client: Client) -> None:
-    """As its marker is drawn, 63 cm: of five plies of 0.67 m four lie before the flaw, so 1.32 m are lost from 2.68 m."""
+    """As its marker is drawn, 63 cm: four of five plies of 0.67 m lie before the flaw: 4 − 2.68 = 1.32 m are lost."""
     Marker.objects.filter(pk=jersey_lay(batch).marker_id).update(length_mm=630)
     refresh_needs(batch)
     told = "3.35 m to spread, from the nested lays; with 1.32 m lost at flaws of its rolls"

@@ -17,6 +17,7 @@ from planner.cutting.actions.since_seen import Changed, changed_since
 from planner.cutting.counted_on import after_telling
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, BatchNeed, Lay, LayCloth, LayFact
+from planner.cutting.roll_now import lost_when_cut, rolls_now
 from planner.materials.models import Roll, RollFlaw, StockMove
 from planner.materials.promised import OverPromised
 from planner.materials.rolls import move_flaws
@@ -110,16 +111,21 @@ def tell_lay(
     meanwhile. What is cut is nested no longer: it stays as it was cut.
     """
     lay = lock_lay(lay)
-    cloths = {cloth.pk: cloth for cloth in lay.cloths.select_related("fabric_colour")}
+    cloths = {cloth.pk: cloth for cloth in lay.cloths.select_related("fabric_colour__fabric")}
     rolls = {roll.pk: roll for roll in Roll.objects.with_left().filter(pk__in={row.roll for row in told})}
     if changed := changed_since(lay, so_far, marker_mm):
         return LayTold(lay, problem=changed.problem, meanwhile=changed)
     if problem := _problem(told, cloths, rolls):
         return LayTold(lay, problem=problem)
-    short = []
+    short, on_rolls = [], rolls_now(rolls)
     for row in told:
+        lost_m = Decimal(0)
+        if row.roll is not None:
+            on_roll = on_rolls[row.roll]
+            lost_m = lost_when_cut(lay, cloths[row.cloth], row.spreads, row.used_m, on_roll)
+            on_rolls[row.roll] = on_roll.without(row.used_m)
         if row.spreads or row.used_m:
-            _write_fact(lay, cloths[row.cloth], row, person, now)
+            _write_fact(lay, cloths[row.cloth], row, lost_m, person, now)
         if row.roll is not None:
             if row.used_m > rolls[row.roll].left_m:
                 short.append(rolls[row.roll].number)
@@ -255,12 +261,15 @@ def _problem(told: Sequence[Told], cloths: Mapping[int, LayCloth], rolls: Mappin
     return ""
 
 
-def _write_fact(lay: Lay, cloth: LayCloth, row: Told, person: User | None, now: datetime) -> None:
+def _write_fact(
+    lay: Lay, cloth: LayCloth, row: Told, lost_m: Decimal, person: User | None, now: datetime
+) -> None:
     LayFact.objects.create(
         lay_cloth=cloth,
         roll_id=row.roll,
         spreads=row.spreads,
         used_m=row.used_m,
+        lost_m=lost_m,
         note=row.note,
         person=person,
         told_at=now,

@@ -1,5 +1,7 @@
 """Lays with their markers, plies, rolls, and what was really cut."""
 
+from decimal import Decimal
+
 from django.conf import settings
 from django.core.validators import MinValueValidator
 from django.db import models
@@ -136,12 +138,16 @@ class LayRoll(models.Model):
 
 
 class LayFact(models.Model):
-    """What was really spread and cut of a lay, as told at the table. Never changed; one told wrongly is taken back."""
+    """What was really spread and cut of a lay, as told at the table. Never changed; one told wrongly is taken back.
+
+    `lost_m` of `used_m` was lost at flaws noted on the roll by then; what is noted later lies in what was left of it.
+    """
 
     lay_cloth = models.ForeignKey(LayCloth, on_delete=models.CASCADE, related_name="facts")
     roll = models.ForeignKey(Roll, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     spreads = models.PositiveSmallIntegerField()
     used_m = models.DecimalField(max_digits=8, decimal_places=2)
+    lost_m = models.DecimalField(max_digits=8, decimal_places=2, default=Decimal(0))
     note = models.CharField("flaws and faults", max_length=300, blank=True)
     person = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"

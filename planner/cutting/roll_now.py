@@ -1,0 +1,62 @@
+"""A roll by the books at the moment plies are cut from it: what is left, its flaws, and what plies lose at these."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from planner.core.lays.model import LENGTHS
+from planner.core.rolls import PliesPromised, place_promised
+from planner.cutting.laid import length_mm
+from planner.cutting.models import Lay, LayCloth
+from planner.materials.models import Fabric, Roll
+from planner.materials.promised import flaws_of, mm_as_bought, to_cm
+
+#: Metres are measured with a tape: so much more than the books say of a roll is no slip.
+BY_TAPE_M = Decimal("0.05")
+
+
+@dataclass(frozen=True)
+class RollNow:
+    """What is on a roll by the books: metres, and the flaws (from, to) in them from the outer end."""
+
+    left_m: Decimal
+    flaws: tuple[tuple[Decimal, Decimal], ...] = ()
+
+    def without(self, metres: Decimal) -> RollNow:
+        """What is on it once so much is cut off its outer end."""
+        flaws = tuple(
+            (max(low - metres, Decimal(0)), high - metres) for low, high in self.flaws if high > metres
+        )
+        return RollNow(self.left_m - metres, flaws)
+
+    def lost_before(self, ply_mm: float, spreads: int, mode: str, fabric: Fabric) -> Decimal | None:
+        """What spreads with plies of such a length on the table lose at its flaws, cut from it now (m); None where not
+        all find a place beside them."""
+        each = LENGTHS[mode]  # type: ignore[index]
+        on_roll_mm = mm_as_bought(ply_mm, fabric.shrinkage_handling, fabric.shrinkage_length_percent)
+        flaws = [(float(low) * 1000, float(high) * 1000) for low, high in self.flaws]
+        room_mm = float(max(self.left_m, Decimal(0)) + BY_TAPE_M) * 1000
+        placed = place_promised(room_mm, flaws, [PliesPromised(on_roll_mm, spreads * each)])
+        return to_cm(placed.lost_mm) if placed.fits else None
+
+
+def rolls_now(rolls: Mapping[int, Roll]) -> dict[int, RollNow]:
+    """Rolls (read `with_left`) by pk. One query, none for none."""
+    flaws = flaws_of({pk: roll.left_m for pk, roll in rolls.items()})
+    return {pk: RollNow(roll.left_m, flaws.get(pk, ())) for pk, roll in rolls.items()}
+
+
+def lost_when_cut(lay: Lay, cloth: LayCloth, spreads: int, used_m: Decimal, roll: RollNow) -> Decimal:
+    """What of the metres used for spreads of a lay, cut from the roll now, was lost at its flaws.
+
+    Nothing where they do not even do for plies as long as the marker besides: then these lay across it, or it is none.
+    """
+    if not spreads or not any(low < used_m for low, _ in roll.flaws):
+        return Decimal(0)
+    fabric = cloth.fabric_colour.fabric
+    marker_mm = length_mm(lay)
+    lost_m = roll.lost_before(marker_mm + 2 * lay.end_allowance_mm, spreads, lay.mode, fabric)
+    least_m = Decimal(repr(spreads * LENGTHS[lay.mode] * marker_mm)) / 1000  # type: ignore[index]
+    return lost_m if lost_m and used_m - lost_m >= least_m - BY_TAPE_M else Decimal(0)
