@@ -289,6 +289,9 @@ def _stock_in_words(shelf: Shelf, figures: BuyFigures) -> list[str]:
     need, stock = figure(figures.need, least=least), figure(figures.in_stock, least=least)
     if not figures.short:
         return [words, f"{need} needed, {stock} there: nothing short"]
+    if figures.short > figures.need - figures.in_stock:
+        short = figure(figures.short, unit, least=least)
+        return [words, f"{need} needed, {stock} there, but no roll or end there holds plies for {short}"]
     return [words, f"{need} needed − {stock} there = {figure(figures.short, unit, least=least)} short"]
 
 

@@ -70,7 +70,7 @@ def how_reckoned(need: ClothNeed, display: Display) -> str:
         how = f"{format_length(need.lay_m * 1000, display, 'cloth')} to spread, {how}"
     if not need.lost_m:
         return how
-    return f"{how}; with {format_length(need.lost_m * 1000, display, 'cloth')} lost at flaws of its rolls"
+    return f"{how}; {format_length(need.lost_m * 1000, display, 'cloth')} lost at flaws of its rolls"
 
 
 def packs_to_buy(need: NotionNeed) -> str:

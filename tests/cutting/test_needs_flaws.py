@@ -146,6 +146,10 @@ def test_a_ply_that_finds_no_room_behind_it_is_bought_and_what_is_left_over_is_r
     # What lies behind the flaw is not touched by plies before it: nothing is lost.
     assert jersey(batch).lost_m == 0
     assert jersey(batch).to_buy_m == pytest.approx(2.45)
+    # 14.3 m are more than the 12.24 needed: it is said why it is bought all the same.
+    assert "12.24 needed, 14.30 there, but no roll or end there holds plies for 2.448\u2009m." in of_bill(
+        batch
+    )
 
 
 def test_the_next_batch_is_told_the_free_metres_its_plies_are_dealt_out_from(batch: Batch) -> None:
@@ -177,7 +181,7 @@ def test_it_is_told_beside_the_need_on_pages_and_papers(batch: Batch, maker_clie
     """As its marker is drawn, 63 cm: four of five plies of 0.67 m lie before the flaw: 4 − 2.68 = 1.32 m are lost."""
     Marker.objects.filter(pk=jersey_lay(batch).marker_id).update(length_mm=630)
     refresh_needs(batch)
-    told = "3.35 m to spread, from the nested lays; with 1.32 m lost at flaws of its rolls"
+    told = "3.35 m to spread, from the nested lays; 1.32 m lost at flaws of its rolls"
     page = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
     assert told in page.replace("\u2009", " ")
     assert "3.35 m laid + 1.32 lost at flaws of its rolls = 4.67\u2009m, rounded up." in of_bill(batch)
