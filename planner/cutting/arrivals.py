@@ -1,4 +1,7 @@
-"""Cloth that comes in or is gone: batches whose plies fitted on nothing there, or now do not, get rolls once more."""
+"""Cloth that comes in or is gone: batches whose plies fitted on nothing there, or now do not, get rolls once more.
+
+Of those that still have to buy it is looked whether another plan would buy less now.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ from django.db.models.signals import post_delete, post_save
 
 from planner.cutting.counted_on import after_telling
 from planner.cutting.models import Batch
-from planner.cutting.tasks import queue_arrived
+from planner.cutting.tasks import queue_arrived, queue_look_again
 from planner.materials.models import Roll, RollFlaw, StockMove
 
 
@@ -28,6 +31,7 @@ def _moved(instance: StockMove, *, created: bool, **_: Any) -> None:
     if instance.quantity <= 0:
         if instance.roll_id is not None and instance.reason != StockMove.Reason.CUT:
             _is_less(instance.roll_id)
+        _look_again(instance.fabric_colour_id)
         return
     _is_more(instance.fabric_colour_id)
 
@@ -35,13 +39,18 @@ def _moved(instance: StockMove, *, created: bool, **_: Any) -> None:
 def _flawed(instance: RollFlaw, **_: Any) -> None:
     """A flaw noted on the page of a roll, where plies may be to lie. What the table tells sees to that itself."""
     _is_less(instance.roll_id)
+    if (colour := _colour_of(instance)) is not None:
+        _look_again(colour)
 
 
 def _mended(instance: RollFlaw, **_: Any) -> None:
     """It was none: a ply may fit there."""
-    colour = Roll.objects.filter(pk=instance.roll_id).values_list("fabric_colour", flat=True).first()
-    if colour is not None:
+    if (colour := _colour_of(instance)) is not None:
         _is_more(colour)
+
+
+def _colour_of(flaw: RollFlaw) -> int | None:
+    return Roll.objects.filter(pk=flaw.roll_id).values_list("fabric_colour", flat=True).first()
 
 
 def _is_less(roll: int) -> None:
@@ -56,11 +65,25 @@ def _is_less(roll: int) -> None:
 
 def _is_more(colour: int) -> None:
     """Batches that are short of this cloth (FabricColour pk) get it in the background."""
+    for pk, state in _short_of(colour):
+        queue_arrived(pk)
+        if state == Batch.State.PLANNED:
+            queue_look_again(pk)
+
+
+def _look_again(colour: int) -> None:
+    """Whether other plans of batches that are short of this cloth (FabricColour pk) would buy less of it now."""
+    for pk, state in _short_of(colour):
+        if state == Batch.State.PLANNED:
+            queue_look_again(pk)
+
+
+def _short_of(colour: int) -> list[tuple[int, str]]:
+    """Batches (pk, state) with plies of this colour still to be cut for which no roll has cloth."""
     short = Batch.objects.planned_not_cut().filter(
         lays__cut_at=None,
         lays__cloths__fabric_colour=colour,
         lays__cloths__rolls__isnull=False,
         lays__cloths__rolls__roll=None,
     )
-    for pk in short.order_by("pk").values_list("pk", flat=True).distinct():
-        queue_arrived(pk)
+    return list(short.order_by("pk").values_list("pk", "state").distinct())

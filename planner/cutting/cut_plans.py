@@ -36,6 +36,8 @@ UNSURE_SHARE = 0.02
 BETTER_MONEY = Decimal("0.10")
 #: Less is no difference at all.
 LEAST_MONEY, LEAST_MM = Decimal("0.005"), 1.0
+#: Of cloth to buy: it is told to the centimetre.
+LEAST_BOUGHT_MM = 10.0
 
 #: What makes two lays the same for the cutter: the marker, the ends, and what is spread of each cloth for whom.
 Shape = tuple[str, str, float, frozenset[tuple[ClothKey, frozenset[tuple[Garment, int]], int]]]
@@ -234,6 +236,8 @@ def promises_more(other: Outcome, best: Outcome) -> bool:
 
 def is_better(new: PlanFacts, there: PlanFacts) -> bool:
     """By the aim that was chosen, and by so much that it is worth the change."""
+    if (bought_mm := buys_more_mm(new, there)) is not None:
+        return bought_mm < 0
     one, other = new.best, there.best
     share = BETTER_SHARE if new.nested >= one.lays else UNSURE_SHARE
     if one.aim == "fewest_lays" and one.lays != other.lays:
@@ -243,8 +247,24 @@ def is_better(new: PlanFacts, there: PlanFacts) -> bool:
     return one.cost < other.cost - max(BETTER_MONEY, other.cost * Decimal(str(share)))
 
 
+def buys_more_mm(new: PlanFacts, there: PlanFacts) -> float | None:
+    """What a plan from stock buys more than the one there, less than nothing where it buys less.
+
+    None where both buy as much, or are not both made from stock; and where the plies of the one there are short enough
+    for what lies there still, for then the cheaper is the better, as when it was made.
+    """
+    if not (
+        new.stock and there.stock and is_from_stock(new) and there.stock.is_aim and there.stock.is_too_long
+    ):
+        return None
+    more_mm = new.stock.buys_mm - there.stock.buys_mm
+    return more_mm if abs(more_mm) >= LEAST_BOUGHT_MM else None
+
+
 def is_better_at_all(new: PlanFacts, there: PlanFacts) -> bool:
     """By the aim that was chosen, be it by a cent; both must be nested, for estimates are not as exact."""
+    if (bought_mm := buys_more_mm(new, there)) is not None:
+        return bought_mm < 0
     one, other = new.best, there.best
     less_cloth = one.cloth_mm < other.cloth_mm - LEAST_MM
     if one.aim == "fewest_lays":

@@ -15,19 +15,20 @@ from planner.cutting.kinds_shown import kinds_cut, value_of
 from planner.cutting.models import CutPlan, Lay
 from planner.cutting.offers_shown import ChoiceRow, Offer, Prices, choice_row, offers_of
 from planner.cutting.other_plans import (
+    differences,
     estimated_in_words,
-    other_in_words,
 )
 from planner.cutting.plan_now import are_others, is_begun, may_be_planned_anew, now_in_words
 from planner.cutting.plan_progress import PlanProgress, nested_for_others, progress_of
 from planner.cutting.reading import BatchPlan
-from planner.cutting.stock_words import as_rolls_are, buys_in_words
+from planner.cutting.stock_words import as_rolls_are, buys_in_words, buys_instead_in_words
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.why import (
     AIM_WORDS,
     as_it_is_cut,
     is_to_follow,
     kinds_in_words,
+    lays_in_words,
     outcome_in_words,
     plan_sentences,
     sentences_so_far,
@@ -70,6 +71,8 @@ class PlanPanel:
     can_change: bool
     follows: bool = False
     since: str = ""
+    #: Whether that is for the pieces in stock now, and not for lays nested since.
+    since_stock: bool = False
     #: Figures of the workroom that are others since, with which it was planned; "" for none.
     made_with: str = ""
     #: Lays that nobody has begun may be planned anew while others of the batch are being cut.
@@ -183,6 +186,7 @@ def _panel(
         follows=settled and not now and facts is not None and is_to_follow(facts),
         made_with=figures_in_words(facts, plan.fabric.name, read.shop, display) if settled else "",
         since=_since(facts, display, currency) if settled and can_change else "",
+        since_stock=facts is not None and facts.since_buys_mm is not None,
         offers=offers_of(plan, facts, display, currency),
         choices=tuple(choice_row(c, kinds, prices) for c in one.choices),
         kinds=tuple((value_of(kind), kinds_in_words([kind], with_style=with_style)) for kind in kinds),
@@ -271,11 +275,22 @@ def _sentences(
 
 
 def _since(facts: PlanFacts | None, display: str, currency: str) -> str:
-    """What the plan comes to that lays nested since make known, against the one that stands; "" where there is none."""
+    """What the plan comes to that lays nested since make known, or pieces in stock now, against the one that stands; ""
+    where there is none."""
     if facts is None or facts.since is None:
         return ""
+    stock, buys_mm = facts.stock, facts.since_buys_mm
+    if buys_mm is not None and (stock is None or stock.buys_mm <= buys_mm):
+        # By now its plies have rolls; the worker has not looked again yet.
+        return ""
     guess = estimated_in_words(facts.since)
-    words = other_in_words(facts.since, facts.best, display, currency)
+    lays, *others = [
+        lays_in_words(facts.since.lays),
+        *differences(facts.since, facts.best, display, currency),
+    ]
+    if buys_mm is not None and stock is not None:
+        others.insert(0, buys_instead_in_words(buys_mm, stock.buys_mm, display))  # type: ignore[arg-type]
+    words = ", ".join([lays, *others])
     return f"{words}; {guess}" if guess else words
 
 

@@ -33,7 +33,7 @@ def buys_in_words(stock: FromStock | None, display: Display) -> str:
         return ""
     buys = _bought(stock.buys_mm, display)
     if stock.is_aim:
-        return f"From stock, as you chose: no ply is longer than the longest piece there, and it buys {buys}."
+        return f"From stock, as you chose: no ply was made longer than the longest piece there, and it buys {buys}."
     unused = length_in_words(stock.unused_mm, display)
     words = f"It buys {buys} while {unused} in stock stay unused, for no piece there is long enough"
     if stock.other is None:
@@ -47,11 +47,16 @@ def stock_offer_in_words(stock: FromStock, best: Outcome, display: Display, curr
     other = stock.other
     if other is None:
         return NOT_COMPARED if stock.is_open else NO_LESS
-    buys, instead = _bought(stock.other_buys_mm, display), _bought(stock.buys_mm, display)
-    parts = [lays_in_words(other.lays), f"buys {buys} instead of {instead}"]
+    buys = buys_instead_in_words(stock.other_buys_mm, stock.buys_mm, display)
+    parts = [lays_in_words(other.lays), buys]
     parts += differences(other, best, display, currency)
     guess = estimated_in_words(other)
     return "; ".join(filter(None, [", ".join(parts), guess]))
+
+
+def buys_instead_in_words(buys_mm: float, instead_mm: float, display: Display) -> str:
+    """ "buys 0.8 m instead of 2.9 m"."""
+    return f"buys {_bought(buys_mm, display)} instead of {_bought(instead_mm, display)}"
 
 
 def _bought(length_mm: float, display: Display) -> str:

@@ -47,6 +47,7 @@ _PROVEN = {
 #: What a better plan comes to is told beside the button that has it planned.
 SINCE = "lays were nested since this one was settled"
 NOT_THE_BEST = f"A better plan is known by now, for {SINCE}."
+BUYS_LESS = "By what lies in stock now another plan would buy less."
 MAY_BE_BETTER = f"A better plan may be had by now, as far as estimates tell, for {SINCE}."
 _COULD = {
     "money": f"Best found; the best possible could cost at most {{share}} less, {_SHORTER}.",
@@ -259,6 +260,8 @@ def _counted(reason: Reason) -> str:
 
 def how_good(facts: PlanFacts) -> str:
     """Proven, or how far it can be from the best; or that a better plan is known by now."""
+    if facts.since_buys_mm is not None:
+        return BUYS_LESS
     if facts.since is not None:
         return NOT_THE_BEST if facts.since.nested >= facts.since.lays else MAY_BE_BETTER
     aim = "from_stock" if is_from_stock(facts) else facts.best.aim

@@ -84,6 +84,23 @@ def test_where_the_piece_was_used_up_meanwhile_the_plan_is_that_without():
     assert not plan.facts.stock.is_aim
 
 
+def test_a_plan_from_stock_that_stands_is_told_though_its_piece_is_shorter_by_now():
+    """Two tops beside each other on the 2.0 m there were; on 1.0 m only single ones fit, and the lay kept is bought."""
+    there = jersey_plan(2000.0, from_stock=True).lays
+    longest = max(lay.estimated_length_mm + 2 * lay.end_allowance_mm for lay in there)
+    assert longest > 1000
+    rolls = (RollThere("0", 1000.0),)
+    (kept,) = plan_fabrics(
+        [wanted(1, size) for size in "SML"], make_shop(), stock={JERSEY: rolls}, only=["jersey"], lengths=AT_80,
+        wishes={"jersey": Wishes(keep=there, from_stock=True)}, seconds=3, compare=False,
+    )  # fmt: skip
+    assert sorted(plies_of(kept)) == sorted(round(lay.estimated_length_mm) for lay in there)
+    assert (kept.facts.stock.is_aim, kept.facts.stock.is_too_long) == (True, True)
+    assert kept.facts.stock.buys_mm >= longest
+    assert not jersey_plan(2000.0, from_stock=True).facts.stock.is_too_long
+    assert max(plies_of(jersey_plan(1000.0, from_stock=True))) <= 1000
+
+
 def test_a_plan_that_stands_buys_its_own_metres():
     """Told of the lays that are there, not of those that could be; what is offered must buy less than they do."""
     could = jersey_plan(2000.0).facts

@@ -36,6 +36,8 @@ Stock = Mapping[ClothKey, tuple[RollThere, ...]]
 _DEAL_SECONDS = 0.3
 #: Less is not worth a word: cloth is told to the centimetre.
 _NOTHING_MM = 10.0
+#: So much longer a piece may be that a ply just as long fits it, whatever was rounded.
+_HAIR_MM = 0.01
 
 
 @dataclass(frozen=True)
@@ -72,14 +74,27 @@ class StockLook:
         self.longest = tuple(_longest_mm(stock.get(cloth.key, ()), widest) for cloth in columns)
 
     def within(self, question: PlanQuestion) -> PlanQuestion:
-        """The question with no ply longer than what lies there of its colour. Of a colour that is not there all has to
-        be bought anyhow, so its plies are free."""
+        """The question with no ply longer than what lies there of its colour, or than one that is kept. Of a colour
+        that is not there all has to be bought anyhow, so its plies are free."""
         rolls = question.roll_lengths_mm or (None,) * len(self.columns)
-        both = zip(rolls, self.longest, strict=True)
+        pieces = (
+            None if longest is None else max([longest, *self._kept_mm(question, column)])
+            for column, longest in enumerate(self.longest)
+        )
+        both = zip(rolls, pieces, strict=True)
         return replace(
             question,
             roll_lengths_mm=tuple(min((n for n in pair if n is not None), default=None) for pair in both),
         )
+
+    def _kept_mm(self, question: PlanQuestion, column: int) -> list[float]:
+        """How long the plies of a colour are in the lays that are kept: they stay, though their piece may be gone."""
+        by_way = {str(mode): lengths for mode, lengths in self.lengths.items()}
+        return [
+            by_way[lay.way].of(lay.counts) + question.end_mm + _HAIR_MM
+            for lay in question.keep
+            if lay.spreads[column]
+        ]
 
     def look(
         self,
@@ -118,7 +133,7 @@ class StockLook:
     def of_own(self, answer: Answer) -> Looked:
         """What a plan buys that was made from stock already."""
         bought = self._bought(answer.sections)
-        return Looked(FromStock(bought.mm, bought.unused_mm, is_aim=True))
+        return Looked(FromStock(bought.mm, bought.unused_mm, is_aim=True, is_too_long=bought.too_long))
 
     def _bought(self, sections: Sequence[PlannedSection]) -> _Bought:
         found = [self._of_colour(n, sections) for n in range(len(self.columns))]

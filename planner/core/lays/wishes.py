@@ -128,7 +128,8 @@ class FromStock:
     """What a plan buys (mm) for plies that nothing in stock is long enough for, while so much there stays unused.
 
     `other` is the best plan of plies that fit there, where it buys less: `other_buys_mm`. None where none does, or
-    (`is_open`) nobody knows. `is_aim`: this plan is made from stock itself, and `other` is not asked for.
+    (`is_open`) nobody knows. `is_aim`: this plan is made from stock itself, and `other` is not asked for;
+    `is_too_long` where what lies there is no longer what its plies were made for: one is longer than all of it.
     """
 
     buys_mm: float
@@ -137,6 +138,7 @@ class FromStock:
     other_buys_mm: float = 0.0
     is_open: bool = False
     is_aim: bool = False
+    is_too_long: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +153,8 @@ class PlanFacts:
     marker on the table can hold, the most layers the tool cuts. `nested` of `best.lays` lays have lengths
     that were nested, the others are estimates. `gap_share` is how far the plan can be from the best, None where it is
     the best. `plans` are those found for this demand so far, this one first, whatever they were found for: others begin
-    from them. `since` is what a better plan comes to that lays nested since this one was settled make known. `before`,
+    from them. `since` is what a better plan comes to that lays nested since this one was settled make known; where
+    the pieces in stock now do, for a plan from stock, `since_buys_mm` is what it would buy. `before`,
     while it is planned once more for their sake, is the plan that stood: none that is worse takes its place in the end.
     `stock` is told where it buys cloth for want of long pieces, or was made from stock. `made_with` are the figures of
     the workroom it was made with, None where nobody noted them.
@@ -175,6 +178,7 @@ class PlanFacts:
     singles_done: bool = False
     plans: tuple[Sections, ...] = ()
     since: Outcome | None = None
+    since_buys_mm: float | None = None
     before: Sections = ()
     stock: FromStock | None = None
     made_with: MadeWith | None = None

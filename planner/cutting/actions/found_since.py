@@ -2,8 +2,10 @@
 
 Other batches nest markers of the same garments, lays are nested longer, and so are the single sizes plans are held
 against. The worker looks by all that is known by then whether it would choose otherwise now, when nothing else waits.
-No lay is changed by that, for tickets may be on the table: it is said beside the plan, and the maker has it planned
-once more, or not. What else the plan says of itself is told by the lengths that are known now too.
+So it does where cloth came in or is gone that a batch has to buy (`cutting.arrivals`, `rolling.assign_rolls`): by the
+pieces there are now another plan may buy less. No lay is changed by that, for tickets may be on the table: it is said
+beside the plan, and the maker has it planned once more, or not. What else the plan says of itself is told by the
+lengths that are known now too.
 """
 
 from __future__ import annotations
@@ -18,7 +20,7 @@ from planner.cutting.actions.choices import CHANGED, CUT_ALREADY, Chosen
 from planner.cutting.actions.judging import judge_plans
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.situation import read_situation, stamp_of
-from planner.cutting.cut_plans import Judged, facts_of, store_facts
+from planner.cutting.cut_plans import Judged, buys_more_mm, facts_of, store_facts
 from planner.cutting.demand import batch_demand
 from planner.cutting.figures_since import are_others_now
 from planner.cutting.models import Batch, CutPlan
@@ -77,10 +79,18 @@ def _note(plan: CutPlan, told: PlanFacts, found: Judged) -> None:
         and found.lost <= (told.gap_share or 0.0)
         and told.since is None
     ):
+        # What is bought for want of long pieces follows from what lies there now.
+        _store(plan, told, replace(told, stock=found.facts.stock))
         return
     kept = (found.kept or told) if found.is_new else found.facts
     since = found.facts.best if found.is_new and found.facts.best != kept.best else None
-    now = replace(kept, since=since, singles_done=told.singles_done)
+    bought = found.facts.stock if since and buys_more_mm(found.facts, kept) is not None else None
+    buys_mm = bought.buys_mm if bought else None
+    _store(plan, told, replace(kept, since=since, since_buys_mm=buys_mm, singles_done=told.singles_done))
+
+
+def _store(plan: CutPlan, told: PlanFacts, now: PlanFacts) -> None:
+    """Writes what a plan says of itself now, unless it was changed meanwhile."""
     row = CutPlan.objects.filter(pk=plan.pk, state=CutPlan.State.SETTLED, facts=plan.facts).first()
     if row is None or facts_to_json(now) == facts_to_json(told):
         return
@@ -107,7 +117,9 @@ def plan_once_more(batch: Batch, plan_pk: int) -> Chosen:
     elif told.since is None:
         return Chosen(NOTHING_SINCE, "since")
     else:
-        store_facts(plan, replace(told, since=None, before=told.plans[0] if told.plans else ()))
+        store_facts(
+            plan, replace(told, since=None, since_buys_mm=None, before=told.plans[0] if told.plans else ())
+        )
         plan.state = CutPlan.State.NESTING
     plan.rounds = 0
     plan.save()

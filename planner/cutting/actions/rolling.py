@@ -28,7 +28,7 @@ from planner.cutting.models import Batch, LayCloth, LayRoll
 from planner.cutting.roll_rows import Rolled, RowsDealt, Taken, as_dealt, rows_dealt, write_rows
 from planner.cutting.rolls_there import LOOSE, promised_twice, rolls_there
 from planner.cutting.stored import StoredLay, shop_of, stored_lays
-from planner.cutting.tasks import queue_rolls
+from planner.cutting.tasks import queue_look_again, queue_rolls
 from planner.materials.models import FabricColour, Workroom
 
 #: Time for all plies of one colour (s).
@@ -242,6 +242,8 @@ def assign_rolls(batch: Batch, *, only_if_more_fits: bool = False) -> RollsAssig
             return _refused("No more of it fits; its rolls stay as they are.")
         done = deal_rolls(batch, ready, shop)
         put_needs(batch, needs)
+        if done.short:
+            queue_look_again(batch.pk)
     return done
 
 
