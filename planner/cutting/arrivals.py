@@ -65,10 +65,8 @@ def _is_less(roll: int) -> None:
 
 def _is_more(colour: int) -> None:
     """Batches that are short of this cloth (FabricColour pk) get it in the background."""
-    for pk, state in _short_of(colour):
+    for pk, _ in _short_of(colour):
         queue_arrived(pk)
-        if state == Batch.State.PLANNED:
-            queue_look_again(pk)
 
 
 def _look_again(colour: int) -> None:

@@ -280,9 +280,6 @@ def _since(facts: PlanFacts | None, display: str, currency: str) -> str:
     if facts is None or facts.since is None:
         return ""
     stock, buys_mm = facts.stock, facts.since_buys_mm
-    if buys_mm is not None and (stock is None or stock.buys_mm <= buys_mm):
-        # By now its plies have rolls; the worker has not looked again yet.
-        return ""
     guess = estimated_in_words(facts.since)
     lays, *others = [
         lays_in_words(facts.since.lays),

@@ -23,6 +23,8 @@ def as_rolls_are(facts: PlanFacts, lays: Iterable[Lay]) -> PlanFacts:
         roll.roll_id is None for lay in lays for cloth in lay.cloths.all() for roll in cloth.rolls.all()
     ):
         return facts
+    if facts.since_buys_mm is not None:
+        facts = replace(facts, since=None, since_buys_mm=None)
     return replace(facts, stock=replace(stock, buys_mm=0.0) if stock.is_aim else None)
 
 
@@ -32,8 +34,10 @@ def buys_in_words(stock: FromStock | None, display: Display) -> str:
     if stock is None:
         return ""
     buys = _bought(stock.buys_mm, display)
+    if stock.is_aim and stock.is_too_long and stock.buys_mm:
+        return f"From stock, as you chose; what lies there now is shorter than its longest ply, and it buys {buys}."
     if stock.is_aim:
-        return f"From stock, as you chose: no ply was made longer than the longest piece there, and it buys {buys}."
+        return f"From stock, as you chose: no ply is longer than the longest piece there, and it buys {buys}."
     unused = length_in_words(stock.unused_mm, display)
     words = f"It buys {buys} while {unused} in stock stay unused, for no piece there is long enough"
     if stock.other is None:

@@ -26,6 +26,7 @@ from planner.cutting.lot_units import short_units
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch
 from planner.cutting.stored import shop_of
+from planner.cutting.tasks import queue_look_again
 
 
 def cloth_came_in(pk: int) -> str:
@@ -41,6 +42,9 @@ def cloth_came_in(pk: int) -> str:
     if not short_now(batch):
         return f"{given} spreads have their roll now"
     done = assign_rolls(batch, only_if_more_fits=True)
+    if done.problem or done.short:
+        # By the pieces there are now another plan may buy less.
+        queue_look_again(pk)
     return done.problem or f"{done.short} spreads short"
 
 

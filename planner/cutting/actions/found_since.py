@@ -2,7 +2,7 @@
 
 Other batches nest markers of the same garments, lays are nested longer, and so are the single sizes plans are held
 against. The worker looks by all that is known by then whether it would choose otherwise now, when nothing else waits.
-So it does where cloth came in or is gone that a batch has to buy (`cutting.arrivals`, `rolling.assign_rolls`): by the
+So it does where cloth came in or is gone that a batch has to buy (`cutting.arrivals`, `arrived`, `rolling`): by the
 pieces there are now another plan may buy less. No lay is changed by that, for tickets may be on the table: it is said
 beside the plan, and the maker has it planned once more, or not. What else the plan says of itself is told by the
 lengths that are known now too.
