@@ -41,6 +41,14 @@ def lay_width_mm(cloth: Cloth) -> float:
     return cloth.usable_width_mm
 
 
+def repeats_mm(cloth: Cloth) -> tuple[float, float]:
+    """The repeat of the pattern along and across the cloth as it lies on the table, less what washing takes."""
+    along, across = cloth.repeat_length_mm, cloth.repeat_width_mm
+    if cloth.shrinkage_handling == "wash_first":
+        return shrunk(along, cloth.shrinkage_length), shrunk(across, cloth.shrinkage_width)
+    return along, across
+
+
 def cut_factors(cloth: Cloth) -> tuple[float, float]:
     """How much larger pieces are cut, along and across the grain: 1 / (1 − s) where they are cut larger."""
     if cloth.shrinkage_handling != "cut_larger":

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from planner.core.lays.made_with import MadeWith, made_with
 from planner.core.lays.wishes import PlanFacts
@@ -11,6 +12,7 @@ from planner.core.spec import ClothKey, Workshop
 from planner.core.units import format_length
 from planner.cutting.models import Lay
 from planner.cutting.wording import count_of_plies
+from planner.papers.stripes import lengths_in_words
 
 
 def are_others_now(facts: PlanFacts | None, fabric: str, shop: Workshop) -> bool:
@@ -39,12 +41,21 @@ def figures_in_words(facts: PlanFacts | None, fabric: str, shop: Workshop, displ
         parts.append("laying and cutting took other minutes or cost otherwise")
     if then.prices != now.prices:
         parts.append("the cloth cost otherwise")
+    if then.repeats is not None and now.repeats is not None and then.repeats != now.repeats:
+        before, after = (_repeat(one, display) for one in (then.repeats, now.repeats))
+        parts.append(f"the cloth had {before} ({after} now)")
     return f"Planned when {listed(parts)}" if parts else ""
 
 
 def _now(then: MadeWith, fabric: str, shop: Workshop) -> MadeWith:
     keys = (ClothKey(fabric, colour) for colour, _ in then.prices)
-    return made_with([shop.cloths[key] for key in keys if key in shop.cloths], shop)
+    now = made_with([shop.cloths[key] for key in keys if key in shop.cloths], shop)
+    return now if then.repeats is not None and now.repeats is not None else replace(now, repeats=then.repeats)
+
+
+def _repeat(repeat: tuple[float, float], display: str) -> str:
+    words = lengths_in_words(*repeat, imperial=display == "imperial")
+    return f"a repeat of {words}" if words else "no repeat"
 
 
 def too_long_in_words(lays: Iterable[Lay], shop: Workshop, display: str) -> str:

@@ -95,9 +95,7 @@ def lay_paper(
         ply_rows=tuple(_row(run, lay, shop) for run in runs),
         is_tube=shop.cloths[planned.plies[0].cloth].is_tube,
         side_by_side=side_by_side(planned.job.items),
-        stripes=stripes_of(
-            planned.job, is_washed=shop.cloths[planned.plies[0].cloth].shrinkage_handling == "wash_first"
-        ),
+        stripes=stripes_of(planned.job, shop.cloths[planned.plies[0].cloth]),
     )
 
 

@@ -108,7 +108,7 @@ _CLOTHS = KeptShared(
         "lay__batch": ("number",),
         "lay__marker": ("state", "length_mm"),
         "fabric_colour": ("name",),
-        "fabric_colour__fabric": ("name",),
+        "fabric_colour__fabric": ("name", "is_tube"),
     },
     own=("spreads", "cut_spreads"),
 )

@@ -34,7 +34,7 @@ from planner.cutting.reading import BundleThere
 #: Papers of the whole batch; the cut ticket of a lay goes by the lay's number ("3").
 SHEET, BUNDLES = "sheet", "bundles"
 #: Grows with every change of what a fingerprint is made of; what was noted before this was counted says none.
-MADE_OF = 2
+MADE_OF = 3
 #: Letters and figures of a mark: none that are taken for another in pencil.
 _LETTERS, _FIGURES = "ACDEFHKLMNPRTUVWXY", "2345679"
 
@@ -217,7 +217,22 @@ def _facts_of(lay: Lay, bundles: Sequence[BundleThere], flaws: tuple[object, ...
         rolls,
         [_words(bundle) for bundle in bundles],
         *([flaws] if flaws else []),
+        *_pattern(lay),
     )
+
+
+def _pattern(lay: Lay) -> list[tuple[float, ...]]:
+    """Of cloth with a pattern how often that comes again by now, and what washing it first takes. What the lay was made
+    for, and over which seams it runs on there, is in the key of its marker.
+    """
+    fabric = lay.cloths.all()[0].fabric_colour.fabric
+    if not (fabric.repeat_length_mm or fabric.repeat_width_mm):
+        return []
+    repeats = (float(fabric.repeat_length_mm or 0), float(fabric.repeat_width_mm or 0))
+    if fabric.shrinkage_handling != fabric.Shrinkage.WASH_FIRST:
+        return [repeats]
+    shrinks = (float(fabric.shrinkage_length_percent), float(fabric.shrinkage_width_percent))
+    return [(*repeats, *shrinks)]
 
 
 def _numbers(lay: Lay) -> list[tuple[Any, ...]]:

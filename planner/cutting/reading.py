@@ -105,8 +105,11 @@ _GARMENT = {
     "size": ("name", "position"),
     "lay_cloth": ("lay", "spreads", "cut_spreads", "used_m"),
     "lay_cloth__fabric_colour": ("name", "swatch"),
-    "lay_cloth__fabric_colour__fabric": ("name",),
-}
+    "lay_cloth__fabric_colour__fabric": (
+        "name", "is_tube", "repeat_length_mm", "repeat_width_mm", "shrinkage_handling", "shrinkage_length_percent",
+        "shrinkage_width_percent",
+    ),
+}  # fmt: skip
 
 
 #: Of whoever cut a lay no more than the name.

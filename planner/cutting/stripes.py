@@ -8,6 +8,7 @@ from planner.core.lays.matched import stripes_of, unmarked_styles
 from planner.core.lays.stored import job_from_json
 from planner.core.spec import Demand, Workshop
 from planner.cutting.models import Lay
+from planner.materials.specs import cloth_of
 from planner.papers.stripes import stripes_in_words
 
 
@@ -17,10 +18,10 @@ def stripes_on_lay(lay: Lay, display: str) -> str:
     A lay read with its cloths: no query for plain cloth, one for its question else.
     """
     cloths = list(lay.cloths.all())
-    fabric = cloths[0].fabric_colour.fabric
-    if not (fabric.repeat_length_mm or fabric.repeat_width_mm):
+    cloth = cloth_of(cloths[0].fabric_colour)
+    if not (cloth.repeat_length_mm or cloth.repeat_width_mm):
         return ""
-    stripes = stripes_of(job_from_json(lay.marker.job), is_washed=fabric.shrinkage_handling == "wash_first")
+    stripes = stripes_of(job_from_json(lay.marker.job), cloth)
     if stripes is None:  # planned before its fabric had a pattern
         return ""
     spreads = sum(cloth.spreads for cloth in cloths)

@@ -29,7 +29,8 @@ def cloths(colours: Iterable[FabricColour] | None = None) -> dict[ClothKey, Clot
         rows = _CLOTHS.read()
     else:
         rows = FabricColour.objects.with_stock().filter(pk__in=[colour.pk for colour in colours])
-    return {cloth.key: cloth for cloth in map(_cloth, rows)}
+    found = (_cloth(row, row.on_hand_m) for row in rows)
+    return {cloth.key: cloth for cloth in found}
 
 
 def cloth_key(colour: FabricColour) -> ClothKey:
@@ -86,8 +87,7 @@ def _mm(length: Decimal | None) -> float | None:
 
 def cloth_of(colour: FabricColour) -> Cloth:
     """A fabric colour, its fabric read already, as the core knows it with nothing on hand. No query."""
-    colour.on_hand_m = Decimal(0)
-    return _cloth(colour)
+    return _cloth(colour, Decimal(0))
 
 
 def share(percent: Decimal) -> float:
@@ -104,7 +104,7 @@ def _modes(fabric: Fabric) -> tuple[Mode, ...]:
     return tuple(mode for is_allowed, mode in allowed if is_allowed)
 
 
-def _cloth(row: FabricColour) -> Cloth:
+def _cloth(row: FabricColour, on_hand_m: Decimal) -> Cloth:
     fabric = row.fabric
     return Cloth(
         key=ClothKey(fabric.name, row.name),
@@ -123,7 +123,7 @@ def _cloth(row: FabricColour) -> Cloth:
         minimum_quantity=fabric.minimum_quantity,
         price=fabric.price,
         # A slip in the counting may leave less than nothing; there is never less than nothing to cut.
-        in_stock_m=max(0.0, float(row.on_hand_m)),
+        in_stock_m=max(0.0, float(on_hand_m)),
         thickness_mm=float(fabric.thickness_mm or 0),
         modes=_modes(fabric),
         is_tube=fabric.is_tube,

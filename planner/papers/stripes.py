@@ -30,14 +30,29 @@ def stripes_in_words(stripes: Stripes, mode: str, spreads: int, *, imperial: boo
         words += ": stripe on stripe in every ply"
     seams = "; ".join(f"{seam} ({', '.join(pieces)})" for seam, pieces in stripes.matched)
     matched = f"Matched at: {seams}." if seams else "No seam of these pieces is marked for it to run on over."
-    return " ".join(filter(None, (f"{words}.", matched, PINNED if mode != "open" else "", MEASURE)))
+    pinned, now = PINNED if mode != "open" else "", _changed(stripes, imperial=imperial)
+    return " ".join(filter(None, (f"{words}.", matched, pinned, now or MEASURE)))
+
+
+def _changed(stripes: Stripes, *, imperial: bool) -> str:
+    """What to do where the cloth does not have the repeat any more that the lay is made for; "" where it has."""
+    if stripes.now is None:
+        return ""
+    now = lengths_in_words(*stripes.now, imperial=imperial)
+    repeat = f"a repeat of {now}" if now else "no repeat"
+    return f"By now the cloth is noted with {repeat}: have the lay planned anew before it is cut."
 
 
 def repeat_in_words(stripes: Stripes, *, imperial: bool = False) -> str:
     """ "6 cm along and 4 cm across", "5.7 cm along once washed"."""
-    ways = ((stripes.along_mm, "along"), (stripes.across_mm, "across"))
-    repeat = listed([f"{amounts.length(mm, imperial=imperial)} {way}" for mm, way in ways if mm > 0])
+    repeat = lengths_in_words(stripes.along_mm, stripes.across_mm, imperial=imperial)
     return f"{repeat} once washed" if stripes.is_washed else repeat
+
+
+def lengths_in_words(along_mm: float, across_mm: float, *, imperial: bool = False) -> str:
+    """ "6 cm along and 4 cm across"; "" for none."""
+    ways = ((along_mm, "along"), (across_mm, "across"))
+    return listed([f"{amounts.length(mm, imperial=imperial)} {way}" for mm, way in ways if mm > 0])
 
 
 def repeats_to_measure(lays: Sequence[LayPaper], *, imperial: bool = False) -> tuple[str, ...]:

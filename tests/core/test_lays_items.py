@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from planner.core.cloth import repeats_mm
 from planner.core.lays.check import check_marker
 from planner.core.lays.items import (
     ModeNotAllowed,
@@ -27,7 +28,6 @@ from planner.core.lays.items import (
     misfits,
     modes_for,
     problems_of,
-    repeats_mm,
     why_not,
 )
 from planner.core.lays.model import LAYERS, LENGTHS

@@ -11,7 +11,10 @@ from django.urls import reverse
 from planner.core.lays.wishes import facts_from_json, facts_to_json
 from planner.cutting.actions import found_since
 from planner.cutting.cut_plans import facts_of
+from planner.cutting.demand import batch_demand
+from planner.cutting.figures_since import are_others_now
 from planner.cutting.models import Batch, CutPlan
+from planner.cutting.stored import shop_of
 from planner.materials.models import Fabric, Workroom
 from tests.cutting import once
 from tests.cutting.settling_makers import settled
@@ -73,6 +76,20 @@ def test_each_figure_that_is_another_is_named(maker_client: Client, batch: Batch
     assert "the table was 4.0 m long (4.32 m now)" in html
     assert "laying and cutting took other minutes or cost otherwise" in html
     assert "the cloth cost otherwise" in html
+    assert "repeat" not in html.split("Planned when")[1].split(".")[0]
+
+
+def test_a_repeat_that_is_another_is_named_and_planned_with_anew(maker_client: Client, batch: Batch) -> None:
+    Fabric.objects.filter(name="jersey").update(repeat_length_mm=Decimal(60))
+    assert "Planned when the cloth had no repeat (a repeat of 6 cm along now)." in page(maker_client, batch)
+    assert BUTTON in page(maker_client, batch)
+    maker_client.post(reverse("plan-again", args=[batch.number, jersey(batch).pk]))
+    settled(batch)
+    html = page(maker_client, batch)
+    assert "Planned when" not in html.split("How the rib is laid")[0]
+    Fabric.objects.filter(name="jersey").update(repeat_length_mm=Decimal(50))
+    said = "Planned when the cloth had a repeat of 6 cm along (a repeat of 5 cm along now)."
+    assert said in page(maker_client, batch)
 
 
 def test_plans_of_earlier_versions_say_nothing_of_it(batch: Batch) -> None:
@@ -80,6 +97,14 @@ def test_plans_of_earlier_versions_say_nothing_of_it(batch: Batch) -> None:
     assert facts is not None
     written = facts_to_json(facts)
     assert facts_from_json(written) == facts
+    del written["made_with"]["repeats"]
+    earlier = facts_from_json(written)
+    assert earlier.made_with is not None
+    assert earlier.made_with.repeats is None
+    Fabric.objects.filter(name="jersey").update(repeat_length_mm=Decimal(60))
+    shop = shop_of(batch, batch_demand(batch))
+    assert are_others_now(facts, "jersey", shop)
+    assert not are_others_now(earlier, "jersey", shop)
     del written["made_with"]
     assert facts_from_json(written).made_with is None
 

@@ -10,6 +10,8 @@ from django.urls import reverse
 
 from planner.core.lays.together import ALONG
 from planner.cutting.models import Marker
+from planner.cutting.printed import fingerprints
+from planner.cutting.reading import bundles_of, lays_of
 from planner.materials.models import Fabric
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay
@@ -38,3 +40,29 @@ def test_the_lay_tells_of_stripes_and_the_batch_where_no_seam_is_marked(maker_cl
         in own
     )
     assert "Measure the repeat on the cloth itself" in own
+    Fabric.objects.filter(name="jersey").update(repeat_length_mm=Decimal(50))
+    own = maker_client.get(pages[1]).content.decode()
+    assert "By now the cloth is noted with a repeat of 5\u2009cm along: have the lay planned anew" in own
+
+
+def test_a_ticket_is_old_once_the_repeat_is_another_or_the_cloth_is_washed_first() -> None:
+    batch = plies_batch(2)
+    lay = jersey_lay(batch)
+    jersey = Fabric.objects.filter(name="jersey")
+
+    def mark() -> str:
+        lays = lays_of(batch)
+        return fingerprints(lays, bundles_of(batch, lays))[str(lay.number)]
+
+    marks = [mark()]
+    for change in (
+        {"repeat_length_mm": Decimal(60)},
+        {"repeat_length_mm": Decimal(50)},
+        {"repeat_width_mm": Decimal(40)},
+        {"shrinkage_handling": "wash_first"},
+    ):
+        jersey.update(**change)
+        marks.append(mark())
+    assert len(set(marks)) == len(marks)
+    jersey.update(repeat_length_mm=None, repeat_width_mm=None)
+    assert mark() == marks[0], "of plain cloth a ticket says nothing of stripes"

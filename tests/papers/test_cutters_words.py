@@ -70,6 +70,16 @@ def test_repeats_are_told_both_ways_and_as_washed() -> None:
     assert told.startswith("Striped or checked, repeat 5.7 cm along and 4 cm across once washed. No seam")
 
 
+def test_a_repeat_that_was_changed_since_is_told_instead_of_one_to_measure() -> None:
+    made_for = Stripes(60.0, 0.0, ())
+    for now, noted in (((50.0, 40.0), "a repeat of 5 cm along and 4 cm across"), ((0.0, 0.0), "no repeat")):
+        told = stripes_in_words(replace(made_for, now=now), "open", 1).replace("\u2009", " ")
+        assert told.startswith("Striped, repeat 6 cm along. ")
+        assert told.endswith(
+            f"By now the cloth is noted with {noted}: have the lay planned anew before it is cut."
+        )
+
+
 @pytest.mark.parametrize(
     ("mode", "spread", "layers", "each"),
     [

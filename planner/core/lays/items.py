@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from shapely.affinity import scale
 from shapely.geometry import Polygon
 
-from planner.core.cloth import as_cut, lay_width_mm, shrunk
+from planner.core.cloth import as_cut, lay_width_mm, repeats_mm
 from planner.core.lays.blocks import BlockTooWide
 from planner.core.lays.match_points import match_points, matched_seams
 from planner.core.lays.model import LAYERS, ItemToLay, MarkerJob
@@ -92,14 +92,6 @@ class StripesDisagree(LayProblem):
 def lay_width_in(cloth: Cloth, mode: Mode) -> float:
     """How wide the cloth lies in a mode: half its usable width where it is folded or a tube (mm)."""
     return lay_width_mm(cloth) / 2 if mode == "folded" else lay_width_mm(cloth)
-
-
-def repeats_mm(cloth: Cloth) -> tuple[float, float]:
-    """The repeat of the pattern along and across the cloth as it lies on the table, less what washing takes."""
-    along, across = cloth.repeat_length_mm, cloth.repeat_width_mm
-    if cloth.shrinkage_handling == "wash_first":
-        return shrunk(along, cloth.shrinkage_length), shrunk(across, cloth.shrinkage_width)
-    return along, across
 
 
 def pieces_on(garment: Garment, cloth: ClothKey, shop: Workshop) -> tuple[PieceSpec, ...]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import astuple, dataclass
 from typing import Any
 
-from planner.core.cloth import price_per_m
+from planner.core.cloth import price_per_m, repeats_mm
 from planner.core.lays.cloth_limits import layers_allowed
 from planner.core.spec import Cloth, Workshop
 
@@ -14,13 +14,15 @@ from planner.core.spec import Cloth, Workshop
 @dataclass(frozen=True, slots=True)
 class MadeWith:
     """The most layers of the cloth that the tool cuts, the length of the table (mm), minutes and hourly rate of the
-    work (as `LayTimes` has them, as text), and the price of a metre of each colour, as text.
+    work (as `LayTimes` has them, as text), the price of a metre of each colour, as text, and how often the pattern of
+    the cloth came again along and across as it lies (mm, 0 for none; None where an earlier version did not note it).
     """
 
     plies: int
     table_mm: float
     work: tuple[str, ...]
     prices: tuple[tuple[str, str], ...]
+    repeats: tuple[float, float] | None = None
 
 
 def made_with(cloths: Iterable[Cloth], shop: Workshop) -> MadeWith:
@@ -31,10 +33,13 @@ def made_with(cloths: Iterable[Cloth], shop: Workshop) -> MadeWith:
         shop.table_length_mm,
         tuple(f"{float(one):g}" for one in astuple(shop.times)),
         tuple(sorted((cloth.key.colour, f"{float(price_per_m(cloth)):.4f}") for cloth in cloths)),
+        next(((round(along, 1), round(across, 1)) for along, across in map(repeats_mm, cloths)), None),
     )
 
 
 def made_with_from_json(data: Mapping[str, Any]) -> MadeWith:
     """Reads what `asdict` makes of it once it was written as JSON."""
     prices = tuple((colour, price) for colour, price in data["prices"])
-    return MadeWith(data["plies"], data["table_mm"], tuple(data["work"]), prices)
+    repeats = data.get("repeats")
+    noted = None if repeats is None else (float(repeats[0]), float(repeats[1]))
+    return MadeWith(data["plies"], data["table_mm"], tuple(data["work"]), prices, noted)

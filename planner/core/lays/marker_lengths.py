@@ -6,8 +6,9 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from planner.core.cloth import repeats_mm
 from planner.core.cut_plan.known import Sections
-from planner.core.lays.items import items_for, lay_width_in, repeats_mm
+from planner.core.lays.items import items_for, lay_width_in
 from planner.core.lays.kinds import FabricTable
 from planner.core.lays.learnt import Learnt
 from planner.core.lays.model import MarkerJob, Mode

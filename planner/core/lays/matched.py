@@ -6,9 +6,13 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from planner.core.cloth import repeats_mm
 from planner.core.lays.model import MarkerJob
 from planner.core.lays.together import ACROSS, ALONG, garments_of, matched_across, matched_along
-from planner.core.spec import Demand, Workshop
+from planner.core.spec import Cloth, Demand, Workshop
+
+#: Repeats that differ by less are the same (mm): they are told to the millimetre.
+SAME_MM = 0.05
 
 
 @dataclass(frozen=True)
@@ -16,17 +20,19 @@ class Stripes:
     """The pattern comes again every `along_mm` along the cloth and `across_mm` across it, as it lies; 0 for none.
 
     `matched` are the seams it runs on over, each with its pieces. Washed first (`is_washed`), it comes again sooner
-    than in the cloth as bought.
+    than in the cloth as bought. `now` is how often it comes again in the cloth by now, along and across, where that is
+    not what the lay was made for: (0, 0) where the cloth is said to have none any more.
     """
 
     along_mm: float
     across_mm: float
     matched: tuple[tuple[str, tuple[str, ...]], ...]
     is_washed: bool = False
+    now: tuple[float, float] | None = None
 
 
-def stripes_of(job: MarkerJob, *, is_washed: bool = False) -> Stripes | None:
-    """What the pieces of a marker keep to; None on cloth without a pattern.
+def stripes_of(job: MarkerJob, cloth: Cloth) -> Stripes | None:
+    """What the pieces of a marker for this cloth keep to; None where it was made for cloth without a pattern.
 
     A seam counts of which a garment has two outlines at least: one alone is held to nothing.
     """
@@ -45,7 +51,10 @@ def stripes_of(job: MarkerJob, *, is_washed: bool = False) -> Stripes | None:
             outlines.update((seam, garment) for garment in garments_of(item))
     several = {seam for (seam, _), count in outlines.items() if count > 1}
     matched = tuple((seam, tuple(held)) for seam, held in pieces.items() if seam in several)
-    return Stripes(job.repeat_length_mm, job.repeat_width_mm, matched, is_washed)
+    then, now = (job.repeat_length_mm, job.repeat_width_mm), repeats_mm(cloth)
+    is_same = all(abs(one - other) < SAME_MM for one, other in zip(then, now, strict=True))
+    is_washed = cloth.shrinkage_handling == "wash_first"
+    return Stripes(*then, matched, is_washed, None if is_same else now)
 
 
 def unmarked_styles(demand: Sequence[Demand], shop: Workshop) -> tuple[tuple[str, str], ...]:
