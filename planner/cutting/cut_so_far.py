@@ -7,11 +7,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from django.db.models import Prefetch
 from django.utils import timezone
 
 from planner.core.lays.model import LAYERS
 from planner.core.listed import lays_listed
-from planner.cutting.models import Batch, Lay
+from planner.cutting.models import Batch, Lay, LayCloth
 from planner.cutting.screens_lay import is_in_part
 from planner.papers.data import LayPaper
 from planner.papers.layers import spreads_in_words
@@ -32,13 +33,14 @@ class CutSoFar:
 def cut_so_far(batch: Batch) -> dict[int, CutSoFar]:
     """What is cut of its lays, by their numbers; lays not begun that are nobody's rest are left out.
 
-    Five queries, none as long as the batch is merely planned.
+    Four queries, none as long as the batch is merely planned.
     """
     if batch.state == Batch.State.PLANNED:
         return {}
     rows = batch.lays.select_related("marker").order_by("number")
+    cloths = LayCloth.objects.select_related("fabric_colour__fabric")
     lays = {lay.pk: lay for lay in rows.prefetch_related(
-        "cloths__fabric_colour", "cloths__facts", "rests"
+        Prefetch("cloths", queryset=cloths), "cloths__facts", "rests"
     )}  # fmt: skip
     found = {}
     for lay in lays.values():
@@ -55,7 +57,7 @@ def cut_so_far(batch: Batch) -> dict[int, CutSoFar]:
 def _begun_in_words(lay: Lay) -> str:
     """ "BEGUN. Cut: 2 of 5 plies of ink on 28 Nov 2026. Still to cut: 3 plies of ink, 3 plies of moss"."""
     planned, cut = _by_colour(lay)
-    left = [f"{spreads_in_words(n - cut[c], lay.mode)} of {c}" for c, n in planned.items() if n > cut[c]]
+    left = [f"{spreads_in_words(n - cut[c], lay.way)} of {c}" for c, n in planned.items() if n > cut[c]]
     return f"BEGUN. Cut: {_cut_in_words(lay, planned, cut)}. Still to cut: {', '.join(left)}"
 
 
@@ -104,7 +106,7 @@ def _cut_in_words(lay: Lay, planned: Counter[str], cut: Counter[str], were: str 
     for colour, count in planned.items():
         if cut[colour]:
             on = f" on {' and '.join(days[colour])}" if days[colour] else ""
-            parts.append(f"{cut[colour]} of {spreads_in_words(count, lay.mode)} of {colour}{were}{on}")
+            parts.append(f"{cut[colour]} of {spreads_in_words(count, lay.way)} of {colour}{were}{on}")
     return ", ".join(parts) or "nothing"
 
 

@@ -16,7 +16,7 @@ from planner.cutting.actions.table import left_of
 from planner.cutting.kept_rolls import planned_rolls
 from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll
 from planner.materials.models import Roll
-from planner.papers.layers import spreads_in_words
+from planner.papers.layers import spreads_in_words, way_of
 
 NOT_NOTED = ("", "not noted")
 
@@ -92,7 +92,12 @@ class Portion:
     @property
     def words(self) -> str:
         """ "3 plies"."""
-        return spreads_in_words(self.spreads, self.mode)
+        return spreads_in_words(self.spreads, self.way)
+
+    @property
+    def way(self) -> str:
+        """How they are spread, in the words of `papers.layers`."""
+        return way_of(self.mode, is_tube=self.cloth.fabric_colour.fabric.is_tube)
 
 
 def portions_of(

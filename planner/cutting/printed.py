@@ -210,7 +210,7 @@ def _facts_of(lay: Lay, bundles: Sequence[BundleThere], flaws: tuple[object, ...
         for cloth in lay.cloths.all()
     ]
     return (
-        (lay.number, lay.mode, round(lay.lay_width_mm, 1), round(lay.end_allowance_mm, 1)),
+        (lay.number, lay.way, round(lay.lay_width_mm, 1), round(lay.end_allowance_mm, 1)),
         (lay.marker.key, round(lay.marker.length_mm or 0.0, 2)),
         _numbers(lay),
         _plies(lay),

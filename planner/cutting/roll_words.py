@@ -29,9 +29,9 @@ def other_rolls_in_words(done: OtherRolls) -> str:
         parts.append("No other roll in stock helps; the lays keep what they have.")
     else:
         parts.append("Nothing was changed: what the uncut lays count on is all there.")
-    for number, spreads, mode in done.short:
+    for number, spreads, way in done.short:
         fit, are = ("fits", "is") if spreads == 1 else ("fit", "are")
-        plies = spreads_in_words(spreads, mode)
+        plies = spreads_in_words(spreads, way)
         parts.append(f"{plies} of lay {number} {fit} on nothing in stock and {are} to be bought.")
     if done.lays and not done.short:
         parts.append("Every ply of the uncut lays has its roll.")

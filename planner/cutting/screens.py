@@ -260,9 +260,9 @@ def lay_screen(row: Lay, *, is_drawn: bool = True) -> LayScreen:
         row=row,
         fabric=cloth.fabric_colour.fabric.name,
         colours=tuple(
-            (swatches[colour], spread_of_colour(count, colour, row.mode)) for colour, count in spreads.items()
+            (swatches[colour], spread_of_colour(count, colour, row.way)) for colour, count in spreads.items()
         ),
-        layers=layers_in_words(spreads.total(), row.mode),
+        layers=layers_in_words(spreads.total(), row.way),
         garments=tuple(
             f"{held.per_marker} × {held.style.number} {held.size.name}, {held.colourway.name}"
             for plies in cloths

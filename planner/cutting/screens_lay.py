@@ -186,10 +186,10 @@ def lay_table(lay: Lay, display: str) -> LayTable:
         fact=fact_table([lay]),
         so_far=mark_of(lay, len(facts), taken, promised),
         state=lay_state(lay),
-        left_words=spreads_in_words(left, lay.mode),
+        left_words=spreads_in_words(left, lay.way),
         is_begun=bool(cut) and lay.cut_at is None,
         in_part=is_in_part(lay),
-        spread_forms=",".join(SPREADS[lay.mode]),
+        spread_forms=",".join(SPREADS[lay.way]),
         rests=rests,
         next_lay=next_lay,
         waits_for=missing_in_words(portions, display),
@@ -220,7 +220,7 @@ def missing_in_words(portions: Sequence[Portion], display: str) -> str:
             spreads[portion.cloth.fabric_colour.name] += portion.spreads
             mm[portion.cloth.fabric_colour.name] += portion.planned_mm
     words = [
-        f"{spreads_in_words(count, portions[0].mode)} of {colour} "
+        f"{spreads_in_words(count, portions[0].way)} of {colour} "
         f"({format_length(mm[colour], display, 'cloth', at_least=True)})"  # type: ignore[arg-type]
         for colour, count in spreads.items()
     ]
@@ -236,7 +236,7 @@ def kept_in_words(lay: Lay) -> tuple[str, ...]:
             names = " and ".join(roll.number for roll in rolls)
             lot = next(iter(rolls)).shade_lot
             spreads = sum(one.spreads for one in unit.kept)
-            of_all = spreads_in_words(unit.spreads, lay.mode)
+            of_all = spreads_in_words(unit.spreads, lay.way)
             are = "is" if len(rolls) == 1 else "are"
             found.append(
                 f"{names} of lot {lot} {are} kept for {spreads} of its {of_all} of {unit.cloth.colour}"
@@ -282,7 +282,7 @@ def told_in_words(told: LayTold, display: Display) -> str:
         parts.append("the flaw is noted on its roll")
     if told.left == 0:
         return "; ".join([f"Lay {told.lay.number} is cut", *parts]) + f".{kept}"
-    left = f"{spreads_in_words(told.left, told.lay.mode)} of lay {told.lay.number} still to cut"
+    left = f"{spreads_in_words(told.left, told.lay.way)} of lay {told.lay.number} still to cut"
     return "; ".join([*parts, left]).capitalize() + f".{kept}"
 
 
@@ -327,7 +327,7 @@ def lay_state(lay: Lay) -> str:
     cloths = list(lay.cloths.all())
     planned = sum(cloth.spreads for cloth in cloths)
     cut = sum(cloth.cut_spreads or 0 for cloth in cloths)
-    words = f"{cut} of {spreads_in_words(planned, lay.mode)}"
+    words = f"{cut} of {spreads_in_words(planned, lay.way)}"
     if is_in_part(lay):
         return f"cut in part: {words}"
     if lay.cut_at is not None:

@@ -33,7 +33,7 @@ def across_in_words(
     where = listed([range_in_words(float(low) * 1000, float(high) * 1000, display) for low, high in flaws])
     noun, it = ("a flaw", "it") if len(flaws) == 1 else ("flaws", "them")
     words = f"By the books this roll has {noun} {where} from its end, within what was cut."
-    plies = spreads_in_words(spreads, portion.mode)
+    plies = spreads_in_words(spreads, portion.way)
     if lost_m is None:
         return f"{words} Beside {it} there is no room for {plies}. Is it right?"
     takes = format_length((spreads * portion.each_m + lost_m) * 1000, display, "cloth", at_least=True)

@@ -52,7 +52,7 @@ class PortionFields:
     @property
     def layers(self) -> str:
         """How many plies lie when all of it is spread and how often that is, where a spread is not a ply."""
-        return layers_in_words(self.portion.spreads, self.portion.mode)
+        return layers_in_words(self.portion.spreads, self.portion.way)
 
     @property
     def asks_really(self) -> bool:
@@ -140,7 +140,7 @@ class LayCutForm(PlainWords, forms.Form):
             here = int(self._typed("spreads", portion) or 0)
             together = spread[portion.cloth.pk] = spread.get(portion.cloth.pk, 0) + here
             if here and together > portion.left:
-                left = spreads_in_words(portion.left, portion.mode)
+                left = spreads_in_words(portion.left, portion.way)
                 plural = "is" if portion.left == 1 else "are"
                 self.add_error(
                     f"spreads-{portion.key}", f"Only {left} {plural} still to be cut of this colour."
@@ -181,7 +181,7 @@ class LayCutForm(PlainWords, forms.Form):
                 if spreads == 1:
                     text = f"That is less than the marker is long ({words}). Is it right?"
                 else:
-                    plies = spreads_in_words(spreads, portion.mode)
+                    plies = spreads_in_words(spreads, portion.way)
                     text = f"That is less than {plies} as long as the marker ({words}). Is it right?"
                 self.add_error(f"used-{portion.key}", forms.ValidationError(text, code=LESS_THAN_MARKER))
 
@@ -195,7 +195,7 @@ class LayCutForm(PlainWords, forms.Form):
         if self._typed("really", portion) or self.has_error(f"used-{portion.key}", MORE_THAN_ROLL):
             return
         words = format_length(planned_m * 1000, display=self.display, kind="cloth", at_least=True)
-        plies = spreads_in_words(spreads, portion.mode)
+        plies = spreads_in_words(spreads, portion.way)
         text = f"That is over a third more than planned for {plies} ({words}). Is it right?"
         self.add_error(f"used-{portion.key}", forms.ValidationError(text, code=MORE_THAN_PLANNED))
 
@@ -272,7 +272,7 @@ def _planned_from(portion: Portion) -> str:
 
 
 def _fields(portion: Portion, unit: str) -> dict[str, forms.Field]:
-    many = SPREADS[portion.mode][1]
+    many = SPREADS[portion.way][1]
     each = length_as_typed(portion.each_m * 1000, unit).split()[0]
     attrs = {"data-each": each, "data-unit": unit}
     if any(portion.lost_m):

@@ -76,7 +76,7 @@ def changed_in_words(
             for metres in (one.each_m, each_seen_m(one, marker_mm))
         )
         return (
-            f"{changed.problem} A {SPREADS[one.mode][0]} takes {now} now, it was {before}. Metres that stood as "
+            f"{changed.problem} A {SPREADS[one.way][0]} takes {now} now, it was {before}. Metres that stood as "
             "planned are filled in anew, what you typed stands as it was. If it was spread as long as before, type "
             "the metres it took. Then press again."
         )

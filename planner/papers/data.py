@@ -12,6 +12,7 @@ from typing import Literal
 
 from planner.core.lays.matched import Stripes
 from planner.core.pattern_files.model import Marks
+from planner.papers.layers import way_of
 
 Point = tuple[float, float]
 NO_MARKS = Marks()
@@ -178,6 +179,11 @@ class LayPaper:
     turn: tuple[int, int] | None = None
     #: What it keeps to on cloth with a pattern.
     stripes: Stripes | None = None
+
+    @property
+    def way(self) -> str:
+        """How it is spread, in the words of `papers.layers`."""
+        return way_of(self.mode, is_tube=self.is_tube)
 
     @property
     def still(self) -> int:

@@ -32,7 +32,7 @@ MOST_DRAWN = 8
 
 def way_in_words(lay: LayPaper) -> str:
     """What to do with the cloth, in the order of doing it (common practice), and how much of it lies then."""
-    layers = layers_in_words(sum(count for _, count in lay.plies), lay.mode)
+    layers = layers_in_words(sum(count for _, count in lay.plies), lay.way)
     return " ".join(filter(None, (_way(lay), layers)))
 
 
@@ -70,7 +70,7 @@ def plies_in_words(lay: LayPaper) -> str:
     """
     told = []
     for n, (colour, count) in enumerate(lay.plies):
-        words = spread_of_colour(count, colour, lay.mode)
+        words = spread_of_colour(count, colour, lay.way)
         if lay.plies_cut:
             cut = lay.plies_cut[n][1]
             words += f" ({cut} cut, {count - cut} to cut)"

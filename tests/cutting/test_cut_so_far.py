@@ -112,7 +112,7 @@ def test_queries_are_few_and_none_before_anything_is_cut(
         assert cut_so_far(batch) == {}
     tell(jersey_lay(batch), 2)
     batch.refresh_from_db()
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(4):
         assert cut_so_far(batch)
 
 

@@ -18,7 +18,7 @@ from planner.cutting.lay_papers import lay_papers, side_by_side
 from planner.cutting.models import Lay, LayCloth, LayGarment
 from planner.cutting.setting import batch_setting
 from planner.cutting.stored import plan_of, planned_batch
-from planner.materials.models import FabricColour, Workroom
+from planner.materials.models import Fabric, FabricColour, Workroom
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON, TODAY
@@ -122,23 +122,39 @@ def test_papers_name_what_lies_side_by_side_once_for_all_garments() -> None:
 
 @pytest.mark.django_db
 @pytest.mark.parametrize(
-    ("mode", "heading", "layers", "field"),
+    ("mode", "is_tube", "heading", "layers", "field"),
     [
-        ("face_to_face", "3 pairs of plies of", "in 3 pairs: the cloth is spread 6 times.", "Pairs of plies"),
+        (
+            "face_to_face",
+            False,
+            "3 pairs of plies of",
+            "in 3 pairs: the cloth is spread 6 times.",
+            "Pairs of plies",
+        ),
         (
             "folded",
+            False,
             "3 folded lengths of",
             "two in each length: the cloth is spread 3 times.",
             "Folded lengths",
         ),
+        (
+            "folded",
+            True,
+            "3 tube lengths of",
+            "two in each length: the cloth is spread 3 times.",
+            "Tube lengths",
+        ),
     ],
 )
 def test_page_and_form_tell_layers_and_spreads_alike(
-    maker_client: Client, mode: str, heading: str, layers: str, field: str
+    maker_client: Client, mode: str, *, is_tube: bool, heading: str, layers: str, field: str
 ) -> None:
     lay = jersey_lay(plies_batch(3))
     Lay.objects.filter(pk=lay.pk).update(mode=mode)
+    Fabric.objects.filter(name="jersey").update(is_tube=is_tube)
     page = maker_client.get(reverse("lay-detail", args=[lay.batch.number, lay.number])).content.decode()
     assert f"{heading} {only_cloth(lay).fabric_colour.name}" in page
     assert page.count(f"In all 6 plies, {layers}") == 2, "over the drawing and in the form"
     assert f"{field} spread and cut" in page
+    assert ("olded length" in page) is (mode == "folded" and not is_tube)

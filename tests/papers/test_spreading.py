@@ -60,7 +60,7 @@ def test_what_is_spread_in_each_mode():
     paired = replace(lay, mode="face_to_face")
     assert plies_in_words(paired) == "2 pairs of plies of ink, 1 pair of plies of chalk white"
     assert plies_in_words(samples.rib_lay()) == "2 folded lengths of ink"
-    assert plies_in_words(replace(samples.rib_lay(), is_tube=True)) == "2 folded lengths of ink"
+    assert plies_in_words(replace(samples.rib_lay(), is_tube=True)) == "2 tube lengths of ink"
 
 
 def test_rolls_stand_in_the_order_they_come_to_the_table():

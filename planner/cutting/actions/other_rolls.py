@@ -26,7 +26,7 @@ class OtherRolls:
     """What came of it. With a problem nothing was changed.
 
     `lays` (their numbers) have other rolls now, `lost` none any more for plies that had; `short` are lays with so many
-    spreads that fit on nothing in stock, and their mode.
+    spreads that fit on nothing in stock, and the way these are spread.
     """
 
     lays: tuple[int, ...] = ()
@@ -116,8 +116,8 @@ def _give(batch: Batch, shop: Workshop, thought: Thought, *, by_colour: bool) ->
     short: Counter[tuple[int, str]] = Counter()
     for unit in chosen:
         if unit.key not in dealt.whole:
-            short[unit.lay.number, unit.lay.mode] += unit.spreads
-    told = tuple((number, spreads, mode) for (number, mode), spreads in sorted(short.items()))
+            short[unit.lay.number, unit.lay.way] += unit.spreads
+    told = tuple((number, spreads, way) for (number, way), spreads in sorted(short.items()))
     return OtherRolls(tuple(sorted(given)), tuple(sorted(lost)), told)
 
 

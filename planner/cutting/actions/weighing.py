@@ -116,7 +116,7 @@ def stays_for_want_of_cloth(lay: Lay, kept: PlannedLay, cannot: Weighed, shop: W
     """What is said where neither the marker of a lay nor shorter ones can be cut from the pieces there are."""
     buy = to_buy_in_words(short_of_cloth(lay, (kept,), shop), shop)
     return (
-        f"Lay {lay.number} stays as it is, so nothing was changed: the {spreads_in_words(kept.spreads, kept.mode)} left"
+        f"Lay {lay.number} stays as it is, so nothing was changed: the {spreads_in_words(kept.spreads, lay.way)} left"
         f" cannot be cut, for {cannot.because}. Shorter lays for what is left do not fit on the pieces there are"
         f" either: {buy}."
     )
@@ -258,7 +258,7 @@ def _stays_in_words(lay: Lay, kept: PlannedLay, as_it_is: _Plan, anew: _Plan | N
     takes = "takes" if kept.spreads == 1 else "take"
     words = (
         f"Lay {lay.number} goes on with its own marker, so nothing was changed: the"
-        f" {spreads_in_words(kept.spreads, kept.mode)} left {takes} {_to_spread(as_it_is.cloth_mm)}, as nested"
+        f" {spreads_in_words(kept.spreads, lay.way)} left {takes} {_to_spread(as_it_is.cloth_mm)}, as nested"
     )
     if anew is None or is_same(anew.lays, as_it_is.lays):
         return f"{words}; no other way to lay what is left is known to be cheaper."

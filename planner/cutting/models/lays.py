@@ -9,6 +9,7 @@ from django.db import models
 from planner.cutting.models.batches import Batch
 from planner.cutting.querysets import LayQuerySet, LayRollQuerySet, MarkerQuerySet
 from planner.materials.models import FabricColour, Roll
+from planner.papers.layers import way_of
 from planner.styles.models import Colourway, Option, Size, Style
 
 
@@ -93,6 +94,13 @@ class Lay(models.Model):
 
     def __str__(self) -> str:
         return f"{self.batch} lay {self.number}"
+
+    @property
+    def way(self) -> str:
+        """How it is spread, in the words of `papers.layers`; no query where its cloths were read with their fabrics."""
+        is_folded = self.mode == self.Mode.FOLDED
+        is_tube = is_folded and any(one.fabric_colour.fabric.is_tube for one in self.cloths.all())
+        return way_of(self.mode, is_tube=is_tube)
 
 
 class LayCloth(models.Model):
