@@ -34,7 +34,7 @@ _NOTHING_MM = 0.1
 class Promise:
     """Cloth of a roll that a lay is to take: `spreads` of it, `metres` as it lies on the roll, and as what plies.
 
-    `cloth` are the plies in the lay (LayCloth pk).
+    `mode` is that of the lay, `cloth` are the plies in it (LayCloth pk).
     """
 
     batch: str
@@ -43,6 +43,7 @@ class Promise:
     metres: Decimal
     plies: PliesPromised
     cloth: int = 0
+    mode: str = "open"
 
     @property
     def exact_mm(self) -> float:
@@ -222,7 +223,7 @@ def _promise(due: Due, handling: str, shrinkage_percent: Decimal) -> Promise:
     metres = Decimal(repr(round(ply_mm * due.plies.plies / 1000.0, 6))).quantize(_CENTIMETRE, ROUND_UP)
     # What a tape cannot tell keeps no ply off a stretch just as long.
     plies = replace(due.plies, ply_mm=max(ply_mm - _NOTHING_MM, 0.0))
-    return Promise(due.batch, due.lay, due.spreads, metres, plies, due.cloth)
+    return Promise(due.batch, due.lay, due.spreads, metres, plies, due.cloth, due.mode)
 
 
 def _promised() -> Any:
@@ -266,7 +267,7 @@ _PROMISED_WITH_ROLLS = KeptQuestion(_with_rolls)
 class Due:
     """What a lay is still to take of one roll: so many spreads, as plies of cloth as it lies on the table.
 
-    `cloth` are the plies in the lay (LayCloth pk).
+    `cloth` are the plies in the lay (LayCloth pk), `mode` is that of it.
     """
 
     roll: int
@@ -275,6 +276,7 @@ class Due:
     spreads: int
     plies: PliesPromised
     cloth: int = 0
+    mode: str = "open"
 
     @property
     def length_mm(self) -> float:
@@ -316,16 +318,15 @@ def _shares(promised: QuerySet[Any], *more: Any) -> QuerySet[Any]:
 
 def _dues(rows: Iterable[tuple[Any, ...]]) -> list[Due]:
     found = []
-    for plies, own in groupby(rows, key=lambda row: row[:7]):
-        cloth, batch, lay, mode, length_mm, ends_mm, left = plies
+    for lying, own in groupby(rows, key=lambda row: row[:7]):
+        cloth, batch, lay, mode, length_mm, ends_mm, left = lying
         shares = [row[_ROLL_AT:_SHARE_ENDS] for row in own]
         cut = {roll: spreads for roll, _, spreads in shares}
         ply_mm, each = length_mm + 2.0 * ends_mm, LENGTHS[mode]
         for roll, spreads in still_from([share[:2] for share in shares], cut, max(left, 0)):
             if roll is not None and spreads:
-                found.append(
-                    Due(roll, batch, lay, spreads, PliesPromised(ply_mm, spreads * each, each), cloth)
-                )
+                plies = PliesPromised(ply_mm, spreads * each, each)
+                found.append(Due(roll, batch, lay, spreads, plies, cloth, mode))
     return found
 
 

@@ -12,6 +12,7 @@ from django.db.models import F, QuerySet
 from planner.core.rolls import Placed
 from planner.materials.models import Fabric, Roll, RollFlaw
 from planner.materials.promised import BY_TAPE_M, Promise, longest_m, lost_m, placed_on, promises_of
+from planner.papers.layers import spreads_in_words, way_of
 
 #: The drawing of a roll is so wide, in its own units (`templates/materials/_roll.html`).
 DRAWN_WIDE = 600.0
@@ -48,6 +49,14 @@ class RollOnShelf:
     def name(self) -> str:
         """ "Roll R2"."""
         return f"Roll {self.roll.number}"
+
+    @property
+    def promised(self) -> tuple[tuple[Promise, str], ...]:
+        """What lays are to take of it, each with what is spread: "3 plies", "2 pairs of plies"."""
+        is_tube = self.roll.fabric_colour.fabric.is_tube
+        return tuple(
+            (one, spreads_in_words(one.spreads, way_of(one.mode, is_tube=is_tube))) for one in self.promises
+        )
 
     @property
     def promised_m(self) -> Decimal:

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from planner.cutting.models import Batch, Lay, LayCloth, LayFact, LayRoll, Marker
 from planner.materials import actions, roll_actions
-from planner.materials.models import Roll, RollFlaw, StockMove, Workroom
+from planner.materials.models import Fabric, Roll, RollFlaw, StockMove, Workroom
 from planner.materials.rolls import on_shelf
 from tests.factories import NOON, TODAY, make_fabric_colour, stock
 
@@ -214,9 +214,20 @@ def test_lays_a_roll_is_promised_to_are_shown_with_their_metres(
         (1, 3, Decimal("7.29")),
         (2, 1, Decimal("4.00")),
     ]
+    assert "<span>3 plies</span>" in page
+    assert "<span>1 pair of plies</span>" in page
     assert "Free: 3.71 m." in page
     stock_page = read(helper_client.get(reverse("colour-stock", args=[roll.fabric_colour_id])))
     assert "7.29 m promised to" in stock_page
+
+
+def test_what_is_spread_of_a_roll_is_told_as_on_the_page_of_its_lay(helper_client: Client) -> None:
+    roll = a_roll(15)
+    promise(roll, 2, mode="folded")
+    address = reverse("roll-detail", args=[roll.pk])
+    assert "<span>2 folded lengths</span>" in read(helper_client.get(address))
+    Fabric.objects.update(is_tube=True)
+    assert "<span>2 tube lengths</span>" in read(helper_client.get(address))
 
 
 def test_what_is_lost_at_a_flaw_before_promised_plies_is_not_free(helper_client: Client) -> None:
