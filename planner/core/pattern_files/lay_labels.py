@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from shapely import Polygon, box, prepare
 
@@ -36,6 +37,42 @@ class Words:
     is_upright: bool = False
 
 
+class _Block(NamedTuple):
+    """Lines beside the grain line, in letters so high (mm), above or below it on the cloth.
+
+    `middle` says where along the grain line, see :data:`MIDDLES`; upright lines run across the cloth.
+    """
+
+    lines: Sequence[str]
+    size_mm: float
+    grain: tuple[Point, Point]
+    middle: float
+    is_upright: bool
+    is_above: bool
+
+    @property
+    def room(self) -> tuple[float, float, float, float]:
+        """Left, low, right and high edge."""
+        (x0, y), (x1, _) = self.grain
+        x = (x0 + x1) / 2 + self.middle * (x1 - x0)
+        long = LETTER * self.size_mm * max(map(len, self.lines))
+        high = LINE * self.size_mm * len(self.lines)
+        along, across = (high, long) if self.is_upright else (long, high)
+        low = y + CLEAR_MM if self.is_above else y - CLEAR_MM - across
+        return x - along / 2, low, x + along / 2, low + across
+
+    @property
+    def written(self) -> tuple[Words, ...]:
+        """Its lines, each at its place."""
+        left, low, right, high = self.room
+        told = []
+        for n, text in enumerate(self.lines):
+            base = (n * LINE + 1.0) * self.size_mm
+            at = (left + base, (low + high) / 2) if self.is_upright else ((left + right) / 2, high - base)
+            told.append(Words(text, at, self.size_mm, self.is_upright))
+        return tuple(told)
+
+
 def words_on(outline: Outline, grain: tuple[Point, Point], name: str, note: str) -> tuple[Words, ...]:
     """The name on one side of the grain line and the note on the other, each as large as it fits into the piece.
 
@@ -61,12 +98,13 @@ def _best(
             for middle in MIDDLES:
                 size = largest
                 while size > least:
-                    if shape.contains(box(*_room(lines, size, grain, middle, is_upright, is_above))):
-                        best = _written(lines, size, grain, middle, is_upright, is_above)
+                    block = _Block(lines, size, grain, middle, is_upright, is_above)
+                    if shape.contains(box(*block.room)):
+                        best = block.written
                         least = size
                         break
                     size *= SMALLER
-    return best or _written((text,), LEAST_MM, grain, 0.0, False, is_above)
+    return best or _Block((text,), LEAST_MM, grain, 0.0, is_upright=False, is_above=is_above).written
 
 
 def _split(text: str) -> Iterator[tuple[str, ...]]:
@@ -83,37 +121,3 @@ def _split(text: str) -> Iterator[tuple[str, ...]]:
             else:
                 line = f"{line} {part}".strip()
         yield (*lines, line)
-
-
-def _room(
-    lines: Sequence[str],
-    size: float,
-    grain: tuple[Point, Point],
-    middle: float,
-    is_upright: bool,  # noqa: FBT001
-    is_above: bool,  # noqa: FBT001
-) -> tuple[float, float, float, float]:
-    """Left, low, right and high edge of a block of lines beside the grain line."""
-    (x0, y), (x1, _) = grain
-    x = (x0 + x1) / 2 + middle * (x1 - x0)
-    long, high = LETTER * size * max(map(len, lines)), LINE * size * len(lines)
-    along, across = (high, long) if is_upright else (long, high)
-    low = y + CLEAR_MM if is_above else y - CLEAR_MM - across
-    return x - along / 2, low, x + along / 2, low + across
-
-
-def _written(
-    lines: Sequence[str],
-    size: float,
-    grain: tuple[Point, Point],
-    middle: float,
-    is_upright: bool,  # noqa: FBT001
-    is_above: bool,  # noqa: FBT001
-) -> tuple[Words, ...]:
-    left, low, right, high = _room(lines, size, grain, middle, is_upright, is_above)
-    told = []
-    for n, text in enumerate(lines):
-        base = (n * LINE + 1.0) * size
-        at = (left + base, (low + high) / 2) if is_upright else ((left + right) / 2, high - base)
-        told.append(Words(text, at, size, is_upright))
-    return tuple(told)
