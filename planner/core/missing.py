@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from planner.core.cloth import bought_width_mm, cut_factors, lay_width_mm
 from planner.core.notions.along import SeamError, operation_of, seam_length_mm, seam_of, sewn_seams
-from planner.core.notions.band_pieces import openings_of
+from planner.core.notions.band_pieces import Opening, openings_of
 from planner.core.notions.thread import STITCH_TYPES
 from planner.core.outline import Outline
 from planner.core.spec import Cloth, Demand, Garment, OperationSpec, Option, PieceSpec, StyleSpec, Workshop
 from planner.core.too_wide import TooWide
+from planner.core.units import Display
 
 #: A piece as wide as the cloth fits; more than this over it does not (mm).
 WIDTH_TOLERANCE_MM = 1e-6
@@ -21,16 +22,36 @@ WIDTH_TOLERANCE_MM = 1e-6
 class Missing:
     """Why a garment cannot be planned: which piece, cloth or notion lacks what.
 
-    `too_wide` where it is a piece wider than its cloth, for :func:`too_wide.told_once` to tell all its sizes at once.
+    `too_wide` where it is a piece wider than its cloth, for :func:`too_wide.told_once` to tell all its sizes at once;
+    `uncut` where it is a band that cannot be cut to measure.
     """
 
     garment: Garment
     text: str
     too_wide: TooWide | None = None
+    uncut: UncutBand | None = None
+
+    def told_in(self, display: Display) -> str:
+        """The text with its lengths in these units; a piece that is too wide tells its own."""
+        return self.uncut.told_in(display) if self.uncut else self.text
 
 
-#: What a garment lacks: in words, or as a piece that is too wide.
-_Gap = str | TooWide
+@dataclass(frozen=True, slots=True)
+class UncutBand:
+    """A band that cannot be cut to measure in a size, for what its opening says."""
+
+    piece: str
+    size: str
+    opening: Opening
+
+    def told_in(self, display: Display) -> str:
+        """Why, with lengths in these units."""
+        why = self.opening.why_not_in(display) or "nobody measured its opening yet"
+        return f"{self.piece} cannot be cut to measure in size {self.size}: {why}"
+
+
+#: What a garment lacks: in words, as a piece that is too wide, or as a band that cannot be cut.
+_Gap = str | TooWide | UncutBand
 
 
 def find_missing(demand: Sequence[Demand], shop: Workshop) -> tuple[Missing, ...]:
@@ -42,6 +63,8 @@ def find_missing(demand: Sequence[Demand], shop: Workshop) -> tuple[Missing, ...
         for gap in _gaps(line.garment, shop):
             if isinstance(gap, TooWide):
                 found[Missing(line.garment, _too_wide_in_words(gap), gap)] = None
+            elif isinstance(gap, UncutBand):
+                found[Missing(line.garment, gap.told_in("metric"), uncut=gap)] = None
             else:
                 found[Missing(line.garment, gap)] = None
     return tuple(found)
@@ -110,11 +133,10 @@ def _piece_gaps(garment: Garment, style: StyleSpec, shop: Workshop) -> Iterator[
             yield from _cloth_gaps(shop.cloths[key], piece, garment, outline)
 
 
-def _no_outline(piece: PieceSpec, style: StyleSpec, size: str) -> str:
+def _no_outline(piece: PieceSpec, style: StyleSpec, size: str) -> _Gap:
     if piece.band is None:
         return f"{piece.name} has no outline in size {size}"
-    why = openings_of(piece, style)[size].why_not or "nobody measured its opening yet"
-    return f"{piece.name} cannot be cut to measure in size {size}: {why}"
+    return UncutBand(piece.name, size, openings_of(piece, style)[size])
 
 
 def _cloth_gaps(cloth: Cloth, piece: PieceSpec, garment: Garment, outline: Outline | None) -> Iterator[_Gap]:

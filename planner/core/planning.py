@@ -10,7 +10,7 @@ from planner.core.cloth import lay_width_mm
 from planner.core.lays.cut_plans import Lengths
 from planner.core.lays.kinds import main_cloth as main_cloth
 from planner.core.lays.model import PlannedLay
-from planner.core.lays.problems import CannotPlan, PlanProblem, TooWideForCloth
+from planner.core.lays.problems import CannotPlan, PlanProblem, ToldByCause, TooWideForCloth
 from planner.core.lays.settle import MOST_SECONDS as MOST_SECONDS
 from planner.core.lays.settle import NestedLay as NestedLay
 from planner.core.lays.settle import Progress as Progress
@@ -113,7 +113,7 @@ def plan_batch(
 def _as_problem(one: Missing) -> PlanProblem:
     wide = one.too_wide
     if wide is None:
-        return PlanProblem(one.garment, one.text)
+        return ToldByCause(one.garment, one.text, one)
     return TooWideForCloth(one.garment, one.text, wide.piece, wide.across_mm, wide.lies_mm, wide)
 
 

@@ -13,11 +13,12 @@ from planner.core.units import Display
 
 @dataclass(frozen=True)
 class BandRow:
-    """The band in one size; `proposal` is None where the opening cannot be measured, which `opening` explains."""
+    """The band in one size; `proposal` is None where the opening cannot be measured, and `why_not` says why."""
 
     size: str
     opening: Opening
     proposal: BandProposal | None
+    why_not: str = ""
 
 
 @dataclass(frozen=True)
@@ -73,7 +74,7 @@ def band_table(
     for key in cloths_of_piece(piece, style):
         if key in cloths:
             fabrics.setdefault(key.fabric, []).append(key)
-    lacking = list(dict.fromkeys(opening.why_not for opening in openings.values() if opening.why_not))
+    lacking = list(dict.fromkeys(filter(None, (one.why_not_in(display) for one in openings.values()))))
     found = [_cloth(piece, style, openings, cloths[keys[0]], keys, display) for keys in fabrics.values()]
     if not found:
         found = [_cloth(piece, style, openings, None, [], display)]
@@ -94,5 +95,8 @@ def _cloth(
         colours=[key.colour for key in keys],
         stretch_percent=cloth.stretch_share * 100 if cloth else 0.0,
         is_chosen=cloth is not None,
-        rows=[BandRow(size, opening, made.get(size)) for size, opening in openings.items()],
+        rows=[
+            BandRow(size, opening, made.get(size), opening.why_not_in(display))
+            for size, opening in openings.items()
+        ],
     )

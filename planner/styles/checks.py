@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import chain
 from typing import Any, ClassVar
 
-from planner.core.notions.band_pieces import openings_of
+from planner.core.notions.band_pieces import Opening, openings_of
 from planner.core.notions.stitches import STITCHES
 from planner.core.spec import StyleSpec
 from planner.core.units import Display
@@ -79,10 +79,19 @@ class NoBand(Problem):
 
     section: ClassVar[str] = "pieces"
     piece: str
-    why: str
+    opening: Opening
 
     def __str__(self) -> str:
-        return f"{self.piece} cannot be cut to measure: {self.why}"
+        return self.told_in("metric")
+
+    def told_in(self, display: Display) -> str:
+        """Why, with lengths in these units."""
+        return f"{self.piece} cannot be cut to measure: {self.opening.why_not_in(display)}"
+
+    @property
+    def told_with(self) -> object:
+        """Several sizes may have the same reason."""
+        return NoBand, self.piece, self.opening.why_not
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,8 +256,8 @@ def bands(spec: StyleSpec) -> Iterator[Problem]:
     for piece in spec.pieces:
         if piece.band is not None:
             openings = openings_of(piece, spec).values()
-            for why in dict.fromkeys(o.why_not for o in openings if o.length_mm is None and not o.waits_for):
-                yield NoBand(piece.name, why)
+            found = {o.why_not: o for o in openings if o.length_mm is None and not o.waits_for}
+            yield from (NoBand(piece.name, opening) for opening in found.values())
 
 
 def cloths(spec: StyleSpec) -> Iterator[Problem]:

@@ -189,7 +189,7 @@ def _pieces(spec: StyleSpec) -> Iterator[Lack]:
                 continue
             problem: checks.Problem = checks.NoOutline(piece.name, size)
             if size in openings:
-                problem = checks.NoBand(piece.name, openings[size].why_not)
+                problem = checks.NoBand(piece.name, openings[size])
             yield _everywhere(spec, problem, piece.option, sizes=[size])
 
 

@@ -11,6 +11,7 @@ from django.db.models import F
 from planner.core.notions.band_pieces import with_bands
 from planner.core.outline import outline_from_json
 from planner.core.spec import PieceSpec, StyleSpec
+from planner.core.units import Display
 from planner.materials.models import Workroom
 from planner.styles import checks
 from planner.styles.actions.outlines import between
@@ -159,8 +160,8 @@ def style_page(style: Style, *, size: str = "") -> StylePage:
         seams=seam_rows(list(style.seams.all()), spec, display),
         grading=_grading(slips, _by_name(style, spec)),
         minutes=float(sum(step.standard_minutes for step in every_garment)),
-        stopping=checks.in_words(checks.stopping(spec), spec.sizes),
-        slips=_said_slips(slips, spec, _by_name(style, spec)),
+        stopping=checks.in_words(checks.stopping(spec), spec.sizes, display),
+        slips=_said_slips(slips, spec, _by_name(style, spec), display),
         cords=cords,
         coverage=coverage_table(style, spec),
         shared_by=sorted(filter(None, (style.shared_by or "").split(","))),
@@ -222,11 +223,11 @@ def _by_name(style: Style, spec: StyleSpec) -> dict[str, Piece]:
 
 
 def _said_slips(
-    slips: Sequence[checks.Problem], spec: StyleSpec, pieces: Mapping[str, Piece]
+    slips: Sequence[checks.Problem], spec: StyleSpec, pieces: Mapping[str, Piece], display: Display
 ) -> list[SaidSlip]:
     return [
         SaidSlip(problem, text, pieces[problem.piece] if isinstance(problem, checks.OddGrade) else None)
-        for problem, text in checks.in_words(slips, spec.sizes)
+        for problem, text in checks.in_words(slips, spec.sizes, display)
     ]
 
 

@@ -1,14 +1,20 @@
 """Bands cut to measure: their page, what they change in a style, and how a change of cloth reaches lays and needs."""
 
 import math
+import re
 from decimal import Decimal
 
 import pytest
 from django.urls import reverse
 
+from planner.core.lays.problems import CannotPlan
+from planner.core.missing import find_missing
 from planner.core.notions.along import sewn_edge_mm
 from planner.core.notions.bands import FULL_TURN
+from planner.core.planning import plan_batch
+from planner.core.spec import Demand, Garment, make_options
 from planner.core.stored_spec import style_from_json, style_to_json
+from planner.core.too_wide import told_once
 from planner.cutting.actions import gathering, planning
 from planner.cutting.models import Batch
 from planner.cutting.stored import planned_batch, stored_lay
@@ -204,7 +210,7 @@ def test_what_cannot_be_measured_is_said(style):
     assert any(text.startswith("rib neck band cannot be cut to measure: the seam") for text in said)
 
 
-def test_openings_that_differ_by_option_are_refused(style):
+def test_openings_that_differ_by_option_are_refused_in_the_units_of_the_workroom(maker_client, style):
     measured(style)
     deep = style.details.create(name="depth")
     options = [deep.options.create(name=name) for name in ("high", "low")]
@@ -219,6 +225,25 @@ def test_openings_that_differ_by_option_are_refused(style):
     SeamEdge.objects.create(seam=neck(style), piece=low, edge="neckline", position=9)
     said = [str(problem) for problem in checks.stopping(style_specs([style])["110"])]
     assert any("make a band for each" in text for text in said)
+    Workroom.the()
+    Workroom.objects.update(display="imperial")
+    for address in (reverse("style-detail", args=["110"]), page_url(style)):
+        page = maker_client.get(address).content.decode()
+        told = re.search(r"its opening is ([^:]*): make a band", page, re.IGNORECASE)
+        assert told is not None, address
+        assert re.fullmatch(
+            r"[\d/ \xa0]+\u2009in with some options and [\d/ \xa0]+\u2009in with others", told[1]
+        )
+    demand = [Demand(Garment("110", make_options([("neck", "rib band"), ("depth", "high")]), "ink", "M"), 1)]
+    shop = workshop(["110"])
+    missing = find_missing(demand, shop)
+    assert " mm with others" in missing[0].text
+    (told,) = told_once(missing, "imperial")
+    assert "in with others: make a band for each" in told
+    assert "mm" not in told
+    with pytest.raises(CannotPlan) as refusal:
+        plan_batch(demand, shop, batch="B-0001")
+    assert told_once(refusal.value.problems, "imperial") == (told,)
 
 
 def test_a_copy_has_its_own_band(style):

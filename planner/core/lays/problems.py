@@ -24,7 +24,7 @@ class PlanProblem:
 
 
 class Told(Protocol):
-    """What tells by itself what is wrong, in any units: a nesting that failed."""
+    """What tells by itself what is wrong, in any units: a nesting that failed, something that is missing."""
 
     def told_in(self, display: Display) -> str:
         """The text with its measures in these units."""
@@ -32,14 +32,19 @@ class Told(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class NotNested(PlanProblem):
-    """A marker that could not be nested; `fault` says why."""
+class ToldByCause(PlanProblem):
+    """A problem that its `cause` puts into words."""
 
-    fault: Told
+    cause: Told
 
     def told_in(self, display: Display) -> str:
-        """As the nesting tells it."""
-        return self.fault.told_in(display)
+        """As its cause tells it."""
+        return self.cause.told_in(display)
+
+
+@dataclass(frozen=True, slots=True)
+class NotNested(ToldByCause):
+    """A marker that could not be nested; the nesting says why."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from planner.core.notions.along import sewn_edge_mm
 from planner.core.notions.band_proposals import BandProposal, propose_band
 from planner.core.outline import Edge, Outline
 from planner.core.spec import Cloth, ClothKey, EdgeRef, Option, PieceSpec, SeamSpec, StyleSpec
+from planner.core.too_wide import measure_in_words
 from planner.core.units import Display
 
 #: The sides of a band in the order of its ring, its seam edge following as the fourth.
@@ -27,7 +28,8 @@ class Opening:
     """What a band finishes, in one size: its length along the sewing lines in mm, and what it is called.
 
     `length_mm` is None where it cannot be measured; `why_not` then says why, and `waits_for` names a piece that has
-    no outline in this size. `takes` such bands go round it.
+    no outline in this size. `takes` such bands go round it. `unlike_mm` are the shortest and the longest where options
+    give it lengths too unlike for one band.
     """
 
     name: str
@@ -36,6 +38,17 @@ class Opening:
     takes: int = 1
     interpolated: bool = False
     waits_for: str = ""
+    unlike_mm: tuple[float, float] | None = None
+
+    def why_not_in(self, display: Display) -> str:
+        """`why_not` with its lengths in these units."""
+        return unlike_in_words(self.unlike_mm, display) if self.unlike_mm else self.why_not
+
+
+def unlike_in_words(unlike_mm: tuple[float, float], display: Display) -> str:
+    """ "its opening is 500 mm with some options and 560 mm with others: make a band for each"."""
+    shortest, longest = (measure_in_words(mm, display) for mm in unlike_mm)
+    return f"its opening is {shortest} with some options and {longest} with others: make a band for each"
 
 
 def with_bands(style: StyleSpec, cloths: Mapping[ClothKey, Cloth]) -> StyleSpec:
@@ -207,11 +220,9 @@ def _opening(piece: PieceSpec, style: StyleSpec, ways: Sequence[Way], size: str,
     lengths = [_length_mm(way, size) for way in ways]
     interpolated = any(size in there.interpolated for way in ways for there, _ in way)
     if max(lengths) - min(lengths) > SAME_OPENING_MM:
-        why = (
-            f"its opening is {min(lengths):.0f} mm with some options and {max(lengths):.0f} mm with others: "
-            "make a band for each"
-        )
-        return Opening(name, None, why, takes, interpolated)
+        unlike = min(lengths), max(lengths)
+        why = unlike_in_words(unlike, "metric")
+        return Opening(name, None, why, takes, interpolated, unlike_mm=unlike)
     return Opening(name, lengths[0], "", takes, interpolated)
 
 
