@@ -31,6 +31,8 @@ LONGEST_RUN = 24 * 3600.0
 COMPILING = "search-is-being-compiled"
 #: Compiling takes some 20 s of one processor; longer than this (s) nobody waits for it.
 _PATIENCE = 300.0
+#: What has the search compiled in this run, if anything.
+_compiling: list[Thread] = []
 
 
 #: What pytest-django makes ready before every single test for those that send mail, are given other addresses, know
@@ -67,11 +69,17 @@ def begin(*, several: bool) -> None:
         # What has changed is compiled here, before several processes all do it at once.
         compileall.compile_dir(Path(__file__).parent.parent / "planner", quiet=2)
         (folder / COMPILING).touch()
-        Thread(target=_compile_search, args=(folder,), daemon=True).start()
+        compiling = Thread(target=_compile_search, args=(folder,), daemon=True)
+        compiling.start()
+        _compiling.append(compiling)
 
 
 def end() -> None:
-    """Takes away what was shared."""
+    """Takes away what was shared, once nothing goes on that the run has begun: the process that compiles the search
+    would outlive it.
+    """
+    while _compiling:
+        _compiling.pop().join(_PATIENCE)
     shutil.rmtree(os.environ.pop(SHARED_FOLDER, ""), ignore_errors=True)
 
 

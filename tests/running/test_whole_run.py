@@ -48,6 +48,23 @@ def test_one_that_is_marked_for_some_of_it_has_all(request: pytest.FixtureReques
     assert set(request.node.fixturenames) >= whole_run.NOT_NEEDED
 
 
+def test_a_run_ends_once_the_search_is_compiled_so_that_no_process_is_left(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    done = threading.Event()
+    compiling = threading.Thread(target=done.wait, daemon=True)
+    compiling.start()
+    monkeypatch.delenv(whole_run.SHARED_FOLDER)
+    monkeypatch.setattr(whole_run, "_compiling", [compiling])
+    ending = threading.Thread(target=whole_run.end)
+    ending.start()
+    ending.join(0.3)
+    assert ending.is_alive()
+    done.set()
+    ending.join(10)
+    assert not ending.is_alive()
+
+
 def test_who_needs_the_search_waits_until_it_is_compiled(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

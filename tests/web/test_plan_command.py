@@ -23,6 +23,7 @@ from planner.core.lays.model import Marker, MarkerJob
 from planner.core.lays.nest import PieceTooWide
 from planner.core.lays.rows import first_marker
 from planner.cutting.actions import saving
+from planner.cutting.management.commands import plan as plan_command
 from planner.cutting.models import Batch, Bundle, LayRoll
 from planner.materials.models import FabricColour, Workroom
 from planner.styles.models import Detail, Option, Style
@@ -40,6 +41,16 @@ PAPERS = [
     "cut-sheet.pdf",
     "cut-tickets.pdf",
 ]
+
+
+@pytest.fixture(autouse=True)
+def prepared(monkeypatch: pytest.MonkeyPatch) -> list[bool]:
+    """How often the search was asked to be compiled: the process that does it would outlive the tests. Those that
+    search wait for it beforehand (`compiled_search`).
+    """
+    asked = list[bool]()
+    monkeypatch.setattr(plan_command, "prepare_search", lambda: asked.append(True))
+    return asked
 
 
 @pytest.fixture
@@ -127,6 +138,16 @@ def small(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         "style,options,colourway,size,quantity\n110,neck=rib band,ink,S,1\n110,neck=rib band,ink,M,3\n"
     )
     return path
+
+
+def test_the_search_is_compiled_beside_only_where_something_is_planned(
+    small: Path, tmp_path: Path, prepared: list[bool]
+) -> None:
+    with pytest.raises(CommandError):
+        call_command("plan", str(tmp_path / "none.csv"))
+    assert not prepared
+    call_command("plan", str(small), "--seconds", "2")
+    assert prepared == [True]
 
 
 def test_without_save_nothing_is_changed(small: Path, tmp_path: Path) -> None:
