@@ -1,5 +1,6 @@
 // What a page has yet to do: requests on their way, and short timers that will send or change something. Put into
-// every page of a browser test before its own scripts; `window.atRest()` is kept when nothing is left to do.
+// every page of a browser test before its own scripts; `window.rests()` says whether nothing is left to do,
+// `window.atRest()` is kept when it is so. The latter waits by a timer: where no scripts run none ever comes.
 (function () {
   "use strict";
 
@@ -29,11 +30,13 @@
     return send.apply(this, given);
   };
 
+  window.rests = () => unfinished.size === 0 && document.readyState === "complete";
+
   window.atRest = function (patience_ms) {
     const end = Date.now() + patience_ms;
     return new Promise(function (kept) {
       (function look() {
-        if (unfinished.size === 0 && document.readyState === "complete") kept(true);
+        if (window.rests()) kept(true);
         else if (Date.now() > end) kept(false);
         else later(look, 5);
       })();

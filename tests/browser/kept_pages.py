@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
+from weakref import WeakSet
 
 import pytest
 from axe_playwright_python.base import AXE_SCRIPT
@@ -30,6 +31,8 @@ LASTING: dict[type, tuple[str, ...]] = {
     BrowserContext: (*_BOTH, "grant_permissions", "set_geolocation", "set_offline"),
 }
 _touched: set[object] = set()
+#: Pages in which no script runs, not even a timer of what a test evaluates there.
+WITHOUT_SCRIPTS: WeakSet[Page] = WeakSet()
 
 
 class Complaints(list[str]):
@@ -61,6 +64,8 @@ class KeptPages:
         if has_axe:
             context.add_init_script(AXE_SCRIPT)
         page = context.new_page()
+        if not options.get("java_script_enabled", True):
+            WITHOUT_SCRIPTS.add(page)
         page.on("console", lambda message: _listen(message, self.complaints))
         page.on("pageerror", lambda error: self.complaints.append(f"page error: {error}"))
         _touched.difference_update((page, context))

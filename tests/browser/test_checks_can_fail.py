@@ -1,7 +1,10 @@
 """The checks that every browser test leans on do notice what they are for."""
 
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Iterator
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from threading import Thread
 
 import pytest
 from playwright.sync_api import Page
@@ -132,6 +135,48 @@ def test_a_page_is_at_rest_when_what_it_will_do_is_done(page: Page) -> None:
     assert page.evaluate("window.answered") is None
     at_rest(page)
     assert page.evaluate("window.answered") == 200
+
+
+class _SlowPicture(BaseHTTPRequestHandler):
+    """A page that is there at once, with a picture that is not."""
+
+    def do_GET(self) -> None:
+        kind, told = (
+            "text/html",
+            b'<!doctype html><link rel="icon" href="data:,"><img src="/picture.svg" alt="">',
+        )
+        if self.path == "/picture.svg":
+            kind, told = "image/svg+xml", b'<svg xmlns="http://www.w3.org/2000/svg"/>'
+            time.sleep(1.0)
+        self.send_response(200)
+        self.send_header("Content-Type", kind)
+        self.end_headers()
+        self.wfile.write(told)
+
+    def log_message(self, *_: object) -> None:
+        pass
+
+
+@pytest.fixture
+def slow_page() -> Iterator[str]:
+    """The address of such a page."""
+    with ThreadingHTTPServer(("127.0.0.1", 0), _SlowPicture) as server:
+        thread = Thread(target=server.serve_forever, daemon=True)
+        thread.start()
+        yield f"http://127.0.0.1:{server.server_port}/"
+        server.shutdown()
+        thread.join(10)
+
+
+@pytest.mark.parametrize("scripts", [True, False])
+def test_a_page_is_not_at_rest_before_it_is_loaded_and_waited_for_where_no_scripts_run_too(
+    new_page: Callable[..., Page], slow_page: str, scripts: bool
+) -> None:
+    """Where no scripts run a timer within the page never comes: whoever waits for one waits for ever."""
+    page = new_page(java_script_enabled=scripts)
+    page.goto(slow_page, wait_until="commit")
+    at_rest(page)
+    assert page.evaluate("document.readyState") == "complete"
 
 
 def test_what_is_filled_waits_until_the_page_is_at_rest(page: Page) -> None:
