@@ -9,7 +9,7 @@ import pytest
 from django.contrib.auth.models import User
 from playwright.sync_api import Page, expect
 
-from planner.cutting.models import LayFact
+from planner.cutting.models import LayFact, LayRoll
 from planner.materials.models import RollFlaw
 from tests.browser.conftest import PHONE
 from tests.browser.kept_pages import Complaints
@@ -91,6 +91,22 @@ def test_a_lay_is_told_in_parts_on_a_phone_and_its_rest_planned(
     expect(page.locator("#messages")).to_contain_text("The rest, 3 garments, is lay")
     expect(page.locator("#h-cut ~ p").first).to_contain_text("Cut in part: 2 of 5 plies")
     axe(page)
+
+
+def test_what_is_to_be_spread_stands_in_one_line_on_a_phone(
+    new_page: Callable[..., Page], maker: User
+) -> None:
+    lay = jersey_lay(plies_batch(5))
+    lay.mode = "face_to_face"
+    lay.save()
+    LayRoll.objects.filter(lay_cloth__lay=lay).delete()
+    LayRoll.objects.create(lay_cloth=only_cloth(lay), roll=None, spreads=5)
+    page = new_page(user=maker, viewport=PHONE, has_touch=True, is_mobile=True)
+    page.goto(f"/batches/{lay.batch.number}/lays/{lay.number}/")
+    legend = page.locator(".portion legend")
+    expect(legend).to_contain_text("5 pairs of plies of ")
+    assert legend.evaluate("one => one.offsetHeight / parseFloat(getComputedStyle(one).lineHeight)") < 1.5
+    expect(page.locator(".portion")).to_contain_text("of cloth as planned, still to be bought")
 
 
 def test_what_is_pressed_on_a_batch_is_a_finger_high_on_a_phone(

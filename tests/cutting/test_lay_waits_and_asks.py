@@ -79,7 +79,8 @@ def test_one_ply_is_as_long_in_the_form_as_at_the_head(helper_client: Client, la
     shown = up.removesuffix("0")
     page = page_of(helper_client, lay)
     assert f"<strong>{shown} m</strong> to spread" in page
-    assert f"1 ply of {shown} m, {shown} m of cloth as planned" in page
+    assert f"1 ply of {shown} m</legend>" in page
+    assert f"{shown} m of cloth as planned" in page
     assert re.search(rf'name="used-{cloth.pk}-0" value="{shown}0? m"', page)
     tell(helper_client, lay, "1", f"{up} m")
     assert f'data-label="Planned for it" class="num">{shown} m' in page_of(helper_client, lay)
