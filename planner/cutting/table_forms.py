@@ -79,6 +79,11 @@ class PortionFields:
         """What is lost at flaws before the first spread, before the first two, and so on, in the same unit."""
         return str(self.spreads.field.widget.attrs.get("data-lost", ""))
 
+    @property
+    def filled(self) -> str:
+        """The metres as the plan fills them in; sent along, they tell whether anybody typed others."""
+        return str(self.used.field.prepare_value(self.used.field.initial))
+
     def _is_asked(self, code: str, tick: forms.BoundField) -> bool:
         return any(error.code == code for error in self.used.errors.as_data()) or bool(tick.value())
 

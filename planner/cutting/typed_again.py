@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
+from django.forms import Field
 from django.http import QueryDict
 
 from planner.core.lays.model import LENGTHS
@@ -34,8 +35,8 @@ def typed_again(
 ) -> QueryDict | None:
     """What was typed, for the form as it is now; None where it is another form.
 
-    Rolls are those that the plies have now, where these are others. Metres that stood as planned are filled in by the
-    length that the lay has now.
+    Rolls are those that the plies have now, where these are others. Metres that stood as planned are filled in by what
+    is planned now: the lay has another length, other flaws are before its plies.
     """
     if not portions or any(f"spreads-{portion.key}" not in data for portion in portions):
         return None
@@ -44,17 +45,32 @@ def typed_again(
     for portion in portions:
         if changed.rolls:
             again[f"roll-{portion.key}"] = "" if portion.roll is None else str(portion.roll)
-        if changed.length and marker_mm is not None:
-            field = blank.fields[f"used-{portion.key}"]
-            spreads = _number(data.get(f"spreads-{portion.key}", ""))
-            try:
-                typed = field.clean(data.get(f"used-{portion.key}", ""))
-            except ValidationError:
-                continue
-            planned = up_to_cm(spreads * each_seen_m(portion, marker_mm) + portion.lost_before(spreads))
-            if spreads and typed is not None and abs(typed - planned) < _SAME_M:
-                again[f"used-{portion.key}"] = str(field.prepare_value(portion.metres_of(spreads)))
+        field = blank.fields[f"used-{portion.key}"]
+        spreads = _number(data.get(f"spreads-{portion.key}", ""))
+        if spreads and _stands_as_planned(
+            data, portion, field, spreads, marker_mm if changed.length else None
+        ):
+            again[f"used-{portion.key}"] = str(field.prepare_value(portion.metres_of(spreads)))
     return again
+
+
+def _stands_as_planned(
+    data: QueryDict, portion: Portion, field: Field, spreads: int, marker_mm: float | None
+) -> bool:
+    """Whether nobody typed the metres: they are those that the form was filled in with, or what so many spreads took
+    as planned while the marker was so long (None where that is not asked).
+    """
+    try:
+        typed = field.clean(data.get(f"used-{portion.key}", ""))
+        filled = field.clean(data.get(f"filled-{portion.key}", ""))
+    except ValidationError:
+        return False
+    if typed is None or typed == filled:
+        return typed is not None
+    if marker_mm is None:
+        return False
+    planned = up_to_cm(spreads * each_seen_m(portion, marker_mm) + portion.lost_before(spreads))
+    return bool(abs(typed - planned) < _SAME_M)
 
 
 def each_seen_m(portion: Portion, marker_mm: float) -> Decimal:
@@ -81,7 +97,10 @@ def changed_in_words(
             "the metres it took. Then press again."
         )
     if changed.rolls:
-        return f"{changed.problem} The rolls are those it has now; what else you typed stands. Look, and press again."
+        return (
+            f"{changed.problem} The rolls are those it has now, and metres that stood as planned go by them; what you"
+            " typed stands. Look, and press again."
+        )
     return (
         f"{changed.problem} What was told stands below, and what you typed stands here still: "
         "press again only for what is not told yet."

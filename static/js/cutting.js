@@ -72,6 +72,7 @@
       box.dataset.lost = lost;
       if (follows) used.value = words(plies, box);
       box.form.elements.marker_mm.value = legend.dataset.markerMm;
+      box.form.elements[box.name.replace("spreads-", "filled-")].value = legend.dataset.filledNow;
     });
   });
 })();

@@ -123,11 +123,11 @@ def shorten(lay: Lay, by_mm: float) -> None:
     Marker.objects.filter(pk=lay.marker_id).update(length_mm=lay.marker.length_mm - by_mm)
 
 
-def metres(lay: Lay) -> str:
-    """What five plies take, as it is filled in."""
+def metres(lay: Lay, plies: int = 5) -> str:
+    """What so many plies take, as it is filled in."""
     lay.marker.refresh_from_db()
     each_mm = lay.marker.length_mm + 2 * lay.end_allowance_mm
-    return f"{math.ceil(5 * each_mm / 10 - 1e-6) / 100:.2f}".rstrip("0").rstrip(".") + " m"
+    return f"{math.ceil(plies * each_mm / 10 - 1e-6) / 100:.2f}".rstrip("0").rstrip(".") + " m"
 
 
 @pytest.mark.parametrize("headers", [{}, {"HX-Request": "true"}])
@@ -147,6 +147,10 @@ def test_a_lay_that_became_shorter_while_its_page_stood_open_is_told_and_its_met
     typed = as_filled_in(helper_client.post(page, seen | {used: "9.99 m"}, headers=headers).content.decode())
     assert typed[used] == "9.99 m"
     assert not LayFact.objects.exists()
+    # Fewer plies, and metres that were left as they were filled in: they are filled in for these.
+    fewer = seen | {used.replace("used", "spreads"): "3"}
+    told = as_filled_in(helper_client.post(page, fewer, headers=headers).content.decode())
+    assert told[used] == metres(lay, 3)
     # Less than a centimetre nobody sees; then it is recorded.
     shorten(lay, 5)
     helper_client.post(page, again)

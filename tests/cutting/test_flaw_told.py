@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from planner.cutting.actions import arrived, letting_go, rest
 from planner.cutting.actions.table import Told, take_fact_back, tell_lay
 from planner.cutting.flaws_ahead import ahead_in_words, flaws_ahead
-from planner.cutting.models import Batch, Lay, LayFact, LayRoll
+from planner.cutting.models import Batch, Lay, LayFact, LayRoll, Marker
 from planner.cutting.portions import spread_m, up_to_cm
 from planner.cutting.printed import fingerprints
 from planner.cutting.reading import bundles_of, lays_of
@@ -24,6 +24,7 @@ from planner.materials.models import Fabric, Roll, RollFlaw
 from planner.materials.promised import over_promised
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.cutting.test_other_rolls import being_cut, of_jersey, plan_from, roll
+from tests.cutting.test_table_views import as_filled_in
 from tests.factories import NOON
 from tests.papers.words import all_words
 
@@ -262,6 +263,26 @@ def test_where_a_ply_begins_stands_on_page_ticket_and_sheet_and_is_taken_off_the
     assert cut(maker_client, lay)[0] == 200
     assert Roll.objects.with_left().get(pk=one.pk).left_m == left - takes
     assert LayFact.objects.latest("pk").used_m == takes
+
+
+def test_metres_filled_in_with_what_is_lost_at_a_flaw_follow_a_lay_that_became_shorter(
+    maker_client: Client, batch: Batch
+) -> None:
+    """The third ply begins behind the flaw, wherever the second ends: shorter plies lose more before it."""
+    lay, one = jersey_lay(batch), Roll.objects.get(number="R9")
+    each = spread_m(lay)
+    ends_m = (2 * each + Decimal("0.6")).quantize(Decimal("0.01"))
+    RollFlaw.objects.create(roll=one, from_m=ends_m - Decimal("0.1"), to_m=ends_m)
+    key, address = only_cloth(lay).pk, reverse("lay-cut", args=[lay.batch.number, lay.number])
+    seen = as_filled_in(
+        maker_client.get(reverse("lay-detail", args=[lay.batch.number, lay.number])).content.decode()
+    )
+    Marker.objects.filter(pk=lay.marker_id).update(length_mm=lay.marker.length_mm - 50)
+    answer = maker_client.post(address, seen)
+    assert answer.status_code == 409
+    again = as_filled_in(answer.content.decode())
+    told = Decimal(seen[f"used-{key}-0"].split()[0]) - Decimal(again[f"used-{key}-0"].split()[0])
+    assert told == pytest.approx(Decimal("0.05"), abs=Decimal("0.011"))
 
 
 def test_a_flaw_within_what_was_cut_is_asked_about_before_it_is_dropped(
