@@ -7,7 +7,7 @@ Decimals to the hundredth.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import TypeVar
@@ -140,10 +140,9 @@ def count_cloth(roll: Roll, metres: Decimal, *, note: str = "", person: User | N
     """Sets what is left of a roll to what was measured, by a move of the difference."""
     _refuse_less_than_nothing("metres", metres)
     colour = _locked(FabricColour, roll.fabric_colour_id)
-    before = _sum(roll=roll)
-    move = _move(metres - before, "counted", note, person, at, fabric_colour=colour, roll=roll)
-    in_doubt = metres != before and roll.flaws.filter(to_m__gt=0).exists()
-    return Counted(before, metres, move, in_doubt)
+    counted = _set_to(metres, _sum(roll=roll), note, person, at, fabric_colour=colour, roll=roll)
+    in_doubt = bool(counted.difference) and roll.flaws.filter(to_m__gt=0).exists()
+    return replace(counted, are_flaws_in_doubt=in_doubt)
 
 
 @transaction.atomic
@@ -154,8 +153,7 @@ def count_loose_cloth(
     _refuse_less_than_nothing("metres", metres)
     _locked(FabricColour, colour.pk)
     before = _sum(fabric_colour=colour, roll=None)
-    move = _move(metres - before, "counted", note, person, at, fabric_colour=colour)
-    return Counted(before, metres, move)
+    return _set_to(metres, before, note, person, at, fabric_colour=colour)
 
 
 @transaction.atomic
@@ -205,9 +203,7 @@ def count_notion(
     _locked(NotionColour, colour.pk)
     if colour.notion.kind == Notion.Kind.THREAD:
         NotionColour.objects.filter(pk=colour.pk).update(cones=cones)
-    before = _sum(notion_colour=colour)
-    move = _move(quantity - before, "counted", note, person, at, notion_colour=colour)
-    return Counted(before, quantity, move)
+    return _set_to(quantity, _sum(notion_colour=colour), note, person, at, notion_colour=colour)
 
 
 @transaction.atomic
@@ -274,6 +270,13 @@ def _move(
     return StockMove.objects.create(
         quantity=quantity, reason=reason, note=note, person=person, moved_at=at, **of
     )
+
+
+def _set_to(
+    counted: Decimal, before: Decimal, note: str, person: User | None, at: datetime, **of: object
+) -> Counted:
+    """What was counted is what there is: the books, which said `before`, are moved by the difference."""
+    return Counted(before, counted, _move(counted - before, "counted", note, person, at, **of))
 
 
 def _sum(**of: object) -> Decimal:

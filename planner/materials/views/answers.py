@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.contrib import messages
 from django.core.paginator import Page, Paginator
@@ -23,6 +23,20 @@ from planner.materials.signals import said_of_roll
 
 #: Rows on one page of a list.
 PAGE = 50
+
+
+class AskedFor(NamedTuple):
+    """A form that a page of stock shows, with its heading and what its button says."""
+
+    form: BaseForm
+    title: str
+    button: str
+
+
+def form_context(asked: AskedFor | None) -> dict[str, Any]:
+    """What `materials/_stock_form.html` shows; nothing of a page without a form."""
+    form, title, button = asked or (None, "", "")
+    return {"form": form, "form_title": title, "form_button": button}
 
 
 def display() -> str:
@@ -45,14 +59,11 @@ def page_of(request: HttpRequest, rows: QuerySet[Any]) -> Page:
     return Paginator(rows, PAGE).get_page(request.GET.get("page"))
 
 
-def answer(
-    request: HttpRequest,
-    page: str,
-    region: str,
-    context: dict[str, Any],
-    form: BaseForm | None = None,
-) -> HttpResponse:
-    """The region for HTMX, else the whole page round it; 422 where the form has something wrong in it."""
+def answer(request: HttpRequest, page: str, region: str, context: dict[str, Any]) -> HttpResponse:
+    """The region for HTMX, else the whole page round it; 422 where the `form` among the context has something wrong
+    in it.
+    """
+    form = context.get("form")
     status = 200 if form is None else status_of(form)
     response = render(request, region if request.htmx else page, context, status=status)
     # One address, two answers: the browser's cache must not show a bare region as a page.

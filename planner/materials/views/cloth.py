@@ -67,7 +67,7 @@ def _edit(request: HttpRequest, fabric: Fabric) -> HttpResponse:
     facts = cloth_facts(form.cleaned_data) if form.is_bound else facts_of(fabric) if fabric.pk else None
     name = Fabric.objects.values_list("name", flat=True).get(pk=fabric.pk) if fabric.pk else ""
     context = {"form": form, "name": name, "fabric": fabric, "facts": facts, "section": "cloth"}
-    return answer(request, "materials/fabric_form.html", "materials/fabric_form.html", context, form)
+    return answer(request, "materials/fabric_form.html", "materials/fabric_form.html", context)
 
 
 @require_GET
@@ -137,4 +137,4 @@ def _fabric_page(
         "changed": changed,
         "section": "cloth",
     }
-    return answer(request, "materials/fabric_detail.html", "materials/_colours.html", context, form)
+    return answer(request, "materials/fabric_detail.html", "materials/_colours.html", context)

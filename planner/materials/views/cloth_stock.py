@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
@@ -16,11 +15,13 @@ from planner.materials.forms import CountClothForm, ReceiveClothForm, TakeOutClo
 from planner.materials.models import FabricColour, Roll, StockMove
 from planner.materials.rolls import on_shelf
 from planner.materials.views.answers import (
+    AskedFor,
     answer,
     carry_out,
     cloth_words,
     display,
     done,
+    form_context,
     now,
     page_of,
     posted,
@@ -45,7 +46,7 @@ def receive(request: HttpRequest, pk: int) -> HttpResponse:
     if received:
         said = f"{cloth_words(received.move.quantity)} of {colour} came in on roll {received.roll}."
         return _done(request, said, colour.pk)
-    return _stock_page(request, pk, form=form, title="A roll came in", button="Put it on the shelf")
+    return _stock_page(request, pk, AskedFor(form, "A roll came in", "Put it on the shelf"))
 
 
 @require_http_methods(["GET", "POST"])
@@ -61,14 +62,8 @@ def count_roll(request: HttpRequest, pk: int) -> HttpResponse:
             said += " Look where its flaws lie now: they are kept from its outer end."
         warn_of_roll(request, roll)
         return _done(request, said, roll.fabric_colour_id)
-    return _stock_page(
-        request,
-        roll.fabric_colour_id,
-        form=form,
-        at_roll=roll.pk,
-        title=f"Measure roll {roll} again",
-        button="Set",
-    )
+    asked = AskedFor(form, f"Measure roll {roll} again", "Set")
+    return _stock_page(request, roll.fabric_colour_id, asked, at_roll=roll.pk)
 
 
 @require_http_methods(["GET", "POST"])
@@ -80,9 +75,7 @@ def count_loose(request: HttpRequest, pk: int) -> HttpResponse:
     counted = carry_out(form, actions.count_loose_cloth, colour, person=request.user, at=now())
     if counted:
         return _done(request, f"Cloth on no roll: {_counted(counted)}", pk)
-    return _stock_page(
-        request, pk, form=form, at_loose=True, title="Measure the loose cloth again", button="Set"
-    )
+    return _stock_page(request, pk, AskedFor(form, "Measure the loose cloth again", "Set"), at_loose=True)
 
 
 @require_http_methods(["GET", "POST"])
@@ -96,25 +89,17 @@ def take_out(request: HttpRequest, pk: int) -> HttpResponse:
         said = f"{cloth_words(-taken.move.quantity)} taken off roll {roll}; {cloth_words(taken.left)} left."
         warn_of_roll(request, roll)
         return _done(request, said, roll.fabric_colour_id)
-    return _stock_page(
-        request,
-        roll.fabric_colour_id,
-        form=form,
-        at_roll=roll.pk,
-        title=f"Take cloth off roll {roll}",
-        button="Take out",
-    )
+    asked = AskedFor(form, f"Take cloth off roll {roll}", "Take out")
+    return _stock_page(request, roll.fabric_colour_id, asked, at_roll=roll.pk)
 
 
 def _stock_page(
     request: HttpRequest,
     pk: int,
+    asked: AskedFor | None = None,
     *,
-    form: BaseForm | None = None,
     at_roll: int | None = None,
     at_loose: bool = False,
-    title: str = "",
-    button: str = "",
 ) -> HttpResponse:
     """The stock of one colour; the form stands at the roll it is for, at the loose cloth, or above them."""
     colour = get_object_or_404(FabricColour.objects.with_stock(), pk=pk)
@@ -125,14 +110,12 @@ def _stock_page(
         "rolls": rolls,
         "loose_m": colour.on_hand_m - on_rolls,
         "moves": page_of(request, colour.moves.for_reading()),
-        "form": form,
         "at_roll": at_roll,
         "at_loose": at_loose,
-        "form_title": title,
-        "form_button": button,
+        **form_context(asked),
         "section": "cloth",
     }
-    return answer(request, "materials/colour_stock.html", "materials/_cloth_stock.html", context, form)
+    return answer(request, "materials/colour_stock.html", "materials/_cloth_stock.html", context)
 
 
 def _done(request: HttpRequest, text: str, pk: int) -> HttpResponse:

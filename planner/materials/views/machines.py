@@ -70,7 +70,7 @@ def _edit(request: HttpRequest, machine: Machine) -> HttpResponse:
         messages.success(request, f"{machine.name} is saved.")
         return redirect("machine-detail", machine.pk)
     context = {"form": form, "name": name, "machine": machine, "section": "machines"}
-    return answer(request, "materials/machine_form.html", "materials/machine_form.html", context, form)
+    return answer(request, "materials/machine_form.html", "materials/machine_form.html", context)
 
 
 @require_POST
@@ -176,7 +176,7 @@ def _machine_page(
         context["measuring"] = {**_measured(measuring, form), "name": stitch_name(measuring.stitch_type)}
         example = UnpickedForm(EXAMPLE, number="401")
         context["example"] = example.measured if example.is_valid() else None
-    return answer(request, "materials/machine_detail.html", "materials/_machine_stitches.html", context, form)
+    return answer(request, "materials/machine_detail.html", "materials/_machine_stitches.html", context)
 
 
 def _done(request: HttpRequest, text: str, pk: int) -> HttpResponse:

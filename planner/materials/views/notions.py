@@ -8,7 +8,6 @@ from typing import Any
 
 from django.contrib import messages
 from django.db import transaction
-from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -26,11 +25,13 @@ from planner.materials.notion_forms import (
     TakeOutNotionForm,
 )
 from planner.materials.views.answers import (
+    AskedFor,
     answer,
     carry_out,
     cloth_words,
     display,
     done,
+    form_context,
     now,
     page_of,
     posted,
@@ -83,7 +84,7 @@ def _edit(request: HttpRequest, notion: Notion) -> HttpResponse:
         messages.success(request, f"{notion.name} is saved.")
         return redirect("notion-detail", notion.pk)
     context = {"form": form, "name": name, "notion": notion, "section": "notions"}
-    return answer(request, "materials/notion_form.html", "materials/notion_form.html", context, form)
+    return answer(request, "materials/notion_form.html", "materials/notion_form.html", context)
 
 
 @require_POST
@@ -116,7 +117,7 @@ def _edit_colour(request: HttpRequest, colour: NotionColour) -> HttpResponse:
         form.save()
         return _done(request, f"{colour} is saved.", notion_pk)
     title = "Change this colour" if colour.pk else "Add a colour"
-    return _notion_page(request, notion_pk, form=form, at=colour.pk, title=title, button="Save")
+    return _notion_page(request, notion_pk, AskedFor(form, title, "Save"), at=colour.pk)
 
 
 @require_POST
@@ -187,19 +188,16 @@ def _move(
     result = carry_out(form, action, colour, person=request.user, at=now())
     if result:
         return _done(request, said(result, colour), colour.notion_id)
-    return _notion_page(
-        request, colour.notion_id, form=form, at=colour.pk, title=title.format(colour), button=button
-    )
+    asked = AskedFor(form, title.format(colour), button)
+    return _notion_page(request, colour.notion_id, asked, at=colour.pk)
 
 
 def _notion_page(
     request: HttpRequest,
     pk: int,
+    asked: AskedFor | None = None,
     *,
-    form: BaseForm | None = None,
     at: int | None = None,
-    title: str = "",
-    button: str = "",
 ) -> HttpResponse:
     """The page of a notion; the form stands at the colour `at`, or below them for a new one."""
     notion = get_object_or_404(Notion.objects.with_colours(), pk=pk)
@@ -209,13 +207,11 @@ def _notion_page(
         "colours": notion.colours.all(),
         "on_hand": sum(colour.on_hand for colour in notion.colours.all()),
         "moves": page_of(request, moves),
-        "form": form,
         "at": at,
-        "form_title": title,
-        "form_button": button,
+        **form_context(asked),
         "section": "notions",
     }
-    return answer(request, "materials/notion_detail.html", "materials/_notion_stock.html", context, form)
+    return answer(request, "materials/notion_detail.html", "materials/_notion_stock.html", context)
 
 
 def _done(request: HttpRequest, text: str, pk: int) -> HttpResponse:

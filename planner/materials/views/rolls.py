@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.forms import BaseForm
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
@@ -16,11 +15,13 @@ from planner.materials.models import Roll, RollFlaw
 from planner.materials.roll_forms import FlawForm, PartRollForm
 from planner.materials.rolls import on_shelf
 from planner.materials.views.answers import (
+    AskedFor,
     answer,
     carry_out,
     cloth_words,
     display,
     done,
+    form_context,
     now,
     page_of,
     posted,
@@ -46,7 +47,7 @@ def flaw_new(request: HttpRequest, pk: int) -> HttpResponse:
         said = f"The flaw from {cloth_words(noted.flaw.from_m)} to {cloth_words(noted.flaw.to_m)} is noted."
         warn_of_roll(request, roll)
         return _done(request, said, pk)
-    return _roll_page(request, pk, form=form, title="Note a flaw", button="Note it")
+    return _roll_page(request, pk, AskedFor(form, "Note a flaw", "Note it"))
 
 
 @require_POST
@@ -71,19 +72,15 @@ def roll_part(request: HttpRequest, pk: int) -> HttpResponse:
         said = f"{kept} are kept as {parted.end}; {cloth_words(parted.left)} left."
         warn_of_roll(request, roll)
         return _done(request, said, pk)
-    return _roll_page(
-        request, pk, form=form, at_part=True, title="Cut off an end to keep", button="Cut it off"
-    )
+    return _roll_page(request, pk, AskedFor(form, "Cut off an end to keep", "Cut it off"), at_part=True)
 
 
 def _roll_page(
     request: HttpRequest,
     pk: int,
+    asked: AskedFor | None = None,
     *,
-    form: BaseForm | None = None,
     at_part: bool = False,
-    title: str = "",
-    button: str = "",
 ) -> HttpResponse:
     rows = Roll.objects.with_left().filter(pk=pk).select_related("fabric_colour__fabric")
     roll = rows.first()
@@ -93,13 +90,11 @@ def _roll_page(
         "line": on_shelf(rows, roll.fabric_colour.fabric)[0],
         "colour": roll.fabric_colour,
         "moves": page_of(request, roll.moves.for_reading()),
-        "form": form,
         "at_part": at_part,
-        "form_title": title,
-        "form_button": button,
+        **form_context(asked),
         "section": "cloth",
     }
-    return answer(request, "materials/roll_detail.html", "materials/_roll.html", context, form)
+    return answer(request, "materials/roll_detail.html", "materials/_roll.html", context)
 
 
 def _done(request: HttpRequest, text: str, pk: int) -> HttpResponse:

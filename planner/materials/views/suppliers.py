@@ -56,4 +56,4 @@ def _edit(request: HttpRequest, supplier: Supplier) -> HttpResponse:
         messages.success(request, f"{supplier.name} is saved.")
         return redirect("supplier-list")
     context = {"form": form, "name": name, "supplier": supplier, "section": "suppliers"}
-    return answer(request, "materials/supplier_form.html", "materials/supplier_form.html", context, form)
+    return answer(request, "materials/supplier_form.html", "materials/supplier_form.html", context)

@@ -27,4 +27,4 @@ def workroom(request: HttpRequest) -> HttpResponse:
             messages.warning(request, text)
         return redirect("workroom")
     context = {"form": form, "section": "workroom"}
-    return answer(request, "materials/workroom.html", "materials/workroom.html", context, form)
+    return answer(request, "materials/workroom.html", "materials/workroom.html", context)
