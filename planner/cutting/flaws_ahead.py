@@ -88,15 +88,30 @@ def flaws_ahead(lays: Iterable[Lay]) -> FlawsAhead:
 
 
 def lost_at_flaws() -> dict[tuple[str, ClothKey], Decimal]:
-    """Metres that all plies still to be cut lose at flaws, by batch (number) and cloth. No more than five queries."""
+    """Metres that all plies still to be cut lose at flaws, by batch (number) and cloth. No more than five queries.
+
+    No more of a roll is lost than it has besides its plies: they may lie beyond its end by what a tape is out, and
+    nothing has to be bought for that.
+    """
     pks = set(LayRoll.objects.from_flawed().values_list("roll", flat=True).order_by())
     found: dict[tuple[str, ClothKey], Decimal] = defaultdict(Decimal)
     for roll in _on_rolls(pks, _turns(pks)) if pks else ():
-        key = cloth_key(roll.row.fabric_colour)
+        key, spare_m = cloth_key(roll.row.fabric_colour), _spare_m(roll)
         for n, lost_m in _lost(roll.placed).items():
-            if lost_m[-1]:
-                found[roll.due[n].batch, key] += lost_m[-1]
+            lost_here_m = min(lost_m[-1], spare_m)
+            if lost_here_m > 0:
+                found[roll.due[n].batch, key] += lost_here_m
+                spare_m -= lost_here_m
     return dict(found)
+
+
+def _spare_m(roll: _OnRoll) -> Decimal:
+    """What a roll has besides the plies that lie on it."""
+    plies: dict[int, int] = defaultdict(int)
+    for run in roll.placed.runs:
+        plies[run.promise] += run.plies
+    taken_mm = sum(count * roll.due[n].exact_mm for n, count in plies.items())
+    return roll.row.left_m - Decimal(repr(round(taken_mm / 1000, 6)))
 
 
 #: When the turn of each lay is, and its pk, by its batch and number.
