@@ -17,6 +17,7 @@ from planner.core.pattern_files.model import Marks
 from planner.core.planning import NestedLay, Plan, PlannedBundle
 from planner.core.ply_list import PlyRun, Rolls, plies_of, ply_runs
 from planner.core.spec import ClothKey, Garment, StyleSpec, Workshop
+from planner.core.size_order import in_range_order
 from planner.core.told_lots import Told
 from planner.cutting.cut_so_far import CutSoFar, told_cut
 from planner.cutting.mixed_lots import apart_in
@@ -85,7 +86,7 @@ def lay_paper(
         nested=True,
         cloth_m=lay.cloth_mm / 1000,
         garments=tuple(f"{held.per_marker} × {_in_words(held.garment, lay, shop)}" for held in held_by_plies),
-        size_counts=tuple(Counter(slot.size for slot in planned.plies[0].slots).items()),
+        size_counts=_size_counts(planned, shop),
         pieces=tuple(
             _drawn(number, placement, planned, runs, shop)
             for number, placement in enumerate(in_order(marker.placements), 1)
@@ -97,6 +98,13 @@ def lay_paper(
         side_by_side=side_by_side(planned.job.items),
         stripes=stripes_of(planned.job, shop.cloths[planned.plies[0].cloth]),
     )
+
+
+def _size_counts(planned: PlannedLay, shop: Workshop) -> tuple[tuple[str, int], ...]:
+    """The garments of the marker by size, in the order of their styles' sizes."""
+    slots = planned.plies[0].slots
+    ranges = (shop.styles[style].sizes for style in dict.fromkeys(slot.style for slot in slots))
+    return in_range_order(Counter(slot.size for slot in slots).items(), ranges)
 
 
 def side_by_side(items: Sequence[ItemToLay]) -> tuple[str, ...]:

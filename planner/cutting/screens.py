@@ -20,6 +20,7 @@ from planner.cutting.printed import PaperNow
 from planner.cutting.reading import BundleThere
 from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
 from planner.cutting.screens_lay import lay_state
+from planner.cutting.size_counts import size_counts
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.turns import in_turn
 from planner.cutting.wording import cloth_to_buy, cones_in_words, how_reckoned, options_in_words, packs_to_buy
@@ -231,11 +232,17 @@ class LayScreen:
 def lay_screens(rows: Sequence[Lay]) -> list[LayScreen]:
     """Lays of a batch in this order; of very many only those to be cut first are drawn."""
     drawn = {row.pk for row in sorted(rows, key=lambda row: row.cut_at is not None)[:MOST_DRAWN]}
-    return [lay_screen(row, is_drawn=row.pk in drawn) for row in rows]
+    ordered = size_counts(rows)
+    return [lay_screen(row, ordered[row.pk], is_drawn=row.pk in drawn) for row in rows]
 
 
-def lay_screen(row: Lay, *, is_drawn: bool = True) -> LayScreen:
-    """A lay (read by `with_everything`), with its drawing if it is drawn and something has been nested."""
+def lay_screen(
+    row: Lay, sizes: Sequence[tuple[str, int]] | None = None, *, is_drawn: bool = True
+) -> LayScreen:
+    """A lay (read by `with_everything`), with its drawing if it is drawn and something has been nested.
+
+    `sizes` are those of `size_counts`, where they are known already.
+    """
     cloths = list(row.cloths.all())
     cloth = cloths[0]
     spreads: Counter[str] = Counter()
@@ -244,10 +251,6 @@ def lay_screen(row: Lay, *, is_drawn: bool = True) -> LayScreen:
         spreads[plies.fabric_colour.name] += plies.spreads
     marker = read_marker(row.marker) if is_drawn else None
     marker_mm = marker.length_mm if marker else row.marker.length_mm
-    garments = list(cloth.garments.all())
-    sizes: Counter[str] = Counter()
-    for held in garments:
-        sizes[held.size.name] += held.per_marker
     pieces: list[tuple[str, Any]] = []
     if marker is not None:
         pieces = [
@@ -268,7 +271,7 @@ def lay_screen(row: Lay, *, is_drawn: bool = True) -> LayScreen:
             for plies in cloths
             for held in plies.garments.all()
         ),
-        sizes=tuple(sizes.items()),
+        sizes=tuple(size_counts([row])[row.pk] if sizes is None else sizes),
         is_running=row.marker.state in {Marker.State.WAITING, Marker.State.NESTING},
         is_cut=row.cut_at is not None,
         state=lay_state(row),

@@ -15,16 +15,23 @@ from reportlab.pdfgen.canvas import Canvas
 
 from planner.core.lays.callouts import callouts
 from planner.core.lays.marks import notch_ends
-from planner.core.units import parse_length_mm
 from planner.papers import amounts
 from planner.papers.data import DrawnPiece, LayPaper, Point
-from planner.papers.lay_fit import (
-    ROOM_LEFT,
-    ROOM_TOP,
-    STRIP_GAP,
-    LayFit,
-    spread_length_mm,
+from planner.papers.lay_figures import (
+    BESIDE_GAP,
+    FIGURE_SIZE,
+    SCALE_GAP,
+    SCALE_SIZE,
+    STRIP_END_SIZE,
+    STRIPS_SIZE,
+    is_beside,
+    marker_words,
+    scale_bar,
+    spread_words,
+    strips_words,
 )
+from planner.papers.lay_fit import ROOM_LEFT, ROOM_TOP, STRIP_GAP, LayFit
+from planner.papers.layers import edges_in_words, is_selvedge
 from planner.papers.marks import CLOTH, INK, SOFT, WHITE, arrow_head
 from planner.papers.piece_labels import LEAST, PieceLabel, chord_across, chord_along, widest_place
 from planner.papers.typefaces import CAP_HEIGHT, draw_text, fitting_size, width_of
@@ -32,6 +39,8 @@ from planner.papers.typefaces import CAP_HEIGHT, draw_text, fitting_size, width_
 PIECE_DASH = (2.4, 1.1)
 #: A notch is drawn this long, whatever the scale.
 NOTCH_POINTS = 3.2
+#: Letters of the names of the cloth's edges.
+EDGE_SIZE = 7.0
 
 
 def draw_lay(
@@ -121,19 +130,19 @@ class _Drawing:
         return max(p[0] for p in points) >= self.x and min(p[0] for p in points) <= self.x + self.long
 
     def cloth(self) -> None:
-        """Selvedges (or fold), the ends of the ply, and which way the nap runs."""
+        """Selvedges as double lines (a fold or a slit edge as a single one), named; the ends of the ply; the nap."""
         c = self.canvas
+        upper, lower = edges_in_words(self.lay.mode, is_tube=self.lay.is_tube)
         c.setFillColor(INK)
         c.setStrokeColor(INK)
         c.setLineWidth(1.1)
         for edge in (self.y, self.y + self.wide):
             c.line(self.x, edge, self.x + self.long, edge)
         c.setLineWidth(0.4)
-        inner = [self.y + self.wide + 1.8]
-        if self.lay.mode != "folded":
-            inner.append(self.y - 1.8)
-        for edge in inner:
-            c.line(self.x, edge, self.x + self.long, edge)
+        if is_selvedge(upper):
+            c.line(self.x, self.y + self.wide + 1.8, self.x + self.long, self.y + self.wide + 1.8)
+        if is_selvedge(lower):
+            c.line(self.x, self.y - 1.8, self.x + self.long, self.y - 1.8)
         c.setLineWidth(0.7)
         if self.is_first:
             c.line(self.x, self.y, self.x, self.y + self.wide)
@@ -141,9 +150,15 @@ class _Drawing:
             c.line(self.x + self.long, self.y, self.x + self.long, self.y + self.wide)
         self._end_marks()
         if self.is_first:
-            upper = "selvedges" if self.lay.mode == "folded" else "selvedge"
-            draw_text(c, self.x, self.y + self.wide + 4.5, upper, 7)
+            draw_text(c, self.x, self.y + self.wide + 4.5, upper, EDGE_SIZE)
+            draw_text(c, self._lower_name_x(), self.y - 9, lower, EDGE_SIZE)
             self._nap()
+
+    def _lower_name_x(self) -> float:
+        """Where the lower edge is named: right of what stands beneath it at its beginning."""
+        if self.fit.strips > 1:
+            return self.x + width_of(self.length(0.0), STRIP_END_SIZE) + 8
+        return self.x + self.end + 4
 
     def _end_marks(self) -> None:
         """Where the marker begins and ends inside the ply."""
@@ -234,23 +249,16 @@ class _Drawing:
         rise = chord_across(points, centre)
         return PieceLabel(self.canvas, piece, centre, radius, chord, rise, one_way=self.lay.one_way)
 
-    def spread(self) -> str:
-        """The length to spread as it is told everywhere."""
-        return amounts.spread_length(spread_length_mm(self.lay), imperial=self.imperial)
-
     def dimensions(self) -> None:
         """Lay width at the left; marker and length to spread beneath, or where each strip begins and ends."""
-        lay, end = self.lay, self.end
+        lay, end, right = self.lay, self.end, self.x + self.long
         self._width()
         if self.fit.strips > 1:
             self._strip_ends()
             return
-        low = self.y - 11
-        self._across(
-            self.x + end, self.x + self.long - end, low, f"marker {self.length(lay.marker_length_mm)}"
-        )
-        spread = self.spread()
-        self._across(self.x, self.x + self.long, low - 15, f"length to spread {spread}")
+        low = self.y - 17
+        self._across(self.x + end, right - end, low, marker_words(lay, imperial=self.imperial))
+        self._across(self.x, right, low - 15, spread_words(lay, imperial=self.imperial))
 
     def _width(self) -> None:
         c = self.canvas
@@ -272,13 +280,13 @@ class _Drawing:
         each = self.fit.strip_mm(self.lay)
         low = self.y - 10
         c.setFillColor(INK)
-        draw_text(c, self.x, low, self.length(self.strip * each), 7)
+        draw_text(c, self.x, low, self.length(self.strip * each), STRIP_END_SIZE)
         stop = self.length((self.strip + 1) * each)
-        draw_text(c, self.x + self.long, low, stop if self.is_last else f"{stop}, on below", 7, align="right")
+        stop = stop if self.is_last else f"{stop}, on below"
+        draw_text(c, self.x + self.long, low, stop, STRIP_END_SIZE, align="right")
         if self.is_last:
-            marker = self.length(self.lay.marker_length_mm)
-            text = f"marker {marker} · length to spread {self.spread()} · drawn in {self.fit.strips} strips"
-            draw_text(c, self.x, low - 14, text, 8.5, bold=True)
+            text = strips_words(self.lay, self.fit.strips, imperial=self.imperial)
+            draw_text(c, self.x, low - 14, text, STRIPS_SIZE, bold=True)
 
     def _across(self, x1: float, x2: float, y: float, text: str) -> None:
         c = self.canvas
@@ -289,7 +297,7 @@ class _Drawing:
         self._dimension_line(x1, x2, y, text, beside=self.x + self.long)
 
     def _dimension_line(
-        self, x1: float, x2: float, y: float, text: str, *, beside: float = 0.0, size: float = 8.0
+        self, x1: float, x2: float, y: float, text: str, *, beside: float = 0.0, size: float = FIGURE_SIZE
     ) -> None:
         """A line with slanted ticks at its ends; the figure in its middle, or beside it when it is short."""
         c = self.canvas
@@ -302,8 +310,8 @@ class _Drawing:
             c.line(at - 2.2, y - 2.2, at + 2.2, y + 2.2)
         width = width_of(text, size, bold=True)
         base = y - size * CAP_HEIGHT / 2
-        if width + 14 > x2 - x1 + 0.01:
-            draw_text(c, max(x2, beside) + 7, base, text, size, bold=True)
+        if is_beside(text, x2 - x1, size):
+            draw_text(c, max(x2, beside) + BESIDE_GAP, base, text, size, bold=True)
             return
         middle = (x1 + x2) / 2
         c.setFillColor(WHITE)
@@ -314,18 +322,14 @@ class _Drawing:
     def scale_bar(self) -> None:
         """A bar in black and white steps, and the scale in figures."""
         c = self.canvas
-        y = self.y - 49
-        word = "10 in" if self.imperial else "25 cm"
-        step = self.fit.points(float(parse_length_mm(word)))
-        count = 1 if step * 4 > max(self.long, 110) else 4
+        y = self.y - 55
+        bar = scale_bar(self.fit.scale, self.long, imperial=self.imperial)
         c.setStrokeColor(INK)
         c.setLineWidth(0.6)
-        for index in range(count):
+        for index in range(bar.steps):
             c.setFillColor(INK if index % 2 == 0 else WHITE)
-            c.rect(self.x + index * step, y, step, 4, stroke=1, fill=1)
+            c.rect(self.x + index * bar.step, y, bar.step, 4, stroke=1, fill=1)
         c.setFillColor(INK)
         draw_text(c, self.x, y + 6.5, "0", 7)
-        end_word = word if count == 1 else ("40 in" if self.imperial else "1 m")
-        draw_text(c, self.x + count * step, y + 6.5, end_word.replace(" ", amounts.THIN), 7, align="centre")
-        scale = f"scale 1 : {self.fit.scale}"
-        draw_text(c, self.x + count * step + 16, y - 1, scale, 9, bold=True)
+        draw_text(c, self.x + bar.long, y + 6.5, bar.end, 7, align="centre")
+        draw_text(c, self.x + bar.long + SCALE_GAP, y - 1, bar.scale, SCALE_SIZE, bold=True)

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from reportlab.lib.units import mm as POINTS_PER_MM  # noqa: N812
 
 from planner.papers.data import LayPaper
+from planner.papers.lay_figures import figures_width
 
 #: Room round the cloth for its dimensions.
-ROOM_LEFT, ROOM_RIGHT, ROOM_TOP, ROOM_BOTTOM = 24.0, 6.0, 13.0, 58.0
+ROOM_LEFT, ROOM_RIGHT, ROOM_TOP, ROOM_BOTTOM = 24.0, 6.0, 13.0, 64.0
 #: Between two strips of one lay, for the figures at their ends.
 STRIP_GAP = 22.0
 MOST_STRIPS = 8
@@ -49,9 +50,11 @@ class LayFit:
         return spread_length_mm(lay) / self.strips
 
     def drawn_width(self, lay: LayPaper) -> float:
-        """Width that is really used: the cloth with its dimension, or the scale bar where that is longer."""
+        """Width that is really used: the cloth with its dimension, or the figures beneath it where they are longer."""
         least = LEAST_WITH_STRIPS if self.strips > 1 else LEAST_DRAWN_WIDTH
-        return max(ROOM_LEFT + self.points(self.strip_mm(lay)) + ROOM_RIGHT, least)
+        cloth = self.points(self.strip_mm(lay))
+        reach = figures_width(lay, self.scale, self.strips, cloth)
+        return max(ROOM_LEFT + max(cloth + ROOM_RIGHT, reach), least)
 
 
 def fit_lay(lay: LayPaper, width: float, height: float) -> LayFit:

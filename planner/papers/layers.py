@@ -50,3 +50,20 @@ def lengths_in_words(spreads: int, mode: str) -> str:
     count = spreads * LENGTHS[mode]  # type: ignore[index]
     one, several = ("length", "lengths") if mode == "folded" else ("ply", "plies")
     return f"{count} {one if count == 1 else several}"
+
+
+def edges_in_words(mode: str, *, is_tube: bool) -> tuple[str, str]:
+    """What the upper and the lower edge of a drawn lay are: a cutter must not take a fold for a selvedge.
+
+    A tube that is laid open was slit before: where it was cut it has no selvedge.
+    """
+    if mode == "folded":
+        return ("fold", "fold") if is_tube else ("selvedges", "fold")
+    if is_tube:
+        return "slit edge", "slit edge"
+    return ("selvedges", "selvedges") if mode == "face_to_face" else ("selvedge", "selvedge")
+
+
+def is_selvedge(edge: str) -> bool:
+    """Whether an edge is drawn as a double line."""
+    return edge.startswith("selvedge")

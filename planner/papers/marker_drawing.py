@@ -19,6 +19,7 @@ from shapely.geometry import Polygon, box
 
 from planner.core.lays.marks import notch_ends
 from planner.papers.data import DrawnPiece, LayPaper, Point
+from planner.papers.layers import edges_in_words, is_selvedge
 from planner.papers.marks import HAIR, INK, MIRRORED, SOFT, arrow_head
 from planner.papers.piece_labels import chord_along, widest_place
 from planner.papers.tiling import Window
@@ -105,15 +106,17 @@ def _at(point: Point) -> Point:
 
 
 def _cloth(canvas: Canvas, lay: LayPaper) -> None:
-    """Selvedges as double lines (a fold as a single one), begin and end of the marker as dots."""
+    """Selvedges as double lines (a fold or a slit edge as a single one), begin and end of the marker as dots."""
     long, wide = _at((lay.marker_length_mm, lay.lay_width_mm))
     canvas.setStrokeColor(INK)
     canvas.setLineWidth(1.0)
     canvas.line(0, wide, long, wide)
     canvas.line(0, 0, long, 0)
     canvas.setLineWidth(0.4)
-    canvas.line(0, wide - 2.4, long, wide - 2.4)
-    if lay.mode != "folded":
+    upper, lower = edges_in_words(lay.mode, is_tube=lay.is_tube)
+    if is_selvedge(upper):
+        canvas.line(0, wide - 2.4, long, wide - 2.4)
+    if is_selvedge(lower):
         canvas.line(0, 2.4, long, 2.4)
     _edge_names(canvas, lay, long, wide)
     canvas.saveState()
@@ -126,9 +129,7 @@ def _cloth(canvas: Canvas, lay: LayPaper) -> None:
 
 def _edge_names(canvas: Canvas, lay: LayPaper, long: float, wide: float) -> None:
     """What the edges are, again and again along them, on their outer side."""
-    upper, lower = "selvedge", "selvedge"
-    if lay.mode == "folded":
-        upper, lower = ("fold", "fold") if lay.is_tube else ("selvedges", "fold")
+    upper, lower = edges_in_words(lay.mode, is_tube=lay.is_tube)
     canvas.setFillColor(INK)
     x = 12.0
     while x < long - 40:

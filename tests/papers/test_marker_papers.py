@@ -163,6 +163,7 @@ def test_paper_of_any_width_and_what_is_said_of_it():
         ("open", False, "selvedge", "selvedge"),
         ("folded", False, "selvedges", "fold"),
         ("folded", True, "fold", "fold"),
+        ("face_to_face", False, "selvedges", "selvedges"),
     ],
 )
 def test_the_edges_of_the_cloth_are_named(mode: str, is_tube: bool, upper: str, lower: str):
