@@ -16,8 +16,8 @@ from planner.core.listed import listed
 from planner.core.pattern_files.model import Marks
 from planner.core.planning import NestedLay, Plan, PlannedBundle
 from planner.core.ply_list import PlyRun, Rolls, plies_of, ply_runs
-from planner.core.spec import ClothKey, Garment, StyleSpec, Workshop
 from planner.core.size_order import in_range_order
+from planner.core.spec import ClothKey, Garment, StyleSpec, Workshop
 from planner.core.told_lots import Told
 from planner.cutting.cut_so_far import CutSoFar, told_cut
 from planner.cutting.mixed_lots import apart_in

@@ -190,6 +190,11 @@ class BundleThere:
         """Some lay that its pieces come from has been cut."""
         return any(lay.cut_at is not None for lay in self.lays)
 
+    def is_of(self, cloth: LayCloth) -> bool:
+        """Whether garments like those of the bundle are cut from these plies, read with their garments."""
+        wanted = (self.style, self.colourway, self.size)
+        return any((g.style.number, g.colourway.name, g.size.name) == wanted for g in cloth.garments.all())
+
     @property
     def is_cut(self) -> bool:
         """Every lay that its pieces come from has been cut."""

@@ -17,7 +17,6 @@ from planner.cutting.figures_since import longer_than_table
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Lay, Marker
 from planner.cutting.printed import PaperNow
-from planner.cutting.reading import BundleThere
 from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
 from planner.cutting.screens_lay import lay_state
 from planner.cutting.size_counts import size_counts
@@ -225,8 +224,9 @@ class LayScreen:
     cloth_mm: float | None
     #: Its cut ticket, None where none can be printed.
     paper: PaperNow | None = None
-    #: The cut plan it can be planned anew with while others are being cut, 0 for none.
+    #: The cut plan it can be planned anew with while others are being cut, 0 for none; and why it is not.
     plan_anew: int = 0
+    stays: str = ""
 
 
 def lay_screens(rows: Sequence[Lay]) -> list[LayScreen]:
@@ -283,40 +283,6 @@ def lay_screen(
         spread_mm=spread,
         cloth_mm=spread * LENGTHS[row.mode] * spreads.total() if spread is not None else None,  # type: ignore[index]
     )
-
-
-@dataclass(frozen=True)
-class BundleRow:
-    """A bundle in its batch: `what` it is, and `where` its pieces are cut and how far that is."""
-
-    number: str
-    token: str
-    size: str
-    what: str
-    where: str
-
-
-def bundle_rows(bundles: Iterable[BundleThere]) -> list[BundleRow]:
-    """Bundles in words; many have their pieces from the same lays (read with their cloths). No query."""
-    told: dict[tuple[int, ...], str] = {}
-    rows = []
-    for one in bundles:
-        lays = tuple(lay.number for lay in one.lays)
-        if lays not in told:
-            told[lays] = _where_cut(one)
-        what = f"{one.quantity} × {one.style}, {one.colourway}"
-        rows.append(BundleRow(one.number, one.token, one.size, what, told[lays]))
-    return rows
-
-
-def _where_cut(bundle: BundleThere) -> str:
-    """ "jersey 180: lays 1, 3; rib: lay 4 · lay 3 not cut yet"."""
-    parts = (
-        f"{cloth}: lay{'' if len(numbers) == 1 else 's'} {', '.join(map(str, numbers))}"
-        for cloth, numbers in bundle.lays_by_cloth
-    )
-    how_far = f"lay {bundle.lay_awaited} not cut yet" if bundle.any_cut else "not cut yet"
-    return f"{'; '.join(parts)} · {'cut' if bundle.is_cut else how_far}"
 
 
 @dataclass(frozen=True)

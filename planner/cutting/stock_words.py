@@ -12,6 +12,8 @@ from planner.cutting.other_plans import NOT_COMPARED, differences, estimated_in_
 from planner.cutting.why import lays_in_words, length_in_words
 from planner.cutting.wording import length_to_buy
 
+#: Cloth is told to the centimetre (mm).
+TOLD_MM = 10.0
 #: Of plies that fit what lies there, where the plan of them would have to buy as much.
 NO_LESS = "plies short enough for what lies there would buy no less"
 
@@ -30,7 +32,7 @@ def as_rolls_are(facts: PlanFacts, lays: Iterable[Lay]) -> PlanFacts:
 
 def buys_in_words(stock: FromStock | None, display: Display) -> str:
     """ "It buys 2.9 m while 2.38 m in stock stay unused, for no piece there is long enough; 2 lays from stock would buy
-    0.8 m."; "" where there is nothing to say."""
+    0.8 m."; flaws that lie there are told apart, for they are no cloth to cut; "" where there is nothing to say."""
     if stock is None:
         return ""
     buys = _bought(stock.buys_mm, display)
@@ -39,7 +41,8 @@ def buys_in_words(stock: FromStock | None, display: Display) -> str:
     if stock.is_aim:
         return f"From stock, as you chose: no ply is longer than the longest piece there, and it buys {buys}."
     unused = length_in_words(stock.unused_mm, display)
-    words = f"It buys {buys} while {unused} in stock stay unused, for no piece there is long enough"
+    flaws = f" (and {length_in_words(stock.flaws_mm, display)} of flaws)" if stock.flaws_mm >= TOLD_MM else ""
+    words = f"It buys {buys} while {unused} in stock{flaws} stay unused, for no piece there is long enough"
     if stock.other is None:
         return f"{words}."
     less = _bought(stock.other_buys_mm, display)

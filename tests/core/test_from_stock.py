@@ -17,10 +17,10 @@ AT_80 = Lengths(learnt={"jersey": Learnt(((1, 0.8),), "")})
 
 def jersey_plan(*pieces_mm, from_stock=False, aim="money", **options):
     """One top of each size, from jersey of which such pieces lie there."""
-    rolls = tuple(RollThere(f"{n}", mm) for n, mm in enumerate(pieces_mm))
+    rolls = {JERSEY: tuple(RollThere(f"{n}", mm) for n, mm in enumerate(pieces_mm))}
     plans = plan_fabrics(
         [wanted(1, size) for size in "SML"], make_shop(), wishes={"jersey": Wishes(aim, from_stock=from_stock)},
-        lengths=AT_80, only=["jersey"], stock={JERSEY: rolls}, seconds=3, **options,
+        lengths=AT_80, only=["jersey"], **{"stock": rolls, "seconds": 3} | options,
     )  # fmt: skip
     return plans[0]
 
@@ -39,6 +39,13 @@ def test_a_plan_that_buys_while_cloth_stays_on_the_shelf_has_one_from_stock_besi
     assert (stock.other.lays, stock.other_buys_mm) == (2, pytest.approx(800))
     assert stock.other.cost > plan.facts.best.cost
     assert facts_from_json(facts_to_json(plan.facts)) == plan.facts
+
+
+def test_what_lies_there_is_told_in_full_with_its_flaws():
+    """3 m with a flaw from 1.0 to 1.3 m and an end of 0.3 m are 3.0 m of cloth and 0.3 m of flaws."""
+    rolls = (RollThere("R13", 3000.0, flaws=((1000.0, 1300.0),)), RollThere("R14", 300.0))
+    stock = jersey_plan(stock={JERSEY: rolls}).facts.stock
+    assert (stock.unused_mm, stock.flaws_mm) == (pytest.approx(3000), pytest.approx(300))
 
 
 def test_made_from_stock_no_ply_is_longer_than_what_lies_there():

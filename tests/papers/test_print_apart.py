@@ -1,4 +1,4 @@
-"""No print lies over other print on a cut ticket or cut sheet, whatever the shape of the lay: it is read from paper alone."""
+"""No print lies over other print on a cut ticket or cut sheet, whatever the shape of the lay."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def bands(length_mm: float, width_mm: float, styles: int) -> LayPaper:
     ]  # fmt: skip
     made = "ink (closing: open, pocket: none, waist: rib band)"
     cuts = tuple(
-        GarmentCut("abcde"[n], str(110 + 10 * n), "S M L XL XXL".split()[n], made, f"B-0007-{20 + n}")
+        GarmentCut("abcde"[n], str(110 + 10 * n), ["S", "M", "L", "XL", "XXL"][n], made, f"B-0007-{20 + n}")
         for n in range(styles)
     )
     return replace(

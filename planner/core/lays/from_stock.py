@@ -56,11 +56,16 @@ class Looked:
 
 @dataclass(frozen=True)
 class _Bought:
-    """What is bought for plies no roll holds, what of these colours stays unused, whether it is for their length."""
+    """What is bought for plies no roll holds, what of these colours stays unused, whether it is for their length, and
+    how much of these colours is flaws."""
 
     mm: float = 0.0
     unused_mm: float = 0.0
     too_long: bool = False
+    flaws_mm: float = 0.0
+
+    def told(self, *, is_aim: bool = False) -> FromStock:
+        return FromStock(self.mm, self.unused_mm, is_aim=is_aim, flaws_mm=self.flaws_mm)
 
 
 class StockLook:
@@ -112,7 +117,7 @@ class StockLook:
         bought = self._bought(answer.sections)
         if not bought.too_long or bought.unused_mm < _NOTHING_MM:
             return Looked()
-        told = FromStock(bought.mm, bought.unused_mm)
+        told = bought.told()
         if seconds <= 0:
             return Looked(replace(told, is_open=True))
         try:
@@ -133,7 +138,7 @@ class StockLook:
     def of_own(self, answer: Answer) -> Looked:
         """What a plan buys that was made from stock already."""
         bought = self._bought(answer.sections)
-        return Looked(FromStock(bought.mm, bought.unused_mm, is_aim=True, is_too_long=bought.too_long))
+        return Looked(replace(bought.told(is_aim=True), is_too_long=bought.too_long))
 
     def _bought(self, sections: Sequence[PlannedSection]) -> _Bought:
         found = [self._of_colour(n, sections) for n in range(len(self.columns))]
@@ -141,6 +146,7 @@ class StockLook:
             sum(one.mm for one in found),
             sum(one.unused_mm for one in found),
             any(one.too_long for one in found),
+            sum(one.flaws_mm for one in found),
         )
 
     def _of_colour(self, column: int, sections: Sequence[PlannedSection]) -> _Bought:
@@ -155,7 +161,8 @@ class StockLook:
         there = sum(high - low for roll in rolls for low, high in free_stretches(roll.length_mm, roll.flaws))
         taken = sum(cut.to_mm - cut.from_mm for cut in dealt.cuts)
         too_long = longest is not None and any(one.ply_mm > longest for one in dealt.short if one.plies)
-        return _Bought(_to_buy_mm(dealt.short, cloth), max(0.0, there - taken), too_long)
+        flaws = sum(roll.length_mm for roll in rolls) - there
+        return _Bought(_to_buy_mm(dealt.short, cloth), max(0.0, there - taken), too_long, max(0.0, flaws))
 
     def _wanted(self, number: int, lay: PlannedSection, column: int) -> PliesWanted:
         mode = next(mode for mode in self.lengths if mode == lay.way)

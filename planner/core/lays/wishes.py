@@ -129,7 +129,8 @@ class FromStock:
 
     `other` is the best plan of plies that fit there, where it buys less: `other_buys_mm`. None where none does, or
     (`is_open`) nobody knows. `is_aim`: this plan is made from stock itself, and `other` is not asked for;
-    `is_too_long` where what lies there is no longer what its plies were made for: one is longer than all of it.
+    `is_too_long` where what lies there is no longer what its plies were made for: one is longer than all of it. What
+    is unused is without flaws: of these so much (`flaws_mm`) lies there too.
     """
 
     buys_mm: float
@@ -139,6 +140,7 @@ class FromStock:
     is_open: bool = False
     is_aim: bool = False
     is_too_long: bool = False
+    flaws_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

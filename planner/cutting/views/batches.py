@@ -18,6 +18,7 @@ from planner.core.needs import CannotPlanError
 from planner.core.too_wide import told_once
 from planner.cutting.actions import gathering, planning, table
 from planner.cutting.bought_together import bought_together
+from planner.cutting.bundle_rows import bundle_rows
 from planner.cutting.counted_on import counted_on_by, counted_on_in_words
 from planner.cutting.demand import batch_demand
 from planner.cutting.figures_since import too_long_in_words
@@ -33,7 +34,6 @@ from planner.cutting.screens import (
     MOST_DRAWN,
     batch_answer,
     batch_row,
-    bundle_rows,
     kind_rows,
     lay_screens,
     need_rows,
@@ -45,6 +45,7 @@ from planner.cutting.stripes import unmarked_in_words
 from planner.cutting.swatches import swatches
 from planner.cutting.tasks import SLICE_SECONDS
 from planner.cutting.turns import in_turn
+from planner.cutting.why_it_stays import why_it_stays
 from planner.materials.models import Workroom
 from planner.materials.promised import StillPromised
 from planner.orders.due import due_words
@@ -160,7 +161,12 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
     tickets = papers.tickets if papers else {}
     anew = plans_for_anew(read)
     lays = [
-        replace(lay, paper=tickets.get(lay.row.number), plan_anew=anew.get(lay.row.pk, 0))
+        replace(
+            lay,
+            paper=tickets.get(lay.row.number),
+            plan_anew=anew.get(lay.row.pk, 0),
+            stays="" if lay.is_cut else why_it_stays(lay.row, read.lays),
+        )
         for lay in lay_screens(in_turn(read.lays))
     ]
     days = {lay.row.first_due for lay in lays if not lay.is_cut}

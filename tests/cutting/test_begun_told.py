@@ -1,0 +1,82 @@
+"""What the page of a batch says of lays and bundles once some of it is cut, and of sizes in whatever order."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from planner.cutting.actions import rest, table
+from planner.cutting.actions.table import Told
+from planner.cutting.lay_papers import lay_papers
+from planner.cutting.models import Batch, Lay, LayCloth
+from planner.cutting.stored import plan_of, planned_batch
+from tests.cutting.once import plies_batch
+from tests.cutting.table_makers import jersey_lay, only_cloth
+from tests.factories import NOON, make_order, make_style
+from tests.sewing.makers import make_planned_batch, nest_all, the_style
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def batch() -> Batch:
+    return plies_batch(5)
+
+
+def tell(lay: Lay, spreads: int) -> None:
+    assert not table.tell_lay(lay, [Told(only_cloth(lay).pk, spreads, Decimal("2.50"))], None, NOON).problem
+
+
+def cut_in_part(batch: Batch) -> Lay:
+    lay = jersey_lay(batch)
+    tell(lay, 3)
+    assert not rest.replan_rest(lay, None, NOON).problem
+    lay.refresh_from_db()
+    return lay
+
+
+def test_the_page_says_what_is_true_of_a_rest_that_is_not_begun(maker_client: Client, batch: Batch) -> None:
+    """It stays, but not for cutting of it had begun; and where it can be planned anew."""
+    lay = cut_in_part(batch)
+    nest_all(batch)
+    address = reverse("batch-detail", args=[batch.number])
+    html = maker_client.get(address).content.decode()
+    assert (
+        f"Not begun: the rest of lay {lay.number}. To plan it anew, say on the page of lay {lay.number}"
+        in html
+    )
+    assert "Stays as it is, for cutting has begun." not in html
+    assert rest.take_rest_back(lay) == "", "as it is told"
+    lay.refresh_from_db()
+    assert not rest.replan_rest(lay, None, NOON).problem
+    new = lay.rests.get()
+    LayCloth.objects.filter(lay=new).update(cut_spreads=0)
+    begun = maker_client.get(address).content.decode()
+    assert "Stays as it is, for cutting has begun." in begun
+
+
+def test_a_bundle_tells_how_many_plies_of_a_begun_lay_are_cut(helper_client: Client, batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    address = reverse("batch-detail", args=[batch.number])
+    assert "cut in part" not in helper_client.get(address).content.decode()
+    tell(lay, 2)
+    assert f"lay {lay.number} cut in part, 2 of 5 plies" in helper_client.get(address).content.decode()
+
+
+def test_sizes_of_several_styles_stand_from_small_to_large_on_page_and_ticket(maker_client: Client) -> None:
+    """Style by style they would stand L, XS."""
+    styles = the_style(), make_style("130", sizes="XS S M")
+    lines = [
+        (styles[0], {"neck": "self band"}, "ink", {"L": 1}),
+        (styles[1], {"neck": "self band"}, "ink", {"XS": 1}),
+    ]
+    batch = make_planned_batch(make_order(lines))
+    answer = maker_client.get(reverse("batch-detail", args=[batch.number]))
+    (shown,) = [lay.sizes for lay in answer.context["lays"]]
+    assert shown == (("XS", 1), ("L", 1))
+    read = planned_batch(batch)
+    (printed,) = [lay.size_counts for lay in lay_papers(plan_of(read), read.shop)]
+    assert printed == shown
