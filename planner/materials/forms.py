@@ -269,24 +269,6 @@ class NoteForm(PlainWords, forms.Form):
     note = forms.CharField(label="Note", max_length=200, required=False)
 
 
-class ReceiveClothForm(NoteForm):
-    """A roll that came in."""
-
-    metres = MetresField(label="Length", above=0, maximum=9999, help_text="For example 25 m or 27 yd.")
-    shade_lot = forms.CharField(label="Shade lot", max_length=40, required=False)
-    number = forms.CharField(
-        label="Roll number", max_length=40, required=False, help_text="Left empty, it gets one."
-    )
-    full_width_mm = LengthField(
-        label="Its own width",
-        required=False,
-        minimum_mm=50,
-        maximum_mm=10_000,
-        help_text="Only where it differs from the fabric's.",
-    )
-    field_order = ["metres", "shade_lot", "number", "full_width_mm", "note"]
-
-
 class CountClothForm(NoteForm):
     """What is really left."""
 

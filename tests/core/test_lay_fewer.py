@@ -11,6 +11,7 @@ from decimal import Decimal
 import pytest
 
 from planner.core.lays.cut_plans import Lengths, plan_fabrics
+from planner.core.lays.fabric_planner import FabricPlan
 from planner.core.lays.learnt import Learnt
 from planner.core.lays.wishes import PlanFacts, Reason, Wishes, facts_from_json, facts_to_json
 from planner.core.spec import ClothKey, ColourwaySpec, Demand, Garment, LayTimes, make_options
@@ -90,6 +91,12 @@ def in_two_colours(
     counts: dict[tuple[str, str], int], white_neck: str = "rib band", **shop: object
 ) -> PlanFacts:
     """Tops with a rib band in ink, with any in white."""
+    return plan_in_two_colours(counts, Wishes("fewest_lays"), white_neck, **shop).facts
+
+
+def plan_in_two_colours(
+    counts: dict[tuple[str, str], int], wish: Wishes, white_neck: str = "rib band", **shop: object
+) -> FabricPlan:
     white, white_rib = ClothKey("jersey", "white"), ClothKey("rib", "white")
     ways = {
         "ink": ColourwaySpec("ink", {"body": JERSEY, "rib": RIB}, THREAD),
@@ -103,8 +110,8 @@ def in_two_colours(
         Demand(Garment("1", make_options({"neck": necks[colour]}), colour, size), n)
         for (colour, size), n in counts.items()
     ]
-    plans = plan_fabrics(demand, room, wishes={"jersey": Wishes("fewest_lays")}, lengths=AT_80, seconds=20)
-    return next(plan.facts for plan in plans if plan.fabric == "jersey")
+    plans = plan_fabrics(demand, room, wishes={"jersey": wish}, lengths=AT_80, seconds=20)
+    return next(plan for plan in plans if plan.fabric == "jersey")
 
 
 def test_colours_that_are_cut_to_other_pieces_share_no_lay() -> None:
@@ -115,6 +122,29 @@ def test_colours_that_are_cut_to_other_pieces_share_no_lay() -> None:
     facts = in_two_colours(counts, "self band", table_length_mm=1700, most_plies=4)
     assert (facts.best.lays, facts.fewer) == (2, "proven")
     assert facts.reason == Reason("colours", colours=("ink", "white"))
+
+
+def test_a_lay_that_is_kept_takes_nothing_from_that_reason() -> None:
+    """Two lays, one a colour, one of them kept as it is: what stands against a single one is the same as before."""
+    counts = {(colour, size): 2 for colour in ("ink", "white") for size in ("S", "M")}
+    shop = {"table_length_mm": 1700, "most_plies": 4}
+    plan = plan_in_two_colours(counts, Wishes("fewest_lays"), "self band", **shop)
+    kept = Wishes("fewest_lays", keep=(plan.lays[0],))
+    facts = plan_in_two_colours(counts, kept, "self band", **shop).facts
+    assert (facts.best.lays, facts.fewer) == (2, "proven")
+    assert facts.reason == plan.facts.reason == Reason("colours", colours=("ink", "white"))
+
+
+def test_where_the_kept_lay_itself_takes_one_more_that_is_the_reason() -> None:
+    """A lay of S alone is kept, and the others no longer fit one lay beside it."""
+    counts = {(colour, size): 2 for colour in ("ink", "white") for size in ("S", "M")}
+    shop = {"table_length_mm": 1700, "most_plies": 4}
+    small = {("ink", "S"): 2, ("white", "S"): 2, ("white", "M"): 2}
+    other = plan_in_two_colours(small, Wishes("fewest_lays"), "self band", **shop)
+    lone = next(lay for lay in other.lays if lay.cloths[0].colour == "ink")
+    facts = plan_in_two_colours(counts, Wishes("fewest_lays", keep=(lone,)), "self band", **shop).facts
+    assert facts.best.lays == 3
+    assert facts.reason == Reason("keep")
 
 
 def test_where_counting_says_it_no_other_reason_is_sought() -> None:

@@ -50,7 +50,7 @@ def test_what_is_bought_is_told_with_what_stays_unused() -> None:
     assert buys_in_words(alone, "metric").endswith("for no piece there is long enough.")
     assert buys_in_words(None, "metric") == ""
     flawed = plain(buys_in_words(replace(alone, unused_mm=5000.0, flaws_mm=300.0), "metric"))
-    assert "while 5 m in stock (and 0.3 m of flaws) stay unused" in flawed
+    assert "while 5.0 m in stock (and 0.3 m of flaws) stay unused" in flawed
     own = FromStock(0.0, 0.0, is_aim=True)
     assert buys_in_words(own, "metric").endswith("the longest piece there, and it buys nothing.")
 

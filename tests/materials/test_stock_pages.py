@@ -40,6 +40,36 @@ def test_a_roll_comes_in(helper_client: Client, helper: User, headers: dict[str,
     assert "lot 7A" in page
 
 
+@BOTH
+@pytest.mark.parametrize("typed", ["100 cm", "200 cm"])
+def test_a_roll_much_wider_or_narrower_than_its_cloth_is_asked_about(
+    helper_client: Client, headers: dict[str, str], typed: str
+) -> None:
+    """The cloth is 1500 mm wide. What was typed stays, and the box to say that it is so stands beside."""
+    colour = make_fabric_colour()
+    url = reverse("cloth-receive", args=[colour.pk])
+    assert "is_so_wide" not in read(helper_client.get(url, headers=headers))
+    data = {"metres": "25 m", "shade_lot": "7A", "full_width_mm": typed}
+    answer = helper_client.post(url, data, headers=headers)
+    assert answer.status_code == 422
+    assert not Roll.objects.exists()
+    page = read(answer)
+    assert f"This cloth is 150 cm wide, edge to edge. If the roll is really {typed}, say so beside." in page
+    assert 'name="is_so_wide"' in page
+    assert f'value="{typed}"' in page
+    helper_client.post(url, {**data, "is_so_wide": "on"}, headers=headers)
+    assert Roll.objects.get().full_width_mm == Decimal(typed.split()[0]) * 10
+
+
+def test_a_roll_many_times_as_wide_as_its_cloth_is_a_slip(helper_client: Client) -> None:
+    url = reverse("cloth-receive", args=[make_fabric_colour().pk])
+    for tick in ({}, {"is_so_wide": "on"}):
+        answer = helper_client.post(url, {"metres": "5", "full_width_mm": "900 cm", **tick})
+        assert answer.status_code == 422
+        assert "900 cm is more than 3 times as wide as this cloth, which is 150 cm." in read(answer)
+    assert not Roll.objects.exists()
+
+
 def test_the_two_answers_of_one_address_are_kept_apart_by_caches(helper_client: Client) -> None:
     answer = helper_client.get(reverse("colour-stock", args=[make_fabric_colour().pk]))
     assert "HX-Request" in answer["Vary"]

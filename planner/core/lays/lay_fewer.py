@@ -159,10 +159,14 @@ class _Search:
         return None
 
     def colours(self) -> _Found | None:
-        """The same pieces in every colour, so that all colours could share a lay."""
-        question = self.question
-        groups = share_no_lay(question)
-        if len(groups) < 2 or question.together or question.apart or question.keep:
+        """The same pieces in every colour, so that all colours could share a lay.
+
+        The maker's wishes bind none of that: what cannot be done without them cannot be done with them either, so
+        they are left out, as long as no plan of so few lays is found then.
+        """
+        groups = share_no_lay(self.question)
+        question = replace(self.question, together=(), apart=(), keep=())
+        if len(groups) < 2 or (question != self.question and self._try(question) is not None):
             return None
         rows: dict[Kind, list[int]] = {}
         for row, kind in enumerate(self.table.kinds):

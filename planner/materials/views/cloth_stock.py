@@ -11,8 +11,9 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from planner.common.access import for_helpers
 from planner.materials import actions
-from planner.materials.forms import CountClothForm, ReceiveClothForm, TakeOutClothForm
+from planner.materials.forms import CountClothForm, TakeOutClothForm
 from planner.materials.models import FabricColour, Roll, StockMove
+from planner.materials.roll_forms import ReceiveClothForm
 from planner.materials.rolls import on_shelf
 from planner.materials.views.answers import (
     AskedFor,
@@ -41,7 +42,8 @@ def colour_stock(request: HttpRequest, pk: int) -> HttpResponse:
 def receive(request: HttpRequest, pk: int) -> HttpResponse:
     """A roll came in."""
     colour = get_object_or_404(FabricColour.objects.select_related("fabric"), pk=pk)
-    form = ReceiveClothForm(posted(request), display=display())
+    width = colour.fabric.full_width_mm
+    form = ReceiveClothForm(posted(request), display=display(), fabric_width_mm=width)
     received = carry_out(form, actions.receive_cloth, colour, person=request.user, at=now())
     if received:
         said = f"{cloth_words(received.move.quantity)} of {colour} came in on roll {received.roll}."
