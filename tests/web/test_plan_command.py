@@ -173,6 +173,23 @@ def test_what_is_saved_is_called_uncertain_until_single_sizes_are_nested_which_c
     assert "saves about" not in said
 
 
+def test_of_very_many_lays_the_first_are_told_and_how_many_more_there_are(
+    small: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture
+) -> None:
+    out = tmp_path / "plan.json"
+    call_command("plan", str(small), "--json", str(out), "--seconds", "1")
+    whole = capsys.readouterr().out
+    lays = [line for line in whole.splitlines() if line.startswith("    lay ")]
+    assert len(lays) == sum(len(cloth["lays"]) for cloth in json.loads(out.read_text())["cloths"]) > 1
+    monkeypatch.setattr(plan_command, "MOST_LAYS_TOLD", 1)
+    call_command("plan", str(small), "--seconds", "1")
+    said = [line for line in capsys.readouterr().out.splitlines() if line.startswith("    ")]
+    assert said[0].startswith("    lay ")
+    told = sum(int(found[1]) for line in said[1:] if (found := re.search(r"(\d+) (?:more )?lays?;", line)))
+    assert told == len(lays) - 1
+    assert all(line.endswith("; --json and --papers write them all") for line in said[1:])
+
+
 @pytest.mark.parametrize(
     ("how", "said"), [("unsearched", "not ready yet"), ("library", "could not be made ready")]
 )

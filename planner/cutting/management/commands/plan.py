@@ -37,7 +37,7 @@ from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_fig
 from planner.cutting.setting import batch_setting, heading_for, plain_setting, with_marks
 from planner.cutting.stock import free_workshop
 from planner.cutting.stored import plan_of, planned_batch
-from planner.cutting.why import plans_in_words
+from planner.cutting.why import lays_in_words, plans_in_words
 from planner.cutting.wording import cloth_to_buy, metres_told, packs_to_buy
 from planner.materials.models import Workroom
 from planner.papers.bundle_tickets import bundle_tickets
@@ -47,9 +47,12 @@ from planner.papers.cut_tickets import cut_tickets
 
 #: Estimates of single sizes come out longer or shorter once they are nested, on knit tops mostly longer.
 UNSURE_SAVING = (
-    "What is saved is uncertain, for single sizes are estimates as far as they were not nested. --nest-singles nests"
-    " them too, a few seconds each."
+    "What is saved is uncertain, for single sizes are estimates as far as they were not nested, reckoned from how well"
+    " the lays of this plan came out: lays nested in too little time lengthen both. --nest-singles nests them too, a"
+    " few seconds each."
 )
+#: So many lays are told one by one; a plan of very many has them in its file and on its papers.
+MOST_LAYS_TOLD = 40
 UNSEARCHED = (
     "Some lays were nested by the simpler search alone, because the better one was not ready yet or there was no time"
     " for it; planned once more, or with more --seconds, they may become shorter."
@@ -202,22 +205,9 @@ class Command(BaseCommand):
             say(f"  {line}")
         for line in self._doubts(plan):
             say(f"  {line}")
-        for planned in plan.cloths:
-            key = planned.cloth.key
-            buy = cloth_to_buy(planned.need, planned.cloth, display) or "nothing to buy"
-            told = cloth_figures(planned.need, planned.cloth, planned.lays)
-            laid, need, there = (
-                metres_told(m, display) for m in (round(Decimal(planned.lay_m), 3), told.need, told.in_stock)
-            )
-            say(
-                f"  {key.fabric}, {key.colour}: {laid} on the table, {need} needed, {there} free in stock, buy {buy}"
-            )
-            for lay in planned.lays:
-                say(
-                    f"    lay {lay.number}: {lay.planned.spreads_of(key)} × "
-                    f"{_to_spread(lay.marker.length_mm + 2 * lay.planned.end_allowance_mm, display)} to spread, "
-                    f"{lay.marker.efficiency * 100:.0f} % of the cloth used"
-                )
+        is_written = bool(options["json"] or options["papers"])
+        for line in _cloth_lines(plan, display, is_written=is_written):
+            say(f"  {line}")
         for need in plan.needs.notions:
             told = notion_figures(need, shop.notions[need.key])
             amount = amount_in_words(told.need, told, display)
@@ -226,6 +216,31 @@ class Command(BaseCommand):
             if options[name]:
                 say(f"Written: {options[name]}")
         say(f"Took {took:.0f} s.")
+
+
+def _cloth_lines(plan: Plan, display: Any, *, is_written: bool) -> Iterator[str]:
+    """What each cloth takes, with its lays; of very many lays the first, and how many more there are."""
+    where = "" if is_written else "; --json and --papers write them all"
+    room = MOST_LAYS_TOLD
+    for planned in plan.cloths:
+        key = planned.cloth.key
+        buy = cloth_to_buy(planned.need, planned.cloth, display) or "nothing to buy"
+        told = cloth_figures(planned.need, planned.cloth, planned.lays)
+        laid, need, there = (
+            metres_told(m, display) for m in (round(Decimal(planned.lay_m), 3), told.need, told.in_stock)
+        )
+        yield f"{key.fabric}, {key.colour}: {laid} on the table, {need} needed, {there} free in stock, buy {buy}"
+        lays = planned.lays[:room]
+        room -= len(lays)
+        for lay in lays:
+            yield (
+                f"  lay {lay.number}: {lay.planned.spreads_of(key)} × "
+                f"{_to_spread(lay.marker.length_mm + 2 * lay.planned.end_allowance_mm, display)} to spread, "
+                f"{lay.marker.efficiency * 100:.0f} % of the cloth used"
+            )
+        if rest := len(planned.lays) - len(lays):
+            more = f"and {rest} more {'lay' if rest == 1 else 'lays'}" if lays else lays_in_words(rest)
+            yield f"  {more}{where}"
 
 
 def _to_spread(mm: float, display: Any) -> str:
