@@ -60,12 +60,28 @@ def fingerprints(
     return {key: sha256(repr(facts).encode()).hexdigest()[:16] for key, facts in found.items()}
 
 
-def mark_of(fingerprint: str) -> str:
-    """ "K7R": short enough to be compared at a glance. Two papers in 2268 that differ have the same."""
+def mark_of(fingerprint: str, key: str = "") -> str:
+    """ "K7R" of a paper of the whole batch, "K7RF" of a cut ticket: short enough to be compared at a glance.
+
+    Two papers in 2268 that differ have the same first three signs. The last one of a ticket goes by the number of its
+    lay (the `key`), so that of any 18 lays one after the other no two have the same mark.
+    """
     number = int(fingerprint, 16)
     number, first = divmod(number, len(_LETTERS))
     number, figure = divmod(number, len(_FIGURES))
-    return _LETTERS[first] + _FIGURES[figure] + _LETTERS[number % len(_LETTERS)]
+    of_lay = _LETTERS[int(key) % len(_LETTERS)] if key.isdigit() else ""
+    return _LETTERS[first] + _FIGURES[figure] + _LETTERS[number % len(_LETTERS)] + of_lay
+
+
+def mark_now(printed: Mapping[str, Sequence[Any]], key: str, now: Mapping[str, str]) -> str:
+    """The mark a paper bears now: of one that is `printed` and says the same still, what stands on it."""
+    noted = printed.get(key)
+    return _mark_noted(noted) if noted and noted[0] == now[key] else mark_of(now[key], key)
+
+
+def _mark_noted(noted: Sequence[Any]) -> str:
+    """What was printed as its mark; it was not noted by itself when all marks had three signs."""
+    return str(noted[3]) if len(noted) > 3 else mark_of(noted[0])
 
 
 def not_noted(printed: Mapping[str, Sequence[str]], now: Mapping[str, str]) -> frozenset[str]:
@@ -145,7 +161,7 @@ def papers_now(batch: Batch, lays: Sequence[Lay], bundles: Sequence[BundleThere]
         old_tickets=old,
         missing=missing,
         gone=tuple(
-            GonePaper(key, _when(batch.printed[key], today), mark_of(batch.printed[key][0]))
+            GonePaper(key, _when(batch.printed[key], today), _mark_noted(batch.printed[key]))
             for key in sorted(gone, key=int)
             if uncut
         ),
@@ -176,18 +192,19 @@ def _is_in_part(lay: Lay) -> bool:
 def paper_now(batch: Batch, key: str, now: dict[str, str], today: date, *, matters: bool = True) -> PaperNow:
     """One paper of a batch; where it no longer `matters`, because all is cut, nothing of it is old."""
     noted = batch.printed.get(key)
+    mark = mark_now(batch.printed, key, now)
     if noted is None:
-        return PaperNow(mark_of(now[key]))
+        return PaperNow(mark)
     is_old = matters and noted[0] != now[key]
     is_earlier = is_old and (len(noted) < 3 or noted[2] != MADE_OF)
-    return PaperNow(mark_of(now[key]), _when(noted, today), is_old, mark_of(noted[0]), is_earlier)
+    return PaperNow(mark, _when(noted, today), is_old, _mark_noted(noted), is_earlier)
 
 
 def note(printed: dict[str, Any], keys: Iterable[str], now: dict[str, str], at: datetime) -> dict[str, Any]:
-    """What is noted of a batch's papers once these are printed: by key the fingerprint, the moment, and what that is
-    made of.
+    """What is noted of a batch's papers once these are printed: by key the fingerprint, the moment, what the first is
+    made of, and the mark.
     """
-    return printed | {key: [now[key], at.isoformat(), MADE_OF] for key in keys}
+    return printed | {key: [now[key], at.isoformat(), MADE_OF, mark_now(printed, key, now)] for key in keys}
 
 
 def _when(noted: Sequence[str], today: date) -> str:

@@ -19,7 +19,7 @@ from planner.cutting.flaws_ahead import ahead_in_words, flaws_ahead
 from planner.cutting.models import Batch, Lay, LayCloth
 from planner.cutting.papers import PaperSetting
 from planner.cutting.plan_now import are_others, now_in_words
-from planner.cutting.printed import fingerprints, mark_of, not_noted
+from planner.cutting.printed import fingerprints, mark_now, not_noted
 from planner.cutting.reading import BundleThere
 from planner.cutting.spread_rows import rolls_of, told_of
 from planner.cutting.why import as_it_is_cut, is_to_follow, plans_in_words
@@ -46,7 +46,7 @@ def with_marks(
     """
     ahead = flaws_ahead(lays)
     now = fingerprints(lays, bundles, ahead)
-    marks = {key: mark_of(found) for key, found in now.items()}
+    marks = {key: mark_now(batch.printed, key, now) for key in now}
     display: Display = "imperial" if setting.display == "imperial" else "metric"
     told = {
         lay.number: tuple(ahead_in_words(one, lay, display) for one in ahead.of_lay[lay.pk])

@@ -61,7 +61,7 @@ class ReceiveClothForm(NoteForm):
         elif abs(width - self.fabric_width_mm) > ASKED_SHARE * self.fabric_width_mm and not is_so_wide:
             self.add_error(
                 "full_width_mm",
-                f"This cloth is {of_cloth} wide, edge to edge. If the roll is really {own}, say so beside.",
+                f"This cloth is {of_cloth} wide, edge to edge. If the roll is really {own}, tick that it is so.",
             )
             self.fields["is_so_wide"] = self._tick
             self.order_fields(self.field_order)

@@ -15,7 +15,7 @@ from planner.cutting.actions import rest, table
 from planner.cutting.actions.printing import note_printed
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, CutPlan, Lay, LayRoll
-from planner.cutting.printed import BUNDLES, SHEET, PapersNow, fingerprints, mark_of, papers_now
+from planner.cutting.printed import BUNDLES, MADE_OF, SHEET, PapersNow, fingerprints, mark_of, papers_now
 from planner.cutting.reading import bundles_of, lays_of
 from planner.cutting.roll_rows import Taken, write_taken
 from tests.cutting.once import plies_batch
@@ -91,7 +91,7 @@ def test_a_ticket_bears_the_mark_of_its_page_its_turn_and_when_it_was_printed(
     )
     whole = page(helper_client, "batch-detail", batch.number)
     for number in (1, 2):
-        mark = mark_of(now[str(number)])
+        mark = mark_of(now[str(number)], str(number))
         assert f"mark {mark}" in tickets
         assert f'ticket mark <b class="mark">{mark}</b>' in whole
         assert f'mark <b class="mark">{mark}</b>' in page(helper_client, "lay-detail", batch.number, number)
@@ -139,7 +139,7 @@ def test_what_an_earlier_version_printed_is_not_said_to_have_changed(
     printed = Batch.objects.get(pk=batch.pk).printed
     # As it was noted then: other fingerprints, and not what these are made of.
     Batch.objects.filter(pk=batch.pk).update(
-        printed={key: ["0123456789abcdef", moment] for key, (_, moment, _) in printed.items()}
+        printed={key: ["0123456789abcdef", moment] for key, (_, moment, *_) in printed.items()}
     )
     whole = page(helper_client, "batch-detail", batch.number)
     earlier = "by an earlier version of Notchbook, so nobody can tell whether"
@@ -195,7 +195,7 @@ def test_a_lay_with_another_number_has_another_mark(batch: Batch) -> None:
     after = prints_now(batch)
     assert after["1"] == before["1"]
     assert after["5"] != before["2"]
-    assert mark_of(after["5"]) != mark_of(before["2"])
+    assert mark_of(after["5"], "5") != mark_of(before["2"], "2")
 
 
 def test_a_new_lay_has_no_ticket_yet_and_its_print_replaces_the_gone_one(
@@ -363,7 +363,7 @@ def test_the_page_never_gives_a_printed_paper_the_mark_it_would_bear_now(
         assert f'would bear <b class="mark">{would}</b>.' in whole
         assert f"{would}</b> (printed" not in whole
     assert f"The cut sheet was printed at HH:MM with the mark {mark_of(old[SHEET])}, and lays" in whole
-    was = mark_of(old[str(lay.number)])
+    was = mark_of(old[str(lay.number)], str(lay.number))
     assert f"its ticket was printed at HH:MM with the mark {was}: throw it away" in whole
 
     helper_client.post(reverse("print-paper", args=[batch.number, "cut-sheet"]))
@@ -397,3 +397,32 @@ def test_marks_are_short_and_tell_what_differs_apart() -> None:
     found = {mark_of(f"{n:016x}") for n in range(2268)}
     assert len(found) == 2268
     assert all(len(mark) == 3 for mark in found)
+
+
+def test_tickets_of_one_batch_differ_though_their_fingerprints_begin_alike() -> None:
+    """Only the first signs of two fingerprints can be the same by chance; the lays never are."""
+    marks = [mark_of("00000000000000aa", f"{number}") for number in range(1, 19)]
+    assert len(set(marks)) == 18
+    assert all(len(mark) == 4 for mark in marks)
+
+
+def test_a_ticket_that_was_printed_keeps_the_mark_it_bears(helper_client: Client, batch: Batch) -> None:
+    """Printed when all marks had three signs, it is still that very paper; printed anew after a change it has four."""
+    now = prints_now(batch)
+    at = timezone.now().isoformat()
+    Batch.objects.filter(pk=batch.pk).update(
+        printed={"1": [now["1"], at, MADE_OF], "2": [now["2"], at, MADE_OF]}
+    )
+    whole = page(helper_client, "batch-detail", batch.number)
+    tickets = words_of(helper_client, batch, "cut-tickets")
+    for key in ("1", "2"):
+        assert f'ticket mark <b class="mark">{mark_of(now[key])}</b>' in whole
+        assert re.search(rf"mark {mark_of(now[key])}\b", tickets)
+    batch.refresh_from_db()
+    lay = other_roll(batch)
+    key = str(lay.number)
+    assert papers_of(batch).tickets[lay.number].printed_mark == mark_of(now[key])
+    note_printed(batch, [key], timezone.now())
+    batch.refresh_from_db()
+    assert papers_of(batch).tickets[lay.number].mark == mark_of(prints_now(batch)[key], key)
+    assert batch.printed[key][3] == mark_of(prints_now(batch)[key], key)
