@@ -102,7 +102,7 @@ def plans_of(batch: Batch) -> tuple[BatchPlan, ...]:
 _GARMENT = {
     "style": ("number",),
     "colourway": ("name",),
-    "size": ("name", "position"),
+    "size": ("name", "position", "size_range"),
     "lay_cloth": ("lay", "spreads", "cut_spreads", "used_m"),
     "lay_cloth__fabric_colour": ("name", "swatch"),
     "lay_cloth__fabric_colour__fabric": (
