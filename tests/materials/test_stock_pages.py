@@ -54,7 +54,9 @@ def test_a_roll_much_wider_or_narrower_than_its_cloth_is_asked_about(
     assert answer.status_code == 422
     assert not Roll.objects.exists()
     page = read(answer)
-    assert f"This cloth is 150 cm wide, edge to edge. If the roll is really {typed}, tick that it is so." in page
+    assert (
+        f"This cloth is 150 cm wide, edge to edge. If the roll is really {typed}, tick that it is so." in page
+    )
     assert 'name="is_so_wide"' in page
     assert f'value="{typed}"' in page
     helper_client.post(url, {**data, "is_so_wide": "on"}, headers=headers)
