@@ -265,14 +265,30 @@ def test_a_solver_that_cannot_be_started_is_said_so(monkeypatch):
         list(arrangements(Strip(10, 0, (Shape(((0, 0), (1, 0), (0, 1)), 1, (0.0,)),)), seconds=1))
 
 
-def test_a_solver_that_hangs_is_killed(monkeypatch, tmp_path):
-    monkeypatch.setattr(solver, "_CHILD", script(tmp_path, "time.sleep(600)"))
+@pytest.mark.parametrize("readying", [120.0, 0.2], ids=["once it is ready", "before it is ready"])
+def test_a_solver_that_hangs_is_killed(monkeypatch, tmp_path, readying):
+    says = "print(json.dumps({'kind': 'ready'}), flush=True)\n" if readying > 1 else ""
+    monkeypatch.setattr(solver, "_CHILD", script(tmp_path, says + "time.sleep(600)"))
+    monkeypatch.setattr(solver, "_LONGEST_READYING", readying)
     monkeypatch.setattr(solver, "_SLACK", 0.5)
     children = spy_on_children(monkeypatch)
     started = time.monotonic()
     assert nest(job_of([TRIANGLE] * 3), seconds=1).how == "rows"
     assert time.monotonic() - started < 10
     assert all(child.poll() is not None for child in children)
+
+
+def test_the_librarys_time_runs_from_when_it_is_ready(monkeypatch, tmp_path):
+    """On a very busy machine starting a process takes longer than the library may have over its second."""
+    layout = {"kind": "layout", "spots": [[0, 0, 0.0, 0.0]]}
+    body = "".join(
+        f"time.sleep({wait}); print(json.dumps({message!r}), flush=True)\n"
+        for wait, message in ((2.2, {"kind": "ready"}), (0.1, layout), (0.0, {"kind": "done"}))
+    )
+    monkeypatch.setattr(solver, "_CHILD", script(tmp_path, body))
+    monkeypatch.setattr(solver, "_SLACK", 0.3)  # 1 × 1.25 + 0.3 s at most, once it is ready
+    shape = Shape(((0, 0), (1, 0), (0, 1)), 1, (0.0,))
+    assert len(list(arrangements(Strip(10, 0, (shape,)), seconds=1))) == 1
 
 
 def test_a_panic_of_the_solver_is_told_with_its_words():
@@ -363,6 +379,7 @@ def test_the_solver_ends_when_its_asker_is_gone():
     )
     child.stdin.write(question + "\n")
     child.stdin.flush()
+    assert '"ready"' in child.stdout.readline()
     assert '"layout"' in child.stdout.readline()
     child.stdin.close()
     assert child.wait(timeout=10) == 3

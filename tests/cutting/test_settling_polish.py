@@ -8,14 +8,17 @@ from typing import Any
 import pytest
 
 from planner.core.lays import kept_code
+from planner.core.lays.nest import seconds_for
+from planner.core.lays.problems import CannotPlan, PlanProblem
 from planner.core.lays.settle import LEAST_POLISH_SECONDS
-from planner.cutting.actions import nesting, polishing, settling
+from planner.cutting.actions import nesting, polishing, settling, situation
 from planner.cutting.actions.printing import note_printed
-from planner.cutting.models import Batch, LayCloth, Marker
+from planner.cutting.models import Batch, CutPlan, LayCloth, Marker
 from planner.cutting.plan_progress import any_hurried, progress_of
 from planner.cutting.printed import BUNDLES, SHEET
 from planner.cutting.stored import planned_batch
 from planner.cutting.tasks import FIRST_SEED, POLISH_SEED, STEP
+from planner.materials.models import Workroom
 from planner.web.management.commands import worker
 from tests.cutting.once import settled, waiting_batch
 from tests.cutting.settling_makers import lay_in_rows
@@ -79,6 +82,83 @@ def test_it_is_done_before_a_plan_is_called_settled_where_the_search_is_there(
     assert states(batch) == {(Marker.State.WAITING, POLISH_SEED + 1)}
     lay_in_rows(batch)
     assert settling.settle(batch.pk) == "settled"
+
+
+def test_no_plan_is_settled_whose_lays_were_nested_but_once(order: Any) -> None:
+    """One fabric is planned again, the other's choice stands: its lays are nested a second time all the same. Formerly
+    it was settled on the spot, with what the library alone had found in a second."""
+    batch = waiting_batch(order)
+    batch.cut_plans.update(state=CutPlan.State.NESTING)
+    longest = max((lay.marker for lay in batch.lays.all()), key=lambda marker: marker.length_mm)
+    lay_in_rows(batch)
+    Marker.objects.filter(pk=longest.pk).update(length_mm=float(Workroom.the().table_length_mm))
+    assert settling.settle(batch.pk) == "planned again"
+    stands = batch.cut_plans.get(rounds=0)
+    assert stands.fabric.name == "rib"
+    assert stands.state == CutPlan.State.NESTING
+    settled(batch)
+    assert states(batch) == {(Marker.State.READY, POLISH_SEED)}
+
+
+def test_what_cannot_be_planned_again_is_nested_a_second_time_before_it_stays(
+    order: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    batch = waiting_batch(order)
+    batch.cut_plans.update(state=CutPlan.State.NESTING)
+    lay_in_rows(batch)
+
+    def refuse(*_: Any, **__: Any) -> Any:
+        raise CannotPlan([PlanProblem(None, "nothing fits")])
+
+    monkeypatch.setattr(settling, "judge_plans", refuse)
+    assert settling.settle(batch.pk) == "polishing"
+    lay_in_rows(batch)
+    assert settling.settle(batch.pk) == "stays as it is"
+    assert states(batch) == {(Marker.State.READY, POLISH_SEED)}
+
+
+def test_poor_rows_have_their_full_time_in_the_second_nesting(order: Any) -> None:
+    """Of a large batch others have a share of it; rows that use much of the cloth may well be the best there is."""
+    batch = waiting_batch(order)
+    batch.cut_plans.update(state=CutPlan.State.NESTING)
+    lay_in_rows(batch)
+    rows = list(Marker.objects.filter(lays__batch=batch).order_by("pk"))
+    for number, row in enumerate(rows):
+        how = {**row.placements, "how": "rows"}
+        Marker.objects.filter(pk=row.pk).update(placements=how, efficiency=0.9 if number else 0.77)
+    seen = situation.look(batch.pk)
+    assert seen is not None
+    with_little = [0.5] * len(rows)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(polishing, "polish_seconds", lambda _: with_little)
+        assert polishing.polish(seen, seen.plans) == len(rows)
+    seconds = dict(Marker.objects.filter(lays__batch=batch).values_list("pk", "seconds"))
+    full = seconds_for(len(rows[0].placements["placements"]))
+    assert [seconds[row.pk] for row in rows] == [full, *with_little[1:]]
+
+
+def test_poor_rows_nested_but_once_in_a_settled_plan_are_named_and_nested_again(
+    order: Any, awaited: list[bool]
+) -> None:
+    """As earlier versions left them."""
+    batch = settled(waiting_batch(order))
+    lay = batch.lays.first()
+    for row in Marker.objects.filter(lays__batch=batch):
+        how = {**row.placements, "how": "rows" if row.pk == lay.marker_id else "nested"}
+        Marker.objects.filter(pk=row.pk).update(placements=how, efficiency=0.77)
+    Marker.objects.filter(pk=lay.marker_id).update(seed=FIRST_SEED, seconds=1.0)
+    awaited[0] = False
+
+    def words() -> str:
+        return " ".join(one.now for one in progress_of(planned_batch(batch), "metric").values())
+
+    assert f"Lay {lay.number} was nested in a hurry" in words()
+    Marker.objects.filter(pk=lay.marker_id).update(seconds=20.0)
+    assert not words().strip(), "it had all its time"
+    Marker.objects.filter(pk=lay.marker_id).update(seconds=1.0)
+    assert polishing.polish_unsearched() == 1
+    again = Marker.objects.get(pk=lay.marker_id)
+    assert (again.state, again.seed) == (Marker.State.WAITING, POLISH_SEED)
 
 
 def test_of_a_large_batch_every_lay_has_time_to_be_searched() -> None:

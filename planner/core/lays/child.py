@@ -5,7 +5,7 @@ a thread, and holds memory. One line of JSON comes in on stdin, lines of JSON go
 closes, whoever asked is gone and the process ends at once.
 
 In:  {"height", "separation", "seconds", "seed", "workers", "shapes": [{"points", "demand", "turns"}]}
-Out: {"kind": "layout", "spots": [[shape, degrees, dx, dy], ...]}, {"kind": "done"},
+Out: {"kind": "ready"} once it begins, {"kind": "layout", "spots": [[shape, degrees, dx, dy], ...]}, {"kind": "done"},
      {"kind": "failed", "text"}
 """
 
@@ -79,6 +79,7 @@ def _solve(question: dict[str, Any], out: IO[str]) -> None:
         except BaseException as fault:
             ended.append(fault)
 
+    _send(out, {"kind": "ready"})
     worker = threading.Thread(target=work, daemon=True)
     worker.start()
     usable = (spyrrow.ReportType.ExplFeas, spyrrow.ReportType.CmprFeas)

@@ -30,9 +30,9 @@ _CHILD = Path(__file__).with_name("child.py")
 _SEARCHER = Path(__file__).with_name("searcher.py")
 #: How often the caller is asked whether to stop (seconds).
 _LOOK_EVERY = 0.05
-#: Starting an interpreter and the solver's own overrun, before the process is killed (seconds).
+#: The solver's own overrun, before the process is killed (seconds).
 _SLACK = 5.0
-#: Making its tables takes our own search a second, on a very busy machine half a minute; more is given up (seconds).
+#: Getting ready takes a process a second, on a very busy machine half a minute; more is given up (seconds).
 _LONGEST_READYING = 120.0
 #: Compiling our own search is given up after so long (seconds); on a busy machine it gives way and takes minutes.
 _LONGEST_PREPARING = 1800.0
@@ -83,13 +83,15 @@ def arrangements(
 ) -> Iterator[Arrangement]:
     """Ever better arrangements of all shapes, as the solver finds them; the last is its best.
 
-    `seconds` is its budget (whole seconds, at least 1). The process is killed when `should_stop` says so,
-    when it overruns its budget by more than a quarter and 5 s, or when the caller closes the generator.
+    `seconds` is its budget (whole seconds, at least 1), counted from when its process is ready. That is killed when
+    `should_stop` says so, when it overruns its budget by more than a quarter and 5 s, or when the caller closes the
+    generator.
     Raises SolverFailed where it ends without saying so; what was yielded before stands.
     """
     budget = max(1, math.floor(seconds))
     question = _question(strip) | {"seconds": budget, "seed": seed, "workers": workers}
-    latest = time.monotonic() + budget * 1.25 + _SLACK
+    longest = budget * 1.25 + _SLACK
+    latest = time.monotonic() + _LONGEST_READYING + longest
     with tempfile.TemporaryFile() as complaints:
         child = _start(_CHILD, complaints)
         try:
@@ -103,7 +105,9 @@ def arrangements(
                 except queue.Empty:
                     continue
                 message = _message(line)
-                if message["kind"] == "layout":
+                if message["kind"] == "ready":
+                    latest = time.monotonic() + longest
+                elif message["kind"] == "layout":
                     yield _arrangement(message)
                 elif message["kind"] == "done":
                     return

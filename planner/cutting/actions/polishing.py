@@ -1,5 +1,7 @@
 """Nesting lays a second time once it is worth it: those that were chosen, and those our own search never looked at.
 
+No lay of a plan that is settled was nested but once, for the comparison with others: in the second it then has, of a
+large batch, the library alone nests, and may come to nothing better than plain rows a tenth too long.
 While our search is still being compiled, after an update, the library nests alone. A plan need not wait for that: it is
 settled, and its lays are nested again by themselves when the search is there, as by "Nest longer", those that somebody
 had nested longer meanwhile too. Not so where papers are on the table already, for these would be old without anybody
@@ -55,9 +57,9 @@ def polish(seen: Situation, open_plans: Sequence[BatchPlan]) -> int:
         if stamp_of(batch) != seen.stamp:
             return 0
         return sum(
-            _nest_again(lay.row.marker, seconds)
-            for lay, seconds in zip(lays, shares, strict=True)
-            if _is_compared_only(lay.row.marker)
+            _nest_again(row, max(share, seconds_for(pieces_of(row))) if _is_poor(row) else share)
+            for row, share in zip((lay.row.marker for lay in lays), shares, strict=True)
+            if _is_compared_only(row)
         )
 
 
@@ -114,17 +116,29 @@ def _left_to_search(markers: QuerySet[Marker]) -> QuerySet[Marker]:
     """Those of these markers that the library nested alone.
 
     Where it found nothing better than poor rows nobody knows who looked for it: such are looked at once more, one time.
+    As long as a plan is not settled its lays have their second nesting anyhow.
     """
     again = markers.annotate(again=(F("seed") + STEP - POLISH_SEED) % STEP)
     alone = Q(placements__how__in=sorted(ALONE)) & (Q(seed=FIRST_SEED) | Q(again__lt=MOST_AGAIN))
-    rows = Q(placements__how="rows", seed=POLISH_SEED, efficiency__lt=GOOD_ROWS)
+    rows = Q(placements__how="rows", seed__in=[FIRST_SEED, POLISH_SEED], efficiency__lt=GOOD_ROWS)
     return again.filter(alone | rows, state=Marker.State.READY).order_by()
 
 
 def is_hurried(row: Marker) -> bool:
-    """Whether a marker is one that our own search is to look at by itself once it is ready."""
-    is_open = row.state == Marker.State.READY and times_again(row.seed) < MOST_AGAIN
-    return is_open and (row.placements or {}).get("how") == "unsearched"
+    """Whether a marker is one that our own search is to look at by itself once it is ready, or had not the time to."""
+    if row.state != Marker.State.READY:
+        return False
+    if _is_poor(row):
+        full = seconds_for(pieces_of(row))
+        return (row.seed == FIRST_SEED and row.seconds < full) or (
+            row.seed == POLISH_SEED and kept_code.is_awaited()
+        )
+    return times_again(row.seed) < MOST_AGAIN and (row.placements or {}).get("how") == "unsearched"
+
+
+def _is_poor(row: Marker) -> bool:
+    """Whether a marker is in plain rows that use less of the cloth than nested lays do."""
+    return (row.placements or {}).get("how") == "rows" and (row.efficiency or 0.0) < GOOD_ROWS
 
 
 def pieces_of(row: Marker) -> int:

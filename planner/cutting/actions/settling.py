@@ -202,7 +202,8 @@ def _write(
         is_new = found is not None and found.is_new
         if is_new and not is_first:
             one.plan.rounds += 1
-        goes_on = is_first or is_new
+        # None of them stands before all do: then their lays are nested a second time, all together.
+        goes_on = is_first or any(other.is_new for other in judged)
         one.plan.state = CutPlan.State.NESTING if goes_on else CutPlan.State.SETTLED
         one.plan.save()
     if any(one.plan.state != CutPlan.State.SETTLED for one in open_plans):
@@ -218,8 +219,11 @@ def _is_last(seen: Situation, open_plans: Sequence[BatchPlan]) -> bool:
 
 
 def _stay(seen: Situation, open_plans: Sequence[BatchPlan], why: str) -> str:
-    """Nothing better can be had: the lays stay, and those that are too long say why."""
+    """Nothing better can be had: the lays stay, are nested a second time, and those that are too long then say why."""
     lays = [lay for one in open_plans for lay in seen.lays_of(one.plan)]
+    is_nested = all(lay.row.marker.is_final for lay in lays)
+    if is_nested and polish(seen, open_plans):
+        return "polishing"
     is_last = _is_last(seen, open_plans)
     rolls = think(seen.batch, seen.lays, seen.shop, seen.demand) if is_last else None
     with transaction.atomic():
@@ -228,7 +232,6 @@ def _stay(seen: Situation, open_plans: Sequence[BatchPlan], why: str) -> str:
             queue_settling(batch.pk)
             return "changed meanwhile"
         _say(too_long(lays, seen.shop.table_length_mm), why)
-        is_nested = all(lay.row.marker.is_final for lay in lays)
         state = CutPlan.State.SETTLED if is_nested else CutPlan.State.NESTING
         CutPlan.objects.filter(pk__in=[one.plan.pk for one in open_plans]).update(state=state)
         if rolls is not None and is_nested:
