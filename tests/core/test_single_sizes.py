@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 import pytest
 
+from planner.core.lays import settle
 from planner.core.lays.cut_plans import Lengths, plan_fabrics
 from planner.core.lays.learnt import Learnt
+from planner.core.lays.rows import first_marker
 from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest
 from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import PlanFacts, facts_from_json, facts_to_json
@@ -89,3 +93,31 @@ def test_the_best_of_what_anybody_would_think_of() -> None:
     facts = next(plan.facts for plan in plans if plan.fabric == "jersey")
     told = {(one.garment.size, one.per_marker, one.spreads[0][1]) for one in facts.single_lays}
     assert told == {("M", 2, 2), ("S", 3, 1)}
+
+
+def test_a_plan_of_very_many_garments_is_no_dearer_than_its_single_sizes() -> None:
+    """There are too many markers to go through in the time. Formerly rib bands of 2,500 tops of each size came in 6 lays
+    for 2,667 instead of in 3 of single sizes for 2,490."""
+    shop = make_shop(times=TIMES, table_length_mm=3000, most_plies=60)
+    plans = plan_fabrics([wanted(2500, size) for size in ("S", "M", "L")], shop, seconds=1, compare=False)
+    costs = {plan.fabric: (float(plan.facts.best.cost), float(plan.facts.single.cost)) for plan in plans}
+    assert set(costs) == {"jersey", "rib"}
+    for best, single in costs.values():
+        assert best <= single * (1 + 1e-9)
+
+
+def test_single_sizes_that_come_out_cheaper_in_the_end_are_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Markers of several sizes use 60 % of the cloth, of one size 90 %, which nobody knows before they are nested."""
+
+    def nested(job: Any, **_: Any) -> Any:
+        share = 0.6 if len({item.size for item in job.items}) > 1 else 0.9
+        laid = first_marker(job)
+        return replace(laid, length_mm=laid.length_mm * laid.efficiency / share, efficiency=share, how="nested")
+
+    monkeypatch.setattr(settle, "nest_ruled", nested)
+    learnt = {"jersey": Learnt(tuple((n, 0.6) for n in range(1, 13)))}
+    settler = settle.Settler(DEMAND[:2], SHOP, {}, Lengths(learnt=learnt), None, 1, None, None)
+    plans, lays = settler.settle()
+    jersey = next(plan for plan in plans if plan.fabric == "jersey").facts
+    assert jersey.best.cost <= jersey.single.cost
+    assert {len(set(one.planned.plies[0].slots)) for one in lays if one.planned.fabric == "jersey"} == {1}

@@ -23,6 +23,7 @@ from planner.core.lays.misfits import certain_misfits, in_words
 from planner.core.lays.model import LAYERS, LENGTHS, Mode, PlannedLay, Plies
 from planner.core.lays.plan_facts import FactFinder
 from planner.core.lays.problems import CannotPlan, WishRefused
+from planner.core.lays.single_sizes import single_sections
 from planner.core.lays.wishes import Aim, Kind, PlanFacts, Wishes
 from planner.core.lays.without import Without, best_without, each_taken_back, with_at_least
 from planner.core.spec import Cloth, ClothKey, Garment, Workshop
@@ -60,6 +61,8 @@ class FabricPlanner:
     ) -> None:
         self.table, self.shop, self.wish, self.doubt = table, shop, wish, known.doubt
         self.nested, self.known = known.nested, known.plans.get(table.fabric, ())
+        #: What every search begins from: plans known, and single sizes once they are reckoned.
+        self.starts = self.known
         #: By this factor the estimates were brought in line with what was nested.
         self.corrected = 1.0
         self.cloth = table.columns[0]
@@ -114,7 +117,9 @@ class FabricPlanner:
         def left(share: float) -> float:
             return max(0.0, until - time.monotonic()) * share
 
-        question, known = self.question(), self.known
+        question = self.question()
+        # The plan is held against single sizes, so it must never be dearer: with very many garments it would be.
+        known = self.starts = (*self.known, single_sections(question, self.lengths))
         share = _FIRST_SHARE if self.nested else 1.0
         try:
             answer = solve(question, seconds=left(share), should_stop=should_stop, known=known)
@@ -138,7 +143,7 @@ class FabricPlanner:
     ) -> tuple[Without, ...]:
         """The best plans found without each wish until then (monotonic clock)."""
         eased = tuple(each_taken_back(self.table, self.wish, question, layers_allowed(self.cloth, self.shop)))
-        return best_without(eased, (answer.sections, *self.known), until, _MOST_FOR_ONE, should_stop)
+        return best_without(eased, (answer.sections, *self.starts), until, _MOST_FOR_ONE, should_stop)
 
     def _rivals(
         self, question: PlanQuestion, until: float, should_stop: Callable[[], bool] | None
@@ -159,7 +164,7 @@ class FabricPlanner:
                     replace(free, objective=aim),
                     seconds=seconds,
                     should_stop=should_stop,
-                    known=self.known,
+                    known=self.starts,
                 )
         return found
 
@@ -173,7 +178,7 @@ class FabricPlanner:
             return self.stock.of_own(answer)
         seconds = min(_MOST_FOR_ONE, (until - time.monotonic()) * _SHARE_FOR_ONE)
         seconds = seconds if seconds >= _WORTHWHILE / 2 else 0.0
-        return self.stock.look(question, answer, seconds, (answer.sections, *self.known), should_stop)
+        return self.stock.look(question, answer, seconds, (answer.sections, *self.starts), should_stop)
 
     def _correct(self, answer: Answer) -> bool:
         """Brings the estimates in line with what was nested of the plan; whether there was anything to bring.

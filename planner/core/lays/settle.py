@@ -16,9 +16,9 @@ from planner.core.lays.nest import NestingFailed, seconds_for
 from planner.core.lays.problems import CannotPlan, NotNested, PlanProblem
 from planner.core.lays.ruled import nest_ruled
 from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest
-from planner.core.lays.standing import as_it_stands
+from planner.core.lays.standing import NO_LOSS, as_it_stands
 from planner.core.lays.stored import marker_for, marker_key
-from planner.core.lays.wishes import Wishes
+from planner.core.lays.wishes import PlanFacts, Wishes
 from planner.core.spec import ClothKey, Demand, Workshop
 
 #: Nesting of a whole batch takes no longer than this where nobody says otherwise (s), and for each marker the second
@@ -135,6 +135,7 @@ class Settler:
         elif self.seconds is None:
             until = min(time.monotonic() + SINGLES_SECONDS, began + WHOLE_SECONDS)
             plans = self._held_against_nested(plans, until, SINGLE_SECONDS)
+        plans = self._no_dearer_than_singles(plans)
         return plans, [self._nested(lay) for plan in plans for lay in plan.lays]
 
     def _plan(
@@ -290,6 +291,7 @@ class Settler:
                     break
                 with suppress(NestingFailed):
                     marker = nest_ruled(job, seconds=seconds, seed=self.seed, should_stop=self.should_stop)
+                    self.known[one.key] = (job, marker)
                     self.lengths_known[one.key] = marker.length_mm
             facts = plan.facts
             if singles:
@@ -298,9 +300,27 @@ class Settler:
             told.append(replace(plan, facts=facts))
         return tuple(told)
 
+    def _no_dearer_than_singles(self, plans: tuple[FabricPlan, ...]) -> tuple[FabricPlan, ...]:
+        """The plans; or where one turned out to be dearer than the single sizes it is held against those are nested, be
+        there time or not, and what then is best is taken."""
+        dearer = tuple(plan for plan in plans if _is_dearer(plan.facts))
+        if not dearer:
+            return plans
+        until = time.monotonic() + SINGLES_SECONDS
+        told = {plan.fabric: plan for plan in self._held_against_nested(dearer, until, SINGLE_SECONDS)}
+        plans = tuple(told.get(plan.fabric, plan) for plan in plans)
+        again = self._plan(compare=True)
+        return again if any(_is_dearer(plan.facts) for plan in plans) and self._can_take(plans, again) else plans
+
     def _nested(self, lay: PlannedLay) -> NestedLay:
         job, marker = self.known[marker_key(lay.job)]
         named = marker_for(lay.job, marker, job)
         if named is None:
             raise CannotPlan([PlanProblem(None, f"a lay of {lay.fabric} could not be laid")])
         return NestedLay(lay, named)
+
+
+def _is_dearer(facts: PlanFacts) -> bool:
+    """Whether a plan that is to cost as little as can be costs more than the single sizes it is held against."""
+    single = float(facts.single.cost) * (1 + NO_LOSS)
+    return facts.best.aim == "money" and bool(facts.single_lays) and float(facts.best.cost) > single

@@ -39,7 +39,14 @@ SINGLE = "single"
 def single_lays(
     table: FabricTable, question: PlanQuestion, lengths: Mapping[Mode, MarkerLengths]
 ) -> tuple[SingleLay, ...]:
-    """The lays of single sizes; empty where only one kind is wanted, or where one cannot be laid by itself.
+    """The lays of single sizes; empty where only one kind is wanted, or where one cannot be laid by itself."""
+    return tuple(_single(table, section, lengths) for section in single_sections(question, lengths))
+
+
+def single_sections(
+    question: PlanQuestion, lengths: Mapping[Mode, MarkerLengths]
+) -> tuple[PlannedSection, ...]:
+    """The same as a plan of the question, which breaks its wishes where these want kinds together.
 
     For each kind, all its colours stacked, the best by the aim of the plan of a few that anybody would think of: as
     many garments in a marker as divide the numbers wanted, or in each lay what clears most. No clock is looked at, so
@@ -51,12 +58,12 @@ def single_lays(
     by_way = {str(mode): of_mode for mode, of_mode in lengths.items()}
     ways = tuple(replace(way, length_mm=by_way[way.name].usual) for way in question.ways)
     plain = replace(question, ways=ways, together=(), apart=(), keep=(), overcut=(), overcut_cost=())
-    found: list[SingleLay] = []
+    found: list[PlannedSection] = []
     for kind in wanted:
         sections = _best_alone(_only(plain, kind), kind)
         if not sections:
             return ()
-        found += (_single(table, section, lengths) for section in sections)
+        found += sections
     return tuple(found)
 
 
