@@ -250,12 +250,9 @@ def is_better(new: PlanFacts, there: PlanFacts) -> bool:
 def buys_more_mm(new: PlanFacts, there: PlanFacts) -> float | None:
     """What a plan from stock buys more than the one there, less than nothing where it buys less.
 
-    None where both buy as much, or are not both made from stock; and where the plies of the one there are short enough
-    for what lies there still, for then the cheaper is the better, as when it was made.
+    None where both buy as much, or are not both made from stock: then the cheaper is the better.
     """
-    if not (
-        new.stock and there.stock and is_from_stock(new) and there.stock.is_aim and there.stock.is_too_long
-    ):
+    if not (new.stock and there.stock and new.stock.is_aim and there.stock.is_aim):
         return None
     more_mm = new.stock.buys_mm - there.stock.buys_mm
     return more_mm if abs(more_mm) >= LEAST_BOUGHT_MM else None

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from planner.core.lays.wishes import FromStock, Outcome, PlanFacts
-from planner.core.units import Display
+from planner.core.units import Display, format_money
+from planner.cutting.cut_plans import LEAST_BOUGHT_MM
 from planner.cutting.models import Lay
 from planner.cutting.other_plans import NOT_COMPARED, differences, estimated_in_words
 from planner.cutting.why import lays_in_words, length_in_words
@@ -37,16 +38,32 @@ def buys_in_words(stock: FromStock | None, display: Display) -> str:
         return ""
     buys = _bought(stock.buys_mm, display)
     if stock.is_aim and stock.is_too_long and stock.buys_mm:
-        return f"From stock, as you chose; what lies there now is shorter than its longest ply, and it buys {buys}."
+        return (
+            f"From stock, as you chose; what lies there now is shorter than its longest ply, and it buys {buys}."
+            f"{_promise(stock, display)}"
+        )
     if stock.is_aim:
-        return f"From stock, as you chose: no ply is longer than the longest piece there, and it buys {buys}."
+        return (
+            f"From stock, as you chose: no ply is longer than the longest piece there, and it buys {buys}."
+            f"{_promise(stock, display)}"
+        )
     unused = length_in_words(stock.unused_mm, display)
     flaws = f" (and {length_in_words(stock.flaws_mm, display)} of flaws)" if stock.flaws_mm >= TOLD_MM else ""
     words = f"It buys {buys} while {unused} in stock{flaws} stay unused, for no piece there is long enough"
     if stock.other is None:
         return f"{words}."
     less = _bought(stock.other_buys_mm, display)
-    return f"{words}; {lays_in_words(stock.other.lays)} from stock would buy {less}."
+    guess = ", as far as estimates tell" if stock.other.nested < stock.other.lays else ""
+    return f"{words}; {lays_in_words(stock.other.lays)} from stock would buy {less}{guess}."
+
+
+def _promise(stock: FromStock, display: Display) -> str:
+    """ " It was to buy nothing when it was chosen; its plies do not all fit …"; "" where it keeps to that."""
+    if stock.promised_mm is None or stock.buys_mm < stock.promised_mm + LEAST_BOUGHT_MM:
+        return ""
+    was = _bought(stock.promised_mm, display)
+    why = "" if stock.is_too_long else "; its plies do not all fit on the pieces that lie there now"
+    return f" It was to buy {was} when it was chosen{why}."
 
 
 def stock_offer_in_words(stock: FromStock, best: Outcome, display: Display, currency: str) -> str:
@@ -57,8 +74,16 @@ def stock_offer_in_words(stock: FromStock, best: Outcome, display: Display, curr
     buys = buys_instead_in_words(stock.other_buys_mm, stock.buys_mm, display)
     parts = [lays_in_words(other.lays), buys]
     parts += differences(other, best, display, currency)
-    guess = estimated_in_words(other)
-    return "; ".join(filter(None, [", ".join(parts), guess]))
+    guess, spent = estimated_in_words(other), _spent_in_words(stock, currency)
+    return "; ".join(filter(None, [", ".join(parts), spent, guess]))
+
+
+def _spent_in_words(stock: FromStock, currency: str) -> str:
+    """ "what is bought and the work at the table come to 12.40 EUR instead of 43.10 EUR"."""
+    if not currency or stock.spends is None or stock.other_spends is None:
+        return ""
+    other, own = (format_money(one, currency) for one in (stock.other_spends, stock.spends))
+    return f"what is bought and the work at the table come to {other} instead of {own}"
 
 
 def buys_instead_in_words(buys_mm: float, instead_mm: float, display: Display) -> str:

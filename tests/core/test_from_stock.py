@@ -117,3 +117,30 @@ def test_a_plan_that_stands_buys_its_own_metres():
     assert (told.other, told.is_open) == (could.stock.other, False)
     small = replace(kept, stock=replace(kept.stock, buys_mm=700.0))
     assert as_it_stands(small, could).stock.other is None
+
+
+def test_plies_that_fit_the_longest_piece_but_find_none_are_tried_shorter():
+    """Two S and two M, both together 1,511 mm: of two such plies one finds a piece of 1,600 mm, the other none. Plies
+    no longer than the next piece, 768 and 743 mm, two of each, all find one: nothing is bought, for a lay more."""
+    rolls = tuple(RollThere(f"{n}", mm) for n, mm in enumerate((1600.0, 1450.0, 800.0)))
+    (plan,) = plan_fabrics(
+        [wanted(2, size) for size in "SM"], make_shop(), wishes={"jersey": Wishes("money", from_stock=True)},
+        lengths=AT_80, only=["jersey"], stock={JERSEY: rolls}, seconds=3,
+    )  # fmt: skip
+    assert plies_of(plan) == [768, 743]
+    assert plan.facts.stock.buys_mm == 0
+    # Among all plans of plies that fit the longest piece a cheaper one is known, which would buy.
+    assert plan.facts.gap_share == pytest.approx(1 - 37.15 / 40.75, abs=1e-3)
+    assert not plan.facts.best.is_proven
+
+
+def test_what_each_plan_spends_is_what_it_buys_and_the_work():
+    """2.3 m at 10.00 and its minutes at the rate of the workroom; from stock 0.8 m and a lay more of work."""
+    facts = jersey_plan(2000.0).facts
+    rate = make_shop().times.rate_per_hour / 60
+    for outcome, metres, spends in (
+        (facts.best, 2.3, facts.stock.spends),
+        (facts.stock.other, 0.8, facts.stock.other_spends),
+    ):
+        assert float(spends) == pytest.approx(metres * 10 + outcome.minutes * float(rate))
+    assert facts.stock.other_spends < facts.stock.spends

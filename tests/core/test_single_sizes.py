@@ -96,8 +96,8 @@ def test_the_best_of_what_anybody_would_think_of() -> None:
 
 
 def test_a_plan_of_very_many_garments_is_no_dearer_than_its_single_sizes() -> None:
-    """There are too many markers to go through in the time. Formerly rib bands of 2,500 tops of each size came in 6 lays
-    for 2,667 instead of in 3 of single sizes for 2,490."""
+    """There are too many markers to go through in the time. Formerly rib bands of 2,500 tops of each size came in more
+    lays than those of single sizes, for more money."""
     shop = make_shop(times=TIMES, table_length_mm=3000, most_plies=60)
     plans = plan_fabrics([wanted(2500, size) for size in ("S", "M", "L")], shop, seconds=1, compare=False)
     costs = {plan.fabric: (float(plan.facts.best.cost), float(plan.facts.single.cost)) for plan in plans}
@@ -112,7 +112,9 @@ def test_single_sizes_that_come_out_cheaper_in_the_end_are_taken(monkeypatch: py
     def nested(job: Any, **_: Any) -> Any:
         share = 0.6 if len({item.size for item in job.items}) > 1 else 0.9
         laid = first_marker(job)
-        return replace(laid, length_mm=laid.length_mm * laid.efficiency / share, efficiency=share, how="nested")
+        return replace(
+            laid, length_mm=laid.length_mm * laid.efficiency / share, efficiency=share, how="nested"
+        )
 
     monkeypatch.setattr(settle, "nest_ruled", nested)
     learnt = {"jersey": Learnt(tuple((n, 0.6) for n in range(1, 13)))}

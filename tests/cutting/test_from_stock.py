@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 
 from planner.core.lays.wishes import FromStock, facts_to_json
-from planner.cutting.actions import found_since
+from planner.cutting.actions import found_since, settling
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.models import Batch, CutPlan, LayRoll
 from planner.cutting.other_plans import NOT_COMPARED
@@ -20,7 +21,7 @@ from planner.cutting.stored import planned_batch
 from planner.cutting.why import how_good, why_not_fewer
 from planner.materials.models import FabricColour
 from tests.cutting import once
-from tests.cutting.settling_makers import settled
+from tests.cutting.settling_makers import lay_in_rows, settled, waiting_batch
 from tests.cutting.test_plan_choices import facts, outcome
 from tests.factories import make_order, stock
 from tests.sewing.makers import the_style
@@ -44,8 +45,11 @@ def panel(batch: Batch) -> PlanPanel:
 def test_what_is_bought_is_told_with_what_stays_unused() -> None:
     assert plain(buys_in_words(BUYS, "metric")) == (
         "It buys 2.9 m while 2.38 m in stock stay unused, for no piece there is long enough;"
-        " 2 lays from stock would buy 0.8 m."
+        " 2 lays from stock would buy 0.8 m, as far as estimates tell."
     )
+    assert BUYS.other is not None
+    nested = replace(BUYS, other=replace(BUYS.other, nested=2))
+    assert plain(buys_in_words(nested, "metric")).endswith("would buy 0.8 m.")
     alone = replace(BUYS, other=None)
     assert buys_in_words(alone, "metric").endswith("for no piece there is long enough.")
     assert buys_in_words(None, "metric") == ""
@@ -62,6 +66,10 @@ def test_what_the_plan_from_stock_is_against_the_one_there_is() -> None:
         "2 lays, buys 0.8 m instead of 2.9 m, 0.1 m more cloth, 0.64 EUR more;"
         " an estimate: none of its 2 lays is nested"
     )
+    sums = replace(BUYS, spends=Decimal("75.50"), other_spends=Decimal("31.20"))
+    assert "; what is bought and the work at the table come to 31.20 EUR instead of 75.50 EUR;" in plain(
+        stock_offer_in_words(sums, best, "metric", "EUR")
+    ).replace("\N{NO-BREAK SPACE}", " ")
     assert stock_offer_in_words(FromStock(2900.0, 2380.0), best, "metric", "EUR") == NO_LESS
     assert stock_offer_in_words(FromStock(2900.0, 2380.0, is_open=True), best, "metric", "") == NOT_COMPARED
 
@@ -120,6 +128,71 @@ def test_the_plan_from_stock_is_offered_taken_and_left(maker_client: Client, bat
     plan.refresh_from_db()
     maker_client.post(reverse("plan-aim", args=[batch.number, plan.pk]), {"aim": "money"})
     assert settled(batch).lays.filter(cloths__fabric_colour__fabric__name="jersey").count() == 1
+
+
+def end_of_stock(metres: str, number: str) -> None:
+    stock(FabricColour.objects.get(fabric__name="jersey", name="ink"), metres, roll=number)
+
+
+def lays_in(batch: Batch) -> list[tuple[int, int]]:
+    """How long each ply of jersey is (mm), and its spreads."""
+    lays = batch.lays.filter(cloths__fabric_colour__fabric__name="jersey").order_by("number")
+    return [
+        (
+            round((lay.marker.length_mm or lay.estimated_length_mm) + 2 * lay.end_allowance_mm),
+            lay.cloths.get().spreads,
+        )
+        for lay in lays
+    ]
+
+
+def test_plies_that_come_out_too_long_for_their_pieces_are_planned_shorter(
+    maker_client: Client, db: None
+) -> None:
+    """Two S and two M: two plies of S and M together fit on 1.55 and 1.30 m by estimates. Nested they are 1.31 m, so
+    that one fits no more and 1.4 m would be bought; S and M by themselves need nothing, for 8 minutes more."""
+    batch = settled(waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 2, "M": 2})])))
+    for number, metres in enumerate(("1.55", "1.30", "0.75")):
+        end_of_stock(metres, f"E-{number}")
+    found_since.look_again(batch.pk)
+    assert "2 lays from stock would buy nothing, as far as estimates tell." in plain(
+        panel(batch).sentences[0]
+    )
+    plan = batch.cut_plans.get(fabric__name="jersey")
+    maker_client.post(reverse("plan-aim", args=[batch.number, plan.pk]), {"aim": "from_stock"})
+    seen = []
+    for _ in range(20):
+        together = batch.lays.filter(cloths__spreads=2, cloths__fabric_colour__fabric__name="jersey")
+        lay_in_rows(batch, longer_by=1.02 if together.count() == 1 else 1.0)
+        settling.settle(batch.pk)
+        seen.append(lays_in(batch))
+        if not batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists():
+            break
+    assert seen[0] == [(1287, 2)], "the cheapest by estimates"
+    assert seen[-1] == [(670, 2), (655, 2)]
+    assert plain(panel(batch).sentences[0]).endswith("and it buys nothing.")
+
+
+def test_where_no_shorter_plies_help_it_says_that_it_was_to_buy_less(
+    maker_client: Client, batch: Batch
+) -> None:
+    """S, M and L: two of them fit on 1.75 m and the third on 0.8 m by estimates; nested each by itself is longer."""
+    end_of_stock("1.75", "E-1")
+    end_of_stock("0.80", "E-2")
+    found_since.look_again(batch.pk)
+    assert "2 lays from stock would buy nothing" in panel(batch).sentences[0]
+    plan = batch.cut_plans.get(fabric__name="jersey")
+    maker_client.post(reverse("plan-aim", args=[batch.number, plan.pk]), {"aim": "from_stock"})
+    for _ in range(20):
+        lay_in_rows(batch, longer_by=1.3)
+        settling.settle(batch.pk)
+        if not batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists():
+            break
+    words = plain(panel(batch).sentences[0])
+    assert "as you chose: no ply is longer than the longest piece there, and it buys 0." in words
+    assert words.endswith(
+        "It was to buy nothing when it was chosen; its plies do not all fit on the pieces that lie there now."
+    )
 
 
 def test_once_it_is_bought_nothing_is_said_of_it_any_more(batch: Batch) -> None:

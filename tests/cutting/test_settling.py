@@ -218,6 +218,8 @@ def test_a_reckoning_that_breaks_down_leaves_lays_that_can_be_cut(
         raise RuntimeError("the solver fell over")
 
     monkeypatch.setattr(judging, "decide", broken)
+    assert settling.settle(batch.pk) == "polishing"
+    lay_in_rows(batch)
     assert settling.settle(batch.pk) == "stays as it is"
     assert list(batch.lays.values_list("pk", "number")) == before
     assert planned_batch(batch).is_nested

@@ -31,8 +31,9 @@ from planner.core.spec import Cloth, ClothKey, Garment, Workshop
 #: By these shares of the time the plan itself is found, what could be had without each wish, and what other aims come
 #: to; the rest is for the reason why it is not fewer lays. What one does not need is left to the next.
 _OWN_SHARE, _WITHOUT_SHARE, _RIVALS_SHARE = 0.6, 0.75, 0.9
-#: Of the time for the plan itself the first look takes so much where its lengths may be corrected after it.
-_FIRST_SHARE = 0.6
+#: Of the time for the plan itself the first look takes so much where its lengths may be corrected after it; and so much
+#: is left for shorter plies where it is made from stock.
+_FIRST_SHARE, _SHORTER_SHARE = 0.6, 0.3
 #: Share of the time left that one comparison may take, and the most (s): by then it is as good as it gets, only not
 #: proven. Less than the last is not worth beginning with.
 _SHARE_FOR_ONE, _MOST_FOR_ONE, _WORTHWHILE = 0.4, 1.5, 0.05
@@ -114,8 +115,11 @@ class FabricPlanner:
         """The plan itself, found by then (monotonic clock), and the question it answers once estimates are brought in
         line with what was nested of it. Raises NoPlan."""
 
+        began = time.monotonic()
+        whole = (until - began) * (1 - _SHORTER_SHARE if self.within_stock else 1.0)
+
         def left(share: float) -> float:
-            return max(0.0, until - time.monotonic()) * share
+            return max(0.0, began + whole - time.monotonic()) * share
 
         question = self.question()
         # The plan is held against single sizes, so it must never be dearer: with very many garments it would be.
@@ -136,6 +140,8 @@ class FabricPlanner:
             answer = solve(
                 question, seconds=left(1 / (_CORRECTIONS - n)), should_stop=should_stop, known=known
             )
+        if self.within_stock and self.stock is not None:
+            return self.stock.buying_least(question, answer, until, known, should_stop)
         return question, answer
 
     def _withouts(

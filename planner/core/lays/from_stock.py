@@ -2,18 +2,23 @@
 
 Which plan is best is decided without stock: cloth costs what it costs, bought or lying there. But a plan of long plies
 may have to buy them all while cloth stays on the shelf. Then the same question is asked once more with no ply longer
-than the longest piece of each colour, and both plans are held against what lies there (`core.rolls`). Lengths are mm.
+than the longest piece of each colour, and both plans are held against what lies there (`core.rolls`). That no ply is
+longer than the longest piece does not say that each finds one: where plies are bought so, they are tried shorter still,
+no longer than the next longest piece, and so on. Lengths are mm.
 """
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from planner.core.cut_plan.known import Sections
 from planner.core.cut_plan.model import Answer, PlannedSection, PlanQuestion
 from planner.core.cut_plan.reasons import NoPlan, NotFoundInTime
 from planner.core.cut_plan.solve import solve
+from planner.core.lays.cloth_limits import price_per_mm
 from planner.core.lays.items import lay_width_in
 from planner.core.lays.marker_lengths import MarkerLengths
 from planner.core.lays.model import LENGTHS, Mode
@@ -38,6 +43,10 @@ _DEAL_SECONDS = 0.3
 _NOTHING_MM = 10.0
 #: So much longer a piece may be that a ply just as long fits it, whatever was rounded.
 _HAIR_MM = 0.01
+#: Plies are tried no longer than so many pieces of each colour at most, from the longest on.
+_MOST_STEPS = 5
+#: Of the time left one of these trials may take so much; less than the second is not worth beginning with (s).
+_SHARE_FOR_ONE, _WORTHWHILE = 0.5, 0.02
 
 
 @dataclass(frozen=True)
@@ -46,23 +55,38 @@ class Looked:
 
     told: FromStock | None = None
     answer: Answer | None = None
+    #: Money for what this plan and the other one buy.
+    cost: Decimal = Decimal(0)
+    other_cost: Decimal = Decimal(0)
 
-    def facts(self, outcome: Callable[[Answer, str], Outcome]) -> FromStock | None:
-        """What is told, with what the other plan comes to."""
-        if self.told is None or self.answer is None:
-            return self.told
-        return replace(self.told, other=outcome(self.answer, "from_stock"))
+    def facts(
+        self, outcome: Callable[[Answer, str], Outcome], best: Outcome, rate_per_hour: Decimal
+    ) -> FromStock | None:
+        """What is told, with what the other plan comes to, and what each spends: cloth bought, and work at this rate
+        of money an hour."""
+        if self.told is None:
+            return None
+
+        def spends(one: Outcome, cost: Decimal) -> Decimal:
+            return cost + Decimal(repr(one.minutes)) * rate_per_hour / 60
+
+        told = replace(self.told, spends=spends(best, self.cost))
+        if self.answer is None:
+            return told
+        other = outcome(self.answer, "from_stock")
+        return replace(told, other=other, other_spends=spends(other, self.other_cost))
 
 
 @dataclass(frozen=True)
 class _Bought:
     """What is bought for plies no roll holds, what of these colours stays unused, whether it is for their length, and
-    how much of these colours is flaws."""
+    how much of these colours is flaws; what is bought in money."""
 
     mm: float = 0.0
     unused_mm: float = 0.0
     too_long: bool = False
     flaws_mm: float = 0.0
+    cost: Decimal = Decimal(0)
 
     def told(self, *, is_aim: bool = False) -> FromStock:
         return FromStock(self.mm, self.unused_mm, is_aim=is_aim, flaws_mm=self.flaws_mm)
@@ -75,16 +99,17 @@ class StockLook:
         self.columns, self.lengths, self.stock = columns, lengths, stock
         self.widths = {str(mode): lay_width_in(columns[0], mode) for mode in lengths}
         widest = max(self.widths.values())
-        #: The longest piece of each colour that is wide enough; None where there is none.
-        self.longest = tuple(_longest_mm(stock.get(cloth.key, ()), widest) for cloth in columns)
+        #: How long the pieces of each colour are that are wide enough, the longest first.
+        self.pieces = tuple(_pieces_mm(stock.get(cloth.key, ()), widest) for cloth in columns)
 
-    def within(self, question: PlanQuestion) -> PlanQuestion:
-        """The question with no ply longer than what lies there of its colour, or than one that is kept. Of a colour
-        that is not there all has to be bought anyhow, so its plies are free."""
+    def within(self, question: PlanQuestion, step: int = 0) -> PlanQuestion:
+        """The question with no ply longer than what lies there of its colour, or than one that is kept; by so many
+        steps shorter, than the next longest piece there, and so on. Of a colour that is not there all has to be bought
+        anyhow, so its plies are free."""
         rolls = question.roll_lengths_mm or (None,) * len(self.columns)
         pieces = (
-            None if longest is None else max([longest, *self._kept_mm(question, column)])
-            for column, longest in enumerate(self.longest)
+            max([own[min(step, len(own) - 1)], *self._kept_mm(question, column)]) if own else None
+            for column, own in enumerate(self.pieces)
         )
         both = zip(rolls, pieces, strict=True)
         return replace(
@@ -119,26 +144,55 @@ class StockLook:
             return Looked()
         told = bought.told()
         if seconds <= 0:
-            return Looked(replace(told, is_open=True))
+            return Looked(replace(told, is_open=True), cost=bought.cost)
+        until, asked = time.monotonic() + seconds, replace(self.within(question), objective="money")
         try:
-            other = solve(
-                replace(self.within(question), objective="money"),
-                seconds=seconds,
-                should_stop=should_stop,
-                known=known,
-            )
+            other = solve(asked, seconds=seconds, should_stop=should_stop, known=known)
         except NoPlan as none:
             is_open = any(isinstance(one, NotFoundInTime) for one in none.reasons)
-            return Looked(replace(told, is_open=is_open))
-        buys_mm = self._bought(other.sections).mm
-        if buys_mm > bought.mm - _NOTHING_MM:
-            return Looked(replace(told, is_open=not other.is_proven))
-        return Looked(replace(told, other_buys_mm=buys_mm), other)
+            return Looked(replace(told, is_open=is_open), cost=bought.cost)
+        is_open = not other.is_proven
+        _, other = self.buying_least(asked, other, until, known, should_stop)
+        buys = self._bought(other.sections)
+        if buys.mm > bought.mm - _NOTHING_MM:
+            return Looked(replace(told, is_open=is_open), cost=bought.cost)
+        return Looked(replace(told, other_buys_mm=buys.mm), other, bought.cost, buys.cost)
+
+    def buying_least(
+        self,
+        question: PlanQuestion,
+        answer: Answer,
+        until: float,
+        known: Sequence[Sections],
+        should_stop: Callable[[], bool] | None = None,
+    ) -> tuple[PlanQuestion, Answer]:
+        """The answer to a question :meth:`within` stock with that question; or with a question of shorter plies one
+        that buys less, where one is found until then (monotonic clock).
+
+        How good it is is told among all plans whose plies fit the longest piece, the cheapest of which may buy more.
+        """
+        asked, best, least_mm = question, answer, self._bought(answer.sections).mm
+        for step in range(1, min(_MOST_STEPS, max(map(len, self.pieces)))):
+            seconds = (until - time.monotonic()) * _SHARE_FOR_ONE
+            shorter = self.within(question, step)
+            if least_mm < _NOTHING_MM or seconds < _WORTHWHILE:
+                break
+            try:
+                found = solve(
+                    shorter, seconds=seconds, should_stop=should_stop, known=(answer.sections, *known)
+                )
+            except NoPlan:
+                break
+            buys_mm = self._bought(found.sections).mm
+            if buys_mm < least_mm - _NOTHING_MM:
+                asked, best, least_mm = shorter, _among_longer(found, answer), buys_mm
+        return asked, best
 
     def of_own(self, answer: Answer) -> Looked:
         """What a plan buys that was made from stock already."""
         bought = self._bought(answer.sections)
-        return Looked(replace(bought.told(is_aim=True), is_too_long=bought.too_long))
+        told = replace(bought.told(is_aim=True), is_too_long=bought.too_long)
+        return Looked(told, cost=bought.cost)
 
     def _bought(self, sections: Sequence[PlannedSection]) -> _Bought:
         found = [self._of_colour(n, sections) for n in range(len(self.columns))]
@@ -147,10 +201,11 @@ class StockLook:
             sum(one.unused_mm for one in found),
             any(one.too_long for one in found),
             sum(one.flaws_mm for one in found),
+            sum((one.cost for one in found), Decimal(0)),
         )
 
     def _of_colour(self, column: int, sections: Sequence[PlannedSection]) -> _Bought:
-        cloth, longest = self.columns[column], self.longest[column]
+        cloth, pieces = self.columns[column], self.pieces[column]
         wanted = tuple(self._wanted(n, one, column) for n, one in enumerate(sections) if one.spreads[column])
         if not wanted:
             return _Bought()
@@ -160,9 +215,10 @@ class StockLook:
             return _Bought()
         there = sum(high - low for roll in rolls for low, high in free_stretches(roll.length_mm, roll.flaws))
         taken = sum(cut.to_mm - cut.from_mm for cut in dealt.cuts)
-        too_long = longest is not None and any(one.ply_mm > longest for one in dealt.short if one.plies)
+        too_long = bool(pieces) and any(one.ply_mm > pieces[0] for one in dealt.short if one.plies)
         flaws = sum(roll.length_mm for roll in rolls) - there
-        return _Bought(_to_buy_mm(dealt.short, cloth), max(0.0, there - taken), too_long, max(0.0, flaws))
+        buy_mm, cost = _to_buy(dealt.short, cloth)
+        return _Bought(buy_mm, max(0.0, there - taken), too_long, max(0.0, flaws), cost)
 
     def _wanted(self, number: int, lay: PlannedSection, column: int) -> PliesWanted:
         mode = next(mode for mode in self.lengths if mode == lay.way)
@@ -173,19 +229,33 @@ class StockLook:
         )
 
 
-def _longest_mm(rolls: Sequence[RollThere], lay_width_mm: float) -> float | None:
-    pieces = [
+def _pieces_mm(rolls: Sequence[RollThere], lay_width_mm: float) -> tuple[float, ...]:
+    pieces = {
         high - low
         for roll in rolls
         if roll.usable_width_mm is None or roll.usable_width_mm >= lay_width_mm - 1e-6
         for low, high in free_stretches(roll.length_mm, roll.flaws)
-    ]
-    return max(pieces, default=None)
+    }
+    return tuple(sorted(pieces, reverse=True))
 
 
-def _to_buy_mm(short: Sequence[PliesShort], cloth: Cloth) -> float:
-    """As it is sold, with what is lost in washing and at flaws."""
+def _among_longer(found: Answer, longer: Answer) -> Answer:
+    """An answer of shorter plies told among those that may be as long as the `longer` answer's, which is no dearer."""
+    bound = min(longer.bound, found.value)
+    return replace(
+        found,
+        bound=bound,
+        is_proven=longer.is_proven and found.value <= longer.value,
+        gap_share=(found.value - bound) / found.value if found.value else 0.0,
+        lays_bound=min(longer.lays_bound, found.lays),
+    )
+
+
+def _to_buy(short: Sequence[PliesShort], cloth: Cloth) -> tuple[float, Decimal]:
+    """Length (mm) as it is sold, with what is lost in washing and at flaws, and what that costs."""
     try:
-        return what_to_buy(short, cloth, seconds=_DEAL_SECONDS).buy.length_m * 1000
+        buy = what_to_buy(short, cloth, seconds=_DEAL_SECONDS).buy
+        return buy.length_m * 1000, buy.cost
     except ValueError:
-        return sum(one.plies * one.ply_mm for one in short)
+        length_mm = sum(one.plies * one.ply_mm for one in short)
+        return length_mm, Decimal(repr(length_mm * price_per_mm(cloth)))

@@ -89,7 +89,7 @@ class FactFinder:
             method=self.answer.method,
             how_lengths=self._how_lengths(),
             plans=self.plans,
-            stock=self.looked.facts(self.outcome),
+            stock=self.looked.facts(self.outcome, best, self.shop.times.rate_per_hour),
             made_with=made_with(self.table.columns, self.shop),
         )
 

@@ -310,7 +310,9 @@ class Settler:
         told = {plan.fabric: plan for plan in self._held_against_nested(dearer, until, SINGLE_SECONDS)}
         plans = tuple(told.get(plan.fabric, plan) for plan in plans)
         again = self._plan(compare=True)
-        return again if any(_is_dearer(plan.facts) for plan in plans) and self._can_take(plans, again) else plans
+        return (
+            again if any(_is_dearer(plan.facts) for plan in plans) and self._can_take(plans, again) else plans
+        )
 
     def _nested(self, lay: PlannedLay) -> NestedLay:
         job, marker = self.known[marker_key(lay.job)]

@@ -35,7 +35,13 @@ def _from_stock(kept: FromStock | None, could: FromStock | None) -> FromStock | 
         return kept
     if could.other_buys_mm >= kept.buys_mm:
         return replace(kept, is_open=could.is_open)
-    return replace(kept, other=could.other, other_buys_mm=could.other_buys_mm, is_open=False)
+    return replace(
+        kept,
+        other=could.other,
+        other_buys_mm=could.other_buys_mm,
+        other_spends=could.other_spends,
+        is_open=False,
+    )
 
 
 def gap_between(kept: PlanFacts, could: PlanFacts) -> float | None:

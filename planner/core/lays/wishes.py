@@ -131,6 +131,8 @@ class FromStock:
     (`is_open`) nobody knows. `is_aim`: this plan is made from stock itself, and `other` is not asked for;
     `is_too_long` where what lies there is no longer what its plies were made for: one is longer than all of it. What
     is unused is without flaws: of these so much (`flaws_mm`) lies there too.
+    `promised_mm` is what it was to buy when it was chosen. What this plan and the other one spend is money, for what is
+    bought and for the work at the table; None where nobody reckoned it.
     """
 
     buys_mm: float
@@ -141,6 +143,9 @@ class FromStock:
     is_aim: bool = False
     is_too_long: bool = False
     flaws_mm: float = 0.0
+    promised_mm: float | None = None
+    spends: Decimal | None = None
+    other_spends: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,11 +248,15 @@ def _read_outcome(data: Mapping[str, Any]) -> Outcome:
 
 
 def _stock(one: FromStock) -> dict[str, Any]:
-    return {**asdict(one), "other": None if one.other is None else _outcome(one.other)}
+    sums = {"spends": one.spends, "other_spends": one.other_spends}
+    money = {name: None if money is None else str(money) for name, money in sums.items()}
+    return {**asdict(one), **money, "other": None if one.other is None else _outcome(one.other)}
 
 
 def _read_stock(data: Mapping[str, Any]) -> FromStock:
-    return FromStock(**{**data, "other": _read_outcome(data["other"]) if data["other"] else None})
+    money = {name: Decimal(data[name]) if data.get(name) else None for name in ("spends", "other_spends")}
+    other = _read_outcome(data["other"]) if data["other"] else None
+    return FromStock(**{**data, **money, "other": other})
 
 
 def _read_reason(data: Mapping[str, Any]) -> Reason:

@@ -6,7 +6,7 @@ Each is tried first. What cannot be planned is refused with the reason, and the 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -19,6 +19,7 @@ from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.situation import Situation, read_situation, stamp_of, wanted_of
 from planner.cutting.cut_plans import (
     decide,
+    facts_of,
     first_state,
     is_from_stock,
     kinds_of,
@@ -30,6 +31,7 @@ from planner.cutting.cut_plans import (
 )
 from planner.cutting.free_pieces import free_pieces
 from planner.cutting.models import Batch, CutPlan, Lay, PlanChoice
+from planner.cutting.promised_to_buy import with_promise
 from planner.cutting.reading import BatchPlan
 from planner.cutting.tasks import queue_settling
 from planner.cutting.wording import count_of_plies
@@ -144,9 +146,20 @@ def _choose(batch: Batch, plan_pk: int, field: str, change) -> Chosen:  # type: 
         return Chosen("Nothing is cut from this cloth.", field)
     if field == "aim" and new.aim == CutPlan.Aim.FROM_STOCK and not is_from_stock(found.facts):
         return Chosen(NO_STOCK, field)
+    if new.aim == CutPlan.Aim.FROM_STOCK:
+        found = replace(found, facts=with_promise(found.facts, _promised_mm(one, field, found)))
     wanted = [lay.planned for lay in seen.lays if lay.planned.fabric != one.plan.fabric.name]
     ready = ready_lays([*wanted, *found.lays], seen.lays, seconds=nesting_seconds(0))
     return _take(seen, one, new, found, ready, field)
+
+
+def _promised_mm(one: BatchPlan, field: str, found: FabricPlan) -> float | None:
+    """What the page offered that a plan from stock would buy; by the choice tried where it offered nothing."""
+    told = facts_of(one.plan)
+    offered = told.stock if told is not None and field == "aim" else None
+    if offered is not None and offered.other is not None:
+        return offered.other_buys_mm
+    return found.facts.stock.buys_mm if found.facts.stock else None
 
 
 def _tried(seen: Situation, one: BatchPlan, new: NewChoices) -> FabricPlan | None:

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from planner.core.cut_plan.known import Sections
 from planner.core.lays.cut_plans import FabricPlan, Lengths
 from planner.core.lays.from_stock import Stock
 from planner.core.lays.model import PlannedLay
 from planner.core.lays.problems import CannotPlan
-from planner.core.lays.wishes import Wishes
+from planner.core.lays.wishes import PlanFacts, Wishes
 from planner.cutting.actions.situation import Situation, wanted_of
 from planner.cutting.cut_plans import (
     Judged,
@@ -29,6 +28,7 @@ from planner.cutting.cut_plans import (
     with_plans,
 )
 from planner.cutting.free_pieces import free_pieces
+from planner.cutting.promised_to_buy import promised_mm, with_promise
 from planner.cutting.reading import BatchPlan
 
 #: The worker may think so long about the choice of lays (s); about what an existing plan comes to, so long.
@@ -80,8 +80,8 @@ def judge_plans(
     if may_change and seen.demand.may_have_extra and any(one.is_new for one in judged):
         # All or none: what one cloth cuts more the others must cut too.
         judged = [replace(one, lays=by_name[one.fabric].lays, is_new=True) for one in judged]
-    before = {one.plan.fabric.name: told.before for one in open_plans if (told := facts_of(one.plan))}
-    return [_with_before(one, before.get(one.fabric, ())) for one in judged]
+    told = {one.plan.fabric.name: facts_of(one.plan) for one in open_plans}
+    return [_with_told(one, told.get(one.fabric)) for one in judged]
 
 
 def _stock(
@@ -93,9 +93,17 @@ def _stock(
     return free_pieces(seen.batch, (lay.planned for lay in seen.lays), names, seen.shop)
 
 
-def _with_before(one: Judged, before: Sections) -> Judged:
-    """Until the plan stands it is known which stood when it was asked for once more."""
-    return replace(one, facts=replace(one.facts, before=before)) if one.is_new and before else one
+def _with_told(one: Judged, told: PlanFacts | None) -> Judged:
+    """Until the plan stands it is known which stood when it was asked for once more; and for good what one from stock
+    was to buy when it was chosen."""
+    if told is None:
+        return one
+    promised = promised_mm(told)
+    kept = None if one.kept is None else with_promise(one.kept, promised)
+    facts = with_promise(one.facts, promised)
+    if one.is_new and told.before:
+        facts = replace(facts, before=told.before)
+    return replace(one, facts=facts, kept=kept)
 
 
 def _or_nested(
