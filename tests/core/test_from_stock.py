@@ -144,3 +144,19 @@ def test_what_each_plan_spends_is_what_it_buys_and_the_work():
     ):
         assert float(spends) == pytest.approx(metres * 10 + outcome.minutes * float(rate))
     assert facts.stock.other_spends < facts.stock.spends
+
+
+@pytest.mark.parametrize("extra", [0, 1])
+def test_only_what_finds_no_piece_is_tried_shorter_where_that_is_cheaper(extra):
+    """Four unlike tops in two plies of two, some 1.55 m each. On 1,600, 1,450 and 830 mm one of them finds a piece;
+    what the other cuts lies by itself on the others: three lays, where each top by itself would be four. So it is where
+    more may be cut than is wanted."""
+    rolls = tuple(RollThere(f"{n}", mm) for n, mm in enumerate((1600.0, 1450.0, 830.0)))
+    tops = [*(wanted(1, size) for size in "SML"), wanted(1, "M", neck="self band")]
+    tops = [replace(top, extra_allowed=extra) for top in tops]
+    (plan,) = plan_fabrics(
+        tops, make_shop(), wishes={"jersey": Wishes("money", from_stock=True)},
+        lengths=AT_80, only=["jersey"], stock={JERSEY: rolls}, seconds=3,
+    )  # fmt: skip
+    assert sorted(lay.garments_per_marker for lay in plan.lays) == [1, 1, 2]
+    assert plan.facts.stock.buys_mm == 0

@@ -99,7 +99,8 @@ class FabricPlanner:
         withouts = self._withouts(question, answer, by(_WITHOUT_SHARE), should_stop) if compare else ()
         rivals = self._rivals(question, by(_RIVALS_SHARE), should_stop) if compare else {}
         others = [*rivals.values(), *(one.answer for one in withouts)]
-        answer = better_of(answer, [one for one in others if keeps_rules(question, one.sections)])
+        if not self.within_stock:  # There a cheaper one may buy more.
+            answer = better_of(answer, [one for one in others if keeps_rules(question, one.sections)])
         withouts = tuple(map(partial(with_at_least, answer), withouts))
         extra, wanted = self._extra(answer)
         lays = self._lays(answer, replace(self.table, wanted=wanted))
@@ -141,7 +142,7 @@ class FabricPlanner:
                 question, seconds=left(1 / (_CORRECTIONS - n)), should_stop=should_stop, known=known
             )
         if self.within_stock and self.stock is not None:
-            return self.stock.buying_least(question, answer, until, known, should_stop)
+            answer = self.stock.buying_least(question, answer, until, known, should_stop)
         return question, answer
 
     def _withouts(

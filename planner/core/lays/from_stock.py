@@ -3,18 +3,21 @@
 Which plan is best is decided without stock: cloth costs what it costs, bought or lying there. But a plan of long plies
 may have to buy them all while cloth stays on the shelf. Then the same question is asked once more with no ply longer
 than the longest piece of each colour, and both plans are held against what lies there (`core.rolls`). That no ply is
-longer than the longest piece does not say that each finds one: where plies are bought so, they are tried shorter still,
-no longer than the next longest piece, and so on. Lengths are mm.
+longer than the longest piece does not say that each finds one: where plies are bought so, what those cut is planned of
+plies that fit what is left there, or all plies no longer than the next longest piece, and so on. Lengths are mm.
 """
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from planner.core.cut_plan.known import Sections
+from planner.core.cut_plan.known import Sections, keeps_rules
+from planner.core.cut_plan.measure import totals_of
 from planner.core.cut_plan.model import Answer, PlannedSection, PlanQuestion
 from planner.core.cut_plan.reasons import NoPlan, NotFoundInTime
 from planner.core.cut_plan.solve import solve
@@ -26,6 +29,7 @@ from planner.core.lays.wishes import FromStock, Outcome
 from planner.core.rolls import (
     PliesShort,
     PliesWanted,
+    RollAnswer,
     RollQuestion,
     RollThere,
     assign_plies,
@@ -46,7 +50,7 @@ _HAIR_MM = 0.01
 #: Plies are tried no longer than so many pieces of each colour at most, from the longest on.
 _MOST_STEPS = 5
 #: Of the time left one of these trials may take so much; less than the second is not worth beginning with (s).
-_SHARE_FOR_ONE, _WORTHWHILE = 0.5, 0.02
+_SHARE_FOR_ONE, _WORTHWHILE = 0.6, 0.02
 
 
 @dataclass(frozen=True)
@@ -147,12 +151,12 @@ class StockLook:
             return Looked(replace(told, is_open=True), cost=bought.cost)
         until, asked = time.monotonic() + seconds, replace(self.within(question), objective="money")
         try:
-            other = solve(asked, seconds=seconds, should_stop=should_stop, known=known)
+            other = solve(asked, seconds=seconds * _SHARE_FOR_ONE, should_stop=should_stop, known=known)
         except NoPlan as none:
             is_open = any(isinstance(one, NotFoundInTime) for one in none.reasons)
             return Looked(replace(told, is_open=is_open), cost=bought.cost)
         is_open = not other.is_proven
-        _, other = self.buying_least(asked, other, until, known, should_stop)
+        other = self.buying_least(asked, other, until, known, should_stop)
         buys = self._bought(other.sections)
         if buys.mm > bought.mm - _NOTHING_MM:
             return Looked(replace(told, is_open=is_open), cost=bought.cost)
@@ -165,28 +169,73 @@ class StockLook:
         until: float,
         known: Sequence[Sections],
         should_stop: Callable[[], bool] | None = None,
-    ) -> tuple[PlanQuestion, Answer]:
-        """The answer to a question :meth:`within` stock with that question; or with a question of shorter plies one
-        that buys less, where one is found until then (monotonic clock).
+    ) -> Answer:
+        """The answer to a question :meth:`within` stock; or one of shorter plies that buys less, where one is found
+        until then (monotonic clock).
 
         How good it is is told among all plans whose plies fit the longest piece, the cheapest of which may buy more.
         """
-        asked, best, least_mm = question, answer, self._bought(answer.sections).mm
-        for step in range(1, min(_MOST_STEPS, max(map(len, self.pieces)))):
+        if self._bought(answer.sections).mm < _NOTHING_MM:
+            return answer
+        found = [answer]
+        for step in range(min(_MOST_STEPS, max(map(len, self.pieces)))):
             seconds = (until - time.monotonic()) * _SHARE_FOR_ONE
-            shorter = self.within(question, step)
-            if least_mm < _NOTHING_MM or seconds < _WORTHWHILE:
+            if seconds < _WORTHWHILE:
                 break
-            try:
-                found = solve(
-                    shorter, seconds=seconds, should_stop=should_stop, known=(answer.sections, *known)
-                )
-            except NoPlan:
-                break
-            buys_mm = self._bought(found.sections).mm
-            if buys_mm < least_mm - _NOTHING_MM:
-                asked, best, least_mm = shorter, _among_longer(found, answer), buys_mm
-        return asked, best
+            with suppress(NoPlan):
+                if step == 0:
+                    found.append(self._rest_shorter(question, answer, seconds, should_stop))
+                    continue
+                shorter = self.within(question, step)
+                plans = (answer.sections, *known)
+                found.append(solve(shorter, seconds=seconds, should_stop=should_stop, known=plans))
+                if self._bought(found[-1].sections).mm < _NOTHING_MM:
+                    break
+        best = min(found, key=lambda one: (round(self._bought(one.sections).mm / _NOTHING_MM), one.cost))
+        return answer if best is answer else _among_longer(best, answer)
+
+    def _rest_shorter(
+        self,
+        question: PlanQuestion,
+        answer: Answer,
+        seconds: float,
+        should_stop: Callable[[], bool] | None,
+    ) -> Answer:
+        """The spreads of an answer that find a piece, and what the others cut in the best lays of plies that fit what
+        is then left there. Raises NoPlan; with lays that are kept the answer stays."""
+        if question.keep:
+            return answer
+        found, longest = [list(one.spreads) for one in answer.sections], []
+        for column in range(len(self.columns)):
+            dealt = self._dealt(column, answer.sections)
+            for short in dealt.short if dealt else ():
+                found[int(short.wanted)][column] -= math.ceil(short.plies / short.plies_per_spread)
+            longest.append(self._longest_left_mm(column, dealt) if dealt else None)
+        stays = [
+            replace(one, spreads=tuple(n)) for one, n in zip(answer.sections, found, strict=True) if any(n)
+        ]
+        cut = [
+            [sum(one.counts[k] * one.spreads[c] for one in stays) for c in range(question.columns)]
+            for k in range(question.kinds)
+        ]
+        rolls = question.roll_lengths_mm or (None,) * len(self.columns)
+        both = zip(rolls, longest, strict=True)
+        most = tuple(min((n for n in pair if n is not None), default=None) for pair in both)
+        rest = solve(
+            replace(_besides(question, cut), roll_lengths_mm=most),
+            seconds=seconds,
+            should_stop=should_stop,
+        )
+        sections = (*stays, *rest.sections)
+        return _summed_up(question, sections, answer) if keeps_rules(question, sections) else answer
+
+    def _longest_left_mm(self, column: int, dealt: RollAnswer) -> float | None:
+        """The longest piece of a colour that is left once plies are cut so; None where there is none."""
+        cut = {one.roll for one in dealt.cuts}
+        there = self.stock.get(self.columns[column].key, ())
+        left = [free_stretches(one.length_mm, one.flaws) for one in there if one.key not in cut]
+        left += [free_stretches(one.length_mm, one.flaws) for one in dealt.remnants]
+        return max((high - low for stretches in left for low, high in stretches), default=None)
 
     def of_own(self, answer: Answer) -> Looked:
         """What a plan buys that was made from stock already."""
@@ -206,12 +255,8 @@ class StockLook:
 
     def _of_colour(self, column: int, sections: Sequence[PlannedSection]) -> _Bought:
         cloth, pieces = self.columns[column], self.pieces[column]
-        wanted = tuple(self._wanted(n, one, column) for n, one in enumerate(sections) if one.spreads[column])
-        if not wanted:
-            return _Bought()
-        rolls = self.stock.get(cloth.key, ())
-        dealt = assign_plies(RollQuestion(wanted, rolls), seconds=_DEAL_SECONDS)
-        if not any(one.plies for one in dealt.short):
+        dealt, rolls = self._dealt(column, sections), self.stock.get(cloth.key, ())
+        if dealt is None or not any(one.plies for one in dealt.short):
             return _Bought()
         there = sum(high - low for roll in rolls for low, high in free_stretches(roll.length_mm, roll.flaws))
         taken = sum(cut.to_mm - cut.from_mm for cut in dealt.cuts)
@@ -219,6 +264,13 @@ class StockLook:
         flaws = sum(roll.length_mm for roll in rolls) - there
         buy_mm, cost = _to_buy(dealt.short, cloth)
         return _Bought(buy_mm, max(0.0, there - taken), too_long, max(0.0, flaws), cost)
+
+    def _dealt(self, column: int, sections: Sequence[PlannedSection]) -> RollAnswer | None:
+        """The plies of one colour dealt out to what lies there, named by the places of their sections; None where there
+        are none."""
+        wanted = tuple(self._wanted(n, one, column) for n, one in enumerate(sections) if one.spreads[column])
+        rolls = self.stock.get(self.columns[column].key, ())
+        return assign_plies(RollQuestion(wanted, rolls), seconds=_DEAL_SECONDS) if wanted else None
 
     def _wanted(self, number: int, lay: PlannedSection, column: int) -> PliesWanted:
         mode = next(mode for mode in self.lengths if mode == lay.way)
@@ -237,6 +289,35 @@ def _pieces_mm(rolls: Sequence[RollThere], lay_width_mm: float) -> tuple[float, 
         for low, high in free_stretches(roll.length_mm, roll.flaws)
     }
     return tuple(sorted(pieces, reverse=True))
+
+
+def _besides(question: PlanQuestion, cut: Sequence[Sequence[int]]) -> PlanQuestion:
+    """The question of what is still to be cut of each kind in each column, where so much is."""
+    both = [list(zip(row, done, strict=True)) for row, done in zip(question.demand, cut, strict=True)]
+    return replace(
+        question,
+        demand=tuple(tuple(max(0, wanted - done) for wanted, done in row) for row in both),
+        overcut=tuple(
+            tuple(over - max(0, done - wanted) for over, (wanted, done) in zip(overs, row, strict=True))
+            for overs, row in zip(question.overcut, both, strict=False)
+        ),
+    )
+
+
+def _summed_up(question: PlanQuestion, sections: Sections, answer: Answer) -> Answer:
+    """A plan of the same question as the answer, with what it comes to."""
+    totals = totals_of(question, sections)
+    return replace(
+        answer,
+        sections=sections,
+        value=totals.cost,
+        cost=totals.cost,
+        cloth_mm=totals.cloth_mm,
+        cloth_mm_by_column=totals.cloth_mm_by_column,
+        lays=totals.lays,
+        spreads=totals.spreads,
+        overcut=totals.overcut,
+    )
 
 
 def _among_longer(found: Answer, longer: Answer) -> Answer:
