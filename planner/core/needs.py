@@ -56,6 +56,7 @@ class ClothNeed:
     more than 0 where the plies do not fit on what is in stock, though it has the metres: so much is bought at least.
     `cut_m` is the part of `need_m` that was used already, for what is cut. `by_lays`: reckoned from lays, not areas.
     `lost_m` of `need_m` is lost at flaws noted on the rolls; 0 where that is no more than is kept for flaws.
+    `coming_m` of `in_stock_m` is left of what is to be bought for others.
     """
 
     cloth: ClothKey
@@ -75,6 +76,7 @@ class ClothNeed:
     cut_m: float = 0.0
     by_lays: bool = False
     lost_m: float = 0.0
+    coming_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -307,6 +309,7 @@ def _cloth_need(
         price_per_m=each,
         used_cost=Decimal(repr(need_m)) * each,
         lost_m=lost_m,
+        coming_m=cloth.coming_m,
     )
 
 

@@ -18,7 +18,6 @@ from planner.cutting.bill_parts import (
     lays_of,
     notion_parts,
     piece_parts,
-    printed_places,
     without_pieces,
 )
 from planner.cutting.reckoning import (
@@ -35,7 +34,7 @@ from planner.cutting.stock import Shelf
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.wording import cloth_to_buy, how_reckoned, packs_to_buy
 from planner.papers.data import BuyFigures
-from planner.papers.figures import down, figure, nearest, places_of
+from planner.papers.figures import down, figure, nearest, places_of, printed_places
 
 #: The kinds of notions as the bill heads them, in its order.
 KINDS: Mapping[NotionKind, str] = {

@@ -29,7 +29,7 @@ from planner.cutting.stored import PlannedBatch
 from planner.cutting.wording import options_in_words
 from planner.materials.specs import cloth_key
 from planner.papers.data import BuyFigures
-from planner.papers.figures import figure, nearest, percent_factor, places_for, places_of, up
+from planner.papers.figures import figure, nearest, percent_factor, places_for, places_of, printed_places, up
 from planner.papers.layers import lengths_in_words
 
 MM2_PER_CM2 = 100
@@ -316,8 +316,3 @@ def _estimate_in_words(area_cm2: Decimal, cloth: Cloth, table_mm: float, figures
     words = f"{figure(area_cm2)} cm² ÷ 10000 ÷ ({figure(_width_m(cloth))} m wide × {share})"
     words += f" × {table} ÷ ({table} − 2 × {end}) for both ends of each table length"
     return words if figures.before is None else f"{words} = {figure(figures.before, 'm')} laid"
-
-
-def printed_places(value: Decimal) -> int:
-    """Places after the point with which a figure is printed, zeros too."""
-    return max(0, -int(value.as_tuple().exponent))

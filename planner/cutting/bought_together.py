@@ -27,7 +27,7 @@ def bought_together(
 ) -> dict[ClothKey, str]:
     """Of each cloth that is short for a batch and that earlier ones want too, what they and it are to buy, in words:
     "with B-0003: 14.0 m in all". Only where that is more than its own. One query, none where there is no such cloth,
-    where the metres of the batch are not known yet, or where what is `promised` was read already.
+    where the metres of the batch are not known yet, or where what is `promised` was read already, as with its claims.
     """
     shelves = read.claims.shelves
     wanted = [
@@ -37,12 +37,13 @@ def bought_together(
     ]
     if not wanted or not read.is_nested:
         return {}
+    promised = promised or read.claims.promised
     earlier, own = short_of_all(promised, before=read.batch), short_plies(read.lays)
     found = {}
     for need in wanted:
         key, cloth, shelf = need.cloth, read.shop.cloths[need.cloth], shelves[need.cloth]
         rest = read.claims.rest.get(key, Decimal(0))
-        buy = buy_cloth(float(shelf.spoken_for + rest - shelf.on_hand), cloth)
+        buy = buy_cloth(float(read.claims.spoken_for[key] + rest - shelf.on_hand), cloth)
         lacking = replace(need, to_buy_m=buy.length_m, to_buy_packs=buy.sold)
         plies = {key: (*earlier.get(key, ()), *own.get(key, ()))}
         (total,) = with_short(Needs((lacking,), (), (), ()), read.shop, plies, display).cloths

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from planner.core.lays.wishes import Outcome, PriceOfWish
 from planner.core.listed import listed
-from planner.core.units import format_money
+from planner.core.units import cloth_as_told_mm, format_money, round_money
 from planner.cutting.cut_plans import promises_more
 from planner.cutting.why import (
     FEWEST_ALREADY,
@@ -74,11 +74,8 @@ def estimated_in_words(one: Outcome) -> str:
 def differences(other: Outcome, best: Outcome, display: str, currency: str) -> list[str]:
     """What another plan takes more or less than this one: cloth, time, money; nothing where they are alike."""
     parts = []
-    cloth, minutes, money = (
-        other.cloth_mm - best.cloth_mm,
-        other.minutes - best.minutes,
-        other.cost - best.cost,
-    )
+    cloth, minutes = _apart_mm(other, best, display), other.minutes - best.minutes
+    money = _money_apart(other, best, currency)
     if abs(cloth) >= NOTHING_MM:
         parts.append(f"{length_in_words(abs(cloth), display)} {_more(cloth)} cloth")
     if abs(minutes) >= NOTHING_MINUTES:
@@ -117,8 +114,8 @@ def _lost(without: Outcome, best: Outcome, display: str, currency: str) -> str:
     lays = best.lays - without.lays
     if best.aim == "fewest_lays" and lays > 0:
         parts.append(lays_in_words(lays))
-    cloth, minutes = best.cloth_mm - without.cloth_mm, best.minutes - without.minutes
-    money = best.cost - without.cost
+    cloth, minutes = _apart_mm(best, without, display), best.minutes - without.minutes
+    money = _money_apart(best, without, currency)
     if cloth >= NOTHING_MM:
         parts.append(length_in_words(cloth, display))
     if minutes >= NOTHING_MINUTES:
@@ -127,6 +124,17 @@ def _lost(without: Outcome, best: Outcome, display: str, currency: str) -> str:
     if not parts:
         return told or "a little"
     return f"{listed(parts)} ({told})" if told else listed(parts)
+
+
+def _apart_mm(one: Outcome, other: Outcome, display: str) -> float:
+    """How much more cloth one takes, between the lengths as both are told (mm)."""
+    told = [cloth_as_told_mm(each.cloth_mm, display) for each in (one, other)]  # type: ignore[arg-type]
+    return float(told[0] - told[1])
+
+
+def _money_apart(one: Outcome, other: Outcome, currency: str) -> Decimal:
+    """How much more one costs, between the sums as both are told."""
+    return round_money(one.cost, currency) - round_money(other.cost, currency)
 
 
 def _more(difference: float | Decimal) -> str:

@@ -16,7 +16,16 @@ from planner.core.spec import Cloth, ClothKey, Notion
 from planner.core.units import format_length
 from planner.cutting.wording import booked_m
 from planner.papers.data import BuyFigures
-from planner.papers.figures import down, figure, nearest, percent_factor, places_for, places_of, up
+from planner.papers.figures import (
+    down,
+    figure,
+    nearest,
+    percent_factor,
+    places_for,
+    places_of,
+    printed_places,
+    up,
+)
 from planner.papers.layers import lengths_in_words
 
 #: From here on a thread's metres are told whole.
@@ -102,12 +111,13 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
     words = _cloth_need_words(before, left_after_washing, flaws, known, lost)
     if need.cut_m:
         before, words = None, f"Need {used_in_words(need, known.need)}"
-    short = up(nearest(need.short_m, 9), 3) if need.short_m else known.short
+    # Plies are bought to the centimetre, see `what_to_buy`.
+    short = up(nearest(need.short_m, 9)) if need.short_m else known.short
     if need.short_m:
         stock = figure(on_the_shelf(need, known.in_stock))
         words += f"; in stock {stock}, but no roll or end there holds plies for {figure(short, 'm')}"
     else:
-        words += _shortage(known, "m", cut=known.in_stock - on_the_shelf(need, known.in_stock))
+        words += _shortage(known, "m", _besides(need))
     if need.to_buy_m > 0:
         words += f"; {sold_words(need, cloth, short, bought)}"
     words += _left_words(known, bought, left, "m")
@@ -120,8 +130,25 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
 
 
 def on_the_shelf(need: ClothNeed, there: Decimal) -> Decimal:
-    """What of a cloth is in stock now, of what is `there` for a batch: that is with what was cut for it already."""
-    return max(there - nearest(need.cut_m, 3), Decimal(0)).normalize() + Decimal(0) if need.cut_m else there
+    """What of a cloth is in stock now, of what is `there` for a batch: that is with what was cut for it already, and
+    what is left of cloth to be bought for others.
+    """
+    return _less(there, need.cut_m + need.coming_m)
+
+
+def free_or_taken(need: ClothNeed, there: Decimal) -> Decimal:
+    """What of a cloth is free in stock or was cut for a batch already, of what is `there` for it."""
+    return _less(there, need.coming_m)
+
+
+def _less(there: Decimal, metres: float) -> Decimal:
+    return max(there - nearest(metres, 3), Decimal(0)).normalize() + Decimal(0) if metres else there
+
+
+def _besides(need: ClothNeed) -> list[tuple[Decimal, str]]:
+    """What counts as there although it lies on no shelf, each with what it is."""
+    both = ((need.cut_m, "cut"), (need.coming_m, "left of what is to be bought for others"))
+    return [(nearest(metres, 3).normalize(), what) for metres, what in both if metres]
 
 
 def used_in_words(need: ClothNeed, need_m: Decimal) -> str:
@@ -204,13 +231,15 @@ def grown_in_words(left: Decimal, flaws: Decimal, lost: Decimal) -> str:
     return f"{washing}{allowance}{noted}"
 
 
-def _shortage(known: _Known, unit: str, cut: Decimal = Decimal(0)) -> str:
-    """What is short; of the stock, as far as it is there for a batch, so much is `cut` already."""
-    stock = figure(known.in_stock - cut)
-    if cut:
-        if not known.short:
-            return f"; in stock {stock} + {figure(cut)} cut = {figure(known.in_stock)}, nothing short"
-        return f"; − {stock} in stock − {figure(cut)} cut = {figure(known.short, unit, least=known.places)} short"
+def _shortage(known: _Known, unit: str, besides: Sequence[tuple[Decimal, str]] = ()) -> str:
+    """What is short; what counts as there `besides` the stock is told with what it is."""
+    stock = figure(max(known.in_stock - sum(amount for amount, _ in besides), Decimal(0)))
+    told = [f"{figure(amount)} {what}" for amount, what in besides]
+    if told and not known.short:
+        return f"; in stock {' + '.join([stock, *told])} = {figure(known.in_stock)}, nothing short"
+    if told:
+        less = " − ".join([f"{stock} in stock", *told])
+        return f"; − {less} = {figure(known.short, unit, least=known.places)} short"
     if not known.short:
         return f"; in stock {stock}, nothing short"
     if known.in_stock == 0:
@@ -255,7 +284,7 @@ def amount_in_words(amount: Decimal, figures: BuyFigures, display: str) -> str:
     """One of the figures with its unit; metres in yards where the workroom shows them."""
     if figures.unit == "m" and display == "imperial":
         return format_length(amount * 1000, display="imperial", kind="cloth")
-    return figure(amount, figures.unit, least=places_of(figures.need))
+    return figure(amount, figures.unit, least=printed_places(figures.need))
 
 
 def in_metres(words: str, display: str) -> str:

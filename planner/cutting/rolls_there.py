@@ -23,9 +23,10 @@ NOTHING_MM = 1.0
 
 
 def rolls_there(
-    batch: Batch, keys: set[ClothKey], shop: Workshop, but: Collection[int] | None = None
+    batch: Batch | None, keys: set[ClothKey], shop: Workshop, but: Collection[int] | None = None
 ) -> dict[ClothKey, tuple[RollThere, ...]]:
-    """Rolls and ends by cloth as they lie on the table, less what others are to take of them: :func:`promised_before`.
+    """Rolls and ends by cloth as they lie on the table, less what others are to take of them: :func:`promised_before`;
+    what is to be bought for others is taken of none. Anything new (None) comes after all batches.
 
     With `but` also less what this batch itself is promised, but for these plies (LayCloth pk).
     """
@@ -36,8 +37,9 @@ def rolls_there(
         .prefetch_related("flaws")
     )
     rows = rows.filter(fabric_colour__fabric__name__in={key.fabric for key in keys})
-    promised = promised_before(batch)
-    own = {} if but is None else promised_to(batch, but)
+    others = dues_of(_of_others(batch))
+    promised = _by_roll(others)
+    own = {} if but is None or batch is None else promised_to(batch, but)
     found: dict[ClothKey, list[RollThere]] = defaultdict(list)
     on_rolls: dict[ClothKey, float] = defaultdict(float)
     for row in rows:
@@ -54,7 +56,7 @@ def rolls_there(
         left = less_promised(there, [due.plies for due in dues]) if length_mm > NOTHING_MM else None
         if left is not None:
             found[key].append(left)
-    loose = _loose_mm(batch, keys, shop, on_rolls, lengths_mm(promised))
+    loose = _loose_mm(batch, keys, shop, on_rolls, others)
     for key, (free_mm, unassigned_mm) in loose.items():
         if free_mm > NOTHING_MM:
             found[key].append(RollThere(LOOSE, free_mm, is_end=True))
@@ -68,14 +70,18 @@ def as_laid(length_mm: float, cloth: Cloth) -> float:
     return shrunk(length_mm, max(cloth.shrinkage_length, 0.0)) if washed else length_mm
 
 
-def promised_before(batch: Batch) -> dict[int, list[Due]]:
+def promised_before(batch: Batch | None) -> dict[int, list[Due]]:
     """What other batches are still to take of each roll: those that come before this one."""
-    return _dues(LayRoll.objects.filter(lay_cloth__lay__batch__in=_before(batch)))
+    return _by_roll(dues_of(_of_others(batch)))
+
+
+def _of_others(batch: Batch | None) -> QuerySet[LayRoll]:
+    return LayRoll.objects.filter(lay_cloth__lay__batch__in=_before(batch))
 
 
 def promised_to(batch: Batch, but: Collection[int] = ()) -> dict[int, list[Due]]:
     """What the plies of this batch are still to take of each roll, these left out (LayCloth pk)."""
-    return _dues(LayRoll.objects.filter(lay_cloth__lay__batch=batch).exclude(lay_cloth__in=but))
+    return _on_rolls(LayRoll.objects.filter(lay_cloth__lay__batch=batch).exclude(lay_cloth__in=but))
 
 
 def lengths_mm(dues: Mapping[int, Iterable[Due]]) -> dict[int, float]:
@@ -86,7 +92,7 @@ def lengths_mm(dues: Mapping[int, Iterable[Due]]) -> dict[int, float]:
 def promised_twice(rolls: Iterable[int], shop: Workshop) -> set[int]:
     """Which of these rolls have not enough for all that they are to give."""
     promised = LayRoll.objects.filter(roll__in=list(rolls))
-    due = _dues(promised.filter(lay_cloth__lay__batch__in=Batch.objects.planned_not_cut().order_by()))
+    due = _on_rolls(promised.filter(lay_cloth__lay__batch__in=Batch.objects.planned_not_cut().order_by()))
     rows = Roll.objects.with_left().filter(pk__in=list(due)).select_related("fabric_colour__fabric")
     return {
         row.pk
@@ -109,17 +115,24 @@ def _flaws_mm(row: Roll, cloth: Cloth) -> tuple[tuple[float, float], ...]:
     )
 
 
-def _before(batch: Batch) -> QuerySet[Batch]:
+def _before(batch: Batch | None) -> QuerySet[Batch]:
     """Other batches still to be cut that cloth is kept for: of two the one with the lower number, and whatever is
     being cut, for its rolls lie on the table."""
+    if batch is None:
+        return Batch.objects.planned_not_cut().order_by()
     first = Q(pk__lt=batch.pk) | Q(state=Batch.State.CUTTING)
     return Batch.objects.planned_not_cut().filter(first).exclude(pk=batch.pk).order_by()
 
 
-def _dues(promised: QuerySet[LayRoll]) -> dict[int, list[Due]]:
+def _on_rolls(promised: QuerySet[LayRoll]) -> dict[int, list[Due]]:
+    return _by_roll(dues_of(promised.filter(roll__isnull=False)))
+
+
+def _by_roll(dues: Iterable[Due]) -> dict[int, list[Due]]:
     found: dict[int, list[Due]] = defaultdict(list)
-    for due in dues_of(promised.filter(roll__isnull=False)):
-        found[due.roll].append(due)
+    for due in dues:
+        if due.roll is not None:
+            found[due.roll].append(due)
     return found
 
 
@@ -132,13 +145,16 @@ def _usable_mm(row: Roll, cloth: Cloth) -> float | None:
 
 
 def _loose_mm(
-    batch: Batch,
+    batch: Batch | None,
     keys: set[ClothKey],
     shop: Workshop,
     on_rolls: Mapping[ClothKey, float],
-    promised: Mapping[int, float],
+    others: Iterable[Due],
 ) -> dict[ClothKey, tuple[float, float]]:
-    """Cloth on no roll that is noted, and what others still take without a promise from a roll (mm)."""
+    """Cloth on no roll that is noted, and what others still take without a promise from a roll (mm).
+
+    Their plies that are to be bought take nothing: what lies there was no use to them.
+    """
     colours = {
         cloth_key(row): row
         for row in FabricColour.objects.with_stock().filter(fabric__name__in={key.fabric for key in keys})
@@ -150,8 +166,8 @@ def _loose_mm(
     for pk, uncut_mm in needs.order_by().values_list("fabric_colour_id", "uncut_mm"):
         spoken[pk] += uncut_mm or 0.0
     of_colour: dict[int, float] = defaultdict(float)
-    for pk, colour in Roll.objects.filter(pk__in=list(promised)).values_list("pk", "fabric_colour_id"):
-        of_colour[colour] += promised[pk]
+    for due in others:
+        of_colour[due.colour] += due.length_mm
     found = {}
     for key in keys & set(colours):
         row = colours[key]

@@ -12,12 +12,13 @@ from planner.common.drawing import LayDrawing, draw_lay
 from planner.core.lays.model import LENGTHS
 from planner.core.needs import ClothNeed, Needs, NotionNeed
 from planner.core.spec import ClothKey, Demand, NotionKey, Workshop
+from planner.core.units import format_length
 from planner.cutting.buying import Buying
 from planner.cutting.figures_since import longer_than_table
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Lay, Marker
 from planner.cutting.printed import PaperNow
-from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
+from planner.cutting.reckoning import amount_in_words, cloth_figures, free_or_taken, notion_figures
 from planner.cutting.screens_lay import lay_state
 from planner.cutting.size_counts import size_counts
 from planner.cutting.stored import PlannedBatch
@@ -81,6 +82,8 @@ class NeedRow:
     in_all: str = ""
     #: Why more is to be bought than its amount says.
     why_buy: str = ""
+    #: What is left of cloth to be bought for others, "" for nothing.
+    coming: str = ""
 
 
 def need_rows(
@@ -102,13 +105,14 @@ def need_rows(
     for need in needs.cloths:
         told = cloth_figures(need, shop.cloths[need.cloth])
         amount = amount_in_words(told.need, told, display)
-        stock = amount_in_words(told.in_stock, told, display)
+        stock = amount_in_words(free_or_taken(need, told.in_stock), told, display)
         buy = cloth_to_buy(need, shop.cloths[need.cloth], display)
         rows.append(
             NeedRow(
                 need.cloth.fabric, need.cloth.colour, swatches.get(need.cloth, ""), amount, stock, buy,
                 how_reckoned(need, display), need.is_estimate, *_waits(need.cloth, waiting, today),
                 moving.get(need.cloth, ""), (in_all or {}).get(need.cloth, ""),
+                coming=_metres(need.coming_m, display) if need.coming_m else "",
             )
         )  # fmt: skip
     for one in needs.notions:
@@ -122,6 +126,10 @@ def need_rows(
             )
         )  # fmt: skip
     return rows
+
+
+def _metres(metres: float, display: Any) -> str:
+    return format_length(metres * 1000, display, "cloth")
 
 
 def _waits(

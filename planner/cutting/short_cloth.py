@@ -70,7 +70,7 @@ def with_short(
 
 
 def _with(need: ClothNeed, cloth: Cloth, short: tuple[PliesShort, ...] | None, display: Display) -> ClothNeed:
-    bought = _to_buy(short, replace(cloth, swatch="")) if short else None
+    bought = bought_whole(short, cloth) if short else None
     if not short or bought is None or bought.buy.length_m <= need.to_buy_m + 1e-9:
         return need
     return replace(
@@ -81,6 +81,11 @@ def _with(need: ClothNeed, cloth: Cloth, short: tuple[PliesShort, ...] | None, d
         how=f"{need.how}; {in_words(short, display)}",
         short_m=bought.need_m,
     )
+
+
+def bought_whole(short: tuple[PliesShort, ...], cloth: Cloth) -> RollsToBuy | None:
+    """What to buy so that all of these plies are cut whole; None where one is longer than a roll."""
+    return _to_buy(short, replace(cloth, swatch="", in_stock_m=0.0, coming_m=0.0))
 
 
 @lru_cache(maxsize=256)

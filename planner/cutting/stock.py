@@ -2,6 +2,9 @@
 
 Where the stock does not even do for those, whole packs are bought for them; what they leave of these packs is there for
 the next. Bought batch by batch it is thereby as many packs as bought for all at once.
+
+Cloth goes by its pieces: what plies are to be cut from is spoken for, plies that fit on no piece are bought whole, and
+what is so bought for others leaves nothing but ends that are worth keeping.
 """
 
 from __future__ import annotations
@@ -13,12 +16,17 @@ from decimal import Decimal
 from django.db.models import Q
 
 from planner.common.kept_questions import Given, KeptQuestion
-from planner.core.cloth import buy_cloth
+from planner.core.cloth import ClothBuy, buy_cloth, need_for_lay_m
 from planner.core.notions.thread import cones_on_hand, packs_to_buy
+from planner.core.rolls import PliesShort
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
 from planner.cutting.flaws_ahead import lost_at_flaws
 from planner.cutting.models import Batch, BatchNeed
 from planner.cutting.querysets import BatchNeedQuerySet
+from planner.cutting.short_cloth import bought_whole, short_of_all
+from planner.materials.models import Workroom
+from planner.materials.promised import StillPromised
+from planner.papers.figures import up
 from planner.styles.specs import workshop
 
 Key = ClothKey | NotionKey
@@ -29,7 +37,8 @@ class Shelf:
     """The stock of one thing as a batch meets it, in metres or pieces.
 
     `on_hand` lies on the shelf. `spoken_for` is what batches planned earlier (`by`) still have to take, `to_come` what
-    must be bought for them. `met` has left the stock for the batch itself.
+    must be bought for them; of cloth only where they leave some of that, `coming`. `met` has left the stock for the
+    batch itself.
     """
 
     on_hand: Decimal
@@ -38,6 +47,7 @@ class Shelf:
     to_come: Decimal = Decimal(0)
     packs_to_come: Decimal = Decimal(0)
     met: Decimal = Decimal(0)
+    coming: Decimal = Decimal(0)
 
     @property
     def there(self) -> Decimal:
@@ -54,6 +64,10 @@ class Claims:
     really used, however many were planned), `rest` what it still has to take, `settled` what it has no further need of.
     `lost_m` of that rest is lost at flaws of its rolls, where it is more than is kept for flaws. `shelves` is the stock
     of everything as the batch meets it, noted when it is read by :func:`free_workshop`.
+
+    Of cloth that others want `on_rolls_m` is promised from rolls, with what these lose at flaws; `off_rolls_m` of plies
+    is not, as bought, of which `short` fits on nothing there. An end of `keep_m` is worth keeping. `promised` is where
+    that was read, None where nobody wants cloth.
     """
 
     spoken_for: dict[Key, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
@@ -64,19 +78,44 @@ class Claims:
     settled: set[Key] = field(default_factory=set)
     lost_m: dict[ClothKey, Decimal] = field(default_factory=dict)
     shelves: dict[Key, Shelf] = field(default_factory=dict)
+    on_rolls_m: dict[ClothKey, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
+    off_rolls_m: dict[ClothKey, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
+    short: dict[ClothKey, tuple[PliesShort, ...]] = field(default_factory=dict)
+    keep_m: Decimal = Decimal(0)
+    promised: StillPromised | None = None
 
     def shelf_of_cloth(self, cloth: Cloth) -> Shelf:
         """The stock of a cloth as it was read, all batches together."""
-        on_hand, spoken_for = Decimal(str(cloth.in_stock_m)), self.spoken_for.get(cloth.key, Decimal(0))
-        bought = buy_cloth(float(spoken_for - on_hand), cloth) if spoken_for else buy_cloth(0.0, cloth)
-        return Shelf(
-            on_hand,
-            spoken_for,
-            tuple(self.by.get(cloth.key, ())),
-            Decimal(str(bought.length_m)),
-            bought.sold,
-            self.met.get(cloth.key, Decimal(0)),
-        )
+        on_hand, met = Decimal(str(cloth.in_stock_m)), self.met.get(cloth.key, Decimal(0))
+        if not self.spoken_for.get(cloth.key):
+            return Shelf(on_hand, met=met)
+        from_stock, to_buy = self._of_others(cloth)
+        by_metres = self.spoken_for[cloth.key] - on_hand
+        bought, wanted = buy_cloth(float(by_metres), cloth), max(by_metres, to_buy, Decimal(0))
+        short = self.short.get(cloth.key, ())
+        whole = bought_whole(short, cloth) if short else None
+        if whole is not None and whole.buy.length_m > bought.length_m:
+            bought = whole.buy
+        coming = _left_of(bought, wanted)
+        if coming < self.keep_m:
+            coming = Decimal(0)
+        taken = min(from_stock, on_hand)
+        come = Decimal(str(bought.length_m)) if coming else Decimal(0)
+        by = tuple(self.by.get(cloth.key, ()))
+        return Shelf(on_hand, taken + come - coming, by, come, bought.sold, met, coming)
+
+    def _of_others(self, cloth: Cloth) -> tuple[Decimal, Decimal]:
+        """What others are to take of the stock, and what they need of cloth to be bought: metres as bought.
+
+        Of plies that were not dealt to pieces yet it is not known which, so all of them are to come from stock, with
+        what is kept for flaws.
+        """
+        key = cloth.key
+        short_mm = sum(one.plies * one.ply_mm for one in self.short.get(key, ()))
+        to_buy = Decimal(repr(need_for_lay_m(short_mm / 1000.0, cloth)))
+        flaws = 1 + Decimal(repr(cloth.damage_share))
+        not_dealt = self.off_rolls_m[key] * flaws - to_buy
+        return self.on_rolls_m[key] + (up(not_dealt, 3) if not_dealt > SAME_M else 0), to_buy
 
     def shelf_of_notion(self, notion: Notion) -> Shelf:
         """The stock of a notion as it was read, all batches together."""
@@ -90,6 +129,15 @@ class Claims:
             Decimal(packs),
             self.met.get(key, Decimal(0)),
         )
+
+
+#: Shorter is nothing: needs are kept rounded up to the millimetre.
+SAME_M = Decimal("0.01")
+
+
+def _left_of(bought: ClothBuy, wanted: Decimal) -> Decimal:
+    """What is left of cloth bought for others who want so much of it."""
+    return max(Decimal(str(bought.length_m)) - wanted, Decimal(0))
 
 
 _CLAIM = (
@@ -123,8 +171,8 @@ _ALL_CLAIMS = KeptQuestion(
 
 
 def claims(batch: Batch | None) -> Claims:
-    """The claims on the stock as `batch` meets them; anything new (None) comes after all others. One query, and
-    five more where plies come from rolls with flaws.
+    """The claims on the stock as `batch` meets them; anything new (None) comes after all others. One query, one more
+    where others want cloth, and five more where plies come from rolls with flaws.
 
     Of two batches the one with the lower number was first.
     """
@@ -141,6 +189,9 @@ def claims(batch: Batch | None) -> Claims:
             rest = rest_with_lost(planned, damage, lost_m)
         if batch is None or batch_id != batch.pk:
             if rest:
+                if isinstance(key, ClothKey):
+                    found.on_rolls_m[key] += lost_m
+                    found.off_rolls_m[key] += planned / (1 + damage / 100)
                 found.spoken_for[key] += rest
                 found.by[key].append(number)
                 found.threads_at_once[key] = max(found.threads_at_once[key], cones)
@@ -153,7 +204,20 @@ def claims(batch: Batch | None) -> Claims:
             found.lost_m[key] = lost_m
         if not rest or batch.state == Batch.State.DONE:
             found.settled.add(key)
-    return found
+    return _with_pieces(found, batch) if found.off_rolls_m else found
+
+
+def _with_pieces(found: Claims, batch: Batch | None) -> Claims:
+    """With what of the cloth that others want comes from rolls, and what of it fits on nothing there. One query."""
+    promised = StillPromised()
+    for names, promises in promised.from_rolls().items():
+        key = ClothKey(*names)
+        for one in promises:
+            if one.batch in found.by.get(key, ()):
+                found.on_rolls_m[key] += one.metres
+                found.off_rolls_m[key] -= Decimal(repr(one.exact_mm * one.plies.plies)) / 1000
+    short = {key: own for key, own in short_of_all(promised, before=batch).items() if key in found.by}
+    return replace(found, short=short, keep_m=Workroom.the().keep_remnant_m, promised=promised)
 
 
 def rest_with_lost(rest: Decimal, damage_percent: Decimal, lost_m: Decimal) -> Decimal:
@@ -185,7 +249,8 @@ def _free_cloth(cloth: Cloth, known: Claims) -> Cloth:
     """What counts toward the least that is sold are also the metres, rolls or kg bought for others."""
     shelf = known.shelves[cloth.key] = known.shelf_of_cloth(cloth)
     least = max(Decimal(0), cloth.minimum_quantity - shelf.packs_to_come)
-    return replace(cloth, in_stock_m=float(shelf.there), minimum_quantity=least)
+    there, coming = float(shelf.there), float(shelf.coming)
+    return replace(cloth, in_stock_m=there, coming_m=coming, minimum_quantity=least)
 
 
 def _free_notion(notion: Notion, known: Claims) -> Notion:

@@ -60,7 +60,7 @@ def promises_from(rolls: Mapping[int, Fabric]) -> dict[int, tuple[Promise, ...]]
     """The same of rolls (pk) of several fabrics. One query."""
     found: dict[int, list[Promise]] = defaultdict(list)
     for due in _dues(_PROMISED.ask()):
-        if (fabric := rolls.get(due.roll)) is not None:
+        if due.roll is not None and (fabric := rolls.get(due.roll)) is not None:
             found[due.roll].append(_promise(due, fabric.shrinkage_handling, fabric.shrinkage_length_percent))
     return {roll: tuple(own) for roll, own in found.items()}
 
@@ -154,6 +154,16 @@ class StillPromised:
         """As :func:`_with_rolls` asks for it."""
         return _PROMISED_WITH_ROLLS.ask()
 
+    def from_rolls(self) -> dict[tuple[str, str], tuple[Promise, ...]]:
+        """What is to be taken of rolls, by the names of fabric and colour."""
+        of_roll = {row[_ROLL_AT]: row[_SHARE_ENDS:-_OF_PLIES] for row in self.rows if row[_ROLL_AT]}
+        found: dict[tuple[str, str], list[Promise]] = defaultdict(list)
+        for due in _dues(self.rows):
+            if due.roll is not None:
+                _, _, fabric, colour, _, *shrinks = of_roll[due.roll]
+                found[fabric, colour].append(_promise(due, *shrinks))
+        return {key: tuple(own) for key, own in found.items()}
+
     def to_buy_for(self) -> list[PliesToBuyFor]:
         """Plies that no roll has cloth for, of lays that have been nested, in the order they were written."""
         found = [
@@ -183,7 +193,7 @@ def over_promised(
         if row[_ROLL_AT] is not None and (rolls is None or row[_ROLL_AT] in rolls):
             there[row[_ROLL_AT]] = row[_SHARE_ENDS:-_OF_PLIES]
     for due in _dues(rows):
-        if due.roll in there:
+        if due.roll is not None and due.roll in there:
             _, _, _, _, _, *shrinks = there[due.roll]
             found[due.roll].append(_promise(due, *shrinks))
     left = {pk: there[pk][_LEFT_M] for pk in found if there[pk][_HAS_FLAWS]}
@@ -234,7 +244,7 @@ def _promised() -> Any:
 
 
 #: Where mode, end allowance and roll stand in what :func:`_shares` asks for, and where that ends.
-_MODE_AT, _END_AT, _ROLL_AT, _SHARE_ENDS = 3, 5, 7, 10
+_MODE_AT, _END_AT, _ROLL_AT, _SHARE_ENDS = 3, 5, 8, 11
 #: Where what is left, and whether there are flaws, stands in what :func:`_with_rolls` asks for besides.
 _LEFT_M, _HAS_FLAWS = 1, 4
 #: So many of :func:`_with_rolls` at the end are of the plies.
@@ -267,16 +277,18 @@ _PROMISED_WITH_ROLLS = KeptQuestion(_with_rolls)
 class Due:
     """What a lay is still to take of one roll: so many spreads, as plies of cloth as it lies on the table.
 
-    `cloth` are the plies in the lay (LayCloth pk), `mode` is that of it.
+    `roll` is None where that cloth is to be bought. `cloth` are the plies in the lay (LayCloth pk), of one `colour`
+    (FabricColour pk), `mode` is that of it.
     """
 
-    roll: int
+    roll: int | None
     batch: str
     lay: int
     spreads: int
     plies: PliesPromised
     cloth: int = 0
     mode: str = "open"
+    colour: int = 0
 
     @property
     def length_mm(self) -> float:
@@ -285,7 +297,8 @@ class Due:
 
 
 def dues_of(promised: QuerySet[Any]) -> list[Due]:
-    """What the lays of these promises (LayRoll), as far as they are not cut, are still to take of rolls. One query.
+    """What the lays of these promises (LayRoll), as far as they are not cut, are still to take of rolls, and of cloth
+    to be bought. One query.
 
     Told besides are the other rolls of the same plies: what was cut from another roll than planned stands for what was
     planned first.
@@ -308,6 +321,7 @@ def _shares(promised: QuerySet[Any], *more: Any) -> QuerySet[Any]:
             Coalesce("lay_cloth__lay__marker__length_mm", "lay_cloth__lay__estimated_length_mm"),
             "lay_cloth__lay__end_allowance_mm",
             F("lay_cloth__spreads") - Coalesce("lay_cloth__cut_spreads", 0),
+            "lay_cloth__fabric_colour",
             "roll",
             "spreads",
             "cut",
@@ -318,15 +332,17 @@ def _shares(promised: QuerySet[Any], *more: Any) -> QuerySet[Any]:
 
 def _dues(rows: Iterable[tuple[Any, ...]]) -> list[Due]:
     found = []
-    for lying, own in groupby(rows, key=lambda row: row[:7]):
-        cloth, batch, lay, mode, length_mm, ends_mm, left = lying
+    for plies, own in groupby(rows, key=lambda row: row[:_ROLL_AT]):
+        cloth, batch, lay, mode, length_mm, ends_mm, left, colour = plies
         shares = [row[_ROLL_AT:_SHARE_ENDS] for row in own]
         cut = {roll: spreads for roll, _, spreads in shares}
         ply_mm, each = length_mm + 2.0 * ends_mm, LENGTHS[mode]
-        for roll, spreads in still_from([share[:2] for share in shares], cut, max(left, 0)):
-            if roll is not None and spreads:
-                plies = PliesPromised(ply_mm, spreads * each, each)
-                found.append(Due(roll, batch, lay, spreads, plies, cloth, mode))
+        # What may be told at the end are plies that were dealt to nothing.
+        still = still_from([share[:2] for share in shares], cut, max(left, 0))[: len(shares)]
+        for roll, spreads in still:
+            if spreads:
+                promised = PliesPromised(ply_mm, spreads * each, each)
+                found.append(Due(roll, batch, lay, spreads, promised, cloth, mode, colour))
     return found
 
 

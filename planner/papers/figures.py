@@ -48,6 +48,11 @@ def places_of(*values: Decimal) -> int:
     return max(max(0, -int(value.normalize().as_tuple().exponent)) for value in values)
 
 
+def printed_places(value: Decimal) -> int:
+    """Places after the point with which a figure is printed, zeros too."""
+    return max(0, -int(value.as_tuple().exponent))
+
+
 def figure(value: Decimal, unit: str = "", *, least: int = 0) -> str:
     """As it is printed: needless zeros left out down to `least` places, thousands with a thin space, unit behind."""
     places = max(least, places_of(value))

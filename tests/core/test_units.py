@@ -202,6 +202,8 @@ def test_a_length_shown_as_typed_comes_back_to_a_tenth_of_a_millimetre(mm: Decim
         (7800, "metric", "cloth", "7.8\u2009m"),
         (7814, "metric", "cloth", "7.81\u2009m"),
         (8000, "metric", "cloth", "8.0\u2009m"),
+        (2800, "metric", "spread", "2.80\u2009m"),  # it stands beside others
+        (2812, "metric", "spread", "2.81\u2009m"),
         (7886.7, "imperial", "cloth", "8\u2009⅝\u2009yd"),
         (457.2, "imperial", "cloth", "½\u2009yd"),
         (1828.8, "imperial", "cloth", "2\u2009yd"),

@@ -19,11 +19,10 @@ from tests.cutting.table_makers import jersey_lay, only_cloth
 pytestmark = pytest.mark.django_db
 
 
-def with_a_part_kept(number: str, lot: str, share: float = 1.2) -> Batch:
-    """A batch being cut for which a roll is kept that gives one of its two plies. A second one's must be longer by a
-    ply, which is left to the first."""
+def with_a_part_kept(number: str, lot: str) -> Batch:
+    """A batch being cut for which a roll is kept that gives one of its two plies."""
     batch = two_plies_to_buy()
-    come_in(batch, number, share, lot)
+    come_in(batch, number, 1.2, lot)
     return batch
 
 
@@ -59,7 +58,7 @@ def of_lays_read() -> list[tuple[object, ...]]:
 def test_those_of_all_batches_are_read_in_two_queries(
     django_assert_num_queries: DjangoAssertNumQueries,
 ) -> None:
-    first, second = with_a_part_kept("R12", "B03"), with_a_part_kept("R13", "C01", 2.2)
+    first, second = with_a_part_kept("R12", "B03"), with_a_part_kept("R13", "C01")
     kept_units()
     with django_assert_num_queries(2):
         found = told(kept_units())
@@ -113,10 +112,11 @@ def asked_by(client: Client, page: str, batch: Batch) -> int:
 def test_pages_ask_as_much_for_two_batches_with_a_part_kept_as_for_one(helper_client: Client) -> None:
     first = with_a_part_kept("R12", "B03")
     with_one = {page: asked_by(helper_client, page, first) for page in PAGES}
-    second = with_a_part_kept("R13", "C01", 2.2)
+    second = with_a_part_kept("R13", "C01")
     html = helper_client.get(reverse("buy-page")).content.decode()
     assert all(f"of {batch.number}: its 2 plies" in html for batch in (first, second))
     assert {page: asked_by(helper_client, page, first) for page in PAGES} == with_one
-    # What the earlier ones lack of the same cloth is read with what all are promised.
-    assert {page: asked_by(helper_client, page, second) for page in PAGES} == with_one
+    # What the earlier ones are promised of the same cloth is read once, on the page of a batch with what all are.
+    of_second = {**with_one, "batch-needs": with_one["batch-needs"] + 1}
+    assert {page: asked_by(helper_client, page, second) for page in PAGES} == of_second
     assert all(with_one[page] <= most for page, most in PAGES.items()), with_one

@@ -15,7 +15,8 @@ from django_tasks.base import Task
 
 from planner.core.bundle_lots import LotPlies
 from planner.core.spec import ClothKey
-from planner.cutting.actions import arrived, rest, rolling, table
+from planner.cutting import plies_dealt
+from planner.cutting.actions import arrived, rest, table
 from planner.cutting.actions.table import Told
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayGarment, LayRoll
@@ -292,7 +293,7 @@ def test_a_roll_that_another_worker_promises_meanwhile_is_not_promised_twice(
         only_cloth(lay), metres=str(round(ply_m * 7, 2)), shade_lot="C"
     )  # for one of the lays, not for both
     at_the_lock(monkeypatch, lambda: LayRoll.objects.create(lay_cloth=other, roll=roll, spreads=5))
-    asked = counting(monkeypatch, "assign_plies", rolling)
+    asked = counting(monkeypatch, "assign_plies", plies_dealt)
     assert arrived.give_arrived(waiting) == 0
     assert len(asked) == 2, "asked again, for the rolls were not the same any more"
     planned, kept = only_cloth(lay).rolls.all()
@@ -315,7 +316,7 @@ def test_for_several_lays_the_rolls_are_chosen_and_the_workshop_is_made_once(
     lay = jersey_lay(waiting)
     to_buy(another_lay(lay))
     roll_of(only_cloth(lay), metres="60", shade_lot="C")
-    asked, made = counting(monkeypatch, "assign_plies", rolling), counting(monkeypatch, "shop_of")
+    asked, made = counting(monkeypatch, "assign_plies", plies_dealt), counting(monkeypatch, "shop_of")
     monkeypatch.setattr("planner.cutting.lots.shop_of", lambda *_: pytest.fail("made again for a lay"))
     assert arrived.give_arrived(waiting) == 10
     assert (len(asked), len(made)) == (1, 1)

@@ -9,6 +9,7 @@ import pytest
 from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
 
+from planner.cutting import plies_dealt
 from planner.cutting.actions import planning, rolling
 from planner.cutting.bundling import write_bundles
 from planner.cutting.demand import batch_demand
@@ -173,7 +174,7 @@ def locked_queries(batch: Batch, monkeypatch: pytest.MonkeyPatch) -> int:
         def lock(one: Batch) -> Batch:
             before.append(len(asked))
             for module, name in [
-                (rolling, "assign_plies"), (rolling, "rows_dealt"), (rolling, "lined_bundles"),
+                (plies_dealt, "assign_plies"), (rolling, "rows_dealt"), (rolling, "lined_bundles"),
                 (rolling, "stored_lays"), (planning, "work_out_needs"),
             ]:  # fmt: skip
                 patch.setattr(module, name, too_late)

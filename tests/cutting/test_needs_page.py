@@ -21,7 +21,15 @@ from planner.cutting.bill import Bill, BillLine, BillSetting, make_bill
 from planner.cutting.buying import what_to_buy
 from planner.cutting.models import Batch, Marker
 from planner.cutting.stored import PlannedBatch, planned_batch
-from planner.materials.models import Fabric, FabricColour, Machine, MachineStitch, Notion, NotionColour
+from planner.materials.models import (
+    Fabric,
+    FabricColour,
+    Machine,
+    MachineStitch,
+    Notion,
+    NotionColour,
+    Workroom,
+)
 from planner.styles.models import Operation, Piece, Style
 from tests.cutting.once import make_planned_batch
 from tests.factories import NOON, TODAY, make_order, stock
@@ -274,6 +282,8 @@ def packs_for_all() -> Counter[ClothKey | NotionKey]:
 def test_bought_batch_by_batch_it_is_as_many_packs_as_for_all_at_once(on_hand: str) -> None:
     batches = [new_batch(**sizes) for sizes in ({"M": 3}, {"S": 1, "XXL": 2}, {"L": 9})]
     Fabric.objects.update(minimum_quantity=Decimal("3"), pack_quantity=Decimal("0.5"))
+    # Every end that is left of cloth bought for others is worth keeping, however short.
+    Workroom.objects.update(keep_remnant_m=0)
     Notion.objects.filter(kind="thread").update(pack_quantity=Decimal("150"))
     Notion.objects.filter(name=ELASTIC).update(pack_quantity=Decimal("2"))
     for colour in [*FabricColour.objects.all(), *NotionColour.objects.all()]:
@@ -439,8 +449,6 @@ def test_taken_and_cut_is_told_and_not_bought(maker_client: Client) -> None:
 
 
 def test_imperial_amounts_are_in_yards_and_reckoned_in_metres(maker_client: Client) -> None:
-    from planner.materials.models import Workroom
-
     batch = new_batch()
     Workroom.objects.update(display="imperial")
     text = text_of(page(maker_client, batch, "?open=notion-1"))

@@ -103,8 +103,8 @@ def test_page_and_bill_say_so(batch: Batch, maker_client: Client) -> None:
     html = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
     rows = html.replace("\N{THIN SPACE}", " ").split("<tr")
     (row,) = [one for one in rows if 'data-label="What"><span>jersey,' in one]
-    assert 'data-label="Needed" class="num">12.2 m<' in row
-    assert 'data-label="Free or taken" class="num">20.0 m<' in row
+    assert 'data-label="Needed" class="num">12.20 m<' in row
+    assert 'data-label="Free or taken" class="num"><span>20.00 m<' in row
     # The cut sheet tells what is on the shelf as of printing.
     sheet = all_words(maker_client.get(reverse("cut-sheet", args=[batch.number])).content)
     assert "12.20 m 17.40 m nothing" in sheet

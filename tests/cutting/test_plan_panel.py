@@ -11,12 +11,13 @@ from django.test import Client
 from django.urls import reverse
 
 from planner.core.lays.wishes import PlanFacts, PriceOfWish, facts_to_json
+from planner.core.units import format_money
 from planner.cutting.actions import rest, table
 from planner.cutting.actions.table import Told
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.models import Batch, CutPlan, Lay, LayRoll, Marker, PlanChoice
 from planner.cutting.offers_shown import COMPARED_LATER
-from planner.cutting.other_plans import estimated_in_words, offer_in_words
+from planner.cutting.other_plans import estimated_in_words, offer_in_words, other_in_words, price_in_words
 from planner.cutting.plan_now import now_in_words
 from planner.cutting.plan_screens import PRICED_LATER, PlanPanel, plan_panels
 from planner.cutting.reading import batch_with_plans, lays_of
@@ -186,6 +187,17 @@ def test_fewest_lays_are_not_offered_where_the_plan_has_no_more(maker_client: Cl
     assert panel(batch).offers[0].words == FEWEST_FOUND
     with_facts(batch, facts(best=best, others=(replace(other, lays=1),)))
     assert panel(batch).offers[0].can_take
+
+
+def test_plans_differ_by_what_the_sums_told_differ_by() -> None:
+    """12.405 and 24.814 EUR are told as 12.41 and 24.81: 12.40 apart, not 12.41; of cloth as of money."""
+    best = replace(facts().best, cost=Decimal("12.405"), cloth_mm=2004.9, nested=2, lays=2)
+    other = replace(best, cost=Decimal("24.814"), cloth_mm=3015.1, aim="fewest_lays", lays=1, nested=1)
+    assert [plain(format_money(one.cost, "EUR")) for one in (best, other)] == ["12.41 EUR", "24.81 EUR"]
+    assert plain(other_in_words(other, best, "metric", "EUR")) == "1 lay, 1.02 m more cloth, 12.40 EUR more"
+    price = PriceOfWish("plies", (), best)
+    dear = replace(other, aim="money", lays=2)
+    assert plain(price_in_words(price, dear, "metric", "EUR")).startswith("costs 1.02 m (12.40 EUR)")
 
 
 def test_what_only_estimates_promise_is_not_told_as_a_gain() -> None:

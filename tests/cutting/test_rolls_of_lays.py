@@ -286,8 +286,8 @@ def test_garments_of_a_lay_are_told_apart_by_the_lots_of_their_plies() -> None:
 def test_short_plies_in_words() -> None:
     short = [PliesShort("lay 1", 3, 2410.0), PliesShort("lay 2", 1, 1100.0)]
     told = in_words(short, "metric").replace("\N{THIN SPACE}", " ")
-    assert told == "3 plies of 2.41 m and 1 ply of 1.1 m do not fit on the ends in stock"
-    assert in_words(short[1:], "metric").endswith("1.1\N{THIN SPACE}m does not fit on the ends in stock")
+    assert told == "3 plies of 2.41 m and 1 ply of 1.10 m do not fit on the ends in stock"
+    assert in_words(short[1:], "metric").endswith("1.10\N{THIN SPACE}m does not fit on the ends in stock")
     # As on tickets: 2.41 m are 94.88 in, up to the sixteenth 94 15/16; 1.1 m are 43.31 in, so 43 5/16.
     assert " ".join(in_words(short, "imperial").split()) == (
         "3 plies of 94 15/16 in and 1 ply of 43 5/16 in do not fit on the ends in stock"

@@ -7,6 +7,7 @@ import re
 import subprocess
 import sys
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +26,7 @@ from planner.core.lays.rows import first_marker
 from planner.cutting.actions import saving
 from planner.cutting.management.commands import plan as plan_command
 from planner.cutting.models import Batch, Bundle, LayRoll
-from planner.materials.models import FabricColour, Workroom
+from planner.materials.models import Fabric, FabricColour, Workroom
 from planner.styles.models import Detail, Option, Style
 from planner.web.demo import DEMAND_FILE
 from tests.demo import loaded_demo
@@ -155,6 +156,35 @@ def test_without_save_nothing_is_changed(small: Path, tmp_path: Path) -> None:
     call_command("plan", str(small), "--json", str(out), "--seconds", "2")
     assert out.exists(), "folders are made"
     assert not Batch.objects.exists()
+
+
+def test_without_save_plies_that_fit_on_no_end_are_bought_whole_too(
+    small: Path, tmp_path: Path, capsys: pytest.CaptureFixture
+) -> None:
+    """An end of 30 cm cannot be joined to a ply: as much is bought as for a saved batch, not 30 cm less."""
+    Fabric.objects.update(damage_percent=2, pack_quantity=Decimal("0.1"))
+    stock(FabricColour.objects.get(fabric__name="jersey", name="ink"), "0.3", roll="R-1")
+    bought = []
+    for more in ((), ("--save",)):
+        folder = tmp_path / f"papers{len(more)}"
+        call_command("plan", str(small), "--papers", str(folder), "--seconds", "2", *more)
+        said = capsys.readouterr().out.replace("\N{THIN SPACE}", " ")
+        told = re.search(
+            r"jersey, ink: ([\d.]+) m on the table, .* 0.30 m free in stock, buy ([\d.]+) m", said
+        )
+        assert told, said
+        laid, buy = map(Decimal, told.groups())
+        assert buy >= laid
+        (row,) = [
+            line for line in (folder / "buy-list.csv").read_text().splitlines() if ",jersey,ink," in line
+        ]
+        assert f",{buy}\N{THIN SPACE}m," in row
+        assert "no roll or end there holds plies for" in row
+        assert f"{buy} m" in PdfReader(folder / "cut-sheet.pdf").pages[0].extract_text().replace(
+            "\N{THIN SPACE}", " "
+        )
+        bought.append(buy)
+    assert bought[0] == bought[1]
 
 
 def test_what_is_saved_is_called_uncertain_until_single_sizes_are_nested_which_can_be_asked_for(

@@ -29,6 +29,7 @@ class Cloth:
     (0.05 = 5 %). `wash_first`: the cloth is washed before cutting, so more is bought and the usable width
     shrinks; `cut_larger`: pieces are cut larger by 1/(1 − s); `in_pattern`: nothing is added.
     `thickness_mm` is of one layer, 0 where nobody measured it.
+    `coming_m` of `in_stock_m` lies on no shelf yet: it is left of what is to be bought for others.
     `price` is for a metre, a roll or a kg, as it is sold; `pack_quantity` is the step in metres or kg it is sold in, or
     the metres on a roll; `minimum_quantity` counts metres, rolls or kg. `full_width_mm` holds the selvedges too, which
     are weighed and paid for; 0 where it is not known and the usable width must do.
@@ -52,6 +53,7 @@ class Cloth:
     minimum_quantity: Decimal = Decimal("0")
     price: Decimal = Decimal("0")
     in_stock_m: float = 0.0
+    coming_m: float = 0.0
     full_width_mm: float = 0.0
     thickness_mm: float = 0.0
     modes: tuple[Mode, ...] = ("open",)

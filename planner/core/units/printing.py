@@ -32,8 +32,8 @@ def format_length(
 
     Cloth: metres to the centimetre with at least one decimal ("7.8 m", "7.81 m"), or yards to the eighth
     ("8 ⅝ yd"). Small: below 10 mm in mm ("6.5 mm"), else cm to the millimetre ("12.5 cm"), or inches to the
-    sixteenth ("4 7/8 in"). Spread, the length of a ply on the table: metres to the centimetre, or inches. Rounded half
-    away from zero; with `at_least` up, so that what is bought suffices.
+    sixteenth ("4 7/8 in"). Spread, the length of a ply on the table: metres with both decimals, as it stands beside
+    others ("2.80 m"), or inches. Rounded half away from zero; with `at_least` up, so that what is bought suffices.
     """
     value = finite(mm)
     if value < 0:
@@ -52,10 +52,16 @@ def format_length(
         return _with_unit(_whole_and_sixteenths(int(sixteenths)), "in")
     if kind != "small":
         metres = str((value / 1000).quantize(Decimal("0.01"), rounding))
-        return _with_unit(metres.removesuffix("0"), "m")
+        return _with_unit(metres if kind == "spread" else metres.removesuffix("0"), "m")
     if value < 10:
         return _with_unit(_trimmed(value.quantize(Decimal("0.1"), rounding)), "mm")
     return _with_unit(_trimmed((value / 10).quantize(Decimal("0.1"), rounding)), "cm")
+
+
+def cloth_as_told_mm(mm: Number, display: Display = "metric") -> Decimal:
+    """A length of cloth rounded as :func:`format_length` tells it, so that differences are those of what is told."""
+    step = factor_of("yard", "millimetre") / 8 if display == "imperial" else Decimal(10)
+    return (finite(mm) / step).quantize(Decimal(1), ROUND_HALF_UP) * step
 
 
 def format_weight(gsm: Number, display: Display = "metric") -> str:

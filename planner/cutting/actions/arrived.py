@@ -15,7 +15,6 @@ from planner.cutting.actions.letting_go import let_go
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.rest_on import go_on
 from planner.cutting.actions.rolling import (
-    Thought,
     ask_others_again,
     assign_rolls,
     lock_cloths,
@@ -25,6 +24,7 @@ from planner.cutting.demand import batch_demand
 from planner.cutting.lot_units import short_units
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch
+from planner.cutting.plies_dealt import Thought
 from planner.cutting.stored import shop_of
 from planner.cutting.tasks import queue_look_again
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 
 from planner.core.rolls import RollCut, RollQuestion, RollThere, less_taken
 from planner.core.spec import ClothKey, Workshop
-from planner.cutting.actions.rolling import Thought, answer
 from planner.cutting.lot_units import LotUnit
 from planner.cutting.models import Batch, Lay, LayRoll
+from planner.cutting.plies_dealt import Thought, answer
 from planner.cutting.roll_rows import Taken, write_taken, write_to_buy
 from planner.cutting.rolls_there import LOOSE, rolls_there
 from planner.materials.models import Workroom

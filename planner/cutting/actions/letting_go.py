@@ -15,12 +15,13 @@ from django.db import transaction
 from planner.cutting.actions.dealing import deal, write_dealt
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.planning import refresh_needs
-from planner.cutting.actions.rolling import Thought, lock_cloths
+from planner.cutting.actions.rolling import lock_cloths
 from planner.cutting.actions.table import LayTold
 from planner.cutting.demand import batch_demand
 from planner.cutting.lot_units import LotUnit, begun_lays, uncut_units
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, LayCloth, LayRoll
+from planner.cutting.plies_dealt import Thought
 from planner.cutting.roll_rows import copy_plies
 from planner.cutting.stored import shop_of
 from planner.materials.promised import OverPromised, over_promised

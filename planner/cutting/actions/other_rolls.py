@@ -12,11 +12,12 @@ from planner.core.spec import Workshop
 from planner.cutting.actions.dealing import Dealt, deal, gets_others, write_dealt
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.planning import refresh_needs
-from planner.cutting.actions.rolling import Thought, ask_others_again, lock_cloths
+from planner.cutting.actions.rolling import ask_others_again, lock_cloths
 from planner.cutting.demand import batch_demand
 from planner.cutting.lot_units import LotUnit, uncut_units
 from planner.cutting.lots import bundles_apart, give_lots
 from planner.cutting.models import Batch, Lay
+from planner.cutting.plies_dealt import Thought
 from planner.cutting.stored import shop_of
 from planner.materials.promised import over_promised
 

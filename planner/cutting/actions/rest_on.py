@@ -9,13 +9,14 @@ from planner.cutting.actions.dealing import deal, write_dealt
 from planner.cutting.actions.laying import drop_lays, lock
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.rest import divide_rest, lays_for, left_to_plan
-from planner.cutting.actions.rolling import Thought, ask_others_again, lock_cloths
+from planner.cutting.actions.rolling import ask_others_again, lock_cloths
 from planner.cutting.cut_plans import is_same, lengths_for, too_long, with_own
 from planner.cutting.demand import batch_demand
 from planner.cutting.dividing import join_bundles
 from planner.cutting.lot_units import LotUnit, uncut_units
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, Lay, Marker
+from planner.cutting.plies_dealt import Thought
 from planner.cutting.stored import StoredLay, shop_of, stored_lay
 from planner.cutting.tasks import queue_rolls
 

@@ -16,7 +16,7 @@ from django.db import transaction
 from django.db.models import Sum
 
 from planner.core.lays.model import LENGTHS
-from planner.core.rolls import PliesWanted, RollAnswer, RollQuestion, RollThere, assign_plies
+from planner.core.rolls import RollThere
 from planner.core.spec import ClothKey, Workshop
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.planning import needs_for, put_needs
@@ -25,17 +25,12 @@ from planner.cutting.bundling import LinedBundle, lined_bundles, put_bundles
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.laid import laid
 from planner.cutting.models import Batch, LayCloth, LayRoll
+from planner.cutting.plies_dealt import SpreadsWanted, Thought, deal_spreads
 from planner.cutting.roll_rows import Rolled, RowsDealt, Taken, as_dealt, rows_dealt, write_rows
 from planner.cutting.rolls_there import LOOSE, promised_twice, rolls_there
 from planner.cutting.stored import StoredLay, shop_of, stored_lays
 from planner.cutting.tasks import queue_look_again, queue_rolls
 from planner.materials.models import FabricColour, Workroom
-
-#: Time for all plies of one colour (s).
-SECONDS = 4.0
-
-#: What was thought over already.
-Thought = dict[RollQuestion, RollAnswer]
 
 
 @dataclass(frozen=True)
@@ -45,13 +40,6 @@ class RollsAssigned:
     short: int
     bundles_changed: bool
     problem: str = ""
-
-
-def answer(question: RollQuestion, thought: Thought) -> RollAnswer:
-    """The answer to a question about rolls; one that was asked before is not thought over again."""
-    if question not in thought:
-        thought[question] = assign_plies(question, seconds=SECONDS)
-    return thought[question]
 
 
 def lock_cloths(keys: Iterable[ClothKey]) -> None:
@@ -141,35 +129,18 @@ def _of_colour(
     keep_mm: float,
     thought: Thought,
 ) -> dict[tuple[int, ClothKey], tuple[Taken, ...]]:
-    """The rolls of one colour's spreads in these lays.
-
-    Both plies of a spread face to face come from one roll, one after the other or either side of a flaw: so it is told
-    and recorded at the table. Where the best choice would divide such a spread between two rolls, it is asked again
-    with the pair as one length that must lie in one piece.
-    """
-    nested = [lay for lay in lays if lay.row.marker.length_mm is not None]
-    for in_one_piece in (False, True):
-        wanted = tuple(_wanted(lay, key, in_one_piece=in_one_piece) for lay in nested)
-        found = answer(RollQuestion(wanted, rolls, keep_mm), thought)
-        each = {one.key: one.plies_per_spread for one in wanted}
-        plies: dict[tuple[str, str, str], int] = defaultdict(int)
-        for cut in found.cuts:
-            plies[cut.wanted, cut.shade_lot, cut.roll] += cut.plies
-        if all(count % each[name] == 0 for (name, _, _), count in plies.items()):
-            break
-    short = {one.wanted: one.plies // each[one.wanted] for one in found.short if one.plies}
-    spreads = {place: count // each[place[0]] for place, count in plies.items()}
-    return {(lay.row.pk, key): _taken(f"{lay.row.pk}", spreads, short) for lay in lays}
+    """The rolls of one colour's spreads in these lays."""
+    wanted = [_wanted(lay, key) for lay in lays if lay.row.marker.length_mm is not None]
+    dealt = deal_spreads(wanted, rolls, keep_mm, thought)
+    return {(lay.row.pk, key): _taken(f"{lay.row.pk}", dealt.on_rolls, dealt.short) for lay in lays}
 
 
-def _wanted(lay: StoredLay, key: ClothKey, *, in_one_piece: bool) -> PliesWanted:
-    """The spreads of one colour as plies, or each in one piece."""
-    marker_mm = lay.row.marker.length_mm or 0.0
-    spreads, each = lay.planned.spreads_of(key), LENGTHS[lay.planned.mode]
-    ply_mm = marker_mm + 2 * lay.row.end_allowance_mm
-    if in_one_piece:
-        return PliesWanted(f"{lay.row.pk}", each * ply_mm, spreads, lay.row.lay_width_mm)
-    return PliesWanted(f"{lay.row.pk}", ply_mm, each * spreads, lay.row.lay_width_mm, plies_per_spread=each)
+def _wanted(lay: StoredLay, key: ClothKey) -> SpreadsWanted:
+    row, planned = lay.row, lay.planned
+    ply_mm = (row.marker.length_mm or 0.0) + 2 * row.end_allowance_mm
+    return SpreadsWanted(
+        f"{row.pk}", ply_mm, planned.spreads_of(key), LENGTHS[planned.mode], row.lay_width_mm
+    )
 
 
 def _taken(

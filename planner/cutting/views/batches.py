@@ -171,7 +171,7 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
     ]
     days = {lay.row.first_due for lay in lays if not lay.is_cut}
     running = [lay for lay in lays if lay.is_running]
-    promised = StillPromised()
+    promised = read.claims.promised or StillPromised()
     in_all = bought_together(read, room.display, promised)  # type: ignore[arg-type]
     is_long = bool(running) and all(lay.marker.seconds > SLICE_SECONDS for lay in running)
     return {

@@ -8,7 +8,6 @@ import time
 from argparse import ArgumentTypeError
 from collections.abc import Iterator
 from dataclasses import replace
-from decimal import Decimal
 from pathlib import Path
 from threading import Thread
 from typing import Any
@@ -33,17 +32,19 @@ from planner.cutting.numbers import next_batch_number
 from planner.cutting.papers import PaperSetting, cut_sheet_data, heading_of, ticket_data, ticket_lays
 from planner.cutting.printed import BUNDLES
 from planner.cutting.reading import bundles_of
-from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
+from planner.cutting.reckoning import amount_in_words, cloth_figures, free_or_taken, notion_figures
 from planner.cutting.setting import batch_setting, heading_for, plain_setting, with_marks
 from planner.cutting.stock import free_workshop
 from planner.cutting.stored import plan_of, planned_batch
+from planner.cutting.unsaved import bought_by_pieces
 from planner.cutting.why import lays_in_words, plans_in_words
-from planner.cutting.wording import cloth_to_buy, metres_told, packs_to_buy
+from planner.cutting.wording import cloth_to_buy, packs_to_buy
 from planner.materials.models import Workroom
 from planner.papers.bundle_tickets import bundle_tickets
 from planner.papers.buy_lists import buy_list, buy_list_csv
 from planner.papers.cut_sheets import cut_sheet
 from planner.papers.cut_tickets import cut_tickets
+from planner.papers.figures import nearest
 
 #: Estimates of single sizes come out longer or shorter once they are nested, on knit tops mostly longer.
 UNSURE_SAVING = (
@@ -140,6 +141,8 @@ class Command(BaseCommand):
             setting = batch_setting(room, batch, timezone.localtime())
             setting = with_marks(setting, batch, saved.lays, bundles_of(batch, saved.lays))
             self.stdout.write(f"Saved as batch {batch.number}, with its rolls.")
+        else:
+            plan = bought_by_pieces(plan, shop, room.display)
         setting = replace(setting, judged=plans_in_words(plan.facts, room.display))
         if options["json"]:
             _write(options["json"], json.dumps(plan_to_json(plan), ensure_ascii=False).encode())
@@ -226,8 +229,9 @@ def _cloth_lines(plan: Plan, display: Any, *, is_written: bool) -> Iterator[str]
         key = planned.cloth.key
         buy = cloth_to_buy(planned.need, planned.cloth, display) or "nothing to buy"
         told = cloth_figures(planned.need, planned.cloth, planned.lays)
+        free = free_or_taken(planned.need, told.in_stock)
         laid, need, there = (
-            metres_told(m, display) for m in (round(Decimal(planned.lay_m), 3), told.need, told.in_stock)
+            amount_in_words(m, told, display) for m in (nearest(planned.lay_m), told.need, free)
         )
         yield f"{key.fabric}, {key.colour}: {laid} on the table, {need} needed, {there} free in stock, buy {buy}"
         lays = planned.lays[:room]
