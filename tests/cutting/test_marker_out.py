@@ -191,6 +191,8 @@ def test_links_stand_on_the_page_of_the_lay(helper_client: Client, batch: Batch)
 
 
 def test_queries_do_not_grow_with_lays_and_bundles(helper_client: Client, style: Style):
+    # Where another batch wants the same cloth, there is one question more what rolls are promised to it.
+    make_planned_batch(make_order([(style, {"neck": "rib band"}, "ink", {"S": 1})]))
     counts = []
     for sizes in ({"S": 1}, {"S": 4, "M": 6}):
         batch = make_planned_batch(make_order([(style, {"neck": "rib band"}, "ink", sizes)]), bundle_size=2)
