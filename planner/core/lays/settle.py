@@ -23,7 +23,7 @@ from planner.core.spec import ClothKey, Demand, Workshop
 
 #: Nesting of a whole batch takes no longer than this where nobody says otherwise (s), and for each marker the second
 #: that its search takes to get ready.
-MOST_SECONDS = 26.0
+MOST_SECONDS = 22.0
 #: Planning, without nesting, takes no longer than this each time (s); most batches are proven in a fraction.
 PLAN_SECONDS = 8.0
 #: How often it is planned again because real lengths came out otherwise.
