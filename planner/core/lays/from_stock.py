@@ -110,15 +110,12 @@ class StockLook:
         """The question with no ply longer than what lies there of its colour, or than one that is kept; by so many
         steps shorter, than the next longest piece there, and so on. Of a colour that is not there all has to be bought
         anyhow, so its plies are free."""
-        rolls = question.roll_lengths_mm or (None,) * len(self.columns)
-        pieces = (
-            max([own[min(step, len(own) - 1)], *self._kept_mm(question, column)]) if own else None
-            for column, own in enumerate(self.pieces)
-        )
-        both = zip(rolls, pieces, strict=True)
-        return replace(
+        return _no_longer(
             question,
-            roll_lengths_mm=tuple(min((n for n in pair if n is not None), default=None) for pair in both),
+            [
+                max([own[min(step, len(own) - 1)], *self._kept_mm(question, column)]) if own else None
+                for column, own in enumerate(self.pieces)
+            ],
         )
 
     def _kept_mm(self, question: PlanQuestion, column: int) -> list[float]:
@@ -218,14 +215,8 @@ class StockLook:
             [sum(one.counts[k] * one.spreads[c] for one in stays) for c in range(question.columns)]
             for k in range(question.kinds)
         ]
-        rolls = question.roll_lengths_mm or (None,) * len(self.columns)
-        both = zip(rolls, longest, strict=True)
-        most = tuple(min((n for n in pair if n is not None), default=None) for pair in both)
-        rest = solve(
-            replace(_besides(question, cut), roll_lengths_mm=most),
-            seconds=seconds,
-            should_stop=should_stop,
-        )
+        asked = _no_longer(_besides(question, cut), longest)
+        rest = solve(asked, seconds=seconds, should_stop=should_stop)
         sections = (*stays, *rest.sections)
         return _summed_up(question, sections, answer) if keeps_rules(question, sections) else answer
 
@@ -289,6 +280,16 @@ def _pieces_mm(rolls: Sequence[RollThere], lay_width_mm: float) -> tuple[float, 
         for low, high in free_stretches(roll.length_mm, roll.flaws)
     }
     return tuple(sorted(pieces, reverse=True))
+
+
+def _no_longer(question: PlanQuestion, longest_mm: Sequence[float | None]) -> PlanQuestion:
+    """The question with plies of each column no longer than that besides; None where any will do."""
+    rolls = question.roll_lengths_mm or (None,) * len(longest_mm)
+    both = zip(rolls, longest_mm, strict=True)
+    return replace(
+        question,
+        roll_lengths_mm=tuple(min((n for n in pair if n is not None), default=None) for pair in both),
+    )
 
 
 def _besides(question: PlanQuestion, cut: Sequence[Sequence[int]]) -> PlanQuestion:
