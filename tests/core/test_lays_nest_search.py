@@ -168,6 +168,7 @@ def test_many_different_shapes_get_a_coarser_raster_and_too_many_none():
         return Poses(strip_of(*shapes))
 
     assert cells_across(poses(10)) == MOST_CELLS
+    assert cells_across(poses(19)) > cells_across(poses(20)) == 84
     assert LEAST_CELLS <= cells_across(poses(100)) < MOST_CELLS
     with pytest.raises(NoPose, match="too many"):
         cells_across(poses(501))
