@@ -3,6 +3,9 @@
 from planner.core.rolls.assign import assign_plies as assign_plies
 from planner.core.rolls.buying import RollsToBuy as RollsToBuy
 from planner.core.rolls.buying import what_to_buy as what_to_buy
+from planner.core.rolls.least_lost import FlawedRoll as FlawedRoll
+from planner.core.rolls.least_lost import LayOnRolls as LayOnRolls
+from planner.core.rolls.least_lost import orders_losing_least as orders_losing_least
 from planner.core.rolls.left import still_from as still_from
 from planner.core.rolls.model import PliesShort as PliesShort
 from planner.core.rolls.model import PliesWanted as PliesWanted

@@ -152,16 +152,33 @@ def _in_order(
     runs: list[RunOnRoll] = []
     at = 0
     for n, one in enumerate(promised):
-        ply, plies = fine(one.ply_mm), one.plies
-        while plies and ply > 0:
-            if not left:
-                return None
-            low, high = max(left[0][0], at), left[0][1]
-            count = min((high - low) // ply, plies)
-            if count <= 0:
-                left.pop(0)
-                continue
-            end = low + count * ply
-            runs.append(RunOnRoll(n, count, low / FINE, end / FINE, (low - at) / FINE))
-            at, plies = end, plies - count
+        found = lie_behind(left, at, one)
+        if found is None:
+            return None
+        for count, end, lost in found:
+            runs.append(RunOnRoll(n, count, (end - count * fine(one.ply_mm)) / FINE, end / FINE, lost / FINE))
+            at = end
     return tuple(runs)
+
+
+def lie_behind(
+    stretches: Sequence[tuple[int, int]], at: int, promised: PliesPromised
+) -> list[tuple[int, int, int]] | None:
+    """Where plies lie behind what is cut up to `at`, in the stretches (from, to) of a roll: of those one after the
+    other how many they are, up to where, and what is lost before them. None where not all find a place. Lengths are
+    hundredths of a mm.
+    """
+    ply, plies = fine(promised.ply_mm), promised.plies
+    found: list[tuple[int, int, int]] = []
+    if not plies or ply <= 0:
+        return found
+    for start, high in stretches:
+        low = max(start, at)
+        count = min((high - low) // ply, plies)
+        if count > 0:
+            end = low + count * ply
+            found.append((count, end, low - at))
+            at, plies = end, plies - count
+            if not plies:
+                return found
+    return None
