@@ -132,7 +132,7 @@ _NEEDS = KeptShared(
 
 def what_to_buy(*, say_lots: bool = True) -> Buying:
     """Sums what planned batches still need and compares it with what is on hand, and with plies that fit on nothing
-    there. Five queries, with the workroom's three more where cloth is short, and five where rolls have flaws.
+    there. Five queries, with the workroom's three more where cloth is short, and one where rolls have flaws.
 
     `say_lots`: of which shade lot less would do, which takes two of these, and which rolls lack what lays count on;
     no figure changes by it.
@@ -140,7 +140,8 @@ def what_to_buy(*, say_lots: bool = True) -> Buying:
     cloth_sums: dict[ClothKey, _Sum] = defaultdict(_Sum)
     notion_sums: dict[NotionKey, _Sum] = defaultdict(_Sum)
     rows = _NEEDS.read()
-    lost = lost_at_flaws() if any(row.any_flaws for row in rows) else {}
+    promised = StillPromised()
+    lost = lost_at_flaws(promised) if any(row.any_flaws for row in rows) else {}
     for row in rows:
         if row.rest < 0.001:
             continue
@@ -163,7 +164,6 @@ def what_to_buy(*, say_lots: bool = True) -> Buying:
     )
     lots: dict[ClothKey, str] = {}
     ends: dict[ClothKey, str] = {}
-    promised = StillPromised()
     if cloth_sums:
         short = short_of_all(promised)
         if short:

@@ -8,8 +8,8 @@ cut ticket and the cut sheet all say it in the words of :func:`ahead_in_words`.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from planner.core.listed import lays_listed, listed, ordinal
@@ -17,11 +17,8 @@ from planner.core.rolls import Placed, RunOnRoll
 from planner.core.spec import ClothKey
 from planner.core.units import THIN_SPACE, Display, format_length
 from planner.cutting.kept_rolls import planned_rolls
-from planner.cutting.models import Batch, Lay, LayCloth, LayRoll
-from planner.cutting.turns import in_turn
-from planner.materials.models import Roll, RollFlaw
-from planner.materials.promised import Promise, placed_on, promises_from, to_cm
-from planner.materials.specs import cloth_key
+from planner.cutting.models import Batch, Lay, LayFact
+from planner.materials.promised import FlawOnRoll, Promise, RollPromised, StillPromised, placed_on, to_cm
 
 #: So short a piece is nothing (mm).
 NOTHING_MM = 1.0
@@ -35,7 +32,7 @@ class RollAhead:
     those plies, counted from 1 among the `plies` that are still to come from it, and where they begin; none where
     others lie between them: then it is only told where the flaws are. `passed` names the flaws (pk) before each.
     `takes_m` come off the roll, nothing where it has not enough for all. `keep_mm` is the longest good piece that is
-    cut off with a flaw.
+    cut off with a flaw. `before` are the lays that come first, `cut` those that plies of it were cut for already.
     """
 
     pk: int
@@ -47,56 +44,72 @@ class RollAhead:
     takes_m: Decimal
     passed: tuple[tuple[int, tuple[int, ...]], ...]
     keep_mm: float = 0.0
+    before: frozenset[tuple[str, int]] = frozenset()
+    cut: frozenset[tuple[str, int]] = frozenset()
+
+    @property
+    def first(self) -> tuple[tuple[str, int], ...]:
+        """The lays that are cut from the roll first, or were: the same, whichever of them are cut meanwhile."""
+        return tuple(sorted(self.before | self.cut))
 
 
 @dataclass(frozen=True)
 class FlawsAhead:
     """By lay (pk) the rolls whose flaws are in the way of its plies; what is lost of them by plies and roll (pk both):
-    the metres before the first ply, before the first two, and so on.
+    the metres before the first ply, before the first two, and so on. `turns`: see `StillPromised.at_flaws`.
     """
 
     of_lay: Mapping[int, tuple[RollAhead, ...]] = field(default_factory=dict)
     lost_m: Mapping[tuple[int, int], tuple[Decimal, ...]] = field(default_factory=dict)
+    turns: Mapping[tuple[str, int], int] = field(default_factory=dict)
 
     def facts(self, lay: int) -> tuple[object, ...]:
         """What of this a cut ticket says that does not change as long as the lays are cut as planned."""
-        return tuple((one.number, one.passed) for one in self.of_lay.get(lay, ()))
+        return tuple((one.number, one.passed, one.first) for one in self.of_lay.get(lay, ()))
+
+    def turns_of(self, batch: Batch) -> dict[int, int]:
+        """The turns that lays of a batch (by their numbers) have among those that share rolls with flaws."""
+        return {number: turn for (own, number), turn in self.turns.items() if own == batch.number}
 
 
-def flaws_ahead(lays: Iterable[Lay]) -> FlawsAhead:
-    """The flaws before the plies of lays read with their rolls. No query where these have none, else four."""
-    own: dict[int, set[int]] = defaultdict(set)
+def flaws_ahead(lays: Iterable[Lay], promised: StillPromised | None = None) -> FlawsAhead:
+    """The flaws before the plies of lays read with their rolls. No query where these have none, else three; one less
+    where what is `promised` was read already."""
+    own: dict[tuple[str, int], int] = {}
+    rolls: dict[int, set[int]] = defaultdict(set)
     for lay in lays:
         if lay.cut_at is None:
             for cloth in lay.cloths.all():
-                own[lay.pk] |= {row.roll_id for row in planned_rolls(cloth) if _may_have_flaws(row)}
-    pks = set().union(*own.values())
+                rolls[lay.pk] |= {row.roll_id for row in planned_rolls(cloth) if _may_have_flaws(row)}
+            own[lay.batch.number, lay.number] = lay.pk
+    pks = set().union(*rolls.values())
     if not pks:
         return FlawsAhead()
-    turns = _turns(pks)
-    of_lay: dict[int, list[RollAhead]] = defaultdict(list)
+    promised = promised or StillPromised()
+    of_lay: dict[tuple[str, int], list[RollAhead]] = defaultdict(list)
     lost: dict[tuple[int, int], tuple[Decimal, ...]] = {}
-    for roll in _on_rolls(pks, turns):
+    for roll in _on_rolls(promised, pks):
         for name in dict.fromkeys((one.batch, one.lay) for one in roll.due):
-            lay_pk = turns[name][1]
-            if lay_pk in own and roll.row.pk in own[lay_pk]:
-                ahead = _ahead(roll.row, roll.flaws, roll.due, roll.placed, name)
-                of_lay[lay_pk] += [ahead] if ahead else []
+            if name in own and roll.there.pk in rolls[own[name]]:
+                ahead = _ahead(roll, name)
+                of_lay[name] += [ahead] if ahead else []
         each = {roll.due[n].cloth: lost_m for n, lost_m in _lost(roll.placed).items() if any(lost_m)}
-        lost |= {(cloth, roll.row.pk): lost_m for cloth, lost_m in each.items()}
-    return FlawsAhead({pk: tuple(found) for pk, found in of_lay.items()}, lost)
+        lost |= {(cloth, roll.there.pk): lost_m for cloth, lost_m in each.items()}
+    told = _with_what_is_cut({name: found for name, found in of_lay.items() if found})
+    return FlawsAhead({own[name]: found for name, found in told.items()}, lost, promised.at_flaws)
 
 
-def lost_at_flaws() -> dict[tuple[str, ClothKey], Decimal]:
-    """Metres that all plies still to be cut lose at flaws, by batch (number) and cloth. No more than five queries.
+def lost_at_flaws(promised: StillPromised | None = None) -> dict[tuple[str, ClothKey], Decimal]:
+    """Metres that all plies still to be cut lose at flaws, by batch (number) and cloth. No more than two queries, one
+    less where what is `promised` was read already.
 
     No more of a roll is lost than it has besides its plies: they may lie beyond its end by what a tape is out, and
     nothing has to be bought for that.
     """
-    pks = set(LayRoll.objects.from_flawed().values_list("roll", flat=True).order_by())
+    promised = promised or StillPromised()
     found: dict[tuple[str, ClothKey], Decimal] = defaultdict(Decimal)
-    for roll in _on_rolls(pks, _turns(pks)) if pks else ():
-        key, spare_m = cloth_key(roll.row.fabric_colour), _spare_m(roll)
+    for roll in _on_rolls(promised, promised.flaws):
+        key, spare_m = ClothKey(roll.there.fabric, roll.there.colour), _spare_m(roll)
         for n, lost_m in _lost(roll.placed).items():
             lost_here_m = min(lost_m[-1], spare_m)
             if lost_here_m > 0:
@@ -111,63 +124,52 @@ def _spare_m(roll: _OnRoll) -> Decimal:
     for run in roll.placed.runs:
         plies[run.promise] += run.plies
     taken_mm = sum(count * roll.due[n].exact_mm for n, count in plies.items())
-    return roll.row.left_m - Decimal(repr(round(taken_mm / 1000, 6)))
-
-
-#: When the turn of each lay is, and its pk, by its batch and number.
-Turns = Mapping[tuple[str, int], tuple[tuple[int, int, int], int]]
+    return roll.there.left_m - Decimal(repr(round(taken_mm / 1000, 6)))
 
 
 @dataclass(frozen=True)
 class _OnRoll:
     """A roll with its flaws, what is promised of it in the order it is cut, and where that lies."""
 
-    row: Roll
-    flaws: Sequence[RollFlaw]
+    there: RollPromised
+    flaws: Sequence[FlawOnRoll]
     due: Sequence[Promise]
     placed: Placed
 
 
-def _on_rolls(pks: Collection[int], turns: Turns) -> Iterator[_OnRoll]:
-    """What lies on these rolls. Three queries."""
-    rows = Roll.objects.with_left().filter(pk__in=pks).select_related("fabric_colour__fabric")
-    rolls = {row.pk: row for row in rows.prefetch_related("flaws")}
-    promises = promises_from({pk: row.fabric_colour.fabric for pk, row in rolls.items()})
-    for pk, row in sorted(rolls.items()):
-        there = [flaw for flaw in row.flaws.all() if flaw.to_m > 0 and flaw.from_m < row.left_m]
-        due = sorted(
-            (one for one in promises.get(pk, ()) if (one.batch, one.lay) in turns),
-            key=lambda one: turns[one.batch, one.lay][0],
-        )
-        placed = placed_on(row.left_m, [(max(f.from_m, Decimal(0)), f.to_m) for f in there], due)
-        yield _OnRoll(row, there, due, placed)
+def _on_rolls(promised: StillPromised, pks: Iterable[int]) -> Iterator[_OnRoll]:
+    """What lies on these rolls."""
+    for pk in sorted(set(pks) & set(promised.promises)):
+        there, flaws, due = promised.rolls[pk], promised.flaws.get(pk, ()), promised.promises[pk]
+        placed = placed_on(there.left_m, [(flaw.from_m, flaw.to_m) for flaw in flaws], due)
+        yield _OnRoll(there, flaws, due, placed)
 
 
 def _may_have_flaws(row: object) -> bool:
     return getattr(row, "roll_id", None) is not None and bool(getattr(row, "has_flaws", True))
 
 
-def _turns(rolls: Iterable[int]) -> Turns:
-    """Of each lay still to be cut from these rolls, by its batch and number, when its turn is, and its pk: what is on
-    the table comes first, then batch by batch.
-    """
-    plies = LayCloth.objects.filter(rolls__roll__in=list(rolls))
-    rows = Lay.objects.to_cut().filter(cloths__in=plies).with_turn().without_drawing().select_related("batch")
-    of_batch: dict[int, dict[int, Lay]] = defaultdict(dict)
-    for row in rows:
-        of_batch[row.batch_id][row.pk] = row
-    found = {}
-    for pk, lays in of_batch.items():
-        for turn, lay in enumerate(in_turn(list(lays.values()))):
-            is_later = lay.batch.state != Batch.State.CUTTING
-            found[lay.batch.number, lay.number] = ((int(is_later), pk, turn), lay.pk)
-    return found
+def _with_what_is_cut(
+    of_lay: Mapping[tuple[str, int], Sequence[RollAhead]],
+) -> dict[tuple[str, int], tuple[RollAhead, ...]]:
+    """With the lays that plies of these rolls are cut for already. One query, none for none."""
+    cut: dict[int, set[tuple[str, int]]] = defaultdict(set)
+    rolls = {one.pk for found in of_lay.values() for one in found}
+    if rolls:
+        told = LayFact.objects.filter(roll__in=rolls, taken_back_at=None, spreads__gt=0).order_by()
+        for roll, *name in told.values_list(
+            "roll", "lay_cloth__lay__batch__number", "lay_cloth__lay__number"
+        ):
+            cut[roll].add((name[0], name[1]))
+    return {
+        name: tuple(replace(one, cut=frozenset(cut[one.pk] - {name})) for one in found)
+        for name, found in of_lay.items()
+    }
 
 
-def _ahead(
-    roll: Roll, flaws: Sequence[RollFlaw], due: Sequence[Promise], placed: Placed, lay: tuple[str, int]
-) -> RollAhead | None:
+def _ahead(roll: _OnRoll, lay: tuple[str, int]) -> RollAhead | None:
     """What of a roll is before the plies of one lay (batch, number); None where no flaw is in their way."""
+    flaws, due, placed = roll.flaws, roll.due, roll.placed
     own = {n for n, one in enumerate(due) if (one.batch, one.lay) == lay}
     at = [k for k, run in enumerate(placed.runs) if run.promise in own]
     runs = [placed.runs[k] for k in at]
@@ -177,7 +179,7 @@ def _ahead(
     is_together = at[-1] - at[0] == len(at) - 1
     start_mm = _end_mm(placed.runs[: at[0]], due) if is_together else 0.0
     begins, passed, count, keep_mm = [], [], 0, 0.0
-    shown: dict[int, RollFlaw] = {}
+    shown: dict[int, FlawOnRoll] = {}
     for run in runs:
         if run.lost_mm > NOTHING_MM:
             here = _between(flaws, run.from_mm - run.lost_mm, run.from_mm)
@@ -190,8 +192,8 @@ def _ahead(
     exact_mm = sum(run.plies * due[run.promise].exact_mm for run in runs) if count == plies else 0.0
     takes_m = Decimal(repr(exact_mm)) / 1000 + to_cm(sum(run.lost_mm for run in runs))
     return RollAhead(
-        pk=roll.pk,
-        number=roll.number,
+        pk=roll.there.pk,
+        number=roll.there.number,
         after=tuple(dict.fromkeys((one.batch, one.lay) for one in before)) if is_together else (),
         flaws=tuple((_mm(f.from_m) - start_mm, _mm(f.to_m) - start_mm) for f in shown.values()),
         begins=tuple(begins) if is_together else (),
@@ -199,6 +201,7 @@ def _ahead(
         takes_m=takes_m if exact_mm else Decimal(0),
         passed=tuple(passed),
         keep_mm=keep_mm,
+        before=frozenset((one.batch, one.lay) for one in before) - {lay},
     )
 
 
@@ -211,7 +214,7 @@ def _end_mm(runs: Sequence[RunOnRoll], due: Sequence[Promise]) -> float:
     return runs[-1].to_mm + longer_mm if runs else 0.0
 
 
-def _between(flaws: Iterable[RollFlaw], low_mm: float, high_mm: float) -> list[RollFlaw]:
+def _between(flaws: Iterable[FlawOnRoll], low_mm: float, high_mm: float) -> list[FlawOnRoll]:
     """Flaws that lie in a piece of the roll, from its outer end."""
     return [f for f in flaws if _mm(f.to_m) > low_mm + NOTHING_MM and _mm(f.from_m) < high_mm - NOTHING_MM]
 

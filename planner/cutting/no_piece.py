@@ -9,8 +9,9 @@ from planner.core.units import format_length
 from planner.cutting.counted_on import flaws_in_words
 from planner.cutting.models import Lay
 from planner.cutting.portions import Portion
+from planner.materials.dues import mm_as_bought
 from planner.materials.models import Roll
-from planner.materials.promised import flaws_of, mm_as_bought, promises_of
+from planner.materials.promised import StillPromised, flaws_of
 
 
 def flaws_in_the_way(lay: Lay, portions: Sequence[Portion], display: str) -> tuple[str, ...]:
@@ -27,7 +28,7 @@ def flaws_in_the_way(lay: Lay, portions: Sequence[Portion], display: str) -> tup
     rolls = list(rows.distinct())
     flaws = flaws_of({roll.pk: roll.left_m for roll in rolls})
     fabric = next(iter(colours.values())).fabric
-    promises = promises_of(list(flaws), fabric)
+    promises = StillPromised().promises
     ply_mm = mm_as_bought(
         (lay.marker.length_mm or lay.estimated_length_mm) + 2 * lay.end_allowance_mm,
         fabric.shrinkage_handling,

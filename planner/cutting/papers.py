@@ -81,6 +81,8 @@ class PaperSetting:
     not_noted: Collection[str] = ()
     #: Flaws of its rolls before the plies of each lay, in words, by its number.
     flaws: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
+    #: The turns of lays that share rolls with flaws, by their numbers.
+    at_flaws: Mapping[int, int] = field(default_factory=dict)
 
 
 def heading_of(key: str, setting: PaperSetting) -> Heading:
@@ -130,6 +132,7 @@ def _lays(plan: Plan, shop: Workshop, setting: PaperSetting) -> tuple[LayPaper, 
             mark=setting.marks.get(str(lay.number), ""),
             is_noted=str(lay.number) not in setting.not_noted,
             flaws=setting.flaws.get(lay.number, ()),
+            at_flaws=setting.at_flaws.get(lay.number),
         )
         for lay in lay_papers(plan, shop, setting.rolls, setting.cut, setting.told)
     )

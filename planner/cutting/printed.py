@@ -34,7 +34,7 @@ from planner.cutting.reading import BundleThere
 #: Papers of the whole batch; the cut ticket of a lay goes by the lay's number ("3").
 SHEET, BUNDLES = "sheet", "bundles"
 #: Grows with every change of what a fingerprint is made of; what was noted before this was counted says none.
-MADE_OF = 3
+MADE_OF = 4
 #: Letters and figures of a mark: none that are taken for another in pencil.
 _LETTERS, _FIGURES = "ACDEFHKLMNPRTUVWXY", "2345679"
 
@@ -147,9 +147,17 @@ class PapersNow:
         return tuple(sorted({*self.old_tickets, *self.missing}))
 
 
-def papers_now(batch: Batch, lays: Sequence[Lay], bundles: Sequence[BundleThere], today: date) -> PapersNow:
-    """The papers of a batch with all its lays, read with their rolls. No query where no roll of them has flaws."""
-    now = fingerprints(lays, bundles)
+def papers_now(
+    batch: Batch,
+    lays: Sequence[Lay],
+    bundles: Sequence[BundleThere],
+    today: date,
+    ahead: FlawsAhead | None = None,
+) -> PapersNow:
+    """The papers of a batch with all its lays, read with their rolls; `ahead` as for :func:`fingerprints`. No query
+    where no roll of them has flaws.
+    """
+    now = fingerprints(lays, bundles, ahead)
     tickets = {lay.number: paper_now(batch, str(lay.number), now, today) for lay in lays}
     uncut = any(lay.cut_at is None for lay in lays)
     old, missing = old_and_missing(batch.printed, lays, now)

@@ -133,6 +133,16 @@ class BatchNeedQuerySet(models.QuerySet):
         return self.filter(batch__in=Batch.objects.in_work().order_by())
 
 
+def _first_due(lay: str) -> Subquery:
+    """The first day that anything cut from a lay is due. A bundle for several orders is due with the batch."""
+    from planner.cutting.models import Bundle
+
+    days = Bundle.objects.filter(lays=OuterRef(lay)).annotate(
+        day=Coalesce("line__order__due_on", "batch__due_on")
+    )
+    return Subquery(days.order_by(F("day").asc(nulls_last=True)).values("day")[:1])
+
+
 class LayQuerySet(models.QuerySet):
     """Lays."""
 
@@ -159,19 +169,18 @@ class LayQuerySet(models.QuerySet):
 
         A bundle for several orders is due with the batch, as its ticket says.
         """
-        from planner.cutting.models import Bundle, LayCloth, LayRoll
+        from planner.cutting.models import LayCloth, LayRoll
 
-        day = Coalesce("line__order__due_on", "batch__due_on")
-        days = (
-            Bundle.objects.filter(lays=OuterRef("pk"))
-            .annotate(day=day)
-            .order_by(F("day").asc(nulls_last=True))
-        )
         some = LayCloth.objects.filter(lay=OuterRef("pk"), cut_spreads__gt=0)
         to_buy = LayRoll.objects.filter(lay_cloth__lay=OuterRef("pk"), roll__isnull=True)
-        return self.annotate(
-            first_due=Subquery(days.values("day")[:1]), some_cut=Exists(some), waits=Exists(to_buy)
-        )
+        return self.annotate(first_due=_first_due("pk"), some_cut=Exists(some), waits=Exists(to_buy))
+
+    def with_flaws_told(self) -> LayQuerySet:
+        """Annotates `has_flaws`: there is a flaw in what is left of a roll it is planned from."""
+        from planner.cutting.models import LayRoll
+
+        rolls = LayRoll.objects.filter(lay_cloth__lay=OuterRef("pk"), roll__flaws__to_m__gt=0)
+        return self.annotate(has_flaws=Exists(rolls))
 
     def without_drawing(self) -> LayQuerySet:
         """With the marker's length and state, but neither its job nor its places. One query."""
@@ -232,6 +241,14 @@ class LayRollQuerySet(models.QuerySet):
         from planner.materials.models import RollFlaw
 
         return self.annotate(has_flaws=Exists(RollFlaw.objects.filter(roll=OuterRef("roll"), to_m__gt=0)))
+
+    def first_due_at_flaws(self) -> Case:
+        """When the first of what is cut from the lay is due, as `with_turn` notes it, where there is a flaw in what is
+        left of the roll; else None, for nobody asks then."""
+        from planner.materials.models import RollFlaw
+
+        flaws = RollFlaw.objects.filter(roll=OuterRef("roll"), to_m__gt=0)
+        return Case(When(Exists(flaws), then=_first_due("lay_cloth__lay")), default=None)
 
     def from_flawed(self) -> LayRollQuerySet:
         """Of lays still to be cut, and there is a flaw in what is left of the roll."""

@@ -10,8 +10,9 @@ from planner.core.lays.model import LENGTHS
 from planner.core.rolls import PliesPromised, place_promised
 from planner.cutting.laid import length_mm
 from planner.cutting.models import Lay, LayCloth
+from planner.materials.dues import mm_as_bought
 from planner.materials.models import Fabric, Roll
-from planner.materials.promised import flaws_of, mm_as_bought, to_cm
+from planner.materials.promised import flaws_of, to_cm
 
 #: Metres are measured with a tape: so much more than the books say of a roll is no slip.
 BY_TAPE_M = Decimal("0.05")

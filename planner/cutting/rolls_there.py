@@ -12,8 +12,9 @@ from planner.core.cloth import shrunk
 from planner.core.rolls import RollThere, less_promised, place_promised
 from planner.core.spec import Cloth, ClothKey, Workshop
 from planner.cutting.models import Batch, BatchNeed, LayRoll
+from planner.materials.dues import Due, dues_of
 from planner.materials.models import FabricColour, Roll
-from planner.materials.promised import Due, dues_of
+from planner.materials.promised import StillPromised
 from planner.materials.specs import cloth_key
 
 #: Stands for stock that is not noted on any roll.
@@ -37,9 +38,10 @@ def rolls_there(
         .prefetch_related("flaws")
     )
     rows = rows.filter(fabric_colour__fabric__name__in={key.fabric for key in keys})
-    others = dues_of(_of_others(batch))
+    still = StillPromised()
+    others = _of_others(batch, still)
     promised = _by_roll(others)
-    own = {} if but is None or batch is None else promised_to(batch, but)
+    own = {} if but is None or batch is None else promised_to(batch, but, still)
     found: dict[ClothKey, list[RollThere]] = defaultdict(list)
     on_rolls: dict[ClothKey, float] = defaultdict(float)
     for row in rows:
@@ -71,17 +73,24 @@ def as_laid(length_mm: float, cloth: Cloth) -> float:
 
 
 def promised_before(batch: Batch | None) -> dict[int, list[Due]]:
-    """What other batches are still to take of each roll: those that come before this one."""
-    return _by_roll(dues_of(_of_others(batch)))
+    """What other batches are still to take of each roll, as they are cut: those that come before this one."""
+    return _by_roll(_of_others(batch, StillPromised()))
 
 
-def _of_others(batch: Batch | None) -> QuerySet[LayRoll]:
-    return LayRoll.objects.filter(lay_cloth__lay__batch__in=_before(batch))
+def _of_others(batch: Batch | None, still: StillPromised) -> list[Due]:
+    if batch is None:
+        return list(still.dues)
+    return [
+        due for due in still.dues if due.batch_pk < batch.pk or (due.is_cutting and due.batch_pk != batch.pk)
+    ]
 
 
-def promised_to(batch: Batch, but: Collection[int] = ()) -> dict[int, list[Due]]:
-    """What the plies of this batch are still to take of each roll, these left out (LayCloth pk)."""
-    return _on_rolls(LayRoll.objects.filter(lay_cloth__lay__batch=batch).exclude(lay_cloth__in=but))
+def promised_to(
+    batch: Batch, but: Collection[int] = (), still: StillPromised | None = None
+) -> dict[int, list[Due]]:
+    """What the plies of this batch are still to take of each roll, as they are cut, these left out (LayCloth pk)."""
+    dues = (still or StillPromised()).dues
+    return _by_roll(due for due in dues if due.batch_pk == batch.pk and due.cloth not in but)
 
 
 def lengths_mm(dues: Mapping[int, Iterable[Due]]) -> dict[int, float]:
@@ -92,7 +101,8 @@ def lengths_mm(dues: Mapping[int, Iterable[Due]]) -> dict[int, float]:
 def promised_twice(rolls: Iterable[int], shop: Workshop) -> set[int]:
     """Which of these rolls have not enough for all that they are to give."""
     promised = LayRoll.objects.filter(roll__in=list(rolls))
-    due = _on_rolls(promised.filter(lay_cloth__lay__batch__in=Batch.objects.planned_not_cut().order_by()))
+    planned = Batch.objects.planned_not_cut().order_by()
+    due = _by_roll(dues_of(promised.filter(roll__isnull=False, lay_cloth__lay__batch__in=planned)))
     rows = Roll.objects.with_left().filter(pk__in=list(due)).select_related("fabric_colour__fabric")
     return {
         row.pk
@@ -122,10 +132,6 @@ def _before(batch: Batch | None) -> QuerySet[Batch]:
         return Batch.objects.planned_not_cut().order_by()
     first = Q(pk__lt=batch.pk) | Q(state=Batch.State.CUTTING)
     return Batch.objects.planned_not_cut().filter(first).exclude(pk=batch.pk).order_by()
-
-
-def _on_rolls(promised: QuerySet[LayRoll]) -> dict[int, list[Due]]:
-    return _by_roll(dues_of(promised.filter(roll__isnull=False)))
 
 
 def _by_roll(dues: Iterable[Due]) -> dict[int, list[Due]]:

@@ -169,8 +169,15 @@ def buy_in_words(
     return f"Buy {text} and {rest} more" if rest else f"Buy {text}"
 
 
-def batch_answer(read: PlannedBatch, display: str, in_all: Mapping[ClothKey, str] | None = None) -> str:
-    """The first line of a planned batch: what has to happen next. Its lays know their turn by `bundles_of`."""
+def batch_answer(
+    read: PlannedBatch,
+    display: str,
+    in_all: Mapping[ClothKey, str] | None = None,
+    at_flaws: Mapping[int, int] | None = None,
+) -> str:
+    """The first line of a planned batch: what has to happen next. Its lays know their turn by `bundles_of`, but for
+    `at_flaws`, see `in_turn`.
+    """
     if not read.is_nested:
         waiting = sum(lay.marker.state in {"waiting", "nesting"} for lay in read.lays)
         if not waiting and not read.is_settled and all(lay.marker.is_final for lay in read.lays):
@@ -187,7 +194,7 @@ def batch_answer(read: PlannedBatch, display: str, in_all: Mapping[ClothKey, str
     too_long = f"; {len(long)} {'is' if len(long) == 1 else 'are'} longer than the table" if long else ""
     at_once = [
         lay.number
-        for lay in in_turn(read.lays)
+        for lay in in_turn(read.lays, at_flaws)
         if lay.cut_at is None and not lay.waits and lay.number not in long
     ]
     if buy and 0 < len(at_once) < len(uncut):

@@ -53,7 +53,13 @@ def with_marks(
         for lay in lays
         if lay.pk in ahead.of_lay
     }
-    return replace(setting, marks=marks, not_noted=not_noted(batch.printed, now), flaws=told)
+    return replace(
+        setting,
+        marks=marks,
+        not_noted=not_noted(batch.printed, now),
+        flaws=told,
+        at_flaws=ahead.turns_of(batch),
+    )
 
 
 def plain_setting(room: Workroom, heading: Heading) -> PaperSetting:

@@ -172,13 +172,14 @@ _ALL_CLAIMS = KeptQuestion(
 
 def claims(batch: Batch | None) -> Claims:
     """The claims on the stock as `batch` meets them; anything new (None) comes after all others. One query, one more
-    where others want cloth, and five more where plies come from rolls with flaws.
+    where others want cloth, and two more where plies come from rolls with flaws.
 
     Of two batches the one with the lower number was first.
     """
     found = Claims()
     rows = _ALL_CLAIMS.ask() if batch is None else _CLAIMS_MET.ask(batch=batch.pk)
-    lost = lost_at_flaws() if any(row[-1] for row in rows) else {}
+    promised = StillPromised()
+    lost = lost_at_flaws(promised) if any(row[-1] for row in rows) else {}
     for row in rows:
         fabric, fabric_colour, damage, notion, notion_colour = row[:5]
         batch_id, number, cones, need, taken, left = row[5:-1]
@@ -204,12 +205,11 @@ def claims(batch: Batch | None) -> Claims:
             found.lost_m[key] = lost_m
         if not rest or batch.state == Batch.State.DONE:
             found.settled.add(key)
-    return _with_pieces(found, batch) if found.off_rolls_m else found
+    return _with_pieces(found, batch, promised) if found.off_rolls_m else found
 
 
-def _with_pieces(found: Claims, batch: Batch | None) -> Claims:
+def _with_pieces(found: Claims, batch: Batch | None, promised: StillPromised) -> Claims:
     """With what of the cloth that others want comes from rolls, and what of it fits on nothing there. One query."""
-    promised = StillPromised()
     for names, promises in promised.from_rolls().items():
         key = ClothKey(*names)
         for one in promises:

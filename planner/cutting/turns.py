@@ -2,22 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from planner.core.lays.order import LayState, cutting_order
 from planner.cutting.models import Batch, Lay
+from planner.materials.promised import StillPromised
 
 
-def in_turn(lays: Sequence[Lay]) -> list[Lay]:
-    """Lays (read `with_turn`, or given what it notes) in the order they are cut. No query."""
+def in_turn(lays: Sequence[Lay], at_flaws: Mapping[int, int] | None = None) -> list[Lay]:
+    """Lays (read `with_turn`, or given what it notes) in the order they are cut. `at_flaws` are the turns that rolls
+    with flaws give them (see `FlawsAhead.turns_of`), by their numbers. No query.
+    """
     by_number = {lay.number: lay for lay in lays}
+    turns = at_flaws or {}
     states = [
-        LayState(lay.number, lay.cut_at is not None, lay.some_cut, lay.waits, lay.first_due) for lay in lays
+        LayState(
+            lay.number,
+            lay.cut_at is not None,
+            lay.some_cut,
+            lay.waits,
+            lay.first_due,
+            turns.get(lay.number),
+        )
+        for lay in lays
     ]
     return [by_number[number] for number in cutting_order(states)]
 
 
 def next_to_cut(batch: Batch) -> int:
-    """The number of the lay whose turn it is, 0 where all are cut. One query."""
-    uncut = list(batch.lays.filter(cut_at__isnull=True).with_turn())
-    return in_turn(uncut)[0].number if uncut else 0
+    """The number of the lay whose turn it is, 0 where all are cut. One query, three where several have rolls with
+    flaws.
+    """
+    uncut = list(batch.lays.filter(cut_at__isnull=True).with_turn().with_flaws_told())
+    turns = {}
+    if sum(lay.has_flaws for lay in uncut) > 1:
+        found = StillPromised().at_flaws
+        turns = {number: turn for (own, number), turn in found.items() if own == batch.number}
+    return in_turn(uncut, turns)[0].number if uncut else 0

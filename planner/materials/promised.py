@@ -11,18 +11,17 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from decimal import ROUND_UP, Decimal
 from functools import cached_property
-from itertools import groupby
 from typing import Any
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet, Sum
-from django.db.models.functions import Coalesce
+from django.db.models import Exists, OuterRef, QuerySet
 
 from planner.common.kept_questions import KeptQuestion
-from planner.core.cloth import before_washing
-from planner.core.lays.model import LENGTHS
-from planner.core.rolls import BY_TAPE_MM, Placed, PliesPromised, free_stretches, place_promised, still_from
-from planner.materials.models import Fabric, Roll, RollFlaw
+from planner.core.lays.order import LayState, cutting_order
+from planner.core.rolls import BY_TAPE_MM, FlawedRoll, Placed, PliesPromised, free_stretches, place_promised
+from planner.materials.dues import END_AT, MODE_AT, ROLL_AT, SHARE_ENDS, Due, dues_in, mm_as_bought, shares
+from planner.materials.models import Roll, RollFlaw
 from planner.materials.querysets import summed_moves
+from planner.materials.turns import BatchTurn, LayName, lays_in, turns_at_flaws
 
 _CENTIMETRE = Decimal("0.01")
 BY_TAPE_M = Decimal(str(BY_TAPE_MM)) / 1000
@@ -51,20 +50,6 @@ class Promise:
         return self.plies.ply_mm + _NOTHING_MM
 
 
-def promises_of(rolls: Collection[int], fabric: Fabric) -> dict[int, tuple[Promise, ...]]:
-    """What lays not cut yet are to take of rolls, by roll; of lays cut in part only what is still to come."""
-    return promises_from(dict.fromkeys(rolls, fabric))
-
-
-def promises_from(rolls: Mapping[int, Fabric]) -> dict[int, tuple[Promise, ...]]:
-    """The same of rolls (pk) of several fabrics. One query."""
-    found: dict[int, list[Promise]] = defaultdict(list)
-    for due in _dues(_PROMISED.ask()):
-        if due.roll is not None and (fabric := rolls.get(due.roll)) is not None:
-            found[due.roll].append(_promise(due, fabric.shrinkage_handling, fabric.shrinkage_length_percent))
-    return {roll: tuple(own) for roll, own in found.items()}
-
-
 def short_of(
     left_m: Decimal, flaws: Iterable[tuple[Decimal, Decimal]], promises: Iterable[Promise]
 ) -> tuple[int, ...]:
@@ -76,9 +61,13 @@ def placed_on(
     left_m: Decimal, flaws: Iterable[tuple[Decimal, Decimal]], promises: Iterable[Promise]
 ) -> Placed:
     """Where the plies of these promises, in the order they are cut, lie on a roll with so much left and such flaws."""
+    roll = _as_reckoned(left_m, flaws)
+    return place_promised(roll.length_mm, roll.flaws, [promise.plies for promise in promises])
+
+
+def _as_reckoned(left_m: Decimal, flaws: Iterable[tuple[Decimal, Decimal]]) -> FlawedRoll:
     length_mm = float(max(left_m, Decimal(0)) + BY_TAPE_M) * 1000
-    ranges = [(float(low) * 1000, float(high) * 1000) for low, high in flaws]
-    return place_promised(length_mm, ranges, [promise.plies for promise in promises])
+    return FlawedRoll(length_mm, tuple((float(low) * 1000, float(high) * 1000) for low, high in flaws))
 
 
 def lost_m(placed: Placed) -> Decimal:
@@ -144,37 +133,148 @@ class PliesToBuyFor:
     end_mm: float
 
 
+@dataclass(frozen=True)
+class FlawOnRoll:
+    """A flaw (pk) in what is left of a roll, metres from its outer end."""
+
+    pk: int
+    from_m: Decimal
+    to_m: Decimal
+
+
+@dataclass(frozen=True)
+class RollPromised:
+    """A roll that plies are to come from, with its number, what is left of it, and the names of fabric and colour."""
+
+    pk: int
+    number: str
+    left_m: Decimal
+    fabric: str
+    colour: str
+    has_flaws: bool
+    handling: str
+    shrinkage_percent: Decimal
+
+
 class StillPromised:
     """What lays of all batches that are still to be cut are promised, read when it is first asked for: two questions
-    of one page are answered by one query.
+    of one page are answered by one query. What comes of a roll comes in the order in which its lays are cut, so that
+    whoever asks where plies lie on it is told the same.
+
+    `flaws` are those of rolls where they have been read (of each all that is left).
     """
+
+    def __init__(self, flaws: Mapping[int, tuple[FlawOnRoll, ...]] | None = None) -> None:
+        self._known = flaws or {}
 
     @cached_property
     def rows(self) -> list[tuple[Any, ...]]:
         """As :func:`_with_rolls` asks for it."""
         return _PROMISED_WITH_ROLLS.ask()
 
+    @cached_property
+    def rolls(self) -> dict[int, RollPromised]:
+        """The rolls that anything is still to come from, by pk."""
+        return {
+            pk: RollPromised(pk, *row[SHARE_ENDS:-_OF_PLIES])
+            for row in self.rows
+            if (pk := row[ROLL_AT]) is not None
+        }
+
+    @cached_property
+    def dues(self) -> tuple[Due, ...]:
+        """What is still due, of rolls and of cloth to be bought, in the order in which the lays are cut."""
+        turns = {
+            (batch, number): (at, turn)
+            for at, ((_, _, batch), states) in enumerate(self._lays.items())
+            for turn, number in enumerate(
+                cutting_order(
+                    [replace(one, at_flaws=self.at_flaws.get((batch, one.number))) for one in states]
+                )
+            )
+        }
+        return tuple(sorted(self._dues, key=lambda due: turns[due.name]))
+
+    @cached_property
+    def at_flaws(self) -> dict[LayName, int]:
+        """The turns of lays at rolls with flaws among the others of their batches, as far as these matter. One more
+        query where several lays of a batch are cut from such a roll, unless all their flaws are known.
+        """
+        plies: dict[LayName, dict[int, list[PliesPromised]]] = defaultdict(lambda: defaultdict(list))
+        for due in self._dues:
+            if due.roll is not None and self.rolls[due.roll].has_flaws:
+                plies[due.name][due.roll].append(self._promise(due).plies)
+        batches = {(roll, batch) for (batch, _), own in plies.items() for roll in own}
+        if len(batches) == sum(len(own) for own in plies.values()):
+            return {}
+        used = sorted({roll for own in plies.values() for roll in own})
+        there = {pk: [(one.from_m, one.to_m) for one in self.flaws.get(pk, ())] for pk in used}
+        rolls = {pk: _as_reckoned(self.rolls[pk].left_m, there[pk]) for pk in used}
+        return turns_at_flaws(self._lays, plies, rolls)
+
+    @cached_property
+    def flaws(self) -> dict[int, tuple[FlawOnRoll, ...]]:
+        """The flaws left in these rolls by pk, none for those without any. One query, none where all are known."""
+        asked = [pk for pk, roll in self.rolls.items() if roll.has_flaws and pk not in self._known]
+        found: dict[int, tuple[FlawOnRoll, ...]] = dict(self._known)
+        if asked:
+            rows = RollFlaw.objects.filter(roll__in=asked, to_m__gt=0).order_by("from_m", "pk")
+            for roll, *flaw in rows.values_list("roll", "pk", "from_m", "to_m"):
+                one = FlawOnRoll(*flaw)
+                if one.from_m < self.rolls[roll].left_m:
+                    found[roll] = (*found.get(roll, ()), replace(one, from_m=max(one.from_m, Decimal(0))))
+        return found
+
+    @cached_property
+    def promises(self) -> dict[int, tuple[Promise, ...]]:
+        """What is to be taken of each roll (pk), in the order in which the lays are cut; of lays cut in part only what
+        is still to come.
+        """
+        return self._promises(self.dues)
+
     def from_rolls(self) -> dict[tuple[str, str], tuple[Promise, ...]]:
         """What is to be taken of rolls, by the names of fabric and colour."""
-        of_roll = {row[_ROLL_AT]: row[_SHARE_ENDS:-_OF_PLIES] for row in self.rows if row[_ROLL_AT]}
-        found: dict[tuple[str, str], list[Promise]] = defaultdict(list)
-        for due in _dues(self.rows):
-            if due.roll is not None:
-                _, _, fabric, colour, _, *shrinks = of_roll[due.roll]
-                found[fabric, colour].append(_promise(due, *shrinks))
-        return {key: tuple(own) for key, own in found.items()}
+        found: dict[tuple[str, str], tuple[Promise, ...]] = defaultdict(tuple)
+        for pk, own in self.by_number.items():
+            found[self.rolls[pk].fabric, self.rolls[pk].colour] += own
+        return dict(found)
 
     def to_buy_for(self) -> list[PliesToBuyFor]:
         """Plies that no roll has cloth for, of lays that have been nested, in the order they were written."""
         found = [
-            PliesToBuyFor(pk, batch, fabric, colour, spreads, row[_MODE_AT], length_mm, row[_END_AT])
+            PliesToBuyFor(pk, batch, fabric, colour, spreads, row[MODE_AT], length_mm, row[END_AT])
             for row in self.rows
-            for roll, spreads in [row[_ROLL_AT : _ROLL_AT + 2]]
-            for pk, batch, fabric, colour, length_mm, state, seed in [row[-_OF_PLIES:]]
+            for roll, spreads in [row[ROLL_AT : ROLL_AT + 2]]
+            for pk, batch, fabric, colour, length_mm, state, seed, _ in [row[-_OF_PLIES:]]
             # As long as a marker is nested for the first time its plies are given no rolls.
             if roll is None and length_mm is not None and (seed or state not in {"waiting", "nesting"})
         ]
         return sorted(found, key=lambda one: one.pk)
+
+    @cached_property
+    def by_number(self) -> dict[int, tuple[Promise, ...]]:
+        """What is to be taken of each roll, in the order in which the lays are numbered."""
+        return self._promises(self._dues)
+
+    @cached_property
+    def _dues(self) -> list[Due]:
+        return dues_in(self.rows)
+
+    @cached_property
+    def _lays(self) -> dict[BatchTurn, list[LayState]]:
+        return lays_in(self.rows, _DUE_AT)
+
+    def _promises(self, dues: Iterable[Due]) -> dict[int, tuple[Promise, ...]]:
+        found: dict[int, list[Promise]] = defaultdict(list)
+        for due in dues:
+            if due.roll is not None:
+                found[due.roll].append(self._promise(due))
+        return {roll: tuple(own) for roll, own in found.items()}
+
+    def _promise(self, due: Due) -> Promise:
+        assert due.roll is not None
+        roll = self.rolls[due.roll]
+        return _promise(due, roll.handling, roll.shrinkage_percent)
 
 
 def over_promised(
@@ -186,32 +286,24 @@ def over_promised(
     """
     if rolls is not None and not rolls:
         return ()
-    found: dict[int, list[Promise]] = defaultdict(list)
-    there: dict[int, tuple[Any, ...]] = {}
-    rows = (promised or StillPromised()).rows
-    for row in rows:
-        if row[_ROLL_AT] is not None and (rolls is None or row[_ROLL_AT] in rolls):
-            there[row[_ROLL_AT]] = row[_SHARE_ENDS:-_OF_PLIES]
-    for due in _dues(rows):
-        if due.roll is not None and due.roll in there:
-            _, _, _, _, _, *shrinks = there[due.roll]
-            found[due.roll].append(_promise(due, *shrinks))
-    left = {pk: there[pk][_LEFT_M] for pk in found if there[pk][_HAS_FLAWS]}
-    flaws = defaultdict(tuple, flaws_of(left))
+    promised = promised or StillPromised()
+    found = {pk: own for pk, own in promised.by_number.items() if rolls is None or pk in rolls}
+    there = {pk: promised.rolls[pk] for pk in found}
+    flaws = defaultdict(tuple, flaws_of({pk: roll.left_m for pk, roll in there.items() if roll.has_flaws}))
     return tuple(
         OverPromised(
-            number,
-            left_m,
-            tuple(found[pk]),
-            fabric,
-            colour,
+            roll.number,
+            roll.left_m,
+            found[pk],
+            roll.fabric,
+            roll.colour,
             short,
             flaws[pk],
-            longest_m(left_m, flaws[pk]),
+            longest_m(roll.left_m, flaws[pk]),
             pk,
         )
-        for pk, (number, left_m, fabric, colour, *_) in sorted(there.items())
-        if any(short := short_of(left_m, flaws[pk], found[pk]))
+        for pk, roll in sorted(there.items())
+        if any(short := short_of(roll.left_m, flaws[pk], found[pk]))
     )
 
 
@@ -243,12 +335,8 @@ def _promised() -> Any:
     return rows.filter(lay_cloth__lay__batch__state__in=["planned", "cutting"])
 
 
-#: Where mode, end allowance and roll stand in what :func:`_shares` asks for, and where that ends.
-_MODE_AT, _END_AT, _ROLL_AT, _SHARE_ENDS = 3, 5, 8, 11
-#: Where what is left, and whether there are flaws, stands in what :func:`_with_rolls` asks for besides.
-_LEFT_M, _HAS_FLAWS = 1, 4
-#: So many of :func:`_with_rolls` at the end are of the plies.
-_OF_PLIES = 7
+#: So many of :func:`_with_rolls` at the end are of the plies, the last of which is when something of them is due.
+_OF_PLIES, _DUE_AT = 8, -1
 
 
 _FABRIC, _SHRINKS = "roll__fabric_colour__fabric__shrinkage_", ("handling", "length_percent")
@@ -261,93 +349,13 @@ def _with_rolls() -> QuerySet[Any]:
     shrinks = (f"{_FABRIC}{one}" for one in _SHRINKS)
     colour = "lay_cloth__fabric_colour"
     of_plies = ("pk", "lay_cloth__lay__batch_id", f"{colour}__fabric__name", f"{colour}__name")
-    return _shares(
+    return shares(
         _promised(),
         *("roll__number", summed_moves("roll", of="roll"), *names, flaws, *shrinks),
         *(*of_plies, *(f"lay_cloth__lay__marker__{one}" for one in ("length_mm", "state", "seed"))),
+        _promised().first_due_at_flaws(),
     )
 
 
-# Of all rolls: lays still to be cut are few, and so the questions are always worded alike.
-_PROMISED = KeptQuestion(lambda: _shares(_promised()))
+# Of all rolls: lays still to be cut are few, and so the question is always worded alike.
 _PROMISED_WITH_ROLLS = KeptQuestion(_with_rolls)
-
-
-@dataclass(frozen=True)
-class Due:
-    """What a lay is still to take of one roll: so many spreads, as plies of cloth as it lies on the table.
-
-    `roll` is None where that cloth is to be bought. `cloth` are the plies in the lay (LayCloth pk), of one `colour`
-    (FabricColour pk), `mode` is that of it.
-    """
-
-    roll: int | None
-    batch: str
-    lay: int
-    spreads: int
-    plies: PliesPromised
-    cloth: int = 0
-    mode: str = "open"
-    colour: int = 0
-
-    @property
-    def length_mm(self) -> float:
-        """All of it."""
-        return self.plies.length_mm
-
-
-def dues_of(promised: QuerySet[Any]) -> list[Due]:
-    """What the lays of these promises (LayRoll), as far as they are not cut, are still to take of rolls, and of cloth
-    to be bought. One query.
-
-    Told besides are the other rolls of the same plies: what was cut from another roll than planned stands for what was
-    planned first.
-    """
-    return _dues(_shares(promised))
-
-
-def _shares(promised: QuerySet[Any], *more: Any) -> QuerySet[Any]:
-    facts = Q(lay_cloth__facts__roll=F("roll"), lay_cloth__facts__taken_back_at=None)
-    of_plies = promised.filter(lay_cloth__lay__cut_at=None).order_by().values("lay_cloth")
-    return (
-        promised.model._default_manager.filter(lay_cloth__in=of_plies)
-        .annotate(cut=Coalesce(Sum("lay_cloth__facts__spreads", filter=facts), 0))
-        .order_by("lay_cloth__lay__batch_id", "lay_cloth__lay__number", "lay_cloth_id", "position", "pk")
-        .values_list(
-            "lay_cloth",
-            "lay_cloth__lay__batch__number",
-            "lay_cloth__lay__number",
-            "lay_cloth__lay__mode",
-            Coalesce("lay_cloth__lay__marker__length_mm", "lay_cloth__lay__estimated_length_mm"),
-            "lay_cloth__lay__end_allowance_mm",
-            F("lay_cloth__spreads") - Coalesce("lay_cloth__cut_spreads", 0),
-            "lay_cloth__fabric_colour",
-            "roll",
-            "spreads",
-            "cut",
-            *more,
-        )
-    )
-
-
-def _dues(rows: Iterable[tuple[Any, ...]]) -> list[Due]:
-    found = []
-    for plies, own in groupby(rows, key=lambda row: row[:_ROLL_AT]):
-        cloth, batch, lay, mode, length_mm, ends_mm, left, colour = plies
-        shares = [row[_ROLL_AT:_SHARE_ENDS] for row in own]
-        cut = {roll: spreads for roll, _, spreads in shares}
-        ply_mm, each = length_mm + 2.0 * ends_mm, LENGTHS[mode]
-        # What may be told at the end are plies that were dealt to nothing.
-        still = still_from([share[:2] for share in shares], cut, max(left, 0))[: len(shares)]
-        for roll, spreads in still:
-            if spreads:
-                promised = PliesPromised(ply_mm, spreads * each, each)
-                found.append(Due(roll, batch, lay, spreads, promised, cloth, mode, colour))
-    return found
-
-
-def mm_as_bought(on_table_mm: float, handling: str, shrinkage_percent: Decimal) -> float:
-    """Length on the roll for a length on the table; more where cloth is washed first."""
-    if handling == Fabric.Shrinkage.WASH_FIRST:
-        return before_washing(on_table_mm, max(float(shrinkage_percent) / 100.0, 0.0))
-    return on_table_mm

@@ -10,8 +10,16 @@ from typing import Any
 from django.db.models import F, QuerySet
 
 from planner.core.rolls import Placed
-from planner.materials.models import Fabric, Roll, RollFlaw
-from planner.materials.promised import BY_TAPE_M, Promise, longest_m, lost_m, placed_on, promises_of
+from planner.materials.models import Roll, RollFlaw
+from planner.materials.promised import (
+    BY_TAPE_M,
+    FlawOnRoll,
+    Promise,
+    StillPromised,
+    longest_m,
+    lost_m,
+    placed_on,
+)
 from planner.papers.layers import spreads_in_words, way_of
 
 #: The drawing of a roll is so wide, in its own units (`templates/materials/_roll.html`).
@@ -102,12 +110,16 @@ class RollOnShelf:
         return longest_m(self.left_m, self._ranges)
 
 
-def on_shelf(rolls: QuerySet[Roll], fabric: Fabric) -> tuple[RollOnShelf, ...]:
-    """Rolls of one fabric with flaws and promises, in three queries however many they are."""
+def on_shelf(rolls: QuerySet[Roll]) -> tuple[RollOnShelf, ...]:
+    """Rolls with flaws and promises, these in the order their lays are cut. Three queries however many they are; one
+    more where several lays of a batch are cut from another roll with flaws."""
     rows = list(rolls.with_begun().prefetch_related("flaws"))  # type: ignore[attr-defined]
-    promises = promises_of([row.pk for row in rows], fabric)
+    flaws = {row.pk: _flaws(row) for row in rows}
+    promises = StillPromised(
+        {pk: tuple(FlawOnRoll(one.pk, one.from_m, one.to_m) for one in own) for pk, own in flaws.items()}
+    ).promises
     return tuple(
-        RollOnShelf(row, row.left_m, row.is_begun, _flaws(row), promises.get(row.pk, ())) for row in rows
+        RollOnShelf(row, row.left_m, row.is_begun, flaws[row.pk], promises.get(row.pk, ())) for row in rows
     )
 
 

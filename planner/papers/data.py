@@ -177,6 +177,8 @@ class LayPaper:
     flaws: tuple[str, ...] = ()
     #: Its turn among the lays of the batch, and how many these are.
     turn: tuple[int, int] | None = None
+    #: Its turn among the lays that share rolls with flaws, None where it shares none.
+    at_flaws: int | None = None
     #: What it keeps to on cloth with a pattern.
     stripes: Stripes | None = None
 

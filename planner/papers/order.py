@@ -9,8 +9,11 @@ from planner.papers.data import LayPaper
 
 
 def in_order(lays: Sequence[LayPaper]) -> list[LayPaper]:
-    """Lays (with their `due_on`) as they are cut one after the other."""
-    states = [LayState(lay.number, lay.is_cut, bool(lay.plies_cut), waits(lay), lay.due_on) for lay in lays]
+    """Lays (with `due_on` and `at_flaws`) as they are cut one after the other."""
+    states = [
+        LayState(lay.number, lay.is_cut, bool(lay.plies_cut), waits(lay), lay.due_on, lay.at_flaws)
+        for lay in lays
+    ]
     by_number = {lay.number: lay for lay in lays}
     return [by_number[number] for number in cutting_order(states)]
 

@@ -94,7 +94,7 @@ def test_the_larger_of_what_is_lost_and_what_is_kept_for_flaws_is_needed(
 
 
 def test_the_page_of_the_roll_its_lay_and_the_needs_agree(batch: Batch, maker_client: Client) -> None:
-    (shelf,) = on_shelf(Roll.objects.with_left().filter(number="R9"), Fabric.objects.get(name="jersey"))
+    (shelf,) = on_shelf(Roll.objects.with_left().filter(number="R9"))
     assert float(shelf.free_m) == pytest.approx(free_m()) == pytest.approx(6.4)
     address = reverse("lay-detail", args=[batch.number, jersey_lay(batch).number])
     assert "13.6\u2009m of cloth as planned" in maker_client.get(address).content.decode()

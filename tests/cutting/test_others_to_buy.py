@@ -105,7 +105,7 @@ def test_of_a_roll_promised_in_part_the_rest_is_free_as_its_page_says(batches: t
     stock(ink(), round(ply_m(first) + Decimal("0.3"), 2), roll="R-1")
     rolling.assign_rolls(first)
     assert rolls_of(first).count("R-1") == 1
-    (there,) = on_shelf(Roll.objects.with_left().filter(number="R-1"), Fabric.objects.get(name="jersey"))
+    (there,) = on_shelf(Roll.objects.with_left().filter(number="R-1"))
     assert 0 < there.free_m <= Decimal("0.3")
     assert shelf(later).there == there.free_m
     assert free_workshop(None).cloths[JERSEY].in_stock_m == pytest.approx(float(there.free_m))
@@ -115,7 +115,7 @@ def test_page_bill_and_buy_list_tell_the_same(batches: tuple[Batch, Batch], make
     first, later = batches
     stock(ink(), round(ply_m(first) + Decimal("0.3"), 2), roll="R-1")
     rolling.assign_rolls(first)
-    (there,) = on_shelf(Roll.objects.with_left().filter(number="R-1"), Fabric.objects.get(name="jersey"))
+    (there,) = on_shelf(Roll.objects.with_left().filter(number="R-1"))
     free = f"{there.free_m}\N{THIN SPACE}m"
     html = maker_client.get(reverse("batch-detail", args=[later.number])).content.decode()
     (row,) = [one for one in html.split("<tr") if 'data-label="What"><span>jersey,' in one]

@@ -23,7 +23,7 @@ from planner.cutting.screens_lay import lay_table
 from planner.cutting.short_lots import MoreOfLot, lot_in_words
 from planner.cutting.stored import planned_batch
 from planner.materials.models import FabricColour, Roll, Workroom
-from planner.materials.promised import promises_of
+from planner.materials.promised import StillPromised
 from tests.core.makers import make_cloth
 from tests.cutting.lot_makers import come_in, two_plies_to_buy
 from tests.cutting.table_makers import jersey_lay, only_cloth
@@ -125,7 +125,7 @@ def test_the_part_is_kept_for_it_and_promised_to_nobody_else(batch: Batch, maker
     each_mm = float(spread_m(jersey_lay(batch))) * 1000
     # What other batches are left of it: 1.2 spreads less the one kept.
     assert lengths_mm(promised_before(another_batch(batch)))[roll.pk] == pytest.approx(each_mm)
-    ((promise,),) = promises_of([roll.pk], roll.fabric_colour.fabric).values()
+    ((promise,),) = StillPromised().promises.values()
     assert (promise.batch, promise.lay, promise.spreads) == (batch.number, jersey_lay(batch).number, 1)
     # Both plies are still to be bought, for the part alone cannot be cut; neither the ticket nor its bundles change.
     assert bought_m(batch) == to_buy

@@ -31,7 +31,7 @@ def a_roll(metres: float = 10, number: str = "R2", **fields: Any) -> Roll:
 
 
 def line_of(roll: Roll) -> Any:
-    return on_shelf(Roll.objects.with_left().filter(pk=roll.pk), roll.fabric_colour.fabric)[0]
+    return on_shelf(Roll.objects.with_left().filter(pk=roll.pk))[0]
 
 
 def promise(

@@ -11,7 +11,8 @@ from datetime import date
 class LayState:
     """How far a lay is: cut, begun, or waiting for cloth that is still to be bought.
 
-    `due_on` is the first day that anything cut from it is due, None where nobody said.
+    `due_on` is the first day that anything cut from it is due, None where nobody said. `at_flaws` is its turn among the
+    lays that share rolls with flaws, as :func:`planner.core.rolls.orders_losing_least` gives it; None for others.
     """
 
     number: int
@@ -19,6 +20,16 @@ class LayState:
     is_begun: bool = False
     waits: bool = False
     due_on: date | None = None
+    at_flaws: int | None = None
+
+    @property
+    def rank(self) -> int:
+        """Lays of a lower one come first: cut, begun, with its cloth there, waiting for cloth."""
+        if self.is_cut:
+            return 0
+        if self.is_begun:
+            return 1
+        return 3 if self.waits else 2
 
 
 def cutting_order(lays: Sequence[LayState]) -> tuple[int, ...]:
@@ -26,19 +37,19 @@ def cutting_order(lays: Sequence[LayState]) -> tuple[int, ...]:
 
     What is cut comes first, then what is begun, so that it leaves the table; then what has its cloth, and last what
     waits for cloth. Among these what is due first, and by number where there is no difference: so lays are numbered
-    that long plies come while the rolls are full.
+    that long plies come while the rolls are full. But those of one kind that share rolls with flaws change turns with
+    one another as is said of them (`at_flaws`), for cloth lost at a flaw is lost, and they are cut one after the other
+    anyway.
     """
-
-    def rank(lay: LayState) -> int:
-        if lay.is_cut:
-            return 0
-        if lay.is_begun:
-            return 1
-        return 3 if lay.waits else 2
 
     def key(lay: LayState) -> tuple[int, date, int]:
         # What is cut stands as it is numbered: its day tells nobody what to do next.
         due = date.max if lay.is_cut or lay.due_on is None else lay.due_on
-        return rank(lay), due, lay.number
+        return lay.rank, due, lay.number
 
-    return tuple(lay.number for lay in sorted(lays, key=key))
+    found = sorted(lays, key=key)
+    turns = [n for n, lay in enumerate(found) if not lay.is_cut and lay.at_flaws is not None]
+    changed = sorted((found[n] for n in turns), key=lambda lay: (lay.rank, lay.at_flaws, lay.number))
+    for n, lay in zip(turns, changed, strict=True):
+        found[n] = lay
+    return tuple(lay.number for lay in found)

@@ -23,6 +23,7 @@ from planner.cutting.counted_on import counted_on_by, counted_on_in_words
 from planner.cutting.demand import batch_demand
 from planner.cutting.figures_since import too_long_in_words
 from planner.cutting.filling import left_to_batch, rows_for_filling
+from planner.cutting.flaws_ahead import flaws_ahead
 from planner.cutting.forms import read_boxes
 from planner.cutting.models import Batch
 from planner.cutting.papers import count_rows
@@ -157,7 +158,10 @@ def batch_context(
 def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str, Any]:
     """What a planned batch shows."""
     bundles = bundles_of(read.batch, read.lays)
-    papers = papers_now(read.batch, read.lays, bundles, today) if read.is_nested else None
+    promised = read.claims.promised or StillPromised()
+    ahead = flaws_ahead(read.lays, promised)
+    turns = ahead.turns_of(read.batch)
+    papers = papers_now(read.batch, read.lays, bundles, today, ahead) if read.is_nested else None
     tickets = papers.tickets if papers else {}
     anew = plans_for_anew(read)
     lays = [
@@ -167,18 +171,17 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
             plan_anew=anew.get(lay.row.pk, 0),
             stays="" if lay.is_cut else why_it_stays(lay.row, read.lays),
         )
-        for lay in lay_screens(in_turn(read.lays))
+        for lay in lay_screens(in_turn(read.lays, turns))
     ]
     days = {lay.row.first_due for lay in lays if not lay.is_cut}
     running = [lay for lay in lays if lay.is_running]
-    promised = read.claims.promised or StillPromised()
     in_all = bought_together(read, room.display, promised)  # type: ignore[arg-type]
     is_long = bool(running) and all(lay.marker.seconds > SLICE_SECONDS for lay in running)
     return {
         "kinds": kind_rows(read.demand.demand, read.shop, read.demand.ordered),
         "garments": read.demand.garments,
         "unmarked": unmarked_in_words(read.demand.demand, read.shop),
-        "answer": batch_answer(read, room.display, in_all),
+        "answer": batch_answer(read, room.display, in_all, turns),
         "needs": need_rows(
             read.needs,
             read.shop,

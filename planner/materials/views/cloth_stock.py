@@ -105,7 +105,7 @@ def _stock_page(
 ) -> HttpResponse:
     """The stock of one colour; the form stands at the roll it is for, at the loose cloth, or above them."""
     colour = get_object_or_404(FabricColour.objects.with_stock(), pk=pk)
-    rolls = on_shelf(colour.rolls.not_used_up(), colour.fabric)
+    rolls = on_shelf(colour.rolls.not_used_up())
     on_rolls = StockMove.objects.filter(fabric_colour=colour, roll__isnull=False).total()
     context: dict[str, Any] = {
         "colour": colour,

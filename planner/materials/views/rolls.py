@@ -87,7 +87,7 @@ def _roll_page(
     if roll is None:
         raise Http404
     context: dict[str, Any] = {
-        "line": on_shelf(rows, roll.fabric_colour.fabric)[0],
+        "line": on_shelf(rows)[0],
         "colour": roll.fabric_colour,
         "moves": page_of(request, roll.moves.for_reading()),
         "at_part": at_part,
