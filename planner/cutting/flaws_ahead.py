@@ -8,8 +8,8 @@ cut ticket and the cut sheet all say it in the words of :func:`ahead_in_words`.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from decimal import Decimal
 
 from planner.core.listed import lays_listed, listed, ordinal
@@ -32,7 +32,7 @@ class RollAhead:
     those plies, counted from 1 among the `plies` that are still to come from it, and where they begin; none where
     others lie between them: then it is only told where the flaws are. `passed` names the flaws (pk) before each.
     `takes_m` come off the roll, nothing where it has not enough for all. `keep_mm` is the longest good piece that is
-    cut off with a flaw. `before` are the lays that come first, `cut` those that plies of it were cut for already.
+    cut off with a flaw.
     """
 
     pk: int
@@ -44,28 +44,43 @@ class RollAhead:
     takes_m: Decimal
     passed: tuple[tuple[int, tuple[int, ...]], ...]
     keep_mm: float = 0.0
-    before: frozenset[tuple[str, int]] = frozenset()
-    cut: frozenset[tuple[str, int]] = frozenset()
 
-    @property
-    def first(self) -> tuple[tuple[str, int], ...]:
-        """The lays that are cut from the roll first, or were: the same, whichever of them are cut meanwhile."""
-        return tuple(sorted(self.before | self.cut))
+
+@dataclass(frozen=True)
+class TurnAtRoll:
+    """Which lays (batch, number) are cut from a roll with flaws before the plies of one, or were: they stay the same
+    whichever of them are cut meanwhile. `is_by_number`: of its own batch it is those with lower numbers.
+    """
+
+    roll: str
+    after: tuple[tuple[str, int], ...]
+    is_by_number: bool
 
 
 @dataclass(frozen=True)
 class FlawsAhead:
     """By lay (pk) the rolls whose flaws are in the way of its plies; what is lost of them by plies and roll (pk both):
-    the metres before the first ply, before the first two, and so on. `turns`: see `StillPromised.at_flaws`.
+    the metres before the first ply, before the first two, and so on. `turns`: see `StillPromised.at_flaws`; `at_rolls`
+    is by lay (pk) when its turn is at each of its rolls with flaws.
     """
 
     of_lay: Mapping[int, tuple[RollAhead, ...]] = field(default_factory=dict)
     lost_m: Mapping[tuple[int, int], tuple[Decimal, ...]] = field(default_factory=dict)
     turns: Mapping[tuple[str, int], int] = field(default_factory=dict)
 
-    def facts(self, lay: int) -> tuple[object, ...]:
-        """What of this a cut ticket says that does not change as long as the lays are cut as planned."""
-        return tuple((one.number, one.passed, one.first) for one in self.of_lay.get(lay, ()))
+    at_rolls: Mapping[int, tuple[TurnAtRoll, ...]] = field(default_factory=dict)
+
+    def facts(self, lay: int) -> str:
+        """What of this a cut ticket says that does not change as long as the lays are cut as planned, "" for nothing:
+        behind which flaws it begins, and after which others where that matters or is not as they are numbered.
+        """
+        passed = {one.number: one.passed for one in self.of_lay.get(lay, ())}
+        found = [
+            (turn.roll, passed.get(turn.roll, ()), turn.after)
+            for turn in self.at_rolls.get(lay, ())
+            if turn.roll in passed or not turn.is_by_number
+        ]
+        return repr(found) if found else ""
 
     def turns_of(self, batch: Batch) -> dict[int, int]:
         """The turns that lays of a batch (by their numbers) have among those that share rolls with flaws."""
@@ -86,17 +101,25 @@ def flaws_ahead(lays: Iterable[Lay], promised: StillPromised | None = None) -> F
     if not pks:
         return FlawsAhead()
     promised = promised or StillPromised()
-    of_lay: dict[tuple[str, int], list[RollAhead]] = defaultdict(list)
+    of_lay: dict[int, list[RollAhead]] = defaultdict(list)
+    at_rolls: dict[int, list[TurnAtRoll]] = defaultdict(list)
     lost: dict[tuple[int, int], tuple[Decimal, ...]] = {}
+    cut = _cut_from(pks)
     for roll in _on_rolls(promised, pks):
-        for name in dict.fromkeys((one.batch, one.lay) for one in roll.due):
+        names = list(dict.fromkeys((one.batch, one.lay) for one in roll.due))
+        for turn, name in enumerate(names):
             if name in own and roll.there.pk in rolls[own[name]]:
                 ahead = _ahead(roll, name)
-                of_lay[name] += [ahead] if ahead else []
+                of_lay[own[name]] += [ahead] if ahead else []
+                at_rolls[own[name]].append(_turn_at(roll, name, names[:turn], cut[roll.there.pk]))
         each = {roll.due[n].cloth: lost_m for n, lost_m in _lost(roll.placed).items() if any(lost_m)}
         lost |= {(cloth, roll.there.pk): lost_m for cloth, lost_m in each.items()}
-    told = _with_what_is_cut({name: found for name, found in of_lay.items() if found})
-    return FlawsAhead({own[name]: found for name, found in told.items()}, lost, promised.at_flaws)
+    return FlawsAhead(
+        {pk: tuple(found) for pk, found in of_lay.items() if found},
+        lost,
+        promised.at_flaws,
+        {pk: tuple(found) for pk, found in at_rolls.items()},
+    )
 
 
 def lost_at_flaws(promised: StillPromised | None = None) -> dict[tuple[str, ClothKey], Decimal]:
@@ -149,22 +172,27 @@ def _may_have_flaws(row: object) -> bool:
     return getattr(row, "roll_id", None) is not None and bool(getattr(row, "has_flaws", True))
 
 
-def _with_what_is_cut(
-    of_lay: Mapping[tuple[str, int], Sequence[RollAhead]],
-) -> dict[tuple[str, int], tuple[RollAhead, ...]]:
-    """With the lays that plies of these rolls are cut for already. One query, none for none."""
+def _cut_from(rolls: Collection[int]) -> dict[int, set[tuple[str, int]]]:
+    """The lays that plies of these rolls were cut for already. One query."""
     cut: dict[int, set[tuple[str, int]]] = defaultdict(set)
-    rolls = {one.pk for found in of_lay.values() for one in found}
-    if rolls:
-        told = LayFact.objects.filter(roll__in=rolls, taken_back_at=None, spreads__gt=0).order_by()
-        for roll, *name in told.values_list(
-            "roll", "lay_cloth__lay__batch__number", "lay_cloth__lay__number"
-        ):
-            cut[roll].add((name[0], name[1]))
-    return {
-        name: tuple(replace(one, cut=frozenset(cut[one.pk] - {name})) for one in found)
-        for name, found in of_lay.items()
-    }
+    told = LayFact.objects.filter(roll__in=rolls, taken_back_at=None, spreads__gt=0).order_by()
+    lay = ("lay_cloth__lay__batch__number", "lay_cloth__lay__number")
+    for roll, batch, number in told.values_list("roll", *lay):
+        cut[roll].add((batch, number))
+    return cut
+
+
+def _turn_at(
+    roll: _OnRoll, lay: tuple[str, int], before: Iterable[tuple[str, int]], cut: Collection[tuple[str, int]]
+) -> TurnAtRoll:
+    """When the turn of a lay is, with those that are to be cut `before` it, and those that were `cut`."""
+    first = {*before, *cut} - {lay}
+    batch, number = lay
+    all_of = {(one.batch, one.lay) for one in roll.due} | first
+    by_number = {one for one in all_of if one[0] == batch and one[1] < number}
+    return TurnAtRoll(
+        roll.there.number, tuple(sorted(first)), {one for one in first if one[0] == batch} == by_number
+    )
 
 
 def _ahead(roll: _OnRoll, lay: tuple[str, int]) -> RollAhead | None:
@@ -201,7 +229,6 @@ def _ahead(roll: _OnRoll, lay: tuple[str, int]) -> RollAhead | None:
         takes_m=takes_m if exact_mm else Decimal(0),
         passed=tuple(passed),
         keep_mm=keep_mm,
-        before=frozenset((one.batch, one.lay) for one in before) - {lay},
     )
 
 

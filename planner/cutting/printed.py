@@ -35,6 +35,8 @@ from planner.cutting.reading import BundleThere
 SHEET, BUNDLES = "sheet", "bundles"
 #: Grows with every change of what a fingerprint is made of; what was noted before this was counted says none.
 MADE_OF = 4
+#: Where what the cut sheet said of flaws stands in what is noted of it.
+_FLAWS = 4
 #: Letters and figures of a mark: none that are taken for another in pencil.
 _LETTERS, _FIGURES = "ACDEFHKLMNPRTUVWXY", "2345679"
 
@@ -48,16 +50,37 @@ def fingerprints(
     not given they are read, as :func:`flaws_ahead` does it.
     """
     ahead = flaws_ahead(lays) if ahead is None else ahead
+    flaws = {str(lay.number): ahead.facts(lay.pk) for lay in lays}
     of_each: dict[int, list[BundleThere]] = defaultdict(list)
     for bundle in bundles:
         for pk in dict.fromkeys(lay.pk for lay in bundle.lays):
             of_each[pk].append(bundle)
-    of_lay = {str(lay.number): _facts_of(lay, of_each[lay.pk], ahead.facts(lay.pk)) for lay in lays}
+    of_lay = {str(lay.number): _facts_of(lay, of_each[lay.pk]) for lay in lays}
+    tickets = {key: _with_flaws(facts, flaws[key]) for key, facts in of_lay.items()}
+    on_sheet = flaws_on_sheet(lays, ahead)
+    sheet = sorted((key, _with_flaws(facts, on_sheet.get(key, ""))) for key, facts in of_lay.items())
     garments = [(lay.number, _plies(lay)) for lay in lays]
     whole = [(*_words(bundle), bundle.shade_lot, [lay.number for lay in bundle.lays]) for bundle in bundles]
     lots = [[_lots(cloth) for cloth in lay.cloths.all()] for lay in lays]
-    found = of_lay | {SHEET: sorted(of_lay.items()), BUNDLES: (whole, garments, lots)}
+    found = tickets | {SHEET: sheet, BUNDLES: (whole, garments, lots)}
     return {key: sha256(repr(facts).encode()).hexdigest()[:16] for key, facts in found.items()}
+
+
+def flaws_on_sheet(lays: Sequence[Lay], ahead: FlawsAhead) -> dict[str, str]:
+    """What the cut sheet says of flaws before the plies of lays (by their numbers) that are not cut; of those that are,
+    what it said when it was printed, for that was so.
+    """
+    noted = lays[0].batch.printed.get(SHEET, ()) if lays else ()
+    said = noted[_FLAWS] if len(noted) > _FLAWS else {}
+    found = {
+        f"{lay.number}": said.get(f"{lay.number}", "") if lay.cut_at is not None else ahead.facts(lay.pk)
+        for lay in lays
+    }
+    return {key: facts for key, facts in found.items() if facts}
+
+
+def _with_flaws(facts: tuple[Any, ...], flaws: str) -> tuple[Any, ...]:
+    return (*facts, flaws) if flaws else facts
 
 
 def mark_of(fingerprint: str, key: str = "") -> str:
@@ -208,11 +231,26 @@ def paper_now(batch: Batch, key: str, now: dict[str, str], today: date, *, matte
     return PaperNow(mark, _when(noted, today), is_old, _mark_noted(noted), is_earlier)
 
 
-def note(printed: dict[str, Any], keys: Iterable[str], now: dict[str, str], at: datetime) -> dict[str, Any]:
+def note(
+    printed: dict[str, Any],
+    keys: Iterable[str],
+    now: dict[str, str],
+    at: datetime,
+    flaws: Mapping[str, str] | None = None,
+) -> dict[str, Any]:
     """What is noted of a batch's papers once these are printed: by key the fingerprint, the moment, what the first is
-    made of, and the mark.
+    made of, and the mark; of the cut sheet besides what it says of `flaws` (:func:`flaws_on_sheet`).
     """
-    return printed | {key: [now[key], at.isoformat(), MADE_OF, mark_now(printed, key, now)] for key in keys}
+    return printed | {
+        key: [
+            now[key],
+            at.isoformat(),
+            MADE_OF,
+            mark_now(printed, key, now),
+            *([dict(flaws)] if key == SHEET and flaws else []),
+        ]
+        for key in keys
+    }
 
 
 def _when(noted: Sequence[str], today: date) -> str:
@@ -220,9 +258,9 @@ def _when(noted: Sequence[str], today: date) -> str:
     return f"at {at:%H:%M}" if at.date() == today else f"on {at.day} {at:%b} at {at:%H:%M}"
 
 
-def _facts_of(lay: Lay, bundles: Sequence[BundleThere], flaws: tuple[object, ...]) -> tuple[Any, ...]:
-    """What the cut ticket of a lay tells: how it is spread, from which rolls, its marker, for which `bundles`, and
-    which `flaws` its plies begin behind, if any.
+def _facts_of(lay: Lay, bundles: Sequence[BundleThere]) -> tuple[Any, ...]:
+    """What the cut ticket of a lay tells, but for flaws: how it is spread, from which rolls, its marker, for which
+    `bundles`.
 
     Its number is among it, for a ticket goes by it, and what each number of a piece names. Places of pieces are not
     looked at: another arrangement has another length.
@@ -241,7 +279,6 @@ def _facts_of(lay: Lay, bundles: Sequence[BundleThere], flaws: tuple[object, ...
         _plies(lay),
         rolls,
         [_words(bundle) for bundle in bundles],
-        *([flaws] if flaws else []),
         *_pattern(lay),
     )
 

@@ -237,10 +237,10 @@ class LayRollQuerySet(models.QuerySet):
     """Rolls that plies are planned from."""
 
     def with_flaws_told(self) -> LayRollQuerySet:
-        """Annotates `has_flaws`: there is a flaw in what is left of the roll."""
+        """Annotates `has_flaws`: there is a flaw in what is left of the roll, or was in what is cut off it."""
         from planner.materials.models import RollFlaw
 
-        return self.annotate(has_flaws=Exists(RollFlaw.objects.filter(roll=OuterRef("roll"), to_m__gt=0)))
+        return self.annotate(has_flaws=Exists(RollFlaw.objects.filter(roll=OuterRef("roll"))))
 
     def first_due_at_flaws(self) -> Case:
         """When the first of what is cut from the lay is due, as `with_turn` notes it, where there is a flaw in what is

@@ -239,6 +239,8 @@ class LayScreen:
     cloth_mm: float | None
     #: Its cut ticket, None where none can be printed.
     paper: PaperNow | None = None
+    #: Which lays it comes before for the sake of flaws, in words; "" for none.
+    forward: str = ""
     #: The cut plan it can be planned anew with while others are being cut, 0 for none; and why it is not.
     plan_anew: int = 0
     stays: str = ""

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from planner.core.lays.order import LayState, cutting_order
+from planner.core.lays.order import LayState, brought_forward, cutting_order
 from planner.cutting.models import Batch, Lay
 from planner.materials.promised import StillPromised
+from planner.papers.order import before_in_words
 
 
 def in_turn(lays: Sequence[Lay], at_flaws: Mapping[int, int] | None = None) -> list[Lay]:
@@ -14,8 +15,17 @@ def in_turn(lays: Sequence[Lay], at_flaws: Mapping[int, int] | None = None) -> l
     with flaws give them (see `FlawsAhead.turns_of`), by their numbers. No query.
     """
     by_number = {lay.number: lay for lay in lays}
-    turns = at_flaws or {}
-    states = [
+    return [by_number[number] for number in cutting_order(_states(lays, at_flaws or {}))]
+
+
+def forward_in_words(lays: Sequence[Lay], at_flaws: Mapping[int, int]) -> dict[int, str]:
+    """By lay (number) which others it comes before for the sake of flaws alone, in words. No query."""
+    found = brought_forward(_states(lays, at_flaws))
+    return {number: before_in_words(others) for number, others in found.items()}
+
+
+def _states(lays: Sequence[Lay], turns: Mapping[int, int]) -> list[LayState]:
+    return [
         LayState(
             lay.number,
             lay.cut_at is not None,
@@ -26,7 +36,6 @@ def in_turn(lays: Sequence[Lay], at_flaws: Mapping[int, int] | None = None) -> l
         )
         for lay in lays
     ]
-    return [by_number[number] for number in cutting_order(states)]
 
 
 def next_to_cut(batch: Batch) -> int:

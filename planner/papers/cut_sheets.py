@@ -23,7 +23,7 @@ from planner.papers.data import CountRow, CutSheet, LayPaper, PaperSize, SizeRow
 from planner.papers.figures import ROUNDING, figure, nearest
 from planner.papers.lay_fit import spread_length_mm
 from planner.papers.marks import INK, SOFT, check_box, rule
-from planner.papers.order import in_order, waits
+from planner.papers.order import forward_in_words, in_order, waits
 from planner.papers.panels import caution_block
 from planner.papers.sheet import Column, Sheet
 from planner.papers.sheet_lays import draw_lays
@@ -167,7 +167,7 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
         Column("spread", 1.1, "right", bold=True),
         Column("garments", 1.1, "right"),
     )
-    lays = in_order(data.lays)
+    lays, forward = in_order(data.lays), forward_in_words(data.lays)
     rows = [
         (
             str(lay.number),
@@ -186,6 +186,7 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
                     lay.cut or lay.before.rstrip("."),
                     _due_in_words(lay, lays),
                     "Waits for cloth, so it comes last" if waits(lay) and not lay.cut else "",
+                    forward.get(lay.number, ""),
                     rolls_in_words(lay, imperial=data.imperial),
                     *lay.flaws,
                 ],

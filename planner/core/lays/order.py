@@ -42,14 +42,31 @@ def cutting_order(lays: Sequence[LayState]) -> tuple[int, ...]:
     anyway.
     """
 
-    def key(lay: LayState) -> tuple[int, date, int]:
-        # What is cut stands as it is numbered: its day tells nobody what to do next.
-        due = date.max if lay.is_cut or lay.due_on is None else lay.due_on
-        return lay.rank, due, lay.number
-
-    found = sorted(lays, key=key)
+    found = _but_for_flaws(lays)
     turns = [n for n, lay in enumerate(found) if not lay.is_cut and lay.at_flaws is not None]
     changed = sorted((found[n] for n in turns), key=lambda lay: (lay.rank, lay.at_flaws, lay.number))
     for n, lay in zip(turns, changed, strict=True):
         found[n] = lay
     return tuple(lay.number for lay in found)
+
+
+def brought_forward(lays: Sequence[LayState]) -> dict[int, tuple[int, ...]]:
+    """By lay (number) those that it comes before for the sake of flaws alone; lays without any are left out."""
+    if all(lay.at_flaws is None for lay in lays):
+        return {}
+    turn = {number: n for n, number in enumerate(cutting_order(lays))}
+    otherwise = [lay.number for lay in _but_for_flaws(lays)]
+    found = {
+        number: tuple(sorted(other for other in otherwise[:n] if turn[other] > turn[number]))
+        for n, number in enumerate(otherwise)
+    }
+    return {number: others for number, others in found.items() if others}
+
+
+def _but_for_flaws(lays: Sequence[LayState]) -> list[LayState]:
+    def key(lay: LayState) -> tuple[int, date, int]:
+        # What is cut stands as it is numbered: its day tells nobody what to do next.
+        due = date.max if lay.is_cut or lay.due_on is None else lay.due_on
+        return lay.rank, due, lay.number
+
+    return sorted(lays, key=key)

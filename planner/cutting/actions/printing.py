@@ -8,8 +8,9 @@ from datetime import datetime
 from django.db import transaction
 
 from planner.cutting.actions.laying import lock
+from planner.cutting.flaws_ahead import flaws_ahead
 from planner.cutting.models import Batch
-from planner.cutting.printed import fingerprints, note, old_and_missing
+from planner.cutting.printed import fingerprints, flaws_on_sheet, note, old_and_missing
 from planner.cutting.reading import bundles_of, lays_of
 
 
@@ -21,11 +22,12 @@ def note_printed(batch: Batch, papers: Collection[str], at: datetime) -> None:
     """
     batch = lock(batch)
     lays = lays_of(batch)
-    now = fingerprints(lays, bundles_of(batch, lays))
+    ahead = flaws_ahead(lays)
+    now = fingerprints(lays, bundles_of(batch, lays), ahead)
     printed, asked = batch.printed, set(papers)
     old, missing = old_and_missing(printed, lays, now)
     wanted = {str(number) for number in (*old, *missing)}
     if {str(lay.number) for lay in lays} <= asked or (wanted and wanted <= asked):
         printed = {key: noted for key, noted in printed.items() if key in now}
-    batch.printed = note(printed, [key for key in papers if key in now], now, at)
+    batch.printed = note(printed, [key for key in papers if key in now], now, at, flaws_on_sheet(lays, ahead))
     batch.save(update_fields=["printed"])

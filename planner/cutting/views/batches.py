@@ -45,7 +45,7 @@ from planner.cutting.stored import PlannedBatch, planned_batch
 from planner.cutting.stripes import unmarked_in_words
 from planner.cutting.swatches import swatches
 from planner.cutting.tasks import SLICE_SECONDS
-from planner.cutting.turns import in_turn
+from planner.cutting.turns import forward_in_words, in_turn
 from planner.cutting.why_it_stays import why_it_stays
 from planner.materials.models import Workroom
 from planner.materials.promised import StillPromised
@@ -164,10 +164,12 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
     papers = papers_now(read.batch, read.lays, bundles, today, ahead) if read.is_nested else None
     tickets = papers.tickets if papers else {}
     anew = plans_for_anew(read)
+    forward = forward_in_words(read.lays, turns)
     lays = [
         replace(
             lay,
             paper=tickets.get(lay.row.number),
+            forward=forward.get(lay.row.number, ""),
             plan_anew=anew.get(lay.row.pk, 0),
             stays="" if lay.is_cut else why_it_stays(lay.row, read.lays),
         )
