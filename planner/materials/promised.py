@@ -197,20 +197,28 @@ class StillPromised:
 
     @cached_property
     def at_flaws(self) -> dict[LayName, int]:
-        """The turns of lays at rolls with flaws among the others of their batches, as far as these matter. One more
-        query where several lays of a batch are cut from such a roll, unless all their flaws are known.
+        """The turns of lays at rolls with flaws among the others of their batches; none where no such roll has several
+        lays of a batch. One more query where one has, unless all flaws are known.
         """
+        if not self._any_shared([pk for pk, roll in self.rolls.items() if roll.has_flaws]):
+            return {}
+        rolls = {
+            pk: _as_reckoned(self.rolls[pk].left_m, [(one.from_m, one.to_m) for one in flaws])
+            for pk, flaws in sorted(self.flaws.items())
+            if flaws and pk in self.rolls
+        }
+        if not self._any_shared(rolls):
+            return {}
         plies: dict[LayName, dict[int, list[PliesPromised]]] = defaultdict(lambda: defaultdict(list))
         for due in self._dues:
-            if due.roll is not None and self.rolls[due.roll].has_flaws:
+            if due.roll in rolls:
                 plies[due.name][due.roll].append(self._promise(due).plies)
-        batches = {(roll, batch) for (batch, _), own in plies.items() for roll in own}
-        if len(batches) == sum(len(own) for own in plies.values()):
-            return {}
-        used = sorted({roll for own in plies.values() for roll in own})
-        there = {pk: [(one.from_m, one.to_m) for one in self.flaws.get(pk, ())] for pk in used}
-        rolls = {pk: _as_reckoned(self.rolls[pk].left_m, there[pk]) for pk in used}
         return turns_at_flaws(self._lays, plies, rolls)
+
+    def _any_shared(self, rolls: Collection[int]) -> bool:
+        """Whether several lays of a batch take of one of these rolls."""
+        takes = {(due.roll, due.name) for due in self._dues if due.roll in rolls}
+        return len({(roll, batch) for roll, (batch, _) in takes}) < len(takes)
 
     @cached_property
     def flaws(self) -> dict[int, tuple[FlawOnRoll, ...]]:

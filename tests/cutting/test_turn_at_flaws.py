@@ -185,6 +185,29 @@ def test_a_flaw_noted_later_changes_the_order_and_every_paper_that_tells_it_is_o
     assert old_tickets(maker_client, batch) == ()
 
 
+def test_cloth_counts_more_than_days_and_where_nothing_is_saved_days_decide(
+    maker_client: Client, batch: Batch
+) -> None:
+    first, second = numbers(batch)
+    soon = lay_of(batch, first).bundles.get().line.order
+    type(soon).objects.filter(pk=soon.pk).update(due_on=TODAY + timedelta(4))
+    assert on_page(maker_client, batch) == [second, first]
+    assert "Lays that share a roll with a flaw come so that least is lost there." in page_of(
+        maker_client, batch
+    )
+    assert "First due" in sheet(maker_client, batch)
+    # Now the second is due first, and the flaw lies where both come before it.
+    type(soon).objects.filter(pk=soon.pk).update(due_on=TODAY + timedelta(60))
+    RollFlaw.objects.update(from_m=5, to_m=6)
+    assert on_page(maker_client, batch) == [second, first]
+    assert next_to_cut(batch) == second
+    assert "least is lost there" not in page_of(maker_client, batch)
+    # One that was cut off already gives no order either.
+    RollFlaw.objects.update(from_m=-2, to_m=-1)
+    assert on_page(maker_client, batch) == [second, first]
+    assert next_to_cut(batch) == second
+
+
 def test_an_earlier_batch_comes_first_on_the_same_roll_and_each_goes_by_what_it_leaves(batch: Batch) -> None:
     """Of a batch before this one 1.20 m lie on the roll: 1.30 m are left before the flaw, so no order loses less."""
     first, second = numbers(batch)

@@ -199,6 +199,7 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
         ],
         "too_long": too_long_in_words(read.lays, read.shop, room.display),
         "lay_days": len(days) > 1,
+        "any_forward": bool(forward),
         "running": bool(running) or not read.is_settled,
         "every": "15s" if (is_long and read.is_settled) or len(lays) > MOST_DRAWN else "1s",
         "extra": read.demand.extra,
