@@ -18,7 +18,8 @@ from planner.core.spec import ClothKey
 from planner.core.units import THIN_SPACE, Display, format_length
 from planner.cutting.kept_rolls import planned_rolls
 from planner.cutting.models import Batch, Lay, LayFact
-from planner.materials.promised import FlawOnRoll, Promise, RollPromised, StillPromised, placed_on, to_cm
+from planner.materials.dues import FlawOnRoll, RollPromised
+from planner.materials.promised import Promise, StillPromised, placed_on, to_cm
 
 #: So short a piece is nothing (mm).
 NOTHING_MM = 1.0

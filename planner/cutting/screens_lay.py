@@ -159,7 +159,7 @@ class LayTable:
 
 def lay_table(lay: Lay, display: str) -> LayTable:
     """The table's part of a lay read by `with_rolls`. Three queries at most; where it waits for cloth three more, where
-    rolls of several shade lots were told or came in later, twelve; where its rolls have flaws four."""
+    rolls of several shade lots were told or came in later, twelve; where its rolls have flaws three."""
     cloths = list(lay.cloths.all())
     facts = tuple(
         LayFact.objects.filter(lay_cloth__lay=lay)

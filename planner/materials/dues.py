@@ -62,6 +62,45 @@ class Due:
         return self.batch, self.lay
 
 
+@dataclass(frozen=True)
+class PliesToBuyFor:
+    """Plies of a lay still to be cut that no roll has cloth for: so many `spreads`, each of a marker's `length_mm` and
+    `end_mm` at either end. `pk` is that of their row.
+    """
+
+    pk: int
+    batch_pk: int
+    fabric: str
+    colour: str
+    spreads: int
+    mode: str
+    length_mm: float
+    end_mm: float
+
+
+@dataclass(frozen=True)
+class FlawOnRoll:
+    """A flaw (pk) in what is left of a roll, metres from its outer end."""
+
+    pk: int
+    from_m: Decimal
+    to_m: Decimal
+
+
+@dataclass(frozen=True)
+class RollPromised:
+    """A roll that plies are to come from, with its number, what is left of it, and the names of fabric and colour."""
+
+    pk: int
+    number: str
+    left_m: Decimal
+    fabric: str
+    colour: str
+    has_flaws: bool
+    handling: str
+    shrinkage_percent: Decimal
+
+
 def dues_of(promised: QuerySet[Any]) -> list[Due]:
     """What the lays of these promises (LayRoll), as far as they are not cut, are still to take of rolls, and of cloth
     to be bought. One query.

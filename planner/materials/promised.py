@@ -18,7 +18,19 @@ from django.db.models import Exists, OuterRef, QuerySet
 from planner.common.kept_questions import KeptQuestion
 from planner.core.lays.order import LayState, cutting_order
 from planner.core.rolls import BY_TAPE_MM, FlawedRoll, Placed, PliesPromised, free_stretches, place_promised
-from planner.materials.dues import END_AT, MODE_AT, ROLL_AT, SHARE_ENDS, Due, dues_in, mm_as_bought, shares
+from planner.materials.dues import (
+    END_AT,
+    MODE_AT,
+    ROLL_AT,
+    SHARE_ENDS,
+    Due,
+    FlawOnRoll,
+    PliesToBuyFor,
+    RollPromised,
+    dues_in,
+    mm_as_bought,
+    shares,
+)
 from planner.materials.models import Roll, RollFlaw
 from planner.materials.querysets import summed_moves
 from planner.materials.turns import BatchTurn, LayName, lays_in, turns_at_flaws
@@ -115,45 +127,6 @@ class OverPromised:
     def has_too_little(self) -> bool:
         """Whether there is less left than is counted on, wherever flaws lie."""
         return sum((promise.metres for promise in self.promises), Decimal(0)) > self.left_m + BY_TAPE_M
-
-
-@dataclass(frozen=True)
-class PliesToBuyFor:
-    """Plies of a lay still to be cut that no roll has cloth for: so many `spreads`, each of a marker's `length_mm` and
-    `end_mm` at either end. `pk` is that of their row.
-    """
-
-    pk: int
-    batch_pk: int
-    fabric: str
-    colour: str
-    spreads: int
-    mode: str
-    length_mm: float
-    end_mm: float
-
-
-@dataclass(frozen=True)
-class FlawOnRoll:
-    """A flaw (pk) in what is left of a roll, metres from its outer end."""
-
-    pk: int
-    from_m: Decimal
-    to_m: Decimal
-
-
-@dataclass(frozen=True)
-class RollPromised:
-    """A roll that plies are to come from, with its number, what is left of it, and the names of fabric and colour."""
-
-    pk: int
-    number: str
-    left_m: Decimal
-    fabric: str
-    colour: str
-    has_flaws: bool
-    handling: str
-    shrinkage_percent: Decimal
 
 
 class StillPromised:

@@ -10,10 +10,10 @@ from typing import Any
 from django.db.models import F, QuerySet
 
 from planner.core.rolls import Placed
+from planner.materials.dues import FlawOnRoll
 from planner.materials.models import Roll, RollFlaw
 from planner.materials.promised import (
     BY_TAPE_M,
-    FlawOnRoll,
     Promise,
     StillPromised,
     longest_m,
