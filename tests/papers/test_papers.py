@@ -62,10 +62,10 @@ def outside_the_paper(paper: bytes) -> list[str]:
     found = []
     document = pypdfium2.PdfDocument(paper)
     for number, page in enumerate(document, start=1):
-        text = page.get_textpage()
+        text, width, height = page.get_textpage(), page.get_width(), page.get_height()
         for index in range(text.count_chars()):
             left, low, right, high = text.get_charbox(index)
-            if left < 5 or low < 5 or right > page.get_width() - 5 or high > page.get_height() - 5:
+            if left < 5 or low < 5 or right > width - 5 or high > height - 5:
                 found.append(f"page {number}: {text.get_text_range(index, 1)!r} at {left:.0f} {low:.0f}")
     return found
 

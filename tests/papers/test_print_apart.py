@@ -7,11 +7,12 @@ import io
 import re
 from dataclasses import replace
 
+import numpy as np
 import pypdfium2
 import pypdfium2.raw
 import pytest
 from reportlab.pdfgen.canvas import Canvas
-from shapely import STRtree, box
+from shapely import STRtree, area, box, intersection
 
 from planner.papers.cut_sheets import cut_sheet
 from planner.papers.cut_tickets import cut_tickets
@@ -49,12 +50,14 @@ def overprinted(paper: bytes) -> list[str]:
     """Every two letters of a page that lie over each other, with those that follow them."""
     told = []
     for number, own in enumerate(letter_boxes(paper), 1):
-        shapes = [box(*sides) for _, sides in own]
+        shapes = box(*np.array([sides for _, sides in own], dtype=float).reshape(-1, 4).T)
         letters = "".join(letter for letter, _ in own)
-        for a, b in STRtree(shapes).query(shapes, predicate="intersects").T:
-            both = shapes[a].intersection(shapes[b]).area
-            if a < b and both > SHARED * min(shapes[a].area, shapes[b].area):
-                told.append(f"page {number}: {letters[a : a + 12]!r} and {letters[b : b + 12]!r}")
+        pairs = STRtree(shapes).query(shapes, predicate="intersects")
+        first, second = pairs[:, pairs[0] < pairs[1]]
+        both = area(intersection(shapes[first], shapes[second]))
+        smaller = np.minimum(area(shapes[first]), area(shapes[second]))
+        for a, b in zip(first[both > SHARED * smaller], second[both > SHARED * smaller], strict=True):
+            told.append(f"page {number}: {letters[a : a + 12]!r} and {letters[b : b + 12]!r}")
     return told
 
 
