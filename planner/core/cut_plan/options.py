@@ -71,19 +71,24 @@ def list_options(
     ]
     spreads: list[Ints] = []
     costs: list[Floats] = []
-    marker_of: list[Ints] = []
     cuts: list[Ints] = []
+    # Many markers bear the same stacks: these are listed once, with what lies of them over each cell.
+    known: dict[tuple[tuple[int, ...], int], tuple[Ints, Ints] | None] = {}
     total = 0
     kinds = np.array([k for k, _ in cells], dtype=np.int64)
     columns = np.array([c for _, c in cells], dtype=np.int64)
-    for i, marker in enumerate(markers):
-        stacks = _stacks(marker.most_spreads, prepared.stack_limit(marker.way), most - total)
-        if stacks is None or time.monotonic() > deadline:
+    for marker in markers:
+        bears = marker.most_spreads, prepared.stack_limit(marker.way)
+        if bears not in known:
+            listed = _stacks(*bears, most - total)
+            known[bears] = None if listed is None else (listed, listed[:, columns])
+        found = known[bears]
+        if found is None or len(found[0]) > most - total or time.monotonic() > deadline:
             return None
+        stacks, over_cells = found
         total += len(stacks)
         spreads.append(stacks)
-        marker_of.append(np.full(len(stacks), i))
-        cuts.append(np.array(marker.counts, dtype=np.int64)[kinds] * stacks[:, columns])
+        cuts.append(np.array(marker.counts, dtype=np.int64)[kinds] * over_cells)
         per_spread, per_lay = prepared.lay_costs(marker)
         if cost == "money":
             costs.append(per_lay + stacks @ np.array(per_spread))
@@ -97,7 +102,7 @@ def list_options(
     cut = np.concatenate(cuts)
     options = Options(
         markers=tuple(markers),
-        marker_of=np.concatenate(marker_of),
+        marker_of=np.repeat(np.arange(len(markers)), [len(stacks) for stacks in spreads]),
         spreads=np.concatenate(spreads),
         cut=cut,
         cost=np.concatenate(costs).astype(np.float64) + cut @ over_prices,
