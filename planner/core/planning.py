@@ -8,12 +8,13 @@ from dataclasses import dataclass, field, replace
 
 from planner.core.cloth import lay_width_mm
 from planner.core.lays.cut_plans import Lengths
+from planner.core.lays.from_stock import Stock
 from planner.core.lays.kinds import main_cloth as main_cloth
 from planner.core.lays.model import PlannedLay
+from planner.core.lays.nested_lay import NestedLay as NestedLay
+from planner.core.lays.nested_lay import Progress as Progress
 from planner.core.lays.problems import CannotPlan, PlanProblem, ToldByCause, TooWideForCloth
 from planner.core.lays.settle import MOST_SECONDS as MOST_SECONDS
-from planner.core.lays.settle import NestedLay as NestedLay
-from planner.core.lays.settle import Progress as Progress
 from planner.core.lays.settle import Settler
 from planner.core.lays.wishes import PlanFacts, Wishes
 from planner.core.needs import ClothNeed, Missing, Needs, find_missing, work_out_needs
@@ -81,6 +82,7 @@ def plan_batch(
     on_progress: Callable[[Progress], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
     nest_singles: bool = False,
+    stock: Stock | None = None,
 ) -> Plan:
     """Plans a batch: which garments share a marker, nested markers, needs and bundles.
 
@@ -88,7 +90,8 @@ def plan_batch(
     came out, until all markers chosen are nested ones. `seconds` is the nesting time for all markers together, at least
     a second for each; None is what the batch needs, at most 32. Markers that ask the same are nested once. After
     `should_stop` every lay keeps the best found so far. The single sizes it is held against are nested too as far as
-    time is left by then, with `nest_singles` all of them, however long that takes; the others are estimates.
+    time is left by then, with `nest_singles` all of them, however long that takes; the others are estimates. With the
+    `stock` of the cloths a plan for the least money is made from what lies there where that spends less today.
 
     Raises CannotPlan with everything that is missing or does not fit.
     """
@@ -99,7 +102,7 @@ def plan_batch(
         raise CannotPlan([PlanProblem(None, "nothing is wanted: there is no quantity above zero")])
     settler = Settler(
         demand, shop, wishes or {}, lengths or Lengths(), seconds, seed, on_progress, should_stop,
-        nest_singles=nest_singles,
+        nest_singles=nest_singles, stock=stock,
     )  # fmt: skip
     plans, lays = settler.settle()
     extra: Counter[Garment] = Counter()

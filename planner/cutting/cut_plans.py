@@ -18,6 +18,7 @@ from planner.core.lays.learnt import Learnt, Sample, learnt_with
 from planner.core.lays.model import PlannedLay
 from planner.core.lays.settle import HOW_OWN
 from planner.core.lays.standing import as_it_stands
+from planner.core.lays.stock_first import LEAST_BOUGHT_MM, LEAST_MONEY
 from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import Kind, Outcome, PlanFacts, Wishes, facts_from_json, facts_to_json
 from planner.core.spec import ClothKey, Demand, Garment, Workshop
@@ -34,10 +35,8 @@ BETTER_SHARE = 0.005
 #: that looks best is the one that was guessed too short.
 UNSURE_SHARE = 0.02
 BETTER_MONEY = Decimal("0.10")
-#: Less is no difference at all.
-LEAST_MONEY, LEAST_MM = Decimal("0.005"), 1.0
-#: Of cloth to buy: it is told to the centimetre.
-LEAST_BOUGHT_MM = 10.0
+#: Less cloth is no difference at all.
+LEAST_MM = 1.0
 
 #: What makes two lays the same for the cutter: the marker, the ends, and what is spread of each cloth for whom.
 Shape = tuple[str, str, float, frozenset[tuple[ClothKey, frozenset[tuple[Garment, int]], int]]]
@@ -192,6 +191,8 @@ class Judged:
     kept: PlanFacts | None = None
     is_sure: bool = False
     lost: float = 0.0
+    #: Another aim, where what lies in stock decides for it.
+    aim: str = ""
 
 
 def judge(new: FabricPlan, there: Sequence[PlannedLay], reckoned: FabricPlan | None) -> Judged:
@@ -310,6 +311,13 @@ def facts_of(plan: CutPlan) -> PlanFacts | None:
         return facts_from_json(plan.facts)
     except (KeyError, TypeError, ValueError):
         return None
+
+
+def aim_by_anew(plan: CutPlan) -> str:
+    """Who chose the aim of a plan that is planned anew: for the least money though it was looked at from stock, nobody
+    yet, for now it may be otherwise."""
+    is_open = plan.aim == CutPlan.Aim.MONEY and plan.aim_by == CutPlan.AimBy.STOCK
+    return CutPlan.AimBy.NOBODY.value if is_open else plan.aim_by
 
 
 def is_from_stock(facts: PlanFacts) -> bool:

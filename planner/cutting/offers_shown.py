@@ -10,8 +10,10 @@ from planner.cutting.cut_plans import is_from_stock, kinds_of
 from planner.cutting.models import CutPlan, PlanChoice
 from planner.cutting.other_plans import NOT_KNOWN, offer_in_words, price_in_words
 from planner.cutting.stock_words import NO_LESS, stock_offer_in_words
-from planner.cutting.why import AIM_WORDS, NOTHING_TO_TAKE, kinds_in_words
+from planner.cutting.why import AIM_WORDS, NOTHING_TO_TAKE, SAME_PLAN, kinds_in_words
 
+#: The plan for the least money beside one that was made from stock.
+BLIND = "Least money without looking at stock"
 COMPARED_LATER = "compared once the plan is settled"
 
 
@@ -50,9 +52,14 @@ def offers_of(plan: CutPlan, facts: PlanFacts | None, display: str, currency: st
             words = offer_in_words(
                 other, facts.best, display, currency, is_open=is_open, from_stock=is_from_stock(facts)
             )
+        label, is_blind = AIM_WORDS[aim], aim == CutPlan.Aim.MONEY and is_from_stock(facts)
+        if is_blind:
+            label = BLIND
+            if settled and facts.stock is not None and facts.stock.other is not None and words != SAME_PLAN:
+                words = stock_offer_in_words(facts.stock, facts.best, display, currency)
         # Back to where the plan began one may go, though it be the same now.
         can_take = words not in NOTHING_TO_TAKE or aim == CutPlan.Aim.MONEY
-        found.append(Offer(aim, AIM_WORDS[aim], words, can_take))
+        found.append(Offer(aim, label, words, can_take))
     # Beside them only where it is a question: where stock does, or the plan is made from it, there is none.
     if settled and facts.stock is not None and not facts.stock.is_aim:
         aim = CutPlan.Aim.FROM_STOCK.value

@@ -21,7 +21,7 @@ from planner.cutting.other_plans import (
 from planner.cutting.plan_now import are_others, is_begun, may_be_planned_anew, now_in_words
 from planner.cutting.plan_progress import PlanProgress, nested_for_others, progress_of
 from planner.cutting.reading import BatchPlan
-from planner.cutting.stock_words import as_rolls_are, buys_in_words, buys_instead_in_words
+from planner.cutting.stock_words import as_rolls_are, buys_instead_in_words, stock_in_words
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.why import (
     AIM_WORDS,
@@ -182,7 +182,7 @@ def _panel(
         total=_total(one, facts, read, display, currency, is_begun=bool(now) or anew),
         now=now,
         aim=AIM_WORDS[plan.aim],
-        sentences=_sentences(facts, lays, display, currency, is_settled=settled, follows=not now),
+        sentences=_sentences(plan, facts, lays, display, currency, follows=not now),
         follows=settled and not now and facts is not None and is_to_follow(facts),
         made_with=figures_in_words(facts, plan.fabric.name, read.shop, display) if settled else "",
         since=_since(facts, display, currency) if settled and can_change else "",
@@ -255,20 +255,21 @@ def _total(
 
 
 def _sentences(
+    plan: CutPlan,
     facts: PlanFacts | None,
     lays: Sequence[Lay],
     display: str,
     currency: str,
     *,
-    is_settled: bool,
     follows: bool,
 ) -> tuple[str, ...]:
     """What the plan says of itself. `follows`: single sizes are nested, and cloth can be bought, as long as nothing is
     cut."""
     if facts is None:
         return ()
-    if is_settled:
-        buys = buys_in_words(facts.stock, display) if follows else ""
+    if plan.state == CutPlan.State.SETTLED:
+        is_chosen = plan.aim_by == CutPlan.AimBy.MAKER
+        buys = stock_in_words(facts, display, currency, is_chosen=is_chosen) if follows else ""  # type: ignore[arg-type]
         told = plan_sentences(facts, display, currency, follows=follows)
         return (buys, *told) if buys else told
     return sentences_so_far(facts, sum(lay.marker.is_laid for lay in lays), display)

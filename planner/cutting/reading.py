@@ -37,7 +37,18 @@ class BatchPlan:
     choices: tuple[PlanChoice, ...]
 
 
-_PLAN = ("aim", "most_plies", "state", "is_proven", "gap_share", "method", "rounds", "facts", "fabric_id")
+_PLAN = (
+    "aim",
+    "aim_by",
+    "most_plies",
+    "state",
+    "is_proven",
+    "gap_share",
+    "method",
+    "rounds",
+    "facts",
+    "fabric_id",
+)
 
 
 def _with_plans() -> QuerySet[Batch]:

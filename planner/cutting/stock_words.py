@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
+from planner.core.lays.stock_first import LEAST_BOUGHT_MM, LEAST_MONEY
 from planner.core.lays.wishes import FromStock, Outcome, PlanFacts
 from planner.core.units import Display, format_money
-from planner.cutting.cut_plans import LEAST_BOUGHT_MM
 from planner.cutting.models import Lay
 from planner.cutting.other_plans import NOT_COMPARED, differences, estimated_in_words
-from planner.cutting.why import lays_in_words, length_in_words
-from planner.cutting.wording import length_to_buy
+from planner.cutting.why import NOTHING_MINUTES, lays_in_words, length_in_words, minutes_in_words
+from planner.cutting.wording import booked_m, length_to_buy
 
 #: Cloth is told to the centimetre (mm).
 TOLD_MM = 10.0
@@ -29,6 +29,44 @@ def as_rolls_are(facts: PlanFacts, lays: Iterable[Lay]) -> PlanFacts:
     if facts.since_buys_mm is not None:
         facts = replace(facts, since=None, since_buys_mm=None)
     return replace(facts, stock=replace(stock, buys_mm=0.0) if stock.is_aim else None)
+
+
+def stock_in_words(facts: PlanFacts, display: Display, currency: str = "", *, is_chosen: bool = False) -> str:
+    """What a plan buys that has cloth on the shelf beside it, or was made from that: by itself, or because she chose it
+    (`is_chosen`); "" where there is nothing to say. Money is told where a currency is given."""
+    if facts.stock is None or not facts.stock.is_aim or is_chosen:
+        return buys_in_words(facts.stock, display)
+    return _by_itself_in_words(facts.stock, facts.best, display, currency)
+
+
+def _by_itself_in_words(stock: FromStock, best: Outcome, display: Display, currency: str) -> str:
+    """ "Planned from what lies in stock: it buys 0.8 m, 2.1 m less than without looking there, for 12 minutes more
+    work. Without looking there: 1 lay; what is bought and the work at the table come to 43.10 EUR instead of 12.40
+    EUR."."""
+    buys, other = f"it buys {_bought(stock.buys_mm, display)}", stock.other
+    if stock.is_too_long and stock.buys_mm:
+        head = f"Planned from what lay in stock; what lies there now is shorter than its longest ply, and {buys}."
+        return f"{head}{_promise(stock, display, 'planned')}"
+    head = f"Planned from what lies in stock: {buys}"
+    if other is None:
+        return f"{head}.{_promise(stock, display, 'planned')}"
+    less_m = booked_m(stock.other_buys_mm / 1000) - booked_m(stock.buys_mm / 1000)
+    if less_m > 0:
+        less = f"{length_to_buy(float(less_m), display)} less than without looking there"
+        head = f"{head}, {less}{_work_in_words(best.minutes - other.minutes)}"
+    elif (stock.other_saves or 0) <= LEAST_MONEY:
+        return f"{head}.{_promise(stock, display, 'planned')}"
+    instead = filter(None, [lays_in_words(other.lays), _spent_in_words(stock, currency)])
+    return f"{head}.{_promise(stock, display, 'planned')} Without looking there: {'; '.join(instead)}."
+
+
+def _work_in_words(more_minutes: float) -> str:
+    """ ", for 12 minutes more work"."""
+    if abs(more_minutes) < NOTHING_MINUTES:
+        return ""
+    if more_minutes > 0:
+        return f", for {minutes_in_words(more_minutes)} more work"
+    return f", and takes {minutes_in_words(-more_minutes)} less work"
 
 
 def buys_in_words(stock: FromStock | None, display: Display) -> str:
@@ -57,13 +95,13 @@ def buys_in_words(stock: FromStock | None, display: Display) -> str:
     return f"{words}; {lays_in_words(stock.other.lays)} from stock would buy {less}{guess}."
 
 
-def _promise(stock: FromStock, display: Display) -> str:
+def _promise(stock: FromStock, display: Display, when: str = "chosen") -> str:
     """ " It was to buy nothing when it was chosen; its plies do not all fit …"; "" where it keeps to that."""
     if stock.promised_mm is None or stock.buys_mm < stock.promised_mm + LEAST_BOUGHT_MM:
         return ""
     was = _bought(stock.promised_mm, display)
     why = "" if stock.is_too_long else "; its plies do not all fit on the pieces that lie there now"
-    return f" It was to buy {was} when it was chosen{why}."
+    return f" It was to buy {was} when it was {when}{why}."
 
 
 def stock_offer_in_words(stock: FromStock, best: Outcome, display: Display, currency: str) -> str:

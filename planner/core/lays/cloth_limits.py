@@ -28,6 +28,11 @@ def price_per_mm(cloth: Cloth) -> float:
     return float(price) * need_for_lay_m(1.0, cloth) / 1000
 
 
+def usual_cost(bought_mm: float) -> Decimal:
+    """What so much cloth that nobody has put a price to counts where plans are compared."""
+    return _USUAL_PRICE_PER_M * Decimal(repr(bought_mm)) / 1000
+
+
 def longest_ply_mm(cloth: Cloth) -> float | None:
     """Cloth sold by the roll comes in no longer lengths."""
     return float(cloth.pack_quantity) * 1000 if cloth.sold_by == "roll" else None

@@ -104,7 +104,9 @@ class FabricPlanner:
         withouts = tuple(map(partial(with_at_least, answer), withouts))
         extra, wanted = self._extra(answer)
         lays = self._lays(answer, replace(self.table, wanted=wanted))
-        looked = self._look(question, answer, by(_RIVALS_SHARE) if compare else 0.0, should_stop)
+        looked = self._look(
+            question, answer, rivals.get("money"), by(_RIVALS_SHARE) if compare else 0.0, should_stop
+        )
         finder = FactFinder(
             self.table, self.shop, self.wish, question, answer, self.lengths, rivals, withouts, self.nested,
             tool_plies=layers_allowed(self.cloth, self.shop), known=self.known, looked=looked,
@@ -176,13 +178,19 @@ class FabricPlanner:
         return found
 
     def _look(
-        self, question: PlanQuestion, answer: Answer, until: float, should_stop: Callable[[], bool] | None
+        self,
+        question: PlanQuestion,
+        answer: Answer,
+        blind: Answer | None,
+        until: float,
+        should_stop: Callable[[], bool] | None,
     ) -> Looked:
-        """What the plan buys, and one of plies that fit what lies in stock, found until then (monotonic clock)."""
+        """What the plan buys, and one of plies that fit what lies in stock, found until then (monotonic clock); of one
+        made from stock the `blind` one instead, for the least money without looking there."""
         if self.stock is None:
             return Looked()
         if self.within_stock:
-            return self.stock.of_own(answer)
+            return self.stock.of_own(answer, blind)
         seconds = min(_MOST_FOR_ONE, (until - time.monotonic()) * _SHARE_FOR_ONE)
         seconds = seconds if seconds >= _WORTHWHILE / 2 else 0.0
         return self.stock.look(question, answer, seconds, (answer.sections, *self.starts), should_stop)

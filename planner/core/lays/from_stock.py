@@ -16,12 +16,13 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from planner.core.cloth import price_per_m
 from planner.core.cut_plan.known import Sections, keeps_rules
 from planner.core.cut_plan.measure import totals_of
 from planner.core.cut_plan.model import Answer, PlannedSection, PlanQuestion
 from planner.core.cut_plan.reasons import NoPlan, NotFoundInTime
 from planner.core.cut_plan.solve import solve
-from planner.core.lays.cloth_limits import price_per_mm
+from planner.core.lays.cloth_limits import price_per_mm, usual_cost
 from planner.core.lays.items import lay_width_in
 from planner.core.lays.marker_lengths import MarkerLengths
 from planner.core.lays.model import LENGTHS, Mode
@@ -55,42 +56,51 @@ _SHARE_FOR_ONE, _WORTHWHILE = 0.6, 0.02
 
 @dataclass(frozen=True)
 class Looked:
-    """What came of the look: `told` without what the other plan comes to, and that plan where it buys less."""
+    """What came of the look: `told` without what the other plan comes to, and that plan where it is told."""
 
     told: FromStock | None = None
     answer: Answer | None = None
-    #: Money for what this plan and the other one buy.
-    cost: Decimal = Decimal(0)
-    other_cost: Decimal = Decimal(0)
+    #: What this plan and the other one buy.
+    buys: Bought | None = None
+    other_buys: Bought | None = None
 
     def facts(
         self, outcome: Callable[[Answer, str], Outcome], best: Outcome, rate_per_hour: Decimal
     ) -> FromStock | None:
         """What is told, with what the other plan comes to, and what each spends: cloth bought, and work at this rate
         of money an hour."""
-        if self.told is None:
-            return None
+        if self.told is None or self.buys is None:
+            return self.told
 
-        def spends(one: Outcome, cost: Decimal) -> Decimal:
-            return cost + Decimal(repr(one.minutes)) * rate_per_hour / 60
+        def work(one: Outcome) -> Decimal:
+            return Decimal(repr(one.minutes)) * rate_per_hour / 60
 
-        told = replace(self.told, spends=spends(best, self.cost))
-        if self.answer is None:
+        own, buys, others = work(best), self.buys, self.other_buys
+        told = replace(self.told, spends=buys.cost + own, weighs=buys.worth + own)
+        if self.answer is None or others is None:
             return told
-        other = outcome(self.answer, "from_stock")
-        return replace(told, other=other, other_spends=spends(other, self.other_cost))
+        other = outcome(self.answer, "money" if told.is_aim else "from_stock")
+        return replace(
+            told,
+            other=other,
+            other_buys_mm=others.mm,
+            other_spends=others.cost + work(other),
+            other_weighs=others.worth + work(other),
+        )
 
 
 @dataclass(frozen=True)
-class _Bought:
+class Bought:
     """What is bought for plies no roll holds, what of these colours stays unused, whether it is for their length, and
-    how much of these colours is flaws; what is bought in money."""
+    how much of these colours is flaws; what is bought in money, and what it is `worth` where plans are compared: there
+    cloth without a price has one."""
 
     mm: float = 0.0
     unused_mm: float = 0.0
     too_long: bool = False
     flaws_mm: float = 0.0
     cost: Decimal = Decimal(0)
+    worth: Decimal = Decimal(0)
 
     def told(self, *, is_aim: bool = False) -> FromStock:
         return FromStock(self.mm, self.unused_mm, is_aim=is_aim, flaws_mm=self.flaws_mm)
@@ -145,19 +155,19 @@ class StockLook:
             return Looked()
         told = bought.told()
         if seconds <= 0:
-            return Looked(replace(told, is_open=True), cost=bought.cost)
+            return Looked(replace(told, is_open=True), buys=bought)
         until, asked = time.monotonic() + seconds, replace(self.within(question), objective="money")
         try:
             other = solve(asked, seconds=seconds * _SHARE_FOR_ONE, should_stop=should_stop, known=known)
         except NoPlan as none:
             is_open = any(isinstance(one, NotFoundInTime) for one in none.reasons)
-            return Looked(replace(told, is_open=is_open), cost=bought.cost)
+            return Looked(replace(told, is_open=is_open), buys=bought)
         is_open = not other.is_proven
         other = self.buying_least(asked, other, until, known, should_stop)
         buys = self._bought(other.sections)
         if buys.mm > bought.mm - _NOTHING_MM:
-            return Looked(replace(told, is_open=is_open), cost=bought.cost)
-        return Looked(replace(told, other_buys_mm=buys.mm), other, bought.cost, buys.cost)
+            return Looked(replace(told, is_open=is_open), buys=bought)
+        return Looked(told, other, bought, buys)
 
     def buying_least(
         self,
@@ -228,33 +238,35 @@ class StockLook:
         left += [free_stretches(one.length_mm, one.flaws) for one in dealt.remnants]
         return max((high - low for stretches in left for low, high in stretches), default=None)
 
-    def of_own(self, answer: Answer) -> Looked:
-        """What a plan buys that was made from stock already."""
+    def of_own(self, answer: Answer, blind: Answer | None) -> Looked:
+        """What a plan buys that was made from stock already, and what one made without looking there would."""
         bought = self._bought(answer.sections)
         told = replace(bought.told(is_aim=True), is_too_long=bought.too_long)
-        return Looked(told, cost=bought.cost)
+        return Looked(told, blind, bought, None if blind is None else self._bought(blind.sections))
 
-    def _bought(self, sections: Sequence[PlannedSection]) -> _Bought:
+    def _bought(self, sections: Sequence[PlannedSection]) -> Bought:
         found = [self._of_colour(n, sections) for n in range(len(self.columns))]
-        return _Bought(
+        return Bought(
             sum(one.mm for one in found),
             sum(one.unused_mm for one in found),
             any(one.too_long for one in found),
             sum(one.flaws_mm for one in found),
             sum((one.cost for one in found), Decimal(0)),
+            sum((one.worth for one in found), Decimal(0)),
         )
 
-    def _of_colour(self, column: int, sections: Sequence[PlannedSection]) -> _Bought:
+    def _of_colour(self, column: int, sections: Sequence[PlannedSection]) -> Bought:
         cloth, pieces = self.columns[column], self.pieces[column]
         dealt, rolls = self._dealt(column, sections), self.stock.get(cloth.key, ())
         if dealt is None or not any(one.plies for one in dealt.short):
-            return _Bought()
+            return Bought()
         there = sum(high - low for roll in rolls for low, high in free_stretches(roll.length_mm, roll.flaws))
         taken = sum(cut.to_mm - cut.from_mm for cut in dealt.cuts)
         too_long = bool(pieces) and any(one.ply_mm > pieces[0] for one in dealt.short if one.plies)
         flaws = sum(roll.length_mm for roll in rolls) - there
         buy_mm, cost = _to_buy(dealt.short, cloth)
-        return _Bought(buy_mm, max(0.0, there - taken), too_long, max(0.0, flaws), cost)
+        worth = cost if price_per_m(cloth) else usual_cost(buy_mm)
+        return Bought(buy_mm, max(0.0, there - taken), too_long, max(0.0, flaws), cost, worth)
 
     def _dealt(self, column: int, sections: Sequence[PlannedSection]) -> RollAnswer | None:
         """The plies of one colour dealt out to what lies there, named by the places of their sections; None where there

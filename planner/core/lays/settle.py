@@ -7,16 +7,19 @@ import time
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from planner.core.lays.cut_plans import FabricPlan, Lengths, plan_fabrics
+from planner.core.lays.from_stock import Stock
 from planner.core.lays.learnt import Learnt, Sample, learnt_with
-from planner.core.lays.model import LENGTHS, Marker, MarkerJob, PlannedLay
+from planner.core.lays.model import Marker, MarkerJob, PlannedLay
 from planner.core.lays.nest import NestingFailed, seconds_for
+from planner.core.lays.nested_lay import NestedLay, Progress
 from planner.core.lays.problems import CannotPlan, NotNested, PlanProblem
 from planner.core.lays.ruled import nest_ruled
 from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest
 from planner.core.lays.standing import NO_LOSS, as_it_stands
+from planner.core.lays.stock_first import is_worth_it, is_worth_no_more
 from planner.core.lays.stored import marker_for, marker_key
 from planner.core.lays.wishes import PlanFacts, Wishes
 from planner.core.spec import ClothKey, Demand, Workshop
@@ -41,48 +44,6 @@ LEAST_POLISH_SECONDS = 2.5
 HOW_OWN = "the lays of this batch that are nested"
 
 
-@dataclass(frozen=True)
-class NestedLay:
-    """A lay with its verified marker. Its number is `planned.section`, counted through the batch from 1."""
-
-    planned: PlannedLay
-    marker: Marker
-
-    @property
-    def number(self) -> int:
-        """The number of the lay in the batch, from 1."""
-        return self.planned.section
-
-    @property
-    def cloth_mm(self) -> float:
-        """Cloth on the table for the spreads of all colours, end allowances included (mm)."""
-        return self.planned.spreads * self.spread_mm
-
-    @property
-    def spread_mm(self) -> float:
-        """Cloth that one spread takes: one length, or two face to face, with both end allowances (mm)."""
-        return LENGTHS[self.planned.mode] * self.ply_mm
-
-    @property
-    def ply_mm(self) -> float:
-        """The marker with both end allowances, as it lies on the table (mm)."""
-        return self.marker.length_mm + 2 * self.planned.end_allowance_mm
-
-    def cloth_mm_of(self, cloth: ClothKey) -> float:
-        """Cloth on the table for the spreads of one colour (mm)."""
-        return self.planned.spreads_of(cloth) * self.spread_mm
-
-
-@dataclass(frozen=True)
-class Progress:
-    """A better marker for the lay `planned`; `done` of `lays` lays are finished."""
-
-    planned: PlannedLay
-    marker: Marker
-    done: int
-    lays: int
-
-
 class Settler:
     """Plans, nests, and plans again until every marker chosen is nested; made anew for each batch."""
 
@@ -98,8 +59,9 @@ class Settler:
         should_stop: Callable[[], bool] | None,
         *,
         nest_singles: bool = False,
+        stock: Stock | None = None,
     ) -> None:
-        self.demand, self.shop, self.wishes = demand, shop, wishes
+        self.demand, self.shop, self.wishes, self.stock = demand, shop, wishes, stock
         self.seed, self.on_progress = seed, on_progress
         self.should_stop = should_stop or (lambda: False)
         self.seconds, self.nest_singles = seconds, nest_singles
@@ -116,16 +78,9 @@ class Settler:
         began = time.monotonic()
         plans = self._plan()
         whole = self._budget(plans)
-        left = whole * _ROUNDS_SHARE
-        for _ in range(MOST_ROUNDS):
-            left -= self._nest_new(plans, left)
-            again = self._plan()
-            if self._choice(again) == self._choice(plans):
-                plans = again
-                break
-            plans = again
-        self._nest_new(plans, left)
-        plans = self._fitting(plans)
+        plans, left = self._chosen(plans, whole * _ROUNDS_SHARE)
+        if self.stock is not None:
+            plans, left = self._from_stock(plans, left)
         self._polish(plans, whole * (1 - _ROUNDS_SHARE) + max(0.0, left))
         # What is said of the plan rests on the lengths that were reached in the end.
         again = self._plan(compare=True)
@@ -138,6 +93,43 @@ class Settler:
         plans = self._no_dearer_than_singles(plans)
         return plans, [self._nested(lay) for plan in plans for lay in plan.lays]
 
+    def _chosen(self, plans: tuple[FabricPlan, ...], left: float) -> tuple[tuple[FabricPlan, ...], float]:
+        """The plans chosen on nested lengths, and what nesting them leaves of the time (s)."""
+        for _ in range(MOST_ROUNDS):
+            left -= self._nest_new(plans, left)
+            again = self._plan()
+            if self._choice(again) == self._choice(plans):
+                plans = again
+                break
+            plans = again
+        self._nest_new(plans, left)
+        return self._fitting(plans), left
+
+    def _from_stock(self, plans: tuple[FabricPlan, ...], left: float) -> tuple[tuple[FabricPlan, ...], float]:
+        """The plans, made from what lies in stock where that is the cheaper thing today and nobody chose an aim, unless
+        their nested lengths then say otherwise; with what nesting them leaves of the time (s)."""
+        with suppress(CannotPlan):
+            if not any(plan.facts.stock for plan in self._kept(plans)):
+                return plans, left
+        taken = self._turned({plan.fabric for plan in plans}, is_worth_it, from_stock=True)
+        if taken:
+            plans, left = self._chosen(self._plan(), left)
+            if self._turned(taken, is_worth_no_more, from_stock=False):
+                plans, left = self._chosen(self._plan(), left)
+        return plans, left
+
+    def _turned(self, fabrics: set[str], judge: Callable[[PlanFacts], bool], *, from_stock: bool) -> set[str]:
+        """Of which of these fabrics a plan for the least money is judged so: it is wished for from stock from now on,
+        or no longer."""
+        asked = {one: self.wishes.get(one, Wishes()) for one in fabrics}
+        turned = {
+            plan.fabric: replace(asked[plan.fabric], from_stock=from_stock)
+            for plan in self._plan(compare=True)
+            if plan.fabric in asked and asked[plan.fabric].aim == "money" and judge(plan.facts)
+        }
+        self.wishes = {**self.wishes, **turned}
+        return set(turned)
+
     def _plan(
         self, *, compare: bool = False, wishes: Mapping[str, Wishes] | None = None
     ) -> tuple[FabricPlan, ...]:
@@ -148,11 +140,13 @@ class Settler:
             for fabric, samples in self.samples.items()
         }
         lengths = Lengths(self.lengths_known, {**self.learnt_before, **own})
+        looks = compare or wishes or any(wish.from_stock for wish in self.wishes.values())
         return plan_fabrics(
             self.demand,
             self.shop,
             wishes=wishes or self.wishes,
             lengths=lengths,
+            stock=self.stock if looks else None,
             compare=compare,
             seconds=PLAN_SECONDS,
             should_stop=self.should_stop,
@@ -174,17 +168,21 @@ class Settler:
         """The plans, told by the lengths that were reached; others could be had by estimates, and how good these are
         follows from those."""
         could = {plan.fabric: plan.facts for plan in again}
-        wishes = {
-            plan.fabric: replace(self.wishes.get(plan.fabric, Wishes()), keep=plan.lays) for plan in plans
-        }
         try:
-            kept = {plan.fabric: plan.facts for plan in self._plan(wishes=wishes)}
+            kept = {plan.fabric: plan.facts for plan in self._kept(plans)}
         except CannotPlan:
             # Lays that cut more than is ordered cannot be told as lays that are kept.
             return plans
         return tuple(
             replace(plan, facts=as_it_stands(kept[plan.fabric], could[plan.fabric])) for plan in plans
         )
+
+    def _kept(self, plans: Sequence[FabricPlan]) -> tuple[FabricPlan, ...]:
+        """What is said of these lays by the lengths that are known now. Raises CannotPlan."""
+        wishes = {
+            plan.fabric: replace(self.wishes.get(plan.fabric, Wishes()), keep=plan.lays) for plan in plans
+        }
+        return self._plan(wishes=wishes)
 
     def _budget(self, plans: Sequence[FabricPlan]) -> float:
         jobs = self._jobs(plans)
@@ -324,5 +322,7 @@ class Settler:
 
 def _is_dearer(facts: PlanFacts) -> bool:
     """Whether a plan that is to cost as little as can be costs more than the single sizes it is held against."""
+    if facts.stock is not None and facts.stock.is_aim:
+        return False  # what it does not buy is worth more
     single = float(facts.single.cost) * (1 + NO_LOSS)
     return facts.best.aim == "money" and bool(facts.single_lays) and float(facts.best.cost) > single

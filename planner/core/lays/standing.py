@@ -30,16 +30,18 @@ def as_it_stands(kept: PlanFacts, could: PlanFacts) -> PlanFacts:
 
 
 def _from_stock(kept: FromStock | None, could: FromStock | None) -> FromStock | None:
-    """What the plan kept buys, with the plan from stock that was found for the other where it buys less than this."""
-    if kept is None or kept.is_aim or could is None or could.other is None:
+    """What the plan kept buys, with the plan from stock that was found for the other where it buys less than this; of
+    one made from stock with the plan that was found without looking there."""
+    if kept is None or could is None or could.other is None or could.is_aim != kept.is_aim:
         return kept
-    if could.other_buys_mm >= kept.buys_mm:
+    if not kept.is_aim and could.other_buys_mm >= kept.buys_mm:
         return replace(kept, is_open=could.is_open)
     return replace(
         kept,
         other=could.other,
         other_buys_mm=could.other_buys_mm,
         other_spends=could.other_spends,
+        other_weighs=could.other_weighs,
         is_open=False,
     )
 

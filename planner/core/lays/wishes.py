@@ -128,11 +128,13 @@ class FromStock:
     """What a plan buys (mm) for plies that nothing in stock is long enough for, while so much there stays unused.
 
     `other` is the best plan of plies that fit there, where it buys less: `other_buys_mm`. None where none does, or
-    (`is_open`) nobody knows. `is_aim`: this plan is made from stock itself, and `other` is not asked for;
+    (`is_open`) nobody knows. `is_aim`: this plan is made from stock itself, and `other` is the one without looking at
+    it, whatever that buys; None where there was no time for it.
     `is_too_long` where what lies there is no longer what its plies were made for: one is longer than all of it. What
     is unused is without flaws: of these so much (`flaws_mm`) lies there too.
     `promised_mm` is what it was to buy when it was chosen. What this plan and the other one spend is money, for what is
-    bought and for the work at the table; None where nobody reckoned it.
+    bought and for the work at the table; `weighs` and `other_weighs` are the same with a price for cloth that has none,
+    as where plans are compared. None where nobody reckoned it.
     """
 
     buys_mm: float
@@ -146,6 +148,15 @@ class FromStock:
     promised_mm: float | None = None
     spends: Decimal | None = None
     other_spends: Decimal | None = None
+    weighs: Decimal | None = None
+    other_weighs: Decimal | None = None
+
+    @property
+    def other_saves(self) -> Decimal | None:
+        """By how much the other plan is cheaper today, dearer where it is negative; None where nobody knows."""
+        if self.other is None or self.weighs is None or self.other_weighs is None:
+            return None
+        return self.weighs - self.other_weighs
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,14 +258,18 @@ def _read_outcome(data: Mapping[str, Any]) -> Outcome:
     return Outcome(**{**data, "cost": Decimal(data["cost"])})
 
 
+#: Of :class:`FromStock`, what is money.
+_SUMS = ("spends", "other_spends", "weighs", "other_weighs")
+
+
 def _stock(one: FromStock) -> dict[str, Any]:
-    sums = {"spends": one.spends, "other_spends": one.other_spends}
-    money = {name: None if money is None else str(money) for name, money in sums.items()}
+    sums = ((name, getattr(one, name)) for name in _SUMS)
+    money = {name: None if money is None else str(money) for name, money in sums}
     return {**asdict(one), **money, "other": None if one.other is None else _outcome(one.other)}
 
 
 def _read_stock(data: Mapping[str, Any]) -> FromStock:
-    money = {name: Decimal(data[name]) if data.get(name) else None for name in ("spends", "other_spends")}
+    money = {name: Decimal(data[name]) if data.get(name) else None for name in _SUMS}
     other = _read_outcome(data["other"]) if data["other"] else None
     return FromStock(**{**data, **money, "other": other})
 

@@ -18,6 +18,7 @@ from planner.cutting.actions.laying import Ready, lock, nesting_seconds, put_lay
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.situation import Situation, read_situation, stamp_of, wanted_of
 from planner.cutting.cut_plans import (
+    aim_by_anew,
     decide,
     facts_of,
     first_state,
@@ -57,15 +58,24 @@ class NewChoices:
     """A plan as it would be with the change."""
 
     aim: str
+    aim_by: str
     most_plies: int | None
     choices: tuple[PlanChoice, ...]
+
+
+def _beside(plan: CutPlan, most_plies: int | None, choices: tuple[PlanChoice, ...]) -> NewChoices:
+    """Another wish, with the aim there is; where that was given up for what lies in stock, it is open again."""
+    return NewChoices(plan.aim, aim_by_anew(plan), most_plies, choices)
 
 
 def choose_aim(batch: Batch, plan_pk: int, aim: str) -> Chosen:
     """Plans for the least money, the fewest lays, the least cloth, or from plies that fit what lies in stock."""
     if aim not in CutPlan.Aim.values:
         return Chosen("Choose one of the plans offered.", "aim")
-    return _choose(batch, plan_pk, "aim", lambda one, _: NewChoices(aim, one.plan.most_plies, one.choices))
+    by = CutPlan.AimBy.MAKER.value
+    return _choose(
+        batch, plan_pk, "aim", lambda one, _: NewChoices(aim, by, one.plan.most_plies, one.choices)
+    )
 
 
 def choose_most_plies(batch: Batch, plan_pk: int, plies: int | None) -> Chosen:
@@ -77,7 +87,7 @@ def choose_most_plies(batch: Batch, plan_pk: int, plies: int | None) -> Chosen:
         most = tool_plies(one.plan.fabric.name, seen.shop)
         if plies is not None and plies > most:
             return f"Your tool cuts {count_of_plies(most)} of this cloth (Workroom)."
-        return NewChoices(one.plan.aim, plies, one.choices)
+        return _beside(one.plan, plies, one.choices)
 
     return _choose(batch, plan_pk, "plies", change)
 
@@ -95,7 +105,7 @@ def choose_kinds(batch: Batch, plan_pk: int, kind: str, kinds: Sequence[Kind], p
                 if old.kind == kind:
                     return "This is chosen already."
                 return f"They are {old.get_kind_display()} by another choice. Take that back first."
-        return NewChoices(one.plan.aim, one.plan.most_plies, (*one.choices, new))
+        return _beside(one.plan, one.plan.most_plies, (*one.choices, new))
 
     return _choose(batch, plan_pk, kind, change)
 
@@ -105,7 +115,7 @@ def take_choice_back(batch: Batch, plan_pk: int, choice_pk: int) -> Chosen:
 
     def change(one: BatchPlan, _: Situation) -> NewChoices:
         left = tuple(choice for choice in one.choices if choice.pk != choice_pk)
-        return NewChoices(one.plan.aim, one.plan.most_plies, left)
+        return _beside(one.plan, one.plan.most_plies, left)
 
     return _choose(batch, plan_pk, "choices", change)
 
@@ -157,7 +167,7 @@ def _promised_mm(one: BatchPlan, field: str, found: FabricPlan) -> float | None:
     """What the page offered that a plan from stock would buy; by the choice tried where it offered nothing."""
     told = facts_of(one.plan)
     offered = told.stock if told is not None and field == "aim" else None
-    if offered is not None and offered.other is not None:
+    if offered is not None and offered.other is not None and not offered.is_aim:
         return offered.other_buys_mm
     return found.facts.stock.buys_mm if found.facts.stock else None
 
@@ -184,7 +194,7 @@ def _take(
     if stamp_of(batch) != seen.stamp:
         return Chosen(CHANGED, field)
     plan = one.plan
-    plan.aim, plan.most_plies, plan.rounds = new.aim, new.most_plies, 0
+    plan.aim, plan.aim_by, plan.most_plies, plan.rounds = new.aim, new.aim_by, new.most_plies, 0
     plan.state = first_state(found.facts)
     store_facts(plan, found.facts)
     plan.save()

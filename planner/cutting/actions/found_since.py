@@ -20,7 +20,7 @@ from planner.cutting.actions.choices import CHANGED, CUT_ALREADY, Chosen
 from planner.cutting.actions.judging import judge_plans
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.situation import read_situation, stamp_of
-from planner.cutting.cut_plans import Judged, buys_more_mm, facts_of, store_facts
+from planner.cutting.cut_plans import Judged, aim_by_anew, buys_more_mm, facts_of, store_facts
 from planner.cutting.demand import batch_demand
 from planner.cutting.figures_since import are_others_now
 from planner.cutting.models import Batch, CutPlan
@@ -53,7 +53,9 @@ def look_again(pk: int) -> str:
     if seen is None or not all(lay.row.marker.is_final for lay in seen.lays):
         return "being nested"
     try:
-        judged = {one.fabric: one for one in judge_plans(seen, seen.plans, is_first=False, seconds=SECONDS)}
+        # What is best by stock is offered beside the plan, not looked for in its place.
+        found = judge_plans(seen, seen.plans, is_first=False, seconds=SECONDS, may_turn=False)
+        judged = {one.fabric: one for one in found}
     except CannotPlan:
         return "nothing better"
     with transaction.atomic():
@@ -114,6 +116,8 @@ def plan_once_more(batch: Batch, plan_pk: int) -> Chosen:
     if are_others_now(told, plan.fabric.name, shop_of(batch, batch_demand(batch))):
         # What was found with other figures says nothing of now: better lays are looked for from the start.
         plan.state = CutPlan.State.QUICK
+        if plan.aim_by == CutPlan.AimBy.STOCK:
+            plan.aim, plan.aim_by = CutPlan.Aim.MONEY, CutPlan.AimBy.NOBODY
     elif told.since is None:
         return Chosen(NOTHING_SINCE, "since")
     else:
@@ -121,7 +125,7 @@ def plan_once_more(batch: Batch, plan_pk: int) -> Chosen:
             plan, replace(told, since=None, since_buys_mm=None, before=told.plans[0] if told.plans else ())
         )
         plan.state = CutPlan.State.NESTING
-    plan.rounds = 0
+    plan.aim_by, plan.rounds = aim_by_anew(plan), 0
     plan.save()
     queue_settling(batch.pk)
     return Chosen()

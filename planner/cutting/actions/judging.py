@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from planner.core.lays.cut_plans import FabricPlan, Lengths
@@ -11,6 +11,7 @@ from planner.core.lays.model import PlannedLay
 from planner.core.lays.problems import CannotPlan
 from planner.core.lays.wishes import PlanFacts, Wishes
 from planner.cutting.actions.situation import Situation, wanted_of
+from planner.cutting.actions.turning import turned_by_stock
 from planner.cutting.cut_plans import (
     Judged,
     decide,
@@ -45,10 +46,11 @@ def judge_plans(
     *,
     is_first: bool,
     may_change: bool = True,
+    may_turn: bool = True,
     seconds: float = FULL_SECONDS,
 ) -> list[Judged]:
     """What is to become of the lays of each of these plans, thought over for so long. Raises CannotPlan where nothing
-    can."""
+    can. `may_turn` where plans that would stand may be made from stock by themselves, or no longer."""
     names = [one.plan.fabric.name for one in open_plans]
     lengths = lengths_now(seen, names)
     wishes = {one.plan.fabric.name: seen.wishes(one) for one in open_plans}
@@ -58,8 +60,8 @@ def judge_plans(
         demand, seen.shop, wishes=wishes, lengths=lengths, only=names, seconds=seconds, compare=not is_first,
         stock=stock,
     )  # fmt: skip
-    by_name = {plan.fabric: plan for plan in found}
-    judged = []
+    by_name: Mapping[str, FabricPlan] = {plan.fabric: plan for plan in found}
+    judged: list[Judged] = []
     for one in open_plans:
         new, there = by_name.get(one.plan.fabric.name), seen.lays_of(one.plan)
         if new is None:
@@ -77,6 +79,13 @@ def judge_plans(
         if may_change and not is_first and reckoned is not None and not so_far.is_new:
             so_far = _or_nested(seen, one, lengths, new, reckoned, so_far, stock)
         judged.append(so_far)
+    if may_change and may_turn and not is_first and not any(one.is_new for one in judged):
+        judged, by_name = turned_by_stock(
+            open_plans, judged, by_name, wishes,
+            lambda asked: decide(
+                demand, seen.shop, wishes=asked, lengths=lengths, only=names, seconds=seconds, stock=stock
+            ),
+        )  # fmt: skip
     if may_change and seen.demand.may_have_extra and any(one.is_new for one in judged):
         # All or none: what one cloth cuts more the others must cut too.
         judged = [replace(one, lays=by_name[one.fabric].lays, is_new=True) for one in judged]

@@ -12,7 +12,7 @@ from planner.core.spec import Garment, Workshop
 from planner.cutting.actions.laying import write_lays_and_bundles
 from planner.cutting.actions.planning import copy_operations, refresh_needs
 from planner.cutting.actions.rolling import assign_rolls
-from planner.cutting.cut_plans import store_facts
+from planner.cutting.cut_plans import is_from_stock, store_facts
 from planner.cutting.demand import batch_demand
 from planner.cutting.marker_store import marker_fields
 from planner.cutting.models import Batch, BatchItem, CutPlan, Marker
@@ -79,6 +79,8 @@ def _write(plan: Plan, shop: Workshop, today: date, now: datetime) -> Batch:
         cut_plan = CutPlan(batch=batch, fabric=Fabric.objects.get(name=name), state=CutPlan.State.SETTLED)
         if name in plan.facts:
             store_facts(cut_plan, plan.facts[name])
+            if is_from_stock(plan.facts[name]):
+                cut_plan.aim, cut_plan.aim_by = CutPlan.Aim.FROM_STOCK, CutPlan.AimBy.STOCK
         cut_plan.save()
     batch.state = Batch.State.PLANNED
     batch.planned_at = now

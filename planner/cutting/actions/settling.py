@@ -202,6 +202,9 @@ def _write(
         is_new = found is not None and found.is_new
         if is_new and not is_first:
             one.plan.rounds += 1
+        if found is not None and found.aim:
+            # Lengths that nobody has nested may change the choice anew.
+            one.plan.aim, one.plan.aim_by, one.plan.rounds = found.aim, CutPlan.AimBy.STOCK, 0
         # None of them stands before all do: then their lays are nested a second time, all together.
         goes_on = is_first or any(other.is_new for other in judged)
         one.plan.state = CutPlan.State.NESTING if goes_on else CutPlan.State.SETTLED

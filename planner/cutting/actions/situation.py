@@ -42,7 +42,7 @@ def stamp_of(batch: Batch) -> Hashable:
     return (
         batch.state,
         batch.planned_at,
-        tuple(batch.cut_plans.values_list("pk", "aim", "most_plies", "state", "rounds")),
+        tuple(batch.cut_plans.values_list("pk", "aim", "aim_by", "most_plies", "state", "rounds")),
         tuple(batch.cut_plans.values_list("choices__pk", flat=True).order_by("choices__pk")),
         tuple(batch.lays.order_by("pk").values_list("pk", "number", "marker_id", "is_kept", "cut_at")),
         batch.lays.begun().exists(),

@@ -20,6 +20,11 @@ class CutPlan(models.Model):
         LEAST_CLOTH = "least_cloth", "least cloth"
         FROM_STOCK = "from_stock", "from stock"
 
+    class AimBy(models.TextChoices):
+        NOBODY = "", "nobody yet"
+        STOCK = "stock", "what lies in stock"
+        MAKER = "maker", "the maker"
+
     class State(models.TextChoices):
         QUICK = "quick", "a first plan, being improved"
         NESTING = "nesting", "its lays are being nested"
@@ -28,6 +33,13 @@ class CutPlan(models.Model):
     batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="cut_plans")
     fabric = models.ForeignKey(Fabric, on_delete=models.PROTECT, related_name="+")
     aim = models.CharField(max_length=12, choices=Aim, default=Aim.MONEY)
+    aim_by = models.CharField(
+        max_length=5,
+        choices=AimBy,
+        default=AimBy.NOBODY,
+        blank=True,
+        help_text="who chose the aim; what lies in stock decides once at most, and never against the maker",
+    )
     most_plies = models.PositiveSmallIntegerField(null=True, blank=True, help_text="the maker's own limit")
     state = models.CharField(max_length=8, choices=State, default=State.QUICK)
     is_proven = models.BooleanField(default=False)

@@ -27,6 +27,7 @@ from planner.core.units import format_length
 from planner.cutting.actions.saving import save_plan
 from planner.cutting.bundling import with_bundle_size
 from planner.cutting.buy_papers import buy_list_data
+from planner.cutting.free_pieces import free_of
 from planner.cutting.learning import learnt
 from planner.cutting.numbers import next_batch_number
 from planner.cutting.papers import PaperSetting, cut_sheet_data, heading_of, ticket_data, ticket_lays
@@ -35,6 +36,7 @@ from planner.cutting.reading import bundles_of
 from planner.cutting.reckoning import amount_in_words, cloth_figures, free_or_taken, notion_figures
 from planner.cutting.setting import batch_setting, heading_for, plain_setting, with_marks
 from planner.cutting.stock import free_workshop
+from planner.cutting.stock_words import stock_in_words
 from planner.cutting.stored import plan_of, planned_batch
 from planner.cutting.unsaved import bought_by_pieces
 from planner.cutting.why import lays_in_words, plans_in_words
@@ -115,7 +117,7 @@ class Command(BaseCommand):
         # After an update of the program the search is compiled beside; until then the library nests.
         Thread(target=prepare_search, name="prepare-search", daemon=True).start()
         started = time.monotonic()
-        fabrics = {key.fabric for key in cloths_of([row.garment for row in wanted.demand], shop)}
+        cloths = set(cloths_of([row.garment for row in wanted.demand], shop))
         try:
             plan = plan_batch(
                 wanted.demand,
@@ -123,7 +125,8 @@ class Command(BaseCommand):
                 batch=next_batch_number(),
                 seconds=options["seconds"],
                 seed=options["seed"],
-                lengths=Lengths(learnt=learnt(fabrics)),
+                lengths=Lengths(learnt=learnt({key.fabric for key in cloths})),
+                stock=free_of(None, cloths, shop),
                 on_progress=self._progress(room.display),
                 nest_singles=options["nest_singles"],
             )
@@ -204,6 +207,9 @@ class Command(BaseCommand):
         garments = sum(row.quantity for row in plan.demand)
         say, display = self.stdout.write, setting.display
         say(f"Batch {plan.batch}: {garments} garments, {len(plan.lays)} lays, {len(plan.bundles)} bundles.")
+        for fabric, facts in plan.facts.items():
+            if line := stock_in_words(facts, display, setting.currency):
+                say(f"  {fabric}: {line}")
         for line in plans_in_words(plan.facts, display, setting.currency):
             say(f"  {line}")
         for line in self._doubts(plan):
