@@ -60,7 +60,9 @@ def test_made_from_stock_no_ply_is_longer_than_what_lies_there():
         "least_cloth": 1,
     }
     stock = plan.facts.stock
-    assert (stock.is_aim, stock.buys_mm, stock.other) == (True, pytest.approx(800), None)
+    assert (stock.is_aim, stock.buys_mm) == (True, pytest.approx(800))
+    # Beside it the one that was made without looking there.
+    assert (stock.other.aim, stock.other.lays, stock.other_buys_mm) == ("money", 1, pytest.approx(2300))
 
 
 def test_where_stock_does_or_is_not_there_nothing_is_asked_or_told(monkeypatch):

@@ -138,7 +138,7 @@ def test_planned_once_more_it_ends_with_the_plan_that_stood_rather_than_with_a_d
     plan, stood, sections = jersey(batch), told(batch), told(batch).plans[0]
     seen = read_situation(batch)
     assert seen is not None
-    apart = choices.NewChoices("money", 1, ())
+    apart = choices.NewChoices("money", "maker", 1, ())
     one = next(one for one in seen.plans if one.plan.pk == plan.pk)
     worse = choices._tried(seen, one, apart)
     assert worse is not None

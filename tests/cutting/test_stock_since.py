@@ -27,6 +27,8 @@ from tests.sewing.makers import the_style
 
 pytestmark = pytest.mark.django_db
 BUTTON = "Plan once more by it"
+#: As she chose it.
+FROM_STOCK = {"aim": "from_stock", "aim_by": "maker", "state": CutPlan.State.QUICK}
 
 
 @pytest.fixture
@@ -124,7 +126,7 @@ def test_a_plan_from_stock_that_would_buy_less_by_the_pieces_there_now_is_planne
     batch: Batch, maker_client: Client, helper_client: Client
 ) -> None:
     piece("2.00")
-    batch.cut_plans.filter(fabric__name="jersey").update(aim="from_stock", state=CutPlan.State.QUICK)
+    batch.cut_plans.filter(fabric__name="jersey").update(**FROM_STOCK)
     settled(batch)
     assert lengths(batch) == [1934]
     assert told(batch).endswith("it buys nothing.")
@@ -150,7 +152,7 @@ def test_a_plan_from_stock_that_would_buy_less_by_the_pieces_there_now_is_planne
 
 def test_what_was_told_of_stock_ends_once_it_is_there_again(batch: Batch) -> None:
     piece("2.00")
-    batch.cut_plans.filter(fabric__name="jersey").update(aim="from_stock", state=CutPlan.State.QUICK)
+    batch.cut_plans.filter(fabric__name="jersey").update(**FROM_STOCK)
     settled(batch)
     is_less_by("0.45")
     work(batch)

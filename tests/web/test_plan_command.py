@@ -187,6 +187,35 @@ def test_without_save_plies_that_fit_on_no_end_are_bought_whole_too(
     assert bought[0] == bought[1]
 
 
+@pytest.mark.parametrize("more", [(), ("--save",)])
+def test_a_piece_too_short_for_the_best_lay_is_used_where_that_spends_less(
+    small: Path, tmp_path: Path, capsys: pytest.CaptureFixture, more: tuple[str, ...]
+) -> None:
+    """One ply of S, M and L is some 1.9 m long; of 1.55 m two of them are cut, and 0.7 m are bought for the third."""
+    one_each = "".join(f"110,neck=rib band,ink,{size},1\n" for size in ("S", "M", "L"))
+    small.write_text(f"style,options,colourway,size,quantity\n{one_each}")
+    stock(FabricColour.objects.get(fabric__name="jersey", name="ink"), "1.55", roll="E-1")
+    out = tmp_path / "plan.json"
+    call_command("plan", str(small), "--json", str(out), "--seconds", "2", *more)
+    said = capsys.readouterr().out.replace("\N{THIN SPACE}", " ")
+    told = re.search(
+        r"jersey: Planned from what lies in stock: it buys ([\d.]+) m, ([\d.]+) m less than without looking there, for"
+        r" [\d]+ minutes more work\. Without looking there: 1 lay; what is bought and the work at the table come to ",
+        said,
+    )
+    assert told, said
+    assert sum(map(Decimal, told.groups())) == Decimal("2.0")
+    assert "1.98 m needed, 1.55 m free in stock, buy 0.7 m" in said
+    assert [batch.cut_plans.get(fabric__name="jersey").aim for batch in Batch.objects.all()] == (
+        ["from_stock"] if more else []
+    )
+    if CHECKER.exists():
+        checked = subprocess.run(
+            [sys.executable, CHECKER, out, "--piece-gap", "1.9"], capture_output=True, text=True, check=False
+        )
+        assert checked.returncode == 0, checked.stdout
+
+
 def test_what_is_saved_is_called_uncertain_until_single_sizes_are_nested_which_can_be_asked_for(
     small: Path, capsys: pytest.CaptureFixture
 ) -> None:

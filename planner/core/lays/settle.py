@@ -111,22 +111,28 @@ class Settler:
         with suppress(CannotPlan):
             if not any(plan.facts.stock for plan in self._kept(plans)):
                 return plans, left
-        taken = self._turned({plan.fabric for plan in plans}, is_worth_it, from_stock=True)
+        taken = self._turned(plans, {plan.fabric for plan in plans}, is_worth_it, from_stock=True)
         if taken:
             plans, left = self._chosen(self._plan(), left)
-            if self._turned(taken, is_worth_no_more, from_stock=False):
+            if self._turned(plans, taken, is_worth_no_more, from_stock=False):
                 plans, left = self._chosen(self._plan(), left)
         return plans, left
 
-    def _turned(self, fabrics: set[str], judge: Callable[[PlanFacts], bool], *, from_stock: bool) -> set[str]:
-        """Of which of these fabrics a plan for the least money is judged so: it is wished for from stock from now on,
+    def _turned(
+        self,
+        plans: tuple[FabricPlan, ...],
+        fabrics: set[str],
+        judge: Callable[[PlanFacts], bool],
+        *,
+        from_stock: bool,
+    ) -> set[str]:
+        """Of which of these fabrics the plan for the least money is judged so: it is wished for from stock from now on,
         or no longer."""
-        asked = {one: self.wishes.get(one, Wishes()) for one in fabrics}
-        turned = {
-            plan.fabric: replace(asked[plan.fabric], from_stock=from_stock)
-            for plan in self._plan(compare=True)
-            if plan.fabric in asked and asked[plan.fabric].aim == "money" and judge(plan.facts)
-        }
+        turned = {}
+        for plan in self._as_they_stand(plans, self._plan(compare=True)):
+            wish = self.wishes.get(plan.fabric, Wishes())
+            if plan.fabric in fabrics and wish.aim == "money" and judge(plan.facts):
+                turned[plan.fabric] = replace(wish, from_stock=from_stock)
         self.wishes = {**self.wishes, **turned}
         return set(turned)
 
