@@ -105,14 +105,17 @@ def _promise(stock: FromStock, display: Display, when: str = "chosen") -> str:
 
 
 def stock_offer_in_words(stock: FromStock, best: Outcome, display: Display, currency: str) -> str:
-    """ "2 lays, buys 0.8 m instead of 2.9 m, 12 minutes more, 0.64 EUR more"."""
+    """ "2 lays, buys 0.8 m instead of 2.9 m, 12 minutes more, 0.64 EUR more"; where it is told too what each spends,
+    "0.64 EUR more with all cloth counted", for that counts what is bought alone."""
     other = stock.other
     if other is None:
         return NOT_COMPARED if stock.is_open else NO_LESS
     buys = buys_instead_in_words(stock.other_buys_mm, stock.buys_mm, display)
-    parts = [lays_in_words(other.lays), buys]
-    parts += differences(other, best, display, currency)
     guess, spent = estimated_in_words(other), _spent_in_words(stock, currency)
+    taken, all_told = (differences(other, best, display, money) for money in ("", currency))
+    if spent and all_told != taken:
+        all_told[-1] += " with all cloth counted"
+    parts = [lays_in_words(other.lays), buys, *all_told]
     return "; ".join(filter(None, [", ".join(parts), spent, guess]))
 
 

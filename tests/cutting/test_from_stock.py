@@ -67,9 +67,11 @@ def test_what_the_plan_from_stock_is_against_the_one_there_is() -> None:
         " an estimate: none of its 2 lays is nested"
     )
     sums = replace(BUYS, spends=Decimal("75.50"), other_spends=Decimal("31.20"))
-    assert "; what is bought and the work at the table come to 31.20 EUR instead of 75.50 EUR;" in plain(
-        stock_offer_in_words(sums, best, "metric", "EUR")
-    ).replace("\N{NO-BREAK SPACE}", " ")
+    words = plain(stock_offer_in_words(sums, best, "metric", "EUR")).replace("\N{NO-BREAK SPACE}", " ")
+    assert (
+        ", 0.64 EUR more with all cloth counted; what is bought and the work at the table come to 31.20 EUR instead of"
+        " 75.50 EUR;"
+    ) in words
     assert stock_offer_in_words(FromStock(2900.0, 2380.0), best, "metric", "EUR") == NO_LESS
     assert stock_offer_in_words(FromStock(2900.0, 2380.0, is_open=True), best, "metric", "") == NOT_COMPARED
 
