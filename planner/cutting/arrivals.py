@@ -1,6 +1,7 @@
 """Cloth that comes in or is gone: batches whose plies fitted on nothing there, or now do not, get rolls once more.
 
-Of those that still have to buy it is looked whether another plan would buy less now.
+Of those that still have to buy it is looked whether another plan would buy less now, and of those planned from stock
+what they would be without.
 """
 
 from __future__ import annotations
@@ -10,9 +11,9 @@ from typing import Any
 from django.db.models.signals import post_delete, post_save
 
 from planner.cutting.counted_on import after_telling
-from planner.cutting.models import Batch
+from planner.cutting.models import Batch, CutPlan
 from planner.cutting.tasks import queue_arrived, queue_look_again
-from planner.materials.models import Roll, RollFlaw, StockMove
+from planner.materials.models import FabricColour, Roll, RollFlaw, StockMove
 
 
 def listen() -> None:
@@ -64,9 +65,12 @@ def _is_less(roll: int) -> None:
 
 
 def _is_more(colour: int) -> None:
-    """Batches that are short of this cloth (FabricColour pk) get it in the background."""
+    """Batches that are short of this cloth (FabricColour pk) get it in the background. Of those planned from stock it
+    is looked what they would be without: that may buy no more by now."""
     for pk, _ in _short_of(colour):
         queue_arrived(pk)
+    for pk in _from_stock(colour):
+        queue_look_again(pk)
 
 
 def _look_again(colour: int) -> None:
@@ -74,6 +78,14 @@ def _look_again(colour: int) -> None:
     for pk, state in _short_of(colour):
         if state == Batch.State.PLANNED:
             queue_look_again(pk)
+
+
+def _from_stock(colour: int) -> list[int]:
+    """Batches (pk) of which nothing is cut, whose plan of this cloth (FabricColour pk) is made from stock."""
+    fabric = FabricColour.objects.filter(pk=colour).values("fabric")
+    plans = CutPlan.objects.filter(aim=CutPlan.Aim.FROM_STOCK, fabric__in=fabric)
+    planned = plans.filter(state=CutPlan.State.SETTLED, batch__state=Batch.State.PLANNED)
+    return list(planned.order_by("batch").values_list("batch", flat=True))
 
 
 def _short_of(colour: int) -> list[tuple[int, str]]:

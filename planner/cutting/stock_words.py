@@ -128,8 +128,9 @@ def _spent_in_words(stock: FromStock, currency: str) -> str:
 
 
 def buys_instead_in_words(buys_mm: float, instead_mm: float, display: Display) -> str:
-    """ "buys 0.8 m instead of 2.9 m"."""
-    return f"buys {_bought(buys_mm, display)} instead of {_bought(instead_mm, display)}"
+    """ "buys 0.8 m instead of 2.9 m", "buys nothing too"."""
+    buys, instead = _bought(buys_mm, display), _bought(instead_mm, display)
+    return f"buys {buys} too" if buys == instead else f"buys {buys} instead of {instead}"
 
 
 def _bought(length_mm: float, display: Display) -> str:

@@ -10,6 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from planner.core.lays.wishes import FromStock, facts_to_json
+from planner.cutting import arrivals
 from planner.cutting.actions import choices, found_since, planning, settling
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.models import Batch, CutPlan
@@ -22,8 +23,8 @@ from planner.materials.models import Fabric
 from tests.cutting import once
 from tests.cutting.settling_makers import lay_in_rows, settled, waiting_batch
 from tests.cutting.test_plan_choices import HTMX, facts, outcome
-from tests.cutting.test_stock_since import is_less_by, lengths, piece, plan_of
-from tests.factories import NOON, make_order
+from tests.cutting.test_stock_since import ink, is_less_by, lengths, piece, plan_of
+from tests.factories import NOON, make_order, stock
 from tests.sewing.makers import the_style
 
 pytestmark = pytest.mark.django_db
@@ -250,6 +251,26 @@ def test_page_and_regions_tell_it_and_offer_the_other(
     assert lengths(batch) == [1934]
     with_htmx = plain(maker_client.get(url, headers=HTMX).content.decode())
     assert "From stock:</strong> 2 lays, buys 0.7 m instead of 2.0 m, " in with_htmx
+
+
+def test_cloth_that_comes_in_may_spare_its_work(batch: Batch, monkeypatch: pytest.MonkeyPatch) -> None:
+    """All its plies have rolls; with 5 m more the one lay would buy nothing either, which is told after a look."""
+    looks: list[int] = []
+    monkeypatch.setattr(arrivals, "queue_look_again", looks.append)
+    piece("1.55")
+    stock(ink(), "0.80", roll="E-2")
+    settled(batch)
+    looks.clear()
+    assert told(batch).startswith("Planned from what lies in stock: it buys nothing, 2.0 m less than without")
+    stock(ink(), "5.00", roll="R-7")
+    assert looks == [batch.pk]
+    found_since.look_again(batch.pk)
+    assert told(batch).startswith(
+        "Planned from what lies in stock: it buys nothing. Without looking there: 1 lay; "
+    )
+    assert sorted(lengths(batch)) == [685, 1287]
+    offer = next(offer for offer in panel(batch).offers if offer.aim == "money")
+    assert plain(offer.words).startswith("1 lay, buys nothing too, ")
 
 
 def test_once_its_piece_is_gone_it_says_so(batch: Batch) -> None:
