@@ -61,24 +61,13 @@ def judge_plans(
         stock=stock,
     )  # fmt: skip
     by_name: Mapping[str, FabricPlan] = {plan.fabric: plan for plan in found}
-    judged: list[Judged] = []
+    judged = []
     for one in open_plans:
-        new, there = by_name.get(one.plan.fabric.name), seen.lays_of(one.plan)
-        if new is None:
-            continue
-        long_ones = too_long(there, seen.shop.table_length_mm)
-        rounds = MOST_ROUNDS_TOO_LONG if long_ones else MOST_ROUNDS
-        planned = [lay.planned for lay in there]
-        reckoned = None if long_ones and may_change else _reckoned(seen, one, planned, stock)
-        if may_change and (is_first or one.plan.rounds < rounds):
-            so_far = judge(new, planned, reckoned)
-        elif reckoned is not None:
-            so_far = stays(new, planned, reckoned)
-        else:
-            continue
-        if may_change and not is_first and reckoned is not None and not so_far.is_new:
-            so_far = _or_nested(seen, one, lengths, new, reckoned, so_far, stock)
-        judged.append(so_far)
+        new = by_name.get(one.plan.fabric.name)
+        how = {"is_first": is_first, "may_change": may_change}
+        so_far = None if new is None else _judge_one(seen, one, new, lengths, stock, **how)
+        if so_far is not None:
+            judged.append(so_far)
     if may_change and may_turn and not is_first and not any(one.is_new for one in judged):
         judged, by_name = turned_by_stock(
             open_plans, judged, by_name, wishes,
@@ -91,6 +80,33 @@ def judge_plans(
         judged = [replace(one, lays=by_name[one.fabric].lays, is_new=True) for one in judged]
     told = {one.plan.fabric.name: facts_of(one.plan) for one in open_plans}
     return [_with_told(one, told.get(one.fabric)) for one in judged]
+
+
+def _judge_one(
+    seen: Situation,
+    one: BatchPlan,
+    new: FabricPlan,
+    lengths: Lengths,
+    stock: Stock | None,
+    *,
+    is_first: bool,
+    may_change: bool,
+) -> Judged | None:
+    """What is to become of the lays of a plan where `new` could be had; None where nothing can be said of them."""
+    there = seen.lays_of(one.plan)
+    long_ones = too_long(there, seen.shop.table_length_mm)
+    rounds = MOST_ROUNDS_TOO_LONG if long_ones else MOST_ROUNDS
+    planned = [lay.planned for lay in there]
+    reckoned = None if long_ones and may_change else _reckoned(seen, one, planned, stock)
+    if may_change and (is_first or one.plan.rounds < rounds):
+        so_far = judge(new, planned, reckoned)
+    elif reckoned is not None:
+        so_far = stays(new, planned, reckoned)
+    else:
+        return None
+    if may_change and not is_first and reckoned is not None and not so_far.is_new:
+        return _or_nested(seen, one, lengths, new, reckoned, so_far, stock)
+    return so_far
 
 
 def _stock(
