@@ -19,6 +19,7 @@ from planner.core.lays.rows import first_marker
 from planner.core.lays.wishes import Wishes
 from planner.core.planfile import plan_to_json
 from planner.core.planning import plan_batch
+from planner.core.rolls import RollThere
 from planner.core.spec import ClothKey, Demand, Garment, make_options
 from tests.core.makers import JERSEY, RIB, make_cloth, make_shop, make_tee
 
@@ -105,21 +106,28 @@ def a_shop(jersey_modes, table_mm, plies, *, one_way, striped, together):
     one_way=st.booleans(),
     striped=st.sampled_from([False, False, True]),
     together=st.sampled_from([False, False, True]),
-    aim=st.sampled_from(["money", "fewest_lays", "least_cloth"]),
+    aim=st.sampled_from(["money", "money", "fewest_lays", "least_cloth"]),
+    pieces_mm=st.sampled_from([[], [1000.0] * 6, [1600.0] * 6, [3500.0] * 4, [3500.0, 1600.0, 1000.0]]),
 )
 def test_the_checker_finds_no_fault(
-    check, demand, jersey_modes, table_mm, plies, one_way, striped, together, aim
+    check, demand, jersey_modes, table_mm, plies, one_way, striped, together, aim, pieces_mm
 ):
     shop = a_shop(jersey_modes, table_mm, plies, one_way=one_way, striped=striped, together=together)
     try:
-        plan = plan_batch(demand, shop, batch="B-1", seconds=1, wishes={"jersey": Wishes(aim=aim)})
+        plan = plan_batch(
+            demand, shop, batch="B-1", seconds=1, wishes={"jersey": Wishes(aim=aim)}, stock={
+                cloth: tuple(RollThere(f"{n}", length_mm) for n, length_mm in enumerate(pieces_mm))
+                for cloth in (JERSEY, WHITE)
+            },
+        )  # fmt: skip
     except CannotPlan:
         # Only paired layers can be asked for what they cannot cut: odd numbers, one layer, half the width.
         if "open" in jersey_modes:
             raise
         event("refused")
         return
-    event("planned")
+    stock = plan.facts["jersey"].stock
+    event("planned from stock" if stock is not None and stock.is_aim else "planned")
     assert check(json.loads(json.dumps(plan_to_json(plan)))) == []
     ordered = sum(row.quantity for row in demand)
     assert (
