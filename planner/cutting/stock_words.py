@@ -41,8 +41,8 @@ def stock_in_words(facts: PlanFacts, display: Display, currency: str = "", *, is
 
 def _by_itself_in_words(stock: FromStock, best: Outcome, display: Display, currency: str) -> str:
     """ "Planned from what lies in stock: it buys 0.8 m, 2.1 m less than without looking there, for 12 minutes more
-    work. Without looking there: 1 lay; what is bought and the work at the table come to 43.10 EUR instead of 12.40
-    EUR."."""
+    work. Without looking there: 1 lay, as far as that is nested; what is bought and the work at the table come to 43.10
+    EUR instead of 12.40 EUR."."""
     buys, other = f"it buys {_bought(stock.buys_mm, display)}", stock.other
     if stock.is_too_long and stock.buys_mm:
         head = f"Planned from what lay in stock; what lies there now is shorter than its longest ply, and {buys}."
@@ -56,8 +56,16 @@ def _by_itself_in_words(stock: FromStock, best: Outcome, display: Display, curre
         head = f"{head}, {less}{_work_in_words(best.minutes - other.minutes)}"
     elif (stock.other_saves or 0) <= LEAST_MONEY:
         return f"{head}.{_promise(stock, display, 'planned')}"
-    instead = filter(None, [lays_in_words(other.lays), _spent_in_words(stock, currency)])
+    instead = filter(None, [_lays_so_far(other), _spent_in_words(stock, currency)])
     return f"{head}.{_promise(stock, display, 'planned')} Without looking there: {'; '.join(instead)}."
+
+
+def _lays_so_far(other: Outcome) -> str:
+    """ "4 lays, as far as those are nested", be it just long enough to compare them; or what of them is estimated."""
+    lays, guess = lays_in_words(other.lays), estimated_in_words(other)
+    if guess:
+        return f"{lays}, {guess}"
+    return f"{lays}, as far as {'that is' if other.lays == 1 else 'those are'} nested"
 
 
 def _work_in_words(more_minutes: float) -> str:

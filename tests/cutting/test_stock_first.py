@@ -185,10 +185,14 @@ def words(stock: FromStock, currency: str = "EUR", *, is_chosen: bool = False) -
 def test_it_says_that_it_was_planned_from_stock_and_what_it_would_be_else() -> None:
     assert words(OWN) == (
         "Planned from what lies in stock: it buys 0.8 m, 12.0 m less than without looking there, for 8 minutes more"
-        " work. Without looking there: 1 lay; what is bought and the work at the table come to 75.50 EUR instead of"
-        " 31.20 EUR."
+        " work. Without looking there: 1 lay, as far as that is nested; what is bought and the work at the"
+        " table come to 75.50 EUR instead of 31.20 EUR."
     )
-    assert words(OWN, "").endswith("more work. Without looking there: 1 lay.")
+    assert words(OWN, "").endswith("more work. Without looking there: 1 lay, as far as that is nested.")
+    guessed = words(replace(OWN, other=replace(OTHER, lays=2, nested=1)))
+    assert "Without looking there: 2 lays, an estimate: 1 of its 2 lays is not nested; what is" in guessed
+    nested = words(replace(OWN, other=replace(OTHER, lays=2, nested=2)))
+    assert "Without looking there: 2 lays, as far as those are nested; what is" in nested
     assert words(OWN, is_chosen=True).startswith("From stock, as you chose: ")
     less = replace(OWN, other=replace(OTHER, minutes=63.0))
     assert "without looking there, and takes 3 minutes less work." in words(less)
@@ -209,8 +213,10 @@ def test_what_changed_since_is_told_of_it_too() -> None:
     )
     came = replace(OWN, buys_mm=0.0, other_buys_mm=0.0, other_weighs=Decimal("31.20"))
     assert words(came) == "Planned from what lies in stock: it buys nothing."
-    assert words(replace(came, other_weighs=Decimal("30.00"))).endswith("1 lay; what is bought and the work at the"
-        " table come to 75.50 EUR instead of 31.20 EUR.")  # fmt: skip
+    assert words(replace(came, other_weighs=Decimal("30.00"))).endswith(
+        "1 lay, as far as that is nested; what is bought and the work at the table come to 75.50 EUR instead of"
+        " 31.20 EUR."
+    )
     assert words(replace(OWN, other=None)) == "Planned from what lies in stock: it buys 0.8 m."
 
 
@@ -266,7 +272,7 @@ def test_cloth_that_comes_in_may_spare_its_work(batch: Batch, monkeypatch: pytes
     assert looks == [batch.pk]
     found_since.look_again(batch.pk)
     assert told(batch).startswith(
-        "Planned from what lies in stock: it buys nothing. Without looking there: 1 lay; "
+        "Planned from what lies in stock: it buys nothing. Without looking there: 1 lay, as far as that is nested; "
     )
     assert sorted(lengths(batch)) == [685, 1287]
     offer = next(offer for offer in panel(batch).offers if offer.aim == "money")

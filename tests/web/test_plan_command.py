@@ -200,7 +200,8 @@ def test_a_piece_too_short_for_the_best_lay_is_used_where_that_spends_less(
     said = capsys.readouterr().out.replace("\N{THIN SPACE}", " ")
     told = re.search(
         r"jersey: Planned from what lies in stock: it buys ([\d.]+) m, ([\d.]+) m less than without looking there, for"
-        r" [\d]+ minutes more work\. Without looking there: 1 lay; what is bought and the work at the table come to ",
+        r" [\d]+ minutes more work\. Without looking there: 1 lay, as far as that is nested; what is bought"
+        r" and the work at the table come to ",
         said,
     )
     assert told, said
