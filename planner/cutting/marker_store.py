@@ -10,9 +10,11 @@ from typing import Any
 from planner.common.drawing import LAYS_KEPT
 from planner.core.lays import model as core
 from planner.core.lays.blocks import BlockTooWide
+from planner.core.lays.examples import MOST_EXAMPLES, is_example_for
 from planner.core.lays.numbering import in_order
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import (
+    family_of,
     job_from_json,
     job_to_json,
     marker_for,
@@ -23,6 +25,8 @@ from planner.core.lays.stored import (
 from planner.core.lays.together import CannotMatch
 from planner.cutting.models import Marker
 
+#: So many markers are looked at for examples, for some are of other widths or were asked before.
+_LOOKED_AT = 12
 #: What is said of a marker that was taken from the store.
 LAID_BEFORE = "laid before"
 
@@ -79,7 +83,7 @@ def make_marker(job: core.MarkerJob, seconds: float) -> Marker:
 def unsaved_marker(job: core.MarkerJob, seconds: float) -> Marker:
     """As :func:`make_marker`, but nothing is written: what takes long is done before anything is locked."""
     key = marker_key(job)
-    row = Marker(key=key, job=job_to_json(job), seconds=seconds)
+    row = Marker(key=key, family=family_of(job), job=job_to_json(job), seconds=seconds)
     known = answer_from_store(key, job)
     if known is not None:
         row.state = Marker.State.READY
@@ -114,3 +118,15 @@ def answer_from_store(key: str, job: core.MarkerJob) -> Known | None:
         if found is not None:
             return Known(found, old.seed)
     return None
+
+
+def examples_for(row: Marker) -> list[core.Marker]:
+    """Markers of the same pieces in other sizes from which the nesting of this one may begin, the best first."""
+    found: dict[str, core.Marker] = {}
+    for old in Marker.objects.of_other_sizes(row.family, row.key).only("key", "placements")[:_LOOKED_AT]:
+        marker = marker_from_json(old.placements)
+        if old.key not in found and is_example_for(marker, float(row.job["lay_width_mm"])):
+            found[old.key] = marker
+        if len(found) == MOST_EXAMPLES:
+            break
+    return list(found.values())

@@ -272,6 +272,11 @@ class MarkerQuerySet(models.QuerySet):
         final = self.filter(key=key, state__in=["ready", "stopped"], length_mm__isnull=False)
         return final.order_by("length_mm", "-seed")
 
+    def of_other_sizes(self, family: str, key: str) -> MarkerQuerySet:
+        """Finished markers of a family that ask other questions, those that use the cloth best first."""
+        alike = self.filter(family=family, state__in=["ready", "stopped"], length_mm__isnull=False)
+        return alike.exclude(family="").exclude(key=key).order_by("-efficiency", "pk")
+
 
 class BundleQuerySet(models.QuerySet):
     """Bundles."""

@@ -1,16 +1,18 @@
 """How near 15 s come to ten minutes for markers of one to eight knit tops. Run: python -m tests.bench.bench_markers
 
-    python -m tests.bench.bench_markers [garments ...] [--short SECONDS] [--long SECONDS] [--seeds N]
+    python -m tests.bench.bench_markers [garments ...] [--short SECONDS] [--long SECONDS] [--seeds N] [--sewn-before]
 
 Default: 1, 2, 4, 6 and 8 garments of the demo's tee in several sizes, two-way cloth 1,480 mm wide, 2 mm apart; ten
 minutes once and 15 s with three seeds each. The aim is 0.5 %. Prints the pieces, the time of the first nested marker,
-and each length against the longer search's.
+and each length against the longer search's. With `--sewn-before` as many garments in other sizes are nested for as
+long first, and are the example each time.
 """
 
 from __future__ import annotations
 
 import argparse
 import time
+from collections.abc import Sequence
 
 from fixtures.drafting.styles import STYLES
 from planner.core.lays.check import check_marker
@@ -21,12 +23,13 @@ from tests.core.demo_drafts import cut_of
 STYLE = STYLES[0]
 OPTIONS = ("", "sleeve: short")
 SIZES = ("M", "L", "S", "XL", "M", "XS", "L", "XXL")
+BEFORE = ("S", "M", "XL", "L", "S", "XXL", "M", "L")
 
 
-def job_of(garments: int) -> MarkerJob:
-    """So many tees, each in the next of `SIZES`."""
+def job_of(garments: int, sizes: Sequence[str] = SIZES) -> MarkerJob:
+    """So many tees, each in the next of the sizes."""
     items: list[ItemToLay] = []
-    for number, size in enumerate(SIZES[:garments], 1):
+    for number, size in enumerate(sizes[:garments], 1):
         outlines = cut_of(STYLE, size)
         for row in STYLE.pieces:
             if row.role != "body" or row.option not in OPTIONS:
@@ -48,7 +51,9 @@ def job_of(garments: int) -> MarkerJob:
     return MarkerJob(1480.0, False, 2.0, tuple(items))
 
 
-def nested(job: MarkerJob, seconds: float, seed: int) -> tuple[Marker, float]:
+def nested(
+    job: MarkerJob, seconds: float, seed: int, examples: Sequence[Marker] = ()
+) -> tuple[Marker, float]:
     """The marker, and after how many seconds the first nested one came."""
     began, first = time.monotonic(), [float("nan")]
 
@@ -56,7 +61,7 @@ def nested(job: MarkerJob, seconds: float, seed: int) -> tuple[Marker, float]:
         if marker.how != "rows" and first[0] != first[0]:
             first[0] = time.monotonic() - began
 
-    marker = nest(job, seconds=seconds, seed=seed, on_progress=tell)
+    marker = nest(job, seconds=seconds, seed=seed, on_progress=tell, examples=examples)
     assert check_marker(job, marker.placements) == []
     return marker, first[0]
 
@@ -68,10 +73,12 @@ def main() -> None:
     words.add_argument("--short", type=float, default=15.0)
     words.add_argument("--long", type=float, default=600.0)
     words.add_argument("--seeds", type=int, default=3)
+    words.add_argument("--sewn-before", action="store_true")
     asked = words.parse_args()
     for garments in asked.garments:
         job = job_of(garments)
-        short = [nested(job, asked.short, 100 * seed + 1) for seed in range(asked.seeds)]
+        before = [nested(job_of(garments, BEFORE), asked.short, 1)[0]] if asked.sewn_before else []
+        short = [nested(job, asked.short, 100 * seed + 1, before) for seed in range(asked.seeds)]
         best = nested(job, asked.long, 7)[0].length_mm if asked.long else min(m.length_mm for m, _ in short)
         over = ", ".join(f"{m.length_mm:.1f} ({m.length_mm / best - 1:+.2%})" for m, _ in short)
         firsts = ", ".join(f"{first:.1f}" for _, first in short)

@@ -2,26 +2,29 @@
 
 A hunt explores at first: from its own shortest arrangement, the strip cut somewhere and what lies behind the cut moved
 up; from failures with little overlap left; and from pieces scattered anew where nothing helps. Of those who hunt
-together one goes on from the shortest known to any, the others explore alone. In the closing part all go on from the
-shortest known, by small steps and by exchanges of pieces of about the same size.
+together one goes on from the shortest known to any, the others explore alone, at first by arrangements of the same
+pieces in other sizes where such are known. In the closing part all go on from the shortest known, by small steps and
+by exchanges of pieces of about the same size.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import cycle, islice
 
 import numpy as np
 
 from planner.core.lays import kept_code
 from planner.core.lays.compact import Compacted, compacted
 from planner.core.lays.depths import Depths, cells_across
+from planner.core.lays.examples import laid_like
 from planner.core.lays.exchange import exchanged, exchanges
 from planner.core.lays.overlaps import Overlaps, State
 from planner.core.lays.poses import Array, Poses
 from planner.core.lays.sides import parts_of
-from planner.core.lays.solver import Arrangement, Shape, Strip
+from planner.core.lays.solver import Arrangement, Example, Shape, Strip
 
 #: A strip is next tried shorter by this share, varied from half to one and a half times: at first and at most, and
 #: at least while exploring and in the closing part. It grows by each success and shrinks by each failure.
@@ -42,6 +45,9 @@ _STRETCHES, _STRETCHES_OF_OWN, _FEW_VAIN, _MOST_STRETCHED = 0.4, 0.5, 3, 45
 _POOL = 20
 #: After so many vain searches one who hunts alone begins anew from scattered pieces.
 _VAIN_SEARCHES = 30
+#: Pieces are laid by examples so often at most, on a strip that much longer than is likely; a search is given up soon,
+#: for with other sizes in each other's place the next one may succeed.
+_MOST_LAID, _LIKELY, _SHORT_PATIENCE = 200, 0.01, 60
 #: In the closing part so many vain exchanges are followed by a search again.
 _VAIN_EXCHANGES = 8
 #: One who does not takes over what others found where it is shorter by more than this share.
@@ -63,11 +69,18 @@ class Hunt:
     """One hunt. The shortest length known, found here or told from outside, is `best_length`."""
 
     def __init__(
-        self, strip: Strip, seed: int, start: Arrangement | None, *, scattered: bool, alone: bool = True
+        self,
+        strip: Strip,
+        seed: int,
+        start: Arrangement | None,
+        *,
+        scattered: bool,
+        alone: bool = True,
+        examples: Sequence[Example] = (),
     ) -> None:
         """`start` is taken to be free of overlap. `scattered`: begins with all pieces anywhere instead.
 
-        `alone`: explores by itself, whatever others find.
+        `alone`: explores by itself, whatever others find. `examples`: begins with the pieces laid as in these.
         """
         self._poses = Poses(strip)
         self._parts = parts_of(self._poses)
@@ -76,7 +89,7 @@ class Hunt:
         self._may_stretch = self._search.count <= _MOST_STRETCHED
         self._best: _Found | None = None
         self._own: _Found | None = None
-        self._alone = alone
+        self._alone, self._examples = alone, tuple(examples)
         self._pool: list[tuple[float, State]] = []
         self._vain = 0
         self._closes = False
@@ -112,12 +125,20 @@ class Hunt:
         news: Callable[[], Arrangement | None],
         over: Callable[[], bool],
         closing: Callable[[], bool] = lambda: False,
+        beginning: Callable[[], bool] = lambda: True,
     ) -> Iterator[tuple[float, Arrangement]]:
         """Ever shorter strips with their lengths, until `over`, which is asked every few passes.
 
-        `closing` says whether the last part has come; `news` gives what others found since it was last asked.
+        `closing` says whether the last part has come, `beginning` whether pieces may still be laid by examples; `news`
+        gives what others found since it was last asked.
         """
-        self._begin()
+        if self._examples:
+            for found in self._by_examples(lambda: over() or not beginning()):
+                if found.length < self.best_length:
+                    self._best = found
+                    yield found.length, self._poses.arrangement(found.points, found.quarters)
+        else:
+            self._begin()
         while not over():
             while (heard := news()) is not None:
                 self.hear(heard)
@@ -142,6 +163,33 @@ class Hunt:
             return
         area = sum(self._poses.areas[s] for s in self._poses.shape_of)
         self._scatter_on(min(area / self._poses.height / _FIRST_EFFICIENCY, self.best_length * (1 + _ANEW)))
+
+    def _by_examples(self, over: Callable[[], bool]) -> Iterator[_Found]:
+        """Ever shorter strips with the pieces laid by one example after the other, sizes changing places by chance.
+
+        Where none succeeds the one with the least overlap is gone on from, on a strip ever longer; or what it was to
+        begin with, where that is shorter than all that came of them.
+        """
+        start, self._own = self._own, None
+        for example in islice(cycle(self._examples), _MOST_LAID):
+            if over():
+                break
+            points, quarters = laid_like(example, self._poses, self._random)
+            length = min(example.length * (1 + _LIKELY), self.best_length * (1 - _LEAST_STEP))
+            points[:, 0] *= length / example.length
+            self._search.set_length(length)
+            self._search.lay(points, quarters)
+            if (found := self._attempt(over, _SHORT_PATIENCE)) is not None:
+                yield found
+        self._vain, self._step = 0, _LONGEST_STEP
+        if start and not (self._own and self._own.length < start.length):
+            self._own, self._pool = start, []
+        if self._own:
+            self._go_on()
+        elif self._pool:
+            self._search.state = self._pool[0][1]
+        else:
+            self._begin()
 
     def _scatter_on(self, length: float) -> None:
         longest = max(
@@ -181,11 +229,11 @@ class Hunt:
                 self._own, self._vain, self._pool, own, vain = found, 0, [], found, 0
                 yield found
 
-    def _attempt(self, over: Callable[[], bool]) -> _Found | None:
+    def _attempt(self, over: Callable[[], bool], patience: int = 0) -> _Found | None:
         """Searches at one length; what comes of it where that is shorter than the hunt's own shortest."""
         search = self._search
         enough, small = _ENOUGH * search.count, self._steps_small
-        left = search.separate(enough, _LAST_PATIENCE if small else _PATIENCE, over)
+        left = search.separate(enough, patience or (_LAST_PATIENCE if small else _PATIENCE), over)
         found = None
         if left <= _NEARLY * search.count:
             found = self._compacted(search.points(), search.quarters(), _FINE_GAIN if small else _GAIN)

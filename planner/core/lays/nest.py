@@ -12,6 +12,7 @@ from shapely.geometry import Polygon
 
 from planner.core.lays import kept_code
 from planner.core.lays.check import check_marker, least_length_mm, marker_from_placements
+from planner.core.lays.examples import example_of
 from planner.core.lays.model import ALONE, How, Marker, MarkerJob, Placement
 from planner.core.lays.question import (
     EXTRA_GAP_MM,
@@ -23,7 +24,7 @@ from planner.core.lays.question import (
 )
 from planner.core.lays.rows import first_marker
 from planner.core.lays.runs import Run, runs_for
-from planner.core.lays.solver import Arrangement, SolverFailed, Strip, arrangements, hunted
+from planner.core.lays.solver import Arrangement, Example, SolverFailed, Strip, arrangements, hunted
 from planner.core.too_wide import measure_in_words
 from planner.core.units import Display
 
@@ -79,9 +80,12 @@ def nest(
     on_progress: Callable[[Marker], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
     start: Marker | None = None,
+    examples: Sequence[Marker] = (),
     workers: int = 2,
 ) -> Marker:
     """The shortest marker found for the job within `seconds`; never longer than `start`.
+
+    `examples` are nested markers of the same pieces in other sizes: one of our searches begins with the pieces laid so.
 
     `on_progress` gets every better marker, the first (in rows, or `start`) at once; it is called from the
     calling thread. `should_stop` is asked about every 50 ms; the best so far is then returned. Every marker
@@ -104,7 +108,10 @@ def nest(
     may_hunt = not kept_code.is_missing()
     for number, run in enumerate(runs_for(len(job.items), seconds, fresh=fresh, may_hunt=may_hunt)):
         way = _hunted if run.hunting else _solved
-        search = _Search(job, groups, run, seed + number, workers, should_stop, is_given_up=given_up)
+        search = _Search(
+            job, groups, run, seed + number, workers, should_stop,
+            examples=() if number else examples, is_given_up=given_up,
+        )  # fmt: skip
         # Closed whatever happens in here, so that no process outlives this call.
         with closing(way(search, best.marker)) as found:
             for strip, arrangement in found:
@@ -172,6 +179,7 @@ class _Search:
     seed: int
     workers: int
     should_stop: Callable[[], bool] | None
+    examples: Sequence[Marker] = ()
     is_given_up: bool = False
 
     @property
@@ -228,6 +236,7 @@ def _hunted(search: _Search, best: Marker) -> _Found:
             workers=search.workers,
             start=arrangement_of(search.job, search.groups, strip, best),
             beside=beside,
+            examples=_examples_for(search, strip),
             should_stop=search.should_stop,
         ):
             seen = seen or beside.is_over
@@ -239,6 +248,11 @@ def _hunted(search: _Search, best: Marker) -> _Found:
             left = search.run.seconds - search.run.library_seconds
             for number, run in enumerate(runs_for(len(search.job.items), left, fresh=False, may_hunt=False)):
                 yield from _solved(replace(search, run=run, seed=search.seed + 1 + number), best)
+
+
+def _examples_for(search: _Search, strip: Strip) -> list[Example]:
+    found = (example_of(search.job, search.groups, strip, marker) for marker in search.examples)
+    return [one for one in found if one is not None]
 
 
 class _Beside:

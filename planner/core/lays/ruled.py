@@ -8,7 +8,7 @@ Neither way finds every arrangement there is: a better one that moves and nests 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from planner.core.lays.blocks import BlockTooWide, Bound, bind_blocks, bind_stripes_too
@@ -29,6 +29,7 @@ def nest_ruled(
     on_progress: Callable[[Marker], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
     start: Marker | None = None,
+    examples: Sequence[Marker] = (),
     workers: int = 2,
 ) -> Marker:
     """The shortest marker found for the job within `seconds` that keeps all its rules; never longer than `start`.
@@ -40,7 +41,7 @@ def nest_ruled(
     if not has_rules(job):
         return nest(
             job, seconds=seconds, seed=seed, on_progress=on_progress, should_stop=should_stop, start=start,
-            workers=workers,
+            examples=examples, workers=workers,
         )  # fmt: skip
     check_ruled(job)
     best = _Best(job, _first(job, start), on_progress)

@@ -4,7 +4,7 @@ Started as a script by `solver.py`. One line of JSON comes in on stdin, lines of
 in tell what others found. When stdin closes, whoever asked is gone and the process ends at once.
 
 In:  {"height", "shapes": [{"points", "demand", "turns"}], "seconds", "seed", "scattered", "alone",
-      "start": spots or null},
+      "start": spots or null, "examples": [{"length", "kinds": [{"shapes", "ranks", "spots"}]}]},
      {"spots": [[shape, degrees, dx, dy], ...]} ...
 Out: {"kind": "ready"} once all tables are made, {"kind": "layout", "length", "spots"} ..., {"kind": "done"},
      {"kind": "failed", "text"}
@@ -24,7 +24,7 @@ from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from planner.core.lays.solver import Arrangement
+    from planner.core.lays.solver import Arrangement, Example
 
 #: One thread for each process: several of them run side by side. Read when numpy is loaded.
 _THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
@@ -32,6 +32,8 @@ _THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 #: In the closing part of a hunt all go on from the shortest strip of them all. It takes the larger share of the time,
 #: but no more than so many seconds, which is what exchanges take; and never less than the smaller share.
 _LEAST_CLOSING, _MOST_CLOSING, _CLOSING_SECONDS = 0.15, 0.35, 6.0
+#: So much of its time a hunt lays pieces by examples, but no more than so many seconds.
+_BEGINNING, _MOST_BEGINNING = 0.25, 10.0
 #: A hunt of no more is a short one (seconds).
 _SHORT = 20.0
 
@@ -104,7 +106,14 @@ def _hunt(question: dict[str, Any], heard: queue.SimpleQueue[Any], out: IO[str])
     ]
     start = _arrangement(question["start"]) if question["start"] else None
     strip = Strip(question["height"], 0.0, tuple(shapes))
-    hunt = Hunt(strip, question["seed"], start, scattered=question["scattered"], alone=question["alone"])
+    hunt = Hunt(
+        strip,
+        question["seed"],
+        start,
+        scattered=question["scattered"],
+        alone=question["alone"],
+        examples=[_example(one) for one in question["examples"]] if question["alone"] else (),
+    )
 
     def news() -> Arrangement | None:
         return None if heard.empty() else _arrangement(heard.get())
@@ -116,6 +125,7 @@ def _hunt(question: dict[str, Any], heard: queue.SimpleQueue[Any], out: IO[str])
         news,
         over=lambda: clock.spent > seconds,
         closing=lambda: clock.spent > seconds - _closing_seconds(seconds),
+        beginning=lambda: clock.spent < min(_BEGINNING * seconds, _MOST_BEGINNING),
     ):
         spots = [[s.shape, s.rotation_deg, s.dx, s.dy] for s in found]
         _send(out, {"kind": "layout", "length": length, "spots": spots})
@@ -129,6 +139,16 @@ def _arrangement(spots: list[list[float]]) -> Arrangement:
     from planner.core.lays.solver import Spot
 
     return tuple(Spot(int(s), float(r), float(x), float(y)) for s, r, x, y in spots)
+
+
+def _example(data: dict[str, Any]) -> Example:
+    from planner.core.lays.solver import Example, KindLike
+
+    kinds = tuple(
+        KindLike(tuple(k["shapes"]), tuple(k["ranks"]), tuple((x, y, turn) for x, y, turn in k["spots"]))
+        for k in data["kinds"]
+    )
+    return Example(data["length"], kinds)
 
 
 def _send(out: IO[str], message: dict[str, Any]) -> None:

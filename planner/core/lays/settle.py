@@ -10,6 +10,7 @@ from contextlib import suppress
 from dataclasses import replace
 
 from planner.core.lays.cut_plans import FabricPlan, Lengths, plan_fabrics
+from planner.core.lays.examples import MOST_EXAMPLES
 from planner.core.lays.from_stock import Stock
 from planner.core.lays.learnt import Learnt, Sample, learnt_with
 from planner.core.lays.model import Marker, MarkerJob, PlannedLay
@@ -20,7 +21,7 @@ from planner.core.lays.ruled import nest_ruled
 from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest
 from planner.core.lays.standing import NO_LOSS, as_it_stands
 from planner.core.lays.stock_first import is_worth_it, is_worth_no_more
-from planner.core.lays.stored import marker_for, marker_key
+from planner.core.lays.stored import family_of, marker_for, marker_key
 from planner.core.lays.wishes import PlanFacts, Wishes
 from planner.core.spec import ClothKey, Demand, Workshop
 
@@ -237,6 +238,7 @@ class Settler:
                 on_progress=tell,
                 should_stop=self.should_stop,
                 start=start,
+                examples=self._examples(key, lay.job),
             )
         except NestingFailed as fault:
             raise CannotPlan([NotNested(None, str(fault), fault)]) from fault
@@ -247,6 +249,17 @@ class Settler:
                 self.too_long.add(lay.fabric)
             sample = Sample(lay.garments_per_marker, marker.efficiency, in_rows=marker.how == "rows")
             self.samples[lay.fabric].append(sample)
+
+    def _examples(self, key: str, job: MarkerJob) -> list[Marker]:
+        """Markers nested here of the same pieces in other sizes, the best first."""
+        if not (family := family_of(job)):
+            return []
+        alike = [
+            marker
+            for other, (asked, marker) in self.known.items()
+            if other != key and family_of(asked) == family
+        ]
+        return sorted(alike, key=lambda marker: -marker.efficiency)[:MOST_EXAMPLES]
 
     def _fitting(self, plans: tuple[FabricPlan, ...]) -> tuple[FabricPlan, ...]:
         """The plans, made again while a nested marker is too long for the table; each time that is known for good."""

@@ -17,7 +17,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import IO, Any
 
@@ -73,6 +73,27 @@ class Spot:
 Arrangement = tuple[Spot, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class KindLike:
+    """Shapes of one kind, each as often as it is wanted, smallest first, and where those of an example lie.
+
+    `ranks` say which size each is, from 0; `spots` are those of the example, smallest first: centre along and across
+    the strip, and turn in degrees.
+    """
+
+    shapes: tuple[int, ...]
+    ranks: tuple[int, ...]
+    spots: tuple[tuple[float, float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """An arrangement of the same pieces in other sizes (`examples.py`), drawn out to the `length` that is likely."""
+
+    length: float
+    kinds: tuple[KindLike, ...]
+
+
 def arrangements(
     strip: Strip,
     *,
@@ -125,19 +146,21 @@ def hunted(
     workers: int = 2,
     start: Arrangement | None = None,
     beside: Iterable[Arrangement] = (),
+    examples: Sequence[Example] = (),
     should_stop: Callable[[], bool] | None = None,
 ) -> Iterator[Arrangement]:
     """Ever shorter arrangements that our own search finds (`hunt.py`), in `workers` processes.
 
     Each is told what the others find. The first begins with `start` and goes on from the shortest found anywhere, the
-    others begin anew. `seconds` are processor time, twice as much by the clock on a busy machine; that getting ready
-    takes long there does not count. What comes `beside`, while they get ready, is passed on and told to them; it may be
-    longer than `start`. `separation` must be 0 and all turns quarter turns. Ends and raises as :func:`arrangements`;
-    one process that fails does not end the others.
+    others begin anew, by the `examples` where there are any. `seconds` are processor time, twice as much by the clock
+    on a busy machine; that getting ready takes long there does not count. What comes `beside`, while they get ready, is
+    passed on and told to them; it may be longer than `start`. `separation` must be 0 and all turns quarter turns. Ends
+    and raises as :func:`arrangements`; one process that fails does not end the others.
     """
     question = _question(strip) | {
         "seconds": seconds,
         "start": _spots(start) if start else None,
+        "examples": [asdict(one) for one in examples],
     }
     lines: queue.Queue[tuple[int, str]] = queue.Queue()
     children: list[subprocess.Popen[str]] = []

@@ -136,6 +136,18 @@ def marker_key(job: MarkerJob) -> str:
     return key_of_parts(strip_of(job), parts_of(job.items))
 
 
+def family_of(job: MarkerJob) -> str:
+    """SHA-256 in hex of which pieces are asked for and how often, in whatever sizes, and how they may be turned.
+
+    Markers of a family lie much alike: one is an example for the next (`examples.py`). Empty where pieces are bound
+    together, for these are laid as one.
+    """
+    if any(_is_bound(item) for item in job.items):
+        return ""
+    pieces = sorted([item.style, item.piece, item.mirrored, item.may_turn] for item in job.items)
+    return _hash(json.dumps([job.one_way, pieces]))
+
+
 def strip_of(job: MarkerJob) -> str:
     """What a question says of the cloth, as text."""
     strip = [round(job.lay_width_mm, 2), job.one_way, round(job.gap_mm, 2)]

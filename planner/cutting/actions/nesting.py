@@ -17,7 +17,13 @@ from planner.core.lays.nest import NestingFailed
 from planner.core.lays.rows import GOOD_ROWS, is_shortest
 from planner.core.lays.ruled import nest_ruled as nest
 from planner.core.lays.stored import job_from_json
-from planner.cutting.marker_store import LAID_BEFORE, answer_from_store, marker_fields, read_marker
+from planner.cutting.marker_store import (
+    LAID_BEFORE,
+    answer_from_store,
+    examples_for,
+    marker_fields,
+    read_marker,
+)
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.querysets import MarkerQuerySet
 from planner.cutting.tasks import (
@@ -142,6 +148,7 @@ def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
             on_progress=desk.better,
             should_stop=desk.should_stop,
             start=read_marker(row),
+            examples=examples_for(row),
         )
     except NestingFailed as fault:
         _still_nested(pk).update(

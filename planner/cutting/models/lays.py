@@ -30,6 +30,12 @@ class Marker(models.Model):
         FAILED = "failed", "failed"
 
     key = models.CharField(max_length=64, db_index=True, help_text="the same question has the same key")
+    family = models.CharField(
+        max_length=64,
+        blank=True,
+        db_index=True,
+        help_text="alike where the same pieces are laid, in any sizes",
+    )
     job = models.JSONField()
     seconds = models.FloatField(default=5)
     seed = models.PositiveIntegerField(default=0)
