@@ -128,11 +128,14 @@ def test_cloth_without_a_price_is_weighed_as_where_plans_are_compared():
 
 
 def test_a_trifle_is_not_worth_more_lays_and_back_it_goes_for_less():
-    """2 % of what the other plan spends; back by half a cent, once both are nested."""
+    """5 % of what the other plan spends, or less than half a metre; back by half a cent, once both are nested."""
     plan = jersey_plan(2000.0).facts
     at = replace(plan.stock, weighs=Decimal("40.00"))
-    for weighs, is_worth in (("39.21", False), ("39.19", True), ("41.00", False)):
+    for weighs, is_worth in (("38.01", False), ("37.99", True), ("41.00", False)):
         assert is_worth_it(replace(plan, stock=replace(at, other_weighs=Decimal(weighs)))) is is_worth
+    cheap = replace(at, other_weighs=Decimal(20))
+    for other_buys_mm, is_worth in ((1801.0, False), (1800.0, True)):
+        assert is_worth_it(replace(plan, stock=replace(cheap, other_buys_mm=other_buys_mm))) is is_worth
     own = replace(at, is_aim=True, buys_mm=0.0, other_buys_mm=900.0)
     nested = replace(own, other=replace(own.other, nested=own.other.lays))
     for told, weighs, is_worth in (
