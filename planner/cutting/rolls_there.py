@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from django.db.models import Q, QuerySet
 
+from planner.common.kept_questions import Given, KeptQuestion
 from planner.core.cloth import shrunk
 from planner.core.rolls import RollThere, less_promised, place_promised
 from planner.core.spec import Cloth, ClothKey, Workshop
@@ -125,13 +126,13 @@ def _flaws_mm(row: Roll, cloth: Cloth) -> tuple[tuple[float, float], ...]:
     )
 
 
-def _before(batch: Batch | None) -> QuerySet[Batch]:
+def _before(batch: Given | None) -> QuerySet[Batch]:
     """Other batches still to be cut that cloth is kept for: of two the one with the lower number, and whatever is
     being cut, for its rolls lie on the table."""
     if batch is None:
         return Batch.objects.planned_not_cut().order_by()
-    first = Q(pk__lt=batch.pk) | Q(state=Batch.State.CUTTING)
-    return Batch.objects.planned_not_cut().filter(first).exclude(pk=batch.pk).order_by()
+    first = Q(pk__lt=batch) | Q(state=Batch.State.CUTTING)
+    return Batch.objects.planned_not_cut().filter(first).exclude(pk=batch).order_by()
 
 
 def _by_roll(dues: Iterable[Due]) -> dict[int, list[Due]]:
@@ -148,6 +149,15 @@ def _usable_mm(row: Roll, cloth: Cloth) -> float | None:
         return None
     usable = float(row.full_width_mm - 2 * row.fabric_colour.fabric.selvedge_mm)
     return shrunk(usable, cloth.shrinkage_width) if cloth.shrinkage_handling == "wash_first" else usable
+
+
+def _uncut(before: Given | None) -> QuerySet[BatchNeed]:
+    needs = BatchNeed.objects.with_uncut_mm().filter(batch__in=_before(before), fabric_colour__isnull=False)
+    return needs.order_by().values_list("fabric_colour_id", "uncut_mm")
+
+
+_UNCUT = KeptQuestion(lambda: _uncut(None))
+_UNCUT_BEFORE = KeptQuestion(lambda: _uncut(Given("batch")))
 
 
 def _loose_mm(
@@ -167,9 +177,9 @@ def _loose_mm(
     }
     # In lengths on the table, as promises are: were the allowance for flaws counted here, what others are to take of
     # their own rolls would reach beyond these, and a roll bought for just these plies would lack it.
-    needs = BatchNeed.objects.with_uncut_mm().filter(batch__in=_before(batch), fabric_colour__isnull=False)
+    needs = _UNCUT.ask() if batch is None else _UNCUT_BEFORE.ask(batch=batch.pk)
     spoken: dict[int, float] = defaultdict(float)
-    for pk, uncut_mm in needs.order_by().values_list("fabric_colour_id", "uncut_mm"):
+    for pk, uncut_mm in needs:
         spoken[pk] += uncut_mm or 0.0
     of_colour: dict[int, float] = defaultdict(float)
     for due in others:

@@ -6,12 +6,15 @@ from collections.abc import Hashable
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.db.models import QuerySet
 
+from planner.common.kept_questions import Given, KeptQuestion
 from planner.core.lays.wishes import Wishes
 from planner.core.spec import Demand, Workshop
 from planner.cutting.cut_plans import wishes_of
 from planner.cutting.demand import BatchDemand, batch_demand
-from planner.cutting.models import Batch, CutPlan
+from planner.cutting.models import Batch, CutPlan, Lay
+from planner.cutting.querysets import LayQuerySet
 from planner.cutting.reading import BatchPlan, plans_of
 from planner.cutting.stored import StoredLay, shop_of, stored_lays
 
@@ -37,16 +40,27 @@ class Situation:
         return wishes_of(one.plan, one.choices, kept)
 
 
+def _plans() -> QuerySet[CutPlan]:
+    return CutPlan.objects.filter(batch=Given("batch"))
+
+
+def _lays() -> LayQuerySet:
+    return Lay.objects.filter(batch=Given("batch"))
+
+
+_STAMPS = (
+    KeptQuestion(lambda: _plans().values_list("pk", "aim", "aim_by", "most_plies", "state", "rounds")),
+    KeptQuestion(lambda: _plans().order_by("choices__pk").values_list("choices__pk")),
+    KeptQuestion(
+        lambda: _lays().order_by("pk").values_list("pk", "number", "marker_id", "is_kept", "cut_at")
+    ),
+    KeptQuestion(lambda: _lays().begun().order_by().values_list("batch")[:1]),
+)
+
+
 def stamp_of(batch: Batch) -> Hashable:
     """Changes with the state of the batch, its plans, choices and lays, but not while markers get shorter."""
-    return (
-        batch.state,
-        batch.planned_at,
-        tuple(batch.cut_plans.values_list("pk", "aim", "aim_by", "most_plies", "state", "rounds")),
-        tuple(batch.cut_plans.values_list("choices__pk", flat=True).order_by("choices__pk")),
-        tuple(batch.lays.order_by("pk").values_list("pk", "number", "marker_id", "is_kept", "cut_at")),
-        batch.lays.begun().exists(),
-    )
+    return batch.state, batch.planned_at, *(tuple(one.ask(batch=batch.pk)) for one in _STAMPS)
 
 
 def look(pk: int) -> Situation | None:

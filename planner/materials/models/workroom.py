@@ -4,9 +4,10 @@ from decimal import Decimal
 from typing import Any
 
 from django.core.validators import MinValueValidator
-from django.db import models
+from django.db import IntegrityError, models, transaction
 
 from planner.common.remember import forget, remembered
+from planner.common.shared_rows import KeptShared
 
 #: How minutes at the table are kept.
 MINUTES: dict[str, Any] = {
@@ -64,7 +65,22 @@ class Workroom(models.Model):
     @classmethod
     def the(cls) -> "Workroom":
         """The workroom, made with its defaults at first use; read once a request."""
-        return remembered("workroom", lambda: cls.objects.get_or_create(pk=1)[0])
+        return remembered("workroom", _the_one)
+
+
+_THE_ONE = KeptShared(lambda: Workroom.objects.filter(pk=1), {})
+
+
+def _the_one() -> Workroom:
+    """As `get_or_create` does it, which words its question anew each time."""
+    if found := _THE_ONE.read():
+        the_one: Workroom = found[0]
+        return the_one
+    try:
+        with transaction.atomic():
+            return Workroom.objects.create(pk=1)
+    except IntegrityError:  # made by somebody else meanwhile
+        return Workroom.objects.get(pk=1)
 
 
 class Supplier(models.Model):
