@@ -109,7 +109,9 @@ def _note(x: Number, y: Number, value: Number, turn: int, scratch: Scratch) -> N
     if value >= found[q, 2]:
         return
     while q > 0 and found[q - 1, 2] > value:
-        found[q] = found[q - 1]
+        # One by one: for a whole row the compiler brings along how a fault in its size is worded, for seconds.
+        for n in range(3):
+            found[q, n] = found[q - 1, n]
         turns[q] = turns[q - 1]
         q -= 1
     found[q, 0], found[q, 1], found[q, 2] = x, y, value

@@ -281,7 +281,9 @@ def _passes(
             if left < _LESS * least:
                 stale = 0
             least = left
-            best.x[:], best.y[:], best.pose[:] = laid.x, laid.y, laid.pose
+            # One by one: for whole arrays the compiler brings along how a fault in their sizes is worded, for seconds.
+            for k in range(len(laid.x)):
+                best.x[k], best.y[k], best.pose[k] = laid.x[k], laid.y[k], laid.pose[k]
         if left <= enough:
             break
     return left, least, stale

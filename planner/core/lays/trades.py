@@ -71,7 +71,8 @@ def _middle_there(
 @compiled
 def _settle(i: int, laid: Laid, room: Room, fine: Tables, scratch: Scratch, step: Number) -> None:
     """Piece i moved downhill from where it lies."""
-    pose, turn = laid.pose[i], 0
+    pose = laid.pose[i]
+    turn: Number = np.int64(0)  # a plain 0 would have all that is told it compiled twice
     for t in range(room.turn_count[i]):
         if room.turns[i, t] == pose:
             turn = t
