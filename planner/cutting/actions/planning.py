@@ -10,6 +10,7 @@ from typing import Any
 
 from django.db import transaction
 
+from planner.common.kept_questions import KeptQuestion
 from planner.core.lays.cut_plans import FabricPlan
 from planner.core.lays.plan import cloths_of
 from planner.core.lays.problems import CannotPlan
@@ -245,6 +246,14 @@ def put_needs(batch: Batch, ready: ReadyNeeds) -> Needs:
     return ready.needs
 
 
+_FABRIC_COLOURS = KeptQuestion(
+    lambda: FabricColour.objects.order_by().values_list("fabric__name", "name", "pk")
+)
+_NOTION_COLOURS = KeptQuestion(
+    lambda: NotionColour.objects.order_by().values_list("notion__name", "name", "pk")
+)
+
+
 def _write_needs(batch: Batch, needs: Needs) -> None:
     """The needs of a batch that is locked, in place of those there were.
 
@@ -253,8 +262,8 @@ def _write_needs(batch: Batch, needs: Needs) -> None:
     """
     taken = {(row.fabric_colour_id, row.notion_colour_id): row.taken for row in batch.needs.all()}
     batch.needs.all().delete()
-    fabric = {(c.fabric.name, c.name): c.pk for c in FabricColour.objects.select_related("fabric")}
-    notion = {(c.notion.name, c.name): c.pk for c in NotionColour.objects.select_related("notion")}
+    fabric = {(of, name): pk for of, name, pk in _FABRIC_COLOURS.ask()}
+    notion = {(of, name): pk for of, name, pk in _NOTION_COLOURS.ask()}
     rows = []
     for cloth in needs.cloths:
         pk = fabric[cloth.cloth.fabric, cloth.cloth.colour]
