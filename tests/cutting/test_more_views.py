@@ -188,6 +188,7 @@ def queries(client: Client, address: str, **headers: object) -> int:
     return len(seen)
 
 
+@pytest.mark.slow
 def test_a_large_batch_asks_no_more_than_a_small_one(maker_client: Client, batch: Batch) -> None:
     style = the_style()
     lines = [

@@ -193,6 +193,7 @@ def test_a_half_loaded_demo_leaves_nothing_behind(db):
     assert is_empty()
 
 
+@pytest.mark.slow
 def test_the_command_tells_what_it_made_and_makes_it_new(db, monkeypatch):
     out = StringIO()
     # Read and reckoned anew the second time.
@@ -220,6 +221,7 @@ def test_emptying_breaks_no_relation():
 # Ten years
 
 
+@pytest.mark.slow
 def test_years_are_added_in_proportion_and_only_to_the_demo(demo):
     out = StringIO()
     call_command("seed_years", scale=0.02, today=TODAY, stdout=out)
