@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 from planner.core.cut_plan.model import Objective, PlannedSection, PlanQuestion
 from planner.core.cut_plan.prepare import Lay, Prepared, is_kept_marker
@@ -19,6 +20,10 @@ class Totals:
     cloth_mm_by_column: tuple[float, ...]
     spreads: int
     overcut: int
+
+    def as_fields(self) -> dict[str, Any]:
+        """The sums by their names, which are those of an `Answer` too."""
+        return asdict(self)
 
     def goals(self, objective: Objective) -> tuple[float, ...]:
         """What is to be least, the first first."""

@@ -324,12 +324,7 @@ def _summed_up(question: PlanQuestion, sections: Sections, answer: Answer) -> An
         answer,
         sections=sections,
         value=totals.cost,
-        cost=totals.cost,
-        cloth_mm=totals.cloth_mm,
-        cloth_mm_by_column=totals.cloth_mm_by_column,
-        lays=totals.lays,
-        spreads=totals.spreads,
-        overcut=totals.overcut,
+        **totals.as_fields(),
     )
 
 
