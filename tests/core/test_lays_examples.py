@@ -187,6 +187,19 @@ def test_a_hunt_begins_as_the_example_lies_while_it_may(monkeypatch, in_time):
 
 
 @pytest.mark.usefixtures("compiled_search")
+@pytest.mark.parametrize("scattered", [True, False])
+def test_who_is_to_explore_begins_anew_after_the_examples(monkeypatch, scattered):
+    """Others go on from what came of them; who has no others does so itself."""
+    monkeypatch.setattr(hunting, "_MOST_LAID", 10)
+    known = marker_of(triangles(300, 300), [(0, 0, 0), (0, 0, 180)])
+    groups, strip = question_of(job := triangles(320, 320))
+    hunt = Hunt(strip, 1, None, scattered=scattered, examples=[example_of(job, groups, strip, known)])
+    found = list(hunt._by_examples(lambda: False))
+    assert found[-1].length == pytest.approx(320, abs=0.5)
+    assert (hunt._own is None) == scattered
+
+
+@pytest.mark.usefixtures("compiled_search")
 def test_a_hunt_does_not_lay_by_examples_for_ever(monkeypatch):
     monkeypatch.setattr(hunting, "_MOST_LAID", 3)
     laid = []

@@ -89,7 +89,7 @@ class Hunt:
         self._may_stretch = self._search.count <= _MOST_STRETCHED
         self._best: _Found | None = None
         self._own: _Found | None = None
-        self._alone, self._examples = alone, tuple(examples)
+        self._alone, self._scattered, self._examples = alone, scattered, tuple(examples)
         self._pool: list[tuple[float, State]] = []
         self._vain = 0
         self._closes = False
@@ -167,8 +167,9 @@ class Hunt:
     def _by_examples(self, over: Callable[[], bool]) -> Iterator[_Found]:
         """Ever shorter strips with the pieces laid by one example after the other, sizes changing places by chance.
 
-        Where none succeeds the one with the least overlap is gone on from, on a strip ever longer; or what it was to
-        begin with, where that is shorter than all that came of them.
+        What comes of them others go on from, so that one who was to begin with pieces anywhere does so then. Where none
+        succeeds the one with the least overlap is gone on from, on a strip ever longer; or what it was to begin with,
+        where that is shorter than all that came of them.
         """
         start, self._own = self._own, None
         for example in islice(cycle(self._examples), _MOST_LAID):
@@ -184,7 +185,10 @@ class Hunt:
         self._vain, self._step = 0, _LONGEST_STEP
         if start and not (self._own and self._own.length < start.length):
             self._own, self._pool = start, []
-        if self._own:
+        if self._own and self._scattered:
+            self._own, self._pool = None, []
+            self._begin()
+        elif self._own:
             self._go_on()
         elif self._pool:
             self._search.state = self._pool[0][1]
