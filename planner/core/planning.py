@@ -16,6 +16,7 @@ from planner.core.lays.nested_lay import Progress as Progress
 from planner.core.lays.problems import CannotPlan, PlanProblem, ToldByCause, TooWideForCloth
 from planner.core.lays.settle import MOST_SECONDS as MOST_SECONDS
 from planner.core.lays.settle import Settler
+from planner.core.lays.store import Store
 from planner.core.lays.wishes import PlanFacts, Wishes
 from planner.core.needs import ClothNeed, Missing, Needs, find_missing, work_out_needs
 from planner.core.spec import Cloth, ClothKey, Demand, Garment, Workshop
@@ -83,6 +84,7 @@ def plan_batch(
     should_stop: Callable[[], bool] | None = None,
     nest_singles: bool = False,
     stock: Stock | None = None,
+    store: Store | None = None,
 ) -> Plan:
     """Plans a batch: which garments share a marker, nested markers, needs and bundles.
 
@@ -92,7 +94,7 @@ def plan_batch(
     nested once. After `should_stop` every lay keeps the best found so far. The single sizes it is held against are
     nested too as far as time is left by then, with `nest_singles` all of them, however long that takes; the others are
     estimates. With the `stock` of the cloths a plan for the least money is made from what lies there where that spends
-    less today.
+    less today. What the `store` knows is not nested, and what was nested is told it.
 
     Raises CannotPlan with everything that is missing or does not fit.
     """
@@ -103,7 +105,7 @@ def plan_batch(
         raise CannotPlan([PlanProblem(None, "nothing is wanted: there is no quantity above zero")])
     settler = Settler(
         demand, shop, wishes or {}, lengths or Lengths(), seconds, seed, on_progress, should_stop,
-        nest_singles=nest_singles, stock=stock,
+        nest_singles=nest_singles, stock=stock, store=store,
     )  # fmt: skip
     plans, lays = settler.settle()
     extra: Counter[Garment] = Counter()

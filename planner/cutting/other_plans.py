@@ -7,7 +7,7 @@ from decimal import Decimal
 from planner.core.lays.wishes import Outcome, PriceOfWish
 from planner.core.listed import listed
 from planner.core.units import cloth_as_told_mm, format_money, round_money
-from planner.cutting.cut_plans import promises_more
+from planner.cutting.judged_plans import promises_more
 from planner.cutting.why import (
     FEWEST_ALREADY,
     FEWEST_FOUND,

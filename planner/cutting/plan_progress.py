@@ -9,7 +9,7 @@ from datetime import datetime
 from django.db.models import F
 
 from planner.core.lays.model import LENGTHS
-from planner.core.lays.settle import LEAST_POLISH_SECONDS
+from planner.core.lays.nestings import LEAST_POLISH_SECONDS
 from planner.core.listed import lays_listed, listed
 from planner.core.units import format_length
 from planner.cutting.actions.polishing import is_hurried, pieces_of, polish_seconds, shows_lays

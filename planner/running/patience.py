@@ -17,7 +17,7 @@ from django_tasks.base import TaskResultStatus
 from django_tasks_db.management.commands.db_worker import Worker
 from django_tasks_db.models import DBTaskResult
 
-from planner.cutting.actions.nesting import take_up_again as take_up_markers
+from planner.cutting.actions.cut_off import take_up_again as take_up_markers
 from planner.cutting.tasks import is_asked
 from planner.running.prepare import take_up_again
 from planner.running.taking_up import MOST_TRIES, Task, put_back

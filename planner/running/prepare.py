@@ -36,7 +36,7 @@ def take_up_again(*, after_crash: bool) -> int:
     from django.utils import timezone
     from django_tasks_db.models import DBTaskResult
 
-    from planner.cutting.actions.nesting import take_up_again as take_up_markers
+    from planner.cutting.actions.cut_off import take_up_again as take_up_markers
     from planner.running.taking_up import put_back
 
     again = sum(put_back(task, after_crash=after_crash) for task in DBTaskResult.objects.running())

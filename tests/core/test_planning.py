@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from planner.core.lays import settle
+from planner.core.lays import nestings, settle
 from planner.core.lays.check import check_marker
 from planner.core.lays.marker_lengths import Lengths
 from planner.core.lays.plan import CannotPlan, plan_lays
@@ -26,7 +26,7 @@ def in_rows(monkeypatch):
             on_progress(marker)
         return marker
 
-    monkeypatch.setattr(settle, "nest_ruled", rows)
+    monkeypatch.setattr(nestings, "nest_ruled", rows)
 
 
 def test_a_small_batch_really_nested():
@@ -90,7 +90,7 @@ def test_time_is_shared_by_pieces_and_no_lay_gets_less_than_a_second(monkeypatch
         given.append((len(job.items), seconds))
         return first_marker(job)
 
-    monkeypatch.setattr(settle, "nest_ruled", rows)
+    monkeypatch.setattr(nestings, "nest_ruled", rows)
     plan_batch([wanted(5)], make_shop(table_length_mm=9000), batch="B-1", seconds=seconds)
     assert all(share >= 1.0 for _, share in given)
     assert sum(share for _, share in given) <= 1.5 * spent + 2
@@ -149,7 +149,7 @@ def test_the_same_question_in_two_colours_is_nested_once(monkeypatch):
         asked.append(job)
         return first_marker(job)
 
-    monkeypatch.setattr(settle, "nest_ruled", rows)
+    monkeypatch.setattr(nestings, "nest_ruled", rows)
     white = ClothKey("jersey", "white")
     tee = make_tee()
     ink = tee.colourways["ink"]

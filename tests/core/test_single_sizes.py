@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from planner.core.lays import settle
+from planner.core.lays import nestings, settle
 from planner.core.lays.cut_plans import Lengths, plan_fabrics
 from planner.core.lays.learnt import Learnt
 from planner.core.lays.rows import first_marker
@@ -116,7 +116,7 @@ def test_single_sizes_that_come_out_cheaper_in_the_end_are_taken(monkeypatch: py
             laid, length_mm=laid.length_mm * laid.efficiency / share, efficiency=share, how="nested"
         )
 
-    monkeypatch.setattr(settle, "nest_ruled", nested)
+    monkeypatch.setattr(nestings, "nest_ruled", nested)
     learnt = {"jersey": Learnt(tuple((n, 0.6) for n in range(1, 13)))}
     settler = settle.Settler(DEMAND[:2], SHOP, {}, Lengths(learnt=learnt), None, 1, None, None)
     plans, lays = settler.settle()

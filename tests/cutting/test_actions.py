@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from planner.core.lays.stored import job_from_json, marker_from_json
-from planner.cutting.actions import gathering, nesting, planning, settling, table
+from planner.cutting.actions import cut_off, gathering, nesting, planning, settling, table
 from planner.cutting.buying import what_to_buy
 from planner.cutting.demand import batch_demand
 from planner.cutting.marker_store import read_marker
@@ -272,8 +272,8 @@ def test_stopping_keeps_the_best(order: Order) -> None:
 def test_what_was_cut_off_waits_again_with_its_best(order: Order) -> None:
     marker = waiting_marker(order)
     Marker.objects.filter(pk=marker.pk).update(state=Marker.State.NESTING, heartbeat_at=NOON)
-    assert nesting.take_up_again(NOON + timedelta(seconds=5)) == Marker.objects.count() - 1
-    assert nesting.take_up_again(NOON + timedelta(minutes=5)) == Marker.objects.count()
+    assert cut_off.take_up_again(NOON + timedelta(seconds=5)) == Marker.objects.count() - 1
+    assert cut_off.take_up_again(NOON + timedelta(minutes=5)) == Marker.objects.count()
     marker.refresh_from_db()
     assert (marker.state, marker.placements is not None) == (Marker.State.WAITING, True)
 

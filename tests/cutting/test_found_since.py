@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from planner.core.lays.wishes import PlanFacts
-from planner.cutting import cut_plans
+from planner.cutting import cut_plans, judged_plans
 from planner.cutting.actions import choices, found_since, planning, settling
 from planner.cutting.actions.found_since import look_again, plan_once_more
 from planner.cutting.actions.laying import put_lays, ready_lays
@@ -125,7 +125,7 @@ def test_what_was_proven_is_told_on_unless_it_is_known_better(batch: Batch) -> N
     seen, proven = read_situation(batch), told(batch)
     assert seen is not None
     assert proven.gap_share is None
-    unsure = cut_plans.Judged("jersey", (), replace(proven, gap_share=0.04), is_new=False)
+    unsure = judged_plans.Judged("jersey", (), replace(proven, gap_share=0.04), is_new=False)
     for lost, gap_share in ((0.0, None), (0.003, 0.04)):
         found_since._note(jersey(batch), proven, replace(unsure, lost=lost))
         assert told(batch).gap_share == gap_share
@@ -144,8 +144,8 @@ def test_planned_once_more_it_ends_with_the_plan_that_stood_rather_than_with_a_d
     assert worse is not None
     others = [lay.planned for lay in seen.lays if lay.planned.fabric != "jersey"]
     put_lays(batch, ready_lays([*others, *worse.lays], seen.lays, seconds=2), seen.shop)
-    monkeypatch.setattr(cut_plans, "BETTER_SHARE", 0.9)
-    monkeypatch.setattr(cut_plans, "UNSURE_SHARE", 0.9)
+    monkeypatch.setattr(judged_plans, "BETTER_SHARE", 0.9)
+    monkeypatch.setattr(judged_plans, "UNSURE_SHARE", 0.9)
     cut_plans.store_facts(plan, replace(worse.facts, before=sections))
     plan.state = CutPlan.State.NESTING
     plan.save()

@@ -14,7 +14,7 @@ from planner.core.lays import nest as core_nest
 from planner.core.lays.check import least_length_mm
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json, marker_from_json
-from planner.cutting.actions import gathering, nesting, planning, settling, table
+from planner.cutting.actions import cut_off, gathering, nesting, planning, settling, table
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, CutPlan, Marker
 from planner.cutting.plan_progress import progress_of
@@ -210,8 +210,8 @@ def test_running_longer_and_taking_up_again_queue_the_marker(
     # However lately it was heard of, nothing is nesting when the house is only just being opened.
     Marker.objects.filter(pk=marker.pk).update(state=Marker.State.NESTING, heartbeat_at=NOON)
     with django_capture_on_commit_callbacks(execute=True):
-        assert nesting.take_up_again(NOON) == 0
-        assert nesting.take_up_again(NOON, all_nesting=True) == 1
+        assert cut_off.take_up_again(NOON) == 0
+        assert cut_off.take_up_again(NOON, all_nesting=True) == 1
     assert queued == [marker.pk, marker.pk]
     marker.refresh_from_db()
     assert marker.state == Marker.State.WAITING

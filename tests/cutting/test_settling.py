@@ -14,9 +14,10 @@ from django_tasks.base import Task
 
 from planner.core.lays.stored import job_from_json
 from planner.core.lays.wishes import facts_from_json
-from planner.cutting.actions import gathering, judging, nesting, planning, settling, situation
+from planner.cutting.actions import cut_off, gathering, judging, nesting, planning, settling, situation
 from planner.cutting.actions.laying import ready_lays
-from planner.cutting.cut_plans import in_cutting_order, is_better, is_same, shape_of
+from planner.cutting.cut_plans import in_cutting_order, is_same, shape_of
+from planner.cutting.judged_plans import is_better
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.stored import planned_batch, stored_lay
 from planner.cutting.tasks import LATER, POLISH_SEED, SLICE_SECONDS, nest_marker, settle_batch
@@ -245,7 +246,7 @@ def test_a_worker_that_was_cut_off_is_asked_again(
     batch = waiting_batch(order)
     queued.clear()
     with django_capture_on_commit_callbacks(execute=True):
-        nesting.take_up_again(NOON, all_nesting=True)
+        cut_off.take_up_again(NOON, all_nesting=True)
     assert (settle_batch.name, batch.pk, settle_batch.priority) in queued
 
 

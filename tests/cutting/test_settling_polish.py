@@ -9,8 +9,8 @@ import pytest
 
 from planner.core.lays import kept_code
 from planner.core.lays.nest import seconds_for
+from planner.core.lays.nestings import LEAST_POLISH_SECONDS
 from planner.core.lays.problems import CannotPlan, PlanProblem
-from planner.core.lays.settle import LEAST_POLISH_SECONDS
 from planner.cutting.actions import nesting, polishing, settling, situation
 from planner.cutting.actions.printing import note_printed
 from planner.cutting.models import Batch, CutPlan, LayCloth, Marker

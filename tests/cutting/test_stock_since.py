@@ -12,7 +12,7 @@ from django.urls import reverse
 from planner.core.lays.wishes import FromStock
 from planner.cutting import arrivals
 from planner.cutting.actions import arrived, found_since, rolling
-from planner.cutting.cut_plans import is_better, is_better_at_all
+from planner.cutting.judged_plans import is_better, is_better_at_all
 from planner.cutting.models import Batch, CutPlan, LayRoll
 from planner.cutting.plan_screens import PlanPanel, plan_panels
 from planner.cutting.reading import batch_with_plans

@@ -8,9 +8,9 @@ from decimal import Decimal
 
 import pytest
 
+from planner.core.lays.nestings import HOW_OWN
 from planner.core.lays.plan import CannotPlan
 from planner.core.lays.rows import first_marker
-from planner.core.lays.settle import HOW_OWN
 from planner.core.lays.stored import job_from_json
 from planner.cutting.actions import rest, rest_on, table
 from planner.cutting.actions.nesting import nest_one

@@ -10,7 +10,7 @@ from django_tasks_db.models import DBTaskResult
 from pytest_django import DjangoCaptureOnCommitCallbacks as Commit
 from pytest_django import Settings
 
-from planner.cutting.actions import nesting
+from planner.cutting.actions import cut_off, nesting
 from planner.cutting.models import Batch, CutPlan, Marker
 from planner.cutting.tasks import nest_marker, queue_nesting, queue_settling, settle_batch
 from planner.running.taking_up import LOOK_AT, MOST_TRIES, Watch, put_back
@@ -133,7 +133,7 @@ def test_a_batch_that_is_taken_up_is_asked_for_once(django_capture_on_commit_cal
     waiting = sorted(batch.lays.values_list("marker_id", flat=True))
     assert len(waiting) > 1
     with django_capture_on_commit_callbacks(execute=True):
-        assert nesting.take_up_again(NOON) == len(waiting)
+        assert cut_off.take_up_again(NOON) == len(waiting)
         for lay in batch.lays.all():
             queue_nesting(lay.marker)
         queue_settling(batch.pk)

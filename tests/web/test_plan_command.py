@@ -19,7 +19,7 @@ from django.core.management import CommandError, ManagementUtility, call_command
 from django.urls import reverse
 from pypdf import PdfReader
 
-from planner.core.lays import settle
+from planner.core.lays import nestings
 from planner.core.lays.model import Marker, MarkerJob
 from planner.core.lays.nest import PieceTooWide
 from planner.core.lays.rows import first_marker
@@ -62,7 +62,7 @@ def demo(db: None) -> None:
 @pytest.fixture
 def nested(monkeypatch: pytest.MonkeyPatch) -> list[Marker]:
     """The first two markers asked for, which one process nests as always; all others are laid in plain rows."""
-    real, done = settle.nest_ruled, []
+    real, done = nestings.nest_ruled, []
 
     def nest(job: MarkerJob, *, start: Marker | None, **options: Any) -> Marker:
         if len(done) >= 2:
@@ -70,7 +70,7 @@ def nested(monkeypatch: pytest.MonkeyPatch) -> list[Marker]:
         done.append(real(job, start=start, workers=1, **options))
         return done[-1]
 
-    monkeypatch.setattr(settle, "nest_ruled", nest)
+    monkeypatch.setattr(nestings, "nest_ruled", nest)
     return done
 
 
@@ -132,7 +132,7 @@ def test_a_file_that_is_not_there_is_said(demo: None, tmp_path: Path) -> None:
 @pytest.fixture
 def small(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A demand file of four garments of the tiny style, laid in plain rows: the demo's demand is nested."""
-    monkeypatch.setattr(settle, "nest_ruled", lambda job, **_: first_marker(job))
+    monkeypatch.setattr(nestings, "nest_ruled", lambda job, **_: first_marker(job))
     make_style()
     path = tmp_path / "small.csv"
     path.write_text(
@@ -256,7 +256,7 @@ def test_of_very_many_lays_the_first_are_told_and_how_many_more_there_are(
 def test_lays_without_the_better_search_say_so(
     small: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture, how: Any, said: str
 ) -> None:
-    monkeypatch.setattr(settle, "nest_ruled", lambda job, **_: replace(first_marker(job), how=how))
+    monkeypatch.setattr(nestings, "nest_ruled", lambda job, **_: replace(first_marker(job), how=how))
     call_command("plan", str(small), "--seconds", "2")
     assert said in capsys.readouterr().out
 
@@ -277,7 +277,7 @@ def test_a_workroom_with_inches_is_told_yards_and_inches(
     def refuse(job: MarkerJob, **_: Any) -> Marker:
         raise PieceTooWide("front", "M", 1600.2, 1524.0)
 
-    monkeypatch.setattr(settle, "nest_ruled", refuse)
+    monkeypatch.setattr(nestings, "nest_ruled", refuse)
     with pytest.raises(
         CommandError, match=r"front in size M is 63\sin wide, but the cloth lies only 60\sin wide"
     ):

@@ -4,24 +4,21 @@ from __future__ import annotations
 
 import math
 import time
-from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 
 from planner.core.lays.cut_plans import FabricPlan, Lengths, plan_fabrics
-from planner.core.lays.examples import MOST_EXAMPLES
 from planner.core.lays.from_stock import Stock
-from planner.core.lays.learnt import Learnt, Sample, learnt_with
-from planner.core.lays.model import Marker, MarkerJob, PlannedLay
-from planner.core.lays.nest import NestingFailed, seconds_for
+from planner.core.lays.nest import seconds_for
 from planner.core.lays.nested_lay import NestedLay, Progress
-from planner.core.lays.problems import CannotPlan, NotNested, PlanProblem
-from planner.core.lays.ruled import nest_ruled
+from planner.core.lays.nestings import LEAST_POLISH_SECONDS, LEAST_SECONDS, Nestings, jobs_of
+from planner.core.lays.problems import CannotPlan, PlanProblem
 from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest
 from planner.core.lays.standing import NO_LOSS, as_it_stands
 from planner.core.lays.stock_first import is_worth_it, is_worth_no_more
-from planner.core.lays.stored import family_of, marker_for, marker_key
+from planner.core.lays.store import Store
+from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import PlanFacts, Wishes
 from planner.core.spec import ClothKey, Demand, Workshop
 
@@ -39,10 +36,6 @@ _ROUNDS_SHARE = 0.5
 SINGLES_SECONDS, SINGLE_SECONDS, WHOLE_SECONDS = 10.0, 2.0, 45.0
 #: Where somebody grants the time for it each of their markers has so long, about what a lay of the batch has (s).
 GRANTED_SECONDS = 2.5
-#: With less than this our own search does not come to its turn on a lay (s).
-LEAST_POLISH_SECONDS = 2.5
-#: Where estimates come from once lays of the batch are nested.
-HOW_OWN = "the lays of this batch that are nested"
 
 
 class Settler:
@@ -61,18 +54,22 @@ class Settler:
         *,
         nest_singles: bool = False,
         stock: Stock | None = None,
+        store: Store | None = None,
     ) -> None:
         self.demand, self.shop, self.wishes, self.stock = demand, shop, wishes, stock
-        self.seed, self.on_progress = seed, on_progress
         self.should_stop = should_stop or (lambda: False)
         self.seconds, self.nest_singles = seconds, nest_singles
         self.learnt_before = lengths.learnt
-        self.samples: dict[str, list[Sample]] = defaultdict(list)
-        #: Fabrics of which a nested lay did not fit the table.
-        self.too_long: set[str] = set()
-        self.lengths_known = dict(lengths.nested)
-        #: Markers nested here, by the key of the question.
-        self.known: dict[str, tuple[MarkerJob, Marker]] = {}
+        #: Plans of each fabric that were found so far, or before: every search begins from them.
+        self.found = dict(lengths.plans)
+        self.nestings = Nestings(
+            shop.table_length_mm,
+            lengths.nested,
+            seed=seed,
+            on_progress=on_progress,
+            should_stop=self.should_stop,
+            store=store,
+        )
 
     def settle(self) -> tuple[tuple[FabricPlan, ...], list[NestedLay]]:
         """The plans of all fabrics and their lays, all nested, numbered as planned."""
@@ -82,7 +79,9 @@ class Settler:
         plans, left = self._chosen(plans, whole * _ROUNDS_SHARE)
         if self.stock is not None:
             plans, left = self._from_stock(plans, left)
-        self._polish(plans, whole * (1 - _ROUNDS_SHARE) + max(0.0, left))
+        # Where nobody said how long, every lay has the time that our own search needs to come to its turn.
+        least = LEAST_POLISH_SECONDS if self.seconds is None else LEAST_SECONDS
+        self.nestings.polish(plans, whole * (1 - _ROUNDS_SHARE) + max(0.0, left), least=least)
         # What is said of the plan rests on the lengths that were reached in the end.
         again = self._plan(compare=True)
         plans = again if self._can_take(plans, again) else self._as_they_stand(plans, again)
@@ -92,18 +91,18 @@ class Settler:
             until = min(time.monotonic() + SINGLES_SECONDS, began + WHOLE_SECONDS)
             plans = self._held_against_nested(plans, until, SINGLE_SECONDS)
         plans = self._no_dearer_than_singles(plans)
-        return plans, [self._nested(lay) for plan in plans for lay in plan.lays]
+        return plans, [self.nestings.nested(lay) for plan in plans for lay in plan.lays]
 
     def _chosen(self, plans: tuple[FabricPlan, ...], left: float) -> tuple[tuple[FabricPlan, ...], float]:
         """The plans chosen on nested lengths, and what nesting them leaves of the time (s)."""
         for _ in range(MOST_ROUNDS):
-            left -= self._nest_new(plans, left)
+            left -= self.nestings.new_of(plans, left)
             again = self._plan()
             if self._choice(again) == self._choice(plans):
                 plans = again
                 break
             plans = again
-        self._nest_new(plans, left)
+        self.nestings.new_of(plans, left)
         return self._fitting(plans), left
 
     def _from_stock(self, plans: tuple[FabricPlan, ...], left: float) -> tuple[tuple[FabricPlan, ...], float]:
@@ -140,15 +139,10 @@ class Settler:
     def _plan(
         self, *, compare: bool = False, wishes: Mapping[str, Wishes] | None = None
     ) -> tuple[FabricPlan, ...]:
-        own = {
-            fabric: learnt_with(
-                self.learnt_before.get(fabric, Learnt()), samples, HOW_OWN, all_count=fabric in self.too_long
-            )
-            for fabric, samples in self.samples.items()
-        }
-        lengths = Lengths(self.lengths_known, {**self.learnt_before, **own})
+        learnt = self.nestings.taught(self.learnt_before)
+        lengths = Lengths(self.nestings.lengths, learnt, plans=self.found)
         looks = compare or wishes or any(wish.from_stock for wish in self.wishes.values())
-        return plan_fabrics(
+        plans = plan_fabrics(
             self.demand,
             self.shop,
             wishes=wishes or self.wishes,
@@ -158,16 +152,14 @@ class Settler:
             seconds=PLAN_SECONDS,
             should_stop=self.should_stop,
         )
+        self.found = {plan.fabric: plan.facts.plans for plan in plans}
+        return plans
 
     def _can_take(self, plans: Sequence[FabricPlan], again: Sequence[FabricPlan]) -> bool:
         """Whether the plans reckoned in the end are those there are, or better ones whose lays were all nested too."""
         if self._choice(again) == self._choice(plans):
             return True
-        table_mm = self.shop.table_length_mm + 1e-6
-        keys = self._jobs(again)
-        return set(keys) <= set(self.known) and all(
-            self._nested(lay).ply_mm <= table_mm for plan in again for lay in plan.lays
-        )
+        return set(jobs_of(again)) <= set(self.nestings.known) and self.nestings.fit(again)
 
     def _as_they_stand(
         self, plans: tuple[FabricPlan, ...], again: Sequence[FabricPlan]
@@ -192,14 +184,10 @@ class Settler:
         return self._plan(wishes=wishes)
 
     def _budget(self, plans: Sequence[FabricPlan]) -> float:
-        jobs = self._jobs(plans)
+        jobs = jobs_of(plans)
         if self.seconds is not None:
             return max(self.seconds, float(len(jobs)))
         return min(MOST_SECONDS, sum(seconds_for(len(job.items)) for job in jobs.values()))
-
-    @staticmethod
-    def _jobs(plans: Sequence[FabricPlan]) -> dict[str, MarkerJob]:
-        return {marker_key(lay.job): lay.job for plan in plans for lay in plan.lays}
 
     @staticmethod
     def _choice(plans: Sequence[FabricPlan]) -> frozenset[tuple[str, tuple[tuple[ClothKey, int], ...]]]:
@@ -210,86 +198,17 @@ class Settler:
             for lay in plan.lays
         )
 
-    def _nest_new(self, plans: Sequence[FabricPlan], seconds: float) -> float:
-        """Nests the markers that were not nested yet, within `seconds` and a second each; the time it took."""
-        began = time.monotonic()
-        jobs = self._jobs(plans)
-        new = {key: job for key, job in jobs.items() if key not in self.known}
-        pieces = sum(len(job.items) for job in new.values())
-        lays = [lay for plan in plans for lay in plan.lays]
-        for done, (key, job) in enumerate(new.items()):
-            lay = next(one for one in lays if marker_key(one.job) == key)
-            share = max(1.0, min(seconds_for(len(job.items)), seconds * len(job.items) / pieces))
-            self._nest(key, lay, share, done, len(new))
-        return time.monotonic() - began
-
-    def _nest(self, key: str, lay: PlannedLay, seconds: float, done: int, count: int) -> None:
-        def tell(marker: Marker) -> None:
-            if self.on_progress:
-                self.on_progress(Progress(lay, marker, done, count))
-
-        before = self.known.get(key)
-        start = marker_for(lay.job, before[1], before[0]) if before else None
-        try:
-            marker = nest_ruled(
-                lay.job,
-                seconds=seconds,
-                seed=self.seed,
-                on_progress=tell,
-                should_stop=self.should_stop,
-                start=start,
-                examples=self._examples(key, lay.job),
-            )
-        except NestingFailed as fault:
-            raise CannotPlan([NotNested(None, str(fault), fault)]) from fault
-        self.known[key] = (lay.job, marker)
-        self.lengths_known[key] = marker.length_mm
-        if before is None:
-            if marker.length_mm + 2 * lay.end_allowance_mm > self.shop.table_length_mm + 1e-6:
-                self.too_long.add(lay.fabric)
-            sample = Sample(lay.garments_per_marker, marker.efficiency, in_rows=marker.how == "rows")
-            self.samples[lay.fabric].append(sample)
-
-    def _examples(self, key: str, job: MarkerJob) -> list[Marker]:
-        """Markers nested here of the same pieces in other sizes, the best first."""
-        if not (family := family_of(job)):
-            return []
-        alike = [
-            marker
-            for other, (asked, marker) in self.known.items()
-            if other != key and family_of(asked) == family
-        ]
-        return sorted(alike, key=lambda marker: -marker.efficiency)[:MOST_EXAMPLES]
-
     def _fitting(self, plans: tuple[FabricPlan, ...]) -> tuple[FabricPlan, ...]:
         """The plans, made again while a nested marker is too long for the table; each time that is known for good."""
         for _ in range(3 * MOST_ROUNDS):
-            table_mm = self.shop.table_length_mm + 1e-6
-            if all(self._nested(lay).ply_mm <= table_mm for plan in plans for lay in plan.lays):
+            if self.nestings.fit(plans):
                 return plans
             plans = self._plan()
-            self._nest_new(plans, 1.0)
+            self.nestings.new_of(plans, 1.0)
         fabrics = " and ".join(plan.fabric for plan in plans)
         raise CannotPlan(
             [PlanProblem(None, f"the lays of {fabrics} cannot be made short enough for the table")]
         )
-
-    def _polish(self, plans: Sequence[FabricPlan], seconds: float) -> None:
-        """What time is left makes the chosen markers shorter; it never makes one longer."""
-        lays: dict[str, PlannedLay] = {}
-        spread: dict[str, float] = defaultdict(float)
-        for plan in plans:
-            for lay in plan.lays:
-                key = marker_key(lay.job)
-                lays[key] = lay
-                spread[key] += len(lay.job.items)
-        whole = sum(spread.values())
-        for done, (key, lay) in enumerate(lays.items()):
-            share = seconds * spread[key] / whole
-            if self.seconds is None:
-                share = max(share, LEAST_POLISH_SECONDS)
-            if share >= 1.0 and not self.should_stop():
-                self._nest(key, lay, share, done, len(lays))
 
     def _held_against_nested(
         self, plans: tuple[FabricPlan, ...], until: float, each: float
@@ -301,18 +220,15 @@ class Settler:
         told = []
         for plan in plans:
             singles = plan.facts.single_lays
-            for one in still_to_nest(singles, self.lengths_known):
+            for one in still_to_nest(singles, self.nestings.lengths):
                 job = job_of(one, self.shop)
                 seconds = min(each, seconds_for(len(job.items)), until - time.monotonic())
                 if seconds < 1.0 or self.should_stop():
                     break
-                with suppress(NestingFailed):
-                    marker = nest_ruled(job, seconds=seconds, seed=self.seed, should_stop=self.should_stop)
-                    self.known[one.key] = (job, marker)
-                    self.lengths_known[one.key] = marker.length_mm
+                self.nestings.single(one.key, job, seconds)
             facts = plan.facts
             if singles:
-                single = single_outcome(singles, self.shop, self.lengths_known)
+                single = single_outcome(singles, self.shop, self.nestings.lengths)
                 facts = replace(facts, single=single, singles_done=True)
             told.append(replace(plan, facts=facts))
         return tuple(told)
@@ -330,13 +246,6 @@ class Settler:
         return (
             again if any(_is_dearer(plan.facts) for plan in plans) and self._can_take(plans, again) else plans
         )
-
-    def _nested(self, lay: PlannedLay) -> NestedLay:
-        job, marker = self.known[marker_key(lay.job)]
-        named = marker_for(lay.job, marker, job)
-        if named is None:
-            raise CannotPlan([PlanProblem(None, f"a lay of {lay.fabric} could not be laid")])
-        return NestedLay(lay, named)
 
 
 def _is_dearer(facts: PlanFacts) -> bool:

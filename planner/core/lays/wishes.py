@@ -5,7 +5,7 @@ Lengths mm, minutes, money Decimal in the workroom's currency. A kind is a style
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from decimal import Decimal
 from typing import Any, Literal
@@ -215,7 +215,7 @@ def facts_to_json(facts: PlanFacts) -> dict[str, Any]:
         ],
         "reason": None if facts.reason is None else asdict(facts.reason),
         "single_lays": [_single(one) for one in facts.single_lays],
-        "plans": [_sections(plan) for plan in facts.plans],
+        "plans": plans_to_json(facts.plans),
         "since": None if facts.since is None else _outcome(facts.since),
         "before": _sections(facts.before),
         "stock": None if facts.stock is None else _stock(facts.stock),
@@ -241,13 +241,23 @@ def facts_from_json(data: Mapping[str, Any]) -> PlanFacts:
             ),
             "reason": _read_reason(data["reason"]) if data.get("reason") else None,
             "single_lays": tuple(_read_single(one) for one in data.get("single_lays", ())),
-            "plans": tuple(tuple(map(_read_section, plan)) for plan in data.get("plans", ())),
+            "plans": plans_from_json(data.get("plans", ())),
             "since": _read_outcome(data["since"]) if data.get("since") else None,
             "before": tuple(map(_read_section, data.get("before", ()))),
             "stock": _read_stock(data["stock"]) if data.get("stock") else None,
             "made_with": made_with_from_json(data["made_with"]) if data.get("made_with") else None,
         }
     )
+
+
+def plans_to_json(plans: Iterable[Sections]) -> list[Any]:
+    """Plans as data for `json.dump`."""
+    return [_sections(plan) for plan in plans]
+
+
+def plans_from_json(data: Iterable[Any]) -> tuple[Sections, ...]:
+    """Plans from their data. Raises TypeError or ValueError where it is none."""
+    return tuple(tuple(map(_read_section, plan)) for plan in data)
 
 
 def _outcome(one: Outcome) -> dict[str, Any]:

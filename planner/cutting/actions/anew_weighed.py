@@ -17,15 +17,8 @@ from planner.core.rolls import PliesShort, RollThere, free_stretches, what_to_bu
 from planner.core.spec import ClothKey, Workshop
 from planner.cutting.actions.rest import Counts, asked_of, lays_for, only_of
 from planner.cutting.actions.weighing import fits_nowhere, spread_mm, to_buy_in_words
-from planner.cutting.cut_plans import (
-    BETTER_MONEY,
-    BETTER_SHARE,
-    UNSURE_SHARE,
-    decide,
-    is_same,
-    lengths_for,
-    with_own,
-)
+from planner.cutting.cut_plans import decide, is_same, lengths_for, with_own
+from planner.cutting.judged_plans import BETTER_MONEY, BETTER_SHARE, UNSURE_SHARE
 from planner.cutting.models import Batch
 from planner.cutting.rolls_there import rolls_there
 from planner.cutting.stored import StoredLay

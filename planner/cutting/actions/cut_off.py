@@ -1,4 +1,4 @@
-"""Nesting that was cut off while other workers go on: noticed by its silence, and taken up with the best kept."""
+"""Nesting that was cut off, at a stop or while other workers go on: noticed, and taken up with the best kept."""
 
 from __future__ import annotations
 
@@ -7,13 +7,37 @@ from datetime import datetime
 
 from django.db import transaction
 
-from planner.cutting.models import Marker
-from planner.cutting.tasks import queue_nesting
+from planner.cutting.models import Batch, CutPlan, Marker
+from planner.cutting.tasks import queue_nesting, queue_nestings, queue_settling
 
 #: When markers being nested were last heard of, by pk.
 Heard = dict[int, datetime | None]
 
 GIVEN_UP = "given up, for the background worker broke down over it again and again; the best so far is kept"
+
+#: States of cut plans that the worker has to go on with.
+UNSETTLED = (CutPlan.State.QUICK, CutPlan.State.NESTING)
+
+
+@transaction.atomic
+def take_up_again(now: datetime, *, all_nesting: bool = False) -> int:
+    """Queues every marker whose nesting was cut off or that was never begun, and every plan to be settled.
+
+    What waits in the queue already is not asked for twice. Returned is how many markers wait now. `all_nesting` is for
+    a start where no other worker can be running: then whatever is still marked as being nested was cut off, however
+    lately it was heard of.
+    """
+    cut_off = (
+        Marker.objects.filter(state=Marker.State.NESTING) if all_nesting else Marker.objects.cut_off(now)
+    )
+    cut_off.update(state=Marker.State.WAITING)
+    waiting = Marker.objects.filter(state=Marker.State.WAITING, lays__isnull=False).distinct()
+    rows = list(waiting.defer("job", "placements").order_by("pk"))
+    queue_nestings(rows)
+    unsettled = Batch.objects.planned_not_cut().filter(cut_plans__state__in=UNSETTLED).order_by("pk")
+    for pk in unsettled.values_list("pk", flat=True).distinct():
+        queue_settling(pk)
+    return len(rows)
 
 
 @transaction.atomic

@@ -20,9 +20,10 @@ from planner.cutting.actions.choices import CHANGED, CUT_ALREADY, Chosen
 from planner.cutting.actions.judging import judge_plans
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.situation import read_situation, stamp_of
-from planner.cutting.cut_plans import Judged, aim_by_anew, buys_more_mm, facts_of, store_facts
+from planner.cutting.cut_plans import aim_by_anew, facts_of, store_facts
 from planner.cutting.demand import batch_demand
 from planner.cutting.figures_since import are_others_now
+from planner.cutting.judged_plans import Judged, buys_more_mm
 from planner.cutting.models import Batch, CutPlan
 from planner.cutting.stored import shop_of
 from planner.cutting.tasks import queue_look_again, queue_settling

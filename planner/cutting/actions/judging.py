@@ -13,22 +13,17 @@ from planner.core.lays.wishes import PlanFacts, Wishes
 from planner.cutting.actions.situation import Situation, wanted_of
 from planner.cutting.actions.turning import turned_by_stock
 from planner.cutting.cut_plans import (
-    Judged,
     decide,
     facts_of,
-    is_better,
-    is_better_at_all,
     is_same,
-    judge,
     lengths_for,
     single_keys,
-    stays,
-    takes_its_place,
     too_long,
     with_own,
     with_plans,
 )
 from planner.cutting.free_pieces import free_pieces
+from planner.cutting.judged_plans import Judged, is_better, is_better_at_all, judge, stays, takes_its_place
 from planner.cutting.promised_to_buy import promised_mm, with_promise
 from planner.cutting.reading import BatchPlan
 

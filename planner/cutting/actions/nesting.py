@@ -5,7 +5,6 @@ from __future__ import annotations
 import logging
 import time
 from collections.abc import Callable
-from datetime import datetime
 from typing import TypeVar
 
 from django.db import OperationalError, connection, transaction
@@ -35,7 +34,6 @@ from planner.cutting.tasks import (
     nest_marker,
     queue_arrived,
     queue_nesting,
-    queue_nestings,
     queue_rolls,
     queue_settling,
 )
@@ -55,8 +53,6 @@ GivesWay = Callable[[], bool]
 #: While fewer markers than this wait needs are reckoned again after each, while fewer than twice as many after every
 #: second, and so on.
 NEEDS_EVERY = 10
-#: States of cut plans that the worker has to go on with.
-UNSETTLED = (CutPlan.State.QUICK, CutPlan.State.NESTING)
 
 
 class _Desk:
@@ -347,24 +343,3 @@ def run_longer(marker: Marker, seconds: float) -> bool:
         marker.seconds, marker.seed = seconds, seed
         queue_nesting(marker)
     return bool(changed)
-
-
-@transaction.atomic
-def take_up_again(now: datetime, *, all_nesting: bool = False) -> int:
-    """Queues every marker whose nesting was cut off or that was never begun, and every plan to be settled.
-
-    What waits in the queue already is not asked for twice. Returned is how many markers wait now. `all_nesting` is for
-    a start where no other worker can be running: then whatever is still marked as being nested was cut off, however
-    lately it was heard of.
-    """
-    cut_off = (
-        Marker.objects.filter(state=Marker.State.NESTING) if all_nesting else Marker.objects.cut_off(now)
-    )
-    cut_off.update(state=Marker.State.WAITING)
-    waiting = Marker.objects.filter(state=Marker.State.WAITING, lays__isnull=False).distinct()
-    rows = list(waiting.defer("job", "placements").order_by("pk"))
-    queue_nestings(rows)
-    unsettled = Batch.objects.planned_not_cut().filter(cut_plans__state__in=UNSETTLED).order_by("pk")
-    for pk in unsettled.values_list("pk", flat=True).distinct():
-        queue_settling(pk)
-    return len(rows)

@@ -19,8 +19,8 @@ from django.db.models import F, Q, QuerySet
 from planner.core.lays import kept_code
 from planner.core.lays.model import ALONE
 from planner.core.lays.nest import seconds_for
+from planner.core.lays.nestings import LEAST_POLISH_SECONDS
 from planner.core.lays.rows import GOOD_ROWS
-from planner.core.lays.settle import LEAST_POLISH_SECONDS
 from planner.cutting.actions.laying import lock, nesting_seconds, nesting_shares
 from planner.cutting.actions.situation import Situation, stamp_of
 from planner.cutting.models import Batch, Marker

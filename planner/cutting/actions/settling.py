@@ -22,11 +22,8 @@ from planner.cutting.actions.planning import ReadyNeeds, needs_for, put_needs, r
 from planner.cutting.actions.polishing import polish
 from planner.cutting.actions.rolling import deal_rolls, think
 from planner.cutting.actions.situation import Situation, look, read_situation, stamp_of
-from planner.cutting.cut_plans import (
-    Judged,
-    store_facts,
-    too_long,
-)
+from planner.cutting.cut_plans import store_facts, too_long
+from planner.cutting.judged_plans import Judged
 from planner.cutting.laid import laid, laid_as_planned
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.reading import BatchPlan

@@ -13,7 +13,8 @@ from planner.core.lays.cut_plans import FabricPlan
 from planner.core.lays.problems import CannotPlan
 from planner.core.lays.stock_first import is_worth_it, is_worth_no_more
 from planner.core.lays.wishes import PlanFacts, Wishes
-from planner.cutting.cut_plans import Judged, is_from_stock
+from planner.cutting.cut_plans import is_from_stock
+from planner.cutting.judged_plans import Judged
 from planner.cutting.models import CutPlan
 from planner.cutting.promised_to_buy import with_promise
 from planner.cutting.reading import BatchPlan

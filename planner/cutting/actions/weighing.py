@@ -24,7 +24,8 @@ from planner.core.rolls import (
 from planner.core.spec import ClothKey, Demand, Workshop
 from planner.core.units import format_length, format_money
 from planner.cutting.actions.table import left_of
-from planner.cutting.cut_plans import BETTER_MONEY, BETTER_SHARE, decide, is_same
+from planner.cutting.cut_plans import decide, is_same
+from planner.cutting.judged_plans import BETTER_MONEY, BETTER_SHARE
 from planner.cutting.models import Lay
 from planner.cutting.rolls_there import rolls_there
 from planner.cutting.stored import garment_of, stored_lay

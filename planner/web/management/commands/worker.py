@@ -13,7 +13,7 @@ from django_tasks_db.management.commands.db_worker import Command as DatabaseWor
 
 from planner.core.lays import kept_code
 from planner.core.lays.solver import prepare_search
-from planner.cutting.actions.nesting import take_up_again
+from planner.cutting.actions.cut_off import take_up_again
 from planner.cutting.actions.polishing import polish_unsearched
 from planner.running.patience import PatientWorker
 from planner.running.taking_up import BEAT_EVERY, Watch
