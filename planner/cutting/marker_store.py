@@ -24,9 +24,12 @@ from planner.core.lays.stored import (
 )
 from planner.core.lays.together import CannotMatch
 from planner.cutting.models import Marker
+from planner.cutting.tasks import STEP
 
 #: So many markers are looked at for examples, for some are of other widths or were asked before.
 _LOOKED_AT = 12
+#: A marker with such a seed is at its second slice at least of being nested for longer.
+LONG_SEED = 2 * STEP
 #: What is said of a marker that was taken from the store.
 LAID_BEFORE = "laid before"
 
@@ -121,7 +124,12 @@ def answer_from_store(key: str, job: core.MarkerJob) -> Known | None:
 
 
 def examples_for(row: Marker) -> list[core.Marker]:
-    """Markers of the same pieces in other sizes from which the nesting of this one may begin, the best first."""
+    """Markers of the same pieces in other sizes from which the nesting of this one may begin, the best first.
+
+    None once it is being nested for long: they were tried by then.
+    """
+    if row.seed >= LONG_SEED:
+        return []
     found: dict[str, core.Marker] = {}
     for old in Marker.objects.of_other_sizes(row.family, row.key).only("key", "placements")[:_LOOKED_AT]:
         marker = marker_from_json(old.placements)

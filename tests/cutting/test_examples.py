@@ -14,6 +14,7 @@ from planner.core.outline import rectangle
 from planner.cutting.actions import nesting
 from planner.cutting.marker_store import examples_for, make_marker, marker_fields
 from planner.cutting.models import Marker
+from planner.cutting.tasks import STEP, longer_seed
 
 pytestmark = pytest.mark.django_db
 
@@ -94,3 +95,14 @@ def test_markers_from_before_are_told_their_family() -> None:
     Marker.objects.update(family="")
     import_module("planner.cutting.migrations.0009_markers_of_a_family").fill_in(apps, None)
     assert list(Marker.objects.order_by("pk").values_list("family", flat=True)) == families
+
+
+def test_one_nested_for_hours_tries_them_no_more() -> None:
+    nested(job_of("M", "L"), 0.86)
+    row = make_marker(job_of("S", "L"), 3600.0)
+    for seed, count in ((Marker.FIRST_SEED, 1), (longer_seed(Marker.POLISH_SEED), 1)):
+        row.seed = seed
+        assert len(examples_for(row)) == count
+    # What goes on has a seed further on by a step, see `nest_one`.
+    row.seed = longer_seed(Marker.POLISH_SEED) + STEP
+    assert examples_for(row) == []
