@@ -7,9 +7,11 @@ class CuttingConfig(AppConfig):
     name = "planner.cutting"
 
     def ready(self) -> None:
-        """Cloth that came in may be what a lay waits for, and a table may become too short for one."""
-        from planner.cutting import arrivals, counted_down, short_table
+        """Cloth that came in may be what a lay waits for, a table may become too short for one, and orders tell what
+        will be cut."""
+        from planner.cutting import arrivals, counted_down, orders_heard, short_table
 
         arrivals.listen()
         counted_down.listen()
         short_table.listen()
+        orders_heard.listen()

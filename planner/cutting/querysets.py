@@ -267,6 +267,10 @@ class MarkerQuerySet(models.QuerySet):
         """Being nested, but nothing has been heard of the worker for a while."""
         return self.filter(state="nesting", heartbeat_at__lt=now - SILENT_AFTER)
 
+    def ahead(self) -> MarkerQuerySet:
+        """Nested before anybody planned a lay of them."""
+        return self.filter(is_ahead=True)
+
     def answering(self, key: str) -> MarkerQuerySet:
         """Finished answers to the same question, shortest first, of equal ones that which was polished."""
         final = self.filter(key=key, state__in=["ready", "stopped"], length_mm__isnull=False)

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from datetime import timedelta
 from functools import partial
 from typing import TYPE_CHECKING
 
 from django.db import transaction
+from django.utils import timezone
 from django_tasks import task
+from django_tasks.base import TaskResultStatus
 
 if TYPE_CHECKING:
     from django_tasks.base import Task
@@ -20,10 +23,13 @@ SOONER, LATER = 20, -50
 FIRST, SETTLES, AGAIN = 0, -10, -20
 #: What plans are held against is nested when no lay waits that is to be cut.
 BESIDE = -40
+#: What is not planned yet is nested when there is nothing else at all to do, a while after an order was changed (s):
+#: she may be typing the next one.
+AHEAD, QUIET_SECONDS = -60, 60.0
 #: A nesting that shall go on longer is done in pieces of about so long, others first (s).
 SLICE_SECONDS = 60.0
 #: A marker with another seed than the first has been nested before and has an answer; it is polished with the second.
-FIRST_SEED, POLISH_SEED = 0, 3  # the first as in `Marker.FIRST_SEED`
+FIRST_SEED, POLISH_SEED = 0, 3  # as in `Marker`, which is not read here
 #: Asked for once more by somebody, or gone on with, a marker is nested with a seed further on by a multiple of this;
 #: the seeds between are for nesting it again by itself, see `times_again`.
 STEP = 7
@@ -88,6 +94,17 @@ def look_again(pk: int) -> str:
     from planner.cutting.actions.found_since import look_again as look
 
     return look(pk)
+
+
+@task(priority=AHEAD)
+def nest_ahead() -> str:
+    """Nests what open orders will be cut in; harmless when asked twice."""
+    from planner.cutting.actions.ahead import nest_ahead as nest
+
+    if _is_done_by_another(nest_ahead.module_path):
+        queue_ahead()
+        return "another worker does it"
+    return nest()
 
 
 def queue_nesting(marker: Marker) -> None:
@@ -160,6 +177,18 @@ def queue_look_again(batch_pk: int) -> None:
     _ask(look_again, batch_pk)
 
 
+def queue_ahead() -> None:
+    """Asks the worker to nest, in a while, what is not planned yet, once all is committed."""
+    from django_tasks_db.models import DBTaskResult
+
+    def ask() -> None:
+        waiting = DBTaskResult.objects.filter(status=TaskResultStatus.READY, task_path=nest_ahead.module_path)
+        if not waiting.order_by().exists():
+            nest_ahead.using(run_after=timezone.now() + timedelta(seconds=QUIET_SECONDS)).enqueue()
+
+    transaction.on_commit(ask)
+
+
 def _ask(wanted: Task[[int], str], pk: int) -> None:
     """Puts a task into the queue once all is committed, unless the same waits there: that sees what was committed."""
 
@@ -175,6 +204,20 @@ def waits_before(priority: int) -> bool:
     from django_tasks_db.models import DBTaskResult
 
     return DBTaskResult.objects.ready().filter(priority__gt=priority).order_by().exists()
+
+
+def is_done_before(priority: int) -> bool:
+    """Whether a worker is at something that goes before a task of this priority."""
+    from django_tasks_db.models import DBTaskResult
+
+    return DBTaskResult.objects.running().filter(priority__gt=priority).order_by().exists()
+
+
+def _is_done_by_another(task_path: str) -> bool:
+    """Whether a worker is at a task of this kind, besides who asks from one."""
+    from django_tasks_db.models import DBTaskResult
+
+    return int(DBTaskResult.objects.running().filter(task_path=task_path).order_by().count()) > 1
 
 
 def is_asked(task_path: str, arguments: Sequence[object]) -> bool:

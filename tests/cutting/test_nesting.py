@@ -39,9 +39,9 @@ def queued(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """The markers that were put into the worker's queue."""
     pks: list[int] = []
 
-    def note(task: Task, pk: int) -> None:
+    def note(task: Task, *pk: int) -> None:
         if task.name == nest_marker.name:
-            pks.append(pk)
+            pks.extend(pk)
 
     monkeypatch.setattr(type(nest_marker), "enqueue", note)
     return pks

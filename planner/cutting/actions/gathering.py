@@ -13,6 +13,7 @@ from planner.core.missing import clash_in_words
 from planner.cutting.actions.planning import drop_plan
 from planner.cutting.models import Batch, BatchItem
 from planner.cutting.numbers import next_batch_number
+from planner.cutting.tasks import queue_ahead
 from planner.orders.models import LineQuantity, OrderLine
 
 
@@ -112,6 +113,7 @@ def fill_batch(batch: Batch, wanted: Mapping[int, int], extra: Mapping[int, int]
     if batch.due_on is None and rows:
         batch.due_on = min(row.line.order.due_on for row in rows)
         batch.save(update_fields=["due_on"])
+    queue_ahead()
     return Filled(batch, sum(asked.values()))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -22,6 +22,7 @@ from planner.cutting.cut_plans import decide, first_state, lengths_for, store_fa
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.laid import is_as_much, laid, laid_as_planned
 from planner.cutting.models import Batch, BatchNeed, BatchOperation, CutPlan, StyleSnapshot
+from planner.cutting.plans_ahead import plans_ahead
 from planner.cutting.stock import free_workshop
 from planner.cutting.stored import keep_styles, shop_of, styles_to_keep
 from planner.cutting.tasks import queue_settling
@@ -84,7 +85,8 @@ def plan_batch(
     missing = find_missing(demand.ordered, shop)
     if missing:
         return Planned(batch, problems=told_once(missing, Workroom.the().display))
-    lengths = lengths_for(fabrics_of(demand, shop))
+    fabrics = fabrics_of(demand, shop)
+    lengths = replace(lengths_for(fabrics), plans=plans_ahead(fabrics))
     try:
         plans = decide(demand.ordered, shop, wishes={}, lengths=lengths, only=None, seconds=think_seconds)
     except CannotPlan as refusal:

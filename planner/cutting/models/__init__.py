@@ -17,4 +17,5 @@ from planner.cutting.models.lays import LayGarment as LayGarment
 from planner.cutting.models.lays import LayRoll as LayRoll
 from planner.cutting.models.lays import Marker as Marker
 from planner.cutting.models.plans import CutPlan as CutPlan
+from planner.cutting.models.plans import PlanAhead as PlanAhead
 from planner.cutting.models.plans import PlanChoice as PlanChoice

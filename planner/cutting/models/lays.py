@@ -21,6 +21,8 @@ class Marker(models.Model):
 
     #: A marker with another seed than the first has been nested before and has an answer.
     FIRST_SEED = 0
+    #: One with this seed had its second nesting, which those have that are chosen for a plan.
+    POLISH_SEED = 3
 
     class State(models.TextChoices):
         WAITING = "waiting", "waiting"
@@ -47,6 +49,9 @@ class Marker(models.Model):
     started_at = models.DateTimeField(null=True, blank=True)
     heartbeat_at = models.DateTimeField(null=True, blank=True)
     message = models.CharField(max_length=300, blank=True)
+    is_ahead = models.BooleanField(
+        default=False, help_text="nested before it was planned; no lay is cut from this row"
+    )
 
     objects = MarkerQuerySet.as_manager()
 

@@ -80,3 +80,13 @@ class PlanChoice(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()}: {self.kinds}"
+
+
+class PlanAhead(models.Model):
+    """Cut plans of a fabric found for what was ordered, before a batch was made of it: searches begin from them."""
+
+    fabric = models.OneToOneField(Fabric, on_delete=models.CASCADE, related_name="+")
+    plans = models.JSONField(help_text="as `planner.core.lays.wishes` writes them, the newest first")
+
+    def __str__(self) -> str:
+        return f"ahead: {self.fabric}"

@@ -53,6 +53,7 @@ class Workroom(models.Model):
     piece_gap_mm = models.DecimalField(max_digits=5, decimal_places=1, default=Decimal("2.0"))
     bundle_size = models.PositiveSmallIntegerField(default=10)
     lead_days = models.PositiveSmallIntegerField(default=5, help_text="Days needed from cutting to dispatch")
+    nests_ahead = models.BooleanField("what is ordered is nested ahead", default=True)
 
     def __str__(self) -> str:
         return self.name

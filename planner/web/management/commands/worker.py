@@ -6,7 +6,7 @@ from threading import Thread
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandParser
-from django.db import close_old_connections
+from django.db import OperationalError, close_old_connections
 from django.utils import timezone
 from django.utils.crypto import get_random_string
 from django_tasks_db.management.commands.db_worker import Command as DatabaseWorker
@@ -15,6 +15,7 @@ from planner.core.lays import kept_code
 from planner.core.lays.solver import prepare_search
 from planner.cutting.actions.cut_off import take_up_again
 from planner.cutting.actions.polishing import polish_unsearched
+from planner.cutting.tasks import queue_ahead
 from planner.running.patience import PatientWorker
 from planner.running.taking_up import BEAT_EVERY, Watch
 from planner.running.worker import end_with_parent
@@ -66,6 +67,17 @@ def prepare_and_polish() -> None:
     else:
         if again:
             log.info("%s lays that were nested without our own search are nested again", again)
+    finally:
+        close_old_connections()
+    ask_ahead()
+
+
+def ask_ahead() -> None:
+    """What was ordered or changed while no worker ran, or no search was ready, is nested ahead too."""
+    try:
+        queue_ahead()
+    except OperationalError:
+        log.warning("the database could not be reached; the next order that is saved asks again")
     finally:
         close_old_connections()
 
