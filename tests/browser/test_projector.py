@@ -52,6 +52,12 @@ def test_a_lay_is_projected_at_true_scale(
     _, lay = open_lay(page)
     expect(page.get_by_text("Do not look into the beam.")).to_be_visible()
     axe(page)
+    # A phone held upright has room for the words and, beside them, the line up the screen.
+    page.set_viewport_size({"width": 390, "height": 844})
+    beside = "[document.querySelector('.steps'), document.querySelector('#line-y')].map(e => e.getBoundingClientRect())"
+    words, line = page.evaluate(f"{beside}.map(b => [b.left, b.right])")
+    assert words[1] <= line[0]
+    page.set_viewport_size(PROJECTOR)
     before = line_px(page, "line-x")
     for typed in ("x", "0", "-3", "12 yards of it"):
         page.get_by_label("Line ↔ measures").fill(typed)
