@@ -185,10 +185,12 @@ def batch_answer(
         if waiting:
             return _nesting_in_words(len(read.lays), sum(lay.marker.is_laid for lay in read.lays), waiting)
         return "A lay could not be nested; see below."
-    buy = buy_in_words(read.needs.cloths, read.needs.notions, read.shop, display, in_all)
+    buy = buy_in_words(read.needs.cloths, (), read.shop, display, in_all)
+    # Labels and thread are wanted once the pieces are cut: nobody waits with the cutting for them.
+    to_sew = buy_in_words((), read.needs.notions, read.shop, display).removeprefix("Buy ")
     uncut = [lay.number for lay in read.lays if lay.cut_at is None]
     if not uncut:
-        return "All lays are cut. Sew the bundles."
+        return f"All lays are cut. {f'Buy {to_sew}, then sew' if to_sew else 'Sew'} the bundles."
     cut = f"cut lay {uncut[0]}" if len(uncut) == 1 else f"cut {len(uncut)} lays"
     long = longer_than_table(read.lays, read.shop)
     too_long = f"; {len(long)} {'is' if len(long) == 1 else 'are'} longer than the table" if long else ""
@@ -200,8 +202,12 @@ def batch_answer(
     if buy and 0 < len(at_once) < len(uncut):
         others = len(uncut) - len(at_once)
         which = f"Lay {at_once[0]}" if len(at_once) == 1 else f"{len(at_once)} lays"
-        return f"{which} can be cut now. {buy}, then cut the other{f' {others}' if others > 1 else ''}{too_long}."
-    return f"{buy}, then {cut}{too_long}." if buy else f"Everything is in stock: {cut}{too_long}."
+        first = f"{which} can be cut now. {buy}, then cut the other{f' {others}' if others > 1 else ''}"
+    elif buy:
+        first = f"{buy}, then {cut}"
+    else:
+        first = f"{'All cloth' if to_sew else 'Everything'} is in stock: {cut}"
+    return f"{first}{too_long}.{f' For sewing buy {to_sew}.' if to_sew else ''}"
 
 
 def _nesting_in_words(lays: int, laid: int, waiting: int) -> str:

@@ -26,11 +26,11 @@ from planner.cutting.stored import planned_batch
 from planner.cutting.turns import in_turn, next_to_cut
 from planner.cutting.views.batches import ASKED_AFTER
 from planner.cutting.why import FEWEST_ALREADY, FEWEST_FOUND, SAVING_LATER
-from planner.materials.models import Workroom
+from planner.materials.models import FabricColour, NotionColour, Workroom
 from tests.cutting import once
 from tests.cutting.table_makers import jersey_lay, only_cloth
 from tests.cutting.test_plan_choices import facts, outcome
-from tests.factories import NOON, TODAY, make_order
+from tests.factories import NOON, TODAY, make_order, stock
 from tests.sewing.makers import nest_all, the_style
 
 pytestmark = pytest.mark.django_db
@@ -360,11 +360,31 @@ def test_the_first_line_says_which_lay_can_be_cut_before_anything_is_bought(make
     LayRoll.objects.create(lay_cloth=plies, roll=None, spreads=plies.spreads)
     answer = maker_client.get(reverse("batch-detail", args=[batch.number])).context["answer"]
     assert answer.startswith(f"Lay {lays[1].number} can be cut now. Buy ")
-    assert answer.endswith(", then cut the other.")
+    assert ", then cut the other. For sewing buy " in answer
     other = lays[1].cloths.first()
     LayRoll.objects.create(lay_cloth=other, roll=None, spreads=other.spreads)
     answer = maker_client.get(reverse("batch-detail", args=[batch.number])).context["answer"]
-    assert answer.endswith(", then cut 2 lays.")
+    assert ", then cut 2 lays. For sewing buy " in answer
+
+
+def test_nobody_waits_with_the_cutting_for_labels_and_thread(maker_client: Client) -> None:
+    the_style()
+    for colour in FabricColour.objects.all():
+        stock(colour, 50, roll=f"R-{colour.pk}")
+    batch = once.settled(two_orders())
+    page = reverse("batch-detail", args=[batch.number])
+    labels = (
+        "1 × 25 m roll clear elastic 6 mm, 3 × 5000 m cone overlock thread ink, 1 × 100 labels size label"
+    )
+    answer = maker_client.get(page).context["answer"]
+    assert answer == f"All cloth is in stock: cut 2 lays. For sewing buy {labels}."
+    batch.lays.update(cut_at=NOON)
+    assert maker_client.get(page).context["answer"].startswith("All lays are cut. Buy ")
+    for colour in NotionColour.objects.all():
+        stock(colour, 20_000)
+    assert maker_client.get(page).context["answer"] == "All lays are cut. Sew the bundles."
+    batch.lays.update(cut_at=None)
+    assert maker_client.get(page).context["answer"] == "Everything is in stock: cut 2 lays."
 
 
 def test_a_lay_whose_cloth_is_still_to_be_bought_waits_though_it_is_due_first() -> None:
