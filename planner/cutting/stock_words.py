@@ -78,8 +78,9 @@ def _work_in_words(more_minutes: float) -> str:
 
 
 def buys_in_words(stock: FromStock | None, display: Display) -> str:
-    """ "It buys 2.9 m while 2.38 m in stock stay unused, for no piece there is long enough; 2 lays from stock would buy
-    0.8 m."; flaws that lie there are told apart, for they are no cloth to cut; "" where there is nothing to say."""
+    """ "It buys 2.9 m while 2.38 m in stock stay unused, for no length there is enough for a ply; 2 lays from stock
+    would buy 0.8 m."; flaws that lie there are told apart, for they are no cloth to cut; "" where there is nothing to
+    say."""
     if stock is None:
         return ""
     buys = _bought(stock.buys_mm, display)
@@ -95,7 +96,9 @@ def buys_in_words(stock: FromStock | None, display: Display) -> str:
         )
     unused = length_in_words(stock.unused_mm, display)
     flaws = f" (and {length_in_words(stock.flaws_mm, display)} of flaws)" if stock.flaws_mm >= TOLD_MM else ""
-    words = f"It buys {buys} while {unused} in stock{flaws} stay unused, for no piece there is long enough"
+    words = (
+        f"It buys {buys} while {unused} in stock{flaws} stay unused, for no length there is enough for a ply"
+    )
     if stock.other is None:
         return f"{words}."
     less = _bought(stock.other_buys_mm, display)

@@ -44,14 +44,14 @@ def panel(batch: Batch) -> PlanPanel:
 
 def test_what_is_bought_is_told_with_what_stays_unused() -> None:
     assert plain(buys_in_words(BUYS, "metric")) == (
-        "It buys 2.9 m while 2.38 m in stock stay unused, for no piece there is long enough;"
+        "It buys 2.9 m while 2.38 m in stock stay unused, for no length there is enough for a ply;"
         " 2 lays from stock would buy 0.8 m, as far as estimates tell."
     )
     assert BUYS.other is not None
     nested = replace(BUYS, other=replace(BUYS.other, nested=2))
     assert plain(buys_in_words(nested, "metric")).endswith("would buy 0.8 m.")
     alone = replace(BUYS, other=None)
-    assert buys_in_words(alone, "metric").endswith("for no piece there is long enough.")
+    assert buys_in_words(alone, "metric").endswith("for no length there is enough for a ply.")
     assert buys_in_words(None, "metric") == ""
     flawed = plain(buys_in_words(replace(alone, unused_mm=5000.0, flaws_mm=300.0), "metric"))
     assert "while 5.0 m in stock (and 0.3 m of flaws) stay unused" in flawed

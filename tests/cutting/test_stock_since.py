@@ -101,7 +101,7 @@ def test_the_plan_from_stock_is_offered_once_a_piece_comes_in_and_no_more_once_i
     work(batch)
     assert offer(batch).startswith("2 lays, buys 0.8 m instead of 2.0 m, ")
     assert told(batch) == (
-        "It buys 2.0 m while 1.55 m in stock stay unused, for no piece there is long enough;"
+        "It buys 2.0 m while 1.55 m in stock stay unused, for no length there is enough for a ply;"
         " 2 lays from stock would buy 0.8 m, as far as estimates tell."
     )
     # 40 cm are left, on which not one of them fits.

@@ -233,7 +233,7 @@ def _cloth_lines(plan: Plan, display: Any, *, is_written: bool) -> Iterator[str]
     room = MOST_LAYS_TOLD
     for planned in plan.cloths:
         key = planned.cloth.key
-        buy = cloth_to_buy(planned.need, planned.cloth, display) or "nothing to buy"
+        buy = cloth_to_buy(planned.need, planned.cloth, display) or "nothing"
         told = cloth_figures(planned.need, planned.cloth, planned.lays)
         free = free_or_taken(planned.need, told.in_stock)
         laid, need, there = (
