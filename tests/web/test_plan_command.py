@@ -17,7 +17,6 @@ import zxingcpp
 from django.conf import settings
 from django.core.management import CommandError, ManagementUtility, call_command
 from django.urls import reverse
-from pypdf import PdfReader
 
 from planner.core.lays import nestings
 from planner.core.lays.model import Marker, MarkerJob
@@ -31,6 +30,7 @@ from planner.styles.models import Detail, Option, Style
 from planner.web.demo import DEMAND_FILE
 from tests.demo import loaded_demo
 from tests.factories import TODAY, make_built_on, make_style, stock
+from tests.papers.words import texts_of
 
 pytestmark = pytest.mark.django_db
 CHECKER = Path(settings.BASE_DIR).parent / "shared" / "tools" / "check_plan.py"
@@ -90,7 +90,7 @@ def test_the_demo_demand_becomes_a_plan_and_papers(
     assert sorted(path.name for path in folder.iterdir()) == PAPERS
     for name in PAPERS:
         if name.endswith(".pdf"):
-            assert plan["batch"] in PdfReader(folder / name).pages[0].extract_text()
+            assert plan["batch"] in texts_of((folder / name).read_bytes())[0]
     said = capsys.readouterr().out
     assert "24 garments" in said
     assert "plain jersey 180, ink" in said
@@ -180,7 +180,7 @@ def test_without_save_plies_that_fit_on_no_end_are_bought_whole_too(
         ]
         assert f",{buy}\N{THIN SPACE}m," in row
         assert "no roll or end there holds plies for" in row
-        assert f"{buy} m" in PdfReader(folder / "cut-sheet.pdf").pages[0].extract_text().replace(
+        assert f"{buy} m" in texts_of((folder / "cut-sheet.pdf").read_bytes())[0].replace(
             "\N{THIN SPACE}", " "
         )
         bought.append(buy)
@@ -304,7 +304,7 @@ def test_a_saved_plan_has_its_rolls_on_the_papers_too(
     rolls = LayRoll.objects.filter(lay_cloth__lay__batch=batch, lay_cloth__fabric_colour=jersey)
     assert set(rolls.values_list("roll__number", flat=True)) == {"R-12"}
     for name in ("cut-sheet.pdf", "cut-tickets.pdf"):
-        assert "R-12" in PdfReader(tmp_path / name).pages[0].extract_text()
+        assert "R-12" in texts_of((tmp_path / name).read_bytes())[0]
     # As once it has settled in the browser, the worker goes on with what the plan is held against.
     assert asked == [batch.pk]
 
