@@ -57,9 +57,21 @@ ACTS: dict[type, tuple[str, ...]] = {
     ),
     Page: ("check", "click", "fill", "goto", "reload", "select_option"),
 }  # fmt: skip
-#: Kept ready in every page of a test that asks for `axe`: sent to each page on its own it takes as long as some of the
-#: rules. Of what is found only the violations come back, for all else is large and never read.
-RUN_AXE = "options => axe.run(document, options).then(({ violations }) => ({ violations }))"
+#: Kept ready in every page of a test that asks for `axe` (`kept_pages.py`): sent to each page on its own it takes as
+#: long as some of the rules. Of what is found only the violations come back, for all else is large and never read.
+#: Rules that depend on looks are asked where there are `unseen` ones, and of the elements that look so.
+RUN_AXE = """async ({ rules, unseen }) => {
+  if (!window.axe) window.setUpAxe();
+  const options = { resultTypes: ["violations"] };
+  const off = Object.fromEntries(rules.map((rule) => [rule, { enabled: false }]));
+  const { violations } = await axe.run(document, { ...options, rules: off });
+  const include = [...new Set(unseen.flatMap((look) => window.whatLooksLike.get(look)))];
+  if (!include.length) return { violations };
+  const more = await axe.run({ include }, { ...options, runOnly: { type: "rule", values: rules } });
+  return { violations: [...violations, ...more.violations] };
+}"""
+#: What holds of a look once it held of one element that looks so.
+RULES_OF_LOOKS = ["color-contrast", "link-in-text-block"]
 LOOKS = Path(__file__).with_name("looks.js").read_text(encoding="utf-8")
 #: How a look of `looks.js` begins that is a link's within text.
 LINK = "link | "
@@ -172,22 +184,18 @@ def phone_page(new_page: Callable[..., Page], live_server: LiveServer, helper: U
 def axe() -> Callable[[Page], None]:
     """`axe(page)` asserts that the rules of axe-core (WCAG 2.2 A and AA among them) hold there.
 
-    The contrast of colours, which takes longer than all other rules together, is measured where the page shows letters
-    in a colour, size or weight or on a ground (`looks.js`) in which none passed yet in this run. So is whether links
-    stand out from the text round them, which takes as long as all that is left.
+    The contrast of colours, which takes longer than all other rules together, is measured of letters in a colour, size
+    or weight or on a ground (`looks.js`) in which none passed yet in this run. So is whether links stand out from the
+    text round them, which takes as long as all that is left.
     """
     passed = Passed(os.environ.get(SHARED_FOLDER))
 
     def check(page: Page) -> None:
         looks = set(page.evaluate(LOOKS))
         unseen = passed.without(looks)
-        rules = {
-            "color-contrast": {"enabled": any(not look.startswith(LINK) for look in unseen)},
-            "link-in-text-block": {"enabled": any(look.startswith(LINK) for look in unseen)},
-        }
-        options = {"resultTypes": ["violations"], "rules": rules}
         # page.evaluate runs beside the page's own scripts, so the Content-Security-Policy stays in force.
-        results = AxeResults(page.evaluate(RUN_AXE, options))
+        asked = {"rules": RULES_OF_LOOKS, "unseen": sorted(unseen)}
+        results = AxeResults(page.evaluate(RUN_AXE, asked))
         assert results.violations_count == 0, f"{page.url}\n{results.generate_report()}"
         passed.add(unseen)
 

@@ -16,6 +16,8 @@ from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Error, 
 #: Long, because a busy machine is no failure; what is there sooner is seen sooner.
 PATIENCE_MS = 60_000
 AT_REST = Path(__file__).with_name("at_rest.js").read_text(encoding="utf-8")
+#: Ready in every page, but only set up where it is asked for: to do so takes as long as to load most pages.
+AXE_WHEN_ASKED_FOR = f"window.setUpAxe = function () {{\n{AXE_SCRIPT}\n}};"
 #: What stays with a page or its context for good: none that has such a thing is used by another test.
 _BOTH = (
     "add_init_script",
@@ -62,7 +64,7 @@ class KeptPages:
         context.set_default_timeout(PATIENCE_MS)
         context.add_init_script(AT_REST)
         if has_axe:
-            context.add_init_script(AXE_SCRIPT)
+            context.add_init_script(AXE_WHEN_ASKED_FOR)
         page = context.new_page()
         if not options.get("java_script_enabled", True):
             WITHOUT_SCRIPTS.add(page)

@@ -1,5 +1,6 @@
 // How the letters of a page look: their colour, size and weight, and what lies behind them, each look once. After them
 // how links look within text: "link", the link and the block it stands in, and whether that says more than its links do.
+// `window.whatLooksLike` has the elements of each.
 () => {
   const behind = (element) => {
     const layers = [];
@@ -34,13 +35,14 @@
     const divided = block.querySelector("br, hr") !== null;
     return ["link", more, divided, ...letters(link), ...marks(link), ...letters(block), ...marks(block)];
   };
-  const looks = new Set();
+  const looks = window.whatLooksLike = new Map();
+  const note = (look, element) => looks.set(look, [...(looks.get(look) || []), element]);
   for (const element of document.body.querySelectorAll("*")) {
     if (!lettered(element) || !element.checkVisibility()) continue;
-    looks.add(letters(element).join(" | "));
+    note(letters(element).join(" | "), element);
   }
   for (const link of document.body.querySelectorAll("a[href]")) {
-    if (link.checkVisibility() && link.textContent.trim()) looks.add(linkInText(link).join(" | "));
+    if (link.checkVisibility() && link.textContent.trim()) note(linkInText(link).join(" | "), link);
   }
-  return [...looks];
+  return [...looks.keys()];
 }
