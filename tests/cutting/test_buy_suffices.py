@@ -16,8 +16,7 @@ from planner.cutting.models import Batch
 from planner.cutting.stored import planned_batch
 from planner.cutting.wording import length_to_buy
 from planner.materials.models import Fabric, FabricColour
-from tests.cutting import once
-from tests.cutting.settling_makers import settled, waiting_batch
+from tests.cutting.once import settled, waiting_batch
 from tests.factories import make_order, stock
 from tests.sewing.makers import the_style
 
@@ -35,7 +34,7 @@ def batches() -> tuple[Batch, Batch]:
     """Two, one after the other; of jersey 5 % are kept for flaws, and there is rib enough."""
     the_style()
     stock(FabricColour.objects.get(fabric__name="rib", name="ink"), 50)
-    first = once.settled(once.waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 5})])))
+    first = settled(waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 5})])))
     later = settled(waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 4})])))
     Fabric.objects.filter(name="jersey").update(damage_percent=Decimal(5), pack_quantity=Decimal("0.01"))
     for batch in (first, later):

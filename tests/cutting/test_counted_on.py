@@ -14,7 +14,8 @@ from planner.cutting import counted_on
 from planner.cutting.models import Batch, Lay, LayFact, LayRoll, Marker
 from planner.materials.models import Roll
 from planner.materials.promised import over_promised
-from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
+from tests.cutting.once import plies_batch
+from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 
 pytestmark = pytest.mark.django_db
 HTMX = {"HX-Request": "true"}

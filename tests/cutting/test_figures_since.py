@@ -16,8 +16,7 @@ from planner.cutting.figures_since import are_others_now
 from planner.cutting.models import Batch, CutPlan
 from planner.cutting.stored import shop_of
 from planner.materials.models import Fabric, Workroom
-from tests.cutting import once
-from tests.cutting.settling_makers import settled
+from tests.cutting.once import settled, waiting_batch
 from tests.factories import make_order
 from tests.sewing.makers import the_style
 
@@ -29,8 +28,8 @@ BUTTON = "Plan it anew as things are now"
 def batch() -> Batch:
     Workroom.the()
     Workroom.objects.update(most_plies=2)
-    return once.settled(
-        once.waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 2, "M": 4, "L": 4})]))
+    return settled(
+        waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 2, "M": 4, "L": 4})]))
     )
 
 

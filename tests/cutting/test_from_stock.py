@@ -20,8 +20,8 @@ from planner.cutting.stock_words import NO_LESS, buys_in_words, stock_offer_in_w
 from planner.cutting.stored import planned_batch
 from planner.cutting.why import how_good, why_not_fewer
 from planner.materials.models import FabricColour
-from tests.cutting import once
-from tests.cutting.settling_makers import lay_in_rows, settled, waiting_batch
+from tests.cutting.once import settled, waiting_batch
+from tests.cutting.settling_makers import lay_in_rows
 from tests.cutting.test_plan_choices import facts, outcome
 from tests.factories import make_order, stock
 from tests.sewing.makers import the_style
@@ -89,8 +89,8 @@ def test_a_plan_from_stock_is_only_proven_among_those() -> None:
 @pytest.fixture
 def batch(db: None) -> Batch:
     """One lay of one ply, S, M and L beside each other, all of it to be bought."""
-    return once.settled(
-        once.waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 1, "M": 1, "L": 1})]))
+    return settled(
+        waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 1, "M": 1, "L": 1})]))
     )
 
 

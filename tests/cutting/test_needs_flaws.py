@@ -22,8 +22,8 @@ from planner.cutting.stock import claims, free_workshop
 from planner.cutting.stored import planned_batch
 from planner.materials.models import Fabric, FabricColour, Roll, RollFlaw, StockMove
 from planner.materials.rolls import on_shelf
-from tests.cutting.settling_makers import settled, waiting_batch
-from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
+from tests.cutting.once import plies_batch, settled, waiting_batch
+from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON, make_order, stock
 from tests.papers.words import all_words
 from tests.sewing.makers import the_style

@@ -17,7 +17,8 @@ from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Lay, Marker
 from planner.cutting.stored import planned_batch
 from planner.materials.models import Fabric
-from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
+from tests.cutting.once import plies_batch
+from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON
 from tests.papers.words import all_words
 

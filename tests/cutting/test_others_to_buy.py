@@ -20,8 +20,7 @@ from planner.cutting.stock import Shelf, claims, free_workshop
 from planner.cutting.stored import planned_batch
 from planner.materials.models import Fabric, FabricColour, Roll, Workroom
 from planner.materials.rolls import on_shelf
-from tests.cutting import once
-from tests.cutting.settling_makers import settled, waiting_batch
+from tests.cutting.once import settled, waiting_batch
 from tests.factories import NOON, make_order, stock
 from tests.sewing.makers import the_style
 
@@ -41,7 +40,7 @@ def batches() -> tuple[Batch, Batch]:
     flaws, and none is there; rib there is enough."""
     the_style()
     stock(FabricColour.objects.get(fabric__name="rib", name="ink"), 50)
-    first = once.settled(once.waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 5})])))
+    first = settled(waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 5})])))
     later = settled(waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 1})])))
     Fabric.objects.filter(name="jersey").update(damage_percent=2, pack_quantity=Decimal("0.1"))
     for batch in (first, later):

@@ -22,8 +22,7 @@ from planner.cutting.why import (
     why_not_fewer,
 )
 from planner.materials.models import Workroom
-from tests.cutting import once
-from tests.cutting.settling_makers import settled
+from tests.cutting.once import settled, waiting_batch
 from tests.factories import make_order
 from tests.sewing.makers import cut_all, the_style
 
@@ -159,7 +158,7 @@ def test_what_a_wish_costs_is_only_told_as_far_as_it_is_known() -> None:
 @pytest.fixture
 def batch(db: None) -> Batch:
     order = make_order([(the_style(), RIB, "ink", {"S": 2, "M": 4, "L": 2})])
-    return once.settled(once.waiting_batch(order))
+    return settled(waiting_batch(order))
 
 
 def jersey(batch: Batch) -> CutPlan:

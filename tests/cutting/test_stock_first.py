@@ -20,8 +20,8 @@ from planner.cutting.reading import batch_with_plans
 from planner.cutting.stock_words import stock_in_words
 from planner.cutting.stored import planned_batch
 from planner.materials.models import Fabric
-from tests.cutting import once
-from tests.cutting.settling_makers import lay_in_rows, settled, waiting_batch
+from tests.cutting.once import settled, waiting_batch
+from tests.cutting.settling_makers import lay_in_rows
 from tests.cutting.test_plan_choices import HTMX, facts, outcome
 from tests.cutting.test_stock_since import ink, is_less_by, lengths, piece, plan_of
 from tests.factories import NOON, make_order, stock
@@ -33,9 +33,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def batch() -> Batch:
     """S, M and L of one colour, planned and not nested: one ply of 1.934 m. Two of them take 1.287 m."""
-    return once.waiting_batch(
-        make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 1, "M": 1, "L": 1})])
-    )
+    return waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 1, "M": 1, "L": 1})]))
 
 
 def panel(batch: Batch, *, is_maker: bool = True) -> PlanPanel:

@@ -19,8 +19,7 @@ from planner.cutting.reading import batch_with_plans
 from planner.cutting.stock_words import NO_LESS
 from planner.cutting.stored import planned_batch
 from planner.materials.models import FabricColour, Roll, RollFlaw, StockMove
-from tests.cutting import once
-from tests.cutting.settling_makers import settled
+from tests.cutting.once import settled, waiting_batch
 from tests.cutting.test_plan_choices import facts
 from tests.factories import NOON, make_fabric_colour, make_order, stock
 from tests.sewing.makers import the_style
@@ -34,8 +33,8 @@ FROM_STOCK = {"aim": "from_stock", "aim_by": "maker", "state": CutPlan.State.QUI
 @pytest.fixture
 def batch() -> Batch:
     """One lay of one ply, S, M and L beside each other: 1.934 m, all of it to be bought. Two of them take 1.287 m."""
-    return once.settled(
-        once.waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 1, "M": 1, "L": 1})]))
+    return settled(
+        waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 1, "M": 1, "L": 1})]))
     )
 
 
