@@ -15,6 +15,9 @@ from planner.cutting.roll_rows import Taken, write_taken, write_to_buy
 from planner.cutting.rolls_there import LOOSE, rolls_there
 from planner.materials.models import Workroom
 
+#: So much less cloth to buy is worth other rolls for plies whose rolls have enough (mm).
+LEAST_LESS_MM = 100.0
+
 #: Rolls by the plies they are for (LotUnit key).
 Rolls = dict[str, tuple[Taken, ...]]
 
@@ -37,6 +40,11 @@ class Dealt:
     def short_of(self, units: Iterable[LotUnit]) -> int:
         """Spreads of these that have no roll."""
         return sum(unit.spreads for unit in units if unit.key not in self.whole)
+
+    def short_mm(self, units: Iterable[LotUnit]) -> float:
+        """The cloth that those take (mm)."""
+        wanted = (unit.wanted for unit in units if unit.key not in self.whole)
+        return sum(one.plies * one.ply_mm for one in wanted)
 
 
 def deal(
@@ -85,11 +93,14 @@ class _OfColour:
     def _ask(self, units: Sequence[LotUnit], rolls: Sequence[RollThere]) -> None:
         """Takes over the rolls of those that get all they want."""
         cuts = self._cuts(units, rolls)
+        taken: list[RollCut] = []
         for unit in units:
             own = cuts[unit.key]
             if sum(cut.plies for cut in own) == unit.spreads and _keeps_apart(own, unit):
                 self.whole[unit.key] = _as_taken(own)
-                self.left = _less(self.left, own)
+                taken += own
+        # All at once, for where they are cut is told of the rolls as they were before any of them.
+        self.left = _less(self.left, taken)
 
     def _cuts(self, units: Sequence[LotUnit], rolls: Sequence[RollThere]) -> dict[str, list[RollCut]]:
         found: dict[str, list[RollCut]] = defaultdict(list)
