@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from django.db.models import F
 from django.db.models.functions import Coalesce
 
-from planner.core.listed import lays_listed
+from planner.core.listed import lays_listed, listed
 from planner.core.units import format_length
 from planner.cutting.models import Batch, Lay
 from planner.materials.models import Workroom
@@ -36,20 +36,31 @@ def longer_than(table_mm: float) -> dict[str, list[int]]:
     return dict(found)
 
 
-def in_words(found: Mapping[str, Sequence[int]], table_mm: float, display: str) -> str:
-    """ "Longer than the table (0.5 m) are lays 1 and 2 of B-0001; lay 3 of B-0002. …"; "" where all fit."""
+def in_words(
+    found: Mapping[str, Sequence[int]], table_mm: float, display: str, being_cut: Collection[str] = ()
+) -> str:
+    """ "Longer than the table (0.5 m) are lays 1 and 2 of B-0001; lay 3 of B-0002. …"; "" where all fit.
+
+    The plan of a batch that is `being_cut` cannot be taken back, but the rest of it be planned anew.
+    """
     if not found:
         return ""
     told = "; ".join(f"{lays_listed(numbers)} of {batch}" for batch, numbers in found.items())
     verb = "is" if sum(map(len, found.values())) == 1 else "are"
     long = format_length(table_mm, display=display, kind="cloth")  # type: ignore[arg-type]
-    return (
-        f"Longer than the table ({long}) {verb} {told}. "
-        "Take the plan back and plan again, or cut on a longer table."
-    )
+    begun, others = [one for one in found if one in being_cut], [one for one in found if one not in being_cut]
+    ways = [f"have the rest of {listed(begun)}, of which something is cut, planned anew"] if begun else []
+    if others:
+        ways.append(f"take the plan{f' of {listed(others)}' if begun else ''} back and plan again")
+    advice = f"{listed(ways)}, or cut on a longer table."
+    return f"Longer than the table ({long}) {verb} {told}. {advice[:1].upper()}{advice[1:]}"
 
 
 def _saved(room: Workroom, **_: Any) -> list[str]:
     table_mm = float(room.table_length_mm)
-    words = in_words(longer_than(table_mm), table_mm, room.display)
+    found = longer_than(table_mm)
+    cutting = Batch.objects.filter(number__in=list(found), state=Batch.State.CUTTING)
+    words = in_words(
+        found, table_mm, room.display, set(cutting.values_list("number", flat=True)) if found else ()
+    )
     return [words] if words else []

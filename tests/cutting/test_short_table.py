@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from planner.cutting.models import Lay
+from planner.cutting.models import Batch, Lay
 from planner.cutting.short_table import in_words, longer_than
 from planner.materials.models import Workroom
 from tests.cutting.once import plies_batch
@@ -51,3 +51,17 @@ def test_lays_of_several_batches_in_words() -> None:
     assert words.startswith("Longer than the table (0.5 m) are lays 1, 2 and 4 of B-0001; lay 3 of B-0002. ")
     assert " is lay 3 of B-0002. " in in_words({"B-0002": [3]}, 500, "metric")
     assert in_words({}, 500, "metric") == ""
+
+
+def test_the_plan_of_what_is_being_cut_is_not_said_to_be_taken_back(maker_client: Client) -> None:
+    both = in_words({"B-0001": [1], "B-0002": [3]}, 500, "metric", {"B-0002"})
+    assert both.endswith(
+        "Have the rest of B-0002, of which something is cut, planned anew and take the plan of B-0001 back and plan"
+        " again, or cut on a longer table."
+    )
+    batch = plies_batch(2)
+    Batch.objects.filter(pk=batch.pk).update(state=Batch.State.CUTTING)
+    data = workroom_data(table_length_mm="0.4 m", display="metric")
+    page = maker_client.post(reverse("workroom"), data, follow=True).content.decode()
+    assert f"Have the rest of {batch.number}, of which something is cut, planned anew, or cut" in page
+    assert "ake the plan" not in page

@@ -21,8 +21,8 @@ from planner.cutting.actions.rest import uncut_of, write_numbered_on
 from planner.cutting.actions.since_seen import SEE_NOW, told_so_far
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.dividing import Places, divide_bundles
-from planner.cutting.models import Batch, Bundle, Lay, LayRoll
-from planner.cutting.plan_now import may_be_planned_anew
+from planner.cutting.models import Batch, Bundle, Lay, LayRoll, Marker
+from planner.cutting.plan_now import is_too_long, may_be_planned_anew
 from planner.cutting.roll_rows import write_to_buy
 from planner.cutting.stored import shop_of, stored_lay
 from planner.cutting.tasks import queue_arrived
@@ -49,20 +49,22 @@ def plan_uncut_anew(batch: Batch, plan_pk: int) -> PlannedAnew:
     """Plans the lays of one fabric anew that nobody has begun, in a batch that is being cut, where less cloth must then
     be bought or they cost less.
 
-    Where some of them wait for cloth, those alone and what else is cut from the same colours. New lays are numbered on
+    Where some of them wait for cloth, those alone, what else is cut from the same colours and what no longer lies on
+    the table. New lays are numbered on
     from the last and nested by the worker, and have their rolls once they are.
     """
     plan = batch.cut_plans.select_related("fabric").filter(pk=plan_pk).first()
     if plan is None or batch.state != Batch.State.CUTTING:
         return PlannedAnew(problem="Nothing of this batch is being cut; nothing was changed.")
-    lays = _lays_in_question(batch, plan.fabric.name)
+    demand = batch_demand(batch)
+    shop = shop_of(batch, demand)
+    lays = _lays_in_question(batch, plan.fabric.name, shop.table_length_mm)
     if not lays:
         return PlannedAnew(problem="No lay of this fabric is left that is not begun; nothing was changed.")
     seen = {lay.pk: told_so_far(lay) for lay in lays}
-    demand = batch_demand(batch)
     # Nothing is locked while it thinks.
     try:
-        anew = weigh_anew(batch, plan.fabric.name, [stored_lay(lay) for lay in lays], shop_of(batch, demand))
+        anew = weigh_anew(batch, plan.fabric.name, [stored_lay(lay) for lay in lays], shop)
     except CannotPlan as refusal:
         told = refusal.told_in(Workroom.the().display)
         return PlannedAnew(
@@ -73,15 +75,20 @@ def plan_uncut_anew(batch: Batch, plan_pk: int) -> PlannedAnew:
     return _write(batch, seen, anew, demand)
 
 
-def _lays_in_question(batch: Batch, fabric: str) -> list[Lay]:
-    """The lays of a fabric that may be planned anew; where some wait for cloth, those of the colours they wait for."""
+def _lays_in_question(batch: Batch, fabric: str, table_mm: float) -> list[Lay]:
+    """The lays of a fabric that may be planned anew; where some wait for cloth, those of the colours they wait for and
+    those that are longer than the table."""
     rows = batch.lays.filter(cloths__fabric_colour__fabric__name=fabric).distinct()
     lays = [lay for lay in rows.order_by("number").with_everything() if may_be_planned_anew(lay)]
     waits = LayRoll.objects.filter(lay_cloth__lay__in=[lay.pk for lay in lays], roll=None)
     awaited = set(waits.order_by().values_list("lay_cloth__fabric_colour", flat=True))
     if not awaited:
         return lays
-    return [lay for lay in lays if any(cloth.fabric_colour_id in awaited for cloth in lay.cloths.all())]
+    return [
+        lay
+        for lay in lays
+        if is_too_long(lay, table_mm) or any(cloth.fabric_colour_id in awaited for cloth in lay.cloths.all())
+    ]
 
 
 @transaction.atomic
@@ -103,7 +110,8 @@ def _write(batch: Batch, seen: Mapping[int, str], anew: Anew, demand: BatchDeman
     gone = tuple(lay.number for lay in lays)
     drop_lays(lays)
     refresh_needs(batch)
-    queue_arrived(batch.pk)
+    if not Marker.objects.unfinished().filter(lays__in=rows).exists():
+        queue_arrived(batch.pk)  # else they are all given rolls together, once they are nested
     divided = batch.bundles.count() - before
     return PlannedAnew(gone, tuple(row.number for row in rows), divided, anew.to_buy)
 

@@ -15,12 +15,14 @@ from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import Wishes
 from planner.core.rolls import PliesShort, RollThere, free_stretches, what_to_buy
 from planner.core.spec import ClothKey, Workshop
+from planner.cutting.actions.dealing import LEAST_LESS_MM
 from planner.cutting.actions.rest import Counts, asked_of, lays_for, only_of
-from planner.cutting.actions.weighing import fits_nowhere, spread_mm, to_buy_in_words
+from planner.cutting.actions.weighing import fits_nowhere, to_buy_in_words
 from planner.cutting.cut_plans import decide, is_same, lengths_for, with_own
 from planner.cutting.judged_plans import BETTER_MONEY, BETTER_SHARE, UNSURE_SHARE
 from planner.cutting.models import Batch
 from planner.cutting.rolls_there import rolls_there
+from planner.cutting.short_cloth import bought_whole, short_plies
 from planner.cutting.stored import StoredLay
 
 #: Of so many lengths of pieces in stock, the longest first, it is tried whether shorter lays fit them better.
@@ -31,6 +33,11 @@ SECONDS = 1.0
 NOTHING_M = 0.005
 #: Pieces of cloth are told apart to so much (mm).
 GRAIN_MM = 10.0
+
+#: Where the rolls there are for the lays would do better than they are given out.
+OTHER_ROLLS = (
+    "Less would have to be bought if the rolls were given out otherwise. Give the uncut lays other rolls"
+)
 
 #: What of each cloth is there, as it lies on the table.
 There = Mapping[ClothKey, tuple[RollThere, ...]]
@@ -75,8 +82,23 @@ class _Question:
         return metres, price
 
 
+@dataclass(frozen=True)
+class _Comes:
+    """What lays come to: what must be bought for them (m) and its price, and all their cloth with the work, None where
+    they cannot be laid as things are now."""
+
+    bought_m: float
+    price: Decimal
+    cost: Decimal | None
+
+    @property
+    def sum(self) -> Decimal:
+        """What is to be bought counts once more: that is spent now, and what else they take lies there already."""
+        return Decimal("inf") if self.cost is None else self.cost + self.price
+
+
 def weigh_anew(batch: Batch, fabric: str, lays: Sequence[StoredLay], shop: Workshop) -> Anew:
-    """Lays that take the place of these, where less must be bought for them or, for as much, they cost less.
+    """Lays that take the place of these, where what must be bought for them, their cloth and the work cost less.
 
     Raises CannotPlan where as things are now nothing can be planned.
     """
@@ -93,9 +115,20 @@ def weigh_anew(batch: Batch, fabric: str, lays: Sequence[StoredLay], shop: Works
     new = _best(asked)
     if not is_same(new, there) and (_too_long(there, shop) or _is_better(new, there, asked)):
         return Anew(new, to_buy_in_words(asked.short_of(new), asked.shop))
+    stays = "The lays not begun stay as they are: planned anew with the cloth there is now they would not come cheaper"
     buy = to_buy_in_words(asked.short_of(there), asked.shop)
-    why = f"they would not come cheaper; {buy}" if buy else "they would not come cheaper"
-    return Anew(stays=f"The lays not begun stay as they are: planned anew with the cloth there is now {why}.")
+    if not buy:
+        return Anew(stays=f"{stays}.")
+    if asked.to_buy(there)[0] < _bought_now(lays, asked) - LEAST_LESS_MM / 1000:
+        return Anew(stays=f"{stays}. {OTHER_ROLLS}: then {buy}.")
+    return Anew(stays=f"{stays}; {buy}.")
+
+
+def _bought_now(lays: Iterable[StoredLay], asked: _Question) -> float:
+    """What must be bought for lays with the rolls they are planned from (m)."""
+    short = short_plies(lay.row for lay in lays)
+    bought = (bought_whole(plies, asked.shop.cloths[key]) for key, plies in short.items())
+    return sum(one.buy.length_m for one in bought if one is not None)
 
 
 def _as_nested(lay: StoredLay) -> PlannedLay:
@@ -121,8 +154,9 @@ def _counts(lays: Iterable[PlannedLay]) -> Counts:
 
 
 def _best(asked: _Question) -> tuple[PlannedLay, ...]:
-    """Of lays as long as the table, or no longer than one of the longest pieces there are, those for which least must
-    be bought and that then take the least cloth. Raises CannotPlan where the table alone allows none.
+    """Of lays as long as the table, or no longer than one of the longest pieces there are, those that come to least; as
+    long as nobody noted what the cloth costs, those for which least must be bought. Raises CannotPlan where the table
+    alone allows none.
     """
     table_mm = asked.shop.table_length_mm
     whole = asked.lays(asked.rest, table_mm)
@@ -133,11 +167,12 @@ def _best(asked: _Question) -> tuple[PlannedLay, ...]:
                 within = asked.lays(asked.rest, most_mm)
                 found.append(within)
                 found.append(_others_longer(within, asked))
-    return min(found, key=lambda lays: (round(asked.to_buy(lays)[0], 2), _cloth_mm(lays)))
-
-
-def _cloth_mm(lays: Iterable[PlannedLay]) -> float:
-    return sum(lay.spreads * spread_mm(lay) for lay in lays)
+    if len(found) == 1:
+        return whole
+    comes = [_comes(lays, asked) for lays in found]
+    is_priced = any(one.price for one in comes)
+    order = [(0.0 if is_priced else round(one.bought_m, 2), one.sum) for one in comes]
+    return found[order.index(min(order))]
 
 
 def _piece_lengths(pieces: There, table_mm: float) -> list[float]:
@@ -174,19 +209,24 @@ def _others_longer(within: Sequence[PlannedLay], asked: _Question) -> tuple[Plan
 
 
 def _is_better(new: Sequence[PlannedLay], there: Sequence[PlannedLay], asked: _Question) -> bool:
-    """Whether what is then bought less is worth more than these cost more in cloth and work; where as much is bought,
-    whether they cost so much less that it is worth the change. Lengths that nobody has nested are trusted less."""
-    then, now = _cost(new, asked), _cost(there, asked)
-    if then is None or now is None:
-        return then is not None  # what is there cannot be laid any more as things are now
-    (then_m, then_price), (now_m, now_price) = asked.to_buy(new), asked.to_buy(there)
-    if then_m < now_m - NOTHING_M:
+    """Whether what is to be bought, cloth and work come to less: where less is bought by anything, else by so much that
+    it is worth the change. Lengths that nobody has nested are trusted less."""
+    then, now = _comes(new, asked), _comes(there, asked)
+    if then.cost is None or now.cost is None:
+        return then.cost is not None  # what is there cannot be laid any more as things are now
+    less_m = now.bought_m - then.bought_m
+    if abs(less_m) > NOTHING_M and then.price == now.price:
         # Of cloth whose price nobody noted less is better, whatever the work costs.
-        return then_price == now_price or then - now < now_price - then_price
-    if then_m > now_m + NOTHING_M:
-        return False
+        return less_m > 0
+    if less_m > NOTHING_M:
+        return then.sum < now.sum
     nested = all(marker_key(lay.job) in asked.lengths.nested for lay in new)
-    return then < now - max(BETTER_MONEY, now * Decimal(str(BETTER_SHARE if nested else UNSURE_SHARE)))
+    share = Decimal(str(BETTER_SHARE if nested else UNSURE_SHARE))
+    return then.sum < now.sum - max(BETTER_MONEY, now.cost * share)
+
+
+def _comes(lays: Sequence[PlannedLay], asked: _Question) -> _Comes:
+    return _Comes(*asked.to_buy(lays), _cost(lays, asked))
 
 
 def _cost(lays: Sequence[PlannedLay], asked: _Question) -> Decimal | None:

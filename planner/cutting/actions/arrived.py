@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from django.db import transaction
 
+from planner.core.listed import lays_listed
+from planner.cutting.actions.anew_on import long_ones_again
 from planner.cutting.actions.dealing import deal, write_dealt
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.letting_go import let_go
@@ -34,6 +36,8 @@ def cloth_came_in(pk: int) -> str:
     batch = Batch.objects.planned_not_cut().filter(pk=pk).first()
     if batch is None:
         return "nothing is to be cut"
+    if batch.state == Batch.State.CUTTING and (again := long_ones_again(batch)):
+        return f"longer than the table: planned again as {lays_listed(again)}"
     let_go(batch)
     given = give_arrived(batch)
     if batch.state == Batch.State.CUTTING:

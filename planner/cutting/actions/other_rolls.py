@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from planner.core.spec import Workshop
-from planner.cutting.actions.dealing import Dealt, deal, gets_others, write_dealt
+from planner.cutting.actions.dealing import LEAST_LESS_MM, Dealt, deal, gets_others, write_dealt
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.rolling import ask_others_again, lock_cloths
@@ -40,8 +40,8 @@ def give_other_rolls(batch: Batch) -> OtherRolls:
     """Assigns rolls anew for lays not begun of a batch that is being cut, where they need it: cloth is still to be
     bought for them, or their roll has not enough for all that count on it.
 
-    Lays whose rolls have enough keep them, unless fewer spreads are short when all are assigned anew. Bundles stay as
-    they are, so plies that are of one shade lot stay of one.
+    Lays whose rolls have enough keep them, unless less cloth is short when all are assigned anew: two lays may exchange
+    what they have, so that the shorter one is bought for. Bundles stay as they are, so plies of one shade lot stay so.
     """
     if problem := _problem(batch):
         return OtherRolls(problem=problem)
@@ -72,7 +72,8 @@ def _problem(batch: Batch) -> str:
 def _choose(
     batch: Batch, units: Sequence[LotUnit], shop: Workshop, thought: Thought
 ) -> tuple[Sequence[LotUnit], Dealt]:
-    """Which plies get rolls anew, and which rolls these are: those that need it, or all where then fewer are short."""
+    """Which plies get rolls anew, and which rolls these are: those that need it, or all where then less cloth is short:
+    fewer plies, or shorter ones."""
     needy = _needy(units)
     if not needy:
         return (), Dealt()
@@ -80,7 +81,9 @@ def _choose(
     if not few.short_of(needy) or len(needy) == len(units):
         return needy, few
     every = deal(batch, units, shop, thought)
-    return (units, every) if every.short_of(units) < few.short_of(needy) else (needy, few)
+    less_mm = few.short_mm(needy) - every.short_mm(units)
+    is_less = less_mm >= LEAST_LESS_MM or (less_mm > 0 and every.short_of(units) < few.short_of(needy))
+    return (units, every) if is_less else (needy, few)
 
 
 def _needy(units: Iterable[LotUnit]) -> list[LotUnit]:

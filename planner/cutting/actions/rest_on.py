@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import transaction
 
 from planner.core.lays.plan import CannotPlan
+from planner.cutting.actions.anew_on import TOO_LONG
 from planner.cutting.actions.dealing import deal, write_dealt
 from planner.cutting.actions.laying import drop_lays, lock
 from planner.cutting.actions.planning import refresh_needs
@@ -22,8 +23,6 @@ from planner.cutting.tasks import queue_rolls
 
 #: Nothing better was found for a rest that is too long.
 STAYS = "stays as it is"
-#: Said of a lay for which nothing shorter was found.
-TOO_LONG = "longer than the table, and nothing shorter was found"
 
 
 def go_on(pk: int) -> str:
