@@ -143,6 +143,16 @@ def kinds_of(choice: PlanChoice) -> frozenset[Kind]:
     return frozenset((str(style), str(size)) for style, size in choice.kinds)
 
 
+def colours_by_kind(lays: Iterable[PlannedLay]) -> dict[Kind, set[str]]:
+    """The colours that each kind is cut from."""
+    found: dict[Kind, set[str]] = defaultdict(set)
+    for lay in lays:
+        for plies in lay.plies:
+            for garment in plies.slots:
+                found[garment.style, garment.size].add(plies.cloth.colour)
+    return found
+
+
 def decide(
     demand: Sequence[Demand],
     shop: Workshop,

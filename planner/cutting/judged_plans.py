@@ -87,8 +87,12 @@ def is_better(new: PlanFacts, there: PlanFacts) -> bool:
     """By the aim that was chosen, and by so much that it is worth the change."""
     if (bought_mm := buys_more_mm(new, there)) is not None:
         return bought_mm < 0
-    one, other = new.best, there.best
-    share = BETTER_SHARE if new.nested >= one.lays else UNSURE_SHARE
+    share = BETTER_SHARE if new.nested >= new.best.lays else UNSURE_SHARE
+    return is_worth_it(new.best, there.best, share)
+
+
+def is_worth_it(one: Outcome, other: Outcome, share: float) -> bool:
+    """Whether a plan is better than the one there is, by its aim and by so large a share."""
     if one.aim == "fewest_lays" and one.lays != other.lays:
         return one.lays < other.lays
     if one.aim == "least_cloth" and abs(one.cloth_mm - other.cloth_mm) > share * other.cloth_mm:

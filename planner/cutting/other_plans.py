@@ -7,7 +7,7 @@ from decimal import Decimal
 from planner.core.lays.wishes import Outcome, PriceOfWish
 from planner.core.listed import listed
 from planner.core.units import cloth_as_told_mm, format_money, round_money
-from planner.cutting.judged_plans import promises_more
+from planner.cutting.judged_plans import UNSURE_SHARE, is_worth_it, promises_more
 from planner.cutting.why import (
     FEWEST_ALREADY,
     FEWEST_FOUND,
@@ -22,6 +22,8 @@ from planner.cutting.why import (
 
 #: Of a plan there was no time to look for.
 NOT_COMPARED = "not compared, for there was no time left"
+#: Of a wish without which only estimates promise a better plan, by less than they come out wrong.
+HARDLY_ANYTHING = "costs little or nothing, as far as estimates tell"
 #: Less money is not worth a word.
 NOTHING_MONEY = Decimal("0.005")
 #: Of a wish without which nothing better was found, though there may be something.
@@ -86,17 +88,23 @@ def differences(other: Outcome, best: Outcome, display: str, currency: str) -> l
 
 
 def price_in_words(price: PriceOfWish, best: Outcome, display: str, currency: str) -> str:
-    """ "costs 0.3 m and 6 minutes (4.20 EUR)"; an estimate where the plan without the wish is one.
+    """ "costs 0.3 m and 6 minutes (4.20 EUR)"; "about" so much where the plan without the wish is an estimate.
 
-    "at least" where a better plan than the one without it that was found may exist; and where none was found that is
-    better, that it "costs nothing" is only told where it is proven.
+    "at least" where a better plan than the one without it that was found may exist, as beside one that was nested
+    throughout what others promise; and where none was found that is better, that it "costs nothing" is only told where
+    it is proven.
     """
     without = price.without
+    if price.sure is not None and _is_better(price.sure, best):
+        return _cost_of(price.sure, best, display, currency, "at least ")
     if not _is_better(without, best):
         return f"costs nothing, {OTHERS}" if without.is_proven else NOT_KNOWN
-    least = "" if without.is_proven else "at least "
-    guess = "; an estimate, for the plan without it is not nested" if without.nested < without.lays else ""
-    return f"costs {least}{_lost(without, best, display, currency)}{guess}"
+    if without.nested >= without.lays:
+        return _cost_of(without, best, display, currency, "" if without.is_proven else "at least ")
+    if not is_worth_it(without, best, UNSURE_SHARE):
+        return HARDLY_ANYTHING
+    guess = _cost_of(without, best, display, currency, "about ")
+    return f"{guess}; an estimate, for the plan without it is not nested"
 
 
 def _is_better(one: Outcome, other: Outcome) -> bool:
@@ -108,22 +116,28 @@ def _is_better(one: Outcome, other: Outcome) -> bool:
     return other.cost - one.cost >= NOTHING_MONEY
 
 
-def _lost(without: Outcome, best: Outcome, display: str, currency: str) -> str:
-    """What this plan takes more than the other: lays where they are to be few, cloth, time, and money in brackets."""
-    parts = []
-    lays = best.lays - without.lays
-    if best.aim == "fewest_lays" and lays > 0:
-        parts.append(lays_in_words(lays))
+def _cost_of(without: Outcome, best: Outcome, display: str, currency: str, how: str) -> str:
+    """What this plan takes more than the other: lays where they are to be few, cloth, time, and money in brackets.
+
+    Where it takes less of something, that is told too, for else the sum would not follow: "costs 7.64 EUR: 0.5 m less
+    cloth, 40 minutes more".
+    """
+    lays = best.lays - without.lays if best.aim == "fewest_lays" else 0
     cloth, minutes = _apart_mm(best, without, display), best.minutes - without.minutes
-    money = _money_apart(best, without, currency)
-    if cloth >= NOTHING_MM:
-        parts.append(length_in_words(cloth, display))
-    if minutes >= NOTHING_MINUTES:
-        parts.append(minutes_in_words(minutes))
-    told = format_money(money, currency) if currency and money >= NOTHING_MONEY else ""
-    if not parts:
-        return told or "a little"
-    return f"{listed(parts)} ({told})" if told else listed(parts)
+    money = _money_apart(best, without, currency) if currency else Decimal(0)
+    told = format_money(abs(money), currency) if abs(money) >= NOTHING_MONEY else ""
+    less = [f"{length_in_words(-cloth, display)} less cloth"] if cloth <= -NOTHING_MM else []
+    less += [f"{minutes_in_words(-minutes)} less"] if minutes <= -NOTHING_MINUTES else []
+    if best.aim == "money" and told and less:
+        return f"costs {how}{told}: {', '.join(differences(best, without, display, ''))}"
+    parts = [lays_in_words(lays)] if lays > 0 else []
+    parts += [length_in_words(cloth, display)] if cloth >= NOTHING_MM else []
+    parts += [minutes_in_words(minutes)] if minutes >= NOTHING_MINUTES else []
+    less += [f"{told} less"] if money < 0 and told else []
+    words = listed(parts)
+    if told and money > 0:
+        words = f"{words} ({told})" if parts else told
+    return f"costs {how}{words or 'a little'}{', for ' + listed(less) if less else ''}"
 
 
 def _apart_mm(one: Outcome, other: Outcome, display: str) -> float:

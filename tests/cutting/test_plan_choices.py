@@ -122,7 +122,9 @@ def test_other_plans_and_wishes_have_their_price() -> None:
     )
     price = PriceOfWish("together", (("110", "S"), ("110", "M")), outcome(2, 5, 11_400.0, 54.0, "153.00"))
     told = price_in_words(price, one.best, "metric", "EUR").replace("\N{THIN SPACE}", " ")
-    assert told == "costs 0.3 m and 6 minutes (5.40 EUR); an estimate, for the plan without it is not nested"
+    assert told == (
+        "costs about 0.3 m and 6 minutes (5.40 EUR); an estimate, for the plan without it is not nested"
+    )
     nested = replace(one.best, nested=one.best.lays)
     assert price_in_words(PriceOfWish("plies", (), nested), one.best, "metric", "EUR") == (
         "costs nothing, if other lays come out as estimated"
@@ -148,7 +150,7 @@ def test_what_a_wish_costs_is_only_told_as_far_as_it_is_known() -> None:
     assert told(replace(cheaper, is_proven=False)) == "costs at least 0.4 m and 10 minutes (8.89 EUR)"
     few = replace(best, aim="fewest_lays")
     dear_and_few = outcome(3, 6, 15_000.0, 80.0, "230.00")
-    assert told(dear_and_few, few) == "costs 1 lay and 10 minutes"
+    assert told(dear_and_few, few) == "costs 1 lay and 10 minutes, for 0.65 m less cloth and 14.78 EUR less"
     assert told(dear_and_few) == "costs nothing, if other lays come out as estimated"
 
 

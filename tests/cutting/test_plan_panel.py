@@ -81,7 +81,7 @@ def test_no_price_is_told_before_the_plan_stands_and_the_sum_says_so_far(
     stands = panel(batch)
     assert stands.total.startswith("2 lays, 5 spreads")
     assert [plain(choice.price) for choice in stands.choices] == [
-        "costs 0.3 m and 6 minutes (5.40 EUR); an estimate, for the plan without it is not nested"
+        "costs about 0.3 m and 6 minutes (5.40 EUR); an estimate, for the plan without it is not nested"
     ]
     # As many lines as before: only their words have changed.
     assert len(stands.offers) == len(moving.offers)

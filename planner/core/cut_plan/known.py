@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from planner.core.cut_plan.check import broken_rules
+from planner.core.cut_plan.measure import totals_of
 from planner.core.cut_plan.model import Answer, Objective, PlannedSection, PlanQuestion
 from planner.core.cut_plan.prepare import Lay, Prepared, make_marker
 
@@ -84,3 +85,22 @@ def _first_goal(answer: Answer, aim: Objective) -> float:
     if aim == "money":
         return answer.cost
     return float(answer.lays) if aim == "fewest_lays" else answer.cloth_mm
+
+
+def answer_of(best: Answer, question: PlanQuestion, sections: Sections) -> Answer:
+    """A plan that keeps the rules of a question of which `best` is the best found, as an answer: it is not proven."""
+    totals = totals_of(question, sections)
+    value, second, *_ = totals.goals(question.objective)
+    bound = min(value, best.bound)
+    return replace(
+        best,
+        sections=sections,
+        value=value,
+        bound=bound,
+        second_value=None if question.objective == "money" else second,
+        second_bound=None,
+        **totals.as_fields(),
+        lays_bound=min(totals.lays, best.lays_bound),
+        is_proven=False,
+        gap_share=max(0.0, (value - bound) / value) if value else 0.0,
+    )

@@ -7,7 +7,6 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from functools import partial
 
 from planner.core.cut_plan.known import better_of, keeps_rules
 from planner.core.cut_plan.model import Answer, FixedLay, PlannedSection, PlanQuestion, WayToLay
@@ -25,7 +24,7 @@ from planner.core.lays.plan_facts import FactFinder
 from planner.core.lays.problems import CannotPlan, WishRefused
 from planner.core.lays.single_sizes import single_sections
 from planner.core.lays.wishes import Aim, Kind, PlanFacts, Wishes
-from planner.core.lays.without import Without, best_without, each_taken_back, with_at_least
+from planner.core.lays.without import Without, best_without, each_taken_back, with_at_least, with_sure
 from planner.core.spec import Cloth, ClothKey, Garment, Workshop
 
 #: By these shares of the time the plan itself is found, what could be had without each wish, and what other aims come
@@ -101,7 +100,8 @@ class FabricPlanner:
         others = [*rivals.values(), *(one.answer for one in withouts)]
         if not self.within_stock:  # There a cheaper one may buy more.
             answer = better_of(answer, [one for one in others if keeps_rules(question, one.sections)])
-        withouts = tuple(map(partial(with_at_least, answer), withouts))
+        found = (answer.sections, *(one.sections for one in others), *self.starts)
+        withouts = tuple(with_sure(with_at_least(answer, one), found, self.lengths) for one in withouts)
         extra, wanted = self._extra(answer)
         lays = self._lays(answer, replace(self.table, wanted=wanted))
         looked = self._look(

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
-from planner.core.cut_plan.known import Sections, without_repeats
+from planner.core.cut_plan.known import Sections, keeps_rules, without_repeats
+from planner.core.cut_plan.measure import totals_of
 from planner.core.cut_plan.model import Answer, PlanQuestion
 from planner.core.lays.from_stock import Looked
 from planner.core.lays.kinds import FabricTable
@@ -24,13 +26,14 @@ from planner.core.lays.wishes import (
     WhyNot,
     Wishes,
 )
-from planner.core.lays.without import Without
+from planner.core.lays.without import Without, is_nested
 from planner.core.spec import Workshop
 
 #: To find out which rule stands against a lay less may take so long (s).
 MOST_FOR_REASON = 3.0
-#: So many plans are kept for others to begin from, the newest.
-MOST_PLANS = 12
+#: So many plans are kept for others to begin from, the newest; and of those among them that were nested throughout so
+#: many before all others, the cheapest: what only promised to be good never crowds out what is known to be.
+MOST_PLANS, MOST_NESTED = 16, 8
 
 
 class FactFinder:
@@ -58,9 +61,10 @@ class FactFinder:
         self.rivals, self.withouts, self.nested, self.tool_plies = rivals, withouts, nested, tool_plies
         found = [answer, *(one.answer for one in withouts), *rivals.values()]
         found += [self.looked.answer] if self.looked.answer is not None else []
-        self.plans = without_repeats([*(one.sections for one in found), *known], MOST_PLANS)
+        found += [one.sure for one in withouts if one.sure is not None]
         self.table, self.shop, self.wish = table, shop, wish
         self.question, self.answer, self.lengths = question, answer, lengths
+        self.plans = self._worth_keeping([*(one.sections for one in found), *known])
 
     def find(self, until: float, should_stop: Callable[[], bool] | None = None) -> PlanFacts:
         """The facts; a reason that no time is left for (`until` on the monotonic clock) is left out."""
@@ -79,10 +83,7 @@ class FactFinder:
             garments=sum(map(sum, self.question.demand)),
             most_garments=self._most_garments(),
             most_layers=self.question.most_plies,
-            prices=tuple(
-                PriceOfWish(one.wish, one.kinds, self.outcome(one.answer, self.question.objective))
-                for one in self.withouts
-            ),
+            prices=tuple(map(self._price, self.withouts)),
             nested=best.nested,
             gap_share=None if self.answer.is_proven else self.answer.gap_share,
             least_lays=self.answer.lays_bound,
@@ -92,6 +93,22 @@ class FactFinder:
             stock=self.looked.facts(self.outcome, best, self.shop.times.rate_per_hour),
             made_with=made_with(self.table.columns, self.shop),
         )
+
+    def _price(self, one: Without) -> PriceOfWish:
+        """What a wish costs, by the best plan found without it and the best of those that were nested."""
+        aim = self.question.objective
+        sure = None if one.sure is None else self.outcome(one.sure, aim)
+        return PriceOfWish(one.wish, one.kinds, self.outcome(one.answer, aim), sure)
+
+    def _worth_keeping(self, plans: Sequence[Sections]) -> tuple[Sections, ...]:
+        """The first of these plans, the cheapest of those that were nested throughout, then the others as they come."""
+        anything = replace(
+            self.question, together=(), apart=(), keep=(), most_plies=self.tool_plies, roll_lengths_mm=None
+        )
+        nested = [plan for plan in plans if keeps_rules(anything, plan) and is_nested(plan, self.lengths)]
+        nested.sort(key=lambda plan: totals_of(anything, plan).cost)
+        cheapest = without_repeats(nested, MOST_NESTED)
+        return without_repeats([*plans[:1], *cheapest, *plans], MOST_PLANS)
 
     def _lengths(self, way: str) -> MarkerLengths:
         return next(lengths for mode, lengths in self.lengths.items() if mode == way)

@@ -80,12 +80,13 @@ class PriceOfWish:
     """What one wish costs: the best outcome found without it.
 
     Where that `is_proven` the price is just what it is better by. Else the wish costs so much at least; and where it is
-    no better, nobody knows.
+    no better, nobody knows. Where that is an estimate, `sure` is the best one of which all lays were nested.
     """
 
     wish: WishName
     kinds: tuple[Kind, ...]
     without: Outcome
+    sure: Outcome | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,7 +211,12 @@ def facts_to_json(facts: PlanFacts) -> dict[str, Any]:
         "single": _outcome(facts.single),
         "others": [_outcome(one) for one in facts.others],
         "prices": [
-            {"wish": one.wish, "kinds": [list(kind) for kind in one.kinds], "without": _outcome(one.without)}
+            {
+                "wish": one.wish,
+                "kinds": [list(kind) for kind in one.kinds],
+                "without": _outcome(one.without),
+                "sure": None if one.sure is None else _outcome(one.sure),
+            }
             for one in facts.prices
         ],
         "reason": None if facts.reason is None else asdict(facts.reason),
@@ -235,7 +241,10 @@ def facts_from_json(data: Mapping[str, Any]) -> PlanFacts:
             "others": tuple(_read_outcome(one) for one in data["others"]),
             "prices": tuple(
                 PriceOfWish(
-                    one["wish"], tuple((s, z) for s, z in one["kinds"]), _read_outcome(one["without"])
+                    one["wish"],
+                    tuple((s, z) for s, z in one["kinds"]),
+                    _read_outcome(one["without"]),
+                    _read_outcome(one["sure"]) if one.get("sure") else None,
                 )
                 for one in data["prices"]
             ),

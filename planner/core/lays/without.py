@@ -7,14 +7,16 @@ what was found once is known without any time.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from planner.core.cut_plan.known import Sections, better_of
+from planner.core.cut_plan.known import Sections, answer_of, better_of, keeps_rules
 from planner.core.cut_plan.model import Answer, PlanQuestion
 from planner.core.cut_plan.reasons import NoPlan
 from planner.core.cut_plan.solve import solve
 from planner.core.lays.kinds import FabricTable
+from planner.core.lays.marker_lengths import MarkerLengths
+from planner.core.lays.model import Mode
 from planner.core.lays.wishes import Kind, Wishes, WishName
 
 
@@ -29,11 +31,17 @@ class Eased:
 
 @dataclass(frozen=True, slots=True)
 class Without:
-    """The best plan found without one wish, which is never worse than the plan with it."""
+    """The best plan found without one wish, which is never worse than the plan with it.
+
+    `question` is the one with the wish taken back. `sure` is the best of the plans known for it whose lays were all
+    nested, where the best plan found is not: what that one promises may not hold.
+    """
 
     wish: WishName
     kinds: tuple[Kind, ...]
     answer: Answer
+    question: PlanQuestion
+    sure: Answer | None = None
 
 
 def each_taken_back(
@@ -75,7 +83,7 @@ def best_without(
         except NoPlan:
             # None of the known plans is one, and there was no time: it is not known.
             continue
-        found.append(Without(one.wish, one.kinds, answer))
+        found.append(Without(one.wish, one.kinds, answer, one.question))
     return tuple(found)
 
 
@@ -84,3 +92,21 @@ def with_at_least(answer: Answer, without: Without) -> Without:
     # How few lays must be was counted with the wish.
     plan = replace(answer, lays_bound=without.answer.lays_bound)
     return replace(without, answer=better_of(without.answer, [plan]))
+
+
+def with_sure(without: Without, known: Sequence[Sections], lengths: Mapping[Mode, MarkerLengths]) -> Without:
+    """The best of the `known` plans that was nested beside one that is an estimate: the plan that stood before a wish
+    is a fact, whatever others promise."""
+    if is_nested(without.answer.sections, lengths):
+        return without
+    question = without.question
+    plans = [plan for plan in known if keeps_rules(question, plan) and is_nested(plan, lengths)]
+    answers = (answer_of(without.answer, question, plan) for plan in plans)
+    sure = min(answers, key=lambda one: (one.value, one.second_value or 0.0, one.cost), default=None)
+    return replace(without, sure=sure)
+
+
+def is_nested(plan: Sections, lengths: Mapping[Mode, MarkerLengths]) -> bool:
+    """Whether all markers of a plan of these kinds were nested."""
+    by_way = {str(mode): of_mode for mode, of_mode in lengths.items()}
+    return all(by_way[one.way].is_nested(one.counts) for one in plan)

@@ -5,7 +5,7 @@ Each is tried first. What cannot be planned is refused with the reason, and the 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from django.contrib.auth.models import User
@@ -14,11 +14,13 @@ from django.db import transaction
 from planner.core.lays.cut_plans import FabricPlan
 from planner.core.lays.problems import CannotPlan
 from planner.core.lays.wishes import Kind
+from planner.core.listed import listed
 from planner.cutting.actions.laying import Ready, lock, nesting_seconds, put_lays, ready_lays
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.situation import Situation, read_situation, stamp_of, wanted_of
 from planner.cutting.cut_plans import (
     aim_by_anew,
+    colours_by_kind,
     decide,
     facts_of,
     first_state,
@@ -34,7 +36,9 @@ from planner.cutting.free_pieces import free_pieces
 from planner.cutting.models import Batch, CutPlan, Lay, PlanChoice
 from planner.cutting.promised_to_buy import with_promise
 from planner.cutting.reading import BatchPlan
+from planner.cutting.stored import StoredLay
 from planner.cutting.tasks import queue_settling
+from planner.cutting.why import kinds_in_words
 from planner.cutting.wording import count_of_plies
 from planner.materials.models import Workroom
 
@@ -99,7 +103,9 @@ def choose_kinds(batch: Batch, plan_pk: int, kind: str, kinds: Sequence[Kind], p
         return Chosen("Choose two different sizes.", kind)
     new = PlanChoice(kind=kind, kinds=[list(one) for one in sorted(wanted)], chosen_by=person)
 
-    def change(one: BatchPlan, _: Situation) -> NewChoices | str:
+    def change(one: BatchPlan, seen: Situation) -> NewChoices | str:
+        if without_effect := _no_shared_colour(wanted, seen.lays_of(one.plan)):
+            return without_effect
         for old in one.choices:
             if len(kinds_of(old) & wanted) >= 2:
                 if old.kind == kind:
@@ -108,6 +114,24 @@ def choose_kinds(batch: Batch, plan_pk: int, kind: str, kinds: Sequence[Kind], p
         return _beside(one.plan, one.plan.most_plies, (*one.choices, new))
 
     return _choose(batch, plan_pk, kind, change)
+
+
+def _no_shared_colour(wanted: Collection[Kind], lays: Iterable[StoredLay]) -> str:
+    """Why a choice for these sizes would change nothing; "" where it may.
+
+    A ply holds only what is wanted in its colour, so sizes of which no colour is wanted in both never lie on one.
+    """
+    planned = [lay.planned for lay in lays]
+    colours = colours_by_kind(planned)
+    found = {kind: colours.get(kind, set()) for kind in sorted(wanted)}
+    if not all(found.values()) or set.intersection(*found.values()):
+        return ""
+    with_style = len({style for style, _ in colours}) > 1
+    each = (
+        f"{kinds_in_words([kind], with_style=with_style)} is cut only from {listed(sorted(of_kind))}"
+        for kind, of_kind in found.items()
+    )
+    return f"That would change nothing, for no ply holds both: {' and '.join(each)}."
 
 
 def take_choice_back(batch: Batch, plan_pk: int, choice_pk: int) -> Chosen:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from django.db import transaction
-from django.db.models import F
+from django.db.models import Case, F, PositiveIntegerField, Value, When
 
 from planner.core.lays.model import MarkerJob, PlannedLay
 from planner.core.lays.nest import seconds_for
@@ -21,7 +21,7 @@ from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.marker_store import unsaved_marker
 from planner.cutting.models import Batch, BatchItem, Lay, Marker
 from planner.cutting.stored import StoredLay, write_lays
-from planner.cutting.tasks import queue_nestings
+from planner.cutting.tasks import FIRST_SEED, POLISH_SEED, queue_nestings
 
 #: No marker is nested for less (s).
 LEAST_SECONDS = 1.0
@@ -134,12 +134,20 @@ def write_lays_and_bundles(
 
 
 def drop_lays(lays: Sequence[Lay]) -> None:
-    """Removes lays. Of their markers those that nobody lays any more are told to stop, or removed if not begun."""
+    """Removes lays. Of their markers those that nobody lays any more are told to stop, or removed if not begun.
+
+    One that waits for a second nesting has a length that plans were chosen by: it is left with that, as it was.
+    """
     markers = [lay.marker_id for lay in lays]
     Lay.objects.filter(pk__in=[lay.pk for lay in lays]).delete()
     orphans = Marker.objects.filter(pk__in=markers, lays__isnull=True)
     orphans.filter(state=Marker.State.NESTING).update(stop_wanted=True)
-    orphans.filter(state=Marker.State.WAITING).delete()
+    waiting = orphans.filter(state=Marker.State.WAITING)
+    again = waiting.exclude(seed=FIRST_SEED).exclude(length_mm=None)
+    first = Value(FIRST_SEED, output_field=PositiveIntegerField())
+    before = Case(When(seed=POLISH_SEED, then=first), default=F("seed"))
+    again.update(state=Marker.State.READY, seed=before)
+    waiting.delete()
 
 
 def _renumber(batch: Batch, rows: Mapping[int, Lay]) -> None:
