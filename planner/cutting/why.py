@@ -218,7 +218,8 @@ def why_not_fewer(facts: PlanFacts, display: str = "metric") -> str:
 
 def _if(facts: PlanFacts) -> str:
     """The proof holds lengths against the table that nobody nested, unless the numbers wanted are all that counts."""
-    if facts.reason is not None and facts.reason.rule in ("colours", "same_in_all_colours"):
+    reason = facts.reason
+    if reason is not None and reason.rule in ("colours", "same_in_all_colours") and not reason.lays:
         return ""
     all_fit = facts.fewer == "counting" and facts.most_garments >= facts.garments
     return "" if all_fit else f", {OTHERS}"
@@ -247,8 +248,28 @@ def reason_in_words(reason: Reason, display: str) -> str:
         return f" with just the garments wanted; with {_counted(reason)} more it could"
     if reason.rule == "colours":
         which = " and ".join(reason.colours) or "some colours"
-        return f": {which} are cut to different pieces and cannot share a lay"
+        return f": {which} are cut to different pieces and cannot share a lay{_of_each(reason, display)}"
     return ": one lay cuts the same sizes from every colour, and here each colour needs others"
+
+
+def _of_each(reason: Reason, display: str) -> str:
+    """How many lays each colour needs, and why it does not do with one less: "; each needs 2: ink cannot be cut in 1 on
+    a table of 4.2 m; on one of 5.3 m it could". "" where each needs one alone."""
+    if not reason.lays:
+        return ""
+    names = reason.colours if len(reason.colours) == len(reason.lays) else ()
+    if len(set(reason.lays)) == 1:
+        needs = f"each needs {reason.lays[0]}"
+    elif names:
+        needs = listed([f"{name} needs {n}" for name, n in zip(names, reason.lays, strict=True)])
+    else:
+        needs = f"by themselves they need {listed([str(n) for n in reason.lays])}"
+    if reason.alone is None:
+        return f", and {needs}"
+    fewer = max(reason.lays) - 1
+    return (
+        f", and {needs}: {listed(reason.of)} cannot be cut in {fewer}{reason_in_words(reason.alone, display)}"
+    )
 
 
 def _counted(reason: Reason) -> str:

@@ -167,3 +167,25 @@ def test_a_reason_survives_being_stored() -> None:
     facts = facts_for(sizes(7, 11, 13), table_length_mm=3300, most_plies=20)
     assert facts.reason is not None
     assert facts_from_json(facts_to_json(facts)) == facts
+
+
+@pytest.mark.parametrize(("white", "lays"), [(3, (2, 2)), (1, (2, 1))])
+def test_where_a_colour_needs_more_than_one_lay_the_reason_tells_that_too(
+    white: int, lays: tuple[int, int]
+) -> None:
+    """3 S in ink on a table for two: a lay of two and one of one; white, of other pieces, shares none of them.
+
+    That alone would explain two lays. Three S are 3 × 742.9 mm, which a longer table takes.
+    """
+    counts = {("ink", "S"): 3, ("white", "S"): white}
+    facts = in_two_colours(counts, "self band", table_length_mm=1700, most_plies=2)
+    reason = facts.reason
+    assert (facts.best.lays, facts.fewer) == (sum(lays), "proven")
+    assert reason is not None
+    assert (reason.rule, reason.colours, reason.lays, reason.of) == (
+        "colours", ("ink", "white"), lays, ("ink",),
+    )  # fmt: skip
+    assert reason.alone is not None
+    assert (reason.alone.rule, reason.alone.has) == ("table", 1700)
+    assert reason.alone.would == pytest.approx(3 * 742.9, abs=0.5)
+    assert facts_from_json(facts_to_json(facts)) == facts

@@ -20,9 +20,7 @@ APART = Wishes(apart=(frozenset({("1", "S"), ("1", "M")}),))
 
 
 def jersey(wish: Wishes, lengths: Lengths) -> FabricPlan:
-    room = make_shop(
-        jersey=make_cloth(end_allowance_mm=20), times=TIMES, table_length_mm=3300, most_plies=20
-    )
+    room = make_shop(jersey=make_cloth(end_allowance_mm=20), times=TIMES, table_length_mm=3300, most_plies=20)
     plans = plan_fabrics(DEMAND, room, wishes={"jersey": wish}, lengths=lengths, only=["jersey"], seconds=6)
     return plans[0]
 

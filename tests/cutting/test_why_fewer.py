@@ -51,6 +51,20 @@ def test_colours_that_are_cut_to_other_pieces() -> None:
     assert words(Reason("colours")) == told.replace("ink and moss", "some colours")
 
 
+def test_where_each_of_those_colours_needs_several_lays_it_says_so_and_why() -> None:
+    """That ink and moss share no lay explains two; for four it takes that a lay of each does not hold all of it."""
+    table = Reason("table", 4200.0, 5261.0)
+    each = Reason("colours", colours=("ink", "moss"), lays=(2, 2), alone=table, of=("ink",))
+    head = "It cannot be done in 3: ink and moss are cut to different pieces and cannot share a lay, and "
+    assert words(each) == (
+        f"{head}each needs 2: ink cannot be cut in 1 on a table of 4.2 m; on one of 5.27 m it could, {OTHERS}."
+    )
+    unlike = replace(each, lays=(3, 1), alone=None, of=())
+    assert words(unlike) == f"{head}ink needs 3 and moss needs 1, {OTHERS}."
+    many = replace(unlike, colours=(), lays=(2, 1, 1))
+    assert "some colours are cut to different pieces and cannot share a lay, and by themselves" in words(many)
+
+
 def test_a_longer_table_is_never_told_too_short() -> None:
     assert "4.01 m" in words(Reason("table", 3000.0, 4000.01))
     assert "yd" in words(Reason("table", 3000.0, 4000.0), "imperial")

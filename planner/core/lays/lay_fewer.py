@@ -40,12 +40,14 @@ def reason_against(
     tool_plies: int,
     known: Sequence[Sections] = (),
     own_only: bool = False,
+    answer: Sequence[PlannedSection] = (),
 ) -> Reason | None:
     """The rule of this question for whose sake there is no plan of so many `lays`; None where none was found.
 
     The maker's own wishes are looked at first, for she can change them at once; of the other rules, unless it is of her
     `own_only`, the one that has to give way by the smallest share. `until` is a moment of the monotonic clock; whether
     one of the `known` plans would do takes no time. `tool_plies`: the most layers of this cloth that the tool cuts.
+    `answer` is a plan of a lay more: where colours share no lay, it tells how many each of them needs.
     """
     search = _Search(table, wish, question, lays, until, should_stop, known)
     own = next(search.wishes(tool_plies), None)
@@ -54,7 +56,8 @@ def reason_against(
     trials = (search.colours, search.table_length, search.exact, search.plies, search.rolls)
     found = [one for trial in trials if (one := trial()) is not None]
     if found:
-        return min(found, key=lambda one: one.share).reason
+        reason = min(found, key=lambda one: one.share).reason
+        return search.of_each_colour(reason, answer) if reason.rule == "colours" else reason
     return Reason("same_in_all_colours") if lays == 1 and _colours_differ(question) else None
 
 
@@ -177,6 +180,44 @@ class _Search:
         names = [self.table.columns[column].key.colour for group in groups for column in group]
         two = len(groups) == len(names) == 2
         return _Found(COLOURS_SHARE, Reason("colours", colours=tuple(names) if two else ()))
+
+    def of_each_colour(self, reason: Reason, answer: Sequence[PlannedSection]) -> Reason:
+        """That colours share no lay explains one lay for each; where one of them needs more, how many, and why.
+
+        Every lay of the plan is of one group of colours. As there is no plan with a lay less, no group has one either:
+        each has as few lays as it can.
+        """
+        groups = share_no_lay(self.question)
+        lays = tuple(sum(any(one.spreads[c] for c in group) for one in answer) for group in groups)
+        if max(lays, default=0) < 2 or sum(lays) != self.lays + 1:
+            return reason
+        reason = replace(reason, lays=lays)
+        for group, least in sorted(zip(groups, lays, strict=True), key=lambda one: one[1] < 2):
+            if least < 2:
+                break
+            alone = self._alone(group, least - 1)
+            if alone is not None:
+                colours = tuple(self.table.columns[column].key.colour for column in group)
+                return replace(reason, alone=alone, of=colours)
+        return reason
+
+    def _alone(self, group: Sequence[int], lays: int) -> Reason | None:
+        """The rule for whose sake these colours by themselves are not cut in so many lays."""
+        question = self.question
+        part = replace(
+            question,
+            keep=(),
+            demand=tuple(
+                tuple(count if column in group else 0 for column, count in enumerate(row))
+                for row in question.demand
+            ),
+            overcut=(),
+            overcut_cost=(),
+        )
+        search = _Search(self.table, self.wish, part, lays, self.until, self.should_stop, ())
+        trials = (search.table_length, search.exact, search.plies, search.rolls)
+        found = [one for trial in trials if (one := trial()) is not None]
+        return min(found, key=lambda one: one.share).reason if found else None
 
     def _beyond(self, plan: Sequence[PlannedSection]) -> Iterator[Kind]:
         """What a plan cuts beyond the demand, one by one."""

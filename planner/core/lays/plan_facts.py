@@ -138,6 +138,7 @@ class FactFinder:
             tool_plies=self.tool_plies,
             known=self.plans,
             own_only=fewer == "counting",
+            answer=self.answer.sections,
         )
 
     def _why_not_fewer(self, others: tuple[Outcome, ...]) -> WhyNot:

@@ -104,6 +104,9 @@ class Reason:
     kinds: tuple[Kind, ...] = ()
     with_style: bool = False
     colours: tuple[str, ...] = ()
+    lays: tuple[int, ...] = ()
+    alone: Reason | None = None
+    of: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -295,7 +298,9 @@ def _read_stock(data: Mapping[str, Any]) -> FromStock:
 
 def _read_reason(data: Mapping[str, Any]) -> Reason:
     kinds = tuple((style, size) for style, size in data["kinds"])
-    return Reason(**{**data, "kinds": kinds, "colours": tuple(data.get("colours", ()))})
+    more = {name: tuple(data.get(name, ())) for name in ("colours", "lays", "of")}
+    alone = _read_reason(data["alone"]) if data.get("alone") else None
+    return Reason(**{**data, **more, "kinds": kinds, "alone": alone})
 
 
 def _sections(plan: Sections) -> list[list[Any]]:
