@@ -21,6 +21,7 @@ from planner.cutting.other_plans import (
 from planner.cutting.plan_now import are_others, is_begun, may_be_planned_anew, now_in_words
 from planner.cutting.plan_progress import PlanProgress, nested_for_others, progress_of
 from planner.cutting.reading import BatchPlan
+from planner.cutting.singles_shown import Singles, singles_shown
 from planner.cutting.stock_words import as_rolls_are, buys_instead_in_words, stock_in_words
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.why import (
@@ -70,6 +71,8 @@ class PlanPanel:
     kept_price: str
     can_change: bool
     follows: bool = False
+    #: The lays of single sizes that it is held against, once it stands.
+    singles: Singles | None = None
     since: str = ""
     #: Whether that is for the pieces in stock now, and not for lays nested since.
     since_stock: bool = False
@@ -184,6 +187,7 @@ def _panel(
         aim=AIM_WORDS[plan.aim],
         sentences=_sentences(plan, facts, lays, display, currency, follows=not now),
         follows=settled and not now and facts is not None and is_to_follow(facts),
+        singles=singles_shown(facts, read.shop, display, currency) if settled and not now else None,
         made_with=figures_in_words(facts, plan.fabric.name, read.shop, display) if settled else "",
         since=_since(facts, display, currency) if settled and can_change else "",
         since_stock=facts is not None and facts.since_buys_mm is not None,

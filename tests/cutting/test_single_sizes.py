@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 from django_tasks_db.models import DBTaskResult
 from pytest_django import DjangoCaptureOnCommitCallbacks, Settings
 
@@ -14,6 +16,8 @@ from planner.cutting.actions import nesting, settling, singles
 from planner.cutting.actions.singles import nest_next
 from planner.cutting.cut_plans import facts_of, nested_lengths
 from planner.cutting.models import Batch, Marker
+from planner.cutting.plan_screens import PlanPanel, plan_panels
+from planner.cutting.stored import planned_batch
 from planner.cutting.tasks import (
     BESIDE,
     LATER,
@@ -24,7 +28,7 @@ from planner.cutting.tasks import (
     settle_batch,
     waits_before,
 )
-from planner.cutting.why import against_single, is_to_follow
+from planner.cutting.why import against_single, is_to_follow, length_in_words, outcome_in_words
 from planner.settings import base
 from tests.cutting import once
 from tests.cutting.settling_makers import settled, waiting_batch
@@ -91,6 +95,37 @@ def test_a_settled_plan_is_held_against_single_sizes_that_are_nested_too(
     assert not is_to_follow(after)
     assert head(after, follows=True).endswith("of single sizes, nested too")
     assert list(batch.lays.values_list("pk", "number", "marker_id")) == lays
+
+
+def test_the_page_lists_the_lays_that_the_saving_is_reckoned_from(
+    batch: Batch, nested: list[int], maker_client: Client
+) -> None:
+    """Lay by lay, with the length each marker has: their cloth comes to the sum above them."""
+    address = reverse("batch-detail", args=[batch.number])
+    (estimated,) = (one for one in panels(batch) if one.fabric == "jersey")
+    assert estimated.singles is not None
+    assert len(estimated.singles.lays) == told(batch).single.lays == 3
+    assert all(", as estimated, spread" in words for words in estimated.singles.lays)
+    to_the_end(batch)
+    facts = told(batch)
+    (panel,) = (one for one in panels(batch) if one.fabric == "jersey")
+    assert panel.singles is not None
+    assert panel.singles.total == outcome_in_words(facts.single, "metric", "EUR")
+    lengths = nested_lengths({one.key for one in facts.single_lays})
+    ends = 2 * batch.lays.first().end_allowance_mm
+    for one, words in zip(facts.single_lays, panel.singles.lays, strict=True):
+        (_, count), length = one.spreads[0], lengths[one.key]
+        assert words == (
+            f"{one.garment.size}: {one.per_marker} in a marker of {length_in_words(length, 'metric')}, spread "
+            f"{count} × in ink: {length_in_words((length + ends) * count, 'metric')} of cloth"
+        )
+    html = maker_client.get(address).content.decode()
+    assert html.count('<details class="plan-singles">') == len([one for one in panels(batch) if one.singles])
+    assert panel.singles.lays[0] in html
+
+
+def panels(batch: Batch) -> tuple[PlanPanel, ...]:
+    return plan_panels(planned_batch(batch), "metric", "EUR", is_maker=True)
 
 
 def test_what_was_nested_is_not_nested_again_whoever_asks(batch: Batch, nested: list[int]) -> None:

@@ -16,7 +16,7 @@ from planner.core.lays.made_with import made_with
 from planner.core.lays.marker_lengths import MarkerLengths
 from planner.core.lays.model import Mode
 from planner.core.lays.outcomes import Laid, outcome_of
-from planner.core.lays.single_sizes import single_lays, single_outcome
+from planner.core.lays.single_sizes import single_lays, single_outcome, with_lengths
 from planner.core.lays.wishes import (
     Aim,
     Outcome,
@@ -71,7 +71,7 @@ class FactFinder:
         self._until, self._stop = until, should_stop
         best = self.outcome(self.answer, self.question.objective)
         others = tuple(self.outcome(answer, aim) for aim, answer in self.rivals.items())
-        singles = single_lays(self.table, self.question, self.lengths)
+        singles = with_lengths(single_lays(self.table, self.question, self.lengths), self.nested)
         fewer = self._why_not_fewer(others)
         return PlanFacts(
             best=best,

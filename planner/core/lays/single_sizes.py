@@ -130,6 +130,11 @@ def single_outcome(lays: Sequence[SingleLay], shop: Workshop, nested: Mapping[st
     return outcome_of(SINGLE, laid, shop, end_mm=end_mm)
 
 
+def with_lengths(lays: Sequence[SingleLay], nested: Mapping[str, float]) -> tuple[SingleLay, ...]:
+    """The lays with the lengths that were `nested` (mm, by the marker's key)."""
+    return tuple(replace(one, nested_mm=nested.get(one.key)) for one in lays)
+
+
 def job_of(one: SingleLay, shop: Workshop) -> MarkerJob:
     """The question that the marker of a lay of one size is."""
     cloth = shop.cloths[one.cloth]

@@ -114,7 +114,7 @@ class SingleLay:
     """A lay of one size alone: `per_marker` such garments of this cloth in a marker, `spreads` of it in each colour.
 
     `key` is that of the marker, `pieces` how many it holds. As long as nobody has nested it, it is thought to be
-    `estimated_mm` long, without its ends.
+    `estimated_mm` long, without its ends; `nested_mm` where it was nested when the plan was last told.
     """
 
     garment: Garment
@@ -125,6 +125,7 @@ class SingleLay:
     key: str
     pieces: int
     estimated_mm: float
+    nested_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

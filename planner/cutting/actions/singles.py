@@ -14,7 +14,7 @@ from django.db.models import Exists, OuterRef
 
 from planner.core.lays.nest import seconds_for
 from planner.core.lays.problems import CannotPlan
-from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest
+from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest, with_lengths
 from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import PlanFacts, facts_to_json
 from planner.core.spec import Workshop
@@ -106,8 +106,11 @@ def _tell(batch: Batch, plan: CutPlan, facts: PlanFacts, shop: Workshop) -> Plan
     if row is None or row.facts != plan.facts:
         queue_singles(batch.pk)
         return None
-    single = single_outcome(facts.single_lays, shop, nested_lengths(facts_keys(facts)))
-    facts = replace(facts, single=single, singles_done=True)
+    nested = nested_lengths(facts_keys(facts))
+    single = single_outcome(facts.single_lays, shop, nested)
+    facts = replace(
+        facts, single=single, single_lays=with_lengths(facts.single_lays, nested), singles_done=True
+    )
     row.facts = facts_to_json(facts)
     row.save(update_fields=["facts"])
     return facts
