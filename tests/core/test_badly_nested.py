@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from planner.core.lays import settle
+from planner.core.lays import nestings
 from planner.core.lays.cut_plans import Lengths, plan_fabrics
 from planner.core.lays.learnt import Learnt, Sample, learnt_with, weighted_median
 from planner.core.lays.rows import first_marker
@@ -48,8 +48,8 @@ def nested(monkeypatch):
         how = "rows" if is_bad else "nested"
         return replace(first_marker(job), length_mm=length, efficiency=area / length, how=how)
 
-    monkeypatch.setattr(settle, "nest_ruled", nest)
-    monkeypatch.setattr(settle, "marker_for", lambda job, marker, old: marker)
+    monkeypatch.setattr(nestings, "nest_ruled", nest)
+    monkeypatch.setattr(nestings, "marker_for", lambda job, marker, old: marker)
     return asked
 
 
@@ -77,7 +77,7 @@ def test_a_length_that_was_nested_badly_makes_no_estimate_longer():
 
 def test_where_nothing_but_rows_is_found_lays_are_made_short_enough_for_the_table(monkeypatch):
     """As where no search is installed: estimates must come down to what rows reach."""
-    monkeypatch.setattr(settle, "nest_ruled", lambda job, **_: replace(first_marker(job), how="rows"))
+    monkeypatch.setattr(nestings, "nest_ruled", lambda job, **_: replace(first_marker(job), how="rows"))
     shop = shop_of(table_length_mm=2300, most_plies=2)
     plan = plan_batch(of_sizes(6, 5, 3), shop, batch="B-1", seconds=5)
     assert all(lay.ply_mm <= 2300 for lay in plan.lays)

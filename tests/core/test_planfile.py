@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from shapely.geometry import Polygon
 
-from planner.core.lays import settle
+from planner.core.lays import nestings
 from planner.core.lays.check import allowed_turns, check_marker, marker_from_placements, placed
 from planner.core.lays.rows import first_marker
 from planner.core.planfile import plan_to_json
@@ -60,7 +60,7 @@ def a_plan(one_way):
 @pytest.fixture(scope="module", params=[False, True], ids=["two-way", "one-way"])
 def plan(request):
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(settle, "nest_ruled", turned_rows)
+        patch.setattr(nestings, "nest_ruled", turned_rows)
         return a_plan(request.param)
 
 

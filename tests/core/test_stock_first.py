@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from planner.core.lays import settle
+from planner.core.lays import nestings
 from planner.core.lays.cut_plans import plan_fabrics
 from planner.core.lays.rows import first_marker
 from planner.core.lays.standing import as_it_stands
@@ -33,7 +33,7 @@ def in_rows(monkeypatch):
         asked.append(job)
         return first_marker(job)
 
-    monkeypatch.setattr(settle, "nest_ruled", rows)
+    monkeypatch.setattr(nestings, "nest_ruled", rows)
     return asked
 
 
@@ -103,7 +103,7 @@ def test_lays_that_come_out_too_long_for_their_pieces_are_given_up_again(monkeyp
         marker = first_marker(job)
         return replace(marker, length_mm=marker.length_mm * 1.5) if len(job.items) < 20 else marker
 
-    monkeypatch.setattr(settle, "nest_ruled", rows)
+    monkeypatch.setattr(nestings, "nest_ruled", rows)
     _, plies = plan_six()
     facts, same = plan_six(stock=pieces(3500.0, 3500.0))
     assert same == plies

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 
-from planner.core.lays import settle
+from planner.core.lays import nestings, settle
 from planner.core.lays.check import check_marker
 from planner.core.lays.problems import CannotPlan
 from planner.core.lays.rows import first_marker
@@ -46,7 +46,7 @@ def quick(monkeypatch):
         assert check_marker(job, marker.placements) == []
         return marker
 
-    monkeypatch.setattr(settle, "nest_ruled", rows)
+    monkeypatch.setattr(nestings, "nest_ruled", rows)
     monkeypatch.setattr(settle, "PLAN_SECONDS", 0.3)
 
 
