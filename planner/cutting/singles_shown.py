@@ -10,6 +10,9 @@ from planner.core.listed import listed
 from planner.core.spec import Workshop
 from planner.cutting.why import kinds_in_words, length_in_words, outcome_in_words
 
+#: Between a number and its sign, which stay on one line.
+NBSP = "\N{NO-BREAK SPACE}"
+
 
 @dataclass(frozen=True)
 class Singles:
@@ -38,7 +41,7 @@ def _lay(one: SingleLay, shop: Workshop, display: str, *, with_style: bool) -> s
     """ "S: 2 in a marker of 1.2 m, spread 3 × in ink and 1 × in moss: 4.88 m of cloth"."""
     kind = kinds_in_words([(one.garment.style, one.garment.size)], with_style=with_style)
     length_mm = one.estimated_mm if one.nested_mm is None else one.nested_mm
-    spread = listed([f"{count} × in {cloth.colour}" for cloth, count in one.spreads])
+    spread = listed([f"{count}{NBSP}× in {cloth.colour}" for cloth, count in one.spreads])
     each_mm = LENGTHS[one.mode] * (length_mm + 2 * shop.cloths[one.cloth].end_allowance_mm)
     cloth = length_in_words(each_mm * sum(count for _, count in one.spreads), display)
     guess = "" if one.nested_mm is not None else ", as estimated"

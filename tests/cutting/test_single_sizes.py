@@ -117,7 +117,7 @@ def test_the_page_lists_the_lays_that_the_saving_is_reckoned_from(
         (_, count), length = one.spreads[0], lengths[one.key]
         assert words == (
             f"{one.garment.size}: {one.per_marker} in a marker of {length_in_words(length, 'metric')}, spread "
-            f"{count} × in ink: {length_in_words((length + ends) * count, 'metric')} of cloth"
+            f"{count}\N{NO-BREAK SPACE}× in ink: {length_in_words((length + ends) * count, 'metric')} of cloth"
         )
     html = maker_client.get(address).content.decode()
     assert html.count('<details class="plan-singles">') == len([one for one in panels(batch) if one.singles])

@@ -14,7 +14,7 @@ from planner.core.lays.nest import seconds_for
 from planner.core.lays.nested_lay import NestedLay, Progress
 from planner.core.lays.nestings import LEAST_POLISH_SECONDS, LEAST_SECONDS, Nestings, jobs_of
 from planner.core.lays.problems import CannotPlan, PlanProblem
-from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest
+from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest, with_lengths
 from planner.core.lays.standing import NO_LOSS, as_it_stands
 from planner.core.lays.stock_first import is_worth_it, is_worth_no_more
 from planner.core.lays.store import Store
@@ -228,8 +228,10 @@ class Settler:
                 self.nestings.single(one.key, job, seconds)
             facts = plan.facts
             if singles:
-                single = single_outcome(singles, self.shop, self.nestings.lengths)
-                facts = replace(facts, single=single, singles_done=True)
+                nested = self.nestings.lengths
+                single = single_outcome(singles, self.shop, nested)
+                lays = with_lengths(singles, nested)
+                facts = replace(facts, single=single, single_lays=lays, singles_done=True)
             told.append(replace(plan, facts=facts))
         return tuple(told)
 
