@@ -1,6 +1,6 @@
 from django.urls import path
 
-from planner.cutting.views import batches, buying, exports, lays, needs, plans, printing
+from planner.cutting.views import batches, buying, exports, lays, needs, plans, printing, taking_out
 
 urlpatterns = [
     path("", batches.batch_list, name="batch-list"),
@@ -13,6 +13,7 @@ urlpatterns = [
     path("<str:number>/orders/", batches.batch_fill, name="batch-fill"),
     path("<str:number>/plan/", batches.batch_plan, name="batch-plan"),
     path("<str:number>/take-back/", batches.batch_take_back, name="batch-take-back"),
+    path("<str:number>/take-out/", taking_out.batch_take_out, name="batch-take-out"),
     path("<str:number>/cancel/", batches.batch_cancel, name="batch-cancel"),
     path("<str:number>/rolls/", plans.batch_rolls, name="batch-rolls"),
     path("<str:number>/plans/<int:plan>/aim/", plans.plan_aim, name="plan-aim"),

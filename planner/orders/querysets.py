@@ -22,6 +22,7 @@ class Held(NamedTuple):
     size_pk: int
     size: str
     quantity: int
+    state: str
 
 
 #: Two options, each with its detail.
@@ -156,7 +157,7 @@ class OrderLineQuerySet(models.QuerySet):
             "batch_items__quantity",
             "batch_items__batch__state",
         )
-        return [Held(*row[:-1]) for row in rows.values_list(*columns) if row[-1] != "cancelled"]
+        return [Held(*row) for row in rows.values_list(*columns) if row[-1] != "cancelled"]
 
 
 class LineQuantityQuerySet(models.QuerySet):

@@ -40,10 +40,31 @@ def cancel_problems(order: Order, held: Sequence[Held]) -> list[Problem]:
         problems.append(
             Problem(
                 f"{order.number} cannot be cancelled: {garments:,} of its garments are in "
-                f"{batch_names(held)}. Take them out of the batch or cancel the batch first."
+                f"{batch_names(held)}. {ways_out(held)}"
             )
         )
     return problems
+
+
+NOT_BEGUN = "What is not begun can be taken out on the page of {}."
+
+#: How garments come out of batches in these states.
+_WAYS = (
+    ({"gathering"}, "Take them out of {} first, or cancel that."),
+    ({"planned"}, "Take the plan of {} back first, then they can be taken out."),
+    ({"cutting"}, NOT_BEGUN),
+    (
+        {"cutting", "sewing", "done"},
+        "What is cut in {} can go into stock: leave the customer of the order empty.",
+    ),
+)
+
+
+def ways_out(held: Iterable[Held]) -> str:
+    """What can be done with garments that batches hold: as long as nothing is cut, and afterwards."""
+    rows = list(held)
+    found = ((words, [row for row in rows if row.state in states]) for states, words in _WAYS)
+    return " ".join(words.format(batch_names(own)) for words, own in found if own)
 
 
 def change_problems(
@@ -62,7 +83,8 @@ def change_problems(
             problems += _line_problems(line, of_line[line.pk], new[line.pk])
         else:
             where = batch_names(of_line[line.pk])
-            problems.append(Problem(f"{line.style}, {line.colourway} cannot be taken out: it is in {where}."))
+            text = f"{line.style}, {line.colourway} cannot be taken out: it is in {where}."
+            problems.append(Problem(text + _not_begun(of_line[line.pk])))
     return problems
 
 
@@ -111,13 +133,20 @@ def _quantity_problems(held: Sequence[Held], new: LineData) -> list[Problem]:
     return [
         Problem(
             f"{size}: {least:,} of them {'is' if least == 1 else 'are'} in "
-            f"{batch_names([row for row in held if row.size_pk == pk])}, so it cannot fall below {least:,}.",
+            f"{batch_names([row for row in held if row.size_pk == pk])}, so it cannot fall below {least:,}."
+            + _not_begun([row for row in held if row.size_pk == pk]),
             new.key,
             f"size:{size}",
         )
         for (pk, size), least in batched.items()
         if new.quantities.get(pk, 0) < least
     ]
+
+
+def _not_begun(held: Iterable[Held]) -> str:
+    """The way out of batches that are being cut, as a further sentence; "" where none is."""
+    cutting = [row for row in held if row.state == "cutting"]
+    return f" {NOT_BEGUN.format(batch_names(cutting))}" if cutting else ""
 
 
 def batch_names(held: Iterable[Held]) -> str:

@@ -6,6 +6,7 @@ from datetime import date
 
 import pytest
 
+from planner.cutting.models import Batch
 from planner.orders import actions
 from planner.orders.data import LineData, OrderData
 from planner.orders.models import Customer, LineQuantity, Order
@@ -230,7 +231,7 @@ def test_an_order_in_a_batch_is_not_cancelled_and_says_which(batched, maker):
     assert refused.outcome == "refused"
     assert [p.text for p in refused.problems] == [
         "O-0001 cannot be cancelled: 3 of its garments are in batch B-0003. "
-        "Take them out of the batch or cancel the batch first."
+        "Take them out of batch B-0003 first, or cancel that."
     ]
     assert Order.objects.get().state == "open"
 
@@ -256,3 +257,23 @@ def test_a_duplicate_is_a_new_order_with_the_same_lead(style, maker):
     assert (copy.number, copy.customer, copy.state, copy.version) == ("O-0002", order.customer, "open", 1)
     assert copy.due_on == date(2032, 1, 15)
     assert said(copy) == said(order)
+
+
+def test_in_a_batch_that_is_being_cut_the_way_is_told_by_which_an_order_becomes_smaller(
+    batched, maker, style
+):
+    Batch.objects.update(state="cutting")
+    line = batched.lines.get()
+    colour = line.colourway.name
+    refused = change(batched, maker, line_of(style, colour, line_pk=line.pk, M=1))
+    assert "What is not begun can be taken out on the page of batch B-0003." in refused.problems[0].text
+    assert "Take them out" not in actions.cancel_order(batched, maker).problems[0].text
+    Batch.objects.update(state="sewing")
+    said = actions.cancel_order(batched, maker).problems[0].text
+    assert said.endswith(
+        "What is cut in batch B-0003 can go into stock: leave the customer of the order empty."
+    )
+    assert "taken out" not in said
+    Batch.objects.update(state="planned")
+    said = actions.cancel_order(batched, maker).problems[0].text
+    assert said.endswith("Take the plan of batch B-0003 back first, then they can be taken out.")

@@ -42,7 +42,7 @@ def test_one_line_is_not_counted_for_another_of_the_same_size(style):
     assert [line.colourway.name for line in OrderLine.objects.in_a_batch()] == ["ink"]
     medium = style.size_range.sizes.get(name="M")
     assert OrderLine.objects.all().held_in_batches() == [
-        (order.lines.all()[0].pk, "B-0001", medium.pk, "M", 5)
+        (order.lines.all()[0].pk, "B-0001", medium.pk, "M", 5, "gathering")
     ]
 
 

@@ -7,7 +7,7 @@ keep their numbers and tokens, as where the rest of a lay is planned anew.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
@@ -17,7 +17,7 @@ from planner.core.spec import ClothKey, Garment
 from planner.cutting.actions.anew_weighed import Anew, weigh_anew
 from planner.cutting.actions.laying import drop_lays, lock
 from planner.cutting.actions.planning import refresh_needs
-from planner.cutting.actions.rest import uncut_of, write_numbered_on
+from planner.cutting.actions.rest import Counts, uncut_of, write_numbered_on
 from planner.cutting.actions.since_seen import SEE_NOW, told_so_far
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.dividing import Places, divide_bundles
@@ -105,20 +105,25 @@ def _write(batch: Batch, seen: Mapping[int, str], anew: Anew, demand: BatchDeman
         write_to_buy(list(row.cloths.all()))
     before = batch.bundles.count()
     for lay in lays:
-        _move_bundles(lay, places)
+        move_bundles(lay, uncut_of(lay), places)
     assert not Bundle.objects.filter(lay__in=lays).exists()
     gone = tuple(lay.number for lay in lays)
     drop_lays(lays)
     refresh_needs(batch)
-    if not Marker.objects.unfinished().filter(lays__in=rows).exists():
-        queue_arrived(batch.pk)  # else they are all given rolls together, once they are nested
+    queue_rolls_of(batch, rows)
     divided = batch.bundles.count() - before
     return PlannedAnew(gone, tuple(row.number for row in rows), divided, anew.to_buy)
 
 
-def _move_bundles(lay: Lay, places: dict[tuple[Garment, ClothKey], Places]) -> None:
-    """Gives the bundles of a lay to the new ones, which have so many garments less to give bundles to then."""
-    divide_bundles(lay, Counter(), {one: _take(places[one], count) for one, count in uncut_of(lay).items()})
+def queue_rolls_of(batch: Batch, rows: Sequence[Lay]) -> None:
+    """Has new lays given rolls, all together: at once where they are nested, else that is asked for once they are."""
+    if not Marker.objects.unfinished().filter(lays__in=rows).exists():
+        queue_arrived(batch.pk)
+
+
+def move_bundles(lay: Lay, counts: Counts, places: dict[tuple[Garment, ClothKey], Places]) -> None:
+    """Gives so many garments of the bundles of a lay to the new ones, which have that many less to give then."""
+    divide_bundles(lay, Counter(), {one: _take(places[one], count) for one, count in counts.items()})
 
 
 def _take(places: Places, count: int) -> Places:

@@ -103,15 +103,7 @@ def weigh_anew(batch: Batch, fabric: str, lays: Sequence[StoredLay], shop: Works
     Raises CannotPlan where as things are now nothing can be planned.
     """
     there = tuple(_as_nested(lay) for lay in lays)
-    rest = _counts(there)
-    pieces = rolls_there(
-        batch,
-        {key for lay in there for key in lay.cloths},
-        shop,
-        {cloth.pk for lay in lays for cloth in lay.row.cloths.all()},
-    )
-    lengths = with_own(lengths_for([fabric], besides=batch.pk), lays, shop.table_length_mm)
-    asked = _Question(rest, fabric, only_of(fabric, rest, shop), lengths, pieces)
+    asked = _question(batch, fabric, lays, _counts(there), shop)
     new = _best(asked)
     if not is_same(new, there) and (_too_long(there, shop) or _is_better(new, there, asked)):
         return Anew(new, to_buy_in_words(asked.short_of(new), asked.shop))
@@ -122,6 +114,23 @@ def weigh_anew(batch: Batch, fabric: str, lays: Sequence[StoredLay], shop: Works
     if asked.to_buy(there)[0] < _bought_now(lays, asked) - LEAST_LESS_MM / 1000:
         return Anew(stays=f"{stays}. {OTHER_ROLLS}: then {buy}.")
     return Anew(stays=f"{stays}; {buy}.")
+
+
+def planned_for(
+    batch: Batch, fabric: str, lays: Sequence[StoredLay], rest: Counts, shop: Workshop
+) -> tuple[PlannedLay, ...]:
+    """The best lays for garments that these were to cut, of which no more are wanted. Raises CannotPlan."""
+    return _best(_question(batch, fabric, lays, rest, shop))
+
+
+def _question(
+    batch: Batch, fabric: str, lays: Sequence[StoredLay], rest: Counts, shop: Workshop
+) -> _Question:
+    """What is asked of garments that are laid in these lays, with the pieces that are there for them."""
+    keys = {key for lay in lays for key in lay.planned.cloths}
+    pieces = rolls_there(batch, keys, shop, {cloth.pk for lay in lays for cloth in lay.row.cloths.all()})
+    lengths = with_own(lengths_for([fabric], besides=batch.pk), lays, shop.table_length_mm)
+    return _Question(rest, fabric, only_of(fabric, rest, shop), lengths, pieces)
 
 
 def _bought_now(lays: Iterable[StoredLay], asked: _Question) -> float:

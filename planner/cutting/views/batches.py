@@ -269,7 +269,14 @@ def batch_fill(request: HttpRequest, number: str) -> HttpResponse:
 
 def planned_meanwhile(request: HttpRequest, batch: Batch) -> HttpResponse:
     """Back to a batch whose orders stand fast."""
-    messages.error(request, "This batch is planned. Take the plan back before you change its orders.")
+    if batch.state == Batch.State.CUTTING:
+        messages.error(request, "Something of this batch is cut. What is not begun can be taken out.")
+        return redirect("batch-take-out", batch.number)
+    if batch.state == Batch.State.PLANNED:
+        text = "This batch is planned. Take the plan back before you change its orders."
+    else:
+        text = f"This batch is {batch.get_state_display()}: its orders cannot be changed any more."
+    messages.error(request, text)
     return redirect("batch-detail", batch.number)
 
 
