@@ -15,7 +15,16 @@ from typing import Any
 from django.contrib.auth.models import User
 
 from planner.core.outline import Edge, Outline, Point, rectangle, unfold
-from planner.materials.models import Fabric, FabricColour, Notion, NotionColour, Roll, StockMove, Supplier
+from planner.materials.models import (
+    Fabric,
+    FabricColour,
+    Notion,
+    NotionColour,
+    Roll,
+    StockMove,
+    Supplier,
+    Workroom,
+)
 from planner.orders.models import Customer, LineQuantity, Order, OrderLine
 from planner.styles.family import options_of
 from planner.styles.models import (
@@ -185,10 +194,10 @@ def make_style(
     colour of both fabrics and of the thread. In the first size the front is 600 mm long and its half 250 mm
     wide, so a shoulder is 170 mm; each further size adds 15 mm and 12.5 mm.
 
-    In an empty workroom it is made once a process, later its rows are put in.
+    In an empty workroom it is made once a process, later its rows are put in. The workroom's habits may be there.
     """
     how = (number, name, sizes, body, rib, tuple(colourways), with_outlines)
-    made_once(f"style {how}", lambda: _make_style(*how))
+    made_once(f"style {how}", lambda: _make_style(*how), beside=Workroom)
     return Style.objects.select_related("size_range", "base_size").get(number=number)
 
 

@@ -26,18 +26,21 @@ T = TypeVar("T")
 _kept: dict[str, Any] = {}
 
 
-def made_once(name: str, make: Callable[[], object]) -> None:
+def made_once(name: str, make: Callable[[], object], *, beside: type[Model] | None = None) -> None:
     """Has the rows made that `name` stands for; in an empty workroom only once a process, later they are put in.
 
-    `make` must not note who did it: people are not kept.
+    `make` must not note who did it: people are not kept. Rows of the table `beside`, which `make` leaves alone, may be
+    there already.
     """
-    if not no_rows_yet():
+    if not no_rows_yet(beside):
         make()
         return
 
     def made() -> Rows:
         make()
-        return read_rows()
+        rows = read_rows()
+        rows.pop(_table(beside), None)
+        return rows
 
     rows, is_new = kept(name, made)
     if not is_new:
@@ -74,11 +77,12 @@ def read_rows() -> Rows:
     return rows
 
 
-def no_rows_yet() -> bool:
-    """Whether every table of the rooms is empty, so that rows may be put back."""
+def no_rows_yet(beside: type[Model] | None = None) -> bool:
+    """Whether every table of the rooms, but for that of `beside`, is empty, so that rows may be put back."""
+    tables = [table for table in _tables() if table != _table(beside)]
     with connection.cursor() as cursor:
         cursor.execute(
-            " UNION ALL ".join(f"SELECT * FROM (SELECT 1 FROM {t} LIMIT 1) AS one" for t in _tables())
+            " UNION ALL ".join(f"SELECT * FROM (SELECT 1 FROM {t} LIMIT 1) AS one" for t in tables)
         )
         return cursor.fetchone() is None
 
@@ -95,7 +99,11 @@ def write_rows(rows: Rows) -> None:
 
 
 def _tables() -> list[str]:
-    return [connection.ops.quote_name(model._meta.db_table) for model in _models()]
+    return [_table(model) for model in _models()]
+
+
+def _table(model: type[Model] | None) -> str:
+    return connection.ops.quote_name(model._meta.db_table) if model else ""
 
 
 def _models() -> list[type[Model]]:
