@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from types import SimpleNamespace
 
@@ -11,11 +12,12 @@ from planner.cutting.actions import anew, anew_weighed, arrived, other_rolls, ta
 from planner.cutting.actions.anew_on import TOO_LONG
 from planner.cutting.actions.anew_weighed import OTHER_ROLLS
 from planner.cutting.actions.table import Told
+from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, Lay, LayRoll, Marker
 from planner.cutting.portions import spread_m
 from planner.cutting.roll_rows import Taken, write_taken, write_to_buy
 from planner.cutting.short_table import longer_than
-from planner.cutting.stored import planned_batch
+from planner.cutting.stored import planned_batch, shop_of, stored_lay
 from planner.materials.models import Workroom
 from planner.materials.promised import over_promised
 from tests.cutting import once
@@ -149,6 +151,24 @@ def test_what_is_saved_in_all_is_held_against_what_more_must_be_bought(
     assert is_better(monkeypatch, *reversed(unpriced))
 
 
+def test_others_are_planned_anew_once_those_that_wait_for_cloth_stay() -> None:
+    """Formerly lays whose cloth is there stayed as a short table had them for as long as another colour was awaited."""
+    batch = being_cut(1000)
+    for n, lay in enumerate(lays_of(batch, "ink")):
+        from_roll(lay, f"R{n}", "5")
+    set_table(4000)
+    first = plan_anew(batch)
+    assert first.lays
+    assert (len(lays_of(batch, "ink")), len(lays_of(batch, "moss"))) == (3, 1)
+    nest_all(batch)
+    arrived.cloth_came_in(batch.pk)
+    assert plan_anew(batch).lays
+    assert (len(lays_of(batch, "ink")), len(lays_of(batch, "moss"))) == (1, 1)
+    nest_all(batch)
+    arrived.cloth_came_in(batch.pk)
+    assert plan_anew(batch).stays
+
+
 def test_two_lays_exchange_what_they_have_where_the_shorter_one_is_then_to_be_bought() -> None:
     batch = being_cut(1500)
     long, short = lays_of(batch, "moss")
@@ -170,3 +190,18 @@ def test_two_lays_exchange_what_they_have_where_the_shorter_one_is_then_to_be_bo
     # Once more nothing is changed.
     assert other_rolls.give_other_rolls(batch).lays == ()
     assert OTHER_ROLLS not in plan_anew(batch).stays
+
+
+def test_an_estimate_that_comes_out_a_little_longer_than_the_table_speaks_against_no_lays() -> None:
+    """Reckoned with the other lays of their plan, estimates come out otherwise than when these were planned: formerly
+    lays that nearly fill the table were then thought impossible, and six short ones stayed."""
+    batch = being_cut(4000)
+    there = [stored_lay(lay) for lay in batch.lays.with_everything().order_by("number") if not lay.cut_at]
+    shop = shop_of(batch, batch_demand(batch))
+    counts = anew_weighed._counts([lay.planned for lay in there])
+    asked = anew_weighed._question(batch, "jersey", there, counts, shop)
+    long_mm = max(lay.planned.estimated_length_mm for lay in there)
+    short = replace(asked, shop=replace(asked.shop, table_length_mm=long_mm + 30.0))
+    costs = [anew_weighed._cost([lay.planned for lay in there], one) for one in (asked, short)]
+    assert costs[0] is not None
+    assert costs[0] == costs[1]

@@ -45,50 +45,54 @@ class PlannedAnew:
     problem: str = ""
 
 
-def plan_uncut_anew(batch: Batch, plan_pk: int) -> PlannedAnew:
+def plan_uncut_anew(batch: Batch, plan_pk: int, *, only_in_need: bool = False) -> PlannedAnew:
     """Plans the lays of one fabric anew that nobody has begun, in a batch that is being cut, where less cloth must then
     be bought or they cost less.
 
-    Where some of them wait for cloth, those alone, what else is cut from the same colours and what no longer lies on
-    the table. New lays are numbered on
-    from the last and nested by the worker, and have their rolls once they are.
+    Where some of them wait for cloth, those, what else is cut from the same colours and what no longer lies on the
+    table come first; the others where these stay, unless `only_in_need`. New lays are numbered on from the last and
+    nested by the worker, and have their rolls once they are.
     """
     plan = batch.cut_plans.select_related("fabric").filter(pk=plan_pk).first()
     if plan is None or batch.state != Batch.State.CUTTING:
         return PlannedAnew(problem="Nothing of this batch is being cut; nothing was changed.")
     demand = batch_demand(batch)
     shop = shop_of(batch, demand)
-    lays = _lays_in_question(batch, plan.fabric.name, shop.table_length_mm)
-    if not lays:
+    groups = _lays_in_question(batch, plan.fabric.name, shop.table_length_mm)
+    if not groups:
         return PlannedAnew(problem="No lay of this fabric is left that is not begun; nothing was changed.")
-    seen = {lay.pk: told_so_far(lay) for lay in lays}
-    # Nothing is locked while it thinks.
-    try:
-        anew = weigh_anew(batch, plan.fabric.name, [stored_lay(lay) for lay in lays], shop)
-    except CannotPlan as refusal:
-        told = refusal.told_in(Workroom.the().display)
-        return PlannedAnew(
-            problem=f"What is not cut yet cannot be planned anew: {told}. Nothing was changed."
-        )
-    if anew.stays:
-        return PlannedAnew(stays=anew.stays)
-    return _write(batch, seen, anew, demand)
+    stays = []
+    for lays in groups[:1] if only_in_need else groups:
+        seen = {lay.pk: told_so_far(lay) for lay in lays}
+        # Nothing is locked while it thinks.
+        try:
+            anew = weigh_anew(batch, plan.fabric.name, [stored_lay(lay) for lay in lays], shop)
+        except CannotPlan as refusal:
+            told = refusal.told_in(Workroom.the().display)
+            problem = f"What is not cut yet cannot be planned anew: {told}. Nothing was changed."
+            return PlannedAnew(problem=problem)
+        if not anew.stays:
+            return _write(batch, seen, anew, demand)
+        stays.append(anew.stays)
+    return PlannedAnew(stays=stays[0])
 
 
-def _lays_in_question(batch: Batch, fabric: str, table_mm: float) -> list[Lay]:
-    """The lays of a fabric that may be planned anew; where some wait for cloth, those of the colours they wait for and
-    those that are longer than the table."""
+def _lays_in_question(batch: Batch, fabric: str, table_mm: float) -> list[list[Lay]]:
+    """The lays of a fabric that may be planned anew; where some wait for cloth, first those of the colours they wait
+    for and those that are longer than the table, then the others."""
     rows = batch.lays.filter(cloths__fabric_colour__fabric__name=fabric).distinct()
     lays = [lay for lay in rows.order_by("number").with_everything() if may_be_planned_anew(lay)]
     waits = LayRoll.objects.filter(lay_cloth__lay__in=[lay.pk for lay in lays], roll=None)
     awaited = set(waits.order_by().values_list("lay_cloth__fabric_colour", flat=True))
     if not awaited:
-        return lays
-    return [
+        return [lays] if lays else []
+    needy = [
         lay
         for lay in lays
         if is_too_long(lay, table_mm) or any(cloth.fabric_colour_id in awaited for cloth in lay.cloths.all())
     ]
+    others = [lay for lay in lays if lay not in needy]
+    return [needy, others] if others else [needy]
 
 
 @transaction.atomic

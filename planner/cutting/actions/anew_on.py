@@ -31,7 +31,7 @@ def long_ones_again(batch: Batch) -> tuple[int, ...]:
         own = [lay for lay in lays if _is_of(lay, plan) and _is_open(lay) and _came_out_long(lay, table_mm)]
         if not own:
             continue
-        done = plan_uncut_anew(batch, plan.pk)
+        done = plan_uncut_anew(batch, plan.pk, only_in_need=True)
         found += done.lays
         if not done.lays:
             Marker.objects.filter(lays__in=own).update(message=TOO_LONG)

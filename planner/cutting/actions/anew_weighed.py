@@ -241,6 +241,9 @@ def _comes(lays: Sequence[PlannedLay], asked: _Question) -> _Comes:
 def _cost(lays: Sequence[PlannedLay], asked: _Question) -> Decimal | None:
     """What these lays come to in cloth and work; None where they cannot be laid as things are now."""
     cost = Decimal(0)
+    # Whether they lie on the table was looked at before. Here an estimate that comes out a little otherwise, for it
+    # goes by the other lays of the plan too, would speak against all of them.
+    shop = replace(asked.shop, table_length_mm=2 * asked.shop.table_length_mm)
     try:
         for one in asked_of(asked.rest, asked.fabric, asked.shop):
             own = tuple(
@@ -249,7 +252,7 @@ def _cost(lays: Sequence[PlannedLay], asked: _Question) -> Decimal | None:
             wishes = {asked.fabric: Wishes(keep=tuple(lay for lay in own if lay.plies))}
             for plan in decide(
                 one.demand,
-                asked.shop,
+                shop,
                 wishes=wishes,
                 lengths=asked.lengths,
                 only=[asked.fabric],
