@@ -11,8 +11,9 @@ from django.db import transaction
 from planner.core.spec import Workshop
 from planner.cutting.actions.dealing import LEAST_LESS_MM, Dealt, deal, gets_others, write_dealt
 from planner.cutting.actions.laying import lock
-from planner.cutting.actions.planning import refresh_needs
+from planner.cutting.actions.planning import colours_of, refresh_needs
 from planner.cutting.actions.rolling import ask_others_again, lock_cloths
+from planner.cutting.arrivals import cloth_is_free
 from planner.cutting.demand import batch_demand
 from planner.cutting.lot_units import LotUnit, uncut_units
 from planner.cutting.lots import bundles_apart, give_lots
@@ -58,6 +59,7 @@ def give_other_rolls(batch: Batch) -> OtherRolls:
         done = _give(batch, shop, thought, by_colour=False) or _give(batch, shop, thought, by_colour=True)
         assert done is not None
         refresh_needs(batch)
+        cloth_is_free(colours_of(batch), besides=batch.pk)
     return done
 
 

@@ -18,10 +18,11 @@ from planner.core.needs import Laid, Needs, find_missing, work_out_needs
 from planner.core.spec import ClothKey, Workshop
 from planner.core.too_wide import told_once
 from planner.cutting.actions.laying import Ready, drop_lays, lock, nesting_seconds, put_lays, ready_lays
+from planner.cutting.arrivals import cloth_is_free
 from planner.cutting.cut_plans import decide, first_state, lengths_for, store_facts
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.laid import is_as_much, laid, laid_as_planned
-from planner.cutting.models import Batch, BatchNeed, BatchOperation, CutPlan, StyleSnapshot
+from planner.cutting.models import Batch, BatchNeed, BatchOperation, CutPlan, LayCloth, StyleSnapshot
 from planner.cutting.plans_ahead import plans_ahead
 from planner.cutting.stock import free_workshop
 from planner.cutting.stored import keep_styles, shop_of, styles_to_keep
@@ -185,20 +186,28 @@ def take_plan_back(batch: Batch) -> bool:
 def drop_plan(batch: Batch) -> None:
     """Removes what planning wrote. Markers that nobody lays any more are told to stop and removed.
 
-    What was nested of a plan that does not stand yet may make better ones of other batches known, who are asked for
-    when one does.
+    Other batches that are short of its cloth get what it no longer takes. What was nested of a plan that does not stand
+    yet may make better ones of other batches known, who are asked for when one does.
     """
     if batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists():
         from planner.cutting.actions.found_since import ask_those_alike
 
         ask_those_alike(batch)
+    colours = colours_of(batch)
     batch.bundles.all().delete()
     drop_lays(list(batch.lays.all()))
+    cloth_is_free(colours, besides=batch.pk)
     batch.cut_plans.all().delete()
     batch.needs.all().delete()
     batch.operations.all().delete()
     batch.snapshots.clear()
     batch.items.update(extra=0)
+
+
+def colours_of(batch: Batch) -> set[int]:
+    """The cloths (FabricColour pk) that its lays are cut from."""
+    cloths = LayCloth.objects.filter(lay__batch=batch).order_by()
+    return set(cloths.values_list("fabric_colour", flat=True).distinct())
 
 
 def refresh_needs(batch: Batch) -> Needs:

@@ -19,8 +19,9 @@ from planner.core.lays.model import LENGTHS
 from planner.core.rolls import RollThere
 from planner.core.spec import ClothKey, Workshop
 from planner.cutting.actions.laying import lock
-from planner.cutting.actions.planning import needs_for, put_needs
+from planner.cutting.actions.planning import colours_of, needs_for, put_needs
 from planner.cutting.actions.situation import stamp_of
+from planner.cutting.arrivals import cloth_is_free
 from planner.cutting.bundling import LinedBundle, lined_bundles, put_bundles
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.laid import laid
@@ -158,6 +159,7 @@ def _taken(
 
 def deal_rolls(batch: Batch, ready: ReadyRolls, shop: Workshop) -> RollsAssigned:
     """Gives all lays of a batch their rolls, for the stock and the promises there are now, and its bundles their lots.
+    What it no longer takes is for the others that are short.
 
     Call it with the batch locked, and only where its lays are still those that were thought about.
     """
@@ -168,6 +170,7 @@ def deal_rolls(batch: Batch, ready: ReadyRolls, shop: Workshop) -> RollsAssigned
     changed = put_bundles(batch, ready.bundles, ready.demand, [lay.row for lay in ready.lays])
     given = {one.roll for taken in ready.rolled.values() for one in taken if one.roll is not None}
     ask_others_again(batch, given, shop)
+    cloth_is_free(colours_of(batch), besides=batch.pk)
     return RollsAssigned(short_of(ready.rolled), changed)
 
 
