@@ -7,11 +7,12 @@ class CuttingConfig(AppConfig):
     name = "planner.cutting"
 
     def ready(self) -> None:
-        """Cloth that came in may be what a lay waits for, a table may become too short for one, and orders tell what
-        will be cut."""
-        from planner.cutting import arrivals, counted_down, orders_heard, short_table
+        """Cloth that came in may be what a lay waits for, a table or a cloth may become too small for one, and orders
+        tell what will be cut."""
+        from planner.cutting import arrivals, changed_cloth, counted_down, orders_heard, short_table
 
         arrivals.listen()
         counted_down.listen()
         short_table.listen()
+        changed_cloth.listen()
         orders_heard.listen()

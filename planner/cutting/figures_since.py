@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
-from planner.core.lays.made_with import MadeWith, made_with
+from planner.core.lays.made_with import AsLaid, MadeWith, made_with
 from planner.core.lays.wishes import PlanFacts
 from planner.core.listed import lays_listed, listed
 from planner.core.spec import ClothKey, Workshop
@@ -44,13 +43,46 @@ def figures_in_words(facts: PlanFacts | None, fabric: str, shop: Workshop, displ
     if then.repeats is not None and now.repeats is not None and then.repeats != now.repeats:
         before, after = (_repeat(one, display) for one in (then.repeats, now.repeats))
         parts.append(f"the cloth had {before} ({after} now)")
+    if then.laid is not None and now.laid is not None:
+        parts += _laid_otherwise(then.laid, now.laid, display)
     return f"Planned when {listed(parts)}" if parts else ""
 
 
 def _now(then: MadeWith, fabric: str, shop: Workshop) -> MadeWith:
     keys = (ClothKey(fabric, colour) for colour, _ in then.prices)
-    now = made_with([shop.cloths[key] for key in keys if key in shop.cloths], shop)
-    return now if then.repeats is not None and now.repeats is not None else replace(now, repeats=then.repeats)
+    return made_with([shop.cloths[key] for key in keys if key in shop.cloths], shop).as_far_as(then)
+
+
+def lies_otherwise(facts: PlanFacts | None, fabric: str, shop: Workshop) -> bool:
+    """Whether a cloth lies otherwise than when a plan was made, so that no lay of it is what it would be now; not where
+    nobody noted how it lay."""
+    if facts is None or (then := facts.made_with) is None:
+        return False
+    now = _now(then, fabric, shop)
+    return (then.repeats, then.laid) != (now.repeats, now.laid)
+
+
+def _laid_otherwise(then: AsLaid, now: AsLaid, display: str) -> list[str]:
+    parts = []
+    if then.width_mm != now.width_mm:
+        before, after = (format_length(one, display, "small") for one in (then.width_mm, now.width_mm))  # type: ignore[arg-type]
+        parts.append(f"the cloth lay {before} wide ({after} now)")
+    if (then.modes, then.is_tube) != (now.modes, now.is_tube):
+        parts.append(f"it could be laid {_ways(then)} ({_ways(now)} now)")
+    if then.one_way != now.one_way:
+        one, both = "one way only", "either way up"
+        before, after = (one, both) if then.one_way else (both, one)
+        parts.append(f"its pieces lay {before} ({after} now)")
+    if then.shades != now.shades:
+        parts.append("it shaded (it does not now)" if then.shades else "it did not shade (it does now)")
+    if then.larger != now.larger:
+        parts.append("its pieces were cut to another size for what it shrinks")
+    return parts
+
+
+def _ways(laid: AsLaid) -> str:
+    words = {"face_to_face": "face to face", "folded": "as a tube" if laid.is_tube else "folded"}
+    return " or ".join(words.get(mode, mode) for mode in laid.modes)
 
 
 def _repeat(repeat: tuple[float, float], display: str) -> str:

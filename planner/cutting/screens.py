@@ -17,6 +17,7 @@ from planner.cutting.buying import Buying
 from planner.cutting.figures_since import longer_than_table
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Lay, Marker
+from planner.cutting.narrow_cloth import wider_than_cloth
 from planner.cutting.printed import PaperNow
 from planner.cutting.reckoning import amount_in_words, cloth_figures, free_or_taken, notion_figures
 from planner.cutting.screens_lay import lay_state
@@ -193,11 +194,12 @@ def batch_answer(
         return f"All lays are cut. {f'Buy {to_sew}, then sew' if to_sew else 'Sew'} the bundles."
     cut = f"cut lay {uncut[0]}" if len(uncut) == 1 else f"cut {len(uncut)} lays"
     long = longer_than_table(read.lays, read.shop)
-    too_long = f"; {len(long)} {'is' if len(long) == 1 else 'are'} longer than the table" if long else ""
+    wide = wider_than_cloth(read.lays, read.shop.cloths)
+    too_large = _too_large(long, "longer than the table") + _too_large(wide, "wider than the cloth is now")
     at_once = [
         lay.number
         for lay in in_turn(read.lays, at_flaws)
-        if lay.cut_at is None and not lay.waits and lay.number not in long
+        if lay.cut_at is None and not lay.waits and lay.number not in {*long, *wide}
     ]
     if buy and 0 < len(at_once) < len(uncut):
         others = len(uncut) - len(at_once)
@@ -207,7 +209,11 @@ def batch_answer(
         first = f"{buy}, then {cut}"
     else:
         first = f"{'All cloth' if to_sew else 'Everything'} is in stock: {cut}"
-    return f"{first}{too_long}.{f' For sewing buy {to_sew}.' if to_sew else ''}"
+    return f"{first}{too_large}.{f' For sewing buy {to_sew}.' if to_sew else ''}"
+
+
+def _too_large(numbers: Sequence[int], than: str) -> str:
+    return f"; {len(numbers)} {'is' if len(numbers) == 1 else 'are'} {than}" if numbers else ""
 
 
 def _nesting_in_words(lays: int, laid: int, waiting: int) -> str:

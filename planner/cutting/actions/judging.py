@@ -22,8 +22,10 @@ from planner.cutting.cut_plans import (
     with_own,
     with_plans,
 )
+from planner.cutting.figures_since import lies_otherwise
 from planner.cutting.free_pieces import free_pieces
 from planner.cutting.judged_plans import Judged, is_better, is_better_at_all, judge, stays, takes_its_place
+from planner.cutting.narrow_cloth import any_wider
 from planner.cutting.promised_to_buy import promised_mm, with_promise
 from planner.cutting.reading import BatchPlan
 
@@ -74,7 +76,7 @@ def judge_plans(
         # All or none: what one cloth cuts more the others must cut too.
         judged = [replace(one, lays=by_name[one.fabric].lays, is_new=True) for one in judged]
     told = {one.plan.fabric.name: facts_of(one.plan) for one in open_plans}
-    return [_with_told(one, told.get(one.fabric)) for one in judged]
+    return [_with_told(one, told.get(one.fabric), may_change=may_change) for one in judged]
 
 
 def _judge_one(
@@ -92,7 +94,8 @@ def _judge_one(
     long_ones = too_long(there, seen.shop.table_length_mm)
     rounds = MOST_ROUNDS_TOO_LONG if long_ones else MOST_ROUNDS
     planned = [lay.planned for lay in there]
-    reckoned = None if long_ones and may_change else _reckoned(seen, one, planned, stock)
+    may_stay = not long_ones and not _unlike_cloth(seen, one, planned)
+    reckoned = _reckoned(seen, one, planned, stock) if may_stay or not may_change else None
     if may_change and (is_first or one.plan.rounds < rounds):
         so_far = judge(new, planned, reckoned)
     elif reckoned is not None:
@@ -104,6 +107,13 @@ def _judge_one(
     return so_far
 
 
+def _unlike_cloth(seen: Situation, one: BatchPlan, planned: Sequence[PlannedLay]) -> bool:
+    """Whether a cloth is other than its lays were made for, so that none of them stays where they are planned anew."""
+    if lies_otherwise(facts_of(one.plan), one.plan.fabric.name, seen.shop):
+        return True
+    return any_wider(planned, seen.shop.cloths)
+
+
 def _stock(
     seen: Situation, names: Sequence[str], wishes: Iterable[Wishes], *, is_first: bool
 ) -> Stock | None:
@@ -113,9 +123,9 @@ def _stock(
     return free_pieces(seen.batch, (lay.planned for lay in seen.lays), names, seen.shop)
 
 
-def _with_told(one: Judged, told: PlanFacts | None) -> Judged:
+def _with_told(one: Judged, told: PlanFacts | None, *, may_change: bool) -> Judged:
     """Until the plan stands it is known which stood when it was asked for once more; and for good what one from stock
-    was to buy when it was chosen."""
+    was to buy when it was chosen. Lays that may only stay were made with the figures of then."""
     if told is None:
         return one
     promised = promised_mm(told)
@@ -123,6 +133,8 @@ def _with_told(one: Judged, told: PlanFacts | None) -> Judged:
     facts = with_promise(one.facts, promised)
     if one.is_new and told.before:
         facts = replace(facts, before=told.before)
+    if not may_change:
+        facts = replace(facts, made_with=told.made_with)
     return replace(one, facts=facts, kept=kept)
 
 

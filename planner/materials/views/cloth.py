@@ -15,6 +15,7 @@ from planner.common.access import for_helpers, for_makers
 from planner.materials.facts import FACT_FIELDS, cloth_facts, facts_of
 from planner.materials.forms import ColourForm, FabricForm
 from planner.materials.models import Fabric, FabricColour
+from planner.materials.signals import said_of_cloth
 from planner.materials.views.answers import answer, display, done, page_of, posted, throw_away
 
 #: A colour that is not chosen yet.
@@ -63,6 +64,8 @@ def _edit(request: HttpRequest, fabric: Fabric) -> HttpResponse:
     if form.is_valid():
         form.save()
         messages.success(request, f"{fabric.name} is saved." + (" Now add its colours." if is_new else ""))
+        for text in [] if is_new else said_of_cloth(fabric):
+            messages.warning(request, text)
         return redirect("fabric-detail", fabric.pk)
     facts = cloth_facts(form.cleaned_data) if form.is_bound else facts_of(fabric) if fabric.pk else None
     name = Fabric.objects.values_list("name", flat=True).get(pk=fabric.pk) if fabric.pk else ""
