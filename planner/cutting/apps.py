@@ -7,12 +7,20 @@ class CuttingConfig(AppConfig):
     name = "planner.cutting"
 
     def ready(self) -> None:
-        """Cloth that came in may be what a lay waits for, a table or a cloth may become too small for one, and orders
-        tell what will be cut."""
-        from planner.cutting import arrivals, changed_cloth, counted_down, orders_heard, short_table
+        """Cloth that came in may be what a lay waits for, a table or a cloth may become too small for one, orders
+        tell what will be cut, and a style that is changed is no longer what batches were planned with."""
+        from planner.cutting import (
+            arrivals,
+            changed_cloth,
+            counted_down,
+            old_pattern,
+            orders_heard,
+            short_table,
+        )
 
         arrivals.listen()
         counted_down.listen()
         short_table.listen()
         changed_cloth.listen()
+        old_pattern.listen()
         orders_heard.listen()

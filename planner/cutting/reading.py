@@ -55,26 +55,27 @@ def _with_plans() -> QuerySet[Batch]:
     plan = {f"plan_{name}": F(f"cut_plans__{name}") for name in ("id", *_PLAN)}
     choice = {f"choice_{name}": F(f"cut_plans__choices__{name}") for name in _CHOICE}
     rows = Batch.objects.filter(number=Given("number", CharField()))
-    style = F("snapshots__key")
-    rows = rows.annotate(**plan, **choice, plan_fabric=F("cut_plans__fabric__name"), style_kept=style)
+    styles = {f"style_{name}": F(f"snapshots__{path}") for name, path in _STYLE.items()}
+    rows = rows.annotate(**plan, **choice, **styles, plan_fabric=F("cut_plans__fabric__name"))
     return rows.order_by("plan_id", "choice_id")
 
 
 _CHOICE = ("id", "kind", "kinds")
+_STYLE = {"kept": "key", "changed": "changed", "number": "style__number"}
 _WITH_PLANS = KeptShared(
     _with_plans,
     {},
     noted=[
         *(f"plan_{name}" for name in ("id", *_PLAN, "fabric")),
         *(f"choice_{name}" for name in _CHOICE),
-        "style_kept",
+        *(f"style_{name}" for name in _STYLE),
     ],
 )
 
 
 def batch_with_plans(number: str) -> Batch:
     """The batch of this number with its cut plans and choices, and the keys of its styles as they were planned
-    (`styles_kept`), in one query; 404 where there is none.
+    (`styles_kept`) with what has become of those (`styles_changed`, by number), in one query; 404 where there is none.
 
     :func:`plans_of` then needs no query of its own.
     """
@@ -97,6 +98,7 @@ def batch_with_plans(number: str) -> Batch:
             choices[row.plan_id].setdefault(kept.pk, kept)
     batch.read_plans = tuple(BatchPlan(plan, tuple(choices[pk].values())) for pk, plan in plans.items())
     batch.styles_kept = tuple(dict.fromkeys(row.style_kept for row in rows if row.style_kept is not None))
+    batch.styles_changed = {row.style_number: row.style_changed for row in rows if row.style_changed}
     return batch
 
 

@@ -106,7 +106,12 @@ def keep_style(style_id: int, spec: StyleSpec) -> StyleSnapshot:
 
 def _kept_once(one: StyleSnapshot) -> StyleSnapshot:
     defaults = {"style_id": one.style_id, "data": one.data}
-    return StyleSnapshot.objects.get_or_create(key=one.key, defaults=defaults)[0]
+    kept = StyleSnapshot.objects.get_or_create(key=one.key, defaults=defaults)[0]
+    if kept.changed:
+        # It was another meanwhile, and is as it was again.
+        kept.changed = []
+        kept.save(update_fields=["changed"])
+    return kept
 
 
 def shop_of(batch: Batch, demand: BatchDemand, known: Claims | None = None) -> Workshop:

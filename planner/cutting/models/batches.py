@@ -16,6 +16,11 @@ class StyleSnapshot(models.Model):
     key = models.CharField(max_length=64, unique=True)
     style = models.ForeignKey(Style, on_delete=models.PROTECT, related_name="+")
     data = models.JSONField()
+    changed = models.JSONField(
+        default=list,
+        blank=True,
+        help_text="pieces that the style has otherwise by now: name, detail and option (cutting.old_pattern)",
+    )
 
     def __str__(self) -> str:
         return f"{self.style} as planned"

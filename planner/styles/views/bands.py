@@ -19,7 +19,7 @@ from planner.styles.band_forms import BandForm
 from planner.styles.bands_page import band_table
 from planner.styles.models import Band, Piece
 from planner.styles.specs import style_specs
-from planner.styles.views.common import back_to, display, style_of
+from planner.styles.views.common import back_to, display, style_of, tell_others
 
 
 @for_makers
@@ -39,6 +39,7 @@ def piece_band(request: HttpRequest, number: str, pk: int) -> HttpResponse:
             over_head=data["over_head"],
         )
         messages.success(request, done.text)
+        tell_others(request, style_of(number))
         return HttpResponseRedirect(reverse("piece-band", args=[number, pk]))
     return render(request, "styles/band.html", context, status=status_of(form))
 
@@ -58,6 +59,7 @@ def piece_band_drop(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     style = style_of(number)
     piece = get_object_or_404(Piece, style=style, pk=pk)
     messages.success(request, draw_again(piece).text)
+    tell_others(request, style)
     return back_to(style, "pieces")
 
 

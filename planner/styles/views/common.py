@@ -15,6 +15,7 @@ from planner.styles.models import Style
 from planner.styles.page import style_page
 from planner.styles.parts import SECTIONS
 from planner.styles.renumbered import NoSuchStyle
+from planner.styles.signals import said_of_style
 
 
 def style_of(number: str) -> Style:
@@ -55,6 +56,12 @@ def sections_again(
     return render(request, "styles/_sections_again.html", context, status=status)
 
 
+def tell_others(request: HttpRequest, style: Style) -> None:
+    """Has the other rooms told that a style was changed, and says what they say of it."""
+    for text in said_of_style(style):
+        messages.warning(request, text)
+
+
 def after_change(
     request: HttpRequest,
     style: Style,
@@ -68,6 +75,7 @@ def after_change(
 
     With `say` the message comes with the sections too: what happened cannot be seen in them alone.
     """
+    tell_others(request, style)
     if request.htmx:
         if say:
             messages.success(request, text)

@@ -21,7 +21,7 @@ from planner.styles.edge_drawing import draw_edges
 from planner.styles.edge_forms import TRADE_NAMES, EdgesForm
 from planner.styles.edges import PieceEdges, edge_rows, piece_edges, uneven_in
 from planner.styles.models import Piece
-from planner.styles.views.common import after_change, after_refusal, display, style_of
+from planner.styles.views.common import after_change, after_refusal, display, style_of, tell_others
 
 #: The drawing stands beside the list on a laptop, above it on a phone.
 DRAWING_PX = 620
@@ -47,6 +47,7 @@ def piece_edges_page(request: HttpRequest, number: str, pk: int) -> HttpResponse
         messages.success(request, done.text)
         for note in done.notes:
             messages.warning(request, note)
+        tell_others(request, style)
         return HttpResponseRedirect(reverse("piece-edges", args=[style.number, piece.pk]))
     context |= _shown(edges, form)
     return render(request, "styles/edges.html", context, status=200 if take else status_of(form))

@@ -22,7 +22,7 @@ from planner.styles.reviewing_known import known_of, read_held
 from planner.styles.reviewing_page import review_page
 from planner.styles.reviewing_questions import units_of
 from planner.styles.reviewing_uploads import FilesForm, StyleFromFileForm, Upload
-from planner.styles.views.common import display, style_of
+from planner.styles.views.common import display, style_of, tell_others
 
 
 @for_makers
@@ -150,6 +150,7 @@ def _too_late(request: HttpRequest, file: PatternFile) -> HttpResponse:
 def _after_taking(request: HttpRequest, taken: actions.Taken) -> HttpResponse:
     """To the next file of the style that waits, else to the style."""
     messages.success(request, taken.text)
+    tell_others(request, taken.style)
     waiting = actions.waiting_files(taken.style).filter(read_by=request.user).only("pk", "name").first()
     if waiting is not None:
         messages.info(request, f"Next: {waiting.name}.")

@@ -20,7 +20,7 @@ from planner.styles.edge_words import lengths_each_mm, lengths_in_words
 from planner.styles.grow_drawing import lettered
 from planner.styles.models import Piece, PieceOutline, Size, Style
 from planner.styles.outline_forms import WAYS, GrowForm, outline_form
-from planner.styles.views.common import back_to, display, style_of
+from planner.styles.views.common import back_to, display, style_of, tell_others
 
 PREVIEW_PX = 380
 LETTERED_PX = 420
@@ -64,6 +64,7 @@ def outline_edit(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     if request.method == "POST" and "look" not in request.POST and form.is_valid():
         done = actions.keep_outlines(piece, form.cleaned_data["outlines"])
         messages.success(request, done.text)
+        tell_others(request, style)
         return back_to(style, "outlines")
     stored = piece.outlines.filter(size=chosen).first()
     context = {
@@ -98,6 +99,7 @@ def outline_drop(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     size = get_object_or_404(style.size_range.sizes, name=request.POST.get("size", ""))
     done = actions.drop_outline(_piece_of(style, pk), size)
     messages.success(request, done.text)
+    tell_others(request, style)
     return back_to(style, "outlines")
 
 

@@ -1,0 +1,43 @@
+"""Which pieces of a style are no longer what they were when something was planned with it."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+from planner.core.spec import Option, PieceSpec, StyleSpec
+from planner.core.stored_spec import style_from_json, style_to_json
+
+#: A piece by its name and the option it belongs to.
+Named = tuple[str, Option | None]
+
+
+def changed_pieces(then: StyleSpec, now: StyleSpec) -> tuple[Named, ...]:
+    """Pieces of a style, as it was kept, whose outlines, count or rules are others now, or that are gone; then those
+    that are new.
+
+    Only sizes and cloths there were then are looked at. Marks, which no lay depends on, may be others.
+    """
+    rounded = style_from_json(json.loads(json.dumps(style_to_json(now))))
+    new = {(piece.name, piece.option): piece for piece in rounded.pieces}
+    found = []
+    for piece in then.pieces:
+        is_now = new.pop((piece.name, piece.option), None)
+        if is_now is None or _bare(piece, piece) != _bare(is_now, piece):
+            found.append((piece.name, piece.option))
+    return (*found, *new)
+
+
+def _bare(piece: PieceSpec, then: PieceSpec) -> PieceSpec:
+    """What of a piece the lays depend on, in the sizes and from the cloths there were then."""
+    by_cloth = {key: piece.outlines_by_cloth.get(key, {}) for key in then.outlines_by_cloth}
+    return replace(
+        piece,
+        outlines={size: piece.outlines[size] for size in then.outlines if size in piece.outlines},
+        outlines_by_cloth={
+            key: {size: shapes[size] for size in then.outlines_by_cloth[key] if size in shapes}
+            for key, shapes in by_cloth.items()
+        },
+        interpolated=frozenset(),
+        marks={},
+    )

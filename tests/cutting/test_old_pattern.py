@@ -1,0 +1,123 @@
+"""A style changed after a batch was planned with it: the batch keeps the pattern of its day, and its page says so."""
+
+from __future__ import annotations
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from planner.core.pieces_changed import changed_pieces
+from planner.cutting.actions import planning
+from planner.cutting.models import Batch, StyleSnapshot
+from planner.styles.models import Piece, Style
+from planner.styles.signals import said_of_style
+from planner.styles.specs import style_specs
+from tests.cutting import once
+from tests.cutting.table_makers import jersey_lay
+from tests.factories import NOON, make_order
+from tests.sewing.makers import the_style
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def batch() -> Batch:
+    """A box top with a rib band; the style offers a self band too."""
+    return once.settled(
+        once.waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 1, "M": 1, "L": 1})]))
+    )
+
+
+def page(client: Client, batch: Batch) -> str:
+    return client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+
+
+def longer(piece: str, by: float = 1.1) -> Style:
+    """The style, this piece of it longer in every size."""
+    style = the_style()
+    for row in Piece.objects.get(style=style, name=piece).outlines.all():
+        row.shape["points"] = [[x * by, y] for x, y in row.shape["points"]]
+        row.save()
+    return style
+
+
+def edges_of(client: Client, style: Style, piece: str) -> str:
+    """Where the edges of a piece are named, and saved as they stand there; what is said then."""
+    address = reverse("piece-edges", args=[style.number, style.pieces.get(name=piece).pk])
+    form = client.get(address).context["form"]
+    data = {name: value for name in form.fields if (value := form[name].value()) not in (None, False)}
+    answer = client.post(address, {**data, "name_0": "hem of the front"}, follow=True)
+    return " ".join(str(one) for one in answer.context["messages"])
+
+
+def test_the_page_of_a_planned_batch_says_which_style_is_another_and_how_the_new_one_is_taken(
+    helper_client: Client, batch: Batch
+) -> None:
+    assert 'id="old-pattern"' not in page(helper_client, batch)
+    said = said_of_style(longer("front"))
+    assert said == [
+        f"{batch.number} keeps the pattern of the day of planning."
+        " To cut it by the new one, take the plan back there and plan again."
+    ]
+    html = page(helper_client, batch)
+    assert "Style 110 (front) was changed after this batch was planned. Its lays and tickets keep" in html
+    assert "take the plan back" in html
+    assert said_of_style(longer("back")) == [], "it was told, and the page says it"
+    assert "Style 110 (front and back) was changed" in page(helper_client, batch)
+
+
+def test_a_plan_taken_back_and_planned_anew_has_the_new_pattern(helper_client: Client, batch: Batch) -> None:
+    said_of_style(longer("front"))
+    assert planning.take_plan_back(batch)
+    assert not planning.plan_batch(batch, NOON).problems
+    assert 'id="old-pattern"' not in page(helper_client, batch)
+
+
+def test_once_cutting_has_begun_the_lays_keep_their_pattern(helper_client: Client, batch: Batch) -> None:
+    number = jersey_lay(batch).number
+    Batch.objects.update(state=Batch.State.CUTTING)
+    batch.lays.exclude(number=number).update(cut_at=NOON)
+    assert said_of_style(longer("front")) == [f"{batch.number} keeps the pattern of the day of planning."]
+    html = page(helper_client, batch)
+    assert "Cutting has begun, so its lays and tickets keep the pattern of that day." in html
+    batch.lays.update(cut_at=NOON)
+    assert 'id="old-pattern"' not in page(helper_client, batch)
+    assert said_of_style(longer("back")) == []
+
+
+def test_pieces_that_the_batch_is_not_cut_from_are_not_named(helper_client: Client, batch: Batch) -> None:
+    said_of_style(longer("self neck band"))
+    assert StyleSnapshot.objects.get().changed == [["self neck band", "neck", "self band"]]
+    assert 'id="old-pattern"' not in page(helper_client, batch)
+    said_of_style(longer("rib neck band"))
+    assert "Style 110 (rib neck band) was changed" in page(helper_client, batch)
+
+
+def test_what_is_as_it_was_again_is_told_no_more(helper_client: Client, batch: Batch) -> None:
+    said_of_style(longer("front"))
+    said_of_style(longer("front", 1 / 1.1))
+    assert 'id="old-pattern"' not in page(helper_client, batch)
+    assert list(StyleSnapshot.objects.values_list("changed", flat=True)) == [[]]
+
+
+def test_whoever_changes_the_style_is_told_once(maker_client: Client, batch: Batch) -> None:
+    style = the_style()
+    assert f"{batch.number} keeps the pattern" in edges_of(maker_client, style, "front")
+    assert "keeps the pattern" not in edges_of(maker_client, style, "front")
+
+
+def test_pieces_gone_and_new_are_changes_and_marks_are_none() -> None:
+    style = the_style()
+    then = style_specs([style])[style.number]
+    assert changed_pieces(then, then) == ()
+    front = Piece.objects.get(style=style, name="front")
+    Piece.objects.filter(pk=front.pk).update(name="forepart")
+    now = style_specs([style])[style.number]
+    assert changed_pieces(then, now) == (("front", None), ("forepart", None))
+
+
+def test_where_no_batch_waits_nothing_is_compared(batch: Batch, django_assert_num_queries: object) -> None:
+    Batch.objects.update(state=Batch.State.DONE)
+    style = longer("front")
+    with django_assert_num_queries(1):  # type: ignore[operator]
+        assert said_of_style(style) == []
