@@ -13,6 +13,7 @@ class CuttingConfig(AppConfig):
             arrivals,
             changed_cloth,
             counted_down,
+            narrow_rolls,
             old_pattern,
             orders_heard,
             short_table,
@@ -22,5 +23,6 @@ class CuttingConfig(AppConfig):
         counted_down.listen()
         short_table.listen()
         changed_cloth.listen()
+        narrow_rolls.listen()
         old_pattern.listen()
         orders_heard.listen()

@@ -15,6 +15,7 @@ from planner.core.units import PACK_NOISE, format_length
 from planner.cutting.actions.table import left_of
 from planner.cutting.kept_rolls import planned_rolls
 from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll
+from planner.cutting.narrow_rolls import own_width_in_words
 from planner.materials.models import Roll
 from planner.papers.layers import spreads_in_words, way_of
 
@@ -55,6 +56,8 @@ class Portion:
     to_buy: bool = False
     #: What is lost at flaws of the planned roll before the first spread, before the first two, and so on (m).
     lost_m: tuple[Decimal, ...] = ()
+    #: How wide it is laid (mm).
+    lay_width_mm: float = 0.0
 
     @property
     def key(self) -> str:
@@ -130,7 +133,17 @@ def portions_of(
                 lost = tuple(plies[LENGTHS[lay.mode] - 1 :: LENGTHS[lay.mode]])  # type: ignore[index]
                 found.append(
                     Portion(
-                        cloth, number, spreads, roll, each, choices, lay.mode, marker_m(lay), to_buy, lost
+                        cloth,
+                        number,
+                        spreads,
+                        roll,
+                        each,
+                        choices,
+                        lay.mode,
+                        marker_m(lay),
+                        to_buy,
+                        lost,
+                        lay.lay_width_mm,
                     )
                 )
     return tuple(found)
@@ -147,13 +160,17 @@ def rolls_to_choose(lay: Lay, display: str) -> dict[int, list[tuple[str, str]]]:
     found: dict[int, list[tuple[str, str]]] = defaultdict(list)
     of_lay = LayRoll.objects.filter(lay_cloth__lay=lay, roll=OuterRef("pk"))
     rolls = Roll.objects.with_left().filter(fabric_colour__in=colours)
+    rolls = rolls.select_related("fabric_colour__fabric")
     for roll in rolls.filter(Q(left_m__gt=0) | Q(Exists(of_lay))).order_by("pk"):
         found[roll.fabric_colour_id].append((str(roll.pk), roll_in_words(roll, display)))
     return found
 
 
 def roll_in_words(roll: Roll, display: str) -> str:
-    """ "R2, lot A, 12.4 m left"."""
+    """ "R2, lot A, 140 cm wide, 12.4 m left"; its width where it is not that of its cloth. No query where the roll was
+    read with that."""
     left = format_length(float(roll.left_m) * 1000, display=display, kind="cloth")  # type: ignore[arg-type]
     lot = f"lot {roll.shade_lot}" if roll.shade_lot else ""
-    return ", ".join(part for part in (roll.number, lot, f"{left} left") if part)
+    return ", ".join(
+        part for part in (roll.number, lot, own_width_in_words(roll, display), f"{left} left") if part
+    )

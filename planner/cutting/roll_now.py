@@ -20,17 +20,20 @@ BY_TAPE_M = Decimal("0.05")
 
 @dataclass(frozen=True)
 class RollNow:
-    """What is on a roll by the books: metres, and the flaws (from, to) in them from the outer end."""
+    """What is on a roll by the books: metres, and the flaws (from, to) in them from the outer end; and how wide it lies
+    between its selvedges (mm), None where that was not asked.
+    """
 
     left_m: Decimal
     flaws: tuple[tuple[Decimal, Decimal], ...] = ()
+    usable_mm: float | None = None
 
     def without(self, metres: Decimal) -> RollNow:
         """What is on it once so much is cut off its outer end."""
         flaws = tuple(
             (max(low - metres, Decimal(0)), high - metres) for low, high in self.flaws if high > metres
         )
-        return RollNow(self.left_m - metres, flaws)
+        return RollNow(self.left_m - metres, flaws, self.usable_mm)
 
     def lost_before(self, ply_mm: float, spreads: int, mode: str, fabric: Fabric) -> Decimal | None:
         """What spreads with plies of such a length on the table lose at its flaws, cut from it now (m); None where not

@@ -13,6 +13,7 @@ from planner.core.cloth import shrunk
 from planner.core.rolls import RollThere, less_promised, place_promised
 from planner.core.spec import Cloth, ClothKey, Workshop
 from planner.cutting.models import Batch, BatchNeed, LayRoll
+from planner.cutting.narrow_rolls import own_usable_mm
 from planner.materials.dues import Due, dues_of
 from planner.materials.models import FabricColour, Roll
 from planner.materials.promised import StillPromised
@@ -54,7 +55,12 @@ def rolls_there(
         on_rolls[key] += length_mm
         dues = [*promised.get(row.pk, ()), *own.get(row.pk, ())]
         there = RollThere(
-            f"{row.pk}", length_mm, row.shade_lot, _usable_mm(row, cloth), _flaws_mm(row, cloth), row.is_begun
+            f"{row.pk}",
+            length_mm,
+            row.shade_lot,
+            own_usable_mm(row, cloth),
+            _flaws_mm(row, cloth),
+            row.is_begun,
         )
         left = less_promised(there, [due.plies for due in dues]) if length_mm > NOTHING_MM else None
         if left is not None:
@@ -141,14 +147,6 @@ def _by_roll(dues: Iterable[Due]) -> dict[int, list[Due]]:
         if due.roll is not None:
             found[due.roll].append(due)
     return found
-
-
-def _usable_mm(row: Roll, cloth: Cloth) -> float | None:
-    """The usable width of a roll as it lies on the table, None where it is as wide as its cloth."""
-    if row.full_width_mm is None:
-        return None
-    usable = float(row.full_width_mm - 2 * row.fabric_colour.fabric.selvedge_mm)
-    return shrunk(usable, cloth.shrinkage_width) if cloth.shrinkage_handling == "wash_first" else usable
 
 
 def _uncut(before: Given | None) -> QuerySet[BatchNeed]:

@@ -20,6 +20,7 @@ from planner.cutting.flaws_ahead import FlawsAhead, ahead_in_words, flaws_ahead
 from planner.cutting.lot_units import units_of
 from planner.cutting.lots import bundles_apart
 from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll, Marker
+from planner.cutting.narrow_rolls import usable_mm
 from planner.cutting.no_piece import flaws_in_the_way
 from planner.cutting.portions import (
     Portion,
@@ -341,6 +342,7 @@ def rolls_now(table: LayTable) -> dict[int, RollNow]:
     """
     offered = {int(key) for portion in table.portions for key, _ in portion.rolls if key}
     flawed = Exists(RollFlaw.objects.filter(roll=OuterRef("pk"), to_m__gt=0))
-    rows = list(Roll.objects.with_left().filter(pk__in=offered).values_list("pk", "left_m", flawed))
-    flaws = flaws_of({pk: left_m for pk, left_m, has_flaws in rows if has_flaws})
-    return {pk: RollNow(left_m, flaws.get(pk, ())) for pk, left_m, _ in rows}
+    rows = Roll.objects.with_left().filter(pk__in=offered).annotate(has_flaws=flawed)
+    rolls = list(rows.select_related("fabric_colour__fabric"))
+    flaws = flaws_of({roll.pk: roll.left_m for roll in rolls if roll.has_flaws})
+    return {roll.pk: RollNow(roll.left_m, flaws.get(roll.pk, ()), usable_mm(roll)) for roll in rolls}

@@ -12,6 +12,7 @@ from planner.common.fields import MetresField, QuantityField
 from planner.common.forms import PlainWords
 from planner.core.units import format_length, length_as_typed
 from planner.cutting.actions.table import Told
+from planner.cutting.narrow_cloth import EXACT_MM
 from planner.cutting.portions import Portion
 from planner.cutting.roll_now import BY_TAPE_M, RollNow
 from planner.cutting.table_flaws import across_in_words, lost_before_m
@@ -24,6 +25,7 @@ MORE_THAN_ROLL = "more_than_roll"
 LESS_THAN_MARKER = "less_than_marker"
 MORE_THAN_PLANNED = "more_than_planned"
 ACROSS_A_FLAW = "across_a_flaw"
+NARROWER_ROLL = "narrower_roll"
 #: So many times what was planned is asked about: over a third more is no spreading, but a slip or a spoilt ply.
 MUCH_MORE = Decimal(4) / 3
 
@@ -43,6 +45,7 @@ class PortionFields:
     less: forms.BoundField
     much: forms.BoundField
     across: forms.BoundField
+    narrow: forms.BoundField
 
     @property
     def each(self) -> str:
@@ -75,6 +78,11 @@ class PortionFields:
         return self._is_asked(ACROSS_A_FLAW, self.across)
 
     @property
+    def asks_narrow(self) -> bool:
+        """Whether to ask if the lay was cut from a roll narrower than it: it was told so, or ticked before."""
+        return self._is_asked(NARROWER_ROLL, self.narrow)
+
+    @property
     def lost(self) -> str:
         """What is lost at flaws before the first spread, before the first two, and so on, in the same unit."""
         return str(self.spreads.field.widget.attrs.get("data-lost", ""))
@@ -85,7 +93,8 @@ class PortionFields:
         return str(self.used.field.prepare_value(self.used.field.initial))
 
     def _is_asked(self, code: str, tick: forms.BoundField) -> bool:
-        return any(error.code == code for error in self.used.errors.as_data()) or bool(tick.value())
+        errors = (*self.used.errors.as_data(), *self.roll.errors.as_data())
+        return any(error.code == code for error in errors) or bool(tick.value())
 
     @property
     def has_fault(self) -> bool:
@@ -99,8 +108,9 @@ class LayCutForm(PlainWords, forms.Form):
     With `only` (the key of a portion) the others are left alone, whatever is typed there. `rolls` says what is on
     rolls, by pk: more than that is taken for a slip unless it is ticked that the roll really gave it. So is less than
     the marker is long, ply by ply, unless it is ticked that they took no more; much more than planned, unless it is
-    ticked that they took it, or that the roll gave it; and less than plies take that begin behind a flaw, unless it is
-    ticked that the flaw was cut with them.
+    ticked that they took it, or that the roll gave it; less than plies take that begin behind a flaw, unless it is
+    ticked that the flaw was cut with them; and a roll that is narrower than the lay, unless it is ticked that every
+    piece lay on it.
     """
 
     def __init__(
@@ -125,7 +135,19 @@ class LayCutForm(PlainWords, forms.Form):
 
     def rows(self) -> list[PortionFields]:
         """The portions with their fields."""
-        names = ("spreads", "used", "roll", "note", "from", "to", "really", "less", "much", "across")
+        names = (
+            "spreads",
+            "used",
+            "roll",
+            "note",
+            "from",
+            "to",
+            "really",
+            "less",
+            "much",
+            "across",
+            "narrow",
+        )
         return [PortionFields(p, *(self[f"{name}-{p.key}"] for name in names)) for p in self.portions]
 
     def told(self) -> list[Told]:
@@ -151,6 +173,7 @@ class LayCutForm(PlainWords, forms.Form):
                     f"spreads-{portion.key}", f"Only {left} {plural} still to be cut of this colour."
                 )
         self._check_rolls(told)
+        self._check_widths(told)
         self._check_lengths(told)
         self._check_flaws(told)
         if not self._told and not self.errors and told:
@@ -171,6 +194,23 @@ class LayCutForm(PlainWords, forms.Form):
                 words = format_length(float(left) * 1000, display=self.display, kind="cloth")
                 text = f"By the books this roll has {words}. Is it a slip, or another roll?"
                 self.add_error(f"used-{portion.key}", forms.ValidationError(text, code=MORE_THAN_ROLL))
+
+    def _check_widths(self, told: Sequence[Portion]) -> None:
+        """No plies from a roll that is narrower than their lay, unless that is ticked."""
+        for portion in told:
+            roll = self._typed("roll", portion)
+            there = self.on_rolls.get(int(roll)) if roll and self._typed("spreads", portion) else None
+            if there is None or there.usable_mm is None or self._typed("narrow", portion):
+                continue
+            wide_mm = there.usable_mm / 2 if portion.mode == "folded" else there.usable_mm
+            if portion.lay_width_mm > wide_mm + EXACT_MM:
+                lay, own = (
+                    format_length(mm, display=self.display, kind="small")
+                    for mm in (portion.lay_width_mm, wide_mm)
+                )
+                half = " folded" if portion.mode == "folded" else ""
+                text = f"The lay is {lay} wide, this roll only {own}{half} between its selvedges. Is it another roll?"
+                self.add_error(f"roll-{portion.key}", forms.ValidationError(text, code=NARROWER_ROLL))
 
     def _check_lengths(self, told: Sequence[Portion]) -> None:
         """No plies of less cloth than their marker is long, nor of much more than planned, unless that is ticked: the
@@ -316,5 +356,6 @@ def _fields(portion: Portion, unit: str) -> dict[str, forms.Field]:
         "really": forms.BooleanField(label="The roll really gave that much", required=False),
         "less": forms.BooleanField(label="It is right: not every ply was whole", required=False),
         "much": forms.BooleanField(label="It is right: so much cloth was used", required=False),
+        "narrow": forms.BooleanField(label="It is right: every piece lay on the cloth", required=False),
         "across": forms.BooleanField(label="It is right: the flaw was cut with them, or is none", required=False),
     }  # fmt: skip

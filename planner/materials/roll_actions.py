@@ -34,6 +34,14 @@ class FlawRemoved:
 
 
 @dataclass(frozen=True)
+class WidthSet:
+    """The full width of a roll as it was and is now (mm); None where it is that of its cloth."""
+
+    before: Decimal | None
+    after: Decimal | None
+
+
+@dataclass(frozen=True)
 class RollParted:
     """A piece cut off the outer end as an end of its own, and what is left of the roll."""
 
@@ -64,6 +72,15 @@ def remove_flaw(flaw: RollFlaw) -> FlawRemoved:
     gone = FlawRemoved(flaw.roll, max(flaw.from_m, Decimal(0)), flaw.to_m)
     flaw.delete()
     return gone
+
+
+@transaction.atomic
+def set_width(roll: Roll, full_width_mm: Decimal | None) -> WidthSet:
+    """Puts the width of a roll right; None where it is as wide as its cloth."""
+    before = Roll.objects.select_for_update().get(pk=roll.pk).full_width_mm
+    roll.full_width_mm = full_width_mm
+    roll.save(update_fields=["full_width_mm"])
+    return WidthSet(before, full_width_mm)
 
 
 @transaction.atomic

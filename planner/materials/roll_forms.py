@@ -17,17 +17,12 @@ from planner.materials.forms import NoteForm
 ASKED_SHARE, SLIP_FACTOR = Decimal("0.2"), 3
 
 
-class ReceiveClothForm(NoteForm):
-    """A roll that came in, of a cloth `fabric_width_mm` wide.
+class WidthAsked(PlainWords, forms.Form):
+    """The own width of a roll, of a cloth `fabric_width_mm` wide.
 
     A width far from the cloth's is asked about: it is taken once it is ticked that it is so.
     """
 
-    metres = MetresField(label="Length", above=0, maximum=9999, help_text="For example 25 m or 27 yd.")
-    shade_lot = forms.CharField(label="Shade lot", max_length=40, required=False)
-    number = forms.CharField(
-        label="Roll number", max_length=40, required=False, help_text="Left empty, it gets one."
-    )
     full_width_mm = LengthField(
         label="Its own width",
         required=False,
@@ -36,7 +31,6 @@ class ReceiveClothForm(NoteForm):
         help_text="Only where it differs from the fabric's.",
     )
     is_so_wide = forms.BooleanField(label="Yes, this roll is so wide", required=False)
-    field_order = ["metres", "shade_lot", "number", "full_width_mm", "is_so_wide", "note"]
 
     def __init__(self, *args: Any, fabric_width_mm: Decimal, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -69,6 +63,23 @@ class ReceiveClothForm(NoteForm):
 
     def _in_words(self, width_mm: Decimal) -> str:
         return format_length(float(width_mm), self.display, "small")  # type: ignore[arg-type]
+
+
+class ReceiveClothForm(WidthAsked, NoteForm):
+    """A roll that came in."""
+
+    metres = MetresField(label="Length", above=0, maximum=9999, help_text="For example 25 m or 27 yd.")
+    shade_lot = forms.CharField(label="Shade lot", max_length=40, required=False)
+    number = forms.CharField(
+        label="Roll number", max_length=40, required=False, help_text="Left empty, it gets one."
+    )
+    field_order = ["metres", "shade_lot", "number", "full_width_mm", "is_so_wide", "note"]
+
+
+class RollWidthForm(WidthAsked):
+    """The width of a roll measured again; left empty, it is as wide as its cloth."""
+
+    field_order = ["full_width_mm", "is_so_wide"]
 
 
 class FlawForm(PlainWords, forms.Form):

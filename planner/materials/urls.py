@@ -20,6 +20,7 @@ urlpatterns = [
     path("rolls/<int:pk>/", rolls.roll_detail, name="roll-detail"),
     path("rolls/<int:pk>/flaws/new/", rolls.flaw_new, name="flaw-new"),
     path("flaws/<int:pk>/remove/", rolls.flaw_remove, name="flaw-remove"),
+    path("rolls/<int:pk>/width/", rolls.roll_width, name="roll-width"),
     path("rolls/<int:pk>/part/", rolls.roll_part, name="roll-part"),
     path("rolls/<int:pk>/count/", cloth_stock.count_roll, name="roll-count"),
     path("rolls/<int:pk>/take-out/", cloth_stock.take_out, name="roll-take-out"),

@@ -104,6 +104,11 @@ def cloth_words(metres: Any) -> str:
     return format_length(float(metres) * 1000, display=display())  # type: ignore[arg-type]
 
 
+def width_words(width_mm: Any) -> str:
+    """A width across the cloth, in the workroom's units."""
+    return format_length(float(width_mm), display(), "small")  # type: ignore[arg-type]
+
+
 def throw_away(request: HttpRequest, thing: Any, gone_to: str, still_at: str) -> HttpResponse:
     """Deletes what nothing holds on to and goes to `gone_to`; else says what does, at `still_at`."""
     try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
@@ -12,8 +13,9 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from planner.common.access import for_helpers
 from planner.materials import roll_actions
 from planner.materials.models import Roll, RollFlaw
-from planner.materials.roll_forms import FlawForm, PartRollForm
+from planner.materials.roll_forms import FlawForm, PartRollForm, RollWidthForm
 from planner.materials.rolls import on_shelf
+from planner.materials.signals import said_of_width
 from planner.materials.views.answers import (
     AskedFor,
     answer,
@@ -26,6 +28,7 @@ from planner.materials.views.answers import (
     page_of,
     posted,
     warn_of_roll,
+    width_words,
 )
 
 
@@ -75,12 +78,29 @@ def roll_part(request: HttpRequest, pk: int) -> HttpResponse:
     return _roll_page(request, pk, AskedFor(form, "Cut off an end to keep", "Cut it off"), at_part=True)
 
 
+@require_http_methods(["GET", "POST"])
+@for_helpers
+def roll_width(request: HttpRequest, pk: int) -> HttpResponse:
+    """The width of a roll was measured again."""
+    roll = get_object_or_404(Roll.objects.select_related("fabric_colour__fabric"), pk=pk)
+    width = roll.fabric_colour.fabric.full_width_mm
+    now_mm = {"full_width_mm": roll.full_width_mm}
+    form = RollWidthForm(posted(request), display=display(), fabric_width_mm=width, initial=now_mm)
+    if carry_out(form, roll_actions.set_width, roll):
+        own = f"{width_words(roll.full_width_mm)} wide" if roll.full_width_mm else "as wide as its cloth"
+        for text in said_of_width(roll):
+            messages.warning(request, text)
+        return _done(request, f"Roll {roll} is {own}.", pk)
+    return _roll_page(request, pk, AskedFor(form, "Its width", "Set"), at_width=True)
+
+
 def _roll_page(
     request: HttpRequest,
     pk: int,
     asked: AskedFor | None = None,
     *,
     at_part: bool = False,
+    at_width: bool = False,
 ) -> HttpResponse:
     rows = Roll.objects.with_left().filter(pk=pk).select_related("fabric_colour__fabric")
     roll = rows.first()
@@ -91,6 +111,7 @@ def _roll_page(
         "colour": roll.fabric_colour,
         "moves": page_of(request, roll.moves.for_reading()),
         "at_part": at_part,
+        "at_width": at_width,
         **form_context(asked),
         "section": "cloth",
     }
