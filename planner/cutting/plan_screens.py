@@ -9,10 +9,12 @@ from datetime import datetime
 
 from planner.core.lays.wishes import PlanFacts
 from planner.core.listed import lays_listed
+from planner.core.spec import Workshop
 from planner.cutting.cut_plans import facts_of, tool_plies
 from planner.cutting.figures_since import figures_in_words
 from planner.cutting.kinds_shown import kinds_cut, value_of
 from planner.cutting.models import CutPlan, Lay
+from planner.cutting.narrow_cloth import wider_than_cloth
 from planner.cutting.offers_shown import ChoiceRow, Offer, Prices, choice_row, offers_of
 from planner.cutting.other_plans import (
     differences,
@@ -188,7 +190,7 @@ def _panel(
         sentences=_sentences(plan, facts, lays, display, currency, follows=not now),
         follows=settled and not now and facts is not None and is_to_follow(facts),
         singles=singles_shown(facts, read.shop, display, currency) if settled and not now else None,
-        made_with=figures_in_words(facts, plan.fabric.name, read.shop, display) if settled else "",
+        made_with=_made_with(facts, plan.fabric.name, lays, read.shop, display) if settled else "",
         since=_since(facts, display, currency) if settled and can_change else "",
         since_stock=facts is not None and facts.since_buys_mm is not None,
         offers=offers_of(plan, facts, display, currency),
@@ -204,6 +206,14 @@ def _panel(
         errors=ByField({wrong.field: wrong.problem} if wrong else {}),
         typed=ByField(wrong.typed if wrong else {}),
     )
+
+
+def _made_with(
+    facts: PlanFacts | None, fabric: str, lays: Sequence[Lay], shop: Workshop, display: str
+) -> str:
+    """With which other figures it was planned; of an earlier version's plan that its lays are wider than the cloth."""
+    wide = "Planned when the cloth was wider" if wider_than_cloth(lays, shop.cloths) else ""
+    return figures_in_words(facts, fabric, shop, display) or wide
 
 
 #: There is always a line of it, so that nothing jumps when the plan is settled.

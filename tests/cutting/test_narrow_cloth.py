@@ -164,6 +164,23 @@ def test_plans_of_earlier_versions_say_nothing_of_it(batch: Batch) -> None:
     assert not are_others_now(earlier, "jersey", shop)
 
 
+def test_and_have_lays_wider_than_the_cloth_planned_anew_all_the_same(
+    maker_client: Client, batch: Batch
+) -> None:
+    old = jersey_lay(batch).lay_width_mm
+    plan = jersey(batch)
+    del plan.facts["made_with"]["laid"]
+    plan.save()
+    assert BUTTON not in page(maker_client, batch)
+    narrower(80)
+    html = page(maker_client, batch)
+    assert "Planned when the cloth was wider. What is told here goes by that." in html
+    assert BUTTON in html
+    maker_client.post(reverse("plan-again", args=[batch.number, plan.pk]))
+    settled(batch)
+    assert jersey_lay(batch).lay_width_mm == old - 80
+
+
 def test_planned_anew_while_others_are_cut_no_lay_stays_that_is_wider_than_the_cloth(batch: Batch) -> None:
     lay = jersey_lay(batch)
     rib = only_cloth(batch.lays.exclude(pk=lay.pk).get())

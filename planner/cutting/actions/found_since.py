@@ -25,6 +25,7 @@ from planner.cutting.demand import batch_demand
 from planner.cutting.figures_since import are_others_now
 from planner.cutting.judged_plans import Judged, buys_more_mm
 from planner.cutting.models import Batch, CutPlan
+from planner.cutting.narrow_cloth import wider_than_cloth
 from planner.cutting.stored import shop_of
 from planner.cutting.tasks import queue_look_again, queue_settling
 
@@ -101,6 +102,16 @@ def _store(plan: CutPlan, told: PlanFacts, now: PlanFacts) -> None:
     row.save(update_fields=["facts", "is_proven", "gap_share", "method"])
 
 
+def _is_made_otherwise(batch: Batch, plan: CutPlan, told: PlanFacts) -> bool:
+    """Whether it was made with other figures; where an earlier version did not note the width of the cloth, whether its
+    lays are wider than that is now."""
+    shop = shop_of(batch, batch_demand(batch))
+    if are_others_now(told, plan.fabric.name, shop):
+        return True
+    lays = batch.lays.filter(cloths__fabric_colour__fabric=plan.fabric_id).distinct()
+    return bool(wider_than_cloth(lays.for_page(), shop.cloths))
+
+
 @transaction.atomic
 def plan_once_more(batch: Batch, plan_pk: int) -> Chosen:
     """Has a settled plan settled anew, of which a better one is known by now or that was made with other figures of the
@@ -114,7 +125,7 @@ def plan_once_more(batch: Batch, plan_pk: int) -> Chosen:
     told = facts_of(plan)
     if plan.state != CutPlan.State.SETTLED or told is None:
         return Chosen(NOTHING_SINCE, "since")
-    if are_others_now(told, plan.fabric.name, shop_of(batch, batch_demand(batch))):
+    if _is_made_otherwise(batch, plan, told):
         # What was found with other figures says nothing of now: better lays are looked for from the start.
         plan.state = CutPlan.State.QUICK
         if plan.aim_by == CutPlan.AimBy.STOCK:
