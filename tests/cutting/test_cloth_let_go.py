@@ -9,11 +9,12 @@ from django.test import Client
 from django.urls import reverse
 from django_tasks.base import Task
 
-from planner.cutting.actions import arrived, gathering, other_rolls, planning, rolling, table
+from planner.cutting.actions import anew, arrived, gathering, other_rolls, planning, rolling, table
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, CutPlan, LayRoll
 from planner.cutting.portions import spread_m
 from planner.cutting.tasks import cloth_for_batch, look_again
+from planner.materials.models import Fabric
 from tests.cutting import once
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.cutting.test_stock_since import FROM_STOCK, is_less_by, piece
@@ -170,3 +171,37 @@ def test_a_roll_that_lays_being_cut_give_up_for_another_is_there_for_the_others(
         )
     assert roll(first) == "E-2"
     assert (cloth_for_batch.name, second.pk) in asked
+
+
+def test_lays_planned_anew_while_others_are_cut_leave_what_they_had(
+    first: Batch,
+    second: Batch,
+    asked: list[tuple[str, int]],
+    django_capture_on_commit_callbacks: Callable,
+) -> None:
+    rib = only_cloth(first.lays.exclude(pk=jersey_lay(first).pk).get())
+    rest = round(spread_m(rib.lay), 2)
+    told = Told(rib.pk, 1, rest, roll_of(rib, "R-1", str(rest)).pk)
+    assert not table.tell_lay(rib.lay, [told], None, NOON).problem
+    Fabric.objects.filter(name="jersey").update(full_width_mm=1420)
+    asked.clear()
+    with django_capture_on_commit_callbacks(execute=True):
+        plan = first.cut_plans.get(fabric__name="jersey")
+        assert anew.plan_uncut_anew(Batch.objects.get(pk=first.pk), plan.pk).lays
+    assert (cloth_for_batch.name, second.pk) in asked
+
+
+def test_one_that_is_given_what_came_in_asks_no_more_than_once(
+    second: Batch, asked: list[tuple[str, int]], django_capture_on_commit_callbacks: Callable
+) -> None:
+    third = settled_batch()
+    asked.clear()
+    roll_of(only_cloth(jersey_lay(second)), "E-2", "2.00")
+    with django_capture_on_commit_callbacks(execute=True):
+        arrived.cloth_came_in(second.pk)
+    assert (cloth_for_batch.name, third.pk) in asked
+    asked.clear()
+    with django_capture_on_commit_callbacks(execute=True):
+        arrived.cloth_came_in(second.pk)
+        arrived.cloth_came_in(third.pk)
+    assert cloth_for_batch.name not in [name for name, _ in asked]

@@ -19,6 +19,7 @@ from planner.cutting.actions.laying import drop_lays, lock
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.rest import Counts, uncut_of, write_numbered_on
 from planner.cutting.actions.since_seen import SEE_NOW, told_so_far
+from planner.cutting.arrivals import cloth_is_free
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.dividing import Places, divide_bundles
 from planner.cutting.models import Batch, Bundle, Lay, LayRoll, Marker
@@ -114,15 +115,18 @@ def _write(batch: Batch, seen: Mapping[int, str], anew: Anew, demand: BatchDeman
     gone = tuple(lay.number for lay in lays)
     drop_lays(lays)
     refresh_needs(batch)
-    queue_rolls_of(batch, rows)
+    queue_rolls_of(batch, rows, lays)
     divided = batch.bundles.count() - before
     return PlannedAnew(gone, tuple(row.number for row in rows), divided, anew.to_buy)
 
 
-def queue_rolls_of(batch: Batch, rows: Sequence[Lay]) -> None:
-    """Has new lays given rolls, all together: at once where they are nested, else that is asked for once they are."""
+def queue_rolls_of(batch: Batch, rows: Sequence[Lay], gone: Sequence[Lay]) -> None:
+    """Has new lays given rolls, all together: at once where they are nested, else that is asked for once they are.
+    What the lays `gone`, read with their cloths, leave is for other batches after that.
+    """
     if not Marker.objects.unfinished().filter(lays__in=rows).exists():
         queue_arrived(batch.pk)
+    cloth_is_free({cloth.fabric_colour_id for lay in gone for cloth in lay.cloths.all()}, besides=batch.pk)
 
 
 def move_bundles(lay: Lay, counts: Counts, places: dict[tuple[Garment, ClothKey], Places]) -> None:

@@ -14,7 +14,7 @@ from planner.cutting.actions.anew_on import long_ones_again
 from planner.cutting.actions.dealing import deal, write_dealt
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.letting_go import let_go
-from planner.cutting.actions.planning import refresh_needs
+from planner.cutting.actions.planning import colours_of, refresh_needs
 from planner.cutting.actions.rest_on import go_on
 from planner.cutting.actions.rolling import (
     ask_others_again,
@@ -22,6 +22,7 @@ from planner.cutting.actions.rolling import (
     lock_cloths,
     short_now,
 )
+from planner.cutting.arrivals import cloth_is_free
 from planner.cutting.demand import batch_demand
 from planner.cutting.lot_units import short_units
 from planner.cutting.lots import give_lots
@@ -39,7 +40,11 @@ def cloth_came_in(pk: int) -> str:
     if batch.state == Batch.State.CUTTING and (again := long_ones_again(batch)):
         return f"longer than the table: planned again as {lays_listed(again)}"
     let_go(batch)
+    before = short_now(batch)
     given = give_arrived(batch)
+    if short_now(batch) < before:
+        # What was kept for it until then may be more than it takes. Asked only then, so that two never ask for ever.
+        cloth_is_free(colours_of(batch), besides=pk)
     if batch.state == Batch.State.CUTTING:
         rest = go_on(pk)
         return f"{given} spreads have their roll now; {rest}" if given else rest

@@ -8,9 +8,10 @@ from planner.core.lays.plan import CannotPlan
 from planner.cutting.actions.anew_on import TOO_LONG
 from planner.cutting.actions.dealing import deal, write_dealt
 from planner.cutting.actions.laying import drop_lays, lock
-from planner.cutting.actions.planning import refresh_needs
+from planner.cutting.actions.planning import colours_of, refresh_needs
 from planner.cutting.actions.rest import divide_rest, lays_for, left_to_plan
-from planner.cutting.actions.rolling import ask_others_again, lock_cloths
+from planner.cutting.actions.rolling import ask_others_again, lock_cloths, short_now
+from planner.cutting.arrivals import cloth_is_free
 from planner.cutting.cut_plans import is_same, lengths_for, too_long, with_own
 from planner.cutting.demand import batch_demand
 from planner.cutting.dividing import join_bundles
@@ -105,6 +106,7 @@ def _give_rolls(batch: Batch) -> str:
     thought: Thought = {}
     seen = _state_of(batch)
     deal(batch, _without_roll(batch), shop, thought)
+    before = short_now(batch)
     with transaction.atomic():
         batch = lock(batch)
         if _state_of(batch) != seen:
@@ -118,6 +120,8 @@ def _give_rolls(batch: Batch) -> str:
             give_lots(lay.row)
         refresh_needs(batch)
         ask_others_again(batch, dealt.rolls, shop)
+        if short_now(batch) < before:
+            cloth_is_free(colours_of(batch), besides=batch.pk)
     return f"{dealt.short_of(units)} spreads short"
 
 

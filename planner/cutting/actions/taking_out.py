@@ -127,7 +127,7 @@ def _write(
     drop_lays(lays)
     move_batch_on(batch)
     refresh_needs(batch)
-    queue_rolls_of(batch, rows)
+    queue_rolls_of(batch, rows, lays)
     return TakenOut(chosen.garments, gone, tuple(row.number for row in rows))
 
 

@@ -91,7 +91,7 @@ def roll_width(request: HttpRequest, pk: int) -> HttpResponse:
         for text in said_of_width(roll):
             messages.warning(request, text)
         return _done(request, f"Roll {roll} is {own}.", pk)
-    return _roll_page(request, pk, AskedFor(form, "Its width", "Set"), at_width=True)
+    return _roll_page(request, pk, AskedFor(form, "Put its width right", "Set"), at_width=True)
 
 
 def _roll_page(
