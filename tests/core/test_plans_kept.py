@@ -6,13 +6,16 @@ from dataclasses import replace
 
 import pytest
 
+from planner.core.cut_plan.solve import solve
 from planner.core.lays import plan_facts
-from planner.core.lays.cut_plans import Lengths, plan_fabrics
-from planner.core.lays.fabric_planner import FabricPlan
+from planner.core.lays.cut_plans import Lengths, plan_fabrics, totals_by_garment
+from planner.core.lays.fabric_planner import FabricPlan, FabricPlanner
+from planner.core.lays.kinds import tables_of
+from planner.core.lays.plan_facts import FactFinder
 from planner.core.lays.standing import as_it_stands
 from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import Wishes, facts_from_json, facts_to_json
-from tests.core.makers import make_cloth, make_shop, wanted
+from tests.core.makers import make_cloth, make_shop, make_tee, wanted
 from tests.core.test_plan_facts import AT_80, TIMES
 
 DEMAND = [wanted(n, size) for size, n in (("S", 7), ("M", 11), ("L", 13))]
@@ -68,3 +71,24 @@ def test_what_was_nested_is_not_crowded_out_by_what_was_only_estimated(
     assert stood.facts.plans[0] in facts.plans
     # Nor where the plan that was found next did not take the place of the one there is.
     assert stood.facts.plans[0] in as_it_stands(apart.facts, facts).plans
+
+
+def test_plans_are_chosen_by_the_money_that_is_told() -> None:
+    """A top with a self band has a piece more in jersey, which takes its minutes: the search weighs each as it is.
+
+    With the same for all it took a plan of other garments for the cheaper one than what is told of both says.
+    """
+    room = make_shop(make_tee("1"), make_tee("2"), jersey=make_cloth(end_allowance_mm=20), times=TIMES)
+    demand = [wanted(2, "S"), wanted(3, "M", neck="self band"), wanted(1, "M", style="2")]
+    totals = totals_by_garment(demand, room)
+    table = next(one for one in tables_of(totals, room) if one.fabric == "jersey")
+    planner = FabricPlanner(table, room, Wishes(), AT_80)
+    question = planner.question()
+    assert len(set(planner.pieces_each)) > 1
+    for plan in plan_fabrics(demand, room, lengths=AT_80, only=["jersey"], seconds=6)[0].facts.plans:
+        finder = FactFinder(
+            table, room, Wishes(), question, solve(question, seconds=1, known=(plan,)), planner.lengths, {}, (), {},
+            tool_plies=question.most_plies,
+        )  # fmt: skip
+        told = finder.outcome(finder.answer, "money")
+        assert finder.answer.cost == pytest.approx(float(told.cost))

@@ -21,7 +21,7 @@ pytestmark = pytest.mark.skipif(find_spec("ortools") is None, reason="OR-Tools i
 
 def random_question(seed):
     """Two to four kinds, one or two columns, with every choice there is now and then."""
-    rng = random.Random(seed)
+    rng, own = random.Random(seed), random.Random(seed + 2000)
     kinds, columns = rng.choice([(2, 1), (3, 1), (4, 1), (2, 2), (3, 2)])
     demand = [[rng.randint(0, 5) for _ in range(columns)] for _ in range(kinds)]
     demand[0][0] += 1
@@ -43,6 +43,7 @@ def random_question(seed):
         per_spread_cost=float(rng.randint(0, 3)),
         per_garment_cost=float(rng.randint(0, 3)),
         per_marker_cost=float(rng.choice([0, 0, 9])),
+        per_kind_cost=tuple(float(own.randint(0, 6)) for _ in range(kinds)) if seed % 2 else (),
         overcut=tuple(tuple(rng.choice([0, 0, 0, 1]) for _ in row) for row in demand),
         overcut_cost=tuple(tuple(float(rng.randint(0, 9)) for _ in row) for row in demand),
         apart=(pair,) if choice < 0.2 else (),
@@ -119,7 +120,8 @@ def second_opinion(q):
             for k in range(q.kinds):
                 cut[k, c].append(counts[k] * p)
         lays.append(n)
-        money.append((int(q.per_lay_cost) + int(q.per_garment_cost) * sum(counts)) * n)
+        own = sum(int(each) * n for each, n in zip(q.per_kind_cost, counts, strict=False))
+        money.append((int(q.per_lay_cost) + int(q.per_garment_cost) * sum(counts) + own) * n)
         money.append(int(q.per_marker_cost) * drawn)
     for (k, c), terms in cut.items():
         model.add(sum(terms) >= q.demand[k][c])

@@ -48,7 +48,7 @@ def counting_floor(prepared: Prepared, markers: Sequence[Marker] | None) -> Floo
         sum(price * mm for price, mm in zip(q.price_per_mm, cloth, strict=True))
         + q.per_spread_cost * sum(spreads)
         + q.per_lay_cost * lays
-        + q.per_garment_cost * sum(-(-sum(row) // stack) for row in prepared.low)
+        + q.garments_cost(tuple(-(-sum(row) // stack) for row in prepared.low))
         + (0.0 if prepared.kept or not garments else q.per_marker_cost)
     )
     return Floor(spreads, lays, sum(cloth), cost, max(most, default=0), stack, apart > by_stack)

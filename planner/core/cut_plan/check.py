@@ -54,6 +54,8 @@ def _check_shapes(q: PlanQuestion) -> None:
     names = [w.name for w in q.ways]
     if not names or len(set(names)) != len(names):
         raise ValueError("ways need names of their own")
+    if len(q.per_kind_cost) not in (0, kinds):
+        raise ValueError("per_kind_cost needs one entry a kind")
     if any(len(w.steps) != kinds for w in q.ways):
         raise ValueError("steps need one entry a kind")
     if any(len(k.counts) != kinds or len(k.spreads) != columns for k in q.keep):
@@ -62,6 +64,7 @@ def _check_shapes(q: PlanQuestion) -> None:
         q.per_spread_cost,
         q.per_lay_cost,
         q.per_garment_cost,
+        *q.per_kind_cost,
         q.per_marker_cost,
         q.end_mm,
         *q.price_per_mm,

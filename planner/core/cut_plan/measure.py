@@ -45,9 +45,7 @@ def totals_of(question: PlanQuestion, sections: Sequence[PlannedSection]) -> Tot
         one = mode.cloth_lengths_per_spread * (mode.length_mm(s.counts) + q.end_mm)
         for c, n in enumerate(s.spreads):
             cloth[c] += one * n
-        cost += (
-            q.per_spread_cost * s.total_spreads + q.per_lay_cost + q.per_garment_cost * s.garments_per_spread
-        )
+        cost += q.per_spread_cost * s.total_spreads + q.per_lay_cost + q.garments_cost(s.counts)
     cost += sum(price * mm for price, mm in zip(q.price_per_mm, cloth, strict=True))
     cost += q.per_marker_cost * len({(s.way, s.counts) for s in sections})
     over = 0

@@ -8,7 +8,7 @@ of the marker and e both end allowances, a lay
     cuts         a[k] · p[c]   of kind k in column c
     takes        q · (l(a) + e) · p[c]   of cloth in column c
     must keep    w · Σ_c p[c] ≤ most plies,  Σ_k a[k] ≤ most garments,  l(a) + e ≤ table and every roll used
-    costs        Σ_c price[c] · cloth[c] + per spread · Σ_c p[c] + per lay + per garment · Σ_k a[k]
+    costs        Σ_c price[c] · cloth[c] + per spread · Σ_c p[c] + per lay + Σ_k (per garment + per kind[k]) · a[k]
 
 and drawing a marker costs once, however many lays are cut from it. The sum of all lays must lie between the demand and
 the demand plus the overcut allowed. (Model and figures: apparel cut-order planning as an integer programme.)
@@ -74,6 +74,8 @@ class PlanQuestion:
     (`end_mm` is both together); `most_plies` are layers of cloth. `roll_lengths_mm`: for each column the longest ply
     any roll allows, None where unknown. `price_per_mm[column]` is money for a mm of one length of cloth.
 
+    `per_kind_cost[kind]` is money for each garment of it in a marker, besides what every garment costs; empty for none.
+
     `together`: kinds that, where one is on a marker, must all be on it; a kind that is not wanted in a column does
     not bind there. `apart`: kinds of which no marker may hold two different ones. `keep`: lays that stay as they are.
     """
@@ -91,6 +93,7 @@ class PlanQuestion:
     per_lay_cost: float = 0.0
     per_garment_cost: float = 0.0
     per_marker_cost: float = 0.0
+    per_kind_cost: tuple[float, ...] = ()
     roll_lengths_mm: tuple[float | None, ...] | None = None
     together: tuple[frozenset[int], ...] = ()
     apart: tuple[frozenset[int], ...] = ()
@@ -101,6 +104,11 @@ class PlanQuestion:
     def kinds(self) -> int:
         """How many rows the demand has."""
         return len(self.demand)
+
+    def garments_cost(self, counts: Counts) -> float:
+        """Money for the garments of a marker, whatever is spread of it."""
+        own = sum(n * cost for n, cost in zip(counts, self.per_kind_cost, strict=False))
+        return self.per_garment_cost * sum(counts) + own
 
     @property
     def columns(self) -> int:

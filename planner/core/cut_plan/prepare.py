@@ -85,7 +85,7 @@ class Prepared:
         q = self.question
         cloth = q.ways[marker.way].cloth_lengths_per_spread * (marker.length_mm + q.end_mm)
         per_spread = tuple(price * cloth + q.per_spread_cost for price in q.price_per_mm)
-        return per_spread, q.per_lay_cost + q.per_garment_cost * marker.garments
+        return per_spread, q.per_lay_cost + q.garments_cost(marker.counts)
 
     def cloth_per_spread(self, marker: Marker) -> float:
         """Mm of cloth one spread of the marker takes, end allowances included."""

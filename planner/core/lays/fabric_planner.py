@@ -229,7 +229,7 @@ class FabricPlanner:
     def question(self, *, within_stock: bool = True) -> PlanQuestion:
         """What is asked of the solver; see `cut_plan.model` for what it means. `within_stock` where that is wished."""
         times, rate = self.shop.times, float(self.shop.times.rate_per_hour) / 60
-        per_garment = (times.mark_piece + times.cut_piece) * self.pieces_each * rate
+        cutting = tuple((times.mark_piece + times.cut_piece) * pieces * rate for pieces in self.pieces_each)
         over = tuple(tuple(cell.total() for cell in row) for row in self.table.extra)
         question = PlanQuestion(
             demand=tuple(tuple(cell.total() for cell in row) for row in self.table.wanted),
@@ -242,10 +242,10 @@ class FabricPlanner:
             ),
             overcut=over,
             # A garment that nobody ordered is sewn from cloth and hours too; it must save more than its cutting.
-            overcut_cost=tuple(tuple(per_garment for _ in row) for row in over),
+            overcut_cost=tuple(tuple(each for _ in row) for each, row in zip(cutting, over, strict=True)),
             per_spread_cost=times.spread * rate,
             per_lay_cost=times.setup * rate,
-            per_garment_cost=per_garment,
+            per_kind_cost=cutting,
             roll_lengths_mm=tuple(longest_ply_mm(c) for c in self.table.columns),
             together=tuple(self._together(kinds) for kinds in self.wish.together),
             apart=tuple(pair for kinds in self.wish.apart for pair in self._apart(kinds)),
@@ -257,14 +257,11 @@ class FabricPlanner:
         return question
 
     @property
-    def pieces_each(self) -> float:
-        """Pieces a marker holds for a garment, the mean over all that are wanted; the solver knows one for all."""
-        wanted = [sum(cell.total() for cell in row) for row in self.table.wanted]
-        each = [
-            max(of_mode) for of_mode in zip(*(one.pieces_each for one in self.lengths.values()), strict=True)
-        ]
-        pieces = sum(n * of_one for n, of_one in zip(wanted, each, strict=True))
-        return float(pieces / max(1, sum(wanted)))
+    def pieces_each(self) -> tuple[float, ...]:
+        """Pieces that a marker holds for a garment of each kind, of the way that has most."""
+        return tuple(
+            max(of_kind) for of_kind in zip(*(one.pieces_each for one in self.lengths.values()), strict=True)
+        )
 
     def _way(self, mode: Mode) -> WayToLay:
         lengths = self.lengths[mode]

@@ -275,6 +275,7 @@ def _merged(question: PlanQuestion, same: Sequence[Sequence[int]]) -> PlanQuesti
         demand=sums(question.demand),
         overcut=sums(question.overcut) if question.overcut else (),
         overcut_cost=(),
+        per_kind_cost=(),
         ways=tuple(
             replace(
                 way,
