@@ -112,10 +112,12 @@ def test_a_batch_planned_meanwhile_is_not_filled_again(
     address = reverse("batch-fill", args=[batch.number])
     assert "This batch is planned" in text(maker_client.get(address, follow=True))
 
+    other = gathering.create_batch(None, TODAY)
+
     def planned_just_now(*_: object) -> None:
+        Batch.objects.filter(pk=other.pk).update(state=Batch.State.PLANNED)
         raise gathering.NotGathering
 
-    other = gathering.create_batch(None, TODAY)
     monkeypatch.setattr(gathering, "fill_batch", planned_just_now)
     answer = maker_client.post(reverse("batch-fill", args=[other.number]), {}, follow=True)
     assert (answer.status_code, "This batch is planned" in text(answer)) == (200, True)

@@ -272,7 +272,8 @@ def batch_fill(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def planned_meanwhile(request: HttpRequest, batch: Batch) -> HttpResponse:
-    """Back to a batch whose orders stand fast."""
+    """Back to a batch whose orders stand fast, be it since a moment ago."""
+    batch.refresh_from_db(fields=["state"])
     if batch.state == Batch.State.CUTTING:
         messages.error(request, "Something of this batch is cut. What is not begun can be taken out.")
         return redirect("batch-take-out", batch.number)
