@@ -14,10 +14,10 @@ from django.db import transaction
 
 from planner.core.lays.model import PlannedLay
 from planner.core.lays.plan import CannotPlan
-from planner.core.spec import ClothKey, Garment, make_options
+from planner.core.spec import ClothKey, Garment
 from planner.cutting.actions.anew import move_bundles, queue_rolls_of
 from planner.cutting.actions.anew_weighed import planned_for
-from planner.cutting.actions.laying import drop_lays, lock
+from planner.cutting.actions.laying import drop_lays, garment_of_item, lock
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.rest import Counts, uncut_of, write_numbered_on
 from planner.cutting.actions.since_seen import SEE_NOW, told_so_far
@@ -178,7 +178,7 @@ def _taken(items: Iterable[BatchItem], free: Sequence[Bundle]) -> tuple[dict[int
     of_items: dict[int, int] = {}
     left = {one.pk: one.quantity for one in free}
     for item in items:
-        garment = _garment(item)
+        garment = garment_of_item(item)
         wanted = item.quantity + item.extra
         alike = [one for one in free if one.line_id in {None, item.line_id} and garment_of(one) == garment]
         for one in sorted(alike, key=lambda one: one.line_id is None):
@@ -188,12 +188,6 @@ def _taken(items: Iterable[BatchItem], free: Sequence[Bundle]) -> tuple[dict[int
         if taken := item.quantity + item.extra - wanted:
             of_items[item.pk] = taken
     return of_items, {one.pk: gone for one in free if (gone := one.quantity - left[one.pk])}
-
-
-def _garment(item: BatchItem) -> Garment:
-    line = item.line
-    options = make_options((option.detail.name, option.name) for option in line.options.all())
-    return Garment(line.style.number, options, line.colourway.name, item.size.name)
 
 
 def _gone_of(
