@@ -76,6 +76,6 @@ def wider_in_words(found: Mapping[str, Sequence[int]], cloth: Cloth, display: st
     verb = "is" if sum(map(len, found.values())) == 1 else "are"
     wide = format_length(lay_width_in(cloth, "open"), display, "small")  # type: ignore[arg-type]
     return (
-        f"Wider than it is now ({wide} less its selvedges) {verb} {told}. Do not cut them so: have them planned anew "
-        "on the page of their batch."
+        f"Wider than it is now ({wide} less its selvedges) {verb} {told}. Cut nothing so wide: have it planned anew "
+        "on the page of the batch."
     )

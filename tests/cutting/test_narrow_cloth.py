@@ -217,7 +217,7 @@ def test_whoever_saves_a_cloth_is_told_which_lays_are_wider_than_it(
     _, now = widths(batch)
     number = jersey_lay(batch).number
     assert (
-        f"Wider than it is now ({now} less its selvedges) is lay {number} of {batch.number}. Do not cut"
+        f"Wider than it is now ({now} less its selvedges) is lay {number} of {batch.number}. Cut nothing so wide"
         in said
     )
     jersey_lay(batch).__class__.objects.update(cut_at=NOON)
