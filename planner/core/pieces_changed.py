@@ -1,15 +1,19 @@
-"""Which pieces of a style are no longer what they were when something was planned with it."""
+"""Which pieces and parts of a style are no longer what they were when something was planned with it."""
 
 from __future__ import annotations
 
 import json
+from collections import Counter
 from dataclasses import replace
 
 from planner.core.spec import Option, PieceSpec, StyleSpec
 from planner.core.stored_spec import style_from_json, style_to_json
 
-#: A piece by its name and the option it belongs to.
+#: A piece by its name and the option it belongs to; or a kind of parts and the option those belong to.
 Named = tuple[str, Option | None]
+
+#: Kinds of parts of a style besides its pieces.
+KINDS = ("seams", "operations", "notions")
 
 
 def changed_pieces(then: StyleSpec, now: StyleSpec) -> tuple[Named, ...]:
@@ -26,6 +30,21 @@ def changed_pieces(then: StyleSpec, now: StyleSpec) -> tuple[Named, ...]:
         if is_now is None or _bare(piece, piece) != _bare(is_now, piece):
             found.append((piece.name, piece.option))
     return (*found, *new)
+
+
+def changed_parts(then: StyleSpec, now: StyleSpec) -> tuple[Named, ...]:
+    """Which parts besides the pieces are others now than in a style as it was kept: their kind (`KINDS`), each with the
+    option whose parts were changed, taken out or put in; None stands for parts that all garments have.
+
+    In another order only operations are others, which bear their place in it.
+    """
+    rounded = style_from_json(json.loads(json.dumps(style_to_json(now))))
+    found: dict[Named, None] = {}
+    for kind in KINDS:
+        was, is_now = Counter(getattr(then, kind)), Counter(getattr(rounded, kind))
+        for part in (was - is_now) + (is_now - was):
+            found[kind, part.option] = None
+    return tuple(found)
 
 
 def _bare(piece: PieceSpec, then: PieceSpec) -> PieceSpec:

@@ -61,7 +61,7 @@ def _with_plans() -> QuerySet[Batch]:
 
 
 _CHOICE = ("id", "kind", "kinds")
-_STYLE = {"kept": "key", "changed": "changed", "number": "style__number"}
+_STYLE = {"kept": "key", "changed": "changed", "parts": "changed_parts", "number": "style__number"}
 _WITH_PLANS = KeptShared(
     _with_plans,
     {},
@@ -75,7 +75,8 @@ _WITH_PLANS = KeptShared(
 
 def batch_with_plans(number: str) -> Batch:
     """The batch of this number with its cut plans and choices, and the keys of its styles as they were planned
-    (`styles_kept`) with what has become of those (`styles_changed`, by number), in one query; 404 where there is none.
+    (`styles_kept`) with what has become of those (`styles_changed` and `parts_changed`, by number), in one query; 404
+    where there is none.
 
     :func:`plans_of` then needs no query of its own.
     """
@@ -99,6 +100,7 @@ def batch_with_plans(number: str) -> Batch:
     batch.read_plans = tuple(BatchPlan(plan, tuple(choices[pk].values())) for pk, plan in plans.items())
     batch.styles_kept = tuple(dict.fromkeys(row.style_kept for row in rows if row.style_kept is not None))
     batch.styles_changed = {row.style_number: row.style_changed for row in rows if row.style_changed}
+    batch.parts_changed = {row.style_number: row.style_parts for row in rows if row.style_parts}
     return batch
 
 

@@ -245,6 +245,8 @@ class LayScreen:
     marker: Marker
     drawing: LayDrawing | None
     pieces: tuple[tuple[int, str], ...]
+    #: Which pieces of which style lie in it, each once: (style, name).
+    kinds: frozenset[tuple[str, str]]
     efficiency: float | None
     marker_mm: float | None
     spread_mm: float | None
@@ -307,6 +309,7 @@ def lay_screen(
         marker=row.marker,
         drawing=drawing,
         pieces=tuple((n, name) for n, (name, _) in enumerate(pieces, 1)),
+        kinds=frozenset((p.style, p.piece) for p in marker.placements) if marker else frozenset(),
         efficiency=marker.efficiency if marker else row.marker.efficiency,
         marker_mm=marker_mm,
         spread_mm=spread,

@@ -6,7 +6,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from planner.core.pieces_changed import changed_pieces
+from planner.core.pieces_changed import changed_parts, changed_pieces
 from planner.cutting.actions import planning
 from planner.cutting.models import Batch, StyleSnapshot
 from planner.styles.models import Piece, Style
@@ -114,6 +114,68 @@ def test_pieces_gone_and_new_are_changes_and_marks_are_none() -> None:
     Piece.objects.filter(pk=front.pk).update(name="forepart")
     now = style_specs([style])[style.number]
     assert changed_pieces(then, now) == (("front", None), ("forepart", None))
+
+
+def longer_steps(option: str | None) -> Style:
+    """The style, the first step of sewing a minute longer, of those that all have or of this option."""
+    style = the_style()
+    step = style.operations.filter(option__name=option).first()
+    assert step
+    step.standard_minutes += 1
+    step.save()
+    return style
+
+
+def test_changed_parts_are_told_by_their_kind_and_by_whose_garments_have_them() -> None:
+    then = style_specs([the_style()])["110"]
+    assert changed_parts(then, then) == ()
+    style = longer_steps(None)
+    assert changed_parts(then, style_specs([style])["110"]) == (("operations", None),)
+    longer_steps("rib band")
+    seam = style.seams.first()
+    seam.times += 1
+    seam.save()
+    assert set(changed_parts(then, style_specs([style])["110"])) == {
+        ("seams", seam.option and (seam.option.detail.name, seam.option.name)),
+        ("operations", None),
+        ("operations", ("neck", "rib band")),
+    }
+    assert changed_pieces(then, style_specs([style])["110"]) == ()
+
+
+def test_changed_seams_and_steps_are_told_on_the_page_and_to_whoever_changed_them(
+    helper_client: Client, batch: Batch
+) -> None:
+    assert 'id="old-parts"' not in page(helper_client, batch)
+    assert said_of_style(longer_steps(None)) == [
+        f"{batch.number} keeps the operations of the day of planning."
+        " To make it by the new ones, take the plan back there and plan again."
+    ]
+    html = page(helper_client, batch)
+    assert "Style 110 (operations) was changed after this batch was planned. What is needed" in html
+    assert 'id="old-pattern"' not in html
+    assert said_of_style(longer_steps(None)) == [], "it was told, and the page says it"
+    assert planning.take_plan_back(batch)
+    assert not planning.plan_batch(batch, NOON).problems
+    assert 'id="old-parts"' not in page(helper_client, batch)
+
+
+def test_parts_of_an_option_that_nobody_ordered_are_not_named(helper_client: Client, batch: Batch) -> None:
+    said_of_style(longer_steps("self band"))
+    assert StyleSnapshot.objects.get().changed_parts == [["operations", "neck", "self band"]]
+    assert 'id="old-parts"' not in page(helper_client, batch)
+
+
+def test_a_lay_names_the_changed_pieces_that_are_cut_from_it(helper_client: Client, batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    address = reverse("lay-detail", args=[batch.number, lay.number])
+    said_of_style(longer("rib neck band"))
+    assert 'id="old-pattern"' not in helper_client.get(address).content.decode()
+    said_of_style(longer("front"))
+    html = helper_client.get(address).content.decode()
+    assert "Style 110 (front) was changed after this batch was planned. This lay keeps the pattern" in html
+    batch.lays.filter(pk=lay.pk).update(cut_at=NOON)
+    assert 'id="old-pattern"' not in helper_client.get(address).content.decode()
 
 
 def test_where_no_batch_waits_nothing_is_compared(batch: Batch, django_assert_num_queries: object) -> None:

@@ -21,6 +21,11 @@ class StyleSnapshot(models.Model):
         blank=True,
         help_text="pieces that the style has otherwise by now: name, detail and option (cutting.old_pattern)",
     )
+    changed_parts = models.JSONField(
+        default=list,
+        blank=True,
+        help_text="seams, operations or notions that the style has otherwise by now: which, detail and option",
+    )
 
     def __str__(self) -> str:
         return f"{self.style} as planned"

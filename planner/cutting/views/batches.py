@@ -27,7 +27,7 @@ from planner.cutting.flaws_ahead import flaws_ahead
 from planner.cutting.forms import read_boxes
 from planner.cutting.models import Batch
 from planner.cutting.narrow_cloth import too_wide_in_words
-from planner.cutting.old_pattern import old_patterns_in_words
+from planner.cutting.old_pattern import old_parts_in_words, old_patterns_in_words
 from planner.cutting.papers import count_rows
 from planner.cutting.plan_progress import any_hurried, still_nested
 from planner.cutting.plan_screens import Refused, plan_panels, plans_for_anew, stamp_of
@@ -201,6 +201,7 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
         ],
         "too_long": too_long_in_words(read.lays, read.shop, room.display),
         "old_pattern": old_patterns_in_words(read.batch, read.demand.demand, read.lays),
+        "old_parts": old_parts_in_words(read.batch, read.demand.demand, read.lays),
         "too_wide": too_wide_in_words(read.lays, read.shop.cloths, room.display),
         "lay_days": len(days) > 1,
         "any_forward": bool(forward),

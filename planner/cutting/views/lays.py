@@ -23,6 +23,7 @@ from planner.cutting.exports import pages_to_join
 from planner.cutting.forms import LongerForm
 from planner.cutting.models import Batch, Lay, LayFact, Marker
 from planner.cutting.narrow_cloth import lay_too_wide_in_words
+from planner.cutting.old_pattern import old_pieces_of_lay
 from planner.cutting.printed import fingerprints, paper_now
 from planner.cutting.projecting import measures_for, projected
 from planner.cutting.reading import bundles_of
@@ -94,6 +95,7 @@ def _page(
         "late": () if paper.printed and not paper.is_old else came_later(lay),
         "paper": paper,
         "too_wide": lay_too_wide_in_words(lay, display),
+        "old_pattern": old_pieces_of_lay(lay, screen.kinds),
         "stripes": stripes_on_lay(lay, display),
         "to_join": pages_to_join(lay, Workroom.the().paper),
         "said": said,

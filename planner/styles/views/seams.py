@@ -16,7 +16,7 @@ from planner.styles.proposals_page import ProposalsForm
 from planner.styles.seam_forms import SeamForm
 from planner.styles.seams_page import walked
 from planner.styles.specs import style_specs
-from planner.styles.views.common import back_to, display, style_of
+from planner.styles.views.common import back_to, display, style_of, tell_others
 
 
 @for_helpers
@@ -60,6 +60,7 @@ def seam_propose(request: HttpRequest, number: str) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         match actions.make_proposed(style, form.confirmed()):
             case actions.Done(text):
+                tell_others(request, style)
                 messages.success(request, text)
                 return back_to(style, "seams")
             case actions.Refused(text):
