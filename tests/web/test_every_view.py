@@ -59,6 +59,10 @@ def test_has_a_name_and_says_for_whom_it_is(pattern: URLPattern) -> None:
         f"{_view(pattern)} ({pattern.name}) wears no decorator of planner/common/access.py: "
         "put @for_helpers, @for_makers or @for_everybody on it, outermost"
     )
+    within = getattr(pattern.callback, "__wrapped__", None)
+    assert not hasattr(within, "open_to"), (
+        f"{_view(pattern)} ({pattern.name}) wears another decorator over the one that says for whom it is"
+    )
 
 
 @pytest.mark.parametrize("pattern", PATTERNS, ids=_name)
@@ -79,10 +83,7 @@ def test_a_stranger_is_sent_to_the_sign_in(pattern: URLPattern, client: Client, 
     "pattern", [p for p in PATTERNS if getattr(p.callback, "open_to", "") == "makers"], ids=_name
 )
 def test_a_helper_is_refused_what_is_for_makers(pattern: URLPattern, helper_client: Client) -> None:
-    address = _address(pattern)
-    answer = helper_client.get(address)
-    if answer.status_code == 405:
-        answer = helper_client.post(address)
+    answer = helper_client.get(_address(pattern))
     assert answer.status_code == 403, f"{_view(pattern)} answers a helper with {answer.status_code}"
     assert "This page is not for you" in answer.content.decode()
 

@@ -22,8 +22,8 @@ from planner.materials.views.answers import answer, display, done, page_of, post
 NEW_SWATCH = "#8a7f70"
 
 
-@require_GET
 @for_helpers
+@require_GET
 def fabric_list(request: HttpRequest) -> HttpResponse:
     """Which cloths there are, and what is low."""
     context = {
@@ -34,22 +34,22 @@ def fabric_list(request: HttpRequest) -> HttpResponse:
     return render(request, "materials/fabric_list.html", context)
 
 
-@require_GET
 @for_helpers
+@require_GET
 def fabric_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """A fabric: what it measures, its colours and what is on hand of them."""
     return _fabric_page(request, pk)
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def fabric_new(request: HttpRequest) -> HttpResponse:
     """A fabric is noted for the first time."""
     return _edit(request, Fabric())
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def fabric_change(request: HttpRequest, pk: int) -> HttpResponse:
     """The measures of a fabric are changed; who saves second is told."""
     if request.method != "POST":
@@ -73,8 +73,8 @@ def _edit(request: HttpRequest, fabric: Fabric) -> HttpResponse:
     return answer(request, "materials/fabric_form.html", "materials/fabric_form.html", context)
 
 
-@require_GET
 @for_helpers
+@require_GET
 def fabric_facts(request: HttpRequest) -> HttpResponse:
     """What follows from the measures typed so far; nothing is kept, and what is wrong is left out."""
     typed = {name: request.GET.get(name, "") for name in FACT_FIELDS}
@@ -84,24 +84,24 @@ def fabric_facts(request: HttpRequest) -> HttpResponse:
     return render(request, "materials/_facts.html", {"facts": cloth_facts(measures)})
 
 
-@require_POST
 @for_makers
+@require_POST
 def fabric_delete(request: HttpRequest, pk: int) -> HttpResponse:
     """A fabric nobody uses is thrown away."""
     fabric = get_object_or_404(Fabric, pk=pk)
     return throw_away(request, fabric, reverse("fabric-list"), reverse("fabric-detail", args=[pk]))
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def colour_new(request: HttpRequest, pk: int) -> HttpResponse:
     """A fabric gets another colour."""
     colour = FabricColour(fabric=get_object_or_404(Fabric, pk=pk), swatch=NEW_SWATCH)
     return _edit_colour(request, colour)
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def colour_change(request: HttpRequest, pk: int) -> HttpResponse:
     """A colour is renamed, or looks different."""
     return _edit_colour(request, get_object_or_404(FabricColour.objects.select_related("fabric"), pk=pk))
@@ -117,8 +117,8 @@ def _edit_colour(request: HttpRequest, colour: FabricColour) -> HttpResponse:
     return _fabric_page(request, fabric_pk, form=form, changed=colour.pk)
 
 
-@require_POST
 @for_makers
+@require_POST
 def colour_delete(request: HttpRequest, pk: int) -> HttpResponse:
     """A colour nobody uses is thrown away."""
     colour = get_object_or_404(FabricColour.objects.select_related("fabric"), pk=pk)

@@ -30,15 +30,15 @@ from planner.materials.views.answers import (
 )
 
 
-@require_GET
 @for_helpers
+@require_GET
 def colour_stock(request: HttpRequest, pk: int) -> HttpResponse:
     """What is on hand of a cloth in one colour, roll by roll."""
     return _stock_page(request, pk)
 
 
-@require_http_methods(["GET", "POST"])
 @for_helpers
+@require_http_methods(["GET", "POST"])
 def receive(request: HttpRequest, pk: int) -> HttpResponse:
     """A roll came in."""
     colour = get_object_or_404(FabricColour.objects.select_related("fabric"), pk=pk)
@@ -51,8 +51,8 @@ def receive(request: HttpRequest, pk: int) -> HttpResponse:
     return _stock_page(request, pk, AskedFor(form, "A roll came in", "Put it on the shelf"))
 
 
-@require_http_methods(["GET", "POST"])
 @for_helpers
+@require_http_methods(["GET", "POST"])
 def count_roll(request: HttpRequest, pk: int) -> HttpResponse:
     """A roll was measured again."""
     roll = get_object_or_404(Roll, pk=pk)
@@ -68,8 +68,8 @@ def count_roll(request: HttpRequest, pk: int) -> HttpResponse:
     return _stock_page(request, roll.fabric_colour_id, asked, at_roll=roll.pk)
 
 
-@require_http_methods(["GET", "POST"])
 @for_helpers
+@require_http_methods(["GET", "POST"])
 def count_loose(request: HttpRequest, pk: int) -> HttpResponse:
     """The cloth that is on no roll was measured again."""
     colour = get_object_or_404(FabricColour, pk=pk)
@@ -80,8 +80,8 @@ def count_loose(request: HttpRequest, pk: int) -> HttpResponse:
     return _stock_page(request, pk, AskedFor(form, "Measure the loose cloth again", "Set"), at_loose=True)
 
 
-@require_http_methods(["GET", "POST"])
 @for_helpers
+@require_http_methods(["GET", "POST"])
 def take_out(request: HttpRequest, pk: int) -> HttpResponse:
     """Cloth leaves a roll: it is damaged, or was used for something else."""
     roll = get_object_or_404(Roll.objects.select_related("fabric_colour"), pk=pk)

@@ -25,8 +25,8 @@ from planner.materials.views.answers import answer, display, done, page_of, post
 EXAMPLE = {"unpicked_mm": "15 cm", "needle_mm": "19.5 cm", "looper_mm": "62.0 cm"}
 
 
-@require_GET
 @for_helpers
+@require_GET
 def machine_list(request: HttpRequest) -> HttpResponse:
     """Which machines there are, and what each makes."""
     stitches = Prefetch("stitches", queryset=MachineStitch.objects.select_related("machine"))
@@ -41,22 +41,22 @@ def machine_list(request: HttpRequest) -> HttpResponse:
     return render(request, "materials/machine_list.html", context)
 
 
-@require_GET
 @for_helpers
+@require_GET
 def machine_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """A machine with its stitches, its usual set-up and the steps that are sewn on it."""
     return _machine_page(request, pk)
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def machine_new(request: HttpRequest) -> HttpResponse:
     """A machine is noted for the first time."""
     return _edit(request, Machine())
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def machine_change(request: HttpRequest, pk: int) -> HttpResponse:
     """A machine is called otherwise, set otherwise, or makes other stitches."""
     return _edit(request, get_object_or_404(Machine, pk=pk))
@@ -73,8 +73,8 @@ def _edit(request: HttpRequest, machine: Machine) -> HttpResponse:
     return answer(request, "materials/machine_form.html", "materials/machine_form.html", context)
 
 
-@require_POST
 @for_makers
+@require_POST
 def machine_delete(request: HttpRequest, pk: int) -> HttpResponse:
     """A machine leaves the workroom; steps that named it are told."""
     gone = machines.give_away(get_object_or_404(Machine, pk=pk))
@@ -87,8 +87,8 @@ def machine_delete(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("machine-list")
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def stitch_set(request: HttpRequest, pk: int) -> HttpResponse:
     """How a machine is usually set for a stitch."""
     stitch = _stitch(pk)
@@ -99,8 +99,8 @@ def stitch_set(request: HttpRequest, pk: int) -> HttpResponse:
     return _machine_page(request, stitch.machine_id, form=form, at=pk)
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def stitch_measure(request: HttpRequest, pk: int) -> HttpResponse:
     """A length of seam is unpicked and its threads are measured."""
     stitch = _stitch(pk)
@@ -118,8 +118,8 @@ def stitch_measure(request: HttpRequest, pk: int) -> HttpResponse:
     return _machine_page(request, stitch.machine_id, form=form, at=pk, measuring=stitch)
 
 
-@require_GET
 @for_makers
+@require_GET
 def stitch_measured(request: HttpRequest, pk: int) -> HttpResponse:
     """What the lengths typed so far come to; nothing is kept."""
     stitch = _stitch(pk)
@@ -127,8 +127,8 @@ def stitch_measured(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "materials/_measured.html", _measured(stitch, form))
 
 
-@require_POST
 @for_makers
+@require_POST
 def stitch_forget(request: HttpRequest, pk: int) -> HttpResponse:
     """A measurement is thrown away."""
     stitch = machines.forget_measured(_stitch(pk))

@@ -40,8 +40,8 @@ from planner.materials.views.answers import (
 from planner.materials.views.cloth import NEW_SWATCH
 
 
-@require_GET
 @for_helpers
+@require_GET
 def notion_list(request: HttpRequest) -> HttpResponse:
     """Which notions there are, and what is low."""
     context = {
@@ -52,22 +52,22 @@ def notion_list(request: HttpRequest) -> HttpResponse:
     return render(request, "materials/notion_list.html", context)
 
 
-@require_GET
 @for_helpers
+@require_GET
 def notion_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """A notion: how it is sold, its colours and what is there of them."""
     return _notion_page(request, pk)
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def notion_new(request: HttpRequest) -> HttpResponse:
     """A notion is noted for the first time."""
     return _edit(request, Notion())
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def notion_change(request: HttpRequest, pk: int) -> HttpResponse:
     """How a notion is sold is changed."""
     return _edit(request, get_object_or_404(Notion, pk=pk))
@@ -87,23 +87,23 @@ def _edit(request: HttpRequest, notion: Notion) -> HttpResponse:
     return answer(request, "materials/notion_form.html", "materials/notion_form.html", context)
 
 
-@require_POST
 @for_makers
+@require_POST
 def notion_delete(request: HttpRequest, pk: int) -> HttpResponse:
     """A notion nobody uses is thrown away."""
     notion = get_object_or_404(Notion, pk=pk)
     return throw_away(request, notion, reverse("notion-list"), reverse("notion-detail", args=[pk]))
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def notion_colour_new(request: HttpRequest, pk: int) -> HttpResponse:
     """A notion gets another colour."""
     return _edit_colour(request, NotionColour(notion=get_object_or_404(Notion, pk=pk)))
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def notion_colour_change(request: HttpRequest, pk: int) -> HttpResponse:
     """A colour is renamed, or looks different."""
     return _edit_colour(request, get_object_or_404(NotionColour.objects.select_related("notion"), pk=pk))
@@ -120,8 +120,8 @@ def _edit_colour(request: HttpRequest, colour: NotionColour) -> HttpResponse:
     return _notion_page(request, notion_pk, AskedFor(form, title, "Save"), at=colour.pk)
 
 
-@require_POST
 @for_makers
+@require_POST
 def notion_colour_delete(request: HttpRequest, pk: int) -> HttpResponse:
     """A colour nobody uses is thrown away; the last one stays."""
     colour = get_object_or_404(NotionColour.objects.select_related("notion"), pk=pk)
@@ -132,8 +132,8 @@ def notion_colour_delete(request: HttpRequest, pk: int) -> HttpResponse:
     return throw_away(request, colour, page, page)
 
 
-@require_http_methods(["GET", "POST"])
 @for_helpers
+@require_http_methods(["GET", "POST"])
 def notion_receive(request: HttpRequest, pk: int) -> HttpResponse:
     """A notion came in."""
 
@@ -145,8 +145,8 @@ def notion_receive(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
-@require_http_methods(["GET", "POST"])
 @for_helpers
+@require_http_methods(["GET", "POST"])
 def notion_count(request: HttpRequest, pk: int) -> HttpResponse:
     """A notion was counted again."""
 
@@ -160,8 +160,8 @@ def notion_count(request: HttpRequest, pk: int) -> HttpResponse:
     return _move(request, pk, CountNotionForm, actions.count_notion, said, "Count {} again", "Set")
 
 
-@require_http_methods(["GET", "POST"])
 @for_helpers
+@require_http_methods(["GET", "POST"])
 def notion_take_out(request: HttpRequest, pk: int) -> HttpResponse:
     """A notion leaves the shelf: it is damaged, or was used for something else."""
 

@@ -32,15 +32,15 @@ from planner.materials.views.answers import (
 )
 
 
-@require_GET
 @for_helpers
+@require_GET
 def roll_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """A roll or an end."""
     return _roll_page(request, pk)
 
 
-@require_http_methods(["GET", "POST"])
 @for_helpers
+@require_http_methods(["GET", "POST"])
 def flaw_new(request: HttpRequest, pk: int) -> HttpResponse:
     """A flaw was found."""
     roll = get_object_or_404(Roll.objects.select_related("fabric_colour"), pk=pk)
@@ -53,8 +53,8 @@ def flaw_new(request: HttpRequest, pk: int) -> HttpResponse:
     return _roll_page(request, pk, AskedFor(form, "Note a flaw", "Note it"))
 
 
-@require_POST
 @for_helpers
+@require_POST
 def flaw_remove(request: HttpRequest, pk: int) -> HttpResponse:
     """What was noted is no flaw."""
     flaw = get_object_or_404(RollFlaw.objects.select_related("roll"), pk=pk)
@@ -63,8 +63,8 @@ def flaw_remove(request: HttpRequest, pk: int) -> HttpResponse:
     return _done(request, said, gone.roll.pk)
 
 
-@require_http_methods(["GET", "POST"])
 @for_helpers
+@require_http_methods(["GET", "POST"])
 def roll_part(request: HttpRequest, pk: int) -> HttpResponse:
     """A piece is cut off and kept as an end of its own."""
     roll = get_object_or_404(Roll.objects.select_related("fabric_colour"), pk=pk)
@@ -78,8 +78,8 @@ def roll_part(request: HttpRequest, pk: int) -> HttpResponse:
     return _roll_page(request, pk, AskedFor(form, "Cut off an end to keep", "Cut it off"), at_part=True)
 
 
-@require_http_methods(["GET", "POST"])
 @for_helpers
+@require_http_methods(["GET", "POST"])
 def roll_width(request: HttpRequest, pk: int) -> HttpResponse:
     """The width of a roll was measured again."""
     roll = get_object_or_404(Roll.objects.select_related("fabric_colour__fabric"), pk=pk)

@@ -15,8 +15,8 @@ from planner.materials.models import Supplier
 from planner.materials.views.answers import answer, page_of, posted, throw_away
 
 
-@require_GET
 @for_helpers
+@require_GET
 def supplier_list(request: HttpRequest) -> HttpResponse:
     """Everybody things are bought from, and how to reach them."""
     suppliers = Supplier.objects.annotate(
@@ -26,22 +26,22 @@ def supplier_list(request: HttpRequest) -> HttpResponse:
     return render(request, "materials/supplier_list.html", context)
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def supplier_new(request: HttpRequest) -> HttpResponse:
     """A supplier is noted for the first time."""
     return _edit(request, Supplier())
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def supplier_change(request: HttpRequest, pk: int) -> HttpResponse:
     """A supplier is called otherwise, or reached otherwise."""
     return _edit(request, get_object_or_404(Supplier, pk=pk))
 
 
-@require_POST
 @for_makers
+@require_POST
 def supplier_delete(request: HttpRequest, pk: int) -> HttpResponse:
     """A supplier of nothing is thrown away."""
     supplier = get_object_or_404(Supplier, pk=pk)

@@ -14,8 +14,8 @@ from planner.materials.views.answers import answer, posted
 from planner.materials.workroom_forms import WorkroomForm
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def workroom(request: HttpRequest) -> HttpResponse:
     """What the workroom measures in, pays, prints on, and how it cuts."""
     room = Workroom.the()

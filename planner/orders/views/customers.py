@@ -17,8 +17,8 @@ from planner.orders.models import Customer
 from planner.orders.views.reading import PAGE
 
 
-@require_GET
 @for_helpers
+@require_GET
 def customer_list(request: HttpRequest) -> HttpResponse:
     """Everybody who ever ordered."""
     words = request.GET.get("q", "")[:100].strip()
@@ -27,8 +27,8 @@ def customer_list(request: HttpRequest) -> HttpResponse:
     return render(request, "orders/customer_list.html", {"page": page, "words": words})
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def customer_edit(request: HttpRequest, pk: int) -> HttpResponse:
     """One customer with the latest orders; name and contact can be changed."""
     customer = get_object_or_404(Customer, pk=pk)

@@ -54,8 +54,8 @@ class Entry:
     estimates: dict[int, Estimate] = field(default_factory=dict)
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def order_new(request: HttpRequest) -> HttpResponse:
     """A new order."""
     if request.method == "POST":
@@ -63,8 +63,8 @@ def order_new(request: HttpRequest) -> HttpResponse:
     return _show(request, Entry(HeaderForm(), [LineDraft(0)]))
 
 
-@require_http_methods(["GET", "POST"])
 @for_makers
+@require_http_methods(["GET", "POST"])
 def order_edit(request: HttpRequest, number: str) -> HttpResponse:
     """An order to be changed."""
     order = get_object_or_404(Order.objects.with_sizes().select_related("changed_by"), number=number)
@@ -76,8 +76,8 @@ def order_edit(request: HttpRequest, number: str) -> HttpResponse:
     return _show(request, Entry(HeaderForm.of(order), drafts_of(order), order, order.version))
 
 
-@require_GET
 @for_makers
+@require_GET
 def order_line(request: HttpRequest) -> HttpResponse:
     """A line of the form: empty (do=add), a copy of another (do=copy-3), what its style asks (do=body)."""
     drafts = _read_lines(request.GET)
@@ -89,8 +89,8 @@ def order_line(request: HttpRequest) -> HttpResponse:
     return render(request, "orders/_line.html", {"line": line_fields(draft), "fresh": True})
 
 
-@require_GET
 @for_makers
+@require_GET
 def order_estimate(request: HttpRequest) -> HttpResponse:
     """What one line takes, as far as it is typed."""
     drafts = _read_lines(request.GET)[:1]

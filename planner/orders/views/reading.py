@@ -32,8 +32,8 @@ SHELVES = [
 ]
 
 
-@require_GET
 @for_helpers
+@require_GET
 def order_list(request: HttpRequest) -> HttpResponse:
     """Which orders are due when, and what is late."""
     today = timezone.localdate()
@@ -87,8 +87,8 @@ def _next_due(today: date) -> dict[str, str] | None:
     return {"number": ahead.number, "who": who, "due": str(due_words(ahead.due_on, today))}
 
 
-@require_GET
 @for_helpers
+@require_GET
 def order_detail(request: HttpRequest, number: str) -> HttpResponse:
     """One order: its lines, what they take, which batches hold it and how far it is."""
     orders = Order.objects.select_related("customer", "changed_by", "entered_by")
@@ -106,8 +106,8 @@ def order_detail(request: HttpRequest, number: str) -> HttpResponse:
     return render(request, "orders/order_detail.html", context)
 
 
-@require_GET
 @for_helpers
+@require_GET
 def order_needs(request: HttpRequest, number: str) -> HttpResponse:
     """What the whole order takes; a region of the order page, and a page of its own without JavaScript."""
     demand = demand_of_rows(LineQuantity.objects.of_order(number))
@@ -118,31 +118,31 @@ def order_needs(request: HttpRequest, number: str) -> HttpResponse:
     return render(request, template, context)
 
 
-@require_POST
 @for_makers
+@require_POST
 def order_cancel(request: HttpRequest, number: str) -> HttpResponse:
     """Gives the order up."""
     changed = actions.cancel_order(_order(number), request.user)
     return _told(request, changed, f"{number} is cancelled. It can be reopened.")
 
 
-@require_POST
 @for_makers
+@require_POST
 def order_dispatch(request: HttpRequest, number: str) -> HttpResponse:
     """Marks the order as sent."""
     changed = actions.dispatch_order(_order(number), request.user, timezone.localdate())
     return _told(request, changed, f"{number} is dispatched.")
 
 
-@require_POST
 @for_makers
+@require_POST
 def order_reopen(request: HttpRequest, number: str) -> HttpResponse:
     """Takes dispatch or cancellation back."""
     return _told(request, actions.reopen_order(_order(number), request.user), f"{number} is open again.")
 
 
-@require_POST
 @for_makers
+@require_POST
 def order_duplicate(request: HttpRequest, number: str) -> HttpResponse:
     """Enters the same again and opens it for changes."""
     today = timezone.localdate()
