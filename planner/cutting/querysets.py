@@ -36,7 +36,9 @@ class BatchQuerySet(models.QuerySet):
         return self.on_the_go().filter(due_on__lt=today)
 
     def with_counts(self) -> BatchQuerySet:
-        """Annotates garments, lays_total and lays_cut."""
+        """Annotates garments, lays_total and lays_cut; of those not cut lays_waiting, for cloth, and lays_not_laid; and
+        `is_moving` as :meth:`LayQuerySet.with_standing` does.
+        """
         from planner.cutting.models import BatchItem, Lay
 
         garments = (
@@ -47,13 +49,38 @@ class BatchQuerySet(models.QuerySet):
             .values("total")
         )
         lays = Lay.objects.filter(batch=OuterRef("pk")).order_by().values("batch")
+
+        def count(rows: LayQuerySet) -> Coalesce:
+            return Coalesce(Subquery(rows.annotate(n=Count("pk")).values("n")), 0)
+
+        uncut = lays.filter(cut_at=None)
         return self.annotate(
             garments=Coalesce(Subquery(garments), 0),
-            lays_total=Coalesce(Subquery(lays.annotate(n=Count("pk")).values("n")), 0),
-            lays_cut=Coalesce(
-                Subquery(lays.annotate(n=Count("pk", filter=Q(cut_at__isnull=False))).values("n")), 0
-            ),
+            lays_total=count(lays),
+            lays_cut=count(lays.filter(cut_at__isnull=False)),
+            lays_waiting=count(uncut.filter(_LAID).waiting()),
+            lays_not_laid=count(uncut.exclude(_LAID)),
+            is_moving=_is_moving("pk", "state"),
         )
+
+
+#: Lays with a marker that :attr:`Marker.is_laid` is true of.
+_LAID = Q(marker__length_mm__isnull=False) & (
+    Q(marker__state__in=["ready", "stopped"])
+    | (Q(marker__state__in=["waiting", "nesting"]) & Q(marker__seed__gt=0))
+)
+
+
+def _is_moving(batch: str, state: str) -> Case:
+    """Whether the lays of a batch may still become others: a cut plan of it does not stand, and nothing is cut yet."""
+    from planner.cutting.models import CutPlan
+
+    is_open = CutPlan.objects.filter(batch=OuterRef(batch)).exclude(state=CutPlan.State.SETTLED)
+    return Case(
+        When(Q(**{state: "planned"}) & Exists(is_open), then=Value(True)),
+        default=Value(False),
+        output_field=models.BooleanField(),
+    )
 
 
 def _on_the_table(*, uncut: bool = False) -> Subquery:
@@ -174,6 +201,12 @@ class LayQuerySet(models.QuerySet):
         some = LayCloth.objects.filter(lay=OuterRef("pk"), cut_spreads__gt=0)
         to_buy = LayRoll.objects.filter(lay_cloth__lay=OuterRef("pk"), roll__isnull=True)
         return self.annotate(first_due=_first_due("pk"), some_cut=Exists(some), waits=Exists(to_buy))
+
+    def with_standing(self) -> LayQuerySet:
+        """Annotates `is_moving`: it may still become another lay, for a cut plan of its batch does not stand and
+        nothing is cut yet.
+        """
+        return self.annotate(is_moving=_is_moving("batch", "batch__state"))
 
     def with_flaws_told(self) -> LayQuerySet:
         """Annotates `has_flaws`: there is a flaw in what is left of a roll it is planned from."""

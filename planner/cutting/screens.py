@@ -332,14 +332,38 @@ def batch_row(batch: Batch, today: date) -> BatchRow:
     going = batch.state not in {Batch.State.DONE, Batch.State.CANCELLED}
     steps = {
         Batch.State.GATHERING: "put orders in and plan it",
-        Batch.State.PLANNED: f"cut {batch.lays_total} {'lay' if batch.lays_total == 1 else 'lays'}",
-        Batch.State.CUTTING: f"cut {batch.lays_total - batch.lays_cut} more of {batch.lays_total} lays",
+        Batch.State.PLANNED: _next_cut(batch),
+        Batch.State.CUTTING: _next_cut(batch),
         Batch.State.SEWING: "sew",
         Batch.State.DONE: "",
         Batch.State.CANCELLED: "",
     }
     due = due_words(batch.due_on, today, still_open=going) if batch.due_on else None
     return BatchRow(batch, due, batch.get_state_display(), steps[Batch.State(batch.state)])
+
+
+def _next_cut(batch: Batch) -> str:
+    """ "cut 3 more of 6 lays; 1 waits for cloth": what can be cut, then what cannot yet."""
+    if batch.is_moving:  # type: ignore[attr-defined]
+        return "its lays are still being planned: wait with cutting"
+    total, cut, waiting, not_laid = (
+        getattr(batch, name) for name in ("lays_total", "lays_cut", "lays_waiting", "lays_not_laid")
+    )
+    ready = total - cut - waiting - not_laid
+    parts = []
+    if ready:
+        parts.append(f"cut {ready} more of {total} lays" if cut else f"cut {_lays(ready)}")
+    for count, one, several in (
+        (waiting, "waits for cloth", "wait for cloth"),
+        (not_laid, "is not nested yet", "are not nested yet"),
+    ):
+        if count:
+            parts.append(f"{count if parts else _lays(count)} {one if count == 1 else several}")
+    return "; ".join(parts)
+
+
+def _lays(count: int) -> str:
+    return f"{count} {'lay' if count == 1 else 'lays'}"
 
 
 def buying_rows(

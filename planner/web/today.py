@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
@@ -76,11 +76,17 @@ _LATE = KeptShared(
     own=("number", "due_on"),
     noted=["in_all"],
 )
+#: What says of a marker whether it can be cut.
+_LAID_BY = ("state", "seed", "length_mm")
 _TO_CUT = KeptQuestion(
     lambda: (
         Lay.objects.to_cut()
+        .with_turn()
+        .with_standing()
         .order_by("batch__due_on", "batch", "number")
-        .values_list("batch__number", "batch__due_on", "marker__state")
+        .values_list(
+            "batch__number", "batch__due_on", "is_moving", "waits", *(f"marker__{n}" for n in _LAID_BY)
+        )
     )
 )
 
@@ -166,24 +172,41 @@ def _bought_for(words: str, waiting: tuple[tuple[str, ...], date | None], today:
 
 
 def _to_cut(today: date) -> Iterator[Line]:
-    """Batch by batch, the first due first: lays ready to cut, those still nesting, those that failed."""
-    rows: dict[tuple[str, date | None], list[str]] = defaultdict(list)
-    for number, due_on, state in _TO_CUT.ask():
-        rows[number, due_on].append(state)
-    for (number, due_on), states in rows.items():
+    """Batch by batch, the first due first: lays that can be cut, those whose plan does not stand yet, that wait for
+    cloth, that are still being nested, and that failed.
+    """
+    rows: dict[tuple[str, date | None], Counter[str]] = defaultdict(Counter)
+    for number, due_on, is_moving, waits, *values in _TO_CUT.ask():
+        marker = Marker(**dict(zip(_LAID_BY, values, strict=True)))
+        rows[number, due_on][_why_not(marker, is_moving=is_moving, waits=waits)] += 1
+    for (number, due_on), counts in rows.items():
         url = reverse("batch-detail", args=[number])
-        nesting = sum(state in {Marker.State.WAITING, Marker.State.NESTING} for state in states)
-        failed = states.count(Marker.State.FAILED)
-        ready = len(states) - nesting - failed
         due = f", due {day_words(due_on, today)}" if due_on else ""
-        if ready:
+        if ready := counts[""]:
             yield Line(f"Cut {_lays(ready)} of {number}{due}.", url)
-        if nesting:
-            yield Line(
-                f"{_lays(nesting)} of {number} {'is' if nesting == 1 else 'are'} still being nested.", url
-            )
-        if failed:
-            yield Line(f"{_lays(failed)} of {number} could not be nested: look why.", url)
+        for why, is_so, are_so in (
+            (
+                "moving",
+                "is still being planned: wait with cutting",
+                "are still being planned: wait with cutting",
+            ),
+            ("waits", "waits for cloth", "wait for cloth"),
+            ("nesting", "is still being nested", "are still being nested"),
+            ("failed", "could not be nested: look why", "could not be nested: look why"),
+        ):
+            if count := counts[why]:
+                yield Line(f"{_lays(count)} of {number} {is_so if count == 1 else are_so}.", url)
+
+
+def _why_not(marker: Marker, *, is_moving: bool, waits: bool) -> str:
+    """Why a lay cannot be cut yet; "" where it can."""
+    if marker.state == Marker.State.FAILED:
+        return "failed"
+    if is_moving:
+        return "moving"
+    if not marker.is_laid:
+        return "nesting"
+    return "waits" if waits else ""
 
 
 def _lays(count: int) -> str:

@@ -10,7 +10,7 @@ from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
 from planner.cutting.actions.gathering import create_batch
-from planner.cutting.models import Lay, Marker
+from planner.cutting.models import Batch, CutPlan, Lay, LayCloth, LayRoll, Marker
 from planner.web.today import SHOWN, Today, what_to_do
 from tests.factories import TODAY, make_fabric_colour, make_order, make_style, stock
 from tests.sewing.makers import (
@@ -90,6 +90,47 @@ def test_lays_that_nest_or_failed_are_said_apart() -> None:
         f"1 lay of {batch} is still being nested.",
         f"1 lay of {batch} could not be nested: look why.",
     ]
+
+
+def test_lays_of_a_plan_that_does_not_stand_yet_are_not_to_be_cut() -> None:
+    """They may still become other lays, and have no rolls yet."""
+    batch = make_planned_batch()
+    batch.cut_plans.filter(fabric__name="rib").update(state=CutPlan.State.NESTING)
+    assert _texts(what_to_do(TODAY), "Cut") == [
+        f"2 lays of {batch} are still being planned: wait with cutting."
+    ]
+    Marker.objects.filter(lays=batch.lays.first()).update(state=Marker.State.FAILED)
+    assert _texts(what_to_do(TODAY), "Cut") == [
+        f"1 lay of {batch} is still being planned: wait with cutting.",
+        f"1 lay of {batch} could not be nested: look why.",
+    ]
+
+
+def test_once_something_is_cut_the_other_lays_are_to_be_cut_whatever_the_plan_says() -> None:
+    batch = make_planned_batch()
+    batch.cut_plans.update(state=CutPlan.State.NESTING)
+    Lay.objects.filter(pk=batch.lays.first().pk).update(cut_at=timezone.now())
+    Batch.objects.update(state=Batch.State.CUTTING)
+    (line,) = _texts(what_to_do(TODAY), "Cut")
+    assert line.startswith(f"Cut 1 lay of {batch}")
+
+
+def test_lays_that_wait_for_cloth_are_told_apart_from_those_that_can_be_cut() -> None:
+    batch = make_planned_batch(make_plain_order(2, TODAY + timedelta(days=7), "O-1"))
+    first, second = LayCloth.objects.filter(lay__batch=batch)
+    LayRoll.objects.create(lay_cloth=first, roll=None, spreads=first.spreads)
+    assert _texts(what_to_do(TODAY), "Cut") == [
+        f"Cut 1 lay of {batch}, due Mon 19 May.",
+        f"1 lay of {batch} waits for cloth.",
+    ]
+    LayRoll.objects.create(lay_cloth=second, roll=None, spreads=second.spreads)
+    assert _texts(what_to_do(TODAY), "Cut") == [f"2 lays of {batch} wait for cloth."]
+
+
+def test_a_lay_nested_for_longer_can_be_cut_as_it_is() -> None:
+    batch = make_planned_batch(make_plain_order(2, TODAY + timedelta(days=7), "O-1"))
+    Marker.objects.filter(lays__batch=batch).update(state=Marker.State.NESTING, seed=Marker.POLISH_SEED)
+    assert _texts(what_to_do(TODAY), "Cut") == [f"Cut 2 lays of {batch}, due Mon 19 May."]
 
 
 def test_bundles_wait_by_machine_and_a_checked_batch_is_to_be_finished() -> None:
