@@ -39,7 +39,10 @@ class StyleCost:
 
 @dataclass(frozen=True)
 class BatchCost:
-    """What a batch costs as planned: materials from its needs, standard minutes of its bundles, overhead."""
+    """What a batch costs as planned: materials from its needs, standard minutes of its bundles, overhead.
+
+    Each amount is rounded to the currency's minor unit; `total` is the sum of the three.
+    """
 
     batch: Batch
     garments: int
@@ -117,9 +120,9 @@ def batch_costs(batches: Sequence[Batch], shop: Workshop, room: Workroom) -> lis
     for batch in batches:
         if not garments[batch.pk]:
             continue
-        spent = materials[batch.pk]
-        labour = minutes[batch.pk] * room.labour_rate_per_hour / 60
-        overhead = (spent + labour) * room.overhead_percent / 100
+        spent = round_money(materials[batch.pk], room.currency)
+        labour = round_money(minutes[batch.pk] * room.labour_rate_per_hour / 60, room.currency)
+        overhead = round_money((spent + labour) * room.overhead_percent / 100, room.currency)
         total = spent + labour + overhead
         found.append(
             BatchCost(
@@ -129,7 +132,7 @@ def batch_costs(batches: Sequence[Batch], shop: Workshop, room: Workroom) -> lis
                 minutes[batch.pk],
                 labour,
                 overhead,
-                round_money(total, room.currency),
+                total,
                 round_money(total / garments[batch.pk], room.currency),
                 batch.pk in estimated,
             )

@@ -1,5 +1,6 @@
 """What styles and batches cost, held against figures reckoned by hand."""
 
+import re
 from decimal import Decimal
 
 import pytest
@@ -85,12 +86,29 @@ def test_a_batch_by_hand(room: Workroom) -> None:
         + needs["overlock thread, ink"] * Decimal("4.5") / 5000
         + needs["size label"] * 9 / 100
     )
-    assert cost.materials == pytest.approx(by_hand)
+    materials = round_money(by_hand)
+    overhead = round_money((materials + 18) * Decimal("0.15"))
+    assert cost.materials == materials
     assert (cost.garments, cost.minutes, cost.labour) == (5, 60, 18)
-    assert cost.total == round_money((by_hand + 18) * Decimal("1.15"))
-    assert cost.each == round_money((by_hand + 18) * Decimal("1.15") / 5)
+    assert cost.overhead == overhead
+    assert cost.total == materials + 18 + overhead
+    assert cost.each == round_money((materials + 18 + overhead) / 5)
     assert price_of(cost, room) == round_money(cost.each / Decimal("0.45"))
     assert not cost.is_estimate, "its lays are nested"
+
+
+@pytest.mark.parametrize("rate", ["17.99", "18.33", "20.35", "21.05", "23.47"])
+def test_what_is_printed_of_a_batch_adds_up(room: Workroom, maker_client: Client, rate: str) -> None:
+    """As somebody with a pencil would look: materials, labour and overhead of a row make what it costs."""
+    make_planned_batch()
+    Workroom.objects.update(labour_rate_per_hour=Decimal(rate), overhead_percent=Decimal("17.3"))
+    page = maker_client.get(reverse("cost-batches")).content.decode()
+    cells = {
+        name: Decimal(found)
+        for name, found in re.findall(r'data-label="(\w+)">(?:<\w+>)?([\d.]+)\N{THIN SPACE}EUR', page)
+    }
+    assert set(cells) == {"Materials", "Labour", "Overhead", "Costs"}
+    assert cells["Materials"] + cells["Labour"] + cells["Overhead"] == cells["Costs"]
 
 
 def test_a_batch_keeps_the_minutes_it_was_planned_with(room: Workroom) -> None:
