@@ -6,8 +6,11 @@ from collections import Counter
 
 import pytest
 from django.contrib.auth.models import User
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from pytest_django import DjangoAssertNumQueries
 
 from planner.cutting.actions import arrived, table, taking_out
 from planner.cutting.actions.table import Told
@@ -158,6 +161,17 @@ def test_what_is_told_meanwhile_stays(monkeypatch: pytest.MonkeyPatch) -> None:
     done = taking_out.take_out(batch, Order.objects.order_by("pk")[1])
     assert "told or changed meanwhile" in done.problem
     assert list(batch.items.values_list()) == items
+
+
+def test_however_many_orders_share_a_batch_it_asks_no_more(
+    django_assert_num_queries: DjangoAssertNumQueries,
+) -> None:
+    batch = batch_of(("ink", {"M": 3}))
+    with CaptureQueriesContext(connection) as asked:
+        assert len(taking_out.garments_to_take_out(batch)) == 1
+    batch = batch_of(*(("ink", {size: 1}) for size in ("S", "M", "L", "S")))
+    with django_assert_num_queries(len(asked)):
+        assert len(taking_out.garments_to_take_out(batch)) == 4
 
 
 def test_the_page_offers_each_order_and_takes_it_out(maker_client: Client, helper_client: Client) -> None:

@@ -65,8 +65,10 @@ def garments_to_take_out(batch: Batch) -> dict[int, int]:
     """How many garments of each order (pk) the batch holds of which nothing is cut or begun, 0 for none."""
     lays = _lays_not_begun(batch)
     free = _free_bundles(batch, lays)
-    orders = dict.fromkeys(item.line.order_id for item in _items(batch))
-    return {order: sum(_taken(_items(batch, order), free)[0].values()) for order in orders}
+    of_order: dict[int, list[BatchItem]] = defaultdict(list)
+    for item in _items(batch):
+        of_order[item.line.order_id].append(item)
+    return {order: sum(_taken(items, free)[0].values()) for order, items in of_order.items()}
 
 
 def take_out(batch: Batch, order: Order) -> TakenOut:
