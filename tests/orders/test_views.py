@@ -479,6 +479,25 @@ def test_a_batched_line_that_was_taken_out_comes_back(maker_client, style):
     assert 'name="line-1-size-M" value="5"' in html
 
 
+@pytest.mark.parametrize("headers", [{}, HTMX])
+def test_a_line_that_a_cancelled_batch_names_comes_back_too(maker_client, style, headers):
+    """It has to be there to be changed, as the form says; a line that no batch names stays out."""
+    order = make.make_order([plain(style, {"M": 5}), plain(style, {"L": 7})])
+    named, _ = order.lines.order_by("pk")
+    take(named, "M", 3, state="cancelled")
+    form = edit_form(order, line_fields(0, colourway="chalk", S="2"))
+    answer = maker_client.post("/orders/O-0001/edit/", form, headers=headers)
+    assert answer.status_code == 422
+    html = answer.content.decode()
+    assert "a cancelled batch still names it" in html
+    assert 'name="line-1-size-M" value="5"' in html
+    assert 'value="7"' not in html
+    form = edit_form(
+        order, line_fields(0, colourway="chalk", S="2"), line_fields(1, id=named.pk, colourway="chalk", M="1")
+    )
+    assert maker_client.post("/orders/O-0001/edit/", form).status_code == 302
+
+
 # ---- customers ----
 
 

@@ -174,11 +174,12 @@ def _not_saved(entry: Entry, changed: OrderChanged) -> Entry:
     for problem in changed.problems:
         if problem.line in by_key:
             by_key[problem.line].problems.append(problem)
-    # A line that may not go comes back to the form.
+    # A line that may not go comes back to the form, be it that only a cancelled batch names it.
     stay = {draft.line_pk for draft in entry.drafts}
-    back = [draft for draft in drafts_of(current) if draft.line_pk not in stay]
-    held = {row.line_pk for row in OrderLine.objects.filter(order=current).held_in_batches()}
-    back = [draft for draft in back if draft.line_pk in held]
+    named = set(
+        OrderLine.objects.filter(order=current, batch_items__isnull=False).values_list("pk", flat=True)
+    )
+    back = [draft for draft in drafts_of(current) if draft.line_pk in named - stay]
     for draft in back:
         entry.drafts.append(replace(draft, key=next_key(entry.drafts)))
     return replace(entry, order=current, problems=changed.problems, status=422)
