@@ -123,15 +123,19 @@ def make_board(
     today: date,
     *,
     machine: str = "",
+    missing: str = "",
 ) -> Board:
-    """The board from what was read: `states` of all batches on the go, of which `page` are shown. No query."""
+    """The board from what was read: `states` of all batches on the go, of which `page` are shown. No query.
+
+    `missing` says why a batch that was asked for by itself is not among them.
+    """
     states = list(states)
     cards = {state.bundle.pk: card_of(state, swatches) for state in states}
     of_batch: dict[int, list[BundleState]] = defaultdict(list)
     for state in states:
         of_batch[state.bundle.batch_id].append(state)
     return Board(
-        _answer(states),
+        missing or _answer(states),
         tuple(_board_batch(batch, of_batch[batch.pk], cards, today, machine) for batch in page),
         _stations(cards.values()),
     )
@@ -182,6 +186,14 @@ def _stations(cards: Iterable[Card]) -> tuple[StationGroup, ...]:
 def bundles_words(count: int) -> str:
     """ "1 bundle", "5 bundles"."""
     return f"{count:,} {'bundle' if count == 1 else 'bundles'}"
+
+
+def not_there(number: str, batch: Batch | None) -> str:
+    """Why nothing of the batch that was asked for stands on the board; None where there is no such batch."""
+    if batch is None:
+        return f"There is no batch {number}."
+    state = batch.get_state_display()
+    return f"{number} is {state}, so nothing of it stands on the board."
 
 
 def _answer(states: Sequence[BundleState]) -> str:

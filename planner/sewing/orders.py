@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 from django.db.models import Sum
 
-from planner.cutting.models import BatchItem, Bundle
+from planner.cutting.models import Batch, BatchItem, Bundle
 from planner.orders.due import Due, day_words, due_words
 from planner.orders.models import LineQuantity, Order
 from planner.sewing.progress import BundleState, Stage, read_states
@@ -41,7 +41,7 @@ class OrderProgress:
     sewn: int
     checked: int
     minutes_left: float
-    batches: tuple[str, ...]
+    batches: tuple[Batch, ...]
     due: Due
     is_late: bool
     warning: str
@@ -123,7 +123,7 @@ def order_progress(order: Order, today: date, lead_days: int) -> OrderProgress:
         sewn=mine["sewn"],
         checked=checked,
         minutes_left=minutes,
-        batches=tuple(dict.fromkeys(item.batch.number for item in own)),
+        batches=tuple(dict.fromkeys(item.batch for item in own)),
         due=due_words(order.due_on, today, still_open=is_open),
         is_late=late,
         warning=_warning(order.due_on, today, lead_days, ordered - cut, minutes) if waits else "",

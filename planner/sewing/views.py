@@ -18,7 +18,7 @@ from planner.cutting.models import Batch, Bundle, Lay
 from planner.materials.models import Workroom
 from planner.orders.models import Order
 from planner.sewing import actions, orders
-from planner.sewing.board import card_of, make_board
+from planner.sewing.board import card_of, make_board, not_there
 from planner.sewing.colours import colourway_swatches
 from planner.sewing.finding import find_bundle
 from planner.sewing.progress import BundleState, read_states, states_on_the_go
@@ -148,8 +148,11 @@ def sewing_board(request: HttpRequest) -> HttpResponse:
     )
     page = Paginator(batches, PAGE).get_page(request.GET.get("page"))
     swatches = colourway_swatches(state.bundle.colourway_id for state in states)
+    missing = not_there(number, Batch.objects.filter(number=number).first()) if number and not batches else ""
     context = {
-        "board": make_board(list(page.object_list), states, swatches, timezone.localdate(), machine=machine),
+        "board": make_board(
+            list(page.object_list), states, swatches, timezone.localdate(), machine=machine, missing=missing
+        ),
         "page": page,
         "everything": everything,
         "machine": machine,

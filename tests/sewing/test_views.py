@@ -9,6 +9,7 @@ from django.test import Client
 from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
+from planner.cutting.actions.gathering import create_batch
 from planner.cutting.models import Batch, Bundle
 from planner.materials.models import Notion, Workroom
 from planner.sewing.actions import finish_batch
@@ -272,7 +273,37 @@ def test_the_board_by_batch_and_by_machine(helper_client: Client, bundle: Bundle
     assert cards == [_scan(other)]
     nothing = helper_client.get(board, {"batch": "B-9999"})
     assert nothing.status_code == 200
-    assert "B-9999 is not on the go" in nothing.content.decode()
+    assert "There is no batch B-9999." in nothing.content.decode()
+
+
+def test_a_batch_that_is_over_or_not_planned_is_told_beside_others_that_are_sewn(
+    helper_client: Client, bundle: Bundle
+) -> None:
+    done = make_planned_batch(cut=True)
+    finish_bundles(done)
+    finish_batch(done)
+    gathering = create_batch(None, TODAY)
+    board = reverse("sewing-board")
+    for batch, state in ((done, "done"), (gathering, "gathering orders")):
+        page = helper_client.get(board, {"batch": batch.number}).content.decode()
+        assert f"{batch.number} is {state}, so nothing of it stands on the board." in page
+        assert "No batch is planned" not in page
+    assert "Waiting: 2 bundles at the overlock." in helper_client.get(board).content.decode()
+
+
+def test_only_a_batch_that_stands_on_the_board_is_linked_there(helper_client: Client, bundle: Bundle) -> None:
+    batch = bundle.batch
+    on_board = f'{reverse("sewing-board")}?batch={batch.number}"'
+    page = reverse("batch-detail", args=[batch.number])
+    places = (reverse("order-progress", args=[bundle.line.order.number]), _scan(bundle))
+    for place in places:
+        assert on_board in helper_client.get(place).content.decode()
+    finish_bundles(batch)
+    finish_batch(batch)
+    for place in places:
+        html = helper_client.get(place).content.decode()
+        assert on_board not in html
+        assert f'<a href="{page}">{batch.number}</a> is done' in html
 
 
 def test_an_empty_board_teaches_the_next_step(helper_client: Client) -> None:

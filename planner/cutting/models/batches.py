@@ -68,6 +68,11 @@ class Batch(models.Model):
     def __str__(self) -> str:
         return self.number
 
+    @property
+    def is_on_board(self) -> bool:
+        """Planned and not over: its bundles stand on the board."""
+        return self.state in {self.State.PLANNED, self.State.CUTTING, self.State.SEWING}
+
 
 class BatchItem(models.Model):
     """So many of one size of an order line, taken into a batch."""
