@@ -14,6 +14,7 @@ from typing import Any
 from django.db.models import QuerySet
 
 from planner.common.shared_rows import KeptShared, keep_related
+from planner.core.lays.items import width_taken_mm
 from planner.core.lays.model import LENGTHS
 from planner.core.rolls import PliesWanted
 from planner.core.spec import ClothKey
@@ -75,7 +76,8 @@ class LotUnit:
         """Their spreads, each in one piece, all of one lot."""
         lay = self.lay
         each_mm = LENGTHS[lay.mode] * ((lay.marker.length_mm or 0.0) + 2 * lay.end_allowance_mm)  # type: ignore[index]
-        return PliesWanted(self.key, each_mm, self.spreads, lay.lay_width_mm, one_lot=True)
+        wide_mm = width_taken_mm(lay.lay_width_mm, lay.mode)  # type: ignore[arg-type]
+        return PliesWanted(self.key, each_mm, self.spreads, wide_mm, one_lot=True)
 
 
 def uncut_units(batch: Batch, *, by_colour: bool = False) -> list[LotUnit]:

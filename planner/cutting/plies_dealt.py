@@ -17,20 +17,21 @@ Thought = dict[RollQuestion, RollAnswer]
 
 @dataclass(frozen=True)
 class SpreadsWanted:
-    """So many `spreads` of a lay, each `lengths` plies of `ply_mm` with its end allowances; `key` names the lay."""
+    """So many `spreads` of a lay, each `lengths` plies of `ply_mm` with its end allowances; `key` names the lay, and
+    cloth for it is at least `cloth_width_mm` wide."""
 
     key: str
     ply_mm: float
     spreads: int
     lengths: int
-    lay_width_mm: float
+    cloth_width_mm: float
 
     def as_plies(self, *, in_one_piece: bool) -> PliesWanted:
         """As plies, or each spread in one piece."""
         if in_one_piece:
-            return PliesWanted(self.key, self.lengths * self.ply_mm, self.spreads, self.lay_width_mm)
+            return PliesWanted(self.key, self.lengths * self.ply_mm, self.spreads, self.cloth_width_mm)
         plies = self.lengths * self.spreads
-        return PliesWanted(self.key, self.ply_mm, plies, self.lay_width_mm, plies_per_spread=self.lengths)
+        return PliesWanted(self.key, self.ply_mm, plies, self.cloth_width_mm, plies_per_spread=self.lengths)
 
 
 @dataclass(frozen=True)

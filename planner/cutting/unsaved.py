@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import replace
 
+from planner.core.lays.items import width_taken_mm
 from planner.core.lays.model import LENGTHS
 from planner.core.planning import NestedLay, Plan
 from planner.core.rolls import PliesShort
@@ -43,4 +44,5 @@ def _wanted(lay: NestedLay, key: ClothKey) -> SpreadsWanted:
     planned = lay.planned
     ply_mm = lay.marker.length_mm + 2 * planned.end_allowance_mm
     lengths = LENGTHS[planned.mode]
-    return SpreadsWanted(f"lay {lay.number}", ply_mm, planned.spreads_of(key), lengths, planned.lay_width_mm)
+    wide_mm = width_taken_mm(planned.lay_width_mm, planned.mode)
+    return SpreadsWanted(f"lay {lay.number}", ply_mm, planned.spreads_of(key), lengths, wide_mm)

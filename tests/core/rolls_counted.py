@@ -23,7 +23,7 @@ def count_out(question):
     for w in question.wanted:
         own = []
         for roll in question.rolls:
-            if roll.usable_width_mm is not None and roll.usable_width_mm < w.lay_width_mm:
+            if roll.usable_width_mm is not None and roll.usable_width_mm < w.cloth_width_mm:
                 continue
             for n, (low, high) in enumerate(_stretches(roll)):
                 most = min(int((high - low) / w.ply_mm + EPS), w.plies)

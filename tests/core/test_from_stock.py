@@ -10,7 +10,7 @@ from planner.core.lays.learnt import Learnt
 from planner.core.lays.standing import as_it_stands
 from planner.core.lays.wishes import Wishes, facts_from_json, facts_to_json
 from planner.core.rolls import RollThere
-from tests.core.makers import JERSEY, make_shop, wanted
+from tests.core.makers import JERSEY, make_cloth, make_shop, wanted
 
 AT_80 = Lengths(learnt={"jersey": Learnt(((1, 0.8),), "")})
 
@@ -162,3 +162,14 @@ def test_only_what_finds_no_piece_is_tried_shorter_where_that_is_cheaper(extra):
     )  # fmt: skip
     assert sorted(lay.garments_per_marker for lay in plan.lays) == [1, 1, 2]
     assert plan.facts.stock.buys_mm == 0
+
+
+@pytest.mark.parametrize(("usable_mm", "buys_mm"), [(1399.0, 1600), (1400.0, 0), (None, 0)])
+def test_a_roll_too_narrow_folded_does_not_count_as_stock(usable_mm, buys_mm):
+    """Cloth of 1,400 mm lies 700 mm wide folded: a roll of 1,399 mm is wider than the lay, but not folded."""
+    (plan,) = plan_fabrics(
+        [wanted(2)], make_shop(jersey=make_cloth(modes=("folded",))), wishes={"jersey": Wishes(from_stock=True)},
+        lengths=AT_80, only=["jersey"], seconds=3,
+        stock={JERSEY: (RollThere("E-1", 20_000.0, usable_width_mm=usable_mm),)},
+    )  # fmt: skip
+    assert plan.facts.stock.buys_mm == pytest.approx(buys_mm)

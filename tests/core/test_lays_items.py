@@ -29,6 +29,7 @@ from planner.core.lays.items import (
     modes_for,
     problems_of,
     why_not,
+    width_taken_mm,
 )
 from planner.core.lays.model import LAYERS, LENGTHS
 from planner.core.lays.rows import first_marker
@@ -147,6 +148,12 @@ def test_folded_cloth_lies_half_as_wide_after_washing():
     )
     assert lay_width_in(cloth, "folded") == pytest.approx(630)
     assert lay_width_in(cloth, "face_to_face") == lay_width_in(cloth, "open") == pytest.approx(1260)
+
+
+@pytest.mark.parametrize("mode", ["open", "face_to_face", "folded"])
+def test_a_lay_takes_the_whole_width_of_its_cloth_however_it_lies(mode):
+    cloth = make_cloth(usable_width_mm=1400, shrinkage_handling="wash_first", shrinkage_width=0.1)
+    assert width_taken_mm(lay_width_in(cloth, mode), mode) == pytest.approx(1260)
 
 
 def test_a_piece_wider_than_half_the_cloth_is_told_that_it_lies_folded():

@@ -57,7 +57,7 @@ def check(question, answer):
         assert cut.plies > 0
         assert cut.to_mm - cut.from_mm == pytest.approx(cut.plies * w.ply_mm, abs=0.02 * cut.plies)
         assert cut.shade_lot == roll.shade_lot
-        assert roll.usable_width_mm is None or roll.usable_width_mm >= w.lay_width_mm
+        assert roll.usable_width_mm is None or roll.usable_width_mm >= w.cloth_width_mm
         stretches = free_stretches(roll.length_mm, roll.flaws)
         assert any(a - 0.02 <= cut.from_mm and cut.to_mm <= b + 0.02 for a, b in stretches)
     waste = 0.0

@@ -23,7 +23,7 @@ from planner.core.cut_plan.model import Answer, PlannedSection, PlanQuestion
 from planner.core.cut_plan.reasons import NoPlan, NotFoundInTime
 from planner.core.cut_plan.solve import solve
 from planner.core.lays.cloth_limits import price_per_mm, usual_cost
-from planner.core.lays.items import lay_width_in
+from planner.core.lays.items import lay_width_in, width_taken_mm
 from planner.core.lays.marker_lengths import MarkerLengths
 from planner.core.lays.model import LENGTHS, Mode
 from planner.core.lays.wishes import FromStock, Outcome
@@ -111,7 +111,7 @@ class StockLook:
 
     def __init__(self, columns: Sequence[Cloth], lengths: Mapping[Mode, MarkerLengths], stock: Stock) -> None:
         self.columns, self.lengths, self.stock = columns, lengths, stock
-        self.widths = {str(mode): lay_width_in(columns[0], mode) for mode in lengths}
+        self.widths = {str(mode): width_taken_mm(lay_width_in(columns[0], mode), mode) for mode in lengths}
         widest = max(self.widths.values())
         #: How long the pieces of each colour are that are wide enough, the longest first.
         self.pieces = tuple(_pieces_mm(stock.get(cloth.key, ()), widest) for cloth in columns)
@@ -284,11 +284,11 @@ class StockLook:
         )
 
 
-def _pieces_mm(rolls: Sequence[RollThere], lay_width_mm: float) -> tuple[float, ...]:
+def _pieces_mm(rolls: Sequence[RollThere], wide_mm: float) -> tuple[float, ...]:
     pieces = {
         high - low
         for roll in rolls
-        if roll.usable_width_mm is None or roll.usable_width_mm >= lay_width_mm - 1e-6
+        if roll.usable_width_mm is None or roll.usable_width_mm >= wide_mm - 1e-6
         for low, high in free_stretches(roll.length_mm, roll.flaws)
     }
     return tuple(sorted(pieces, reverse=True))

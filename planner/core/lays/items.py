@@ -94,6 +94,12 @@ def lay_width_in(cloth: Cloth, mode: Mode) -> float:
     return lay_width_mm(cloth) / 2 if mode == "folded" else lay_width_mm(cloth)
 
 
+def width_taken_mm(lay_width_mm: float, mode: Mode) -> float:
+    """How wide a roll must lie, slit or spread out flat, for a lay of this width: twice that where it is folded, or a
+    tube, whose width is all the way round (mm)."""
+    return 2 * lay_width_mm if mode == "folded" else lay_width_mm
+
+
 def pieces_on(garment: Garment, cloth: ClothKey, shop: Workshop) -> tuple[PieceSpec, ...]:
     """The pieces of a garment that are cut from this cloth."""
     style = shop.styles[garment.style]

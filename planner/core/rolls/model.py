@@ -33,6 +33,7 @@ class RollThere:
 class PliesWanted:
     """Plies of one colour in one lay; `key` names both, `ply_mm` is one ply with its end allowances.
 
+    `cloth_width_mm` is how wide the cloth must be: where it is folded, or a tube, twice what the lay is.
     `plies_per_spread` is 2 where cloth lies face to face: the plies of a spread then come from one shade lot,
     so each lot gives a multiple. `one_lot`: all plies from a single lot, or they are short.
     """
@@ -40,7 +41,7 @@ class PliesWanted:
     key: str
     ply_mm: float
     plies: int
-    lay_width_mm: float = 0.0
+    cloth_width_mm: float = 0.0
     plies_per_spread: int = 1
     one_lot: bool = False
 

@@ -135,6 +135,6 @@ def _fits(question: RollQuestion, i: int, roll: RollThere, stretch: Stretch) -> 
     """How many plies of lay i the stretch takes."""
     wanted = question.wanted[i]
     width = roll.usable_width_mm
-    if width is not None and fine(width) < fine(wanted.lay_width_mm):
+    if width is not None and fine(width) < fine(wanted.cloth_width_mm):
         return 0
     return min(stretch.length // max(fine(wanted.ply_mm), 1), wanted.plies)

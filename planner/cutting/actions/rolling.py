@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from django.db import transaction
 from django.db.models import Sum
 
+from planner.core.lays.items import width_taken_mm
 from planner.core.lays.model import LENGTHS
 from planner.core.rolls import RollThere
 from planner.core.spec import ClothKey, Workshop
@@ -139,9 +140,8 @@ def _of_colour(
 def _wanted(lay: StoredLay, key: ClothKey) -> SpreadsWanted:
     row, planned = lay.row, lay.planned
     ply_mm = (row.marker.length_mm or 0.0) + 2 * row.end_allowance_mm
-    return SpreadsWanted(
-        f"{row.pk}", ply_mm, planned.spreads_of(key), LENGTHS[planned.mode], row.lay_width_mm
-    )
+    wide_mm = width_taken_mm(row.lay_width_mm, planned.mode)
+    return SpreadsWanted(f"{row.pk}", ply_mm, planned.spreads_of(key), LENGTHS[planned.mode], wide_mm)
 
 
 def _taken(

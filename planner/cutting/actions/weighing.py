@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from planner.core.lays.cut_plans import FabricPlan, Lengths
+from planner.core.lays.items import width_taken_mm
 from planner.core.lays.model import LENGTHS, PlannedLay, Plies
 from planner.core.lays.plan import CannotPlan
 from planner.core.lays.stored import marker_key
@@ -151,6 +152,11 @@ def spread_mm(lay: PlannedLay) -> float:
     return LENGTHS[lay.mode] * (lay.estimated_length_mm + 2 * lay.end_allowance_mm)
 
 
+def _wide_mm(lay: PlannedLay) -> float:
+    """How wide the cloth for a lay must be (mm)."""
+    return width_taken_mm(lay.lay_width_mm, lay.mode)
+
+
 def _lay_mm(lay: PlannedLay) -> float:
     return lay.spreads * spread_mm(lay)
 
@@ -171,7 +177,7 @@ def fits_nowhere(
     found = {}
     for key in dict.fromkeys(key for one in lays for key in one.cloths):
         wanted = tuple(
-            PliesWanted(f"{n}", spread_mm(one), one.spreads_of(key), one.lay_width_mm, one_lot=True)
+            PliesWanted(f"{n}", spread_mm(one), one.spreads_of(key), _wide_mm(one), one_lot=True)
             for n, one in enumerate(lays)
             if key in one.cloths
         )
@@ -205,12 +211,12 @@ def _too_short(lay: Lay, kept: PlannedLay, shop: Workshop) -> float | None:
     """The longest piece of a colour in stock (mm) where none takes a spread of it; None where one does, or there is
     none at all: then cloth is to be bought anyhow, and that will be long enough.
     """
-    there = _there(lay, set(kept.cloths), shop)
+    there, wide_mm = _there(lay, set(kept.cloths), shop), _wide_mm(kept)
     for key in kept.cloths:
         pieces = [
             high - low
             for roll in there.get(key, ())
-            if (roll.usable_width_mm or kept.lay_width_mm) >= kept.lay_width_mm - 1e-6
+            if (roll.usable_width_mm or wide_mm) >= wide_mm - 1e-6
             for low, high in free_stretches(roll.length_mm, roll.flaws)
         ]
         if pieces and max(pieces) < spread_mm(kept) - 1e-6:
