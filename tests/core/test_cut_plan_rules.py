@@ -16,9 +16,11 @@ def questions(draw):
     columns = draw(st.integers(1, 3))
     demand = [[draw(st.integers(0, 9)) for _ in range(columns)] for _ in range(kinds)]
     lengths = tuple(float(draw(st.integers(50, 150))) for _ in range(kinds))
-    ways = [way(lengths, factors=(1.0, 0.95, 0.93))]
+    each = tuple(float(draw(st.integers(0, 20))) for _ in range(kinds))
+    ways = [way(lengths, factors=(1.0, 0.95, 0.93), each=each)]
     if draw(st.booleans()):
-        ways.append(way(lengths, name="face_to_face", plies=2, cloth=2, step=2, factors=(1.0, 0.5, 0.48)))
+        half, shorter = tuple(cost / 2 for cost in each), (1.0, 0.5, 0.48)
+        ways.append(way(lengths, name="face_to_face", plies=2, cloth=2, step=2, factors=shorter, each=half))
     pairs = st.frozensets(st.integers(0, kinds - 1), min_size=2, max_size=2) if kinds > 1 else st.nothing()
     return question(
         demand,
@@ -28,9 +30,10 @@ def questions(draw):
         most_length_mm=float(draw(st.integers(200, 900))),
         end_mm=float(draw(st.integers(0, 40))),
         per_lay_cost=float(draw(st.integers(0, 300))),
-        per_spread_cost=float(draw(st.integers(0, 20))),
-        per_garment_cost=float(draw(st.integers(0, 20))),
-        per_marker_cost=float(draw(st.sampled_from([0, 0, 90]))),
+        per_length_cost=float(draw(st.integers(0, 20))),
+        roll_lengths_mm=draw(
+            st.none() | st.tuples(*[st.none() | st.integers(150, 600).map(float)] * columns)
+        ),
         overcut=tuple(tuple(draw(st.sampled_from([0, 0, 0, 1])) for _ in row) for row in demand),
         overcut_cost=tuple((50.0,) * columns for _ in demand),
         apart=tuple(draw(st.lists(pairs, max_size=1))) if kinds > 1 else (),

@@ -11,6 +11,7 @@ from planner.core.lays import plan_facts
 from planner.core.lays.cut_plans import Lengths, plan_fabrics, totals_by_garment
 from planner.core.lays.fabric_planner import FabricPlan, FabricPlanner
 from planner.core.lays.kinds import tables_of
+from planner.core.lays.model import Mode
 from planner.core.lays.plan_facts import FactFinder
 from planner.core.lays.standing import as_it_stands
 from planner.core.lays.stored import marker_key
@@ -73,19 +74,24 @@ def test_what_was_nested_is_not_crowded_out_by_what_was_only_estimated(
     assert stood.facts.plans[0] in as_it_stands(apart.facts, facts).plans
 
 
-def test_plans_are_chosen_by_the_money_that_is_told() -> None:
+@pytest.mark.parametrize("modes", [("open",), ("face_to_face",)])
+def test_plans_are_chosen_by_the_money_that_is_told(modes: tuple[Mode, ...]) -> None:
     """A top with a self band has a piece more in jersey, which takes its minutes: the search weighs each as it is.
 
-    With the same for all it took a plan of other garments for the cheaper one than what is told of both says.
+    With the same for all it took a plan of other garments for the cheaper one than what is told of both says; with the
+    pieces of the way that has most of them a pair of layers was charged for twice as many as it has, and for one ply.
     """
-    room = make_shop(make_tee("1"), make_tee("2"), jersey=make_cloth(end_allowance_mm=20), times=TIMES)
-    demand = [wanted(2, "S"), wanted(3, "M", neck="self band"), wanted(1, "M", style="2")]
+    jersey = make_cloth(end_allowance_mm=20, modes=modes)
+    room = make_shop(make_tee("1"), make_tee("2"), jersey=jersey, times=TIMES)
+    demand = [wanted(2, "S"), wanted(4, "M", neck="self band"), wanted(2, "M", style="2")]
     totals = totals_by_garment(demand, room)
     table = next(one for one in tables_of(totals, room) if one.fabric == "jersey")
     planner = FabricPlanner(table, room, Wishes(), AT_80)
     question = planner.question()
-    assert len(set(planner.pieces_each)) > 1
-    for plan in plan_fabrics(demand, room, lengths=AT_80, only=["jersey"], seconds=6)[0].facts.plans:
+    assert len(set(question.ways[0].cost_each)) > 1
+    plans = plan_fabrics(demand, room, lengths=AT_80, only=["jersey"], seconds=6)[0].facts.plans
+    assert {one.way for plan in plans for one in plan} == set(modes)
+    for plan in plans:
         finder = FactFinder(
             table, room, Wishes(), question, solve(question, seconds=1, known=(plan,)), planner.lengths, {}, (), {},
             tool_plies=question.most_plies,

@@ -26,10 +26,11 @@ def random_question(seed):
     demand = [[rng.randint(0, 5) for _ in range(columns)] for _ in range(kinds)]
     demand[0][0] += 1
     lengths = tuple(float(rng.randint(8, 15)) for _ in range(kinds))
-    ways = [way(lengths)]
+    costs = tuple(2.0 * own.randint(0, 3) for _ in range(kinds)) if seed % 2 else ()
+    ways = [way(lengths, each=costs)]
     if rng.random() < 0.4:
-        half = tuple(each / 2 for each in lengths)
-        ways.append(way(half, name="face_to_face", plies=2, cloth=2, step=2))
+        half, fewer = tuple(each / 2 for each in lengths), tuple(each / 2 for each in costs)
+        ways.append(way(half, name="face_to_face", plies=2, cloth=2, step=2, each=fewer))
     pair = frozenset(rng.sample(range(kinds), 2))
     choice = rng.random()
     return question(
@@ -40,10 +41,8 @@ def random_question(seed):
         most_length_mm=float(rng.randint(20, 60)),
         end_mm=float(rng.randint(0, 3)),
         per_lay_cost=float(rng.randint(0, 20)),
-        per_spread_cost=float(rng.randint(0, 3)),
-        per_garment_cost=float(rng.randint(0, 3)),
-        per_marker_cost=float(rng.choice([0, 0, 9])),
-        per_kind_cost=tuple(float(own.randint(0, 6)) for _ in range(kinds)) if seed % 2 else (),
+        per_length_cost=float(rng.randint(0, 3)),
+        roll_lengths_mm=tuple(own.choice([None, own.randint(15, 40)]) for _ in range(columns)),
         overcut=tuple(tuple(rng.choice([0, 0, 0, 1]) for _ in row) for row in demand),
         overcut_cost=tuple(tuple(float(rng.randint(0, 9)) for _ in row) for row in demand),
         apart=(pair,) if choice < 0.2 else (),
@@ -67,8 +66,7 @@ def with_measured_lengths(asked, seed):
 
         return replace(mode, length_mm=length_mm, least_mm_each=tuple(0.7 * n for n in mode.least_mm_each))
 
-    # No table: markers are listed from the shortest on, so one too long would hide shorter ones that hold more.
-    return replace(asked, ways=tuple(map(measured, asked.ways)), most_length_mm=1e6)
+    return replace(asked, ways=tuple(map(measured, asked.ways)))
 
 
 def brute_force_markers(q):
@@ -91,6 +89,9 @@ def brute_force_markers(q):
             columns = []
             for c in range(q.columns):
                 bound = [{k for k in kinds if q.demand[k][c] + q.overcut[k][c] > 0} for kinds in q.together]
+                roll = q.roll_lengths_mm[c]
+                if roll is not None and length + q.end_mm > roll + 1e-9:
+                    continue
                 if all({counts[k] > 0 for k in kinds} != {True, False} for kinds in bound):
                     columns.append(c)
             if columns and mode.plies_per_spread <= q.most_plies:
@@ -107,22 +108,19 @@ def second_opinion(q):
     for mode, counts, length, columns in brute_force_markers(q):
         most = max(max(row) for row in q.demand) + 1
         n = model.new_int_var(0, most * q.columns, "n")
-        drawn = model.new_bool_var("y")
         spreads = {c: model.new_int_var(0, most, "p") for c in columns}
         stack = q.most_plies // mode.plies_per_spread
         model.add(sum(spreads.values()) <= stack * n)
-        model.add(n <= most * q.columns * drawn)
         each = mode.cloth_lengths_per_spread * (length + q.end_mm)
         assert each == int(each)
         for c, p in spreads.items():
             cloth.append(int(each) * p)
-            money.append((int(each) + int(q.per_spread_cost)) * p)
+            money.append((int(each) + mode.cloth_lengths_per_spread * int(q.per_length_cost)) * p)
             for k in range(q.kinds):
                 cut[k, c].append(counts[k] * p)
         lays.append(n)
-        own = sum(int(each) * n for each, n in zip(q.per_kind_cost, counts, strict=False))
-        money.append((int(q.per_lay_cost) + int(q.per_garment_cost) * sum(counts) + own) * n)
-        money.append(int(q.per_marker_cost) * drawn)
+        own = sum(int(each) * n for each, n in zip(mode.cost_each, counts, strict=False))
+        money.append((int(q.per_lay_cost) + own) * n)
     for (k, c), terms in cut.items():
         model.add(sum(terms) >= q.demand[k][c])
         model.add(sum(terms) <= q.demand[k][c] + q.overcut[k][c])

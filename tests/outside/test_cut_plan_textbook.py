@@ -111,7 +111,7 @@ def test_least_cost_of_a_workshop_batch(plies, garments, cost, lays):
         end_mm=0.06,
         price=12.0,
         per_lay_cost=10.0,
-        per_garment_cost=0.8,
+        per_garment=0.8,
         objective="money",
     )
     answer = proven(asked)

@@ -21,11 +21,10 @@ class Floor:
     lays: int
     cloth_mm: float
     cost: float
-    #: The most garments one spread can hold, whatever the way.
-    garments_per_spread: int
+    #: The most garments one spread of each column can hold, whatever the way.
+    garments_per_spread: tuple[int, ...]
     #: The most spreads of one lay.
     stack: int
-    has_kinds_apart: bool
 
 
 def counting_floor(prepared: Prepared, markers: Sequence[Marker] | None) -> Floor:
@@ -43,15 +42,19 @@ def counting_floor(prepared: Prepared, markers: Sequence[Marker] | None) -> Floo
     cloth = [
         _least_cloth(prepared, markers, c) + min(lengths) * q.end_mm * spreads[c] for c in range(q.columns)
     ]
-    garments = sum(wanted)
     cost = (
         sum(price * mm for price, mm in zip(q.price_per_mm, cloth, strict=True))
-        + q.per_spread_cost * sum(spreads)
+        + q.per_length_cost * min(lengths) * sum(spreads)
         + q.per_lay_cost * lays
-        + q.garments_cost(tuple(-(-sum(row) // stack) for row in prepared.low))
-        + (0.0 if prepared.kept or not garments else q.per_marker_cost)
+        + sum(-(-sum(row) // stack) * _least_each(prepared, k) for k, row in enumerate(prepared.low))
     )
-    return Floor(spreads, lays, sum(cloth), cost, max(most, default=0), stack, apart > by_stack)
+    return Floor(spreads, lays, sum(cloth), cost, tuple(most), stack)
+
+
+def _least_each(prepared: Prepared, kind: int) -> float:
+    """What a garment of the kind costs in a marker, of the way in which that is least."""
+    ways = (way for i, way in enumerate(prepared.question.ways) if prepared.stack_limit(i))
+    return min((way.cost_each[kind] for way in ways if way.steps[kind] and way.cost_each), default=0.0)
 
 
 def one_lay_plans(prepared: Prepared) -> list[Lay] | None:

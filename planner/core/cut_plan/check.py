@@ -54,18 +54,16 @@ def _check_shapes(q: PlanQuestion) -> None:
     names = [w.name for w in q.ways]
     if not names or len(set(names)) != len(names):
         raise ValueError("ways need names of their own")
-    if len(q.per_kind_cost) not in (0, kinds):
-        raise ValueError("per_kind_cost needs one entry a kind")
+    if any(len(w.cost_each) not in (0, kinds) for w in q.ways):
+        raise ValueError("cost_each needs one entry a kind")
     if any(len(w.steps) != kinds for w in q.ways):
         raise ValueError("steps need one entry a kind")
     if any(len(k.counts) != kinds or len(k.spreads) != columns for k in q.keep):
         raise ValueError("a lay kept has the wrong shape")
     costs = (
-        q.per_spread_cost,
+        q.per_length_cost,
         q.per_lay_cost,
-        q.per_garment_cost,
-        *q.per_kind_cost,
-        q.per_marker_cost,
+        *(each for way in q.ways for each in way.cost_each),
         q.end_mm,
         *q.price_per_mm,
     )

@@ -17,8 +17,9 @@ def every_marker(
 ) -> list[Marker] | None:
     """All markers of all ways, or None where there are more than `most` (or it was stopped).
 
-    Steps through the counts kind by kind. A branch ends where no column bears the counts any more, or where the
-    marker is too long for every column that does: adding garments never makes it shorter.
+    Steps through the counts kind by kind. A branch ends where no column bears the counts any more, or where every
+    marker with these garments is certainly too long for those that do. One that is too long itself may well be part of
+    one that is not: nested lengths are as they came out.
     """
     found: list[Marker] = []
     try:
@@ -47,6 +48,7 @@ class _Walk:
         self.mode = q.ways[way]
         self.limit = q.most_garments if q.most_garments is not None else 10**9
         self.longest = [prepared.longest_mm(c) - q.end_mm + TOLERANCE_MM for c in range(prepared.columns)]
+        self.least_each = self.mode.least_mm_each
         self.kinds = [k for k in range(prepared.kinds) if self.mode.steps[k] and max(prepared.high[k]) > 0]
         self.seen = 0
 
@@ -69,12 +71,19 @@ class _Walk:
                     break
                 key: Counts = tuple(counts)
                 length = self.mode.length_mm(key)
-                here = [c for c in here if length <= self.longest[c]]
+                least = self._least_mm(key, length)
+                here = [c for c in here if least <= self.longest[c]]
                 if not here:
                     break
                 self._keep(key, length)
                 self._extend(counts, i + 1, sum_here, here)
             counts[kind] = 0
+
+    def _least_mm(self, counts: Counts, length_mm: float) -> float:
+        """What no marker that holds these garments undercuts; its own length where nothing else is certain."""
+        if self.least_each is None:
+            return length_mm
+        return sum(n * each for n, each in zip(counts, self.least_each, strict=True))
 
     def _breaks_apart(self, counts: list[int], kind: int) -> bool:
         return any(

@@ -1,9 +1,9 @@
 """The cut plan over given markers as an integer programme.
 
-With n lays and p[c] spreads of each marker a, and y = 1 where it is drawn:
+With n lays and p[c] spreads of each marker a:
 
-    least   Σ price·q·(l + e)·p + per spread·p + (per lay + per garment·|a|)·n + per marker·y + overcut
-    with    demand ≤ Σ_a a[k]·p[a,c] ≤ demand + overcut,   Σ_c p[a,c] ≤ stack·n[a],   p[a,c] ≤ U[a,c]·n[a],   n ≤ N·y
+    least   Σ price·q·(l + e)·p + per length·q·p + (per lay + Σ_k each[k]·a[k])·n + overcut
+    with    demand ≤ Σ_a a[k]·p[a,c] ≤ demand + overcut,   Σ_c p[a,c] ≤ stack·n[a],   p[a,c] ≤ U[a,c]·n[a]
 
 and the counts that no plan can undercut as rows of their own, which the relaxation does not see: spreads of a column,
 of a kind in a column, lays. Overcut is priced through p, so it needs no variables.
@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from planner.core.cut_plan.bounds import Floor
-from planner.core.cut_plan.prepare import Lay, Marker, Prepared, is_kept_marker, split_into_lays
+from planner.core.cut_plan.prepare import Lay, Marker, Prepared, split_into_lays
 from planner.core.highs import Programme, Solved, solve
 
 Goal = Literal["money", "lays", "cloth"]
@@ -43,7 +43,6 @@ class _Columns:
     marker: Marker
     lays: int
     spreads: dict[int, int]
-    drawn: int | None = None
 
 
 def solve_over(
@@ -95,11 +94,7 @@ def _add_marker(prepared: Prepared, programme: Programme, marker: Marker, goal: 
     for c, i in spreads.items():
         if marker.most_spreads[c] < stack:
             programme.row([(i, 1.0), (n, -float(marker.most_spreads[c]))], high=0)
-    out = _Columns(marker, n, spreads)
-    if goal == "money" and q.per_marker_cost and not is_kept_marker(prepared, marker):
-        out.drawn = programme.column(q.per_marker_cost, 1)
-        programme.row([(n, 1.0), (out.drawn, -float(most_lays))], high=0)
-    return out
+    return _Columns(marker, n, spreads)
 
 
 def _demand_rows(prepared: Prepared, programme: Programme, columns: Sequence[_Columns]) -> None:
@@ -152,8 +147,6 @@ def _as_start(
         total = sum(values[i] for i in col.spreads.values())
         if total:
             values[col.lays] = -(-total // prepared.stack_limit(col.marker.way))
-            if col.drawn is not None:
-                values[col.drawn] = 1.0
     return values
 
 

@@ -64,7 +64,6 @@ class FewLays:
     _prices: Ints = field(init=False)
     _keys: Ints = field(init=False)
     _has_pairs: bool = field(init=False)
-    _draws: bool = field(init=False)
     _column: Ints = field(init=False)
     _reach: float = float("inf")
 
@@ -73,8 +72,7 @@ class FewLays:
         rng = np.random.default_rng(_SEED)
         self._prices = rng.integers(-(2**62), 2**62, size=len(options.low), dtype=np.int64)
         self._keys = self._key_of(options.cut)
-        self._draws = bool(options.drawing.any())
-        self._has_pairs = bool((options.low == options.high).all()) and not self._draws
+        self._has_pairs = bool((options.low == options.high).all())
         columns = np.arange(len(options.least_spreads))
         self._column = (options.column_of[:, None] == columns).astype(np.int64)
         self.bound = self.relaxed.bound
@@ -155,8 +153,7 @@ class FewLays:
             return left
         if again is None:
             return None
-        paid = float(self.options.cost[list(left.taken)].sum()) + self._drawn(left.taken)
-        base = paid + again.bound
+        base = float(self.options.cost[list(left.taken)].sum()) + again.bound
         if base >= self._target():
             return None
         keep = again.reduced < self._target() - base
@@ -204,21 +201,9 @@ class FewLays:
             alive[i] = False
 
     def _needed(self, low: Ints) -> Ints:
-        """The least number of spreads of each column for what is left."""
+        """The least number of spreads of each column for what is left, reckoned as the least numbers of all are: else
+        what a lay has more than must be would be counted twice."""
         return np.asarray(-(-(low @ self._column) // self.options.spread_holds))
-
-    def _drawn(self, plan: tuple[int, ...]) -> float:
-        """What drawing the markers of these lays costs, each once."""
-        if not self._draws:
-            return 0.0
-        markers = {int(self.options.marker_of[i]) for i in plan}
-        return float(self.options.drawing[list(markers)].sum())
-
-    def _drawing_beside(self, taken: tuple[int, ...], lays: Ints) -> Floats:
-        """What drawing the marker of each lay costs where those of the lays taken are drawn."""
-        markers = self.options.marker_of[lays]
-        new = ~np.isin(markers, self.options.marker_of[list(taken)])
-        return np.asarray(np.where(new, self.options.drawing[markers], 0.0))
 
     def _finish(self, left: _Left) -> None:
         """The cheapest one or two lays that cut exactly what is left."""
@@ -228,8 +213,7 @@ class FewLays:
             cut = self.options.cut[inside]
             hits = np.flatnonzero(((cut >= left.low) & (cut <= left.high)).all(axis=1))
             if len(hits):
-                cost = cost[hits] + self._drawing_beside(taken, inside[hits])
-                self._take_if_better((*taken, int(inside[hits[cost.argmin()]])))
+                self._take_if_better((*taken, int(inside[hits[cost[hits].argmin()]])))
             return
         keys = self._keys[inside]
         with np.errstate(over="ignore"):
@@ -248,7 +232,7 @@ class FewLays:
             return np.asarray(cut @ self._prices)
 
     def _take_if_better(self, plan: tuple[int, ...]) -> None:
-        cost = float(self.options.cost[list(plan)].sum()) + self.options.offset + self._drawn(plan)
+        cost = float(self.options.cost[list(plan)].sum()) + self.options.offset
         whole = self.options.cut[list(plan)].sum(axis=0)
         meets = ((whole >= self.options.low) & (whole <= self.options.high)).all()
         if cost < self.best_cost - 1e-9 * max(1.0, abs(cost)) and meets:

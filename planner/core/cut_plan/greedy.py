@@ -85,7 +85,6 @@ def _rate(prepared: Prepared, objective: Objective, lay: Lay, weights: Sequence[
     if objective == "fewest_lays":
         return cleared
     per_spread, per_lay = prepared.lay_costs(lay.marker)
-    per_lay += prepared.question.per_marker_cost
     return cleared / (per_lay + sum(a * n for a, n in zip(per_spread, lay.spreads, strict=True)) or 1e-9)
 
 

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from planner.core.cut_plan.model import Objective, PlannedSection, PlanQuestion
-from planner.core.cut_plan.prepare import Lay, Prepared, is_kept_marker
+from planner.core.cut_plan.prepare import Lay, Prepared
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +45,9 @@ def totals_of(question: PlanQuestion, sections: Sequence[PlannedSection]) -> Tot
         one = mode.cloth_lengths_per_spread * (mode.length_mm(s.counts) + q.end_mm)
         for c, n in enumerate(s.spreads):
             cloth[c] += one * n
-        cost += q.per_spread_cost * s.total_spreads + q.per_lay_cost + q.garments_cost(s.counts)
+        cost += q.per_length_cost * mode.cloth_lengths_per_spread * s.total_spreads
+        cost += q.per_lay_cost + mode.garments_cost(s.counts)
     cost += sum(price * mm for price, mm in zip(q.price_per_mm, cloth, strict=True))
-    cost += q.per_marker_cost * len({(s.way, s.counts) for s in sections})
     over = 0
     for k, row in enumerate(q.demand):
         for c, wanted in enumerate(row):
@@ -65,9 +65,8 @@ def lays_cost(prepared: Prepared, lays: Sequence[Lay]) -> tuple[float, int, floa
         per_spread, per_lay = prepared.lay_costs(lay.marker)
         cost += per_lay + sum(a * n for a, n in zip(per_spread, lay.spreads, strict=True))
         cloth += prepared.cloth_per_spread(lay.marker) * sum(lay.spreads)
-    drawn = {lay.marker.key for lay in lays if not is_kept_marker(prepared, lay.marker)}
     for k, prices in enumerate(q.overcut_cost):
         for c, price in enumerate(prices):
             cut = sum(lay.marker.counts[k] * lay.spreads[c] for lay in lays)
             cost += price * (cut - prepared.low[k][c])
-    return cost + q.per_marker_cost * len(drawn), len(lays), cloth
+    return cost, len(lays), cloth

@@ -8,10 +8,10 @@ of the marker and e both end allowances, a lay
     cuts         a[k] · p[c]   of kind k in column c
     takes        q · (l(a) + e) · p[c]   of cloth in column c
     must keep    w · Σ_c p[c] ≤ most plies,  Σ_k a[k] ≤ most garments,  l(a) + e ≤ table and every roll used
-    costs        Σ_c price[c] · cloth[c] + per spread · Σ_c p[c] + per lay + Σ_k (per garment + per kind[k]) · a[k]
+    costs        Σ_c price[c] · cloth[c] + per length · q · Σ_c p[c] + per lay + Σ_k each[k] · a[k]
 
-and drawing a marker costs once, however many lays are cut from it. The sum of all lays must lie between the demand and
-the demand plus the overcut allowed. (Model and figures: apparel cut-order planning as an integer programme.)
+The sum of all lays must lie between the demand and the demand plus the overcut allowed. (Model and figures: apparel
+cut-order planning as an integer programme.)
 """
 
 from __future__ import annotations
@@ -28,8 +28,8 @@ Objective = Literal["money", "fewest_lays", "least_cloth"]
 
 #: How a plan was found: "counted", it meets what counting allows; "enumerated", number of lays by number of lays or in
 #: one programme over every marker; "search", round the best there was; "without_solver", that search with no solver at
-#: hand; "size_by_size", not looked for at all: every kind by itself.
-Method = Literal["counted", "enumerated", "search", "without_solver", "size_by_size"]
+#: hand.
+Method = Literal["counted", "enumerated", "search", "without_solver"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +41,13 @@ class WayToLay:
     `steps`: the counts of kind k must be multiples of steps[k]: 1, or 2 where its pieces only come out in twos, or 0
     where the kind may not be laid this way at all.
     `length_mm`: the length of a marker without end allowances, any number > 0, estimated or nested. Called often with
-    the same counts, so it must be cheap or remember. A marker of more garments is never taken to be shorter: where
-    one is too long, those that hold more are not asked for.
+    the same counts, so it must be cheap or remember.
     `least_mm_each`: for each kind a length such that always length_mm(a) ≥ Σ a[k] · least[k], as area over width (or
-    area over width at the best efficiency that length_mm knows). Only used to prove how good a plan is where there
-    are too many markers to go through; without it that bound is weak.
+    area over width at the best efficiency that length_mm knows). It says which markers need not be looked at, and how
+    good a plan is where there are too many to go through. Without it a marker of more garments is taken never to be
+    shorter: where one is too long, those that hold more are not asked for.
+    `cost_each[kind]` is money for each garment of it that one spread of a marker cuts, whatever is spread: marking and
+    cutting its pieces, of which a pair of layers has half as many; empty for none.
     """
 
     name: str
@@ -54,6 +56,11 @@ class WayToLay:
     steps: Counts
     length_mm: Callable[[Counts], float]
     least_mm_each: tuple[float, ...] | None = None
+    cost_each: tuple[float, ...] = ()
+
+    def garments_cost(self, counts: Counts) -> float:
+        """Money for the garments of a marker, whatever is spread of it."""
+        return sum(n * cost for n, cost in zip(counts, self.cost_each, strict=False))
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,9 +79,8 @@ class PlanQuestion:
     `demand[kind][column]` ≥ 0. `overcut` and `overcut_cost` have its shape, or are empty for none. `most_garments`
     limits one spread of a marker; `most_length_mm` is the table, which must hold the marker and both end allowances
     (`end_mm` is both together); `most_plies` are layers of cloth. `roll_lengths_mm`: for each column the longest ply
-    any roll allows, None where unknown. `price_per_mm[column]` is money for a mm of one length of cloth.
-
-    `per_kind_cost[kind]` is money for each garment of it in a marker, besides what every garment costs; empty for none.
+    any roll allows, None where unknown. `price_per_mm[column]` is money for a mm of one length of cloth,
+    `per_length_cost` for spreading one, however long, `per_lay_cost` for a lay.
 
     `together`: kinds that, where one is on a marker, must all be on it; a kind that is not wanted in a column does
     not bind there. `apart`: kinds of which no marker may hold two different ones. `keep`: lays that stay as they are.
@@ -89,11 +95,8 @@ class PlanQuestion:
     most_garments: int | None = None
     overcut: tuple[tuple[int, ...], ...] = ()
     overcut_cost: tuple[tuple[float, ...], ...] = ()
-    per_spread_cost: float = 0.0
+    per_length_cost: float = 0.0
     per_lay_cost: float = 0.0
-    per_garment_cost: float = 0.0
-    per_marker_cost: float = 0.0
-    per_kind_cost: tuple[float, ...] = ()
     roll_lengths_mm: tuple[float | None, ...] | None = None
     together: tuple[frozenset[int], ...] = ()
     apart: tuple[frozenset[int], ...] = ()
@@ -104,11 +107,6 @@ class PlanQuestion:
     def kinds(self) -> int:
         """How many rows the demand has."""
         return len(self.demand)
-
-    def garments_cost(self, counts: Counts) -> float:
-        """Money for the garments of a marker, whatever is spread of it."""
-        own = sum(n * cost for n, cost in zip(counts, self.per_kind_cost, strict=False))
-        return self.per_garment_cost * sum(counts) + own
 
     @property
     def columns(self) -> int:

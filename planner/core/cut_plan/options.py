@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from planner.core.cut_plan.bounds import Floor
-from planner.core.cut_plan.prepare import Lay, Marker, Prepared, is_kept_marker
+from planner.core.cut_plan.prepare import Lay, Marker, Prepared
 from planner.core.highs import relax
 
 Ints = npt.NDArray[np.int64]
@@ -43,10 +43,9 @@ class Options:
     low: Ints
     high: Ints
     column_of: Ints
+    #: For each column, the least number of spreads, and the most garments that one of them holds.
     least_spreads: Ints
-    spread_holds: int
-    #: Money for drawing each marker, once a plan.
-    drawing: Floats
+    spread_holds: Ints
     offset: float = 0.0
 
     @property
@@ -62,10 +61,7 @@ class Options:
 def list_options(
     prepared: Prepared, markers: Sequence[Marker], floor: Floor, cost: Cost, *, most: int, deadline: float
 ) -> Options | None:
-    """Every lay that cuts something different, each in its cheapest shape; None where there are more than `most`.
-
-    Where drawing a marker costs, which lays share one matters, and all of them are kept.
-    """
+    """Every lay that cuts something different, each in its cheapest shape; None where there are more than `most`."""
     cells = [
         (k, c) for k in range(prepared.kinds) for c in range(prepared.columns) if prepared.high[k][c] > 0
     ]
@@ -110,16 +106,10 @@ def list_options(
         high=np.array([prepared.high[k][c] for k, c in cells], dtype=np.int64),
         column_of=columns,
         least_spreads=np.array(floor.spreads, dtype=np.int64),
-        spread_holds=floor.garments_per_spread,
-        drawing=np.array([_drawing(prepared, m) if cost == "money" else 0.0 for m in markers]),
+        spread_holds=np.array(floor.garments_per_spread, dtype=np.int64),
         offset=-float(low @ over_prices),
     )
-    return options if options.drawing.any() else _cheapest(options)
-
-
-def _drawing(prepared: Prepared, marker: Marker) -> float:
-    """What drawing this marker costs: nothing where a lay kept has it already."""
-    return 0.0 if is_kept_marker(prepared, marker) else prepared.question.per_marker_cost
+    return _cheapest(options)
 
 
 def chosen(options: Options, keep: npt.NDArray[Any]) -> Options:

@@ -83,9 +83,11 @@ class Prepared:
     def lay_costs(self, marker: Marker) -> tuple[tuple[float, ...], float]:
         """Money for one spread in each column, and for each lay of this marker."""
         q = self.question
-        cloth = q.ways[marker.way].cloth_lengths_per_spread * (marker.length_mm + q.end_mm)
-        per_spread = tuple(price * cloth + q.per_spread_cost for price in q.price_per_mm)
-        return per_spread, q.per_lay_cost + q.garments_cost(marker.counts)
+        way = q.ways[marker.way]
+        cloth = way.cloth_lengths_per_spread * (marker.length_mm + q.end_mm)
+        spreading = way.cloth_lengths_per_spread * q.per_length_cost
+        per_spread = tuple(price * cloth + spreading for price in q.price_per_mm)
+        return per_spread, q.per_lay_cost + way.garments_cost(marker.counts)
 
     def cloth_per_spread(self, marker: Marker) -> float:
         """Mm of cloth one spread of the marker takes, end allowances included."""
@@ -184,12 +186,6 @@ def _most_spreads(prepared: Prepared, counts: Counts, column: int) -> int:
         if 0 < on < len(bound):
             return 0
     return min((prepared.high[k][column] // n for k, n in enumerate(counts) if n), default=0)
-
-
-def is_kept_marker(prepared: Prepared, marker: Marker) -> bool:
-    """Whether a lay kept has the same marker, which is drawn then anyway."""
-    name = prepared.question.ways[marker.way].name
-    return any(s.way == name and s.counts == marker.counts for s in prepared.kept)
 
 
 def as_sections(prepared: Prepared, lays: Sequence[Lay]) -> tuple[PlannedSection, ...]:

@@ -229,7 +229,8 @@ class FabricPlanner:
     def question(self, *, within_stock: bool = True) -> PlanQuestion:
         """What is asked of the solver; see `cut_plan.model` for what it means. `within_stock` where that is wished."""
         times, rate = self.shop.times, float(self.shop.times.rate_per_hour) / 60
-        cutting = tuple((times.mark_piece + times.cut_piece) * pieces * rate for pieces in self.pieces_each)
+        # Garments that nobody ordered are charged by the way of cutting them that is dearest.
+        cutting = tuple(map(max, zip(*(self._cost_each(mode) for mode in self.lengths), strict=True)))
         over = tuple(tuple(cell.total() for cell in row) for row in self.table.extra)
         question = PlanQuestion(
             demand=tuple(tuple(cell.total() for cell in row) for row in self.table.wanted),
@@ -243,9 +244,8 @@ class FabricPlanner:
             overcut=over,
             # A garment that nobody ordered is sewn from cloth and hours too; it must save more than its cutting.
             overcut_cost=tuple(tuple(each for _ in row) for each, row in zip(cutting, over, strict=True)),
-            per_spread_cost=times.spread * rate,
+            per_length_cost=times.spread * rate,
             per_lay_cost=times.setup * rate,
-            per_kind_cost=cutting,
             roll_lengths_mm=tuple(longest_ply_mm(c) for c in self.table.columns),
             together=tuple(self._together(kinds) for kinds in self.wish.together),
             apart=tuple(pair for kinds in self.wish.apart for pair in self._apart(kinds)),
@@ -256,17 +256,21 @@ class FabricPlanner:
             return self.stock.within(question)
         return question
 
-    @property
-    def pieces_each(self) -> tuple[float, ...]:
-        """Pieces that a marker holds for a garment of each kind, of the way that has most."""
-        return tuple(
-            max(of_kind) for of_kind in zip(*(one.pieces_each for one in self.lengths.values()), strict=True)
-        )
+    def _cost_each(self, mode: Mode) -> tuple[float, ...]:
+        """Money for marking and cutting the pieces that a marker of this way holds for a garment of each kind."""
+        times, rate = self.shop.times, float(self.shop.times.rate_per_hour) / 60
+        return tuple((times.mark_piece + times.cut_piece) * n * rate for n in self.lengths[mode].pieces_each)
 
     def _way(self, mode: Mode) -> WayToLay:
         lengths = self.lengths[mode]
         return WayToLay(
-            mode, LAYERS[mode], LENGTHS[mode], tuple(self.steps[mode]), lengths.of, lengths.least_mm_each
+            mode,
+            LAYERS[mode],
+            LENGTHS[mode],
+            tuple(self.steps[mode]),
+            lengths.of,
+            lengths.least_mm_each,
+            self._cost_each(mode),
         )
 
     def _steps(self, mode: Mode) -> tuple[int, ...]:

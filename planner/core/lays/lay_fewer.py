@@ -275,13 +275,13 @@ def _merged(question: PlanQuestion, same: Sequence[Sequence[int]]) -> PlanQuesti
         demand=sums(question.demand),
         overcut=sums(question.overcut) if question.overcut else (),
         overcut_cost=(),
-        per_kind_cost=(),
         ways=tuple(
             replace(
                 way,
                 steps=tuple(way.steps[rows[0]] for rows in same),
                 length_mm=length_of(way),
                 least_mm_each=None,
+                cost_each=(),
             )
             for way in question.ways
         ),

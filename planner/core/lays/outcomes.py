@@ -38,7 +38,7 @@ def outcome_of(
         each_mm = LENGTHS[lay.mode] * (lay.length_mm + end_mm)
         for key, count in lay.spreads.items():
             cloth_mm[key] = cloth_mm.get(key, 0.0) + each_mm * count
-        minutes += times.setup + times.spread * sum(lay.spreads.values())
+        minutes += times.setup + times.spread * LENGTHS[lay.mode] * sum(lay.spreads.values())
         minutes += (times.mark_piece + times.cut_piece) * lay.pieces
     whole_mm = sum(cloth_mm.values())
     minutes += times.spread_metre * whole_mm / 1000
