@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
@@ -186,6 +187,6 @@ def broken_rules(question: PlanQuestion, sections: Sequence[PlannedSection]) -> 
             want = question.demand[k][c]
             if not want <= cut <= _allowed(question, k, c):
                 out.append(f"kind {k} column {c}: {cut} cut, {want} wanted")
-    kept = [(s.counts, s.way, s.spreads) for s in sections]
-    out += [f"lay {k} not kept" for k in question.keep if (k.counts, k.way, k.spreads) not in kept]
-    return out
+    kept = Counter((k.counts, k.way, k.spreads) for k in question.keep)
+    kept.subtract((s.counts, s.way, s.spreads) for s in sections)
+    return out + [f"lay {lay} not kept" for lay, missing in kept.items() if missing > 0]

@@ -5,6 +5,7 @@ So what was found once, maybe with more time or under other rules, is never lost
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
@@ -12,6 +13,7 @@ from planner.core.cut_plan.check import broken_rules
 from planner.core.cut_plan.measure import totals_of
 from planner.core.cut_plan.model import Answer, Objective, PlannedSection, PlanQuestion
 from planner.core.cut_plan.prepare import Lay, Prepared, make_marker
+from planner.core.cut_plan.search import is_less
 
 #: The lays of a plan.
 Sections = tuple[PlannedSection, ...]
@@ -48,6 +50,17 @@ def as_lays(prepared: Prepared, sections: Sequence[PlannedSection]) -> list[Lay]
     return lays
 
 
+def as_kept(question: PlanQuestion, sections: Sequence[PlannedSection]) -> Sections:
+    """The lays of a plan that was found for another question, those told as kept that this one has kept, each once."""
+    kept = Counter((one.counts, one.way, one.spreads) for one in question.keep)
+    told = []
+    for one in sections:
+        key = (one.counts, one.way, one.spreads)
+        told.append(replace(one, is_kept=kept[key] > 0))
+        kept[key] -= 1
+    return tuple(told)
+
+
 def without_repeats(plans: Sequence[Sequence[PlannedSection]], most: int) -> tuple[Sections, ...]:
     """Plans, each once however its lays are ordered and whether or not they are kept, the first so many."""
     found: dict[frozenset[tuple[PlannedSection, int]], Sections] = {}
@@ -57,34 +70,38 @@ def without_repeats(plans: Sequence[Sequence[PlannedSection]], most: int) -> tup
     return tuple(found.values())[:most]
 
 
-def better_of(answer: Answer, others: Iterable[Answer]) -> Answer:
-    """The answer, or one of these plans of the same question, be it by another aim, where it is better by this one's.
+def better_of(question: PlanQuestion, answer: Answer, others: Iterable[Answer]) -> Answer:
+    """The answer of a question, or one of these plans, be it found for another, where it keeps the rules and is better.
 
     What was found in a hurry may be worse than what another search came upon; a proven answer stays.
     """
     aim = answer.objective
     for other in others:
-        value, known = _first_goal(other, aim), _first_goal(answer, aim)
-        if not answer.is_proven and value < known * (1 - 1e-9):
-            gap = max(0.0, (value - answer.bound) / value) if value else 0.0
-            answer = replace(
-                other,
-                objective=aim,
-                value=value,
-                bound=min(value, answer.bound),
-                second_value=None,
-                second_bound=None,
-                lays_bound=min(other.lays, max(answer.lays_bound, other.lays_bound)),
-                is_proven=False,
-                gap_share=gap,
-            )
+        goals, known = _goals(other, aim), _goals(answer, aim)
+        if answer.is_proven or not is_less(goals, known) or not keeps_rules(question, other.sections):
+            continue
+        value, bound = goals[0], min(goals[0], answer.bound)
+        answer = replace(
+            other,
+            sections=as_kept(question, other.sections),
+            objective=aim,
+            value=value,
+            bound=bound,
+            second_value=goals[1] if len(goals) > 1 else None,
+            second_bound=None,
+            # What was looked for with fewer rules bounds this too.
+            lays_bound=min(other.lays, max(answer.lays_bound, other.lays_bound)),
+            is_proven=False,
+            gap_share=max(0.0, (value - bound) / value) if value else 0.0,
+        )
     return answer
 
 
-def _first_goal(answer: Answer, aim: Objective) -> float:
+def _goals(answer: Answer, aim: Objective) -> tuple[float, ...]:
     if aim == "money":
-        return answer.cost
-    return float(answer.lays) if aim == "fewest_lays" else answer.cloth_mm
+        return (answer.cost,)
+    lays, cloth = float(answer.lays), answer.cloth_mm
+    return (lays, cloth) if aim == "fewest_lays" else (cloth, lays)
 
 
 def answer_of(best: Answer, question: PlanQuestion, sections: Sections) -> Answer:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
-from planner.core.cut_plan.known import better_of, keeps_rules
+from planner.core.cut_plan.known import better_of
 from planner.core.cut_plan.model import Answer, FixedLay, PlannedSection, PlanQuestion, WayToLay
 from planner.core.cut_plan.reasons import NoPlan
 from planner.core.cut_plan.solve import solve
@@ -99,7 +99,7 @@ class FabricPlanner:
         rivals = self._rivals(question, by(_RIVALS_SHARE), should_stop) if compare else {}
         others = [*rivals.values(), *(one.answer for one in withouts)]
         if not self.within_stock:  # There a cheaper one may buy more.
-            answer = better_of(answer, [one for one in others if keeps_rules(question, one.sections)])
+            answer = better_of(question, answer, others)
         found = (answer.sections, *(one.sections for one in others), *self.starts)
         withouts = tuple(with_sure(with_at_least(answer, one), found, self.lengths) for one in withouts)
         extra, wanted = self._extra(answer)

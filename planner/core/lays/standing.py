@@ -47,12 +47,14 @@ def _from_stock(kept: FromStock | None, could: FromStock | None) -> FromStock | 
 
 
 def gap_between(kept: PlanFacts, could: PlanFacts) -> float | None:
-    """How far the kept plan may be from the best, as a share of what its aim counts; None where it is proven too."""
+    """How far the kept plan may be from the best, as a share of what its aim counts, of its second goal where the first
+    is the same; None where it is proven too."""
     goals = {
         "money": [(float(kept.best.cost), float(could.best.cost))],
         "fewest_lays": [(kept.best.lays, could.best.lays), (kept.best.cloth_mm, could.best.cloth_mm)],
-        "least_cloth": [(kept.best.cloth_mm, could.best.cloth_mm)],
+        "least_cloth": [(kept.best.cloth_mm, could.best.cloth_mm), (kept.best.lays, could.best.lays)],
     }[kept.best.aim]
-    lost = max((one - other) / one if one > 0 else 0.0 for one, other in goals)
-    gap = (lost if lost > NO_LOSS else 0.0) + (could.gap_share or 0.0)
+    shares = ((one - other) / one if one > 0 else 0.0 for one, other in goals)
+    lost = next((share for share in shares if abs(share) > NO_LOSS), 0.0)
+    gap = max(0.0, lost) + (could.gap_share or 0.0)
     return gap if gap > 0 or could.gap_share is not None else None

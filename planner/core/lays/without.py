@@ -91,7 +91,7 @@ def with_at_least(answer: Answer, without: Without) -> Without:
     """What was found without a wish, or the plan with it where that is better: it is one of those too."""
     # How few lays must be was counted with the wish.
     plan = replace(answer, lays_bound=without.answer.lays_bound)
-    return replace(without, answer=better_of(without.answer, [plan]))
+    return replace(without, answer=better_of(without.question, without.answer, [plan]))
 
 
 def with_sure(without: Without, known: Sequence[Sections], lengths: Mapping[Mode, MarkerLengths]) -> Without:
