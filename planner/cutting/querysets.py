@@ -204,9 +204,15 @@ class LayQuerySet(models.QuerySet):
 
     def with_standing(self) -> LayQuerySet:
         """Annotates `is_moving`: it may still become another lay, for a cut plan of its batch does not stand and
-        nothing is cut yet.
+        nothing is cut yet; and `no_papers`: they cannot be printed, be it that another lay of the batch is not nested.
         """
-        return self.annotate(is_moving=_is_moving("batch", "batch__state"))
+        from planner.cutting.models import CutPlan, Lay
+
+        is_open = CutPlan.objects.filter(batch=OuterRef("batch")).exclude(state=CutPlan.State.SETTLED)
+        not_laid = Lay.objects.filter(batch=OuterRef("batch")).exclude(_LAID)
+        return self.annotate(
+            is_moving=_is_moving("batch", "batch__state"), no_papers=Exists(is_open) | Exists(not_laid)
+        )
 
     def with_flaws_told(self) -> LayQuerySet:
         """Annotates `has_flaws`: there is a flaw in what is left of a roll it is planned from."""

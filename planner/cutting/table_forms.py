@@ -26,6 +26,10 @@ LESS_THAN_MARKER = "less_than_marker"
 MORE_THAN_PLANNED = "more_than_planned"
 ACROSS_A_FLAW = "across_a_flaw"
 NARROWER_ROLL = "narrower_roll"
+CUT_EARLY = "It is cut all the same: the lays of this batch then stay as they are now"
+NOT_SETTLED = (
+    "The plan of this batch is not settled yet, so its lays may still change. Is this one cut already?"
+)
 #: So many times what was planned is asked about: over a third more is no spreading, but a slip or a spoilt ply.
 MUCH_MORE = Decimal(4) / 3
 
@@ -110,7 +114,7 @@ class LayCutForm(PlainWords, forms.Form):
     the marker is long, ply by ply, unless it is ticked that they took no more; much more than planned, unless it is
     ticked that they took it, or that the roll gave it; less than plies take that begin behind a flaw, unless it is
     ticked that the flaw was cut with them; and a roll that is narrower than the lay, unless it is ticked that every
-    piece lay on it.
+    piece lay on it. Of a lay that `is_moving`, whose plan does not stand yet, no plies are cut unless that is ticked.
     """
 
     def __init__(
@@ -121,8 +125,10 @@ class LayCutForm(PlainWords, forms.Form):
         display: str = "metric",
         only: str = "",
         rolls: Mapping[int, RollNow] | None = None,
+        is_moving: bool = False,
     ) -> None:
         self.on_rolls = rolls or {}
+        self.is_moving = is_moving
         self.portions = list(portions)
         self.only = only
         unit = "yd" if display == "imperial" else "m"
@@ -131,6 +137,8 @@ class LayCutForm(PlainWords, forms.Form):
             for portion in self.portions
             for name, field in _fields(portion, unit).items()
         }
+        if is_moving:
+            self.base_fields["early"] = forms.BooleanField(label=CUT_EARLY, required=False)
         super().__init__(data, display=display)
 
     def rows(self) -> list[PortionFields]:
@@ -149,6 +157,11 @@ class LayCutForm(PlainWords, forms.Form):
             "narrow",
         )
         return [PortionFields(p, *(self[f"{name}-{p.key}"] for name in names)) for p in self.portions]
+
+    @property
+    def asks_early(self) -> bool:
+        """Whether to ask if it is cut although its plan does not stand: it was told so, or ticked before."""
+        return self.is_moving and bool(self["early"].errors or self["early"].value())
 
     def told(self) -> list[Told]:
         """What is told; call it on a valid form."""
@@ -176,6 +189,8 @@ class LayCutForm(PlainWords, forms.Form):
         self._check_widths(told)
         self._check_lengths(told)
         self._check_flaws(told)
+        if self.is_moving and any(self._typed("spreads", p) for p in told) and not self.cleaned_data["early"]:
+            self.add_error("early", NOT_SETTLED)
         if not self._told and not self.errors and told:
             self.add_error(f"spreads-{told[0].key}", "Nothing is told yet. How many are cut?")
 

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import re
+from decimal import Decimal
+
 import pytest
 from django.test import Client
 from django.urls import reverse
 
-from planner.cutting.models import Batch, CutPlan, Lay, LayCloth, LayRoll, Marker
-from tests.cutting.once import make_planned_batch
+from planner.cutting.actions import nesting, settling, table
+from planner.cutting.actions.arrived import cloth_came_in
+from planner.cutting.actions.table import Told
+from planner.cutting.models import Batch, CutPlan, Lay, LayCloth, LayFact, LayRoll, Marker
+from tests.cutting.once import make_planned_batch, plies_batch
+from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
+from tests.cutting.test_table_views import HTMX, address, as_filled_in, text
 from tests.factories import NOON
 
 pytestmark = pytest.mark.django_db
@@ -62,3 +70,221 @@ def test_the_list_tells_lays_still_being_nested_of_a_batch_being_cut(
     assert next_step(helper_client) == "cut 1 more of 2 lays"
     Marker.objects.filter(lays=second).update(state=Marker.State.NESTING)
     assert next_step(helper_client) == "1 lay is not nested yet"
+
+
+# ---- the page of a lay ----
+
+WAIT = "Not settled yet:"
+EARLY = "The plan of this batch is not settled yet, so its lays may still change."
+
+
+@pytest.fixture
+def moving(batch: Batch) -> Lay:
+    """The lay of jersey, while the plan of rib does not stand."""
+    batch.cut_plans.filter(fabric__name="rib").update(state=CutPlan.State.NESTING)
+    return jersey_lay(batch)
+
+
+def page_of(client: Client, lay: Lay, **headers: object) -> str:
+    return text(client.get(address(lay, "lay-detail"), **headers))
+
+
+def test_its_page_says_to_wait_and_prints_nothing(helper_client: Client, moving: Lay) -> None:
+    page = page_of(helper_client, moving)
+    assert WAIT in page
+    assert "Wait with cutting." in page
+    assert "Print its cut ticket" not in page
+    assert "can be printed once the plan is settled" in page
+    assert '<button class="second">It is cut</button>' in page
+    # It follows by itself, and leaves what is typed alone.
+    assert 'hx-select="#lay-now"' in page
+    CutPlan.objects.update(state=CutPlan.State.SETTLED)
+    page = page_of(helper_client, moving)
+    assert WAIT not in page
+    assert "Print its cut ticket" in page
+    assert "<button>It is cut</button>" in page
+    assert "hx-get" not in page[page.index('id="lay-region"') :]
+
+
+def test_a_ticket_printed_before_may_no_longer_hold(helper_client: Client, moving: Lay) -> None:
+    printing = reverse("print-paper", args=[moving.batch.number, "cut-tickets"])
+    CutPlan.objects.update(state=CutPlan.State.SETTLED)
+    assert helper_client.post(printing, {"lay": moving.number}).status_code == 302
+    CutPlan.objects.update(state=CutPlan.State.NESTING)
+    assert re.search(r"The one printed .+ may no longer hold\.", page_of(helper_client, moving))
+
+
+def test_a_page_that_follows_a_lay_that_goes_leads_to_its_batch(helper_client: Client, moving: Lay) -> None:
+    batch = moving.batch
+    moving.delete()
+    answer = helper_client.get(address(moving, "lay-detail"), headers=HTMX)
+    assert answer["HX-Redirect"] == reverse("batch-detail", args=[batch.number])
+    assert helper_client.get(address(moving, "lay-detail")).status_code == 404
+
+
+def test_no_ticket_is_offered_while_another_lay_of_a_batch_being_cut_is_nested(
+    helper_client: Client, batch: Batch
+) -> None:
+    lay, other = jersey_lay(batch), batch.lays.exclude(pk=jersey_lay(batch).pk).get()
+    Marker.objects.filter(lays=other).update(state=Marker.State.NESTING)
+    page = page_of(helper_client, lay)
+    assert "Print its cut ticket" not in page
+    assert "can be printed once every lay of the batch is nested" in page
+    assert WAIT not in page
+
+
+@pytest.mark.parametrize("headers", [{}, HTMX])
+def test_it_is_told_as_cut_only_by_who_says_that_it_is_so(
+    helper_client: Client, moving: Lay, headers: dict[str, str]
+) -> None:
+    sent = as_filled_in(page_of(helper_client, moving)) | {f"note-{only_cloth(moving).pk}-0": "cut at dawn"}
+    assert "early" not in sent
+    answer = helper_client.post(address(moving), sent, headers=headers)
+    page = text(answer)
+    assert answer.status_code == 422
+    assert EARLY in page
+    assert 'value="cut at dawn"' in page
+    assert 'name="early"' in page
+    assert not LayFact.objects.exists()
+    answer = helper_client.post(address(moving), {**sent, "early": "on"}, headers=headers)
+    assert answer.status_code == (200 if headers else 302)
+    said = text(answer) if headers else page_of(helper_client, moving)
+    assert "The lays of B-0001 stay as they are now. Their rolls are being chosen." in said
+    moving.refresh_from_db()
+    assert moving.cut_at is not None
+
+
+def test_a_flaw_alone_is_noted_without_asking(helper_client: Client, moving: Lay) -> None:
+    key, roll = f"{only_cloth(moving).pk}-0", roll_of(only_cloth(moving))
+    flaw = {f"spreads-{key}": "0", f"roll-{key}": f"{roll.pk}", f"from-{key}": "1", f"to-{key}": "1.1"}
+    assert helper_client.post(address(moving), flaw).status_code == 302
+    assert roll.flaws.count() == 1
+
+
+def test_of_a_settled_plan_nobody_is_asked(helper_client: Client, batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    sent = as_filled_in(page_of(helper_client, lay))
+    assert helper_client.post(address(lay), sent).status_code == 302
+
+
+# ---- what becomes of the others ----
+
+
+def tell(lay: Lay, spreads: int) -> None:
+    told = table.tell_lay(lay, [Told(only_cloth(lay).pk, spreads, Decimal(1))], None, NOON)
+    assert not told.problem
+
+
+def test_who_cuts_before_the_plan_stands_has_the_worker_let_it_stand(
+    moving: Lay, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[int] = []
+    monkeypatch.setattr(table, "queue_settling", asked.append)
+    tell(moving, 1)
+    assert asked == [moving.batch_id]
+
+
+def test_of_a_settled_plan_the_worker_is_not_asked(batch: Batch, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[int] = []
+    monkeypatch.setattr(table, "queue_settling", asked.append)
+    tell(jersey_lay(batch), 1)
+    assert asked == []
+
+
+@pytest.fixture
+def plies() -> Batch:
+    """Five plies of jersey in a lay and their rib in another, nested, no plan settled yet."""
+    batch = plies_batch(5)
+    batch.cut_plans.update(state=CutPlan.State.NESTING)
+    assert not LayRoll.objects.exists()
+    return Batch.objects.get(pk=batch.pk)
+
+
+def rib_lay(batch: Batch) -> Lay:
+    return batch.lays.get(cloths__fabric_colour__fabric__name="rib")
+
+
+def go_on(batch: Batch, monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """What the worker does then; the batches that were asked to be given rolls."""
+    asked: list[int] = []
+    monkeypatch.setattr(settling, "queue_arrived", asked.append)
+    assert settling.settle(batch.pk) == "cut, so it stays"
+    for pk in asked:
+        cloth_came_in(pk)
+    return asked
+
+
+def promised(lay: Lay) -> list[tuple[str, int]]:
+    rows = LayRoll.objects.filter(lay_cloth__lay=lay).order_by("lay_cloth", "position")
+    return [(row.roll.number if row.roll else "to buy", row.spreads) for row in rows.select_related("roll")]
+
+
+def test_lays_not_begun_get_rolls_once_one_is_cut_early(
+    plies: Batch, helper_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    other = rib_lay(plies)
+    roll_of(only_cloth(other), "R7")
+    tell(jersey_lay(plies), 5)
+    assert go_on(plies, monkeypatch) == [plies.pk]
+    assert promised(other) == [("R7", only_cloth(other).spreads)]
+    assert not plies.cut_plans.exclude(state=CutPlan.State.SETTLED).exists()
+    assert "Print its cut ticket" in page_of(helper_client, other)
+    assert go_on(plies, monkeypatch) == [], "once is enough"
+
+
+def test_what_has_no_cloth_waits_for_it_then(
+    plies: Batch, helper_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tell(jersey_lay(plies), 5)
+    go_on(plies, monkeypatch)
+    assert promised(rib_lay(plies)) == [("to buy", only_cloth(rib_lay(plies)).spreads)]
+    assert "Waits for cloth:" in page_of(helper_client, rib_lay(plies))
+    roll_of(only_cloth(rib_lay(plies)), "R8")
+    cloth_came_in(plies.pk)
+    assert promised(rib_lay(plies)) == [("R8", only_cloth(rib_lay(plies)).spreads)]
+
+
+def test_plies_left_of_a_lay_begun_early_get_a_roll_too(
+    plies: Batch, helper_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lay = jersey_lay(plies)
+    roll = roll_of(only_cloth(lay), "R9")
+    tell(lay, 2)
+    go_on(plies, monkeypatch)
+    assert sorted(lay.cloths.values_list("spreads", "cut_spreads")) == [(2, 2), (3, None)]
+    assert promised(lay) == [("R9", 3)]
+    left = lay.cloths.get(cut_spreads=None)
+    sent = as_filled_in(page_of(helper_client, lay))
+    assert (sent[f"spreads-{left.pk}-0"], sent[f"roll-{left.pk}-0"]) == ("3", f"{roll.pk}")
+    assert helper_client.post(address(lay), sent).status_code == 302
+    lay.refresh_from_db()
+    assert lay.cut_at is not None
+
+
+def test_lays_still_being_nested_get_theirs_once_they_are(
+    plies: Batch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    other = rib_lay(plies)
+    roll_of(only_cloth(other), "R7")
+    Marker.objects.filter(pk=other.marker_id).update(state=Marker.State.NESTING)
+    tell(jersey_lay(plies), 5)
+    go_on(plies, monkeypatch)
+    assert promised(other) == [("to buy", only_cloth(other).spreads)]
+    asked: list[int] = []
+    monkeypatch.setattr(nesting, "queue_arrived", asked.append)
+    Marker.objects.filter(pk=other.marker_id).update(state=Marker.State.READY)
+    nesting.after_nesting(other.marker_id)
+    assert asked == [plies.pk]
+    cloth_came_in(plies.pk)
+    assert promised(other) == [("R7", only_cloth(other).spreads)]
+
+
+def test_rolls_given_before_the_plan_was_opened_again_stay(
+    plies: Batch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    other = rib_lay(plies)
+    first, _ = roll_of(only_cloth(other), "R7"), roll_of(only_cloth(other), "R6")
+    LayRoll.objects.create(lay_cloth=only_cloth(other), roll=first, spreads=only_cloth(other).spreads)
+    tell(jersey_lay(plies), 5)
+    go_on(plies, monkeypatch)
+    assert promised(other) == [("R7", only_cloth(other).spreads)]

@@ -16,6 +16,7 @@ from django.db.models import Q
 
 from planner.core.lays.problems import CannotPlan
 from planner.core.lays.wishes import facts_from_json
+from planner.cutting.actions.cut_early import buy_where_not_dealt
 from planner.cutting.actions.judging import judge_plans
 from planner.cutting.actions.laying import Ready, lock, nesting_seconds, put_lays, ready_lays
 from planner.cutting.actions.planning import ReadyNeeds, needs_for, put_needs, refresh_needs
@@ -28,7 +29,7 @@ from planner.cutting.laid import laid, laid_as_planned
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.reading import BatchPlan
 from planner.cutting.stored import StoredLay, stored_lays
-from planner.cutting.tasks import queue_settling, queue_singles
+from planner.cutting.tasks import queue_arrived, queue_settling, queue_singles
 from planner.materials.models import Workroom
 
 log = logging.getLogger(__name__)
@@ -95,7 +96,11 @@ def reckon_again(pk: int) -> str:
 
 @transaction.atomic
 def freeze_cut(pk: int) -> bool:
-    """Lets the plans of a batch stand once something of it is cut; whether that is so."""
+    """Lets the plans of a batch stand once something of it is cut; whether that is so.
+
+    Rolls are given as to lays planned anew while others are cut: until the worker has looked, the cloth counts as to be
+    bought.
+    """
     batch = Batch.objects.filter(pk=pk).first()
     if batch is None or not batch.lays.begun().exists():
         return False
@@ -105,6 +110,8 @@ def freeze_cut(pk: int) -> bool:
         text = "longer than the table, and not divided because a lay of this batch is cut already"
         _say(too_long(lays, _table_mm()), text)
         open_plans.update(state=CutPlan.State.SETTLED)
+        buy_where_not_dealt(batch)
+        queue_arrived(batch.pk)
     return True
 
 

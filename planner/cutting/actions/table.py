@@ -16,8 +16,9 @@ from planner.cutting.actions.nesting import keep_as_cut
 from planner.cutting.actions.since_seen import Changed, changed_since
 from planner.cutting.counted_on import after_telling
 from planner.cutting.lots import give_lots
-from planner.cutting.models import Batch, BatchNeed, Lay, LayCloth, LayFact
+from planner.cutting.models import Batch, BatchNeed, CutPlan, Lay, LayCloth, LayFact
 from planner.cutting.roll_now import lost_when_cut, rolls_now
+from planner.cutting.tasks import queue_settling
 from planner.materials.models import Roll, RollFlaw, StockMove
 from planner.materials.promised import OverPromised
 from planner.materials.rolls import move_flaws
@@ -136,7 +137,10 @@ def tell_lay(
     left = sum(left_of(cloth) for cloth in cloths.values())
     if left == 0:
         _end(lay, person, now)
+    is_first = lay.batch.state == Batch.State.PLANNED
     move_batch_on(lay.batch)
+    if is_first and lay.batch.state != Batch.State.PLANNED:
+        _let_plan_stand(lay.batch)
     stopped = any(row.spreads for row in told) and keep_as_cut(lay.marker_id)
     return LayTold(
         lay,
@@ -329,6 +333,12 @@ def _fast(lay: Lay) -> str:
     if lay.rests.exists():
         return "The rest of this lay is planned as lays of their own. Take that back first."
     return ""
+
+
+def _let_plan_stand(batch: Batch) -> None:
+    """Where it was cut before its plan stood, that is at an end, and the worker gives the others their rolls."""
+    if batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists():
+        queue_settling(batch.pk)
 
 
 def _end(lay: Lay, person: User | None, now: datetime) -> None:

@@ -7,7 +7,7 @@ from functools import wraps
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -63,7 +63,7 @@ def unless_gone(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse
 
 def _lay(number: str, lay_number: int) -> Lay:
     """The lay with everything; Lay.DoesNotExist where there is none."""
-    lays = Lay.objects.with_rolls().select_related("rest_of")
+    lays = Lay.objects.with_rolls().with_standing().select_related("rest_of")
     return lays.get(batch__number=number, number=lay_number)
 
 
@@ -88,7 +88,7 @@ def _page(
         "counted_on": [counted_on.counted_on_in_words(one, lay.batch.number, display) for one in short_rolls],
         "lay": screen,
         "table": table,
-        "form": form or _cut_form(table),
+        "form": form or _cut_form(lay, table),
         "longer": LongerForm(),
         "still_nested": still_nested_in_words(lay, timezone.now()),
         "batch": lay.batch,
@@ -104,10 +104,16 @@ def _page(
     return render(request, template, context, status=status)
 
 
-def _cut_form(table: LayTable, data: QueryDict | None = None) -> LayCutForm:
-    only = data.get("only", "") if data else ""
-    rolls = rolls_now(table) if data else {}
-    return LayCutForm(data, table.portions, display=Workroom.the().display, only=only, rolls=rolls)
+def _cut_form(lay: Lay, table: LayTable, data: QueryDict | None = None) -> LayCutForm:
+    """The form of a lay read by `_lay`."""
+    return LayCutForm(
+        data,
+        table.portions,
+        display=Workroom.the().display,
+        only=data.get("only", "") if data else "",
+        rolls=rolls_now(table) if data else {},
+        is_moving=lay.is_moving,  # type: ignore[attr-defined]
+    )
 
 
 def _after(request: HttpRequest, number: str, lay_number: int, *, status: int = 200) -> HttpResponse:
@@ -118,10 +124,17 @@ def _after(request: HttpRequest, number: str, lay_number: int, *, status: int = 
 
 
 @for_helpers
+@unless_gone
 def lay_detail(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
-    """One lay, drawn large, with its pieces and what can be done to it. With HTMX only the region."""
-    lays = Lay.objects.with_rolls().select_related("rest_of")
-    return _page(request, get_object_or_404(lays, batch__number=number, number=lay_number))
+    """One lay, drawn large, with its pieces and what can be done to it. With HTMX only the region: a page that follows
+    a lay which goes leads to its batch.
+    """
+    try:
+        return _page(request, _lay(number, lay_number))
+    except Lay.DoesNotExist:
+        if request.htmx:
+            raise
+        raise Http404 from None
 
 
 @for_helpers
@@ -160,7 +173,7 @@ def lay_cut(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
         messages.error(request, "This lay is not nested yet; it cannot be cut.")
         return _after(request, number, lay_number)
     shown = lay_table(lay, Workroom.the().display)
-    form = _cut_form(shown, request.POST)
+    form = _cut_form(lay, shown, request.POST)
     so_far, marker_mm = request.POST.get("so_far"), marker_seen(request.POST)
     # What changed is told before what is wrong: it may be wrong for what changed alone.
     if changed := changed_since(lay, so_far, marker_mm, now=shown.so_far):
@@ -177,6 +190,8 @@ def lay_cut(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
         return _after(request, number, lay_number, status=409)
     display = Workroom.the().display
     messages.success(request, told_in_words(told, display))
+    if lay.is_moving and told.spreads:  # type: ignore[attr-defined]
+        messages.info(request, f"The lays of {number} stay as they are now. Their rolls are being chosen.")
     if told.short_rolls:
         names = " and ".join(told.short_rolls)
         messages.warning(request, f"The books said there was less on {names}. Count what is left.")
@@ -196,7 +211,7 @@ def _changed(request: HttpRequest, number: str, lay_number: int, changed: Change
         request,
         changed_in_words(changed, shown.portions, marker_mm, display, is_kept=again is not None),
     )
-    form = None if again is None else _cut_form(shown, again)
+    form = None if again is None else _cut_form(lay, shown, again)
     return _page(request, lay, form, shown=shown, said=bool(request.htmx), status=409)
 
 
