@@ -12,6 +12,7 @@ from django_tasks.base import Task
 
 from planner.core.lays import nest as core_nest
 from planner.core.lays.check import least_length_mm
+from planner.core.lays.nest import NestingFailed
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json, marker_from_json
 from planner.cutting.actions import cut_off, gathering, nesting, planning, settling, table
@@ -169,6 +170,38 @@ def test_a_breakdown_leaves_what_was_laid_before_as_it_is(
     marker.refresh_from_db()
     assert (marker.state, marker.length_mm) == (Marker.State.READY, before)
     assert "broke down" in marker.message
+
+
+@pytest.mark.parametrize("ends", ["failed", "given up"])
+def test_a_lay_nested_before_is_still_laid_whatever_ends_a_later_nesting(
+    order: Order, monkeypatch: pytest.MonkeyPatch, ends: str
+) -> None:
+    marker = largest(make_planned_batch(order))
+    before = marker.length_mm
+    assert nesting.run_longer(marker, 5.0)
+    asked: list[int] = []
+    monkeypatch.setattr(nesting, "after_nesting", asked.append)
+
+    def fails(*_: object, **__: object) -> None:
+        raise NestingFailed("nothing was found that may be cut")
+
+    monkeypatch.setattr(nesting, "nest", fails)
+    if ends == "failed":
+        assert nesting.nest_one(marker.pk) == "stays as it was"
+        why = "nesting it longer failed (nothing was found that may be cut), so it stays as it was"
+    else:
+        cut_off.give_up(marker.pk)
+        why = cut_off.KEPT
+    marker.refresh_from_db()
+    assert (marker.state, marker.length_mm, marker.is_laid) == (Marker.State.READY, before, True)
+    assert (marker.message, asked) == (why, [marker.pk])
+
+
+def test_what_is_given_up_too_late_stays_as_it_is(order: Order) -> None:
+    marker = largest(make_planned_batch(order))
+    cut_off.give_up(marker.pk)
+    marker.refresh_from_db()
+    assert (marker.state, marker.message) == (Marker.State.READY, "")
 
 
 def test_a_database_that_is_busy_for_long_spoils_no_nesting(

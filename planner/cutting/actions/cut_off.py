@@ -7,13 +7,16 @@ from datetime import datetime
 
 from django.db import transaction
 
+from planner.cutting.actions.nesting import end_without
 from planner.cutting.models import Batch, CutPlan, Marker
 from planner.cutting.tasks import queue_nesting, queue_nestings, queue_settling
 
 #: When markers being nested were last heard of, by pk.
 Heard = dict[int, datetime | None]
 
-GIVEN_UP = "given up, for the background worker broke down over it again and again; the best so far is kept"
+_WHY = "for the background worker broke down over it again and again"
+GIVEN_UP = f"given up, {_WHY}; the best so far is kept"
+KEPT = f"nesting it longer was given up, {_WHY}; it stays as it was"
 
 #: States of cut plans that the worker has to go on with.
 UNSETTLED = (CutPlan.State.QUICK, CutPlan.State.NESTING)
@@ -62,6 +65,7 @@ def take_up_silent(before: Mapping[int, datetime | None], now: datetime) -> tupl
 
 
 def give_up(pk: int) -> None:
-    """Ends a marker over which the worker breaks down; it can be nested again when somebody asks for it."""
-    unfinished = [Marker.State.WAITING, Marker.State.NESTING]
-    Marker.objects.filter(pk=pk, state__in=unfinished).update(state=Marker.State.FAILED, message=GIVEN_UP)
+    """Ends a marker over which the worker breaks down, as it was if it was laid before; it can be nested again when
+    somebody asks for it.
+    """
+    end_without(pk, GIVEN_UP, KEPT)

@@ -147,11 +147,12 @@ def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
             examples=examples_for(row),
         )
     except NestingFailed as fault:
-        _still_nested(pk).update(
-            state=Marker.State.FAILED, message=fault.told_in(Workroom.the().display)[:300]
+        told = fault.told_in(Workroom.the().display)
+        stays = _patiently(
+            lambda: end_without(pk, told, f"nesting it longer failed ({told}), so it stays as it was")
         )
         answer_alike(row.key)
-        return "failed"
+        return "stays as it was" if stays else "failed"
     except Exception:
         # Whatever it was, no page may wait for it for ever; the worker's log tells the rest.
         _patiently(lambda: _end_broken(pk))
@@ -184,12 +185,20 @@ def _searched_meanwhile() -> None:
 
 
 def _end_broken(pk: int) -> None:
-    """Ends a nesting that broke down: a marker that was laid before stays as it is and can be cut, any other failed."""
-    laid = _still_nested(pk).exclude(seed=FIRST_SEED).filter(length_mm__isnull=False)
-    if laid.update(state=Marker.State.READY, message="nesting it longer broke down, so it stays as it was"):
+    end_without(pk, "the nesting broke down", "nesting it longer broke down, so it stays as it was")
+
+
+def end_without(pk: int, failed: str, stays: str) -> bool:
+    """Ends a nesting that came to nothing, and says why: a marker that was laid before `stays` as it is and can be cut
+    (True), any other has `failed`.
+    """
+    going = Marker.objects.unfinished().filter(pk=pk)
+    laid = going.exclude(seed=FIRST_SEED).filter(length_mm__isnull=False)
+    if laid.update(state=Marker.State.READY, message=stays[:300]):
         after_nesting(pk)
-    else:
-        _still_nested(pk).update(state=Marker.State.FAILED, message="the nesting broke down")
+        return True
+    going.update(state=Marker.State.FAILED, message=failed[:300])
+    return False
 
 
 def _still_nested(pk: int) -> MarkerQuerySet:
