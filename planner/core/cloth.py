@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -47,6 +48,16 @@ def repeats_mm(cloth: Cloth) -> tuple[float, float]:
     if cloth.shrinkage_handling == "wash_first":
         return shrunk(along, cloth.shrinkage_length), shrunk(across, cloth.shrinkage_width)
     return along, across
+
+
+def end_of_ply_mm(cloth: Cloth) -> float:
+    """How much longer a ply is than its marker at each end (mm): the allowance, and half a repeat of the pattern along
+    the cloth, rounded up to a tenth.
+
+    What is cut next from the roll must begin at the same stripe, so with every length up to a repeat is lost. One
+    repeat more for each length that is cut is common practice.
+    """
+    return math.ceil(10 * (cloth.end_allowance_mm + repeats_mm(cloth)[0] / 2) - 1e-6) / 10
 
 
 def cut_factors(cloth: Cloth) -> tuple[float, float]:

@@ -12,6 +12,7 @@ from functools import cached_property
 from planner.core.cloth import (
     buy_cloth,
     cut_factors,
+    end_of_ply_mm,
     is_beyond_allowance,
     lay_width_mm,
     need_for_lay_m,
@@ -275,7 +276,7 @@ def estimate_lay_m(area_mm2: float, cloth: Cloth, efficiency: float, table_lengt
     """
     if not 0.0 < efficiency <= 1.0:
         raise ValueError("efficiency must be more than 0 and at most 1")
-    room_mm = table_length_mm - 2.0 * cloth.end_allowance_mm
+    room_mm = table_length_mm - 2.0 * end_of_ply_mm(cloth)
     if not room_mm > 0:
         raise ValueError("the table is no longer than the end allowances")
     marker_mm = area_mm2 / (lay_width_mm(cloth) * efficiency)

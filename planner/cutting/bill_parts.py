@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from planner.core.cloth import cut_factors, lay_width_mm
+from planner.core.cloth import cut_factors, end_of_ply_mm, lay_width_mm
 from planner.core.lays.model import Marker, MarkerJob, PlannedLay, Plies
 from planner.core.needs import DEFAULT_EFFICIENCY, ClothNeed, NotionNeed
 from planner.core.notions.lines import NeedLine
@@ -307,7 +307,7 @@ def _width_m(cloth: Cloth) -> Decimal:
 
 
 def _end_m(cloth: Cloth) -> Decimal:
-    return nearest(cloth.end_allowance_mm, 1) / 1000
+    return nearest(end_of_ply_mm(cloth), 1) / 1000
 
 
 def _estimate_in_words(area_cm2: Decimal, cloth: Cloth, table_mm: float, figures: BuyFigures) -> str:

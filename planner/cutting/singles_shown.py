@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from planner.core.cloth import end_of_ply_mm
 from planner.core.lays.model import LENGTHS
 from planner.core.lays.wishes import PlanFacts, SingleLay
 from planner.core.listed import listed
@@ -42,7 +43,7 @@ def _lay(one: SingleLay, shop: Workshop, display: str, *, with_style: bool) -> s
     kind = kinds_in_words([(one.garment.style, one.garment.size)], with_style=with_style)
     length_mm = one.estimated_mm if one.nested_mm is None else one.nested_mm
     spread = listed([f"{count}{NBSP}× in {cloth.colour}" for cloth, count in one.spreads])
-    each_mm = LENGTHS[one.mode] * (length_mm + 2 * shop.cloths[one.cloth].end_allowance_mm)
+    each_mm = LENGTHS[one.mode] * (length_mm + 2 * end_of_ply_mm(shop.cloths[one.cloth]))
     cloth = length_in_words(each_mm * sum(count for _, count in one.spreads), display)
     guess = "" if one.nested_mm is not None else ", as estimated"
     return (

@@ -11,6 +11,8 @@ from planner.papers.data import LayPaper
 
 #: The lay is made for this repeat, and cloth is rarely what it is said to be.
 MEASURE = "Measure the repeat on the cloth itself before cutting: the lay is made for this one."
+#: Why a ply is that much longer than its marker.
+NEXT = "Every ply is counted one repeat longer, for the next one begins at the same stripe."
 PINNED = "In two layers the upper one is matched: pin the lower to it, stripe on stripe."
 
 
@@ -28,10 +30,11 @@ def stripes_in_words(stripes: Stripes, mode: str, spreads: int, *, imperial: boo
     )
     if spreads > 1 or mode != "open":
         words += ": stripe on stripe in every ply"
+    begins = NEXT if stripes.along_mm else ""
     seams = "; ".join(f"{seam} ({', '.join(pieces)})" for seam, pieces in stripes.matched)
     matched = f"Matched at: {seams}." if seams else "No seam of these pieces is marked for it to run on over."
     pinned, now = PINNED if mode != "open" else "", _changed(stripes, imperial=imperial)
-    return " ".join(filter(None, (f"{words}.", matched, pinned, now or MEASURE)))
+    return " ".join(filter(None, (f"{words}.", begins, matched, pinned, now or MEASURE)))
 
 
 def _changed(stripes: Stripes, *, imperial: bool) -> str:

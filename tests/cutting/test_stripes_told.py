@@ -36,8 +36,8 @@ def test_the_lay_tells_of_stripes_and_the_batch_where_no_seam_is_marked(maker_cl
     style = bodies[0]["style"]
     assert f"no seam of style {style} is marked for its stripes to run on over" in batch
     assert (
-        "Striped, repeat 6\u2009cm along: stripe on stripe in every ply. Matched at: side (front, back)."
-        in own
+        "Striped, repeat 6\u2009cm along: stripe on stripe in every ply. Every ply is counted one repeat longer,"
+        " for the next one begins at the same stripe. Matched at: side (front, back)." in own
     )
     assert "Measure the repeat on the cloth itself" in own
     Fabric.objects.filter(name="jersey").update(repeat_length_mm=Decimal(50))

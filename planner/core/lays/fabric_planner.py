@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
+from planner.core.cloth import end_of_ply_mm
 from planner.core.cut_plan.known import better_of
 from planner.core.cut_plan.model import Answer, FixedLay, PlannedSection, PlanQuestion, WayToLay
 from planner.core.cut_plan.reasons import NoPlan
@@ -237,7 +238,7 @@ class FabricPlanner:
             ways=tuple(self._way(mode) for mode in self.lengths),
             most_length_mm=self.shop.table_length_mm,
             most_plies=self.layers,
-            end_mm=2 * self.cloth.end_allowance_mm,
+            end_mm=2 * end_of_ply_mm(self.cloth),
             price_per_mm=tuple(
                 price_per_mm(c) + times.spread_metre * rate / 1000 for c in self.table.columns
             ),
@@ -338,7 +339,7 @@ class FabricPlanner:
             plies=plies,
             mode=mode,
             lay_width_mm=strip.lay_width_mm,
-            end_allowance_mm=self.cloth.end_allowance_mm,
+            end_allowance_mm=end_of_ply_mm(self.cloth),
             job=replace(strip, items=items),
             estimated_length_mm=self.lengths[mode].of(section.counts),
         )

@@ -16,7 +16,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from planner.core.cloth import price_per_m
+from planner.core.cloth import end_of_ply_mm, price_per_m
 from planner.core.cut_plan.known import Sections, keeps_rules
 from planner.core.cut_plan.measure import totals_of
 from planner.core.cut_plan.model import Answer, PlannedSection, PlanQuestion
@@ -277,7 +277,7 @@ class StockLook:
 
     def _wanted(self, number: int, lay: PlannedSection, column: int) -> PliesWanted:
         mode = next(mode for mode in self.lengths if mode == lay.way)
-        ply_mm = self.lengths[mode].of(lay.counts) + 2 * self.columns[0].end_allowance_mm
+        ply_mm = self.lengths[mode].of(lay.counts) + 2 * end_of_ply_mm(self.columns[0])
         each = LENGTHS[mode]
         return PliesWanted(
             f"{number}", ply_mm, each * lay.spreads[column], self.widths[lay.way], plies_per_spread=each

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from planner.core.cloth import repeats_mm
+from planner.core.cloth import end_of_ply_mm, repeats_mm
 from planner.core.cut_plan.known import Sections
 from planner.core.lays.items import items_for, lay_width_in
 from planner.core.lays.kinds import FabricTable
@@ -45,7 +45,7 @@ class MarkerLengths:
 
     def __init__(self, table: FabricTable, mode: Mode, steps: Sequence[int], shop: Workshop, known: Lengths):
         self._steps, self._known = steps, known
-        self._most_mm = shop.table_length_mm - 2 * table.columns[0].end_allowance_mm
+        self._most_mm = shop.table_length_mm - 2 * end_of_ply_mm(table.columns[0])
         self._learnt = known.learnt.get(table.fabric, Learnt())
         strip = strip_job(table.columns[0], mode, shop)
         self._strip, self.width_mm = strip_of(strip), strip.lay_width_mm

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
+from planner.core.cloth import end_of_ply_mm
 from planner.core.cut_plan import reasons as why
 from planner.core.lays.items import LayProblem, TooWideAsLaid, lay_width_in, why_not
 from planner.core.lays.kinds import FabricTable, KindRow
@@ -105,7 +106,7 @@ def _too_long(garment: Garment, cloth: Cloth, reason: why.DoesNotFitAlone, shop:
     by_roll = most_mm < shop.table_length_mm - 1e-6
     text = too_long_in_words(garment, key, ply_mm, most_mm, "metric", by_roll=by_roll)
     return TooLongForTable(
-        garment, text, key, ply_mm - 2 * cloth.end_allowance_mm, most_mm, ply_mm, by_roll=by_roll
+        garment, text, key, ply_mm - 2 * end_of_ply_mm(cloth), most_mm, ply_mm, by_roll=by_roll
     )
 
 

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from random import Random
 
+from planner.core.cloth import end_of_ply_mm
 from planner.core.cut_plan.greedy import greedy_plan
 from planner.core.cut_plan.measure import totals_of
 from planner.core.cut_plan.model import PlannedSection, PlanQuestion
@@ -126,7 +127,7 @@ def single_outcome(lays: Sequence[SingleLay], shop: Workshop, nested: Mapping[st
         )
         for one in lays
     ]
-    end_mm = 2 * shop.cloths[lays[0].cloth].end_allowance_mm
+    end_mm = 2 * end_of_ply_mm(shop.cloths[lays[0].cloth])
     return outcome_of(SINGLE, laid, shop, end_mm=end_mm)
 
 
