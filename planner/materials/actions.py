@@ -27,6 +27,7 @@ from planner.materials.models import (
     Supplier,
     Workroom,
 )
+from planner.materials.roll_numbers import is_taken, number_for
 from planner.materials.rolls import move_flaws
 
 Row = TypeVar("Row", bound=models.Model)
@@ -120,16 +121,19 @@ def receive_cloth(
     person: User | None,
     at: datetime,
 ) -> ClothReceived:
-    """Puts a roll on the shelf. Without a number of its own it is called R and a number not used before."""
+    """Puts a roll on the shelf. Without a number of its own it is called R and a number no roll of the cloth bears.
+
+    Raises StockError where a roll of this cloth bears the number that was typed.
+    """
     _refuse_nothing("metres", metres)
     number = number.strip()
-    if number and Roll.objects.filter(fabric_colour__fabric=colour.fabric_id, number__iexact=number).exists():
+    if number and is_taken(colour.fabric_id, number):
         raise StockError("number", f"There is a roll {number} of this cloth already.")
     roll = Roll.objects.create(
         fabric_colour=colour, number=number, shade_lot=shade_lot, full_width_mm=full_width_mm, note=note
     )
     if not number:
-        roll.number = f"R{roll.pk}"
+        roll.number = number_for(roll, colour.fabric_id)
         roll.save(update_fields=["number"])
     move = _move(metres, "bought", note, person, at, fabric_colour=colour, roll=roll)
     return ClothReceived(roll, move)

@@ -14,6 +14,7 @@ from django.db import transaction
 
 from planner.materials.actions import StockError, cloth_left
 from planner.materials.models import FabricColour, Roll, RollFlaw, StockMove
+from planner.materials.roll_numbers import is_taken, number_of_end
 from planner.materials.rolls import move_flaws
 
 
@@ -89,22 +90,18 @@ def part_roll(
 ) -> RollParted:
     """Cuts `metres` off the outer end as an end of its own, in the same shade lot, with the flaws that lie in it.
 
-    Without a number of its own it is called after the roll. Raises StockError where the roll is no longer than that.
+    Without a number of its own it is called after the roll. Raises StockError where the roll is no longer than that,
+    or a roll of this cloth bears the number that was typed.
     """
     left = _held(roll)
     if not 0 < metres < left:
         raise StockError("metres", f"The roll has {cloth_left(left)}; cut off less than that.")
-    named = Roll.objects.filter(fabric_colour__fabric=roll.fabric_colour.fabric_id)
-    number = number.strip()
-    if number and named.filter(number__iexact=number).exists():
+    fabric_id, number = roll.fabric_colour.fabric_id, number.strip()
+    if number and is_taken(fabric_id, number):
         raise StockError("number", f"There is a roll {number} of this cloth already.")
-    if not number:
-        taken = {name.casefold() for name in named.values_list("number", flat=True)}
-        counted = (f"{roll.number}-{n}" for n in range(2, len(taken) + 3))
-        number = next(name for name in counted if name.casefold() not in taken)
     end = Roll.objects.create(
-        fabric_colour_id=roll.fabric_colour_id, number=number[:40], shade_lot=roll.shade_lot,
-        full_width_mm=roll.full_width_mm, note=note,
+        fabric_colour_id=roll.fabric_colour_id, number=number or number_of_end(roll, fabric_id),
+        shade_lot=roll.shade_lot, full_width_mm=roll.full_width_mm, note=note,
     )  # fmt: skip
     for of, quantity, said in (
         (roll, -metres, f"cut off as roll {end.number}"),

@@ -1,9 +1,11 @@
 """Stock comes in, is counted again and goes out; what is used is not thrown away."""
 
+import re
 from decimal import Decimal
 
 import pytest
 from django.contrib.auth.models import User
+from django.db import IntegrityError, transaction
 
 from planner.materials import actions
 from planner.materials.models import Fabric, FabricColour, NotionColour, Roll, StockMove
@@ -49,6 +51,26 @@ def test_a_number_is_given_to_one_roll_of_a_cloth(maker: User) -> None:
         actions.receive_cloth(colour, Decimal(1), number="A1", person=maker, at=NOON)
     assert refused.value.field == "number"
     assert Roll.objects.count() == StockMove.objects.count() == 1
+
+
+def test_a_number_somebody_typed_is_not_given_once_more(maker: User) -> None:
+    """As cloth is told apart on papers: in any colour of it, in small letters or large."""
+    colour, other = make_fabric_colour(name="black"), make_fabric_colour(name="ecru")
+    first = actions.receive_cloth(colour, Decimal(1), person=maker, at=NOON).roll.pk
+    for ahead, name in ((2, "R"), (3, "r")):
+        actions.receive_cloth(other, Decimal(1), number=f"{name}{first + ahead + 1}", person=maker, at=NOON)
+    got = [actions.receive_cloth(colour, Decimal(1), person=maker, at=NOON).roll.number for _ in range(3)]
+    numbers = [number.casefold() for number in Roll.objects.values_list("number", flat=True)]
+    assert len(set(numbers)) == len(numbers) == 6, (numbers, got)
+    assert all(re.fullmatch(r"R\d+", number) for number in got)
+
+
+def test_no_two_rolls_of_a_cloth_are_kept_with_one_number() -> None:
+    colour = make_fabric_colour()
+    stock(colour, 1, roll="R7")
+    with pytest.raises(IntegrityError), transaction.atomic():
+        stock(colour, 1, roll="R7")
+    stock(make_fabric_colour("rib"), 1, roll="R7")
 
 
 def test_nothing_or_less_does_not_come_in(maker: User) -> None:

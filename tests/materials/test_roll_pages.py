@@ -180,6 +180,13 @@ def test_an_end_is_cut_off_and_keeps_lot_width_and_its_flaws(
     assert parted.end.number == "R2-3"
 
 
+def test_ends_of_a_roll_with_a_long_number_are_told_apart(helper: User) -> None:
+    roll = a_roll(number="mill 7, bale 12, received on the 3rd top")
+    assert len(roll.number) == 40
+    first, second = (roll_actions.part_roll(roll, Decimal(1), person=helper, at=NOON).end for _ in range(2))
+    assert (first.number, second.number) == (f"{roll.number[:38]}-2", f"{roll.number[:38]}-3")
+
+
 @pytest.mark.parametrize(
     ("field", "typed", "said"),
     [

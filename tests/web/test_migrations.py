@@ -10,7 +10,7 @@ from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.loader import MigrationLoader
 
 from planner.cutting.models import Batch, Lay, Marker
-from planner.materials.models import Fabric
+from planner.materials.models import Fabric, Roll
 from tests.factories import TODAY, make_fabric_colour, make_style
 
 
@@ -42,6 +42,29 @@ def test_cloth_of_pieces_that_lay_side_by_side_shades(db: None) -> None:
     other.pieces.filter(name="front").update(pair=True, count=2, beside="front")
     step.mark_cloths(apps, None)
     assert list(Fabric.objects.filter(shades=True).values_list("name", flat=True)) == ["fold twill"]
+
+
+def test_rolls_of_one_number_are_told_apart(transactional_db: None) -> None:
+    """The first one keeps its number, none loses its note, and a roll that has a number of its own is let be."""
+    ink, black, rib = make_fabric_colour(), make_fabric_colour(name="black"), make_fabric_colour("rib")
+    long = "x" * 40
+    MigrationExecutor(connection).migrate([("materials", "0007_nests_ahead")])
+    try:
+        rolls = Roll.objects.bulk_create(
+            Roll(fabric_colour=colour, number=number, note=note)
+            for colour, number, note in (
+                (ink, "R13", ""), (ink, "R13", "from the back"), (black, "r13", "n" * 200), (ink, "R13 (2)", ""),
+                (rib, "R13", ""), (ink, long, ""), (ink, long, ""), (ink, "", ""),
+            )
+        )  # fmt: skip
+    finally:
+        executor = MigrationExecutor(connection)
+        executor.migrate(executor.loader.graph.leaf_nodes())
+    assert list(Roll.objects.order_by("pk").values_list("number", "note")) == [
+        ("R13", ""), ("R13 (3)", "Was called R13, as another roll is too. from the back"),
+        ("r13 (4)", "n" * 200), ("R13 (2)", ""), ("R13", ""), (long, ""),
+        (f"{long[:36]} (2)", f"Was called {long}, as another roll is too."), (f"R{rolls[-1].pk}", ""),
+    ]  # fmt: skip
 
 
 def test_rolls_that_came_later_are_told_by_a_column_no_longer_by_their_position(db: None) -> None:

@@ -121,7 +121,10 @@ class FabricColour(models.Model):
 
 
 class Roll(models.Model):
-    """One physical length of a fabric colour with its shade lot."""
+    """One physical length of a fabric colour with its shade lot.
+
+    Its number is all that papers call it by; actions give it once in a fabric (`materials/roll_numbers.py`).
+    """
 
     fabric_colour = models.ForeignKey(FabricColour, on_delete=models.PROTECT, related_name="rolls")
     number = models.CharField(max_length=40)
@@ -133,6 +136,9 @@ class Roll(models.Model):
 
     class Meta:
         ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["fabric_colour", "number"], name="one_roll_number_a_colour")
+        ]
 
     def __str__(self) -> str:
         return self.number
