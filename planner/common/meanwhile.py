@@ -29,13 +29,17 @@ class Meanwhile:
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         # Now, for validation writes what was typed into the instance.
-        self._stored = {
+        self._stored = self.stored()
+        mark = hashlib.sha256(repr(sorted(self._stored.items())).encode()).hexdigest()
+        self.version = mark[:16] if self.instance.pk is not None else ""
+
+    def stored(self) -> dict[str, Any]:
+        """What is saved of the thing, field by field. A form with a field that is no column adds what stands for it."""
+        return {
             field.name: field.value_from_object(self.instance)
             for field in self.instance._meta.concrete_fields
             if field.name in self.fields
         }
-        mark = hashlib.sha256(repr(sorted(self._stored.items())).encode()).hexdigest()
-        self.version = mark[:16] if self.instance.pk is not None else ""
 
     @property
     def is_stale(self) -> bool:
@@ -74,6 +78,8 @@ def _in_words(bound: forms.BoundField, stored: Any) -> str:
     if isinstance(field, forms.ModelChoiceField):
         row = field.queryset.filter(pk=stored).first()
         return str(row) if row else "nothing"
+    if isinstance(field, forms.MultipleChoiceField):
+        return ", ".join(stored) or "nothing"
     if isinstance(field, forms.ChoiceField):
         return str(dict(field.choices).get(stored, stored))
     words = field.prepare_value(bound.initial)

@@ -234,7 +234,7 @@ class FabricForm(Meanwhile, PlainWords, forms.ModelForm):
             )
 
 
-class SupplierForm(PlainWords, forms.ModelForm):
+class SupplierForm(Meanwhile, PlainWords, forms.ModelForm):
     """Somebody things are bought from."""
 
     class Meta:
@@ -247,7 +247,7 @@ class SupplierForm(PlainWords, forms.ModelForm):
         return free_name(self, Supplier)
 
 
-class ColourForm(PlainWords, forms.ModelForm):
+class ColourForm(Meanwhile, PlainWords, forms.ModelForm):
     """A colour of a fabric."""
 
     swatch = forms.CharField(

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 from django import forms
 
 from planner.common.fields import DialField, LengthField, SumOfLengthsField
 from planner.common.forms import PlainWords
+from planner.common.meanwhile import Meanwhile
 from planner.core.notions import unpicked
 from planner.core.notions.stitches import (
     ANY_STITCH,
@@ -30,7 +32,7 @@ FIELDS: Mapping[Position, str] = {"needle": "needle_mm", "looper": "looper_mm", 
 _TOLD = 4
 
 
-class MachineForm(PlainWords, forms.ModelForm):
+class MachineForm(Meanwhile, PlainWords, forms.ModelForm):
     """A machine, and the stitch types it makes."""
 
     makes = forms.MultipleChoiceField(
@@ -53,8 +55,15 @@ class MachineForm(PlainWords, forms.ModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.noted = list(self.instance.stitches.all()) if self.instance.pk else []
         self.initial.setdefault("makes", [stitch.stitch_type for stitch in self.noted])
+
+    @cached_property
+    def noted(self) -> list[MachineStitch]:
+        """The stitch types it makes as they are stored."""
+        return list(self.instance.stitches.all()) if self.instance.pk else []
+
+    def stored(self) -> dict[str, Any]:
+        return super().stored() | {"makes": sorted(stitch.stitch_type for stitch in self.noted)}
 
     def clean_name(self) -> str:
         return free_name(self, Machine)
@@ -104,7 +113,7 @@ def told(steps: list[Any]) -> str:
     )  # fmt: skip
 
 
-class StitchForm(PlainWords, forms.ModelForm):
+class StitchForm(Meanwhile, PlainWords, forms.ModelForm):
     """How a machine is usually set for one of its stitch types."""
 
     stitch_length_mm = DialField(

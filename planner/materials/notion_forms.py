@@ -9,6 +9,7 @@ from django import forms
 
 from planner.common.fields import FigureField, MetresField, MoneyField, PercentField, QuantityField
 from planner.common.forms import PlainWords
+from planner.common.meanwhile import Meanwhile
 from planner.materials.forms import SAME_NAME, ColourForm, NoteForm, free_name
 from planner.materials.models import Notion, NotionColour, StockMove
 
@@ -16,7 +17,7 @@ from planner.materials.models import Notion, NotionColour, StockMove
 THREAD_WASTE_PERCENT, USUAL_WASTE_PERCENT = Decimal(15), Decimal(5)
 
 
-class NotionForm(PlainWords, forms.ModelForm):
+class NotionForm(Meanwhile, PlainWords, forms.ModelForm):
     """A notion with how it is sold."""
 
     pack_quantity = QuantityField(label="In one pack", above=0, maximum="9999999.99")

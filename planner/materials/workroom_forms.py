@@ -16,6 +16,7 @@ from planner.common.fields import (
     QuantityField,
 )
 from planner.common.forms import PlainWords
+from planner.common.meanwhile import Meanwhile
 from planner.materials.models import Workroom
 
 
@@ -26,7 +27,7 @@ class MinutesField(QuantityField):
         super().__init__(minimum=0, maximum=600, **kwargs)
 
 
-class WorkroomForm(PlainWords, forms.ModelForm):
+class WorkroomForm(Meanwhile, PlainWords, forms.ModelForm):
     """The habits of the workroom."""
 
     labour_rate_per_hour = MoneyField(label="An hour's work costs", maximum="99999.99")

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from django.contrib import messages
 from django.core.paginator import Page, Paginator
-from django.db.models import QuerySet
+from django.db import transaction
+from django.db.models import Model, QuerySet
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse, QueryDict
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 
@@ -20,6 +21,8 @@ from planner.core.units import format_length
 from planner.materials.actions import StillUsedError, StockError, delete_unused
 from planner.materials.models import Roll, Workroom
 from planner.materials.signals import said_of_roll
+
+Row = TypeVar("Row", bound=Model)
 
 #: Rows on one page of a list.
 PAGE = 50
@@ -52,6 +55,22 @@ def posted(request: HttpRequest) -> QueryDict | None:
 def now() -> datetime:
     """The moment of this request, handed on to the actions."""
     return timezone.now()
+
+
+def changing(
+    request: HttpRequest,
+    rows: QuerySet[Row],
+    pk: int,
+    edit: Callable[[HttpRequest, Row], HttpResponse],
+) -> HttpResponse:
+    """What `edit` answers of a row whose form is shown or sent; 404 where there is none.
+
+    Nobody else changes the row while what was sent is looked at, so whoever saves second is told.
+    """
+    if request.method != "POST":
+        return edit(request, get_object_or_404(rows, pk=pk))
+    with transaction.atomic():
+        return edit(request, get_object_or_404(rows.select_for_update(), pk=pk))
 
 
 def page_of(request: HttpRequest, rows: QuerySet[Any]) -> Page:

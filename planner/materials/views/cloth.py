@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -16,7 +15,7 @@ from planner.materials.facts import FACT_FIELDS, cloth_facts, facts_of
 from planner.materials.forms import ColourForm, FabricForm
 from planner.materials.models import Fabric, FabricColour
 from planner.materials.signals import said_of_cloth
-from planner.materials.views.answers import answer, display, done, page_of, posted, throw_away
+from planner.materials.views.answers import answer, changing, display, done, page_of, posted, throw_away
 
 #: A colour that is not chosen yet.
 NEW_SWATCH = "#8a7f70"
@@ -52,10 +51,7 @@ def fabric_new(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def fabric_change(request: HttpRequest, pk: int) -> HttpResponse:
     """The measures of a fabric are changed; who saves second is told."""
-    if request.method != "POST":
-        return _edit(request, get_object_or_404(Fabric, pk=pk))
-    with transaction.atomic():
-        return _edit(request, get_object_or_404(Fabric.objects.select_for_update(), pk=pk))
+    return changing(request, Fabric.objects.all(), pk, _edit)
 
 
 def _edit(request: HttpRequest, fabric: Fabric) -> HttpResponse:
@@ -103,8 +99,8 @@ def colour_new(request: HttpRequest, pk: int) -> HttpResponse:
 @for_makers
 @require_http_methods(["GET", "POST"])
 def colour_change(request: HttpRequest, pk: int) -> HttpResponse:
-    """A colour is renamed, or looks different."""
-    return _edit_colour(request, get_object_or_404(FabricColour.objects.select_related("fabric"), pk=pk))
+    """A colour is renamed, or looks different; who saves second is told."""
+    return changing(request, FabricColour.objects.select_related("fabric"), pk, _edit_colour)
 
 
 def _edit_colour(request: HttpRequest, colour: FabricColour) -> HttpResponse:

@@ -19,7 +19,7 @@ from planner.core.notions.unpicked import USUAL_SEAM_MM
 from planner.materials import machines
 from planner.materials.machine_forms import FIELDS, MachineForm, StitchForm, UnpickedForm, told
 from planner.materials.models import Machine, MachineStitch
-from planner.materials.views.answers import answer, display, done, page_of, posted
+from planner.materials.views.answers import answer, changing, display, done, page_of, posted
 
 #: What is typed to see the published worked example: 401, 15 cm, 19.5 cm needle and 62.0 cm looper thread.
 EXAMPLE = {"unpicked_mm": "15 cm", "needle_mm": "19.5 cm", "looper_mm": "62.0 cm"}
@@ -58,8 +58,8 @@ def machine_new(request: HttpRequest) -> HttpResponse:
 @for_makers
 @require_http_methods(["GET", "POST"])
 def machine_change(request: HttpRequest, pk: int) -> HttpResponse:
-    """A machine is called otherwise, set otherwise, or makes other stitches."""
-    return _edit(request, get_object_or_404(Machine, pk=pk))
+    """A machine is called otherwise, set otherwise, or makes other stitches; who saves second is told."""
+    return changing(request, Machine.objects.all(), pk, _edit)
 
 
 def _edit(request: HttpRequest, machine: Machine) -> HttpResponse:
@@ -90,13 +90,16 @@ def machine_delete(request: HttpRequest, pk: int) -> HttpResponse:
 @for_makers
 @require_http_methods(["GET", "POST"])
 def stitch_set(request: HttpRequest, pk: int) -> HttpResponse:
-    """How a machine is usually set for a stitch."""
-    stitch = _stitch(pk)
+    """How a machine is usually set for a stitch; who saves second is told."""
+    return changing(request, MachineStitch.objects.select_related("machine"), pk, _set_stitch)
+
+
+def _set_stitch(request: HttpRequest, stitch: MachineStitch) -> HttpResponse:
     form = StitchForm(posted(request), instance=stitch, display=display())
     if form.is_valid():
         form.save()
         return _done(request, f"{stitch.stitch_type} on {stitch.machine} is set.", stitch.machine_id)
-    return _machine_page(request, stitch.machine_id, form=form, at=pk)
+    return _machine_page(request, stitch.machine_id, form=form, at=stitch.pk)
 
 
 @for_makers

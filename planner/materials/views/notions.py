@@ -28,6 +28,7 @@ from planner.materials.views.answers import (
     AskedFor,
     answer,
     carry_out,
+    changing,
     cloth_words,
     display,
     done,
@@ -69,8 +70,8 @@ def notion_new(request: HttpRequest) -> HttpResponse:
 @for_makers
 @require_http_methods(["GET", "POST"])
 def notion_change(request: HttpRequest, pk: int) -> HttpResponse:
-    """How a notion is sold is changed."""
-    return _edit(request, get_object_or_404(Notion, pk=pk))
+    """How a notion is sold is changed; who saves second is told."""
+    return changing(request, Notion.objects.all(), pk, _edit)
 
 
 def _edit(request: HttpRequest, notion: Notion) -> HttpResponse:
@@ -105,8 +106,8 @@ def notion_colour_new(request: HttpRequest, pk: int) -> HttpResponse:
 @for_makers
 @require_http_methods(["GET", "POST"])
 def notion_colour_change(request: HttpRequest, pk: int) -> HttpResponse:
-    """A colour is renamed, or looks different."""
-    return _edit_colour(request, get_object_or_404(NotionColour.objects.select_related("notion"), pk=pk))
+    """A colour is renamed, or looks different; who saves second is told."""
+    return changing(request, NotionColour.objects.select_related("notion"), pk, _edit_colour)
 
 
 def _edit_colour(request: HttpRequest, colour: NotionColour) -> HttpResponse:

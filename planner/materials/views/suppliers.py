@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from planner.common.access import for_helpers, for_makers
 from planner.materials.forms import SupplierForm
 from planner.materials.models import Supplier
-from planner.materials.views.answers import answer, page_of, posted, throw_away
+from planner.materials.views.answers import answer, changing, page_of, posted, throw_away
 
 
 @for_helpers
@@ -36,8 +36,8 @@ def supplier_new(request: HttpRequest) -> HttpResponse:
 @for_makers
 @require_http_methods(["GET", "POST"])
 def supplier_change(request: HttpRequest, pk: int) -> HttpResponse:
-    """A supplier is called otherwise, or reached otherwise."""
-    return _edit(request, get_object_or_404(Supplier, pk=pk))
+    """A supplier is called otherwise, or reached otherwise; who saves second is told."""
+    return changing(request, Supplier.objects.all(), pk, _edit)
 
 
 @for_makers
