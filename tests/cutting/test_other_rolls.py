@@ -136,6 +136,26 @@ def test_lays_whose_rolls_have_enough_keep_them(maker_client: Client) -> None:
     assert list(LayRoll.objects.order_by("pk").values_list()) == before
 
 
+def test_a_roll_of_another_cloth_with_the_same_number_is_another_roll(maker_client: Client) -> None:
+    """Numbers are kept apart within a cloth only."""
+    batch = being_cut(3)
+    old = roll(batch, "R9", 3, "A")
+    plan_from(batch, Taken(old.pk, 3, "A"))
+    rib = batch.lays.exclude(pk=jersey_lay(batch).pk).get()
+    assert table.take_cut_back(rib, None, NOON)
+    cloth = only_cloth(rib)
+    LayRoll.objects.filter(lay_cloth=cloth).delete()
+    write_taken([cloth], [Taken(roll_of(cloth, "R9", "20", "K").pk, cloth.spreads, "K")])
+    # Shorter, so that it would be the better choice were all chosen anew.
+    roll_of(cloth, "R8", str(round(spread_m(rib) * cloth.spreads + Decimal("0.03"), 2)), "K")
+    Batch.objects.filter(pk=batch.pk).update(state=Batch.State.CUTTING)
+    use_up(old)
+    roll(batch, "R10", 3.5, "B")
+    press(maker_client, batch)
+    assert of_jersey(batch) == [("R10", 3)]
+    assert LayRoll.objects.get(lay_cloth=cloth).roll.number == "R9"
+
+
 def test_plies_of_one_lot_stay_of_one_and_others_keep_theirs(maker_client: Client) -> None:
     batch = being_cut(5)
     gone, stays = roll(batch, "R1", 3, "A"), roll(batch, "R2", 2, "B")

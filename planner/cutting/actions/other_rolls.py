@@ -92,11 +92,12 @@ def _needy(units: Iterable[LotUnit]) -> list[LotUnit]:
     """Plies that are to be bought, or whose roll has less left than is counted on."""
     units = list(units)
     promised = {one.roll_id for unit in units for one in (*unit.rolls, *unit.kept) if one.roll_id is not None}
-    lacking = {one.number for one in over_promised(promised)}
+    # By pk, for numbers are kept apart within a cloth only.
+    lacking = {one.pk for one in over_promised(promised)}
     return [
         unit
         for unit in units
-        if unit.to_buy or any(one.roll is not None and one.roll.number in lacking for one in unit.rolls)
+        if unit.to_buy or any(one.roll_id in lacking for one in unit.rolls)
     ]
 
 
