@@ -95,6 +95,19 @@ def test_the_roll_loses_what_was_cut_of_it(lay: Lay) -> None:
     assert sum(move.quantity for move in roll.moves.all()) == Decimal("-1.25")
 
 
+def test_a_roll_that_several_rows_share_may_have_less_than_they_used_together(lay: Lay) -> None:
+    cloth, roll = only_cloth(lay), roll_of(only_cloth(lay), metres="4.5")
+    rows = [Told(cloth.pk, spreads, Decimal("2.70"), roll.pk) for spreads in (2, 3)]
+    assert table.tell_lay(lay, rows, None, NOON).short_rolls == ("R9",)
+    assert sum(move.quantity for move in roll.moves.all()) == Decimal("-0.90")
+
+
+def test_a_roll_used_to_its_end_by_several_rows_had_as_much(lay: Lay) -> None:
+    cloth, roll = only_cloth(lay), roll_of(only_cloth(lay), metres="5.4")
+    rows = [Told(cloth.pk, spreads, Decimal("2.70"), roll.pk) for spreads in (2, 3)]
+    assert table.tell_lay(lay, rows, None, NOON).short_rolls == ()
+
+
 def test_a_flaw_moves_outwards_as_the_roll_is_cut_and_back_again(lay: Lay) -> None:
     roll = roll_of(only_cloth(lay))
     RollFlaw.objects.create(roll=roll, from_m=Decimal("1.00"), to_m=Decimal("1.20"), note="a slub")

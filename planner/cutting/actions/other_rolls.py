@@ -94,11 +94,7 @@ def _needy(units: Iterable[LotUnit]) -> list[LotUnit]:
     promised = {one.roll_id for unit in units for one in (*unit.rolls, *unit.kept) if one.roll_id is not None}
     # By pk, for numbers are kept apart within a cloth only.
     lacking = {one.pk for one in over_promised(promised)}
-    return [
-        unit
-        for unit in units
-        if unit.to_buy or any(one.roll_id in lacking for one in unit.rolls)
-    ]
+    return [unit for unit in units if unit.to_buy or any(one.roll_id in lacking for one in unit.rolls)]
 
 
 def _give(batch: Batch, shop: Workshop, thought: Thought, *, by_colour: bool) -> OtherRolls | None:

@@ -47,9 +47,9 @@ class Told:
 class LayTold:
     """What came of telling. With a problem nothing was changed; `meanwhile` says where the lay is not as it was seen.
 
-    `left` spreads of the lay are still to be cut. `short_rolls` had less in the books than was used of them;
-    `counted_on` have less left now than lays to be cut count on; batches `asked_again` get new rolls; lays `waiting`
-    (by batch) have no cloth any more. Where the lay was nested for longer just then, that is `stopped`.
+    `left` spreads of the lay are still to be cut. `short_rolls` had less in the books than all rows used of them
+    together; `counted_on` have less left now than lays to be cut count on; batches `asked_again` get new rolls; lays
+    `waiting` (by batch) have no cloth any more. Where the lay was nested for longer just then, that is `stopped`.
     """
 
     lay: Lay
@@ -118,7 +118,7 @@ def tell_lay(
         return LayTold(lay, problem=changed.problem, meanwhile=changed)
     if problem := _problem(told, cloths, rolls):
         return LayTold(lay, problem=problem)
-    short, on_rolls = [], rolls_now(rolls)
+    on_rolls = rolls_now(rolls)
     for row in told:
         lost_m = Decimal(0)
         if row.roll is not None:
@@ -128,8 +128,6 @@ def tell_lay(
         if row.spreads or row.used_m:
             _write_fact(lay, cloths[row.cloth], row, lost_m, person, now)
         if row.roll is not None:
-            if row.used_m > rolls[row.roll].left_m:
-                short.append(rolls[row.roll].number)
             _write_flaws(rolls[row.roll], row)
     for cloth in cloths.values():
         sum_up(cloth)
@@ -148,7 +146,7 @@ def tell_lay(
         sum((row.used_m for row in told), Decimal(0)),
         left,
         sum(len(row.flaws) for row in told),
-        tuple(dict.fromkeys(short)),
+        tuple(rolls[pk].number for pk, there in on_rolls.items() if there.left_m < 0),
         *after_telling({row.roll for row in told if row.roll is not None}),
         stopped=stopped,
     )
