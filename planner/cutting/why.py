@@ -273,7 +273,7 @@ def _of_each(reason: Reason, display: str) -> str:
 
 
 def _counted(reason: Reason) -> str:
-    """ "1 S and 2 M", with the style's number where there are several."""
+    """ "1 × S and 2 × M", with the style's number where there are several."""
     counts = Counter(reason.kinds)
     words = [f"{n} × {kinds_in_words([kind], with_style=reason.with_style)}" for kind, n in counts.items()]
     return listed(words)

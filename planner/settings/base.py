@@ -90,7 +90,7 @@ STORAGES = {
 
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
-# The queue lives in the same database; the worker is `manage.py db_worker`.
+# The queue lives in the same database; the worker is `manage.py worker`.
 TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["default"]}}
 
 # Bounds on what one request may carry: a pasted size grid is small, a file upload has its own limit.
