@@ -1,4 +1,4 @@
-"""Pieces built from measures: trapezoid and strip, and a paper piece measured from its fold.
+"""Pieces built from measures: trapezoid and strip.
 
 The rectangle is :func:`planner.core.outline.rectangle`. All have named edges; x runs along the grain (drawn
 upright: up), y across it (to the left).
@@ -7,12 +7,9 @@ upright: up), y across it (to the left).
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 
-from planner.core.curves import smooth_line
-from planner.core.outline import Edge, Outline, OutlineError, make_outline, rectangle, unfold
+from planner.core.outline import Edge, Outline, OutlineError, make_outline, rectangle
 
 FourNames = tuple[str, str, str, str]
 
@@ -31,19 +28,6 @@ class Lies(StrEnum):
     ALONG = "along"
     ACROSS = "across"
     BIAS = "bias"
-
-
-@dataclass(frozen=True, slots=True)
-class Station:
-    """A measure of a paper piece: so far down the fold, so far out from it, square to the fold.
-
-    `edge` names the edge that begins here; a `curved` stretch goes to the next station as part of a curve.
-    """
-
-    down_mm: float
-    out_mm: float
-    edge: str = ""
-    curved: bool = False
 
 
 def trapezoid(
@@ -117,20 +101,3 @@ def strip(
     cos, sin = (0.0, 1.0) if lies is Lies.ACROSS else (math.cos(turn), math.sin(turn))
     points = [(x * cos - y * sin, x * sin + y * cos) for x, y in flat.points]
     return make_outline(points, flat.edges).at_origin()
-
-
-def from_fold(stations: Sequence[Station]) -> Outline:
-    """A whole piece from measures of its half: unfolded on the fold, the top or neck point at x = 0.
-
-    The first and the last station lie on the fold (out = 0), and the first names its edge where any does.
-    Down is −x, out is y, so sizes measured from the same point lie over each other there. Curved stretches
-    are centripetal Catmull-Rom splines (see :mod:`planner.core.curves`).
-    Raises OutlineError for fewer than three stations or a half that cannot be unfolded.
-    """
-    if any(station.out_mm < 0 for station in stations):
-        raise OutlineError("a measure from the fold cannot be less than zero")
-    points = [(0.0 - station.down_mm, station.out_mm) for station in stations]
-    edges = [Edge(station.edge, i) for i, station in enumerate(stations) if station.edge]
-    curved = {i for i, station in enumerate(stations) if station.curved}
-    line = smooth_line(points, edges, curved, half=True)
-    return unfold(line.points, line.edges or (Edge("outline", 0),))

@@ -109,11 +109,6 @@ def make_cost_sheet(
     return sheet
 
 
-def unit_cost(materials: Decimal, minutes: Decimal, rate_per_hour: Decimal, overhead: Decimal) -> Decimal:
-    """materials + minutes / 60 × rate + overhead, not rounded."""
-    return materials + minutes * rate_per_hour / 60 + overhead
-
-
 def price_by_markup(cost: Decimal, markup_share: Decimal) -> Decimal:
     """cost × (1 + m): the markup counts on the cost. Not rounded."""
     return cost * (1 + markup_share)
@@ -135,12 +130,3 @@ def price_with_fees(
     if left <= 0:
         raise PriceError("Margin and fees together take the whole price: lower one of them.")
     return (cost + fixed_fee) / left
-
-
-def margin_of(
-    price: Decimal, cost: Decimal, fee_share: Decimal = Decimal(0), fixed_fee: Decimal = Decimal(0)
-) -> Decimal:
-    """Margin left at a price, as a fraction of it: (price × (1 − fee share) − fixed fee − cost) / price."""
-    if price <= 0:
-        raise PriceError("A price must be greater than zero.")
-    return (price * (1 - fee_share) - fixed_fee - cost) / price

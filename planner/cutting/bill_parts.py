@@ -59,11 +59,6 @@ class PartGroup:
     amount: Decimal
 
     @property
-    def has_sources(self) -> bool:
-        """Whether its parts say what they are known from."""
-        return any(part.source for part in self.parts)
-
-    @property
     def has_options(self) -> bool:
         """Whether its parts differ by the options chosen."""
         return any(part.options for part in self.parts)

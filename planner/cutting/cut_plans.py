@@ -119,17 +119,14 @@ def tool_plies(fabric: str, shop: Workshop) -> int:
     return max((layers_allowed(cloth, shop) for cloth in cloths), default=shop.most_plies)
 
 
-def wishes_of(
-    plan: CutPlan, choices: Iterable[PlanChoice], kept: Sequence[PlannedLay] = (), *, aim: str | None = None
-) -> Wishes:
+def wishes_of(plan: CutPlan, choices: Iterable[PlanChoice], kept: Sequence[PlannedLay] = ()) -> Wishes:
     """What the maker wants of a fabric's plan; `kept` are the lays to leave as they are."""
     sets: dict[str, list[frozenset[Kind]]] = defaultdict(list)
     for choice in choices:
         sets[choice.kind].append(kinds_of(choice))
-    aim = aim or plan.aim
-    from_stock = aim == CutPlan.Aim.FROM_STOCK
+    from_stock = plan.aim == CutPlan.Aim.FROM_STOCK
     return Wishes(
-        CutPlan.Aim.MONEY.value if from_stock else aim,  # type: ignore[arg-type]
+        CutPlan.Aim.MONEY.value if from_stock else plan.aim,  # type: ignore[arg-type]
         plan.most_plies,
         tuple(sets[PlanChoice.Kind.TOGETHER]),
         tuple(sets[PlanChoice.Kind.APART]),

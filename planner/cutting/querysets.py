@@ -324,12 +324,6 @@ class MarkerQuerySet(models.QuerySet):
 class BundleQuerySet(models.QuerySet):
     """Bundles."""
 
-    def with_what_they_are(self) -> BundleQuerySet:
-        """Style, options, colourway, size and order, in a fixed number of queries."""
-        return self.select_related(
-            "batch", "style", "colourway", "size", "lay", "line__order__customer"
-        ).prefetch_related("options__detail")
-
     def with_cut(self) -> BundleQuerySet:
         """Annotates `is_cut`: every lay that the pieces come from has been cut."""
         from planner.cutting.models import Lay

@@ -1,7 +1,7 @@
 """What keeps a style from being planned, and what looks like a slip: rules over a StyleSpec, no database.
 
-Each rule returns typed problems. A problem that `stops` must be put right before anything is planned; the
-others are warnings. `section` is where on the style's page it is put right.
+Each rule returns typed problems. What :func:`stopping` finds must be put right before anything is planned; what
+:func:`slips` finds are warnings. `section` is where on the style's page it is put right.
 """
 
 from __future__ import annotations
@@ -155,7 +155,6 @@ class NamelessOption(Problem):
 class WrongMachine(Problem):
     """An operation whose stitch type its machine cannot make."""
 
-    stops: ClassVar[bool] = False
     section: ClassVar[str] = "operations"
     operation: str
     machine: str
@@ -170,7 +169,6 @@ class WrongMachine(Problem):
 class NoStitchType(Problem):
     """A sewn operation of which nobody knows how much thread it takes."""
 
-    stops: ClassVar[bool] = False
     section: ClassVar[str] = "operations"
     operation: str
 

@@ -67,7 +67,6 @@ class TurnPoint:
     index: int
     edge: int
     from_start_mm: float
-    turn_deg: float
     letter: str
 
 
@@ -115,7 +114,7 @@ def turn_points(outline: Outline, edge: int) -> list[TurnPoint]:
         # The points of a flattened curve all turn alike; a corner turns more than those beside it.
         if half or turn > max(_TURN_DEG, _SHARPER * turns[i - 1], _SHARPER * turns[i + 1]):
             index = (outline.edges[edge].start + i) % len(outline.points)
-            found.append((turn + 1000 * half, TurnPoint(index, edge, gone, turn, letter_of(edge))))
+            found.append((turn + 1000 * half, TurnPoint(index, edge, gone, letter_of(edge))))
     sharpest = sorted(found, key=lambda pair: -pair[0])[:_MOST_TURNS]
     return sorted((point for _, point in sharpest), key=lambda point: point.from_start_mm)
 

@@ -22,7 +22,6 @@ _ADDS_NOTHING = re.compile(
 class LikeAlternatives(Problem):
     """Pieces that look like alternatives of one place, all of which go into every garment."""
 
-    stops: ClassVar[bool] = False
     pieces: tuple[str, ...]
 
     def __str__(self) -> str:
@@ -35,7 +34,6 @@ class LikeAlternatives(Problem):
 class EmptyOption(Problem):
     """An option that changes nothing in the garment though its name does not say so."""
 
-    stops: ClassVar[bool] = False
     section: ClassVar[str] = "details"
     detail: str
     option: str

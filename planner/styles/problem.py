@@ -13,7 +13,6 @@ from planner.core.units import Display
 class Problem:
     """Something wrong with a style, said by `str`."""
 
-    stops: ClassVar[bool] = True
     section: ClassVar[str] = "pieces"
 
     def told_in(self, display: Display) -> str:

@@ -21,7 +21,6 @@ from planner.styles.seam_ways import same_figures
 class NoSuchEdge(Problem):
     """A seam that joins an edge which the outlines of some sizes do not have."""
 
-    stops: ClassVar[bool] = False
     section: ClassVar[str] = "seams"
     seam: str
     piece: str
@@ -37,7 +36,6 @@ class NoSuchEdge(Problem):
 class SeamWithoutEdges(Problem):
     """A seam whose length nothing gives."""
 
-    stops: ClassVar[bool] = False
     section: ClassVar[str] = "seams"
     seam: str
 
@@ -49,7 +47,6 @@ class SeamWithoutEdges(Problem):
 class MissedTimes(Problem):
     """A seam that a garment has more often than it says, as its edges show."""
 
-    stops: ClassVar[bool] = False
     section: ClassVar[str] = "seams"
     seam: str
     piece: str
@@ -66,7 +63,6 @@ class MissedTimes(Problem):
 class UnevenSeam(Problem):
     """A seam whose two sides do not fit each other; `what` says by how much in which size."""
 
-    stops: ClassVar[bool] = False
     section: ClassVar[str] = "seams"
     seam: str
     what: str
@@ -79,7 +75,6 @@ class UnevenSeam(Problem):
 class NoSewingLine(Problem):
     """A piece in a seam that is narrower than its seam allowances in some sizes."""
 
-    stops: ClassVar[bool] = False
     section: ClassVar[str] = "pieces"
     piece: str
     sizes: tuple[str, ...]
@@ -94,7 +89,6 @@ class NoSewingLine(Problem):
 class OddGrade(Problem):
     """A size in which a piece does not grow evenly; `what` says by how much."""
 
-    stops: ClassVar[bool] = False
     section: ClassVar[str] = "outlines"
     piece: str
     what: str

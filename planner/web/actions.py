@@ -25,7 +25,6 @@ class Invitation:
 
     token: str
     person: User | None
-    expires_at: datetime
 
 
 def tidy_name(name: str) -> str:
@@ -118,7 +117,7 @@ def let_in_again(person: User) -> None:
 def _invite(person: User | None, expires_at: datetime, now: datetime) -> Invitation:
     token = secrets.token_urlsafe(24)
     EntryLink.objects.create(token_hash=_hash(token), person=person, made_at=now, expires_at=expires_at)
-    return Invitation(token=token, person=person, expires_at=expires_at)
+    return Invitation(token=token, person=person)
 
 
 def _use(token: str, now: datetime) -> EntryLink:

@@ -8,9 +8,7 @@ from hypothesis import strategies as st
 
 from planner.core.builders import (
     Lies,
-    Station,
     StraightSide,
-    from_fold,
     strip,
     strip_cut_size_mm,
     trapezoid,
@@ -248,30 +246,11 @@ def test_straight_measures_are_the_same_as_points_of_a_half():
     assert fold == points
 
 
-def test_stations_given_and_stations_typed_are_one_piece():
-    stations = [
-        Station(80, 0, "neckline", curved=True),
-        Station(40, 70, curved=True),
-        Station(0, 90, "shoulder"),
-        Station(40, 210, "side"),
-        Station(620, 250, "hem"),
-        Station(620, 0),
-    ]
+def test_a_station_that_says_so_is_curved():
     typed = read_points(
         "80;0;neckline;curve\n40;70\n0;90;shoulder\n40;210;side\n620;250;hem\n620;0", unit="mm"
     )
     assert typed.curved == {0, 1}
-    assert (
-        from_fold(stations)
-        == read_from_fold(
-            "80;0;neckline, curve\n40;70\n0;90;shoulder\n40;210;side\n620;250;hem\n620;0", unit="mm"
-        ).outline
-    )
-
-
-def test_a_measure_on_the_other_side_is_refused():
-    with pytest.raises(OutlineError, match="less than zero"):
-        from_fold([Station(0, 0), Station(0, -5), Station(10, 0)])
 
 
 @pytest.mark.parametrize(

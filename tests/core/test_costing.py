@@ -9,11 +9,9 @@ from planner.core.costing import (
     CostSheet,
     PriceError,
     make_cost_sheet,
-    margin_of,
     price_by_margin,
     price_by_markup,
     price_with_fees,
-    unit_cost,
 )
 
 costs = st.decimals("0.01", 500, places=2)
@@ -55,10 +53,6 @@ def test_rounded_to_what_the_currency_has() -> None:
     assert top(currency="KWD").total == Decimal("18.014")
 
 
-def test_unit_cost_by_hand() -> None:
-    assert unit_cost(Decimal("9.50"), Decimal(20), Decimal(18), Decimal("2.00")) == Decimal("17.50")
-
-
 def test_nothing_is_left_where_margin_and_fees_take_all() -> None:
     for margin, fee in [("1", "0"), ("0.9", "0.1"), ("1.5", "0")]:
         with pytest.raises(PriceError, match="whole price"):
@@ -67,8 +61,6 @@ def test_nothing_is_left_where_margin_and_fees_take_all() -> None:
             top(margin_share=Decimal(margin), fee_share=Decimal(fee))
     with pytest.raises(ValueError, match="less than nothing"):
         top(minutes=Decimal(-1))
-    with pytest.raises(PriceError, match="greater than zero"):
-        margin_of(Decimal(0), Decimal(5))
 
 
 @given(cost=costs, margin=shares, fee=shares, fixed=st.decimals(0, 5, places=2))
@@ -77,7 +69,6 @@ def test_the_price_leaves_the_margin_it_was_made_for(
 ) -> None:
     price = price_with_fees(cost, margin, fee, fixed)
     assert abs(price * (1 - fee) - fixed - cost - price * margin) < Decimal("1e-20")
-    assert abs(margin_of(price, cost, fee, fixed) - margin) < Decimal("1e-20")
 
 
 @given(cost=costs, margin=shares)

@@ -14,7 +14,7 @@ from planner.core.needs import find_missing, work_out_needs
 from planner.core.notions.lines import NeedLine, collect_uses
 from planner.core.notions.seam_thread import positions_of, thread_of_seam
 from planner.core.notions.stitches import threads_at
-from planner.core.notions.thread import STITCH_TYPES, cones_on_hand, shares_at, shares_from
+from planner.core.notions.thread import STITCH_TYPES, cones_on_hand, shares_at
 from planner.core.spec import (
     ColourwaySpec,
     MachineSpec,
@@ -168,7 +168,6 @@ def test_shares_are_whole_and_every_thread_runs_the_seam_at_least_once(number: s
     shares, counts = shares_at(number), threads_at(number)
     assert set(shares) == set(counts)
     assert sum(shares.values()) == pytest.approx(1.0)
-    assert shares_from(number)
     for place, count in counts.items():
         assert STITCH_TYPES[number].ratio * shares[place] >= count
 

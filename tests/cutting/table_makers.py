@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json
+from planner.cutting.actions.table import LayTold, Told, left_of, tell_lay
 from planner.cutting.marker_store import marker_fields
 from planner.cutting.models import Batch, Lay, LayCloth, Marker
 from planner.materials.models import FabricColour, Roll, Workroom
-from tests.factories import make_order, stock
+from tests.factories import NOON, make_order, stock
 from tests.sewing.makers import make_planned_batch, nest_all, the_style
 
 RIB = {"neck": "rib band"}
@@ -43,6 +46,12 @@ def one_garment_a_marker(batch: Batch) -> None:
 def jersey_lay(batch: Batch) -> Lay:
     """The first lay of the batch that is cut from jersey."""
     return batch.lays.filter(cloths__fabric_colour__fabric__name="jersey").order_by("number").first()
+
+
+def tell_all_of(lay: Lay, used_m: str) -> LayTold:
+    """Tells what is still to cut of a lay, so many metres of each of its plies, from no roll that is noted."""
+    told = [Told(cloth.pk, left_of(cloth), Decimal(used_m)) for cloth in lay.cloths.all()]
+    return tell_lay(lay, told, None, NOON)
 
 
 def only_cloth(lay: Lay) -> LayCloth:

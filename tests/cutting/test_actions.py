@@ -19,6 +19,7 @@ from planner.materials.models import FabricColour, StockMove, Workroom
 from planner.orders.models import LineQuantity, Order
 from planner.styles.models import PieceOutline
 from tests.cutting.once import make_planned_batch
+from tests.cutting.table_makers import tell_all_of
 from tests.factories import NOON, TODAY, make_order, make_style, stock
 from tests.sewing.makers import nest_all
 
@@ -308,15 +309,15 @@ def test_a_lay_longer_than_the_table_is_divided(order: Order) -> None:
 # ---- at the table ----
 
 
-def cut_first(batch: Batch, used_m: str = "2.50") -> table.LayCut:
+def cut_first(batch: Batch, used_m: str = "2.50") -> table.LayTold:
     lay = batch.lays.first()
-    return table.record_lay_cut(lay, {cloth.pk: Decimal(used_m) for cloth in lay.cloths.all()}, None, NOON)
+    return tell_all_of(lay, used_m)
 
 
 def test_a_cut_lay_leaves_the_stock_once(order: Order) -> None:
     batch = make_planned_batch(order)
     assert cut_first(batch).used_m == Decimal("2.50")
-    assert cut_first(batch).was_cut
+    assert "as cut before" in cut_first(batch).problem
     lay = batch.lays.first()
     colour = lay.cloths.get().fabric_colour
     moves = StockMove.objects.filter(fabric_colour=colour, reason=StockMove.Reason.CUT)
@@ -325,7 +326,7 @@ def test_a_cut_lay_leaves_the_stock_once(order: Order) -> None:
     batch.refresh_from_db()
     assert batch.state == Batch.State.CUTTING
     for rest in batch.lays.filter(cut_at__isnull=True):
-        table.record_lay_cut(rest, {cloth.pk: Decimal(1) for cloth in rest.cloths.all()}, None, NOON)
+        tell_all_of(rest, "1")
     batch.refresh_from_db()
     assert batch.state == Batch.State.SEWING
     assert all(bundle.is_cut for bundle in Bundle.objects.with_cut())

@@ -15,6 +15,7 @@ from planner.cutting.stock import claims
 from planner.cutting.stored import planned_batch
 from planner.materials.models import FabricColour, Workroom
 from tests.cutting.once import make_planned_batch
+from tests.cutting.table_makers import tell_all_of
 from tests.factories import NOON, make_order, stock
 from tests.sewing.makers import nest_all, the_style
 
@@ -34,7 +35,7 @@ def jersey_lay(batch: Batch) -> Lay:
 
 
 def cut(lay: Lay, used_m: str) -> None:
-    table.record_lay_cut(lay, {cloth.pk: Decimal(used_m) for cloth in lay.cloths.all()}, None, NOON)
+    tell_all_of(lay, used_m)
 
 
 def test_cloth_that_is_cut_is_not_bought_once_more() -> None:

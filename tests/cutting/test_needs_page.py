@@ -32,6 +32,7 @@ from planner.materials.models import (
 )
 from planner.styles.models import Operation, Piece, Style
 from tests.cutting.once import make_planned_batch
+from tests.cutting.table_makers import tell_all_of
 from tests.factories import NOON, TODAY, make_order, stock
 from tests.sewing.makers import the_style
 
@@ -293,7 +294,7 @@ def test_bought_batch_by_batch_it_is_as_many_packs_as_for_all_at_once(on_hand: s
     table.take_notions_out(batches[0], None, NOON)
     lay = batches[0].lays.first()
     assert lay is not None
-    table.record_lay_cut(lay, {cloth.pk: Decimal("2") for cloth in lay.cloths.all()}, None, NOON)
+    tell_all_of(lay, "2")
     check_packs_for_cones(batches)
 
 
@@ -440,7 +441,7 @@ def test_taken_and_cut_is_told_and_not_bought(maker_client: Client) -> None:
     batch = new_batch()
     table.take_notions_out(batch, None, NOON)
     for lay in batch.lays.all():
-        table.record_lay_cut(lay, {cloth.pk: Decimal("2") for cloth in lay.cloths.all()}, None, NOON)
+        tell_all_of(lay, "2")
     batch.refresh_from_db()
     text = text_of(page(maker_client, batch, "?open=all"))
     assert "Nothing to buy: all is there." in text

@@ -24,6 +24,7 @@ from planner.cutting.tasks import nest_marker
 from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity, Order
 from tests.cutting.once import make_planned_batch, once
+from tests.cutting.table_makers import tell_all_of
 from tests.factories import NOON, TODAY, make_order
 from tests.sewing.makers import the_style
 
@@ -67,7 +68,7 @@ def largest(batch: Batch) -> Marker:
 
 def cut(batch: Batch, number: int) -> None:
     lay = batch.lays.get(number=number)
-    table.record_lay_cut(lay, {cloth.pk: Decimal(1) for cloth in lay.cloths.all()}, None, NOON)
+    tell_all_of(lay, "1")
 
 
 def test_planning_queues_each_marker_once_all_is_written(

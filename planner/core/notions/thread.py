@@ -92,25 +92,22 @@ STITCH_TYPES: Mapping[str, StitchType] = MappingProxyType(
 #: where they are from. "From memory": thread makers' consumption tables. "Ours": no table was at hand, so 407, 514
 #: and 607 share as 406, 512 and 605 do, and what a 602 or 605 has outside its needles is halved between looper and
 #: cover thread.
-_SHARES: Mapping[str, tuple[tuple[float, float, float], str]] = MappingProxyType(
+_SHARES: Mapping[str, tuple[float, float, float]] = MappingProxyType(
     {
-        "101": ((1.0, 0.0, 0.0), "its only thread"),
-        "301": ((0.5, 0.5, 0.0), "common practice: tensions in balance"),
-        "304": ((0.5, 0.5, 0.0), "common practice: tensions in balance"),
-        "401": (
-            (19.5 / 81.5, 62.0 / 81.5, 0.0),
-            "published unpicking: 19.5 cm needle, 62.0 cm looper thread",
-        ),
-        "406": ((0.30, 0.70, 0.0), "from memory"),
-        "407": ((0.30, 0.70, 0.0), "ours, as of 406"),
-        "503": ((0.55, 0.45, 0.0), "from memory"),
-        "504": ((0.20, 0.80, 0.0), "from memory"),
-        "512": ((0.25, 0.75, 0.0), "from memory"),
-        "514": ((0.25, 0.75, 0.0), "ours, as of 512"),
-        "516": ((0.20, 0.80, 0.0), "from memory"),
-        "602": ((0.20, 0.40, 0.40), "needles from memory, the rest halved"),
-        "605": ((0.30, 0.35, 0.35), "needles from memory, the rest halved"),
-        "607": ((0.30, 0.35, 0.35), "ours, as of 605"),
+        "101": (1.0, 0.0, 0.0),  # its only thread
+        "301": (0.5, 0.5, 0.0),  # common practice: tensions in balance
+        "304": (0.5, 0.5, 0.0),  # common practice: tensions in balance
+        "401": (19.5 / 81.5, 62.0 / 81.5, 0.0),  # published unpicking: 19.5 cm needle, 62.0 cm looper thread
+        "406": (0.30, 0.70, 0.0),  # from memory
+        "407": (0.30, 0.70, 0.0),  # ours, as of 406
+        "503": (0.55, 0.45, 0.0),  # from memory
+        "504": (0.20, 0.80, 0.0),  # from memory
+        "512": (0.25, 0.75, 0.0),  # from memory
+        "514": (0.25, 0.75, 0.0),  # ours, as of 512
+        "516": (0.20, 0.80, 0.0),  # from memory
+        "602": (0.20, 0.40, 0.40),  # needles from memory, the rest halved
+        "605": (0.30, 0.35, 0.35),  # needles from memory, the rest halved
+        "607": (0.30, 0.35, 0.35),  # ours, as of 605
     }
 )
 _POSITIONS: tuple[Position, ...] = ("needle", "looper", "cover")
@@ -118,13 +115,7 @@ _POSITIONS: tuple[Position, ...] = ("needle", "looper", "cover")
 
 def shares_at(number: str) -> dict[Position, float]:
     """The share of a stitch type's thread at each position that has any, 1 together. KeyError for an unknown one."""
-    shares, _ = _SHARES[number]
-    return {place: share for place, share in zip(_POSITIONS, shares, strict=True) if share}
-
-
-def shares_from(number: str) -> str:
-    """Where the shares of a stitch type are from, in words."""
-    return _SHARES[number][1]
+    return {place: share for place, share in zip(_POSITIONS, _SHARES[number], strict=True) if share}
 
 
 def ratio_from_geometry(

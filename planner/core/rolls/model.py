@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -141,11 +140,3 @@ class RollAnswer:
     def short_mm(self) -> float:
         """Length of all plies that are short."""
         return sum(short.plies * short.ply_mm for short in self.short)
-
-    def plies_by_lot(self, wanted: str) -> Mapping[str, int]:
-        """Plies of a lay from each shade lot, the lots in the order they are cut: bundles are divided by them."""
-        lots: dict[str, int] = {}
-        for cut in self.cuts:
-            if cut.wanted == wanted:
-                lots[cut.shade_lot] = lots.get(cut.shade_lot, 0) + cut.plies
-        return lots

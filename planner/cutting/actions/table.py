@@ -67,15 +67,6 @@ class LayTold:
 
 
 @dataclass(frozen=True)
-class LayCut:
-    """A lay that has been cut. `was_cut` where somebody had recorded it before: then nothing was done again."""
-
-    lay: Lay
-    used_m: Decimal
-    was_cut: bool = False
-
-
-@dataclass(frozen=True)
 class FactTakenBack:
     """What came of taking back what was told. With a problem nothing was changed."""
 
@@ -150,16 +141,6 @@ def tell_lay(
         *after_telling({row.roll for row in told if row.roll is not None}),
         stopped=stopped,
     )
-
-
-def record_lay_cut(lay: Lay, used_m: Mapping[int, Decimal], person: User | None, now: datetime) -> LayCut:
-    """Records all that is left of a lay as cut, with the metres really used of each of its cloths (LayCloth pk → m).
-
-    Recording it twice does nothing the second time.
-    """
-    told = [Told(cloth.pk, left_of(cloth), used_m[cloth.pk]) for cloth in lay.cloths.all()]
-    done = tell_lay(lay, told, person, now)
-    return LayCut(done.lay, done.used_m, was_cut=bool(done.problem))
 
 
 @transaction.atomic

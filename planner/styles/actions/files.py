@@ -78,7 +78,6 @@ class Taken:
     """The file is taken; `text` says what came of it."""
 
     style: Style
-    new_pieces: int
     outlines: int
     text: str
 
@@ -176,7 +175,7 @@ def take_over(
     row.style, row.taken_at, row.content, row.rules = style, now, b"", None
     row.answers = {**taking.answers, "taken_by": person.get_username()}
     row.save()
-    return Taken(style, new_pieces, outlines, _in_words(row.name, taking, new_pieces, outlines))
+    return Taken(style, outlines, _in_words(row.name, taking, new_pieces, outlines))
 
 
 def already_taken(file: PatternFile) -> str:
