@@ -320,7 +320,6 @@ def write_lays(
             number=planned.section,
             mode=planned.mode,
             lay_width_mm=planned.lay_width_mm,
-            usable_width_mm=planned.lay_width_mm,
             one_way=planned.job.one_way,
             end_allowance_mm=planned.end_allowance_mm,
             estimated_length_mm=planned.estimated_length_mm,

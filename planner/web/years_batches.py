@@ -135,7 +135,6 @@ def make_lays(made: Sequence[Made], markers: Sequence[Marker], people: Sequence[
                 batch=one.row,
                 number=number,
                 lay_width_mm=width,
-                usable_width_mm=width,
                 one_way=bool(marker.job["one_way"]),
                 end_allowance_mm=20,
                 estimated_length_mm=marker.length_mm,

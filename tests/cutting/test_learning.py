@@ -37,7 +37,7 @@ def make_lay(
         placements={"how": how},
     )
     lay = Lay.objects.create(
-        batch=batch, number=1, mode=mode, lay_width_mm=1470, usable_width_mm=1470, one_way=True,
+        batch=batch, number=1, mode=mode, lay_width_mm=1470, one_way=True,
         end_allowance_mm=END_MM, estimated_length_mm=LENGTH_MM, marker=marker,
     )  # fmt: skip
     add_plies(lay, "ink", spreads, per_marker, fabric)

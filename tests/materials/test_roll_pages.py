@@ -43,7 +43,7 @@ def promise(
     )
     marker = Marker.objects.create(key=f"m{Lay.objects.count()}", job={}, state="ready", length_mm=length_mm)
     row = Lay.objects.create(
-        batch=batch, number=batch.lays.count() + 1, mode=mode, lay_width_mm=1400, usable_width_mm=1400,
+        batch=batch, number=batch.lays.count() + 1, mode=mode, lay_width_mm=1400,
         one_way=True, end_allowance_mm=20, estimated_length_mm=3000, marker=marker, **lay,
     )  # fmt: skip
     cloth = LayCloth.objects.create(lay=row, fabric_colour=roll.fabric_colour, spreads=spreads)

@@ -54,7 +54,7 @@ def make_lay_to_nest() -> None:
     marker = make_marker(MarkerJob(1000.0, True, 2.0, items), 50.0)
     batch = Batch.objects.create(number="B-0001", made_on=date(2026, 3, 2))
     Lay.objects.create(
-        batch=batch, number=1, lay_width_mm=1000, usable_width_mm=1000, one_way=True, end_allowance_mm=20,
+        batch=batch, number=1, lay_width_mm=1000, one_way=True, end_allowance_mm=20,
         estimated_length_mm=1000, marker=marker,
     )  # fmt: skip
     nest_marker.enqueue(marker.pk)

@@ -72,7 +72,7 @@ def test_rolls_that_came_later_are_told_by_a_column_no_longer_by_their_position(
     step = import_module("planner.cutting.migrations.0004_rolls_that_came_later")
     lay = Lay.objects.create(
         batch=Batch.objects.create(number="B-1", made_on=TODAY),
-        number=1, lay_width_mm=1500, usable_width_mm=1500, one_way=False, end_allowance_mm=20,
+        number=1, lay_width_mm=1500, one_way=False, end_allowance_mm=20,
         estimated_length_mm=900, marker=Marker.objects.create(key="k", job={}),
     )  # fmt: skip
     cloth = lay.cloths.create(fabric_colour=make_fabric_colour(), spreads=4)

@@ -82,7 +82,6 @@ class Lay(models.Model):
     number = models.PositiveSmallIntegerField(help_text="counts the lays of the batch from 1")
     mode = models.CharField(max_length=12, choices=Mode, default=Mode.OPEN)
     lay_width_mm = models.FloatField()
-    usable_width_mm = models.FloatField()
     one_way = models.BooleanField()
     end_allowance_mm = models.FloatField()
     estimated_length_mm = models.FloatField()
