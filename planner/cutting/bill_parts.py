@@ -227,60 +227,77 @@ def _garments_in(held: LayCloth) -> str:
 
 def piece_parts(
     read: PlannedBatch, need: ClothNeed, figures: BuyFigures
-) -> tuple[tuple[PartGroup, ...], str]:
+) -> tuple[tuple[PartGroup, ...], list[str]]:
     """The pieces cut from a cloth by style, piece and size, with their areas; and the estimate from these in words.
 
     Areas are of pieces as they are cut, in cm², to as many places as it takes for an estimate to follow.
     """
-    cloth = read.shop.cloths[need.cloth]
+    cloth, table_mm = read.shop.cloths[need.cloth], read.shop.table_length_mm
+    pieces = _pieces_cut(read, cloth)
+
+    def follows(p: int) -> bool:
+        if need.by_lays or figures.before is None:
+            return True
+        left, flaws = growth(cloth, need)
+        laid = nearest(_laid_m(pieces.area(p), cloth, table_mm), places_of(figures.before))
+        return (
+            laid == figures.before and up(laid / left * flaws, printed_places(figures.need)) == figures.need
+        )
+
+    places = places_for(follows)
+    groups = _piece_groups(pieces, read.shop, places)
+    if need.by_lays:
+        return groups, []
+    area = pieces.area(places)
+    steps = [_estimate_in_words(area, cloth, table_mm, figures)]
+    if len(groups) > 1:
+        added = " + ".join(figure(group.amount) for group in groups)
+        steps.insert(0, f"Pieces {added} = {figure(area, 'cm²')}")
+    return groups, steps
+
+
+@dataclass(frozen=True)
+class _PiecesCut:
+    """The pieces cut from a cloth by style, piece and size: how many, and the area of one as it is cut (cm²)."""
+
+    counts: dict[tuple[str, str, str], int]
+    areas: dict[tuple[str, str, str], float]
+
+    def area(self, places: int) -> Decimal:
+        """All together, of areas with so many decimals (cm²)."""
+        return sum((n * as_told(self.areas[key], places) for key, n in self.counts.items()), Decimal(0))
+
+
+def _pieces_cut(read: PlannedBatch, cloth: Cloth) -> _PiecesCut:
     counts: dict[tuple[str, str, str], int] = defaultdict(int)
     areas: dict[tuple[str, str, str], float] = {}
-    grow = cut_factors(cloth)
+    along, across = cut_factors(cloth)
     for row in read.needs.cutting_counts:
-        if row.cloth != need.cloth:
+        if row.cloth != cloth.key:
             continue
         style, size = read.shop.styles[row.garment.style], row.garment.size
         key = (style.number, row.piece, size)
         counts[key] += row.count
         if key not in areas:
             piece = next(p for p in style.pieces_for(row.garment.options) if p.name == row.piece)
-            areas[key] = piece.cut_outline(size, need.cloth).area_mm2 * grow[0] * grow[1] / MM2_PER_CM2
+            areas[key] = piece.cut_outline(size, cloth.key).area_mm2 * along * across / MM2_PER_CM2
+    return _PiecesCut(counts, areas)
 
-    def area(p: int) -> Decimal:
-        return sum((n * as_told(areas[key], p) for key, n in counts.items()), Decimal(0))
 
-    table_mm = read.shop.table_length_mm
-
-    def follows(p: int) -> bool:
-        if need.by_lays or figures.before is None:
-            return True
-        left, flaws = growth(cloth, need)
-        laid = nearest(_laid_m(area(p), cloth, table_mm), places_of(figures.before))
-        return (
-            laid == figures.before and up(laid / left * flaws, printed_places(figures.need)) == figures.need
-        )
-
-    places = places_for(follows)
+def _piece_groups(pieces: _PiecesCut, shop: Workshop, places: int) -> tuple[PartGroup, ...]:
+    """The sizes of each piece, areas with so many decimals, in the order in which pieces are cut."""
     grouped: dict[tuple[str, str], list[tuple[Part, Decimal]]] = defaultdict(list)
-    for key in _pieces_in_order(counts, read.shop):
-        one, count = as_told(areas[key], places), counts[key]
+    for key in _pieces_in_order(pieces.counts, shop):
+        one, count = as_told(pieces.areas[key], places), pieces.counts[key]
         amount = count * one
-        grouped[key[0], key[1]].append(
-            (Part(key[2], count, figure(one, "cm²"), figure(amount, "cm²")), amount)
-        )
+        part = Part(key[2], count, figure(one, "cm²"), figure(amount, "cm²"))
+        grouped[key[0], key[1]].append((part, amount))
     groups = []
     for (number, name), rows in grouped.items():
-        whole = sum((one for _, one in rows), Decimal(0))
-        groups.append(
-            PartGroup(f"piece {name}", number, tuple(row for row, _ in rows), figure(whole, "cm²"), whole)
-        )
-    if need.by_lays:
-        return tuple(groups), []
-    steps = [_estimate_in_words(area(places), cloth, table_mm, figures)]
-    if len(groups) > 1:
-        added = " + ".join(figure(group.amount) for group in groups)
-        steps.insert(0, f"Pieces {added} = {figure(area(places), 'cm²')}")
-    return tuple(groups), steps
+        whole = sum((amount for _, amount in rows), Decimal(0))
+        parts = tuple(part for part, _ in rows)
+        groups.append(PartGroup(f"piece {name}", number, parts, figure(whole, "cm²"), whole))
+    return tuple(groups)
 
 
 def _pieces_in_order(keys: Iterable[tuple[str, str, str]], shop: Workshop) -> list[tuple[str, str, str]]:

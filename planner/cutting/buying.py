@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -137,19 +137,10 @@ def what_to_buy(*, say_lots: bool = True) -> Buying:
     `say_lots`: of which shade lot less would do, which takes two of these, and which rolls lack what lays count on;
     no figure changes by it.
     """
-    cloth_sums: dict[ClothKey, _Sum] = defaultdict(_Sum)
-    notion_sums: dict[NotionKey, _Sum] = defaultdict(_Sum)
     rows = _NEEDS.read()
     promised = StillPromised()
     lost = lost_at_flaws(promised) if any(row.any_flaws for row in rows) else {}
-    for row in rows:
-        if row.rest < 0.001:
-            continue
-        if row.fabric_colour:
-            key = cloth_key(row.fabric_colour)
-            cloth_sums[key].add(row, lost.get((row.batch.number, key), Decimal(0)))
-        elif row.notion_colour:
-            notion_sums[NotionKey(row.notion_colour.notion.name, row.notion_colour.name)].add(row)
+    cloth_sums, notion_sums = _summed(rows, lost)
     waiting: dict[ClothKey | NotionKey, tuple[tuple[str, ...], date | None]] = {}
     for key, total in (*cloth_sums.items(), *notion_sums.items()):
         waiting[key] = (tuple(total.batches), total.first_day)
@@ -164,30 +155,49 @@ def what_to_buy(*, say_lots: bool = True) -> Buying:
     )
     lots: dict[ClothKey, str] = {}
     ends: dict[ClothKey, str] = {}
-    if cloth_sums:
-        short = short_of_all(promised)
-        if short:
-            display = Workroom.the().display
-            needs = with_short(needs, shop, short, display)
-            ends = {
-                need.cloth: in_words(short[need.cloth], display)
-                for need in needs.cloths
-                # Of an estimate it is said with how that is reckoned.
-                if need.short_m and need.in_stock_m > 0 and not need.is_estimate
-            }
-            lots = lots_that_do(shop, kept_units(), display) if say_lots else {}
-            needs = with_lots(needs, lots)
+    if cloth_sums and (short := short_of_all(promised)):
+        display = Workroom.the().display
+        needs = with_short(needs, shop, short, display)
+        ends = {
+            need.cloth: in_words(short[need.cloth], display)
+            for need in needs.cloths
+            # Of an estimate it is said with how that is reckoned.
+            if need.short_m and need.in_stock_m > 0 and not need.is_estimate
+        }
+        lots = lots_that_do(shop, kept_units(), display) if say_lots else {}
+        needs = with_lots(needs, lots)
+    to_buy = {need.cloth for need in needs.cloths if need.to_buy_m > 0}
+    said = {key: lots[key] for key in lots if key in to_buy}
+    lack = lacking(promised) if cloth_sums and say_lots else {}
+    return Buying(needs, shop, waiting, _not_settled(cloth_sums), said, ends, lack)
+
+
+def _summed(
+    rows: Iterable[BatchNeed], lost: Mapping[tuple[str, ClothKey], Decimal]
+) -> tuple[dict[ClothKey, _Sum], dict[NotionKey, _Sum]]:
+    """What is still needed of each cloth and notion; `lost` is what a batch loses of a cloth at flaws (m)."""
+    cloth_sums: dict[ClothKey, _Sum] = defaultdict(_Sum)
+    notion_sums: dict[NotionKey, _Sum] = defaultdict(_Sum)
+    for row in rows:
+        if row.rest < 0.001:
+            continue
+        if row.fabric_colour:
+            key = cloth_key(row.fabric_colour)
+            cloth_sums[key].add(row, lost.get((row.batch.number, key), Decimal(0)))
+        elif row.notion_colour:
+            notion_sums[NotionKey(row.notion_colour.notion.name, row.notion_colour.name)].add(row)
+    return cloth_sums, notion_sums
+
+
+def _not_settled(cloth_sums: Mapping[ClothKey, _Sum]) -> dict[ClothKey, str]:
+    """Cloths whose metres may still change, in words."""
     moving = {
         key: not_settled_in_words(
             is_nested=not total.is_estimate, is_settled=total.is_settled, has_rolls=total.has_rolls
         )
         for key, total in cloth_sums.items()
     }
-    not_settled = {key: words for key, words in moving.items() if words}
-    to_buy = {need.cloth for need in needs.cloths if need.to_buy_m > 0}
-    said = {key: lots[key] for key in lots if key in to_buy}
-    lack = lacking(promised) if cloth_sums and say_lots else {}
-    return Buying(needs, shop, waiting, not_settled, said, ends, lack)
+    return {key: words for key, words in moving.items() if words}
 
 
 def _cloth_need(cloth: Cloth, total: _Sum) -> ClothNeed:
