@@ -83,6 +83,12 @@ def need_for_lay_m(lay_m: float, cloth: Cloth, lost_m: float = 0.0) -> float:
     return max(_as_bought_m(lay_m, cloth) * (1.0 + cloth.damage_share), _as_bought_m(lay_m, cloth) + lost_m)
 
 
+def roll_on_table_mm(cloth: Cloth) -> float:
+    """What a roll of cloth that is sold by the roll gives on the table: its length as bought / need for one metre, so
+    less what washing takes and what is kept for flaws."""
+    return float(cloth.pack_quantity) * 1000.0 / need_for_lay_m(1.0, cloth)
+
+
 def is_beyond_allowance(lost_m: float, lay_m: float, cloth: Cloth) -> bool:
     """Whether more is lost at flaws that are noted than the cloth keeps for flaws."""
     return lost_m > _as_bought_m(lay_m, cloth) * cloth.damage_share

@@ -243,7 +243,7 @@ def reason_in_words(reason: Reason, display: str) -> str:
         longer = format_length(math.ceil(reason.would / 10) * 10, display=display, kind="cloth")  # type: ignore[arg-type]
         return f" on a table of {length_in_words(reason.has, display)}; on one of {longer} it could"
     if reason.rule == "rolls":
-        return f" from rolls of {length_in_words(reason.has, display)}; from longer ones it could"
+        return f" from rolls that give {length_in_words(reason.has, display)}; from longer ones it could"
     if reason.rule == "exact":
         return f" with just the garments wanted; with {_counted(reason)} more it could"
     if reason.rule == "colours":

@@ -125,9 +125,7 @@ def test_a_roll_shorter_than_the_lay_is_told_in_inches():
     told = too_long_in_words(
         wanted(1).garment, ClothKey("jersey", "ink"), 2540, 1270, "imperial", by_roll=True
     )
-    assert told.endswith(
-        "needs a lay of 100\u2009in in jersey ink, but no roll of it is longer than 50\u2009in"
-    )
+    assert told.endswith("needs a lay of 100\u2009in in jersey ink, but a roll of it gives only 50\u2009in")
 
 
 def test_an_imperial_workroom_is_told_inches_and_the_cloth_to_take_is_never_too_narrow():

@@ -27,7 +27,7 @@ def words(reason: Reason, display: str = "metric") -> str:
         (Reason("own_plies", 4, 6), "with at most 4 plies, as you chose; with 6 it could."),
         (Reason("plies", 1, 3), "with 1 ply, the most your tool cuts; with 3 it could."),
         (Reason("table", 3000.0, 4201.3), "on a table of 3.0 m; on one of 4.21 m it could."),
-        (Reason("rolls", 25_000.0), "from rolls of 25.0 m; from longer ones it could."),
+        (Reason("rolls", 25_000.0), "from rolls that give 25.0 m; from longer ones it could."),
         (Reason("exact", kinds=(S,), would=1), "with just the garments wanted; with 1 × S more it could."),
         (
             Reason("exact", kinds=(S, M, M), would=3, with_style=True),

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from decimal import Decimal
 
-from planner.core.cloth import need_for_lay_m, price_per_m
+from planner.core.cloth import need_for_lay_m, price_per_m, roll_on_table_mm
 from planner.core.spec import Cloth, Workshop
 
 #: Cloth nobody has put a price to is reckoned at so much a metre where plans are compared.
@@ -34,5 +35,11 @@ def usual_cost(bought_mm: float) -> Decimal:
 
 
 def longest_ply_mm(cloth: Cloth) -> float | None:
-    """Cloth sold by the roll comes in no longer lengths."""
-    return float(cloth.pack_quantity) * 1000 if cloth.sold_by == "roll" else None
+    """Cloth sold by the roll comes in no longer lengths (mm on the table); None where it comes in any."""
+    return roll_on_table_mm(cloth) if cloth.sold_by == "roll" else None
+
+
+def longest_spread_mm(cloths: Iterable[Cloth], shop: Workshop) -> float:
+    """How long a ply of any of these cloths may be, with its ends (mm): as the table, or as a roll gives."""
+    rolls = (longest_ply_mm(cloth) for cloth in cloths)
+    return min([shop.table_length_mm, *(mm for mm in rolls if mm is not None)])

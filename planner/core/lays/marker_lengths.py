@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from planner.core.cloth import end_of_ply_mm, repeats_mm
 from planner.core.cut_plan.known import Sections
+from planner.core.lays.cloth_limits import longest_spread_mm
 from planner.core.lays.items import items_for, lay_width_in
 from planner.core.lays.kinds import FabricTable
 from planner.core.lays.learnt import Learnt
@@ -39,13 +40,13 @@ class MarkerLengths:
     """Lengths of the markers of one fabric in one mode, each reckoned once.
 
     The estimate is area / (width × efficiency learnt for so many garments), and never less than the longest piece. Of
-    the smallest marker of a kind it is never more than the table less the ends where its pieces could fit: only nesting
-    tells that they do not.
+    the smallest marker of a kind it is never more than the table, or a roll, less the ends where its pieces could fit:
+    only nesting tells that they do not.
     """
 
     def __init__(self, table: FabricTable, mode: Mode, steps: Sequence[int], shop: Workshop, known: Lengths):
         self._steps, self._known = steps, known
-        self._most_mm = shop.table_length_mm - 2 * end_of_ply_mm(table.columns[0])
+        self._most_mm = longest_spread_mm(table.columns, shop) - 2 * end_of_ply_mm(table.columns[0])
         self._learnt = known.learnt.get(table.fabric, Learnt())
         strip = strip_job(table.columns[0], mode, shop)
         self._strip, self.width_mm = strip_of(strip), strip.lay_width_mm

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 
+from planner.core.lays.cloth_limits import longest_spread_mm
 from planner.core.lays.cut_plans import FabricPlan
 from planner.core.lays.examples import MOST_EXAMPLES
 from planner.core.lays.learnt import Learnt, Sample, learnt_with
@@ -17,6 +18,7 @@ from planner.core.lays.problems import CannotPlan, NotNested, PlanProblem
 from planner.core.lays.ruled import nest_ruled
 from planner.core.lays.store import Known, NoStore, Store
 from planner.core.lays.stored import family_of, marker_for, marker_key
+from planner.core.spec import Workshop
 
 #: No marker is nested for less (s).
 LEAST_SECONDS = 1.0
@@ -39,7 +41,7 @@ class Nestings:
 
     def __init__(
         self,
-        table_mm: float,
+        shop: Workshop,
         nested_before: Mapping[str, float],
         *,
         seed: int,
@@ -47,7 +49,7 @@ class Nestings:
         should_stop: Callable[[], bool],
         store: Store | None = None,
     ) -> None:
-        self.table_mm, self.seed = table_mm, seed
+        self.shop, self.seed = shop, seed
         self.on_progress, self.should_stop = on_progress, should_stop
         self.store = store or NoStore()
         #: Lengths (mm) by the key of the marker.
@@ -57,7 +59,7 @@ class Nestings:
         self.polished: set[str] = set()
         #: How well the markers of each fabric came out the first time.
         self.samples: dict[str, list[Sample]] = defaultdict(list)
-        #: Fabrics of which a nested lay did not fit the table.
+        #: Fabrics of which a nested lay did not fit the table, or a roll.
         self.too_long: set[str] = set()
 
     def new_of(self, plans: Sequence[FabricPlan], seconds: float) -> float:
@@ -108,8 +110,8 @@ class Nestings:
         return NestedLay(lay, named)
 
     def fit(self, plans: Sequence[FabricPlan]) -> bool:
-        """Whether all lays of these plans, nested before, fit the table with their ends."""
-        return all(self.nested(lay).ply_mm <= self.table_mm + 1e-6 for plan in plans for lay in plan.lays)
+        """Whether all lays of these plans, nested before, fit the table and their rolls with their ends."""
+        return all(self.nested(lay).ply_mm <= self._most_mm(lay) for plan in plans for lay in plan.lays)
 
     def taught(self, before: Mapping[str, Learnt]) -> dict[str, Learnt]:
         """What is learnt of each fabric by name, from `before` and from what was nested here."""
@@ -161,10 +163,13 @@ class Nestings:
         self.known[key] = (lay.job, marker)
         self.lengths[key] = marker.length_mm
         if is_first:
-            if marker.length_mm + 2 * lay.end_allowance_mm > self.table_mm + 1e-6:
+            if marker.length_mm + 2 * lay.end_allowance_mm > self._most_mm(lay):
                 self.too_long.add(lay.fabric)
             sample = Sample(lay.garments_per_marker, marker.efficiency, in_rows=marker.how == "rows")
             self.samples[lay.fabric].append(sample)
+
+    def _most_mm(self, lay: PlannedLay) -> float:
+        return longest_spread_mm((self.shop.cloths[key] for key in lay.cloths), self.shop) + 1e-6
 
     def _examples(self, key: str, job: MarkerJob) -> list[Marker]:
         """Markers nested here of the same pieces in other sizes, the best first."""

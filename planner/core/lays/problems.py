@@ -63,7 +63,7 @@ class TooWideForCloth(PlanProblem):
 
 @dataclass(frozen=True, slots=True)
 class TooLongForTable(PlanProblem):
-    """The pieces of one garment make a longer lay than the table holds, or (`by_roll`) than any roll is long.
+    """The pieces of one garment make a longer lay than the table holds, or (`by_roll`) than a roll gives.
 
     `length_mm` is the marker's, `ply_mm` with its ends (0 where not known), `table_length_mm` the most there is.
     """
@@ -108,7 +108,7 @@ def too_long_in_words(
 ) -> str:
     """A garment that makes too long a lay; the lay is rounded up and told in whole mm, or inches to the sixteenth."""
     most = measure_in_words(most_mm, display)
-    limit = f"no roll of it is longer than {most}" if by_roll else f"the table is {most} long"
+    limit = f"a roll of it gives only {most}" if by_roll else f"the table is {most} long"
     lay = measure_in_words(ply_mm, display, at_least=True)
     return (
         f"style {garment.style} in size {garment.size} needs a lay of {lay} in {cloth.fabric} {cloth.colour}, but "

@@ -63,7 +63,7 @@ class Settler:
         #: Plans of each fabric that were found so far, or before: every search begins from them.
         self.found = dict(lengths.plans)
         self.nestings = Nestings(
-            shop.table_length_mm,
+            shop,
             lengths.nested,
             seed=seed,
             on_progress=on_progress,
@@ -199,7 +199,7 @@ class Settler:
         )
 
     def _fitting(self, plans: tuple[FabricPlan, ...]) -> tuple[FabricPlan, ...]:
-        """The plans, made again while a nested marker is too long for the table; each time that is known for good."""
+        """The plans, made again while a nested marker is too long for the table, or a roll; that is known for good."""
         for _ in range(3 * MOST_ROUNDS):
             if self.nestings.fit(plans):
                 return plans
@@ -207,7 +207,7 @@ class Settler:
             self.nestings.new_of(plans, 1.0)
         fabrics = " and ".join(plan.fabric for plan in plans)
         raise CannotPlan(
-            [PlanProblem(None, f"the lays of {fabrics} cannot be made short enough for the table")]
+            [PlanProblem(None, f"the lays of {fabrics} cannot be made short enough for the table, or a roll")]
         )
 
     def _held_against_nested(

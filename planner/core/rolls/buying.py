@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from planner.core.cloth import ClothBuy, buy_cloth, need_for_lay_m
+from planner.core.cloth import ClothBuy, buy_cloth, need_for_lay_m, roll_on_table_mm
 from planner.core.rolls.assign import assign_plies
 from planner.core.rolls.model import PliesShort, PliesWanted, RollQuestion, RollThere
 from planner.core.rolls.simple import assign_simply
@@ -51,7 +51,7 @@ def what_to_buy(short: Sequence[PliesShort], cloth: Cloth, *, seconds: float = 3
         need_m = need_for_lay_m(lay_m, cloth)
         # Stock is booked to the centimetre, which must not make less of it.
         return RollsToBuy(buy_cloth(float(round_up_to_pack(need_m, CENTIMETRE)), cloth), lay_m, need_m)
-    roll_mm = float(cloth.pack_quantity) * 1000.0 / need_for_lay_m(1.0, cloth)
+    roll_mm = roll_on_table_mm(cloth)
     longest = max(item.ply_mm for item in short if item.plies)
     if fine(longest) > fine(roll_mm):
         raise ValueError(
