@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from planner.core.cloth import lay_width_mm
 from planner.core.lays.cut_plans import Lengths
 from planner.core.lays.from_stock import Stock
+from planner.core.lays.kinds import cloths_of_garment
 from planner.core.lays.kinds import main_cloth as main_cloth
 from planner.core.lays.model import PlannedLay
 from planner.core.lays.nested_lay import NestedLay as NestedLay
@@ -207,21 +208,25 @@ def _gathered(
         PlannedCloth(shop.cloths[key], lay_width_mm(shop.cloths[key]), tuple(group), need_of[key])
         for key, group in by_cloth.items()
     )
-    _assert_demand_met(demand, lays)
+    _assert_demand_met(demand, shop, lays)
     bundles = make_bundles(demand, shop, [lay.planned for lay in lays], batch=batch)
     return Plan(batch, demand, cloths, needs, bundles, facts)
 
 
-def _assert_demand_met(demand: Sequence[Demand], lays: Sequence[NestedLay]) -> None:
-    """Every cloth of a garment must cut it exactly as often as it is wanted; else the plan is refused."""
-    wanted: Counter[Garment] = Counter()
+def _assert_demand_met(demand: Sequence[Demand], shop: Workshop, lays: Sequence[NestedLay]) -> None:
+    """Every cloth of a garment must cut it exactly as often as it is wanted, and no other; else the plan is refused."""
+    wanted: Counter[tuple[Garment, ClothKey]] = Counter()
     for row in demand:
-        wanted[row.garment] += row.quantity
-    cut: dict[ClothKey, Counter[Garment]] = defaultdict(Counter)
+        for cloth in cloths_of_garment(row.garment, shop):
+            wanted[row.garment, cloth] += row.quantity
+    cut: Counter[tuple[Garment, ClothKey]] = Counter()
     for lay in lays:
         for cloth in lay.planned.cloths:
-            cut[cloth] += lay.planned.cut_from(cloth)
-    for counts in cut.values():
-        for garment, count in counts.items():
-            if count != wanted[garment]:
-                raise AssertionError(f"{count} cut of {garment}, {wanted[garment]} wanted")
+            for garment, count in lay.planned.cut_from(cloth).items():
+                cut[garment, cloth] += count
+    for one in wanted | cut:
+        if cut[one] != wanted[one]:
+            garment, key = one
+            raise AssertionError(
+                f"{cut[one]} cut of {garment} from {key.fabric} {key.colour}, {wanted[one]} wanted"
+            )

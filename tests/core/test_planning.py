@@ -203,3 +203,16 @@ def test_what_a_plan_says_in_the_end_rests_on_the_lengths_that_were_reached():
     ]
     assert settler._can_take(plans, plans)
     assert not settler._can_take(plans, wider)
+
+
+@pytest.mark.parametrize("kept", [(), ("jersey",)], ids=["no lay at all", "no lay of its rib"])
+def test_a_plan_that_does_not_cut_a_garment_from_each_of_its_cloths_is_refused(monkeypatch, kept):
+    settled = settle.Settler.settle
+
+    def some_lost(settler):
+        plans, lays = settled(settler)
+        return plans, [lay for lay in lays if lay.planned.fabric in kept]
+
+    monkeypatch.setattr(settle.Settler, "settle", some_lost)
+    with pytest.raises(AssertionError, match=r"0 cut of .* from (jersey|rib) ink, 1 wanted"):
+        plan_batch([wanted(1)], make_shop(), batch="B-1", seconds=1)
