@@ -31,11 +31,12 @@ def spread_length(mm: float, *, imperial: bool = False) -> str:
     return format_length(mm, _display(imperial=imperial), "spread", at_least=True)
 
 
-def cloth(metres: float, *, imperial: bool = False, at_least: bool = False) -> str:
+def cloth(metres: float, *, imperial: bool = False, at_least: bool = False, at_most: bool = False) -> str:
     """Cloth to lay or buy: metres to the centimetre or yards to the eighth; rounded up where it is `at_least` so much,
-    as all that is to be spread is.
+    as all that is to be spread is, and down where it is `at_most` so much.
     """
-    return format_length(metres * 1000, _display(imperial=imperial), "cloth", at_least=at_least)
+    display = _display(imperial=imperial)
+    return format_length(metres * 1000, display, "cloth", at_least=at_least, at_most=at_most)
 
 
 def _display(*, imperial: bool) -> Display:

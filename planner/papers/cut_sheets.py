@@ -127,7 +127,7 @@ def _cloths(sheet: Sheet, data: CutSheet) -> None:
             " · ".join(part for part in (line.fabric, line.colour) if part),
             _metres(line.lay_m, 3, imperial=data.imperial),
             _metres(line.need_m, 2, imperial=data.imperial),
-            _metres(line.in_stock_m, 2, imperial=data.imperial),
+            _metres(line.in_stock_m, 2, imperial=data.imperial, is_there=True),
             line.to_buy or "nothing",
         )
         for line in data.cloths
@@ -136,10 +136,12 @@ def _cloths(sheet: Sheet, data: CutSheet) -> None:
     sheet.place(text_block(ROUNDING, sheet.inner_width, 8.5, soft=True))
 
 
-def _metres(metres: float, places: int, *, imperial: bool) -> str:
-    """Metres with so many places, as the sums beneath have them; yards to the eighth."""
+def _metres(metres: float, places: int, *, imperial: bool, is_there: bool = False) -> str:
+    """Metres with so many places, as the sums beneath have them; yards to the eighth, rounded up, or down where it
+    `is_there`.
+    """
     if imperial:
-        return amounts.cloth(metres, imperial=True)
+        return amounts.cloth(metres, imperial=True, at_least=not is_there, at_most=is_there)
     return figure(nearest(metres, places), "m", least=places)
 
 

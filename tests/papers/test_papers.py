@@ -170,7 +170,16 @@ def test_imperial_lengths() -> None:
     assert "yards really used" in words
     assert " cm" not in words
     sheet = " ".join(pages(cut_sheet(samples.cut_sheet_data(imperial=True), "Letter")))
-    assert "8 ½ yd" in sheet  # 7.81 m = 8.541 yd
+    assert "8 ⅝ yd" in sheet  # 7.81 m = 8.541 yd
+
+
+def test_in_yards_needs_are_rounded_up_and_stock_down_as_the_sheet_says() -> None:
+    sheet = " ".join(pages(cut_sheet(samples.cut_sheet_data(imperial=True))))
+    assert "Needs are rounded up and stock down" in sheet
+    # Lay and need of ink: 7.42 m = 8.115 yd, 7.81 m = 8.541 yd. Of chalk white: 2.48 m = 2.712 yd, 2.61 m = 2.854 yd,
+    # and in stock 3.2 m = 3.4996 yd, which are no 3 ½.
+    assert "8 ⅛ yd 8 ⅝ yd 0 yd" in sheet
+    assert "2 ¾ yd 2 ⅞ yd 3 ⅜ yd nothing" in sheet
 
 
 def test_one_page_a_lay() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 from typing import Literal
 
 from planner.core.units.conversion import LENGTHS, PACK_NOISE, Number, factor_of, finite
@@ -26,24 +26,32 @@ _MINOR_DIGITS: Mapping[str, int] = {
 
 
 def format_length(
-    mm: Number, display: Display = "metric", kind: LengthKind = "cloth", *, at_least: bool = False
+    mm: Number,
+    display: Display = "metric",
+    kind: LengthKind = "cloth",
+    *,
+    at_least: bool = False,
+    at_most: bool = False,
 ) -> str:
     """A length for reading, with a thin space before the unit.
 
     Cloth: metres to the centimetre with at least one decimal ("7.8 m", "7.81 m"), or yards to the eighth
     ("8 ⅝ yd"). Small: below 10 mm in mm ("6.5 mm"), else cm to the millimetre ("12.5 cm"), or inches to the
     sixteenth ("4 7/8 in"). Spread, the length of a ply on the table: metres with both decimals, as it stands beside
-    others ("2.80 m"), or inches. Rounded half away from zero; with `at_least` up, so that what is bought suffices.
+    others ("2.80 m"), or inches. Rounded half away from zero; with `at_least` up, so that what is bought suffices, with
+    `at_most` down, so that what is told is there.
     """
     value = finite(mm)
     if value < 0:
-        told = format_length(-value, display, kind, at_least=at_least)
+        told = format_length(-value, display, kind, at_least=at_least or at_most)
         # What rounds to nothing is not less than nothing.
         return f"−{told}" if any(digit in told for digit in _MORE_THAN_NOTHING) else told
     value = abs(value)
-    rounding = ROUND_CEILING if at_least else ROUND_HALF_UP
+    rounding = ROUND_CEILING if at_least else ROUND_FLOOR if at_most else ROUND_HALF_UP
     if at_least:
         value = max(value - PACK_NOISE, Decimal(0))
+    elif at_most:
+        value += PACK_NOISE
     if display == "imperial":
         if kind == "cloth":
             eighths = (value * 8 / factor_of("yard", "millimetre")).to_integral_value(rounding)
