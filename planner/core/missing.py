@@ -11,7 +11,7 @@ from planner.core.notions.band_pieces import Opening, openings_of
 from planner.core.notions.thread import STITCH_TYPES
 from planner.core.outline import Outline
 from planner.core.spec import Cloth, Demand, Garment, OperationSpec, Option, PieceSpec, StyleSpec, Workshop
-from planner.core.too_wide import TooWide
+from planner.core.too_wide import TooWide, told_apart
 from planner.core.units import Display
 
 #: A piece as wide as the cloth fits; more than this over it does not (mm).
@@ -71,10 +71,8 @@ def find_missing(demand: Sequence[Demand], shop: Workshop) -> tuple[Missing, ...
 
 
 def _too_wide_in_words(wide: TooWide) -> str:
-    return (
-        f"{wide.piece} in size {wide.size} is {wide.across_mm:.0f} mm wide, but {wide.fabric}, {wide.colour} lies only "
-        f"{wide.lies_mm:.0f} mm wide"
-    )
+    (across,), lies = told_apart([wide.across_mm], wide.lies_mm, "metric")
+    return f"{wide.piece} in size {wide.size} is {across} wide, but {wide.fabric}, {wide.colour} lies only {lies} wide"
 
 
 def _gaps(garment: Garment, shop: Workshop) -> Iterator[_Gap]:

@@ -70,7 +70,8 @@ def in_words(found: Sequence[TooWide], display: Display = "metric") -> str:
     widest: dict[str, float] = {}
     for wide in found:
         widest[wide.size] = max(wide.across_mm, widest.get(wide.size, 0.0))
-    sizes = listed([f"{measure_in_words(across, display)} in {size}" for size, across in widest.items()])
+    widths, lies_wide = told_apart(list(widest.values()), one.lies_mm, display)
+    sizes = listed([f"{across} in {size}" for size, across in zip(widest, widths, strict=True)])
     beside = "is"
     if one.is_block:
         # A pair is cut together from any cloth, several pieces only where it shades.
@@ -78,8 +79,8 @@ def in_words(found: Sequence[TooWide], display: Display = "metric") -> str:
         beside = f"must lie side by side{shades} and are"
     lies = "lies folded, so only" if one.is_folded else "lies only"
     return (
-        f"{one.piece} of style {one.style} {beside} too wide for {cloth}: {sizes}, but the cloth {lies} "
-        f"{measure_in_words(one.lies_mm, display)} wide. {_remedies(one, widest, display)}"
+        f"{one.piece} of style {one.style} {beside} too wide for {cloth}: {sizes}, but the cloth {lies} {lies_wide} "
+        f"wide. {_remedies(one, widest, display)}"
     )
 
 
@@ -104,9 +105,27 @@ def _piece_of(wide: TooWide) -> tuple[object, ...]:
     return wide.style, wide.piece, wide.fabric, wide.lies_mm, wide.open_mm, wide.is_folded, wide.is_block
 
 
-def measure_in_words(width_mm: float, display: Display, *, at_least: bool = False) -> str:
-    """Whole millimetres, or inches to the sixteenth; with `at_least` rounded up."""
+def measure_in_words(
+    width_mm: float, display: Display, *, at_least: bool = False, at_most: bool = False
+) -> str:
+    """Whole millimetres, or inches to the sixteenth; rounded up with `at_least`, down with `at_most`."""
     if display == "imperial":
-        return format_length(width_mm, display, "small", at_least=at_least)
-    whole = math.ceil(width_mm - 1e-6) if at_least else round(width_mm)
-    return f"{whole} mm"
+        return format_length(width_mm, display, "small", at_least=at_least, at_most=at_most)
+    if at_least:
+        return f"{math.ceil(width_mm - 1e-6)} mm"
+    return f"{math.floor(width_mm + 1e-6) if at_most else round(width_mm)} mm"
+
+
+def told_apart(
+    needed_mm: Sequence[float], there_mm: float, display: Display, *, at_least: bool = False
+) -> tuple[list[str], str]:
+    """What is needed (rounded up with `at_least`) and the less that there is.
+
+    Where both would read alike what is needed is rounded up and what there is down: 500 mm always fit into 500 mm.
+    """
+    needed = [measure_in_words(mm, display, at_least=at_least) for mm in needed_mm]
+    there = measure_in_words(there_mm, display)
+    if there in needed:
+        needed = [measure_in_words(mm, display, at_least=True) for mm in needed_mm]
+        there = measure_in_words(there_mm, display, at_most=True)
+    return needed, there

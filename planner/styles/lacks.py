@@ -16,7 +16,7 @@ from planner.core.missing import WIDTH_TOLERANCE_MM
 from planner.core.notions.band_pieces import openings_of
 from planner.core.notions.thread import STITCH_TYPES
 from planner.core.spec import Cloth, ClothKey, Option, PieceSpec, SeamSpec, StyleSpec
-from planner.core.too_wide import measure_in_words
+from planner.core.too_wide import told_apart
 from planner.core.units import Display
 from planner.styles import checks
 from planner.styles.counting import Ruled, count_choices
@@ -91,7 +91,7 @@ class TooWide(checks.Problem):
 
     def told_in(self, display: Display) -> str:
         """Widths in whole millimetres, or in inches to the sixteenth."""
-        across, lies = (measure_in_words(width, display) for width in (self.across_mm, self.lies_mm))
+        (across,), lies = told_apart([self.across_mm], self.lies_mm, display)
         return (
             f"{self.piece} in {self.size} is {across} wide, but {self.cloth} of the colourway {self.colourway} lies "
             f"only {lies} wide"
@@ -106,7 +106,7 @@ class TooWide(checks.Problem):
         """How wide it is in each size, where it is too wide in several."""
         if len(alike) == 1:
             return self.told_in(display)
-        sizes, lies = widths_by_size(alike, display), measure_in_words(self.lies_mm, display)
+        sizes, lies = widths_by_size(alike, self.lies_mm, display)
         where = f"{self.cloth} of the colourway {self.colourway}"
         return f"{self.piece} is {sizes} wide, but {where} lies only {lies} wide"
 

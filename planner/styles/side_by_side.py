@@ -17,7 +17,7 @@ from planner.core.lays.together import CannotMatch
 from planner.core.listed import listed
 from planner.core.missing import WIDTH_TOLERANCE_MM
 from planner.core.spec import Cloth, Garment, Option, PieceSpec, StyleSpec, Workshop
-from planner.core.too_wide import measure_in_words
+from planner.core.too_wide import told_apart
 from planner.core.units import Display
 from planner.styles import checks
 
@@ -56,13 +56,16 @@ class TooWideBeside(checks.Problem):
         if not math.isfinite(self.across_mm):
             sizes = listed([one.size for one in alike if isinstance(one, TooWideBeside)])
             return f"{beside}, but find no place beside each other in {sizes}"
-        lies = measure_in_words(self.lies_mm, display)
-        return f"{beside}; that takes {widths_by_size(alike, display)}, but it lies {lies} wide"
+        sizes, lies = widths_by_size(alike, self.lies_mm, display)
+        return f"{beside}; that takes {sizes}, but it lies {lies} wide"
 
 
-def widths_by_size(alike: Sequence[Any], display: Display) -> str:
-    """ "1002 mm (S), 1052 mm (M) and 1112 mm (L)" of problems that have a size and a width across."""
-    return listed([f"{measure_in_words(one.across_mm, display)} ({one.size})" for one in alike])
+def widths_by_size(alike: Sequence[Any], lies_mm: float, display: Display) -> tuple[str, str]:
+    """ "1002 mm (S), 1052 mm (M) and 1112 mm (L)" of problems that have a size and a width across; and how wide the
+    cloth lies, which is too narrow for them.
+    """
+    widths, lies = told_apart([one.across_mm for one in alike], lies_mm, display)
+    return listed([f"{width} ({one.size})" for width, one in zip(widths, alike, strict=True)]), lies
 
 
 def too_wide_beside(

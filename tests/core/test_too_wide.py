@@ -2,13 +2,15 @@
 
 import pytest
 
+from planner.core.lays.items import misfits
+from planner.core.lays.nest import PieceTooWide
 from planner.core.lays.plan import CannotPlan, plan_lays
 from planner.core.lays.problems import too_long_in_words
 from planner.core.missing import find_missing
 from planner.core.planning import plan_batch
 from planner.core.spec import ClothKey, Demand, Garment
-from planner.core.too_wide import TooWide, in_words, told_once
-from tests.core.makers import make_cloth, make_shop, wanted
+from planner.core.too_wide import TooWide, in_words, told_apart, told_once
+from tests.core.makers import JERSEY, make_cloth, make_shop, wanted
 
 
 def lines_of(shop, *demand):
@@ -142,3 +144,34 @@ def test_an_imperial_workroom_is_told_inches_and_the_cloth_to_take_is_never_too_
     # 521 mm is 20.512 in: nearest 20 1/2, but only 20 9/16 is enough.
     wide = TooWide("1", "front", "M", "jersey", "ink", across_mm=521, lies_mm=490)
     assert "at least 20\u00a09/16" in in_words([wide], "imperial")
+
+
+#: Pieces of 500 mm on a cloth of 499.6 mm, 19.685 in on 19.669 in; both are told to the nearest elsewhere.
+HARDLY = 499.6
+
+
+def test_a_piece_hardly_wider_than_its_cloth_is_not_told_to_be_as_wide():
+    shop = make_shop(jersey=make_cloth(usable_width_mm=HARDLY))
+    first = find_missing([wanted(1)], shop)[0]
+    assert first.text == "front in size M is 500 mm wide, but jersey, ink lies only 499 mm wide"
+    assert (
+        "500 mm in M, but the cloth lies only 499 mm wide. Take a cloth that lies at least 500 mm wide"
+        in (told_once([first])[0])
+    )
+    inches = told_once([first], "imperial")[0].replace("\u2009", " ").replace("\u00a0", " ")
+    assert "19 11/16 in in M, but the cloth lies only 19 5/8 in wide. Take a cloth" in inches
+    (as_laid, *_) = misfits(wanted(1).garment, shop.cloths[JERSEY], "open", shop)
+    assert as_laid.text.endswith("is 500 mm wide, but jersey ink lies only 499 mm wide")
+
+
+def test_what_is_less_is_never_told_as_much():
+    """Half a millimetre more and less than half are both told as 500 mm: 501 are needed, and 500 there."""
+    assert told_apart([500.4, 520.0], 500.2, "metric") == (["501 mm", "520 mm"], "500 mm")
+    assert told_apart([500.4], 480.2, "metric") == (["500 mm"], "480 mm")
+    assert str(PieceTooWide("front", "M", 500.0, HARDLY)) == (
+        "front in size M is 500 mm wide, but the cloth lies only 499 mm wide"
+    )
+    garment = wanted(1).garment
+    assert too_long_in_words(garment, JERSEY, 740.0, 739.7, "metric", by_roll=False).endswith(
+        "needs a lay of 740 mm in jersey ink, but the table is 739 mm long"
+    )

@@ -27,7 +27,7 @@ from planner.core.lays.together import (
     stripes_of_units,
 )
 from planner.core.outline import Outline, Point, make_outline
-from planner.core.too_wide import measure_in_words
+from planner.core.too_wide import told_apart
 from planner.core.units import Display
 
 #: Blocks of more pieces than this are tried in a few orders only.
@@ -50,10 +50,8 @@ class BlockTooWide(ValueError):  # noqa: N818 - it says what happened
         what = f"{self.pieces} in size {self.size} must lie side by side"
         if not math.isfinite(self.width_mm):
             return f"{what}, but cannot: they are too unlike in shape, or their stripes keep them apart"
-        return (
-            f"{what}, which takes {measure_in_words(self.width_mm, display)}, but the cloth lies only "
-            f"{measure_in_words(self.lay_width_mm, display)} wide"
-        )
+        (wide,), lies = told_apart([self.width_mm], self.lay_width_mm, display)
+        return f"{what}, which takes {wide}, but the cloth lies only {lies} wide"
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,7 @@ from planner.core.lays.rows import first_marker
 from planner.core.lays.together import CannotMatch, has_rules
 from planner.core.outline import Outline
 from planner.core.spec import Cloth, ClothKey, Garment, Mode, PieceSpec, Workshop
+from planner.core.too_wide import told_apart
 
 #: A piece is its own mirror image where the line of the one runs nowhere farther than this from the other (mm).
 SYMMETRY_MM = 0.5
@@ -327,10 +328,11 @@ def _not_cut_from_two_layers(
 
 def _too_wide(garment: Garment, item: ItemToLay, cloth: Cloth, mode: Mode) -> TooWideAsLaid:
     across, width = item.outline.width_mm, lay_width_in(cloth, mode)
+    (wide,), only = told_apart([across], width, "metric")
     lies = "lies folded, so only" if mode == "folded" else "lies only"
     text = (
-        f"{item.piece} of style {garment.style} in size {garment.size} is {across:.0f} mm wide, "
-        f"but {_named(cloth)} {lies} {width:.0f} mm wide"
+        f"{item.piece} of style {garment.style} in size {garment.size} is {wide} wide, "
+        f"but {_named(cloth)} {lies} {only} wide"
     )
     return TooWideAsLaid(garment, text, item.piece, across, width, mode)
 

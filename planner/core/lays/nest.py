@@ -25,7 +25,7 @@ from planner.core.lays.question import (
 from planner.core.lays.rows import first_marker
 from planner.core.lays.runs import Run, runs_for
 from planner.core.lays.solver import Arrangement, Example, SolverFailed, Strip, arrangements, hunted
-from planner.core.too_wide import measure_in_words
+from planner.core.too_wide import told_apart
 from planner.core.units import Display
 
 log = logging.getLogger(__name__)
@@ -54,10 +54,8 @@ class PieceTooWide(NestingFailed):
 
     def told_in(self, display: Display) -> str:
         """Widths in whole millimetres, or in inches to the sixteenth."""
-        return (
-            f"{self.piece} in size {self.size} is {measure_in_words(self.width_mm, display)} wide, "
-            f"but the cloth lies only {measure_in_words(self.lay_width_mm, display)} wide"
-        )
+        (wide,), lies = told_apart([self.width_mm], self.lay_width_mm, display)
+        return f"{self.piece} in size {self.size} is {wide} wide, but the cloth lies only {lies} wide"
 
 
 def seconds_for(piece_count: int) -> float:

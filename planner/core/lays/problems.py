@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from planner.core.spec import ClothKey, Garment
-from planner.core.too_wide import TooWide, in_words, measure_in_words
+from planner.core.too_wide import TooWide, in_words, told_apart
 from planner.core.units import Display
 
 
@@ -107,9 +107,8 @@ def too_long_in_words(
     garment: Garment, cloth: ClothKey, ply_mm: float, most_mm: float, display: Display, *, by_roll: bool
 ) -> str:
     """A garment that makes too long a lay; the lay is rounded up and told in whole mm, or inches to the sixteenth."""
-    most = measure_in_words(most_mm, display)
+    (lay,), most = told_apart([ply_mm], most_mm, display, at_least=True)
     limit = f"a roll of it gives only {most}" if by_roll else f"the table is {most} long"
-    lay = measure_in_words(ply_mm, display, at_least=True)
     return (
         f"style {garment.style} in size {garment.size} needs a lay of {lay} in {cloth.fabric} {cloth.colour}, but "
         f"{limit}"
