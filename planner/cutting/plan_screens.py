@@ -114,6 +114,12 @@ class Refused:
     typed: Mapping[str, str]
 
 
+def says(panels: Iterable[PlanPanel], refused: Refused) -> bool:
+    """Whether one of the panels says why the choice was refused: its plan is there, and so is the field."""
+    always = {"since", "choices"}
+    return any(one.pk == refused.plan_pk and (one.can_change or refused.field in always) for one in panels)
+
+
 def plan_panels(
     read: PlannedBatch,
     display: str,

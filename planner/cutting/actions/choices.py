@@ -47,14 +47,26 @@ TRY_SECONDS = 1.5
 NO_STOCK = "Nothing that lies in stock is long enough any more for a ply of each size. See What to buy."
 CUT_ALREADY = "Part of this batch is cut, so its plan stays as it is."
 CHANGED = "The plan was changed just now. Look at it again and choose once more."
+TAKEN_BACK = "The plan of this batch was taken back meanwhile. Nothing was changed."
+CANCELLED = "This batch was cancelled meanwhile. Nothing was changed."
 
 
 @dataclass(frozen=True)
 class Chosen:
-    """What came of a choice. With a problem nothing was changed; `field` says where it was made."""
+    """What came of a choice. With a problem nothing was changed; `field` says where it was made, `meanwhile` that the
+    plan is not as it was seen.
+    """
 
     problem: str = ""
     field: str = ""
+    meanwhile: bool = False
+
+
+def no_choice_any_more(batch: Batch, field: str) -> Chosen:
+    """Why nothing of a batch can be chosen that was planned when somebody looked."""
+    state = Batch.objects.values_list("state", flat=True).get(pk=batch.pk)
+    dropped = {Batch.State.GATHERING: TAKEN_BACK, Batch.State.CANCELLED: CANCELLED}
+    return Chosen(dropped.get(Batch.State(state), CUT_ALREADY), field, meanwhile=True)
 
 
 @dataclass(frozen=True)
@@ -149,9 +161,9 @@ def keep_lay(lay: Lay, *, is_kept: bool) -> Chosen:
     """Leaves a lay as it is whatever else is planned anew, or gives it free again."""
     batch = lock(lay.batch)
     if batch.lays.begun().exists() or batch.state != Batch.State.PLANNED:
-        return Chosen(CUT_ALREADY, "keep")
+        return no_choice_any_more(batch, "keep")
     if not Lay.objects.filter(pk=lay.pk, batch=batch).update(is_kept=is_kept):
-        return Chosen(CHANGED, "keep")
+        return Chosen(CHANGED, "keep", meanwhile=True)
     if not is_kept:
         # With it free a better plan may be had.
         batch.cut_plans.filter(fabric=lay.cloths.all()[0].fabric_colour.fabric_id).update(
@@ -165,10 +177,10 @@ def _choose(batch: Batch, plan_pk: int, field: str, change) -> Chosen:  # type: 
     """Tries a change; takes it where it can be planned and nobody changed the plan meanwhile."""
     seen = read_situation(batch)
     if seen is None or batch.lays.begun().exists():
-        return Chosen(CUT_ALREADY, field)
+        return no_choice_any_more(batch, field)
     one = next((one for one in seen.plans if one.plan.pk == plan_pk), None)
     if one is None:
-        return Chosen(CHANGED, field)
+        return Chosen(CHANGED, field, meanwhile=True)
     new = change(one, seen)
     if isinstance(new, str):
         return Chosen(new, field)
@@ -216,7 +228,7 @@ def _take(
 ) -> Chosen:
     batch = lock(seen.batch)
     if stamp_of(batch) != seen.stamp:
-        return Chosen(CHANGED, field)
+        return Chosen(CHANGED, field, meanwhile=True)
     plan = one.plan
     plan.aim, plan.aim_by, plan.most_plies, plan.rounds = new.aim, new.aim_by, new.most_plies, 0
     plan.state = first_state(found.facts)

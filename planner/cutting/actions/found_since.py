@@ -16,7 +16,7 @@ from django.db import transaction
 
 from planner.core.lays.problems import CannotPlan
 from planner.core.lays.wishes import PlanFacts, facts_to_json
-from planner.cutting.actions.choices import CHANGED, CUT_ALREADY, Chosen
+from planner.cutting.actions.choices import CHANGED, Chosen, no_choice_any_more
 from planner.cutting.actions.judging import judge_plans
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.situation import read_situation, stamp_of
@@ -118,10 +118,10 @@ def plan_once_more(batch: Batch, plan_pk: int) -> Chosen:
     workroom; it ends with a better one or the one there is."""
     batch = lock(batch)
     if batch.state != Batch.State.PLANNED or batch.lays.begun().exists():
-        return Chosen(CUT_ALREADY, "since")
+        return no_choice_any_more(batch, "since")
     plan = batch.cut_plans.filter(pk=plan_pk).first()
     if plan is None:
-        return Chosen(CHANGED, "since")
+        return Chosen(CHANGED, "since", meanwhile=True)
     told = facts_of(plan)
     if plan.state != CutPlan.State.SETTLED or told is None:
         return Chosen(NOTHING_SINCE, "since")

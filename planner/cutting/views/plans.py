@@ -8,16 +8,18 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
+from django_htmx.http import HttpResponseClientRedirect
 
 from planner.common.access import for_makers
 from planner.cutting.actions import anew, choices, found_since, other_rolls, rolling
 from planner.cutting.actions.choices import Chosen
 from planner.cutting.kinds_shown import kind_of
 from planner.cutting.models import Batch, Lay, PlanChoice
-from planner.cutting.plan_screens import Refused
+from planner.cutting.plan_screens import Refused, says
 from planner.cutting.reading import batch_with_plans
 from planner.cutting.roll_words import anew_in_words, assigned_in_words, other_rolls_in_words
 from planner.cutting.views.batches import batch_context
+from planner.cutting.views.lays import unless_gone
 
 #: Nobody stacks more layers than this.
 MOST_PLIES = 500
@@ -88,9 +90,10 @@ def plan_anew(request: HttpRequest, number: str, plan: int) -> HttpResponse:
 
 @for_makers
 @require_POST
+@unless_gone
 def lay_keep(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     """Leaves a lay as it is whatever else is planned anew, or gives it free again (`keep` blank)."""
-    lay = get_object_or_404(Lay.objects.select_related("batch"), batch__number=number, number=lay_number)
+    lay = Lay.objects.select_related("batch").get(batch__number=number, number=lay_number)
     chosen = choices.keep_lay(lay, is_kept=bool(request.POST.get("keep")))
     return _answer(request, number, None, chosen, anchor=f"lay-{lay_number}")
 
@@ -127,26 +130,32 @@ def _answer(
     anchor: str = "",
     opens: bool = True,
 ) -> HttpResponse:
-    """The page, or with HTMX its regions; what could not be chosen is said at its field, with what was typed.
+    """The page, or with HTMX its regions; what could not be chosen is said at its field, with what was typed, and above
+    all where that is not there any more.
 
     The choices of the plan stand open then, unless it was none of them (`opens`).
     """
     wrong = bool(chosen.problem)
+    if not request.htmx and not wrong:
+        where = anchor or f"cut-plan-{plan}"
+        return redirect(reverse("batch-detail", args=[number]) + f"#{where}")
     refused = None
     if wrong and plan is not None:
         typed = {name: request.POST.get(name, "")[:80] for name in ("plies", "first", "second", "kind")}
         refused = Refused(plan, chosen.field, chosen.problem, typed)
-    elif wrong:
-        messages.error(request, chosen.problem)
-    if not request.htmx and not (wrong and plan is not None):
-        where = anchor or f"cut-plan-{plan}"
-        return redirect(reverse("batch-detail", args=[number]) + f"#{where}")
     batch = batch_with_plans(number)
     context = batch_context(
         batch, timezone.localdate(), is_maker=True, refused=refused, open_pk=plan if opens else None
     )
-    status = 422 if refused else 200
+    panels = context.get("plans", ())
+    said = wrong and not (refused is not None and says(panels, refused))
+    if said:
+        messages.error(request, chosen.problem)
+    if request.htmx and not panels:
+        # Nothing is left of what the page shows.
+        return HttpResponseClientRedirect(reverse("batch-detail", args=[number]))
+    status = 409 if chosen.meanwhile else 422 if wrong else 200
     if request.htmx:
-        context |= {"swap": True, "swap_plans": True}
+        context |= {"swap": True, "swap_plans": True, "said": said}
         return render(request, "cutting/_running.html", context, status=status)
     return render(request, "cutting/batch_detail.html", context, status=status)

@@ -1,0 +1,125 @@
+"""Who comes second at the page of a batch is told so in the answer to what was pressed, and of what is so."""
+
+from __future__ import annotations
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from planner.cutting.actions import choices, gathering, planning
+from planner.cutting.actions.planning import take_plan_back
+from planner.cutting.models import Batch, CutPlan, Lay
+from tests.cutting.meanwhile import settled_plies
+from tests.cutting.table_makers import jersey_lay
+from tests.cutting.test_table_views import HTMX, text
+from tests.factories import NOON
+from tests.sewing.makers import cut_all, nest_all
+
+pytestmark = pytest.mark.django_db
+EITHER_WAY = pytest.mark.parametrize("headers", [{}, HTMX])
+
+
+@pytest.fixture
+def batch() -> Batch:
+    return settled_plies()
+
+
+@pytest.fixture
+def plan(batch: Batch) -> CutPlan:
+    return batch.cut_plans.get(fabric__name="jersey")
+
+
+def page_of(client: Client, batch: Batch) -> str:
+    return text(client.get(reverse("batch-detail", args=[batch.number])))
+
+
+def chosen(plan: CutPlan) -> list[tuple[str, dict[str, str]]]:
+    """What may be pressed of a plan on a page that was opened before: address, what is sent."""
+    number = plan.batch.number
+    return [
+        (reverse("plan-aim", args=[number, plan.pk]), {"aim": "fewest_lays"}),
+        (reverse("plan-plies", args=[number, plan.pk]), {"plies": "3"}),
+        (reverse("plan-again", args=[number, plan.pk]), {}),
+    ]
+
+
+# ---- a choice for a plan that is no more ----
+
+
+@pytest.mark.parametrize(
+    ("ends", "says"),
+    [
+        ("taken back", "The plan of this batch was taken back meanwhile. Nothing was changed."),
+        ("cancelled", "This batch was cancelled meanwhile. Nothing was changed."),
+    ],
+)
+def test_a_choice_for_a_plan_that_was_dropped_is_refused_with_the_reason(
+    maker_client: Client, batch: Batch, plan: CutPlan, ends: str, says: str
+) -> None:
+    assert take_plan_back(batch) if ends == "taken back" else gathering.cancel_batch(batch)
+    for address, sent in chosen(plan):
+        answer = maker_client.post(address, sent)
+        assert (answer.status_code, says in text(answer)) == (409, True), address
+        # Nothing of what the page shows is there any more: it is loaded anew, and says why.
+        answer = maker_client.post(address, sent, headers=HTMX)
+        assert answer["HX-Redirect"] == reverse("batch-detail", args=[batch.number])
+        assert says in page_of(maker_client, batch), address
+
+
+@EITHER_WAY
+def test_a_choice_for_a_plan_made_anew_is_refused_with_the_reason(
+    maker_client: Client, batch: Batch, plan: CutPlan, headers: dict[str, str]
+) -> None:
+    assert take_plan_back(batch)
+    assert not planning.plan_batch(batch, NOON).problems
+    nest_all(batch)
+    for address, sent in chosen(plan):
+        answer = maker_client.post(address, sent, headers=headers)
+        assert (answer.status_code, text(answer).count(choices.CHANGED)) == (409, 1), address
+        assert choices.CHANGED not in page_of(maker_client, batch), "said once"
+
+
+@EITHER_WAY
+def test_a_choice_for_a_plan_being_cut_is_refused_with_the_reason(
+    maker_client: Client, batch: Batch, plan: CutPlan, headers: dict[str, str]
+) -> None:
+    cut_all(batch)
+    for address, sent in chosen(plan):
+        answer = maker_client.post(address, sent, headers=headers)
+        assert (answer.status_code, text(answer).count(choices.CUT_ALREADY)) == (409, 1), address
+
+
+@EITHER_WAY
+def test_what_is_typed_wrongly_is_said_at_its_field_alone(
+    maker_client: Client, batch: Batch, plan: CutPlan, headers: dict[str, str]
+) -> None:
+    address = reverse("plan-plies", args=[batch.number, plan.pk])
+    answer = maker_client.post(address, {"plies": "many"}, headers=headers)
+    assert answer.status_code == 422
+    assert text(answer).count("Type a whole number from 1 to") == 1
+    assert ('id="messages"' in text(answer)) is not headers
+
+
+# ---- a lay that is to stay as it is ----
+
+
+@EITHER_WAY
+def test_a_lay_of_a_batch_being_cut_cannot_be_kept_and_that_is_said_at_once(
+    maker_client: Client, batch: Batch, headers: dict[str, str]
+) -> None:
+    lay = jersey_lay(batch)
+    cut_all(batch)
+    address = reverse("lay-keep", args=[batch.number, lay.number])
+    answer = maker_client.post(address, {"keep": "1"}, headers=headers)
+    assert (answer.status_code, text(answer).count(choices.CUT_ALREADY)) == (409, 1)
+    assert choices.CUT_ALREADY not in text(maker_client.get(reverse("order-list")))
+    assert not Lay.objects.filter(is_kept=True).exists()
+
+
+@EITHER_WAY
+def test_a_lay_that_is_gone_is_told_so(maker_client: Client, batch: Batch, headers: dict[str, str]) -> None:
+    address = reverse("lay-keep", args=[batch.number, jersey_lay(batch).number])
+    assert take_plan_back(batch)
+    answer = maker_client.post(address, {"keep": "1"}, headers=headers)
+    assert answer["HX-Redirect" if headers else "Location"] == reverse("batch-detail", args=[batch.number])
+    assert "this lay is no more. Nothing was changed" in page_of(maker_client, batch)
