@@ -6,9 +6,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from planner.cutting.actions import choices, gathering, planning
+from planner.cutting.actions import choices, gathering, planning, table
 from planner.cutting.actions.planning import take_plan_back
 from planner.cutting.models import Batch, CutPlan, Lay
+from planner.materials.models import FabricColour, NotionColour
 from tests.cutting.meanwhile import settled_plies
 from tests.cutting.table_makers import jersey_lay
 from tests.cutting.test_table_views import HTMX, text
@@ -123,3 +124,56 @@ def test_a_lay_that_is_gone_is_told_so(maker_client: Client, batch: Batch, heade
     answer = maker_client.post(address, {"keep": "1"}, headers=headers)
     assert answer["HX-Redirect" if headers else "Location"] == reverse("batch-detail", args=[batch.number])
     assert "this lay is no more. Nothing was changed" in page_of(maker_client, batch)
+
+
+# ---- plans taken back, notions taken out ----
+
+
+def pressed(client: Client, batch: Batch, name: str) -> str:
+    return text(client.post(reverse(name, args=[batch.number]), follow=True))
+
+
+def test_a_plan_that_is_taken_back_is_not_told_to_be_cut(maker_client: Client, batch: Batch) -> None:
+    assert take_plan_back(batch)
+    page = pressed(maker_client, batch, "batch-take-back")
+    assert "The plan had been taken back before; nothing was changed." in page
+    assert "is cut already" not in page
+    assert gathering.cancel_batch(batch)
+    assert "This batch is cancelled; nothing was changed." in pressed(maker_client, batch, "batch-take-back")
+
+
+def test_of_a_batch_that_is_cut_it_is_told_so(maker_client: Client, batch: Batch) -> None:
+    cut_all(batch)
+    assert "part of it is cut already" in pressed(maker_client, batch, "batch-take-back")
+
+
+def test_notions_of_a_batch_without_a_plan_were_not_taken_out_before(
+    maker_client: Client, batch: Batch
+) -> None:
+    assert table.take_notions_out(batch, None, NOON)
+    assert "They had been taken out before" in pressed(maker_client, batch, "batch-notions")
+    assert take_plan_back(batch)
+    page = pressed(maker_client, batch, "batch-notions")
+    assert "The plan was taken back meanwhile, so no notions are known for it; nothing was changed." in page
+    assert "taken out before" not in page
+    assert gathering.cancel_batch(batch)
+    assert "This batch is cancelled; nothing was changed." in pressed(maker_client, batch, "batch-notions")
+
+
+def test_a_batch_that_needs_no_notions_is_told_so(maker_client: Client, batch: Batch) -> None:
+    batch.needs.filter(notion_colour__in=NotionColour.objects.all()).delete()
+    assert "This batch needs no notions." in pressed(maker_client, batch, "batch-notions")
+
+
+# ---- something it needs is gone ----
+
+
+def test_a_planned_batch_of_which_something_is_gone_is_not_told_to_be_planned(
+    maker_client: Client, batch: Batch
+) -> None:
+    FabricColour.objects.filter(fabric__name="jersey", name="ink").update(name="midnight")
+    batch.items.first().line.style.pieces.get(name="front").outlines.all().delete()
+    page = page_of(maker_client, batch)
+    assert "Something this batch needs is gone" in page
+    assert "Plan it to see what to buy" not in page
+    assert "Something it needs is gone, so what is planned cannot be shown; see below." in page

@@ -286,6 +286,13 @@ def planned_meanwhile(request: HttpRequest, batch: Batch) -> HttpResponse:
     return redirect("batch-detail", batch.number)
 
 
+def _dropped(batch: Batch, taken_back: str) -> str:
+    """What is said of a batch whose plan is no more, which somebody asked something of; "" where it has one."""
+    batch.refresh_from_db(fields=["state"])
+    why = {Batch.State.GATHERING: taken_back, Batch.State.CANCELLED: "This batch is cancelled"}
+    return f"{why[state]}; nothing was changed." if (state := Batch.State(batch.state)) in why else ""
+
+
 @for_makers
 @require_POST
 def batch_plan(request: HttpRequest, number: str) -> HttpResponse:
@@ -314,7 +321,8 @@ def batch_take_back(request: HttpRequest, number: str) -> HttpResponse:
             request, f"The plan of {batch.number} is taken back. Its tickets are no longer valid."
         )
     else:
-        messages.error(request, "The plan cannot be taken back: part of it is cut already.")
+        dropped = _dropped(batch, "The plan had been taken back before")
+        messages.error(request, dropped or "The plan cannot be taken back: part of it is cut already.")
     return redirect("batch-detail", batch.number)
 
 
@@ -338,6 +346,10 @@ def batch_notions(request: HttpRequest, number: str) -> HttpResponse:
     taken = table.take_notions_out(batch, request.user, timezone.now())
     if taken:
         messages.success(request, f"{taken} notions are taken out of the stock for {batch.number}.")
-    else:
+    elif dropped := _dropped(batch, "The plan was taken back meanwhile, so no notions are known for it"):
+        messages.error(request, dropped)
+    elif batch.needs.filter(notion_colour__isnull=False).exists():
         messages.info(request, "They had been taken out before; nothing was changed.")
+    else:
+        messages.info(request, "This batch needs no notions.")
     return redirect("batch-detail", batch.number)
