@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import groupby
 
 from planner.core.lays.marks import NO_MARKS, placed_marks
 from planner.core.lays.matched import stripes_of
 from planner.core.lays.model import LAYERS, LENGTHS, ItemToLay, Placement, PlannedLay, Plies
 from planner.core.lays.numbering import in_order
-from planner.core.lays.signs import garment_sign, garments_of, signs_of
+from planner.core.lays.signs import garment_sign, garments_of, signs_of, twins_of
 from planner.core.lays.together import blocks_of
 from planner.core.listed import listed
 from planner.core.pattern_files.model import Marks
@@ -115,8 +116,17 @@ def side_by_side(items: Sequence[ItemToLay]) -> tuple[str, ...]:
     )
 
 
+#: Of each lay of paired layers, by its number, the garments that share outlines (see `signs.twins_of`).
+Twins = Mapping[int, Sequence[tuple[int, int]]]
+
+
+def twins_in(plan: Plan) -> Twins:
+    """The garments that share outlines in each lay of a plan."""
+    return {lay.number: twins_of(lay.planned.job.items) for lay in plan.lays}
+
+
 def plies_of_bundle(
-    bundle: PlannedBundle, runs: Mapping[int, Sequence[PlyRun]]
+    bundle: PlannedBundle, runs: Mapping[int, Sequence[PlyRun]], twins: Twins
 ) -> tuple[tuple[str, int, str], ...]:
     """From which plies of which lays it has each of its cloths, its main lay's first; see `BundleTicket.plies`."""
     by_cloth: dict[ClothKey, dict[int, list[PlyRun]]] = defaultdict(dict)
@@ -128,9 +138,34 @@ def plies_of_bundle(
     found = []
     for cloth, own in by_cloth.items():
         name = cloth.fabric if fabrics[cloth.fabric] == 1 else f"{cloth.fabric}, {cloth.colour}"
-        stretches = plies_of(bundle.number, own)
-        found += [(name if len(by_cloth) > 1 else "", lay, plies_in_words(stretches[lay])) for lay in own]
+        found += [
+            (name if len(by_cloth) > 1 else "", lay, _plies_told(bundle.number, plies, twins.get(lay, ())))
+            for lay, plies in own.items()
+        ]
     return tuple(found)
+
+
+def _plies_told(bundle: str, runs: Sequence[PlyRun], twins: Sequence[tuple[int, int]]) -> str:
+    """ "plies 1 to 4"; where it shares outlines with another bundle "plies 1 to 2 (of ab the upper), plies 3 to 4"."""
+    told = []
+    for shared, together in groupby(runs, key=lambda run: _shared(bundle, run, twins)):
+        (stretches,) = plies_of(bundle, {0: tuple(together)}).values()
+        plies, several = plies_in_words(stretches), sum(last - first for first, last in stretches) > 1
+        told.append(f"{plies} ({'of each two ' if several else ''}{shared})" if shared else plies)
+    return ", ".join(told)
+
+
+def _shared(bundle: str, run: PlyRun, twins: Sequence[tuple[int, int]]) -> str:
+    """Which ply of the outlines is the bundle's that it shares with another one: "of ab the upper"; "" for none."""
+    words = []
+    for side, own, other in (("upper", 0, 1), ("lower", 1, 0)):
+        mine = [
+            "".join(map(garment_sign, two))
+            for two in twins
+            if run.bundles[two[own] - 1] == bundle != run.bundles[two[other] - 1]
+        ]
+        words += [f"of {listed(mine)} the {side}"] if mine else []
+    return ", ".join(words)
 
 
 def _drawn(

@@ -16,7 +16,7 @@ from planner.core.spec import Garment, OperationSpec, StyleSpec, Workshop
 from planner.core.told_lots import Told
 from planner.core.units import Display
 from planner.cutting.cut_so_far import CutSoFar
-from planner.cutting.lay_papers import lay_papers, plies_of_bundle, runs_of
+from planner.cutting.lay_papers import Twins, lay_papers, plies_of_bundle, runs_of, twins_in
 from planner.cutting.lengths import along_in_words, sewn_in
 from planner.cutting.printed import SHEET
 from planner.cutting.reckoning import (
@@ -181,7 +181,8 @@ def _may_leave_odd_ply(lay: NestedLay, rolls: Rolls) -> bool:
 def ticket_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> tuple[BundleTicket, ...]:
     """The tickets of all bundles."""
     runs = runs_of(plan, setting.rolls, setting.told)
-    return tuple(_ticket(bundle, plan, shop, setting, runs) for bundle in plan.bundles)
+    twins = twins_in(plan)
+    return tuple(_ticket(bundle, plan, shop, setting, runs, twins) for bundle in plan.bundles)
 
 
 def pieces_of(garment: Garment, shop: Workshop) -> tuple[tuple[str, int], ...]:
@@ -291,6 +292,7 @@ def _ticket(
     shop: Workshop,
     setting: PaperSetting,
     runs: Mapping[int, Sequence[PlyRun]],
+    twins: Twins,
 ) -> BundleTicket:
     garment = bundle.garment
     style = shop.styles[garment.style]
@@ -324,7 +326,7 @@ def _ticket(
         ),
         url=setting.urls.get(bundle.number, bundle.number),
         lays=bundle.lays,
-        plies=plies_of_bundle(bundle, runs),
+        plies=plies_of_bundle(bundle, runs, twins),
     )
 
 

@@ -33,6 +33,7 @@ from planner.papers.spreading import (
     ply_stack,
     side_by_side_in_words,
     turning_in_words,
+    twins_in_words,
     way_in_words,
 )
 from planner.papers.stripes import lay_stripes_in_words
@@ -203,6 +204,7 @@ class _Ticket:
             ("Spread", f"{way_in_words(lay)} {turning_in_words(lay)}", 3.0),
             ("Stripes", lay_stripes_in_words(lay, imperial=self.imperial), 3.0),
             ("Side by side", side_by_side_in_words(lay), 3.0),
+            ("Two letters", twins_in_words(lay), 3.0),
             (
                 "Length",
                 f"marker {marker} + 2 × {end} ends = {spread} · cloth in all {cloth} · efficiency {kind}",

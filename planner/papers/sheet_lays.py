@@ -22,7 +22,13 @@ from planner.papers.lay_key import key_flow, key_rows
 from planner.papers.marks import MIRRORED, MIRRORED_SIGN
 from planner.papers.panels import cut_already_block, flaws_block, lots_apart_block
 from planner.papers.sheet import Sheet
-from planner.papers.spreading import plies_in_words, ply_blocks, side_by_side_in_words, way_in_words
+from planner.papers.spreading import (
+    plies_in_words,
+    ply_blocks,
+    side_by_side_in_words,
+    twins_in_words,
+    way_in_words,
+)
 from planner.papers.stripes import lay_stripes_in_words
 
 LEGEND = (
@@ -231,5 +237,7 @@ def lay_in_words(lay: LayPaper, *, imperial: bool) -> str:
     kind = f"efficiency {share}" if lay.nested else f"an estimate at {share} efficiency: not nested yet"
     cloth = lay.reckoning or f"{used} of cloth in all"
     stripes = lay_stripes_in_words(lay, imperial=imperial)
-    way = " ".join(filter(None, (way_in_words(lay), stripes, side_by_side_in_words(lay))))
+    way = " ".join(
+        filter(None, (way_in_words(lay), stripes, side_by_side_in_words(lay), twins_in_words(lay)))
+    )
     return f"{plies_in_words(lay)}. {way} Spread {spread} a {one}; {cloth}; {kind}."

@@ -94,6 +94,30 @@ def side_by_side_in_words(lay: LayPaper) -> str:
     )
 
 
+def twins_in_words(lay: LayPaper) -> str:
+    """ "Of the two plies of ab the upper is a's, the lower b's." for pieces marked with two letters whose garments go
+    different ways; "" where none do."""
+    marked = [tuple(signs.split()) for signs in sorted({piece.garment for piece in lay.pieces})]
+    pairs = [(two[0], two[1]) for two in marked if len(two) == 2]
+    apart = [two for two in pairs if any(_go_apart(row, *two) for row in lay.ply_rows)]
+    if not apart:
+        return ""
+    (upper, lower), plies = (
+        apart[0],
+        "the two plies" if sum(n for _, n in lay.plies) == 1 else "each two plies",
+    )
+    rule = f"of {upper}{lower} the upper is {upper}'s, the lower {lower}'s"
+    if len(pairs) > 1:
+        rule = f"of a piece with two letters the upper is the first one's, the lower the other's: {rule}"
+    alone = "; of a piece with one letter both are its" if len(marked) > len(pairs) else ""
+    return f"Of {plies} {rule}{alone}."
+
+
+def _go_apart(row: PlyRow, one: str, other: str) -> bool:
+    """Whether two garments of the marker are of different kinds there, or of different bundles."""
+    return any((one in cut.signs.split()) != (other in cut.signs.split()) for cut in row.cuts)
+
+
 def roll_in_words(part: RollPart | None) -> str:
     """ "roll R-12, shade lot 4471"; "" where no roll was chosen."""
     if part is None:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from string import ascii_lowercase
 
-from planner.core.lays.model import Placement
+from planner.core.lays.model import ItemToLay, Placement
 
 
 def garment_sign(number: int) -> str:
@@ -21,6 +22,12 @@ def signs_of(placement: Placement) -> str:
     return " ".join(garment_sign(number) for number in garments_of(placement))
 
 
-def garments_of(placement: Placement) -> tuple[int, ...]:
-    """Their numbers on the marker, from 1."""
+def garments_of(placement: ItemToLay | Placement) -> tuple[int, ...]:
+    """Their numbers on the marker, from 1; of two the first has the upper ply of each two, the second the lower."""
     return tuple(number for number in (placement.garment_no, placement.twin_no) if number)
+
+
+def twins_of(pieces: Iterable[ItemToLay | Placement]) -> tuple[tuple[int, int], ...]:
+    """The garments of a lay of paired layers that share an outline, by their numbers, two and two: of each two plies
+    of it the upper is of the first of the two, the lower of the second."""
+    return tuple(sorted({(piece.garment_no, piece.twin_no) for piece in pieces if piece.twin_no}))
