@@ -174,7 +174,8 @@ class LayCutForm(PlainWords, forms.Form):
         for name in list(self.errors):
             if f"-{name.partition('-')[2]}" not in wanted:
                 del self.errors[name]
-        self._told = [row for portion in told if (row := self._read(portion)) is not None]
+        read = [(portion, row) for portion in told if (row := self._read(portion)) is not None]
+        self._told = [row for _, row in read]
         spread: dict[int, int] = {}
         for portion in told:
             here = int(self._typed("spreads", portion) or 0)
@@ -189,6 +190,7 @@ class LayCutForm(PlainWords, forms.Form):
         self._check_widths(told)
         self._check_lengths(told)
         self._check_flaws(told)
+        self._check_beyond(read)
         if self.is_moving and any(self._typed("spreads", p) for p in told) and not self.cleaned_data["early"]:
             self.add_error("early", NOT_SETTLED)
         if not self._told and not self.errors and told:
@@ -277,6 +279,24 @@ class LayCutForm(PlainWords, forms.Form):
             if least_m is None or metres < least_m - BY_TAPE_M:
                 text = across_in_words(portion, spreads, cut, lost, self.display)
                 self.add_error(f"used-{portion.key}", forms.ValidationError(text, code=ACROSS_A_FLAW))
+
+    def _check_beyond(self, read: Sequence[tuple[Portion, Told]]) -> None:
+        """No flaw lies beyond what is left of its roll once that is cut: it would be on no roll, and is a slip."""
+        there = dict(self.on_rolls)
+        for portion, row in read:
+            if row.roll not in there or self.has_error(f"used-{portion.key}"):
+                continue
+            there[row.roll] = on_roll = there[row.roll].without(row.used_m)
+            left_m = max(on_roll.left_m, Decimal(0))
+            for low, high in row.flaws:
+                if low < left_m and high <= left_m + BY_TAPE_M:
+                    continue
+                words = format_length(float(left_m) * 1000, display=self.display, kind="cloth")
+                then = "once that is cut off" if row.used_m else "by the books"
+                self.add_error(
+                    f"{'from' if low >= left_m else 'to'}-{portion.key}",
+                    f"There are only {words} on this roll {then}.",
+                )
 
     def _typed(self, name: str, portion: Portion) -> Decimal | str | None:
         return self.cleaned_data.get(f"{name}-{portion.key}")

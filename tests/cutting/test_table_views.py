@@ -267,6 +267,41 @@ def test_a_flaw_is_noted_on_its_roll(helper_client: Client, lay: Lay) -> None:
     assert [(f.from_m, f.to_m) for f in RollFlaw.objects.all()] == [(Decimal("1.20"), Decimal("1.30"))]
 
 
+@pytest.mark.parametrize(
+    ("typed", "field", "only"),
+    [
+        # 20 m lie on the roll, 2 m are cut off it.
+        ({"spreads": "2", "used": "2 m", "from": "50", "to": "51"}, "from", "18.0 m on this roll once that is cut off."),
+        ({"spreads": "2", "used": "2 m", "from": "18", "to": "18.01"}, "from", "18.0 m on this roll"),
+        ({"spreads": "2", "used": "2 m", "from": "1.2", "to": "130"}, "to", "18.0 m on this roll"),
+        ({"spreads": "0", "used": "0.5", "from": "19.6", "to": "20"}, "from", "19.5 m on this roll"),
+        ({"spreads": "0", "used": "", "from": "20", "to": "21"}, "from", "20.0 m on this roll by the books."),
+    ],
+)  # fmt: skip
+def test_a_flaw_beyond_what_is_left_on_its_roll_is_refused_at_its_field(
+    helper_client: Client, lay: Lay, typed: dict[str, str], field: str, only: str
+) -> None:
+    roll, moves = roll_of(only_cloth(lay)), StockMove.objects.count()
+    typed |= {"roll": str(roll.pk), "note": "a hole"}
+    for headers in ({}, HTMX):
+        answer = helper_client.post(address(lay), told(lay, **typed), headers=headers)
+        assert answer.status_code == 422
+        page = text(answer).replace("\N{THIN SPACE}", " ")
+        at_field = page.partition(f'id="id_{field}-{only_cloth(lay).pk}-0_error"')[2].partition("</")[0]
+        assert f"There are only {only}" in at_field
+        for name in ("used", "from", "to", "note"):
+            assert not typed[name] or f'value="{typed[name]}"' in page
+    assert (LayFact.objects.count(), StockMove.objects.count(), RollFlaw.objects.count()) == (0, moves, 0)
+
+
+def test_a_flaw_up_to_the_end_of_its_roll_may_be_longer_by_what_a_tape_is_out(
+    helper_client: Client, lay: Lay
+) -> None:
+    flaw = {"roll": str(roll_of(only_cloth(lay)).pk), "from": "17.5", "to": "18.04"}
+    assert helper_client.post(address(lay), told(lay, "2", "2 m", **flaw)).status_code == 302
+    assert RollFlaw.objects.get().from_m == Decimal("17.50")
+
+
 @pytest.mark.parametrize("headers", [{}, HTMX])
 def test_of_two_people_at_once_the_second_sees_what_stands_there(
     helper_client: Client, maker_client: Client, lay: Lay, headers: dict[str, str]
