@@ -82,7 +82,8 @@ def _progress(
 def _figures(lays: Sequence[Lay], display: str) -> str:
     """ "3 of 7 lays are nested: 11.2 m to spread, 79 % of the cloth used". Once all are cut nobody asks.
 
-    Metres are those told of what is cut, and as planned of what is still to cut; the share is that of the markers.
+    Metres to spread are as planned, of what is still to cut; those told at the table are said beside them, whether
+    plies were cut of them or they were spoilt. The share is that of the markers.
     """
     nested = [lay for lay in lays if lay.marker.is_laid]
     if not lays or all(lay.cut_at is not None for lay in lays):
@@ -91,11 +92,12 @@ def _figures(lays: Sequence[Lay], display: str) -> str:
         return (
             "Its lay is not nested yet." if len(lays) == 1 else f"None of its {len(lays)} lays is nested yet."
         )
-    spread = used = marked = 0.0
+    to_spread = cut_off = used = marked = 0.0
     for lay in nested:
         length_mm = lay.marker.length_mm or 0.0
         lengths = LENGTHS[lay.mode] * sum(valid_spreads(lay, cloth) for cloth in lay.cloths.all())  # type: ignore[index]
-        spread += sum(_spread_mm(lay, cloth) for cloth in lay.cloths.all())
+        to_spread += sum(_to_spread_mm(lay, cloth) for cloth in lay.cloths.all())
+        cut_off += sum(_cut_off_mm(lay, cloth) for cloth in lay.cloths.all())
         marked += lengths * length_mm * lay.lay_width_mm
         used += lengths * length_mm * lay.lay_width_mm * (lay.marker.efficiency or 0.0)
     which = f"{len(nested)} of {len(lays)} lays {'is' if len(nested) == 1 else 'are'} nested"
@@ -103,23 +105,35 @@ def _figures(lays: Sequence[Lay], display: str) -> str:
         which = {1: "Its lay is nested", 2: "Both lays are nested"}.get(
             len(lays), f"All {len(lays)} lays are nested"
         )
-    metres = format_length(spread, display=display, kind="cloth")  # type: ignore[arg-type]
     share = f", {used / marked * 100:.0f}{THIN}% of the cloth used" if marked else ""
-    to_spread = "spread or still to spread" if any(map(is_begun, nested)) else "to spread"
     # A calculator comes to a little more by the lengths of the lays, which are told rounded up.
-    return f"{which}: {metres} {to_spread}{share}. Lengths of lays are rounded up, this sum is of the exact ones."
+    sums = "Lengths of lays are rounded up, this sum is of the exact ones."
+    return f"{which}: {_metres_in_words(to_spread, cut_off, display)}{share}. {sums}"
 
 
-def _spread_mm(lay: Lay, cloth: LayCloth) -> float:
-    """Cloth of one colour that its lay really takes (mm): what was told of plies that are cut, the others as planned.
+def _metres_in_words(to_spread_mm: float, cut_off_mm: float, display: str) -> str:
+    """ "3.51 m to spread"; "3.51 m still to spread, 1.2 m cut off already"."""
+    left, gone = (format_length(mm, display=display, kind="cloth") for mm in (to_spread_mm, cut_off_mm))  # type: ignore[arg-type]
+    if not cut_off_mm:
+        return f"{left} to spread"
+    return ", ".join(filter(None, [to_spread_mm and f"{left} still to spread", f"{gone} cut off already"]))
 
-    Plies that other lays cut instead take nothing.
-    """
+
+def _to_spread_mm(lay: Lay, cloth: LayCloth) -> float:
+    """Cloth of one colour still to be spread for a lay (mm). Plies that other lays cut instead take nothing."""
+    if lay.cut_at is not None:
+        return 0.0
     if cloth.used_m is None:
         return cloth_mm(lay, cloth)
-    left = 0 if lay.cut_at is not None else left_of(cloth)
     each = LENGTHS[lay.mode] * ((lay.marker.length_mm or 0.0) + 2 * lay.end_allowance_mm)  # type: ignore[index]
-    return float(cloth.used_m) * 1000 + left * each
+    return left_of(cloth) * each
+
+
+def _cut_off_mm(lay: Lay, cloth: LayCloth) -> float:
+    """Cloth of one colour that was cut off for a lay (mm), as told; as planned where a lay was cut and it was not."""
+    if cloth.used_m is None:
+        return cloth_mm(lay, cloth) if lay.cut_at is not None else 0.0
+    return float(cloth.used_m) * 1000
 
 
 def _open_now(plan: CutPlan, lays: Sequence[Lay], read: PlannedBatch) -> str:

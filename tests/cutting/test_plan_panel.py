@@ -287,7 +287,7 @@ def test_the_metres_of_nested_lays_are_those_told_and_those_still_to_cut() -> No
         f"Its lay is nested: {round(5 * each_m, 2):g} m to spread, "
     )
     tell(lay, 3, "9.50")
-    told = f"Its lay is nested: {round(9.5 + 2 * each_m, 2):g} m spread or still to spread, "
+    told = f"Its lay is nested: {round(2 * each_m, 2):g} m still to spread, 9.5 m cut off already, "
     assert plain(panel(batch).progress.figures).startswith(told)
     assert not rest.replan_rest(lay, None, NOON).problem
     nest_all(batch)
@@ -297,8 +297,18 @@ def test_the_metres_of_nested_lays_are_those_told_and_those_still_to_cut() -> No
         for one in own
         for cloth in one.cloths.all()
     )
-    assert f"lays are nested: {round(9.5 + left_m, 2):g} m spread or still to spread, " in plain(
+    assert f"lays are nested: {round(left_m, 2):g} m still to spread, 9.5 m cut off already, " in plain(
         panel(batch).progress.figures
+    )
+
+
+def test_cloth_that_was_spoilt_before_a_ply_was_cut_is_not_to_be_spread() -> None:
+    batch = once.plies_batch(5)
+    lay = jersey_lay(batch)
+    tell(lay, 0, "1.20")
+    each_m = (lay.marker.length_mm + 2 * lay.end_allowance_mm) / 1000
+    assert plain(panel(batch).progress.figures).startswith(
+        f"Its lay is nested: {round(5 * each_m, 2):g} m still to spread, 1.2 m cut off already, "
     )
 
 

@@ -271,7 +271,7 @@ def test_a_flaw_is_noted_on_its_roll(helper_client: Client, lay: Lay) -> None:
     ("typed", "field", "only"),
     [
         # 20 m lie on the roll, 2 m are cut off it.
-        ({"spreads": "2", "used": "2 m", "from": "50", "to": "51"}, "from", "18.0 m on this roll once that is cut off."),
+        ({"spreads": "2", "used": "2 m", "from": "50", "to": "51"}, "from", "18.0 m on this roll once that is cut"),
         ({"spreads": "2", "used": "2 m", "from": "18", "to": "18.01"}, "from", "18.0 m on this roll"),
         ({"spreads": "2", "used": "2 m", "from": "1.2", "to": "130"}, "to", "18.0 m on this roll"),
         ({"spreads": "0", "used": "0.5", "from": "19.6", "to": "20"}, "from", "19.5 m on this roll"),
