@@ -11,12 +11,14 @@ import pytest
 from planner.core.lays import nestings, settle
 from planner.core.lays.cut_plans import Lengths, plan_fabrics
 from planner.core.lays.learnt import Learnt
+from planner.core.lays.model import Mode
 from planner.core.lays.rows import first_marker
 from planner.core.lays.single_sizes import job_of, single_outcome, still_to_nest
+from planner.core.lays.standing import as_it_stands
 from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import PlanFacts, facts_from_json, facts_to_json
 from planner.core.spec import LayTimes
-from tests.core.makers import make_cloth, make_shop, wanted
+from tests.core.makers import JERSEY, make_cloth, make_shop, wanted
 
 TIMES = LayTimes(setup=10, spread=1, spread_metre=0, mark_piece=0.5, cut_piece=1, rate_per_hour=Decimal("30"))
 SHOP = make_shop(jersey=make_cloth(end_allowance_mm=20), times=TIMES, table_length_mm=2500, most_plies=2)
@@ -123,3 +125,25 @@ def test_single_sizes_that_come_out_cheaper_in_the_end_are_taken(monkeypatch: py
     jersey = next(plan for plan in plans if plan.fabric == "jersey").facts
     assert jersey.best.cost <= jersey.single.cost
     assert {len(set(one.planned.plies[0].slots)) for one in lays if one.planned.fabric == "jersey"} == {1}
+
+
+@pytest.mark.parametrize("mode", ["face_to_face", "folded"])
+def test_in_two_layers_a_garment_more_is_cut_of_single_sizes_too(mode: Mode) -> None:
+    """Two S, two M and one L, of which one more may be cut: two layers give them in twos, so three lays of two."""
+    shop = replace(SHOP, cloths={**SHOP.cloths, JERSEY: replace(SHOP.cloths[JERSEY], modes=(mode,))})
+    demand = [*DEMAND[:2], replace(wanted(1, "L"), extra_allowed=1)]
+    for plan in plan_fabrics(demand, shop):
+        if plan.fabric == "jersey":
+            assert sum(lay.garments_per_marker * lay.spreads for lay in plan.lays) == 6
+            told = {(one.garment.size, one.per_marker, one.spreads[0][1]) for one in plan.facts.single_lays}
+            assert told == {("S", 2, 1), ("M", 2, 1), ("L", 2, 1)}
+            assert plan.facts.single.lays == 3
+
+
+def test_where_there_are_no_single_sizes_a_plan_that_stands_is_held_against_nothing() -> None:
+    """Formerly against the estimate of the plan that could have been had."""
+    plans = plan_fabrics([wanted(4)], SHOP)
+    could = next(plan.facts for plan in plans if plan.fabric == "jersey")
+    kept = replace(could, best=replace(could.best, cloth_mm=could.best.cloth_mm - 100))
+    stands = as_it_stands(kept, could)
+    assert (stands.single_lays, stands.single.cloth_mm) == ((), kept.best.cloth_mm)

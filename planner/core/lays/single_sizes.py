@@ -19,6 +19,7 @@ from planner.core.cut_plan.model import PlannedSection, PlanQuestion
 from planner.core.cut_plan.prepare import (
     Lay,
     Prepared,
+    aligned,
     as_sections,
     make_marker,
     prepare,
@@ -58,7 +59,8 @@ def single_sections(
         return ()
     by_way = {str(mode): of_mode for mode, of_mode in lengths.items()}
     ways = tuple(replace(way, length_mm=by_way[way.name].usual) for way in question.ways)
-    plain = replace(question, ways=ways, together=(), apart=(), keep=(), overcut=(), overcut_cost=())
+    free = replace(question, ways=ways, together=(), apart=(), keep=())
+    plain = replace(free, demand=_that_can_be_cut(free), overcut=(), overcut_cost=())
     found: list[PlannedSection] = []
     for kind in wanted:
         sections = _best_alone(_only(plain, kind), kind)
@@ -66,6 +68,17 @@ def single_sections(
             return ()
         found += sections
     return tuple(found)
+
+
+def _that_can_be_cut(question: PlanQuestion) -> tuple[tuple[int, ...], ...]:
+    """The demand, rounded up where every way cuts in twos only and one more may be cut, as it must be in every plan."""
+    rows = [list(row) for row in question.demand]
+    for kind, row in enumerate(aligned(question, question.demand)):
+        for column, count in enumerate(row):
+            over = question.overcut[kind][column] if question.overcut else 0
+            if count <= rows[kind][column] + over:
+                rows[kind][column] = count
+    return tuple(map(tuple, rows))
 
 
 def _only(question: PlanQuestion, kind: int) -> PlanQuestion:

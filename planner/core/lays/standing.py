@@ -16,9 +16,12 @@ def as_it_stands(kept: PlanFacts, could: PlanFacts) -> PlanFacts:
     """What the plan that is `kept` says of itself: how good it is follows from the one that `could` be had."""
     fewer = could.fewer if kept.best.lays == could.best.lays else "one" if kept.best.lays == 1 else "open"
     gap = gap_between(kept, could)
+    best = replace(kept.best, is_proven=gap is None)
     return replace(
         could,
-        best=replace(kept.best, is_proven=gap is None),
+        best=best,
+        # Without single sizes it is held against itself, that is against nothing.
+        single=could.single if could.single_lays else best,
         nested=kept.nested,
         # What separates it from the plan that was not worth the change counts as not known to be better.
         gap_share=gap,
