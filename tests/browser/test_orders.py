@@ -272,6 +272,19 @@ def test_on_a_phone_everything_is_in_reach_of_a_thumb(
     axe(page)
 
 
+def test_long_names_are_broken_where_a_phone_has_no_room_for_them(
+    new_page: Callable[..., Page], maker: User, style: Style
+) -> None:
+    long = "Ausserordentlichlangernamenbestandteil"
+    customer = make.make_customer(f"Kundin {long}")
+    order = make.make_order([(style, {"neck": "rib band"}, "ink", {"M": 5})], customer=customer)
+    style.colourways.filter(name="ink").update(name=f"ink {long}")
+    page = new_page(user=maker, viewport=PHONE, has_touch=True, is_mobile=True)
+    for address in ("/orders/", f"/orders/{order.number}/", f"/orders/{order.number}/needs/"):
+        page.goto(address)
+        assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"], address
+
+
 def test_the_list_is_searched_while_typing(
     signed_in_page: Page, style: Style, axe: Callable[[Page], None]
 ) -> None:
