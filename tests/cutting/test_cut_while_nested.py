@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from django.db import connection
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -88,6 +91,37 @@ def test_what_is_told_as_cut_stops_the_nesting_at_once(helper_client: Client, la
     lay.marker.refresh_from_db()
     assert (lay.marker.state, only_cloth(lay).cut_spreads) == (Marker.State.STOPPED, 2)
     assert "that is stopped" not in tell(helper_client, lay, 3)
+
+
+@pytest.fixture
+def reckoned(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """How many transactions stand open each time that what follows from a nesting is reckoned."""
+    depths: list[int] = []
+    monkeypatch.setattr(nesting, "after_nesting", lambda pk: depths.append(len(connection.atomic_blocks)))
+    return depths
+
+
+def test_nobody_waits_while_what_follows_from_it_is_reckoned(
+    helper_client: Client,
+    lay: Lay,
+    reckoned: list[int],
+    django_capture_on_commit_callbacks: Callable[..., AbstractContextManager[list[Callable[[], object]]]],
+) -> None:
+    """The needs of a large batch take seconds, in which nobody else could write."""
+    nested_longer(lay)
+    with django_capture_on_commit_callbacks(execute=True):
+        tell(helper_client, lay)
+        assert reckoned == [], "not before all is written"
+    assert reckoned == [len(connection.atomic_blocks)]
+
+
+def test_nor_where_the_best_so_far_is_kept(lay: Lay, reckoned: list[int]) -> None:
+    nested_longer(lay, Marker.State.WAITING)
+    lay.marker.refresh_from_db()
+    assert nesting.stop_and_keep(lay.marker)
+    assert reckoned == [len(connection.atomic_blocks)]
+    assert not nesting.stop_and_keep(lay.marker), "it is stopped already"
+    assert len(reckoned) == 1
 
 
 def test_what_is_told_wrongly_stops_nothing(helper_client: Client, lay: Lay) -> None:

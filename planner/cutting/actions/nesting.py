@@ -305,11 +305,11 @@ def _all_nested(batch: Batch) -> bool:
     return not first.filter(marker__state__in=[Marker.State.WAITING, Marker.State.NESTING]).exists()
 
 
-@transaction.atomic
 def stop_and_keep(marker: Marker) -> bool:
     """Asks the worker to end with the best so far; one that waits to go on is ended here.
 
-    A marker nobody has begun keeps waiting (False).
+    A marker nobody has begun keeps waiting (False). Each write is one of its own, so that nothing is locked while what
+    follows from it is reckoned.
     """
     row = Marker.objects.filter(pk=marker.pk)
     if row.filter(state=Marker.State.NESTING).update(stop_wanted=True):
@@ -325,12 +325,13 @@ def stop_and_keep(marker: Marker) -> bool:
 def keep_as_cut(pk: int) -> bool:
     """Ends the nesting of a marker a lay of which is being cut, at once: it stays as it is, whatever a worker finds.
 
-    False where it was not being nested.
+    False where it was not being nested. What follows from it is reckoned once all is committed, for the needs of a
+    large batch take seconds; where that fails, what was told stands all the same.
     """
     going = Marker.objects.filter(pk=pk, state__in=[Marker.State.WAITING, Marker.State.NESTING])
     if not going.update(state=Marker.State.STOPPED, stop_wanted=True, message=""):
         return False
-    after_nesting(pk)
+    transaction.on_commit(lambda: after_nesting(pk), robust=True)
     return True
 
 
