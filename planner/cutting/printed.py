@@ -4,6 +4,7 @@ What a paper tells the cutter (plies, rolls, garments, marker, bundles) has a fi
 The mark stands on the paper and on the page, so an old sheet can be told from the new one by eye. When a paper is
 asked for, its fingerprint and the moment are noted with the batch; so the page says by itself what has changed since.
 A PDF opened by its bare address notes nothing, and says so beside its mark unless what it says was noted before.
+Nor does a paper grow old because an order got another day: the page tells the new one, and nothing is cut otherwise.
 What was cut meanwhile changes no paper: whoever holds it was there. But a lay that was cut in part, and whose other
 plies are lays of their own now, has an old ticket until it is printed again: by the old one they would be cut twice.
 Once any cut ticket was printed, a lay to be cut without one is told as well.

@@ -11,6 +11,7 @@ from django.db import transaction
 
 from planner.core.missing import clash_in_words
 from planner.cutting.actions.planning import drop_plan
+from planner.cutting.batch_days import follow_orders
 from planner.cutting.models import Batch, BatchItem
 from planner.cutting.numbers import next_batch_number
 from planner.cutting.tasks import queue_ahead
@@ -60,11 +61,9 @@ class NotGathering(Exception):  # noqa: N818 - it says what happened
 
 
 @transaction.atomic
-def create_batch(person: User | None, today: date, *, due_on: date | None = None, note: str = "") -> Batch:
+def create_batch(person: User | None, today: date) -> Batch:
     """An empty batch that gathers orders."""
-    return Batch.objects.create(
-        number=next_batch_number(), made_on=today, made_by=person, due_on=due_on, note=note
-    )
+    return Batch.objects.create(number=next_batch_number(), made_on=today, made_by=person)
 
 
 @transaction.atomic
@@ -73,8 +72,8 @@ def fill_batch(batch: Batch, wanted: Mapping[int, int], extra: Mapping[int, int]
 
     Never more than was ordered is batched, counting every batch that is not cancelled; where it would be,
     nothing changes and the problems say which boxes. So it is with lines whose options exclude each other, which
-    could not be planned. `extra` says how many more of a box may be cut where that pays. The batch's day becomes the
-    earliest due day of its orders unless one was set by hand.
+    could not be planned. `extra` says how many more of a box may be cut where that pays. The batch's day follows from
+    its orders, however often it is filled (:mod:`planner.cutting.batch_days`).
     """
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
     if batch.state != Batch.State.GATHERING:
@@ -110,9 +109,8 @@ def fill_batch(batch: Batch, wanted: Mapping[int, int], extra: Mapping[int, int]
         )
         for row in rows
     )
-    if batch.due_on is None and rows:
-        batch.due_on = min(row.line.order.due_on for row in rows)
-        batch.save(update_fields=["due_on"])
+    follow_orders(Batch.objects.filter(pk=batch.pk))
+    batch.refresh_from_db(fields=["due_on"])
     queue_ahead()
     return Filled(batch, sum(asked.values()))
 

@@ -22,6 +22,7 @@ from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.rest import Counts, uncut_of, write_numbered_on
 from planner.cutting.actions.since_seen import SEE_NOW, told_so_far
 from planner.cutting.actions.table import move_batch_on
+from planner.cutting.batch_days import follow_orders
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.models import Batch, BatchItem, Bundle, Lay
 from planner.cutting.plan_now import may_be_planned_anew
@@ -122,6 +123,7 @@ def _write(
     for row in rows:
         write_to_buy(list(row.cloths.all()))
     _shrink(batch, chosen)
+    follow_orders(Batch.objects.filter(pk=batch.pk))
     for lay in lays:
         move_bundles(lay, chosen.left[lay.pk], places)
     assert not Bundle.objects.filter(lay__in=lays).exists()
