@@ -1,4 +1,4 @@
-"""Several things in one sentence."""
+"""Several things in one sentence, and one."""
 
 from __future__ import annotations
 
@@ -8,6 +8,11 @@ from collections.abc import Sequence
 def listed(words: Sequence[str]) -> str:
     """ "a", "a and b", "a, b and c"; "" for none."""
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def counted(number: int, one: str, several: str = "") -> str:
+    """ "1 bundle", "5 bundles", "1,200 bundles"; `several` where more than an s makes it: "1 garment is"."""
+    return f"{number:,} {one if number == 1 else several or f'{one}s'}"
 
 
 def ordinal(number: int) -> str:

@@ -10,7 +10,7 @@ from datetime import date
 from planner.core.missing import clash_in_words
 from planner.core.spec import Option
 from planner.orders.due import Due, due_words
-from planner.orders.models import LineQuantity
+from planner.orders.models import LineQuantity, Order
 
 
 @dataclass(frozen=True)
@@ -19,7 +19,6 @@ class FillBox:
 
     pk: int
     size: str
-    ordered: int
     left: int
     value: str
     error: str
@@ -31,7 +30,8 @@ class FillBox:
 class FillLine:
     """An order line with its boxes. `has_extra` where more than is ordered may be cut.
 
-    `clash` says which of its options cannot be had together, "" where all can.
+    `clash` says which of its options cannot be had together, "" where all can. `over` is the state of its order in
+    words where that is not open any more: what the batch holds of it can be taken out, and no more put in.
     """
 
     order: str
@@ -41,10 +41,10 @@ class FillLine:
     style_name: str
     options: str
     colourway: str
-    swatch: str
     boxes: tuple[FillBox, ...]
     clash: str = ""
     has_extra: bool = False
+    over: str = ""
 
 
 @dataclass(frozen=True)
@@ -72,6 +72,8 @@ def fill_lines(
 ) -> list[FillLine]:
     """Order lines with something left (or already in this batch), by due day. `typed` wins over `own`.
 
+    Of an order that is not open any more no more is left for the batch than it holds.
+
     `clashing` are lines with options that exclude each other, with those pairs.
     """
     lines: dict[int, list[FillBox]] = defaultdict(list)
@@ -82,25 +84,27 @@ def fill_lines(
         value = typed.get(row.pk, str(held) if held else "")
         more, more_error = extra.of(row) if extra else ("", "")
         error = errors.get(row.pk, "")
-        box = FillBox(row.pk, row.size.name, row.quantity, row.left + held, value, error, more, more_error)
+        left = held + (row.left if row.line.order.state == Order.State.OPEN else 0)
+        box = FillBox(row.pk, row.size.name, left, value, error, more, more_error)
         lines[row.line_id].append(box)
     found = []
     for pk, boxes in lines.items():
         line = heads[pk].line
         order = line.order
+        is_open = order.state == Order.State.OPEN
         found.append(
             FillLine(
                 order=order.number,
                 who=order.customer.name if order.customer else "stock make",
-                due=due_words(order.due_on, today),
+                due=due_words(order.due_on, today, still_open=is_open),
                 style=line.style.number,
                 style_name=line.style.name,
                 options=", ".join(f"{o.detail.name}: {o.name}" for o in line.options.all()),
                 colourway=line.colourway.name,
-                swatch="",
                 boxes=tuple(boxes),
                 clash="; ".join(clash_in_words(*pair) for pair in clashing.get(pk, ())),
                 has_extra=any(box.extra or box.extra_error for box in boxes),
+                over="" if is_open else order.get_state_display(),
             )
         )
     return found

@@ -16,6 +16,7 @@ from planner.orders.models import Customer, LineQuantity, Order, OrderLine
 from planner.orders.rules import (
     cancel_problems,
     change_problems,
+    dispatch_problems,
     duplicate_problems,
     removal_problems,
     state_problems,
@@ -104,10 +105,10 @@ def cancel_order(order: Order, person: User | None) -> OrderChanged:
 
 
 def dispatch_order(order: Order, person: User | None, today: date) -> OrderChanged:
-    """Marks an open order as sent (a stock make as put on the shelf)."""
+    """Marks an open order as sent (a stock make as put on the shelf); refused while a batch gathers part of it."""
     with transaction.atomic():
         current = _locked(order)
-        if problems := state_problems(current):
+        if problems := dispatch_problems(current, current.lines.all().held_in_batches()):
             return OrderChanged(current, "refused", problems)
         current.state, current.dispatched_on = Order.State.DISPATCHED, today
         _touch(current, person)

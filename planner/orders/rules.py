@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 
-from planner.core.listed import listed
+from planner.core.listed import counted, listed
 from planner.core.missing import clash_in_words
 from planner.orders.data import LineData, Problem
 from planner.orders.models import Order, OrderLine
@@ -36,14 +36,32 @@ def cancel_problems(order: Order, held: Sequence[Held]) -> list[Problem]:
     """Why this order cannot be cancelled."""
     problems = state_problems(order)
     if held:
-        garments = sum(row.quantity for row in held)
+        problems.append(
+            Problem(f"{order.number} cannot be cancelled: {_garments_in(held)}. {ways_out(held)}")
+        )
+    return problems
+
+
+def dispatch_problems(order: Order, held: Sequence[Held]) -> list[Problem]:
+    """Why this order cannot be dispatched: what a batch is still gathering of it would be made for nobody. What is
+    planned or cut may stay, for it goes into stock.
+    """
+    gathered = [row for row in held if row.state == "gathering"]
+    problems = state_problems(order)
+    if gathered:
         problems.append(
             Problem(
-                f"{order.number} cannot be cancelled: {garments:,} of its garments are in "
-                f"{batch_names(held)}. {ways_out(held)}"
+                f"{order.number} cannot be dispatched yet: {_garments_in(gathered)}, still to be planned and made. "
+                f"{ways_out(gathered)}"
             )
         )
     return problems
+
+
+def _garments_in(held: Sequence[Held]) -> str:
+    """ "3 of its garments are in batch B-0003"."""
+    garments = sum(row.quantity for row in held)
+    return f"{counted(garments, 'of its garments is', 'of its garments are')} in {batch_names(held)}"
 
 
 NOT_BEGUN = "What is not begun can be taken out on the page of {}."

@@ -2,7 +2,7 @@
 
 import pytest
 
-from planner.core.listed import lays_listed, listed
+from planner.core.listed import counted, lays_listed, listed
 
 
 @pytest.mark.parametrize(
@@ -11,6 +11,20 @@ from planner.core.listed import lays_listed, listed
 )
 def test_the_last_stands_behind_and(words, told):
     assert listed(words) == told
+
+
+@pytest.mark.parametrize(
+    ("number", "told"), [(0, "0 garments"), (1, "1 garment"), (2, "2 garments"), (1200, "1,200 garments")]
+)
+def test_what_is_counted_is_one_or_several(number, told):
+    assert counted(number, "garment") == told
+
+
+@pytest.mark.parametrize(
+    ("number", "told"), [(1, "1 garment is"), (2, "2 garments are"), (0, "0 garments are")]
+)
+def test_what_goes_on_behind_it_is_of_one_or_of_several_too(number, told):
+    assert counted(number, "garment is", "garments are") == told
 
 
 def test_one_lay_and_several():

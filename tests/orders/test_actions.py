@@ -236,6 +236,29 @@ def test_an_order_in_a_batch_is_not_cancelled_and_says_which(batched, maker):
     assert Order.objects.get().state == "open"
 
 
+@pytest.mark.parametrize(("quantity", "are"), [(1, "1 of its garments is"), (3, "3 of its garments are")])
+def test_an_order_that_a_batch_still_gathers_is_not_dispatched_and_says_which(style, maker, quantity, are):
+    order = make.make_order([(style, {"neck": "rib band"}, "ink", {"M": 5})])
+    take(order.lines.get(), "M", 1, number="B-0002", state="sewing")
+    take(order.lines.get(), "M", quantity, number="B-0003")
+    refused = actions.dispatch_order(order, maker, make.TODAY)
+    assert (refused.outcome, [p.text for p in refused.problems]) == (
+        "refused",
+        [
+            f"O-0001 cannot be dispatched yet: {are} in batch B-0003, still to be planned and made. "
+            "Take them out of batch B-0003 first, or cancel that."
+        ],
+    )
+    assert Order.objects.get().state == "open"
+
+
+@pytest.mark.parametrize("state", ["planned", "cutting", "sewing", "done", "cancelled"])
+def test_what_is_made_or_given_up_keeps_no_order_from_being_dispatched(style, maker, state):
+    order = make.make_order([(style, {"neck": "rib band"}, "ink", {"M": 5})])
+    take(order.lines.get(), "M", 3, state=state)
+    assert actions.dispatch_order(order, maker, make.TODAY).outcome == "saved"
+
+
 def test_cancel_dispatch_and_reopen(style, maker):
     order = make.make_order([(style, {"neck": "rib band"}, "ink", {"M": 1})])
     assert actions.cancel_order(order, maker).order.state == "cancelled"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -15,7 +15,7 @@ from planner.cutting.batch_days import follow_orders
 from planner.cutting.models import Batch, BatchItem
 from planner.cutting.numbers import next_batch_number
 from planner.cutting.tasks import queue_ahead
-from planner.orders.models import LineQuantity, OrderLine
+from planner.orders.models import LineQuantity, Order, OrderLine
 
 
 @dataclass(frozen=True)
@@ -48,12 +48,29 @@ class Clashing:
 
 
 @dataclass(frozen=True)
+class NotOpen:
+    """Its order is not open any more (`state`, in words), so no more of it is batched than the batch holds."""
+
+    line_quantity: int
+    state: str
+
+    @property
+    def text(self) -> str:
+        """What to say at the box."""
+        return f"its order is {self.state}: no more of it is batched"
+
+
+#: What keeps a box from being filled.
+Problem = TooMany | Clashing | NotOpen
+
+
+@dataclass(frozen=True)
 class Filled:
     """What a batch holds after filling; with problems nothing was changed."""
 
     batch: Batch
     garments: int
-    problems: tuple[TooMany | Clashing, ...] = ()
+    problems: tuple[Problem, ...] = ()
 
 
 class NotGathering(Exception):  # noqa: N818 - it says what happened
@@ -72,7 +89,8 @@ def fill_batch(batch: Batch, wanted: Mapping[int, int], extra: Mapping[int, int]
 
     Never more than was ordered is batched, counting every batch that is not cancelled; where it would be,
     nothing changes and the problems say which boxes. So it is with lines whose options exclude each other, which
-    could not be planned. `extra` says how many more of a box may be cut where that pays. The batch's day follows from
+    could not be planned. Of an order that is not open any more the batch keeps what it holds, or less.
+    `extra` says how many more of a box may be cut where that pays. The batch's day follows from
     its orders, however often it is filled (:mod:`planner.cutting.batch_days`).
     """
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
@@ -80,24 +98,9 @@ def fill_batch(batch: Batch, wanted: Mapping[int, int], extra: Mapping[int, int]
         raise NotGathering
     own = {(item.line_id, item.size_id): item.quantity for item in batch.items.all()}
     asked = {pk: n for pk, n in wanted.items() if n > 0}
-    rows = list(
-        LineQuantity.objects.with_batched()
-        .filter(pk__in=asked, line__order__state="open")
-        .select_related("line__order")
-    )
-    problems: list[TooMany | Clashing] = []
-    clashing = OrderLine.objects.filter(pk__in={row.line_id for row in rows}).clashing()
-    for row in rows:
-        if pairs := clashing.get(row.line_id):
-            problems.append(Clashing(row.pk, clash_in_words(*pairs[0])))
-            continue
-        left = row.left + own.get((row.line_id, row.size_id), 0)
-        if asked[row.pk] > left:
-            problems.append(TooMany(row.pk, asked[row.pk], max(left, 0)))
-    gone = set(asked) - {row.pk for row in rows}
-    problems += [TooMany(pk, asked[pk], 0) for pk in sorted(gone)]
-    if problems:
-        return Filled(batch, sum(own.values()), tuple(problems))
+    rows = list(LineQuantity.objects.with_batched().filter(pk__in=asked).select_related("line__order"))
+    if problems := _problems(rows, asked, own):
+        return Filled(batch, sum(own.values()), problems)
     batch.items.all().delete()
     BatchItem.objects.bulk_create(
         BatchItem(
@@ -113,6 +116,26 @@ def fill_batch(batch: Batch, wanted: Mapping[int, int], extra: Mapping[int, int]
     batch.refresh_from_db(fields=["due_on"])
     queue_ahead()
     return Filled(batch, sum(asked.values()))
+
+
+def _problems(
+    rows: Sequence[LineQuantity], asked: Mapping[int, int], own: Mapping[tuple[int, int], int]
+) -> tuple[Problem, ...]:
+    """Which boxes ask for something that cannot be had; `own` is what the batch holds, by line and size."""
+    found: list[Problem] = []
+    clashing = OrderLine.objects.filter(pk__in={row.line_id for row in rows}).clashing()
+    for row in rows:
+        held = own.get((row.line_id, row.size_id), 0)
+        order = row.line.order
+        if pairs := clashing.get(row.line_id):
+            found.append(Clashing(row.pk, clash_in_words(*pairs[0])))
+        elif order.state != Order.State.OPEN:
+            if asked[row.pk] > held:
+                found.append(NotOpen(row.pk, order.get_state_display()))
+        elif asked[row.pk] > row.left + held:
+            found.append(TooMany(row.pk, asked[row.pk], max(row.left + held, 0)))
+    gone = set(asked) - {row.pk for row in rows}
+    return (*found, *(TooMany(pk, asked[pk], 0) for pk in sorted(gone)))
 
 
 @transaction.atomic

@@ -21,6 +21,7 @@ from planner.cutting.actions.laying import Ready, drop_lays, lock, nesting_secon
 from planner.cutting.arrivals import cloth_is_free
 from planner.cutting.cut_plans import decide, first_state, lengths_for, store_facts
 from planner.cutting.demand import BatchDemand, batch_demand
+from planner.cutting.filling import over_in_words
 from planner.cutting.laid import is_as_much, laid, laid_as_planned
 from planner.cutting.models import Batch, BatchNeed, BatchOperation, CutPlan, LayCloth, StyleSnapshot
 from planner.cutting.plans_ahead import plans_ahead
@@ -74,7 +75,7 @@ def plan_batch(
     Everything is written once, from the styles as they are now; the worker improves the plan and nests the markers
     afterwards, all together in about `seconds` (None for as long as it needs). The first plan is thought about for
     `think_seconds` at most. With anything missing (a size without
-    outline, a piece wider than the cloth) nothing is changed.
+    outline, a piece wider than the cloth), or with garments of an order that is not open any more, nothing is changed.
     """
     batch = Batch.objects.get(pk=batch.pk)
     if batch.state != Batch.State.GATHERING:
@@ -82,6 +83,8 @@ def plan_batch(
     demand = batch_demand(batch)
     if not demand.ordered:
         return Planned(batch, problems=("There is nothing in this batch yet. Put orders into it first.",))
+    if over := over_in_words(batch):
+        return Planned(batch, problems=over)
     shop = free_workshop(demand.style_numbers, batch)
     missing = find_missing(demand.ordered, shop)
     if missing:

@@ -264,7 +264,7 @@ def batch_fill(request: HttpRequest, number: str) -> HttpResponse:
                 messages.success(request, f"{batch.number} holds {filled.garments} garments.")
                 return redirect("batch-detail", batch.number)
             errors = {problem.line_quantity: problem.text for problem in filled.problems}
-    rows = rows_for_filling(batch)
+    rows = rows_for_filling(batch, errors)
     clashing = OrderLine.objects.filter(pk__in={row.line_id for row in rows}).clashing()
     lines = fill_lines(rows, own, typed, errors, timezone.localdate(), clashing, extra)
     wrong = errors or extra.errors
