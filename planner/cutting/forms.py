@@ -31,6 +31,15 @@ class Boxes:
         """Whether all could be read."""
         return not self.errors and not self.extra_errors
 
+    @property
+    def filled(self) -> set[int]:
+        """The boxes into which something was typed."""
+        return {pk for typed in (self.typed, self.extra_typed) for pk, text in typed.items() if text}
+
+
+#: The boxes of a page that was only opened.
+NOTHING_TYPED = Boxes({}, {}, {}, {}, {}, {})
+
 
 def read_boxes(data: QueryDict) -> Boxes:
     """Reads boxes named `q-<line quantity>`, and `x-<line quantity>` for how many more; blank counts as none."""

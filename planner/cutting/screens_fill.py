@@ -9,6 +9,8 @@ from datetime import date
 
 from planner.core.missing import clash_in_words
 from planner.core.spec import Option
+from planner.cutting.filled_since import Holds
+from planner.cutting.forms import Boxes
 from planner.orders.due import Due, due_words
 from planner.orders.models import LineQuantity, Order
 
@@ -47,45 +49,33 @@ class FillLine:
     over: str = ""
 
 
-@dataclass(frozen=True)
-class ExtraBoxes:
-    """How many more may be cut: by line and size as it is stored, by box as it was typed and what is wrong with it."""
-
-    own: Mapping[tuple[int, int], int]
-    typed: Mapping[int, str]
-    errors: Mapping[int, str]
-
-    def of(self, row: LineQuantity) -> tuple[str, str]:
-        """What stands in the box, and what is wrong with it."""
-        held = self.own.get((row.line_id, row.size_id), 0)
-        return self.typed.get(row.pk, str(held) if held else ""), self.errors.get(row.pk, "")
-
-
 def fill_lines(
     rows: Iterable[LineQuantity],
-    own: Mapping[tuple[int, int], int],
-    typed: Mapping[int, str],
-    errors: Mapping[int, str],
+    holds: Holds,
+    typed: Boxes,
     today: date,
     clashing: Mapping[int, Sequence[tuple[Option, Option]]],
-    extra: ExtraBoxes | None = None,
 ) -> list[FillLine]:
-    """Order lines with something left (or already in this batch), by due day. `typed` wins over `own`.
+    """Order lines with something left (or already in this batch), by due day. What is `typed` wins over what the batch
+    `holds`.
 
-    Of an order that is not open any more no more is left for the batch than it holds.
-
-    `clashing` are lines with options that exclude each other, with those pairs.
+    Of an order that is not open any more no more is left for the batch than it holds. `clashing` are lines with options
+    that exclude each other, with those pairs.
     """
     lines: dict[int, list[FillBox]] = defaultdict(list)
     heads: dict[int, LineQuantity] = {}
     for row in rows:
-        held = own.get((row.line_id, row.size_id), 0)
+        held, more = holds.get((row.line_id, row.size_id), (0, 0))
         heads.setdefault(row.line_id, row)
-        value = typed.get(row.pk, str(held) if held else "")
-        more, more_error = extra.of(row) if extra else ("", "")
-        error = errors.get(row.pk, "")
-        left = held + (row.left if row.line.order.state == Order.State.OPEN else 0)
-        box = FillBox(row.pk, row.size.name, left, value, error, more, more_error)
+        box = FillBox(
+            row.pk,
+            row.size.name,
+            held + (row.left if row.line.order.state == Order.State.OPEN else 0),
+            typed.typed.get(row.pk, str(held or "")),
+            typed.errors.get(row.pk, ""),
+            typed.extra_typed.get(row.pk, str(more or "")),
+            typed.extra_errors.get(row.pk, ""),
+        )
         lines[row.line_id].append(box)
     found = []
     for pk, boxes in lines.items():

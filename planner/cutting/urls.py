@@ -1,6 +1,6 @@
 from django.urls import path
 
-from planner.cutting.views import batches, buying, exports, lays, needs, plans, printing, taking_out
+from planner.cutting.views import batches, buying, exports, filling, lays, needs, plans, printing, taking_out
 
 urlpatterns = [
     path("", batches.batch_list, name="batch-list"),
@@ -10,7 +10,7 @@ urlpatterns = [
     path("<str:number>/", batches.batch_detail, name="batch-detail"),
     path("<str:number>/running/", batches.batch_running, name="batch-running"),
     path("<str:number>/needs/", needs.batch_needs, name="batch-needs"),
-    path("<str:number>/orders/", batches.batch_fill, name="batch-fill"),
+    path("<str:number>/orders/", filling.batch_fill, name="batch-fill"),
     path("<str:number>/plan/", batches.batch_plan, name="batch-plan"),
     path("<str:number>/take-back/", batches.batch_take_back, name="batch-take-back"),
     path("<str:number>/take-out/", taking_out.batch_take_out, name="batch-take-out"),

@@ -114,7 +114,7 @@ def test_a_batch_planned_meanwhile_is_not_filled_again(
 
     other = gathering.create_batch(None, TODAY)
 
-    def planned_just_now(*_: object) -> None:
+    def planned_just_now(*_: object, **__: object) -> None:
         Batch.objects.filter(pk=other.pk).update(state=Batch.State.PLANNED)
         raise gathering.NotGathering
 
@@ -156,7 +156,7 @@ def test_what_was_taken_counts_as_there(helper_client: Client, batch: Batch) -> 
     address = reverse("batch-detail", args=[batch.number])
     assert "Free in stock" in text(helper_client.get(address))
     said = text(helper_client.post(reverse("batch-notions", args=[batch.number]), follow=True))
-    assert "3 notions are taken out" in said
+    assert "3 kinds of notions are taken out" in said
     assert "Free or taken" in said
     assert "buy 1 × 100 labels" not in said
     again = text(helper_client.post(reverse("batch-notions", args=[batch.number]), follow=True))

@@ -12,6 +12,7 @@ from django.db import transaction
 from planner.core.missing import clash_in_words
 from planner.cutting.actions.planning import drop_plan
 from planner.cutting.batch_days import follow_orders
+from planner.cutting.filled_since import holds_of, mark_of
 from planner.cutting.models import Batch, BatchItem
 from planner.cutting.numbers import next_batch_number
 from planner.cutting.tasks import queue_ahead
@@ -57,7 +58,7 @@ class NotOpen:
     @property
     def text(self) -> str:
         """What to say at the box."""
-        return f"its order is {self.state}: no more of it is batched"
+        return f"no more: the order is {self.state}"
 
 
 #: What keeps a box from being filled.
@@ -66,11 +67,14 @@ Problem = TooMany | Clashing | NotOpen
 
 @dataclass(frozen=True)
 class Filled:
-    """What a batch holds after filling; with problems nothing was changed."""
+    """What a batch holds after filling; with problems nothing was changed, and not where it held something else than
+    was seen (`is_stale`).
+    """
 
     batch: Batch
     garments: int
     problems: tuple[Problem, ...] = ()
+    is_stale: bool = False
 
 
 class NotGathering(Exception):  # noqa: N818 - it says what happened
@@ -84,19 +88,29 @@ def create_batch(person: User | None, today: date) -> Batch:
 
 
 @transaction.atomic
-def fill_batch(batch: Batch, wanted: Mapping[int, int], extra: Mapping[int, int] | None = None) -> Filled:
+def fill_batch(
+    batch: Batch,
+    wanted: Mapping[int, int],
+    extra: Mapping[int, int] | None = None,
+    *,
+    seen: str | None = None,
+) -> Filled:
     """Makes the batch hold exactly `wanted`: line quantity → pieces, 0 or absent for none.
 
     Never more than was ordered is batched, counting every batch that is not cancelled; where it would be,
     nothing changes and the problems say which boxes. So it is with lines whose options exclude each other, which
     could not be planned. Of an order that is not open any more the batch keeps what it holds, or less.
     `extra` says how many more of a box may be cut where that pays. The batch's day follows from
-    its orders, however often it is filled (:mod:`planner.cutting.batch_days`).
+    its orders, however often it is filled (:mod:`planner.cutting.batch_days`). `seen` is the mark of what it held when
+    its page was read; without one nobody looks whether that is so still.
     """
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
     if batch.state != Batch.State.GATHERING:
         raise NotGathering
-    own = {(item.line_id, item.size_id): item.quantity for item in batch.items.all()}
+    holds = holds_of(batch.items.all())
+    own = {key: quantity for key, (quantity, _) in holds.items()}
+    if seen is not None and seen != mark_of(holds):
+        return Filled(batch, sum(own.values()), is_stale=True)
     asked = {pk: n for pk, n in wanted.items() if n > 0}
     rows = list(LineQuantity.objects.with_batched().filter(pk__in=asked).select_related("line__order"))
     if problems := _problems(rows, asked, own):

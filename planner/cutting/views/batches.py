@@ -14,6 +14,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from planner.common.access import for_helpers, for_makers
+from planner.core.listed import counted
 from planner.core.needs import CannotPlanError
 from planner.core.too_wide import told_once
 from planner.cutting.actions import gathering, planning, table
@@ -22,9 +23,8 @@ from planner.cutting.bundle_rows import bundle_rows
 from planner.cutting.counted_on import counted_on_by, counted_on_in_words
 from planner.cutting.demand import batch_demand
 from planner.cutting.figures_since import too_long_in_words
-from planner.cutting.filling import left_to_batch, rows_for_filling
+from planner.cutting.filling import left_to_batch
 from planner.cutting.flaws_ahead import flaws_ahead
-from planner.cutting.forms import read_boxes
 from planner.cutting.models import Batch
 from planner.cutting.narrow_cloth import too_wide_in_words
 from planner.cutting.old_pattern import old_parts_in_words, old_patterns_in_words
@@ -41,7 +41,6 @@ from planner.cutting.screens import (
     lay_screens,
     need_rows,
 )
-from planner.cutting.screens_fill import ExtraBoxes, fill_lines
 from planner.cutting.screens_lay import fact_table
 from planner.cutting.stored import PlannedBatch, planned_batch
 from planner.cutting.stripes import unmarked_in_words
@@ -52,7 +51,6 @@ from planner.cutting.why_it_stays import why_it_stays
 from planner.materials.models import Workroom
 from planner.materials.promised import StillPromised
 from planner.orders.due import due_words
-from planner.orders.models import OrderLine
 from planner.styles.specs import workshop
 
 PAGE = 50
@@ -238,54 +236,6 @@ def count_table(read: PlannedBatch) -> list[dict[str, Any]]:
     return list(tables.values())
 
 
-@for_makers
-def batch_fill(request: HttpRequest, number: str) -> HttpResponse:
-    """Puts order lines, whole or in part, into a batch."""
-    batch = get_object_or_404(Batch, number=number)
-    if batch.state != Batch.State.GATHERING:
-        return planned_meanwhile(request, batch)
-    items = list(batch.items.all())
-    own = {(item.line_id, item.size_id): item.quantity for item in items}
-    extra = ExtraBoxes({(item.line_id, item.size_id): item.extra_allowed for item in items}, {}, {})
-    typed: dict[int, str] = {}
-    errors: dict[int, str] = {}
-    if request.method == "POST":
-        boxes = read_boxes(request.POST)
-        typed, errors = boxes.typed, boxes.errors
-        extra = replace(extra, typed=boxes.extra_typed, errors=boxes.extra_errors)
-        if boxes.is_right:
-            try:
-                filled = gathering.fill_batch(batch, boxes.wanted, boxes.extra)
-            except gathering.NotGathering:  # somebody planned it since this page began
-                return planned_meanwhile(request, batch)
-            if not filled.problems:
-                if "plan" in request.POST:
-                    return plan_and_tell(request, batch)
-                messages.success(request, f"{batch.number} holds {filled.garments} garments.")
-                return redirect("batch-detail", batch.number)
-            errors = {problem.line_quantity: problem.text for problem in filled.problems}
-    rows = rows_for_filling(batch, errors)
-    clashing = OrderLine.objects.filter(pk__in={row.line_id for row in rows}).clashing()
-    lines = fill_lines(rows, own, typed, errors, timezone.localdate(), clashing, extra)
-    wrong = errors or extra.errors
-    context = {"batch": batch, "lines": lines, "errors": {**extra.errors, **errors}}
-    return render(request, "cutting/batch_fill.html", context, status=422 if wrong else 200)
-
-
-def planned_meanwhile(request: HttpRequest, batch: Batch) -> HttpResponse:
-    """Back to a batch whose orders stand fast, be it since a moment ago."""
-    batch.refresh_from_db(fields=["state"])
-    if batch.state == Batch.State.CUTTING:
-        messages.error(request, "Something of this batch is cut. What is not begun can be taken out.")
-        return redirect("batch-take-out", batch.number)
-    if batch.state == Batch.State.PLANNED:
-        text = "This batch is planned. Take the plan back before you change its orders."
-    else:
-        text = f"This batch is {batch.get_state_display()}: its orders cannot be changed any more."
-    messages.error(request, text)
-    return redirect("batch-detail", batch.number)
-
-
 def _dropped(batch: Batch, taken_back: str) -> str:
     """What is said of a batch whose plan is no more, which somebody asked something of; "" where it has one."""
     batch.refresh_from_db(fields=["state"])
@@ -345,7 +295,8 @@ def batch_notions(request: HttpRequest, number: str) -> HttpResponse:
     batch = get_object_or_404(Batch, number=number)
     taken = table.take_notions_out(batch, request.user, timezone.now())
     if taken:
-        messages.success(request, f"{taken} notions are taken out of the stock for {batch.number}.")
+        kinds = counted(taken, "kind of notion is", "kinds of notions are")
+        messages.success(request, f"{kinds} taken out of the stock for {batch.number}.")
     elif dropped := _dropped(batch, "The plan was taken back meanwhile, so no notions are known for it"):
         messages.error(request, dropped)
     elif batch.needs.filter(notion_colour__isnull=False).exists():
