@@ -1,10 +1,10 @@
-"""Stripes on screens: what the page of a lay tells the cutter, and what a batch says of styles without marked seams."""
+"""Stripes and shading on screens: what a lay's page tells the cutter, and what a batch says of styles without marks."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner.core.lays.matched import stripes_of, unmarked_styles
+from planner.core.lays.matched import loose_styles, stripes_of, unmarked_styles
 from planner.core.lays.stored import job_from_json
 from planner.core.spec import Demand, Workshop
 from planner.cutting.models import Lay
@@ -29,8 +29,16 @@ def stripes_on_lay(lay: Lay, display: str) -> str:
 
 
 def unmarked_in_words(demand: Sequence[Demand], shop: Workshop) -> tuple[str, ...]:
-    """ "striped jersey has stripes, but no seam of style 130 is marked for its stripes to run on over" """
-    return tuple(
-        f"{fabric} has stripes, but no seam of style {style} is marked for its stripes to run on over"
+    """ "striped jersey has stripes, but no seam of style 130 is marked for its stripes to run on over, so its pieces
+    lie anywhere on them"; the same of cloth that shades and styles without pieces that lie side by side."""
+    striped = (
+        f"{fabric} has stripes, but no seam of style {style} is marked for its stripes to run on over, so its pieces"
+        " lie anywhere on them"
         for fabric, style in unmarked_styles(demand, shop)
     )
+    shading = (
+        f"{fabric} shades, but no pieces of style {style} are marked to lie side by side, so parts of one garment may"
+        " be cut far from each other"
+        for fabric, style in loose_styles(demand, shop)
+    )
+    return (*striped, *shading)

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from planner.core.lays.items import job_for
-from planner.core.lays.matched import Stripes, stripes_of, unmarked_styles
+from planner.core.lays.matched import Stripes, loose_styles, stripes_of, unmarked_styles
 from planner.core.spec import Cloth, Demand
 from tests.core.test_lays_items import MODES, TEE, WIDE, matched_tee, shop_with, tee_with
 
@@ -55,3 +55,13 @@ def test_styles_without_a_marked_seam_are_named_with_the_striped_fabric() -> Non
     assert unmarked_styles(wanted, shop_with(matched_tee(), STRIPED)) == ((STRIPED.key.fabric, TEE.style),)
     assert unmarked_styles(wanted, shop_with(matched_tee("side"), STRIPED)) == ()
     assert unmarked_styles(wanted, shop_with(matched_tee())) == ()
+
+
+def test_styles_of_which_no_pieces_lie_side_by_side_are_named_with_the_fabric_that_shades() -> None:
+    wanted, shading = (Demand(TEE, 3),), replace(WIDE, shades=True)
+    assert loose_styles(wanted, shop_with(tee_with("back"), shading)) == ((WIDE.key.fabric, TEE.style),)
+    assert loose_styles(wanted, shop_with(tee_with("back"))) == ()
+    one = tee_with("back", beside="body")
+    assert loose_styles(wanted, shop_with(one, shading)) == ((WIDE.key.fabric, TEE.style),), "one alone"
+    both = replace(one, pieces=tuple(replace(p, beside="body") for p in one.pieces))
+    assert loose_styles(wanted, shop_with(both, shading)) == ()

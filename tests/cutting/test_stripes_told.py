@@ -40,6 +40,11 @@ def test_the_lay_tells_of_stripes_and_the_batch_where_no_seam_is_marked(maker_cl
         " for the next one begins at the same stripe. Matched at: side (front, back)." in own
     )
     assert "Measure the repeat on the cloth itself" in own
+    Fabric.objects.filter(name="jersey").update(shades=True)
+    assert (
+        f"no pieces of style {style} are marked to lie side by side"
+        in maker_client.get(pages[0]).content.decode()
+    )
     Fabric.objects.filter(name="jersey").update(repeat_length_mm=Decimal(50))
     own = maker_client.get(pages[1]).content.decode()
     assert "By now the cloth is noted with a repeat of 5\u2009cm along: have the lay planned anew" in own

@@ -1,4 +1,5 @@
-"""What a lay on cloth with a pattern keeps to: how often the pattern comes again, and over which seams it runs on."""
+"""What a lay on cloth with a pattern keeps to: how often the pattern comes again, and over which seams it runs on; and
+what of this, or of cloth that shades, a style says nothing of."""
 
 from __future__ import annotations
 
@@ -82,3 +83,25 @@ def unmarked_styles(demand: Sequence[Demand], shop: Workshop) -> tuple[tuple[str
                 case = (key.fabric, garment.style)
                 found[case] = found.get(case, False) or any(seam.match for seam in within)
     return tuple(case for case, is_marked in found.items() if not is_marked)
+
+
+def loose_styles(demand: Sequence[Demand], shop: Workshop) -> tuple[tuple[str, str], ...]:
+    """Fabrics that shade and the styles cut from them of which no pieces lie side by side: (fabric, style number).
+
+    A style counts that has several pieces cut from the fabric.
+    """
+    found: dict[tuple[str, str], bool] = {}
+    for one in demand:
+        garment = one.garment
+        style = shop.styles[garment.style]
+        cloths = style.colourways[garment.colourway].cloths
+        pieces = style.pieces_for(garment.options)
+        for key in dict.fromkeys(cloths.values()):
+            cut = [piece for piece in pieces if cloths[piece.role] == key]
+            if not shop.cloths[key].shades or sum(piece.count for piece in cut) < 2:
+                continue
+            case = (key.fabric, garment.style)
+            words = Counter(piece.beside_on(shades=True) for piece in cut for _ in range(piece.count))
+            is_bound = any(word and count > 1 for word, count in words.items())
+            found[case] = found.get(case, False) or is_bound
+    return tuple(case for case, is_bound in found.items() if not is_bound)
