@@ -18,8 +18,8 @@ from planner.cutting.models import Lay
 from planner.cutting.spread_rows import rolls_of
 from planner.cutting.stored import StoredLay, planned_bundles, shop_of, stored_lays
 from planner.papers.data import LayPaper
-from planner.papers.marker_drawing import bundles_in_words
 from planner.papers.marker_tiles import TilePaper, pages_of_tiles, tiles_for
+from planner.papers.marker_words import bundles_in_words
 
 #: A placed point this near to where its piece has it is the same point (mm); both are stored to 0.001 mm.
 SAME_MM = 0.01

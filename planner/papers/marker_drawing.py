@@ -9,65 +9,28 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import cached_property
 
 from reportlab.lib.units import mm as POINTS_PER_MM  # noqa: N812
 from reportlab.pdfgen.canvas import Canvas
 from shapely.errors import GEOSException
-from shapely.geometry import Polygon, box
+from shapely.geometry import box
 
 from planner.core.lays.marks import notch_ends
-from planner.papers.data import DrawnPiece, LayPaper, Point
+from planner.papers.data import LayPaper, Point
 from planner.papers.layers import edges_in_words, is_selvedge
-from planner.papers.marks import HAIR, INK, MIRRORED, SOFT, arrow_head
+from planner.papers.marker_words import SMALLEST, MarkerPiece, at_mm
+from planner.papers.marks import HAIR, INK, SOFT, arrow_head
 from planner.papers.piece_labels import chord_along, widest_place
 from planner.papers.tiling import Window
-from planner.papers.typefaces import LEADING, draw_text, width_of
+from planner.papers.typefaces import draw_text, width_of
 
 #: A notch whose depth nobody named is drawn this deep (mm).
 NOTCH_MM = 5.0
 CUT_WEIGHT, CUT_DASH = 1.1, (9, 4)
-#: The largest letters a piece is named in, and the smallest that are still written (points).
-LARGEST, SMALLEST = 26.0, 6.0
 #: A part of a piece that is cut off by the edge of a sheet is named if a circle this large fits into it (mm).
 LEAST_PART_MM = 9.0
 #: The edges of the cloth are named so often (points).
 EDGE_NAMES_EVERY = 360.0
-#: A piece this much longer than the largest circle inside it is a strip (in radii).
-LONG_STRIP = 5.0
-
-
-@dataclass(frozen=True)
-class MarkerPiece:
-    """A piece with its place for words, measured once however many sheets it lies on."""
-
-    piece: DrawnPiece
-
-    @cached_property
-    def polygon(self) -> Polygon:
-        """The outline (mm)."""
-        return Polygon(self.piece.outline)
-
-    @cached_property
-    def widest(self) -> tuple[Point, float]:
-        """Centre and radius of the largest circle inside (mm)."""
-        return widest_place(self.piece.outline)
-
-    @cached_property
-    def words(self) -> PieceWords:
-        """What is written on it."""
-        return PieceWords(self)
-
-    def reaches(self, window: Window) -> bool:
-        """Whether any of it may lie in the window."""
-        x0, y0, x1, y1 = self.polygon.bounds
-        return bool(x0 <= window[2] and x1 >= window[0] and y0 <= window[3] and y1 >= window[1])
-
-
-def marker_pieces(lay: LayPaper) -> tuple[MarkerPiece, ...]:
-    """The pieces of a lay, ready to be drawn."""
-    return tuple(MarkerPiece(piece) for piece in lay.pieces if len(piece.outline) > 2)
 
 
 def draw_window(
@@ -101,13 +64,9 @@ def draw_window(
     canvas.setFillColor(INK)
 
 
-def _at(point: Point) -> Point:
-    return point[0] * POINTS_PER_MM, point[1] * POINTS_PER_MM
-
-
 def _cloth(canvas: Canvas, lay: LayPaper) -> None:
     """Selvedges as double lines (a fold or a slit edge as a single one), begin and end of the marker as dots."""
-    long, wide = _at((lay.marker_length_mm, lay.lay_width_mm))
+    long, wide = at_mm((lay.marker_length_mm, lay.lay_width_mm))
     canvas.setStrokeColor(INK)
     canvas.setLineWidth(1.0)
     canvas.line(0, wide, long, wide)
@@ -159,7 +118,7 @@ def _dash_start(at: float) -> float:
 
 def _registration_mark(canvas: Canvas, point: Point) -> None:
     """A diamond with a cross through it."""
-    x, y = _at(point)
+    x, y = at_mm(point)
     half = 3.0 * POINTS_PER_MM
     path = canvas.beginPath()
     path.moveTo(x - half, y)
@@ -190,11 +149,11 @@ def _piece(canvas: Canvas, one: MarkerPiece, *, one_way: bool) -> None:
     canvas.setDash()
     canvas.setLineWidth(1.7)
     for notch in piece.marks.notches:
-        a, b = map(_at, notch_ends(notch, NOTCH_MM))
+        a, b = map(at_mm, notch_ends(notch, NOTCH_MM))
         canvas.line(*a, *b)
     canvas.setLineWidth(0.8)
     for hole in piece.marks.holes:
-        x, y = _at(hole)
+        x, y = at_mm(hole)
         canvas.circle(x, y, 4, stroke=1, fill=0)
         canvas.line(x - 6, y, x + 6, y)
         canvas.line(x, y - 6, x, y + 6)
@@ -207,91 +166,12 @@ def _line(canvas: Canvas, points: Sequence[Point], *, closed: bool) -> None:
     if len(points) < 2:
         return
     path = canvas.beginPath()
-    path.moveTo(*_at(points[0]))
+    path.moveTo(*at_mm(points[0]))
     for point in points[1:]:
-        path.lineTo(*_at(point))
+        path.lineTo(*at_mm(point))
     if closed:
         path.close()
     canvas.drawPath(path, stroke=1, fill=0)
-
-
-def piece_words(piece: DrawnPiece) -> tuple[str, ...]:
-    """Number, name and size; then style, garment and bundles; then whether it is mirrored."""
-    of = f"style {piece.style}" + (f" · garment {piece.garment}" if piece.garment else "")
-    bundles = bundles_in_words(piece.bundles)
-    lines = [f"{piece.number} · {piece.name} {piece.size}", of, *([bundles] if bundles else [])]
-    return (*lines, MIRRORED) if piece.mirrored else tuple(lines)
-
-
-def bundles_in_words(bundles: Sequence[str]) -> str:
-    """ "bundle B-0007-03", "bundles B-0007-03, 04": what they have in common stands there once. "" for none."""
-    if not bundles:
-        return ""
-    start = bundles[0].rpartition("-")[0] + "-"
-    shared = len(start) > 1 and all(bundle.startswith(start) for bundle in bundles)
-    rest = [bundle.removeprefix(start) if shared else bundle for bundle in bundles[1:]]
-    return f"{'bundle' if len(bundles) == 1 else 'bundles'} {', '.join([bundles[0], *rest])}"
-
-
-class PieceWords:
-    """What is written inside a piece: along the grain, or across it in a strip that is cut across the cloth."""
-
-    def __init__(self, one: MarkerPiece) -> None:
-        self.centre, radius = one.widest
-        self.lines = piece_words(one.piece)
-        x0, y0, x1, y1 = one.polygon.bounds
-        self.is_across = y1 - y0 > 2.2 * (x1 - x0)
-        cx, cy = self.centre
-        ring = [(-y, x) for x, y in one.piece.outline] if self.is_across else one.piece.outline
-        low, high = chord_along(ring, (-cy, cx) if self.is_across else self.centre)
-        if high - low > LONG_STRIP * radius:
-            # Every place of a strip is as wide as any other, so its words stand in the middle of it.
-            middle = (low + high) / 2
-            self.centre = (cx, -middle) if self.is_across else (middle, cy)
-        self.size = self._size(self.lines, radius, high - low)
-        if self.size < 9:
-            one_line = (" · ".join(self.lines),)
-            flat = self._size(one_line, radius, high - low)
-            if flat > self.size:
-                self.lines, self.size = one_line, flat
-        self.width, self.height = self._box(self.lines, self.size)
-
-    @staticmethod
-    def _box(lines: Sequence[str], size: float) -> Point:
-        """Width and height in points; the first line is bold and larger."""
-        widths = [width_of(lines[0], size * 1.35, bold=True), *(width_of(line, size) for line in lines[1:])]
-        return max(widths), size * LEADING * (len(lines) + 0.35)
-
-    def _size(self, lines: Sequence[str], radius_mm: float, chord_mm: float) -> float:
-        """The largest letters with which the words fit into the circle, or along the chord and within its height."""
-        width, height = self._box(lines, 1.0)
-        radius, chord = radius_mm * POINTS_PER_MM, chord_mm * POINTS_PER_MM
-        in_circle = 0.92 * radius / (math.hypot(width, height) / 2)
-        along = min(0.62 * chord / width, 1.3 * radius / height)
-        # A long narrow strip is nearly straight, so its words may be longer than the circle is wide.
-        return min(LARGEST, max(in_circle, along if chord > LONG_STRIP * radius else 0.0))
-
-    def draw(self, canvas: Canvas) -> None:
-        """The words round the centre of the widest place; none where they could not be read."""
-        if self.size < SMALLEST * 0.6:
-            return
-        canvas.saveState()
-        canvas.translate(*_at(self.centre))
-        if self.is_across:
-            canvas.rotate(-90)
-        canvas.setFillColor(INK)
-        size = self.size
-        y = self.height / 2 - size * 1.35 * 0.8
-        draw_text(canvas, 0, y, self.lines[0], size * 1.35, bold=True, align="centre")
-        for line in self.lines[1:]:
-            y -= size * LEADING
-            draw_text(canvas, 0, y, line, size, align="centre")
-        canvas.restoreState()
-
-    @property
-    def reach(self) -> float:
-        """How far the words reach across the cloth from their centre (points)."""
-        return (self.width if self.is_across else self.height) / 2
 
 
 def _grain(canvas: Canvas, one: MarkerPiece, *, one_way: bool) -> None:
@@ -341,6 +221,6 @@ def _name_part(canvas: Canvas, one: MarkerPiece, window: Window, overlap_mm: flo
             size = min(10.0, 1.4 * radius * POINTS_PER_MM / width_of(text, 1.0))
         if size >= SMALLEST:
             canvas.setFillColor(SOFT)
-            x, y = _at(centre)
+            x, y = at_mm(centre)
             draw_text(canvas, x, y - size * 0.36, text, size, align="centre")
             canvas.setFillColor(INK)

@@ -16,7 +16,8 @@ from planner.papers import amounts
 from planner.papers.blocks import Block, run_in_block, stacked, text_block
 from planner.papers.cautions import BLADES
 from planner.papers.data import Heading, LayPaper, Point
-from planner.papers.marker_drawing import MarkerPiece, draw_window, marker_pieces
+from planner.papers.marker_drawing import draw_window
+from planner.papers.marker_words import MarkerPiece, marker_pieces
 from planner.papers.marks import HAIR, INK, SOFT
 from planner.papers.paging import page_size
 from planner.papers.panels import caution_block

@@ -16,7 +16,8 @@ from reportlab.pdfgen.canvas import Canvas
 
 from planner.papers import amounts
 from planner.papers.data import Heading, LayPaper
-from planner.papers.marker_drawing import draw_window, marker_pieces
+from planner.papers.marker_drawing import draw_window
+from planner.papers.marker_words import marker_pieces
 from planner.papers.marks import INK, cut_line
 from planner.papers.paging import PagedCanvas
 from planner.papers.spreading import plies_in_words

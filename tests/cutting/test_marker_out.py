@@ -18,8 +18,8 @@ from planner.cutting.exports import lay_paper_of, lay_to_write
 from planner.cutting.models import Batch, LayRoll, Marker
 from planner.cutting.spread_rows import rolls_of
 from planner.materials.models import Roll, Workroom
-from planner.papers.marker_drawing import piece_words
 from planner.papers.marker_tiles import pages_of_tiles, tiles_of
+from planner.papers.marker_words import piece_words
 from planner.styles.models import PieceOutline, Style
 from planner.styles.specs import workshop
 from tests.cutting.once import make_planned_batch

@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 
 from planner.papers.data import LayPaper
-from planner.papers.marker_drawing import bundles_in_words, piece_words
 from planner.papers.marker_tiles import count_in_words, marker_tiles, sheets_in_words, tiles_of
 from planner.papers.marker_wide import marker_wide, pages_in_words, roll_width_for, wide_pages
+from planner.papers.marker_words import bundles_in_words, piece_words
 from planner.papers.tiling import row_letters, tiling
 from tests.papers import samples
 from tests.papers.test_papers import SIZES_MM, pages, sizes_mm

@@ -1,0 +1,138 @@
+"""The pieces of a marker at true scale, and what is written on each. Lay measures are mm, paper measures are points."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from reportlab.lib.units import mm as POINTS_PER_MM  # noqa: N812
+from reportlab.pdfgen.canvas import Canvas
+from shapely.geometry import Polygon
+
+from planner.papers.data import DrawnPiece, LayPaper, Point
+from planner.papers.marks import INK, MIRRORED
+from planner.papers.piece_labels import chord_along, widest_place
+from planner.papers.tiling import Window
+from planner.papers.typefaces import LEADING, draw_text, width_of
+
+#: The largest letters a piece is named in, and the smallest that are still written (points).
+LARGEST, SMALLEST = 26.0, 6.0
+#: A piece this much longer than the largest circle inside it is a strip (in radii).
+LONG_STRIP = 5.0
+
+
+def at_mm(point: Point) -> Point:
+    return point[0] * POINTS_PER_MM, point[1] * POINTS_PER_MM
+
+
+@dataclass(frozen=True)
+class MarkerPiece:
+    """A piece with its place for words, measured once however many sheets it lies on."""
+
+    piece: DrawnPiece
+
+    @cached_property
+    def polygon(self) -> Polygon:
+        """The outline (mm)."""
+        return Polygon(self.piece.outline)
+
+    @cached_property
+    def widest(self) -> tuple[Point, float]:
+        """Centre and radius of the largest circle inside (mm)."""
+        return widest_place(self.piece.outline)
+
+    @cached_property
+    def words(self) -> PieceWords:
+        """What is written on it."""
+        return PieceWords(self)
+
+    def reaches(self, window: Window) -> bool:
+        """Whether any of it may lie in the window."""
+        x0, y0, x1, y1 = self.polygon.bounds
+        return bool(x0 <= window[2] and x1 >= window[0] and y0 <= window[3] and y1 >= window[1])
+
+
+def marker_pieces(lay: LayPaper) -> tuple[MarkerPiece, ...]:
+    """The pieces of a lay, ready to be drawn."""
+    return tuple(MarkerPiece(piece) for piece in lay.pieces if len(piece.outline) > 2)
+
+
+def piece_words(piece: DrawnPiece) -> tuple[str, ...]:
+    """Number, name and size; then style, garment and bundles; then whether it is mirrored."""
+    of = f"style {piece.style}" + (f" · garment {piece.garment}" if piece.garment else "")
+    bundles = bundles_in_words(piece.bundles)
+    lines = [f"{piece.number} · {piece.name} {piece.size}", of, *([bundles] if bundles else [])]
+    return (*lines, MIRRORED) if piece.mirrored else tuple(lines)
+
+
+def bundles_in_words(bundles: Sequence[str]) -> str:
+    """ "bundle B-0007-03", "bundles B-0007-03, 04": what they have in common stands there once. "" for none."""
+    if not bundles:
+        return ""
+    start = bundles[0].rpartition("-")[0] + "-"
+    shared = len(start) > 1 and all(bundle.startswith(start) for bundle in bundles)
+    rest = [bundle.removeprefix(start) if shared else bundle for bundle in bundles[1:]]
+    return f"{'bundle' if len(bundles) == 1 else 'bundles'} {', '.join([bundles[0], *rest])}"
+
+
+class PieceWords:
+    """What is written inside a piece: along the grain, or across it in a strip that is cut across the cloth."""
+
+    def __init__(self, one: MarkerPiece) -> None:
+        self.centre, radius = one.widest
+        self.lines = piece_words(one.piece)
+        x0, y0, x1, y1 = one.polygon.bounds
+        self.is_across = y1 - y0 > 2.2 * (x1 - x0)
+        cx, cy = self.centre
+        ring = [(-y, x) for x, y in one.piece.outline] if self.is_across else one.piece.outline
+        low, high = chord_along(ring, (-cy, cx) if self.is_across else self.centre)
+        if high - low > LONG_STRIP * radius:
+            # Every place of a strip is as wide as any other, so its words stand in the middle of it.
+            middle = (low + high) / 2
+            self.centre = (cx, -middle) if self.is_across else (middle, cy)
+        self.size = self._size(self.lines, radius, high - low)
+        if self.size < 9:
+            one_line = (" · ".join(self.lines),)
+            flat = self._size(one_line, radius, high - low)
+            if flat > self.size:
+                self.lines, self.size = one_line, flat
+        self.width, self.height = self._box(self.lines, self.size)
+
+    @staticmethod
+    def _box(lines: Sequence[str], size: float) -> Point:
+        """Width and height in points; the first line is bold and larger."""
+        widths = [width_of(lines[0], size * 1.35, bold=True), *(width_of(line, size) for line in lines[1:])]
+        return max(widths), size * LEADING * (len(lines) + 0.35)
+
+    def _size(self, lines: Sequence[str], radius_mm: float, chord_mm: float) -> float:
+        """The largest letters with which the words fit into the circle, or along the chord and within its height."""
+        width, height = self._box(lines, 1.0)
+        radius, chord = radius_mm * POINTS_PER_MM, chord_mm * POINTS_PER_MM
+        in_circle = 0.92 * radius / (math.hypot(width, height) / 2)
+        along = min(0.62 * chord / width, 1.3 * radius / height)
+        # A long narrow strip is nearly straight, so its words may be longer than the circle is wide.
+        return min(LARGEST, max(in_circle, along if chord > LONG_STRIP * radius else 0.0))
+
+    def draw(self, canvas: Canvas) -> None:
+        """The words round the centre of the widest place; none where they could not be read."""
+        if self.size < SMALLEST * 0.6:
+            return
+        canvas.saveState()
+        canvas.translate(*at_mm(self.centre))
+        if self.is_across:
+            canvas.rotate(-90)
+        canvas.setFillColor(INK)
+        size = self.size
+        y = self.height / 2 - size * 1.35 * 0.8
+        draw_text(canvas, 0, y, self.lines[0], size * 1.35, bold=True, align="centre")
+        for line in self.lines[1:]:
+            y -= size * LEADING
+            draw_text(canvas, 0, y, line, size, align="centre")
+        canvas.restoreState()
+
+    @property
+    def reach(self) -> float:
+        """How far the words reach across the cloth from their centre (points)."""
+        return (self.width if self.is_across else self.height) / 2
