@@ -57,6 +57,10 @@ def draw_window(
             _piece(canvas, one, one_way=lay.one_way)
             if overlap_mm:
                 _name_part(canvas, one, window, overlap_mm)
+    # Over the cut lines of other pieces, which may lie where there is room for it.
+    for one in pieces:
+        if one.reaches(window):
+            one.draw_beside(canvas)
     for point in registration:
         if x0 - 5 <= point[0] <= x1 + 5 and y0 - 5 <= point[1] <= y1 + 5:
             _registration_mark(canvas, point)
@@ -158,7 +162,8 @@ def _piece(canvas: Canvas, one: MarkerPiece, *, one_way: bool) -> None:
         canvas.line(x - 6, y, x + 6, y)
         canvas.line(x, y - 6, x, y + 6)
     canvas.restoreState()
-    one.words.draw(canvas)
+    if one.beside is None:
+        one.words.draw(canvas)
     _grain(canvas, one, one_way=one_way)
 
 
@@ -178,7 +183,7 @@ def _grain(canvas: Canvas, one: MarkerPiece, *, one_way: bool) -> None:
     """The grain as an arrow beside the words: one head on one-way cloth, two where the piece may be turned."""
     (cx, cy), radius = one.words.centre, one.widest[1]
     words = one.words
-    beside = words.reach / POINTS_PER_MM + (3.0 if words.is_across else 4.0)
+    beside = words.reach / POINTS_PER_MM + min(3.0 if words.is_across else 4.0, max(0.3 * radius - 1.0, 0.8))
     for y in (cy + beside, cy - beside, cy):
         left, right = chord_along(one.piece.outline, (cx, y))
         if right - left > min(60.0, 1.2 * radius):
@@ -191,7 +196,7 @@ def _grain(canvas: Canvas, one: MarkerPiece, *, one_way: bool) -> None:
     canvas.setLineWidth(0.9)
     canvas.line(left, y, right, y)
     turned = one.piece.rotation_deg % 360 == 180
-    head = min(11.0, (right - left) / 3)
+    head = min(11.0, (right - left) / 3, 1.5 * radius * POINTS_PER_MM)
     if not turned or not one_way:
         arrow_head(canvas, right, y, 0, length=head)
     if turned or not one_way:

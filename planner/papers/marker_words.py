@@ -4,34 +4,41 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from reportlab.lib.units import mm as POINTS_PER_MM  # noqa: N812
 from reportlab.pdfgen.canvas import Canvas
 from shapely.geometry import Polygon
 
+from planner.core.lays.callouts import Box, Callout, callouts
 from planner.papers.data import DrawnPiece, LayPaper, Point
 from planner.papers.marks import INK, MIRRORED
-from planner.papers.piece_labels import chord_along, widest_place
+from planner.papers.piece_labels import chord_along, draw_beside, size_beside, widest_place
 from planner.papers.tiling import Window
 from planner.papers.typefaces import LEADING, draw_text, width_of
 
-#: The largest letters a piece is named in, and the smallest that are still written (points).
-LARGEST, SMALLEST = 26.0, 6.0
+#: The largest letters a piece is named in, the smallest that are still written, and the smallest for all that is known
+#: of it (points).
+LARGEST, SMALLEST, SMALLEST_OF_ALL = 26.0, 6.0, 3.6
 #: A piece this much longer than the largest circle inside it is a strip (in radii).
 LONG_STRIP = 5.0
 
 
 def at_mm(point: Point) -> Point:
+    """A point of the lay on paper (points)."""
     return point[0] * POINTS_PER_MM, point[1] * POINTS_PER_MM
 
 
 @dataclass(frozen=True)
 class MarkerPiece:
-    """A piece with its place for words, measured once however many sheets it lies on."""
+    """A piece with its place for words, measured once however many sheets it lies on.
+
+    `beside` is where its number stands (mm) if it has no room for that itself.
+    """
 
     piece: DrawnPiece
+    beside: Callout | None = None
 
     @cached_property
     def polygon(self) -> Polygon:
@@ -51,12 +58,30 @@ class MarkerPiece:
     def reaches(self, window: Window) -> bool:
         """Whether any of it may lie in the window."""
         x0, y0, x1, y1 = self.polygon.bounds
+        if self.beside is not None:
+            left, low, right, high = self.beside.box
+            x0, y0, x1, y1 = min(x0, left), min(y0, low), max(x1, right), max(y1, high)
         return bool(x0 <= window[2] and x1 >= window[0] and y0 <= window[3] and y1 >= window[1])
+
+    def draw_beside(self, canvas: Canvas) -> None:
+        """The number beside a piece that has no room for it."""
+        if self.beside is None:
+            return
+        box = tuple(edge * POINTS_PER_MM for edge in self.beside.box)
+        start, tip = at_mm(self.beside.start), at_mm(self.beside.tip)
+        draw_beside(canvas, self.words.lines[0], Callout(self.beside.index, box, start, tip))  # type: ignore[arg-type]
 
 
 def marker_pieces(lay: LayPaper) -> tuple[MarkerPiece, ...]:
-    """The pieces of a lay, ready to be drawn."""
-    return tuple(MarkerPiece(piece) for piece in lay.pieces if len(piece.outline) > 2)
+    """The pieces of a lay, ready to be drawn; of those too small for their number it is known where it stands."""
+    pieces = tuple(MarkerPiece(piece) for piece in lay.pieces if len(piece.outline) > 2)
+    small = {n: one.words.size_beside_mm for n, one in enumerate(pieces) if not one.words.has_room}
+    if not small:
+        return pieces
+    taken = [one.words.box_mm for n, one in enumerate(pieces) if n not in small]
+    cloth = (0.0, 0.0, lay.marker_length_mm, lay.lay_width_mm)
+    found = {one.index: one for one in callouts([one.piece.outline for one in pieces], small, cloth, taken)}
+    return tuple(replace(one, beside=found.get(n)) if n in small else one for n, one in enumerate(pieces))
 
 
 def piece_words(piece: DrawnPiece) -> tuple[str, ...]:
@@ -98,7 +123,33 @@ class PieceWords:
             flat = self._size(one_line, radius, high - low)
             if flat > self.size:
                 self.lines, self.size = one_line, flat
+        #: Whether it can be read where it stands.
+        self.has_room = self.size >= SMALLEST_OF_ALL or self._shortened(one.piece, radius, high - low)
         self.width, self.height = self._box(self.lines, self.size)
+
+    def _shortened(self, piece: DrawnPiece, radius_mm: float, chord_mm: float) -> bool:
+        """Number, name and size alone, without the name, or the number alone; whether there is room for that."""
+        of_size = f"{piece.number} · {piece.size}"
+        for lines in ((of_size, piece.name), (of_size,), (str(piece.number),)):
+            self.lines = lines
+            # The arrow of the grain has to find room too.
+            self.size = max(SMALLEST, 0.8 * (fits := self._size(self.lines, radius_mm, chord_mm)))
+            if fits >= SMALLEST:
+                return True
+        return False
+
+    @property
+    def box_mm(self) -> Box:
+        """Where it stands in the lay (mm)."""
+        (cx, cy), sides = self.centre, (self.width, self.height)
+        half_x, half_y = (side / 2 / POINTS_PER_MM for side in (reversed(sides) if self.is_across else sides))
+        return cx - half_x, cy - half_y, cx + half_x, cy + half_y
+
+    @property
+    def size_beside_mm(self) -> tuple[float, float]:
+        """Width and height of its box where it stands beside the piece (mm)."""
+        width, height = size_beside(self.lines[0])
+        return width / POINTS_PER_MM, height / POINTS_PER_MM
 
     @staticmethod
     def _box(lines: Sequence[str], size: float) -> Point:
@@ -116,9 +167,7 @@ class PieceWords:
         return min(LARGEST, max(in_circle, along if chord > LONG_STRIP * radius else 0.0))
 
     def draw(self, canvas: Canvas) -> None:
-        """The words round the centre of the widest place; none where they could not be read."""
-        if self.size < SMALLEST * 0.6:
-            return
+        """The words round the centre of the widest place."""
         canvas.saveState()
         canvas.translate(*at_mm(self.centre))
         if self.is_across:

@@ -76,6 +76,25 @@ def _through(points: Sequence[Point], centre: Point, line: LineString) -> Box | 
     return (*centre, *centre)
 
 
+def size_beside(words: str) -> tuple[float, float]:
+    """Width and height (points) of the box for words that stand beside their piece."""
+    return width_of(words, BESIDE, bold=True) + 2 * ROOM, BESIDE * CAP_HEIGHT + 2 * ROOM
+
+
+def draw_beside(canvas: Canvas, words: str, found: Callout) -> None:
+    """The words in a box of their own, with a line to their piece; the callout in points."""
+    left, low, right, high = found.box
+    canvas.setStrokeColor(INK)
+    canvas.setFillColor(INK)
+    canvas.setLineWidth(0.45)
+    canvas.line(*found.start, *found.tip)
+    canvas.circle(*found.tip, 0.9, stroke=0, fill=1)
+    canvas.setFillColor(WHITE)
+    canvas.rect(left, low, right - left, high - low, stroke=1, fill=1)
+    canvas.setFillColor(INK)
+    draw_text(canvas, (left + right) / 2, low + ROOM, words, BESIDE, bold=True, align="centre")
+
+
 @dataclass(frozen=True)
 class PieceLabel:
     """How a piece is marked: the centre and radius of its widest place, in points, and how far it goes from there along
@@ -107,7 +126,7 @@ class PieceLabel:
     @property
     def size_beside(self) -> tuple[float, float]:
         """Width and height of the number where it stands beside its piece."""
-        return width_of(self.number, BESIDE, bold=True) + 2 * ROOM, BESIDE * CAP_HEIGHT + 2 * ROOM
+        return size_beside(self.number)
 
     @property
     def boxes(self) -> tuple[Box, ...]:
@@ -153,17 +172,7 @@ class PieceLabel:
 
     def draw_beside(self, found: Callout) -> None:
         """The number in a box of its own, with a line to the piece."""
-        left, low, right, high = found.box
-        c = self.canvas
-        c.setStrokeColor(INK)
-        c.setFillColor(INK)
-        c.setLineWidth(0.45)
-        c.line(*found.start, *found.tip)
-        c.circle(*found.tip, 0.9, stroke=0, fill=1)
-        c.setFillColor(WHITE)
-        c.rect(left, low, right - left, high - low, stroke=1, fill=1)
-        c.setFillColor(INK)
-        draw_text(c, (left + right) / 2, low + ROOM, self.number, BESIDE, bold=True, align="centre")
+        draw_beside(self.canvas, self.number, found)
 
     def _draw_upright(self) -> None:
         """The number of a strip cut across the cloth stands along the strip, its name too; its grain arrow above it."""

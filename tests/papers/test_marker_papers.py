@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from shapely.geometry import Point as Dot
+from shapely.geometry import box
 
 from planner.papers.data import LayPaper
 from planner.papers.marker_tiles import count_in_words, marker_tiles, sheets_in_words, tiles_of
 from planner.papers.marker_wide import marker_wide, pages_in_words, roll_width_for, wide_pages
-from planner.papers.marker_words import bundles_in_words, piece_words
+from planner.papers.marker_words import bundles_in_words, marker_pieces, piece_words
 from planner.papers.tiling import row_letters, tiling
 from tests.papers import samples
 from tests.papers.test_papers import SIZES_MM, pages, sizes_mm
@@ -173,3 +175,50 @@ def test_the_edges_of_the_cloth_are_named(mode: str, is_tube: bool, upper: str, 
     named = [word for word in words.split() if word in {"selvedge", "selvedges", "fold"}]
     assert sorted(named) == sorted([upper, lower] * (len(named) // 2))
     assert named
+
+
+def tiny_lay(*sizes_mm: tuple[float, float]) -> LayPaper:
+    """A large front, and beside it pieces so long and wide, each with all that is known of it."""
+    front = replace(samples.lay().pieces[0], number=1, outline=square(0, 0, 120))
+    known = replace(front, name="pocket facing", garment="a", bundles=("B-0007-01", "B-0007-02"))
+    pieces = [front]
+    for number, (long, wide) in enumerate(sizes_mm, 70):
+        y = 5.0 + 30 * (number - 70)
+        corners = ((130.0, y), (130 + long, y), (130 + long, y + wide), (130.0, y + wide))
+        pieces.append(replace(known, number=number, outline=corners))
+    return replace(samples.lay(), pieces=tuple(pieces), marker_length_mm=170.0, lay_width_mm=130.0)
+
+
+def test_every_piece_is_labelled_however_small_it_is():
+    """Formerly of pieces of 25 × 20 mm nothing was written at all, not even the number."""
+    for sheets in (
+        marker_tiles(samples.HEADING, tiny_lay((35, 25), (25, 20), (12, 9), (20, 2))),
+        marker_wide(samples.HEADING, tiny_lay((35, 25), (25, 20), (12, 9), (20, 2)), 900.0),
+    ):
+        words = " ".join(pages(sheets)).split()
+        assert {"70", "71", "72", "73"} <= set(words)
+
+
+def test_what_a_small_piece_bears_stands_on_it_as_far_as_it_has_room():
+    front, facing, small, strip = marker_pieces(tiny_lay((25, 20), (12, 9), (20, 2)))
+    assert front.beside is None
+    assert front.words.lines[0] == "1 · front S"
+    assert (facing.words.lines, facing.beside) == (("70 · S", "pocket facing"), None)
+    assert (small.words.lines, small.beside) == (("71",), None)
+    assert facing.words.size >= 6
+    assert small.words.size >= 6
+    # A strip 2 mm wide has its number beside it, within the cloth, with a line to it.
+    assert strip.beside is not None
+    left, low, right, high = strip.beside.box
+    assert not strip.polygon.intersects(box(left, low, right, high))
+    assert 0 <= left < right <= 170
+    assert 0 <= low < high <= 130
+    assert strip.polygon.contains(Dot(strip.beside.tip))
+    # It is drawn on a sheet that shows nothing but its number, too.
+    assert strip.reaches((left, low, right, high))
+
+
+def test_where_there_is_no_room_beside_a_piece_its_number_is_written_over_it():
+    lay = replace(tiny_lay((20, 2)), marker_length_mm=3.0, lay_width_mm=3.0)
+    assert marker_pieces(lay)[1].beside is None
+    assert "70" in " ".join(pages(marker_wide(samples.HEADING, tiny_lay((20, 2)), 900.0))).split()
