@@ -204,14 +204,18 @@ class LayQuerySet(models.QuerySet):
 
     def with_standing(self) -> LayQuerySet:
         """Annotates `is_moving`: it may still become another lay, for a cut plan of its batch does not stand and
-        nothing is cut yet; and `no_papers`: they cannot be printed, be it that another lay of the batch is not nested.
+        nothing is cut yet; `no_papers`: they cannot be printed, be it that another lay of the batch is not nested; and
+        `has_old_pieces`: a style of its batch has pieces otherwise by now.
         """
-        from planner.cutting.models import CutPlan, Lay
+        from planner.cutting.models import CutPlan, Lay, StyleSnapshot
 
         is_open = CutPlan.objects.filter(batch=OuterRef("batch")).exclude(state=CutPlan.State.SETTLED)
         not_laid = Lay.objects.filter(batch=OuterRef("batch")).exclude(_LAID)
+        changed = StyleSnapshot.objects.filter(batches=OuterRef("batch")).exclude(changed=[])
         return self.annotate(
-            is_moving=_is_moving("batch", "batch__state"), no_papers=Exists(is_open) | Exists(not_laid)
+            is_moving=_is_moving("batch", "batch__state"),
+            no_papers=Exists(is_open) | Exists(not_laid),
+            has_old_pieces=Exists(changed),
         )
 
     def with_flaws_told(self) -> LayQuerySet:

@@ -95,7 +95,8 @@ def _page(
         "late": () if paper.printed and not paper.is_old else came_later(lay),
         "paper": paper,
         "too_wide": lay_too_wide_in_words(lay, display),
-        "old_pattern": old_pieces_of_lay(lay, screen.kinds),
+        # Asked for only where there may be some, which was read with the lay.
+        "old_pattern": old_pieces_of_lay(lay, screen.kinds) if lay.has_old_pieces else "",  # type: ignore[attr-defined]
         "stripes": stripes_on_lay(lay, display),
         "to_join": pages_to_join(lay, Workroom.the().paper),
         "said": said,
