@@ -10,21 +10,22 @@ from dataclasses import dataclass, replace
 
 from planner.core.cloth import end_of_ply_mm
 from planner.core.cut_plan.known import better_of
-from planner.core.cut_plan.model import Answer, FixedLay, PlannedSection, PlanQuestion, WayToLay
+from planner.core.cut_plan.model import Answer, PlannedSection, PlanQuestion
 from planner.core.cut_plan.reasons import NoPlan
 from planner.core.cut_plan.solve import solve
-from planner.core.lays.cloth_limits import layers_allowed, longest_ply_mm, price_per_mm
+from planner.core.lays.cloth_limits import layers_allowed
+from planner.core.lays.fabric_question import question_of, steps_of
 from planner.core.lays.from_stock import Looked, Stock, StockLook
-from planner.core.lays.items import counts_step, items_for
+from planner.core.lays.items import items_for
 from planner.core.lays.kinds import FabricTable, share_out
 from planner.core.lays.learnt import is_poor, weighted_median
 from planner.core.lays.marker_lengths import Lengths, MarkerLengths, strip_job
 from planner.core.lays.misfits import certain_misfits, in_words
-from planner.core.lays.model import LAYERS, LENGTHS, Mode, PlannedLay, Plies
+from planner.core.lays.model import Mode, PlannedLay, Plies
 from planner.core.lays.plan_facts import FactFinder
 from planner.core.lays.problems import CannotPlan, WishRefused
 from planner.core.lays.single_sizes import single_sections
-from planner.core.lays.wishes import Aim, Kind, PlanFacts, Wishes
+from planner.core.lays.wishes import Aim, PlanFacts, Wishes
 from planner.core.lays.without import Without, best_without, each_taken_back, with_at_least, with_sure
 from planner.core.spec import Cloth, ClothKey, Garment, Workshop
 
@@ -67,14 +68,12 @@ class FabricPlanner:
         #: By this factor the estimates were brought in line with what was nested.
         self.corrected = 1.0
         self.cloth = table.columns[0]
-        self.steps = {mode: self._steps(mode) for mode in self.cloth.modes}
-        problems = certain_misfits(table, self.steps, shop)
+        steps = {mode: steps_of(table, mode, shop) for mode in self.cloth.modes}
+        problems = certain_misfits(table, steps, shop)
         if problems:
             raise CannotPlan(problems)
         self.lengths = {
-            mode: MarkerLengths(table, mode, steps, shop, known)
-            for mode, steps in self.steps.items()
-            if any(steps)
+            mode: MarkerLengths(table, mode, each, shop, known) for mode, each in steps.items() if any(each)
         }
         self.layers = layers_allowed(self.cloth, shop, wish.most_plies)
         self.stock = None if stock is None else StockLook(table.columns, self.lengths, stock)
@@ -228,83 +227,11 @@ class FabricPlanner:
         return True
 
     def question(self, *, within_stock: bool = True) -> PlanQuestion:
-        """What is asked of the solver; see `cut_plan.model` for what it means. `within_stock` where that is wished."""
-        times, rate = self.shop.times, float(self.shop.times.rate_per_hour) / 60
-        # Garments that nobody ordered are charged by the way of cutting them that is dearest.
-        cutting = tuple(map(max, zip(*(self._cost_each(mode) for mode in self.lengths), strict=True)))
-        over = tuple(tuple(cell.total() for cell in row) for row in self.table.extra)
-        question = PlanQuestion(
-            demand=tuple(tuple(cell.total() for cell in row) for row in self.table.wanted),
-            ways=tuple(self._way(mode) for mode in self.lengths),
-            most_length_mm=self.shop.table_length_mm,
-            most_plies=self.layers,
-            end_mm=2 * end_of_ply_mm(self.cloth),
-            price_per_mm=tuple(
-                price_per_mm(c) + times.spread_metre * rate / 1000 for c in self.table.columns
-            ),
-            overcut=over,
-            # A garment that nobody ordered is sewn from cloth and hours too; it must save more than its cutting.
-            overcut_cost=tuple(tuple(each for _ in row) for each, row in zip(cutting, over, strict=True)),
-            per_length_cost=times.spread * rate,
-            per_lay_cost=times.setup * rate,
-            roll_lengths_mm=tuple(longest_ply_mm(c) for c in self.table.columns),
-            together=tuple(self._together(kinds) for kinds in self.wish.together),
-            apart=tuple(pair for kinds in self.wish.apart for pair in self._apart(kinds)),
-            keep=tuple(self._fixed(lay) for lay in self.wish.keep),
-            objective=self.wish.aim,
-        )
+        """What is asked of the solver, by the lengths as they are known by now; `within_stock` where that is wished."""
+        question = question_of(self.table, self.shop, self.wish, self.lengths, self.layers)
         if within_stock and self.within_stock and self.stock is not None:
             return self.stock.within(question)
         return question
-
-    def _cost_each(self, mode: Mode) -> tuple[float, ...]:
-        """Money for marking and cutting the pieces that a marker of this way holds for a garment of each kind."""
-        times, rate = self.shop.times, float(self.shop.times.rate_per_hour) / 60
-        return tuple((times.mark_piece + times.cut_piece) * n * rate for n in self.lengths[mode].pieces_each)
-
-    def _way(self, mode: Mode) -> WayToLay:
-        lengths = self.lengths[mode]
-        return WayToLay(
-            mode,
-            LAYERS[mode],
-            LENGTHS[mode],
-            tuple(self.steps[mode]),
-            lengths.of,
-            lengths.least_mm_each,
-            self._cost_each(mode),
-        )
-
-    def _steps(self, mode: Mode) -> tuple[int, ...]:
-        """What the counts of each kind are multiples of in this way, 0 where it cannot be laid so."""
-        return tuple(counts_step(k.sample, k.cloth, mode, self.shop) or 0 for k in self.table.kinds)
-
-    def _rows(self, kinds: frozenset[Kind]) -> list[frozenset[int]]:
-        return [rows for kind in sorted(kinds) if (rows := self.table.kind_of(kind))]
-
-    def _together(self, kinds: frozenset[Kind]) -> frozenset[int]:
-        return frozenset(row for rows in self._rows(kinds) for row in rows)
-
-    def _apart(self, kinds: frozenset[Kind]) -> list[frozenset[int]]:
-        """Pairs of rows of different names; garments of one name may share a marker whatever their options."""
-        rows = self._rows(kinds)
-        return [
-            frozenset((a, b))
-            for n, one in enumerate(rows)
-            for other in rows[n + 1 :]
-            for a in one
-            for b in other
-        ]
-
-    def _fixed(self, lay: PlannedLay) -> FixedLay:
-        counts = [0] * len(self.table.kinds)
-        for slot in lay.plies[0].slots:
-            row = self.table.row_of(slot, lay.plies[0].cloth)
-            if row is None:
-                text = f"a lay you keep cuts {slot.style} {slot.size}, which is not wanted any more"
-                raise CannotPlan([WishRefused(slot, text, self.table.fabric, "keep")])
-            counts[row] += 1
-        spreads = tuple(lay.spreads_of(cloth.key) for cloth in self.table.columns)
-        return FixedLay(tuple(counts), lay.mode, spreads)
 
     def _extra(self, answer: Answer) -> tuple[Counter[Garment], tuple[tuple[Counter[Garment], ...], ...]]:
         """What is cut beyond the demand, and all that is cut, garment by garment."""

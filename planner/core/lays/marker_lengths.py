@@ -45,7 +45,9 @@ class MarkerLengths:
     """
 
     def __init__(self, table: FabricTable, mode: Mode, steps: Sequence[int], shop: Workshop, known: Lengths):
-        self._steps, self._known = steps, known
+        self._known = known
+        #: What the counts of each kind are multiples of.
+        self.steps = tuple(steps)
         self._most_mm = longest_spread_mm(table.columns, shop) - 2 * end_of_ply_mm(table.columns[0])
         self._learnt = known.learnt.get(table.fabric, Learnt())
         strip = strip_job(table.columns[0], mode, shop)
@@ -73,7 +75,7 @@ class MarkerLengths:
     @property
     def pieces_each(self) -> tuple[float, ...]:
         """For each kind the pieces a marker holds for one garment."""
-        pairs = zip(self._pieces, self._steps, strict=True)
+        pairs = zip(self._pieces, self.steps, strict=True)
         return tuple(pieces / step if step else 0.0 for pieces, step in pairs)
 
     @property
@@ -84,7 +86,7 @@ class MarkerLengths:
     @property
     def least_mm_each(self) -> tuple[float, ...]:
         """A length for each kind that no marker undercuts, garment by garment: area over width."""
-        pairs = zip(self._units, self._steps, strict=True)
+        pairs = zip(self._units, self.steps, strict=True)
         return tuple(area / self.width_mm / step if step else 0.0 for (_, area, _), step in pairs)
 
     def of(self, counts: tuple[int, ...]) -> float:
@@ -112,7 +114,7 @@ class MarkerLengths:
 
     def pieces(self, counts: tuple[int, ...]) -> int:
         """How many pieces the marker holds."""
-        rows = zip(self._pieces, counts, self._steps, strict=True)
+        rows = zip(self._pieces, counts, self.steps, strict=True)
         return sum(pieces * (count // step) for pieces, count, step in rows if count)
 
     def rescale(self, factor: float) -> None:
@@ -139,7 +141,7 @@ class MarkerLengths:
 
     def _held(self, counts: tuple[int, ...]) -> list[tuple[tuple[list[str], float, float], int]]:
         """The units of a marker, each with how often it is there."""
-        rows = zip(self._units, counts, self._steps, strict=True)
+        rows = zip(self._units, counts, self.steps, strict=True)
         return [(unit, count // step) for unit, count, step in rows if count]
 
     def _estimated(
