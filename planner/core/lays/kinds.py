@@ -11,9 +11,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from planner.core.cloth import as_cut
+from planner.core.lays.items import pieces_on
 from planner.core.lays.model import Plies
 from planner.core.lays.wishes import Kind
-from planner.core.spec import Cloth, ClothKey, Garment, PieceSpec, Workshop
+from planner.core.spec import Cloth, ClothKey, Garment, Workshop
 
 #: What makes cloths lie in one stack: fabric, width, direction, ends, ways, repeats, thickness.
 _Stack = tuple[object, ...]
@@ -66,13 +67,6 @@ def tables_of(
             row = cells[stack].setdefault(_alike(garment, key, shop), {})
             row.setdefault(key, Counter())[garment] += count
     return [_table(list(stacks[stack]), cells[stack], shop, extra or {}) for stack in stacks]
-
-
-def pieces_on(key: ClothKey, garment: Garment, shop: Workshop) -> list[PieceSpec]:
-    """The pieces of a garment that are cut from this cloth."""
-    style = shop.styles[garment.style]
-    cloths = style.colourways[garment.colourway].cloths
-    return [p for p in style.pieces_for(garment.options) if cloths[p.role] == key]
 
 
 def main_cloth(garment: Garment, shop: Workshop) -> ClothKey:
@@ -160,7 +154,7 @@ def _alike(garment: Garment, key: ClothKey, shop: Workshop) -> tuple[object, ...
     """What two garments of one kind have in common."""
     cloth = shop.cloths[key]
     pieces = tuple(
-        (piece.name, piece.cut_outline(garment.size, key).points) for piece in pieces_on(key, garment, shop)
+        (piece.name, piece.cut_outline(garment.size, key).points) for piece in pieces_on(garment, key, shop)
     )
     # Where stripes must meet, the seams of the options say where.
     seams = garment.options if cloth.repeat_length_mm or cloth.repeat_width_mm else ()

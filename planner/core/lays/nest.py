@@ -97,7 +97,7 @@ def nest(
     Raises PieceTooWide, and NestingFailed for an outline that cannot be laid or where nothing valid is found.
     """
     check_job(job)
-    best = _Best(job, _first_of(job, start), on_progress)
+    best = _Best(job, first_of(job, start), on_progress)
     if best.good_enough:
         return best.marker
     groups = grouped(job)
@@ -332,7 +332,7 @@ def _clashes(job: MarkerJob, shapes: Sequence[Polygon], shape: Polygon) -> bool:
     return False
 
 
-def _first_of(job: MarkerJob, start: Marker | None) -> Marker:
+def first_of(job: MarkerJob, start: Marker | None) -> Marker:
     """What to begin with: `start` where it answers this very job, else plain rows."""
     rows = replace(first_marker(job), how="rows")
     if check_marker(job, rows.placements):

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from planner.core.lays.blocks import BlockTooWide, Bound, bind_blocks, bind_stripes_too
 from planner.core.lays.check import check_marker, marker_from_placements
 from planner.core.lays.model import ALONE, Marker, MarkerJob
-from planner.core.lays.nest import NestingFailed, check_job, nest
+from planner.core.lays.nest import NestingFailed, check_job, first_of, nest
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stripes import moved_onto_stripes, without_turning
 from planner.core.lays.together import CannotMatch, has_rules
@@ -44,7 +44,7 @@ def nest_ruled(
             examples=examples, workers=workers,
         )  # fmt: skip
     check_ruled(job)
-    best = _Best(job, _first(job, start), on_progress)
+    best = _Best(job, first_of(job, start), on_progress)
     ways = _ways(job)
     for number, bound in enumerate(ways):
         if should_stop and should_stop():
@@ -109,16 +109,6 @@ class _Best:
         self.marker = marker
         if self.on_progress:
             self.on_progress(marker)
-
-
-def _first(job: MarkerJob, start: Marker | None) -> Marker:
-    rows = replace(first_marker(job), how="rows")
-    problems = check_marker(job, rows.placements)
-    if problems:
-        raise NestingFailed("the pieces could not be laid together even in plain rows")
-    if start is None or check_marker(job, start.placements):
-        return rows
-    return start if start.length_mm < rows.length_mm - 1e-6 else rows
 
 
 def _ways(job: MarkerJob) -> list[Bound]:
