@@ -77,7 +77,7 @@ def promises_more(other: Outcome, best: Outcome) -> bool:
     Only estimates can promise that: it was looked at, and is not so much better that it is worth the change.
     """
     if best.aim == "money":
-        return other.cost < best.cost
+        return other.weighs < best.weighs
     if best.aim == "fewest_lays":
         return other.lays < best.lays
     return other.cloth_mm < best.cloth_mm
@@ -97,7 +97,7 @@ def is_worth_it(one: Outcome, other: Outcome, share: float) -> bool:
         return one.lays < other.lays
     if one.aim == "least_cloth" and abs(one.cloth_mm - other.cloth_mm) > share * other.cloth_mm:
         return one.cloth_mm < other.cloth_mm
-    return one.cost < other.cost - max(BETTER_MONEY, other.cost * Decimal(str(share)))
+    return one.weighs < other.weighs - max(BETTER_MONEY, other.weighs * Decimal(str(share)))
 
 
 def buys_more_mm(new: PlanFacts, there: PlanFacts) -> float | None:
@@ -119,4 +119,4 @@ def is_better_at_all(new: PlanFacts, there: PlanFacts) -> bool:
     less_cloth = one.cloth_mm < other.cloth_mm - LEAST_MM
     if one.aim == "fewest_lays":
         return one.lays < other.lays or (one.lays == other.lays and less_cloth)
-    return less_cloth if one.aim == "least_cloth" else one.cost < other.cost - LEAST_MONEY
+    return less_cloth if one.aim == "least_cloth" else one.weighs < other.weighs - LEAST_MONEY

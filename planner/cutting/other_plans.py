@@ -113,7 +113,7 @@ def _is_better(one: Outcome, other: Outcome) -> bool:
         return one.lays < other.lays
     if other.aim != "money":
         return other.cloth_mm - one.cloth_mm >= NOTHING_MM
-    return other.cost - one.cost >= NOTHING_MONEY
+    return other.weighs - one.weighs >= NOTHING_MONEY
 
 
 def _cost_of(without: Outcome, best: Outcome, display: str, currency: str, how: str) -> str:
@@ -128,7 +128,7 @@ def _cost_of(without: Outcome, best: Outcome, display: str, currency: str, how: 
     told = format_money(abs(money), currency) if abs(money) >= NOTHING_MONEY else ""
     less = [f"{length_in_words(-cloth, display)} less cloth"] if cloth <= -NOTHING_MM else []
     less += [f"{minutes_in_words(-minutes)} less"] if minutes <= -NOTHING_MINUTES else []
-    if best.aim == "money" and told and less:
+    if best.aim == "money" and told and money > 0 and less:
         return f"costs {how}{told}: {', '.join(differences(best, without, display, ''))}"
     parts = [lays_in_words(lays)] if lays > 0 else []
     parts += [length_in_words(cloth, display)] if cloth >= NOTHING_MM else []

@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from planner.core.lays.wishes import Outcome, PlanFacts, PriceOfWish, facts_to_json
 from planner.cutting.actions import choices
+from planner.cutting.judged_plans import is_better_at_all, is_worth_it, promises_more
 from planner.cutting.models import Batch, CutPlan, PlanChoice
 from planner.cutting.other_plans import NOT_KNOWN, other_in_words, price_in_words
 from planner.cutting.stored import planned_batch
@@ -297,3 +298,22 @@ def test_what_is_being_chosen_is_not_swapped_away(maker_client: Client, batch: B
     later = maker_client.get(f"{address}?seen={seen}", headers=HTMX).content.decode()
     assert 'id="cut-plans"' in later
     assert "a better one is being looked for" in later
+
+
+def unpriced(mm: float, minutes: float, aim: str = "money") -> Outcome:
+    """Of cloth nobody has put a price to: minutes at 20 EUR an hour, and 8 a metre where plans are compared."""
+    cost = Decimal(repr(minutes)) / 3
+    return Outcome(aim, 2, 5, mm, minutes, cost, True, 2, Decimal(repr(8 * mm / 1000)))
+
+
+def test_cloth_without_a_price_counts_where_plans_are_compared_and_is_told_as_nothing() -> None:
+    """Two metres less for ten minutes more: 12.67 better, though 3.33 EUR more are paid."""
+    less, more = unpriced(8_000.0, 70.0), unpriced(10_000.0, 60.0)
+    assert is_worth_it(less, more, 0.005)
+    assert not is_worth_it(more, less, 0.005)
+    assert promises_more(less, more)
+    assert not promises_more(replace(more, aim="fewest_lays"), less)
+    assert is_better_at_all(facts(best=less), facts(best=more))
+    assert not is_better_at_all(facts(best=more), facts(best=less))
+    told = price_in_words(PriceOfWish("apart", (), less), more, "metric", "EUR")
+    assert told.replace("\N{THIN SPACE}", " ") == "costs 2.0 m, for 10 minutes less and 3.33 EUR less"

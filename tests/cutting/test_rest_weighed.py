@@ -12,7 +12,7 @@ from planner.core.units import format_length
 from planner.cutting.actions import rest, table
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, Lay, Marker
-from planner.materials.models import RollFlaw, Workroom
+from planner.materials.models import Fabric, RollFlaw, Workroom
 from tests.cutting import once
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON, make_order
@@ -139,3 +139,24 @@ def test_on_the_page_it_is_told_and_can_be_ended_all_the_same(maker_client: Clie
     assert "The rest, 5 garments, is lay" in page
     assert f"with the marker of lay {begun.number}." in page
     assert begun.rests.exists()
+
+
+def test_cloth_without_a_price_counts_where_the_rest_is_weighed() -> None:
+    """Formerly nothing but the work counted then, and 2.5 m were cut more to mark a few pieces less."""
+    several = once.plies_batch(5)
+    Fabric.objects.update(price=0)
+    # The plan of two garments a marker has more to mark, which is slow here, and a ply less to lay, which is quick.
+    Workroom.objects.update(mark_minutes=2, spread_minutes=Decimal("0.1"), spread_metre_minutes=0)
+    lay = jersey_lay(several)
+    tell(lay, 3, "2.50")
+    Marker.objects.filter(pk=lay.marker_id).update(length_mm=3000.0)
+    (new,) = rest.replan_rest(lay, None, NOON).lays
+    own = Marker.objects.get(pk=new.marker_id)
+    assert rest.take_rest_back(lay) == ""
+    Marker.objects.filter(key=own.key).delete()
+    # What is told is what is paid: there is more work, and the cloth costs nothing.
+    stays = plain(rest.replan_rest(lay, None, NOON, if_better=True).stays)
+    assert "dearer, as a guess that nobody has nested." in stays
+    own.pk, own.state, own.length_mm = None, Marker.State.READY, 3500.0
+    own.save()
+    assert [only_cloth(one).spreads for one in rest.replan_rest(lay, None, NOON, if_better=True).lays] == [1]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from planner.core.cloth import need_for_lay_m, price_per_m
+from planner.core.lays.cloth_limits import usual_cost
 from planner.core.lays.model import LENGTHS, Mode
 from planner.core.lays.wishes import Outcome
 from planner.core.spec import ClothKey, Workshop
@@ -42,10 +43,13 @@ def outcome_of(
         minutes += (times.mark_piece + times.cut_piece) * lay.pieces
     whole_mm = sum(cloth_mm.values())
     minutes += times.spread_metre * whole_mm / 1000
-    cost = Decimal(repr(minutes)) * times.rate_per_hour / 60
+    cost, unpriced = Decimal(repr(minutes)) * times.rate_per_hour / 60, Decimal(0)
     for key, length_mm in cloth_mm.items():
         cloth = shop.cloths[key]
-        cost += price_per_m(cloth) * Decimal(repr(need_for_lay_m(length_mm / 1000, cloth)))
+        need_m = need_for_lay_m(length_mm / 1000, cloth)
+        cost += price_per_m(cloth) * Decimal(repr(need_m))
+        if not price_per_m(cloth):
+            unpriced += usual_cost(need_m * 1000)
     spreads = sum(LENGTHS[lay.mode] * sum(lay.spreads.values()) for lay in laid)
     nested = sum(lay.is_nested for lay in laid)
-    return Outcome(aim, len(laid), spreads, whole_mm, minutes, cost, is_proven, nested)
+    return Outcome(aim, len(laid), spreads, whole_mm, minutes, cost, is_proven, nested, unpriced)

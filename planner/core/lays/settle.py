@@ -254,5 +254,5 @@ def _is_dearer(facts: PlanFacts) -> bool:
     """Whether a plan that is to cost as little as can be costs more than the single sizes it is held against."""
     if facts.stock is not None and facts.stock.is_aim:
         return False  # what it does not buy is worth more
-    single = float(facts.single.cost) * (1 + NO_LOSS)
-    return facts.best.aim == "money" and bool(facts.single_lays) and float(facts.best.cost) > single
+    single = float(facts.single.weighs) * (1 + NO_LOSS)
+    return facts.best.aim == "money" and bool(facts.single_lays) and float(facts.best.weighs) > single

@@ -53,7 +53,7 @@ def gap_between(kept: PlanFacts, could: PlanFacts) -> float | None:
     """How far the kept plan may be from the best, as a share of what its aim counts, of its second goal where the first
     is the same; None where it is proven too."""
     goals = {
-        "money": [(float(kept.best.cost), float(could.best.cost))],
+        "money": [(float(kept.best.weighs), float(could.best.weighs))],
         "fewest_lays": [(kept.best.lays, could.best.lays), (kept.best.cloth_mm, could.best.cloth_mm)],
         "least_cloth": [(kept.best.cloth_mm, could.best.cloth_mm), (kept.best.lays, could.best.lays)],
     }[kept.best.aim]

@@ -62,7 +62,8 @@ class Outcome:
     """What a plan of one fabric takes: lays, spreads, cloth on the table, minutes at it, and both in money.
 
     `is_proven` where no plan is better by its own aim. `nested` of the lays have lengths that were nested; those of the
-    others are estimates. `spreads` counts how often cloth is spread: twice for a pair face to face.
+    others are estimates. `spreads` counts how often cloth is spread: twice for a pair face to face. `unpriced` is what
+    cloth that nobody has put a price to counts where plans are compared: that is nothing where it is paid for.
     """
 
     aim: str
@@ -73,6 +74,12 @@ class Outcome:
     cost: Decimal
     is_proven: bool
     nested: int = 0
+    unpriced: Decimal = Decimal(0)
+
+    @property
+    def weighs(self) -> Decimal:
+        """What plans are compared by: what it costs, cloth without a price too."""
+        return self.cost + self.unpriced
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,11 +281,11 @@ def plans_from_json(data: Iterable[Any]) -> tuple[Sections, ...]:
 
 
 def _outcome(one: Outcome) -> dict[str, Any]:
-    return {**asdict(one), "cost": str(one.cost)}
+    return {**asdict(one), "cost": str(one.cost), "unpriced": str(one.unpriced)}
 
 
 def _read_outcome(data: Mapping[str, Any]) -> Outcome:
-    return Outcome(**{**data, "cost": Decimal(data["cost"])})
+    return Outcome(**{**data, "cost": Decimal(data["cost"]), "unpriced": Decimal(data.get("unpriced", 0))})
 
 
 #: Of :class:`FromStock`, what is money.

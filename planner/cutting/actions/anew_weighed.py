@@ -86,7 +86,7 @@ class _Question:
 @dataclass(frozen=True)
 class _Comes:
     """What lays come to: what must be bought for them (m) and its price, and all their cloth with the work, None where
-    they cannot be laid as things are now."""
+    they cannot be laid as things are now; there cloth without a price counts too."""
 
     bought_m: float
     price: Decimal
@@ -260,7 +260,7 @@ def _cost(lays: Sequence[PlannedLay], asked: _Question) -> Decimal | None:
                 only=[asked.fabric],
                 seconds=SECONDS,
             ):
-                cost += plan.facts.best.cost
+                cost += plan.facts.best.weighs
     except CannotPlan:
         return None
     return cost

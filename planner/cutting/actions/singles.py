@@ -119,7 +119,7 @@ def _tell(batch: Batch, plan: CutPlan, facts: PlanFacts, shop: Workshop) -> Plan
 def _beats(facts: PlanFacts) -> bool:
     """Whether single sizes came out better than a plan that is told to be better than all others."""
     cloth = min(one.cloth_mm for one in (facts.best, *facts.others))
-    return facts.single.cost < facts.best.cost or facts.single.cloth_mm < cloth
+    return facts.single.weighs < facts.best.weighs or facts.single.cloth_mm < cloth
 
 
 def _judge_again(batch: Batch) -> None:

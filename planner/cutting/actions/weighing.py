@@ -65,10 +65,13 @@ class Weighed:
 
 @dataclass(frozen=True)
 class _Plan:
-    """Lays that cut the rest, and what cloth and work come to; `is_nested` where all lengths are."""
+    """Lays that cut the rest, what cloth and work come to, and what that `weighs`, cloth without a price counted too;
+    `is_nested` where all lengths are.
+    """
 
     lays: tuple[PlannedLay, ...]
     cost: Decimal
+    weighs: Decimal
     is_nested: bool
 
     @property
@@ -104,8 +107,8 @@ def weigh(lay: Lay, kept: PlannedLay, asked: Sequence[Asked], shop: Workshop, le
     except CannotPlan:
         return Weighed(because="that cannot be laid any more as things are now")
     anew = _anew(kept.fabric, asked, shop, replace(lengths, doubt=NESTED_ONLY))
-    least = max(BETTER_MONEY, as_it_is.cost * Decimal(str(BETTER_SHARE)))
-    if anew is not None and anew.is_nested and anew.cost < as_it_is.cost - least:
+    least = max(BETTER_MONEY, as_it_is.weighs * Decimal(str(BETTER_SHARE)))
+    if anew is not None and anew.is_nested and anew.weighs < as_it_is.weighs - least:
         return Weighed(lays=anew.lays)
     if anew is None or not anew.is_nested or is_same(anew.lays, as_it_is.lays):
         anew = _anew(kept.fabric, asked, shop, lengths)
@@ -226,32 +229,34 @@ def _too_short(lay: Lay, kept: PlannedLay, shop: Workshop) -> float | None:
 
 def _as_it_is(kept: PlannedLay, asked: Sequence[Asked], shop: Workshop, lengths: Lengths) -> _Plan:
     """What the plies left come to on their own marker. Raises CannotPlan."""
-    cost = Decimal(0)
+    cost, weighs = Decimal(0), Decimal(0)
     for one in asked:
         own = replace(kept, plies=tuple(plies for plies in kept.plies if plies.cloth in one.cloths))
         wishes = {kept.fabric: Wishes(keep=(own,))}
         for plan in _decide(kept.fabric, one, shop, lengths, wishes):
             cost += plan.facts.best.cost
+            weighs += plan.facts.best.weighs
     # Asked for colour by colour, its marker was paid for with each of them.
     times = shop.times
     marker_min = times.setup + (times.mark_piece + times.cut_piece) * len(kept.job.items)
     again = Decimal(str(marker_min)) * Decimal(str(times.rate_per_hour)) / 60 * (len(asked) - 1)
-    return _Plan((kept,), cost - again, is_nested=True)
+    return _Plan((kept,), cost - again, weighs - again, is_nested=True)
 
 
 def _anew(fabric: str, asked: Sequence[Asked], shop: Workshop, lengths: Lengths) -> _Plan | None:
     """The rest planned with these lengths; None where it cannot be."""
-    cost, lays = Decimal(0), []
+    cost, weighs, lays = Decimal(0), Decimal(0), []
     try:
         for one in asked:
             for plan in _decide(fabric, one, shop, lengths, {}):
                 cost += plan.facts.best.cost
+                weighs += plan.facts.best.weighs
                 for lay in plan.lays:
                     plies = tuple(row for row in lay.plies if row.cloth in one.cloths)
                     lays += [replace(lay, plies=plies)] if plies else []
     except CannotPlan:
         return None
-    return _Plan(tuple(lays), cost, all(marker_key(one.job) in lengths.nested for one in lays))
+    return _Plan(tuple(lays), cost, weighs, all(marker_key(one.job) in lengths.nested for one in lays))
 
 
 def _decide(
