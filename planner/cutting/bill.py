@@ -32,6 +32,7 @@ from planner.cutting.reckoning import (
 from planner.cutting.screens import buy_in_words
 from planner.cutting.stock import Shelf
 from planner.cutting.stored import PlannedBatch
+from planner.cutting.told_amounts import told_amounts
 from planner.cutting.wording import cloth_to_buy, how_reckoned, packs_to_buy
 from planner.papers.data import BuyFigures
 from planner.papers.figures import down, figure, nearest, places_of, printed_places
@@ -196,7 +197,7 @@ def _notion_line(
     figures = notion_figures(need, notion, own)
     line = _line(
         slug, (need.key.notion, need.key.colour, notion.swatch), figures,
-        packs_to_buy(need), need.cost, need.how, setting,
+        packs_to_buy(need), need.cost, need.how, setting, in_packs=True,
     )  # fmt: skip
     if not setting.is_open(slug):
         return line
@@ -224,23 +225,20 @@ def _notion_line(
 
 def _line(
     slug: str, name: tuple[str, str, str], figures: BuyFigures, to_buy: str, cost: Decimal, how: str,
-    setting: BillSetting, *, is_estimate: bool = False,
+    setting: BillSetting, *, is_estimate: bool = False, in_packs: bool = False,
 ) -> BillLine:  # fmt: skip
-    least = printed_places(figures.need)
-
-    def told(value: Decimal) -> str:
-        return setting.amount(value, figures.unit, least)
-
+    told = told_amounts(figures, setting.display, in_packs=in_packs)
+    nothing = setting.amount(Decimal(0), figures.unit, printed_places(figures.need))
     priced = cost and setting.with_costs
     return BillLine(
         slug,
         *name,
-        need=told(figures.need),
-        there=told(figures.in_stock),
-        short=told(figures.short),
+        need=told.need,
+        there=told.in_stock,
+        short=told.short,
         to_buy=to_buy,
         cost=format_money(cost, setting.currency) if priced else "",
-        left=told(max(figures.left, Decimal(0))),
+        left=told.left if figures.left >= 0 else nothing,
         how=how,
         is_estimate=is_estimate,
     )

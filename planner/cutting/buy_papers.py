@@ -11,7 +11,8 @@ from planner.core.planning import NestedLay
 from planner.core.spec import ClothKey, Workshop
 from planner.core.units import round_money
 from planner.cutting.papers import PaperSetting
-from planner.cutting.reckoning import amount_in_words, cloth_figures, in_metres, notion_figures
+from planner.cutting.reckoning import cloth_figures, in_metres, notion_figures
+from planner.cutting.told_amounts import ToldAmounts, told_amounts
 from planner.cutting.wording import cloth_to_buy, packs_to_buy
 from planner.papers.data import BuyFigures, BuyLine, BuyList
 from planner.papers.figures import figure
@@ -53,7 +54,9 @@ def buy_list_data(
             names = (setting.suppliers.get(one.key.notion, ""), one.key.notion, one.key.colour)
             own = [line for line in needs.lines if line.key == one.key]
             figures = notion_figures(one, notion, own)
-            lines.append(_line(names, packs_to_buy(one), figures, notion.pack_price, "", setting))
+            lines.append(
+                _line(names, packs_to_buy(one), figures, notion.pack_price, "", setting, in_packs=True)
+            )
     return BuyList(
         heading=setting.heading,
         lines=tuple(sorted(lines, key=lambda line: (line.supplier, line.item, line.colour))),
@@ -76,20 +79,31 @@ def _line(
     price_each: Decimal,
     note: str,
     setting: PaperSetting,
+    *,
+    in_packs: bool = False,
 ) -> BuyLine:
     price = str(round_money(figures.packs * price_each, setting.currency))
+    told = told_amounts(figures, setting.display, in_packs=in_packs)
     words = f"{figures.words}; price {figure(figures.packs)} × {figure(price_each, least=2)} = {price}"
     supplier, item, colour = names
     return BuyLine(
         supplier=supplier,
         item=item,
         colour=colour,
-        need=amount_in_words(figures.need, figures, setting.display),
-        in_stock=amount_in_words(figures.in_stock, figures, setting.display),
+        need=told.need,
+        in_stock=told.in_stock,
         to_buy=to_buy,
         price=price,
         note=note,
-        short=amount_in_words(figures.short, figures, setting.display),
-        left=amount_in_words(figures.left, figures, setting.display),
-        figures=replace(figures, words=in_metres(words, setting.display) if figures.unit == "m" else words),
+        short=told.short,
+        left=told.left,
+        figures=replace(figures, words=_reckoned(words, figures, told, setting.display, in_packs=in_packs)),
     )
+
+
+def _reckoned(words: str, figures: BuyFigures, told: ToldAmounts, display: str, *, in_packs: bool) -> str:
+    """The reckoning beneath a line; what packs hold is said in yards too, for what is left over follows from it."""
+    if figures.unit != "m" or display != "imperial":
+        return words
+    packs = f"{figure(figures.bought, 'm')} hold {told.bought}. " if in_packs else ""
+    return f"{packs}{in_metres(words, display)}"

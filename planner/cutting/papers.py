@@ -20,7 +20,6 @@ from planner.cutting.lay_papers import Twins, lay_papers, plies_of_bundle, runs_
 from planner.cutting.lengths import along_in_words, sewn_in
 from planner.cutting.printed import SHEET
 from planner.cutting.reckoning import (
-    amount_in_words,
     cloth_figures,
     in_metres,
     lay_metres,
@@ -28,6 +27,7 @@ from planner.cutting.reckoning import (
     notion_figures,
     on_the_shelf,
 )
+from planner.cutting.told_amounts import told_amounts
 from planner.cutting.wording import (
     ODD_PLY,
     cloth_to_buy,
@@ -100,7 +100,7 @@ def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutShee
         counts=count_rows(plan.needs, shop),
         lengths=_lengths(plan, shop),
         notions=tuple(
-            (named(need.key), amount_in_words(figures.need, figures, setting.display))
+            (named(need.key), told_amounts(figures, setting.display, in_packs=True).need)
             for need in plan.needs.notions
             for figures in [notion_figures(need, shop.notions[need.key])]
         ),

@@ -280,10 +280,11 @@ def _left_words(known: _Known, bought: Decimal, left: Decimal, unit: str) -> str
     return f"; left over {' + '.join(parts)} − {figure(known.need)} = {figure(left, unit)}"
 
 
-def amount_in_words(amount: Decimal, figures: BuyFigures, display: str) -> str:
-    """One of the figures with its unit; metres in yards where the workroom shows them."""
+def amount_in_words(amount: Decimal, figures: BuyFigures, display: str, *, at_most: bool = False) -> str:
+    """An amount of what the figures are of, with its unit; metres in yards where the workroom shows them, rounded down
+    where it is `at_most` so much that is there."""
     if figures.unit == "m" and display == "imperial":
-        return format_length(amount * 1000, display="imperial", kind="cloth")
+        return format_length(amount * 1000, display="imperial", kind="cloth", at_most=at_most)
     return figure(amount, figures.unit, least=printed_places(figures.need))
 
 

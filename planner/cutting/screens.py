@@ -23,6 +23,7 @@ from planner.cutting.reckoning import amount_in_words, cloth_figures, free_or_ta
 from planner.cutting.screens_lay import lay_state
 from planner.cutting.size_counts import size_counts
 from planner.cutting.stored import PlannedBatch
+from planner.cutting.told_amounts import told_amounts
 from planner.cutting.turns import in_turn
 from planner.cutting.wording import cloth_to_buy, cones_in_words, how_reckoned, options_in_words, packs_to_buy
 from planner.orders.due import Due, day_words, due_words
@@ -104,24 +105,25 @@ def need_rows(
     rows = []
     moving = not_settled or {}
     for need in needs.cloths:
-        told = cloth_figures(need, shop.cloths[need.cloth])
-        amount = amount_in_words(told.need, told, display)
-        stock = amount_in_words(free_or_taken(need, told.in_stock), told, display)
+        figures = cloth_figures(need, shop.cloths[need.cloth])
+        told = told_amounts(figures, display)
+        free = free_or_taken(need, figures.in_stock)
+        stock = amount_in_words(free, figures, display, at_most=True) if need.coming_m else told.in_stock
         buy = cloth_to_buy(need, shop.cloths[need.cloth], display)
         rows.append(
             NeedRow(
-                need.cloth.fabric, need.cloth.colour, swatches.get(need.cloth, ""), amount, stock, buy,
+                need.cloth.fabric, need.cloth.colour, swatches.get(need.cloth, ""), told.need, stock, buy,
                 how_reckoned(need, display), need.is_estimate, *_waits(need.cloth, waiting, today),
                 moving.get(need.cloth, ""), (in_all or {}).get(need.cloth, ""),
                 coming=_metres(need.coming_m, display) if need.coming_m else "",
             )
         )  # fmt: skip
     for one in needs.notions:
-        told = notion_figures(one, shop.notions[one.key])
+        told = told_amounts(notion_figures(one, shop.notions[one.key]), display, in_packs=True)
         rows.append(
             NeedRow(
                 one.key.notion, one.key.colour, swatches.get(one.key, ""),
-                amount_in_words(told.need, told, display), amount_in_words(told.in_stock, told, display),
+                told.need, told.in_stock,
                 packs_to_buy(one), one.how, False, *_waits(one.key, waiting, today),
                 why_buy=cones_in_words(one, shop.notions[one.key]),
             )

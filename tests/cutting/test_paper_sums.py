@@ -14,12 +14,13 @@ from planner.cutting.buying import what_to_buy
 from planner.cutting.models import Batch
 from planner.cutting.papers import PaperSetting, cut_sheet_data
 from planner.cutting.stored import plan_of, planned_batch
-from planner.materials.models import Fabric, Notion, StockMove
+from planner.materials.models import Fabric, Notion, NotionColour, StockMove
 from planner.papers.buy_lists import buy_list, buy_list_csv
 from planner.papers.cut_sheets import cut_sheet
 from planner.papers.data import Heading
 from tests.cutting.once import make_planned_batch
-from tests.factories import make_order
+from tests.cutting.test_told_amounts import yards
+from tests.factories import NOON, make_order
 from tests.papers.words import all_words
 from tests.sewing.makers import the_style
 
@@ -144,6 +145,21 @@ def test_the_list_for_all_batches_tells_the_same(batch: Batch) -> None:
     assert [(line.item, line.need, line.to_buy, line.left) for line in one.lines] == [
         (line.item, line.need, line.to_buy, line.left) for line in every.lines
     ]
+
+
+def test_a_buy_list_in_yards_adds_up_as_it_is_printed(batch: Batch) -> None:
+    """What is bought is printed in the column, or for packs in the line beneath."""
+    elastic = NotionColour.objects.get(notion__kind="elastic")
+    StockMove.objects.create(notion_colour=elastic, quantity=Decimal("0.51"), reason="counted", moved_at=NOON)
+    read = planned_batch(batch)
+    lines = buy_list_data(read.needs, read.shop, PaperSetting(SETTING.heading, display="imperial")).lines
+    lines = [line for line in lines if line.figures.unit == "m"]
+    assert any("hold" in line.figures.words for line in lines)
+    for line in lines:
+        need, stock, short, left = map(yards, (line.need, line.in_stock, line.short, line.left))
+        packs = re.match(r"[\d\N{THIN SPACE},]+m hold (.*?)\. In metres", line.figures.words)
+        bought = yards(packs[1] if packs else line.to_buy)
+        assert (short, left) == (need - stock, stock + bought - need)
 
 
 def test_imperial_lengths_add_up_in_inches_and_yards(batch: Batch) -> None:

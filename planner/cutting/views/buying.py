@@ -8,9 +8,10 @@ from django.utils import timezone
 
 from planner.common.access import for_helpers
 from planner.cutting.buying import what_to_buy
-from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures
+from planner.cutting.reckoning import cloth_figures, notion_figures
 from planner.cutting.screens import buy_in_words, buying_rows, need_rows
 from planner.cutting.swatches import swatches
+from planner.cutting.told_amounts import told_amounts
 from planner.materials.models import Workroom
 
 
@@ -22,9 +23,15 @@ def buy_page(request: HttpRequest) -> HttpResponse:
     buying = what_to_buy()
     shop = buying.shop
     colours = swatches(shop)
-    reckoned = [cloth_figures(need, shop.cloths[need.cloth]) for need in buying.short_cloths]
-    reckoned += [notion_figures(need, shop.notions[need.key]) for need in buying.short_notions]
-    left = [amount_in_words(figures.left, figures, room.display) for figures in reckoned]
+    told = [
+        told_amounts(cloth_figures(need, shop.cloths[need.cloth]), room.display)
+        for need in buying.short_cloths
+    ]
+    told += [
+        told_amounts(notion_figures(need, shop.notions[need.key]), room.display, in_packs=True)
+        for need in buying.short_notions
+    ]
+    left = [one.left for one in told]
     context = {
         "answer": buy_in_words(buying.short_cloths, buying.short_notions, shop, room.display),
         "short": list(zip(buying_rows(buying, shop, room.display, colours, today), left, strict=True)),

@@ -38,6 +38,7 @@ from planner.cutting.setting import batch_setting, heading_for, plain_setting, w
 from planner.cutting.stock import free_workshop
 from planner.cutting.stock_words import stock_in_words
 from planner.cutting.stored import plan_of, planned_batch
+from planner.cutting.told_amounts import told_amounts
 from planner.cutting.unsaved import bought_by_pieces
 from planner.cutting.why import lays_in_words, plans_in_words
 from planner.cutting.wording import cloth_to_buy, packs_to_buy
@@ -218,8 +219,7 @@ class Command(BaseCommand):
         for line in _cloth_lines(plan, display, is_written=is_written):
             say(f"  {line}")
         for need in plan.needs.notions:
-            told = notion_figures(need, shop.notions[need.key])
-            amount = amount_in_words(told.need, told, display)
+            amount = told_amounts(notion_figures(need, shop.notions[need.key]), display, in_packs=True).need
             say(f"  {need.key.notion} {need.key.colour}: {amount}, buy {packs_to_buy(need) or 'nothing'}")
         for name in ("json", "papers"):
             if options[name]:
@@ -234,11 +234,10 @@ def _cloth_lines(plan: Plan, display: Any, *, is_written: bool) -> Iterator[str]
     for planned in plan.cloths:
         key = planned.cloth.key
         buy = cloth_to_buy(planned.need, planned.cloth, display) or "nothing"
-        told = cloth_figures(planned.need, planned.cloth, planned.lays)
-        free = free_or_taken(planned.need, told.in_stock)
-        laid, need, there = (
-            amount_in_words(m, told, display) for m in (nearest(planned.lay_m), told.need, free)
-        )
+        figures = cloth_figures(planned.need, planned.cloth, planned.lays)
+        need = told_amounts(figures, display).need
+        laid = amount_in_words(nearest(planned.lay_m), figures, display)
+        there = amount_in_words(free_or_taken(planned.need, figures.in_stock), figures, display, at_most=True)
         yield f"{key.fabric}, {key.colour}: {laid} on the table, {need} needed, {there} free in stock, buy {buy}"
         lays = planned.lays[:room]
         room -= len(lays)
