@@ -7,6 +7,7 @@ from functools import cache
 
 from reportlab.pdfgen.canvas import Canvas
 
+from planner.core.lays.items import width_taken_mm
 from planner.core.listed import listed, ordinal
 from planner.papers import amounts
 from planner.papers.blocks import (
@@ -199,7 +200,6 @@ class _Ticket:
         share = amounts.share(lay.efficiency)
         kind = share if lay.nested else f"{share}, an estimate: not nested yet"
         cloth = lay.reckoning or amounts.cloth(lay.cloth_m, imperial=self.imperial, at_least=True)
-        usable = amounts.length(lay.lay_width_mm, imperial=self.imperial)
         facts = (
             ("Spread", f"{way_in_words(lay)} {turning_in_words(lay)}", 3.0),
             ("Stripes", lay_stripes_in_words(lay, imperial=self.imperial), 3.0),
@@ -210,10 +210,21 @@ class _Ticket:
                 f"marker {marker} + 2 × {end} ends = {spread} · cloth in all {cloth} · efficiency {kind}",
                 3.0,
             ),
-            ("Width", f"{usable}: measure the cloth before it is spread.", 3.0),
+            ("Width", f"{self._width_in_words()}: measure the cloth before it is spread.", 3.0),
             ("Each marker", self._marker_in_words(), 5.0),
         )
         return [run_in_block(label, words, width, after=after) for label, words, after in facts if words]
+
+    def _width_in_words(self) -> str:
+        """The usable width; of folded cloth as it is measured before it is folded, and as it lies."""
+        lay = self.lay
+        usable = amounts.length(lay.lay_width_mm, imperial=self.imperial)
+        if lay.mode != "folded":
+            return usable
+        if lay.is_tube:
+            return f"{usable} as the tube lies flat"
+        whole = amounts.length(width_taken_mm(lay.lay_width_mm, lay.mode), imperial=self.imperial)
+        return f"{whole} open, {usable} folded"
 
     def _plies_and_sizes(self, width: float, *, has_stack: bool) -> Block:
         """The plies as they lie at the left, the sizes of the marker at the right; one under the other where narrow."""

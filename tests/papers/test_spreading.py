@@ -46,6 +46,21 @@ def test_folded_cloth_says_where_its_fold_lies_and_a_tube_has_two():
     assert "its folds are the edges of the drawing" in way_in_words(replace(folded, is_tube=True))
 
 
+def test_folded_cloth_is_measured_open_and_a_tube_as_it_lies():
+    def width_of(lay: LayPaper) -> str:
+        words = " ".join(" ".join(pages(cut_tickets(samples.HEADING, [lay]))).split())
+        words = words.replace("\N{THIN SPACE}", " ")
+        return words[words.index("Width ") :].partition(".")[0]
+
+    assert (
+        width_of(samples.rib_lay())
+        == "Width 112 cm open, 56 cm folded: measure the cloth before it is spread"
+    )
+    tube = replace(samples.rib_lay(), is_tube=True)
+    assert width_of(tube) == "Width 56 cm as the tube lies flat: measure the cloth before it is spread"
+    assert width_of(samples.lay()) == "Width 146 cm: measure the cloth before it is spread"
+
+
 def test_pieces_that_must_lie_side_by_side_are_named_where_there_are_any():
     assert side_by_side_in_words(samples.lay()) == ""
     lay = replace(samples.lay(), side_by_side=("front and back", "both halves of sleeve"))
