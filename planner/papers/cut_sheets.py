@@ -166,7 +166,7 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
         Column("lay", 0.7, bold=True),
         Column("fabric", 2.6),
         Column("plies, from the bottom", 2.6),
-        Column("spread", 1.1, "right", bold=True),
+        Column("spread", 1.5 if data.imperial else 1.1, "right", bold=True),
         Column("garments", 1.1, "right"),
     )
     lays, forward = in_order(data.lays), forward_in_words(data.lays)
@@ -180,6 +180,7 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
         )
         for lay in lays
     ]
+    waiting = _waiting_in_words(lays)
     under = [
         ". ".join(
             filter(
@@ -187,7 +188,7 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
                 [
                     lay.cut or lay.before.rstrip("."),
                     _due_in_words(lay, lays),
-                    "Waits for cloth, so it comes last" if waits(lay) and not lay.cut else "",
+                    waiting if waits(lay) and not lay.cut else "",
                     forward.get(lay.number, ""),
                     rolls_in_words(lay, imperial=data.imperial),
                     *lay.flaws,
@@ -218,6 +219,14 @@ def _why(sheet: Sheet, data: CutSheet) -> None:
             else text_block(words, sheet.inner_width, 9)
         )
         sheet.place(one)
+
+
+def _waiting_in_words(lays: Sequence[LayPaper]) -> str:
+    """What is said of each of these lays that waits for cloth: when it comes, where others do not wait."""
+    count = sum(map(waits, lays))
+    if count == len(lays):
+        return "Waits for cloth"
+    return f"Waits for cloth, so it comes {'last' if count == 1 else 'after what has its cloth'}"
 
 
 def _due_in_words(lay: LayPaper, lays: Sequence[LayPaper]) -> str:

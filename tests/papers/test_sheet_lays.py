@@ -21,6 +21,7 @@ from planner.papers.sheet_lays import SMALLEST_SCALE
 from tests.papers import samples
 from tests.papers.test_papers import outside_the_paper, pages
 from tests.papers.test_spreading import many_rows
+from tests.papers.words import texts_of
 
 LAY = re.compile(r"Lay (\d+) · ")
 SCALE = re.compile(r"scale 1 : (\d+)")
@@ -92,6 +93,30 @@ def test_a_lay_that_waits_for_cloth_is_cut_last() -> None:
     assert places == sorted(places)
     assert order.count("Waits for cloth, so it comes last") == 1
     assert order.index("Waits for cloth") > places[-1]
+
+
+def test_only_one_lay_can_come_last() -> None:
+    def waiting(number: int) -> LayPaper:
+        lay = samples.stacked_lay(number)
+        to_buy = tuple(replace(row, roll=RollPart("", "", 1, 1000.0)) for row in lay.ply_rows)
+        return replace(lay, ply_rows=to_buy)
+
+    def order_of(*lays: LayPaper) -> str:
+        words = " ".join(pages(cut_sheet(replace(samples.cut_sheet_data(), lays=lays))))
+        return words[words.index("Order of cutting") : words.index("Drawn to scale")]
+
+    all_wait = order_of(waiting(1), waiting(2))
+    assert (all_wait.count("Waits for cloth"), all_wait.count("so it comes")) == (2, 0)
+    there = replace(samples.stacked_lay(3), ply_rows=())
+    assert order_of(waiting(1), waiting(2), there).count("so it comes after what has its cloth") == 2
+
+
+def test_a_length_in_inches_stands_in_one_line_of_the_order_of_cutting() -> None:
+    """3,880 mm with the ends are 152.76 in, to spread 152 13/16 in."""
+    lay = replace(samples.lay(), marker_length_mm=3840.0, end_allowance_mm=20.0)
+    words = "\n".join(texts_of(cut_sheet(replace(samples.cut_sheet_data(), lays=(lay,), imperial=True))))
+    order = words[words.index("Order of cutting") : words.index("Drawn to scale")]
+    assert "152 13/16 in" in order.replace("\N{THIN SPACE}", " ")
 
 
 def test_what_is_due_first_stands_first_in_the_order_of_cutting_with_its_day() -> None:
