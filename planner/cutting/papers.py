@@ -15,6 +15,7 @@ from planner.core.ply_list import PlyRun, Rolls
 from planner.core.spec import Garment, OperationSpec, StyleSpec, Workshop
 from planner.core.told_lots import Told
 from planner.core.units import Display
+from planner.cutting.bundle_orders import Wanted, several_in_words
 from planner.cutting.cut_so_far import CutSoFar
 from planner.cutting.lay_papers import Twins, lay_papers, plies_of_bundle, runs_of, twins_in
 from planner.cutting.lengths import along_in_words, sewn_in
@@ -61,8 +62,10 @@ class PaperSetting:
     currency: str = "EUR"
     #: Bundle number to the address in its QR; a bundle without one carries its number.
     urls: Mapping[str, str] = field(default_factory=dict)
-    #: Bundle number to order and day in words.
+    #: Bundle number to order and day in words; no order where it holds garments of several.
     orders: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    #: Who ordered each garment, for bundles that hold those of several orders.
+    wanted: Mapping[Garment, Wanted] = field(default_factory=dict)
     #: Fabric or notion name to supplier.
     suppliers: Mapping[str, str] = field(default_factory=dict)
     #: The rolls of each lay by its number.
@@ -297,6 +300,8 @@ def _ticket(
     garment = bundle.garment
     style = shop.styles[garment.style]
     order, due_on = setting.orders.get(bundle.number, ("", ""))
+    if not order and garment in setting.wanted:
+        order = several_in_words(bundle.quantity, setting.wanted[garment])
     apart = lots_apart_in_words(lots_apart(bundle.number, runs))
     counted = {key.notion for key, notion in shop.notions.items() if notion.unit == "pcs"}
     made = {piece.name for piece in style.pieces_for(garment.options) if garment.size in piece.interpolated}

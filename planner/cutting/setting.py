@@ -13,8 +13,10 @@ from django.urls import reverse
 
 from planner.core.lays.wishes import PlanFacts
 from planner.core.units import Display
+from planner.cutting.bundle_orders import order_in_words, wanted_by
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.cut_so_far import cut_so_far
+from planner.cutting.demand import batch_demand
 from planner.cutting.flaws_ahead import ahead_in_words, flaws_ahead
 from planner.cutting.models import Batch, Lay, LayCloth
 from planner.cutting.papers import PaperSetting
@@ -70,24 +72,25 @@ def plain_setting(room: Workroom, heading: Heading) -> PaperSetting:
 def batch_setting(room: Workroom, batch: Batch, printed: date | datetime) -> PaperSetting:
     """For the papers of a batch: addresses of its bundles for the QR, orders and days, rolls, how its plan was judged.
 
-    `printed` is the day or the (local) moment. Six queries, fifteen where something is cut. Everybody who cuts reads
-    the papers, so money is not told.
+    `printed` is the day or the (local) moment. Six queries, fifteen where something is cut; and who ordered what is
+    asked where a bundle holds garments of several orders. Everybody who cuts reads the papers, so money is not told.
     """
     urls, orders = {}, {}
     for bundle in batch.bundles.select_related("line__order__customer"):
         urls[bundle.number] = settings.BASE_URL + reverse("bundle-scan", args=[bundle.token])
         if bundle.line:
             order = bundle.line.order
-            who = order.customer.name if order.customer else "stock make"
-            orders[bundle.number] = (f"{order.number} {who}", day_in_words(order.due_on))
+            orders[bundle.number] = (order_in_words(order), day_in_words(order.due_on))
         else:
-            orders[bundle.number] = ("several orders", day_in_words(batch.due_on))
+            orders[bundle.number] = ("", day_in_words(batch.due_on))
+    is_shared = any(not order for order, _ in orders.values())
     return PaperSetting(
         heading_for(room, batch.number, printed, batch.due_on),
         room.display,
         room.currency,
         urls,
         orders,
+        wanted_by(batch_demand(batch)) if is_shared else {},
         suppliers(),
         rolls_of(batch),
         cut_so_far(batch),
