@@ -66,10 +66,11 @@ def plan_sentences(
     Money is told where a currency is given: not everybody who cuts may see what things cost. `follows`: single sizes
     that are only estimated are being nested, and the saving is told anew then.
     """
+    fewer, good = why_not_fewer(facts, display), how_good(facts)
     sentences = (
         against_single(facts, display, currency, follows=follows),
-        why_not_fewer(facts, display),
-        how_good(facts),
+        fewer,
+        good.replace(OTHERS, "if they do") if OTHERS in fewer else good,
         how_made(facts),
         lengths_in_words(facts),
     )
@@ -308,7 +309,7 @@ def lengths_in_words(facts: PlanFacts) -> str:
     lays, nested = facts.best.lays, facts.nested
     how = f", reckoned from {facts.how_lengths}" if facts.how_lengths else ""
     if nested >= lays:
-        return "All lengths are nested." if lays > 1 else "Its length is nested."
+        return "Its own lengths are all nested." if lays > 1 else "Its own length is nested."
     if nested == 0:
         return f"{'All lengths are estimates' if lays > 1 else 'Its length is an estimate'}{how}."
     rest = lays - nested
