@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -239,7 +240,9 @@ class LayCutForm(PlainWords, forms.Form):
             self._check_much(portion, spreads, metres)
             least_m = spreads * portion.marker_m
             if metres < least_m - BY_TAPE_M and not self._typed("less", portion):
-                words = format_length(float(least_m) * 1000, display=self.display, kind="cloth")
+                words = format_length(
+                    float(least_m) * 1000, display=self.display, kind="cloth", at_least=True
+                )
                 if spreads == 1:
                     text = f"That is less than the marker is long ({words}). Is it right?"
                 else:
@@ -312,6 +315,8 @@ class LayCutForm(PlainWords, forms.Form):
         spreads, used = int(self._typed("spreads", portion) or 0), self._typed("used", portion)
         roll, note = self._typed("roll", portion) or "", str(self._typed("note", portion) or "")
         flaws = self._flaws(portion, bool(roll))
+        if not spreads and f"spreads-{key}" not in self.errors and _is_nothing(self.data.get(f"used-{key}")):
+            self.errors.pop(f"used-{key}", None)
         if spreads and used is None and f"used-{key}" not in self.errors:
             self.add_error(f"used-{key}", "How much cloth did they take?")
         if not spreads:
@@ -343,6 +348,11 @@ class LayCutForm(PlainWords, forms.Form):
         else:
             return ((low, high),)
         return ()
+
+
+def _is_nothing(typed: str | None) -> bool:
+    """Whether no cloth at all was typed: "0 m"."""
+    return bool(typed and re.fullmatch(r"\s*0+([.,]0+)?\s*\D*", typed))
 
 
 def _planned_from(portion: Portion) -> str:

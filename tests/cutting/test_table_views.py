@@ -194,8 +194,8 @@ def test_more_than_the_roll_has_is_asked_about_before_it_is_taken(
 def test_less_than_the_marker_is_long_is_asked_about_before_it_is_taken(
     helper_client: Client, lay: Lay, headers: dict[str, str]
 ) -> None:
-    # A marker of 0.70 m: two plies take 1.40 m at the least, and a tape may be 5 cm out.
-    Marker.objects.filter(pk=lay.marker_id).update(length_mm=700.0)
+    # A marker of 0.696 m: two plies take 1.392 m at the least, and a tape may be 5 cm out. It is told as on its ticket.
+    Marker.objects.filter(pk=lay.marker_id).update(length_mm=696.0)
     less = f"less-{only_cloth(lay).pk}-0"
     assert less not in text(helper_client.get(address(lay, "lay-detail")))
     for spreads, used, says in (
@@ -213,6 +213,23 @@ def test_less_than_the_marker_is_long_is_asked_about_before_it_is_taken(
     assert helper_client.post(address(lay), told(lay, "2", "1.36 m")).status_code == 302
     helper_client.post(address(lay), told(lay, "1", "0.5 m", less="on"), headers=headers)
     assert [fact.used_m for fact in LayFact.objects.order_by("pk")] == [Decimal("1.36"), Decimal("0.50")]
+
+
+def test_the_marker_is_told_as_long_as_its_ticket_has_it(helper_client: Client, lay: Lay) -> None:
+    """714 mm are 0.72 m to the centimetre above, on ticket and drawing and here."""
+    Marker.objects.filter(pk=lay.marker_id).update(length_mm=714.0)
+    page = text(helper_client.post(address(lay), told(lay, "1", "0.5 m"))).replace("\N{THIN SPACE}", " ")
+    assert "That is less than the marker is long (0.72 m). Is it right?" in page
+
+
+@pytest.mark.parametrize("none", ["0", "0 m", "0,00"])
+def test_no_plies_of_no_cloth_are_nothing_told(helper_client: Client, lay: Lay, none: str) -> None:
+    answer = helper_client.post(address(lay), told(lay, "0", none))
+    assert answer.status_code == 422
+    assert "Nothing is told yet. How many are cut?" in text(answer)
+    assert "This must be more than" not in text(answer)
+    assert "This must be more than 0" in text(helper_client.post(address(lay), told(lay, "1", none)))
+    assert not LayFact.objects.exists()
 
 
 def test_two_rows_together_take_no_more_than_their_roll_has(helper_client: Client, lay: Lay) -> None:
