@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from planner.core.missing import clash_in_words
+from planner.core.size_order import in_range_order
 from planner.core.spec import Demand, Garment, make_options
 from planner.orders.data import Problem
 from planner.orders.drafts import LineDraft, quantity_or_none
@@ -236,13 +237,13 @@ def _boxes(draft: LineDraft, prefix: str) -> tuple[Box, ...]:
 
 
 def typed_totals(drafts: Sequence[LineDraft]) -> tuple[int, tuple[tuple[str, int], ...]]:
-    """Garments in all, and by size over all lines, from the boxes that can be read."""
+    """Garments in all, and by size over all lines, small to large, from the boxes that can be read."""
     sizes: Counter[str] = Counter()
     for draft in drafts:
         for size, text in draft.quantities.items():
             sizes[size] += quantity_or_none(text) or 0
-    pairs = tuple((size, n) for size, n in sizes.items() if n)
-    return sum(sizes.values()), pairs
+    ranges = ([*(draft.style.sizes if draft.style else ()), *draft.quantities] for draft in drafts)
+    return sizes.total(), in_range_order(((size, n) for size, n in sizes.items() if n), ranges)
 
 
 def order_problems(problems: Iterable[Problem]) -> list[str]:

@@ -203,12 +203,18 @@
   function addUp() {
     if (!form()) return;
     const sizes = new Map();
+    const inOrder = [];
     let all = 0;
     linesOf().forEach(function (line) {
       let sum = 0;
+      let place = 0;
       line.querySelectorAll("[data-grid-box]").forEach(function (box) {
         const n = /^\s*\d{1,4}\s*$/.test(box.value) ? Number(box.value) : 0;
         sum += n;
+        // As on paper: a size that an earlier line has keeps its place, others stand behind the one before them.
+        const there = inOrder.indexOf(box.dataset.size);
+        if (there < 0) inOrder.splice(place, 0, box.dataset.size);
+        place = Math.max(place, there < 0 ? place + 1 : there + 1);
         if (n) sizes.set(box.dataset.size, (sizes.get(box.dataset.size) || 0) + n);
       });
       all += sum;
@@ -221,7 +227,7 @@
     if (!all) return;
     const strong = document.createElement("strong");
     strong.textContent = garments(all);
-    total.append(strong, ": " + Array.from(sizes, function (pair) { return pair[0] + "\u00a0" + pair[1]; }).join(", "));
+    total.append(strong, ": " + inOrder.filter(function (size) { return sizes.has(size); }).map(function (size) { return sizes.get(size) + "\u00a0×\u00a0" + size; }).join(", "));
   }
 
   function garments(n) { return n.toLocaleString("en") + (n === 1 ? " garment" : " garments"); }

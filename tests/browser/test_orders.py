@@ -107,7 +107,7 @@ def test_an_order_is_typed_by_keyboard_only(
     keys.press("ArrowUp")
     assert focused(page) == "line-0-size-0"
     keys.press("ArrowDown")
-    expect(page.locator("#order-total")).to_have_text("15 garments: XS 7, S 3, M 4, XXL 1")
+    expect(page.locator("#order-total")).to_have_text("15 garments: 7 × XS, 3 × S, 4 × M, 1 × XXL")
     keys.press("Control+Enter")
     page.wait_for_url(re.compile(r"/orders/O-0001/$"))
     expect(page.get_by_text("O-0001 for Tidewater Stores, a new customer, is entered")).to_be_visible()
@@ -136,8 +136,12 @@ def test_a_block_from_a_spreadsheet_fills_boxes_and_lines(signed_in_page: Page, 
     page.evaluate(PASTE, ["line-0-size-1", "2\t3\t4\r\n5\t\t x \r\n"])
     assert boxes(page, 0) == ["", "2", "3", "4", "", ""]
     assert boxes(page, 1) == ["", "5", "", "x", "", ""]
-    expect(page.locator("#order-total")).to_have_text("14 garments: S 7, M 3, L 4")
+    expect(page.locator("#order-total")).to_have_text("14 garments: 7 × S, 3 × M, 4 × L")
     expect(page.locator("#line-1-estimate")).to_contain_text("5 garments take about")
+    # Small to large, though the first line has none of the smallest.
+    page.locator("#line-1-size-0").fill("1")
+    expect(page.locator("#order-total")).to_have_text("15 garments: 1 × XS, 7 × S, 3 × M, 4 × L")
+    page.locator("#line-1-size-0").fill("")
     # A single number is pasted as any text is.
     page.locator("#line-0-size-0").focus()
     assert page.evaluate(PASTE, ["line-0-size-0", "7"]) is None
@@ -214,9 +218,9 @@ def test_a_line_is_taken_out_and_put_back(signed_in_page: Page, style: Style) ->
     page.locator("#line-1-size-0").fill("5")
     page.locator("#line-0").get_by_role("button", name="Take out").click()
     expect(page.get_by_text("The line of 110 is taken out.")).to_be_visible()
-    expect(page.locator("#order-total")).to_have_text("5 garments: XS 5")
+    expect(page.locator("#order-total")).to_have_text("5 garments: 5 × XS")
     page.get_by_role("button", name="Put it back").click()
-    expect(page.locator("#order-total")).to_have_text("7 garments: XS 7")
+    expect(page.locator("#order-total")).to_have_text("7 garments: 7 × XS")
     page.locator("#line-0").get_by_role("button", name="Take out").click()
     # A line added now gets a key of its own, so that the one taken out could still come back.
     page.get_by_role("button", name="Add another line").click()

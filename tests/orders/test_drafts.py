@@ -17,6 +17,7 @@ from planner.orders.drafts import (
     read_lines,
     read_quantity,
 )
+from planner.orders.screens import typed_totals
 from planner.styles.models import Detail, Option
 from tests import factories as make
 from tests.orders.conftest import line_fields
@@ -172,3 +173,9 @@ def test_choices_take_four_queries_however_many_styles(style, django_assert_num_
     assert [(d.name, list(d.options)) for d in choice.details] == [("neck", ["self band", "rib band"])]
     assert choice.colourway("ink").swatches == (("#26324a", "jersey, ink"), ("#26324a", "rib, ink"))
     assert style_choices([]) == {}
+
+
+def test_sizes_are_summed_small_to_large_whichever_line_has_them():
+    """The first line has no S: it stands before the M of both all the same."""
+    drafts = [LineDraft(0, quantities={"M": "3", "L": "x"}), LineDraft(1, quantities={"S": "1", "M": "2"})]
+    assert typed_totals(drafts) == (6, (("S", 1), ("M", 5)))
