@@ -39,7 +39,9 @@ def buy_list(data: BuyList, size: PaperSize = "A4") -> bytes:
     sheet.title([(label, value) for label, value in facts if value])
     if not data.lines:
         sheet.gap(10)
-        sheet.place(text_block("Nothing to buy: the stock covers this batch.", sheet.inner_width, 12))
+        sheet.place(
+            text_block("Nothing to buy: the stock covers all that is planned.", sheet.inner_width, 12)
+        )
         return sheet.finish()
     for supplier, lines in by_supplier(data.lines):
         sheet.section(supplier or "No supplier set down", keep=60)
