@@ -304,7 +304,7 @@ def still_nested(read: PlannedBatch) -> str:
     one = len(longer) == 1
     return (
         f"{_lays(longer)} {'is' if one else 'are'} being nested for longer and may still become shorter."
-        f" Papers show {'it as it is' if one else 'them as they are'} now; which of them are old then, is told here."
+        f" Papers show {'it as it is' if one else 'them as they are'} now; which of them are old then is told here."
     )
 
 

@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from django.db.models import Exists, OuterRef, Value
 
-from planner.core.listed import lays_listed, listed
+from planner.core.listed import counted, lays_listed, listed
 from planner.core.units import Display, format_length
 from planner.cutting.actions.nesting import left_in_words
 from planner.cutting.actions.rest import RestPlanned
@@ -280,7 +280,8 @@ def told_in_words(told: LayTold, display: Display) -> str:
     if told.used_m:
         parts.append(f"{metres_told(told.used_m, display)} have left the stock")
     if told.flaws:
-        parts.append("the flaw is noted on its roll")
+        several = f"{told.flaws} flaws are noted on what is left of the cloth"
+        parts.append("the flaw is noted on its roll" if told.flaws == 1 else several)
     if told.left == 0:
         return "; ".join([f"Lay {told.lay.number} is cut", *parts]) + f".{kept}"
     left = f"{spreads_in_words(told.left, told.lay.way)} of lay {told.lay.number} still to cut"
@@ -304,10 +305,9 @@ def still_nested_in_words(lay: Lay, now: datetime) -> str:
 def rest_in_words(planned: RestPlanned) -> str:
     """What the rest of a lay became: "The rest, 4 garments, is lay 5 now. 1 bundle was divided: print its tickets." """
     lays = lays_listed([lay.number for lay in planned.lays])
-    garments = "1 garment" if planned.garments == 1 else f"{planned.garments} garments"
-    words = f"The rest, {garments}, is {lays} now."
+    words = f"The rest, {counted(planned.garments, 'garment')}, is {lays} now."
     if planned.divided:
-        bundles = "1 bundle was" if planned.divided == 1 else f"{planned.divided} bundles were"
+        bundles = counted(planned.divided, "bundle was", "bundles were")
         words += f" {bundles} divided: print the tickets again."
     if planned.why:
         words += f" It takes {planned.why}."

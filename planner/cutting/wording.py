@@ -7,7 +7,7 @@ from decimal import Decimal
 from itertools import groupby
 
 from planner.core.bundle_lots import LotPlies
-from planner.core.listed import listed
+from planner.core.listed import counted, listed
 from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.notions.thread import cones_needed, cones_on_hand
 from planner.core.spec import Cloth, Notion, NotionKey, Options
@@ -87,8 +87,9 @@ def cones_in_words(need: NotionNeed, notion: Notion) -> str:
         return ""
     there = cones_on_hand(notion)
     words = (
-        f"{'more than its metres ask' if short else 'not for its metres'}: {need.threads_at_once} cones of this colour "
-        f"are threaded at once, {there} {'is' if there == 1 else 'are'} there"
+        f"{'more than its metres ask' if short else 'not for its metres'}: "
+        f"{counted(need.threads_at_once, 'cone of this colour is', 'cones of this colour are')} threaded at once, "
+        f"{counted(there, 'is', 'are')} there"
     )
     return f"{words} as far as its metres tell; nobody counted them" if notion.cones is None else words
 

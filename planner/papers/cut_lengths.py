@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from planner.core.listed import counted
 from planner.papers.blocks import run_in_block, text_block, ticked_block
 from planner.papers.data import LengthRow, LengthTotal
 from planner.papers.figures import figure, nearest, percent_factor, places_for, up
@@ -158,7 +159,7 @@ def _thing(sheet: Sheet, rows: Sequence[LengthRow], total: LengthTotal, tape: Ta
 
 def _in_all(rows: Sequence[LengthRow], sums: Sums, tape: Tape) -> str:
     count = sum(row.count for row in rows)
-    words = f"{count} lengths = {figure(sums.together, tape.sums, least=3)}"
+    words = f"{counted(count, 'length')} = {figure(sums.together, tape.sums, least=3)}"
     if sums.factor != 1:
         yards = f" ÷ {tape.in_sums}" if tape.in_sums != 1 else ""
         words += f"; {figure(sums.together, least=3)}{yards} × {figure(sums.factor)} for waste"

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from planner.core.listed import counted
 from planner.cutting.models import Batch
 from planner.orders.due import Due, due_words
 from planner.sewing.progress import BundleState, Stage
@@ -185,7 +186,7 @@ def _stations(cards: Iterable[Card]) -> tuple[StationGroup, ...]:
 
 def bundles_words(count: int) -> str:
     """ "1 bundle", "5 bundles"."""
-    return f"{count:,} {'bundle' if count == 1 else 'bundles'}"
+    return counted(count, "bundle")
 
 
 def not_there(number: str, batch: Batch | None) -> str:

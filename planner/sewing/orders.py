@@ -9,6 +9,7 @@ from datetime import date, timedelta
 
 from django.db.models import Sum
 
+from planner.core.listed import counted
 from planner.cutting.models import Batch, BatchItem, Bundle
 from planner.orders.due import Due, day_words, due_words
 from planner.orders.models import LineQuantity, Order
@@ -55,7 +56,7 @@ class OrderProgress:
     def hours_words(self) -> str:
         """The minutes left as somebody would say them: "45 minutes", "2 h 46 min"."""
         minutes = max(1, round(self.minutes_left))
-        return f"{minutes} minutes" if minutes < 60 else f"{minutes // 60} h {minutes % 60} min"
+        return counted(minutes, "minute") if minutes < 60 else f"{minutes // 60} h {minutes % 60} min"
 
     @property
     def words(self) -> str:
@@ -63,12 +64,14 @@ class OrderProgress:
         if self.order.state != Order.State.OPEN:
             return f"This order is {self.order.get_state_display()}."
         if self.is_ready:
-            return f"All {self.ordered:,} garments are checked: ready to be sent."
+            all_of_it = "Its garment is" if self.ordered == 1 else f"All {self.ordered:,} garments are"
+            return f"{all_of_it} checked: ready to be sent."
         if not self.batched:
             return "Nothing of it is in a batch yet."
-        parts = [f"{self.checked:,} of {self.ordered:,} garments are checked"]
+        verb = "is" if 1 in {self.checked, self.ordered} else "are"
+        parts = [f"{self.checked:,} of {counted(self.ordered, 'garment')} {verb} checked"]
         if self.cut < self.ordered:
-            parts.append(f"{self.ordered - self.cut:,} are still to be cut")
+            parts.append(f"{counted(self.ordered - self.cut, 'is', 'are')} still to be cut")
         if self.cut > self.sewn:
             parts.append(f"{self.cut - self.sewn:,} still to be sewn")
         return ", ".join(parts) + "."
@@ -179,11 +182,11 @@ def _warning(due_on: date, today: date, lead_days: int, uncut: int, minutes: flo
     cut_by = due_on - timedelta(days=lead_days)
     if uncut and cut_by < today:
         return (
-            f"It may be late: {lead_days} days are reckoned from cutting to dispatch, so it should have been "
-            f"cut by {day_words(cut_by, today)}."
+            f"It may be late: {counted(lead_days, 'day is', 'days are')} reckoned from cutting to dispatch, so it "
+            f"should have been cut by {day_words(cut_by, today)}."
         )
     days = (due_on - today).days + 1
     if minutes > days * DAY_MINUTES:
-        left = f"{days} {'day' if days == 1 else 'days'}"
+        left = counted(days, "day")
         return f"It may be late: about {minutes / 60:.0f} hours of sewing are left and {left} to do it."
     return ""

@@ -407,7 +407,15 @@ def test_several_outlines_on_one_layer_of_a_plain_drawing_are_pointed_out() -> N
     drawn = polyline(BOX, "0", closed=True) + polyline(rectangle(50, 50, (400, 0)), "0", closed=True)
     pattern = read(DxfFile(style=["Units: METRIC"], drawn=drawn).content())
     assert pattern.pieces[0].outline.area_mm2 == pytest.approx(60_000)
-    assert "1 more closed line" in found(pattern, "two outlines")[0].text
+    assert "1 more closed line beside" in found(pattern, "two outlines")[0].text
+
+
+@pytest.mark.parametrize(("more", "said"), [(1, "1 further line was kept"), (2, "2 further lines were kept")])
+def test_further_lines_of_a_plain_drawing_are_counted(more: int, said: str) -> None:
+    inside = "".join(polyline(rectangle(20, 20, (20 + 40 * n, 20)), "0", closed=True) for n in range(more))
+    drawn = polyline(BOX, "0", closed=True) + inside
+    pattern = read(DxfFile(style=["Units: METRIC"], drawn=drawn).content())
+    assert said in found(pattern, "inner line")[0].text
 
 
 def test_what_is_drawn_as_seen_from_behind_is_turned_over() -> None:

@@ -84,6 +84,8 @@ def test_cones_by_hand() -> None:
     assert cones_in_words(need, thread) == why
     uncounted = cones_in_words(need, replace(thread, cones=None))
     assert uncounted == f"{why} as far as its metres tell; nobody counted them"
+    one = cones_in_words(replace(need, threads_at_once=1), thread)
+    assert one == "not for its metres: 1 cone of this colour is threaded at once, 2 are there"
     # Where the metres ask for as many cones, or cones enough are there, they need no reason.
     assert cones_in_words(replace(need, to_buy_packs=0), thread) == ""
     assert cones_in_words(replace(need, need=14_000.0), thread) == ""

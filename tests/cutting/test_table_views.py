@@ -96,6 +96,9 @@ def test_told_in_parts_the_page_says_how_much_is_left(helper_client: Client, lay
     assert told_in_words(LayTold(lay, 2, Decimal("2.50"), left=3), "imperial").startswith(
         "2\N{THIN SPACE}¾\N{THIN SPACE}yd have left the stock; "
     )
+    one, two = (told_in_words(LayTold(lay, 2, Decimal(0), left=0, flaws=n), "metric") for n in (1, 2))
+    assert one.endswith("is cut; the flaw is noted on its roll.")
+    assert two.endswith("is cut; 2 flaws are noted on what is left of the cloth.")
     assert as_filled_in(page)[f"spreads-{only_cloth(lay).pk}-0"] == "3"
     # Helpers tell what is cut; that the rest is planned anew is for the maker to say.
     assert "plan the rest anew" not in page

@@ -384,6 +384,13 @@ def test_equal_lengths_are_cut_together() -> None:
     ]
 
 
+@pytest.mark.parametrize(("count", "said"), [(1, "In all 1 length ="), (2, "In all 2 lengths =")])
+def test_one_length_and_several(count: int, said: str) -> None:
+    row = LengthRow("elastic", "110", "M", "waist", 640.0, None, count)
+    data = replace(samples.cut_sheet_data(), lengths=(row,))
+    assert said in " ".join(pages(cut_sheet(data)))
+
+
 def test_buy_list_groups_by_supplier_and_puts_none_last() -> None:
     data = samples.buy_list_data()
     lines = (data.lines[-1], *data.lines[:-1])

@@ -1,5 +1,6 @@
 """How far orders are, garments of several orders in one bundle among them."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -137,6 +138,42 @@ def test_a_cancelled_batch_holds_nothing_and_a_sent_order_is_never_late() -> Non
     order.state = Order.State.DISPATCHED
     sent = _progress(order)
     assert (sent.is_late, sent.warning, sent.words) == (False, "", "This order is dispatched.")
+
+
+@pytest.mark.parametrize(
+    ("ordered", "cut", "sewn", "checked", "words"),
+    [
+        (1, 0, 0, 0, "0 of 1 garment is checked, 1 is still to be cut."),
+        (1, 1, 0, 0, "0 of 1 garment is checked, 1 still to be sewn."),
+        (1, 1, 1, 1, "Its garment is checked: ready to be sent."),
+        (2, 1, 1, 1, "1 of 2 garments is checked, 1 is still to be cut."),
+        (2, 2, 2, 2, "All 2 garments are checked: ready to be sent."),
+        (3, 1, 1, 0, "0 of 3 garments are checked, 2 are still to be cut."),
+        (3, 3, 3, 2, "2 of 3 garments are checked."),
+    ],
+)
+def test_what_is_told_of_one_garment_and_of_several(
+    ordered: int, cut: int, sewn: int, checked: int, words: str
+) -> None:
+    found = replace(_progress(make_order([], number="O-1", due_on=LATER)), ordered=ordered, batched=ordered)
+    assert replace(found, cut=cut, sewn=sewn, checked=checked).words == words
+
+
+@pytest.mark.parametrize(
+    ("minutes", "words"), [(0.4, "1 minute"), (1, "1 minute"), (2, "2 minutes"), (59, "59 minutes")]
+)
+def test_one_minute_and_several(minutes: float, words: str) -> None:
+    found = _progress(make_order([], number="O-1", due_on=LATER))
+    assert replace(found, minutes_left=minutes).hours_words == words
+
+
+@pytest.mark.parametrize(("lead_days", "words"), [(1, "1 day is reckoned"), (2, "2 days are reckoned")])
+def test_one_lead_day_and_several(lead_days: int, words: str) -> None:
+    order = make_plain_order(2, TODAY, "O-1")
+    make_planned_batch(order)
+    assert (
+        f"It may be late: {words} from cutting to dispatch" in order_progress(order, TODAY, lead_days).warning
+    )
 
 
 def test_the_number_of_queries_is_fixed(django_assert_num_queries: DjangoAssertNumQueries) -> None:

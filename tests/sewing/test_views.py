@@ -204,6 +204,22 @@ def test_an_order_shared_bundle_names_its_orders(helper_client: Client) -> None:
     assert "O-3" not in page
 
 
+@pytest.mark.parametrize(("orders", "words"), [(3, ""), (4, "and 1 more order<"), (5, "and 2 more orders<")])
+def test_orders_that_find_no_room_on_a_shared_bundle_are_counted(
+    helper_client: Client, orders: int, words: str
+) -> None:
+    batch = make_planned_batch(*(make_plain_order(1, TODAY, f"O-{n}") for n in range(orders)), bundle_size=9)
+    page = helper_client.get(_scan(batch.bundles.get(line=None))).content.decode()
+    assert (words in page) if words else ("more order" not in page)
+
+
+@pytest.mark.parametrize(("steps", "words"), [(1, "0 of 1 step sewn"), (2, "0 of 2 steps sewn")])
+def test_one_step_and_several(helper_client: Client, bundle: Bundle, steps: int, words: str) -> None:
+    kept = list(bundle.batch.operations.values_list("pk", flat=True))[:steps]
+    bundle.batch.operations.exclude(pk__in=kept).delete()
+    assert f"<p>{words}</p>" in helper_client.get(_scan(bundle)).content.decode()
+
+
 def test_the_page_asks_no_more_however_many_bundles_wait(
     helper_client: Client, bundle: Bundle, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from shapely.geometry import Polygon
 
+from planner.core.listed import counted
 from planner.core.pattern_files.assembling import Remarks, Shape
 from planner.core.pattern_files.chaining import Chained, chain
 from planner.core.pattern_files.curves import CurveError
@@ -120,10 +121,12 @@ def _shape(
         ring = cut_at_corners(ring)
     inside, outside = _inner(ring, chained.rings[1:])
     if outside:
-        text = f"{outside} more closed lines beside the largest: each piece needs a layer or block of its own"
+        others = counted(outside, "more closed line")
+        text = f"{others} beside the largest: each piece needs a layer or block of its own"
         remarks.add("two outlines", "ignored", text, piece=piece)
     if inside or chained.open:
-        text = f"{len(inside) + len(chained.open)} further lines were kept for drawing only"
+        lines_kept = counted(len(inside) + len(chained.open), "further line was", "further lines were")
+        text = f"{lines_kept} kept for drawing only"
         remarks.add("inner line", "assumed", text, piece=piece)
     lines = (*inside, *(one.points for one in chained.open[:MOST_INNER]))
     return Shape(piece, "", ring, Marks(lines=lines))

@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
 
 from planner.common.access import for_makers
-from planner.core.listed import lays_listed
+from planner.core.listed import counted, lays_listed
 from planner.cutting.actions.taking_out import TakenOut, garments_to_take_out, take_out
 from planner.cutting.models import Batch
 from planner.orders.models import Order
@@ -38,7 +38,7 @@ def batch_take_out(request: HttpRequest, number: str) -> HttpResponse:
 
 def taken_out_in_words(done: TakenOut, order: str) -> str:
     """ "6 garments of O-0002 are taken out. Lays 3 and 5 are planned anew without them as lay 7, which …" """
-    garments = "1 garment" if done.garments == 1 else f"{done.garments} garments"
+    garments = counted(done.garments, "garment")
     is_are = "is" if done.garments == 1 else "are"
     head = f"{garments} of {order} {is_are} taken out of the batch and can be batched again or cancelled."
     gone = lays_listed(done.gone).capitalize()

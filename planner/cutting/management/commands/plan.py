@@ -19,6 +19,7 @@ from planner.core.demand_file import read_demand
 from planner.core.lays.cut_plans import Lengths
 from planner.core.lays.plan import CannotPlan, cloths_of
 from planner.core.lays.solver import prepare_search
+from planner.core.listed import counted
 from planner.core.planfile import plan_to_json
 from planner.core.planning import Plan, Progress, plan_batch
 from planner.core.spec import Workshop
@@ -207,7 +208,8 @@ class Command(BaseCommand):
     ) -> None:
         garments = sum(row.quantity for row in plan.demand)
         say, display = self.stdout.write, setting.display
-        say(f"Batch {plan.batch}: {garments} garments, {len(plan.lays)} lays, {len(plan.bundles)} bundles.")
+        lays, bundles = counted(len(plan.lays), "lay"), counted(len(plan.bundles), "bundle")
+        say(f"Batch {plan.batch}: {counted(garments, 'garment')}, {lays}, {bundles}.")
         for fabric, facts in plan.facts.items():
             if line := stock_in_words(facts, display, setting.currency):
                 say(f"  {fabric}: {line}")
