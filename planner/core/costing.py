@@ -10,7 +10,7 @@ from planner.core.units import round_money
 
 
 class PriceError(ValueError):
-    """Margin and fees that leave no price; the message says so."""
+    """A margin that leaves no price; the message says so."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +41,6 @@ class CostSheet:
     rate_per_hour: Decimal
     overhead_share: Decimal
     margin_share: Decimal
-    fee_share: Decimal
-    fixed_fee: Decimal
     currency: str
 
     @property
@@ -72,9 +70,8 @@ class CostSheet:
 
     @property
     def price(self) -> Decimal:
-        """Price that leaves the margin after fees, to the minor unit."""
-        exact = price_with_fees(self.exact_total, self.margin_share, self.fee_share, self.fixed_fee)
-        return round_money(exact, self.currency)
+        """Price that leaves the margin, to the minor unit."""
+        return round_money(price_by_margin(self.exact_total, self.margin_share), self.currency)
 
 
 def make_cost_sheet(
@@ -84,49 +81,22 @@ def make_cost_sheet(
     rate_per_hour: Decimal,
     overhead_share: Decimal,
     margin_share: Decimal,
-    fee_share: Decimal = Decimal(0),
-    fixed_fee: Decimal = Decimal(0),
     currency: str = "EUR",
 ) -> CostSheet:
     """A cost sheet for one garment; shares are fractions (0.15 = 15 %).
 
-    Raises PriceError where margin and fees leave no price, ValueError for minutes, rate, overhead or fees
-    below zero.
+    Raises PriceError where the margin leaves no price, ValueError for minutes, rate or overhead below zero.
     """
-    if min(minutes, rate_per_hour, overhead_share, fee_share, fixed_fee) < 0:
-        raise ValueError("minutes, rate, overhead and fees cannot be less than nothing")
-    sheet = CostSheet(
-        tuple(materials),
-        minutes,
-        rate_per_hour,
-        overhead_share,
-        margin_share,
-        fee_share,
-        fixed_fee,
-        currency,
-    )
-    price_with_fees(sheet.exact_total, margin_share, fee_share, fixed_fee)
+    if min(minutes, rate_per_hour, overhead_share) < 0:
+        raise ValueError("minutes, rate and overhead cannot be less than nothing")
+    sheet = CostSheet(tuple(materials), minutes, rate_per_hour, overhead_share, margin_share, currency)
+    price_by_margin(sheet.exact_total, margin_share)
     return sheet
-
-
-def price_by_markup(cost: Decimal, markup_share: Decimal) -> Decimal:
-    """cost × (1 + m): the markup counts on the cost. Not rounded."""
-    return cost * (1 + markup_share)
 
 
 def price_by_margin(cost: Decimal, margin_share: Decimal) -> Decimal:
     """cost / (1 − g): the margin counts on the price. Not rounded. Raises PriceError from 100 % on."""
-    return price_with_fees(cost, margin_share)
-
-
-def price_with_fees(
-    cost: Decimal, margin_share: Decimal, fee_share: Decimal = Decimal(0), fixed_fee: Decimal = Decimal(0)
-) -> Decimal:
-    """(cost + fixed fee) / (1 − g − fee share), for taxes and fees taken from the price. Not rounded.
-
-    Raises PriceError where margin and fees together take the whole price.
-    """
-    left = 1 - margin_share - fee_share
+    left = 1 - margin_share
     if left <= 0:
-        raise PriceError("Margin and fees together take the whole price: lower one of them.")
-    return (cost + fixed_fee) / left
+        raise PriceError("The margin takes the whole price: lower it.")
+    return cost / left

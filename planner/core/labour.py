@@ -1,4 +1,4 @@
-"""Minutes: one operation, one garment, a batch of one operation."""
+"""Minutes: one operation, one garment."""
 
 from __future__ import annotations
 
@@ -15,11 +15,6 @@ def standard_minutes(observed_minutes: float, rating: float, allowances: float) 
     if observed_minutes < 0 or rating < 0 or allowances < 0:
         raise ValueError("minutes, rating and allowances cannot be less than nothing")
     return observed_minutes * rating * (1.0 + allowances)
-
-
-def batch_minutes(setup_minutes: float, pieces: int, standard_minutes_each: float) -> float:
-    """Batch time of one operation: set-up + pieces × standard minutes."""
-    return setup_minutes + pieces * standard_minutes_each
 
 
 def garment_minutes(operations: Iterable[OperationSpec]) -> float:

@@ -1,6 +1,6 @@
 import pytest
 
-from planner.core.labour import batch_minutes, garment_minutes, standard_minutes
+from planner.core.labour import garment_minutes, standard_minutes
 from tests.core.makers import make_tee
 
 
@@ -8,11 +8,6 @@ def test_standard_minutes_by_hand() -> None:
     assert standard_minutes(2.0, 0.9, 0.2) == pytest.approx(2.16)
     with pytest.raises(ValueError, match="less than nothing"):
         standard_minutes(-1, 1, 0)
-
-
-def test_setting_up_rules_small_lots() -> None:
-    assert batch_minutes(10, 1, 1.5) == 11.5
-    assert batch_minutes(10, 100, 1.5) == 160.0
 
 
 def test_minutes_of_one_garment() -> None:

@@ -16,9 +16,9 @@ from planner.core.pattern_files.dxf import read_dxf
 from planner.core.pattern_files.model import Notch, ReadPattern, ReadPiece
 from planner.core.pattern_files.svg import read_svg
 from planner.core.pattern_files.to_write import LayToWrite, PieceToWrite, StyleToWrite
-from planner.core.pattern_files.write_dxf import lay_as_dxf, piece_as_dxf, style_as_dxf
-from planner.core.pattern_files.write_svg import lay_as_svg, piece_as_svg, style_as_svg
-from tests.core.written import LAY, MARKS, PIECE, STYLE, pieces
+from planner.core.pattern_files.write_dxf import lay_as_dxf, style_as_dxf
+from planner.core.pattern_files.write_svg import lay_as_svg, style_as_svg
+from tests.core.written import LAY, MARKS, PIECE, STYLE, pieces, style_of
 
 SAME_MM = 0.1
 
@@ -48,7 +48,7 @@ def assert_same_piece(read: ReadPiece, written: PieceToWrite) -> None:
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(pieces())
 def test_any_piece(piece: PieceToWrite):
-    for pattern in read_both(piece_as_dxf(piece), piece_as_svg(piece)):
+    for pattern in read_both(style_as_dxf(style_of(piece)), style_as_svg(style_of(piece))):
         (read,) = pattern.pieces
         assert_same_piece(read, piece)
         assert pattern.units == "METRIC"
@@ -85,7 +85,7 @@ def test_marks():
     def points(paths):
         return [pytest.approx(point, abs=SAME_MM) for path in paths for point in path]
 
-    for pattern in read_both(piece_as_dxf(PIECE), piece_as_svg(PIECE)):
+    for pattern in read_both(style_as_dxf(style_of(PIECE)), style_as_svg(style_of(PIECE))):
         marks = pattern.pieces[0].marks
         assert [p for path in marks.lines for p in path] == points(MARKS.lines)
         assert [p for path in marks.sew_lines for p in path] == points(MARKS.sew_lines)
@@ -109,7 +109,7 @@ def test_marks():
 def test_any_piece_as_independent_readers_see_it(piece: PieceToWrite):
     """ezdxf and svgelements instead of our own readers: area and the length of each edge."""
     wanted = sorted(path_length_mm(piece.outline.edge_path(i)) for i in range(len(piece.outline.edges)))
-    doc = ezdxf.read(io.StringIO(piece_as_dxf(piece).decode("ascii")))
+    doc = ezdxf.read(io.StringIO(style_as_dxf(style_of(piece)).decode("ascii")))
     (block,) = [block for block in doc.blocks if not block.name.startswith("*")]
     drawn = [
         [tuple(v.dxf.location)[:2] for v in line.vertices] for line in block.query('POLYLINE[layer=="1"]')
@@ -118,7 +118,7 @@ def test_any_piece_as_independent_readers_see_it(piece: PieceToWrite):
     (ring,) = polygonize(unary_union([LineString(path) for path in drawn]))
     assert ring.area == pytest.approx(piece.outline.area_mm2, abs=SAME_MM * piece.outline.perimeter_mm)
 
-    sheet = svgelements.SVG.parse(io.BytesIO(piece_as_svg(piece)), ppi=25.4)
+    sheet = svgelements.SVG.parse(io.BytesIO(style_as_svg(style_of(piece))), ppi=25.4)
     paths = [path for path in sheet.elements() if isinstance(path, svgelements.Path)]
     edges = [
         sum(abs(a - b) for a, b in pairwise([path.first_point, *(segment.end for segment in path[1:])]))
@@ -134,7 +134,7 @@ def test_any_piece_as_independent_readers_see_it(piece: PieceToWrite):
 def test_an_asymmetric_piece_keeps_its_right_side_up():
     """The same points in the same places, so that nothing was mirrored on the way out or in."""
     piece = PieceToWrite("twist front", "M", PIECE.outline)
-    for pattern in read_both(piece_as_dxf(piece), piece_as_svg(piece)):
+    for pattern in read_both(style_as_dxf(style_of(piece)), style_as_svg(style_of(piece))):
         read = {(round(x, 3) + 0.0, round(y, 3) + 0.0) for x, y in pattern.pieces[0].outline.points}
         assert read == {(round(x, 3) + 0.0, round(y, 3) + 0.0) for x, y in PIECE.outline.points}
 

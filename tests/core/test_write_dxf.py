@@ -10,8 +10,8 @@ from shapely.geometry import Point
 
 from planner.core.outline import make_outline, rectangle
 from planner.core.pattern_files.to_write import PieceToWrite, StyleToWrite
-from planner.core.pattern_files.write_dxf import lay_as_dxf, piece_as_dxf, style_as_dxf
-from tests.core.written import FRONT, LAY, PIECE, STYLE
+from planner.core.pattern_files.write_dxf import lay_as_dxf, style_as_dxf
+from tests.core.written import FRONT, LAY, PIECE, STYLE, style_of
 
 
 def opened(content: bytes) -> Drawing:
@@ -41,7 +41,7 @@ def test_style_texts_stand_outside_the_blocks():
 
 
 def test_layers_of_a_piece():
-    layers = by_layer(opened(piece_as_dxf(PIECE)), "front_M")
+    layers = by_layer(opened(style_as_dxf(style_of(PIECE))), "front_M")
     texts = [e.dxf.text for e in layers["1"] if e.dxftype() == "TEXT"]
     assert texts == [
         "Piece Name: front",
@@ -74,7 +74,7 @@ def test_layers_of_a_piece():
 
 
 def test_grain_line_runs_along_x_inside_the_piece():
-    (line,) = by_layer(opened(piece_as_dxf(PIECE)), "front_M")["7"]
+    (line,) = by_layer(opened(style_as_dxf(style_of(PIECE))), "front_M")["7"]
     (x0, y0, _), (x1, y1, _) = line.dxf.start, line.dxf.end
     assert y0 == y1
     assert x1 - x0 > 100
@@ -124,7 +124,7 @@ def test_block_names_are_plain_and_never_clash():
 
 
 def test_a_line_break_in_a_name_tears_nothing():
-    doc = opened(piece_as_dxf(PieceToWrite("a\n0\nEOF\r", "M", rectangle(10, 10))))
+    doc = opened(style_as_dxf(style_of(PieceToWrite("a\n0\nEOF\r", "M", rectangle(10, 10)))))
     (block,) = [block for block in doc.blocks if not block.name.startswith("*")]
     assert "Piece Name: a 0 EOF" in [text.dxf.text for text in block.query("TEXT")]
 
@@ -140,5 +140,5 @@ def test_a_piece_twice_in_one_size_is_a_mistake():
 
 def test_curves_are_written_as_curve_points():
     circle = [(100 * math.cos(math.tau * i / 90), 100 * math.sin(math.tau * i / 90)) for i in range(90)]
-    layers = by_layer(opened(piece_as_dxf(PieceToWrite("yoke", "", make_outline(circle)))), "yoke")
+    layers = by_layer(opened(style_as_dxf(style_of(PieceToWrite("yoke", "", make_outline(circle))))), "yoke")
     assert (len(layers["2"]), len(layers["3"])) == (1, 89)

@@ -9,8 +9,8 @@ import svgelements
 from planner.core.outline import rectangle
 from planner.core.pattern_files.model import Marks
 from planner.core.pattern_files.to_write import PieceToWrite, StyleToWrite
-from planner.core.pattern_files.write_svg import lay_as_svg, piece_as_svg, style_as_svg
-from tests.core.written import FRONT, LAY, PIECE, STYLE
+from planner.core.pattern_files.write_svg import lay_as_svg, style_as_svg
+from tests.core.written import FRONT, LAY, PIECE, STYLE, style_of
 
 NS = "{http://www.w3.org/2000/svg}"
 
@@ -39,13 +39,13 @@ def test_a_group_for_each_piece_and_size():
 
 
 def test_true_scale():
-    root = ET.fromstring(piece_as_svg(PIECE))
+    root = ET.fromstring(style_as_svg(style_of(PIECE)))
     assert (root.get("width"), root.get("height")) == ("330mm", "660mm")
     assert root.get("viewBox", "").split()[2:] == ["330", "660"]
 
 
 def test_parts_of_a_piece_and_their_lines():
-    (group,) = groups(piece_as_svg(PIECE)).values()
+    (group,) = groups(style_as_svg(style_of(PIECE))).values()
     count = {part: parts(group).count(part) for part in parts(group)}
     assert count == {
         "outline": 1,
@@ -67,7 +67,7 @@ def test_parts_of_a_piece_and_their_lines():
 
 
 def test_upright_and_not_mirrored():
-    (group,) = groups(piece_as_svg(PIECE)).values()
+    (group,) = groups(style_as_svg(style_of(PIECE))).values()
     outline = next(path for path in group if path.get("data-part") == "outline")
     # x along the grain goes up the sheet, y across it to the left.
     assert outline.get("d") == "M0 0L0 -500L-40 -520L-60 -640L-250 -600L-300 -350L-310 0Z"
@@ -122,7 +122,7 @@ def test_what_is_written_on_a_piece_stands_right_of_its_grain_and_clear_of_the_s
     piece = PieceToWrite(
         "band", "M", rectangle(44, 420), Marks(sew_lines=(sewn,)), count=1, role="rib", note="two words"
     )
-    (group,) = groups(piece_as_svg(piece)).values()
+    (group,) = groups(style_as_svg(style_of(piece))).values()
     words = [element for element in group if element.tag == f"{NS}text"]
     assert [element.text for element in words] == ["band M, cut 1, rib", "two words"]
     for element in words:

@@ -27,6 +27,13 @@ MARKS = Marks(
     stripe_lines=(((20.0, 150.0), (60.0, 150.0)),),
 )
 PIECE = PieceToWrite("front", "M", FRONT, MARKS, count=2, pair=True, role="body", note="cut on one layer")
+
+
+def style_of(piece: PieceToWrite) -> StyleToWrite:
+    """A style of one piece in one size, called like it."""
+    return StyleToWrite(piece.name, (piece,), piece.size)
+
+
 STYLE = StyleToWrite(
     "Tank 110",
     (

@@ -71,7 +71,10 @@ def test_a_gap_is_named_instead_of_a_cost(room: Workroom) -> None:
 def test_a_margin_that_leaves_no_price_is_said(room: Workroom, maker_client: Client) -> None:
     make_planned_batch()
     Workroom.objects.update(margin_percent=100)
-    assert "lower one of them" in maker_client.get(reverse("cost-list")).content.decode()
+    assert (
+        "The margin takes the whole price: lower it."
+        in maker_client.get(reverse("cost-list")).content.decode()
+    )
     assert "no price at this margin" in maker_client.get(reverse("cost-batches")).content.decode()
 
 

@@ -3,12 +3,10 @@
 import pytest
 
 from planner.core.notions.thread import (
-    DEFAULT_WASTE_SHARE,
     STITCH_TYPES,
     cones_needed,
     ratio_from_geometry,
     ratio_from_unpicked,
-    thread_need_m,
 )
 
 INCH = 25.4
@@ -59,11 +57,6 @@ def test_formulas_as_published_in_inches(number: str, formula: object) -> None:
         assert ours == pytest.approx(formula(s, t, w))  # type: ignore[operator]
 
 
-def test_twenty_yards_of_overedge() -> None:
-    # Published worked example: 504 at 15.0 in/in, 20 yd of seam → 274.32 m of thread.
-    assert thread_need_m(20 * 914.4, 15.0, waste_share=0.0) == pytest.approx(274.32)
-
-
 @pytest.mark.parametrize(
     ("number", "ratio"),
     [
@@ -97,9 +90,6 @@ def test_a_seam_unpicked_and_measured() -> None:
     # For 100 cm of seam 130 + 413.3 cm, which the source rounds to 540 cm.
     ratio = ratio_from_unpicked(150.0, [195.0, 620.0])
     assert 100 * ratio == pytest.approx(130 + 413.3, abs=0.05)
-    # With 15 % waste the source has 621 cm, from its rounded 540.
-    assert DEFAULT_WASTE_SHARE == 0.15
-    assert 100 * thread_need_m(1000.0, 5.40) == pytest.approx(621.0)
 
 
 def test_the_measured_seam_lies_near_the_table() -> None:

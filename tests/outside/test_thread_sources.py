@@ -91,6 +91,7 @@ def test_the_published_unpicking_carried_through_to_the_need() -> None:
     machines = (MachineSpec("chainstitch", "overlock", {"401": setting}),)
     shop = make_shop(sewn("401", 1000.0), machines=machines)
     assert 100 * of_one(shop) == pytest.approx(130 + 413.3, abs=0.05)
+    assert DEFAULT_WASTE_SHARE == 0.15
     thread = replace(shop.notions[THREAD], waste_share=DEFAULT_WASTE_SHARE)
     shop = replace(shop, notions={**shop.notions, THREAD: thread})
     one = replace(wanted(1), garment=replace(wanted(1).garment, options=()))

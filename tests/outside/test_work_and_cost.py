@@ -4,8 +4,8 @@ from decimal import Decimal
 
 import pytest
 
-from planner.core.costing import make_cost_sheet, price_by_margin, price_by_markup, price_with_fees
-from planner.core.labour import batch_minutes, standard_minutes
+from planner.core.costing import make_cost_sheet, price_by_margin
+from planner.core.labour import standard_minutes
 from planner.core.units import round_money
 
 
@@ -15,24 +15,9 @@ def test_standard_minutes() -> None:
     assert standard_minutes(0.50, 1.10, 0.15) == pytest.approx(0.6325)
 
 
-def test_batch_time_of_an_operation() -> None:
-    # Set-up + pieces × standard minutes (work study; common practice). 10 + 24 × 0.6325 = 25.18 min.
-    assert batch_minutes(10.0, 24, 0.6325) == pytest.approx(25.18)
-
-
-def test_margin_and_markup() -> None:
-    # Retail arithmetic by definition: markup counts on the cost, margin on the price.
-    # Cost 20, margin 60 % → 50; markup 150 % → 50.
+def test_the_margin_counts_on_the_price() -> None:
+    # Retail arithmetic by definition: markup counts on the cost, margin on the price. Cost 20, margin 60 % → 50.
     assert price_by_margin(Decimal(20), Decimal("0.60")) == 50
-    assert price_by_markup(Decimal(20), Decimal("1.50")) == 50
-
-
-def test_fees_taken_from_the_price() -> None:
-    # By definition: price = (cost + fixed fee) / (1 − g − fee share). (20 + 0.40) / (1 − 0.60 − 0.06) = 60.
-    price = price_with_fees(Decimal(20), Decimal("0.60"), Decimal("0.06"), Decimal("0.40"))
-    assert price == 60
-    # What is kept: 60 less 6 % less 0.40 less the cost of 20 = 36 = 60 % of the price.
-    assert price - price * Decimal("0.06") - Decimal("0.40") - 20 == price * Decimal("0.60")
 
 
 def test_unit_cost_is_materials_labour_and_overhead() -> None:

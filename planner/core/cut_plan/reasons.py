@@ -65,14 +65,6 @@ class TogetherDoesNotFit(Reason):
 
 
 @dataclass(frozen=True, slots=True)
-class TogetherCannotBeShared(Reason):
-    """These kinds must share every marker, but the numbers wanted cannot be split so that each marker fits."""
-
-    kinds: tuple[int, ...]
-    column: int
-
-
-@dataclass(frozen=True, slots=True)
 class KeptCutsTooMany(Reason):
     """The lays to be kept cut more of a kind than is wanted with the overcut allowed."""
 

@@ -80,8 +80,6 @@ def in_words(reason: why.Reason, table: FabricTable, shop: Workshop) -> PlanProb
         wish, text = "together", f"{both} cannot be together and apart"
     elif isinstance(reason, why.TogetherDoesNotFit):
         wish, text = "together", f"{both} do not fit on the table together"
-    elif isinstance(reason, why.TogetherCannotBeShared):
-        wish, text = "together", f"{both} cannot share every marker in the numbers that are wanted"
     elif isinstance(reason, why.KeptCutsTooMany):
         wish = "keep"
         text = (

@@ -19,8 +19,6 @@ SELF_FABRIC_RATIO = 0.85
 #: A cloth that gives at least half its length is taken for rib, one that gives less for self-fabric (common practice:
 #: a rib band at 0.75 is stretched by a third to its opening, and a third as much again to pull the garment on).
 RIB_STRETCH_SHARE = 0.5
-#: A band of the body cloth wider than this stands up (common practice).
-WIDEST_SELF_FABRIC_MM = 15.0
 #: Girth of a large adult head (from memory; ISO 8559-1 defines the measure, adults are about 540 to 600 mm).
 HEAD_GIRTH_MM = 600.0
 #: A full neckline that lies flat turns once round.
@@ -50,24 +48,6 @@ def least_ratio(stretch: float) -> float:
     return 1.0 / (1.0 + stretch)
 
 
-def band_length_mm(opening_mm: float, ratio: float) -> float:
-    """Finished length of the band: B = ratio × L."""
-    return opening_mm * ratio
-
-
-def lie_flat_ratio(opening_mm: float, width_mm: float, turn_rad: float = FULL_TURN) -> float:
-    """Greatest B/L at which a band turned inward lies flat: 1 − θ·w/L.
-
-    The inner edge of a band on a curve that turns through θ is θ·w shorter than the opening. Raises
-    ValueError where the band is so wide that nothing is left inside.
-    """
-    _check(opening_mm, width_mm)
-    ratio = 1.0 - turn_rad * width_mm / opening_mm
-    if not ratio > 0:
-        raise ValueError("a band this wide closes the opening")
-    return ratio
-
-
 def stretch_needed(opening_mm: float, band_mm: float) -> float:
     """How far the band's seam edge is stretched to fit, as a fraction: L/B − 1 (0 where it is eased)."""
     _check(opening_mm, band_mm)
@@ -79,17 +59,6 @@ def widest_band_mm(opening_mm: float, stretch: float, turn_rad: float = FULL_TUR
     if stretch < 0 or not turn_rad > 0:
         raise ValueError("stretch cannot be less than nothing, and the opening must turn")
     return opening_mm * (stretch / (1.0 + stretch)) / turn_rad
-
-
-def cut_size_mm(
-    band_mm: float, width_mm: float, seam_allowance_mm: float, *, folded: bool = True
-) -> tuple[float, float]:
-    """Cut size of a band: (B + 2·SA, 2·w + 2·SA), w + 2·SA across where it is not folded.
-
-    The long side lies along the greatest stretch.
-    """
-    layers = 2.0 if folded else 1.0
-    return band_mm + 2.0 * seam_allowance_mm, layers * width_mm + 2.0 * seam_allowance_mm
 
 
 def widest_opening_mm(band_mm: float, stretch: float) -> float:

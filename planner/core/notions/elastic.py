@@ -15,10 +15,3 @@ def elastic_length_mm(seam_mm: float, ratio: float = 1.0, tail_mm: float = DEFAU
     if seam_mm < 0 or ratio < 0 or tail_mm < 0:
         raise ValueError("a length of elastic cannot be less than nothing")
     return seam_mm * ratio + 2.0 * tail_mm
-
-
-def elastic_per_garment_mm(
-    seam_mm: float, times: int, ratio: float = 1.0, tail_mm: float = DEFAULT_TAIL_MM
-) -> float:
-    """Elastic in one garment, in mm: times × (seam × ratio + 2 × tail)."""
-    return times * elastic_length_mm(seam_mm, ratio, tail_mm)

@@ -143,11 +143,6 @@ def ratio_from_unpicked(seam_mm: float, threads_mm: Sequence[float]) -> float:
     return sum(threads_mm) / seam_mm
 
 
-def thread_need_m(seam_mm: float, ratio: float, waste_share: float = DEFAULT_WASTE_SHARE) -> float:
-    """Metres of thread for `seam_mm` of seam: seam × ratio × (1 + waste)."""
-    return seam_mm / 1000.0 * ratio * (1.0 + waste_share)
-
-
 def cones_needed(need_m: float, cone_m: float, threads_at_once: int) -> int:
     """Cones of one colour that must stand on the machine or the shelf.
 

@@ -49,11 +49,6 @@ BLOCK_LETTERS = frozenset(string.ascii_letters + string.digits + " ._-+()&#")
 LONGEST_TEXT = 250
 
 
-def piece_as_dxf(piece: PieceToWrite, *, style_name: str = "") -> bytes:
-    """One piece in one size as a DXF file."""
-    return style_as_dxf(StyleToWrite(style_name or piece.name, (piece,), piece.size))
-
-
 def style_as_dxf(style: StyleToWrite) -> bytes:
     """All pieces of a style in all their sizes as a DXF file, spread out so that none lies on another.
 

@@ -47,11 +47,6 @@ BESIDE_GRAIN_MM = 4.0
 DASHES = {"cut": "8 4", "mark": "2 3"}
 
 
-def piece_as_svg(piece: PieceToWrite) -> bytes:
-    """One piece in one size as an SVG file."""
-    return style_as_svg(StyleToWrite(piece.name, (piece,), piece.size))
-
-
 def style_as_svg(style: StyleToWrite) -> bytes:
     """All pieces of a style in all their sizes as an SVG file: a row a piece, its sizes from left to right.
 
