@@ -150,6 +150,7 @@ turns = st.sampled_from([0.0, math.pi, FULL_TURN])
 def test_more_width_never_lengthens_a_band(
     opening: float, width: float, other: float, stretch: float, turn: float
 ) -> None:
+    # Plane geometry: B = L − θ·w falls with w; the limit of the stretch does not depend on it.
     narrow, wide = sorted((width, other))
     first, second = (
         propose_band(BandSpec("neck", w, turn_rad=turn), opening, stretch) for w in (narrow, wide)
@@ -162,6 +163,7 @@ def test_more_width_never_lengthens_a_band(
 def test_the_proposal_never_asks_more_than_the_cloth_has(
     opening: float, width: float, stretch: float, turn: float
 ) -> None:
+    # The stretch limit L/B − 1 ≤ e, by definition of the usable stretch.
     made = propose_band(BandSpec("neck", width, turn_rad=turn), opening, stretch)
     assert opening / made.band_mm - 1 <= stretch + 1e-9
     assert 0 < made.ratio <= 1
@@ -172,6 +174,7 @@ def test_the_proposal_never_asks_more_than_the_cloth_has(
 def test_the_own_ratio_is_always_kept(
     opening: float, width: float, stretch: float, turn: float, own: float
 ) -> None:
+    # By definition: B = ratio × L, whatever would be proposed.
     free = propose_band(BandSpec("neck", width, turn_rad=turn), opening, stretch)
     kept = propose_band(BandSpec("neck", width, turn_rad=turn, ratio=own), opening, stretch)
     assert kept.ratio == own

@@ -147,6 +147,7 @@ def second_opinion(q):
 
 @pytest.mark.parametrize("seed", range(32))
 def test_our_optimum_is_that_of_another_solver(seed):
+    # CP-SAT (OR-Tools), which shares no code with HiGHS.
     compare(random_question(seed))
 
 

@@ -95,6 +95,7 @@ def test_the_plans_the_coursework_prints_are_plans_for_us_too_and_no_better():
     [(p, g, row[i]) for p, row in TABLE.items() for i, g in enumerate((1, 2, 4, 6))],
 )
 def test_fewest_lays_and_then_plies_of_a_workshop_batch(plies, garments, wanted):
+    # Computed beforehand by HiGHS and CP-SAT alike.
     answer = proven(question(WORKSHOP, most_plies=plies, most_garments=garments))
     assert f"{answer.lays}/{answer.spreads}" == wanted
 
@@ -121,17 +122,20 @@ def test_least_cost_of_a_workshop_batch(plies, garments, cost, lays):
 
 @pytest.mark.parametrize(("demand", "garments", "plies", "lays", "spreads"), SMALL)
 def test_small_optima(demand, garments, plies, lays, spreads):
+    # Computed beforehand by HiGHS and CP-SAT alike.
     answer = proven(question(demand, most_garments=garments, most_plies=plies))
     assert (answer.lays, answer.spreads) == (lays, spreads)
 
 
 def test_two_colours_take_one_lay_more_for_three_plies_less():
+    # Computed beforehand by both solvers: 3 lays take 36 plies (the last of SMALL), 4 lays take 33.
     asked = question(SMALL[-1][0], most_garments=4, most_plies=20, objective="least_cloth")
     answer = proven(asked)
     assert (answer.lays, answer.spreads) == (4, 33)
 
 
 def test_a_table_of_three_metres():
+    # Computed beforehand by both solvers: 10, 20, 10 on 3.0 m take 2 lays of 20 plies in all.
     asked = question([10, 20, 10], lengths=(1.25, 1.5, 1.75), most_length_mm=3.0, end_mm=0.0, most_plies=100)
     answer = proven(asked)
     assert (answer.lays, answer.spreads) == (2, 20)

@@ -166,6 +166,7 @@ def nest(pattern: ReadPattern) -> dict[str, float]:
 
 @pytest.mark.parametrize("writer", [d6673_content, document_content])
 def test_a_graded_nest_written_by_the_d6673_add_on_and_as_a_document(writer: Any) -> None:
+    # Plane geometry of the drawing; ezdxf wrote both files. Two halves on the fold are 500 mm wide.
     sizes = {"M": 260.0, "S": 250.0, "2XL": 300.0}
     pattern = read_pattern(writer(graded_document(sizes)), name="nest.dxf")
     assert (pattern.format, pattern.units, pattern.sizes) == ("graded DXF", "METRIC", ("M", "S", "2XL"))

@@ -85,6 +85,7 @@ def until_within(enough, instance, found):
 
 @beside
 def test_the_judge_of_these_tests_sees_an_overlap():
+    # By definition: pieces heaped on one spot overlap.
     instance = esicup.read("albano")
     heap = tuple(Spot(n, 0.0, 0.0, 0.0) for n, s in enumerate(instance.strip.shapes) for _ in range(s.demand))
     with pytest.raises(AssertionError):

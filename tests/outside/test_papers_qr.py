@@ -37,6 +37,7 @@ def side_mm(code: zxingcpp.Barcode, dpi: int = DPI) -> float:
 
 @pytest.mark.parametrize("size", ["A4", "Letter", "label"])
 def test_every_ticket_is_read_back(size: str) -> None:
+    # The address is what was asked for; zxing-cpp reads codes by ISO/IEC 18004.
     tickets = [samples.ticket(n) for n in range(1, 13)]
     found = codes(bundle_tickets(samples.HEADING, tickets, size))
     assert sorted(code.text for code in found) == sorted(ticket.url for ticket in tickets)
@@ -44,12 +45,14 @@ def test_every_ticket_is_read_back(size: str) -> None:
 
 
 def test_codes_are_at_least_twenty_millimetres() -> None:
+    # Common practice: a code that phones are to read is 2 cm wide at least.
     for size in ("A4", "Letter", "label"):
         (code,) = codes(bundle_tickets(samples.HEADING, [samples.ticket()], size))
         assert side_mm(code) >= 20
 
 
 def test_the_border_is_empty() -> None:
+    # ISO/IEC 18004: four empty modules on every side.
     dpi = 300
     paper = bundle_tickets(samples.HEADING, [samples.ticket()], "label")
     page = pypdfium2.PdfDocument(paper)[0].render(scale=dpi / 72).to_pil().convert("L")
@@ -74,6 +77,7 @@ def test_the_border_is_empty() -> None:
 
 
 def test_a_second_label_carries_the_same_code() -> None:
+    # By definition: a bundle has one address, on however many labels it is.
     one = samples.ticket(1, samples.many_steps(30))
     found = codes(bundle_tickets(samples.HEADING, [one], "label"))
     assert len(found) > 1
@@ -90,5 +94,7 @@ def test_a_second_label_carries_the_same_code() -> None:
     ],
 )
 def test_other_addresses(url: str) -> None:
+    # Letters outside ASCII, long ones and mere digits take other modes of ISO/IEC 18004; what is read is what was
+    # asked.
     (code,) = codes(bundle_tickets(samples.HEADING, [replace(samples.ticket(), url=url)], "label"))
     assert code.text == url

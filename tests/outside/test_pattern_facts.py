@@ -95,6 +95,8 @@ def test_a_boundary_is_the_same_piece_however_it_is_drawn(drawn: list[Tags]) -> 
 
 
 def test_ends_meet_within_the_tolerance_of_the_file() -> None:
+    # ASTM D6673 as summarised: a file names its tolerance; ends of lines meet within it (common practice in files of
+    # the trade).
     shaken = [[(x + 0.02 * (k % 2), y - 0.02 * (k % 3)) for x, y in side] for k, side in enumerate(SHUFFLED)]
     assert_piece(only(one(*map(polyline, shaken))), area=FRONT_AREA, along=600, across=320, edges=FRONT_EDGES)
 
@@ -154,6 +156,7 @@ def test_a_piece_lies_along_its_grain_turned_and_never_mirrored(degrees: float) 
 
 
 def test_no_grain_line_is_said() -> None:
+    # Layer 7 holds the grain line (layer list); a piece without one can lie anyhow.
     bare = to_bytes(drawing([block("FRONT_M", text("Piece Name: FRONT"), CLOSED)], style_texts()))
     assert "grain" in said(report(bare), "FRONT")
 
@@ -183,6 +186,7 @@ def test_half_a_piece_is_unfolded_once(degrees: float, drawn: str) -> None:
 
 
 def test_marks_of_half_a_piece_stand_on_both_sides_but_once_on_the_fold() -> None:
+    # Layer 6 is the mirror line of half a piece, 4 notches, 13 drill holes (layer list); the rest is plane geometry.
     found = only(
         one(
             *map(polyline, HALF_SIDES),
@@ -197,6 +201,7 @@ def test_marks_of_half_a_piece_stand_on_both_sides_but_once_on_the_fold() -> Non
 
 
 def test_a_mirror_line_beside_the_boundary_is_refused_by_piece_and_size() -> None:
+    # Half a piece is unfolded on its mirror line (layer 6), so that lies on the boundary.
     with pytest.raises(PatternFileError, match=r"facts\.dxf: FRONT, size M: .*mirror line"):
         read_pattern(one(CLOSED, line((0, -30), (600, -30), "6")), name="facts.dxf")
 
@@ -229,11 +234,13 @@ def test_other_layers_leave_the_outline_alone() -> None:
 
 
 def test_without_a_sew_line_the_seam_allowance_is_asked() -> None:
+    # Layer 14 holds the sew line where the boundary includes the allowance; without it the file does not say.
     asked = [f for f in report(one(CLOSED))["findings"] if f["level"] == "ask"]
     assert [(f["piece"], "seam allowance" in f["text"]) for f in asked] == [("FRONT", True)]
 
 
 def test_english_units_are_inches_and_the_header_is_not_believed() -> None:
+    # Texts of a style: METRIC is mm, ENGLISH inches. Headers of such files often say otherwise (common practice).
     small = [(x / 25.4, y / 25.4) for x, y in FRONT]
     tags = drawing(
         [piece(polyline(small, closed=True))], style_texts("ENGLISH"), header=[(9, "$INSUNITS"), (70, 4)]
@@ -244,6 +251,7 @@ def test_english_units_are_inches_and_the_header_is_not_believed() -> None:
 
 
 def test_units_that_are_not_said_are_asked_and_the_answer_is_used() -> None:
+    # The text Units says them; where it is left out nothing else does. 1 in = 25.4 mm.
     content = one(CLOSED, units=None)
     assert read_pattern(content, name="facts.dxf").asks_units
     answer = report(content, units="in")
@@ -268,11 +276,14 @@ def test_units_that_are_not_said_are_asked_and_the_answer_is_used() -> None:
     ],
 )
 def test_texts_of_a_piece(texts: list[str], block_name: str, expected: tuple[Any, ...]) -> None:
+    # Texts "Key: value" of a piece in the standard as summarised; the count in a remark, "2XFABRIC", is common
+    # practice.
     found = only(one(CLOSED, texts=texts, block_name=block_name))
     assert (found["name"], found["size"], found["count"], found["count_guess"]) == expected
 
 
 def test_a_remark_against_the_quantity_is_pointed_out() -> None:
+    # Quantity is the count of the standard; a remark is only common practice, so it does not win.
     answer = report(
         one(CLOSED, texts=["Piece Name: FRONT", "Size: M", "Quantity: 1", "Annotation: 2XFABRIC"])
     )
@@ -301,6 +312,7 @@ def test_sizes_in_any_order_keep_their_own_measures_wherever_they_are_placed() -
 
 
 def test_a_size_that_one_piece_lacks_is_pointed_out() -> None:
+    # By definition: every piece of a style is cut in every size.
     blocks = [*nest("FRONT", {"S": 0.95, "M": 1.0, "L": 1.05}), *nest("BACK", {"S": 0.95, "L": 1.05})]
     answer = report(to_bytes(drawing(blocks, style_texts())))
     (missing,) = [f for f in answer["findings"] if f["level"] == "missing"]
@@ -309,6 +321,7 @@ def test_a_size_that_one_piece_lacks_is_pointed_out() -> None:
 
 
 def test_sizes_that_stand_only_in_the_names_of_blocks() -> None:
+    # Blocks are called <piece>_<size> (common practice).
     blocks = [
         piece(
             polyline([(x * k, y * k) for x, y in FRONT], closed=True),
@@ -323,11 +336,13 @@ def test_sizes_that_stand_only_in_the_names_of_blocks() -> None:
 
 @pytest.mark.parametrize("ending", ["\n", "\r\n", "\r"])
 def test_line_ends_of_any_system(ending: str) -> None:
+    # DXF reference: ASCII, a line each for group code and value; line ends are those of the system.
     tags = drawing([piece(CLOSED)], style_texts())
     assert_piece(only(to_bytes(tags, ending=ending)), area=FRONT_AREA)
 
 
 def test_letters_of_a_code_page_and_bytes_that_are_none() -> None:
+    # DXF reference: text before Release 2007 is in the code page of $DWGCODEPAGE, else that of the system.
     german = to_bytes(drawing([piece(CLOSED, name="Größe")], style_texts()), "cp1252")
     assert only(german)["name"] == "Größe"
     told = drawing([piece(CLOSED, name="앞판")], style_texts(), header=[(9, "$DWGCODEPAGE"), (3, "ANSI_949")])
@@ -338,6 +353,7 @@ def test_letters_of_a_code_page_and_bytes_that_are_none() -> None:
 
 
 def test_the_piece_is_the_block_itself_however_it_is_placed() -> None:
+    # ASTM D6673 as summarised: an INSERT only spreads the pieces out for viewing.
     tags = drawing(
         [piece(CLOSED)],
         [*style_texts(), [*insert("FRONT_M", (900, 70)), (41, 2.0), (42, 2.0), (50, 90.0)]],

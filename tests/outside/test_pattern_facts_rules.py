@@ -66,6 +66,7 @@ def assert_graded(answer: dict[str, Any]) -> None:
 
 @pytest.mark.parametrize("per_line", [1, 2, 3, 4])
 def test_grade_rules_wrapped_anyhow(per_line: int) -> None:
+    # A pair a size in the order of SIZE LIST, wrapped over several lines (rule tables as summarised).
     table = rule_table(GRADED_SIZES, "M", RULES, per_line=per_line)
     assert_graded(report(base(SQUARE, CORNERS), rules=table, rules_name="facts.rul"))
 
@@ -96,6 +97,7 @@ def test_points_between_two_graded_ones_move_in_proportion_along_the_boundary() 
 
 
 def test_half_a_piece_is_graded_and_then_unfolded() -> None:
+    # Rules move points of the half that is drawn; layer 6 mirrors it: twice the graded half, by geometry.
     content = base(SQUARE, CORNERS, line((0, 0), (400, 0), "6"))
     answer = report(content, rules=rule_table(GRADED_SIZES, "M", RULES), rules_name="facts.rul")
     for found, dx, dy in zip(answer["pieces"], WIDER, HIGHER, strict=True):
@@ -103,12 +105,14 @@ def test_half_a_piece_is_graded_and_then_unfolded() -> None:
 
 
 def test_rules_in_inches_for_a_drawing_in_millimetres() -> None:
+    # A rule table has UNITS of its own: ENGLISH is inches of 25.4 mm.
     inches = {n: [(dx / 25.4, dy / 25.4) for dx, dy in moves] for n, moves in RULES.items()}
     table = rule_table(GRADED_SIZES, "M", inches, units="ENGLISH")
     assert_graded(report(base(SQUARE, CORNERS), rules=table, rules_name="facts.rul"))
 
 
 def test_rules_that_cannot_be_followed_are_named() -> None:
+    # Rule tables as summarised: each rule a pair a size, NUMBER OF SIZES as many as SIZE LIST, "# n" on a point.
     good = rule_table(GRADED_SIZES, "M", RULES)
     without = report(base(SQUARE, [*CORNERS[:3], (77, (0, 300))]), rules=good, rules_name="facts.rul")
     assert "77" in said(without, "FRONT")

@@ -51,6 +51,7 @@ def test_scale_of_a_page(page: str, mm: float) -> None:
 
 @pytest.mark.parametrize("page", ['width="0mm" height="0mm" viewBox="0 0 700 400"', 'viewBox="0 0 700 400"'])
 def test_a_page_without_a_size_is_pointed_out(page: str) -> None:
+    # SVG 2: without width and height, or at 0, a view box alone gives no scale.
     assert "how large its units are" in said(report(svg(POLYGON, page), name="facts.svg"))
 
 
@@ -82,6 +83,7 @@ def test_shapes_keep_their_area(shape: str, area: float) -> None:
 
 
 def test_lines_of_a_group_join_and_its_grain_and_fold_are_used() -> None:
+    # Plane geometry: FRONT and its mirror image across y = 0. What is called grain and fold is our own word.
     lines = (
         '<g id="FRONT"><line x1="0" y1="0" x2="600" y2="0"/><path d="M600 170V0"/>'
         '<polyline points="600,170 450,320"/><path d="M0 320H450"/><line x1="0" y1="0" x2="0" y2="320"/>'
@@ -104,5 +106,6 @@ def test_lines_of_a_group_join_and_its_grain_and_fold_are_used() -> None:
     ],
 )
 def test_drawings_that_would_come_out_wrong_are_refused(inner: str, why: str) -> None:
+    # CSS Transforms: a transform in a style moves what is drawn; an open or damaged outline has no area (geometry).
     with pytest.raises(PatternFileError, match=rf"facts\.svg: .*{why}"):
         read_pattern(svg(inner), name="facts.svg")

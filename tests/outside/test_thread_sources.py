@@ -102,6 +102,7 @@ def test_the_published_unpicking_carried_through_to_the_need() -> None:
 
 
 def test_the_shares_of_a_chainstitch_are_those_of_the_published_unpicking() -> None:
+    # The published worked example above: 19.5 cm of needle and 62.0 cm of looper thread.
     shares = shares_at("401")
     assert shares["looper"] / shares["needle"] == pytest.approx(62.0 / 19.5)
 
