@@ -110,8 +110,8 @@ def _steps(count: int) -> tuple[tuple[str, str], ...]:
     return (
         ("1", "Print this page first and measure the square. If a side is not 100 mm, set the printer to 100 %."),
         ("2", f"Print the other {count} sheets the same way." if count > 1 else "Print the other sheet."),
-        ("3", "Begin with the first sheet on the map, from its upper left. Cut a sheet along the line of dots and dashes "
-              "at its right and lower edge, where its margin names a neighbour."),
+        ("3", "Begin with the first sheet on the map, from its upper left. Cut a sheet along the line of dots and "
+              "dashes at its right and lower edge, where its margin names a neighbour."),
         ("4", "Lay it on that neighbour until the halves of the diamonds meet, and tape it down. Row by row first, "
               "then the rows to each other."),
         ("5", "Measure the joined marker against its length and width above before it goes on the cloth."),
