@@ -146,17 +146,18 @@ def plies_of_bundle(
 
 
 def _plies_told(bundle: str, runs: Sequence[PlyRun], twins: Sequence[tuple[int, int]]) -> str:
-    """ "plies 1 to 4"; where it shares outlines with another bundle "plies 1 to 2 (of ab the upper), plies 3 to 4"."""
+    """ "plies 1 to 4"; where it shares outlines with another bundle "plies 1 to 2 (of pieces ab the upper), plies 3 to
+    4"."""
     told = []
     for shared, together in groupby(runs, key=lambda run: _shared(bundle, run, twins)):
         (stretches,) = plies_of(bundle, {0: tuple(together)}).values()
         plies, several = plies_in_words(stretches), sum(last - first for first, last in stretches) > 1
-        told.append(f"{plies} ({'of each two ' if several else ''}{shared})" if shared else plies)
+        told.append(f"{plies} ({shared}{' of each two' if several else ''})" if shared else plies)
     return ", ".join(told)
 
 
 def _shared(bundle: str, run: PlyRun, twins: Sequence[tuple[int, int]]) -> str:
-    """Which ply of the outlines is the bundle's that it shares with another one: "of ab the upper"; "" for none."""
+    """Which ply of the outlines it shares with another one is the bundle's: "of pieces ab the upper"; "" for none."""
     words = []
     for side, own, other in (("upper", 0, 1), ("lower", 1, 0)):
         mine = [
@@ -164,7 +165,7 @@ def _shared(bundle: str, run: PlyRun, twins: Sequence[tuple[int, int]]) -> str:
             for two in twins
             if run.bundles[two[own] - 1] == bundle != run.bundles[two[other] - 1]
         ]
-        words += [f"of {listed(mine)} the {side}"] if mine else []
+        words += [f"of pieces {listed(mine)} the {side}"] if mine else []
     return ", ".join(words)
 
 

@@ -79,7 +79,7 @@ def test_whose_each_ply_is_stands_where_two_bundles_share_an_outline(mode: Mode,
     assert words in lay_in_words(paper, imperial=False)
     ticket = cut_tickets(Heading("Quay Lane", "B-0007", "3 March", "20 March"), [paper])
     assert words.replace(" ", "") in "".join(all_words(ticket).split())
-    assert plies == ["plies 1 to 2 (of ab the upper)", "plies 1 to 2 (of ab the lower)"]
+    assert plies == ["plies 1 to 2 (of pieces ab the upper)", "plies 1 to 2 (of pieces ab the lower)"]
 
 
 def test_with_several_pairs_the_first_letter_is_the_upper_ply() -> None:
@@ -92,8 +92,8 @@ def test_with_several_pairs_the_first_letter_is_the_upper_ply() -> None:
         "upper is a's, the lower b's; of a piece with one letter both are its."
     )
     assert plies[2:] == [
-        "plies 1 to 6 (of each two of cd the upper)",
-        "plies 1 to 6 (of each two of cd the lower)",
+        "plies 1 to 6 (of pieces cd the upper of each two)",
+        "plies 1 to 6 (of pieces cd the lower of each two)",
     ]
 
 
@@ -101,8 +101,8 @@ def test_a_bundle_that_shares_some_plies_only_says_which() -> None:
     """Of three spreads of a and b the first bundle has four garments, the other two: a of all, b of the first."""
     _, plies = printed(lay_of((TEE, TEE), 3, "face_to_face"), bundle(1, TEE, 4), bundle(2, TEE, 2))
     assert plies == [
-        "plies 1 to 2, plies 3 to 6 (of each two of ab the upper)",
-        "plies 3 to 6 (of each two of ab the lower)",
+        "plies 1 to 2, plies 3 to 6 (of pieces ab the upper of each two)",
+        "plies 3 to 6 (of pieces ab the lower of each two)",
     ]
 
 
