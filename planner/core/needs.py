@@ -113,7 +113,7 @@ class NotionNeed:
 
     `least_packs` must be on hand in all; for thread these are cones, as many as the hungriest machine takes
     at once (`threads_at_once`) or more. `cost` is that of what is bought, `used_cost` that of `need`. Money is not
-    rounded.
+    rounded. `coming` of `in_stock` is left of what is to be bought for others.
     """
 
     key: NotionKey
@@ -127,6 +127,7 @@ class NotionNeed:
     how: str
     used_cost: Decimal = Decimal(0)
     threads_at_once: int = 0
+    coming: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,6 +338,7 @@ def _notion_need(notion: Notion, uses: Uses) -> NotionNeed:
         how=how,
         used_cost=Decimal(repr(need)) * notion.pack_price / pack,
         threads_at_once=positions,
+        coming=notion.coming,
     )
 
 

@@ -32,6 +32,7 @@ from planner.cutting.reckoning import (
 from planner.cutting.screens import buy_in_words
 from planner.cutting.stock import Shelf
 from planner.cutting.stored import PlannedBatch
+from planner.cutting.there import ThereFor, hung_on, there_for
 from planner.cutting.told_amounts import told_amounts
 from planner.cutting.wording import cloth_to_buy, how_reckoned, packs_to_buy
 from planner.papers.data import BuyFigures
@@ -69,6 +70,9 @@ class BillLine:
     is_estimate: bool
     #: Said where its metres may still change; "" once they stand.
     not_settled: str = ""
+    #: What is said beneath what is there, and what must be bought for others before it is enough, see `there_for`.
+    besides: tuple[str, ...] = ()
+    once: str = ""
     is_open: bool = False
     groups: tuple[PartGroup, ...] = ()
     lays: tuple[LayPart, ...] = ()
@@ -146,11 +150,7 @@ def make_bill(read: PlannedBatch, setting: BillSetting) -> Bill:
 def _answer(read: PlannedBatch, display: str) -> str:
     """The first line: what to buy, and whether all else is there."""
     buy = buy_in_words(read.needs.cloths, read.needs.notions, read.shop, display)
-    counted_on: dict[str, None] = {}
-    for key in (*(n.cloth for n in read.needs.cloths), *(n.key for n in read.needs.notions)):
-        if read.claims.shelves[key].to_come and key not in read.claims.settled:
-            counted_on |= dict.fromkeys(read.claims.shelves[key].by)
-    there = f"once {' and '.join(counted_on)} is bought for" if counted_on else ""
+    there = hung_on(read, [*read.needs.cloths, *read.needs.notions])
     if buy:
         words = f"{buy}; all else is there {there}".rstrip() + "."
     else:
@@ -170,6 +170,7 @@ def _cloth_line(
     figures = cloth_figures(need, cloth, [without_pieces(*one) for one in lays])
     line = _line(
         slug, (need.cloth.fabric, need.cloth.colour, cloth.swatch), figures,
+        there_for(need, figures, read, setting.display),
         cloth_to_buy(need, cloth, setting.display), need.cost,
         how_reckoned(need, setting.display), setting, is_estimate=need.is_estimate,
     )  # fmt: skip
@@ -197,6 +198,7 @@ def _notion_line(
     figures = notion_figures(need, notion, own)
     line = _line(
         slug, (need.key.notion, need.key.colour, notion.swatch), figures,
+        there_for(need, figures, read, setting.display),
         packs_to_buy(need), need.cost, need.how, setting, in_packs=True,
     )  # fmt: skip
     if not setting.is_open(slug):
@@ -217,15 +219,16 @@ def _notion_line(
         steps += _packs_in_words(need, notion, figures)
     elif need.threads_at_once:
         steps.append(
-            f"Cones: {need.threads_at_once} are threaded at once, {cones_on_hand(notion)} are there, started ones too"
+            f"Cones: {need.threads_at_once} are threaded at once, {cones_on_hand(notion)} are there"
+            f"{f' {line.once}' if line.once else ''}, started ones too"
         )
     steps += _cost_and_left(figures, notion.pack_price, need.cost, setting)
     return _opened(line, groups, (), steps)
 
 
 def _line(
-    slug: str, name: tuple[str, str, str], figures: BuyFigures, to_buy: str, cost: Decimal, how: str,
-    setting: BillSetting, *, is_estimate: bool = False, in_packs: bool = False,
+    slug: str, name: tuple[str, str, str], figures: BuyFigures, there: ThereFor, to_buy: str, cost: Decimal,
+    how: str, setting: BillSetting, *, is_estimate: bool = False, in_packs: bool = False,
 ) -> BillLine:  # fmt: skip
     told = told_amounts(figures, setting.display, in_packs=in_packs)
     nothing = setting.amount(Decimal(0), figures.unit, printed_places(figures.need))
@@ -234,7 +237,9 @@ def _line(
         slug,
         *name,
         need=told.need,
-        there=told.in_stock,
+        there=there.on_shelf,
+        besides=there.besides,
+        once=there.once,
         short=told.short,
         to_buy=to_buy,
         cost=format_money(cost, setting.currency) if priced else "",
@@ -280,9 +285,8 @@ def _stock_in_words(shelf: Shelf, figures: BuyFigures) -> list[str]:
         words += f" + {figure(shelf.met.normalize())} cut or taken for this batch"
     rounded = nearest(shelf.there, 6) != figures.in_stock
     if shelf.to_come or shelf.spoken_for or shelf.met or rounded:
-        words += (
-            f" = {figure(figures.in_stock, unit, least=least)} there{', rounded down' if rounded else ''}"
-        )
+        words += f" = {figure(figures.in_stock, unit, least=least)} there"
+        words += f"{' once that is bought' if shelf.to_come else ''}{', rounded down' if rounded else ''}"
     need, stock = figure(figures.need, least=least), figure(figures.in_stock, least=least)
     if not figures.short:
         return [words, f"{need} needed, {stock} there: nothing short"]

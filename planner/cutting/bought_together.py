@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
 from planner.core.cloth import buy_cloth
-from planner.core.listed import listed
 from planner.core.needs import Needs
 from planner.core.spec import ClothKey
 from planner.core.units import Display
 from planner.cutting.short_cloth import short_of_all, short_plies, with_short
 from planner.cutting.stored import PlannedBatch
+from planner.cutting.there import named
 from planner.cutting.wording import cloth_to_buy
 from planner.materials.promised import StillPromised
 
 #: Shorter is the same length (m).
 SAME_M = 0.005
-#: So many batches are named; of more only the number is told.
-MOST_NAMED = 3
 
 
 def bought_together(
@@ -48,11 +45,5 @@ def bought_together(
         plies = {key: (*earlier.get(key, ()), *own.get(key, ()))}
         (total,) = with_short(Needs((lacking,), (), (), ()), read.shop, plies, display).cloths
         if total.to_buy_m > need.to_buy_m + SAME_M:
-            found[key] = f"with {_named(shelf.by)}: {cloth_to_buy(total, cloth, display)} in all"
+            found[key] = f"with {named(shelf.by)}: {cloth_to_buy(total, cloth, display)} in all"
     return found
-
-
-def _named(numbers: Sequence[str]) -> str:
-    more = len(numbers) - MOST_NAMED
-    parts = [*numbers[:MOST_NAMED], f"{more} more"] if more > 0 else list(numbers)
-    return listed(parts)

@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from planner.core.needs import ClothNeed, Needs
+from planner.core.needs import ClothNeed, Needs, NotionNeed
 from planner.core.planning import NestedLay
 from planner.core.spec import ClothKey, Workshop
 from planner.core.units import round_money
 from planner.cutting.papers import PaperSetting
-from planner.cutting.reckoning import cloth_figures, in_metres, notion_figures
+from planner.cutting.reckoning import amount_in_words, cloth_figures, in_metres, notion_figures, on_the_shelf
 from planner.cutting.told_amounts import ToldAmounts, told_amounts
 from planner.cutting.wording import cloth_to_buy, packs_to_buy
 from planner.papers.data import BuyFigures, BuyLine, BuyList
@@ -42,6 +42,7 @@ def buy_list_data(
                 _line(
                     names,
                     to_buy,
+                    need,
                     cloth_figures(need, cloth, (lays or {}).get(need.cloth, ())),
                     cloth.price,
                     note,
@@ -55,7 +56,7 @@ def buy_list_data(
             own = [line for line in needs.lines if line.key == one.key]
             figures = notion_figures(one, notion, own)
             lines.append(
-                _line(names, packs_to_buy(one), figures, notion.pack_price, "", setting, in_packs=True)
+                _line(names, packs_to_buy(one), one, figures, notion.pack_price, "", setting, in_packs=True)
             )
     return BuyList(
         heading=setting.heading,
@@ -75,6 +76,7 @@ def _note(need: ClothNeed, moving: str) -> str:
 def _line(
     names: tuple[str, str, str],
     to_buy: str,
+    need: ClothNeed | NotionNeed,
     figures: BuyFigures,
     price_each: Decimal,
     note: str,
@@ -91,13 +93,21 @@ def _line(
         item=item,
         colour=colour,
         need=told.need,
-        in_stock=told.in_stock,
+        in_stock=_in_stock(need, figures, told, setting.display),
         to_buy=to_buy,
         price=price,
         note=note,
         short=told.short,
         left=told.left,
         figures=replace(figures, words=_reckoned(words, figures, told, setting.display, in_packs=in_packs)),
+    )
+
+
+def _in_stock(need: ClothNeed | NotionNeed, figures: BuyFigures, told: ToldAmounts, display: str) -> str:
+    """What lies on the shelf; what else counts as there is told in the reckoning beneath."""
+    stock = on_the_shelf(need, figures.in_stock)
+    return (
+        told.in_stock if stock == figures.in_stock else amount_in_words(stock, figures, display, at_most=True)
     )
 
 

@@ -79,7 +79,7 @@ def notion_figures(need: NotionNeed, notion: Notion, lines: Sequence[NeedLine] =
         there = cones_on_hand(notion)
         words += f"; {packs + there} are threaded at once − {there} there = {packs} × {notion.pack}"
     else:
-        words += _shortage(known, unit)
+        words += _shortage(known, unit, _besides(need))
         if packs:
             words += f"; {divided(known.short, pack)}, so {packs} × {notion.pack}"
     words += _left_words(known, bought, left, unit)
@@ -129,25 +129,20 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
     )  # fmt: skip
 
 
-def on_the_shelf(need: ClothNeed, there: Decimal) -> Decimal:
-    """What of a cloth is in stock now, of what is `there` for a batch: that is with what was cut for it already, and
-    what is left of cloth to be bought for others.
+def on_the_shelf(need: ClothNeed | NotionNeed, there: Decimal) -> Decimal:
+    """What is in stock now, of what is `there` for a batch: that is with what was cut of a cloth for it already, and
+    what is left of what is to be bought for others.
     """
-    return _less(there, need.cut_m + need.coming_m)
+    other = sum((amount for amount, _ in _besides(need)), Decimal(0))
+    return max(there - other, Decimal(0)).normalize() + Decimal(0) if other else there
 
 
-def free_or_taken(need: ClothNeed, there: Decimal) -> Decimal:
-    """What of a cloth is free in stock or was cut for a batch already, of what is `there` for it."""
-    return _less(there, need.coming_m)
-
-
-def _less(there: Decimal, metres: float) -> Decimal:
-    return max(there - nearest(metres, 3), Decimal(0)).normalize() + Decimal(0) if metres else there
-
-
-def _besides(need: ClothNeed) -> list[tuple[Decimal, str]]:
+def _besides(need: ClothNeed | NotionNeed) -> list[tuple[Decimal, str]]:
     """What counts as there although it lies on no shelf, each with what it is."""
-    both = ((need.cut_m, "cut"), (need.coming_m, "left of what is to be bought for others"))
+    left = "left of what is to be bought for others"
+    if isinstance(need, NotionNeed):
+        return [(nearest(need.coming, 3).normalize() + Decimal(0), left)] if need.coming else []
+    both = ((need.cut_m, "cut"), (need.coming_m, left))
     return [(nearest(metres, 3).normalize(), what) for metres, what in both if metres]
 
 

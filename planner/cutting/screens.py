@@ -12,17 +12,17 @@ from planner.common.drawing import LayDrawing, draw_lay
 from planner.core.lays.model import LENGTHS
 from planner.core.needs import ClothNeed, Needs, NotionNeed
 from planner.core.spec import ClothKey, Demand, NotionKey, Workshop
-from planner.core.units import format_length
 from planner.cutting.buying import Buying
 from planner.cutting.figures_since import longer_than_table
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Lay, Marker
 from planner.cutting.narrow_cloth import wider_than_cloth
 from planner.cutting.printed import PaperNow
-from planner.cutting.reckoning import amount_in_words, cloth_figures, free_or_taken, notion_figures
+from planner.cutting.reckoning import cloth_figures, notion_figures
 from planner.cutting.screens_lay import lay_state
 from planner.cutting.size_counts import size_counts
 from planner.cutting.stored import PlannedBatch
+from planner.cutting.there import ThereFor, hung_on, there_for
 from planner.cutting.told_amounts import told_amounts
 from planner.cutting.turns import in_turn
 from planner.cutting.wording import cloth_to_buy, cones_in_words, how_reckoned, options_in_words, packs_to_buy
@@ -84,8 +84,10 @@ class NeedRow:
     in_all: str = ""
     #: Why more is to be bought than its amount says.
     why_buy: str = ""
-    #: What is left of cloth to be bought for others, "" for nothing.
-    coming: str = ""
+    #: What is said beneath what is in stock: whose promise is taken off, what comes once others are bought for.
+    besides: tuple[str, ...] = ()
+    #: What must be bought for others before it is enough.
+    once: str = ""
 
 
 def need_rows(
@@ -97,42 +99,41 @@ def need_rows(
     today: date | None = None,
     not_settled: Mapping[ClothKey, str] | None = None,
     in_all: Mapping[ClothKey, str] | None = None,
+    read: PlannedBatch | None = None,
 ) -> list[NeedRow]:
     """Needs as rows, cloths first; figures are rounded as on the needs page and the papers.
 
-    `not_settled` has words for cloths whose metres may still change, `in_all` for those that others want before.
+    `not_settled` has words for cloths whose metres may still change, `in_all` for those that others want before. Of a
+    batch that was `read` stock is what is there for it, else all that is on hand.
     """
     rows = []
     moving = not_settled or {}
     for need in needs.cloths:
         figures = cloth_figures(need, shop.cloths[need.cloth])
         told = told_amounts(figures, display)
-        free = free_or_taken(need, figures.in_stock)
-        stock = amount_in_words(free, figures, display, at_most=True) if need.coming_m else told.in_stock
+        there = there_for(need, figures, read, display) if read else ThereFor(told.in_stock)
         buy = cloth_to_buy(need, shop.cloths[need.cloth], display)
         rows.append(
             NeedRow(
-                need.cloth.fabric, need.cloth.colour, swatches.get(need.cloth, ""), told.need, stock, buy,
+                need.cloth.fabric, need.cloth.colour, swatches.get(need.cloth, ""), told.need, there.on_shelf, buy,
                 how_reckoned(need, display), need.is_estimate, *_waits(need.cloth, waiting, today),
                 moving.get(need.cloth, ""), (in_all or {}).get(need.cloth, ""),
-                coming=_metres(need.coming_m, display) if need.coming_m else "",
+                besides=there.besides, once=there.once,
             )
         )  # fmt: skip
     for one in needs.notions:
-        told = told_amounts(notion_figures(one, shop.notions[one.key]), display, in_packs=True)
+        figures = notion_figures(one, shop.notions[one.key])
+        told = told_amounts(figures, display, in_packs=True)
+        there = there_for(one, figures, read, display) if read else ThereFor(told.in_stock)
         rows.append(
             NeedRow(
                 one.key.notion, one.key.colour, swatches.get(one.key, ""),
-                told.need, told.in_stock,
+                told.need, there.on_shelf,
                 packs_to_buy(one), one.how, False, *_waits(one.key, waiting, today),
-                why_buy=cones_in_words(one, shop.notions[one.key]),
+                why_buy=cones_in_words(one, shop.notions[one.key]), besides=there.besides, once=there.once,
             )
         )  # fmt: skip
     return rows
-
-
-def _metres(metres: float, display: Any) -> str:
-    return format_length(metres * 1000, display, "cloth")
 
 
 def _waits(
@@ -192,8 +193,10 @@ def batch_answer(
     # Labels and thread are wanted once the pieces are cut: nobody waits with the cutting for them.
     to_sew = buy_in_words((), read.needs.notions, read.shop, display).removeprefix("Buy ")
     uncut = [lay.number for lay in read.lays if lay.cut_at is None]
+    hung = hung_on(read, read.needs.notions)
+    once = f" For sewing all{' else' if to_sew else ''} is there {hung}." if hung else ""
     if not uncut:
-        return f"All lays are cut. {f'Buy {to_sew}, then sew' if to_sew else 'Sew'} the bundles."
+        return f"All lays are cut. {f'Buy {to_sew}, then sew' if to_sew else 'Sew'} the bundles.{once}"
     cut = f"cut lay {uncut[0]}" if len(uncut) == 1 else f"cut {len(uncut)} lays"
     long = longer_than_table(read.lays, read.shop)
     wide = wider_than_cloth(read.lays, read.shop.cloths)
@@ -209,9 +212,11 @@ def batch_answer(
         first = f"{which} can be cut now. {buy}, then cut the other{f' {others}' if others > 1 else ''}"
     elif buy:
         first = f"{buy}, then {cut}"
+    elif hung_cloth := hung_on(read, read.needs.cloths):
+        first = f"All cloth is there {hung_cloth}: then {cut}"
     else:
-        first = f"{'All cloth' if to_sew else 'Everything'} is in stock: {cut}"
-    return f"{first}{too_large}.{f' For sewing buy {to_sew}.' if to_sew else ''}"
+        first = f"{'All cloth' if to_sew or hung else 'Everything'} is in stock: {cut}"
+    return f"{first}{too_large}.{f' For sewing buy {to_sew}.' if to_sew else ''}{once}"
 
 
 def _too_large(numbers: Sequence[int], than: str) -> str:

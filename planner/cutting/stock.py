@@ -37,8 +37,8 @@ class Shelf:
     """The stock of one thing as a batch meets it, in metres or pieces.
 
     `on_hand` lies on the shelf. `spoken_for` is what batches planned earlier (`by`) still have to take, `to_come` what
-    must be bought for them; of cloth only where they leave some of that, `coming`. `met` has left the stock for the
-    batch itself.
+    must be bought for them, of cloth only where they leave some of that; what they leave is `coming`, and
+    `bought_for` are those it is bought for. `met` has left the stock for the batch itself.
     """
 
     on_hand: Decimal
@@ -48,11 +48,22 @@ class Shelf:
     packs_to_come: Decimal = Decimal(0)
     met: Decimal = Decimal(0)
     coming: Decimal = Decimal(0)
+    bought_for: tuple[str, ...] = ()
 
     @property
     def there(self) -> Decimal:
         """What is there for the batch: free on the shelf or in what is to come, or cut or taken for it already."""
-        return max(Decimal(0), self.on_hand + self.to_come - self.spoken_for) + self.met
+        return self.on_shelf + self.coming + self.met
+
+    @property
+    def on_shelf(self) -> Decimal:
+        """What lies on the shelf for the batch: not promised to others."""
+        return max(Decimal(0), self.on_hand + self.to_come - self.spoken_for - self.coming)
+
+    @property
+    def promised(self) -> Decimal:
+        """What of the shelf is promised to others (`by`)."""
+        return self.on_hand - self.on_shelf
 
 
 @dataclass(frozen=True)
@@ -60,8 +71,9 @@ class Claims:
     """Who has a claim on the stock, seen from one batch: metres of cloths, quantities of notions.
 
     `spoken_for` is what other batches still have to take, `by` which batches these are, `threads_at_once` the most
-    cones one of them is threaded with. `met` is how much has left the stock for this batch already (of cloth the metres
-    really used, however many were planned), `rest` what it still has to take, `settled` what it has no further need of.
+    cones one of them is threaded with; `of_batches` has the same of each: key, number, what it has to take, cones.
+    `met` is how much has left the stock for this batch already (of cloth the metres really used, however many were
+    planned), `rest` what it still has to take, `settled` what it has no further need of.
     `lost_m` of that rest is lost at flaws of its rolls, where it is more than is kept for flaws. `shelves` is the stock
     of everything as the batch meets it, noted when it is read by :func:`free_workshop`.
 
@@ -73,6 +85,9 @@ class Claims:
     spoken_for: dict[Key, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
     by: dict[Key, list[str]] = field(default_factory=lambda: defaultdict(list))
     threads_at_once: dict[Key, int] = field(default_factory=lambda: defaultdict(int))
+    of_batches: dict[Key, list[tuple[int, str, Decimal, int]]] = field(
+        default_factory=lambda: defaultdict(list)
+    )
     met: dict[Key, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
     rest: dict[Key, Decimal] = field(default_factory=dict)
     settled: set[Key] = field(default_factory=set)
@@ -102,7 +117,7 @@ class Claims:
         taken = min(from_stock, on_hand)
         come = Decimal(str(bought.length_m)) if coming else Decimal(0)
         by = tuple(self.by.get(cloth.key, ()))
-        return Shelf(on_hand, taken + come - coming, by, come, bought.sold, met, coming)
+        return Shelf(on_hand, taken + come - coming, by, come, bought.sold, met, coming, by)
 
     def _of_others(self, cloth: Cloth) -> tuple[Decimal, Decimal]:
         """What others are to take of the stock, and what they need of cloth to be bought: metres as bought.
@@ -121,14 +136,29 @@ class Claims:
         """The stock of a notion as it was read, all batches together."""
         key, spoken_for = notion.key, self.spoken_for.get(notion.key, Decimal(0))
         packs = packs_to_buy(notion, float(spoken_for), self.threads_at_once.get(key, 0)) if spoken_for else 0
+        to_come = packs * notion.pack_quantity
+        lacking = max(spoken_for - notion.in_stock, Decimal(0))
         return Shelf(
             notion.in_stock,
             spoken_for,
             tuple(self.by.get(key, ())),
-            packs * notion.pack_quantity,
+            to_come,
             Decimal(packs),
             self.met.get(key, Decimal(0)),
+            max(to_come - lacking, Decimal(0)),
+            self._bought_for(notion),
         )
+
+    def _bought_for(self, notion: Notion) -> tuple[str, ...]:
+        """The batches that packs of a notion are to be bought for: from stock and the packs before they lack some."""
+        wanted, cones, packs = Decimal(0), 0, 0
+        found = []
+        for _, number, rest, at_once in sorted(self.of_batches.get(notion.key, ())):
+            wanted, cones = wanted + rest, max(cones, at_once)
+            if (until := packs_to_buy(notion, float(wanted), cones)) > packs:
+                found.append(number)
+                packs = until
+        return tuple(found)
 
 
 #: Shorter is nothing: needs are kept rounded up to the millimetre.
@@ -195,6 +225,7 @@ def claims(batch: Batch | None) -> Claims:
                     found.off_rolls_m[key] += planned / (1 + damage / 100)
                 found.spoken_for[key] += rest
                 found.by[key].append(number)
+                found.of_batches[key].append((batch_id, number, rest, cones))
                 found.threads_at_once[key] = max(found.threads_at_once[key], cones)
             continue
         # Where plies are cut without a word of their metres, the plan's count.
@@ -257,4 +288,4 @@ def _free_notion(notion: Notion, known: Claims) -> Notion:
     """Batches are sewn one after the other: a cone that is spoken for is still there to thread a machine with."""
     shelf = known.shelves[notion.key] = known.shelf_of_notion(notion)
     cones = cones_on_hand(notion) + int(shelf.packs_to_come) if notion.kind == "thread" else notion.cones
-    return replace(notion, in_stock=shelf.there, cones=cones)
+    return replace(notion, in_stock=shelf.there, coming=shelf.coming, cones=cones)

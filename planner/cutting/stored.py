@@ -44,17 +44,13 @@ class StoredLay:
 
 @dataclass(frozen=True)
 class PlannedBatch:
-    """What pages and papers show of a planned batch. `lays` are rows without their nesting jobs.
-
-    `any_taken`: something has left the stock for it already, and counts as there in its needs.
-    """
+    """What pages and papers show of a planned batch. `lays` are rows without their nesting jobs."""
 
     batch: Batch
     demand: BatchDemand
     shop: Workshop
     lays: tuple[Lay, ...]
     needs: Needs
-    any_taken: bool = False
     claims: Claims = field(default_factory=Claims)
     plans: tuple[BatchPlan, ...] = ()
 
@@ -181,8 +177,7 @@ def planned_batch(batch: Batch) -> PlannedBatch:
     needs = without_settled(with_short(needs, shop, short, display), known)
     if short and batch.state == Batch.State.CUTTING:
         needs = with_lots(needs, lots_that_do(shop, kept_units_of(lays), display))
-    any_taken = any(known.met.values())
-    return PlannedBatch(batch, demand, shop, lays, needs, any_taken, known, plans_of(batch))
+    return PlannedBatch(batch, demand, shop, lays, needs, known, plans_of(batch))
 
 
 def with_used(needs: Needs, shop: Workshop, known: Claims) -> Needs:

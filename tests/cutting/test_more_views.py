@@ -154,10 +154,10 @@ def test_undoing_a_cut_says_what_happened(helper_client: Client, batch: Batch) -
 
 def test_what_was_taken_counts_as_there(helper_client: Client, batch: Batch) -> None:
     address = reverse("batch-detail", args=[batch.number])
-    assert "Free in stock" in text(helper_client.get(address))
+    assert "There for it" in text(helper_client.get(address))
     said = text(helper_client.post(reverse("batch-notions", args=[batch.number]), follow=True))
     assert "3 kinds of notions are taken out" in said
-    assert "Free or taken" in said
+    assert "taken for it" in said
     assert "buy 1 × 100 labels" not in said
     again = text(helper_client.post(reverse("batch-notions", args=[batch.number]), follow=True))
     assert "nothing was changed" in again

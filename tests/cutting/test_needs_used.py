@@ -105,7 +105,8 @@ def test_page_and_bill_say_so(batch: Batch, maker_client: Client) -> None:
     rows = html.replace("\N{THIN SPACE}", " ").split("<tr")
     (row,) = [one for one in rows if 'data-label="What"><span>jersey,' in one]
     assert 'data-label="Needed" class="num">12.20 m<' in row
-    assert 'data-label="Free or taken" class="num"><span>20.00 m<' in row
+    assert 'data-label="There for it" class="num"><span>17.40 m<' in row
+    assert "besides 2.60 m cut for it<" in row
     # The cut sheet tells what is on the shelf as of printing.
     sheet = all_words(maker_client.get(reverse("cut-sheet", args=[batch.number])).content)
     assert "12.20 m 17.40 m nothing" in sheet

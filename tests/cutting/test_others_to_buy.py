@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 
 import pytest
@@ -118,7 +119,8 @@ def test_page_bill_and_buy_list_tell_the_same(batches: tuple[Batch, Batch], make
     free = f"{there.free_m}\N{THIN SPACE}m"
     html = maker_client.get(reverse("batch-detail", args=[later.number])).content.decode()
     (row,) = [one for one in html.split("<tr") if 'data-label="What"><span>jersey,' in one]
-    assert f'data-label="Free in stock" class="num"><span>{free}</span>' in row
+    assert f'data-label="There for it" class="num"><span>{free}<' in row
+    assert f"of it for {first.number}<" in row
     bill = make_bill(planned_batch(later), BillSetting("metric", "EUR", open=("all",)))
     (line,) = [line for line in bill.lines if line.what == "jersey"]
     assert line.there == free
@@ -142,7 +144,12 @@ def test_what_a_roll_bought_for_others_leaves_is_told_besides_what_is_free(
     html = maker_client.get(reverse("batch-detail", args=[later.number])).content.decode()
     (row,) = [one for one in html.split("<tr") if 'data-label="What"><span>jersey,' in one]
     assert 'class="num"><span>0.00\N{THIN SPACE}m<span' in row
-    assert "left of what is to be bought for others" in row
+    (number,) = found.by
+    left = re.search(r"besides ([\d.]+)\N{THIN SPACE}m left of what is to be bought for (B-\d+)<", row)
+    assert left is not None
+    assert (float(left[1]), left[2]) == (pytest.approx(need.coming_m, abs=0.01), number)
+    assert f"enough once what {number} needs is bought<" in row
+    assert f"All cloth is there once what {number} needs is bought: then cut" in html
     figures = cloth_figures(need, planned_batch(later).shop.cloths[JERSEY])
     assert "in stock 0 + " in figures.words
     assert "left of what is to be bought for others" in figures.words

@@ -76,7 +76,8 @@ class NotionKey:
 class Notion:
     """Something bought but not cut to a pattern. A pack holds `pack_quantity` of the `unit`; `swatch` as of a cloth.
 
-    `cones` counts those of a thread that are there, started ones too; None where nobody counted.
+    `cones` counts those of a thread that are there, started ones too; None where nobody counted. `coming` of `in_stock`
+    lies on no shelf yet: it is left of what is to be bought for others.
     """
 
     key: NotionKey
@@ -87,5 +88,6 @@ class Notion:
     pack_price: Decimal
     waste_share: float = 0.0
     in_stock: Decimal = Decimal("0")
+    coming: Decimal = Decimal("0")
     cones: int | None = None
     swatch: str = field(default="", compare=False)

@@ -191,6 +191,7 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
             swatches(read.shop),
             not_settled=read.not_settled,
             in_all=in_all,
+            read=read,
         ),
         "lays": lays,
         "counted_on": [
@@ -215,7 +216,6 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
         "papers": papers,
         "any_cut": any(lay.is_cut for lay in lays),
         "all_cut": all(lay.is_cut for lay in lays),
-        "any_taken": read.any_taken,
         "fact": fact_table(read.lays),
         "counts": count_table(read),
         "cut_lengths": read.needs.cut_lengths,

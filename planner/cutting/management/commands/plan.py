@@ -34,7 +34,7 @@ from planner.cutting.numbers import next_batch_number
 from planner.cutting.papers import PaperSetting, cut_sheet_data, heading_of, ticket_data, ticket_lays
 from planner.cutting.printed import BUNDLES
 from planner.cutting.reading import bundles_of
-from planner.cutting.reckoning import amount_in_words, cloth_figures, free_or_taken, notion_figures
+from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures, on_the_shelf
 from planner.cutting.setting import batch_setting, heading_for, plain_setting, with_marks
 from planner.cutting.stock import free_workshop
 from planner.cutting.stock_words import stock_in_words
@@ -237,10 +237,13 @@ def _cloth_lines(plan: Plan, display: Any, *, is_written: bool) -> Iterator[str]
         key = planned.cloth.key
         buy = cloth_to_buy(planned.need, planned.cloth, display) or "nothing"
         figures = cloth_figures(planned.need, planned.cloth, planned.lays)
-        need = told_amounts(figures, display).need
+        need, free = told_amounts(figures, display).need, on_the_shelf(planned.need, figures.in_stock)
         laid = amount_in_words(nearest(planned.lay_m), figures, display)
-        there = amount_in_words(free_or_taken(planned.need, figures.in_stock), figures, display, at_most=True)
-        yield f"{key.fabric}, {key.colour}: {laid} on the table, {need} needed, {there} free in stock, buy {buy}"
+        there = f"{amount_in_words(free, figures, display, at_most=True)} free in stock"
+        if coming := figures.in_stock - free:
+            told = amount_in_words(coming, figures, display, at_most=True)
+            there += f", {told} left of what is to be bought for others"
+        yield f"{key.fabric}, {key.colour}: {laid} on the table, {need} needed, {there}, buy {buy}"
         lays = planned.lays[:room]
         room -= len(lays)
         for lay in lays:

@@ -1,0 +1,106 @@
+"""What of the stock is there for a batch, in words: what lies on the shelf, whose promise is taken off, and apart from
+it what comes only once others are bought for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from planner.core.listed import listed
+from planner.core.needs import ClothNeed, NotionNeed
+from planner.core.notions.thread import cones_on_hand
+from planner.core.spec import Notion, NotionKey
+from planner.core.units import Display
+from planner.cutting.reckoning import amount_in_words
+from planner.cutting.stock import Shelf
+from planner.cutting.stored import PlannedBatch
+from planner.cutting.told_amounts import told_amounts
+from planner.papers.data import BuyFigures
+from planner.papers.figures import down, nearest, places_of, printed_places
+
+#: So many batches are named; of more only the number is told.
+MOST_NAMED = 3
+#: Less is nothing, in metres and pieces: needs are kept to the millimetre.
+SAME = 0.0005
+
+
+@dataclass(frozen=True)
+class ThereFor:
+    """What is there for a batch of one thing: on the shelf, and each of `besides` in a line of its own. `once` says
+    what must be bought for others before it is enough, "" where it hangs on nobody."""
+
+    on_shelf: str
+    besides: tuple[str, ...] = ()
+    once: str = ""
+
+
+def there_for(
+    need: ClothNeed | NotionNeed, figures: BuyFigures, read: PlannedBatch, display: Display
+) -> ThereFor:
+    """What is there for the batch, from the figures that are printed: they add up to what these call in stock.
+
+    "0 pcs", "44 pcs on hand, all for B-0008", "besides 88 pcs left of what is to be bought for B-0008".
+    """
+    key = need.key if isinstance(need, NotionNeed) else need.cloth
+    shelf = read.claims.shelves[key]
+    places = max(printed_places(figures.need), places_of(figures.in_stock))
+    met = nearest(shelf.met, 3).normalize() + Decimal(0)
+    on_shelf, coming = max(figures.in_stock - met, Decimal(0)), Decimal(0)
+    if shelf.coming and key not in read.claims.settled:
+        on_shelf = min(on_shelf, down(shelf.on_shelf, places))
+        coming = max(figures.in_stock - met - on_shelf, Decimal(0))
+
+    def told(amount: Decimal) -> str:
+        return amount_in_words(amount.normalize() + Decimal(0), figures, display, at_most=True)
+
+    besides = []
+    if shelf.promised > Decimal(repr(SAME)) and key not in read.claims.settled:
+        off = "all" if not on_shelf else f"{told(nearest(shelf.on_hand, places) - on_shelf)} of it"
+        besides.append(f"{told(nearest(shelf.on_hand, places))} on hand, {off} for {named(shelf.by)}")
+    if met:
+        besides.append(f"besides {told(met)} {'taken' if isinstance(key, NotionKey) else 'cut'} for it")
+    if coming:
+        besides.append(f"besides {told(coming)} left of what is to be bought for {named(shelf.bought_for)}")
+    is_all = on_shelf == figures.in_stock
+    stock = (
+        told_amounts(figures, display, in_packs=key in read.shop.notions).in_stock
+        if is_all
+        else told(on_shelf)
+    )
+    return ThereFor(stock, tuple(besides), hung_on(read, [need]))
+
+
+def hangs_on_others(need: ClothNeed | NotionNeed, read: PlannedBatch) -> bool:
+    """Whether what counts as there does for the batch only once something is bought for others."""
+    if isinstance(need, ClothNeed):
+        settled = need.cloth in read.claims.settled
+        return not settled and need.coming_m > 0 and need.need_m > need.in_stock_m - need.coming_m + SAME
+    if need.key in read.claims.settled or not need.coming:
+        return False
+    shelf, notion = read.claims.shelves[need.key], read.shop.notions[need.key]
+    return need.need > float(need.in_stock - need.coming) + SAME or need.threads_at_once > _cones_now(
+        notion, shelf
+    )
+
+
+def _cones_now(notion: Notion, shelf: Shelf) -> int:
+    """Cones that are there before any are bought for others."""
+    return cones_on_hand(notion) - int(shelf.packs_to_come) if notion.kind == "thread" else 0
+
+
+def hung_on(read: PlannedBatch, needs: Sequence[ClothNeed | NotionNeed]) -> str:
+    """ "once what B-0003 needs is bought": which batches these needs hang on; "" where they hang on none."""
+    by: dict[str, None] = {}
+    for need in needs:
+        if hangs_on_others(need, read):
+            key = need.key if isinstance(need, NotionNeed) else need.cloth
+            by |= dict.fromkeys(read.claims.shelves[key].bought_for)
+    needs_it = "needs" if len(by) == 1 else "need"
+    return f"once what {named(tuple(by))} {needs_it} is bought" if by else ""
+
+
+def named(numbers: Sequence[str]) -> str:
+    """ "B-0003, B-0004, B-0007 and 2 more"."""
+    more = len(numbers) - MOST_NAMED
+    return listed([*numbers[:MOST_NAMED], f"{more} more"] if more > 0 else list(numbers))
