@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from planner.core.listed import counted
+from planner.core.units import format_length, yards_as_printed
 from planner.papers.blocks import run_in_block, text_block, ticked_block
 from planner.papers.data import LengthRow, LengthTotal
 from planner.papers.figures import figure, nearest, percent_factor, places_for, up
@@ -18,6 +19,8 @@ MM_PER_INCH = Decimal("25.4")
 INCHES_PER_YARD = 36
 #: A band's check box with what keeps it from its words and these from its size; between two bands; bands in a row.
 CHECK, BETWEEN, MOST_ACROSS = 24.0, 12.0, 4
+#: A tape in inches is read to the sixteenth; yards are bought to the eighth.
+SIXTEENTHS, EIGHTHS = 16, 8
 #: Of the need, as of everything that is bought by the metre.
 NEED_PLACES = 2
 
@@ -27,7 +30,8 @@ class Tape:
     """The measure that lengths are cut and added up with.
 
     Lengths stand in the `small` unit, their sums in `sums`, of which so many (`in_small`) small ones make one; so many
-    sums (`in_sums`) make a `big` unit, that in which is bought. Every sum is exact.
+    sums (`in_sums`) make a `big` unit, that in which is bought. Every sum is exact. With `steps` a tape has no
+    decimals: its lengths are rounded to so many steps of the small unit.
     """
 
     small: str
@@ -36,18 +40,38 @@ class Tape:
     in_small: int
     big: str
     in_sums: int
+    steps: int = 0
 
     def short(self, mm: float, places: int) -> Decimal:
         """A length in the small unit as it is printed."""
-        return nearest(nearest(mm, 6) / self.small_mm, places)
+        exact = nearest(mm, 6) / self.small_mm
+        return nearest(exact * self.steps, 0) / self.steps if self.steps else nearest(exact, places)
+
+    def as_cut(self, row: LengthRow) -> LengthRow:
+        """A row as it is measured with a tape that has steps, so that what is cut alike is told once."""
+        if not self.steps:
+            return row
+        width = None if row.width_mm is None else float(self.short(row.width_mm, 0) * self.small_mm)
+        return replace(row, length_mm=float(self.short(row.length_mm, 0) * self.small_mm), width_mm=width)
 
     def long(self, short: Decimal) -> Decimal:
         """Small units told in the unit of sums."""
         return (short / self.in_small).normalize()
 
+    def told(self, value: Decimal, unit: str = "", least: int = 0) -> str:
+        """A length or a sum as it is printed; of a tape with steps always with its unit."""
+        if self.steps:
+            return format_length(value * self.small_mm, "imperial", "small")
+        return figure(value, unit, least=least)
+
+    def needed(self, sums: Decimal, factor: Decimal) -> Decimal:
+        """What is bought by for such a sum with waste, rounded up as it is printed."""
+        big = sums / self.in_sums * factor
+        return up(big * EIGHTHS, 0) / EIGHTHS if self.steps else up(big, NEED_PLACES)
+
 
 METRIC = Tape("mm", Decimal(1), "m", 1000, "m", 1)
-IMPERIAL = Tape("in", MM_PER_INCH, "in", 1, "yd", INCHES_PER_YARD)
+IMPERIAL = Tape("in", MM_PER_INCH, "in", 1, "yd", INCHES_PER_YARD, SIXTEENTHS)
 
 
 def draw_lengths(
@@ -57,7 +81,7 @@ def draw_lengths(
     tape = IMPERIAL if imperial else METRIC
     of_thing: dict[str, list[LengthRow]] = defaultdict(list)
     bands: list[LengthRow] = []
-    for row in rows:
+    for row in map(tape.as_cut, rows):
         if row.width_mm is None:
             of_thing[row.what].append(row)
         else:
@@ -87,29 +111,32 @@ def equal_lengths(
 
 @dataclass(frozen=True)
 class Sums:
-    """The sums of one thing from the lengths as they are printed; `need` is what is bought by, waste included."""
+    """The sums of one thing from the lengths as they are printed; `need` is what is bought by, waste included, and does
+    not follow from a tape's steps where it `is_of_exact` lengths."""
 
     places: int
     by_size: tuple[tuple[str, Decimal], ...]
     together: Decimal
     factor: Decimal
     need: Decimal
+    is_of_exact: bool = False
 
 
 def sums_of(rows: Sequence[LengthRow], total: LengthTotal, tape: Tape = METRIC) -> Sums:
     """Sums with as many places in a length as it takes for the need to follow from what is printed."""
     factor = percent_factor(total.waste_share)
-    big_mm = tape.small_mm * tape.in_small * tape.in_sums
-    wanted = None if total.need_m is None else up(nearest(total.need_m * 1000, 6) / big_mm, NEED_PLACES)
+    wanted = None
+    if total.need_m is not None:
+        exact = nearest(total.need_m * 1000, 6) / (tape.small_mm * tape.in_small)
+        wanted = tape.needed(exact, Decimal(1))
 
     def together(places: int) -> Decimal:
         return tape.long(sum((r.count * tape.short(r.length_mm, places) for r in rows), Decimal(0)))
 
-    least = 0 if tape is METRIC else 3
-    places = places_for(
-        lambda p: wanted is None or up(together(p) / tape.in_sums * factor, NEED_PLACES) == wanted,
-        least=least,
-    )
+    def follows(places: int) -> bool:
+        return wanted is None or tape.needed(together(places), factor) == wanted
+
+    places = 0 if tape.steps else places_for(follows)
     sizes: dict[str, list[LengthRow]] = defaultdict(list)
     for row in rows:
         sizes[" ".join(part for part in (row.style, row.size) if part)].append(row)
@@ -121,7 +148,9 @@ def sums_of(rows: Sequence[LengthRow], total: LengthTotal, tape: Tape = METRIC) 
         for name, same in sizes.items()
     )
     whole = together(places)
-    return Sums(places, by_size, whole, factor, up(whole / tape.in_sums * factor, NEED_PLACES))
+    if wanted is not None and tape.steps and not follows(places):
+        return Sums(places, by_size, whole, factor, wanted, is_of_exact=True)
+    return Sums(places, by_size, whole, factor, tape.needed(whole, factor))
 
 
 def _thing(sheet: Sheet, rows: Sequence[LengthRow], total: LengthTotal, tape: Tape) -> None:
@@ -139,52 +168,56 @@ def _thing(sheet: Sheet, rows: Sequence[LengthRow], total: LengthTotal, tape: Ta
     for (_, _, _), same in equal_lengths(rows, places):
         count = sum(row.count for row in same)
         short = tape.short(same[0].length_mm, sums.places)
-        uses = "; ".join(_use(row) for row in same)
+        # How a length comes about is reckoned in millimetres: in sixteenths it would not follow.
+        uses = "; ".join(_use(row, with_how=not tape.steps) for row in same)
         cells.append(
             (
                 f"{count}\u2009×",
-                figure(short, tape.small),
-                f"= {figure(tape.long(count * short), tape.sums, least=3)}",
+                tape.told(short, tape.small),
+                f"= {tape.told(tape.long(count * short), tape.sums, least=3)}",
                 uses,
             )
         )
     sheet.table(columns, cells)
     sheet.gap(3)
     if len(sums.by_size) > 1:
-        sizes = " + ".join(f"{name}\u00a0{figure(metres, least=3)}" for name, metres in sums.by_size)
-        whole = figure(sums.together, tape.sums, least=3)
+        sizes = " + ".join(f"{name}\u00a0{tape.told(metres, least=3)}" for name, metres in sums.by_size)
+        whole = tape.told(sums.together, tape.sums, least=3)
         sheet.place(run_in_block("By size", f"{sizes} = {whole}", width, 9.5))
     sheet.place(run_in_block("In all", _in_all(rows, sums, tape), width, 9.5, after=9))
 
 
 def _in_all(rows: Sequence[LengthRow], sums: Sums, tape: Tape) -> str:
     count = sum(row.count for row in rows)
-    words = f"{counted(count, 'length')} = {figure(sums.together, tape.sums, least=3)}"
-    if sums.factor != 1:
-        yards = f" ÷ {tape.in_sums}" if tape.in_sums != 1 else ""
-        words += f"; {figure(sums.together, least=3)}{yards} × {figure(sums.factor)} for waste"
-        words += f" = {figure(sums.need, tape.big, least=NEED_PLACES)}, rounded up"
+    words = f"{counted(count, 'length')} = {tape.told(sums.together, tape.sums, least=3)}"
+    need = yards_as_printed(sums.need) if tape.steps else figure(sums.need, tape.big, least=NEED_PLACES)
+    if sums.is_of_exact:
+        waste = f" and {figure(sums.factor)} for waste" if sums.factor != 1 else ""
+        return f"{words}; with lengths as they are before they are rounded{waste}, {need}, rounded up"
+    if sums.factor != 1 or tape.steps:
+        by = f" ÷ {tape.in_sums}" if tape.in_sums != 1 else ""
+        by += f" × {figure(sums.factor)} for waste" if sums.factor != 1 else ""
+        words += f"; {tape.told(sums.together, least=3)}{by} = {need}, rounded up"
     return words
 
 
-def _use(row: LengthRow) -> str:
+def _use(row: LengthRow, *, with_how: bool) -> str:
     named = " ".join(part for part in (row.style, row.size, row.where) if part)
-    return f"{row.count} × {named}" + (f" ({row.how})" if row.how else "")
+    return f"{row.count} × {named}" + (f" ({row.how})" if row.how and with_how else "")
 
 
 def _bands(sheet: Sheet, rows: Sequence[LengthRow], tape: Tape) -> None:
     """Each band with its sizes side by side, as many as go beside each other: they are many, and their words few."""
-    places = 0 if tape is METRIC else 2
     of_band: dict[tuple[str, str], list[LengthRow]] = defaultdict(list)
     for row in rows:
         of_band[row.what, row.where].append(row)
     cells: dict[tuple[str, str], list[tuple[str, str]]] = defaultdict(list)
     for band, own in of_band.items():
         for (_, width_mm, _), same in equal_lengths(own, 0):
-            long, wide = tape.short(same[0].length_mm, places), tape.short(width_mm or 0.0, places)
+            long, wide = (tape.short(mm, 0) for mm in (same[0].length_mm, width_mm or 0.0))
             count = sum(row.count for row in same)
             uses = _sizes(same) if len(same) == 1 else f"{_sizes(same)} = {count}\u2009×"
-            cells[band].append((uses, f"{figure(long)} × {figure(wide, tape.small)}"))
+            cells[band].append((uses, f"{tape.told(long)} × {tape.told(wide, tape.small)}"))
     room = max(
         CHECK + width_of(uses, 9) + width_of(size, 9, bold=True)
         for own in cells.values()
@@ -201,7 +234,7 @@ def _bands(sheet: Sheet, rows: Sequence[LengthRow], tape: Tape) -> None:
             sheet.place_row(blocks[start : start + across], [width] * across)
         sheet.gap(2)
     note = "How many, for which size, length × width. Length is the longer side; both measured on the outline as it is "
-    note += f"cut, to the {'millimetre' if tape is METRIC else 'hundredth of an inch'}."
+    note += f"cut, to the {'millimetre' if tape is METRIC else 'sixteenth of an inch'}."
     sheet.place(text_block(note, sheet.inner_width, 8.5, soft=True))
 
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 import re
 from decimal import ROUND_CEILING, Decimal
+from fractions import Fraction
 
 import pytest
 
@@ -16,8 +18,9 @@ from planner.cutting.papers import PaperSetting, cut_sheet_data
 from planner.cutting.stored import plan_of, planned_batch
 from planner.materials.models import Fabric, Notion, NotionColour, StockMove
 from planner.papers.buy_lists import buy_list, buy_list_csv
+from planner.papers.cut_lengths import IMPERIAL, sums_of
 from planner.papers.cut_sheets import cut_sheet
-from planner.papers.data import Heading
+from planner.papers.data import Heading, LengthRow, LengthTotal
 from tests.cutting.once import make_planned_batch
 from tests.cutting.test_told_amounts import yards
 from tests.factories import NOON, make_order
@@ -162,16 +165,36 @@ def test_a_buy_list_in_yards_adds_up_as_it_is_printed(batch: Batch) -> None:
         assert (short, left) == (need - stock, stock + bought - need)
 
 
-def test_imperial_lengths_add_up_in_inches_and_yards(batch: Batch) -> None:
+def inches(told: str) -> Fraction:
+    """ "6 9/16" as a number."""
+    return sum((Fraction(part) for part in told.split()), Fraction(0))
+
+
+def test_imperial_lengths_are_those_of_a_tape_and_add_up_in_inches_and_yards(batch: Batch) -> None:
     read = planned_batch(batch)
     setting = PaperSetting(SETTING.heading, display="imperial")
     words = all_words(cut_sheet(cut_sheet_data(plan_of(read), read.shop, setting)))
-    rows = re.findall(r"(\d+) × ([\d.]+) in = ([\d.]+) in", words)
+    words = words[words.index("Elastic and tape to cut") :]
+    assert not re.search(r"\d\.\d+ in\b", words)
+    assert " mm" not in words.partition("Bands: cut size")[0].partition("In all")[0].replace(
+        "elastic 6 mm", ""
+    )
+    tape = r"([\d/ ]+?) in"
+    rows = re.findall(rf"(\d+) × {tape} = {tape}", words)
     assert len(rows) == 3
-    for count, inches, together in rows:
-        assert int(count) * Decimal(inches) == Decimal(together)
-    found = re.search(r"= ([\d.]+) in; ([\d.]+) ÷ 36 × ([\d.]+) for waste = ([\d.]+) yd", words)
+    for count, each, together in rows:
+        assert int(count) * inches(each) == inches(together)
+    found = re.search(rf"= {tape}; {tape} ÷ 36 × ([\d.]+) for waste = ([^;]+? yd), rounded up", words)
     assert found
-    whole, again, factor, yards = map(Decimal, found.groups())
-    assert whole == again == sum(Decimal(row[2]) for row in rows)
-    assert (again / 36 * factor).quantize(Decimal("0.01"), ROUND_CEILING) == yards
+    whole, again, factor, need = found.groups()
+    assert inches(whole) == inches(again) == sum(inches(row[2]) for row in rows)
+    assert math.ceil(inches(again) / 36 * Fraction(factor) * 8) == yards(need) * 8
+    assert re.search(rf"{tape} × {tape}", words[words.index("Bands: cut size") :])
+    assert "to the sixteenth of an inch" in words
+
+
+def test_where_the_sixteenths_lead_to_another_need_it_is_that_of_the_exact_lengths() -> None:
+    """120 lengths of 129.3 mm are 610.87 in, 16.97 yd, up 17; in sixteenths 5 1/16 they are 607.5, 16.875 yd."""
+    row = LengthRow("elastic", "110", "M", "shoulder", 129.3, None, 120, "")
+    sums = sums_of([row], LengthTotal("elastic", 0.0, 120 * 0.1293), IMPERIAL)
+    assert (sums.together, sums.need, sums.is_of_exact) == (Decimal("607.5"), Decimal(17), True)
