@@ -9,7 +9,7 @@ from typing import Any
 
 from planner.core import cloth as core
 from planner.core.spec import Cloth, ClothKey
-from planner.core.units import kg_per_m, m_per_kg
+from planner.core.units import Display, kg_per_m, m_per_kg, per_yard, pounds_per_yard
 from planner.materials.models import Fabric
 from planner.materials.specs import share
 
@@ -26,13 +26,16 @@ FACT_FIELDS = (
     "pack_quantity",
     "price",
 )
-#: The metres on the table for which the facts say what is bought.
-ON_THE_TABLE_M = 10
+#: So many metres, or yards, on the table the facts say for what is bought.
+ON_THE_TABLE = 10
 
 
 @dataclass(frozen=True)
 class ClothFacts:
     """Widths mm, weights kg, money in the workroom's currency; None where a measure is missing or wrong.
+
+    `weight_along` is what a metre or a yard weighs and how long a kilogram or a pound is, in words, and `price_along`
+    the price of such a `length`, a metre or a yard, as the workroom measures.
 
     `table_width_mm` and `cut_larger` are told only where washing changes something. `cut_larger` is how many
     per cent pieces are cut longer and wider.
@@ -43,18 +46,22 @@ class ClothFacts:
     kg_per_m: float | None = None
     m_per_kg: float | None = None
     price_per_m: Decimal | None = None
+    weight_along: tuple[str, ...] = ()
+    price_along: Decimal | None = None
+    length: str = "metre"
     bought_m: float | None = None
     cut_larger: tuple[float, float] | None = None
-    on_the_table_m: int = ON_THE_TABLE_M
+    on_the_table_m: float = ON_THE_TABLE
 
 
-def facts_of(fabric: Fabric) -> ClothFacts:
+def facts_of(fabric: Fabric, display: Display = "metric") -> ClothFacts:
     """The facts of a stored fabric."""
-    return cloth_facts({name: getattr(fabric, name) for name in FACT_FIELDS})
+    return cloth_facts({name: getattr(fabric, name) for name in FACT_FIELDS}, display)
 
 
-def cloth_facts(measures: Mapping[str, Any]) -> ClothFacts:
+def cloth_facts(measures: Mapping[str, Any], display: Display = "metric") -> ClothFacts:
     """The facts that follow from those of FACT_FIELDS that are there, each as a fabric stores it."""
+    in_yards = display == "imperial"
     width, selvedge, weight = (
         float(measures.get(name) or 0) for name in ("full_width_mm", "selvedge_mm", "weight_gsm")
     )
@@ -65,15 +72,29 @@ def cloth_facts(measures: Mapping[str, Any]) -> ClothFacts:
     may_price = measures.get("price") and (
         weighed if cloth.sold_by == "kg" else cloth.sold_by == "metre" or measures.get("pack_quantity")
     )
+    price_per_m = core.price_per_m(cloth) if may_price else None
+    on_the_table_m = float(per_yard(Decimal(ON_THE_TABLE))) if in_yards else ON_THE_TABLE
     return ClothFacts(
         usable_width_mm=usable if usable > 0 else None,
         table_width_mm=core.lay_width_mm(cloth) if core.lay_width_mm(cloth) < usable else None,
         kg_per_m=kg_per_m(width, weight) if weighed else None,
         m_per_kg=m_per_kg(width, weight) if weighed else None,
-        price_per_m=core.price_per_m(cloth) if may_price else None,
-        bought_m=core.need_for_lay_m(ON_THE_TABLE_M, cloth),
+        price_per_m=price_per_m,
+        weight_along=_weight_in_words(kg_per_m(width, weight), in_yards=in_yards) if weighed else (),
+        price_along=per_yard(price_per_m) if price_per_m is not None and in_yards else price_per_m,
+        length="yard" if in_yards else "metre",
+        bought_m=core.need_for_lay_m(on_the_table_m, cloth),
+        on_the_table_m=on_the_table_m,
         cut_larger=((along - 1) * 100, (across - 1) * 100) if along > 1 or across > 1 else None,
     )
+
+
+def _weight_in_words(kilograms_a_metre: float, *, in_yards: bool) -> tuple[str, str]:
+    """ "0.270 kg a metre", "3.704 m a kilogram"."""
+    if in_yards:
+        pounds = pounds_per_yard(kilograms_a_metre)
+        return f"{pounds:.3f} lb a yard", f"{1 / pounds:.3f} yd a pound"
+    return f"{kilograms_a_metre:.3f} kg a metre", f"{1 / kilograms_a_metre:.3f} m a kilogram"
 
 
 def _cloth(measures: Mapping[str, Any], width: float, usable: float, weight: float) -> Cloth:

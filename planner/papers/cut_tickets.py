@@ -199,7 +199,9 @@ class _Ticket:
         spread = spread if exact == spread else f"{exact}, rounded up {spread}"
         share = amounts.share(lay.efficiency)
         kind = share if lay.nested else f"{share}, an estimate: not nested yet"
-        cloth = lay.reckoning or amounts.cloth(lay.cloth_m, imperial=self.imperial, at_least=True)
+        # In metres it is reckoned on the sheet; a tape in inches is told no millimetres at the table.
+        reckoned = "" if self.imperial else lay.reckoning
+        cloth = reckoned or amounts.cloth(lay.cloth_m, imperial=self.imperial, at_least=True)
         facts = (
             ("Spread", f"{way_in_words(lay)} {turning_in_words(lay)}", 3.0),
             ("Stripes", lay_stripes_in_words(lay, imperial=self.imperial), 3.0),

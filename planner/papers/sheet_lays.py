@@ -236,6 +236,8 @@ def lay_in_words(lay: LayPaper, *, imperial: bool) -> str:
     share = amounts.share(lay.efficiency)
     kind = f"efficiency {share}" if lay.nested else f"an estimate at {share} efficiency: not nested yet"
     cloth = lay.reckoning or f"{used} of cloth in all"
+    if imperial and lay.reckoning:
+        cloth = f"{used} of cloth in all, in metres {lay.reckoning}"
     stripes = lay_stripes_in_words(lay, imperial=imperial)
     way = " ".join(
         filter(None, (way_in_words(lay), stripes, side_by_side_in_words(lay), twins_in_words(lay)))

@@ -426,6 +426,16 @@ def test_mirrored_pieces_are_told_apart_in_key_and_drawing() -> None:
     assert "mirrored" not in " ".join(pages(cut_tickets(samples.HEADING, [lay])))
 
 
+def test_the_cloth_of_a_lay_is_told_in_yards_and_reckoned_in_metres_on_the_sheet_alone() -> None:
+    """2.803 m are 3.065 yd, up 3 1/8."""
+    lay = replace(samples.lay(), cloth_m=2.803, reckoning="1 ply × (2763 + 2 × 20) mm = 2.803 m")
+    ticket = " ".join(pages(cut_tickets(samples.HEADING, [lay], imperial=True)))
+    assert "cloth in all 3 ⅛ yd" in ticket
+    assert " mm" not in ticket
+    sheet = " ".join(pages(cut_sheet(replace(samples.cut_sheet_data(), lays=(lay,), imperial=True))))
+    assert "3 ⅛ yd of cloth in all, in metres 1 ply × (2763 + 2 × 20) mm = 2.803 m" in sheet
+
+
 @pytest.mark.parametrize("imperial", [False, True])
 def test_a_lay_without_pieces_is_not_drawn(imperial: bool) -> None:
     lay = replace(samples.lay(), nested=False, pieces=())

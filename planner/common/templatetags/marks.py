@@ -158,9 +158,9 @@ def longer(context: dict[str, Any], by_mm: float) -> str:
 
 
 @register.simple_tag(takes_context=True)
-def metres(context: dict[str, Any], value_m: float | Decimal | None) -> str:
-    """A length given in metres, in the workroom's units for cloth."""
-    return "–" if value_m is None else length(context, float(value_m) * 1000)
+def metres(context: dict[str, Any], value_m: float | Decimal | None, *, at_least: bool = False) -> str:
+    """A length given in metres, in the workroom's units for cloth, rounded up where it is `at_least` so much."""
+    return "–" if value_m is None else length(context, float(value_m) * 1000, at_least=at_least)
 
 
 @register.simple_tag(takes_context=True)

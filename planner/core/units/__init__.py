@@ -32,12 +32,12 @@ from planner.core.units.printing import (
     plain_number,
     round_money,
 )
-from planner.core.units.yards import yards_as_printed, yards_of
+from planner.core.units.yards import per_yard, pounds_per_yard, yards_as_printed, yards_of
 
 __all__ = [
     "LONGEST_TEXT", "NO_BREAK_SPACE", "PACK_NOISE", "THIN_SPACE", "Display", "LengthKind", "Number", "UnitError",
     "cloth_as_told_mm", "format_length", "format_mass", "format_money", "format_percent", "format_weight", "kg_per_m",
     "length_as_typed", "m_per_kg", "parse_areal_weight_gsm", "parse_length_mm", "parse_mass_kg", "parse_percent",
-    "parse_quantity", "plain_number", "round_money", "round_up_to_pack", "warm_up",
+    "parse_quantity", "per_yard", "plain_number", "pounds_per_yard", "round_money", "round_up_to_pack", "warm_up",
     "yards_as_printed", "yards_of",
 ]  # fmt: skip

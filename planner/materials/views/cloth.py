@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from planner.common.access import for_helpers, for_makers
-from planner.materials.facts import FACT_FIELDS, cloth_facts, facts_of
+from planner.materials.facts import FACT_FIELDS, ClothFacts, cloth_facts, facts_of
 from planner.materials.forms import ColourForm, FabricForm
 from planner.materials.models import Fabric, FabricColour
 from planner.materials.signals import said_of_cloth
@@ -63,10 +63,17 @@ def _edit(request: HttpRequest, fabric: Fabric) -> HttpResponse:
         for text in [] if is_new else said_of_cloth(fabric):
             messages.warning(request, text)
         return redirect("fabric-detail", fabric.pk)
-    facts = cloth_facts(form.cleaned_data) if form.is_bound else facts_of(fabric) if fabric.pk else None
+    facts = _facts(form, fabric)
     name = Fabric.objects.values_list("name", flat=True).get(pk=fabric.pk) if fabric.pk else ""
     context = {"form": form, "name": name, "fabric": fabric, "facts": facts, "section": "cloth"}
     return answer(request, "materials/fabric_form.html", "materials/fabric_form.html", context)
+
+
+def _facts(form: FabricForm, fabric: Fabric) -> ClothFacts | None:
+    """What follows from what is typed, else from what is stored; None for a cloth that is neither yet."""
+    if form.is_bound:
+        return cloth_facts(form.cleaned_data, display())
+    return facts_of(fabric, display()) if fabric.pk else None
 
 
 @for_helpers
@@ -77,7 +84,7 @@ def fabric_facts(request: HttpRequest) -> HttpResponse:
     form = FabricForm({**typed, "minimum_quantity": "0"}, display=display())
     form.is_valid()
     measures = {name: form.cleaned_data[name] for name in FACT_FIELDS if name in form.cleaned_data}
-    return render(request, "materials/_facts.html", {"facts": cloth_facts(measures)})
+    return render(request, "materials/_facts.html", {"facts": cloth_facts(measures, display())})
 
 
 @for_makers
@@ -131,7 +138,7 @@ def _fabric_page(
         "fabric": fabric,
         "colours": fabric.colours.all(),
         "on_hand_m": sum(colour.on_hand_m for colour in fabric.colours.all()),
-        "facts": facts_of(fabric),
+        "facts": facts_of(fabric, display()),
         "form": form,
         "changed": changed,
         "section": "cloth",
