@@ -16,7 +16,7 @@ from planner.core.units import Display
 from planner.cutting.bundle_orders import order_in_words, wanted_by
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.cut_so_far import cut_so_far
-from planner.cutting.demand import batch_demand
+from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.flaws_ahead import ahead_in_words, flaws_ahead
 from planner.cutting.models import Batch, Lay, LayCloth
 from planner.cutting.papers import PaperSetting
@@ -69,11 +69,14 @@ def plain_setting(room: Workroom, heading: Heading) -> PaperSetting:
     return PaperSetting(heading, room.display, room.currency, suppliers=suppliers())
 
 
-def batch_setting(room: Workroom, batch: Batch, printed: date | datetime) -> PaperSetting:
+def batch_setting(
+    room: Workroom, batch: Batch, printed: date | datetime, demand: BatchDemand | None = None
+) -> PaperSetting:
     """For the papers of a batch: addresses of its bundles for the QR, orders and days, rolls, how its plan was judged.
 
-    `printed` is the day or the (local) moment. Six queries, fifteen where something is cut; and who ordered what is
-    asked where a bundle holds garments of several orders. Everybody who cuts reads the papers, so money is not told.
+    `printed` is the day or the (local) moment. Six queries, fifteen where something is cut; without the batch's
+    `demand` one more where a bundle holds garments of several orders. Everybody who cuts reads the papers, so money is
+    not told.
     """
     urls, orders = {}, {}
     for bundle in batch.bundles.select_related("line__order__customer"):
@@ -90,7 +93,7 @@ def batch_setting(room: Workroom, batch: Batch, printed: date | datetime) -> Pap
         room.currency,
         urls,
         orders,
-        wanted_by(batch_demand(batch)) if is_shared else {},
+        wanted_by(demand or batch_demand(batch)) if is_shared else {},
         suppliers(),
         rolls_of(batch),
         cut_so_far(batch),

@@ -77,7 +77,7 @@ def _paper(request: HttpRequest, number: str, name: str, draw: Draw, *, labels: 
     if read is None or not read.is_nested:
         return _not_nested(request, number)
     room = Workroom.the()
-    setting = batch_setting(room, batch, timezone.localtime())
+    setting = batch_setting(room, batch, timezone.localtime(), read.demand)
     setting = with_marks(setting, batch, read.lays, bundles_of(batch, read.lays))
     data = draw(plan_of(read), read.shop, setting, _size(request, room, labels=labels))
     return _file(data, f"{number}-{name}.pdf")
@@ -176,7 +176,7 @@ def batch_buy_list(request: HttpRequest, number: str) -> HttpResponse:
         messages.error(request, "What to buy for this batch is known once it is planned.")
         return redirect("batch-detail", number)
     room = Workroom.the()
-    setting = batch_setting(room, batch, timezone.localtime())
+    setting = batch_setting(room, batch, timezone.localtime(), read.demand)
     data = buy_list_data(read.needs, read.shop, setting, nested_lays(read), read.not_settled)
     return _buy_list(request, data, f"{number}-buy-list", room)
 

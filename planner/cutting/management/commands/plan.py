@@ -143,7 +143,7 @@ class Command(BaseCommand):
             # The tickets then carry the addresses of the bundles that were saved, which go by the rolls there are.
             saved = planned_batch(batch)
             plan, shop = replace(plan_of(saved), facts=plan.facts), saved.shop
-            setting = batch_setting(room, batch, timezone.localtime())
+            setting = batch_setting(room, batch, timezone.localtime(), saved.demand)
             setting = with_marks(setting, batch, saved.lays, bundles_of(batch, saved.lays))
             self.stdout.write(f"Saved as batch {batch.number}, with its rolls.")
         else:
