@@ -38,6 +38,16 @@ def wanted_by(demand: BatchDemand) -> Mapping[Garment, Wanted]:
     return found
 
 
+def extra_in_words(quantity: int, wanted: Wanted) -> str:
+    """ "1 more than ordered" of a bundle of so many garments that holds all of them, "of 6 in all 1 more than ordered"
+    where other bundles hold such garments too; "" where each is somebody's."""
+    if not wanted.extra:
+        return ""
+    whole = sum(count for _, count in wanted.orders)
+    of_all = "" if whole == quantity else f"of {whole} in all "
+    return f"{of_all}{wanted.extra} more than ordered"
+
+
 def several_in_words(quantity: int, wanted: Wanted) -> str:
     """ "2 for O-1056 Anna, 1 for O-1057 Bert" of a bundle of so many that holds all of them.
 

@@ -9,13 +9,14 @@ from datetime import date
 
 from planner.core.bundle_lots import lots_apart
 from planner.core.cloth import as_cut
+from planner.core.listed import listed
 from planner.core.needs import Needs, interpolated_sizes
 from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
 from planner.core.ply_list import PlyRun, Rolls
 from planner.core.spec import Garment, OperationSpec, StyleSpec, Workshop
 from planner.core.told_lots import Told
 from planner.core.units import Display
-from planner.cutting.bundle_orders import Wanted, several_in_words
+from planner.cutting.bundle_orders import Wanted, extra_in_words, several_in_words
 from planner.cutting.cut_so_far import CutSoFar
 from planner.cutting.lay_papers import Twins, lay_papers, plies_of_bundle, runs_of, twins_in
 from planner.cutting.lengths import along_in_words, sewn_in
@@ -107,7 +108,7 @@ def cut_sheet_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> CutShee
             for need in plan.needs.notions
             for figures in [notion_figures(need, shop.notions[need.key])]
         ),
-        notes=_notes(plan, shop, setting.rolls),
+        notes=_notes(plan, shop, setting),
         imperial=setting.display == "imperial",
         length_totals=tuple(
             LengthTotal(named(need.key), shop.notions[need.key].waste_share, need.need)
@@ -162,14 +163,21 @@ def _cloth_line(planned: PlannedCloth, setting: PaperSetting) -> ClothLine:
     )
 
 
-def _notes(plan: Plan, shop: Workshop, rolls: Rolls) -> tuple[str, ...]:
+def _notes(plan: Plan, shop: Workshop, setting: PaperSetting) -> tuple[str, ...]:
     """What to see to before cutting, besides what always is."""
     notes = []
     made = dict.fromkeys(size for sizes in interpolated_sizes(plan.demand, shop).values() for size in sizes)
     if made:
         sizes = " and ".join(made)
         notes.append(f"{sizes} interpolated: made from the sizes beside, so measure its pieces first.")
-    if any(_may_leave_odd_ply(lay, rolls) for lay in plan.lays):
+    extra = [
+        f"{wanted.extra} × {garment.style} {garment.size}, {garment.colourway}"
+        for garment, wanted in setting.wanted.items()
+        if wanted.extra
+    ]
+    if extra:
+        notes.append(f"More than ordered is cut of {listed(extra)}.")
+    if any(_may_leave_odd_ply(lay, setting.rolls) for lay in plan.lays):
         notes.append(f"{ODD_PLY[0].upper()}{ODD_PLY[1:]}.")
     return tuple(notes)
 
@@ -300,8 +308,9 @@ def _ticket(
     garment = bundle.garment
     style = shop.styles[garment.style]
     order, due_on = setting.orders.get(bundle.number, ("", ""))
-    if not order and garment in setting.wanted:
-        order = several_in_words(bundle.quantity, setting.wanted[garment])
+    if wanted := setting.wanted.get(garment):
+        order = order or several_in_words(bundle.quantity, wanted)
+        order = "; ".join(filter(None, (order, extra_in_words(bundle.quantity, wanted))))
     apart = lots_apart_in_words(lots_apart(bundle.number, runs))
     counted = {key.notion for key, notion in shop.notions.items() if notion.unit == "pcs"}
     made = {piece.name for piece in style.pieces_for(garment.options) if garment.size in piece.interpolated}

@@ -75,7 +75,7 @@ def batch_setting(
     """For the papers of a batch: addresses of its bundles for the QR, orders and days, rolls, how its plan was judged.
 
     `printed` is the day or the (local) moment. Six queries, fifteen where something is cut; without the batch's
-    `demand` one more where a bundle holds garments of several orders. Everybody who cuts reads the papers, so money is
+    `demand` one more where a bundle holds garments of several orders (and what nobody ordered is not told). Everybody who cuts reads the papers, so money is
     not told.
     """
     urls, orders = {}, {}
@@ -93,7 +93,7 @@ def batch_setting(
         room.currency,
         urls,
         orders,
-        wanted_by(demand or batch_demand(batch)) if is_shared else {},
+        wanted_by(demand or batch_demand(batch)) if is_shared or demand else {},
         suppliers(),
         rolls_of(batch),
         cut_so_far(batch),
