@@ -40,14 +40,6 @@ def seam_lengths_by_name_mm(outline: Outline, allowances: Allowances) -> dict[st
     return dict(_kept(outline, edge_allowances_mm(outline, allowances))[2])
 
 
-def seam_outline(outline: Outline, allowances: Allowances) -> Outline:
-    """The sewing lines as an outline with the same edges; a step belongs to the edge before it.
-
-    Raises OutlineError where an edge is swallowed by the allowances.
-    """
-    return _as_outline(outline, Wave(outline, edge_allowances_mm(outline, allowances), inwards=True))
-
-
 def with_allowance(outline: Outline, allowances: Allowances) -> Outline:
     """The cut line round a sewing line: every edge moved out by its allowance; edges keep their names.
 

@@ -24,7 +24,6 @@ from planner.core.seam_lines import (
     seam_line,
     seam_line_lengths_mm,
     seam_lines,
-    seam_outline,
     with_allowance,
 )
 from tests.core.test_outline import outlines
@@ -250,16 +249,10 @@ def test_an_allowance_that_would_overlap_itself_is_refused():
         with_allowance(make_outline(bottle), 7)
 
 
-def test_the_sewing_line_as_an_outline_keeps_the_edges():
+def test_the_sewing_lines_are_told_by_the_names_of_the_edges():
     piece = rectangle(200, 100, ("hem", "right", "top", "left"))
-    inner = seam_outline(piece, {"hem": 20.0, "right": 7.0})
-    assert inner.edge_lengths_mm() == pytest.approx({"hem": 193, "right": 80, "top": 193, "left": 80})
-    rounded = make_outline(
-        [(0, 0), (100, 0), (100, 97), (97, 100), (0, 100)],
-        [Edge("a", 0), Edge("b", 1), Edge("rounding", 2), Edge("c", 3), Edge("d", 4)],
-    )
-    with pytest.raises(OutlineError, match="“rounding” is swallowed"):
-        seam_outline(rounded, 7)
+    inner = seam_lengths_by_name_mm(piece, {"hem": 20.0, "right": 7.0})
+    assert inner == pytest.approx({"hem": 193, "right": 80, "top": 193, "left": 80})
 
 
 # --- any outline ------------------------------------------------------------------------------------------
