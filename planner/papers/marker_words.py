@@ -12,6 +12,7 @@ from reportlab.pdfgen.canvas import Canvas
 from shapely.geometry import Polygon
 
 from planner.core.lays.callouts import Box, Callout, callouts
+from planner.core.lays.signs import signs_in_words
 from planner.papers.data import DrawnPiece, LayPaper, Point
 from planner.papers.marks import INK, MIRRORED
 from planner.papers.piece_labels import chord_along, draw_beside, size_beside, widest_place
@@ -86,7 +87,7 @@ def marker_pieces(lay: LayPaper) -> tuple[MarkerPiece, ...]:
 
 def piece_words(piece: DrawnPiece) -> tuple[str, ...]:
     """Number, name and size; then style, garment and bundles; then whether it is mirrored."""
-    of = f"style {piece.style}" + (f" · garment {piece.garment}" if piece.garment else "")
+    of = f"style {piece.style}" + (f" · {signs_in_words(piece.garment)}" if piece.garment else "")
     bundles = bundles_in_words(piece.bundles)
     lines = [f"{piece.number} · {piece.name} {piece.size}", of, *([bundles] if bundles else [])]
     return (*lines, MIRRORED) if piece.mirrored else tuple(lines)

@@ -8,7 +8,7 @@ from shapely.geometry import box
 from planner.core.lays.model import Placement
 from planner.core.outline import rectangle
 from planner.core.pattern_files.lay_labels import LETTER, words_on
-from planner.core.pattern_files.to_write import LayToWrite, grain_line
+from planner.core.pattern_files.to_write import LayToWrite, grain_line, placed_pieces
 from planner.core.pattern_files.write_svg import lay_as_svg
 from tests.core.test_write_svg import NS, groups
 
@@ -42,6 +42,12 @@ def test_names_are_read_from_the_cloth_and_stay_in_their_piece(
         assert outline.polygon.buffer(1e-6).contains(box(*room)), one
         assert one.size_mm >= (least if one.text in name else 3.0)
     assert max(one.size_mm for one in words) <= 25.0
+
+
+def test_of_a_piece_that_two_garments_share_the_upper_ply_is_told_first() -> None:
+    shared = Placement("130", "back", "M", 1, False, 0, ((0, 0), (700, 0), (700, 480), (0, 480)), twin_no=2)
+    (piece,) = placed_pieces(LayToWrite("lay", 700.0, 600.0, (shared,)))
+    assert piece.note == "style 130, garments a over b"
 
 
 def test_words_of_a_strip_across_the_cloth_are_turned() -> None:

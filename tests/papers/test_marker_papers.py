@@ -136,6 +136,8 @@ def test_words_of_a_piece():
         "bundles B-0007-01, 04",
         "mirrored",
     )
+    shared = piece_words(replace(piece, garment="a b"))
+    assert shared[1] == "style 110 · garments a over b"
     assert bundles_in_words(()) == ""
     assert bundles_in_words(("B-0007-01",)) == "bundle B-0007-01"
     assert bundles_in_words(("X", "B-2")) == "bundles X, B-2"

@@ -22,6 +22,11 @@ def signs_of(placement: Placement) -> str:
     return " ".join(garment_sign(number) for number in garments_of(placement))
 
 
+def signs_in_words(signs: str) -> str:
+    """ "garment a"; of "a b" "garments a over b", for the upper ply is the first one's (see :func:`garments_of`)."""
+    return f"garments {' over '.join(signs.split())}" if " " in signs else f"garment {signs}"
+
+
 def garments_of(placement: ItemToLay | Placement) -> tuple[int, ...]:
     """Their numbers on the marker, from 1; of two the first has the upper ply of each two, the second the lower."""
     return tuple(number for number in (placement.garment_no, placement.twin_no) if number)

@@ -14,7 +14,7 @@ from itertools import accumulate, pairwise
 from shapely.geometry import LineString
 
 from planner.core.lays.model import Placement
-from planner.core.lays.signs import signs_of
+from planner.core.lays.signs import signs_in_words, signs_of
 from planner.core.outline import Edge, Outline, Point, make_outline
 from planner.core.pattern_files.model import Marks, Notch
 
@@ -88,7 +88,7 @@ def placed_pieces(lay: LayToWrite) -> tuple[PieceToWrite, ...]:
         strict=True,
     )
     for number, (placed, named, marks, bundles) in enumerate(known, 1):
-        note = f"style {placed.style}, garment {signs_of(placed)}"
+        note = f"style {placed.style}, {signs_in_words(signs_of(placed))}"
         note += f", {bundles}" if bundles else ""
         note += ", mirrored" if placed.mirrored else ""
         note += f", turned {placed.rotation_deg} degrees" if placed.rotation_deg else ""
