@@ -75,8 +75,8 @@ def batch_setting(
     """For the papers of a batch: addresses of its bundles for the QR, orders and days, rolls, how its plan was judged.
 
     `printed` is the day or the (local) moment. Six queries, fifteen where something is cut; without the batch's
-    `demand` one more where a bundle holds garments of several orders (and what nobody ordered is not told). Everybody who cuts reads the papers, so money is
-    not told.
+    `demand` one more where a bundle holds garments of several orders (and what nobody ordered is not told). Everybody
+    who cuts reads the papers, so money is not told.
     """
     urls, orders = {}, {}
     for bundle in batch.bundles.select_related("line__order__customer"):
