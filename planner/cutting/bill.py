@@ -34,7 +34,9 @@ from planner.cutting.stock import Shelf
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.there import ThereFor, hung_on, there_for
 from planner.cutting.told_amounts import told_amounts
+from planner.cutting.unpriced import unpriced_in_words
 from planner.cutting.wording import cloth_to_buy, how_reckoned, packs_to_buy
+from planner.papers.buy_lists import NO_PRICE
 from planner.papers.data import BuyFigures
 from planner.papers.figures import down, figure, nearest, places_of, printed_places
 
@@ -91,11 +93,12 @@ class BillLine:
 
 @dataclass(frozen=True)
 class Bill:
-    """The lines of a batch under their headings; `cost` is the sum of the printed ones."""
+    """The lines of a batch under their headings; `cost` is the sum of the printed ones, `unpriced` what it lacks."""
 
     groups: tuple[tuple[str, tuple[BillLine, ...]], ...]
     answer: str
     cost: str
+    unpriced: str = ""
 
     @property
     def lines(self) -> tuple[BillLine, ...]:
@@ -144,6 +147,7 @@ def make_bill(read: PlannedBatch, setting: BillSetting) -> Bill:
         tuple((head, tuple(lines)) for head, lines in groups if lines),
         _answer(read, setting.display),
         format_money(costs, setting.currency) if setting.with_costs else "",
+        unpriced_in_words(read.needs, read.shop) if setting.with_costs else "",
     )
 
 
@@ -232,7 +236,9 @@ def _line(
 ) -> BillLine:  # fmt: skip
     told = told_amounts(figures, setting.display, in_packs=in_packs)
     nothing = setting.amount(Decimal(0), figures.unit, printed_places(figures.need))
-    priced = cost and setting.with_costs
+    told_cost = ""
+    if setting.with_costs and figures.packs:
+        told_cost = format_money(cost, setting.currency) if cost else NO_PRICE
     return BillLine(
         slug,
         *name,
@@ -242,7 +248,7 @@ def _line(
         once=there.once,
         short=told.short,
         to_buy=to_buy,
-        cost=format_money(cost, setting.currency) if priced else "",
+        cost=told_cost,
         left=told.left if figures.left >= 0 else nothing,
         how=how,
         is_estimate=is_estimate,

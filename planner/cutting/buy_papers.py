@@ -13,6 +13,7 @@ from planner.core.units import round_money
 from planner.cutting.papers import PaperSetting
 from planner.cutting.reckoning import amount_in_words, cloth_figures, in_metres, notion_figures, on_the_shelf
 from planner.cutting.told_amounts import ToldAmounts, told_amounts
+from planner.cutting.unpriced import unpriced_in_words
 from planner.cutting.wording import cloth_to_buy, packs_to_buy
 from planner.papers.data import BuyFigures, BuyLine, BuyList
 from planner.papers.figures import figure
@@ -29,7 +30,7 @@ def buy_list_data(
 
     With the `lays` of one batch the metres laid are the sum that its cut sheet prints. `not_settled` has words for
     cloths whose metres may still change.
-    The total is the sum of the prices as they are printed.
+    The total is the sum of the prices as they are printed; it says what has none.
     """
     lines = []
     for need in needs.cloths:
@@ -61,8 +62,13 @@ def buy_list_data(
     return BuyList(
         heading=setting.heading,
         lines=tuple(sorted(lines, key=lambda line: (line.supplier, line.item, line.colour))),
-        total=str(round_money(sum((Decimal(line.price) for line in lines), Decimal(0)), setting.currency)),
+        total=str(
+            round_money(
+                sum((Decimal(line.price) for line in lines if line.price), Decimal(0)), setting.currency
+            )
+        ),
         currency=setting.currency,
+        unpriced=unpriced_in_words(needs, shop),
     )
 
 
@@ -84,9 +90,10 @@ def _line(
     *,
     in_packs: bool = False,
 ) -> BuyLine:
-    price = str(round_money(figures.packs * price_each, setting.currency))
+    price = str(round_money(figures.packs * price_each, setting.currency)) if price_each else ""
     told = told_amounts(figures, setting.display, in_packs=in_packs)
-    words = f"{figures.words}; price {figure(figures.packs)} × {figure(price_each, least=2)} = {price}"
+    by = f"{figure(figures.packs)} × {figure(price_each, least=2)} = {price}"
+    words = f"{figures.words}; price {by}" if price else figures.words
     supplier, item, colour = names
     return BuyLine(
         supplier=supplier,

@@ -26,6 +26,7 @@ from planner.cutting.reading import BatchPlan
 from planner.cutting.singles_shown import Singles, singles_shown
 from planner.cutting.stock_words import as_rolls_are, buys_instead_in_words, stock_in_words
 from planner.cutting.stored import PlannedBatch
+from planner.cutting.unpriced import plan_unpriced_in_words
 from planner.cutting.why import (
     AIM_WORDS,
     as_it_is_cut,
@@ -80,6 +81,8 @@ class PlanPanel:
     since_stock: bool = False
     #: Figures of the workroom that are others since, with which it was planned; "" for none.
     made_with: str = ""
+    #: That its cloth had no price, so that no sum of money here holds it; "" where it had.
+    unpriced: str = ""
     #: Lays that nobody has begun may be planned anew while others of the batch are being cut.
     can_plan_anew: bool = False
     #: Not among what the panel is told apart by: it moves while nothing else does, in a region of its own.
@@ -197,6 +200,7 @@ def _panel(
         follows=settled and not now and facts is not None and is_to_follow(facts),
         singles=singles_shown(facts, read.shop, display, currency) if settled and not now else None,
         made_with=_made_with(facts, plan.fabric.name, lays, read.shop, display) if settled else "",
+        unpriced=plan_unpriced_in_words(facts, plan.fabric.name, display, currency),
         since=_since(facts, display, currency) if settled and can_change else "",
         since_stock=facts is not None and facts.since_buys_mm is not None,
         offers=offers_of(plan, facts, display, currency),

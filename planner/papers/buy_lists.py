@@ -27,6 +27,9 @@ CSV_HEADS = (
     "supplier", "item", "colour", "unit", "before waste", "factor", "need", "in stock", "short", "pack holds", "packs",
     "bought", "left over", "to buy", "price", "currency", "how", "note",
 )  # fmt: skip
+#: What the total is, where all has a price, and where some has none.
+IN_ALL, IN_ALL_PRICED = "in all", "in all, what has a price"
+NO_PRICE = "no price"
 #: A spreadsheet takes a cell that begins like this for a formula.
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -35,7 +38,8 @@ def buy_list(data: BuyList, size: PaperSize = "A4") -> bytes:
     """The buy list as PDF (A4 or Letter): a table with check boxes for each supplier, then the total."""
     sheet = Sheet(data.heading, "Buy list", size)
     total = f"{data.total} {data.currency}".strip()
-    facts = [("due", data.heading.due_on), ("things to buy", str(len(data.lines))), ("in all", total)]
+    sum_of = IN_ALL_PRICED if data.unpriced else IN_ALL
+    facts = [("due", data.heading.due_on), ("things to buy", str(len(data.lines))), (sum_of, total)]
     sheet.title([(label, value) for label, value in facts if value])
     if not data.lines:
         sheet.gap(10)
@@ -48,7 +52,9 @@ def buy_list(data: BuyList, size: PaperSize = "A4") -> bytes:
         sheet.table(COLUMNS, [_cells(line) for line in lines], under=[_under(line) for line in lines])
     sheet.gap(4)
     sheet.place(text_block(ROUNDING, sheet.inner_width, 8.5, soft=True))
-    _total(sheet, total)
+    if data.unpriced:
+        sheet.place(text_block(data.unpriced, sheet.inner_width, 9.5, bold=True))
+    _total(sheet, sum_of, total)
     return sheet.finish()
 
 
@@ -62,7 +68,7 @@ def by_supplier(lines: Sequence[BuyLine]) -> list[tuple[str, list[BuyLine]]]:
 
 def _cells(line: BuyLine) -> tuple[str, ...]:
     item = " · ".join(part for part in (line.item, line.colour) if part)
-    return item, line.need, line.in_stock, line.short, line.to_buy, line.left, line.price
+    return item, line.need, line.in_stock, line.short, line.to_buy, line.left, line.price or NO_PRICE
 
 
 def _under(line: BuyLine) -> str:
@@ -70,11 +76,11 @@ def _under(line: BuyLine) -> str:
     return ". ".join(part for part in (line.figures.words if line.figures else "", line.note) if part)
 
 
-def _total(sheet: Sheet, total: str) -> None:
+def _total(sheet: Sheet, sum_of: str, total: str) -> None:
     sheet.need(40)
     sheet.gap(24)
     rule(sheet.canvas, sheet.right - 190, sheet.y + 15, sheet.right, sheet.y + 15, weight=0.9)
-    draw_text(sheet.canvas, sheet.right - 190, sheet.y, "in all", 10)
+    draw_text(sheet.canvas, sheet.right - 190, sheet.y, sum_of, 10)
     draw_text(sheet.canvas, sheet.right, sheet.y, total, 13, bold=True, align="right")
 
 

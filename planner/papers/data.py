@@ -325,7 +325,7 @@ class BuyFigures:
 
 @dataclass(frozen=True)
 class BuyLine:
-    """One thing to buy. `price` is a bare amount; the list says its currency once."""
+    """One thing to buy. `price` is a bare amount, "" where none is noted; the list says its currency once."""
 
     supplier: str
     item: str
@@ -342,9 +342,10 @@ class BuyLine:
 
 @dataclass(frozen=True)
 class BuyList:
-    """What to order, grouped by supplier when printed."""
+    """What to order, grouped by supplier when printed. `unpriced` says what the total leaves out, having no price."""
 
     heading: Heading
     lines: tuple[BuyLine, ...]
     total: str
     currency: str
+    unpriced: str = ""
