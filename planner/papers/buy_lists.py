@@ -12,7 +12,7 @@ from planner.papers.data import BuyLine, BuyList, PaperSize
 from planner.papers.figures import ROUNDING
 from planner.papers.marks import rule
 from planner.papers.sheet import Column, Sheet
-from planner.papers.typefaces import draw_text
+from planner.papers.typefaces import draw_text, width_of
 
 COLUMNS = (
     Column("item", 3.1),
@@ -30,6 +30,8 @@ CSV_HEADS = (
 #: What the total is, where all has a price, and where some has none.
 IN_ALL, IN_ALL_PRICED = "in all", "in all, what has a price"
 NO_PRICE = "no price"
+#: Points between a sum and what it is called.
+BETWEEN = 14.0
 #: A spreadsheet takes a cell that begins like this for a formula.
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -79,8 +81,9 @@ def _under(line: BuyLine) -> str:
 def _total(sheet: Sheet, sum_of: str, total: str) -> None:
     sheet.need(40)
     sheet.gap(24)
-    rule(sheet.canvas, sheet.right - 190, sheet.y + 15, sheet.right, sheet.y + 15, weight=0.9)
-    draw_text(sheet.canvas, sheet.right - 190, sheet.y, sum_of, 10)
+    left = sheet.right - max(190.0, width_of(sum_of, 10) + BETWEEN + width_of(total, 13, bold=True))
+    rule(sheet.canvas, left, sheet.y + 15, sheet.right, sheet.y + 15, weight=0.9)
+    draw_text(sheet.canvas, left, sheet.y, sum_of, 10)
     draw_text(sheet.canvas, sheet.right, sheet.y, total, 13, bold=True, align="right")
 
 

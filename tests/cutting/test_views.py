@@ -86,6 +86,25 @@ def test_more_than_is_left_is_said_at_the_box(maker_client: Client) -> None:
     assert (answer.status_code, "only 2 left to batch" in page_text(answer)) == (422, True)
 
 
+@pytest.mark.parametrize("headers", [{}, HTMX])
+def test_a_box_that_cannot_be_read_hides_no_other_that_asks_too_much(
+    maker_client: Client, headers: dict[str, str]
+) -> None:
+    make_order([(make_style(), {"neck": "rib band"}, "ink", {"S": 2, "M": 2})])
+    create_batch(None, TODAY)
+    first, second = LineQuantity.objects.order_by("pk")
+    typed = {f"q-{first.pk}": "abc", f"q-{second.pk}": "9"}
+    answer = maker_client.post(reverse("batch-fill", args=["B-0001"]), typed, headers=headers)
+    text = page_text(answer)
+    assert answer.status_code == 422
+    assert "whole number up to 9999" in text
+    assert "only 2 left to batch" in text
+    assert "2 boxes ask for something that cannot be had" in text
+    assert 'value="abc"' in text
+    assert 'value="9"' in text
+    assert not Batch.objects.get().items.exists()
+
+
 def test_the_page_stops_asking_when_all_is_nested(maker_client: Client, batch: Batch) -> None:
     whole = page_text(maker_client.get(reverse("batch-detail", args=[batch.number])))
     assert "every 1s" not in whole

@@ -111,8 +111,7 @@ def fill_batch(
     own = {key: quantity for key, (quantity, _) in holds.items()}
     if seen is not None and seen != mark_of(holds):
         return Filled(batch, sum(own.values()), is_stale=True)
-    asked = {pk: n for pk, n in wanted.items() if n > 0}
-    rows = list(LineQuantity.objects.with_batched().filter(pk__in=asked).select_related("line__order"))
+    asked, rows = _asked(wanted)
     if problems := _problems(rows, asked, own):
         return Filled(batch, sum(own.values()), problems)
     batch.items.all().delete()
@@ -130,6 +129,20 @@ def fill_batch(
     batch.refresh_from_db(fields=["due_on"])
     queue_ahead()
     return Filled(batch, sum(asked.values()))
+
+
+def problems_of(batch: Batch, wanted: Mapping[int, int]) -> tuple[Problem, ...]:
+    """Which boxes ask for something that cannot be had, where others could not be read: nothing is changed."""
+    own = {key: quantity for key, (quantity, _) in holds_of(batch.items.all()).items()}
+    asked, rows = _asked(wanted)
+    return _problems(rows, asked, own)
+
+
+def _asked(wanted: Mapping[int, int]) -> tuple[dict[int, int], list[LineQuantity]]:
+    """What is asked for by line quantity, and the rows of these that there are."""
+    asked = {pk: n for pk, n in wanted.items() if n > 0}
+    rows = LineQuantity.objects.with_batched().filter(pk__in=asked).select_related("line__order")
+    return asked, list(rows)
 
 
 def _problems(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from django.contrib import messages
@@ -38,6 +39,7 @@ def batch_fill(request: HttpRequest, number: str) -> HttpResponse:
         return fill_page(request, batch)
     boxes, seen = read_boxes(request.POST), request.POST.get("seen")
     if not boxes.is_right:
+        boxes = with_problems(boxes, gathering.problems_of(batch, boxes.wanted))
         return fill_page(request, batch, boxes, seen=seen, status=422)
     try:
         filled = gathering.fill_batch(batch, boxes.wanted, boxes.extra, seen=seen)
@@ -46,12 +48,17 @@ def batch_fill(request: HttpRequest, number: str) -> HttpResponse:
     if filled.is_stale:
         return fill_page(request, batch, boxes, was=read_mark(seen or ""), status=409)
     if filled.problems:
-        boxes = replace(boxes, errors={problem.line_quantity: problem.text for problem in filled.problems})
-        return fill_page(request, batch, boxes, seen=seen, status=422)
+        return fill_page(request, batch, with_problems(boxes, filled.problems), seen=seen, status=422)
     if "plan" in request.POST:
         return plan_and_tell(request, batch)
     messages.success(request, f"{batch.number} holds {counted(filled.garments, 'garment')}.")
     return redirect("batch-detail", batch.number)
+
+
+def with_problems(boxes: Boxes, problems: Sequence[gathering.Problem]) -> Boxes:
+    """The boxes with what is wrong with their numbers, beside what could not be read: all is told at once."""
+    found = {problem.line_quantity: problem.text for problem in problems}
+    return replace(boxes, errors={**found, **boxes.errors})
 
 
 def fill_page(
