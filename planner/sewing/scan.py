@@ -12,8 +12,8 @@ from django.utils import timezone
 
 from planner.core.spec import Workshop
 from planner.core.units import Display, plain_number
+from planner.cutting.bundle_papers import notions_of, pieces_of
 from planner.cutting.models import Batch, BatchItem, BatchOperation, Bundle
-from planner.cutting.papers import notions_of, pieces_of
 from planner.cutting.stored import garment_of, style_of
 from planner.cutting.wording import THIN, machine_in_words
 from planner.materials.models import Notion

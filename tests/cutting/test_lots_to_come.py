@@ -18,9 +18,9 @@ from planner.core.spec import ClothKey
 from planner.cutting import plies_dealt
 from planner.cutting.actions import arrived, rest, table
 from planner.cutting.actions.table import Told
+from planner.cutting.bundle_papers import ticket_data
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayGarment, LayRoll
-from planner.cutting.papers import ticket_data
 from planner.cutting.setting import batch_setting
 from planner.cutting.stored import plan_of, planned_batch
 from planner.cutting.tasks import cloth_for_batch, roll_batch

@@ -9,9 +9,9 @@ from django.test import Client
 from django.urls import reverse
 
 from planner.cutting.actions import arrived, rolling
+from planner.cutting.bundle_papers import ticket_data
 from planner.cutting.came_later import came_later
 from planner.cutting.models import Batch, CutPlan, Lay, LayRoll
-from planner.cutting.papers import ticket_data
 from planner.cutting.portions import spread_m
 from planner.cutting.roll_rows import Taken, write_taken
 from planner.cutting.setting import batch_setting

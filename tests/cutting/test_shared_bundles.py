@@ -7,7 +7,8 @@ from datetime import timedelta
 import pytest
 
 from planner.cutting.bundle_orders import SEVERAL
-from planner.cutting.papers import cut_sheet_data, ticket_data
+from planner.cutting.bundle_papers import ticket_data
+from planner.cutting.papers import cut_sheet_data
 from planner.cutting.setting import batch_setting
 from planner.cutting.stored import plan_of, planned_batch
 from planner.materials.models import Workroom

@@ -20,6 +20,7 @@ from planner.core.planning import Plan
 from planner.core.spec import Workshop
 from planner.cutting.actions.printing import note_printed
 from planner.cutting.bill_parts import nested_lays
+from planner.cutting.bundle_papers import ticket_data
 from planner.cutting.buy_papers import buy_list_data
 from planner.cutting.buying import what_to_buy
 from planner.cutting.models import Batch
@@ -27,7 +28,6 @@ from planner.cutting.papers import (
     PaperSetting,
     cut_sheet_data,
     heading_of,
-    ticket_data,
     ticket_lays,
 )
 from planner.cutting.printed import BUNDLES, SHEET

@@ -26,12 +26,13 @@ from planner.core.spec import Workshop
 from planner.core.too_wide import told_once
 from planner.core.units import format_length
 from planner.cutting.actions.saving import save_plan
+from planner.cutting.bundle_papers import ticket_data
 from planner.cutting.bundling import with_bundle_size
 from planner.cutting.buy_papers import buy_list_data
 from planner.cutting.free_pieces import free_of
 from planner.cutting.learning import learnt
 from planner.cutting.numbers import next_batch_number
-from planner.cutting.papers import PaperSetting, cut_sheet_data, heading_of, ticket_data, ticket_lays
+from planner.cutting.papers import PaperSetting, cut_sheet_data, heading_of, ticket_lays
 from planner.cutting.printed import BUNDLES
 from planner.cutting.reading import bundles_of
 from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures, on_the_shelf
