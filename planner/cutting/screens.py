@@ -8,29 +8,19 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from planner.common.drawing import LayDrawing, draw_lay
-from planner.core.lays.model import LENGTHS
 from planner.core.needs import ClothNeed, Needs, NotionNeed
 from planner.core.spec import ClothKey, Demand, NotionKey, Workshop
 from planner.cutting.buying import Buying
 from planner.cutting.figures_since import longer_than_table
-from planner.cutting.marker_store import read_marker
-from planner.cutting.models import Batch, Lay, Marker
+from planner.cutting.models import Batch
 from planner.cutting.narrow_cloth import wider_than_cloth
-from planner.cutting.printed import PaperNow
 from planner.cutting.reckoning import cloth_figures, notion_figures
-from planner.cutting.screens_lay import lay_state
-from planner.cutting.size_counts import size_counts
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.there import ThereFor, hung_on, there_for
 from planner.cutting.told_amounts import told_amounts
 from planner.cutting.turns import in_turn
 from planner.cutting.wording import cloth_to_buy, cones_in_words, how_reckoned, options_in_words, packs_to_buy
 from planner.orders.due import Due, day_words, due_words
-from planner.papers.layers import layers_in_words, spread_of_colour
-
-#: More lays than a day's work are told in words on the page of their batch: it is asked for again and again.
-MOST_DRAWN = 40
 
 
 @dataclass(frozen=True)
@@ -232,96 +222,6 @@ def _nesting_in_words(lays: int, laid: int, waiting: int) -> str:
         return "The lay is being nested. Figures follow as they come."
     which = f"{laid} of {lays} lays {'is' if laid == 1 else 'are'} nested"
     return f"{which if laid else f'None of the {lays} lays is nested yet'}. Figures follow as they come."
-
-
-@dataclass(frozen=True)
-class LayScreen:
-    """One lay on its page or in its batch."""
-
-    row: Lay
-    fabric: str
-    #: The plies of each colour, with its swatch: ("#2a2f45", "1 × ink").
-    colours: tuple[tuple[str, str], ...]
-    #: How many plies lie on the table and how often cloth is spread, where that is not the same.
-    layers: str
-    garments: tuple[str, ...]
-    sizes: tuple[tuple[str, int], ...]
-    is_running: bool
-    is_cut: bool
-    state: str
-    marker: Marker
-    drawing: LayDrawing | None
-    pieces: tuple[tuple[int, str], ...]
-    #: Which pieces of which style lie in it, each once: (style, name).
-    kinds: frozenset[tuple[str, str]]
-    efficiency: float | None
-    marker_mm: float | None
-    spread_mm: float | None
-    cloth_mm: float | None
-    #: Its cut ticket, None where none can be printed.
-    paper: PaperNow | None = None
-    #: Which lays it comes before for the sake of flaws, in words; "" for none.
-    forward: str = ""
-    #: The cut plan it can be planned anew with while others are being cut, 0 for none; and why it is not.
-    plan_anew: int = 0
-    stays: str = ""
-
-
-def lay_screens(rows: Sequence[Lay]) -> list[LayScreen]:
-    """Lays of a batch in this order; of very many only those to be cut first are drawn."""
-    drawn = {row.pk for row in sorted(rows, key=lambda row: row.cut_at is not None)[:MOST_DRAWN]}
-    ordered = size_counts(rows)
-    return [lay_screen(row, ordered[row.pk], is_drawn=row.pk in drawn) for row in rows]
-
-
-def lay_screen(
-    row: Lay, sizes: Sequence[tuple[str, int]] | None = None, *, is_drawn: bool = True
-) -> LayScreen:
-    """A lay (read by `with_everything`), with its drawing if it is drawn and something has been nested.
-
-    `sizes` are those of `size_counts`, where they are known already.
-    """
-    cloths = list(row.cloths.all())
-    cloth = cloths[0]
-    spreads: Counter[str] = Counter()
-    swatches = {plies.fabric_colour.name: plies.fabric_colour.swatch for plies in cloths}
-    for plies in cloths:
-        spreads[plies.fabric_colour.name] += plies.spreads
-    marker = read_marker(row.marker) if is_drawn else None
-    marker_mm = marker.length_mm if marker else row.marker.length_mm
-    pieces: list[tuple[str, Any]] = []
-    if marker is not None:
-        pieces = [
-            (f"{p.piece} {p.size}" + (", mirrored" if p.mirrored else ""), p.outline)
-            for p in marker.placements
-        ]
-    drawing = draw_lay(row.lay_width_mm, marker.length_mm, pieces) if marker else None
-    spread = marker_mm + 2 * row.end_allowance_mm if marker_mm is not None else None
-    return LayScreen(
-        row=row,
-        fabric=cloth.fabric_colour.fabric.name,
-        colours=tuple(
-            (swatches[colour], spread_of_colour(count, colour, row.way)) for colour, count in spreads.items()
-        ),
-        layers=layers_in_words(spreads.total(), row.way),
-        garments=tuple(
-            f"{held.per_marker} × {held.style.number} {held.size.name}, {held.colourway.name}"
-            for plies in cloths
-            for held in plies.garments.all()
-        ),
-        sizes=tuple(size_counts([row])[row.pk] if sizes is None else sizes),
-        is_running=row.marker.state in {Marker.State.WAITING, Marker.State.NESTING},
-        is_cut=row.cut_at is not None,
-        state=lay_state(row),
-        marker=row.marker,
-        drawing=drawing,
-        pieces=tuple((n, name) for n, (name, _) in enumerate(pieces, 1)),
-        kinds=frozenset((p.style, p.piece) for p in marker.placements) if marker else frozenset(),
-        efficiency=marker.efficiency if marker else row.marker.efficiency,
-        marker_mm=marker_mm,
-        spread_mm=spread,
-        cloth_mm=spread * LENGTHS[row.mode] * spreads.total() if spread is not None else None,  # type: ignore[index]
-    )
 
 
 @dataclass(frozen=True)

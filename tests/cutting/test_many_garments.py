@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django_tasks_db.models import DBTaskResult
 
-from planner.cutting import marker_store, screens, tasks
+from planner.cutting import marker_store, tasks
 from planner.cutting.actions import gathering, laying, nesting, planning
 from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, Bundle, Lay, Marker
@@ -106,7 +106,7 @@ def test_of_very_many_lays_those_to_be_cut_first_are_drawn(
     assert shown.count('class="lay-link"') == lays > 3
     assert 'hx-trigger="every 1s"' in shown
     batch.lays.filter(number=1).update(cut_at=NOON)
-    monkeypatch.setattr(screens, "MOST_DRAWN", 2)
+    monkeypatch.setattr(lay_screens, "MOST_DRAWN", 2)
     monkeypatch.setattr(batch_views, "MOST_DRAWN", 2)
     shown = maker_client.get(page).content.decode()
     assert [n for n in range(1, lays + 1) if f'aria-label="Lay {n}, drawn large"' in shown] == [2, 3]

@@ -25,6 +25,7 @@ from planner.cutting.demand import batch_demand
 from planner.cutting.figures_since import too_long_in_words
 from planner.cutting.filling import left_to_batch
 from planner.cutting.flaws_ahead import flaws_ahead
+from planner.cutting.lay_screens import MOST_DRAWN, lay_screens
 from planner.cutting.models import Batch
 from planner.cutting.narrow_cloth import too_wide_in_words
 from planner.cutting.old_pattern import old_parts_in_words, old_patterns_in_words
@@ -34,11 +35,9 @@ from planner.cutting.plan_screens import Refused, plan_panels, plans_for_anew, s
 from planner.cutting.printed import papers_now
 from planner.cutting.reading import batch_with_plans, bundles_of
 from planner.cutting.screens import (
-    MOST_DRAWN,
     batch_answer,
     batch_row,
     kind_rows,
-    lay_screens,
     need_rows,
 )
 from planner.cutting.screens_lay import fact_table

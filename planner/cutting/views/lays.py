@@ -21,13 +21,13 @@ from planner.cutting.actions.since_seen import Changed, changed_since
 from planner.cutting.came_later import came_later
 from planner.cutting.exports import pages_to_join
 from planner.cutting.forms import LongerForm
+from planner.cutting.lay_screens import lay_screen
 from planner.cutting.models import Batch, Lay, LayFact, Marker
 from planner.cutting.narrow_cloth import lay_too_wide_in_words
 from planner.cutting.old_pattern import old_pieces_of_lay
 from planner.cutting.printed import fingerprints, paper_now
 from planner.cutting.projecting import measures_for, projected
 from planner.cutting.reading import bundles_of
-from planner.cutting.screens import lay_screen
 from planner.cutting.screens_lay import (
     LayTable,
     lay_table,
