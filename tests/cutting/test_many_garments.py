@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django_tasks_db.models import DBTaskResult
 
-from planner.cutting import marker_store, tasks
+from planner.cutting import lay_screens, marker_store, tasks
 from planner.cutting.actions import gathering, laying, nesting, planning
 from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, Bundle, Lay, Marker
