@@ -12,6 +12,7 @@ from importlib.util import find_spec
 import pytest
 
 from planner.core.cut_plan.check import broken_rules
+from planner.core.cut_plan.model import FixedLay
 from planner.core.cut_plan.reasons import NoPlan
 from planner.core.cut_plan.solve import solve
 from tests.core.cut_plan_makers import question, way
@@ -169,3 +170,46 @@ def compare(asked):
     assert answer.is_proven
     ours = (answer.value,) if answer.second_value is None else (answer.value, answer.second_value)
     assert ours == pytest.approx(wanted, rel=1e-9)
+
+
+# Without those of which there is no plan.
+@pytest.mark.parametrize("seed", sorted(set(range(100, 124)) - {101, 103, 104, 116}))
+def test_so_it_is_where_a_lay_is_kept(seed):
+    asked = random_question(seed)
+    # By another aim the lay that is kept is often none of the best plan.
+    other = solve(replace(asked, objective="fewest_lays" if seed % 2 else asked.objective), seconds=20.0)
+    kept = other.sections[0]
+    keep = FixedLay(kept.counts, kept.way, kept.spreads)
+    rest, beside = without_lay(asked, keep)
+    wanted = second_opinion(rest)
+    answer = solve(replace(asked, keep=(keep,)), seconds=20.0)
+    assert broken_rules(replace(asked, keep=(keep,)), answer.sections) == []
+    assert answer.is_proven
+    assert sum(one.is_kept for one in answer.sections) == 1
+    ours = (answer.value,) if answer.second_value is None else (answer.value, answer.second_value)
+    assert wanted is not None
+    assert ours == pytest.approx([n + one for n, one in zip(wanted, beside, strict=True)], rel=1e-9)
+
+
+def without_lay(q, lay):
+    """What is left of a question beside a lay, and what that comes to by each goal, in their order."""
+    cut = [[n * spreads for spreads in lay.spreads] for n in lay.counts]
+    demand = tuple(
+        tuple(max(0, want - have) for want, have in zip(*rows, strict=True))
+        for rows in zip(q.demand, cut, strict=True)
+    )
+    overcut = tuple(
+        tuple(want + more - have - left for want, more, have, left in zip(*rows, strict=True))
+        for rows in zip(q.demand, q.overcut, cut, demand, strict=True)
+    )
+    mode = next(one for one in q.ways if one.name == lay.way)
+    cloth = mode.cloth_lengths_per_spread * (mode.length_mm(lay.counts) + q.end_mm) * sum(lay.spreads)
+    money = cloth + q.per_length_cost * mode.cloth_lengths_per_spread * sum(lay.spreads) + q.per_lay_cost
+    money += sum(n * each for n, each in zip(lay.counts, mode.cost_each, strict=False))
+    money += sum(
+        cost * max(0, have - want)
+        for rows in zip(q.overcut_cost, cut, q.demand, strict=True)
+        for cost, have, want in zip(*rows, strict=True)
+    )
+    goals = {"money": (money,), "fewest_lays": (1, cloth), "least_cloth": (cloth, 1)}
+    return replace(q, demand=demand, overcut=overcut), goals[q.objective]

@@ -1,4 +1,4 @@
-"""Whether a plan of so few lays can be found at all: quicker than the best plan, for it ends with the first one."""
+"""Whether there is a plan of so few lays at all: sooner known than the best plan, for it may be any of them."""
 
 from __future__ import annotations
 
