@@ -144,15 +144,19 @@ def _cloth_line(planned: PlannedCloth, setting: PaperSetting) -> ClothLine:
         places = marker_places(lays, need, cloth)
         each = " + ".join(figure(lay_metres(lay, places, cloth.key)) for lay in lays)
         words = f"Lays {each} = {figure(figures.before, 'm')}. {words}"
+    there, told = on_the_shelf(need, figures.in_stock), told_amounts(figures, setting.display)
+    in_yards = setting.display == "imperial"
     return ClothLine(
         fabric=cloth.key.fabric,
         colour=cloth.key.colour,
         lay_m=planned.lay_m if figures.before is None else float(figures.before),
         need_m=float(figures.need),
-        in_stock_m=float(on_the_shelf(need, figures.in_stock)),
+        in_stock_m=float(there),
         to_buy=cloth_to_buy(need, cloth, setting.display),
         how=need.how if need.is_estimate else "",
         reckoning=in_metres(words, setting.display),
+        need=told.need if in_yards else "",
+        in_stock=told.in_stock if in_yards and there == figures.in_stock else "",
     )
 
 

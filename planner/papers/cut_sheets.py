@@ -126,8 +126,8 @@ def _cloths(sheet: Sheet, data: CutSheet) -> None:
         (
             " · ".join(part for part in (line.fabric, line.colour) if part),
             _metres(line.lay_m, 3, imperial=data.imperial),
-            _metres(line.need_m, 2, imperial=data.imperial),
-            _metres(line.in_stock_m, 2, imperial=data.imperial, is_there=True),
+            line.need or _metres(line.need_m, 2, imperial=data.imperial),
+            line.in_stock or _metres(line.in_stock_m, 2, imperial=data.imperial, is_there=True),
             line.to_buy or "nothing",
         )
         for line in data.cloths

@@ -21,6 +21,7 @@ from planner.papers.blocks import (
 )
 from planner.papers.cautions import BLADES
 from planner.papers.data import NOT_NOTED, Heading, LayPaper, PaperSize
+from planner.papers.lay_figures import length_words
 from planner.papers.lay_fit import spread_length_mm
 from planner.papers.lay_key import key_flow, key_rows
 from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, cut_line
@@ -192,11 +193,7 @@ class _Ticket:
 
     def _facts(self, width: float) -> list[Block]:
         lay = self.lay
-        marker = amounts.lay_length(lay.marker_length_mm, imperial=self.imperial)
-        end = amounts.length(lay.end_allowance_mm, imperial=self.imperial)
-        spread = amounts.spread_length(spread_length_mm(lay), imperial=self.imperial)
-        exact = amounts.lay_length(spread_length_mm(lay), imperial=self.imperial)
-        spread = spread if exact == spread else f"{exact}, rounded up {spread}"
+        length = length_words(lay, imperial=self.imperial)
         share = amounts.share(lay.efficiency)
         kind = share if lay.nested else f"{share}, an estimate: not nested yet"
         # In metres it is reckoned on the sheet; a tape in inches is told no millimetres at the table.
@@ -209,7 +206,7 @@ class _Ticket:
             ("Two letters", twins_in_words(lay), 3.0),
             (
                 "Length",
-                f"marker {marker} + 2 × {end} ends = {spread} · cloth in all {cloth} · efficiency {kind}",
+                f"{length} · cloth in all {cloth} · efficiency {kind}",
                 3.0,
             ),
             ("Width", f"{self._width_in_words()}: measure the cloth before it is spread.", 3.0),

@@ -60,6 +60,9 @@ class ClothLine:
     how: str
     #: From the lays to what is left over, in printed figures.
     reckoning: str = ""
+    #: Need and stock as they are told beside each other, where that is not plainly the metres; "" for these.
+    need: str = ""
+    in_stock: str = ""
 
 
 @dataclass(frozen=True)

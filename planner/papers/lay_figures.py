@@ -6,6 +6,8 @@ is set over a figure; what is drawn asks here for the same words.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from decimal import Decimal
 from typing import NamedTuple
 
 from reportlab.lib.units import mm as POINTS_PER_MM  # noqa: N812
@@ -13,6 +15,7 @@ from reportlab.lib.units import mm as POINTS_PER_MM  # noqa: N812
 from planner.core.units import parse_length_mm
 from planner.papers import amounts
 from planner.papers.data import LayPaper
+from planner.papers.figures import nearest, up
 from planner.papers.typefaces import width_of
 
 #: Letters of a length beneath the lay, and what is kept free at both sides of it inside its line.
@@ -28,6 +31,9 @@ LEAST_BAR_ROOM = 180.0
 #: Steps of a scale bar: how long each is, how many, and what stands at its end; the longest that finds room is taken.
 _METRIC = (("25 cm", 4, "1 m"), ("25 cm", 2, "50 cm"), ("25 cm", 1, "25 cm"), ("10 cm", 1, "10 cm"))
 _IMPERIAL = (("10 in", 4, "40 in"), ("10 in", 2, "20 in"), ("10 in", 1, "10 in"), ("4 in", 1, "4 in"))
+
+#: A tape in inches is read to the sixteenth.
+MM_PER_SIXTEENTH = Decimal("25.4") / 16
 
 
 class ScaleBar(NamedTuple):
@@ -102,3 +108,25 @@ def _figures_width(lay: LayPaper, scale: int, strips: int, cloth: float, *, impe
         if is_beside(text, line):
             reach.append(cloth + BESIDE_GAP + width_of(text, FIGURE_SIZE, bold=True))
     return max(reach)
+
+
+def length_words(lay: LayPaper, *, imperial: bool) -> str:
+    """ "marker 1.04 m + 2 × 2 cm ends = 1.08 m". Sixteenths of an inch, each rounded by itself, may lead to another sum
+    than the length to spread, which is told alike everywhere: then it is said that this is rounded once.
+    """
+    marker_mm, end_mm = lay.marker_length_mm, lay.end_allowance_mm
+    spread_mm = marker_mm + 2 * end_mm
+    told, exact = (
+        told_as(spread_mm, imperial=imperial) for told_as in (amounts.spread_length, amounts.lay_length)
+    )
+    words = f"{marker_words(lay, imperial=imperial)} + 2 × {amounts.length(end_mm, imperial=imperial)} ends"
+    if imperial and _sixteenths(marker_mm, up) + 2 * _sixteenths(end_mm, nearest) != _sixteenths(
+        spread_mm, up
+    ):
+        return f"{words}, together rounded up {told}"
+    return f"{words} = {told}" if exact == told else f"{words} = {exact}, rounded up {told}"
+
+
+def _sixteenths(mm: float, rounded: Callable[[Decimal, int], Decimal]) -> Decimal:
+    """A length as it is told in inches."""
+    return rounded(Decimal(repr(mm)) / MM_PER_SIXTEENTH, 0)

@@ -16,14 +16,15 @@ from planner.cutting.buying import what_to_buy
 from planner.cutting.models import Batch
 from planner.cutting.papers import PaperSetting, cut_sheet_data
 from planner.cutting.stored import plan_of, planned_batch
-from planner.materials.models import Fabric, Notion, NotionColour, StockMove
+from planner.materials.models import Fabric, FabricColour, Notion, NotionColour, StockMove
 from planner.papers.buy_lists import buy_list, buy_list_csv
 from planner.papers.cut_lengths import IMPERIAL, sums_of
 from planner.papers.cut_sheets import cut_sheet
 from planner.papers.data import Heading, LengthRow, LengthTotal
+from planner.papers.figures import up
 from tests.cutting.once import make_planned_batch
 from tests.cutting.test_told_amounts import yards
-from tests.factories import NOON, make_order
+from tests.factories import NOON, make_order, stock
 from tests.papers.words import all_words
 from tests.sewing.makers import the_style
 
@@ -168,6 +169,19 @@ def test_a_buy_list_in_yards_adds_up_as_it_is_printed(batch: Batch) -> None:
 def inches(told: str) -> Fraction:
     """ "6 9/16" as a number."""
     return sum((Fraction(part) for part in told.split()), Fraction(0))
+
+
+def test_a_cut_sheet_in_yards_shows_need_and_stock_as_the_buy_list_does(batch: Batch) -> None:
+    """What is there and just enough is not told as less than is needed."""
+    need = planned_batch(batch).needs.cloths[0]
+    colour = FabricColour.objects.get(fabric__name=need.cloth.fabric, name=need.cloth.colour)
+    stock(colour, str(up(need.need_m)), roll="R7")
+    read = planned_batch(batch)
+    sheet = cut_sheet_data(plan_of(read), read.shop, PaperSetting(SETTING.heading, display="imperial"))
+    words = all_words(cut_sheet(sheet))
+    found = re.search(rf"{need.cloth.fabric} · {need.cloth.colour} (.+? yd) (.+? yd) (.+? yd) nothing", words)
+    assert found
+    assert yards(found[2]) <= yards(found[3])
 
 
 def test_imperial_lengths_are_those_of_a_tape_and_add_up_in_inches_and_yards(batch: Batch) -> None:
