@@ -76,14 +76,3 @@
     });
   });
 })();
-
-// What was told wrongly is gone to: the button stands below all colours, on a phone far below the first.
-(function () {
-  "use strict";
-
-  document.addEventListener("htmx:afterSettle", function (event) {
-    if (!event.detail.xhr || event.detail.xhr.status !== 422) return;
-    const field = event.target.querySelector("form.telling [aria-invalid=true]");
-    if (field) field.focus();
-  });
-})();

@@ -160,6 +160,10 @@ def lay_longer(request: HttpRequest, number: str, lay_number: int) -> HttpRespon
         messages.error(request, "Choose how long to go on.")
     elif not nesting.run_longer(lay.marker, float(form.cleaned_data["seconds"])):
         messages.error(request, "This lay is being nested already, or it is cut.")
+    else:
+        messages.success(
+            request, f"Lay {lay_number} is being nested for longer. It never gets longer than it is."
+        )
     return redirect("lay-detail", number, lay_number)
 
 

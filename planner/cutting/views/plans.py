@@ -62,7 +62,8 @@ def plan_kinds(request: HttpRequest, number: str, plan: int) -> HttpResponse:
 @require_POST
 def plan_choice_back(request: HttpRequest, number: str, plan: int, choice: int) -> HttpResponse:
     """Takes a choice back."""
-    return _answer(request, number, plan, choices.take_choice_back(_batch(number), plan, choice))
+    back = choices.take_choice_back(_batch(number), plan, choice)
+    return _answer(request, number, plan, back, told="Taken back. The {} is planned without it.")
 
 
 @for_makers
@@ -70,7 +71,7 @@ def plan_choice_back(request: HttpRequest, number: str, plan: int, choice: int) 
 def plan_again(request: HttpRequest, number: str, plan: int) -> HttpResponse:
     """Has a settled plan planned once more with the lays nested since."""
     again = found_since.plan_once_more(_batch(number), plan)
-    return _answer(request, number, plan, again, opens=False)
+    return _answer(request, number, plan, again, opens=False, told="The {} is planned once more.")
 
 
 @for_makers
@@ -94,8 +95,10 @@ def plan_anew(request: HttpRequest, number: str, plan: int) -> HttpResponse:
 def lay_keep(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     """Leaves a lay as it is whatever else is planned anew, or gives it free again (`keep` blank)."""
     lay = Lay.objects.select_related("batch").get(batch__number=number, number=lay_number)
-    chosen = choices.keep_lay(lay, is_kept=bool(request.POST.get("keep")))
-    return _answer(request, number, None, chosen, anchor=f"lay-{lay_number}")
+    is_kept = bool(request.POST.get("keep"))
+    chosen = choices.keep_lay(lay, is_kept=is_kept)
+    told = f"Lay {lay_number} {'stays as it is' if is_kept else 'may be planned anew'}."
+    return _answer(request, number, None, chosen, anchor=f"lay-{lay_number}", told=told)
 
 
 @for_makers
@@ -129,11 +132,13 @@ def _answer(
     *,
     anchor: str = "",
     opens: bool = True,
+    told: str = "The {} is planned by your choice.",
 ) -> HttpResponse:
     """The page, or with HTMX its regions; what could not be chosen is said at its field, with what was typed, and above
     all where that is not there any more.
 
-    The choices of the plan stand open then, unless it was none of them (`opens`).
+    The choices of the plan stand open then, unless it was none of them (`opens`). What was done is `told` for those who
+    do not see it, "{}" being the fabric.
     """
     wrong = bool(chosen.problem)
     if not request.htmx and not wrong:
@@ -151,11 +156,15 @@ def _answer(
     said = wrong and not (refused is not None and says(panels, refused))
     if said:
         messages.error(request, chosen.problem)
+    elif not wrong:
+        messages.success(
+            request, told.format(next((one.fabric for one in panels if one.pk == plan), "cloth"))
+        )
     if request.htmx and not panels:
         # Nothing is left of what the page shows.
         return HttpResponseClientRedirect(reverse("batch-detail", args=[number]))
     status = 409 if chosen.meanwhile else 422 if wrong else 200
     if request.htmx:
-        context |= {"swap": True, "swap_plans": True, "said": said}
+        context |= {"swap": True, "swap_plans": True, "said": True}
         return render(request, "cutting/_running.html", context, status=status)
     return render(request, "cutting/batch_detail.html", context, status=status)
