@@ -41,6 +41,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "planner.styles.renumbered.RenumberedMiddleware",
+    "planner.web.only_pressed.OnlyPressedMiddleware",
 ]
 
 ROOT_URLCONF = "planner.web.urls"
