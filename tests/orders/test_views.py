@@ -183,7 +183,7 @@ def test_cancelling_what_is_batched_says_why_not(maker_client, style):
     order = make.make_order([plain(style, {"M": 1})])
     take(order.lines.get(), "M", 1, number="B-0007")
     page = text_of(maker_client.post("/orders/O-0001/cancel/", follow=True))
-    assert "O-0001 cannot be cancelled: 1 of its garments are in batch B-0007." in page
+    assert "O-0001 cannot be cancelled: 1 of its garments is in batch B-0007." in page
 
 
 # ---- entering ----
