@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from planner.core.outline import Outline
-from planner.core.spec import Cloth
+from planner.core.spec import Cloth, Workshop
 from planner.core.units import kg_per_m, round_up_to_pack
 
 
@@ -52,12 +52,40 @@ def repeats_mm(cloth: Cloth) -> tuple[float, float]:
 
 def end_of_ply_mm(cloth: Cloth) -> float:
     """How much longer a ply is than its marker at each end (mm): the allowance, and half a repeat of the pattern along
-    the cloth, rounded up to a tenth.
+    the cloth where that is matched, rounded up to a tenth.
 
     What is cut next from the roll must begin at the same stripe, so with every length up to a repeat is lost. One
     repeat more for each length that is cut is common practice.
     """
-    return math.ceil(10 * (cloth.end_allowance_mm + repeats_mm(cloth)[0] / 2) - 1e-6) / 10
+    repeat_mm = repeats_mm(cloth)[0] if cloth.is_matched else 0.0
+    return math.ceil(10 * (cloth.end_allowance_mm + repeat_mm / 2) - 1e-6) / 10
+
+
+def with_matched(shop: Workshop) -> Workshop:
+    """The workshop whose cloths know whether their pattern runs on over a seam of one of its styles.
+
+    All colours of a fabric alike, for they lie in one stack.
+    """
+    patterned = {key.fabric for key, cloth in shop.cloths.items() if cloth.repeat_length_mm}
+    if not patterned:
+        return shop
+    matched = {
+        key.fabric
+        for style in shop.styles.values()
+        for seam in style.seams
+        if seam.match
+        for piece in style.pieces
+        if any(ref.piece == piece.name for ref in seam.edges)
+        for colourway in style.colourways.values()
+        if (key := colourway.cloths.get(piece.role)) is not None
+    }
+    return replace(
+        shop,
+        cloths={
+            key: replace(cloth, is_matched=not cloth.repeat_length_mm or key.fabric in matched)
+            for key, cloth in shop.cloths.items()
+        },
+    )
 
 
 def cut_factors(cloth: Cloth) -> tuple[float, float]:

@@ -10,7 +10,7 @@ from itertools import groupby
 
 from django.db.models import Case, QuerySet, When
 
-from planner.core.cloth import buy_cloth, lay_width_mm
+from planner.core.cloth import buy_cloth, lay_width_mm, with_matched
 from planner.core.lays import model as core
 from planner.core.lays.stored import job_from_json
 from planner.core.needs import ClothNeed, Needs, find_missing, work_out_needs
@@ -119,7 +119,7 @@ def shop_of(batch: Batch, demand: BatchDemand, known: Claims | None = None) -> W
     numbers = demand.style_numbers
     kept = {style.number: style for style in _styles_of(batch)}
     shop = free_workshop(numbers - set(kept), batch, known)
-    shop = replace(shop, styles={**shop.styles, **kept})
+    shop = with_matched(replace(shop, styles={**shop.styles, **kept}))
     return free_workshop(numbers, batch, known) if kept and find_missing(demand.demand, shop) else shop
 
 

@@ -28,9 +28,9 @@ def stripes_in_words(stripes: Stripes, mode: str, spreads: int, *, imperial: boo
     words = (
         f"{'Striped or checked' if both else 'Striped'}, repeat {repeat_in_words(stripes, imperial=imperial)}"
     )
-    if spreads > 1 or mode != "open":
+    if stripes.matched and (spreads > 1 or mode != "open"):
         words += ": stripe on stripe in every ply"
-    begins = NEXT if stripes.along_mm else ""
+    begins = NEXT if stripes.matched and stripes.along_mm else ""
     seams = "; ".join(f"{seam} ({', '.join(pieces)})" for seam, pieces in stripes.matched)
     matched = f"Matched at: {seams}." if seams else "No seam of these pieces is marked for it to run on over."
     pinned, now = PINNED if mode != "open" else "", _changed(stripes, imperial=imperial)

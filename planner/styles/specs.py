@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from typing import Any, TypeVar
 
+from planner.core.cloth import with_matched
 from planner.core.notions.band_pieces import with_bands
 from planner.core.spec import LayTimes, OperationSpec, Option, PieceSpec, SeamSpec, StyleSpec, Workshop
 from planner.materials.models import Workroom
@@ -40,7 +41,7 @@ def workshop(
         numbers = list(style_numbers)
         wanted = wanted.filter(number__in=numbers) if numbers else []
     known = cloths()
-    return Workshop(
+    shop = Workshop(
         styles={
             number: with_bands(style, known)
             for number, style in _specs_of(wanted, sizes, marks=marks).items()
@@ -55,6 +56,7 @@ def workshop(
         cut_thickness_mm=float(room.cut_thickness_mm or 0),
         times=lay_times(room),
     )
+    return with_matched(shop)
 
 
 def lay_times(room: Workroom) -> LayTimes:

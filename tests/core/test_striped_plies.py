@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.core.cloth import end_of_ply_mm
+from planner.core.cloth import end_of_ply_mm, with_matched
 from planner.core.lays.cut_plans import plan_fabrics
 from tests.core.makers import make_cloth, make_shop, wanted
+from tests.core.test_lays_items import WIDE, matched_tee, shop_with
 
 #: A garment whose plies are 647 mm of marker and 2 × 20 mm of ends, on stripes that come again every 300 mm.
 MARKER_MM, END_MM, REPEAT_MM = 647.0, 20.0, 300.0
@@ -56,3 +58,16 @@ def test_lays_are_planned_with_it_as_the_pattern_lies(washed: str, repeat_mm: fl
     spreads = sum(lay.spreads for lay in plan.lays)
     markers_mm = sum(lay.spreads * lay.estimated_length_mm for lay in plan.lays)
     assert plan.facts.best.cloth_mm == pytest.approx(markers_mm + spreads * (2 * END_MM + repeat_mm))
+
+
+def test_where_no_style_runs_it_on_over_a_seam_plies_begin_anywhere() -> None:
+    cloth = make_cloth(WIDE.key, end_allowance_mm=END_MM, repeat_length_mm=REPEAT_MM)
+    for shop, end_mm in (
+        (shop_with(matched_tee("side"), cloth), END_MM + REPEAT_MM / 2),
+        (shop_with(matched_tee(), cloth), END_MM),
+    ):
+        known = with_matched(shop).cloths[cloth.key]
+        assert end_of_ply_mm(known) == end_mm
+        # Whatever was known of it before, as when styles come in later.
+        again = replace(shop, cloths={cloth.key: replace(cloth, is_matched=False)})
+        assert with_matched(again).cloths[cloth.key] == known

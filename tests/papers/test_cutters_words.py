@@ -67,7 +67,7 @@ def test_a_cutter_is_told_of_stripes_on_ticket_and_sheet_and_to_measure_their_re
 def test_repeats_are_told_both_ways_and_as_washed() -> None:
     washed = Stripes(57.0, 40.0, (), is_washed=True)
     told = stripes_in_words(washed, "open", 1).replace("\u2009", " ")
-    assert told.startswith("Striped or checked, repeat 5.7 cm along and 4 cm across once washed. Every ply")
+    assert told.startswith("Striped or checked, repeat 5.7 cm along and 4 cm across once washed. No seam")
 
 
 def test_a_repeat_that_was_changed_since_is_told_instead_of_one_to_measure() -> None:

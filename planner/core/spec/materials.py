@@ -34,8 +34,9 @@ class Cloth:
     the metres on a roll; `minimum_quantity` counts metres, rolls or kg. `full_width_mm` holds the selvedges too, which
     are weighed and paid for; 0 where it is not known and the usable width must do.
     `modes` are the ways it may be laid; a tube's width is all the way round. Its pattern comes again every
-    `repeat_length_mm` along and `repeat_width_mm` across, 0 where there is none. Where it `shades` its colour is not
-    quite the same all over, and pieces that lie `PieceSpec.beside` others do so.
+    `repeat_length_mm` along and `repeat_width_mm` across, 0 where there is none; `is_matched` where it runs on over a
+    seam of a style at hand. Where it `shades` its colour is not quite the same all over, and pieces that lie
+    `PieceSpec.beside` others do so.
     """
 
     key: ClothKey
@@ -60,6 +61,7 @@ class Cloth:
     is_tube: bool = False
     repeat_length_mm: float = 0.0
     repeat_width_mm: float = 0.0
+    is_matched: bool = True
     shades: bool = False
     swatch: str = field(default="", compare=False)
 
