@@ -4,13 +4,15 @@ what of this, or of cloth that shades, a style says nothing of."""
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from planner.core.cloth import repeats_mm
+from planner.core.lays.items import pieces_on
+from planner.core.lays.kinds import cloths_of_garment
 from planner.core.lays.model import MarkerJob
 from planner.core.lays.together import ACROSS, ALONG, garments_of, matched_across, matched_along
-from planner.core.spec import Cloth, Demand, Workshop
+from planner.core.spec import Cloth, Demand, Garment, PieceSpec, Workshop
 
 #: Repeats that differ by less are the same (mm): they are told to the millimetre.
 SAME_MM = 0.05
@@ -64,24 +66,18 @@ def unmarked_styles(demand: Sequence[Demand], shop: Workshop) -> tuple[tuple[str
     A style counts that has a seam between pieces cut from the fabric.
     """
     found: dict[tuple[str, str], bool] = {}
-    for one in demand:
-        garment = one.garment
-        style = shop.styles[garment.style]
-        cloths = style.colourways[garment.colourway].cloths
-        seams = style.seams_for(garment.options)
-        for key in dict.fromkeys(cloths.values()):
-            cloth = shop.cloths[key]
-            if not (cloth.repeat_length_mm or cloth.repeat_width_mm):
-                continue
-            counts = {p.name: p.count for p in style.pieces_for(garment.options) if cloths[p.role] == key}
-            within = [
-                seam
-                for seam in seams
-                if sum(counts.get(name, 0) for name in {ref.piece for ref in seam.edges}) > 1
-            ]
-            if within:
-                case = (key.fabric, garment.style)
-                found[case] = found.get(case, False) or any(seam.match for seam in within)
+    for garment, cloth, pieces in _cut_from(demand, shop):
+        if not (cloth.repeat_length_mm or cloth.repeat_width_mm):
+            continue
+        counts = {piece.name: piece.count for piece in pieces}
+        within = [
+            seam
+            for seam in shop.styles[garment.style].seams_for(garment.options)
+            if sum(counts.get(name, 0) for name in {ref.piece for ref in seam.edges}) > 1
+        ]
+        if within:
+            case = (cloth.key.fabric, garment.style)
+            found[case] = found.get(case, False) or any(seam.match for seam in within)
     return tuple(case for case, is_marked in found.items() if not is_marked)
 
 
@@ -91,17 +87,20 @@ def loose_styles(demand: Sequence[Demand], shop: Workshop) -> tuple[tuple[str, s
     A style counts that has several pieces cut from the fabric.
     """
     found: dict[tuple[str, str], bool] = {}
-    for one in demand:
-        garment = one.garment
-        style = shop.styles[garment.style]
-        cloths = style.colourways[garment.colourway].cloths
-        pieces = style.pieces_for(garment.options)
-        for key in dict.fromkeys(cloths.values()):
-            cut = [piece for piece in pieces if cloths[piece.role] == key]
-            if not shop.cloths[key].shades or sum(piece.count for piece in cut) < 2:
-                continue
-            case = (key.fabric, garment.style)
-            words = Counter(piece.beside_on(shades=True) for piece in cut for _ in range(piece.count))
-            is_bound = any(word and count > 1 for word, count in words.items())
-            found[case] = found.get(case, False) or is_bound
+    for garment, cloth, pieces in _cut_from(demand, shop):
+        if not cloth.shades or sum(piece.count for piece in pieces) < 2:
+            continue
+        case = (cloth.key.fabric, garment.style)
+        words = Counter(piece.beside_on(shades=True) for piece in pieces for _ in range(piece.count))
+        is_bound = any(word and count > 1 for word, count in words.items())
+        found[case] = found.get(case, False) or is_bound
     return tuple(case for case, is_bound in found.items() if not is_bound)
+
+
+def _cut_from(
+    demand: Sequence[Demand], shop: Workshop
+) -> Iterator[tuple[Garment, Cloth, tuple[PieceSpec, ...]]]:
+    """Each garment with each cloth that pieces of it are cut from, and these."""
+    for one in demand:
+        for key in cloths_of_garment(one.garment, shop):
+            yield one.garment, shop.cloths[key], pieces_on(one.garment, key, shop)
