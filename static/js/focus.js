@@ -129,14 +129,15 @@
       return;
     }
     if (!isLost() || !ask.was || (ask.was.element.isConnected && !ask.isPressed)) return;
-    const problem = isRefused && first(places, "[role=alert], .message.error");
+    const problem = isRefused && first(places, ":is([role=alert], .message.error):not(:empty)");
     const opener = region && !formsIn(region).length ? openedBy.get(ask.region) : null;
     if (opener) openedBy.delete(ask.region);
     go(problem || (opener && again(opener)) || again(ask.was) || headingOver(ask.was));
   }
 
   // What was done, or why it was not, is read out on the page that is loaded for it too, unless that begins elsewhere.
-  const told = document.querySelector("#content > [role=alert], #messages .message");
+  // A place that waits for such words is passed over.
+  const told = [...document.querySelectorAll("#content > [role=alert], #messages .message")].find(words);
   if (told && isLost() && !location.hash && !document.querySelector("[autofocus]")) {
     told.tabIndex = -1;
     told.focus({ preventScroll: !told.matches("[role=alert]") });

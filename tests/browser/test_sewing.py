@@ -64,6 +64,13 @@ def test_one_tap_ticks_and_the_tape_moves_and_undo_takes_it_back(
     assert [e.done for e in ProgressEvent.objects.all()] == [True, False]
 
 
+def test_where_nothing_is_said_the_page_begins_at_its_beginning(phone_page: Page, bundle: Bundle) -> None:
+    """The place where a refused tap is said why waits empty: the cursor is not put there."""
+    _open(phone_page, bundle)
+    expect(phone_page.locator("#bundle-problem")).to_be_empty()
+    assert phone_page.evaluate("document.activeElement === document.body")
+
+
 def test_what_can_be_pressed_is_big_enough_for_a_thumb(phone_page: Page, bundle: Bundle) -> None:
     rows = _open(phone_page, bundle)
     phone_page.locator(f"{rows[0]} button").tap()
