@@ -7,10 +7,7 @@ from planner.core.lays.wishes import PlanFacts
 from planner.core.listed import listed
 from planner.core.needs import Needs
 from planner.core.spec import Workshop
-from planner.core.units import format_money
-
-#: A metre and a yard (mm), of which a price is one.
-_METRE_MM, _YARD_MM = 1000.0, 914.4
+from planner.core.units import format_money, per_yard
 
 
 def unpriced_in_words(needs: Needs, shop: Workshop) -> str:
@@ -34,9 +31,9 @@ def plan_unpriced_in_words(facts: PlanFacts | None, fabric: str, display: str, c
         return ""
     if all(float(price) for _, price in facts.made_with.prices):
         return ""
-    length, mm = ("yard", _YARD_MM) if display == "imperial" else ("metre", _METRE_MM)
-    usual = format_money(usual_cost(mm), currency)
+    a_metre = usual_cost(1000.0)
+    length, usual = ("yard", per_yard(a_metre)) if display == "imperial" else ("metre", a_metre)
     return (
         f"No price was noted for {fabric}: the sums of money here are without its cloth. Where plans are compared a "
-        f"{length} of it counts as {usual}."
+        f"{length} of it counts as {format_money(usual, currency)}."
     )
