@@ -12,7 +12,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from planner.cutting.cut_plans import facts_of
 from planner.cutting.models import Batch
+from planner.cutting.unpriced import plan_unpriced_in_words
 from planner.materials.models import Fabric, StockMove
 from tests.cutting.once import make_planned_batch
 from tests.cutting.test_plan_panel import panel
@@ -44,6 +46,9 @@ def test_a_plan_says_that_its_money_is_without_the_cloth(batch: Batch) -> None:
         "No price was noted for jersey: the sums of money here are without its cloth. "
         "Where plans are compared a metre of it counts as 8.00 EUR."
     )
+    # 8 × 0.9144 m, which a yard is.
+    facts = facts_of(batch.cut_plans.get(fabric__name="jersey"))
+    assert "a yard of it counts as 7.32" in plan_unpriced_in_words(facts, "jersey", "imperial", "EUR")
 
 
 def test_a_helper_is_told_of_no_money(maker_client: Client, helper_client: Client, batch: Batch) -> None:
