@@ -191,6 +191,7 @@ def axe() -> Callable[[Page], None]:
     passed = Passed(os.environ.get(SHARED_FOLDER))
 
     def check(page: Page) -> None:
+        at_rest(page)  # a page that was just asked for by a click may not have so much as a body yet
         looks = set(page.evaluate(LOOKS))
         unseen = passed.without(looks)
         # page.evaluate runs beside the page's own scripts, so the Content-Security-Policy stays in force.

@@ -138,9 +138,14 @@ def test_a_page_is_at_rest_when_what_it_will_do_is_done(page: Page) -> None:
 
 
 class _SlowPicture(BaseHTTPRequestHandler):
-    """A page that is there at once, with a picture that is not."""
+    """A page that is there at once, with a picture that is not; and one whose body comes after its head."""
 
     def do_GET(self) -> None:
+        if self.path == "/late-body":
+            self._send("text/html", b'<!doctype html><html lang="en"><link rel="icon" href="data:,">')
+            time.sleep(0.5)
+            self.wfile.write(b'<main><h1 style="color: #eee; background: #fff">pale</h1></main></html>')
+            return
         kind, told = (
             "text/html",
             b'<!doctype html><link rel="icon" href="data:,"><img src="/picture.svg" alt="">',
@@ -148,6 +153,9 @@ class _SlowPicture(BaseHTTPRequestHandler):
         if self.path == "/picture.svg":
             kind, told = "image/svg+xml", b'<svg xmlns="http://www.w3.org/2000/svg"/>'
             time.sleep(1.0)
+        self._send(kind, told)
+
+    def _send(self, kind: str, told: bytes) -> None:
         self.send_response(200)
         self.send_header("Content-Type", kind)
         self.end_headers()
@@ -177,6 +185,14 @@ def test_a_page_is_not_at_rest_before_it_is_loaded_and_waited_for_where_no_scrip
     page.goto(slow_page, wait_until="commit")
     at_rest(page)
     assert page.evaluate("document.readyState") == "complete"
+
+
+def test_the_accessibility_check_waits_for_a_page_that_has_no_body_yet(
+    page: Page, slow_page: str, axe: Callable[[Page], None]
+) -> None:
+    page.goto(f"{slow_page}late-body", wait_until="commit")
+    with pytest.raises(AssertionError, match="color-contrast"):
+        axe(page)
 
 
 def test_what_is_filled_waits_until_the_page_is_at_rest(page: Page) -> None:
