@@ -1,7 +1,9 @@
 """The program that hunts for shorter strips in a process of its own. See `hunt.py`.
 
 Started as a script by `solver.py`. One line of JSON comes in on stdin, lines of JSON go out on stdout; further lines
-in tell what others found. When stdin closes, whoever asked is gone and the process ends at once.
+in tell what others found. Once it is done another question may come, which it is sooner ready for: all it needs is
+loaded, and tables it has made it makes no second time. When stdin closes, whoever asked is gone and the process ends at
+once.
 
 In:  {"height", "shapes": [{"points", "demand", "turns"}], "seconds", "seed", "scattered", "alone",
       "start": spots or null, "examples": [{"length", "kinds": [{"shapes", "ranks", "spots"}]}]},
@@ -21,11 +23,13 @@ import sys
 import threading
 import time
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any, TypeAlias
 
 if TYPE_CHECKING:
     from planner.core.lays.solver import Arrangement, Example
 
+#: A question, and what others found to it since it was asked.
+_Asked: TypeAlias = "tuple[dict[str, Any], queue.SimpleQueue[Any]]"
 #: One thread for each process: several of them run side by side. Read when numpy is loaded.
 _THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
@@ -50,16 +54,18 @@ def main() -> int:
     if "--prepare" in sys.argv:
         _prepare()
         return 0
-    question = json.loads(sys.stdin.readline())
-    heard: queue.SimpleQueue[Any] = queue.SimpleQueue()
-    threading.Thread(target=_listen, args=(heard,), daemon=True).start()
-    try:
-        _hunt(question, heard, out)
-    except Exception as fault:
-        _send(out, {"kind": "failed", "text": f"{type(fault).__name__}: {fault}"})
-        return 1
-    _send(out, {"kind": "done"})
-    return 0
+    questions: queue.SimpleQueue[_Asked] = queue.SimpleQueue()
+    threading.Thread(target=_listen, args=(questions,), daemon=True).start()
+    begun = 0.0
+    while True:
+        question, heard = questions.get()
+        try:
+            _hunt(question, heard, out, begun)
+        except Exception as fault:
+            _send(out, {"kind": "failed", "text": f"{type(fault).__name__}: {fault}"})
+            return 1
+        begun = time.process_time()
+        _send(out, {"kind": "done"})
 
 
 def _prepare() -> None:
@@ -81,22 +87,30 @@ class _Clock:
     half a minute to get ready; of a longer hunt the processor time that took is counted as well.
     """
 
-    def __init__(self, seconds: float) -> None:
+    def __init__(self, seconds: float, begun: float = 0.0) -> None:
+        """`begun`: the processor time that questions before this one took (s)."""
         self._wall = time.monotonic()
-        self._processor = time.process_time() if seconds <= _SHORT else 0.0
+        self._processor = time.process_time() if seconds <= _SHORT else begun
 
     @property
     def spent(self) -> float:
         return max(time.process_time() - self._processor, (time.monotonic() - self._wall) / 2)
 
 
-def _listen(heard: queue.SimpleQueue[Any]) -> None:
+def _listen(questions: queue.SimpleQueue[_Asked]) -> None:
+    """Hands on each question with what is heard after it, until the next one."""
+    heard: queue.SimpleQueue[Any] = queue.SimpleQueue()
     while line := sys.stdin.readline():
-        heard.put(json.loads(line)["spots"])
+        told = json.loads(line)
+        if "shapes" in told:
+            heard = queue.SimpleQueue()
+            questions.put((told, heard))
+        else:
+            heard.put(told["spots"])
     os._exit(3)
 
 
-def _hunt(question: dict[str, Any], heard: queue.SimpleQueue[Any], out: IO[str]) -> None:
+def _hunt(question: dict[str, Any], heard: queue.SimpleQueue[Any], out: IO[str], begun: float) -> None:
     from planner.core.lays.hunt import Hunt
     from planner.core.lays.solver import Shape, Strip
 
@@ -119,7 +133,7 @@ def _hunt(question: dict[str, Any], heard: queue.SimpleQueue[Any], out: IO[str])
         return None if heard.empty() else _arrangement(heard.get())
 
     seconds = question["seconds"]
-    clock = _Clock(seconds)
+    clock = _Clock(seconds, begun)
     _send(out, {"kind": "ready"})
     for length, found in hunt.run(
         news,

@@ -13,8 +13,6 @@ import math
 import queue
 import subprocess
 import sys
-import tempfile
-import threading
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
@@ -22,6 +20,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from planner.core.lays import kept_code
+from planner.core.lays.children import Child, Kept, Lines, complaints_file
 from planner.core.outline import Point
 
 log = logging.getLogger(__name__)
@@ -36,6 +35,10 @@ _SLACK = 5.0
 _LONGEST_READYING = 120.0
 #: Compiling our own search is given up after so long (seconds); on a busy machine it gives way and takes minutes.
 _LONGEST_PREPARING = 1800.0
+#: Between the lays of a batch plans are thought over, for some seconds; who waits longer gives its memory back (s).
+KEPT_SECONDS = 30.0
+#: Processes that wait for another strip to hunt.
+_KEPT = Kept()
 
 
 class SolverFailed(Exception):  # noqa: N818 - it says what happened
@@ -113,29 +116,28 @@ def arrangements(
     question = _question(strip) | {"seconds": budget, "seed": seed, "workers": workers}
     longest = budget * 1.25 + _SLACK
     latest = time.monotonic() + _LONGEST_READYING + longest
-    with tempfile.TemporaryFile() as complaints:
-        child = _start(_CHILD, complaints)
-        try:
-            lines: queue.Queue[tuple[int, str]] = queue.Queue()
-            _listen(child, question, lines)
-            while True:
-                if (should_stop and should_stop()) or time.monotonic() > latest:
-                    return
-                try:
-                    _, line = lines.get(timeout=_LOOK_EVERY)
-                except queue.Empty:
-                    continue
-                message = _message(line)
-                if message["kind"] == "ready":
-                    latest = time.monotonic() + longest
-                elif message["kind"] == "layout":
-                    yield _arrangement(message)
-                elif message["kind"] == "done":
-                    return
-                else:
-                    raise SolverFailed(f"{message.get('text', '')}\n{_tail(complaints)}".strip())
-        finally:
-            _end(child)
+    lines: Lines = queue.Queue()
+    child = _child(_CHILD)
+    try:
+        child.ask(question, lines)
+        while True:
+            if (should_stop and should_stop()) or time.monotonic() > latest:
+                return
+            try:
+                _, line = lines.get(timeout=_LOOK_EVERY)
+            except queue.Empty:
+                continue
+            message = _message(line)
+            if message["kind"] == "ready":
+                latest = time.monotonic() + longest
+            elif message["kind"] == "layout":
+                yield _arrangement(message)
+            elif message["kind"] == "done":
+                return
+            else:
+                raise SolverFailed(f"{message.get('text', '')}\n{child.tail()}".strip())
+    finally:
+        child.end()
 
 
 def hunted(
@@ -162,26 +164,35 @@ def hunted(
         "start": _spots(start) if start else None,
         "examples": [asdict(one) for one in examples],
     }
-    lines: queue.Queue[tuple[int, str]] = queue.Queue()
-    children: list[subprocess.Popen[str]] = []
-    with tempfile.TemporaryFile() as complaints:
-        try:
-            for number in range(max(1, workers)):
-                children.append(_start(_SEARCHER, complaints))
-                own = {
-                    "seed": seed * 1000 + number,
-                    "scattered": number > 0,
-                    "alone": number > 0 or workers < 2,
-                }
-                _listen(children[number], question | own, lines, number)
-            for arrangement in beside:
-                for child in children:
-                    _tell(child, {"spots": _spots(arrangement)})
-                yield arrangement
-            yield from _shortest_of(children, lines, seconds * 2 + 3 * _SLACK, complaints, should_stop)
-        finally:
+    lines: Lines = queue.Queue()
+    children: list[Child] = []
+    try:
+        for number in range(max(1, workers)):
+            children.append(_KEPT.take(_SEARCHER) or _child(_SEARCHER))
+            own = {
+                "seed": seed * 1000 + number,
+                "scattered": number > 0,
+                "alone": number > 0 or workers < 2,
+            }
+            children[number].ask(question | own, lines, number)
+        for arrangement in beside:
             for child in children:
-                _end(child)
+                child.tell({"spots": _spots(arrangement)})
+            yield arrangement
+        yield from _shortest_of(children, lines, seconds * 2 + 3 * _SLACK, should_stop)
+    finally:
+        for child in children:
+            _KEPT.leave(child)
+
+
+@contextlib.contextmanager
+def one_after_another(seconds: float = KEPT_SECONDS) -> Iterator[None]:
+    """In here processes that hunted a strip wait so long for the next one (s): for who nests many lays, one by one."""
+    _KEPT.keep(seconds)
+    try:
+        yield
+    finally:
+        _KEPT.keep(0.0)
 
 
 def prepare_search() -> None:
@@ -224,10 +235,9 @@ def prepare_search() -> None:
 
 
 def _shortest_of(
-    children: Sequence[subprocess.Popen[str]],
-    lines: queue.Queue[tuple[int, str]],
+    children: Sequence[Child],
+    lines: Lines,
     longest: float,
-    complaints: IO[bytes],
     should_stop: Callable[[], bool] | None,
 ) -> Iterator[Arrangement]:
     """What the children find, the shortest so far each time, passed on to the others.
@@ -246,24 +256,19 @@ def _shortest_of(
             continue
         if message["kind"] == "ready":
             latest = time.monotonic() + longest
+        elif message["kind"] == "done":
+            running.discard(number)
+            children[number].is_done = True
         elif message["kind"] != "layout":
             running.discard(number)
-            fault = fault or message.get("text", "")
+            fault = fault or f"{message.get('text', '')}\n{children[number].tail()}".strip()
         elif message["length"] < shortest:
             shortest = message["length"]
             for other in running - {number}:
-                _tell(children[other], {"spots": message["spots"]})
+                children[other].tell({"spots": message["spots"]})
             yield _arrangement(message)
     if not running and fault:
-        raise SolverFailed(f"{fault}\n{_tail(complaints)}".strip())
-
-
-def _tell(child: subprocess.Popen[str], message: dict[str, Any]) -> None:
-    # A child that is gone is told nothing; its end is heard of on its own pipe.
-    with contextlib.suppress(OSError, ValueError):
-        assert child.stdin is not None
-        child.stdin.write(json.dumps(message) + "\n")
-        child.stdin.flush()
+        raise SolverFailed(fault)
 
 
 def _question(strip: Strip) -> dict[str, Any]:
@@ -277,6 +282,16 @@ def _spots(arrangement: Arrangement) -> list[list[float]]:
 
 def _arrangement(message: dict[str, Any]) -> Arrangement:
     return tuple(Spot(int(s), float(r), float(x), float(y)) for s, r, x, y in message["spots"])
+
+
+def _child(program: Path) -> Child:
+    """A process of its own that runs the program and has not been asked yet. Raises SolverFailed."""
+    complaints = complaints_file()
+    try:
+        return Child(program, _start(program, complaints), complaints)
+    except SolverFailed:
+        complaints.close()
+        raise
 
 
 def _start(program: Path, complaints: IO[bytes]) -> subprocess.Popen[str]:
@@ -298,31 +313,6 @@ def _start(program: Path, complaints: IO[bytes]) -> subprocess.Popen[str]:
         raise SolverFailed(f"could not start {command[0]}: {fault}") from fault
 
 
-def _listen(
-    child: subprocess.Popen[str],
-    question: dict[str, Any],
-    lines: queue.Queue[tuple[int, str]],
-    number: int = 0,
-) -> None:
-    """Asks the question and gathers the answer's lines; an empty string stands for the end."""
-    stdin, stdout = child.stdin, child.stdout
-    assert stdin is not None
-    assert stdout is not None
-    # Written here, so that nothing told later can overtake it; a child reads its first line at once.
-    with contextlib.suppress(OSError):
-        stdin.write(json.dumps(question) + "\n")
-        stdin.flush()
-
-    def hear() -> None:
-        # The child may be gone or be ended meanwhile; the empty line says so.
-        with contextlib.suppress(OSError, ValueError):
-            for line in stdout:
-                lines.put((number, line))
-        lines.put((number, ""))
-
-    threading.Thread(target=hear, daemon=True).start()
-
-
 def _message(line: str) -> dict[str, Any]:
     if not line:
         return {"kind": "failed", "text": "the solver's process ended without an answer"}
@@ -331,19 +321,3 @@ def _message(line: str) -> dict[str, Any]:
     except ValueError:
         return {"kind": "failed", "text": f"not understood: {line[:200]!r}"}
     return message
-
-
-def _tail(complaints: IO[bytes]) -> str:
-    complaints.seek(0)
-    return complaints.read()[-2000:].decode("utf-8", "replace")
-
-
-def _end(child: subprocess.Popen[str]) -> None:
-    """Ends the child whatever it does and leaves no pipe open."""
-    child.kill()
-    child.wait()
-    for pipe in (child.stdin, child.stdout):
-        # An unsent rest of the question is no matter any more.
-        with contextlib.suppress(OSError, ValueError):
-            if pipe:
-                pipe.close()

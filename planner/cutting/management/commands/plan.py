@@ -18,7 +18,7 @@ from django.utils import timezone
 from planner.core.demand_file import read_demand
 from planner.core.lays.cut_plans import Lengths
 from planner.core.lays.plan import CannotPlan, cloths_of
-from planner.core.lays.solver import prepare_search
+from planner.core.lays.solver import one_after_another, prepare_search
 from planner.core.listed import counted
 from planner.core.planfile import plan_to_json
 from planner.core.planning import Plan, Progress, plan_batch
@@ -122,17 +122,18 @@ class Command(BaseCommand):
         started = time.monotonic()
         cloths = set(cloths_of([row.garment for row in wanted.demand], shop))
         try:
-            plan = plan_batch(
-                wanted.demand,
-                shop,
-                batch=next_batch_number(),
-                seconds=options["seconds"],
-                seed=options["seed"],
-                lengths=Lengths(learnt=learnt({key.fabric for key in cloths})),
-                stock=free_of(None, cloths, shop),
-                on_progress=self._progress(room.display),
-                nest_singles=options["nest_singles"],
-            )
+            with one_after_another():
+                plan = plan_batch(
+                    wanted.demand,
+                    shop,
+                    batch=next_batch_number(),
+                    seconds=options["seconds"],
+                    seed=options["seed"],
+                    lengths=Lengths(learnt=learnt({key.fabric for key in cloths})),
+                    stock=free_of(None, cloths, shop),
+                    on_progress=self._progress(room.display),
+                    nest_singles=options["nest_singles"],
+                )
         except CannotPlan as refusal:
             told = told_once(refusal.problems, room.display)
             text = "\n".join(f"cannot plan: {one}" for one in told)

@@ -12,7 +12,7 @@ from django.utils.crypto import get_random_string
 from django_tasks_db.management.commands.db_worker import Command as DatabaseWorker
 
 from planner.core.lays import kept_code
-from planner.core.lays.solver import prepare_search
+from planner.core.lays.solver import one_after_another, prepare_search
 from planner.cutting.actions.cut_off import take_up_again
 from planner.cutting.actions.polishing import polish_unsearched
 from planner.cutting.tasks import queue_ahead
@@ -49,7 +49,8 @@ class Command(BaseCommand):
         DatabaseWorker().configure_logging(1)
         worker = PatientWorker(worker_id, is_alone=options["with_parent"])
         worker.configure_signals()
-        worker.run()
+        with one_after_another():
+            worker.run()
 
 
 def prepare_and_polish() -> None:
