@@ -56,6 +56,29 @@ def test_the_objectives_differ_and_each_is_best_in_its_own_goal():
     assert money.is_proven
 
 
+def test_how_few_lays_can_be_need_not_be_proven_twice():
+    """For the least cloth the number of lays comes second: that two are too few is known from another aim.
+
+    Counting alone says so of one lay; 31 garments in eight plies of four are 31 × 100 and eight ends of 1.
+    """
+    asked = question([7, 11, 13], objective="least_cloth", most_garments=4)
+    few = solved(replace(asked, objective="fewest_lays"))
+    assert (few.lays_bound, few.is_proven) == (3, True)
+    alone, told = solve(asked), solve(asked, least_lays=few.lays_bound)
+    assert (alone.method, told.method) == ("enumerated", "counted")
+    assert (told.lays, told.lays_bound, told.is_proven) == (3, 3, True)
+    assert told.cloth_mm == alone.cloth_mm == 31 * 100 + 8
+    assert broken_rules(asked, told.sections) == []
+
+
+def test_lays_that_are_kept_are_among_the_fewest_known():
+    kept = FixedLay((1, 0), "open", (2,))
+    asked = question([4, 2], most_garments=3, most_plies=4, keep=(kept,), objective="least_cloth")
+    few = solved(replace(asked, objective="fewest_lays"))
+    told = solve(asked, least_lays=few.lays_bound)
+    assert (told.lays, told.lays_bound, told.is_proven) == (few.lays, few.lays, True)
+
+
 def test_the_table_limits_the_marker_with_its_end_allowances():
     exact = question([10], lengths=(100.0,), most_length_mm=301.0, most_plies=4)
     assert solved(exact).spreads == 4

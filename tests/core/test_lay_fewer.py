@@ -7,9 +7,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 import pytest
 
+from planner.core.cut_plan.model import PlanQuestion
+from planner.core.cut_plan.within_lays import plan_within
+from planner.core.lays import lay_fewer
 from planner.core.lays.cut_plans import Lengths, plan_fabrics
 from planner.core.lays.fabric_planner import FabricPlan
 from planner.core.lays.learnt import Learnt
@@ -122,6 +126,23 @@ def test_colours_that_are_cut_to_other_pieces_share_no_lay() -> None:
     facts = in_two_colours(counts, "self band", table_length_mm=1700, most_plies=4)
     assert (facts.best.lays, facts.fewer) == (2, "proven")
     assert facts.reason == Reason("colours", colours=("ink", "white"))
+
+
+def test_what_would_have_to_give_way_more_is_not_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Other pieces for a colour weigh a quarter: that a table a quarter longer and a ply more will not do is enough."""
+    asked: list[PlanQuestion] = []
+
+    def within(question: PlanQuestion, lays: int, **options: Any) -> object:
+        asked.append(question)
+        return plan_within(question, lays, **options)
+
+    monkeypatch.setattr(lay_fewer, "plan_within", within)
+    counts = {(colour, size): 2 for colour in ("ink", "white") for size in ("S", "M")}
+    facts = in_two_colours(counts, "self band", table_length_mm=1700, most_plies=4)
+    assert facts.reason == Reason("colours", colours=("ink", "white"))
+    lengths = sorted({round(one.most_length_mm) for one in asked})
+    assert lengths == [1700, 1870, 2125]
+    assert sorted({one.most_plies for one in asked}) == [4, 5]
 
 
 def test_a_lay_that_is_kept_takes_nothing_from_that_reason() -> None:

@@ -41,10 +41,12 @@ def solve(
     seconds: float = 20.0,
     should_stop: Callable[[], bool] | None = None,
     known: Sequence[Sequence[PlannedSection]] = (),
+    least_lays: int = 0,
 ) -> Answer:
     """The best plan found within `seconds`, with its proven bound; raises NoPlan with the reasons where there is none.
 
     It is never worse than those of the `known` plans that keep the rules of this question, be there no time at all.
+    `least_lays`: it was proven before that no plan has fewer, those that are kept among them.
 
     Order of attack: reasons against any plan; the counting bound and all plans of one lay (`_first_bounds`); the known
     plans and greedy ones, which often meet the bound; a few lays of the best taken out and planned afresh, for a short
@@ -60,7 +62,7 @@ def solve(
     prepared = prepare(question)
     search = Search(prepared, begin + seconds, should_stop or (lambda: False), random.Random(1))
     markers = every_marker(prepared, most=MOST_MARKERS, should_stop=search.out_of_time)
-    floor = counting_floor(prepared, markers)
+    floor = _with_lays(counting_floor(prepared, markers), prepared, least_lays - len(prepared.kept))
     floor = _first_bounds(search, floor)
     if any(any(row) for row in prepared.low):
         for plan in known:
@@ -159,6 +161,12 @@ def _goals_of(prepared: Prepared) -> tuple[Goal, Goal | None]:
 def _kept_value(prepared: Prepared, goal: Goal) -> float:
     kept = _kept_totals(prepared)
     return {"money": kept.cost, "lays": float(kept.lays), "cloth": kept.cloth_mm}[goal]
+
+
+def _with_lays(floor: Floor, prepared: Prepared, least: int) -> Floor:
+    """The bounds of plans of at least so many lays."""
+    more = max(0, least - floor.lays)
+    return replace(floor, lays=floor.lays + more, cost=floor.cost + prepared.question.per_lay_cost * more)
 
 
 def _first_bounds(search: Search, floor: Floor) -> Floor:

@@ -53,10 +53,9 @@ def reason_against(
     own = next(search.wishes(tool_plies), None)
     if own is not None or own_only:
         return own
-    trials = (search.colours, search.table_length, search.exact, search.plies, search.rolls)
-    found = [one for trial in trials if (one := trial()) is not None]
-    if found:
-        reason = min(found, key=lambda one: one.share).reason
+    least = search.least_of(search.colours, search.table_length, search.exact, search.plies, search.rolls)
+    if least is not None:
+        reason = least.reason
         return search.of_each_colour(reason, answer) if reason.rule == "colours" else reason
     return Reason("same_in_all_colours") if lays == 1 and _colours_differ(question) else None
 
@@ -86,6 +85,19 @@ class _Search:
         self.known = [plan for plan in known if len(plan) <= lays]
         self.question = replace(question, objective="fewest_lays")
         self.until, self.should_stop = until, should_stop
+        #: A rule was found that has to give way by this share: what needs more is looked for no longer.
+        self.within = math.inf
+        #: Whether the last trial came to its end, so that there is no plan where it found none.
+        self._was_whole = False
+
+    def least_of(self, *trials: Callable[[], _Found | None]) -> _Found | None:
+        """The rule that has to give way by the smallest share."""
+        least = None
+        for trial in trials:
+            found = trial()
+            if found is not None and found.share < self.within:
+                least, self.within = found, found.share
+        return least
 
     def _try(self, looser: PlanQuestion) -> tuple[PlannedSection, ...] | None:
         """A plan with few enough lays, be it one of those known; None where none was found."""
@@ -95,7 +107,10 @@ class _Search:
         left = self.until - time.monotonic()
         if left <= 0 or (self.should_stop is not None and self.should_stop()):
             return None
-        return plan_within(looser, self.lays, seconds=min(ONE_TRIAL, left), should_stop=self.should_stop)
+        began, seconds = time.monotonic(), min(ONE_TRIAL, left)
+        found = plan_within(looser, self.lays, seconds=seconds, should_stop=self.should_stop)
+        self._was_whole = found is not None or time.monotonic() - began < seconds
+        return found
 
     def wishes(self, tool_plies: int) -> Iterator[Reason]:
         """The maker's wishes without which it could be done, each by itself."""
@@ -110,11 +125,15 @@ class _Search:
         """So many plies would do, no more than these; 0 where no plan was found."""
         has = self.question.most_plies
         steps = sorted({min(most, math.ceil(has * factor)) for factor in PLY_FACTORS})
+        ruled_out = has
         for plies in (plies for plies in steps if plies > has):
+            if ruled_out / has - 1 >= self.within:
+                break
             plan = self._try(replace(self.question, most_plies=plies))
             if plan is not None:
                 layers = {way.name: way.plies_per_spread for way in self.question.ways}
                 return max(layers[one.way] * one.total_spreads for one in plan)
+            ruled_out = plies if self._was_whole else ruled_out
         return 0
 
     def plies(self) -> _Found | None:
@@ -127,12 +146,16 @@ class _Search:
         """A longer table."""
         question = self.question
         has = question.most_length_mm
+        ruled_out = 1.0
         for factor in TABLE_FACTORS:
+            if ruled_out - 1 >= self.within:
+                break
             plan = self._try(replace(question, most_length_mm=has * factor))
             if plan is not None:
                 lengths = {way.name: way.length_mm for way in question.ways}
                 would = max(lengths[one.way](one.counts) + question.end_mm for one in plan)
                 return _Found(would / has - 1, Reason("table", has, would))
+            ruled_out = factor if self._was_whole else ruled_out
         return None
 
     def rolls(self) -> _Found | None:
@@ -140,9 +163,10 @@ class _Search:
         rolls = [length for length in self.question.roll_lengths_mm or () if length is not None]
         if not rolls or min(rolls) >= self.question.most_length_mm:
             return None
-        if self._try(replace(self.question, roll_lengths_mm=None)) is None:
+        share = self.question.most_length_mm / min(rolls) - 1
+        if share >= self.within or self._try(replace(self.question, roll_lengths_mm=None)) is None:
             return None
-        return _Found(self.question.most_length_mm / min(rolls) - 1, Reason("rolls", min(rolls)))
+        return _Found(share, Reason("rolls", min(rolls)))
 
     def exact(self) -> _Found | None:
         """A garment or two more than are wanted."""
@@ -215,9 +239,8 @@ class _Search:
             overcut_cost=(),
         )
         search = _Search(self.table, self.wish, part, lays, self.until, self.should_stop, ())
-        trials = (search.table_length, search.exact, search.plies, search.rolls)
-        found = [one for trial in trials if (one := trial()) is not None]
-        return min(found, key=lambda one: one.share).reason if found else None
+        least = search.least_of(search.table_length, search.exact, search.plies, search.rolls)
+        return None if least is None else least.reason
 
     def _beyond(self, plan: Sequence[PlannedSection]) -> Iterator[Kind]:
         """What a plan cuts beyond the demand, one by one."""
