@@ -159,16 +159,19 @@ def decide(
     only: Collection[str] | None,
     seconds: float,
     compare: bool = False,
+    explain: bool = True,
     stock: Stock | None = None,
 ) -> tuple[FabricPlan, ...]:
     """The best plan found of every fabric (or those in `only`). Raises CannotPlan where there is none.
 
-    With `compare` it is also told what other aims would come to and what each wish costs, with `stock` what is bought
-    for want of long pieces there; plans from stock cannot do without it.
+    With `compare` it is also told what other aims would come to and what each wish costs, without `explain` only as far
+    as the choice may rest on it; with `stock` what is bought for want of long pieces there: plans from stock cannot do
+    without it.
     """
     return core.plan_fabrics(
-        demand, shop, wishes=wishes, lengths=lengths, only=only, stock=stock, seconds=seconds, compare=compare
-    )
+        demand, shop, wishes=wishes, lengths=lengths, only=only, stock=stock, seconds=seconds, compare=compare,
+        explain=explain,
+    )  # fmt: skip
 
 
 def in_cutting_order(lays: Iterable[PlannedLay]) -> list[PlannedLay]:

@@ -39,6 +39,37 @@ def test_lays_cloth_minutes_and_money_of_a_plan():
     assert (facts.fewer, facts.nested, facts.how_lengths) == ("one", 0, "from twelve lays")
 
 
+def test_what_only_explains_is_left_out_where_it_is_not_asked_for():
+    """The plan is the same, and as proven; other aims, wishes and why not fewer lays are looked at another time."""
+    shop = make_shop(jersey=make_cloth(end_allowance_mm=20), times=TIMES, table_length_mm=1600, most_plies=20)
+    demand = [wanted(1, size) for size in ("S", "M", "L")]
+    wish = Wishes(apart=(frozenset({("1", "S"), ("1", "M")}),))
+    both = [
+        plan_fabrics(demand, shop, wishes={"jersey": wish}, lengths=AT_80, only={"jersey"}, explain=explain)[
+            0
+        ]
+        for explain in (True, False)
+    ]
+    told, bare = (plan.facts for plan in both)
+    assert both[0].lays == both[1].lays
+    assert (bare.best, bare.gap_share, bare.single) == (told.best, None, told.single)
+    assert [len(one.others) for one in (told, bare)] == [2, 0]
+    assert [len(one.prices) for one in (told, bare)] == [1, 0]
+
+
+def test_a_plan_that_is_not_proven_is_held_against_others_all_the_same(monkeypatch):
+    """One of another aim may be better by its own."""
+    plain = fabric_planner.solve
+
+    def unproven(question, **options):
+        return replace(plain(question, **options), is_proven=False, gap_share=0.1)
+
+    monkeypatch.setattr(fabric_planner, "solve", unproven)
+    shop = make_shop(jersey=make_cloth(end_allowance_mm=20), times=TIMES)
+    plan = plan_fabrics([wanted(4)], shop, lengths=AT_80, only={"jersey"}, explain=False)[0]
+    assert len(plan.facts.others) == 2
+
+
 def test_fewer_lays_are_ruled_out_by_counting():
     """10 tops, at most 2 a marker and 2 plies: 4 a lay, so 2 lays reach 8 and 3 are needed."""
     facts = jersey_plan([wanted(10)], Wishes(aim="fewest_lays"), table_length_mm=1600, most_plies=2).facts

@@ -11,6 +11,7 @@ from planner.core.lays import kept_code
 from planner.core.lays.nest import seconds_for
 from planner.core.lays.nestings import LEAST_POLISH_SECONDS
 from planner.core.lays.problems import CannotPlan, PlanProblem
+from planner.core.lays.wishes import facts_from_json
 from planner.cutting.actions import nesting, polishing, settling, situation
 from planner.cutting.actions.printing import note_printed
 from planner.cutting.models import Batch, CutPlan, LayCloth, Marker
@@ -20,6 +21,7 @@ from planner.cutting.stored import planned_batch
 from planner.cutting.tasks import FIRST_SEED, POLISH_SEED, STEP
 from planner.materials.models import Workroom
 from planner.web.management.commands import worker
+from tests.cutting import settling_makers
 from tests.cutting.once import settled, waiting_batch
 from tests.cutting.settling_makers import lay_in_rows
 from tests.factories import NOON, make_order
@@ -82,6 +84,42 @@ def test_it_is_done_before_a_plan_is_called_settled_where_the_search_is_there(
     assert states(batch) == {(Marker.State.WAITING, POLISH_SEED + 1)}
     lay_in_rows(batch)
     assert settling.settle(batch.pk) == "settled"
+
+
+def test_other_aims_are_looked_at_once_the_lays_are_as_they_stay(
+    order: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Before their second nesting it counts whether the choice stands; what is told follows from what they reach."""
+    batch, asked, judge = waiting_batch(order), [], settling.judge_plans
+
+    def noted(*args: Any, **options: Any) -> Any:
+        if not options["is_first"]:
+            asked.append(options["explain"])
+        return judge(*args, **options)
+
+    monkeypatch.setattr(settling, "judge_plans", noted)
+    settling_makers.settled(batch)
+    assert asked[-1]
+    assert asked[:-1]
+    assert not any(asked[:-1])
+    for plan in batch.cut_plans.all():
+        facts = facts_from_json(plan.facts)
+        assert {one.aim for one in facts.others} == {"fewest_lays", "least_cloth"}
+
+
+def test_where_none_can_be_nested_again_all_is_told_at_once(
+    order: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Somebody kept the lays as they were, between the look at them and their second nesting."""
+    batch = waiting_batch(order)
+    for _ in range(5):
+        lay_in_rows(batch)
+        if settling.settle(batch.pk) == "polishing":
+            break
+    Marker.objects.filter(lays__batch=batch).update(state=Marker.State.READY, seed=FIRST_SEED)
+    monkeypatch.setattr(settling, "polish", lambda *_: 0)
+    assert settling.settle(batch.pk) == "settled"
+    assert all(facts_from_json(plan.facts).others for plan in batch.cut_plans.all())
 
 
 def test_no_plan_is_settled_whose_lays_were_nested_but_once(order: Any) -> None:

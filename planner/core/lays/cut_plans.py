@@ -27,6 +27,7 @@ def plan_fabrics(
     only: Collection[str] | None = None,
     stock: Stock | None = None,
     compare: bool = True,
+    explain: bool = True,
     seconds: float = 10.0,
     should_stop: Callable[[], bool] | None = None,
 ) -> tuple[FabricPlan, ...]:
@@ -36,8 +37,8 @@ def plan_fabrics(
     or with as many more as `Demand.extra_allowed` and the plan of the garment's main cloth say; its other cloths then
     follow. Where one of those gives garments in twos only, the number is made even first (`in_twos`). Sections are
     numbered through from 1. Expects demand without gaps (`needs.find_missing`). Without `compare` nothing is said of
-    other aims and of what wishes cost. With the `stock` of the cloths it is told too what a plan buys for want of long
-    pieces there.
+    other aims and of what wishes cost, without `explain` only as far as the choice may rest on it. With the `stock` of
+    the cloths it is told too what a plan buys for want of long pieces there.
 
     Raises CannotPlan where a piece fits no way of laying, a garment no table, a wish no plan.
     """
@@ -62,7 +63,7 @@ def plan_fabrics(
         own = _with_extra(table, extra, settled, mains)
         planner = FabricPlanner(own, shop, wish, lengths or Lengths(), stock)
         try:
-            plan = planner.plan(share, should_stop, compare=compare)
+            plan = planner.plan(share, should_stop, compare=compare, explain=explain)
         except CannotPlan as refusal:
             problems += refusal.problems
             continue

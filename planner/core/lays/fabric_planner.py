@@ -80,11 +80,17 @@ class FabricPlanner:
         self.within_stock = wish.from_stock and self.stock is not None
 
     def plan(
-        self, seconds: float, should_stop: Callable[[], bool] | None = None, *, compare: bool = True
+        self,
+        seconds: float,
+        should_stop: Callable[[], bool] | None = None,
+        *,
+        compare: bool = True,
+        explain: bool = True,
     ) -> FabricPlan:
         """The best plan found within `seconds`, with what is to be said of it. Raises CannotPlan.
 
-        Without `compare` all of the time goes into the plan, and nothing is said of others.
+        Without `compare` all of the time goes into the plan, and nothing is said of others. Without `explain` others
+        are compared only where one of them might be the better plan, and it is not told why it is not fewer lays.
         """
         began = time.monotonic()
 
@@ -95,8 +101,10 @@ class FabricPlanner:
             question, answer = self._answer(by(_OWN_SHARE if compare else 1.0), should_stop)
         except NoPlan as refusal:
             raise CannotPlan([in_words(one, self.table, self.shop) for one in refusal.reasons]) from refusal
-        withouts = self._withouts(question, answer, by(_WITHOUT_SHARE), should_stop) if compare else ()
-        rivals = self._rivals(question, by(_RIVALS_SHARE), should_stop) if compare else {}
+        # What is proven to be the best is that whatever others come to; made from stock, others are told with it.
+        looks = compare and (explain or not answer.is_proven or self.within_stock)
+        withouts = self._withouts(question, answer, by(_WITHOUT_SHARE), should_stop) if looks else ()
+        rivals = self._rivals(question, answer, by(_RIVALS_SHARE), should_stop) if looks else {}
         others = [*rivals.values(), *(one.answer for one in withouts)]
         if not self.within_stock:  # There a cheaper one may buy more.
             answer = better_of(question, answer, others)
@@ -111,7 +119,7 @@ class FabricPlanner:
             self.table, self.shop, self.wish, question, answer, self.lengths, rivals, withouts, self.nested,
             tool_plies=layers_allowed(self.cloth, self.shop), known=self.known, looked=looked,
         )  # fmt: skip
-        facts = finder.find(by(1.0) if compare else 0.0, should_stop)
+        facts = finder.find(by(1.0) if compare and explain else 0.0, should_stop)
         return FabricPlan(self.table.fabric, lays, facts, extra)
 
     def _answer(self, until: float, should_stop: Callable[[], bool] | None) -> tuple[PlanQuestion, Answer]:
@@ -155,10 +163,12 @@ class FabricPlanner:
         return best_without(eased, (answer.sections, *self.starts), until, _MOST_FOR_ONE, should_stop)
 
     def _rivals(
-        self, question: PlanQuestion, until: float, should_stop: Callable[[], bool] | None
+        self, question: PlanQuestion, answer: Answer, until: float, should_stop: Callable[[], bool] | None
     ) -> dict[Aim, Answer]:
         """The plans of the other aims, as long as there is time until then (monotonic clock); from stock or not."""
         free = self.question(within_stock=False) if self.within_stock else question
+        # How few lays can be is the same whatever counts most: proven for one aim it need not be for the next.
+        least = 0 if self.within_stock else answer.lays_bound
         aims: tuple[Aim, ...] = ("money", "fewest_lays", "least_cloth")
         found: dict[Aim, Answer] = {}
         for aim in aims:
@@ -174,7 +184,9 @@ class FabricPlanner:
                     seconds=seconds,
                     should_stop=should_stop,
                     known=self.starts,
+                    least_lays=least,
                 )
+                least = max(least, found[aim].lays_bound)
         return found
 
     def _look(

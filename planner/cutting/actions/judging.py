@@ -44,10 +44,12 @@ def judge_plans(
     is_first: bool,
     may_change: bool = True,
     may_turn: bool = True,
+    explain: bool = True,
     seconds: float = FULL_SECONDS,
 ) -> list[Judged]:
     """What is to become of the lays of each of these plans, thought over for so long. Raises CannotPlan where nothing
-    can. `may_turn` where plans that would stand may be made from stock by themselves, or no longer."""
+    can. `may_turn` where plans that would stand may be made from stock by themselves, or no longer. Without `explain`
+    nothing is looked for that could not change the plans."""
     names = [one.plan.fabric.name for one in open_plans]
     lengths = lengths_now(seen, names)
     wishes = {one.plan.fabric.name: seen.wishes(one) for one in open_plans}
@@ -55,7 +57,7 @@ def judge_plans(
     stock = _stock(seen, names, wishes.values(), is_first=is_first)
     found = decide(
         demand, seen.shop, wishes=wishes, lengths=lengths, only=names, seconds=seconds, compare=not is_first,
-        stock=stock,
+        explain=explain, stock=stock,
     )  # fmt: skip
     by_name: Mapping[str, FabricPlan] = {plan.fabric: plan for plan in found}
     judged = []

@@ -63,6 +63,12 @@ def polish(seen: Situation, open_plans: Sequence[BatchPlan]) -> int:
         )
 
 
+def is_to_polish(seen: Situation, open_plans: Sequence[BatchPlan]) -> bool:
+    """Whether :func:`polish` would nest lays of these plans a second time."""
+    rows = (lay.row.marker for one in open_plans for lay in seen.lays_of(one.plan))
+    return any(row.state == Marker.State.READY and _is_compared_only(row) for row in rows)
+
+
 def polish_unsearched() -> int:
     """Nests again what the library nested alone while our search was being compiled, once that is done; how many.
 

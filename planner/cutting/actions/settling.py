@@ -20,7 +20,7 @@ from planner.cutting.actions.cut_early import buy_where_not_dealt
 from planner.cutting.actions.judging import judge_plans
 from planner.cutting.actions.laying import Ready, lock, nesting_seconds, put_lays, ready_lays
 from planner.cutting.actions.planning import ReadyNeeds, needs_for, put_needs, refresh_needs
-from planner.cutting.actions.polishing import polish
+from planner.cutting.actions.polishing import is_to_polish, polish
 from planner.cutting.actions.rolling import deal_rolls, think
 from planner.cutting.actions.situation import Situation, look, read_situation, stamp_of
 from planner.cutting.cut_plans import store_facts, too_long
@@ -120,16 +120,20 @@ def _take_step(seen: Situation, open_plans: Sequence[BatchPlan], *, is_first: bo
     if seen.demand.may_have_extra:
         # How many more are cut is decided by one cloth and holds for all.
         open_plans = seen.plans
-    try:
-        judged = judge_plans(seen, open_plans, is_first=is_first)
-    except CannotPlan as refusal:
-        return _stay(seen, open_plans, refusal.told_in(Workroom.the().display))
-    except Exception:
-        # Whatever broke down, the lays there are can be cut; the log tells the rest.
-        log.exception("the cut plan of batch %s could not be reckoned again", seen.batch.number)
-        return _stay(seen, open_plans, "the plan could not be reckoned again")
-    if not is_first and not any(one.is_new for one in judged) and polish(seen, open_plans):
-        return "polishing"
+    # Before lays are nested a second time it counts whether the choice stands; all else is told by what they reach.
+    for explain in (False, True) if not is_first and is_to_polish(seen, open_plans) else (True,):
+        try:
+            judged = judge_plans(seen, open_plans, is_first=is_first, explain=explain)
+        except CannotPlan as refusal:
+            return _stay(seen, open_plans, refusal.told_in(Workroom.the().display))
+        except Exception:
+            # Whatever broke down, the lays there are can be cut; the log tells the rest.
+            log.exception("the cut plan of batch %s could not be reckoned again", seen.batch.number)
+            return _stay(seen, open_plans, "the plan could not be reckoned again")
+        if is_first or any(one.is_new for one in judged):
+            break
+        if polish(seen, open_plans):
+            return "polishing"
     return _write_step(seen, open_plans, judged, is_first=is_first)
 
 
