@@ -20,19 +20,13 @@ from planner.core.cloth import (
 )
 from planner.core.missing import Missing as Missing
 from planner.core.missing import find_missing as find_missing
-from planner.core.notions.lines import NeedLine, Taken, Uses, collect_uses, lines_of
-from planner.core.notions.thread import cones_needed, packs_to_buy
-from planner.core.spec import Basis, Cloth, ClothKey, Demand, Garment, Notion, NotionKey, PieceSpec, Workshop
+from planner.core.notions.lines import NeedLine, Taken, collect_uses, lines_of
+from planner.core.notions.needs import NotionNeed as NotionNeed
+from planner.core.notions.needs import notion_need, percent_in_words
+from planner.core.spec import Cloth, ClothKey, Demand, Garment, NotionKey, PieceSpec, Workshop
 
 #: Used where no lay of this style and cloth has been nested yet.
 DEFAULT_EFFICIENCY = 0.78
-#: How a notion's need is reckoned, by what it is taken for.
-_BASIS_WORDS: Mapping[Basis, str] = {
-    "seam": "along the seams",
-    "garment": "counted by the garment",
-    "piece": "counted by the piece",
-    "order": "counted by the order",
-}
 #: Interpolated sizes that are named; of more only the number is told.
 MOST_NAMED = 3
 
@@ -105,29 +99,6 @@ class Laid:
         return (
             f"from its {self.lays} lays, {self.nested} as nested and {self.lays - self.nested} as estimated"
         )
-
-
-@dataclass(frozen=True, slots=True)
-class NotionNeed:
-    """What is needed of one notion in its own unit, waste included, and the whole packs to buy.
-
-    `least_packs` must be on hand in all; for thread these are cones, as many as the hungriest machine takes
-    at once (`threads_at_once`) or more. `cost` is that of what is bought, `used_cost` that of `need`. Money is not
-    rounded. `coming` of `in_stock` is left of what is to be bought for others.
-    """
-
-    key: NotionKey
-    unit: str
-    need: float
-    in_stock: Decimal
-    to_buy_packs: int
-    least_packs: int
-    pack: str
-    cost: Decimal
-    how: str
-    used_cost: Decimal = Decimal(0)
-    threads_at_once: int = 0
-    coming: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,7 +183,7 @@ def work_out_needs(
     uses = collect_uses(demand, shop, orders)
     return Needs(
         tuple(cloths),
-        tuple(_notion_need(shop.notions[key], uses) for key in sorted(uses.wanted)),
+        tuple(notion_need(shop.notions[key], uses) for key in sorted(uses.wanted)),
         count_pieces(demand, shop),
         tuple(
             CutLength(key, style, size, seam, length_mm, count)
@@ -293,9 +264,9 @@ def _cloth_need(
     each = price_per_m(cloth)
     extras = []
     if cloth.shrinkage_handling == "wash_first" and cloth.shrinkage_length > 0:
-        extras.append(f"{_percent(cloth.shrinkage_length)} shrinkage before cutting")
+        extras.append(f"{percent_in_words(cloth.shrinkage_length)} shrinkage before cutting")
     if cloth.damage_share > 0 and not lost_m:
-        extras.append(f"{_percent(cloth.damage_share)} for flaws")
+        extras.append(f"{percent_in_words(cloth.damage_share)} for flaws")
     return ClothNeed(
         cloth=cloth.key,
         area_mm2=area_mm2,
@@ -313,37 +284,6 @@ def _cloth_need(
         lost_m=lost_m,
         coming_m=cloth.coming_m,
     )
-
-
-def _notion_need(notion: Notion, uses: Uses) -> NotionNeed:
-    """Need with waste, and whole packs for what stock lacks."""
-    key, pack = notion.key, notion.pack_quantity
-    need = uses.amounts[key] * (1.0 + notion.waste_share)
-    positions = uses.threads_at_once.get(key, 0)
-    to_buy = packs_to_buy(notion, need, positions)
-    how = " and ".join(words for basis, words in _BASIS_WORDS.items() if basis in uses.bases[key])
-    if positions:
-        how = f"seam lengths × thread ratio; {uses.hungriest[key]} takes {positions} at once"
-    if notion.waste_share:
-        how += f", {_percent(notion.waste_share)} for waste"
-    return NotionNeed(
-        key=key,
-        unit=notion.unit,
-        need=need,
-        in_stock=notion.in_stock,
-        to_buy_packs=to_buy,
-        least_packs=cones_needed(need, float(pack), positions),
-        pack=notion.pack,
-        cost=to_buy * notion.pack_price,
-        how=how,
-        used_cost=Decimal(repr(need)) * notion.pack_price / pack,
-        threads_at_once=positions,
-        coming=notion.coming,
-    )
-
-
-def _percent(share: float) -> str:
-    return f"{share * 100:.1f}".removesuffix(".0") + "\N{NO-BREAK SPACE}%"
 
 
 def _cut_order(
