@@ -155,8 +155,8 @@ def work_out_needs(
     `efficiency` (default 78 %; `learnt_from` says in `how` where another one was learnt), see :func:`estimate_lay_m`.
     `orders` says by style number how many orders hold it, one where it does not say. `lost_m` are metres of planned
     cloths that are lost at flaws noted on their rolls.
-    Everything but whole packs and what an order takes is linear in the quantities. Raises CannotPlanError
-    where `find_missing` finds something, ValueError for an efficiency that is none.
+    Everything but whole packs, waste of what is counted and what an order takes is linear in the quantities. Raises
+    CannotPlanError where `find_missing` finds something, ValueError for an efficiency that is none.
     """
     missing = find_missing(demand, shop)
     if missing:

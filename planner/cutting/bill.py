@@ -27,6 +27,7 @@ from planner.cutting.reckoning import (
     growth,
     notion_figures,
     sold_words,
+    to_the_whole,
     used_in_words,
 )
 from planner.cutting.screens import buy_in_words
@@ -215,7 +216,12 @@ def _notion_line(
         steps.append(f"{added} = {figure(before, need.unit, least=least)}")
     if figures.factor != 1:
         told = figure(figures.need, need.unit, least=printed_places(figures.need))
-        steps.append(f"{figure(before)} × {figure(figures.factor)} with waste = {told}, rounded up")
+        how = (
+            to_the_whole(before, figures.factor, figures.need, need.unit)
+            if need.unit == "pcs"
+            else ", rounded up"
+        )
+        steps.append(f"{figure(before)} × {figure(figures.factor)} with waste = {told}{how}")
     steps += _stock_in_words(shelf, figures)
     if need.key in read.claims.settled:
         steps.append("It is taken for this batch already: no more is needed")

@@ -10,6 +10,7 @@ from planner.core.cloth import bought_width_mm, buy_cloth, need_for_lay_m
 from planner.core.lays.model import LENGTHS
 from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.notions.lines import NeedLine
+from planner.core.notions.needs import counted_with_waste
 from planner.core.notions.thread import cones_on_hand
 from planner.core.planning import NestedLay
 from planner.core.spec import Cloth, ClothKey, Notion
@@ -32,6 +33,8 @@ from planner.papers.layers import lengths_in_words
 WHOLE_METRES_FROM = 100
 #: What one seam takes is printed to the millimetre, where more is not needed to follow the total.
 EACH_PLACES_M = 3
+#: So finely it is typed how many of what is counted one takes; needless zeros are not printed.
+EACH_PLACES_PCS = 2
 
 
 @dataclass(frozen=True)
@@ -59,17 +62,15 @@ def _known(need: float, stock: Decimal, least: int, packs: Callable[[Decimal], D
 def notion_figures(need: NotionNeed, notion: Notion, lines: Sequence[NeedLine] = ()) -> BuyFigures:
     """A notion: need without waste × waste − stock, in whole packs, or the cones a machine takes at once.
 
-    With the `lines` it comes from, the need without waste is their sum as printed, see :func:`together`.
+    With the `lines` it comes from, the need without waste is their sum as printed, see :func:`together`; of what is
+    counted it is known from these only.
     """
     unit, pack, stock = need.unit, notion.pack_quantity, notion.in_stock
     whole = unit == "pcs" or need.need >= WHOLE_METRES_FROM
     least = max(places_of(pack), 0 if whole else 2)
     known = _known(need.need, stock, least, lambda short: (short / pack).to_integral_value(ROUND_CEILING))
     factor = percent_factor(notion.waste_share)
-    before = _before((nearest(need.need, 9) / factor, nearest(need.need, 9)), known, factor)
-    if lines:
-        summed = together(lines, each_places(lines, need.unit, factor, known.need, known.places))
-        before = summed if up(summed * factor, known.places) == known.need else before
+    before = _taken(need, known, factor, lines)
     by_need = (known.short / pack).to_integral_value(ROUND_CEILING)
     packs = Decimal(need.to_buy_packs)
     bought = packs * pack
@@ -86,6 +87,24 @@ def notion_figures(need: NotionNeed, notion: Notion, lines: Sequence[NeedLine] =
     return BuyFigures(
         unit, before, factor, known.need, known.in_stock, known.short, pack, packs, bought, left, words
     )
+
+
+def _taken(need: NotionNeed, known: _Known, factor: Decimal, lines: Sequence[NeedLine]) -> Decimal | None:
+    """What is taken of a notion before anything is added for waste, as it is printed; None where that is not known."""
+    if lines:
+        summed = together(lines, each_places(lines, need.unit, factor, known.need, known.places))
+        if with_waste(summed, factor, need.unit, known.places) == known.need:
+            return summed
+    whole = nearest(need.need, 9)
+    if need.unit == "pcs":
+        return known.need if factor == 1 else None
+    return _before((whole / factor, whole), known, factor)
+
+
+def with_waste(before: Decimal, factor: Decimal, unit: str, places: int) -> Decimal:
+    """The need that is printed to so many places, from what is taken: rounded up, of what is counted with waste to the
+    nearest whole."""
+    return up(before * factor if unit == "m" else counted_with_waste(before, factor), places)
 
 
 def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ()) -> BuyFigures:
@@ -176,8 +195,8 @@ def _bought_m(need: ClothNeed, cloth: Cloth) -> Decimal:
 
 def each_places(lines: Sequence[NeedLine], unit: str, factor: Decimal, need: Decimal, places: int) -> int:
     """Places with which what one takes is printed, so that the need, printed to `places`, follows."""
-    least = EACH_PLACES_M if unit == "m" else 0
-    return places_for(lambda p: up(together(lines, p) * factor, places) == need, least)
+    least = EACH_PLACES_M if unit == "m" else EACH_PLACES_PCS
+    return places_for(lambda p: with_waste(together(lines, p), factor, unit, places) == need, least)
 
 
 def together(lines: Sequence[NeedLine], places: int) -> Decimal:
@@ -205,7 +224,14 @@ def _need_words(before: Decimal | None, factor: Decimal, known: _Known, unit: st
     need = figure(known.need, unit, least=known.places)
     if before is None or factor == 1:
         return f"Need {need}"
-    return f"{figure(before)} × {figure(factor)} with waste = {need}"
+    return f"{figure(before)} × {figure(factor)} with waste = {need}{to_the_whole(before, factor, known.need, unit)}"
+
+
+def to_the_whole(before: Decimal, factor: Decimal, need: Decimal, unit: str) -> str:
+    """ ", to the nearest whole", where what is counted comes to no whole number with its waste; "" elsewhere."""
+    if unit == "m" or before * factor == need:
+        return ""
+    return ", to the nearest whole" if nearest(before * factor, 0) == need else ", in whole ones"
 
 
 def _cloth_need_words(

@@ -307,9 +307,9 @@ class BuyFigures:
     """The reckoning of one thing to buy, as it is printed, in `unit`.
 
     `before` is the need without waste (None where only the whole is known), `factor` makes `need` of it: need = before
-    × factor + lost, rounded up; `lost` are metres of a cloth that are lost at flaws of its rolls. Short = need − in
-    stock. `packs` of `pack` are bought, `bought` in all; left over = in stock + bought − need. `words` tells it in one
-    line.
+    × factor + lost, rounded up, of what is counted with waste to the nearest whole; `lost` are metres of a cloth that
+    are lost at flaws of its rolls. Short = need − in stock. `packs` of `pack` are bought, `bought` in all; left over =
+    in stock + bought − need. `words` tells it in one line.
     """
 
     unit: str

@@ -269,6 +269,37 @@ def test_elastic_and_labels_by_hand() -> None:
     assert label.how == "counted by the garment"
 
 
+@pytest.mark.parametrize(
+    ("garments", "percent", "need"),
+    # Common practice: waste of what is counted is whole pieces, to the nearest: 2 % of 24 is 0.48, of 25 half a label.
+    [
+        (1, 2, 1),
+        (5, 2, 5),
+        (10, 2, 10),
+        (24, 2, 24),
+        (25, 2, 26),
+        (100, 2, 102),
+        (10, 5, 11),
+        (9, 5, 9),
+        (3, 0, 3),
+    ],
+)
+def test_waste_of_what_is_counted_is_whole_pieces(garments: int, percent: int, need: int) -> None:
+    label = make_notion(LABEL, kind="label", unit="pcs", waste_share=percent / 100, pack_quantity=Decimal(1))
+    found = notion_of(work_out_needs([wanted(garments)], make_shop(notions={LABEL: label})), LABEL)
+    assert (found.need, found.to_buy_packs) == (need, need)
+    assert found.cost == found.used_cost == need * label.pack_price
+
+
+def test_a_share_of_a_carton_stays_a_share() -> None:
+    # A twelfth of a carton for each garment: one garment takes no whole one, and 2 % of it are none.
+    use = NotionUse(LABEL, None, "garment", 1 / 12)
+    label = make_notion(LABEL, kind="other", unit="pcs", waste_share=0.02)
+    shop = make_shop(make_tee(notions=(use,)), notions={LABEL: label})
+    assert notion_of(work_out_needs([wanted(1)], shop), LABEL).need == pytest.approx(1 / 12)
+    assert notion_of(work_out_needs([wanted(300)], shop), LABEL).need == pytest.approx(26)
+
+
 def test_lengths_to_cut_go_from_small_to_large() -> None:
     needs = work_out_needs([wanted(2, "L"), wanted(1, "S"), wanted(1, "L", "self band")], make_shop())
     assert needs.cut_lengths == (

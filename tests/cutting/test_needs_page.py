@@ -176,7 +176,9 @@ def check(step: str) -> bool:
     right = Decimal(found["right"])
     unit = Decimal(1).scaleb(right.as_tuple().exponent)
     ways = [ROUND_HALF_UP]
-    if "rounded" in found["rest"]:
+    if "nearest" in found["rest"]:
+        pass
+    elif "rounded" in found["rest"]:
         ways = [ROUND_CEILING if "rounded up" in found["rest"] else ROUND_FLOOR]
     elif "÷" not in found["left"]:
         assert value == right, f"{step}: {value}"

@@ -16,6 +16,7 @@ from planner.core.outline import rectangle
 from planner.core.spec import NotionKey
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.bill import BillSetting, make_bill
+from planner.cutting.buying import what_to_buy
 from planner.cutting.models import Batch
 from planner.cutting.stored import planned_batch
 from planner.materials.models import Notion, NotionColour
@@ -85,6 +86,18 @@ def test_buttons_by_the_piece_bags_by_the_garment_cartons_by_the_order_labels_by
         row.notion_colour.notion.name: row.need for row in batch.needs.filter(notion_colour__isnull=False)
     }
     assert {name: kept[name] for name in wanted} == wanted
+
+
+def test_a_batch_of_one_garment_needs_one_label(blouse: Style) -> None:
+    """Needs, what was kept, the buy list and what it costs count alike."""
+    Notion.objects.filter(unit="pcs").update(waste_percent=Decimal(2))
+    batch = make_planned_batch(make_order([(blouse, NECK, "ink", {"M": 1})]))
+    assert needs_of(batch)["size label"] == 1
+    assert batch.needs.get(notion_colour__notion__name="size label").need == 1
+    (bought,) = [one for one in what_to_buy().needs.notions if one.key.notion == "size label"]
+    assert bought.need == 1
+    (used,) = [one.used_cost for one in planned_batch(batch).needs.notions if one.key.notion == "size label"]
+    assert used == Decimal("0.09"), "one of a hundred at 9.00"
 
 
 def test_one_order_in_two_batches_takes_a_carton_in_each(blouse: Style) -> None:

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from planner.core.cloth import buy_cloth, need_for_lay_m
 from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.notions.lines import NeedLine
+from planner.core.notions.needs import with_waste
 from planner.core.notions.thread import cones_needed, cones_on_hand
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey
 from planner.cutting.reckoning import cloth_figures, notion_figures
@@ -25,7 +26,7 @@ JERSEY = Cloth(ClothKey("jersey", "ink"), 1460.0, 180.0, one_way=True, damage_sh
 
 def need_of(notion: Notion, amount: float, positions: int = 0) -> NotionNeed:
     """What the core would say of so much before waste."""
-    need = amount * (1 + notion.waste_share)
+    need = with_waste(amount, notion)
     short = max(need - float(notion.in_stock), 0.0)
     packs = max(cones_needed(short, float(notion.pack_quantity), 0), positions - cones_on_hand(notion), 0)
     least = cones_needed(need, float(notion.pack_quantity), positions)
@@ -54,12 +55,35 @@ def test_elastic_by_hand() -> None:
     )
 
 
+LABELS = Notion(NotionKey("label", ""), "label", "pcs", "100 labels", Decimal(100), Decimal(14), 0.02)
+
+
+def label_line(count: int, each: float = 1.0) -> NeedLine:
+    return NeedLine(LABELS.key, "110", (), "M", "garment", count, each, count * each, "")
+
+
 def test_labels_by_hand() -> None:
-    """23 × 1.02 = 23.46, rounded up 24; what stands before the waste is the 23, not the 23.46."""
-    labels = Notion(NotionKey("label", ""), "label", "pcs", "100 labels", Decimal(100), Decimal(14), 0.02)
-    found = notion_figures(need_of(labels, 23.0), labels)
-    assert (found.before, found.need) == (Decimal(23), Decimal(24))
-    assert found.words.startswith("23 × 1.02 with waste = 24")
+    """23 × 1.02 = 23.46, to the nearest whole 23; 100 × 1.02 = 102; before the waste stand the labels sewn in."""
+    found = notion_figures(need_of(LABELS, 23.0), LABELS, [label_line(23)])
+    assert (found.before, found.need) == (Decimal(23), Decimal(23))
+    assert found.words.startswith("23 × 1.02 with waste = 23\u2009pcs, to the nearest whole; none in stock")
+    hundred = notion_figures(need_of(LABELS, 100.0), LABELS, [label_line(100)])
+    assert (hundred.before, hundred.need) == (Decimal(100), Decimal(102))
+    assert hundred.words.startswith("100 × 1.02 with waste = 102\u2009pcs; none in stock")
+
+
+def test_labels_of_several_batches_tell_no_waste_of_their_sum() -> None:
+    """Each batch rounds its own: of 23 + 23 nobody says what they are with waste."""
+    found = notion_figures(replace(need_of(LABELS, 23.0), need=46.0), LABELS)
+    assert (found.before, found.need) == (None, Decimal(46))
+    assert found.words.startswith("Need 46\u2009pcs; none in stock")
+
+
+def test_parts_of_a_piece_are_taken_as_whole_ones() -> None:
+    """A quarter of a sheet for each of 5: 1.25 × 1.02 = 1.275, but a second sheet is begun."""
+    found = notion_figures(need_of(LABELS, 1.25), LABELS, [label_line(5, 0.25)])
+    assert (found.before, found.need) == (Decimal("1.25"), Decimal(2))
+    assert found.words.startswith("1.25 × 1.02 with waste = 2\u2009pcs, in whole ones")
 
 
 def test_a_sum_is_that_of_its_lines_as_printed() -> None:
@@ -140,6 +164,18 @@ def test_the_need_follows_from_what_stands_before_it(amount: float, share: float
     places = max(0, -int(found.need.as_tuple().exponent))
     assert up(found.before * found.factor, places) == found.need
     assert math.isclose(float(found.before), amount, rel_tol=0.01, abs_tol=0.01)
+
+
+@given(st.integers(1, 5_000), shares, stocks, packs)
+def test_packs_of_what_is_counted_follow_too(
+    amount: int, share: float, stock: Decimal, pack: Decimal
+) -> None:
+    notion = replace(LABELS, waste_share=share, in_stock=stock, pack_quantity=pack)
+    need = need_of(notion, float(amount))
+    found = notion_figures(need, notion, [label_line(amount)])
+    assert (found.before, found.need) == (amount, need.need)
+    assert abs(found.need - amount * (1 + Decimal(repr(share)))) <= Decimal("0.5")
+    assert (found.short / pack).to_integral_value(ROUND_CEILING) == need.to_buy_packs == found.packs
 
 
 @given(st.floats(0.05, 300), stocks, st.sampled_from(["metre", "roll", "kg"]), shares)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 from planner.core.notions.lines import Uses
 from planner.core.notions.thread import cones_needed, packs_to_buy
@@ -21,7 +21,7 @@ _BASIS_WORDS: Mapping[Basis, str] = {
 
 @dataclass(frozen=True, slots=True)
 class NotionNeed:
-    """What is needed of one notion in its own unit, waste included, and the whole packs to buy.
+    """What is needed of one notion in its own unit, waste included (:func:`with_waste`), and the whole packs to buy.
 
     `least_packs` must be on hand in all; for thread these are cones, as many as the hungriest machine takes
     at once (`threads_at_once`) or more. `cost` is that of what is bought, `used_cost` that of `need`. Money is not
@@ -45,7 +45,7 @@ class NotionNeed:
 def notion_need(notion: Notion, uses: Uses) -> NotionNeed:
     """Need with waste, and whole packs for what stock lacks."""
     key, pack = notion.key, notion.pack_quantity
-    need = uses.amounts[key] * (1.0 + notion.waste_share)
+    need = with_waste(uses.amounts[key], notion)
     positions = uses.threads_at_once.get(key, 0)
     to_buy = packs_to_buy(notion, need, positions)
     how = " and ".join(words for basis, words in _BASIS_WORDS.items() if basis in uses.bases[key])
@@ -67,6 +67,23 @@ def notion_need(notion: Notion, uses: Uses) -> NotionNeed:
         threads_at_once=positions,
         coming=notion.coming,
     )
+
+
+def with_waste(amount: float, notion: Notion) -> float:
+    """So much of a notion with what is kept for waste, in its own unit.
+
+    Of what is counted waste is whole pieces too: a label in fifty is spoilt, not a fiftieth of each. It is rounded to
+    the nearest whole number, so nothing is added for a few (common practice).
+    """
+    if notion.unit == "m":
+        return amount * (1.0 + notion.waste_share)
+    before = Decimal(repr(round(amount, 9)))
+    return float(counted_with_waste(before, 1 + Decimal(repr(notion.waste_share))))
+
+
+def counted_with_waste(before: Decimal, factor: Decimal) -> Decimal:
+    """What is needed of something counted, from what is taken of it and its factor for waste: 1.02 for 2 %."""
+    return before + (before * (factor - 1)).quantize(Decimal(1), ROUND_HALF_UP)
 
 
 def percent_in_words(share: float) -> str:
