@@ -20,16 +20,14 @@ from planner.cutting.bill_parts import (
     piece_parts,
     without_pieces,
 )
-from planner.cutting.reckoning import (
-    cloth_figures,
+from planner.cutting.reckoned import (
     divided,
     grown_in_words,
-    growth,
-    notion_figures,
     sold_words,
     to_the_whole,
     used_in_words,
 )
+from planner.cutting.reckoning import cloth_figures, growth, notion_figures
 from planner.cutting.screens import buy_in_words
 from planner.cutting.stock import Shelf
 from planner.cutting.stored import PlannedBatch

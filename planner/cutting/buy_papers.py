@@ -11,7 +11,8 @@ from planner.core.planning import NestedLay
 from planner.core.spec import ClothKey, Workshop
 from planner.core.units import round_money
 from planner.cutting.papers import PaperSetting
-from planner.cutting.reckoning import amount_in_words, cloth_figures, in_metres, notion_figures, on_the_shelf
+from planner.cutting.reckoned import amount_in_words, in_metres, on_the_shelf
+from planner.cutting.reckoning import cloth_figures, notion_figures
 from planner.cutting.told_amounts import ToldAmounts, told_amounts
 from planner.cutting.unpriced import unpriced_in_words
 from planner.cutting.wording import cloth_to_buy, packs_to_buy

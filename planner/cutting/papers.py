@@ -18,14 +18,8 @@ from planner.cutting.bundle_orders import Wanted
 from planner.cutting.cut_so_far import CutSoFar
 from planner.cutting.lay_papers import lay_papers
 from planner.cutting.printed import SHEET
-from planner.cutting.reckoning import (
-    cloth_figures,
-    in_metres,
-    lay_metres,
-    marker_places,
-    notion_figures,
-    on_the_shelf,
-)
+from planner.cutting.reckoned import in_metres, on_the_shelf
+from planner.cutting.reckoning import cloth_figures, lay_metres, marker_places, notion_figures
 from planner.cutting.told_amounts import told_amounts
 from planner.cutting.wording import (
     ODD_PLY,

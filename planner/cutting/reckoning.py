@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from dataclasses import replace
+from decimal import ROUND_CEILING, Decimal
 
-from planner.core.cloth import bought_width_mm, buy_cloth, need_for_lay_m
+from planner.core.cloth import buy_cloth, need_for_lay_m
 from planner.core.lays.model import LENGTHS
 from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.notions.lines import NeedLine
@@ -14,7 +14,18 @@ from planner.core.notions.needs import counted_with_waste
 from planner.core.notions.thread import cones_on_hand
 from planner.core.planning import NestedLay
 from planner.core.spec import Cloth, ClothKey, Notion
-from planner.core.units import format_length
+from planner.cutting.reckoned import (
+    Known,
+    besides,
+    cloth_need_words,
+    divided,
+    left_words,
+    need_words,
+    on_the_shelf,
+    shortage,
+    sold_words,
+    used_in_words,
+)
 from planner.cutting.wording import booked_m
 from planner.papers.data import BuyFigures
 from planner.papers.figures import (
@@ -24,7 +35,6 @@ from planner.papers.figures import (
     percent_factor,
     places_for,
     places_of,
-    printed_places,
     up,
 )
 from planner.papers.layers import lengths_in_words
@@ -37,24 +47,11 @@ EACH_PLACES_M = 3
 EACH_PLACES_PCS = 2
 
 
-@dataclass(frozen=True)
-class _Known:
-    """Need and stock as printed, to as many places as it takes for the packs to follow from them."""
-
-    places: int
-    need: Decimal
-    in_stock: Decimal
-
-    @property
-    def short(self) -> Decimal:
-        return max(self.need - self.in_stock, Decimal(0))
-
-
-def _known(need: float, stock: Decimal, least: int, packs: Callable[[Decimal], Decimal]) -> _Known:
+def _known(need: float, stock: Decimal, least: int, packs: Callable[[Decimal], Decimal]) -> Known:
     wanted = packs(max(nearest(need, 9) - stock, Decimal(0)))
 
-    def at(places: int) -> _Known:
-        return _Known(places, up(need, places), down(stock, places))
+    def at(places: int) -> Known:
+        return Known(places, up(need, places), down(stock, places))
 
     return at(places_for(lambda places: packs(at(places).short) == wanted, least))
 
@@ -75,21 +72,21 @@ def notion_figures(need: NotionNeed, notion: Notion, lines: Sequence[NeedLine] =
     packs = Decimal(need.to_buy_packs)
     bought = packs * pack
     left = known.in_stock + bought - known.need
-    words = _need_words(before, factor, known, unit)
+    words = need_words(before, factor, known, unit)
     if packs > by_need:
         there = cones_on_hand(notion)
         words += f"; {packs + there} are threaded at once − {there} there = {packs} × {notion.pack}"
     else:
-        words += _shortage(known, unit, _besides(need))
+        words += shortage(known, unit, besides(need))
         if packs:
             words += f"; {divided(known.short, pack)}, so {packs} × {notion.pack}"
-    words += _left_words(known, bought, left, unit)
+    words += left_words(known, bought, left, unit)
     return BuyFigures(
         unit, before, factor, known.need, known.in_stock, known.short, pack, packs, bought, left, words
     )
 
 
-def _taken(need: NotionNeed, known: _Known, factor: Decimal, lines: Sequence[NeedLine]) -> Decimal | None:
+def _taken(need: NotionNeed, known: Known, factor: Decimal, lines: Sequence[NeedLine]) -> Decimal | None:
     """What is taken of a notion before anything is added for waste, as it is printed; None where that is not known."""
     if lines:
         summed = together(lines, each_places(lines, need.unit, factor, known.need, known.places))
@@ -127,7 +124,7 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
         before = laid_metres(lays, marker_places(lays, need, cloth), cloth.key).normalize()
     bought = _bought_m(need, cloth)
     left = known.in_stock + bought - known.need
-    words = _cloth_need_words(before, left_after_washing, flaws, known, lost)
+    words = cloth_need_words(before, left_after_washing, flaws, known, lost)
     if need.cut_m:
         before, words = None, f"Need {used_in_words(need, known.need)}"
     # Plies are bought to the centimetre, see `what_to_buy`.
@@ -136,44 +133,16 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
         stock = figure(on_the_shelf(need, known.in_stock))
         words += f"; in stock {stock}, but no roll or end there holds plies for {figure(short, 'm')}"
     else:
-        words += _shortage(known, "m", _besides(need))
+        words += shortage(known, "m", besides(need))
     if need.to_buy_m > 0:
         words += f"; {sold_words(need, cloth, short, bought)}"
-    words += _left_words(known, bought, left, "m")
+    words += left_words(known, bought, left, "m")
     factor = flaws if left_after_washing == 1 else nearest(flaws / left_after_washing, 6)
     return BuyFigures(
         "m", before, factor, known.need, known.in_stock, short,
         bought / need.to_buy_packs if need.to_buy_packs else cloth.pack_quantity,
         need.to_buy_packs, bought, left, words, lost,
     )  # fmt: skip
-
-
-def on_the_shelf(need: ClothNeed | NotionNeed, there: Decimal) -> Decimal:
-    """What is in stock now, of what is `there` for a batch: that is with what was cut of a cloth for it already, and
-    what is left of what is to be bought for others.
-    """
-    other = sum((amount for amount, _ in _besides(need)), Decimal(0))
-    return max(there - other, Decimal(0)).normalize() + Decimal(0) if other else there
-
-
-def _besides(need: ClothNeed | NotionNeed) -> list[tuple[Decimal, str]]:
-    """What counts as there although it lies on no shelf, each with what it is."""
-    left = "left of what is to be bought for others"
-    if isinstance(need, NotionNeed):
-        return [(nearest(need.coming, 3).normalize() + Decimal(0), left)] if need.coming else []
-    both = ((need.cut_m, "cut"), (need.coming_m, left))
-    return [(nearest(metres, 3).normalize(), what) for metres, what in both if metres]
-
-
-def used_in_words(need: ClothNeed, need_m: Decimal) -> str:
-    """ "2.6 used for what is cut + 5.02 still to cut = 7.62 m", from the need as it is printed."""
-    used = nearest(need.cut_m, 3).normalize()
-    least = max(0, -int(need_m.as_tuple().exponent))
-    left, whole = need_m - used, figure(need_m, "m", least=least)
-    if left <= 0:
-        return f"{whole}, used for what is cut"
-    lost = f" with {figure(nearest(need.lost_m, 3).normalize())} lost at flaws" if need.lost_m else ""
-    return f"{figure(used)} used for what is cut + {figure(left)} still to cut{lost} = {whole}"
 
 
 def growth(cloth: Cloth, need: ClothNeed) -> tuple[Decimal, Decimal]:
@@ -209,7 +178,7 @@ def as_told(each: float, places: int) -> Decimal:
     return nearest(nearest(each, 9), places).normalize() + Decimal(0)
 
 
-def _before(candidates: Sequence[Decimal], known: _Known, factor: Decimal) -> Decimal | None:
+def _before(candidates: Sequence[Decimal], known: Known, factor: Decimal) -> Decimal | None:
     """The first of these that the printed need follows from, as it is printed; None where it does from none."""
     for value in candidates:
         # To the millimetre, as lays and lengths are told; pieces have no places to show.
@@ -218,100 +187,6 @@ def _before(candidates: Sequence[Decimal], known: _Known, factor: Decimal) -> De
         if up(found * factor, known.places) == known.need:
             return found
     return None
-
-
-def _need_words(before: Decimal | None, factor: Decimal, known: _Known, unit: str) -> str:
-    need = figure(known.need, unit, least=known.places)
-    if before is None or factor == 1:
-        return f"Need {need}"
-    return f"{figure(before)} × {figure(factor)} with waste = {need}{to_the_whole(before, factor, known.need, unit)}"
-
-
-def to_the_whole(before: Decimal, factor: Decimal, need: Decimal, unit: str) -> str:
-    """ ", to the nearest whole", where what is counted comes to no whole number with its waste; "" elsewhere."""
-    if unit == "m" or before * factor == need:
-        return ""
-    return ", to the nearest whole" if nearest(before * factor, 0) == need else ", in whole ones"
-
-
-def _cloth_need_words(
-    before: Decimal | None, left: Decimal, flaws: Decimal, known: _Known, lost: Decimal
-) -> str:
-    need = figure(known.need, "m", least=known.places)
-    grown = grown_in_words(left, flaws, lost)
-    if before is None:
-        return f"Need {need}, with {figure(lost)} lost at flaws of its rolls" if lost else f"Need {need}"
-    return f"Laid {figure(before)}{grown} = {need}" if grown else f"Need {need}"
-
-
-def grown_in_words(left: Decimal, flaws: Decimal, lost: Decimal) -> str:
-    """ " ÷ 0.95 for washing × 1.02 for flaws", " + 1.6 lost at flaws of its rolls": what is made of metres laid."""
-    washing = f" ÷ {figure(left)} for washing" if left != 1 else ""
-    allowance = f" × {figure(flaws)} for flaws" if flaws != 1 else ""
-    noted = f" + {figure(lost)} lost at flaws of its rolls" if lost else ""
-    return f"{washing}{allowance}{noted}"
-
-
-def _shortage(known: _Known, unit: str, besides: Sequence[tuple[Decimal, str]] = ()) -> str:
-    """What is short; what counts as there `besides` the stock is told with what it is."""
-    stock = figure(max(known.in_stock - sum(amount for amount, _ in besides), Decimal(0)))
-    told = [f"{figure(amount)} {what}" for amount, what in besides]
-    if told and not known.short:
-        return f"; in stock {' + '.join([stock, *told])} = {figure(known.in_stock)}, nothing short"
-    if told:
-        less = " − ".join([f"{stock} in stock", *told])
-        return f"; − {less} = {figure(known.short, unit, least=known.places)} short"
-    if not known.short:
-        return f"; in stock {stock}, nothing short"
-    if known.in_stock == 0:
-        return "; none in stock"
-    return f"; − {stock} in stock = {figure(known.short, unit, least=known.places)} short"
-
-
-def divided(short: Decimal, pack: Decimal) -> str:
-    """ "11 ÷ 25 = 0.44", the quotient to two places, or as many as it takes not to look whole."""
-    quotient = short / pack
-    places = 2
-    while nearest(quotient, places) == quotient.to_integral_value() != quotient and places < 6:
-        places += 1
-    shown = quotient.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
-    return f"{figure(short)} ÷ {figure(pack)} = {figure(shown)}"
-
-
-def sold_words(need: ClothNeed, cloth: Cloth, short: Decimal, bought: Decimal) -> str:
-    least = f", at least {figure(cloth.minimum_quantity)}" if cloth.minimum_quantity > 0 else ""
-    sold = figure(need.to_buy_packs)
-    if cloth.sold_by == "roll":
-        return f"{divided(short, cloth.pack_quantity)}, in whole rolls{least}: {sold} = {figure(bought, 'm')}"
-    step = figure(cloth.pack_quantity)
-    if cloth.sold_by == "metre":
-        return f"sold by {step} m{least}: {sold} m"
-    width, weight = nearest(bought_width_mm(cloth) / 1000, 4), nearest(cloth.weight_gsm, 2)
-    kilograms = nearest(short * width * weight / 1000, 3)
-    return (
-        f"{figure(short)} m × {figure(width)} m × {figure(weight)} g/m² ÷ 1000 = {figure(kilograms)} kg, "
-        f"sold by {step} kg{least}: {sold} kg = {figure(bought, 'm')}"
-    )
-
-
-def _left_words(known: _Known, bought: Decimal, left: Decimal, unit: str) -> str:
-    parts = [figure(one) for one in (known.in_stock, bought) if one]
-    if not parts or left < 0:
-        return ""
-    return f"; left over {' + '.join(parts)} − {figure(known.need)} = {figure(left, unit)}"
-
-
-def amount_in_words(amount: Decimal, figures: BuyFigures, display: str, *, at_most: bool = False) -> str:
-    """An amount of what the figures are of, with its unit; metres in yards where the workroom shows them, rounded down
-    where it is `at_most` so much that is there."""
-    if figures.unit == "m" and display == "imperial":
-        return format_length(amount * 1000, display="imperial", kind="cloth", at_most=at_most)
-    return figure(amount, figures.unit, least=printed_places(figures.need))
-
-
-def in_metres(words: str, display: str) -> str:
-    """Says of a reckoning in metres that it is one, where lengths are shown in yards."""
-    return f"In metres: {words}" if display == "imperial" else words
 
 
 def marker_places(lays: Sequence[NestedLay], need: ClothNeed, cloth: Cloth) -> int:

@@ -12,7 +12,7 @@ from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.notions.thread import cones_on_hand
 from planner.core.spec import Notion, NotionKey
 from planner.core.units import Display
-from planner.cutting.reckoning import amount_in_words
+from planner.cutting.reckoned import amount_in_words
 from planner.cutting.stock import Shelf
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.told_amounts import told_amounts

@@ -35,7 +35,8 @@ from planner.cutting.numbers import next_batch_number
 from planner.cutting.papers import PaperSetting, cut_sheet_data, heading_of, ticket_lays
 from planner.cutting.printed import BUNDLES
 from planner.cutting.reading import bundles_of
-from planner.cutting.reckoning import amount_in_words, cloth_figures, notion_figures, on_the_shelf
+from planner.cutting.reckoned import amount_in_words, on_the_shelf
+from planner.cutting.reckoning import cloth_figures, notion_figures
 from planner.cutting.setting import batch_setting, heading_for, plain_setting, with_marks
 from planner.cutting.stock import free_workshop
 from planner.cutting.stock_words import stock_in_words
