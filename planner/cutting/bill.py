@@ -35,8 +35,8 @@ from planner.cutting.there import ThereFor, hung_on, there_for
 from planner.cutting.told_amounts import told_amounts
 from planner.cutting.unpriced import unpriced_in_words
 from planner.cutting.wording import cloth_to_buy, how_reckoned, packs_to_buy
+from planner.papers.buy_data import BuyFigures
 from planner.papers.buy_lists import NO_PRICE
-from planner.papers.data import BuyFigures
 from planner.papers.figures import down, figure, nearest, places_of, printed_places
 
 #: The kinds of notions as the bill heads them, in its order.

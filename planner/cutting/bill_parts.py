@@ -28,7 +28,7 @@ from planner.cutting.reckoning import (
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.wording import options_in_words
 from planner.materials.specs import cloth_key
-from planner.papers.data import BuyFigures
+from planner.papers.buy_data import BuyFigures
 from planner.papers.figures import figure, nearest, percent_factor, places_for, places_of, printed_places, up
 from planner.papers.layers import lengths_in_words
 

@@ -6,17 +6,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from planner.core.needs import ClothNeed, Needs, NotionNeed
+from planner.core.needs import ClothNeed, Needs
 from planner.core.planning import NestedLay
 from planner.core.spec import ClothKey, Workshop
 from planner.core.units import round_money
 from planner.cutting.papers import PaperSetting
-from planner.cutting.reckoned import amount_in_words, in_metres, on_the_shelf
+from planner.cutting.reckoned import in_metres
 from planner.cutting.reckoning import cloth_figures, notion_figures
 from planner.cutting.told_amounts import ToldAmounts, told_amounts
 from planner.cutting.unpriced import unpriced_in_words
 from planner.cutting.wording import cloth_to_buy, packs_to_buy
-from planner.papers.data import BuyFigures, BuyLine, BuyList
+from planner.papers.buy_data import IN_STOCK, THERE_FOR_IT, BuyFigures, BuyLine, BuyList
 from planner.papers.figures import figure
 
 
@@ -26,14 +26,17 @@ def buy_list_data(
     setting: PaperSetting,
     lays: Mapping[ClothKey, Sequence[NestedLay]] | None = None,
     not_settled: Mapping[ClothKey, str] | None = None,
+    *,
+    for_batch: bool = True,
 ) -> BuyList:
     """What stock lacks, as it is sold. Prices are for what is bought, in the workroom's currency.
 
     With the `lays` of one batch the metres laid are the sum that its cut sheet prints. `not_settled` has words for
-    cloths whose metres may still change.
+    cloths whose metres may still change. `for_batch`: the needs are those of one batch, and stock what is there for it.
     The total is the sum of the prices as they are printed; it says what has none.
     """
     lines = []
+    stock_is = THERE_FOR_IT if for_batch else IN_STOCK
     for need in needs.cloths:
         cloth = shop.cloths[need.cloth]
         to_buy = cloth_to_buy(need, cloth, setting.display)
@@ -44,8 +47,7 @@ def buy_list_data(
                 _line(
                     names,
                     to_buy,
-                    need,
-                    cloth_figures(need, cloth, (lays or {}).get(need.cloth, ())),
+                    cloth_figures(need, cloth, (lays or {}).get(need.cloth, ()), stock_is=stock_is),
                     cloth.price,
                     note,
                     setting,
@@ -56,9 +58,9 @@ def buy_list_data(
             notion = shop.notions[one.key]
             names = (setting.suppliers.get(one.key.notion, ""), one.key.notion, one.key.colour)
             own = [line for line in needs.lines if line.key == one.key]
-            figures = notion_figures(one, notion, own)
+            figures = notion_figures(one, notion, own, stock_is=stock_is)
             lines.append(
-                _line(names, packs_to_buy(one), one, figures, notion.pack_price, "", setting, in_packs=True)
+                _line(names, packs_to_buy(one), figures, notion.pack_price, "", setting, in_packs=True)
             )
     return BuyList(
         heading=setting.heading,
@@ -70,6 +72,7 @@ def buy_list_data(
         ),
         currency=setting.currency,
         unpriced=unpriced_in_words(needs, shop),
+        for_batch=for_batch,
     )
 
 
@@ -83,7 +86,6 @@ def _note(need: ClothNeed, moving: str) -> str:
 def _line(
     names: tuple[str, str, str],
     to_buy: str,
-    need: ClothNeed | NotionNeed,
     figures: BuyFigures,
     price_each: Decimal,
     note: str,
@@ -101,21 +103,13 @@ def _line(
         item=item,
         colour=colour,
         need=told.need,
-        in_stock=_in_stock(need, figures, told, setting.display),
+        in_stock=told.on_shelf,
         to_buy=to_buy,
         price=price,
         note=note,
         short=told.short,
         left=told.left,
         figures=replace(figures, words=_reckoned(words, figures, told, setting.display, in_packs=in_packs)),
-    )
-
-
-def _in_stock(need: ClothNeed | NotionNeed, figures: BuyFigures, told: ToldAmounts, display: str) -> str:
-    """What lies on the shelf; what else counts as there is told in the reckoning beneath."""
-    stock = on_the_shelf(need, figures.in_stock)
-    return (
-        told.in_stock if stock == figures.in_stock else amount_in_words(stock, figures, display, at_most=True)
     )
 
 

@@ -18,7 +18,7 @@ from planner.cutting.bundle_orders import Wanted
 from planner.cutting.cut_so_far import CutSoFar
 from planner.cutting.lay_papers import lay_papers
 from planner.cutting.printed import SHEET
-from planner.cutting.reckoned import in_metres, on_the_shelf
+from planner.cutting.reckoned import in_metres
 from planner.cutting.reckoning import cloth_figures, lay_metres, marker_places, notion_figures
 from planner.cutting.told_amounts import told_amounts
 from planner.cutting.wording import (
@@ -27,6 +27,7 @@ from planner.cutting.wording import (
     named,
     options_in_words,
 )
+from planner.papers.buy_data import THERE_FOR_IT
 from planner.papers.data import (
     ClothLine,
     CountRow,
@@ -132,25 +133,24 @@ def _lays(plan: Plan, shop: Workshop, setting: PaperSetting) -> tuple[LayPaper, 
 def _cloth_line(planned: PlannedCloth, setting: PaperSetting) -> ClothLine:
     """Metres of a cloth, from its lays to what is left over; figures follow from those printed with the lays."""
     need, cloth, lays = planned.need, planned.cloth, planned.lays
-    figures = cloth_figures(need, cloth, lays)
+    figures = cloth_figures(need, cloth, lays, stock_is=THERE_FOR_IT)
     words = figures.words
     if len(lays) > 1 and figures.before is not None:
         places = marker_places(lays, need, cloth)
         each = " + ".join(figure(lay_metres(lay, places, cloth.key)) for lay in lays)
         words = f"Lays {each} = {figure(figures.before, 'm')}. {words}"
-    there, told = on_the_shelf(need, figures.in_stock), told_amounts(figures, setting.display)
-    in_yards = setting.display == "imperial"
+    told = told_amounts(figures, setting.display)
     return ClothLine(
         fabric=cloth.key.fabric,
         colour=cloth.key.colour,
         lay_m=planned.lay_m if figures.before is None else float(figures.before),
         need_m=float(figures.need),
-        in_stock_m=float(there),
+        in_stock_m=float(figures.on_shelf),
         to_buy=cloth_to_buy(need, cloth, setting.display),
         how=need.how if need.is_estimate else "",
         reckoning=in_metres(words, setting.display),
-        need=told.need if in_yards else "",
-        in_stock=told.in_stock if in_yards and there == figures.in_stock else "",
+        need=told.need,
+        in_stock=told.on_shelf,
     )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -10,8 +9,8 @@ from planner.core.cloth import bought_width_mm
 from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.spec import Cloth
 from planner.core.units import format_length
-from planner.papers.data import BuyFigures
-from planner.papers.figures import figure, nearest, printed_places
+from planner.papers.buy_data import BuyFigures
+from planner.papers.figures import down, figure, nearest, places_of, printed_places
 
 
 @dataclass(frozen=True)
@@ -27,21 +26,34 @@ class Known:
         return max(self.need - self.in_stock, Decimal(0))
 
 
-def on_the_shelf(need: ClothNeed | NotionNeed, there: Decimal) -> Decimal:
-    """What is in stock now, of what is `there` for a batch: that is with what was cut of a cloth for it already, and
-    what is left of what is to be bought for others.
-    """
-    other = sum((amount for amount, _ in besides(need)), Decimal(0))
-    return max(there - other, Decimal(0)).normalize() + Decimal(0) if other else there
+@dataclass(frozen=True)
+class Besides:
+    """What counts as there for a batch although it lies on no shelf, as it is printed: `met` was cut or taken (`how`)
+    for it already, `coming` is left of what is to be bought for others."""
+
+    met: Decimal
+    how: str
+    coming: Decimal
+
+    @property
+    def told(self) -> list[str]:
+        """Each that is more than nothing, in words."""
+        both = ((self.met, self.how), (self.coming, "left of what is to be bought for others"))
+        return [f"{figure(amount)} {what}" for amount, what in both if amount]
 
 
-def besides(need: ClothNeed | NotionNeed) -> list[tuple[Decimal, str]]:
-    """What counts as there although it lies on no shelf, each with what it is."""
-    left = "left of what is to be bought for others"
+def besides(need: ClothNeed | NotionNeed, known: Known) -> Besides:
+    """What of the stock that is `known` lies on no shelf. Never less than that, so that what is told as there is."""
     if isinstance(need, NotionNeed):
-        return [(nearest(need.coming, 3).normalize() + Decimal(0), left)] if need.coming else []
-    both = ((need.cut_m, "cut"), (need.coming_m, left))
-    return [(nearest(metres, 3).normalize(), what) for metres, what in both if metres]
+        met, how, coming = need.taken, "taken", nearest(need.coming, 9)
+    else:
+        met, how, coming = nearest(need.cut_m, 3), "cut", nearest(need.coming_m, 9)
+    met = nearest(met, 3).normalize() + Decimal(0)
+    left = max(known.in_stock - met, Decimal(0))
+    if not coming:
+        return Besides(met, how, Decimal(0))
+    on_shelf = max(down(left - coming, max(known.places, places_of(left))), Decimal(0))
+    return Besides(met, how, (left - on_shelf).normalize() + Decimal(0))
 
 
 def used_in_words(need: ClothNeed, need_m: Decimal) -> str:
@@ -87,20 +99,20 @@ def grown_in_words(left: Decimal, flaws: Decimal, lost: Decimal) -> str:
     return f"{washing}{allowance}{noted}"
 
 
-def shortage(known: Known, unit: str, besides: Sequence[tuple[Decimal, str]] = ()) -> str:
-    """What is short; what counts as there `besides` the stock is told with what it is."""
-    stock = figure(max(known.in_stock - sum(amount for amount, _ in besides), Decimal(0)))
-    told = [f"{figure(amount)} {what}" for amount, what in besides]
-    if told and not known.short:
-        return f"; in stock {' + '.join([stock, *told])} = {figure(known.in_stock)}, nothing short"
-    if told:
-        less = " − ".join([f"{stock} in stock", *told])
+def shortage(known: Known, unit: str, besides: Besides, stock: str) -> str:
+    """What is short; what counts as there `besides` what lies there is told with what it is. `stock` is what that is
+    called."""
+    there = figure(max(known.in_stock - besides.met - besides.coming, Decimal(0)))
+    if besides.told and not known.short:
+        return f"; {stock} {' + '.join([there, *besides.told])} = {figure(known.in_stock)}, nothing short"
+    if besides.told:
+        less = " − ".join([f"{there} {stock}", *besides.told])
         return f"; − {less} = {figure(known.short, unit, least=known.places)} short"
     if not known.short:
-        return f"; in stock {stock}, nothing short"
+        return f"; {stock} {there}, nothing short"
     if known.in_stock == 0:
-        return "; none in stock"
-    return f"; − {stock} in stock = {figure(known.short, unit, least=known.places)} short"
+        return f"; none {stock}"
+    return f"; − {there} {stock} = {figure(known.short, unit, least=known.places)} short"
 
 
 def divided(short: Decimal, pack: Decimal) -> str:

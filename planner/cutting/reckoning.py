@@ -21,13 +21,12 @@ from planner.cutting.reckoned import (
     divided,
     left_words,
     need_words,
-    on_the_shelf,
     shortage,
     sold_words,
     used_in_words,
 )
 from planner.cutting.wording import booked_m
-from planner.papers.data import BuyFigures
+from planner.papers.buy_data import IN_STOCK, BuyFigures
 from planner.papers.figures import (
     down,
     figure,
@@ -56,11 +55,13 @@ def _known(need: float, stock: Decimal, least: int, packs: Callable[[Decimal], D
     return at(places_for(lambda places: packs(at(places).short) == wanted, least))
 
 
-def notion_figures(need: NotionNeed, notion: Notion, lines: Sequence[NeedLine] = ()) -> BuyFigures:
+def notion_figures(
+    need: NotionNeed, notion: Notion, lines: Sequence[NeedLine] = (), *, stock_is: str = IN_STOCK
+) -> BuyFigures:
     """A notion: need without waste × waste − stock, in whole packs, or the cones a machine takes at once.
 
     With the `lines` it comes from, the need without waste is their sum as printed, see :func:`together`; of what is
-    counted it is known from these only.
+    counted it is known from these only. `stock_is` is what the stock is called in the words.
     """
     unit, pack, stock = need.unit, notion.pack_quantity, notion.in_stock
     whole = unit == "pcs" or need.need >= WHOLE_METRES_FROM
@@ -72,18 +73,19 @@ def notion_figures(need: NotionNeed, notion: Notion, lines: Sequence[NeedLine] =
     packs = Decimal(need.to_buy_packs)
     bought = packs * pack
     left = known.in_stock + bought - known.need
-    words = need_words(before, factor, known, unit)
+    words, other = need_words(before, factor, known, unit), besides(need, known)
     if packs > by_need:
         there = cones_on_hand(notion)
         words += f"; {packs + there} are threaded at once − {there} there = {packs} × {notion.pack}"
     else:
-        words += shortage(known, unit, besides(need))
+        words += shortage(known, unit, other, stock_is)
         if packs:
             words += f"; {divided(known.short, pack)}, so {packs} × {notion.pack}"
     words += left_words(known, bought, left, unit)
     return BuyFigures(
-        unit, before, factor, known.need, known.in_stock, known.short, pack, packs, bought, left, words
-    )
+        unit, before, factor, known.need, known.in_stock, known.short, pack, packs, bought, left, words,
+        met=other.met, coming=other.coming,
+    )  # fmt: skip
 
 
 def _taken(need: NotionNeed, known: Known, factor: Decimal, lines: Sequence[NeedLine]) -> Decimal | None:
@@ -104,12 +106,15 @@ def with_waste(before: Decimal, factor: Decimal, unit: str, places: int) -> Deci
     return up(before * factor if unit == "m" else counted_with_waste(before, factor), places)
 
 
-def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ()) -> BuyFigures:
+def cloth_figures(
+    need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = (), *, stock_is: str = IN_STOCK
+) -> BuyFigures:
     """A cloth: metres laid ÷ what washing leaves × flaws − stock, as it is sold. Metres throughout.
 
     Where more is lost at flaws that are noted, that is added in place of × flaws.
 
-    With `lays` the metres laid are the sum of theirs as printed, see :func:`lay_metres`.
+    With `lays` the metres laid are the sum of theirs as printed, see :func:`lay_metres`. `stock_is` is what the stock
+    is called in the words.
     """
     stock = nearest(need.in_stock_m, 3).normalize()
     step = cloth.pack_quantity if cloth.sold_by != "kg" else Decimal(0)
@@ -129,11 +134,12 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
         before, words = None, f"Need {used_in_words(need, known.need)}"
     # Plies are bought to the centimetre, see `what_to_buy`.
     short = up(nearest(need.short_m, 9)) if need.short_m else known.short
+    other = besides(need, known)
     if need.short_m:
-        stock = figure(on_the_shelf(need, known.in_stock))
-        words += f"; in stock {stock}, but no roll or end there holds plies for {figure(short, 'm')}"
+        there = figure(max(known.in_stock - other.met - other.coming, Decimal(0)))
+        words += f"; {stock_is} {there}, but no roll or end there holds plies for {figure(short, 'm')}"
     else:
-        words += shortage(known, "m", besides(need))
+        words += shortage(known, "m", other, stock_is)
     if need.to_buy_m > 0:
         words += f"; {sold_words(need, cloth, short, bought)}"
     words += left_words(known, bought, left, "m")
@@ -141,7 +147,7 @@ def cloth_figures(need: ClothNeed, cloth: Cloth, lays: Sequence[NestedLay] = ())
     return BuyFigures(
         "m", before, factor, known.need, known.in_stock, short,
         bought / need.to_buy_packs if need.to_buy_packs else cloth.pack_quantity,
-        need.to_buy_packs, bought, left, words, lost,
+        need.to_buy_packs, bought, left, words, lost, other.met, other.coming,
     )  # fmt: skip
 
 

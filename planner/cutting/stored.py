@@ -181,13 +181,15 @@ def planned_batch(batch: Batch) -> PlannedBatch:
 
 
 def with_used(needs: Needs, shop: Workshop, known: Claims) -> Needs:
-    """The needs with what is cut of a cloth by the metres really used, and what is still to cut by the plan."""
+    """The needs with what is cut of a cloth by the metres really used, and what is still to cut by the plan; and with
+    what was taken of notions."""
     return replace(
         needs,
         cloths=tuple(
             _used(need, shop.cloths[need.cloth], known) if known.met.get(need.cloth) else need
             for need in needs.cloths
         ),
+        notions=tuple(replace(need, taken=known.met.get(need.key, Decimal(0))) for need in needs.notions),
     )
 
 

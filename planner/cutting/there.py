@@ -16,8 +16,8 @@ from planner.cutting.reckoned import amount_in_words
 from planner.cutting.stock import Shelf
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.told_amounts import told_amounts
-from planner.papers.data import BuyFigures
-from planner.papers.figures import down, nearest, places_of, printed_places
+from planner.papers.buy_data import BuyFigures
+from planner.papers.figures import nearest, places_of, printed_places
 
 #: So many batches are named; of more only the number is told.
 MOST_NAMED = 3
@@ -43,13 +43,8 @@ def there_for(
     "0 pcs", "44 pcs on hand, all for B-0008", "besides 88 pcs left of what is to be bought for B-0008".
     """
     key = need.key if isinstance(need, NotionNeed) else need.cloth
-    shelf = read.claims.shelves[key]
+    shelf, on_shelf = read.claims.shelves[key], figures.on_shelf
     places = max(printed_places(figures.need), places_of(figures.in_stock))
-    met = nearest(shelf.met, 3).normalize() + Decimal(0)
-    on_shelf, coming = max(figures.in_stock - met, Decimal(0)), Decimal(0)
-    if shelf.coming and key not in read.claims.settled:
-        on_shelf = min(on_shelf, down(shelf.on_shelf, places))
-        coming = max(figures.in_stock - met - on_shelf, Decimal(0))
 
     def told(amount: Decimal) -> str:
         return amount_in_words(amount.normalize() + Decimal(0), figures, display, at_most=True)
@@ -58,16 +53,14 @@ def there_for(
     if shelf.promised > Decimal(repr(SAME)) and key not in read.claims.settled:
         off = "all" if not on_shelf else f"{told(nearest(shelf.on_hand, places) - on_shelf)} of it"
         besides.append(f"{told(nearest(shelf.on_hand, places))} on hand, {off} for {named(shelf.by)}")
-    if met:
-        besides.append(f"besides {told(met)} {'taken' if isinstance(key, NotionKey) else 'cut'} for it")
-    if coming:
-        besides.append(f"besides {told(coming)} left of what is to be bought for {named(shelf.bought_for)}")
-    is_all = on_shelf == figures.in_stock
-    stock = (
-        told_amounts(figures, display, in_packs=key in read.shop.notions).in_stock
-        if is_all
-        else told(on_shelf)
-    )
+    if figures.met:
+        besides.append(
+            f"besides {told(figures.met)} {'taken' if isinstance(key, NotionKey) else 'cut'} for it"
+        )
+    if figures.coming:
+        left = f"left of what is to be bought for {named(shelf.bought_for)}"
+        besides.append(f"besides {told(figures.coming)} {left}")
+    stock = told_amounts(figures, display, in_packs=isinstance(key, NotionKey)).on_shelf
     return ThereFor(stock, tuple(besides), hung_on(read, [need]))
 
 

@@ -5,20 +5,24 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 
-from planner.core.units import PACK_NOISE, yards_as_printed, yards_of
-from planner.papers.data import BuyFigures
+from planner.core.units import PACK_NOISE, format_length, yards_as_printed, yards_of
+from planner.papers.buy_data import BuyFigures
 from planner.papers.figures import figure, printed_places
 
 
 @dataclass(frozen=True)
 class ToldAmounts:
-    """The figures with their units: short = need − in stock, left = in stock + bought − need, as they are printed."""
+    """The figures with their units: short = need − in stock, left = in stock + bought − need, as they are printed.
+
+    `on_shelf` is what of the stock lies there.
+    """
 
     need: str
     in_stock: str
     short: str
     bought: str
     left: str
+    on_shelf: str
 
 
 @dataclass(frozen=True)
@@ -46,11 +50,16 @@ def told_amounts(figures: BuyFigures, display: str, *, in_packs: bool = False) -
     """
     if figures.unit != "m" or display != "imperial":
         least, unit = printed_places(figures.need), figures.unit
-        rows = (figures.need, figures.in_stock, figures.short, figures.bought, figures.left)
+        rows = (
+            figures.need, figures.in_stock, figures.short, figures.bought, figures.left, figures.on_shelf,
+        )  # fmt: skip
         return ToldAmounts(*(figure(one, unit, least=least) for one in rows))
     yards = _in_yards(figures, in_packs=in_packs)
     rows = (yards.need, yards.in_stock, yards.short, yards.bought, yards.left)
-    return ToldAmounts(*(yards_as_printed(one) for one in rows))
+    need, stock, *others = (yards_as_printed(one) for one in rows)
+    is_all = not figures.met and not figures.coming
+    on_shelf = stock if is_all else format_length(figures.on_shelf * 1000, display, "cloth", at_most=True)
+    return ToldAmounts(need, stock, *others, on_shelf)
 
 
 def _in_yards(figures: BuyFigures, *, in_packs: bool) -> _Amounts:

@@ -8,25 +8,13 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from planner.papers.blocks import text_block
-from planner.papers.data import BuyLine, BuyList, PaperSize
+from planner.papers.buy_data import IN_STOCK, THERE_FOR_IT, BuyLine, BuyList
+from planner.papers.data import PaperSize
 from planner.papers.figures import ROUNDING
 from planner.papers.marks import rule
 from planner.papers.sheet import Column, Sheet
 from planner.papers.typefaces import draw_text, width_of
 
-COLUMNS = (
-    Column("item", 3.1),
-    Column("need", 1.55, "right"),
-    Column("in stock", 1.55, "right"),
-    Column("short", 1.55, "right"),
-    Column("to buy", 2.2, "right", bold=True),
-    Column("left over", 1.55, "right"),
-    Column("price", 1.35, "right"),
-)
-CSV_HEADS = (
-    "supplier", "item", "colour", "unit", "before waste", "factor", "need", "in stock", "short", "pack holds", "packs",
-    "bought", "left over", "to buy", "price", "currency", "how", "note",
-)  # fmt: skip
 #: What the total is, where all has a price, and where some has none.
 IN_ALL, IN_ALL_PRICED = "in all", "in all, what has a price"
 NO_PRICE = "no price"
@@ -34,6 +22,31 @@ NO_PRICE = "no price"
 BETWEEN = 14.0
 #: A spreadsheet takes a cell that begins like this for a formula.
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def _stock(data: BuyList) -> str:
+    """What stock is called on this list."""
+    return THERE_FOR_IT if data.for_batch else IN_STOCK
+
+
+def _columns(data: BuyList) -> tuple[Column, ...]:
+    return (
+        Column("item", 3.1),
+        Column("need", 1.55, "right"),
+        Column(_stock(data), 1.55, "right"),
+        Column("short", 1.55, "right"),
+        Column("to buy", 2.2, "right", bold=True),
+        Column("left over", 1.55, "right"),
+        Column("price", 1.35, "right"),
+    )
+
+
+def csv_heads(data: BuyList) -> tuple[str, ...]:
+    """Short = need − stock − besides, left over = stock + besides + bought − need."""
+    return (
+        "supplier", "item", "colour", "unit", "before waste", "factor", "need", _stock(data), "besides", "short",
+        "pack holds", "packs", "bought", "left over", "to buy", "price", "currency", "how", "note",
+    )  # fmt: skip
 
 
 def buy_list(data: BuyList, size: PaperSize = "A4") -> bytes:
@@ -51,7 +64,7 @@ def buy_list(data: BuyList, size: PaperSize = "A4") -> bytes:
         return sheet.finish()
     for supplier, lines in by_supplier(data.lines):
         sheet.section(supplier or "No supplier set down", keep=60)
-        sheet.table(COLUMNS, [_cells(line) for line in lines], under=[_under(line) for line in lines])
+        sheet.table(_columns(data), [_cells(line) for line in lines], under=[_under(line) for line in lines])
     sheet.gap(4)
     sheet.place(text_block(ROUNDING, sheet.inner_width, 8.5, soft=True))
     if data.unpriced:
@@ -95,7 +108,7 @@ def buy_list_csv(data: BuyList) -> bytes:
     """
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow(CSV_HEADS)
+    writer.writerow(csv_heads(data))
     for line in data.lines:
         names = (line.supplier, line.item, line.colour)
         how = line.figures.words if line.figures else ""
@@ -109,8 +122,9 @@ def _csv_figures(line: BuyLine) -> tuple[str, ...]:
     one = line.figures
     if one is None:
         need, in_stock, short, left = map(_harmless, (line.need, line.in_stock, line.short, line.left))
-        return "", "", "", need, in_stock, short, "", "", "", left
-    numbers = (one.need, one.in_stock, one.short, one.pack, one.packs, one.bought, one.left)
+        return "", "", "", need, in_stock, "", short, "", "", "", left
+    besides = one.met + one.coming
+    numbers = (one.need, one.on_shelf, besides, one.short, one.pack, one.packs, one.bought, one.left)
     # What is lost at flaws has no column of its own: what stands before it would not lead to the need.
     before = "" if one.before is None or one.lost else _bare(one.before)
     return one.unit, before, _bare(one.factor), *map(_bare, numbers)

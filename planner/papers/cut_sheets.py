@@ -17,6 +17,7 @@ from planner.papers.blocks import (
     text_block,
     ticked_block,
 )
+from planner.papers.buy_data import THERE_FOR_IT
 from planner.papers.cautions import BEFORE_CUTTING, CUTTING_TABLE
 from planner.papers.cut_lengths import draw_lengths
 from planner.papers.data import CountRow, CutSheet, LayPaper, PaperSize, SizeRow
@@ -119,7 +120,7 @@ def _cloths(sheet: Sheet, data: CutSheet) -> None:
         Column("fabric and colour", 4.6),
         Column("lay", 1.4, "right"),
         Column("need", 1.4, "right", bold=True),
-        Column("in stock", 1.4, "right"),
+        Column(THERE_FOR_IT, 1.4, "right"),
         Column("to buy", 2.2, "right", bold=True),
     )
     rows = [

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 from typing import Literal
 
 from planner.core.lays.matched import Stripes
@@ -60,7 +59,7 @@ class ClothLine:
     how: str
     #: From the lays to what is left over, in printed figures.
     reckoning: str = ""
-    #: Need and stock as they are told beside each other, where that is not plainly the metres; "" for these.
+    #: Need and stock as the page of the batch tells them beside each other; "" for plainly the metres.
     need: str = ""
     in_stock: str = ""
 
@@ -300,55 +299,3 @@ class BundleTicket:
     lot_to_come: bool = False
     #: Where its plies are of several shade lots: which of them are of which, in words.
     lots_apart: str = ""
-
-
-@dataclass(frozen=True)
-class BuyFigures:
-    """The reckoning of one thing to buy, as it is printed, in `unit`.
-
-    `before` is the need without waste (None where only the whole is known), `factor` makes `need` of it: need = before
-    × factor + lost, rounded up, of what is counted with waste to the nearest whole; `lost` are metres of a cloth that
-    are lost at flaws of its rolls. Short = need − in stock. `packs` of `pack` are bought, `bought` in all; left over =
-    in stock + bought − need. `words` tells it in one line.
-    """
-
-    unit: str
-    before: Decimal | None
-    factor: Decimal
-    need: Decimal
-    in_stock: Decimal
-    short: Decimal
-    pack: Decimal
-    packs: Decimal
-    bought: Decimal
-    left: Decimal
-    words: str
-    lost: Decimal = Decimal(0)
-
-
-@dataclass(frozen=True)
-class BuyLine:
-    """One thing to buy. `price` is a bare amount, "" where none is noted; the list says its currency once."""
-
-    supplier: str
-    item: str
-    colour: str
-    need: str
-    in_stock: str
-    to_buy: str
-    price: str
-    note: str = ""
-    short: str = ""
-    left: str = ""
-    figures: BuyFigures | None = None
-
-
-@dataclass(frozen=True)
-class BuyList:
-    """What to order, grouped by supplier when printed. `unpriced` says what the total leaves out, having no price."""
-
-    heading: Heading
-    lines: tuple[BuyLine, ...]
-    total: str
-    currency: str
-    unpriced: str = ""

@@ -187,7 +187,7 @@ def test_it_is_told_beside_the_need_on_pages_and_papers(batch: Batch, maker_clie
     assert "3.35 m laid + 1.32 lost at flaws of its rolls = 4.67\u2009m, rounded up." in of_bill(batch)
     sheet = all_words(maker_client.get(reverse("cut-sheet", args=[batch.number])).content)
     assert "5 plies × (630 + 2 × 20) mm = 3.35 m" in sheet
-    assert "Laid 3.35 + 1.32 lost at flaws of its rolls = 4.67 m; in stock 20, nothing short" in sheet
+    assert "Laid 3.35 + 1.32 lost at flaws of its rolls = 4.67 m; there for it 20, nothing short" in sheet
     tell(batch, 1, "0.67")
     assert "0.67 used for what is cut + 4 still to cut with 1.32 lost at flaws = 4.67" in of_bill(batch)
 
@@ -197,7 +197,7 @@ def test_the_list_of_what_to_buy_tells_it(batch: Batch, maker_client: Client) ->
     page = maker_client.get(reverse("buy-page")).content.decode().replace("\u2009", " ")
     assert "0.6 m" in page
     listed = maker_client.get(reverse("buy-list") + "?as=csv").content.decode().replace("\u2009", " ")
-    assert ",m,,1,13.6,13,0.6," in listed
+    assert ",m,,1,13.6,13,0,0.6," in listed
     assert "+ 1.6 lost at flaws of its rolls = 13.60 m; − 13 in stock = 0.60 m short" in listed
 
 

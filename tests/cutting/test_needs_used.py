@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 
 import pytest
@@ -16,7 +17,7 @@ from planner.cutting.bill import BillSetting, make_bill
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Lay, Marker
 from planner.cutting.stored import planned_batch
-from planner.materials.models import Fabric
+from planner.materials.models import Fabric, Workroom
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON
@@ -110,7 +111,26 @@ def test_page_and_bill_say_so(batch: Batch, maker_client: Client) -> None:
     # The cut sheet tells what is on the shelf as of printing.
     sheet = all_words(maker_client.get(reverse("cut-sheet", args=[batch.number])).content)
     assert "12.20 m 17.40 m nothing" in sheet
-    assert "in stock 17.4 + 2.6 cut = 20, nothing short" in sheet
+    assert "there for it 17.4 + 2.6 cut = 20, nothing short" in sheet
+
+
+@pytest.mark.parametrize("display", ["metric", "imperial"])
+def test_the_cut_sheet_tells_as_there_what_the_page_does(
+    batch: Batch, maker_client: Client, display: str
+) -> None:
+    Workroom.objects.update(display=display)
+    tell(batch, 1, "2.605")
+    html = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    found = re.search(
+        r'data-label="What"><span>jersey,.*?data-label="There for it" class="num"><span>([^<]+)<', html
+    )
+    assert found
+    there = found[1].replace("\N{THIN SPACE}", " ")
+    assert there == ("17.395 m" if display == "metric" else "19 yd")
+    sheet = all_words(maker_client.get(reverse("cut-sheet", args=[batch.number])).content)
+    assert f" {there} nothing" in sheet
+    assert "there for it to buy" in sheet
+    assert "in stock" not in sheet
 
 
 def lays_told(batch: Batch) -> tuple[list[str], str]:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import re
+from dataclasses import replace
 
 import pytest
 from django.test import Client
@@ -19,6 +22,7 @@ from planner.materials.models import FabricColour, NotionColour
 from tests.cutting.once import make_planned_batch
 from tests.cutting.table_makers import tell_all_of
 from tests.factories import NOON, make_order, stock
+from tests.papers.words import all_words
 from tests.sewing.makers import the_style
 
 pytestmark = pytest.mark.django_db
@@ -89,6 +93,49 @@ def test_what_was_taken_for_it_is_not_told_as_there(maker_client: Client) -> Non
     table.take_notions_out(batch, None, NOON)
     told = row_of(maker_client, batch, LABEL)
     assert told[2:5] == ["39 pcs", "besides 5 pcs taken for it", "enough"]
+
+
+def csv_row(client: Client, batch: Batch, what: str) -> dict[str, str]:
+    """A line of the batch's own buy list as a spreadsheet reads it."""
+    data = client.get(reverse("batch-buy-list", args=[batch.number]) + "?as=csv").content.decode("utf-8-sig")
+    (found,) = [row for row in csv.DictReader(io.StringIO(data, newline="")) if row["item"] == what]
+    return found
+
+
+def test_the_buy_list_tells_as_there_what_the_page_does(maker_client: Client) -> None:
+    """101 garments, 3 labels on hand for another batch: 98 are left of what that buys, 3 are short."""
+    first, second = new_batch(), new_batch(101)
+    labels(3)
+    told = row_of(maker_client, second, LABEL)
+    assert told[2:5] == [
+        "0 pcs",
+        f"3 pcs on hand, all for {first.number}",
+        f"besides 98 pcs left of what is to be bought for {first.number}",
+    ]
+    row = csv_row(maker_client, second, LABEL)
+    assert [row[name] for name in ("need", "there for it", "besides", "short")] == ["101", "0", "98", "3"]
+    words = all_words(maker_client.get(reverse("batch-buy-list", args=[second.number])).content)
+    assert "101 pcs 0 pcs 3 pcs 1 × 100 labels" in words
+    assert "− 0 there for it − 98 left of what is to be bought for others = 3 pcs short" in words
+    assert "in stock" not in words
+    # Of all batches it is what lies there.
+    assert "in stock" in all_words(maker_client.get(reverse("buy-list")).content)
+
+
+def test_the_buy_list_leaves_out_what_was_taken_for_it(maker_client: Client) -> None:
+    """5 of 8 labels were taken for it; 6 garments more are wanted of it since, and 3 labels are there."""
+    batch = new_batch()
+    labels(8)
+    table.take_notions_out(batch, None, NOON)
+    read = planned_batch(batch)
+    (need,) = [need for need in read.needs.notions if need.key.notion == LABEL]
+    notion = read.shop.notions[need.key]
+    taken = notion_figures(need, notion, stock_is="there for it")
+    assert (taken.on_shelf, taken.met) == (3, 5)
+    assert "there for it 3 + 5 taken = 8, nothing short" in taken.words
+    more = notion_figures(replace(need, need=11.0), notion, stock_is="there for it")
+    assert "− 3 there for it − 5 taken = 3" in more.words
+    assert row_of(maker_client, batch, LABEL)[2:4] == ["3 pcs", "besides 5 pcs taken for it"]
 
 
 def test_cloth_there_is_what_lies_on_its_rolls_also_once_some_is_cut(maker_client: Client) -> None:

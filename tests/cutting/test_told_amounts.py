@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from planner.cutting.reckoning import cloth_figures, notion_figures
 from planner.cutting.told_amounts import ToldAmounts, told_amounts
-from planner.papers.data import BuyFigures
+from planner.papers.buy_data import BuyFigures
 from tests.cutting.test_reckoning import ELASTIC, JERSEY, cloth_need, need_of
 
 EIGHTHS = dict(zip("⅛¼⅜½⅝¾⅞", range(1, 8), strict=True))

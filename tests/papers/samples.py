@@ -7,10 +7,9 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from planner.core.pattern_files.model import Marks, Notch
+from planner.papers.buy_data import BuyLine, BuyList
 from planner.papers.data import (
     BundleTicket,
-    BuyLine,
-    BuyList,
     ClothLine,
     CountRow,
     CutSheet,

@@ -8,8 +8,8 @@ from dataclasses import replace
 
 import pytest
 
-from planner.papers.buy_lists import CSV_HEADS, buy_list_csv
-from planner.papers.data import BuyLine
+from planner.papers.buy_data import BuyLine
+from planner.papers.buy_lists import buy_list_csv, csv_heads
 from tests.papers import samples
 
 
@@ -23,7 +23,7 @@ def test_it_opens_with_the_byte_order_mark_and_keeps_every_cell() -> None:
     made = buy_list_csv(data)
     assert made.startswith(b"\xef\xbb\xbf")
     head, *lines = rows(made)
-    assert tuple(head) == CSV_HEADS
+    assert tuple(head) == csv_heads(data)
     assert len(lines) == len(data.lines)
     assert [cell for cell in lines[0] if cell] == [
         "Millrace Cloth",
@@ -36,6 +36,14 @@ def test_it_opens_with_the_byte_order_mark_and_keeps_every_cell() -> None:
         "EUR",
         "for lays 1 and 2",
     ]
+
+
+def test_what_lies_there_is_called_as_the_page_calls_it() -> None:
+    """Of one batch stock is what is there for it, of all of them what lies in stock."""
+    assert "in stock" in csv_heads(samples.buy_list_data())
+    own = csv_heads(replace(samples.buy_list_data(), for_batch=True))
+    assert "there for it" in own
+    assert "in stock" not in own
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", " =", "\t=", "\r="])

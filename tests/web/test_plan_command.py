@@ -170,7 +170,7 @@ def test_without_save_plies_that_fit_on_no_end_are_bought_whole_too(
         call_command("plan", str(small), "--papers", str(folder), "--seconds", "2", *more)
         said = capsys.readouterr().out.replace("\N{THIN SPACE}", " ")
         told = re.search(
-            r"jersey, ink: ([\d.]+) m on the table, .* 0.30 m free in stock, buy ([\d.]+) m", said
+            r"jersey, ink: ([\d.]+) m on the table, .* 0.30 m there for it, buy ([\d.]+) m", said
         )
         assert told, said
         laid, buy = map(Decimal, told.groups())
@@ -206,7 +206,7 @@ def test_a_piece_too_short_for_the_best_lay_is_used_where_that_spends_less(
     )
     assert told, said
     assert sum(map(Decimal, told.groups())) == Decimal("2.0")
-    assert "1.98 m needed, 1.55 m free in stock, buy 0.7 m" in said
+    assert "1.98 m needed, 1.55 m there for it, buy 0.7 m" in said
     assert [batch.cut_plans.get(fabric__name="jersey").aim for batch in Batch.objects.all()] == (
         ["from_stock"] if more else []
     )

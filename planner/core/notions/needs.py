@@ -25,7 +25,7 @@ class NotionNeed:
 
     `least_packs` must be on hand in all; for thread these are cones, as many as the hungriest machine takes
     at once (`threads_at_once`) or more. `cost` is that of what is bought, `used_cost` that of `need`. Money is not
-    rounded. `coming` of `in_stock` is left of what is to be bought for others.
+    rounded. `coming` of `in_stock` is left of what is to be bought for others, `taken` of it was taken for it already.
     """
 
     key: NotionKey
@@ -40,6 +40,7 @@ class NotionNeed:
     used_cost: Decimal = Decimal(0)
     threads_at_once: int = 0
     coming: Decimal = Decimal(0)
+    taken: Decimal = Decimal(0)
 
 
 def notion_need(notion: Notion, uses: Uses) -> NotionNeed:

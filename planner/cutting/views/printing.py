@@ -187,7 +187,7 @@ def buy_list_all(request: HttpRequest) -> HttpResponse:
     room = Workroom.the()
     setting = plain_setting(room, heading_for(room, "all batches", timezone.localtime(), None))
     buying = what_to_buy()
-    data = buy_list_data(buying.needs, buying.shop, setting, not_settled=buying.remarks)
+    data = buy_list_data(buying.needs, buying.shop, setting, not_settled=buying.remarks, for_batch=False)
     return _buy_list(request, data, "buy-list", room)
 
 

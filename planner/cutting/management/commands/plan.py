@@ -35,7 +35,7 @@ from planner.cutting.numbers import next_batch_number
 from planner.cutting.papers import PaperSetting, cut_sheet_data, heading_of, ticket_lays
 from planner.cutting.printed import BUNDLES
 from planner.cutting.reading import bundles_of
-from planner.cutting.reckoned import amount_in_words, on_the_shelf
+from planner.cutting.reckoned import amount_in_words
 from planner.cutting.reckoning import cloth_figures, notion_figures
 from planner.cutting.setting import batch_setting, heading_for, plain_setting, with_marks
 from planner.cutting.stock import free_workshop
@@ -240,13 +240,13 @@ def _cloth_lines(plan: Plan, display: Any, *, is_written: bool) -> Iterator[str]
         key = planned.cloth.key
         buy = cloth_to_buy(planned.need, planned.cloth, display) or "nothing"
         figures = cloth_figures(planned.need, planned.cloth, planned.lays)
-        need, free = told_amounts(figures, display).need, on_the_shelf(planned.need, figures.in_stock)
+        told = told_amounts(figures, display)
         laid = amount_in_words(nearest(planned.lay_m), figures, display)
-        there = f"{amount_in_words(free, figures, display, at_most=True)} free in stock"
-        if coming := figures.in_stock - free:
-            told = amount_in_words(coming, figures, display, at_most=True)
-            there += f", {told} left of what is to be bought for others"
-        yield f"{key.fabric}, {key.colour}: {laid} on the table, {need} needed, {there}, buy {buy}"
+        there = f"{told.on_shelf} there for it"
+        if figures.coming:
+            coming = amount_in_words(figures.coming, figures, display, at_most=True)
+            there += f", {coming} left of what is to be bought for others"
+        yield f"{key.fabric}, {key.colour}: {laid} on the table, {told.need} needed, {there}, buy {buy}"
         lays = planned.lays[:room]
         room -= len(lays)
         for lay in lays:
