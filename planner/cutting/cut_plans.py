@@ -22,6 +22,7 @@ from planner.core.spec import ClothKey, Demand, Garment, Workshop
 from planner.cutting.learning import learnt
 from planner.cutting.models import CutPlan, Marker, PlanChoice
 from planner.cutting.stored import StoredLay
+from planner.cutting.too_long import too_long
 
 #: Lengths of so many markers are looked up, the newest first: of the fabric, and of all.
 MOST_LENGTHS = 500
@@ -92,7 +93,7 @@ def with_plans(known: Lengths, plans: Iterable[CutPlan]) -> Lengths:
     return replace(known, plans=told)
 
 
-def with_own(known: Lengths, lays: Sequence[StoredLay], table_mm: float) -> Lengths:
+def with_own(known: Lengths, lays: Sequence[StoredLay], shop: Workshop) -> Lengths:
     """What is known, where those of these lays that are nested tell what others of their fabrics reach.
 
     Else a marker that nobody has nested always looked a little better than those that were nested for a few seconds.
@@ -105,7 +106,7 @@ def with_own(known: Lengths, lays: Sequence[StoredLay], table_mm: float) -> Leng
             in_rows = lay.marker is None or lay.marker.how == "rows"
             sample = Sample(lay.planned.garments_per_marker, row.efficiency, in_rows=in_rows)
             nested[lay.planned.fabric].append(sample)
-    long_ones = {lay.planned.fabric for lay in too_long(lays, table_mm)}
+    long_ones = {lay.planned.fabric for lay in too_long(lays, shop)}
     own = {
         name: learnt_with(known.learnt.get(name, Learnt()), samples, HOW_OWN, all_count=name in long_ones)
         for name, samples in nested.items()
@@ -250,14 +251,3 @@ def extras(lays: Iterable[PlannedLay], demand: Sequence[Demand], shop: Workshop)
         if more > 0:
             found[garment] = more
     return found
-
-
-def too_long(lays: Iterable[StoredLay], table_mm: float) -> list[StoredLay]:
-    """Lays whose nested marker does not fit the table with its ends."""
-    return [
-        lay
-        for lay in lays
-        if lay.marker is not None
-        and lay.row.marker.is_final
-        and lay.marker.length_mm + 2 * lay.row.end_allowance_mm > table_mm + 1e-6
-    ]

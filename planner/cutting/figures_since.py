@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable
 
 from planner.core.lays.made_with import AsLaid, MadeWith, made_with
@@ -10,6 +11,7 @@ from planner.core.listed import lays_listed, listed
 from planner.core.spec import ClothKey, Workshop
 from planner.core.units import format_length
 from planner.cutting.models import Lay
+from planner.cutting.too_long import cloths_of, is_too_long, most_mm
 from planner.cutting.wording import count_of_plies
 from planner.papers.stripes import lengths_in_words
 
@@ -98,6 +100,24 @@ def too_long_in_words(lays: Iterable[Lay], shop: Workshop, display: str) -> str:
     are = "is" if len(numbers) == 1 else "are"
     table = _metres(shop.table_length_mm, display)
     return f"{lays_listed(numbers).capitalize()} {are} longer than the table ({table})"
+
+
+def longer_than_roll_in_words(lays: Iterable[Lay], shop: Workshop, display: str) -> str:
+    """ "Lay 2 is longer than a roll of its cloth gives on the table (4.0 m)"; "" where every ply still to be cut comes
+    off some roll. Told of lays that wait for cloth: others have their rolls. No query.
+    """
+    found: dict[float, list[int]] = defaultdict(list)
+    for lay in lays:
+        roll_mm = most_mm(cloths_of(lay), shop)
+        if lay.cut_at is None and lay.waits and roll_mm < shop.table_length_mm and is_too_long(lay, shop):
+            found[roll_mm].append(lay.number)
+    told = [
+        f"{lays_listed(sorted(numbers))} {'is' if len(numbers) == 1 else 'are'} longer than a roll of"
+        f" {'its' if len(numbers) == 1 else 'their'} cloth gives on the table ({_metres(roll_mm, display)})"
+        for roll_mm, numbers in found.items()
+    ]
+    words = "; ".join(told)
+    return f"{words[:1].upper()}{words[1:]}"
 
 
 def longer_than_table(lays: Iterable[Lay], shop: Workshop) -> list[int]:

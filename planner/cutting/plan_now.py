@@ -30,12 +30,6 @@ def may_be_planned_anew(lay: Lay) -> bool:
     return lay.rest_of_id is None and not lay.is_kept and is_untouched(lay)
 
 
-def is_too_long(lay: Lay, table_mm: float) -> bool:
-    """Whether it no longer lies on the table, with its ends; by its estimate as long as it is not nested."""
-    length_mm = lay.marker.length_mm if lay.marker.is_laid else None
-    return (length_mm or lay.estimated_length_mm) + 2 * lay.end_allowance_mm > table_mm + 1e-6
-
-
 def are_others(lays: Sequence[Lay], plans: Iterable[PlanFacts | None]) -> bool:
     """Whether some of these lays are no longer those of the batch's `plans`: rests, or such as were planned anew while
     others were cut; both are numbered on."""

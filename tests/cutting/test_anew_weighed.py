@@ -9,7 +9,6 @@ from types import SimpleNamespace
 import pytest
 
 from planner.cutting.actions import anew, anew_weighed, arrived, other_rolls, table
-from planner.cutting.actions.anew_on import TOO_LONG
 from planner.cutting.actions.anew_weighed import OTHER_ROLLS
 from planner.cutting.actions.table import Told
 from planner.cutting.demand import batch_demand
@@ -92,7 +91,7 @@ def test_what_comes_out_longer_than_the_table_is_planned_again_by_itself() -> No
     assert long.estimated_length_mm + 2 * long.end_allowance_mm < 1500
     Marker.objects.filter(pk=long.marker_id).update(length_mm=1500 - long.end_allowance_mm)
     said = arrived.cloth_came_in(batch.pk)
-    assert said.startswith("longer than the table: planned again as lay"), said
+    assert said.startswith("too long: planned again as lay"), said
     assert not Lay.objects.filter(pk=long.pk).exists()
     nest_all(batch)
     assert longer_than(1500) == {}
@@ -120,7 +119,9 @@ def test_for_what_cannot_come_out_shorter_it_is_said_and_not_tried_again() -> No
     before = [lay.number for lay in batch.lays.order_by("number")]
     arrived.cloth_came_in(batch.pk)
     assert [lay.number for lay in batch.lays.order_by("number")] == before
-    assert Marker.objects.get(pk=one.marker_id).message == TOO_LONG
+    assert (
+        Marker.objects.get(pk=one.marker_id).message == "longer than the table, and nothing shorter was found"
+    )
 
 
 def is_better(

@@ -336,7 +336,8 @@ def test_a_rest_for_which_nothing_shorter_is_found_stays_and_says_so(
     monkeypatch.setattr(rest, "plan_lays", refuse)
     assert roll_batch.func(batch.pk).endswith("spreads short")
     assert [one.pk for one in lay.rests.all()] == [one.pk for one in planned.lays]
-    assert Marker.objects.get(pk=planned.lays[0].marker_id).message == rest_on.TOO_LONG
+    said = Marker.objects.get(pk=planned.lays[0].marker_id).message
+    assert said == "longer than the table, and nothing shorter was found"
 
 
 def test_a_bundle_of_a_rest_never_mixes_shade_lots(batch: Batch) -> None:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from planner.core.lays.plan import CannotPlan
-from planner.core.spec import ClothKey, Garment
+from planner.core.spec import ClothKey, Garment, Workshop
 from planner.cutting.actions.anew_weighed import Anew, weigh_anew
 from planner.cutting.actions.laying import drop_lays, lock
 from planner.cutting.actions.planning import refresh_needs
@@ -23,10 +23,11 @@ from planner.cutting.arrivals import cloth_is_free
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.dividing import Places, divide_bundles
 from planner.cutting.models import Batch, Bundle, Lay, LayRoll, Marker
-from planner.cutting.plan_now import is_too_long, may_be_planned_anew
+from planner.cutting.plan_now import may_be_planned_anew
 from planner.cutting.roll_rows import write_to_buy
 from planner.cutting.stored import shop_of, stored_lay
 from planner.cutting.tasks import queue_arrived
+from planner.cutting.too_long import is_too_long
 from planner.materials.models import Workroom
 
 
@@ -50,16 +51,16 @@ def plan_uncut_anew(batch: Batch, plan_pk: int, *, only_in_need: bool = False) -
     """Plans the lays of one fabric anew that nobody has begun, in a batch that is being cut, where less cloth must then
     be bought or they cost less.
 
-    Where some of them wait for cloth, those, what else is cut from the same colours and what no longer lies on the
-    table come first; the others where these stay, unless `only_in_need`. New lays are numbered on from the last and
-    nested by the worker, and have their rolls once they are.
+    Where some of them wait for cloth, those, what else is cut from the same colours and what is longer than the table,
+    or than a roll gives, come first; the others where these stay, unless `only_in_need`. New lays are numbered on from
+    the last and nested by the worker, and have their rolls once they are.
     """
     plan = batch.cut_plans.select_related("fabric").filter(pk=plan_pk).first()
     if plan is None or batch.state != Batch.State.CUTTING:
         return PlannedAnew(problem="Nothing of this batch is being cut; nothing was changed.")
     demand = batch_demand(batch)
     shop = shop_of(batch, demand)
-    groups = _lays_in_question(batch, plan.fabric.name, shop.table_length_mm)
+    groups = _lays_in_question(batch, plan.fabric.name, shop)
     if not groups:
         return PlannedAnew(problem="No lay of this fabric is left that is not begun; nothing was changed.")
     stays = []
@@ -78,9 +79,9 @@ def plan_uncut_anew(batch: Batch, plan_pk: int, *, only_in_need: bool = False) -
     return PlannedAnew(stays=stays[0])
 
 
-def _lays_in_question(batch: Batch, fabric: str, table_mm: float) -> list[list[Lay]]:
+def _lays_in_question(batch: Batch, fabric: str, shop: Workshop) -> list[list[Lay]]:
     """The lays of a fabric that may be planned anew; where some wait for cloth, first those of the colours they wait
-    for and those that are longer than the table, then the others."""
+    for and those that are too long, then the others."""
     rows = batch.lays.filter(cloths__fabric_colour__fabric__name=fabric).distinct()
     lays = [lay for lay in rows.order_by("number").with_everything() if may_be_planned_anew(lay)]
     waits = LayRoll.objects.filter(lay_cloth__lay__in=[lay.pk for lay in lays], roll=None)
@@ -90,7 +91,7 @@ def _lays_in_question(batch: Batch, fabric: str, table_mm: float) -> list[list[L
     needy = [
         lay
         for lay in lays
-        if is_too_long(lay, table_mm) or any(cloth.fabric_colour_id in awaited for cloth in lay.cloths.all())
+        if is_too_long(lay, shop) or any(cloth.fabric_colour_id in awaited for cloth in lay.cloths.all())
     ]
     others = [lay for lay in lays if lay not in needy]
     return [needy, others] if others else [needy]

@@ -25,6 +25,7 @@ from planner.cutting.narrow_cloth import any_wider
 from planner.cutting.rolls_there import rolls_there
 from planner.cutting.short_cloth import bought_whole, short_plies
 from planner.cutting.stored import StoredLay
+from planner.cutting.too_long import NOISE_MM, most_mm
 
 #: Of so many lengths of pieces in stock, the longest first, it is tried whether shorter lays fit them better.
 MOST_PIECES = 3
@@ -131,7 +132,7 @@ def _question(
     """What is asked of garments that are laid in these lays, with the pieces that are there for them."""
     keys = {key for lay in lays for key in lay.planned.cloths}
     pieces = rolls_there(batch, keys, shop, {cloth.pk for lay in lays for cloth in lay.row.cloths.all()})
-    lengths = with_own(lengths_for([fabric], besides=batch.pk), lays, shop.table_length_mm)
+    lengths = with_own(lengths_for([fabric], besides=batch.pk), lays, shop)
     return _Question(rest, fabric, only_of(fabric, rest, shop), lengths, pieces)
 
 
@@ -149,9 +150,10 @@ def _as_nested(lay: StoredLay) -> PlannedLay:
 
 
 def _too_long(lays: Iterable[PlannedLay], shop: Workshop) -> bool:
-    """Whether one of these does not fit the table as it is now."""
+    """Whether one of these does not fit the table as it is now, or is longer than a roll of its cloth gives."""
     return any(
-        lay.estimated_length_mm + 2 * lay.end_allowance_mm > shop.table_length_mm + 1e-6 for lay in lays
+        lay.estimated_length_mm + 2 * lay.end_allowance_mm > most_mm(lay.cloths, shop) + NOISE_MM
+        for lay in lays
     )
 
 

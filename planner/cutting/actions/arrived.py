@@ -38,7 +38,7 @@ def cloth_came_in(pk: int) -> str:
     if batch is None:
         return "nothing is to be cut"
     if batch.state == Batch.State.CUTTING and (again := long_ones_again(batch)):
-        return f"longer than the table: planned again as {lays_listed(again)}"
+        return f"too long: planned again as {lays_listed(again)}"
     let_go(batch)
     before = short_now(batch)
     given = give_arrived(batch)

@@ -18,7 +18,6 @@ from planner.cutting.cut_plans import (
     is_same,
     lengths_for,
     single_keys,
-    too_long,
     with_own,
     with_plans,
 )
@@ -28,10 +27,11 @@ from planner.cutting.judged_plans import Judged, is_better, is_better_at_all, ju
 from planner.cutting.narrow_cloth import any_wider
 from planner.cutting.promised_to_buy import promised_mm, with_promise
 from planner.cutting.reading import BatchPlan
+from planner.cutting.too_long import too_long
 
 #: The worker may think so long about the choice of lays (s); about what an existing plan comes to, so long.
 FULL_SECONDS, RECKON_SECONDS = 10.0, 3.0
-#: Real lengths change the choice at most so often; more often only where a lay does not fit the table.
+#: Real lengths change the choice at most so often; more often only where a lay does not fit the table, or a roll.
 MOST_ROUNDS, MOST_ROUNDS_TOO_LONG = 3, 12
 #: In the end markers that were not nested are left out: they are taken to be longer by so much that none is chosen.
 DOUBT = 3.0
@@ -93,7 +93,7 @@ def _judge_one(
 ) -> Judged | None:
     """What is to become of the lays of a plan where `new` could be had; None where nothing can be said of them."""
     there = seen.lays_of(one.plan)
-    long_ones = too_long(there, seen.shop.table_length_mm)
+    long_ones = too_long(there, seen.shop)
     rounds = MOST_ROUNDS_TOO_LONG if long_ones else MOST_ROUNDS
     planned = [lay.planned for lay in there]
     may_stay = not long_ones and not _unlike_cloth(seen, one, planned)
@@ -190,9 +190,7 @@ def lengths_now(seen: Situation, fabrics: Sequence[str]) -> Lengths:
     keys = single_keys(one.plan for one in seen.plans)
     known = lengths_for(fabrics, besides=seen.batch.pk, keys=keys)
     known = with_plans(known, (one.plan for one in seen.plans))
-    return with_own(
-        known, [lay for lay in seen.lays if lay.planned.fabric in fabrics], seen.shop.table_length_mm
-    )
+    return with_own(known, [lay for lay in seen.lays if lay.planned.fabric in fabrics], seen.shop)
 
 
 def _reckoned(

@@ -1,26 +1,27 @@
-"""Lays of a rest once they are nested: planned again where one is longer than the table, then given their rolls."""
+"""Lays of a rest once they are nested: planned again where one is longer than the table, or than a roll of its cloth
+gives, then given their rolls."""
 
 from __future__ import annotations
 
 from django.db import transaction
 
 from planner.core.lays.plan import CannotPlan
-from planner.cutting.actions.anew_on import TOO_LONG
 from planner.cutting.actions.dealing import deal, write_dealt
 from planner.cutting.actions.laying import drop_lays, lock
 from planner.cutting.actions.planning import colours_of, refresh_needs
 from planner.cutting.actions.rest import divide_rest, lays_for, left_to_plan
 from planner.cutting.actions.rolling import ask_others_again, lock_cloths, short_now
 from planner.cutting.arrivals import cloth_is_free
-from planner.cutting.cut_plans import is_same, lengths_for, too_long, with_own
+from planner.cutting.cut_plans import is_same, lengths_for, with_own
 from planner.cutting.demand import batch_demand
 from planner.cutting.dividing import join_bundles
 from planner.cutting.lot_units import LotUnit, uncut_units
 from planner.cutting.lots import give_lots
-from planner.cutting.models import Batch, Lay, Marker
+from planner.cutting.models import Batch, Lay
 from planner.cutting.plies_dealt import Thought
 from planner.cutting.stored import StoredLay, shop_of, stored_lay
 from planner.cutting.tasks import queue_rolls
+from planner.cutting.too_long import NOTHING_SHORTER, is_said, say_why, too_long
 
 #: Nothing better was found for a rest that is too long.
 STAYS = "stays as it is"
@@ -39,9 +40,8 @@ def go_on(pk: int) -> str:
         return "no rest to go on with"
     if not all(lay.row.marker.is_final for lay in lays):
         return "being nested"
-    table_mm = shop_of(batch, batch_demand(batch)).table_length_mm
-    for one in too_long(lays, table_mm):
-        if one.row.marker.message == TOO_LONG:
+    for one in too_long(lays, shop_of(batch, batch_demand(batch))):
+        if is_said(one.row.marker):
             continue
         done = _plan_again(batch, one.row.rest_of_id, lays)
         if done != STAYS:
@@ -71,13 +71,12 @@ def _plan_again(batch: Batch, lay_pk: int, lays: list[StoredLay]) -> str:
     lay = Lay.objects.select_related("batch").get(pk=lay_pk)
     own = [one for one in lays if one.row.rest_of_id == lay_pk]
     seen, demand = _state_of(batch), batch_demand(batch)
-    table_mm = shop_of(batch, demand).table_length_mm
-    planned = None
+    shop, planned = shop_of(batch, demand), None
     if not lay.rests.begun().exists():
         rest, fabric = left_to_plan(lay)
         try:
-            lengths = with_own(lengths_for([fabric], besides=batch.pk), own, table_mm)
-            planned = lays_for(rest, fabric, shop_of(batch, demand), lengths)
+            lengths = with_own(lengths_for([fabric], besides=batch.pk), own, shop)
+            planned = lays_for(rest, fabric, shop, lengths)
         except CannotPlan:
             planned = None
     with transaction.atomic():
@@ -86,8 +85,7 @@ def _plan_again(batch: Batch, lay_pk: int, lays: list[StoredLay]) -> str:
             queue_rolls(batch.pk)
             return "changed meanwhile"
         if planned is None or is_same(planned, [one.planned for one in own]):
-            long_ones = [one.row.marker_id for one in too_long(own, table_mm)]
-            Marker.objects.filter(pk__in=long_ones).update(message=TOO_LONG)
+            say_why([one.row for one in too_long(own, shop)], shop, NOTHING_SHORTER)
             return STAYS
         rests = list(lay.rests.all())
         join_bundles(lay, rests)

@@ -16,6 +16,7 @@ from django.db.models import Q
 
 from planner.core.lays.problems import CannotPlan
 from planner.core.lays.wishes import facts_from_json
+from planner.core.spec import Workshop
 from planner.cutting.actions.cut_early import buy_where_not_dealt
 from planner.cutting.actions.judging import judge_plans
 from planner.cutting.actions.laying import Ready, lock, nesting_seconds, put_lays, ready_lays
@@ -23,13 +24,15 @@ from planner.cutting.actions.planning import ReadyNeeds, needs_for, put_needs, r
 from planner.cutting.actions.polishing import is_to_polish, polish
 from planner.cutting.actions.rolling import deal_rolls, think
 from planner.cutting.actions.situation import Situation, look, read_situation, stamp_of
-from planner.cutting.cut_plans import store_facts, too_long
+from planner.cutting.cut_plans import store_facts
+from planner.cutting.demand import batch_demand
 from planner.cutting.judged_plans import Judged
 from planner.cutting.laid import laid, laid_as_planned
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.reading import BatchPlan
-from planner.cutting.stored import StoredLay, stored_lays
+from planner.cutting.stored import StoredLay, shop_of, stored_lays
 from planner.cutting.tasks import queue_arrived, queue_settling, queue_singles
+from planner.cutting.too_long import NOTHING_SHORTER, say_why, too_long
 from planner.materials.models import Workroom
 
 log = logging.getLogger(__name__)
@@ -107,8 +110,8 @@ def freeze_cut(pk: int) -> bool:
     open_plans = batch.cut_plans.exclude(state=CutPlan.State.SETTLED)
     if open_plans.exists():
         lays = stored_lays(batch.lays.filter(cut_at=None).with_everything())
-        text = "longer than the table, and not divided because a lay of this batch is cut already"
-        _say(too_long(lays, _table_mm()), text)
+        shop = shop_of(batch, batch_demand(batch))
+        _say(lays, shop, "not divided because a lay of this batch is cut already")
         open_plans.update(state=CutPlan.State.SETTLED)
         buy_where_not_dealt(batch)
         queue_arrived(batch.pk)
@@ -153,10 +156,7 @@ def _write_step(
             return "changed meanwhile"
         _write(seen, batch, open_plans, judged, ready, is_first=is_first)
         if ends:
-            _say(
-                too_long(seen.lays, seen.shop.table_length_mm),
-                "longer than the table, and nothing shorter was found",
-            )
+            _say(seen.lays, seen.shop, NOTHING_SHORTER)
         if rolls is not None:
             deal_rolls(batch, rolls, seen.shop)
         put_needs(batch, needs) if needs else refresh_needs(batch)
@@ -242,7 +242,8 @@ def _stay(seen: Situation, open_plans: Sequence[BatchPlan], why: str) -> str:
         if stamp_of(batch) != seen.stamp:
             queue_settling(batch.pk)
             return "changed meanwhile"
-        _say(too_long(lays, seen.shop.table_length_mm), why)
+        long_ones = [lay.row.marker_id for lay in too_long(lays, seen.shop)]
+        Marker.objects.filter(pk__in=long_ones).update(message=why[:300])
         state = CutPlan.State.SETTLED if is_nested else CutPlan.State.NESTING
         CutPlan.objects.filter(pk__in=[one.plan.pk for one in open_plans]).update(state=state)
         if rolls is not None and is_nested:
@@ -251,9 +252,6 @@ def _stay(seen: Situation, open_plans: Sequence[BatchPlan], why: str) -> str:
     return "stays as it is"
 
 
-def _say(lays: Sequence[StoredLay], text: str) -> None:
-    Marker.objects.filter(pk__in=[lay.row.marker_id for lay in lays]).update(message=text[:300])
-
-
-def _table_mm() -> float:
-    return float(Workroom.the().table_length_mm)
+def _say(lays: Sequence[StoredLay], shop: Workshop, why: str) -> None:
+    """Says of those of these lays that are too long why they stay."""
+    say_why([one.row for one in too_long(lays, shop)], shop, why)

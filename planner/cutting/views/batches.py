@@ -22,7 +22,7 @@ from planner.cutting.bought_together import bought_together
 from planner.cutting.bundle_rows import bundle_rows
 from planner.cutting.counted_on import counted_on_by, counted_on_in_words
 from planner.cutting.demand import batch_demand
-from planner.cutting.figures_since import too_long_in_words
+from planner.cutting.figures_since import longer_than_roll_in_words, too_long_in_words
 from planner.cutting.filling import left_to_batch
 from planner.cutting.flaws_ahead import flaws_ahead
 from planner.cutting.lay_screens import MOST_DRAWN, lay_screens
@@ -198,6 +198,7 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
             for one in counted_on_by(read.batch, read.lays, promised)
         ],
         "too_long": too_long_in_words(read.lays, read.shop, room.display),
+        "longer_than_roll": longer_than_roll_in_words(read.lays, read.shop, room.display),
         "old_pattern": old_patterns_in_words(read.batch, read.demand.demand, read.lays),
         "old_parts": old_parts_in_words(read.batch, read.demand.demand, read.lays),
         "too_wide": too_wide_in_words(read.lays, read.shop.cloths, room.display),
