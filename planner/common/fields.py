@@ -167,7 +167,9 @@ class MetresField(LengthField):
         return super().parse(text) / 1000
 
     def show(self, value: Decimal) -> str:
-        return super().show(value * 1000)
+        """With as few decimals as are read as the same again: in yards what is kept to the centimetre has no more."""
+        within_mm = Decimal(500).scaleb(-self.places)
+        return units.length_as_typed(value * 1000, self.default_unit, within_mm=within_mm)
 
 
 class WeightField(FigureField):

@@ -15,7 +15,7 @@ from itertools import pairwise
 from planner.core.edge_changes import match_edges
 from planner.core.outline import Edge, Outline, OutlineError, Point, make_outline, path_length_mm
 from planner.core.too_wide import measure_in_words
-from planner.core.units import Display
+from planner.core.units import Display, area_as_told, area_unit
 
 #: A step may be this share smaller than the smallest, or larger than the largest, of its neighbours' steps.
 OUT_OF_LINE = 1.0 / 3.0
@@ -43,15 +43,18 @@ class GradingProblem:
     def _step(self, by: float, display: Display, about: str = "") -> str:
         """A step in words: what the measure does, and by how much."""
         how_much = figure(self.measure, by, display)
-        if how_much.startswith("0"):
+        if not any(digit in how_much for digit in "123456789"):
             return "hardly changes"
         does = "grows" if by >= 0 else "shrinks"
         return f"{does} by {about}{how_much}"
 
 
 def figure(measure: str, value: float, display: Display = "metric") -> str:
-    """How much, without its sign: an area (mm²) in whole cm², a length in whole mm or in inches to the sixteenth."""
-    return f"{abs(value) / 100:.0f} cm²" if measure == AREA else measure_in_words(abs(value), display)
+    """How much, without its sign: an area (mm²) in whole cm² and a length in whole mm; in inches areas to a tenth,
+    lengths to the sixteenth."""
+    if measure != AREA:
+        return measure_in_words(abs(value), display)
+    return f"{area_as_told(abs(value), display)} {area_unit(display)}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 from shapely import box
 
@@ -12,6 +13,7 @@ from planner.core.lays.marks import NO_MARKS, notch_ends
 from planner.core.lays.model import Marker
 from planner.core.outline import Outline, Point
 from planner.core.pattern_files.model import Marks
+from planner.core.units import mm_in, plain_number
 from planner.cutting.lay_papers import marks_of
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Lay
@@ -49,6 +51,13 @@ class Measures:
     first_step: str
     cross_every_mm: float
 
+    def place(self, number: int) -> str:
+        """How far along the cloth the cross of this number stands, in words."""
+        x_mm = number * self.cross_every_mm
+        if self.unit == "in":
+            return f"{x_mm / float(mm_in(self.unit)):.0f} in"
+        return f"{x_mm / 1000:.1f} m"
+
 
 METRIC = Measures(
     "mm", "millimetres",
@@ -56,17 +65,23 @@ METRIC = Measures(
     (("50", "5 cm"), ("250", "25 cm"), ("500", "50 cm"), ("0", "one picture")), "500",
     500.0,
 )  # fmt: skip
-IMPERIAL = Measures(
-    "in", "inches",
-    (("254", "10 in"), ("304.8", "12 in"), ("508", "20 in"), ("914.4", "36 in")), "508",
-    (("50.8", "2 in"), ("254", "10 in"), ("508", "20 in"), ("0", "one picture")), "508",
-    508.0,
-)  # fmt: skip
+
+
+@cache
+def _imperial() -> Measures:
+    """Made once it is asked for: the first conversion of a unit takes a while."""
+
+    def inches(count: int) -> Choice:
+        return plain_number(mm_in("in") * count), f"{count} in"
+
+    known, steps = [inches(n) for n in (10, 12, 20, 36)], [inches(n) for n in (2, 10, 20)]
+    usual, _ = inches(20)
+    return Measures("in", "inches", tuple(known), usual, (*steps, ("0", "one picture")), usual, float(usual))
 
 
 def measures_for(display: str) -> Measures:
     """Those of a metric or an imperial workroom."""
-    return IMPERIAL if display == "imperial" else METRIC
+    return _imperial() if display == "imperial" else METRIC
 
 
 @dataclass(frozen=True)
@@ -135,7 +150,7 @@ def projected(lay: Lay, measures: Measures) -> Projected:
     crosses = []
     for number in range(int(marker.length_mm // measures.cross_every_mm) + 1):
         x = number * measures.cross_every_mm
-        text = f"{x / 25.4:.0f} in" if measures.unit == "in" else f"{x / 1000:.1f} m"
+        text = measures.place(number)
         for y in (0.0, lay.lay_width_mm):
             arms = f"M{x - CROSS_MM:.1f} {y:.1f}h{2 * CROSS_MM:.1f}M{x:.1f} {y - CROSS_MM:.1f}v{2 * CROSS_MM:.1f}"
             crosses.append(Cross(arms, x, y, text if y == 0 else ""))

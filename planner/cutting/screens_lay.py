@@ -11,7 +11,7 @@ from decimal import Decimal
 from django.db.models import Exists, OuterRef, Value
 
 from planner.core.listed import counted, lays_listed, listed
-from planner.core.units import Display, format_length
+from planner.core.units import Display, format_length, format_metres_told
 from planner.cutting.actions.nesting import left_in_words
 from planner.cutting.actions.rest import RestPlanned
 from planner.cutting.actions.since_seen import mark_of
@@ -31,7 +31,6 @@ from planner.cutting.portions import (
 )
 from planner.cutting.roll_now import RollNow
 from planner.cutting.turns import next_to_cut
-from planner.cutting.wording import metres_told
 from planner.materials.models import Roll, RollFlaw, Workroom
 from planner.materials.promised import flaws_of
 from planner.papers.layers import SPREADS, spreads_in_words
@@ -278,7 +277,7 @@ def told_in_words(told: LayTold, display: Display) -> str:
     )
     parts = []
     if told.used_m:
-        parts.append(f"{metres_told(told.used_m, display)} have left the stock")
+        parts.append(f"{format_metres_told(told.used_m, display)} have left the stock")
     if told.flaws:
         several = f"{told.flaws} flaws are noted on what is left of the cloth"
         parts.append("the flaw is noted on its roll" if told.flaws == 1 else several)

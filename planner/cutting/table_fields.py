@@ -8,7 +8,7 @@ from decimal import Decimal
 from django import forms
 
 from planner.common.fields import MetresField, QuantityField
-from planner.core.units import length_as_typed
+from planner.core.units import length_as_typed, mm_in, plain_number
 from planner.cutting.portions import Portion
 from planner.papers.layers import SPREADS, layers_in_words
 
@@ -106,7 +106,8 @@ def fields_of(portion: Portion, unit: str) -> dict[str, forms.Field]:
     """The fields of a portion by the beginning of their names; `unit` is the one metres are typed in ("m", "yd")."""
     many = SPREADS[portion.way][1]
     each = length_as_typed(portion.each_m * 1000, unit).split()[0]
-    attrs = {"data-each": each, "data-unit": unit}
+    # What is filled in is kept to the centimetre, also where it is shown in yards.
+    attrs = {"data-each": each, "data-unit": unit, "data-metres": plain_number(mm_in(unit) / 1000)}
     if any(portion.lost_m):
         attrs["data-lost"] = " ".join(
             length_as_typed(lost * 1000, unit).split()[0] for lost in portion.lost_m

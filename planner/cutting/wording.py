@@ -58,11 +58,6 @@ def booked_m(metres: float) -> Decimal:
     return round_up_to_pack(metres, Decimal("0.01"))
 
 
-def metres_told(metres: Decimal, display: Display) -> str:
-    """Metres as they were told, to the digit; in yards where the workroom measures so."""
-    return format_length(metres * 1000, display, "cloth") if display == "imperial" else f"{metres}{THIN}m"
-
-
 def how_reckoned(need: ClothNeed, display: Display) -> str:
     """How a need of cloth is reckoned, from what its lays take on the table, as the plan of its fabric tells it."""
     how = need.how

@@ -8,19 +8,17 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from planner.core.listed import counted
-from planner.core.units import format_length, yards_as_printed
+from planner.core.units import SIXTEENTHS, format_length, mm_in, yards_as_printed
 from planner.papers.blocks import run_in_block, text_block, ticked_block
 from planner.papers.data import LengthRow, LengthTotal
 from planner.papers.figures import figure, nearest, percent_factor, places_for, up
 from planner.papers.sheet import Column, Sheet
 from planner.papers.typefaces import width_of
 
-MM_PER_INCH = Decimal("25.4")
-INCHES_PER_YARD = 36
 #: A band's check box with what keeps it from its words and these from its size; between two bands; bands in a row.
 CHECK, BETWEEN, MOST_ACROSS = 24.0, 12.0, 4
-#: A tape in inches is read to the sixteenth; yards are bought to the eighth.
-SIXTEENTHS, EIGHTHS = 16, 8
+#: Yards are bought to the eighth.
+EIGHTHS = 8
 #: Of the need, as of everything that is bought by the metre.
 NEED_PLACES = 2
 
@@ -35,12 +33,24 @@ class Tape:
     """
 
     small: str
-    small_mm: Decimal
     sums: str
-    in_small: int
     big: str
-    in_sums: int
     steps: int = 0
+
+    @property
+    def small_mm(self) -> Decimal:
+        """Millimetres in a small unit."""
+        return mm_in(self.small)
+
+    @property
+    def in_small(self) -> int:
+        """Small units in one of the sums."""
+        return int(mm_in(self.sums) / mm_in(self.small))
+
+    @property
+    def in_sums(self) -> int:
+        """Units of sums in a big one."""
+        return int(mm_in(self.big) / mm_in(self.sums))
 
     def short(self, mm: float, places: int) -> Decimal:
         """A length in the small unit as it is printed."""
@@ -70,8 +80,8 @@ class Tape:
         return up(big * EIGHTHS, 0) / EIGHTHS if self.steps else up(big, NEED_PLACES)
 
 
-METRIC = Tape("mm", Decimal(1), "m", 1000, "m", 1)
-IMPERIAL = Tape("in", MM_PER_INCH, "in", 1, "yd", INCHES_PER_YARD, SIXTEENTHS)
+METRIC = Tape("mm", "m", "m")
+IMPERIAL = Tape("in", "in", "yd", SIXTEENTHS)
 
 
 def draw_lengths(

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from reportlab.lib.units import mm as POINTS_PER_MM  # noqa: N812
 
-from planner.core.units import parse_length_mm
+from planner.core.units import parse_length_mm, sixteenths_of_inch
 from planner.papers import amounts
 from planner.papers.data import LayPaper
 from planner.papers.figures import nearest, up
@@ -31,9 +31,6 @@ LEAST_BAR_ROOM = 180.0
 #: Steps of a scale bar: how long each is, how many, and what stands at its end; the longest that finds room is taken.
 _METRIC = (("25 cm", 4, "1 m"), ("25 cm", 2, "50 cm"), ("25 cm", 1, "25 cm"), ("10 cm", 1, "10 cm"))
 _IMPERIAL = (("10 in", 4, "40 in"), ("10 in", 2, "20 in"), ("10 in", 1, "10 in"), ("4 in", 1, "4 in"))
-
-#: A tape in inches is read to the sixteenth.
-MM_PER_SIXTEENTH = Decimal("25.4") / 16
 
 
 class ScaleBar(NamedTuple):
@@ -129,4 +126,4 @@ def length_words(lay: LayPaper, *, imperial: bool) -> str:
 
 def _sixteenths(mm: float, rounded: Callable[[Decimal, int], Decimal]) -> Decimal:
     """A length as it is told in inches."""
-    return rounded(Decimal(repr(mm)) / MM_PER_SIXTEENTH, 0)
+    return rounded(sixteenths_of_inch(mm), 0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from planner.core.units import format_length
+from planner.core.units import area_as_told, format_length
 from planner.styles.edge_words import lengths_in_words
 from planner.styles.reviewing import EdgeChange, Proposal, SizeChange
 
@@ -42,12 +42,14 @@ def edge_columns(proposal: Proposal) -> tuple[list[str], list[str]]:
 
 def change_row(change: SizeChange, columns: Sequence[str], ticked: set[str], display: str) -> ChangeRow:
     edges = {edge.name: _edge_step(edge, display) for edge in change.edges}
-    new = f"{change.new_mm2 / 100:,.1f}"
+    new = area_as_told(change.new_mm2, display, places=1)
     if change.old_mm2 is None:
         area = Step("", new)
     else:
-        old, larger = change.old_mm2 / 100, (change.new_mm2 - change.old_mm2) / 100
-        area = Step(f"{old:,.1f}", new, f"{_signed(larger)} ({_signed(100 * larger / old)} %)")
+        larger = change.new_mm2 - change.old_mm2
+        share = _signed(f"{100 * larger / change.old_mm2:,.1f}")
+        old, by = (area_as_told(mm2, display, places=1) for mm2 in (change.old_mm2, larger))
+        area = Step(old, new, f"{_signed(by)} ({share} %)")
     return ChangeRow(change, change.size in ticked, area, [(name, edges.get(name)) for name in columns])
 
 
@@ -64,5 +66,6 @@ def _edge_step(edge: EdgeChange, display: str) -> Step:
     return Step(old, new, difference)
 
 
-def _signed(value: float) -> str:
-    return f"{value:+,.1f}".replace("-", "−")
+def _signed(figure: str) -> str:
+    """With its sign; nothing has a plus."""
+    return figure.replace("-", "−") if figure.startswith("-") else f"+{figure}"

@@ -57,7 +57,12 @@
     used.value = words(plies, box);
   });
 
-  function words(plies, box) { return plies > 0 ? (Math.ceil(takes(plies, box) * 100 - 0.01) / 100).toFixed(2) + " " + box.dataset.unit : ""; }
+  // Up to the centimetre, as it is kept, in the unit that it is typed in.
+  function words(plies, box) {
+    if (!(plies > 0)) return "";
+    const metres = parseFloat(box.dataset.metres);
+    return (Math.ceil(takes(plies, box) * metres * 100 - 0.01) / 100 / metres).toFixed(2) + " " + box.dataset.unit;
+  }
 
   // The lay became shorter while this page stands open: metres that nobody typed follow what a ply takes now.
   document.addEventListener("htmx:afterSettle", function () {

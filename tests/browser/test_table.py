@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from decimal import Decimal
 
@@ -10,7 +11,7 @@ from django.contrib.auth.models import User
 from playwright.sync_api import Page, expect
 
 from planner.cutting.models import LayFact, LayRoll
-from planner.materials.models import RollFlaw
+from planner.materials.models import RollFlaw, Workroom
 from tests.browser.conftest import PHONE
 from tests.browser.kept_pages import Complaints
 from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
@@ -91,6 +92,23 @@ def test_a_lay_is_told_in_parts_on_a_phone_and_its_rest_planned(
     expect(page.locator("#messages")).to_contain_text("The rest, 3 garments, is lay")
     expect(page.locator("#h-cut ~ p").first).to_contain_text("Cut in part: 2 of 5 plies")
     axe(page)
+
+
+def test_in_yards_the_cloth_follows_the_plies_to_the_centimetre_that_is_kept(
+    new_page: Callable[..., Page], maker: User
+) -> None:
+    lay = jersey_lay(plies_batch(5))
+    Workroom.objects.update(display="imperial")
+    page = new_page(user=maker)
+    page.goto(f"/batches/{lay.batch.number}/lays/{lay.number}/")
+    plies, used = page.get_by_label("Plies spread and cut"), page.get_by_label("Cloth used for them")
+    each_m = (lay.marker.length_mm + 2 * lay.end_allowance_mm) / 1000
+    for count in (2, 3, 5):
+        plies.fill(str(count))
+        number, unit = used.input_value().split()
+        assert unit == "yd"
+        # Up to the centimetre, as the plan is told beside it once it is cut.
+        assert round(float(number) * 0.9144, 2) == pytest.approx(math.ceil(count * each_m * 100 - 1e-4) / 100)
 
 
 def test_what_is_to_be_spread_stands_in_one_line_on_a_phone(

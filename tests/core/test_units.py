@@ -234,6 +234,40 @@ def test_other_things_in_print() -> None:
     assert units.format_percent(Decimal("-0.01")) == "0\u2009%"
 
 
+def test_areas_in_print() -> None:
+    """By definition an inch is 25.4 mm, so a square inch 645.16 mm²."""
+    assert units.format_area(296_000) == "2,960\u2009cm²"
+    assert units.format_area(296_000, "imperial") == "458.8\u2009in²"
+    assert units.format_area(Decimal("645.16"), "imperial") == "1.0\u2009in²"
+    assert units.area_as_told(296_049, places=1) == "2,960.5"
+    assert units.area_as_told(-64_516, "imperial", places=1) == "-100.00"
+    assert units.area_as_told(-0.1) == "0"
+
+
+def test_units_of_length_in_millimetres() -> None:
+    """By definition: 1 in = 25.4 mm, 1 yd = 36 in (NIST SP 811)."""
+    assert [units.mm_in(unit) for unit in ("mm", "m", "in", "yd")] == [
+        1,
+        1000,
+        Decimal("25.4"),
+        Decimal("914.4"),
+    ]
+    assert units.mm_in("yd") / units.mm_in("in") == 36
+    assert units.sixteenths_of_inch(Decimal("25.4")) == 16
+    with pytest.raises(KeyError):
+        units.mm_in("furlong")
+
+
+@pytest.mark.parametrize(
+    ("metres", "told"),
+    # 7.26 m are 7.9396 yd, to the centimetre 7.94; 0.46 m are half a yard (0.4572 m) to the centimetre.
+    [("7.26", "7.94"), ("0.46", "0.5"), ("9.14", "10"), ("0", "0"), ("0.01", "0.01")],
+)
+def test_metres_that_were_told_stand_in_yards_to_the_centimetre(metres: str, told: str) -> None:
+    assert units.format_metres_told(Decimal(metres), "imperial") == f"{told}\u2009yd"
+    assert units.format_metres_told(Decimal(metres)) == f"{metres}\u2009m"
+
+
 def test_money_is_rounded_half_up_to_the_minor_unit() -> None:
     assert units.format_money(Decimal("12.345"), "eur") == "12.35\u2009EUR"
     assert units.format_money(Decimal("-0.005"), "GBP") == "-0.01\u2009GBP"

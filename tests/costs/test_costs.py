@@ -121,6 +121,15 @@ def test_a_batch_keeps_the_minutes_it_was_planned_with(room: Workroom) -> None:
     assert cost.minutes == 60
 
 
+def test_a_workroom_in_yards_reads_what_a_garment_takes_in_yards(maker_client: Client) -> None:
+    make_planned_batch()
+    Workroom.the()
+    Workroom.objects.update(display="imperial")
+    html = maker_client.get(reverse("cost-list")).content.decode()
+    (materials,) = re.findall(r"<li>jersey, ink: ([^,]+),", html)
+    assert materials.endswith("\N{THIN SPACE}yd")
+
+
 def test_estimates_are_labelled(maker_client: Client) -> None:
     batch = make_planned_batch()
     html = maker_client.get(reverse("cost-list")).content.decode()

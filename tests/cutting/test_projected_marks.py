@@ -13,7 +13,7 @@ from shapely.geometry import LineString, Point, Polygon
 from planner.core.pattern_files.model import Marks, Notch
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, StyleSnapshot
-from planner.cutting.projecting import METRIC, NOTCH_SEEN_MM, RING_MM, marks_in, projected
+from planner.cutting.projecting import METRIC, NOTCH_SEEN_MM, RING_MM, marks_in, measures_for, projected
 from planner.styles.models import PieceOutline
 from planner.styles.shapes import outline_from_json
 from tests.cutting.once import make_planned_batch
@@ -27,6 +27,16 @@ NUMBERS = re.compile(r"-?\d+\.\d+")
 def points_of(path: str) -> list[tuple[float, float]]:
     numbers = [float(one) for one in NUMBERS.findall(path)]
     return list(zip(numbers[::2], numbers[1::2], strict=True))
+
+
+def test_a_workroom_in_inches_projects_by_round_inches() -> None:
+    """By definition an inch is 25.4 mm."""
+    inches = measures_for("imperial")
+    assert inches.known == (("254", "10 in"), ("304.8", "12 in"), ("508", "20 in"), ("914.4", "36 in"))
+    assert inches.steps == (("50.8", "2 in"), ("254", "10 in"), ("508", "20 in"), ("0", "one picture"))
+    assert inches.first_known == inches.first_step == "508"
+    assert [inches.place(number) for number in range(3)] == ["0 in", "20 in", "40 in"]
+    assert [METRIC.place(number) for number in range(3)] == ["0.0 m", "0.5 m", "1.0 m"]
 
 
 def test_marks_are_drawn_with_y_down() -> None:

@@ -92,9 +92,9 @@ def test_told_in_parts_the_page_says_how_much_is_left(helper_client: Client, lay
     page = text(answer)
     assert "2.50\N{THIN SPACE}m have left the stock; 3 plies of lay" in page
     assert "2 of 5 plies cut" in page
-    # A yard is 914.4 mm: 2.5 m are 2.734 yd, to the eighth 2 3/4.
+    # A yard is 914.4 mm: 2.5 m are 2.734 yd, to the centimetre that is kept 2.73.
     assert told_in_words(LayTold(lay, 2, Decimal("2.50"), left=3), "imperial").startswith(
-        "2\N{THIN SPACE}¾\N{THIN SPACE}yd have left the stock; "
+        "2.73\N{THIN SPACE}yd have left the stock; "
     )
     one, two = (told_in_words(LayTold(lay, 2, Decimal(0), left=0, flaws=n), "metric") for n in (1, 2))
     assert one.endswith("is cut; the flaw is noted on its roll.")
@@ -392,10 +392,26 @@ def test_yards_are_filled_in_where_the_workroom_has_them(helper_client: Client, 
     Workroom.objects.update(display="imperial")
     filled = as_filled_in(text(helper_client.get(address(lay, "lay-detail"))))
     used = filled[f"used-{only_cloth(lay).pk}-0"]
-    assert used.endswith("yd")
-    helper_client.post(address(lay), filled)
+    number, unit = used.split()
+    assert unit == "yd"
+    assert len(number.partition(".")[2]) <= 2, "no more decimals than the centimetre has that is kept"
+    page = text(helper_client.post(address(lay), filled, follow=True))
     each = (lay.marker.length_mm + 2 * lay.end_allowance_mm) / 1000
     assert float(LayFact.objects.get().used_m) == pytest.approx(5 * each, abs=0.01)
+    table = re.sub(r"<[^>]+>|\s+", " ", page[page.index("Plan and fact") :])
+    assert "as planned" in table
+
+
+def test_in_yards_plan_and_fact_tell_a_centimetre_apart(helper_client: Client, lay: Lay) -> None:
+    """To the eighth of a yard both would be the same, and "0 yd more" beside them."""
+    Workroom.objects.update(display="imperial")
+    page = text(helper_client.post(address(lay), told(lay, "2", "2.02 m"), follow=True))
+    table = re.sub(r"<[^>]+>|\s+", " ", page[page.index("Plan and fact") :]).replace("\N{THIN SPACE}", " ")
+    # Two plies of 1.003 m are 2.01 m to the centimetre.
+    assert " 2.2 yd " in table, "2.01 m"
+    assert " 2.21 yd " in table, "2.02 m"
+    assert "0.01 yd more" in table
+    assert "2.21 yd" in page[page.index("What was told") :].replace("\N{THIN SPACE}", " ")
 
 
 def test_the_page_takes_a_fixed_number_of_queries(

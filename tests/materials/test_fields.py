@@ -5,8 +5,17 @@ from decimal import Decimal
 import pytest
 from django import forms
 from django.core.exceptions import ValidationError
+from hypothesis import given
+from hypothesis import strategies as st
 
-from planner.common.fields import LengthField, MoneyField, PercentField, QuantityField, WeightField
+from planner.common.fields import (
+    LengthField,
+    MetresField,
+    MoneyField,
+    PercentField,
+    QuantityField,
+    WeightField,
+)
 from planner.common.forms import PlainWords
 
 
@@ -32,6 +41,32 @@ from planner.common.forms import PlainWords
 )
 def test_typed_figures_are_read(field: forms.Field, typed: str, figure: str) -> None:
     assert field.clean(typed) == Decimal(figure)
+
+
+def in_yards() -> MetresField:
+    """As a workroom in yards has it."""
+    field = MetresField()
+    field.use_display("imperial")
+    return field
+
+
+@pytest.mark.parametrize(
+    ("metres", "shown"), [("7.26", "7.94 yd"), ("0.46", "0.5 yd"), ("9.14", "10 yd"), ("0.50", "0.55 yd")]
+)
+def test_what_is_kept_to_the_centimetre_is_filled_in_with_two_decimals_of_a_yard(
+    metres: str, shown: str
+) -> None:
+    """7.26 m are 7.9396 yd, which nobody measures."""
+    assert in_yards().prepare_value(Decimal(metres)) == shown
+    assert MetresField().prepare_value(Decimal(metres)) == f"{Decimal(metres).normalize():f} m"
+
+
+@given(st.decimals(0, 9_999, places=2))
+def test_yards_filled_in_are_read_as_the_centimetre_they_stand_for(metres: Decimal) -> None:
+    field = in_yards()
+    shown = field.prepare_value(metres)
+    assert field.clean(shown) == metres
+    assert len(shown.split()[0].partition(".")[2]) <= 2
 
 
 @pytest.mark.parametrize(

@@ -339,9 +339,15 @@ def test_the_preview_draws_and_keeps_nothing(maker_client, cuff):
     page = text_of(answer)
     assert answer.status_code == 200
     assert page.startswith('<section id="outline-preview"')
-    assert "40\u2009cm along the grain, 30\u2009cm across, 600&nbsp;cm²" in page
+    assert "40\u2009cm along the grain, 30\u2009cm across, 600\u2009cm²" in page
     assert "<dt>side</dt><dd>50\u2009cm</dd>" in page
     assert stored(cuff) == {}
+    Workroom.the()
+    Workroom.objects.update(display="imperial")
+    # 600 cm² ÷ 6.4516 = 93.0 in².
+    inches = text_of(maker_client.post(address(cuff, "outline-preview"), points(), headers=HTMX))
+    assert "across, 93.0\u2009in²" in inches
+    Workroom.objects.update(display="metric")
     rows = {f"length_{pk}": f"{10 + i}" for i, pk in enumerate(sizes_of(cuff).values())}
     rows |= {f"width_{pk}": "5" for pk in sizes_of(cuff).values()}
     page = text_of(

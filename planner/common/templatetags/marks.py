@@ -15,7 +15,15 @@ from django.utils.safestring import SafeString
 
 from planner.common.drawing import LAYS_KEPT, LayDrawing, PieceDrawing, draw_piece
 from planner.core.outline import Outline, outline_from_json
-from planner.core.units import format_length, format_money, plain_number
+from planner.core.units import (
+    area_as_told,
+    area_unit,
+    format_area,
+    format_length,
+    format_metres_told,
+    format_money,
+    plain_number,
+)
 
 register = template.Library()
 
@@ -147,6 +155,32 @@ def millimetres(context: dict[str, Any], value_mm: float | Decimal | None, most_
     in_units = float(value_mm) * 10**most_places
     shown = f"{math.floor(in_units + 0.5) / 10**most_places:,.{most_places}f}"
     return f"{shown.rstrip('0').removesuffix('.') if most_places else shown}\N{THIN SPACE}mm"
+
+
+@register.simple_tag(takes_context=True)
+def area(context: dict[str, Any], area_cm2: float | None) -> str:
+    """An area in the workroom's units: "2,960 cm²", "458.8 in²"."""
+    return "–" if area_cm2 is None else format_area(area_cm2 * 100, _display(context))
+
+
+@register.simple_tag(takes_context=True)
+def area_figure(context: dict[str, Any], area_cm2: float | None) -> str:
+    """The same without its unit, which the head of a table says."""
+    return "–" if area_cm2 is None else area_as_told(area_cm2 * 100, _display(context))
+
+
+@register.simple_tag(takes_context=True, name="area_unit")
+def unit_of_areas(context: dict[str, Any]) -> str:
+    """What areas are told in."""
+    return area_unit(_display(context))
+
+
+@register.simple_tag(takes_context=True)
+def metres_told(context: dict[str, Any], value_m: Decimal | None) -> str:
+    """Metres kept to the centimetre; in yards as exactly as that, where an eighth would hide how they differ."""
+    if value_m is None or _display(context) == "metric":
+        return metres(context, value_m)
+    return format_metres_told(Decimal(value_m), "imperial")
 
 
 @register.simple_tag(takes_context=True)

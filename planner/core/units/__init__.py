@@ -1,10 +1,12 @@
 """The only place where a unit is parsed, converted or printed; to be imported from here."""
 
+from planner.core.units.areas import area_as_told, area_unit, format_area
 from planner.core.units.conversion import (
     PACK_NOISE,
     Number,
     kg_per_m,
     m_per_kg,
+    mm_in,
     round_up_to_pack,
     warm_up,
 )
@@ -19,25 +21,29 @@ from planner.core.units.parsing import (
 )
 from planner.core.units.printing import (
     NO_BREAK_SPACE,
+    SIXTEENTHS,
     THIN_SPACE,
     Display,
     LengthKind,
     cloth_as_told_mm,
     format_length,
     format_mass,
+    format_metres_told,
     format_money,
     format_percent,
     format_weight,
     length_as_typed,
     plain_number,
     round_money,
+    sixteenths_of_inch,
 )
 from planner.core.units.yards import per_yard, pounds_per_yard, yards_as_printed, yards_of
 
 __all__ = [
-    "LONGEST_TEXT", "NO_BREAK_SPACE", "PACK_NOISE", "THIN_SPACE", "Display", "LengthKind", "Number", "UnitError",
-    "cloth_as_told_mm", "format_length", "format_mass", "format_money", "format_percent", "format_weight", "kg_per_m",
-    "length_as_typed", "m_per_kg", "parse_areal_weight_gsm", "parse_length_mm", "parse_mass_kg", "parse_percent",
-    "parse_quantity", "per_yard", "plain_number", "pounds_per_yard", "round_money", "round_up_to_pack", "warm_up",
-    "yards_as_printed", "yards_of",
+    "LONGEST_TEXT", "NO_BREAK_SPACE", "PACK_NOISE", "SIXTEENTHS", "THIN_SPACE", "Display", "LengthKind", "Number",
+    "UnitError", "area_as_told", "area_unit", "cloth_as_told_mm", "format_area", "format_length", "format_mass",
+    "format_metres_told", "format_money", "format_percent", "format_weight", "kg_per_m", "length_as_typed",
+    "m_per_kg", "mm_in", "parse_areal_weight_gsm", "parse_length_mm", "parse_mass_kg", "parse_percent",
+    "parse_quantity", "per_yard", "plain_number", "pounds_per_yard", "round_money", "round_up_to_pack",
+    "sixteenths_of_inch", "warm_up", "yards_as_printed", "yards_of",
 ]  # fmt: skip

@@ -60,6 +60,11 @@ def factor_of(unit: str, base: str) -> Decimal:
     return Decimal(magnitude)
 
 
+def mm_in(unit: str) -> Decimal:
+    """Millimetres in one of a unit of length, by any of its names: 25.4 for "in". KeyError for one that is none."""
+    return factor_of(LENGTHS[unit], "millimetre")
+
+
 def kg_per_m(full_width_mm: float, weight_gsm: float) -> float:
     """Weight in kg of one running metre: full width [m] × areal weight [g/m²] / 1000."""
     return full_width_mm / 1000.0 * weight_gsm / 1000.0

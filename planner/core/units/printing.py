@@ -16,6 +16,11 @@ THIN_SPACE = "\u2009"
 #: Stands between a whole number and a fraction written with a slash: "4 7/8" must not read as "47/8".
 NO_BREAK_SPACE = "\u00a0"
 
+#: Cloth is booked to the centimetre.
+CENTIMETRE_MM = Decimal(10)
+#: A tape in inches is read to the sixteenth.
+SIXTEENTHS = 16
+
 _MORE_THAN_NOTHING = "123456789⅛¼⅜½⅝¾⅞"
 _EIGHTHS = ("", "⅛", "¼", "⅜", "½", "⅝", "¾", "⅞")
 #: ISO 4217 minor units that are not two digits (from memory; the common ones).
@@ -56,7 +61,7 @@ def format_length(
         if kind == "cloth":
             eighths = (value * 8 / factor_of("yard", "millimetre")).to_integral_value(rounding)
             return _with_unit(_whole_and_eighths(int(eighths)), "yd")
-        sixteenths = (value * 16 / factor_of("inch", "millimetre")).to_integral_value(rounding)
+        sixteenths = sixteenths_of_inch(value).to_integral_value(rounding)
         return _with_unit(_whole_and_sixteenths(int(sixteenths)), "in")
     if kind != "small":
         metres = str((value / 1000).quantize(Decimal("0.01"), rounding))
@@ -64,6 +69,20 @@ def format_length(
     if value < 10:
         return _with_unit(_trimmed(value.quantize(Decimal("0.1"), rounding)), "mm")
     return _with_unit(_trimmed((value / 10).quantize(Decimal("0.1"), rounding)), "cm")
+
+
+def sixteenths_of_inch(mm: Number) -> Decimal:
+    """A length in the steps of a tape in inches, not rounded."""
+    return finite(mm) * SIXTEENTHS / factor_of("inch", "millimetre")
+
+
+def format_metres_told(metres: Decimal, display: Display = "metric") -> str:
+    """Metres to the centimetre as they were told at the table, to the digit: "7.26 m", or in yards with as few decimals
+    as give that centimetre again ("7.94 yd"), for an eighth is ten of them."""
+    if display == "metric":
+        return _with_unit(str(metres), "m")
+    number, unit = length_as_typed(metres * 1000, "yd", within_mm=CENTIMETRE_MM / 2).split()
+    return _with_unit(number, unit)
 
 
 def cloth_as_told_mm(mm: Number, display: Display = "metric") -> Decimal:
@@ -146,10 +165,10 @@ def _whole_and_eighths(eighths: int) -> str:
 
 
 def _whole_and_sixteenths(sixteenths: int) -> str:
-    whole, rest = divmod(sixteenths, 16)
+    whole, rest = divmod(sixteenths, SIXTEENTHS)
     if not rest:
         return str(whole)
-    under = 16
+    under = SIXTEENTHS
     while rest % 2 == 0:
         rest, under = rest // 2, under // 2
     return f"{whole}{NO_BREAK_SPACE}{rest}/{under}" if whole else f"{rest}/{under}"

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST
 from django_htmx.http import HttpResponseClientRedirect
 
 from planner.common.access import for_helpers, for_makers
+from planner.core.units import format_metres_told
 from planner.cutting import counted_on
 from planner.cutting.actions import letting_go, nesting, rest, table
 from planner.cutting.actions.since_seen import Changed, changed_since
@@ -39,7 +40,6 @@ from planner.cutting.screens_lay import (
 from planner.cutting.stripes import stripes_on_lay
 from planner.cutting.table_forms import LayCutForm
 from planner.cutting.typed_again import changed_in_words, marker_seen, typed_again
-from planner.cutting.wording import metres_told
 from planner.materials.models import Workroom
 
 
@@ -250,7 +250,8 @@ def lay_fact_back(request: HttpRequest, number: str, lay_number: int, fact: int)
         messages.error(request, taken.problem)
     else:
         messages.success(
-            request, f"Taken back; {metres_told(taken.used_m, Workroom.the().display)} are back in the stock."
+            request,
+            f"Taken back; {format_metres_told(taken.used_m, Workroom.the().display)} are back in the stock.",
         )
     return _after(request, number, lay_number)
 

@@ -1,0 +1,29 @@
+"""Areas of pieces as they are read."""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal
+
+from planner.core.units.conversion import Number, factor_of, finite
+from planner.core.units.printing import THIN_SPACE, Display
+
+
+def area_unit(display: Display = "metric") -> str:
+    """What areas are told in: "cm²" or "in²"."""
+    return "in²" if display == "imperial" else "cm²"
+
+
+def area_as_told(mm2: Number, display: Display = "metric", *, places: int = 0) -> str:
+    """An area for reading, without its unit and with its sign: "2,960".
+
+    With so many decimals of a cm²; of an inch, which has six and a half, one more.
+    """
+    unit, exact = ("inch ** 2", places + 1) if display == "imperial" else ("centimetre ** 2", places)
+    value = finite(mm2) / factor_of(unit, "millimetre ** 2")
+    # Adding nought takes the sign from a rounded −0.
+    return f"{value.quantize(Decimal(1).scaleb(-exact), ROUND_HALF_UP) + 0:,f}"
+
+
+def format_area(mm2: Number, display: Display = "metric", *, places: int = 0) -> str:
+    """The same with its unit: "2,960 cm²", "458.8 in²"."""
+    return f"{area_as_told(mm2, display, places=places)}{THIN_SPACE}{area_unit(display)}"
