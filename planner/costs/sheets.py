@@ -16,6 +16,7 @@ from planner.core.spec import ClothKey, Demand, Garment, NotionKey, StyleSpec, W
 from planner.core.too_wide import told_once
 from planner.core.units import round_money
 from planner.cutting.models import Batch, BatchNeed, BatchOperation, Bundle
+from planner.cutting.unpriced import costs_unpriced_in_words
 from planner.cutting.wording import options_in_words
 from planner.materials.models import Workroom
 
@@ -25,7 +26,8 @@ class StyleCost:
     """One garment of a style, base size, first option of each detail. An estimate.
 
     `colourways` are those that cost the same.
-    `sheet` is None where `problem` says what keeps it from being reckoned.
+    `sheet` is None where `problem` says what keeps it from being reckoned. `unpriced` says what its sums leave out,
+    having no price.
     """
 
     number: str
@@ -35,13 +37,15 @@ class StyleCost:
     options: str
     sheet: CostSheet | None
     problem: str = ""
+    unpriced: str = ""
 
 
 @dataclass(frozen=True)
 class BatchCost:
     """What a batch costs as planned: materials from its needs, standard minutes of its bundles, overhead.
 
-    Each amount is rounded to the currency's minor unit; `total` is the sum of the three.
+    Each amount is rounded to the currency's minor unit; `total` is the sum of the three. `unpriced` says what they
+    leave out, having no price.
     """
 
     batch: Batch
@@ -53,6 +57,7 @@ class BatchCost:
     total: Decimal
     each: Decimal
     is_estimate: bool
+    unpriced: str = ""
 
 
 def style_costs(styles: Iterable[StyleSpec], shop: Workshop, room: Workroom) -> list[StyleCost]:
@@ -62,7 +67,7 @@ def style_costs(styles: Iterable[StyleSpec], shop: Workshop, room: Workroom) -> 
         alike: dict[object, StyleCost] = {}
         for colourway in style.colourways:
             cost = _style_cost(style, colourway, shop, room)
-            key = _money_of(cost.sheet) if cost.sheet else cost.problem
+            key = (cost.unpriced, _money_of(cost.sheet)) if cost.sheet else cost.problem
             first = alike.get(key)
             alike[key] = replace(first, colourways=f"{first.colourways}, {colourway}") if first else cost
         found += alike.values()
@@ -81,10 +86,18 @@ def _style_cost(style: StyleSpec, colourway: str, shop: Workshop, room: Workroom
     if gaps := find_missing(demand, shop):
         return StyleCost(*head, None, told_once(gaps, room.display)[0])
     minutes = Decimal(repr(garment_minutes(style.operations_for(options))))
+    needs = work_out_needs(demand, shop)
     try:
-        return StyleCost(*head, _sheet(work_out_needs(demand, shop), shop, minutes, room))
+        return StyleCost(*head, _sheet(needs, shop, minutes, room), unpriced=_unpriced(needs, shop))
     except PriceError as refusal:
         return StyleCost(*head, None, str(refusal))
+
+
+def _unpriced(needs: Needs, shop: Workshop) -> str:
+    """What a garment takes and nobody has noted a price for."""
+    cloths = [need.cloth.fabric for need in needs.cloths if not shop.cloths[need.cloth].price]
+    notions = [one.key.notion for one in needs.notions if one.need and not shop.notions[one.key].pack_price]
+    return costs_unpriced_in_words([*cloths, *notions])
 
 
 def _sheet(needs: Needs, shop: Workshop, minutes: Decimal, room: Workroom) -> CostSheet:
@@ -114,7 +127,7 @@ def _sheet(needs: Needs, shop: Workshop, minutes: Decimal, room: Workroom) -> Co
 
 def batch_costs(batches: Sequence[Batch], shop: Workshop, room: Workroom) -> list[BatchCost]:
     """The batches that are planned, in their order, in four queries."""
-    materials, estimated = _materials(batches, shop)
+    materials, unpriced, estimated = _materials(batches, shop)
     garments, minutes = _minutes(batches)
     found = []
     for batch in batches:
@@ -135,14 +148,19 @@ def batch_costs(batches: Sequence[Batch], shop: Workshop, room: Workroom) -> lis
                 total,
                 round_money(total / garments[batch.pk], room.currency),
                 batch.pk in estimated,
+                costs_unpriced_in_words(unpriced[batch.pk]),
             )
         )
     return found
 
 
-def _materials(batches: Sequence[Batch], shop: Workshop) -> tuple[dict[int, Decimal], set[int]]:
-    """Money by batch for all it needs, and the batches some of whose lays are not nested yet."""
+def _materials(
+    batches: Sequence[Batch], shop: Workshop
+) -> tuple[dict[int, Decimal], dict[int, list[str]], set[int]]:
+    """Money by batch for all it needs, what of that has no price, and the batches some of whose lays are not nested
+    yet."""
     spent: dict[int, Decimal] = defaultdict(Decimal)
+    unpriced: dict[int, list[str]] = defaultdict(list)
     estimated = set()
     of_cloth = ("fabric_colour__fabric__name", "fabric_colour__name")
     of_notion = ("notion_colour__notion__name", "notion_colour__name")
@@ -151,13 +169,17 @@ def _materials(batches: Sequence[Batch], shop: Workshop) -> tuple[dict[int, Deci
         "batch_id", "need", "is_estimate", *of_cloth, *of_notion
     ):
         if fabric is not None:
-            spent[batch] += need * price_per_m(shop.cloths[ClothKey(fabric, fabric_colour)])
-        elif notion is not None:
+            cloth = shop.cloths[ClothKey(fabric, fabric_colour)]
+            name, price, each = fabric, cloth.price, price_per_m(cloth)
+        else:
             bought = shop.notions[NotionKey(notion, notion_colour)]
-            spent[batch] += need * bought.pack_price / bought.pack_quantity
+            name, price, each = notion, bought.pack_price, bought.pack_price / bought.pack_quantity
+        spent[batch] += need * each
+        if need and not price:
+            unpriced[batch].append(name)
         if is_estimate:
             estimated.add(batch)
-    return spent, estimated
+    return spent, unpriced, estimated
 
 
 def _minutes(batches: Sequence[Batch]) -> tuple[dict[int, int], dict[int, Decimal]]:

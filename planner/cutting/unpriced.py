@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+
 from planner.core.lays.cloth_limits import usual_cost
 from planner.core.lays.wishes import PlanFacts
 from planner.core.listed import listed
@@ -19,10 +21,19 @@ def unpriced_in_words(needs: Needs, shop: Workshop) -> str:
         one.key.notion for one in needs.notions if one.to_buy_packs and not shop.notions[one.key].pack_price
     ]
     names = list(dict.fromkeys([*cloths, *notions]))
-    if not names:
-        return ""
     them = "it" if len(names) == 1 else "them"
-    return f"No price is noted for {listed(names)}: what is bought of {them} is not in this sum."
+    return _no_price_in_words(names, f"what is bought of {them} is not in this sum")
+
+
+def costs_unpriced_in_words(names: Iterable[str]) -> str:
+    """What has no price of all that something costs, beside its sums: those of materials, and what follows from it; ""
+    for nothing."""
+    own = list(dict.fromkeys(names))
+    return _no_price_in_words(own, f"{'it is' if len(own) == 1 else 'they are'} in none of these sums")
+
+
+def _no_price_in_words(names: Sequence[str], left_out: str) -> str:
+    return f"No price is noted for {listed(names)}: {left_out}." if names else ""
 
 
 def plan_unpriced_in_words(facts: PlanFacts | None, fabric: str, display: str, currency: str) -> str:

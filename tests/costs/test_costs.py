@@ -11,7 +11,7 @@ from pytest_django import DjangoAssertNumQueries
 from planner.core.units import round_money
 from planner.costs.sheets import batch_costs, price_of, style_costs
 from planner.cutting.models import Batch
-from planner.materials.models import Workroom
+from planner.materials.models import Fabric, Notion, Workroom
 from planner.styles.models import Operation, Style
 from planner.styles.specs import workshop
 from tests.factories import make_fabric, make_fabric_colour, make_style
@@ -108,7 +108,7 @@ def test_what_is_printed_of_a_batch_adds_up(room: Workroom, maker_client: Client
     page = maker_client.get(reverse("cost-batches")).content.decode()
     cells = {
         name: Decimal(found)
-        for name, found in re.findall(r'data-label="(\w+)">(?:<\w+>)?([\d.]+)\N{THIN SPACE}EUR', page)
+        for name, found in re.findall(r'data-label="(\w+)">(?:<\w+>)*([\d.]+)\N{THIN SPACE}EUR', page)
     }
     assert set(cells) == {"Materials", "Labour", "Overhead", "Costs"}
     assert cells["Materials"] + cells["Labour"] + cells["Overhead"] == cells["Costs"]
@@ -128,6 +128,48 @@ def test_a_workroom_in_yards_reads_what_a_garment_takes_in_yards(maker_client: C
     html = maker_client.get(reverse("cost-list")).content.decode()
     (materials,) = re.findall(r"<li>jersey, ink: ([^,]+),", html)
     assert materials.endswith("\N{THIN SPACE}yd")
+
+
+def test_what_has_no_price_is_named_beside_the_sums_of_a_style(room: Workroom, maker_client: Client) -> None:
+    make_style(colourways=("ink",))
+    html = maker_client.get(reverse("cost-list")).content.decode()
+    assert "No price" not in html
+    whole = style_costs(workshop(["110"]).styles.values(), workshop(["110"]), room)[0]
+    Fabric.objects.filter(name="jersey").update(price=0)
+    Notion.objects.filter(name="size label").update(pack_price=0)
+    shop = workshop(["110"])
+    (cost,) = style_costs(shop.styles.values(), shop, room)
+    assert cost.sheet.total < whole.sheet.total
+    assert cost.unpriced == "No price is noted for jersey and size label: they are in none of these sums."
+    html = maker_client.get(reverse("cost-list")).content.decode()
+    beside = html[html.index('data-label="Costs"') :].partition("</td>")[0]
+    assert cost.unpriced in beside
+
+
+def test_what_has_no_price_is_named_beside_the_sums_of_a_batch(room: Workroom, maker_client: Client) -> None:
+    batch = make_planned_batch()
+    (whole,) = batch_costs([batch], workshop([]), room)
+    assert whole.unpriced == ""
+    Fabric.objects.filter(name="jersey").update(price=0)
+    (cost,) = batch_costs([batch], workshop([]), room)
+    assert cost.materials < whole.materials
+    assert cost.unpriced == "No price is noted for jersey: it is in none of these sums."
+    html = maker_client.get(reverse("cost-batches")).content.decode()
+    beside = html[html.index('data-label="Costs"') :].partition("</td>")[0]
+    assert cost.unpriced in beside
+
+
+def test_colours_of_cloths_without_a_price_stand_apart(room: Workroom) -> None:
+    """They cost the same, but what their sums leave out is another cloth."""
+    style = make_style(colourways=("ink", "moss"))
+    cloth = style.colourways.get(name="moss").cloths.get(role__name="body")
+    cloth.fabric_colour = make_fabric_colour(make_fabric("merino", price=Decimal(0)), "moss")
+    cloth.save()
+    Fabric.objects.filter(name="jersey").update(price=0)
+    shop = workshop(["110"])
+    ink, moss = style_costs(shop.styles.values(), shop, room)
+    assert "jersey" in ink.unpriced
+    assert "merino" in moss.unpriced
 
 
 def test_estimates_are_labelled(maker_client: Client) -> None:
