@@ -13,7 +13,8 @@ _TICKS = {True: "yes", False: "no"}
 
 
 class Meanwhile:
-    """Mixed into a ModelForm, before all others. The template carries `version` as a hidden field of that name.
+    """Mixed into a ModelForm, before all others, or into a form that sets `instance` before it is made, for its fields
+    that are named as columns of that. The template carries `version` as a hidden field of that name.
 
     A form sent with another version than that of the row as it is now is refused once, as `is_stale`: it is shown
     again with what was typed and with what is saved otherwise (`newer`), and bears the new version, so that who
@@ -73,6 +74,8 @@ SAVED_MEANWHILE = "Somebody else saved changes while you were typing. Nothing of
 def _in_words(bound: forms.BoundField, stored: Any) -> str:
     """What is saved in a field, as it would stand there."""
     field = bound.field
+    if stored is None:
+        return "nothing"
     if isinstance(stored, bool):
         return _TICKS[stored]
     if isinstance(field, forms.ModelChoiceField):

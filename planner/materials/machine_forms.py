@@ -130,23 +130,24 @@ class StitchForm(Meanwhile, PlainWords, forms.ModelForm):
         fields = ["stitch_length_mm", "width_mm"]
 
 
-class UnpickedForm(PlainWords, forms.Form):
-    """A length of seam and every thread that came out of it, for the positions the stitch type has."""
+class UnpickedForm(Meanwhile, PlainWords, forms.Form):
+    """A length of seam and every thread that came out of it, for the positions the stitch type has.
+
+    Of a `stitch` of a machine of the workroom, or of any of that `number`.
+    """
 
     unpicked_mm = LengthField(
         label="Length of seam unpicked", default_unit="cm", minimum_mm=None, above_mm=0, maximum_mm=None,
         help_text="15 cm from the middle of a seam, cut off square at both ends.",
     )  # fmt: skip
 
-    def __init__(self, *args: Any, number: str, **kwargs: Any) -> None:
-        self.number = number
+    def __init__(
+        self, *args: Any, stitch: MachineStitch | None = None, number: str = "", **kwargs: Any
+    ) -> None:
+        self.instance = stitch or MachineStitch(stitch_type=number)
+        self.number = self.instance.stitch_type
+        self.base_fields = {**self.declared_fields, **_threads_of(self.number)}
         super().__init__(*args, **kwargs)
-        for place, count in threads_at(number).items():
-            self.fields[FIELDS[place]] = field = SumOfLengthsField(
-                label=_threads_label(self.number, place, count), default_unit="cm", minimum_mm=None, above_mm=0,
-                maximum_mm=None, help_text=_sum_hint(count),
-            )  # fmt: skip
-            field.use_display(self.display)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -170,6 +171,17 @@ class UnpickedForm(PlainWords, forms.Form):
     def measured(self) -> unpicked.Measured:
         """The ratios of a form that is right."""
         return unpicked.measured(self.number, float(self.cleaned_data["unpicked_mm"]), self.threads_mm)
+
+
+def _threads_of(number: str) -> dict[str, forms.Field]:
+    """A field for the thread of every position that a stitch type has."""
+    return {
+        FIELDS[place]: SumOfLengthsField(
+            label=_threads_label(number, place, count), default_unit="cm", minimum_mm=None, above_mm=0,
+            maximum_mm=None, help_text=_sum_hint(count),
+        )
+        for place, count in threads_at(number).items()
+    }  # fmt: skip
 
 
 def _threads_label(number: str, place: Position, count: int) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 
 from planner.common.forms import PlainWords
+from planner.common.meanwhile import Meanwhile
 from planner.orders.models import Customer, Order
 
 
@@ -53,7 +54,7 @@ class HeaderForm(PlainWords, forms.Form):
         return due_on
 
 
-class CustomerForm(PlainWords, forms.ModelForm):
+class CustomerForm(Meanwhile, PlainWords, forms.ModelForm):
     """Name and how to reach them."""
 
     class Meta:

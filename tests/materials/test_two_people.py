@@ -10,7 +10,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from planner.materials import machines
 from planner.materials.models import Fabric, Machine, MachineStitch, Supplier, Workroom
+from planner.orders.models import Customer
 from planner.styles.models import Style
 from tests.factories import make_fabric, make_fabric_colour, make_notion, make_notion_colour, make_style
 
@@ -108,7 +110,9 @@ FORMS = {
     "supplier-change": ({"contact": "555 0101"}, {"name": "Mill"}, "How to reach them", "555 0101"),
     "machine-change": ({"setup_note": "needle 80"}, {"name": "Old one"}, "Usual set-up", "needle 80"),
     "stitch-set": ({"stitch_length_mm": "2.5 mm"}, {"width_mm": "5 mm"}, "Stitch length", "2.5"),
+    "stitch-measure": ({"needle_mm": "20 cm"}, {"looper_mm": "60 cm"}, "Needle thread", "20 cm"),
     "colour-change": ({"name": "navy"}, {"swatch": "#010203"}, "Name of the colour", "navy"),
+    "customer-edit": ({"contact": "555 0101"}, {"name": "Hale and sons"}, "Contact", "555 0101"),
 }
 
 
@@ -123,7 +127,11 @@ def address_of(name: str) -> str:
         "supplier-change": Supplier.objects.create(name="The mill", contact="by post"),
         "machine-change": machine,
         "stitch-set": MachineStitch.objects.create(machine=machine, stitch_type="301"),
+        "stitch-measure": MachineStitch.objects.create(
+            machine=machine, stitch_type="401", unpicked_mm=150, needle_mm=195, looper_mm=620
+        ),
         "colour-change": make_fabric_colour(),
+        "customer-edit": Customer.objects.create(name="Hale"),
     }
     return reverse(name, args=[things[name].pk])
 
@@ -157,8 +165,23 @@ def test_who_saves_second_is_told_whatever_is_changed(
         assert str(after[field]).startswith(typed.removesuffix(" mm")), field
 
 
+def test_a_measurement_forgotten_meanwhile_is_told(maker_client: Client) -> None:
+    url = address_of("stitch-measure")
+    mine = fields_of(maker_client.get(url).content.decode())
+    machines.forget_measured(MachineStitch.objects.get(stitch_type="401"))
+    answer = maker_client.post(url, mine | {"needle_mm": "20 cm"})
+    assert answer.status_code == 409
+    page = answer.content.decode()
+    assert "This measurement was changed meanwhile" in page
+    assert "<dt>Length of seam unpicked</dt><dd>nothing</dd>" in page
+    assert fields_of(page)["needle_mm"] == "20 cm", "nothing that was typed is lost"
+    assert MachineStitch.objects.get(stitch_type="401").unpicked_mm is None
+    assert maker_client.post(url, fields_of(page)).status_code == 302
+    assert MachineStitch.objects.get(stitch_type="401").needle_mm == 200
+
+
 #: Forms that are pages, with HTMX too.
-FORMS_OF_A_PAGE = {"workroom", "notion-change", "supplier-change", "machine-change"}
+FORMS_OF_A_PAGE = {"workroom", "notion-change", "supplier-change", "machine-change", "customer-edit"}
 
 
 def test_stitches_ticked_by_somebody_else_are_not_unticked_unasked(maker_client: Client) -> None:

@@ -105,11 +105,14 @@ def _set_stitch(request: HttpRequest, stitch: MachineStitch) -> HttpResponse:
 @for_makers
 @require_http_methods(["GET", "POST"])
 def stitch_measure(request: HttpRequest, pk: int) -> HttpResponse:
-    """A length of seam is unpicked and its threads are measured."""
-    stitch = _stitch(pk)
+    """A length of seam is unpicked and its threads are measured; who saves second is told."""
+    return changing(request, MachineStitch.objects.select_related("machine"), pk, _measure)
+
+
+def _measure(request: HttpRequest, stitch: MachineStitch) -> HttpResponse:
     kept = {name: getattr(stitch, name) for name in ("unpicked_mm", *FIELDS.values())}
     first = kept if stitch.unpicked_mm else {"unpicked_mm": USUAL_SEAM_MM}
-    form = UnpickedForm(posted(request), number=stitch.stitch_type, initial=first, display=display())
+    form = UnpickedForm(posted(request), stitch=stitch, initial=first, display=display())
     if form.is_valid():
         threads = {
             place: form.cleaned_data[name] for place, name in FIELDS.items() if name in form.cleaned_data
@@ -118,7 +121,7 @@ def stitch_measure(request: HttpRequest, pk: int) -> HttpResponse:
         ratio = f"{form.measured.ratio:.2f}"
         text = f"{stitch.stitch_type} on {stitch.machine} takes {ratio} times the seam."
         return _done(request, text, stitch.machine_id)
-    return _machine_page(request, stitch.machine_id, form=form, at=pk, measuring=stitch)
+    return _machine_page(request, stitch.machine_id, form=form, at=stitch.pk, measuring=stitch)
 
 
 @for_makers

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -30,8 +31,15 @@ def customer_list(request: HttpRequest) -> HttpResponse:
 @for_makers
 @require_http_methods(["GET", "POST"])
 def customer_edit(request: HttpRequest, pk: int) -> HttpResponse:
-    """One customer with the latest orders; name and contact can be changed."""
-    customer = get_object_or_404(Customer, pk=pk)
+    """One customer with the latest orders; name and contact can be changed, and who saves second is told."""
+    if request.method != "POST":
+        return _edit(request, get_object_or_404(Customer, pk=pk))
+    with transaction.atomic():
+        # Nobody else changes the customer while what was sent is looked at.
+        return _edit(request, get_object_or_404(Customer.objects.select_for_update(), pk=pk))
+
+
+def _edit(request: HttpRequest, customer: Customer) -> HttpResponse:
     name = customer.name
     form = CustomerForm(request.POST or None, instance=customer)
     if request.method == "POST" and form.is_valid():
@@ -40,5 +48,5 @@ def customer_edit(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("customer-list")
     orders = customer.orders.select_related("customer").order_by("-due_on", "-pk")[:20]
     today = timezone.localdate()
-    context = {"form": form, "name": name, "rows": order_rows(orders, today)}
+    context = {"form": form, "name": name, "pk": customer.pk, "rows": order_rows(orders, today)}
     return render(request, "orders/customer_edit.html", context, status=status_of(form))
