@@ -52,11 +52,20 @@ def test_a_lay_is_projected_at_true_scale(
     _, lay = open_lay(page)
     expect(page.get_by_text("Do not look into the beam.")).to_be_visible()
     axe(page)
-    # A phone held upright has room for the words and, beside them, the line up the screen.
-    page.set_viewport_size({"width": 390, "height": 844})
-    beside = "[document.querySelector('.steps'), document.querySelector('#line-y')].map(e => e.getBoundingClientRect())"
-    words, line = page.evaluate(f"{beside}.map(b => [b.left, b.right])")
-    assert words[1] <= line[0]
+    # A phone, held upright or not, has room for the words and beside them for both lines with their arrows.
+    for width, height in ((390, 844), (320, 640), (844, 390)):
+        page.set_viewport_size({"width": width, "height": height})
+        boxes = """['.steps', '#line-x', '#text-x', '#line-y', '#text-y'].map((one) =>
+          document.querySelector(one).getBoundingClientRect().toJSON())"""
+        words, along, arrow_along, up, arrow_up = page.evaluate(boxes)
+        assert words["right"] <= min(up["left"], arrow_up["left"])
+        assert words["bottom"] <= min(along["top"], arrow_along["top"])
+        assert (
+            page.locator("#begin").evaluate(
+                "e => { e.scrollIntoView(); return e.getBoundingClientRect().bottom }"
+            )
+            < (words["bottom"])
+        ), "what is long is scrolled to"
     page.set_viewport_size(PROJECTOR)
     before = line_px(page, "line-x")
     for typed in ("x", "0", "-3", "12 yards of it"):

@@ -20,6 +20,31 @@ FIGURES = (
 )
 
 
+def test_a_number_stands_on_one_line_and_is_copied_as_it_is(signed_in_page: Page) -> None:
+    page = signed_in_page
+    page.goto("/")
+    numbers = "<p>B-0003</p><p>O-1042</p>"
+    show = """(main, html) => {
+      main.innerHTML = html;
+      main.querySelectorAll("p").forEach((one) => {
+        Object.assign(one.style, { width: "1px", overflowWrap: "normal" });
+      });
+    }"""
+    lines = LINES.replace('"p"', '"main p"')
+    page.locator("main").evaluate(show, numbers)
+    assert page.evaluate(lines) == [2, 2]
+    whole = WholeFiguresMiddleware(lambda _: HttpResponse(numbers))(RequestFactory().get("/"))
+    page.locator("main").evaluate(show, whole.content.decode())
+    assert page.evaluate(lines) == [1, 1]
+    copied = """() => {
+      window.getSelection().selectAllChildren(document.querySelector("main p"));
+      const event = new ClipboardEvent("copy", { clipboardData: new DataTransfer(), bubbles: true, cancelable: true });
+      document.dispatchEvent(event);
+      return event.clipboardData.getData("text/plain");
+    }"""
+    assert page.evaluate(copied) == "B-0003"
+
+
 def test_a_figure_and_its_unit_stand_on_one_line(page: Page) -> None:
     # Too narrow for any two words: what may be parted is.
     narrow = (

@@ -25,6 +25,26 @@ def test_no_line_of_a_page_can_end_before_a_unit() -> None:
     assert "planner.web.whole_figures.WholeFiguresMiddleware" in base.MIDDLEWARE
 
 
+JOIN = "\N{WORD JOINER}"
+
+
+def test_no_line_of_a_page_can_end_within_a_number() -> None:
+    page = (
+        '<title>B-0003</title><td data-label="B-0003"><a href="/batches/B-0003/">B-0003</a>, O-1042 and B-0003-2b,'
+        " R-7, well-known, A4-B5, 2-3</td><select><option>B-0003</option></select>"
+        "<textarea>see B-0003</textarea>"
+    )
+    response = HttpResponse(page)
+    response["Content-Length"] = str(len(page))
+    whole = served(response)
+    assert whole.content.decode() == (
+        f'<title>B-0003</title><td data-label="B-0003"><a href="/batches/B-0003/">B-{JOIN}0003</a>, O-{JOIN}1042 and'
+        f" B-{JOIN}0003-2b, R-{JOIN}7, well-known, A4-B5, 2-3</td><select><option>B-0003</option></select>"
+        "<textarea>see B-0003</textarea>"
+    )
+    assert whole["Content-Length"] == str(len(whole.content))
+
+
 def test_what_is_no_page_stays_as_it_is() -> None:
     text = f"2.8{THIN}m"
     assert served(HttpResponse(text, content_type="text/csv")).content.decode() == text
