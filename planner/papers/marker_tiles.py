@@ -17,7 +17,7 @@ from planner.papers.blocks import Block, run_in_block, stacked, text_block
 from planner.papers.cautions import BLADES
 from planner.papers.data import Heading, LayPaper, Point
 from planner.papers.marker_drawing import draw_window
-from planner.papers.marker_words import MarkerPiece, marker_pieces
+from planner.papers.marker_words import MarkerPiece, placed_on
 from planner.papers.marks import HAIR, INK, SOFT
 from planner.papers.paging import page_size
 from planner.papers.panels import caution_block
@@ -39,13 +39,23 @@ MOST_MAP = 330.0
 
 def tiles_of(lay: LayPaper, paper: TilePaper) -> tuple[Tiling, bool]:
     """The sheets for a lay, upright or wide, whichever takes fewer; True where they are wide."""
-    return tiles_for([piece.outline for piece in lay.pieces], lay.marker_length_mm, lay.lay_width_mm, paper)
+    found, is_wide, _ = _with_pieces(lay, paper)
+    return found, is_wide
+
+
+def _with_pieces(lay: LayPaper, paper: TilePaper) -> tuple[Tiling, bool, tuple[MarkerPiece, ...]]:
+    """The same, and the pieces with their words."""
+    outlines = [piece.outline for piece in lay.pieces]
+    found, is_wide = tiles_for(outlines, lay.marker_length_mm, lay.lay_width_mm, paper)
+    found, pieces = placed_on(lay, found)
+    return found, is_wide, pieces
 
 
 def tiles_for(
     outlines: Sequence[Sequence[Point]], length_mm: float, width_mm: float, paper: TilePaper
 ) -> tuple[Tiling, bool]:
-    """The same for a marker so long and so wide, by the outlines of its pieces."""
+    """The same for a marker so long and so wide, by the outlines of its pieces; a number beside one that finds no room
+    on these sheets takes another."""
     both = []
     for is_wide in (False, True):
         across, high = (points / mm for points in page_size(paper, wide=is_wide))
@@ -63,9 +73,8 @@ def marker_tiles(
     gives the first page alone.
     """
     sheet = Sheet(heading, f"Marker of lay {lay.number}", paper)
-    found, is_wide = tiles_of(lay, paper)
+    found, is_wide, pieces = _with_pieces(lay, paper)
     _first_page(sheet, lay, found, imperial=imperial)
-    pieces = marker_pieces(lay)
     for tile in found.tiles:
         sheet.end_page()
         sheet.turn(paper, wide=is_wide)

@@ -17,7 +17,7 @@ from reportlab.pdfgen.canvas import Canvas
 from planner.papers import amounts
 from planner.papers.data import Heading, LayPaper
 from planner.papers.marker_drawing import draw_window
-from planner.papers.marker_words import marker_pieces
+from planner.papers.marker_words import MarkerPiece, placed_on
 from planner.papers.marks import INK, cut_line
 from planner.papers.paging import PagedCanvas
 from planner.papers.spreading import plies_in_words
@@ -37,11 +37,12 @@ RULE_MM = 100.0
 
 @dataclass(frozen=True)
 class WidePages:
-    """How a marker stands on paper from a roll `paper_mm` wide."""
+    """How a marker stands on paper from a roll `paper_mm` wide, and its pieces with their words."""
 
     paper_mm: float
     page_length_mm: float
     found: Tiling
+    pieces: tuple[MarkerPiece, ...]
 
     @property
     def count(self) -> int:
@@ -68,7 +69,7 @@ def wide_pages(lay: LayPaper, paper_mm: float | None = None) -> WidePages:
     outlines = [piece.outline for piece in lay.pieces]
     sheet = (one, min(paper - 2 * SIDE_MM, lay.lay_width_mm + 2 * LINE_ROOM_MM))
     found = tiling(outlines, lay.marker_length_mm, lay.lay_width_mm, sheet, OVERLAP_MM)
-    return WidePages(paper, one + ends, found)
+    return WidePages(paper, one + ends, *placed_on(lay, found))
 
 
 def marker_wide(
@@ -83,7 +84,6 @@ def marker_wide(
     target = io.BytesIO()
     title = f"Marker of lay {lay.number} {heading.batch}"
     canvas = PagedCanvas(target, size, lambda _canvas, _number, _of: None, title, heading.workroom)
-    pieces = marker_pieces(lay)
     for number, tile in enumerate(pages.found.tiles, 1):
         _, y0, _, y1 = tile.window
         canvas.saveState()
@@ -93,7 +93,7 @@ def marker_wide(
         draw_window(
             canvas,
             lay,
-            pieces,
+            pages.pieces,
             tile.window,
             overlap_mm=OVERLAP_MM if pages.count > 1 else 0.0,
             registration=pages.found.registration,

@@ -9,14 +9,14 @@ from functools import cached_property
 
 from reportlab.lib.units import mm as POINTS_PER_MM  # noqa: N812
 from reportlab.pdfgen.canvas import Canvas
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon, box
 
 from planner.core.lays.callouts import Box, Callout, callouts
 from planner.core.lays.signs import signs_in_words
 from planner.papers.data import DrawnPiece, LayPaper, Point
 from planner.papers.marks import INK, MIRRORED
 from planner.papers.piece_labels import chord_along, draw_beside, size_beside, widest_place
-from planner.papers.tiling import Window
+from planner.papers.tiling import Tiling, Window
 from planner.papers.typefaces import LEADING, draw_text, width_of
 
 #: The largest letters a piece is named in, the smallest that are still written, and the smallest for all that is known
@@ -68,20 +68,39 @@ class MarkerPiece:
         """The number beside a piece that has no room for it."""
         if self.beside is None:
             return
-        box = tuple(edge * POINTS_PER_MM for edge in self.beside.box)
+        room = tuple(edge * POINTS_PER_MM for edge in self.beside.box)
         start, tip = at_mm(self.beside.start), at_mm(self.beside.tip)
-        draw_beside(canvas, self.words.lines[0], Callout(self.beside.index, box, start, tip))  # type: ignore[arg-type]
+        draw_beside(canvas, self.words.lines[0], Callout(self.beside.index, room, start, tip))  # type: ignore[arg-type]
 
 
-def marker_pieces(lay: LayPaper) -> tuple[MarkerPiece, ...]:
-    """The pieces of a lay, ready to be drawn; of those too small for their number it is known where it stands."""
+def placed_on(lay: LayPaper, found: Tiling) -> tuple[Tiling, tuple[MarkerPiece, ...]]:
+    """The pieces of a lay with their words, and the sheets they are printed on.
+
+    Numbers beside pieces stand on sheets that are printed anyhow; where one finds room only on another, that is printed
+    too, and so is each that its line runs over.
+    """
+    pieces = marker_pieces(lay, found.blank)
+    beside = [one.beside for one in pieces if one.beside is not None]
+    if not beside or not found.blank:
+        return found, pieces
+    drawn = [shape for one in beside for shape in (box(*one.box), LineString([one.start, one.tip]))]
+    return found.holding(drawn), pieces
+
+
+def marker_pieces(lay: LayPaper, blank: Sequence[Box] = ()) -> tuple[MarkerPiece, ...]:
+    """The pieces of a lay, ready to be drawn; of those too small for their number it is known where it stands: not on
+    what is to stay `blank`, where there is room elsewhere."""
     pieces = tuple(MarkerPiece(piece) for piece in lay.pieces if len(piece.outline) > 2)
     small = {n: one.words.size_beside_mm for n, one in enumerate(pieces) if not one.words.has_room}
     if not small:
         return pieces
     taken = [one.words.box_mm for n, one in enumerate(pieces) if n not in small]
     cloth = (0.0, 0.0, lay.marker_length_mm, lay.lay_width_mm)
-    found = {one.index: one for one in callouts([one.piece.outline for one in pieces], small, cloth, taken)}
+    outlines = [one.piece.outline for one in pieces]
+    found = {one.index: one for one in callouts(outlines, small, cloth, [*taken, *blank])}
+    if blank and (left := {n: size for n, size in small.items() if n not in found}):
+        held = [*taken, *(one.box for one in found.values())]
+        found |= {one.index: one for one in callouts(outlines, left, cloth, held)}
     return tuple(replace(one, beside=found.get(n)) if n in small else one for n, one in enumerate(pieces))
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from string import ascii_uppercase
 
 from shapely import STRtree
 from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
 
 from planner.papers.data import Point
 
@@ -48,6 +49,33 @@ class Tiling:
     def at(self, row: int, column: int) -> Tile | None:
         """The sheet there, None where there is none or it holds nothing."""
         return next((tile for tile in self.tiles if (tile.row, tile.column) == (row, column)), None)
+
+    @property
+    def blank(self) -> tuple[Window, ...]:
+        """The cells of the sheets that hold nothing."""
+        printed = {(tile.row, tile.column) for tile in self.tiles}
+        return tuple(self.cell(tile) for tile in self.everywhere if (tile.row, tile.column) not in printed)
+
+    def cell(self, tile: Tile) -> Window:
+        """The part of a sheet that no neighbour is nearer to: up to the middles of its overlaps."""
+        x0, y0, x1, y1 = tile.window
+        half = self.overlap_mm / 2
+        return (
+            x0 + (half if tile.column > 0 else 0.0),
+            y0 + (half if tile.row < self.rows - 1 else 0.0),
+            x1 - (half if tile.column < self.columns - 1 else 0.0),
+            y1 - (half if tile.row > 0 else 0.0),
+        )
+
+    def holding(self, shapes: Sequence[BaseGeometry]) -> Tiling:
+        """The same with the sheets besides into whose cells one of these reaches."""
+        tree = STRtree(shapes)
+        tiles = (
+            tile
+            for tile in self.everywhere
+            if tile in self.tiles or len(tree.query(box(*self.cell(tile)), predicate="intersects"))
+        )
+        return replace(self, tiles=tuple(tiles))
 
     def joins(self, tile: Tile) -> dict[str, Tile]:
         """The neighbours that are printed: "left", "right", "above", "below"."""
@@ -102,34 +130,14 @@ def tiling(
         _spans(whole + 2 * LINE_ROOM_MM, one, overlap_mm)
         for whole, one in zip((length_mm, width_mm), sheet, strict=True)
     )
-    shapes = [Polygon(outline) for outline in outlines if len(outline) > 2]
-    tree = STRtree(shapes)
     everywhere = []
-    tiles = []
     for row in range(len(across)):
         for column in range(len(along)):
             (x0, x1), (y0, y1) = along[column], across[-1 - row]
-            tile = Tile(
-                row, column, (x0 - LINE_ROOM_MM, y0 - LINE_ROOM_MM, x1 - LINE_ROOM_MM, y1 - LINE_ROOM_MM)
-            )
-            everywhere.append(tile)
-            if len(
-                tree.query(box(*_cell(tile, len(across), len(along), overlap_mm)), predicate="intersects")
-            ):
-                tiles.append(tile)
-    return Tiling(len(across), len(along), overlap_mm, tuple(tiles), tuple(everywhere))
-
-
-def _cell(tile: Tile, rows: int, columns: int, overlap_mm: float) -> Window:
-    """The part of a sheet that no neighbour is nearer to: up to the middles of its overlaps."""
-    x0, y0, x1, y1 = tile.window
-    half = overlap_mm / 2
-    return (
-        x0 + (half if tile.column > 0 else 0.0),
-        y0 + (half if tile.row < rows - 1 else 0.0),
-        x1 - (half if tile.column < columns - 1 else 0.0),
-        y1 - (half if tile.row > 0 else 0.0),
-    )
+            window = (x0 - LINE_ROOM_MM, y0 - LINE_ROOM_MM, x1 - LINE_ROOM_MM, y1 - LINE_ROOM_MM)
+            everywhere.append(Tile(row, column, window))
+    none = Tiling(len(across), len(along), overlap_mm, (), tuple(everywhere))
+    return none.holding([Polygon(outline) for outline in outlines if len(outline) > 2])
 
 
 def _spans(whole_mm: float, one_mm: float, overlap_mm: float) -> list[tuple[float, float]]:

@@ -11,7 +11,7 @@ from shapely.geometry import box
 from planner.papers.data import LayPaper
 from planner.papers.marker_tiles import count_in_words, marker_tiles, sheets_in_words, tiles_of
 from planner.papers.marker_wide import marker_wide, pages_in_words, roll_width_for, wide_pages
-from planner.papers.marker_words import bundles_in_words, marker_pieces, piece_words
+from planner.papers.marker_words import bundles_in_words, marker_pieces, piece_words, placed_on
 from planner.papers.tiling import row_letters, tiling
 from tests.papers import samples
 from tests.papers.test_papers import SIZES_MM, pages, sizes_mm
@@ -218,6 +218,62 @@ def test_what_a_small_piece_bears_stands_on_it_as_far_as_it_has_room():
     assert strip.polygon.contains(Dot(strip.beside.tip))
     # It is drawn on a sheet that shows nothing but its number, too.
     assert strip.reaches((left, low, right, high))
+
+
+def strip_at_a_seam() -> tuple[LayPaper, float]:
+    """A large piece and a strip 2 mm wide right before the seam to a sheet that holds nothing; and where that runs."""
+    lay = replace(samples.lay(), marker_length_mm=530.0, lay_width_mm=240.0)
+    found = tiling([], 530.0, 240.0, (190.0, 269.0), 12.0)
+    seam = found.seams[0][0]
+    front = replace(lay.pieces[0], outline=((0.0, 0.0), (seam - 5, 0.0), (seam - 5, 240.0), (0.0, 240.0)))
+    narrow = ((seam - 4, 40.0), (seam - 2, 40.0), (seam - 2, 200.0), (seam - 4, 200.0))
+    strip = replace(front, number=71, outline=narrow)
+    return replace(lay, pieces=(front, strip)), seam
+
+
+def test_no_number_beside_a_piece_stands_on_a_sheet_that_is_left_out():
+    """There the cloth is free, on the sheet itself lies another piece; formerly the number stood on the free cloth."""
+    lay, seam = strip_at_a_seam()
+    (_, free) = marker_pieces(lay)
+    assert free.beside is not None
+    assert free.beside.box[2] > seam, "where there is most room, if all were printed"
+    found = tiling([piece.outline for piece in lay.pieces], 530.0, 240.0, (190.0, 269.0), 12.0)
+    assert len(found.tiles) < len(found.everywhere)
+    printed, (_, strip) = placed_on(lay, found)
+    assert printed == found, "no sheet more"
+    assert strip.beside is not None
+    assert not any(box(*cell).intersects(box(*strip.beside.box)) for cell in found.blank)
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_every_sheet_that_a_number_stands_on_is_printed(paper: str):
+    lay, _ = strip_at_a_seam()
+    found, _ = tiles_of(lay, paper)  # type: ignore[arg-type]
+    _, (_, strip) = placed_on(lay, found)
+    assert strip.beside is not None
+    assert not any(box(*cell).intersects(box(*strip.beside.box)) for cell in found.blank)
+    sheets = pages(marker_tiles(samples.HEADING, lay, paper))[1:]  # type: ignore[arg-type]
+    assert len(sheets) == len(found.tiles)
+    assert any("71" in words.split() for words in sheets)
+    assert "71" in " ".join(pages(marker_wide(samples.HEADING, lay, 250.0))).split()
+
+
+def test_where_a_number_finds_no_other_room_its_sheet_is_printed_besides():
+    """Cells of 4 mm, narrower than any number: it stands on two or three of them, and they are printed."""
+    lay, _ = strip_at_a_seam()
+    cells = tiling([], 530.0, 240.0, (16.0, 269.0), 12.0)
+    middle = sum(cells.seams[0][20:22]) / 2
+    narrow = ((middle - 1, 40.0), (middle + 1, 40.0), (middle + 1, 200.0), (middle - 1, 200.0))
+    alone = replace(lay, pieces=(replace(lay.pieces[1], number=1071, outline=narrow),))
+    found = tiling([narrow], 530.0, 240.0, (16.0, 269.0), 12.0)
+    assert len(found.tiles) == 1
+    printed, (one,) = placed_on(alone, found)
+    assert one.beside is not None
+    assert set(found.tiles) < set(printed.tiles)
+    assert not any(box(*cell).intersects(box(*one.beside.box)) for cell in printed.blank)
+    assert [tile for tile in printed.everywhere if tile in printed.tiles] == list(printed.tiles), (
+        "in their order"
+    )
 
 
 def test_where_there_is_no_room_beside_a_piece_its_number_is_written_over_it():
