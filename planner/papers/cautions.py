@@ -16,6 +16,10 @@ FIRE = (
     "Cloth burns: keep lint, cloth and irons apart. Clothing has flammability rules of its own "
     "(in the United States 16 CFR 1610); brushed, napped and very light cloth is the most at risk."
 )
+#: On papers of a lay whose cut plan does not stand yet.
+NOT_SETTLED = (
+    "Not settled yet: this lay may become another one. Wait with cutting, and print it again once it is."
+)
 #: What to do with a bundle whose plies turned out to be of several lots.
 TIE_APART = "Tie each lot as a bundle of its own: no garment may be of two."
 CUTTING_TABLE = (BLADES, NEEDLES, FIRE)

@@ -65,16 +65,16 @@ def tiles_for(
 
 
 def marker_tiles(
-    heading: Heading, lay: LayPaper, paper: TilePaper = "A4", *, imperial: bool = False
+    heading: Heading, lay: LayPaper, paper: TilePaper = "A4", *, imperial: bool = False, caution: str = ""
 ) -> bytes:
     """The marker of a lay as PDF: how to print and join it, then every sheet that holds a part of it.
 
     Sheets overlap by 12 mm; marks in the middle of what two share coincide when they are joined. A lay without pieces
-    gives the first page alone.
+    gives the first page alone. A `caution` stands on the first page, above all else.
     """
     sheet = Sheet(heading, f"Marker of lay {lay.number}", paper)
     found, is_wide, pieces = _with_pieces(lay, paper)
-    _first_page(sheet, lay, found, imperial=imperial)
+    _first_page(sheet, lay, found, imperial=imperial, warned=caution)
     for tile in found.tiles:
         sheet.end_page()
         sheet.turn(paper, wide=is_wide)
@@ -83,12 +83,14 @@ def marker_tiles(
     return sheet.finish()
 
 
-def _first_page(sheet: Sheet, lay: LayPaper, found: Tiling, *, imperial: bool) -> None:
+def _first_page(sheet: Sheet, lay: LayPaper, found: Tiling, *, imperial: bool, warned: str) -> None:
     count = len(found.tiles)
     facts = [("due", sheet.heading.due_on), ("lay", str(lay.number)), ("sheets to join", str(count))]
     sheet.title([(label, value) for label, value in facts if value])
     width = sheet.inner_width
     sheet.gap(4)
+    if warned:
+        sheet.place(text_block(warned, width, 11, bold=True, after=6))
     sheet.place(text_block(FULL_SIZE, width, 15, bold=True, after=4))
     sheet.place(text_block(_what(lay, imperial=imperial), width, 9.5, after=2))
     sheet.place(text_block(way_in_words(lay), width, 9.5, after=8))

@@ -73,11 +73,16 @@ def wide_pages(lay: LayPaper, paper_mm: float | None = None) -> WidePages:
 
 
 def marker_wide(
-    heading: Heading, lay: LayPaper, paper_mm: float | None = None, *, imperial: bool = False
+    heading: Heading,
+    lay: LayPaper,
+    paper_mm: float | None = None,
+    *,
+    imperial: bool = False,
+    caution: str = "",
 ) -> bytes:
     """The marker of a lay as PDF for paper from a roll: the page as wide as the paper, as long as the marker.
 
-    The cloth runs up the page. Raises ValueError as :func:`wide_pages` does.
+    The cloth runs up the page; a `caution` stands at the foot of each. Raises ValueError as :func:`wide_pages` does.
     """
     pages = wide_pages(lay, paper_mm)
     size = (pages.paper_mm * mm, pages.page_length_mm * mm)
@@ -101,6 +106,10 @@ def marker_wide(
         )
         canvas.restoreState()
         _ends(canvas, heading, lay, pages, tile, number, imperial=imperial)
+        if caution:
+            room = (pages.paper_mm - 2 * SIDE_MM) * mm
+            size = fitting_size(caution, 12, 6, room, bold=True)
+            draw_text(canvas, SIDE_MM * mm, 20 * mm, caution, size, bold=True)
         canvas.showPage()
     if not pages.found.tiles:
         draw_text(canvas, SIDE_MM * mm, size[1] / 2, "No pieces have been laid yet.", 12)

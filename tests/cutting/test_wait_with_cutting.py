@@ -9,14 +9,16 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from planner.cutting.actions import nesting, settling, table
+from planner.cutting.actions import given_back, nesting, settling, table
 from planner.cutting.actions.arrived import cloth_came_in
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, CutPlan, Lay, LayCloth, LayFact, LayRoll, Marker
+from planner.materials.models import Roll, StockMove
 from tests.cutting.once import make_planned_batch, plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.cutting.test_table_views import HTMX, address, as_filled_in, text
-from tests.factories import NOON
+from tests.factories import NOON, stock
+from tests.papers.words import all_words
 
 pytestmark = pytest.mark.django_db
 
@@ -261,6 +263,92 @@ def test_plies_left_of_a_lay_begun_early_get_a_roll_too(
     assert lay.cut_at is not None
 
 
+# ---- what is taken back ----
+
+
+def take_back(lay: Lay, monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """Takes back that a lay was cut; the batches that are asked to be given rolls."""
+    asked: list[int] = []
+    monkeypatch.setattr(given_back, "queue_arrived", asked.append)
+    assert table.take_cut_back(lay, None, NOON)
+    return asked
+
+
+def tell_from(lay: Lay, spreads: int, roll: Roll | None) -> None:
+    row = Told(only_cloth(lay).pk, spreads, Decimal("5.10"), roll.pk if roll else None)
+    assert not table.tell_lay(lay, [row], None, NOON).problem
+
+
+def test_a_lay_cut_early_that_is_not_cut_after_all_has_its_roll_again(
+    plies: Batch, helper_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Formerly it had none until somebody had the rolls assigned again."""
+    lay = jersey_lay(plies)
+    roll, _ = roll_of(only_cloth(lay), "R9"), roll_of(only_cloth(lay), "R8")
+    tell_from(lay, 5, roll)
+    go_on(plies, monkeypatch)
+    assert promised(lay) == []
+    assert take_back(lay, monkeypatch) == []
+    assert promised(lay) == [("R9", 5)]
+    page = page_of(helper_client, lay)
+    assert "Waits for cloth" not in page
+    assert as_filled_in(page)[f"roll-{only_cloth(lay).pk}-0"] == f"{roll.pk}"
+
+
+def test_where_its_roll_is_not_free_any_more_it_waits_and_says_so(
+    plies: Batch, helper_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lay = jersey_lay(plies)
+    roll = roll_of(only_cloth(lay), "R9")
+    tell_from(lay, 5, roll)
+    go_on(plies, monkeypatch)
+    StockMove.objects.create(
+        fabric_colour=roll.fabric_colour, roll=roll, quantity=-19, reason="counted", moved_at=NOON
+    )
+    assert take_back(lay, monkeypatch) == [plies.pk], "the worker looks for another"
+    assert promised(lay) == [("to buy", 5)]
+    page = page_of(helper_client, lay)
+    assert "Waits for cloth:" in page
+    assert "5 plies of ink" in page
+    roll_of(only_cloth(lay), "R7")
+    cloth_came_in(plies.pk)
+    assert promised(lay) == [("R7", 5)]
+    assert "Waits for cloth" not in page_of(helper_client, lay)
+
+
+def test_of_a_lay_begun_early_what_is_taken_back_has_its_roll_again(
+    plies: Batch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lay = jersey_lay(plies)
+    roll = roll_of(only_cloth(lay), "R9")
+    tell_from(lay, 2, roll)
+    go_on(plies, monkeypatch)
+    assert promised(lay) == [("R9", 3)]
+    assert not table.take_fact_back(LayFact.objects.get(), None, NOON).problem
+    assert sorted(promised(lay)) == [("R9", 2), ("R9", 3)]
+
+
+def test_as_long_as_the_plan_is_open_nothing_is_dealt_out(
+    plies: Batch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lay = jersey_lay(plies)
+    tell_from(lay, 5, roll_of(only_cloth(lay), "R9"))
+    assert take_back(lay, monkeypatch) == []
+    assert promised(lay) == []
+    assert not Batch.objects.get(pk=plies.pk).lays.begun().exists()
+
+
+def test_a_lay_from_cloth_that_no_roll_is_noted_of_stays_as_it_was(
+    plies: Batch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lay = jersey_lay(plies)
+    stock(only_cloth(lay).fabric_colour, "20")
+    tell_from(lay, 5, None)
+    go_on(plies, monkeypatch)
+    assert take_back(lay, monkeypatch) == []
+    assert promised(lay) == []
+
+
 def test_lays_still_being_nested_get_theirs_once_they_are(
     plies: Batch, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -288,3 +376,36 @@ def test_rolls_given_before_the_plan_was_opened_again_stay(
     tell(jersey_lay(plies), 5)
     go_on(plies, monkeypatch)
     assert promised(other) == [("R7", only_cloth(other).spreads)]
+
+
+# ---- what is taken along ----
+
+
+TAKEN = ("marker-tiles", "marker-wide")
+
+
+def test_what_is_taken_along_before_the_plan_stands_says_so(helper_client: Client, moving: Lay) -> None:
+    page = page_of(helper_client, moving)
+    assert page.index('id="take-not-settled"') < page.index("Take it along")
+    assert "Wait with cutting" in page[page.index('id="take-not-settled"') :].partition("</p>")[0]
+    where = [moving.batch.number, moving.number]
+    for name in ("lay-marker", "lay-projector"):
+        other = text(helper_client.get(reverse(name, args=where)))
+        assert "Not settled yet:" in other, name
+        assert (
+            "This lay may become another one, and its rolls are chosen afterwards. Wait with cutting."
+            in other
+        )
+    for name in TAKEN:
+        words = all_words(helper_client.get(reverse(name, args=where)).content)
+        assert "Not settled yet: this lay may become another one. Wait with cutting" in words, name
+
+
+def test_of_a_settled_plan_all_is_taken_along_without_a_word(helper_client: Client, batch: Batch) -> None:
+    lay = jersey_lay(batch)
+    assert "ot settled yet" not in page_of(helper_client, lay)
+    for name in ("lay-marker", "lay-projector"):
+        assert "ot settled yet" not in text(helper_client.get(reverse(name, args=[batch.number, lay.number])))
+    for name in TAKEN:
+        paper = helper_client.get(reverse(name, args=[batch.number, lay.number])).content
+        assert "ot settled yet" not in all_words(paper), name

@@ -11,6 +11,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 from django.db.models import F, Sum
 
+from planner.cutting.actions.given_back import give_rolls_back
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.nesting import keep_as_cut
 from planner.cutting.actions.since_seen import Changed, changed_since
@@ -155,6 +156,7 @@ def take_fact_back(fact: LayFact, person: User | None, now: datetime) -> FactTak
     _undo_fact(lay, fact, person, now)
     sum_up(fact.lay_cloth)
     _reopen(lay)
+    give_rolls_back(lay, [fact])
     give_lots(lay)
     move_batch_on(lay.batch)
     return FactTakenBack(fact.used_m)
@@ -169,16 +171,19 @@ def take_cut_back(lay: Lay, person: User | None, now: datetime) -> bool:
     lay = lock_lay(lay)
     if lay.cut_at is None or _fast(lay):
         return False
+    undone: list[LayFact] = []
     for cloth in lay.cloths.all():
         facts = list(cloth.facts.filter(taken_back_at=None))
         for fact in facts:
             _undo_fact(lay, fact, person, now)
+        undone += facts
         # Lays that were cut before anything was told in parts have their metres and no facts.
         untold = (cloth.used_m or Decimal(0)) - sum((fact.used_m for fact in facts), Decimal(0))
         if untold:
             _put_back(lay, cloth, untold, None, person, now)
         sum_up(cloth)
     _reopen(lay)
+    give_rolls_back(lay, undone)
     give_lots(lay)
     move_batch_on(lay.batch)
     return True

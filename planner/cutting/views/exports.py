@@ -19,6 +19,7 @@ from planner.cutting.marker_forms import RollWidthForm
 from planner.cutting.models import Lay
 from planner.cutting.setting import heading_for
 from planner.materials.models import Workroom
+from planner.papers.cautions import NOT_SETTLED
 from planner.papers.data import Heading, LayPaper
 from planner.papers.marker_tiles import marker_tiles, sheets_in_words, tiles_of
 from planner.papers.marker_wide import marker_wide, pages_in_words, wide_pages
@@ -29,7 +30,7 @@ TILES = ("A4", "Letter")
 
 def _nested(request: HttpRequest, number: str, lay_number: int) -> Lay | None:
     """The lay; None, and a word why, while it is not nested. 404 where there is none."""
-    lay = get_object_or_404(Lay.objects.for_page(), batch__number=number, number=lay_number)
+    lay = get_object_or_404(Lay.objects.for_page().with_standing(), batch__number=number, number=lay_number)
     if lay.marker.is_laid:
         return lay
     messages.error(request, "This lay can be taken along once it is nested.")
@@ -38,6 +39,11 @@ def _nested(request: HttpRequest, number: str, lay_number: int) -> Lay | None:
 
 def _heading(lay: Lay, room: Workroom) -> Heading:
     return heading_for(room, lay.batch.number, timezone.localtime(), lay.batch.due_on)
+
+
+def _caution(lay: Lay) -> str:
+    """What stands on the paper of a lay whose plan does not stand yet."""
+    return NOT_SETTLED if lay.is_moving else ""  # type: ignore[attr-defined]
 
 
 def _width_form(request: HttpRequest, room: Workroom) -> RollWidthForm:
@@ -77,7 +83,13 @@ def marker_tiles_pdf(request: HttpRequest, number: str, lay_number: int) -> Http
     room = Workroom.the()
     wanted: Any = request.GET.get("paper", "")
     paper = wanted if wanted in TILES else room.paper
-    data = marker_tiles(_heading(lay, room), lay_paper_of(lay), paper, imperial=room.display == "imperial")
+    data = marker_tiles(
+        _heading(lay, room),
+        lay_paper_of(lay),
+        paper,
+        imperial=room.display == "imperial",
+        caution=_caution(lay),
+    )
     return paper_to_show(data, file_name(number, "lay", str(lay_number), "marker", paper))
 
 
@@ -93,7 +105,9 @@ def marker_wide_pdf(request: HttpRequest, number: str, lay_number: int) -> HttpR
     if form.is_bound and not form.is_valid():
         return _choices(request, lay, paper, form, room)
     roll_mm = form.roll_mm if form.is_bound else None
-    data = marker_wide(_heading(lay, room), paper, roll_mm, imperial=room.display == "imperial")
+    data = marker_wide(
+        _heading(lay, room), paper, roll_mm, imperial=room.display == "imperial", caution=_caution(lay)
+    )
     return paper_to_show(data, file_name(number, "lay", str(lay_number), "marker"))
 
 

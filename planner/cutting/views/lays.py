@@ -291,7 +291,9 @@ def lay_rest_back(request: HttpRequest, number: str, lay_number: int) -> HttpRes
 @for_helpers
 def lay_projector(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     """The lay alone, light on black, to be thrown onto the cloth at true scale."""
-    lay = get_object_or_404(Lay.objects.with_options(), batch__number=number, number=lay_number)
+    lay = get_object_or_404(
+        Lay.objects.with_options().with_standing(), batch__number=number, number=lay_number
+    )
     if not lay.marker.is_laid:
         messages.error(request, "This lay is not nested yet; its pieces would still move.")
         return redirect("lay-detail", number, lay_number)
