@@ -1,5 +1,6 @@
 """The migrations make the tables that the models say, from which the test database is made."""
 
+from decimal import Decimal
 from importlib import import_module
 
 from django.apps import apps
@@ -9,9 +10,9 @@ from django.db.migrations import RunSQL, SeparateDatabaseAndState
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.loader import MigrationLoader
 
-from planner.cutting.models import Batch, Lay, Marker
-from planner.materials.models import Fabric, Roll
-from tests.factories import TODAY, make_fabric_colour, make_style
+from planner.cutting.models import Batch, BatchNeed, Lay, Marker
+from planner.materials.models import Fabric, Notion, Roll
+from tests.factories import TODAY, make_fabric_colour, make_notion_colour, make_style
 
 
 def test_every_change_of_a_model_has_its_migration(db: None) -> None:
@@ -84,3 +85,19 @@ def test_rolls_that_came_later_are_told_by_a_column_no_longer_by_their_position(
     ]  # fmt: skip
     step.into_positions(apps, None)
     assert list(cloth.rolls.order_by("pk").values_list("position", flat=True)) == [0, 1, 1000, 1001]
+
+
+def test_needs_kept_with_waste_rounded_up_are_those_of_today(db: None) -> None:
+    """2 % of 1, of 24 and of 50 labels: formerly 2, 25 and 51 were kept, the nearest whole are 1, 24 and 51."""
+    step = import_module("planner.cutting.migrations.0014_whole_pieces_of_waste")
+    label, elastic = make_notion_colour("size label"), make_notion_colour("clear elastic 6 mm")
+    Notion.objects.update(waste_percent=2)
+    batch = Batch.objects.create(number="B-0001", made_on=TODAY)
+    kept = [(label, "2", 0), (label, "25", 0), (label, "51", 0), (label, "2", 2), (elastic, "2", 0)]
+    BatchNeed.objects.bulk_create(
+        BatchNeed(batch=batch, notion_colour=colour, need=Decimal(need), taken=taken)
+        for colour, need, taken in kept
+    )
+    step.round_waste(apps, None)
+    now = [row.need for row in BatchNeed.objects.order_by("pk")]
+    assert now == [1, 24, 51, 2, 2], "what was taken, and what is cut by length, stays as it is"
