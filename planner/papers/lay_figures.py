@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
+from functools import cache
 from typing import NamedTuple
 
 from reportlab.lib.units import mm as POINTS_PER_MM  # noqa: N812
@@ -56,10 +57,18 @@ def scale_bar(scale: int, cloth: float, *, imperial: bool) -> ScaleBar:
     """The longest bar that with its scale is no wider than the cloth as it is drawn; the shortest where none is."""
     bars = []
     for word, steps, end in _IMPERIAL if imperial else _METRIC:
-        step = float(parse_length_mm(word)) / scale * POINTS_PER_MM
+        step = _step_mm(word) / scale * POINTS_PER_MM
         bars.append(ScaleBar(step, steps, end.replace(" ", amounts.THIN), f"scale 1 : {scale}"))
     room = max(cloth, LEAST_BAR_ROOM)
     return next((bar for bar in bars if bar.width <= room), bars[-1])
+
+
+@cache
+def _step_mm(word: str) -> float:
+    """How long a step of a scale bar is; to read it takes longer than all else about the bar, and every layout that is
+    tried asks for it.
+    """
+    return float(parse_length_mm(word))
 
 
 def marker_words(lay: LayPaper, *, imperial: bool) -> str:
