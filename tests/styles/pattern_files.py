@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from functools import cache
 from html.parser import HTMLParser
 from typing import Any
 
@@ -28,8 +29,19 @@ def top(
 ) -> bytes:
     """A graded DXF in mm: front and back like `body_outline`, 15 mm longer a size, and a band.
 
-    The front of the first size is 600 mm (and `longer_mm`) long and 500 mm wide.
+    The front of the first size is 600 mm (and `longer_mm`) long and 500 mm wide. The same file is written once.
     """
+    return _written(tuple(sizes), longer_mm, tuple(pieces), sample_size, tuple((counts or {}).items()))
+
+
+@cache
+def _written(
+    sizes: tuple[str, ...],
+    longer_mm: float,
+    pieces: tuple[str, ...],
+    sample_size: str,
+    counts: tuple[tuple[str, int], ...],
+) -> bytes:
     rows = []
     for i, size in enumerate(sizes):
         length, half = 600 + 15.0 * i + longer_mm, 250 + 12.5 * i
@@ -41,7 +53,7 @@ def top(
         }
         for name in pieces:
             marks = NOTCHED if name == "front" else Marks()
-            count = (counts or {}).get(name)
+            count = dict(counts).get(name)
             rows.append(PieceToWrite(name, size, shapes[name], marks, count=count, role="body"))
     return style_as_dxf(StyleToWrite("box top", tuple(rows), sample_size))
 
