@@ -131,6 +131,8 @@ def _rows(fabrics: Collection[str], besides: int | None) -> list[_Row]:
         newest = newest.exclude(lay__batch=besides)
     newest = newest.annotate(place=last).filter(place__lte=MOST_SAMPLES * ROWS_A_LAY)
     pks = list(newest.values_list("pk", flat=True))
+    if not pks:
+        return []  # no question about none of them is so much as worded
     facts = LayFact.objects.filter(lay_cloth__in=pks, taken_back_at=None).order_by()
     spoilt = facts.filter(Q(spreads=0) | Q(lost_m__gt=0)).annotate(
         spoilt_m=Case(When(spreads=0, then=F("used_m")), default=F("lost_m"))
