@@ -14,6 +14,7 @@ import tempfile
 import time
 import zlib
 from collections.abc import Iterable
+from functools import partial
 from importlib import import_module
 from pathlib import Path
 from threading import Thread
@@ -31,8 +32,8 @@ LONGEST_RUN = 24 * 3600.0
 COMPILING = "search-is-being-compiled"
 #: Compiling takes some 20 s of one processor; longer than this (s) nobody waits for it.
 _PATIENCE = 300.0
-#: What has the search compiled in this run, if anything.
-_compiling: list[Thread] = []
+#: What has the search compiled and letters looked up in this run, if anything.
+_beside: list[Thread] = []
 
 
 #: What pytest-django makes ready before every single test for those that send mail, are given other addresses, know
@@ -69,17 +70,17 @@ def begin(*, several: bool) -> None:
         # What has changed is compiled here, before several processes all do it at once.
         compileall.compile_dir(Path(__file__).parent.parent / "planner", quiet=2)
         (folder / COMPILING).touch()
-        compiling = Thread(target=_compile_search, args=(folder,), daemon=True)
-        compiling.start()
-        _compiling.append(compiling)
+        for work in (partial(_compile_search, folder), _look_up_letters):
+            _beside.append(Thread(target=work, daemon=True))
+            _beside[-1].start()
 
 
 def end() -> None:
     """Takes away what was shared, once nothing goes on that the run has begun: the process that compiles the search
     would outlive it.
     """
-    while _compiling:
-        _compiling.pop().join(_PATIENCE)
+    while _beside:
+        _beside.pop().join(_PATIENCE)
     shutil.rmtree(os.environ.pop(SHARED_FOLDER, ""), ignore_errors=True)
 
 
@@ -99,6 +100,18 @@ def _compile_search(folder: Path) -> None:
         prepare_search()
     finally:
         (folder / COMPILING).unlink(missing_ok=True)
+
+
+def _look_up_letters() -> None:
+    """Has hypothesis find out which letters UTF-8 can write, and keep that on disk, as it does where a test first asks
+    for any text: in a new clone that takes some 4 s of one processor, which every process would spend.
+
+    It is a part of hypothesis that it may change; without this all is as it would be.
+    """
+    with contextlib.suppress(Exception):
+        from hypothesis.internal.charmap import intervals_from_codec
+
+        intervals_from_codec("utf-8")
 
 
 def load_share(tests: Path, number: int, count: int) -> None:

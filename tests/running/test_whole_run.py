@@ -55,7 +55,7 @@ def test_a_run_ends_once_the_search_is_compiled_so_that_no_process_is_left(
     compiling = threading.Thread(target=done.wait, daemon=True)
     compiling.start()
     monkeypatch.delenv(whole_run.SHARED_FOLDER)
-    monkeypatch.setattr(whole_run, "_compiling", [compiling])
+    monkeypatch.setattr(whole_run, "_beside", [compiling])
     ending = threading.Thread(target=whole_run.end)
     ending.start()
     ending.join(0.3)
