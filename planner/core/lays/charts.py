@@ -10,8 +10,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from planner.core.lays.compiled import Number, compiled, inlined
-from planner.core.lays.depths import Ints, Tables
+from planner.core.lays.compiled import Number, compiled, inlined, unsigned
+from planner.core.lays.depths import SPARE, Ints, Tables
 from planner.core.lays.nofit import Floats
 
 #: Lowest places of the chart that are followed.
@@ -47,10 +47,12 @@ class Scratch(NamedTuple):
     """Room to work in: a chart, and for each turn what the piece may meet there (see :func:`gather`)."""
 
     chart: Floats
+    lowest: Floats
     met: Floats
     starts: Ints
     met_count: Ints
-    near: Ints
+    near: Floats
+    near_starts: Ints
     found: Floats
     found_turn: Ints
 
@@ -58,11 +60,13 @@ class Scratch(NamedTuple):
 def scratch_for(pieces: int, columns: int, rows: int) -> Scratch:
     """Enough of it for so many pieces and a chart of so many coarse cells."""
     return Scratch(
-        np.zeros((_whole_blocks(columns), _whole_blocks(rows)), dtype=np.float32),
+        np.zeros((_whole_blocks(columns), _whole_blocks(rows) + _BLOCK), dtype=np.float32),
+        np.zeros(_whole_blocks(rows) + _BLOCK, dtype=np.float32),
         np.zeros((4, pieces, 5), dtype=np.float32),
         np.zeros((4, pieces, 2), dtype=np.int64),
         np.zeros(4, dtype=np.int64),
-        np.zeros(pieces, dtype=np.int64),
+        np.zeros((pieces, 5), dtype=np.float32),
+        np.zeros((pieces, 2), dtype=np.int64),
         np.zeros((LOWEST + 1, 3), dtype=np.float32),
         np.zeros(LOWEST + 1, dtype=np.int64),
     )
@@ -78,27 +82,39 @@ def _draw_chart(
     i: int, pose: int, x0: int, y0: int, columns: int, rows: int, laid: Laid, coarse: Tables, chart: Floats
 ) -> None:
     """The overlap of piece i at the points (x0 + a, y0 + b) of the coarse raster; far in what fills up its blocks."""
-    wide, high = _whole_blocks(columns), _whole_blocks(rows)
-    for a in range(columns):
-        chart[a, :rows] = 0.0
-        chart[a, rows:high] = FAR
-    for a in range(columns, wide):
-        chart[a, :high] = FAR
+    points, stride = chart.ravel(), chart.shape[1]
+    high = _whole_blocks(rows)
+    # Point by point throughout: a part taken out of an array is counted in and out, which takes longer than to read it.
+    for n in range(unsigned(columns * stride)):
+        points[n] = np.float32(0.0)
     for j in range(len(laid.x)):
         if j == i:
             continue
-        frame = coarse.frame[laid.pose[j], pose]
-        x = int(np.round(laid.x[j] / coarse.step)) + frame[3] - x0
-        y = int(np.round(laid.y[j] / coarse.step)) + frame[4] - y0
-        low, count = max(y, 0), min(y + frame[2], rows) - max(y, 0)
-        if count <= 0:
+        lies = laid.pose[j]
+        start, wide, deep = (
+            coarse.frame[lies, pose, 0],
+            coarse.frame[lies, pose, 1],
+            coarse.frame[lies, pose, 2],
+        )
+        x = int(np.round(laid.x[j] / coarse.step)) + coarse.frame[lies, pose, 3] - x0
+        y = int(np.round(laid.y[j] / coarse.step)) + coarse.frame[lies, pose, 4] - y0
+        low = max(y, 0)
+        count = min(y + deep - SPARE, rows) - low
+        first, last = max(x, 0), min(x + wide, columns)
+        if count <= 0 or last <= first:
             continue
-        weight = laid.weight[i, j]
-        for a in range(max(x, 0), min(x + frame[1], columns)):
-            at = frame[0] + (a - x) * frame[2] + low - y
-            column, depth = chart[a, low : low + count], coarse.depth[at : at + count]
-            for b in range(count):
-                column[b] += weight * depth[b]
+        weight, whole = laid.weight[i, j], unsigned(_whole_blocks(count))
+        at, to = unsigned(start + (first - x) * deep + low - y), unsigned(first * stride + low)
+        for _ in range(first, last):
+            for b in range(whole):
+                points[to + b] += weight * coarse.depth[at + b]
+            at += unsigned(deep)
+            to += unsigned(stride)
+    for a in range(columns):
+        for n in range(unsigned(a * stride + rows), unsigned(a * stride + high)):
+            points[n] = FAR
+    for n in range(unsigned(columns * stride), unsigned(_whole_blocks(columns) * stride)):
+        points[n] = FAR
 
 
 @compiled
@@ -118,20 +134,39 @@ def _note(x: Number, y: Number, value: Number, turn: int, scratch: Scratch) -> N
     turns[q] = turn
 
 
+@inlined
+def _lesser(one: Number, other: Number) -> Number:
+    return one if one < other else other
+
+
+@compiled
+def _lowest_of_block(points: Floats, at: Number, stride: Number, high: Number, lowest: Floats) -> None:
+    """The lowest point of each row in eight columns side by side."""
+    middle = at + stride * unsigned(4)
+    a, b, c, d = at, at + stride, at + stride * unsigned(2), at + stride * unsigned(3)
+    e, f, g, h = middle, middle + stride, middle + stride * unsigned(2), middle + stride * unsigned(3)
+    for row in range(high):
+        first = _lesser(_lesser(points[a + row], points[b + row]), _lesser(points[c + row], points[d + row]))
+        last = _lesser(_lesser(points[e + row], points[f + row]), _lesser(points[g + row], points[h + row]))
+        lowest[row] = _lesser(first, last)
+
+
 @compiled
 def _lowest(
     x0: int, y0: int, columns: int, rows: int, step: int, turn: int, within: Floats, scratch: Scratch
 ) -> None:
     """Notes the lowest point of each block of the chart; among points as low any."""
-    chart = scratch.chart
+    chart, lowest = scratch.chart, scratch.lowest
+    points, stride = chart.ravel(), chart.shape[1]
     for left in range(0, columns, _BLOCK):
+        # Over eight columns side by side first, many points at once.
+        _lowest_of_block(
+            points, unsigned(left * stride), unsigned(stride), unsigned(_whole_blocks(rows)), lowest
+        )
         for low in range(0, rows, _BLOCK):
-            # Of so many points always, so that they are compared several at once.
             value = FAR
-            for a in range(_BLOCK):
-                for b in range(_BLOCK):
-                    here = chart[left + a, low + b]
-                    value = here if here < value else value
+            for b in range(low, low + _BLOCK):
+                value = lowest[b] if lowest[b] < value else value
             if value >= scratch.found[LOWEST - 1, 2]:
                 continue
             at_a, at_b = 0, 0
@@ -166,6 +201,6 @@ def search_chart(
         reach, middle = int(within[4] * 0.6 / step) + 2, int(laid.x[i] / step)
         x0, x1 = max(x0, min(middle - reach, x1)), min(x1, max(middle + reach, x0))
     columns = min(max(x1 - x0, 0) + 1, scratch.chart.shape[0])
-    rows = min(max(y1 - y0, 0) + 1, scratch.chart.shape[1])
+    rows = min(max(y1 - y0, 0) + 1, scratch.chart.shape[1] - _BLOCK)
     _draw_chart(i, pose, x0, y0, columns, rows, laid, coarse, scratch.chart)
     _lowest(x0, y0, columns, rows, step, turn, within, scratch)

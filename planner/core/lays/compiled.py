@@ -8,12 +8,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, TypeAlias, TypeVar, cast
 
+import numpy as np
 from numba import config, njit
 
 from planner.core.lays import kept_code
 
 #: A number of 32 or 64 bits, as the compiler takes it.
 Number: TypeAlias = Any
+#: For places in arrays in the innermost loops: of a number that may be below 0 the compiler asks each time whether it
+#: is, to count from the array's end then, and does nothing for several at once.
+unsigned = np.uint64
 
 _Function = TypeVar("_Function", bound=Callable[..., Any])
 

@@ -31,6 +31,8 @@ _MANY_SHAPES, _CELLS_OF_MANY = 20, 84
 _COARSE_CELLS = 64
 #: How much more an overlap matters between larger pieces: as this power of the area of each.
 _SIZE_POWER = 0.25
+#: Each column of a coarse table ends in so many points without depth, so that it may be read eight points at a time.
+SPARE = 7
 #: Curves are followed this closely (cells).
 _CLOSELY = 0.1
 
@@ -110,6 +112,7 @@ class _Table(NamedTuple):
         """Every so many points of it, those of the strip's raster whatever the table's first one is."""
         skip_x, skip_y = -self.first_x % step, -self.first_y % step
         depth = np.maximum(self.depth[skip_x::step, skip_y::step], 0.0)
+        depth = np.pad(depth, ((0, 0), (0, SPARE)))
         return _Table(depth, (self.first_x + skip_x) // step, (self.first_y + skip_y) // step)
 
 

@@ -236,18 +236,19 @@ def _begin(laid: Laid, fine: Tables) -> float:
 def _weigh(laid: Laid) -> Number:
     """Overlaps that are there get weightier, the deepest most; what is left of them in all."""
     left, deepest = np.float32(0.0), np.float32(0.0)
-    count = len(laid.x)
+    # Taken out once: within the loops that would be counted each time.
+    deep, weight, count = laid.deep, laid.weight, len(laid.x)
     for i in range(count):
         for j in range(i):
-            left += laid.deep[i, j]
-            deepest = max(deepest, laid.deep[i, j])
+            left += deep[i, j]
+            deepest = max(deepest, deep[i, j])
     for i in range(count):
         for j in range(count):
-            if laid.deep[i, j] > 0.0:
-                grown = _LEAST_GROWTH + (_MOST_GROWTH - _LEAST_GROWTH) * laid.deep[i, j] / deepest
-                laid.weight[i, j] = min(_HEAVIEST, laid.weight[i, j] * np.float32(grown))
+            if deep[i, j] > 0.0:
+                grown = _LEAST_GROWTH + (_MOST_GROWTH - _LEAST_GROWTH) * deep[i, j] / deepest
+                weight[i, j] = min(_HEAVIEST, weight[i, j] * np.float32(grown))
             else:
-                laid.weight[i, j] = max(np.float32(1.0), laid.weight[i, j] * np.float32(_DECAY))
+                weight[i, j] = max(np.float32(1.0), weight[i, j] * np.float32(_DECAY))
     return left
 
 

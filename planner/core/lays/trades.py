@@ -21,14 +21,14 @@ _LAST_STEP = np.float32(0.05)
 @inlined
 def _deep(u: Number, v: Number, lies: int, moves: int, fine: Tables) -> Number:
     """How deep a pose lies in one that is (-u, -v) from it; 0 where they are apart."""
-    frame = fine.frame[lies, moves]
-    right, up = u - frame[3], v - frame[4]
-    if right < 0.0 or up < 0.0 or right >= frame[1] - 1 or up >= frame[2] - 1:
+    right, up = u - fine.frame[lies, moves, 3], v - fine.frame[lies, moves, 4]
+    high = fine.frame[lies, moves, 2]
+    if right < 0.0 or up < 0.0 or right >= fine.frame[lies, moves, 1] - 1 or up >= high - 1:
         return np.float32(0.0)
-    return max(np.float32(0.0), np.float32(depth_in(fine.depth, frame[0], frame[2], right, up)))
+    return max(np.float32(0.0), np.float32(depth_in(fine.depth, fine.frame[lies, moves, 0], high, right, up)))
 
 
-@compiled
+@inlined
 def _cost(i: int, x: Number, y: Number, pose: int, skip: int, laid: Laid, fine: Tables) -> Number:
     """The overlap of piece i with all others but `skip`, were it there."""
     total = np.float32(0.0)
@@ -39,7 +39,7 @@ def _cost(i: int, x: Number, y: Number, pose: int, skip: int, laid: Laid, fine: 
     return total
 
 
-@compiled
+@inlined
 def _own(i: int, j: int, laid: Laid) -> Number:
     """The overlap of both pieces with all others and each other."""
     total = np.float32(0.0)
