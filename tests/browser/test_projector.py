@@ -55,8 +55,10 @@ def test_a_lay_is_projected_at_true_scale(
     # A phone, held upright or not, has room for the words and beside them for both lines with their arrows.
     for width, height in ((390, 844), (320, 640), (844, 390)):
         page.set_viewport_size({"width": width, "height": height})
-        boxes = """['.steps', '#line-x', '#text-x', '#line-y', '#text-y'].map((one) =>
-          document.querySelector(one).getBoundingClientRect().toJSON())"""
+        # The lines are drawn anew in the frame after the one in which the page has its new size.
+        boxes = """new Promise((tell) => requestAnimationFrame(() => requestAnimationFrame(() =>
+          tell(['.steps', '#line-x', '#text-x', '#line-y', '#text-y'].map((one) =>
+            document.querySelector(one).getBoundingClientRect().toJSON())))))"""
         words, along, arrow_along, up, arrow_up = page.evaluate(boxes)
         assert words["right"] <= min(up["left"], arrow_up["left"])
         assert words["bottom"] <= min(along["top"], arrow_along["top"])
