@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 
 from django.db import models
 from django.db.models import Case, Count, Exists, F, OuterRef, Prefetch, Q, Subquery, Sum, Value, When
@@ -237,13 +238,15 @@ class LayQuerySet(models.QuerySet):
         return self.without_drawing().prefetch_related(Prefetch("cloths", queryset=cloths))
 
     def for_page(self) -> LayQuerySet:
-        """Marker, cloths and garments without their options, in three queries; the nesting job is left out."""
+        """Marker, cloths and garments without their options, in three queries; the nesting job is left out. Cloths
+        know what was lost at flaws (`lost_m`)."""
         from planner.cutting.models import LayCloth, LayGarment
 
         garments = LayGarment.objects.select_related("style", "colourway", "size")
         cloths = LayCloth.objects.select_related("fabric_colour__fabric").prefetch_related(
             Prefetch("garments", queryset=garments)
         )
+        cloths = cloths.annotate(lost_m=lost_at_flaws("pk"))
         whole = self.select_related("marker", "batch", "cut_by").defer("marker__job")
         return whole.prefetch_related(Prefetch("cloths", queryset=cloths))
 
@@ -274,6 +277,16 @@ class LayQuerySet(models.QuerySet):
         return self.select_related("batch", "cut_by").prefetch_related(
             "marker", Prefetch("cloths", queryset=cloths)
         )
+
+
+def lost_at_flaws(cloth: str) -> Coalesce:
+    """What was lost at flaws of the rolls (m) of the plies that are found under this name, by the facts that hold."""
+    from planner.cutting.models import LayFact
+
+    facts = LayFact.objects.filter(lay_cloth=OuterRef(cloth), taken_back_at=None).order_by()
+    metres = models.DecimalField(max_digits=8, decimal_places=2)
+    in_all = facts.values("lay_cloth").annotate(m=Sum("lost_m")).values("m")
+    return Coalesce(Subquery(in_all, output_field=metres), Value(Decimal(0)), output_field=metres)
 
 
 class LayRollQuerySet(models.QuerySet):

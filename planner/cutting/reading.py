@@ -25,6 +25,7 @@ from planner.cutting.models import (
     Marker,
     PlanChoice,
 )
+from planner.cutting.querysets import lost_at_flaws
 from planner.materials.models import Fabric
 from planner.styles.shapes import as_text
 
@@ -137,9 +138,14 @@ _LAYS = KeptShared(
     noted=["placements_text"],
 )
 _GARMENTS = KeptShared(
-    lambda: LayGarment.objects.filter(lay_cloth__lay__batch=Given("batch")).order_by("lay_cloth_id", "pk"),
+    lambda: (
+        LayGarment.objects.filter(lay_cloth__lay__batch=Given("batch"))
+        .annotate(lost_m=lost_at_flaws("lay_cloth"))
+        .order_by("lay_cloth_id", "pk")
+    ),
     _GARMENT,
     own=("per_marker",),
+    noted=["lost_m"],
 )
 _ROLLS = KeptShared(
     lambda: LayRoll.objects.with_flaws_told().filter(lay_cloth__lay__batch=Given("batch")),
@@ -149,13 +155,15 @@ _ROLLS = KeptShared(
 
 
 def lays_of(batch: Batch) -> tuple[Lay, ...]:
-    """The lays of a batch with markers (their jobs left out), cloths, garments and rolls, in three queries."""
+    """The lays of a batch with markers (their jobs left out), cloths (with what was lost at flaws, `lost_m`), garments
+    and rolls, in three queries."""
     lays = tuple(_LAYS.read(batch=batch.pk))
     garments_of: dict[int, list[LayGarment]] = defaultdict(list)
     rolls_of: dict[int, list[LayRoll]] = defaultdict(list)
     cloths: dict[int, LayCloth] = {}
     for garment in _GARMENTS.read(batch=batch.pk):
         cloth = cloths.setdefault(garment.lay_cloth_id, garment.lay_cloth)
+        cloth.lost_m = garment.lost_m
         garments_of[cloth.pk].append(garment)
     for roll in _ROLLS.read(batch=batch.pk):
         rolls_of[roll.lay_cloth_id].append(roll)

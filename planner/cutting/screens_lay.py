@@ -40,7 +40,8 @@ from planner.papers.layers import SPREADS, spreads_in_words
 class FactRow:
     """Plan against fact of one colour in one lay, or of all lays of a colour (`lay` 0).
 
-    `planned_m` is what the spreads that are cut should have taken.
+    `planned_m` is what the spreads that are cut should have taken, `lost_m` what of `used_m` was lost at flaws noted
+    on the rolls: that is no fault of the plan nor of the cutter, so it counts for no difference.
     """
 
     lay: int
@@ -50,11 +51,12 @@ class FactRow:
     cut_spreads: int
     planned_m: Decimal
     used_m: Decimal
+    lost_m: Decimal
 
     @property
     def more_m(self) -> Decimal:
-        """Used more (+) or less (−) than planned."""
-        return self.used_m - self.planned_m
+        """Used more (+) or less (−) than planned, besides what was lost at flaws."""
+        return self.used_m - self.lost_m - self.planned_m
 
     @property
     def less_m(self) -> Decimal:
@@ -90,10 +92,11 @@ def fact_table(lays: Iterable[Lay]) -> FactTable | None:
             # Lays that were cut before plies were told have metres alone: all their plies were cut.
             cut = sum(c.spreads if c.cut_spreads is None else c.cut_spreads for c in cloths)
             used = sum((c.used_m or Decimal(0) for c in cloths), Decimal(0))
+            lost = sum((c.lost_m for c in cloths), Decimal(0))
             colour = cloths[0].fabric_colour
             planned = up_to_cm(cut * spread_m(lay))
             spreads = sum(c.spreads for c in lay.cloths.all() if c.fabric_colour_id == colour.pk)
-            rows.append(FactRow(lay.number, str(colour), colour.swatch, spreads, cut, planned, used))
+            rows.append(FactRow(lay.number, str(colour), colour.swatch, spreads, cut, planned, used, lost))
     grouped: dict[str, list[FactRow]] = defaultdict(list)
     for row in rows:
         grouped[row.colour].append(row)
@@ -110,6 +113,7 @@ def _total(rows: Sequence[FactRow]) -> FactRow:
         sum(row.cut_spreads for row in rows),
         sum((row.planned_m for row in rows), Decimal(0)),
         sum((row.used_m for row in rows), Decimal(0)),
+        sum((row.lost_m for row in rows), Decimal(0)),
     )
 
 

@@ -206,20 +206,25 @@ def _measured(row: PlyRow, inner: float) -> _Row:
         source += f", roll and lot {WRITE_IN}"
     room = inner - (SWATCH + 5 if row.swatch else 0)
     head = wrap(f"{row.colour} · {source}", SIZE + 1, room, bold=True)
-    return _Row(row, head, wrap(cuts_in_words(row.cuts), SIZE, inner + TICK - 2))
+    lines = (line for kind in cuts_in_words(row.cuts) for line in wrap(kind, SIZE, inner + TICK - 2))
+    return _Row(row, head, tuple(lines))
 
 
 def _cut_in_words(row: PlyRow) -> str:
     return f"cut already, shade lot {row.shade_lot}" if row.shade_lot else "cut already"
 
 
-def cuts_in_words(cuts: Sequence[GarmentCut]) -> str:
-    """ "110, ink: a b M → B-0007-03; c L → B-0007-04", what is common said once."""
-    told = []
-    for (style, choice), alike in groupby(cuts, key=lambda cut: (cut.style, cut.choice)):
-        each = "; ".join(f"{_whole(cut.signs, cut.size)}{_into(cut.bundle)}" for cut in alike)
-        told.append(f"{style}, {choice}: {each}" if choice else f"{style}: {each}")
-    return ". ".join(told)
+def cuts_in_words(cuts: Sequence[GarmentCut]) -> tuple[str, ...]:
+    """ "110, ink: a b M → B-0007-03; c L → B-0007-04", a line for each style in one colour and finish, in the order of
+    the first garment of each: what is common is said once, however the garments of a marker are lettered."""
+    alike: dict[tuple[str, str], list[str]] = {}
+    for cut in cuts:
+        each = f"{_whole(cut.signs, cut.size)}{_into(cut.bundle)}"
+        alike.setdefault((cut.style, cut.choice), []).append(each)
+    return tuple(
+        f"{style}, {choice}: {'; '.join(each)}" if choice else f"{style}: {'; '.join(each)}"
+        for (style, choice), each in alike.items()
+    )
 
 
 def _into(bundle: str) -> str:

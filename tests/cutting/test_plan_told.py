@@ -4,6 +4,7 @@ where the solver is missing or the planning breaks down."""
 from __future__ import annotations
 
 import logging
+import re
 import sys
 from decimal import Decimal
 
@@ -15,13 +16,13 @@ from pytest_django import DjangoAssertNumQueries
 from planner.cutting.actions import gathering, planning, table
 from planner.cutting.actions.table import Told
 from planner.cutting.cut_plans import facts_of
-from planner.cutting.models import Batch
+from planner.cutting.models import Batch, LayFact, Marker
 from planner.cutting.setting import batch_setting
 from planner.cutting.why import plan_sentences
-from planner.materials.models import Workroom
+from planner.materials.models import RollFlaw, Workroom
 from planner.orders.models import LineQuantity
 from tests.cutting.settling_makers import settled, waiting_batch
-from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch
+from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
 from tests.factories import NOON, TODAY, make_order
 from tests.papers.words import all_words
 from tests.sewing.makers import the_style
@@ -76,6 +77,27 @@ def test_the_page_of_a_batch_sets_plan_against_fact_once_something_is_cut(
     assert shown.count("Plan and fact") == 1
     assert "3 of 5" in shown
     assert "css/table.css" in shown
+
+
+def test_what_is_lost_at_a_flaw_is_no_difference_from_the_plan(helper_client: Client) -> None:
+    """One ply of 1.003 m lies before the flaw, the next begins at 2 m: of 3.01 m used 1.00 m are lost, 2.01 planned."""
+    batch = plies_batch(5)
+    lay = jersey_lay(batch)
+    Marker.objects.filter(pk=lay.marker_id).update(length_mm=1003 - 2 * lay.end_allowance_mm)
+    lay, cloth = jersey_lay(batch), only_cloth(lay)
+    roll = roll_of(cloth, "R1")
+    RollFlaw.objects.create(roll=roll, from_m="1.50", to_m="2.00")
+    told_now = [Told(cloth.pk, 2, Decimal("3.01"), roll.pk)]
+    assert not table.tell_lay(lay, told_now, None, NOON).problem
+    assert LayFact.objects.get().lost_m == Decimal("1.00")
+    at_table = reverse("lay-detail", args=[batch.number, lay.number])
+    for page in (at_table, reverse("batch-detail", args=[batch.number])):
+        shown = helper_client.get(page).content.decode()
+        rows = re.sub(r"<[^>]+>|\s+", " ", shown[shown.index("Plan and fact") :]).replace("\N{THIN SPACE}", " ")
+        assert "1.0 m of it lost at flaws" in rows
+        assert "as planned" in rows
+    table.take_fact_back(LayFact.objects.get(), None, NOON)
+    assert "lost at flaws" not in helper_client.get(at_table).content.decode()
 
 
 def test_without_the_solver_a_batch_is_planned_and_settled_and_says_so(
