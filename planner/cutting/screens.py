@@ -184,7 +184,7 @@ def batch_answer(
     to_sew = buy_in_words((), read.needs.notions, read.shop, display).removeprefix("Buy ")
     uncut = [lay.number for lay in read.lays if lay.cut_at is None]
     hung = hung_on(read, read.needs.notions)
-    once = f" For sewing all{' else' if to_sew else ''} is there {hung}." if hung else ""
+    once = f" {'All else' if to_sew else 'For sewing all'} is there {hung}." if hung else ""
     if not uncut:
         return f"All lays are cut. {f'Buy {to_sew}, then sew' if to_sew else 'Sew'} the bundles.{once}"
     cut = f"cut lay {uncut[0]}" if len(uncut) == 1 else f"cut {len(uncut)} lays"

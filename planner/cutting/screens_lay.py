@@ -90,11 +90,12 @@ def fact_table(lays: Iterable[Lay]) -> FactTable | None:
                 of_colour[cloth.fabric_colour_id].append(cloth)
         for cloths in of_colour.values():
             # Lays that were cut before plies were told have metres alone: all their plies were cut.
-            cut = sum(c.spreads if c.cut_spreads is None else c.cut_spreads for c in cloths)
+            cut = sum(_cut_of(c) for c in cloths)
             used = sum((c.used_m or Decimal(0) for c in cloths), Decimal(0))
             lost = sum((c.lost_m for c in cloths), Decimal(0))
             colour = cloths[0].fabric_colour
-            planned = up_to_cm(cut * spread_m(lay))
+            # Each row to the centimetre, as it is filled in at the table.
+            planned = sum((_planned_m(lay, c) for c in cloths), Decimal(0))
             spreads = sum(c.spreads for c in lay.cloths.all() if c.fabric_colour_id == colour.pk)
             rows.append(FactRow(lay.number, str(colour), colour.swatch, spreads, cut, planned, used, lost))
     grouped: dict[str, list[FactRow]] = defaultdict(list)
@@ -102,6 +103,15 @@ def fact_table(lays: Iterable[Lay]) -> FactTable | None:
         grouped[row.colour].append(row)
     totals = tuple(_total(group) for group in grouped.values() if len(group) > 1)
     return FactTable(tuple(rows), totals) if rows else None
+
+
+def _cut_of(cloth: LayCloth) -> int:
+    return int(cloth.spreads if cloth.cut_spreads is None else cloth.cut_spreads)
+
+
+def _planned_m(lay: Lay, cloth: LayCloth) -> Decimal:
+    """What the spreads of these plies that are cut should have taken (m), rounded up to the centimetre."""
+    return up_to_cm(_cut_of(cloth) * spread_m(lay))
 
 
 def _total(rows: Sequence[FactRow]) -> FactRow:

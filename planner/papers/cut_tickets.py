@@ -68,6 +68,13 @@ def cut_tickets(
     return sheet.finish()
 
 
+def _due_in_words(heading: Heading, lay: LayPaper) -> str:
+    """ "due Mon 7 Dec 2026", the day of the batch; "first due Mon 14 Dec 2026" where nothing that is cut of the lay is
+    due before; "" where no day is known."""
+    first = f"{lay.due_on:%a} {lay.due_on.day} {lay.due_on:%b %Y}" if lay.due_on else heading.due_on
+    return f"{'' if first == heading.due_on else 'first '}due {first}" if first else ""
+
+
 class _Ticket:
     """One lay on its page."""
 
@@ -147,7 +154,7 @@ class _Ticket:
         left = max(width_of(str(lay.number), 62, bold=True), 22) + 16
         spread = amounts.spread_length(spread_length_mm(lay), imperial=self.imperial)
         right_width = max(width_of(spread, 22, bold=True), width_of("length to spread", 9)) + 6
-        due = f"due {self.sheet.heading.due_on}" if self.sheet.heading.due_on else ""
+        due = _due_in_words(self.sheet.heading, lay)
         due = " · ".join(filter(None, (due, lay.mark and f"mark {lay.mark}")))
         right_width = max(right_width, width_of(due, 10, bold=True) + 6)
         room = width - right_width - left - 10

@@ -324,6 +324,17 @@ def test_what_an_earlier_batch_leaves_of_its_packs_is_there_for_the_next(maker_c
     assert f"all else is there once what {first.number} needs is bought." in text
 
 
+def test_the_first_line_says_once_what_is_for_sewing(maker_client: Client) -> None:
+    """Elastic of the first batch's roll does for the second, thread in its own colour is to be bought."""
+    first = new_batch()
+    second = make_planned_batch(make_order([(the_style(), RIB, "moss", {"M": 3})]))
+    answer = maker_client.get(reverse("batch-detail", args=[second.number])).context["answer"]
+    there = f"is there once what {first.number} needs is bought."
+    assert re.search(rf"\. For sewing buy [^.]*cone [^.]*moss[^.]*\. All else {re.escape(there)}$", answer), (
+        answer
+    )
+
+
 # --- the page ---
 
 

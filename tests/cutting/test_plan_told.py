@@ -16,7 +16,8 @@ from pytest_django import DjangoAssertNumQueries
 from planner.cutting.actions import gathering, planning, table
 from planner.cutting.actions.table import Told
 from planner.cutting.cut_plans import facts_of
-from planner.cutting.models import Batch, LayFact, Marker
+from planner.cutting.models import Batch, Lay, LayCloth, LayFact, Marker
+from planner.cutting.screens_lay import fact_table
 from planner.cutting.setting import batch_setting
 from planner.cutting.why import plan_sentences
 from planner.materials.models import RollFlaw, Workroom
@@ -93,11 +94,26 @@ def test_what_is_lost_at_a_flaw_is_no_difference_from_the_plan(helper_client: Cl
     at_table = reverse("lay-detail", args=[batch.number, lay.number])
     for page in (at_table, reverse("batch-detail", args=[batch.number])):
         shown = helper_client.get(page).content.decode()
-        rows = re.sub(r"<[^>]+>|\s+", " ", shown[shown.index("Plan and fact") :]).replace("\N{THIN SPACE}", " ")
+        rows = re.sub(r"<[^>]+>|\s+", " ", shown[shown.index("Plan and fact") :]).replace(
+            "\N{THIN SPACE}", " "
+        )
         assert "1.0 m of it lost at flaws" in rows
         assert "as planned" in rows
     table.take_fact_back(LayFact.objects.get(), None, NOON)
     assert "lost at flaws" not in helper_client.get(at_table).content.decode()
+
+
+def test_rows_of_one_colour_told_as_filled_in_are_as_planned() -> None:
+    """Two plies that are marked differently are two rows of 1.01 m each, though together they take but 2.006 m."""
+    batch = plies_batch(1)
+    lay = jersey_lay(batch)
+    Marker.objects.filter(pk=lay.marker_id).update(length_mm=1003 - 2 * lay.end_allowance_mm)
+    LayCloth.objects.create(lay=lay, fabric_colour=only_cloth(lay).fabric_colour, spreads=1)
+    lay = jersey_lay(batch)
+    told = [Told(cloth.pk, 1, Decimal("1.01")) for cloth in lay.cloths.all()]
+    assert not table.tell_lay(lay, told, None, NOON).problem
+    (row,) = fact_table([Lay.objects.for_page().get(pk=lay.pk)]).rows
+    assert (row.cut_spreads, row.planned_m, row.more_m) == (2, Decimal("2.02"), 0)
 
 
 def test_without_the_solver_a_batch_is_planned_and_settled_and_says_so(

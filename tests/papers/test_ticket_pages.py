@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 import pypdfium2
@@ -269,3 +270,13 @@ def test_the_length_to_spread_of_a_short_lay_is_the_same_wherever_it_stands() ->
     for imperial, told in ((False, "1 ply, 0.15 m"), (True, "1 ply, 5 5/8 in")):
         assert " ".join(rolls_in_words(short, imperial=imperial).split()).endswith(told)
     assert format_length(142.4, "metric", "spread", at_least=True) == "0.15\N{THIN SPACE}m"
+
+
+def test_a_ticket_says_when_the_first_of_its_own_lay_is_due() -> None:
+    """The batch is due 20 March for another lay's sake; without a day of its own the lay goes by the batch."""
+    lay = samples.stacked_lay()
+    (own,) = pages(cut_tickets(samples.HEADING, [replace(lay, due_on=date(2026, 3, 27))]))
+    assert "first due Fri 27 Mar 2026" in own
+    (of_batch,) = pages(cut_tickets(samples.HEADING, [lay]))
+    assert "first due" not in of_batch
+    assert of_batch.count("due 20 March 2026") == 2, "at the head and at the foot"

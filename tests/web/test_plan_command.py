@@ -207,6 +207,8 @@ def test_a_piece_too_short_for_the_best_lay_is_used_where_that_spends_less(
     assert told, said
     assert sum(map(Decimal, told.groups())) == Decimal("2.0")
     assert "1.98 m needed, 1.55 m there for it, buy 0.7 m" in said
+    assert re.search(r"^  overlock thread, ink: ", said, re.MULTILINE)
+    assert " : " not in said, "what comes in no colour has none named"
     assert [batch.cut_plans.get(fabric__name="jersey").aim for batch in Batch.objects.all()] == (
         ["from_stock"] if more else []
     )

@@ -225,7 +225,8 @@ class Command(BaseCommand):
             say(f"  {line}")
         for need in plan.needs.notions:
             amount = told_amounts(notion_figures(need, shop.notions[need.key]), display, in_packs=True).need
-            say(f"  {need.key.notion} {need.key.colour}: {amount}, buy {packs_to_buy(need) or 'nothing'}")
+            what = f"{need.key.notion}, {need.key.colour}" if need.key.colour else need.key.notion
+            say(f"  {what}: {amount}, buy {packs_to_buy(need) or 'nothing'}")
         for name in ("json", "papers"):
             if options[name]:
                 say(f"Written: {options[name]}")
