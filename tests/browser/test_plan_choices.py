@@ -77,3 +77,29 @@ def test_what_the_browser_writes_on_a_field_is_no_inline_style_of_ours(
     # Where it said that lays are being nested it says that they are; nothing beneath has moved for that.
     assert page.evaluate(heights) == before
     assert not complaints
+
+
+def test_a_choice_that_takes_seconds_says_so_and_cannot_be_pressed_twice(
+    new_page: Callable[..., Page], maker: User
+) -> None:
+    batch = settled(waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 1, "M": 1})])))
+    page = new_page(user=maker)
+    held: list[Route] = []
+    page.route("**/sizes/", lambda route: held.append(route))
+    page.goto(f"/batches/{batch.number}/")
+    page.get_by_text("Change this plan").first.click()
+    form = page.locator(".plan-kinds").first
+    told = (
+        "form => { const after = getComputedStyle(form, '::after'); return [after.content, after.opacity]; }"
+    )
+    assert form.evaluate(told)[0] == "none"
+    form.get_by_role("button", name="Never together").click()
+    for name in ("Always together", "Never together"):
+        expect(form.get_by_role("button", name=name)).to_be_disabled()
+    page.wait_for_timeout(600)
+    assert form.evaluate(told) == ['"Being worked out…"', "1"]
+    with page.expect_response("**/sizes/"):
+        held[0].continue_()
+    expect(page.get_by_role("button", name="Take back")).to_have_count(1)
+    assert len(held) == 1
+    assert PlanChoice.objects.get().kind == "apart"
