@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 
 from planner.core.lays.made_with import AsLaid, MadeWith, made_with
+from planner.core.lays.model import LENGTHS
 from planner.core.lays.wishes import PlanFacts
 from planner.core.listed import lays_listed, listed
 from planner.core.spec import ClothKey, Workshop
@@ -106,15 +107,16 @@ def longer_than_roll_in_words(lays: Iterable[Lay], shop: Workshop, display: str)
     """ "Lay 2 is longer than a roll of its cloth gives on the table (4.0 m)"; "" where every ply still to be cut comes
     off some roll. Told of lays that wait for cloth: others have their rolls. No query.
     """
-    found: dict[float, list[int]] = defaultdict(list)
+    found: dict[tuple[float, int], list[int]] = defaultdict(list)
     for lay in lays:
-        roll_mm = most_mm(cloths_of(lay), shop)
-        if lay.cut_at is None and lay.waits and roll_mm < shop.table_length_mm and is_too_long(lay, shop):
-            found[roll_mm].append(lay.number)
+        ply_mm = most_mm(cloths_of(lay), lay.mode, shop)
+        if lay.cut_at is None and lay.waits and ply_mm < shop.table_length_mm and is_too_long(lay, shop):
+            found[ply_mm, LENGTHS[lay.mode]].append(lay.number)  # type: ignore[index]
     told = [
-        f"{lays_listed(sorted(numbers))} {'is' if len(numbers) == 1 else 'are'} longer than a roll of"
-        f" {'its' if len(numbers) == 1 else 'their'} cloth gives on the table ({_metres(roll_mm, display)})"
-        for roll_mm, numbers in found.items()
+        f"{lays_listed(sorted(numbers))} {'is' if len(numbers) == 1 else 'are'} longer than"
+        f"{' half of what' if each == 2 else ''} a roll of {'its' if len(numbers) == 1 else 'their'} cloth gives on"
+        f" the table ({_metres(each * ply_mm, display)}){', which both plies of a pair come from' if each == 2 else ''}"
+        for (ply_mm, each), numbers in found.items()
     ]
     words = "; ".join(told)
     return f"{words[:1].upper()}{words[1:]}"

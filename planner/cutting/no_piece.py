@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner.core.rolls import RollThere, free_stretches, less_promised
+from planner.core.lays.model import LENGTHS
+from planner.core.rolls import RollThere, less_promised, longest_plies
 from planner.core.units import format_length
 from planner.cutting.counted_on import flaws_in_words
 from planner.cutting.models import Lay
@@ -34,7 +35,7 @@ def flaws_in_the_way(lay: Lay, portions: Sequence[Portion], display: str) -> tup
         fabric.shrinkage_handling,
         fabric.shrinkage_length_percent,
     )
-    found = []
+    each, found = LENGTHS[lay.mode], []  # type: ignore[index]
     for roll in rolls:
         left_mm = float(roll.left_m) * 1000
         there = RollThere(
@@ -43,19 +44,20 @@ def flaws_in_the_way(lay: Lay, portions: Sequence[Portion], display: str) -> tup
             flaws=tuple((float(a) * 1000, float(b) * 1000) for a, b in flaws.get(roll.pk, ())),
         )
         beside = less_promised(there, [promise.plies for promise in promises.get(roll.pk, ())])
-        longest_mm, all_mm = _longest(beside), _longest(there)
-        if there.flaws and longest_mm < ply_mm <= left_mm:
+        longest_mm, all_mm = _longest(beside, each), _longest(there, each)
+        if there.flaws and longest_mm < ply_mm <= left_mm / each:
             others = " beside what is promised" if all_mm >= ply_mm else ""
+            gives = "no piece of it is longer than" if each == 1 else "it gives no two plies longer than"
             found.append(
                 f"{roll.number} has {_metres(left_mm, display)} left, but {flaws_in_words(flaws[roll.pk], display)}"
-                f" no piece of it is longer than {_metres(longest_mm, display)}{others}."
+                f" {gives} {_metres(longest_mm, display)}{others}."
             )
     return tuple(found)
 
 
-def _longest(roll: RollThere | None) -> float:
-    stretches = free_stretches(roll.length_mm, roll.flaws) if roll is not None else []
-    return max((high - low for low, high in stretches), default=0.0)
+def _longest(roll: RollThere | None, each: int) -> float:
+    """How long plies may be so that a roll gives one, or both of a pair (mm)."""
+    return next(iter(longest_plies(roll, each)), 0.0) if roll is not None else 0.0
 
 
 def _metres(mm: float, display: str) -> str:

@@ -26,10 +26,8 @@ class SpreadsWanted:
     lengths: int
     cloth_width_mm: float
 
-    def as_plies(self, *, in_one_piece: bool) -> PliesWanted:
-        """As plies, or each spread in one piece."""
-        if in_one_piece:
-            return PliesWanted(self.key, self.lengths * self.ply_mm, self.spreads, self.cloth_width_mm)
+    def as_plies(self) -> PliesWanted:
+        """As plies, as many of a spread from one roll."""
         plies = self.lengths * self.spreads
         return PliesWanted(self.key, self.ply_mm, plies, self.cloth_width_mm, plies_per_spread=self.lengths)
 
@@ -55,18 +53,14 @@ def deal_spreads(
     """The rolls of these spreads, ends of at least `keep_mm` kept.
 
     Both plies of a spread face to face come from one roll, one after the other or either side of a flaw: so it is told
-    and recorded at the table. Where the best choice would divide such a spread between two rolls, it is asked again
-    with the pair as one length that must lie in one piece.
+    and recorded at the table.
     """
-    for in_one_piece in (False, True):
-        asked = tuple(one.as_plies(in_one_piece=in_one_piece) for one in wanted)
-        found = answer(RollQuestion(asked, rolls, keep_mm), thought)
-        each = {one.key: one.plies_per_spread for one in asked}
-        plies: dict[tuple[str, str, str], int] = defaultdict(int)
-        for cut in found.cuts:
-            plies[cut.wanted, cut.shade_lot, cut.roll] += cut.plies
-        if all(count % each[name] == 0 for (name, _, _), count in plies.items()):
-            break
+    asked = tuple(one.as_plies() for one in wanted)
+    found = answer(RollQuestion(asked, rolls, keep_mm), thought)
+    each = {one.key: one.lengths for one in wanted}
+    plies: dict[tuple[str, str, str], int] = defaultdict(int)
+    for cut in found.cuts:
+        plies[cut.wanted, cut.shade_lot, cut.roll] += cut.plies
     return SpreadsDealt(
         {place: count // each[place[0]] for place, count in plies.items()},
         {one.wanted: one.plies // each[one.wanted] for one in found.short if one.plies},

@@ -17,9 +17,10 @@ NOTHING_SHORTER = "nothing shorter was found"
 NOISE_MM = 1e-6
 
 
-def most_mm(cloths: Iterable[ClothKey], shop: Workshop) -> float:
-    """How long a ply of these cloths may be, with its ends (mm): they lie in one stack."""
-    return longest_spread_mm((shop.cloths[key] for key in cloths if key in shop.cloths), shop)
+def most_mm(cloths: Iterable[ClothKey], mode: str, shop: Workshop) -> float:
+    """How long a ply of these cloths may be, laid so, with its ends (mm): they lie in one stack."""
+    found = (shop.cloths[key] for key in cloths if key in shop.cloths)
+    return longest_spread_mm(found, mode, shop)  # type: ignore[arg-type]
 
 
 def too_long(lays: Iterable[StoredLay], shop: Workshop) -> list[StoredLay]:
@@ -34,7 +35,7 @@ def too_long(lays: Iterable[StoredLay], shop: Workshop) -> list[StoredLay]:
 def is_too_long(lay: Lay, shop: Workshop) -> bool:
     """Whether it is longer than the table, or than a roll gives, with its ends; by its estimate as long as it is not
     nested. The lay is read with its cloths."""
-    return _ply_mm(lay) > most_mm(cloths_of(lay), shop) + NOISE_MM
+    return _ply_mm(lay) > most_mm(cloths_of(lay), lay.mode, shop) + NOISE_MM
 
 
 def cloths_of(lay: Lay) -> list[ClothKey]:
@@ -47,7 +48,8 @@ def say_why(lays: Iterable[Lay], shop: Workshop, why: str) -> None:
     said: dict[str, list[int]] = defaultdict(list)
     for lay in lays:
         on_table = _ply_mm(lay) > shop.table_length_mm + NOISE_MM
-        said["the table" if on_table else "a roll of its cloth gives"].append(lay.marker_id)
+        of_roll = "a roll of its cloth gives" + (" twice" if lay.mode == Lay.Mode.FACE_TO_FACE else "")
+        said["the table" if on_table else of_roll].append(lay.marker_id)
     for what, markers in said.items():
         Marker.objects.filter(pk__in=markers).update(message=f"longer than {what}, and {why}"[:300])
 

@@ -47,12 +47,12 @@ def count_out(question):
 
 
 def _is_allowed(w, choice, lots):
-    by_lot = {}
+    by_roll = {}
     for (_, roll, _), count in choice.items():
-        by_lot[lots[roll]] = by_lot.get(lots[roll], 0) + count
-    if sum(by_lot.values()) > w.plies or (w.one_lot and len(by_lot) > 1):
+        by_roll[roll] = by_roll.get(roll, 0) + count
+    if sum(by_roll.values()) > w.plies or (w.one_lot and len({lots[roll] for roll in by_roll}) > 1):
         return False
-    return all(count % w.plies_per_spread == 0 for count in by_lot.values())
+    return all(count % w.plies_per_spread == 0 for count in by_roll.values())
 
 
 def _value(question, choice, lots):

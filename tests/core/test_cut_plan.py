@@ -7,6 +7,7 @@ import pytest
 
 from planner.core.cut_plan.check import broken_rules
 from planner.core.cut_plan.model import FixedLay
+from planner.core.cut_plan.reasons import DoesNotFitAlone, NoPlan
 from planner.core.cut_plan.solve import solve
 from tests.core.cut_plan_makers import question, way
 
@@ -94,6 +95,23 @@ def test_a_roll_limits_only_its_own_column():
         if section.spreads[0]:
             assert section.garments_per_spread == 1
     assert answer.lays == 2
+
+
+def test_a_roll_gives_both_plies_of_a_pair():
+    """Two garments a spread, plies of 101 with their ends: a roll of 201 gives one of them, of 202 both."""
+    ways = (way((100.0,), name="face_to_face", plies=2, cloth=2, step=2, factors=(1.0, 0.5)),)
+    with pytest.raises(NoPlan) as caught:
+        solved(question([4], ways=ways, roll_lengths_mm=(201.0,)))
+    assert caught.value.reasons == (DoesNotFitAlone(0, 0, 101.0, 100.5, 2),)
+    assert [one.spreads for one in solved(question([4], ways=ways, roll_lengths_mm=(202.0,))).sections] == [
+        (2,)
+    ]
+    # Either side of a flaw a roll gives two plies of 101, though no piece of it is as long as both.
+    flawed = question([4], ways=ways, roll_lengths_mm=(120.0,), pair_lengths_mm=(101.0,))
+    assert [one.spreads for one in solved(flawed).sections] == [(2,)]
+    # Laid open as well it is cut so from short rolls.
+    both = question([4], ways=(way((100.0,)), *ways), roll_lengths_mm=(201.0,))
+    assert {one.way for one in solved(both).sections} == {"open"}
 
 
 def test_overcut_is_used_where_it_saves_more_than_it_costs():

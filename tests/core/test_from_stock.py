@@ -173,3 +173,36 @@ def test_a_roll_too_narrow_folded_does_not_count_as_stock(usable_mm, buys_mm):
         stock={JERSEY: (RollThere("E-1", 20_000.0, usable_width_mm=usable_mm),)},
     )  # fmt: skip
     assert plan.facts.stock.buys_mm == pytest.approx(buys_mm)
+
+
+def face_to_face(count, *rolls, from_stock=True):
+    """So many tops of size M in pairs, from jersey of which such rolls lie there: plies and what is told."""
+    shop = make_shop(jersey=make_cloth(modes=("face_to_face",)))
+    (plan,) = plan_fabrics(
+        [wanted(count)], shop, wishes={"jersey": Wishes("money", from_stock=from_stock)}, lengths=AT_80, seconds=3,
+        only=["jersey"], stock={JERSEY: rolls},
+    )  # fmt: skip
+    return [lay.estimated_length_mm + 2 * lay.end_allowance_mm for lay in plan.lays], plan.facts.stock
+
+
+def test_face_to_face_a_roll_must_give_both_plies():
+    """Four tops as one pair of plies; of a roll a hair shorter than both they are cut as two pairs, half as long."""
+    (long_mm,), _ = face_to_face(4)
+    (pair_mm,), _ = face_to_face(2)
+    assert 2 * pair_mm < 1.5 * long_mm
+    plies, stock = face_to_face(4, RollThere("0", 2 * long_mm))
+    assert (plies, stock.buys_mm) == ([long_mm], 0)
+    # Formerly any roll as long as one ply was taken to do.
+    plies, stock = face_to_face(4, RollThere("0", 2 * long_mm - 1.0), RollThere("1", 2 * pair_mm))
+    assert plies == [pair_mm, pair_mm], "a lay each, for the knife takes two layers"
+    assert stock.buys_mm == 0
+    assert stock.other_buys_mm >= 2 * long_mm
+
+
+def test_face_to_face_both_plies_may_lie_either_side_of_a_flaw():
+    (ply_mm,), _ = face_to_face(2)
+    plies, stock = face_to_face(2, RollThere("0", 2 * ply_mm + 1.0, flaws=((ply_mm, ply_mm + 1.0),)))
+    assert (plies, stock.buys_mm) == ([ply_mm], 0)
+    # Of two rolls that give one ply each nothing can be cut: all is to be bought.
+    half = (RollThere("0", ply_mm + 100.0), RollThere("1", ply_mm + 100.0))
+    assert face_to_face(2, *half, from_stock=False)[1].buys_mm >= 2 * ply_mm

@@ -86,3 +86,27 @@ def test_lays_nested_too_long_for_a_roll_are_planned_again(monkeypatch):
     plan = plan_batch([wanted(3, size) for size in SIZES], shop, batch="B-1", seconds=5)
     jersey = [lay.ply_mm for lay in plan.lays if lay.planned.fabric == "jersey"]
     assert max(jersey) <= 4000
+
+
+def test_face_to_face_no_ply_is_longer_than_half_a_roll():
+    """Both plies of a pair come from one roll; formerly plies of up to 3.3 m were planned of rolls of 3.3 m."""
+    jersey = by_the_roll("3.3", modes=("face_to_face",))
+    shop = make_shop(jersey=jersey, table_length_mm=6000.0)
+    (plan,) = plan_fabrics(
+        [wanted(6, size) for size in SIZES], shop, only={"jersey"}, seconds=3, compare=False
+    )
+    assert max(map(ply_mm, plan.lays)) <= 1650
+    for lay in plan.lays:
+        plies = [PliesShort("a", 2 * lay.spreads, ply_mm(lay), 2)]
+        assert what_to_buy(plies, jersey).buy.sold >= 1
+
+
+def test_where_no_roll_gives_both_plies_of_the_smallest_pair_it_is_told_so():
+    """The front is 700 mm: a roll of 1.3 m gives one such ply, and two of 650 mm."""
+    jersey = by_the_roll("1.3", modes=("face_to_face",), end_allowance_mm=20.0)
+    with pytest.raises(CannotPlan) as caught:
+        plan_fabrics([wanted(2)], make_shop(jersey=jersey), only={"jersey"})
+    assert str(caught.value).replace("\u2009", " ") == (
+        "style 1 in size M needs a lay of 740 mm in jersey ink, but face to face both plies of a pair come from one "
+        "roll, and it gives two of only 650 mm"
+    )

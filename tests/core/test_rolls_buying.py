@@ -126,3 +126,25 @@ def test_what_is_told_to_be_bought_suffices_as_one_roll(pairs, damage, shrinkage
     wanted = tuple(PliesWanted(one.wanted, one.ply_mm, one.plies) for one in plies)
     question = RollQuestion(wanted, (RollThere("bought", on_table),), keep_from_mm=500.0)
     assert assign_plies(question, seconds=1.0).short == ()
+
+
+def test_both_plies_of_a_pair_come_from_one_of_the_rolls_bought():
+    """Rolls of 7.5 m give three plies of 2.43 m laid open, but one pair: six plies take two rolls, or three."""
+    cloth = make_cloth(sold_by="roll", pack_quantity=Decimal("7.5"))
+    pairs = [PliesShort("lay 1", 6, 2430.0, 2)]
+    assert what_to_buy(short((2430.0, 6)), cloth).buy.sold == 2
+    assert (what_to_buy(pairs, cloth).buy.sold, what_to_buy(pairs, cloth).plies_a_roll) == (3, 2)
+    # Beside a pair of 2.43 m (4.86 m) a single ply of 2.6 m lies on 7.5 m, and none of 2.7 m.
+    for ply_mm, rolls in ((2600.0, 1), (2700.0, 2)):
+        found = what_to_buy([PliesShort("lay 1", 2, 2430.0, 2), PliesShort("lay 2", 1, ply_mm)], cloth)
+        assert (found.buy.sold, found.is_fewest) == (rolls, True)
+
+
+def test_a_pair_longer_than_a_roll_cannot_be_bought():
+    cloth = make_cloth(sold_by="roll", pack_quantity=Decimal("4"))
+    with pytest.raises(
+        ValueError, match=r"a pair of plies of 2\.43 m is longer than a roll, which gives 4\.00 m"
+    ):
+        what_to_buy([PliesShort("lay 1", 2, 2430.0, 2)], cloth)
+    by_metre = make_cloth(sold_by="metre", pack_quantity=Decimal("0.1"))
+    assert what_to_buy([PliesShort("lay 1", 2, 2430.0, 2)], by_metre).lay_m == pytest.approx(4.86)

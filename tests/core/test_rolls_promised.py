@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -16,6 +17,7 @@ from planner.core.rolls import (
     place_promised,
 )
 from planner.core.rolls.promised import RunOnRoll
+from planner.core.rolls.stretches import longest_plies
 
 
 def test_metres_enough_are_not_stretches_enough() -> None:
@@ -99,3 +101,20 @@ def test_plies_lie_in_free_stretches_and_what_is_left_and_taken_is_all_there_was
     )
     for one, short in zip(promised, placed.short, strict=True):
         assert not short or one.ply_mm > longest - 1e-6
+
+
+@pytest.mark.parametrize(
+    ("flaws", "one", "two"),
+    [
+        ((), 3000.0, 1500.0),
+        # 1.4 m and 1.5 m without a flaw: a ply in each, and no two in either.
+        (((1400.0, 1500.0),), 1500.0, 1400.0),
+        # 0.5 m and 2.4 m: both in the longer piece.
+        (((500.0, 600.0),), 2400.0, 1200.0),
+        (((0.0, 3000.0),), 0.0, 0.0),
+    ],
+)
+def test_how_long_plies_may_be_of_which_a_roll_gives_one_or_both_of_a_pair(flaws, one, two):
+    roll = RollThere("R1", 3000.0, flaws=flaws)
+    assert next(iter(longest_plies(roll, 1)), 0.0) == one
+    assert next(iter(longest_plies(roll, 2)), 0.0) == two

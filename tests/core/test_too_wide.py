@@ -124,9 +124,7 @@ def test_an_imperial_workroom_is_told_in_inches_what_is_too_long_and_too_wide_fo
 
 
 def test_a_roll_shorter_than_the_lay_is_told_in_inches():
-    told = too_long_in_words(
-        wanted(1).garment, ClothKey("jersey", "ink"), 2540, 1270, "imperial", by_roll=True
-    )
+    told = too_long_in_words(wanted(1).garment, ClothKey("jersey", "ink"), 2540, 1270, "imperial", of_roll=1)
     assert told.endswith("needs a lay of 100\u2009in in jersey ink, but a roll of it gives only 50\u2009in")
 
 
@@ -172,6 +170,6 @@ def test_what_is_less_is_never_told_as_much():
         "front in size M is 500 mm wide, but the cloth lies only 499 mm wide"
     )
     garment = wanted(1).garment
-    assert too_long_in_words(garment, JERSEY, 740.0, 739.7, "metric", by_roll=False).endswith(
+    assert too_long_in_words(garment, JERSEY, 740.0, 739.7, "metric", of_roll=0).endswith(
         "needs a lay of 740 mm in jersey ink, but the table is 739 mm long"
     )

@@ -159,3 +159,23 @@ def test_a_rest_whose_only_garment_a_roll_never_gives_stays_and_says_so() -> Non
     assert roll_batch.func(batch.pk).endswith("spreads short")
     assert Marker.objects.get(pk=planned.lays[0].marker_id).message == STAYS
     assert rest_on.go_on(batch.pk).endswith("spreads short")
+
+
+def test_face_to_face_a_lay_longer_than_half_a_roll_says_so(maker_client: Client) -> None:
+    """Plies of 1.4 m come off a roll of 2.5 m one by one, but not both of a pair."""
+    batch = ordered(M=2)
+    Fabric.objects.filter(name="jersey").update(lay_open=False, lay_face_to_face=True)
+    batch = waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 2})]))
+    lay_in_rows(batch)
+    (lay,) = lays_of(batch, "ink")
+    assert lay.mode == Lay.Mode.FACE_TO_FACE
+    put_longer(lay, 1400.0)
+    for _ in range(4):
+        settling.settle(batch.pk)
+        Marker.objects.filter(state=Marker.State.WAITING).update(state=Marker.State.READY)
+    assert Marker.objects.get(pk=lay.marker_id).message == STAYS.replace("gives", "gives twice")
+    page = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    assert (
+        "is longer than half of what a roll of its cloth gives on the table (2.5\N{THIN SPACE}m), which both plies of a"
+        " pair come from: no roll that is bought holds" in page
+    )

@@ -91,7 +91,8 @@ def brute_force_markers(q):
             for c in range(q.columns):
                 bound = [{k for k in kinds if q.demand[k][c] + q.overcut[k][c] > 0} for kinds in q.together]
                 roll = q.roll_lengths_mm[c]
-                if roll is not None and length + q.end_mm > roll + 1e-9:
+                # All lengths of a spread come from one roll.
+                if roll is not None and (length + q.end_mm) * mode.cloth_lengths_per_spread > roll + 1e-9:
                     continue
                 if all({counts[k] > 0 for k in kinds} != {True, False} for kinds in bound):
                     columns.append(c)

@@ -90,7 +90,6 @@ def _most_in_spread(prepared: Prepared, markers: Sequence[Marker] | None, column
     if markers is not None:
         return max((m.garments for m in markers if m.most_spreads[column]), default=1)
     best = 1
-    room = prepared.longest_mm(column) - q.end_mm
     for i, way in enumerate(q.ways):
         if not prepared.stack_limit(i):
             continue
@@ -98,6 +97,7 @@ def _most_in_spread(prepared: Prepared, markers: Sequence[Marker] | None, column
         if q.most_garments is not None:
             most = min(most, q.most_garments)
         if way.least_mm_each is not None:
+            room = prepared.longest_mm(i, column) - q.end_mm
             most = min(most, _fill(prepared, way.least_mm_each, way.steps, column, room))
         best = max(best, most)
     return best

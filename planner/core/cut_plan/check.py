@@ -52,6 +52,8 @@ def _check_shapes(q: PlanQuestion) -> None:
             raise ValueError(f"{name} has a negative number")
     if q.roll_lengths_mm is not None and len(q.roll_lengths_mm) != columns:
         raise ValueError("roll_lengths_mm needs one entry a column")
+    if q.pair_lengths_mm is not None and len(q.pair_lengths_mm) != columns:
+        raise ValueError("pair_lengths_mm needs one entry a column")
     names = [w.name for w in q.ways]
     if not names or len(set(names)) != len(names):
         raise ValueError("ways need names of their own")
@@ -102,7 +104,7 @@ def broken_by(q: PlanQuestion, lay: FixedLay | PlannedSection) -> Iterator[tuple
     with_ends = mode.length_mm(lay.counts) + q.end_mm - TOLERANCE_MM if any(lay.counts) else 0.0
     if with_ends > q.most_length_mm:
         yield "length", ()
-    rolls = q.roll_lengths_mm or (None,) * q.columns
+    rolls = [q.longest_of_rolls_mm(mode, c) for c in range(q.columns)]
     if any(n and roll is not None and with_ends > roll for n, roll in zip(lay.spreads, rolls, strict=True)):
         yield "roll", ()
     for kinds in q.apart:
@@ -141,7 +143,7 @@ def _kind_faults(prepared: Prepared) -> Iterator[Reason]:
             if step and prepared.target[k][c] > prepared.high[k][c]:
                 yield OddNumber(k, c, q.demand[k][c], step)
             elif (misfit := _misfit(prepared, {k}, c)) is not None:
-                yield DoesNotFitAlone(k, c, misfit[0], misfit[1])
+                yield DoesNotFitAlone(k, c, *misfit)
 
 
 def _together_faults(prepared: Prepared) -> Iterator[Reason]:
@@ -153,11 +155,11 @@ def _together_faults(prepared: Prepared) -> Iterator[Reason]:
                 yield TogetherDoesNotFit(tuple(sorted(wanted)), c, misfit[0], misfit[1])
 
 
-def _misfit(prepared: Prepared, kinds: set[int], column: int) -> tuple[float | None, float] | None:
-    """(shortest length with ends, longest allowed) where the smallest marker of these kinds fits in no way."""
+def _misfit(prepared: Prepared, kinds: set[int], column: int) -> tuple[float | None, float, int] | None:
+    """(shortest length with ends, longest allowed, lengths of a spread) where the smallest marker of these kinds fits
+    in no way; of the way in which it is too long by least."""
     q = prepared.question
-    longest = prepared.longest_mm(column)
-    shortest: float | None = None
+    nearest: tuple[float, float, int] | None = None
     for i, mode in enumerate(q.ways):
         counts = tuple(mode.steps[k] if k in kinds else 0 for k in range(q.kinds))
         if not prepared.stack_limit(i) or any(not mode.steps[k] for k in kinds):
@@ -166,11 +168,12 @@ def _misfit(prepared: Prepared, kinds: set[int], column: int) -> tuple[float | N
             continue
         if any(counts[k] > prepared.high[k][column] for k in kinds):
             continue
-        length = mode.length_mm(counts) + q.end_mm
+        length, longest = mode.length_mm(counts) + q.end_mm, prepared.longest_mm(i, column)
         if length - TOLERANCE_MM <= longest:
             return None
-        shortest = length if shortest is None else min(shortest, length)
-    return shortest, longest
+        if nearest is None or length - longest < nearest[0] - nearest[1]:
+            nearest = length, longest, mode.cloth_lengths_per_spread
+    return nearest or (None, max(prepared.longest_mm(i, column) for i in range(len(q.ways))), 1)
 
 
 def broken_rules(question: PlanQuestion, sections: Sequence[PlannedSection]) -> list[str]:

@@ -47,7 +47,9 @@ class _Walk:
         self.should_stop = should_stop
         self.mode = q.ways[way]
         self.limit = q.most_garments if q.most_garments is not None else 10**9
-        self.longest = [prepared.longest_mm(c) - q.end_mm + TOLERANCE_MM for c in range(prepared.columns)]
+        self.longest = [
+            prepared.longest_mm(way, c) - q.end_mm + TOLERANCE_MM for c in range(prepared.columns)
+        ]
         self.least_each = self.mode.least_mm_each
         self.kinds = [k for k in range(prepared.kinds) if self.mode.steps[k] and max(prepared.high[k]) > 0]
         self.seen = 0

@@ -7,7 +7,7 @@ of the marker and e both end allowances, a lay
 
     cuts         a[k] · p[c]   of kind k in column c
     takes        q · (l(a) + e) · p[c]   of cloth in column c
-    must keep    w · Σ_c p[c] ≤ most plies,  Σ_k a[k] ≤ most garments,  l(a) + e ≤ table and every roll used
+    must keep    w · Σ_c p[c] ≤ most plies,  Σ_k a[k] ≤ most garments,  l(a) + e ≤ table,  a spread ≤ every roll used
     costs        Σ_c price[c] · cloth[c] + per length · q · Σ_c p[c] + per lay + Σ_k each[k] · a[k]
 
 The sum of all lays must lie between the demand and the demand plus the overcut allowed. (Model and figures: apparel
@@ -79,7 +79,9 @@ class PlanQuestion:
     `demand[kind][column]` ≥ 0. `overcut` and `overcut_cost` have its shape, or are empty for none. `most_garments`
     limits one spread of a marker; `most_length_mm` is the table, which must hold the marker and both end allowances
     (`end_mm` is both together); `most_plies` are layers of cloth. `roll_lengths_mm`: for each column the longest ply
-    any roll allows, None where unknown. `price_per_mm[column]` is money for a mm of one length of cloth,
+    any roll allows, None where unknown. All lengths of a spread come from one roll, so of two (face to face) each is at
+    most half of that, or `pair_lengths_mm` where it is given: either side of a flaw a roll may give two longer
+    plies than one piece of it does. `price_per_mm[column]` is money for a mm of one length of cloth,
     `per_length_cost` for spreading one, however long, `per_lay_cost` for a lay.
 
     `together`: kinds that, where one is on a marker, must all be on it; a kind that is not wanted in a column does
@@ -98,6 +100,7 @@ class PlanQuestion:
     per_length_cost: float = 0.0
     per_lay_cost: float = 0.0
     roll_lengths_mm: tuple[float | None, ...] | None = None
+    pair_lengths_mm: tuple[float | None, ...] | None = None
     together: tuple[frozenset[int], ...] = ()
     apart: tuple[frozenset[int], ...] = ()
     keep: tuple[FixedLay, ...] = ()
@@ -112,6 +115,14 @@ class PlanQuestion:
     def columns(self) -> int:
         """How many columns the demand has."""
         return len(self.price_per_mm)
+
+    def longest_of_rolls_mm(self, way: WayToLay, column: int) -> float | None:
+        """The longest ply that rolls of a column allow in a way, with its ends; None where unknown."""
+        lengths = way.cloth_lengths_per_spread
+        if lengths == 2 and self.pair_lengths_mm is not None:
+            return self.pair_lengths_mm[column]
+        roll_mm = self.roll_lengths_mm[column] if self.roll_lengths_mm is not None else None
+        return None if roll_mm is None else roll_mm / lengths
 
 
 @dataclass(frozen=True, slots=True)

@@ -74,10 +74,9 @@ class Prepared:
         """The most spreads of one lay in this way."""
         return self.question.most_plies // self.question.ways[way].plies_per_spread
 
-    def longest_mm(self, column: int) -> float:
-        """The longest marker with end allowances that table and rolls of a column allow."""
-        rolls = self.question.roll_lengths_mm
-        roll = rolls[column] if rolls is not None else None
+    def longest_mm(self, way: int, column: int) -> float:
+        """The longest marker with end allowances that table and rolls of a column allow in this way."""
+        roll = self.question.longest_of_rolls_mm(self.question.ways[way], column)
         return self.question.most_length_mm if roll is None else min(self.question.most_length_mm, roll)
 
     def lay_costs(self, marker: Marker) -> tuple[tuple[float, ...], float]:
@@ -174,7 +173,7 @@ def make_marker(
     if length_mm is None:
         length_mm = mode.length_mm(counts)
     with_ends = length_mm + q.end_mm - TOLERANCE_MM
-    most = [n if with_ends <= prepared.longest_mm(c) else 0 for c, n in enumerate(most)]
+    most = [n if with_ends <= prepared.longest_mm(way, c) else 0 for c, n in enumerate(most)]
     return Marker(way, counts, length_mm, tuple(most)) if any(most) else None
 
 

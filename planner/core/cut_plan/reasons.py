@@ -21,13 +21,15 @@ class NothingWanted(Reason):
 class DoesNotFitAlone(Reason):
     """The smallest marker of one kind is too long for the table (or the roll), or no way takes the kind.
 
-    `length_mm` with both end allowances, of the best way; None where no way takes the kind at all.
+    `length_mm` with both end allowances, of the best way; None where no way takes the kind at all. `lengths` of cloth
+    are spread at a time in that way, all from one roll.
     """
 
     kind: int
     column: int
     length_mm: float | None
     most_mm: float
+    lengths: int = 1
 
 
 @dataclass(frozen=True, slots=True)

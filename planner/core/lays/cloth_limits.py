@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 
 from planner.core.cloth import need_for_lay_m, price_per_m, roll_on_table_mm
+from planner.core.lays.model import LENGTHS, Mode
 from planner.core.spec import Cloth, Workshop
 
 #: Cloth nobody has put a price to is reckoned at so much a metre where plans are compared.
@@ -39,7 +40,8 @@ def longest_ply_mm(cloth: Cloth) -> float | None:
     return roll_on_table_mm(cloth) if cloth.sold_by == "roll" else None
 
 
-def longest_spread_mm(cloths: Iterable[Cloth], shop: Workshop) -> float:
-    """How long a ply of any of these cloths may be, with its ends (mm): as the table, or as a roll gives."""
+def longest_spread_mm(cloths: Iterable[Cloth], mode: Mode, shop: Workshop) -> float:
+    """How long a ply of any of these cloths may be, laid so, with its ends (mm): as the table, or as a roll gives. Face
+    to face both plies of a spread come from one roll."""
     rolls = (longest_ply_mm(cloth) for cloth in cloths)
-    return min([shop.table_length_mm, *(mm for mm in rolls if mm is not None)])
+    return min([shop.table_length_mm, *(mm / LENGTHS[mode] for mm in rolls if mm is not None)])

@@ -2,7 +2,8 @@
 
 Which plan is best is decided without stock: cloth costs what it costs, bought or lying there. But a plan of long plies
 may have to buy them all while cloth stays on the shelf. Then the same question is asked once more with no ply longer
-than the longest piece of each colour, and both plans are held against what lies there (`core.rolls`). That no ply is
+than the longest piece of each colour (both plies of a pair face to face come from one piece, or either side of a flaw),
+and both plans are held against what lies there (`core.rolls`). That no ply is
 longer than the longest piece does not say that each finds one: where plies are bought so, what those cut is planned of
 plies that fit what is left there, or all plies no longer than the next longest piece, and so on. Lengths are mm.
 """
@@ -24,6 +25,7 @@ from planner.core.cut_plan.reasons import NoPlan, NotFoundInTime
 from planner.core.cut_plan.solve import solve
 from planner.core.lays.cloth_limits import price_per_mm, usual_cost
 from planner.core.lays.items import lay_width_in, width_taken_mm
+from planner.core.lays.longest_there import no_longer, plies_there_mm
 from planner.core.lays.marker_lengths import MarkerLengths
 from planner.core.lays.model import LENGTHS, Mode
 from planner.core.lays.wishes import FromStock, Outcome
@@ -113,28 +115,38 @@ class StockLook:
         self.columns, self.lengths, self.stock = columns, lengths, stock
         self.widths = {str(mode): width_taken_mm(lay_width_in(columns[0], mode), mode) for mode in lengths}
         widest = max(self.widths.values())
-        #: How long the pieces of each colour are that are wide enough, the longest first.
-        self.pieces = tuple(_pieces_mm(stock.get(cloth.key, ()), widest) for cloth in columns)
+        #: How long plies of each colour may be so that a roll wide enough gives one, or two, the longest first.
+        self.pieces, self.pairs = (
+            tuple(plies_there_mm(stock.get(one.key, ()), each, widest) for one in columns) for each in (1, 2)
+        )
 
     def within(self, question: PlanQuestion, step: int = 0) -> PlanQuestion:
         """The question with no ply longer than what lies there of its colour, or than one that is kept; by so many
         steps shorter, than the next longest piece there, and so on. Of a colour that is not there all has to be bought
         anyhow, so its plies are free."""
-        return _no_longer(
+        return no_longer(
             question,
-            [
-                max([own[min(step, len(own) - 1)], *self._kept_mm(question, column)]) if own else None
-                for column, own in enumerate(self.pieces)
-            ],
+            self._steps_mm(question, self.pieces, 1, step),
+            self._steps_mm(question, self.pairs, 2, step),
         )
 
-    def _kept_mm(self, question: PlanQuestion, column: int) -> list[float]:
-        """How long the plies of a colour are in the lays that are kept: they stay, though their piece may be gone."""
+    def _steps_mm(
+        self, question: PlanQuestion, there: Sequence[Sequence[float]], lengths: int, step: int
+    ) -> list[float | None]:
+        """How long plies of each colour may be by what is there, with so many lengths a spread."""
+        return [
+            max([own[min(step, len(own) - 1)], *self._kept_mm(question, column, lengths)]) if own else None
+            for column, own in enumerate(there)
+        ]
+
+    def _kept_mm(self, question: PlanQuestion, column: int, lengths: int) -> list[float]:
+        """How long the plies of a colour are in the lays that are kept, of those with so many lengths a spread: they
+        stay, though their piece may be gone."""
         by_way = {str(mode): lengths for mode, lengths in self.lengths.items()}
         return [
             by_way[lay.way].of(lay.counts) + question.end_mm + _HAIR_MM
             for lay in question.keep
-            if lay.spreads[column]
+            if lay.spreads[column] and LENGTHS[lay.way] == lengths  # type: ignore[index]
         ]
 
     def look(
@@ -185,7 +197,7 @@ class StockLook:
         if self._bought(answer.sections).mm < _NOTHING_MM:
             return answer
         found = [answer]
-        for step in range(min(_MOST_STEPS, max(map(len, self.pieces)))):
+        for step in range(min(_MOST_STEPS, max(map(len, (*self.pieces, *self.pairs))))):
             seconds = (until - time.monotonic()) * _SHARE_FOR_ONE
             if seconds < _WORTHWHILE:
                 break
@@ -212,12 +224,12 @@ class StockLook:
         is then left there. Raises NoPlan; with lays that are kept the answer stays."""
         if question.keep:
             return answer
-        found, longest = [list(one.spreads) for one in answer.sections], []
+        found, left = [list(one.spreads) for one in answer.sections], []
         for column in range(len(self.columns)):
             dealt = self._dealt(column, answer.sections)
             for short in dealt.short if dealt else ():
                 found[int(short.wanted)][column] -= math.ceil(short.plies / short.plies_per_spread)
-            longest.append(self._longest_left_mm(column, dealt) if dealt else None)
+            left.append(self._left(column, dealt) if dealt else ())
         stays = [
             replace(one, spreads=tuple(n)) for one, n in zip(answer.sections, found, strict=True) if any(n)
         ]
@@ -225,18 +237,23 @@ class StockLook:
             [sum(one.counts[k] * one.spreads[c] for one in stays) for c in range(question.columns)]
             for k in range(question.kinds)
         ]
-        asked = _no_longer(_besides(question, cut), longest)
+        asked = no_longer(
+            _besides(question, cut),
+            [next(iter(plies_there_mm(rolls, 1)), None) for rolls in left],
+            [next(iter(plies_there_mm(rolls, 2)), None) for rolls in left],
+        )
         rest = solve(asked, seconds=seconds, should_stop=should_stop)
         sections = (*stays, *rest.sections)
         return _summed_up(question, sections, answer) if keeps_rules(question, sections) else answer
 
-    def _longest_left_mm(self, column: int, dealt: RollAnswer) -> float | None:
-        """The longest piece of a colour that is left once plies are cut so; None where there is none."""
+    def _left(self, column: int, dealt: RollAnswer) -> tuple[RollThere, ...]:
+        """What is left of a colour once plies are cut so."""
         cut = {one.roll for one in dealt.cuts}
         there = self.stock.get(self.columns[column].key, ())
-        left = [free_stretches(one.length_mm, one.flaws) for one in there if one.key not in cut]
-        left += [free_stretches(one.length_mm, one.flaws) for one in dealt.remnants]
-        return max((high - low for stretches in left for low, high in stretches), default=None)
+        rests = (
+            RollThere(f"{one.roll} {one.from_mm}", one.length_mm, flaws=one.flaws) for one in dealt.remnants
+        )
+        return (*(one for one in there if one.key not in cut), *rests)
 
     def of_own(self, answer: Answer, blind: Answer | None) -> Looked:
         """What a plan buys that was made from stock already, and what one made without looking there would."""
@@ -256,13 +273,16 @@ class StockLook:
         )
 
     def _of_colour(self, column: int, sections: Sequence[PlannedSection]) -> Bought:
-        cloth, pieces = self.columns[column], self.pieces[column]
+        cloth = self.columns[column]
         dealt, rolls = self._dealt(column, sections), self.stock.get(cloth.key, ())
         if dealt is None or not any(one.plies for one in dealt.short):
             return Bought()
         there = sum(high - low for roll in rolls for low, high in free_stretches(roll.length_mm, roll.flaws))
         taken = sum(cut.to_mm - cut.from_mm for cut in dealt.cuts)
-        too_long = bool(pieces) and any(one.ply_mm > pieces[0] for one in dealt.short if one.plies)
+        longest = {1: self.pieces[column], 2: self.pairs[column]}
+        too_long = any(
+            own[0] < one.ply_mm for one in dealt.short if one.plies and (own := longest[one.plies_per_spread])
+        )
         flaws = sum(roll.length_mm for roll in rolls) - there
         buy_mm, cost = _to_buy(dealt.short, cloth)
         worth = cost if price_per_m(cloth) else usual_cost(buy_mm)
@@ -282,26 +302,6 @@ class StockLook:
         return PliesWanted(
             f"{number}", ply_mm, each * lay.spreads[column], self.widths[lay.way], plies_per_spread=each
         )
-
-
-def _pieces_mm(rolls: Sequence[RollThere], wide_mm: float) -> tuple[float, ...]:
-    pieces = {
-        high - low
-        for roll in rolls
-        if roll.usable_width_mm is None or roll.usable_width_mm >= wide_mm - 1e-6
-        for low, high in free_stretches(roll.length_mm, roll.flaws)
-    }
-    return tuple(sorted(pieces, reverse=True))
-
-
-def _no_longer(question: PlanQuestion, longest_mm: Sequence[float | None]) -> PlanQuestion:
-    """The question with plies of each column no longer than that besides; None where any will do."""
-    rolls = question.roll_lengths_mm or (None,) * len(longest_mm)
-    both = zip(rolls, longest_mm, strict=True)
-    return replace(
-        question,
-        roll_lengths_mm=tuple(min((n for n in pair if n is not None), default=None) for pair in both),
-    )
 
 
 def _besides(question: PlanQuestion, cut: Sequence[Sequence[int]]) -> PlanQuestion:

@@ -160,11 +160,14 @@ class _Search:
 
     def rolls(self) -> _Found | None:
         """Rolls longer than those the cloth is sold on."""
-        rolls = [length for length in self.question.roll_lengths_mm or () if length is not None]
-        if not rolls or min(rolls) >= self.question.most_length_mm:
+        question = self.question
+        rolls = [length for length in question.roll_lengths_mm or () if length is not None]
+        # A roll gives all lengths of a spread; in the way that takes fewest of them it need be longest by least.
+        needed = question.most_length_mm * min(way.cloth_lengths_per_spread for way in question.ways)
+        if not rolls or min(rolls) >= needed:
             return None
-        share = self.question.most_length_mm / min(rolls) - 1
-        if share >= self.within or self._try(replace(self.question, roll_lengths_mm=None)) is None:
+        share = needed / min(rolls) - 1
+        if share >= self.within or self._try(replace(question, roll_lengths_mm=None)) is None:
             return None
         return _Found(share, Reason("rolls", min(rolls)))
 

@@ -48,7 +48,7 @@ class MarkerLengths:
         self._known = known
         #: What the counts of each kind are multiples of.
         self.steps = tuple(steps)
-        self._most_mm = longest_spread_mm(table.columns, shop) - 2 * end_of_ply_mm(table.columns[0])
+        self._most_mm = longest_spread_mm(table.columns, mode, shop) - 2 * end_of_ply_mm(table.columns[0])
         self._learnt = known.learnt.get(table.fabric, Learnt())
         strip = strip_job(table.columns[0], mode, shop)
         self._strip, self.width_mm = strip_of(strip), strip.lay_width_mm

@@ -101,10 +101,10 @@ def _too_long(garment: Garment, cloth: Cloth, reason: why.DoesNotFitAlone, shop:
     if reason.length_mm is None:
         return PlanProblem(garment, f"{_name(garment)} cannot be cut from {key.fabric} as it is laid")
     ply_mm, most_mm = reason.length_mm, reason.most_mm
-    by_roll = most_mm < shop.table_length_mm - 1e-6
-    text = too_long_in_words(garment, key, ply_mm, most_mm, "metric", by_roll=by_roll)
+    of_roll = reason.lengths if most_mm < shop.table_length_mm - 1e-6 else 0
+    text = too_long_in_words(garment, key, ply_mm, most_mm, "metric", of_roll=of_roll)
     return TooLongForTable(
-        garment, text, key, ply_mm - 2 * end_of_ply_mm(cloth), most_mm, ply_mm, by_roll=by_roll
+        garment, text, key, ply_mm - 2 * end_of_ply_mm(cloth), most_mm, ply_mm, of_roll=of_roll
     )
 
 

@@ -169,7 +169,8 @@ class Nestings:
             self.samples[lay.fabric].append(sample)
 
     def _most_mm(self, lay: PlannedLay) -> float:
-        return longest_spread_mm((self.shop.cloths[key] for key in lay.cloths), self.shop) + 1e-6
+        cloths = (self.shop.cloths[key] for key in lay.cloths)
+        return longest_spread_mm(cloths, lay.mode, self.shop) + 1e-6
 
     def _examples(self, key: str, job: MarkerJob) -> list[Marker]:
         """Markers nested here of the same pieces in other sizes, the best first."""

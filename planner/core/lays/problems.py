@@ -63,7 +63,8 @@ class TooWideForCloth(PlanProblem):
 
 @dataclass(frozen=True, slots=True)
 class TooLongForTable(PlanProblem):
-    """The pieces of one garment make a longer lay than the table holds, or (`by_roll`) than a roll gives.
+    """The pieces of one garment make a longer lay than the table holds, or than a roll gives: `of_roll` lengths at
+    a time, 0 where it is the table.
 
     `length_mm` is the marker's, `ply_mm` with its ends (0 where not known), `table_length_mm` the most there is.
     """
@@ -72,14 +73,14 @@ class TooLongForTable(PlanProblem):
     length_mm: float
     table_length_mm: float
     ply_mm: float = 0.0
-    by_roll: bool = False
+    of_roll: int = 0
 
     def told_in(self, display: Display) -> str:
         """The text with its lengths in these units."""
         if self.garment is None or not self.ply_mm:
             return self.text
         return too_long_in_words(
-            self.garment, self.cloth, self.ply_mm, self.table_length_mm, display, by_roll=self.by_roll
+            self.garment, self.cloth, self.ply_mm, self.table_length_mm, display, of_roll=self.of_roll
         )
 
 
@@ -104,11 +105,13 @@ class CannotPlan(Exception):  # noqa: N818 - it says what happened
 
 
 def too_long_in_words(
-    garment: Garment, cloth: ClothKey, ply_mm: float, most_mm: float, display: Display, *, by_roll: bool
+    garment: Garment, cloth: ClothKey, ply_mm: float, most_mm: float, display: Display, *, of_roll: int
 ) -> str:
     """A garment that makes too long a lay; the lay is rounded up and told in whole mm, or inches to the sixteenth."""
     (lay,), most = told_apart([ply_mm], most_mm, display, at_least=True)
-    limit = f"a roll of it gives only {most}" if by_roll else f"the table is {most} long"
+    limit = f"a roll of it gives only {most}" if of_roll else f"the table is {most} long"
+    if of_roll > 1:
+        limit = f"face to face both plies of a pair come from one roll, and it gives two of only {most}"
     return (
         f"style {garment.style} in size {garment.size} needs a lay of {lay} in {cloth.fabric} {cloth.colour}, but "
         f"{limit}"

@@ -22,3 +22,4 @@ from planner.core.rolls.promised import less_promised as less_promised
 from planner.core.rolls.promised import less_taken as less_taken
 from planner.core.rolls.promised import place_promised as place_promised
 from planner.core.rolls.stretches import free_stretches as free_stretches
+from planner.core.rolls.stretches import longest_plies as longest_plies

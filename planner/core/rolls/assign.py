@@ -29,7 +29,7 @@ def assign_plies(
     """Plies onto rolls and ends: least short, then least waste, then fewest rolls opened, ends and short rolls first.
 
     No ply is spliced or lies across a flaw; a roll narrower than the lay gives it nothing; the plies of a
-    spread share a shade lot. Answers within `seconds`, or soon after `should_stop` says so, with the best found:
+    spread come from one roll. Answers within `seconds`, or soon after `should_stop` says so, with the best found:
     `is_proven` says that no answer is better, else `gap_mm` how much better one could be. Without a solver a
     plain rule answers (`method` "simple"). Model and checks: plies onto rolls as a cutting-stock programme with
     rolls of several lengths, remnants and flaws.
@@ -117,7 +117,7 @@ def least_value(puzzle: Puzzle) -> float:
     """What no choice can undercut, by counting: plies that fit nowhere or exceed all cloth, and rolls to open."""
     short = 0
     for i, wanted in enumerate(puzzle.question.wanted):
-        fit = min(puzzle.can_give[i], wanted.plies) // wanted.plies_per_spread * wanted.plies_per_spread
+        fit = min(puzzle.can_give[i], wanted.plies)
         short += (wanted.plies - fit) * puzzle.ply[i]
     wanted_length = sum(
         wanted.plies * ply for wanted, ply in zip(puzzle.question.wanted, puzzle.ply, strict=True)

@@ -42,8 +42,9 @@ def what_to_buy(short: Sequence[PliesShort], cloth: Cloth, *, seconds: float = 3
     By the metre or by weight: the plies one after the other in one piece, through `cloth.need_for_lay_m`
     (washing, flaws) and `cloth.buy_cloth` (steps and minimum). By the roll: rolls of N metres as bought give
     N × (1 − s) / (1 + d) on the table, s lost in washing and d kept for flaws; plies of one length floor(that /
-    ply) each, plies of several lengths as :func:`assign_plies` places them. Rolls bought together are taken
-    for one shade lot. Raises ValueError where a ply is longer than a roll, or cloth sold by weight has none.
+    ply) each, plies of several lengths as :func:`assign_plies` places them. Both plies of a spread face to face come
+    from one roll. Rolls bought together are taken for one shade lot. Raises ValueError where a ply, or a pair, is
+    longer than a roll, or cloth sold by weight has none.
     """
     # In the lengths that plies are dealt out in, so that what is bought gives just these.
     lay_m = sum(item.plies * fine(item.ply_mm) for item in short) / (1000.0 * FINE)
@@ -52,14 +53,16 @@ def what_to_buy(short: Sequence[PliesShort], cloth: Cloth, *, seconds: float = 3
         # Stock is booked to the centimetre, which must not make less of it.
         return RollsToBuy(buy_cloth(float(round_up_to_pack(need_m, CENTIMETRE)), cloth), lay_m, need_m)
     roll_mm = roll_on_table_mm(cloth)
-    longest = max(item.ply_mm for item in short if item.plies)
-    if fine(longest) > fine(roll_mm):
+    longest = max((item for item in short if item.plies), key=_spread)
+    if _spread(longest) > fine(roll_mm):
+        what = "a ply" if longest.plies_per_spread == 1 else "a pair of plies"
         raise ValueError(
-            f"a ply of {longest / 1000:.2f} m is longer than a roll, which gives {roll_mm / 1000:.2f} m"
+            f"{what} of {longest.ply_mm / 1000:.2f} m is longer than a roll, which gives {roll_mm / 1000:.2f} m"
         )
-    lengths = {fine(item.ply_mm) for item in short if item.plies}
+    lengths = {(fine(item.ply_mm), item.plies_per_spread) for item in short if item.plies}
     if len(lengths) == 1:
-        plies_a_roll = fine(roll_mm) // lengths.pop()
+        _, each = lengths.pop()
+        plies_a_roll = fine(roll_mm) // _spread(longest) * each
         rolls, is_fewest = math.ceil(sum(item.plies for item in short) / plies_a_roll), True
     else:
         plies_a_roll = 0
@@ -68,9 +71,19 @@ def what_to_buy(short: Sequence[PliesShort], cloth: Cloth, *, seconds: float = 3
     return RollsToBuy(buy_cloth(need_m, cloth), lay_m, need_m, plies_a_roll, is_fewest)
 
 
+def _spread(item: PliesShort) -> int:
+    """Cloth that one spread of these plies takes, in hundredths of a mm."""
+    return fine(item.ply_mm) * item.plies_per_spread
+
+
 def _fewest_rolls(short: Sequence[PliesShort], roll_mm: float, seconds: float) -> tuple[int, bool]:
     """Rolls that hold all plies, and whether fewer are proven not to: from the length of the plies upwards."""
-    wanted = tuple(PliesWanted(f"{n}", item.ply_mm, item.plies) for n, item in enumerate(short) if item.plies)
+    # New rolls have no flaws, so a pair is as good as one length.
+    wanted = tuple(
+        PliesWanted(f"{n}", _spread(item) / FINE, -(-item.plies // item.plies_per_spread))
+        for n, item in enumerate(short)
+        if item.plies
+    )
     fewest = math.ceil(sum(w.plies * fine(w.ply_mm) for w in wanted) / fine(roll_mm))
     # A roll holds at least one ply, so as many rolls as plies always do.
     most = _rolls_by_rule(wanted, roll_mm)

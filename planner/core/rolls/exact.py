@@ -2,7 +2,7 @@
 
 Minimise 1000 × length short + waste + what rolls, reaching further and lots cost, as `tally` counts them:
 x plies of a lay from a stretch, z whether a stretch is reached, k whether its remnant is kept, w its waste,
-s spreads short, v whether a lay uses a lot, m its spreads from that lot.
+s spreads short, v whether a lay uses a lot, m its spreads from a roll.
 """
 
 from __future__ import annotations
@@ -86,11 +86,12 @@ class _Model:
         self.wasted: dict[int, int] = {}
         self.short: dict[int, int] = {}
         self.lots: dict[tuple[int, str], int] = {}
-        self.spreads: dict[tuple[int, str], int] = {}
+        self.spreads: dict[tuple[int, int], int] = {}
         self._add_plies(start, free_rolls)
         self._add_stretches()
         self._add_demand()
         self._add_lots()
+        self._add_whole_spreads()
         self.is_ordered = free_rolls is None
         if self.is_ordered:
             self._order_equal_rolls()
@@ -142,7 +143,7 @@ class _Model:
             self.programme.row([*terms, (s, float(each))], low=wanted.plies, high=wanted.plies)
 
     def _add_lots(self) -> None:
-        """Whole spreads from each lot, and what another lot in a lay costs."""
+        """What another lot in a lay costs."""
         puzzle, add = self.puzzle, self.programme
         by_lot: dict[tuple[int, str], list[int]] = {}
         for (i, k), column in self.plies.items():
@@ -152,12 +153,21 @@ class _Model:
             terms = [(column, 1.0) for column in columns]
             v = self.lots[i, lot] = add.column(puzzle.lot_change / FINE, 1)
             add.row([*terms, (v, -float(wanted.plies))], high=0.0)
-            if wanted.plies_per_spread > 1:
-                m = self.spreads[i, lot] = add.column(0.0, wanted.plies // wanted.plies_per_spread)
-                add.row([*terms, (m, -float(wanted.plies_per_spread))], low=0.0, high=0.0)
         for i, wanted in enumerate(puzzle.question.wanted):
             if wanted.one_lot:
                 add.row([(v, 1.0) for (lay, _), v in self.lots.items() if lay == i], high=1.0)
+
+    def _add_whole_spreads(self) -> None:
+        """From each roll whole spreads."""
+        by_roll: dict[tuple[int, int], list[int]] = {}
+        for (i, k), column in self.plies.items():
+            if self.puzzle.question.wanted[i].plies_per_spread > 1:
+                by_roll.setdefault((i, self.puzzle.stretches[k].roll), []).append(column)
+        for (i, roll), columns in by_roll.items():
+            wanted = self.puzzle.question.wanted[i]
+            each = wanted.plies_per_spread
+            m = self.spreads[i, roll] = self.programme.column(0.0, wanted.plies // each)
+            self.programme.row([*((column, 1.0) for column in columns), (m, -float(each))], low=0.0, high=0.0)
 
     def _order_equal_rolls(self) -> None:
         """Of equal rolls the one named first gives at least as much as the next."""
@@ -185,10 +195,10 @@ class _Model:
             values[self.plies[i, k]] = count
             used[k] += count * puzzle.ply[i]
             given[i] += count
-            lot = (i, puzzle.stretches[k].lot)
-            values[self.lots[lot]] = 1.0
-            if lot in self.spreads:
-                column = self.spreads[lot]
+            stretch = puzzle.stretches[k]
+            values[self.lots[i, stretch.lot]] = 1.0
+            if (i, stretch.roll) in self.spreads:
+                column = self.spreads[i, stretch.roll]
                 values[column] = values.get(column, 0.0) + count / puzzle.question.wanted[i].plies_per_spread
         for i, wanted in enumerate(puzzle.question.wanted):
             values[self.short[i]] = (wanted.plies - given[i]) / wanted.plies_per_spread

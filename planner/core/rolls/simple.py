@@ -47,29 +47,47 @@ class _Filling:
         wanted = self.puzzle.question.wanted[i]
         missing = wanted.plies
         for lot in self._lots(i):
-            room = sum(self._room(i, k) for k in self.puzzle.of_lot[lot])
-            take = min(missing, room) // wanted.plies_per_spread * wanted.plies_per_spread
+            take = min(missing, self._lot_room(i, lot))
             missing -= take
             while take:
-                places = [k for k in self.puzzle.of_lot[lot] if self._room(i, k)]
+                places = [k for k in self.puzzle.of_lot[lot] if self._room(i, k) and self._roll_room(i, k)]
                 k = min(places, key=lambda k: rule(self, i, k, take))
-                count = min(take, self._room(i, k))
-                self._cut(i, k, count)
-                take -= count
+                take -= self._cut_spreads(i, k, take)
             if wanted.one_lot and missing < wanted.plies:
                 return
 
     def _lots(self, i: int) -> list[str]:
         """Shade lots, the one that gives most plies of the lay first."""
         wanted = self.puzzle.question.wanted[i].plies
-        rooms = {
-            lot: min(sum(self._room(i, k) for k in stretches), wanted)
-            for lot, stretches in self.puzzle.of_lot.items()
-        }
+        rooms = {lot: min(self._lot_room(i, lot), wanted) for lot in self.puzzle.of_lot}
         return sorted(rooms, key=lambda lot: (-rooms[lot], lot))
 
     def _room(self, i: int, k: int) -> int:
         return min(self.free[k] // self.puzzle.ply[i], self.puzzle.most[i][k])
+
+    def _roll_room(self, i: int, k: int) -> int:
+        """Plies of the lay, in whole spreads, that the roll of this stretch still gives."""
+        each = self.puzzle.question.wanted[i].plies_per_spread
+        stretches = self.puzzle.of_roll[self.puzzle.stretches[k].roll]
+        return sum(self._room(i, own) for own in stretches) // each * each
+
+    def _lot_room(self, i: int, lot: str) -> int:
+        one_of_each = {self.puzzle.stretches[k].roll: k for k in self.puzzle.of_lot[lot]}
+        return sum(self._roll_room(i, k) for k in one_of_each.values())
+
+    def _cut_spreads(self, i: int, k: int, take: int) -> int:
+        """Cuts up to `take` plies, whole spreads, from a stretch; what is missing of the last spread from the others of
+        its roll. How many were cut."""
+        each = self.puzzle.question.wanted[i].plies_per_spread
+        most = min(take, self._roll_room(i, k))
+        count = min(most, -(-self._room(i, k) // each) * each)
+        left = count
+        for own in (k, *self.puzzle.of_roll[self.puzzle.stretches[k].roll]):
+            here = min(left, self._room(i, own))
+            if here:
+                self._cut(i, own, here)
+                left -= here
+        return count
 
     def _cut(self, i: int, k: int, count: int) -> None:
         self.free[k] -= count * self.puzzle.ply[i]

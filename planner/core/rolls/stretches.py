@@ -43,6 +43,15 @@ def free_stretches(length_mm: float, flaws: Iterable[tuple[float, float]]) -> li
     return free
 
 
+def longest_plies(roll: RollThere, each: int) -> tuple[float, ...]:
+    """How long plies may be (mm) so that a roll gives `each` of them, one or the two of a pair, the longest first: as
+    its pieces without a flaw; of a pair half of a piece, or the shorter of two pieces either side of a flaw."""
+    pieces = sorted((high - low for low, high in free_stretches(roll.length_mm, roll.flaws)), reverse=True)
+    if each == 1:
+        return tuple(pieces)
+    return tuple(sorted((*(piece / 2 for piece in pieces), *pieces[1:]), reverse=True))
+
+
 @dataclass(frozen=True, slots=True)
 class Stretch:
     """A free stretch of a roll, `depth` counted from 0 at the outer end; lengths in hundredths of a mm."""
@@ -83,8 +92,14 @@ class Puzzle:
 
     @cached_property
     def can_give(self) -> tuple[int, ...]:
-        """Plies of each lay that the rolls could give if they gave nothing else."""
-        return tuple(sum(most) for most in self.most)
+        """Plies of each lay that the rolls could give, in whole spreads, if they gave nothing else."""
+        return tuple(
+            sum(
+                sum(most[k] for k in stretches) // wanted.plies_per_spread * wanted.plies_per_spread
+                for stretches in self.of_roll.values()
+            )
+            for wanted, most in zip(self.question.wanted, self.most, strict=True)
+        )
 
     def remnant_waste(self, length: int) -> int:
         """What a remnant of this length wastes."""

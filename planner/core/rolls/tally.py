@@ -54,25 +54,27 @@ def tally(puzzle: Puzzle, plies: Plies) -> Tally:
 
 
 def broken_rules(puzzle: Puzzle, plies: Plies) -> list[str]:
-    """What is wrong with a choice: rolls overused, too many plies, lots mixed within a spread or a lay."""
+    """What is wrong with a choice: rolls overused, too many plies, a spread of two rolls, lots mixed within a lay."""
     wrong = [
         f"roll {puzzle.question.rolls[stretch.roll].key} gives more than it has"
         for stretch, used in zip(puzzle.stretches, used_by_stretch(puzzle, plies), strict=True)
         if used > stretch.length
     ]
-    by_lot: dict[tuple[int, str], int] = {}
+    lots: set[tuple[int, str]] = set()
+    by_roll: dict[tuple[int, int], int] = {}
     for (i, k), count in plies.items():
         if not 0 < count <= puzzle.most[i][k]:
             wrong.append(f"lay {puzzle.question.wanted[i].key} does not fit its roll")
-        lot = (i, puzzle.stretches[k].lot)
-        by_lot[lot] = by_lot.get(lot, 0) + count
+        stretch = puzzle.stretches[k]
+        lots.add((i, stretch.lot))
+        by_roll[i, stretch.roll] = by_roll.get((i, stretch.roll), 0) + count
     for i, wanted in enumerate(puzzle.question.wanted):
-        counts = [count for (lay, _), count in by_lot.items() if lay == i]
+        counts = [count for (lay, _), count in by_roll.items() if lay == i]
         if sum(counts) > wanted.plies:
             wrong.append(f"lay {wanted.key} gets too many plies")
         if any(count % wanted.plies_per_spread for count in counts):
-            wrong.append(f"a spread of lay {wanted.key} mixes shade lots")
-        if wanted.one_lot and len(counts) > 1:
+            wrong.append(f"a spread of lay {wanted.key} comes from two rolls")
+        if wanted.one_lot and sum(lay == i for lay, _ in lots) > 1:
             wrong.append(f"lay {wanted.key} mixes shade lots")
     return wrong
 

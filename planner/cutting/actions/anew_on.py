@@ -59,4 +59,4 @@ def _is_of(lay: Lay, plan: CutPlan) -> bool:
 def _came_out_long(lay: Lay, shop: Workshop) -> bool:
     """Whether it was planned short enough, and nested is too long."""
     planned_mm = lay.estimated_length_mm + 2 * lay.end_allowance_mm
-    return planned_mm <= most_mm(cloths_of(lay), shop) + NOISE_MM and is_too_long(lay, shop)
+    return planned_mm <= most_mm(cloths_of(lay), lay.mode, shop) + NOISE_MM and is_too_long(lay, shop)

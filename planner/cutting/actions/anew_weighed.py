@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from planner.core.lays.cut_plans import Lengths
-from planner.core.lays.model import PlannedLay
+from planner.core.lays.model import LENGTHS, PlannedLay
 from planner.core.lays.plan import CannotPlan
 from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import Wishes
-from planner.core.rolls import PliesShort, RollThere, free_stretches, what_to_buy
+from planner.core.rolls import PliesShort, RollThere, longest_plies, what_to_buy
 from planner.core.spec import ClothKey, Workshop
 from planner.cutting.actions.dealing import LEAST_LESS_MM
 from planner.cutting.actions.rest import Counts, asked_of, lays_for, only_of
@@ -152,7 +152,7 @@ def _as_nested(lay: StoredLay) -> PlannedLay:
 def _too_long(lays: Iterable[PlannedLay], shop: Workshop) -> bool:
     """Whether one of these does not fit the table as it is now, or is longer than a roll of its cloth gives."""
     return any(
-        lay.estimated_length_mm + 2 * lay.end_allowance_mm > most_mm(lay.cloths, shop) + NOISE_MM
+        lay.estimated_length_mm + 2 * lay.end_allowance_mm > most_mm(lay.cloths, lay.mode, shop) + NOISE_MM
         for lay in lays
     )
 
@@ -175,7 +175,7 @@ def _best(asked: _Question) -> tuple[PlannedLay, ...]:
     whole = asked.lays(asked.rest, table_mm)
     found = [whole]
     if asked.short_of(whole):
-        for most_mm in _piece_lengths(asked.pieces, table_mm):
+        for most_mm in _piece_lengths(asked.pieces, asked.shop, table_mm):
             with suppress(CannotPlan):
                 within = asked.lays(asked.rest, most_mm)
                 found.append(within)
@@ -188,13 +188,15 @@ def _best(asked: _Question) -> tuple[PlannedLay, ...]:
     return found[order.index(min(order))]
 
 
-def _piece_lengths(pieces: There, table_mm: float) -> list[float]:
-    """The longest pieces without a flaw that are shorter than the table (mm), each length once."""
+def _piece_lengths(pieces: There, shop: Workshop, table_mm: float) -> list[float]:
+    """The longest pieces without a flaw that are shorter than the table (mm), each length once; of cloth laid face to
+    face also the longest plies of which one gives two."""
     lengths = {
-        (high - low) // GRAIN_MM * GRAIN_MM
-        for rolls in pieces.values()
+        length_mm // GRAIN_MM * GRAIN_MM
+        for key, rolls in pieces.items()
         for roll in rolls
-        for low, high in free_stretches(roll.length_mm, roll.flaws)
+        for each in {LENGTHS[mode] for mode in shop.cloths[key].modes}
+        for length_mm in longest_plies(roll, each)
     }
     return sorted((one for one in lengths if 0 < one < table_mm), reverse=True)[:MOST_PIECES]
 

@@ -19,7 +19,7 @@ from planner.core.rolls import (
     RollQuestion,
     RollThere,
     assign_plies,
-    free_stretches,
+    longest_plies,
     what_to_buy,
 )
 from planner.core.spec import ClothKey, Demand, Workshop
@@ -133,13 +133,13 @@ def unusable(lay: Lay, kept: PlannedLay, shop: Workshop) -> Weighed | None:
     """
     if kept.estimated_length_mm + 2 * kept.end_allowance_mm > shop.table_length_mm + 1e-6:
         return Weighed(because="that is longer than the table")
-    longest_mm = _too_short(lay, kept, shop)
-    if longest_mm is None:
+    if (found := _too_short(lay, kept, shop)) is None:
         return None
+    longest_mm, ply_mm = found
     return Weighed(
         because=f"that takes {_to_spread(spread_mm(kept))} in one piece, and no cloth for it in stock is longer than"
         f" {_metres(longest_mm)} without a flaw",
-        most_mm=longest_mm / LENGTHS[kept.mode],
+        most_mm=ply_mm,
     )
 
 
@@ -210,20 +210,17 @@ def _there(lay: Lay, keys: set[ClothKey], shop: Workshop) -> dict[ClothKey, tupl
     return rolls_there(lay.batch, keys, shop, {cloth.pk for cloth in lay.cloths.all()})
 
 
-def _too_short(lay: Lay, kept: PlannedLay, shop: Workshop) -> float | None:
-    """The longest piece of a colour in stock (mm) where none takes a spread of it; None where one does, or there is
-    none at all: then cloth is to be bought anyhow, and that will be long enough.
+def _too_short(lay: Lay, kept: PlannedLay, shop: Workshop) -> tuple[float, float] | None:
+    """The longest piece of a colour in stock, and the longest ply of which a roll gives a spread (mm), where none takes
+    a spread of it; None where one does, or there is none at all: then cloth is to be bought anyhow, and that will be
+    long enough.
     """
-    there, wide_mm = _there(lay, set(kept.cloths), shop), _wide_mm(kept)
+    there, wide_mm, each = _there(lay, set(kept.cloths), shop), _wide_mm(kept), LENGTHS[kept.mode]
     for key in kept.cloths:
-        pieces = [
-            high - low
-            for roll in there.get(key, ())
-            if (roll.usable_width_mm or wide_mm) >= wide_mm - 1e-6
-            for low, high in free_stretches(roll.length_mm, roll.flaws)
-        ]
-        if pieces and max(pieces) < spread_mm(kept) - 1e-6:
-            return max(pieces)
+        wide = [roll for roll in there.get(key, ()) if (roll.usable_width_mm or wide_mm) >= wide_mm - 1e-6]
+        ply_mm = max((mm for roll in wide for mm in longest_plies(roll, each)), default=0.0)
+        if ply_mm and ply_mm < spread_mm(kept) / each - 1e-6:
+            return max(mm for roll in wide for mm in longest_plies(roll, 1)), ply_mm
     return None
 
 
