@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 from shapely.geometry import Polygon
 
 from planner.core.lays import kept_code
-from planner.core.lays.check import check_marker, least_length_mm, marker_from_placements
+from planner.core.lays.certain import enough_mm
+from planner.core.lays.check import check_marker, marker_from_placements
 from planner.core.lays.examples import example_of
-from planner.core.lays.lanes import least_in_lanes_mm
 from planner.core.lays.model import ALONE, How, Marker, MarkerJob, Placement
 from planner.core.lays.question import (
     EXTRA_GAP_MM,
@@ -129,8 +129,7 @@ class _Best:
     """The shortest marker yet; each is told."""
 
     def __init__(self, job: MarkerJob, first: Marker, on_progress: Callable[[Marker], None] | None) -> None:
-        # Nothing can be shorter, and a hair's breadth is not worth the time.
-        self._enough_mm = max(least_length_mm(job), least_in_lanes_mm(job)) + 2 * EXTRA_GAP_MM
+        self._enough_mm = enough_mm(job)
         self._on_progress = on_progress
         self.keep(first)
 

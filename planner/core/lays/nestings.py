@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 
+from planner.core.lays.certain import enough_mm, is_known
 from planner.core.lays.cloth_limits import longest_spread_mm
 from planner.core.lays.cut_plans import FabricPlan
 from planner.core.lays.examples import MOST_EXAMPLES
@@ -63,32 +64,47 @@ class Nestings:
         self.too_long: set[str] = set()
 
     def new_of(self, plans: Sequence[FabricPlan], seconds: float) -> float:
-        """Nests the markers of plans that are not known yet, within `seconds` and a second each; the time it took."""
+        """Nests the markers of plans that are not known yet, within `seconds` and a second each; the time it took.
+
+        What is as short as can be in plain rows comes first and leaves its time to the others.
+        """
         began = time.monotonic()
         lays = {marker_key(lay.job): lay for plan in plans for lay in plan.lays}
         new = {key: lay for key, lay in lays.items() if key not in self.known and not self._find(key, lay)}
-        pieces = sum(len(lay.job.items) for lay in new.values())
-        for done, (key, lay) in enumerate(new.items()):
+        known = {key for key, lay in new.items() if is_known(lay.job)}
+        pieces = sum(len(lay.job.items) for key, lay in new.items() if key not in known)
+        for done, (key, lay) in enumerate(sorted(new.items(), key=lambda one: one[0] not in known)):
             count = len(lay.job.items)
-            share = max(LEAST_SECONDS, min(seconds_for(count), seconds * count / pieces))
-            self._nest(key, lay, share, done, len(new))
+            share = LEAST_SECONDS if key in known else seconds * count / pieces
+            self._nest(key, lay, max(LEAST_SECONDS, min(seconds_for(count), share)), done, len(new))
         return time.monotonic() - began
 
     def polish(self, plans: Sequence[FabricPlan], seconds: float, *, least: float = LEAST_SECONDS) -> None:
-        """Makes markers of plans shorter, and never one longer, within `seconds`; no share is below the `least`."""
+        """Makes markers of plans shorter, and never one longer, within `seconds`; no share is below the `least`.
+
+        One that is as short as can be has no share, and what one does not need of its own is for those that follow.
+        """
         lays: dict[str, PlannedLay] = {}
         spread: dict[str, float] = defaultdict(float)
         for plan in plans:
             for lay in plan.lays:
-                if (key := marker_key(lay.job)) not in self.polished:
+                if (key := marker_key(lay.job)) not in self.polished and not self._is_shortest(key, lay.job):
                     lays[key] = lay
                     spread[key] += len(lay.job.items)
         whole = sum(spread.values())
         for done, (key, lay) in enumerate(lays.items()):
             share = seconds * spread[key] / whole
+            whole -= spread[key]
             share = max(share, least) if least > LEAST_SECONDS else share
             if share >= LEAST_SECONDS and not self.should_stop():
+                began = time.monotonic()
                 self._nest(key, lay, share, done, len(lays))
+                share = min(share, time.monotonic() - began)
+                seconds = max(0.0, seconds - share)
+
+    def _is_shortest(self, key: str, job: MarkerJob) -> bool:
+        """Whether what is known of a marker cannot be made shorter."""
+        return key in self.known and self.known[key][1].length_mm <= enough_mm(job)
 
     def single(self, key: str, job: MarkerJob, seconds: float) -> None:
         """The marker of a single size, which teaches nothing of others; left out where it cannot be nested."""
@@ -152,9 +168,10 @@ class Nestings:
             )
         except NestingFailed as fault:
             raise CannotPlan([NotNested(None, str(fault), fault)]) from fault
-        if before is not None:
+        is_polished = before is not None or marker.length_mm <= enough_mm(lay.job)
+        if is_polished:
             self.polished.add(key)
-        self.store.keep(lay.job, Known(marker, is_polished=before is not None))
+        self.store.keep(lay.job, Known(marker, is_polished=is_polished))
         self._learn(key, lay, marker)
 
     def _learn(self, key: str, lay: PlannedLay, marker: Marker) -> None:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 
+from planner.core.lays.certain import is_known
 from planner.core.lays.cut_plans import FabricPlan, Lengths, plan_fabrics
 from planner.core.lays.from_stock import Stock
 from planner.core.lays.nest import seconds_for
@@ -32,8 +33,8 @@ MOST_ROUNDS = 4
 #: Share of the nesting time for finding out which markers are best; the rest polishes those that were chosen.
 _ROUNDS_SHARE = 0.5
 #: Single sizes that the plan is held against are nested so long together at most, and each of their markers (s); none
-#: is begun when settling has taken so long as a whole, for she waits for the papers.
-SINGLES_SECONDS, SINGLE_SECONDS, WHOLE_SECONDS = 10.0, 2.0, 45.0
+#: is searched when settling has taken so long as a whole, for she waits for the papers, nor for less than the last.
+SINGLES_SECONDS, SINGLE_SECONDS, WHOLE_SECONDS, LEAST_SINGLE_SECONDS = 10.0, 2.0, 45.0, 0.5
 #: Where somebody grants the time for it each of their markers has so long, about what a lay of the batch has (s).
 GRANTED_SECONDS = 2.5
 
@@ -87,8 +88,10 @@ class Settler:
         plans = again if self._can_take(plans, again) else self._as_they_stand(plans, again)
         if self.nest_singles:
             plans = self._held_against_nested(plans, math.inf, GRANTED_SECONDS)
-        elif self.seconds is None:
-            until = min(time.monotonic() + SINGLES_SECONDS, began + WHOLE_SECONDS)
+        else:
+            # Where she said how long, only those are told that need no search.
+            seconds = SINGLES_SECONDS if self.seconds is None else 0.0
+            until = min(time.monotonic() + seconds, began + WHOLE_SECONDS)
             plans = self._held_against_nested(plans, until, SINGLE_SECONDS)
         plans = self._no_dearer_than_singles(plans)
         return plans, [self.nestings.nested(lay) for plan in plans for lay in plan.lays]
@@ -215,23 +218,33 @@ class Settler:
     ) -> tuple[FabricPlan, ...]:
         """The plans, held against single sizes nested like their own lays, as far as there is time for them.
 
-        `until` is a moment of the monotonic clock; `each` marker has so many seconds.
+        `until` is a moment of the monotonic clock; `each` marker has so many seconds at most. Those as short as can be
+        in plain rows need none; the others, of all fabrics, share what there is alike.
         """
+        singles = {
+            one.key: job_of(one, self.shop)
+            for plan in plans
+            for one in still_to_nest(plan.facts.single_lays, self.nestings.lengths)
+        }
+        searched = {key: job for key, job in singles.items() if not is_known(job)}
+        for key in (key for key in singles if key not in searched):
+            self.nestings.single(key, singles[key], LEAST_SINGLE_SECONDS)
+        for done, (key, job) in enumerate(searched.items()):
+            share = (until - time.monotonic()) / (len(searched) - done)
+            seconds = min(each, seconds_for(len(job.items)), share)
+            if seconds < LEAST_SINGLE_SECONDS or self.should_stop():
+                break
+            self.nestings.single(key, job, seconds)
         told = []
         for plan in plans:
-            singles = plan.facts.single_lays
-            for one in still_to_nest(singles, self.nestings.lengths):
-                job = job_of(one, self.shop)
-                seconds = min(each, seconds_for(len(job.items)), until - time.monotonic())
-                if seconds < 1.0 or self.should_stop():
-                    break
-                self.nestings.single(one.key, job, seconds)
+            lays = plan.facts.single_lays
             facts = plan.facts
-            if singles:
+            if lays:
                 nested = self.nestings.lengths
-                single = single_outcome(singles, self.shop, nested)
-                lays = with_lengths(singles, nested)
-                facts = replace(facts, single=single, single_lays=lays, singles_done=True)
+                single = single_outcome(lays, self.shop, nested)
+                facts = replace(
+                    facts, single=single, single_lays=with_lengths(lays, nested), singles_done=True
+                )
             told.append(replace(plan, facts=facts))
         return tuple(told)
 

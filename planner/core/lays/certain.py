@@ -1,0 +1,24 @@
+"""Markers that need no search: what nothing can be shorter than, and plain rows that are just so long."""
+
+from __future__ import annotations
+
+from planner.core.lays.check import least_length_mm
+from planner.core.lays.lanes import least_in_lanes_mm
+from planner.core.lays.model import MarkerJob
+from planner.core.lays.question import EXTRA_GAP_MM
+from planner.core.lays.rows import first_marker
+from planner.core.lays.together import has_rules
+
+
+def enough_mm(job: MarkerJob) -> float:
+    """A marker no longer than this is not searched any further: nothing can be shorter, and a hair's breadth is not
+    worth the time."""
+    return max(least_length_mm(job), least_in_lanes_mm(job)) + 2 * EXTRA_GAP_MM
+
+
+def is_known(job: MarkerJob) -> bool:
+    """Whether plain rows are as short as can be, so that :func:`nest.nest` answers without a search."""
+    try:
+        return not has_rules(job) and first_marker(job).length_mm <= enough_mm(job)
+    except ValueError:
+        return False  # nesting it says why
