@@ -48,6 +48,11 @@ def read_boxes(data: QueryDict) -> Boxes:
     return Boxes(wanted, typed, errors, extra, extra_typed, extra_errors)
 
 
+def read_taken_out(data: QueryDict) -> tuple[dict[int, int], dict[int, str], dict[int, str]]:
+    """Reads boxes named `n-<batch item>`, how many of it are taken out: numbers, what was typed, what is wrong."""
+    return _numbers(data, "n", MOST_IN_A_BOX)
+
+
 def _numbers(
     data: QueryDict, prefix: str, most: int
 ) -> tuple[dict[int, int], dict[int, str], dict[int, str]]:

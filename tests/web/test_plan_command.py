@@ -64,7 +64,7 @@ def nested(monkeypatch: pytest.MonkeyPatch) -> list[Marker]:
     """The first two markers asked for, which one process nests as always; all others are laid in plain rows."""
     real, done = nestings.nest_ruled, []
 
-    def nest(job: MarkerJob, *, start: Marker | None, **options: Any) -> Marker:
+    def nest(job: MarkerJob, *, start: Marker | None = None, **options: Any) -> Marker:
         if len(done) >= 2:
             return start or first_marker(job)
         done.append(real(job, start=start, workers=1, **options))

@@ -31,6 +31,7 @@ from planner.cutting.stored import garment_of, shop_of, stored_lay
 from planner.materials.models import Workroom
 from planner.orders.models import Order
 
+NOT_SO_MANY = "So many of these garments are not left that are not begun; nothing was changed."
 NOTHING_LEFT = "Nothing of this order is left in the batch that is not begun; nothing was changed."
 
 
@@ -64,28 +65,40 @@ class _CannotTell(Exception):  # noqa: N818 - it says what happened
 
 def garments_to_take_out(batch: Batch) -> dict[int, int]:
     """How many garments of each order (pk) the batch holds of which nothing is cut or begun, 0 for none."""
+    return {order: sum(count for _, count in rows) for order, rows in items_to_take_out(batch).items()}
+
+
+def items_to_take_out(batch: Batch) -> dict[int, list[tuple[BatchItem, int]]]:
+    """The same of each item of an order (pk), with its line, style and colourway."""
     lays = _lays_not_begun(batch)
     free = _free_bundles(batch, lays)
     of_order: dict[int, list[BatchItem]] = defaultdict(list)
     for item in _items(batch):
         of_order[item.line.order_id].append(item)
-    return {order: sum(_taken(items, free)[0].values()) for order, items in of_order.items()}
+    found = {}
+    for order, items in of_order.items():
+        taken, _ = _taken(items, free)
+        found[order] = [(item, taken.get(item.pk, 0)) for item in items]
+    return found
 
 
-def take_out(batch: Batch, order: Order) -> TakenOut:
-    """Takes what is not begun of an order out of a batch that is being cut."""
+def take_out(batch: Batch, order: Order, wanted: Mapping[int, int] | None = None) -> TakenOut:
+    """Takes what is not begun of an order out of a batch that is being cut: all of it, or so many as are `wanted` of
+    its items (pk)."""
     if batch.state != Batch.State.CUTTING:
         return TakenOut(problem="Nothing of this batch is being cut; nothing was changed.")
     demand = batch_demand(batch)
     shop = shop_of(batch, demand)
     try:
-        chosen = _choose(batch, order)
+        chosen = _choose(batch, order, wanted)
     except _CannotTell:
         return TakenOut(
             problem="Which lay cuts what of these garments cannot be told apart; nothing was changed."
         )
     if not chosen.garments:
         return TakenOut(problem=NOTHING_LEFT)
+    if wanted is not None and dict(chosen.items) != {pk: count for pk, count in wanted.items() if count}:
+        return TakenOut(problem=NOT_SO_MANY)
     lays = [lay for lay in batch.lays.order_by("number").with_everything() if lay.pk in chosen.left]
     seen = {lay.pk: told_so_far(lay) for lay in lays}
     by_fabric: dict[str, list[Lay]] = defaultdict(list)
@@ -101,13 +114,14 @@ def take_out(batch: Batch, order: Order) -> TakenOut:
     except CannotPlan as refusal:
         told = refusal.told_in(Workroom.the().display)
         return TakenOut(problem=f"What stays cannot be planned anew: {told}. Nothing was changed.")
-    return _write(batch, order, chosen, seen, planned, demand)
+    return _write(batch, order, wanted, chosen, seen, planned, demand)
 
 
 @transaction.atomic
 def _write(
     batch: Batch,
     order: Order,
+    wanted: Mapping[int, int] | None,
     chosen: _Chosen,
     seen: Mapping[int, str],
     planned: Sequence[PlannedLay],
@@ -117,12 +131,12 @@ def _write(
     batch = lock(batch)
     lays = list(batch.lays.filter(pk__in=list(seen)).order_by("number").with_everything())
     as_seen = {lay.pk: told_so_far(lay) for lay in lays if may_be_planned_anew(lay)}
-    if batch.state != Batch.State.CUTTING or as_seen != seen or _choose(batch, order) != chosen:
+    if batch.state != Batch.State.CUTTING or as_seen != seen or _choose(batch, order, wanted) != chosen:
         return TakenOut(problem=f"Something of this batch was told or changed meanwhile. {SEE_NOW}")
     rows, places = write_numbered_on(batch, planned, demand)
     for row in rows:
         write_to_buy(list(row.cloths.all()))
-    _shrink(batch, chosen)
+    _shrink(batch, chosen, extra_first=wanted is None)
     follow_orders(Batch.objects.filter(pk=batch.pk))
     for lay in lays:
         move_bundles(lay, chosen.left[lay.pk], places)
@@ -135,11 +149,16 @@ def _write(
     return TakenOut(chosen.garments, gone, tuple(row.number for row in rows))
 
 
-def _shrink(batch: Batch, chosen: _Chosen) -> None:
-    """Makes items and bundles smaller by what is taken out; nothing is left of most."""
+def _shrink(batch: Batch, chosen: _Chosen, *, extra_first: bool) -> None:
+    """Makes items and bundles smaller by what is taken out; nothing is left of most.
+
+    What is cut beyond the order is given up first; where she says how many of a size are not made it is these that were
+    ordered.
+    """
     for item in batch.items.filter(pk__in=list(chosen.items)):
         left = item.quantity + item.extra - chosen.items[item.pk]
-        item.quantity = min(item.quantity, left)
+        ordered = item.quantity - chosen.items[item.pk]
+        item.quantity = ordered if ordered > 0 and not extra_first else min(item.quantity, left)
         item.extra = left - item.quantity
         item.save(update_fields=["quantity", "extra"]) if left else item.delete()
     for bundle in batch.bundles.filter(pk__in=list(chosen.bundles)):
@@ -147,10 +166,10 @@ def _shrink(batch: Batch, chosen: _Chosen) -> None:
         bundle.save(update_fields=["quantity"]) if bundle.quantity else bundle.delete()
 
 
-def _choose(batch: Batch, order: Order) -> _Chosen:
+def _choose(batch: Batch, order: Order, wanted: Mapping[int, int] | None) -> _Chosen:
     """Raises _CannotTell."""
     lays = _lays_not_begun(batch)
-    items, bundles = _taken(_items(batch, order.pk), _free_bundles(batch, lays))
+    items, bundles = _taken(_items(batch, order.pk), _free_bundles(batch, lays), wanted)
     uncut = {lay.pk: uncut_of(lay) for lay in lays}
     gone = _gone_of(uncut, _bundles(batch), bundles)
     return _Chosen(items, bundles, {pk: uncut[pk] - counts for pk, counts in gone.items()})
@@ -177,19 +196,23 @@ def _free_bundles(batch: Batch, lays: Iterable[Lay]) -> list[Bundle]:
     return [one for one in _bundles(batch) if {lay.pk for lay in one.lays.all()} <= free]
 
 
-def _taken(items: Iterable[BatchItem], free: Sequence[Bundle]) -> tuple[dict[int, int], dict[int, int]]:
-    """So many of these items (pk), from which bundles (pk): first those that hold nothing else."""
+def _taken(
+    items: Iterable[BatchItem], free: Sequence[Bundle], most: Mapping[int, int] | None = None
+) -> tuple[dict[int, int], dict[int, int]]:
+    """So many of these items (pk), no more than the `most` of each, from which bundles (pk): first those that hold
+    nothing else."""
     of_items: dict[int, int] = {}
     left = {one.pk: one.quantity for one in free}
     for item in items:
         garment = garment_of_item(item)
-        wanted = item.quantity + item.extra
+        asked = item.quantity + item.extra
+        wanted = asked = asked if most is None else min(asked, most.get(item.pk, 0))
         alike = [one for one in free if one.line_id in {None, item.line_id} and garment_of(one) == garment]
         for one in sorted(alike, key=lambda one: one.line_id is None):
             take = min(wanted, left[one.pk])
             left[one.pk] -= take
             wanted -= take
-        if taken := item.quantity + item.extra - wanted:
+        if taken := asked - wanted:
             of_items[item.pk] = taken
     return of_items, {one.pk: gone for one in free if (gone := one.quantity - left[one.pk])}
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -9,31 +12,54 @@ from django.views.decorators.http import require_http_methods
 
 from planner.common.access import for_makers
 from planner.core.listed import counted, lays_listed
-from planner.cutting.actions.taking_out import TakenOut, garments_to_take_out, take_out
-from planner.cutting.models import Batch
+from planner.cutting.actions.taking_out import TakenOut, items_to_take_out, take_out
+from planner.cutting.forms import read_taken_out
+from planner.cutting.models import Batch, BatchItem
+from planner.cutting.taken_boxes import order_boxes, too_many
 from planner.orders.models import Order
+
+#: Of a page that was only opened.
+NOTHING: Mapping[int, str] = MappingProxyType({})
 
 
 @for_makers
 @require_http_methods(["GET", "POST"])
 def batch_take_out(request: HttpRequest, number: str) -> HttpResponse:
-    """Which garments of each order may still be taken out; with an order, takes them out."""
+    """Which garments of each order may still be taken out; with an order, takes them out, or `some` of them."""
     batch = get_object_or_404(Batch, number=number)
     if batch.state != Batch.State.CUTTING:
         messages.error(request, f"Nothing is changed: {number} is {batch.get_state_display()}.")
         return redirect("batch-detail", number)
-    if request.method == "POST":
-        order = get_object_or_404(Order, number=request.POST.get("order", "")[:20])
-        done = take_out(batch, order)
-        if done.problem:
-            messages.error(request, done.problem)
-            return redirect("batch-take-out", number)
-        messages.success(request, taken_out_in_words(done, order.number))
-        return redirect("batch-detail", number)
-    free = garments_to_take_out(batch)
-    orders = Order.objects.filter(pk__in=list(free)).select_related("customer").by_due_day()
-    rows = [(order, free[order.pk]) for order in orders]
-    return render(request, "cutting/batch_take_out.html", {"batch": batch, "rows": rows})
+    if request.method != "POST":
+        return _page(request, batch)
+    order = get_object_or_404(Order, number=request.POST.get("order", "")[:20])
+    wanted = None
+    if "some" in request.POST:
+        wanted, typed, errors = read_taken_out(request.POST)
+        free = items_to_take_out(batch)
+        errors = {**too_many(free.get(order.pk, []), wanted), **errors}
+        if errors or not any(wanted.values()):
+            return _page(request, batch, free, typed, errors, order)
+    done = take_out(batch, order, wanted)
+    if done.problem:
+        messages.error(request, done.problem)
+        return redirect("batch-take-out", number)
+    messages.success(request, taken_out_in_words(done, order.number))
+    return redirect("batch-detail", number)
+
+
+def _page(
+    request: HttpRequest,
+    batch: Batch,
+    free: Mapping[int, list[tuple[BatchItem, int]]] | None = None,
+    typed: Mapping[int, str] = NOTHING,
+    errors: Mapping[int, str] = NOTHING,
+    wrong: Order | None = None,
+) -> HttpResponse:
+    """The orders with their boxes; what was typed for the order that is `wrong` stands in them."""
+    rows = order_boxes(batch, items_to_take_out(batch) if free is None else free, typed, errors)
+    context = {"batch": batch, "rows": rows, "wrong": wrong, "errors": errors}
+    return render(request, "cutting/batch_take_out.html", context, status=422 if wrong else 200)
 
 
 def taken_out_in_words(done: TakenOut, order: str) -> str:

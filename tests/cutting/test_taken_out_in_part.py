@@ -1,0 +1,136 @@
+"""Some garments of an order taken out of a batch that is being cut: so many of a size, the others stay."""
+
+from __future__ import annotations
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from planner.cutting.actions import taking_out
+from planner.cutting.models import Batch, BatchItem
+from planner.orders.models import Order
+from tests.cutting.test_taken_out import assert_adds_up, batch_of, cut, lays_of
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def batch() -> Batch:
+    """Ink is begun; of moss nothing is, four L and two M."""
+    batch = batch_of(("ink", {"M": 3}), ("moss", {"M": 2, "L": 4}))
+    return cut(lays_of(batch, "jersey", "ink")[0])
+
+
+def moss() -> Order:
+    return Order.objects.order_by("pk")[1]
+
+
+def item(batch: Batch, size: str) -> BatchItem:
+    return batch.items.get(line__order=moss(), size__name=size)
+
+
+def of_moss(batch: Batch) -> dict[str, int]:
+    rows = batch.items.filter(line__order=moss())
+    return dict(rows.values_list("size__name", "quantity"))
+
+
+def test_so_many_of_a_size_go_and_the_others_are_cut_all_the_same(batch: Batch) -> None:
+    kept = dict(batch.bundles.filter(colourway__name="ink").values_list("number", "token"))
+    done = taking_out.take_out(batch, moss(), {item(batch, "L").pk: 3})
+    assert (done.problem, done.garments) == ("", 3)
+    assert of_moss(batch) == {"M": 2, "L": 1}
+    assert_adds_up(batch)
+    assert dict(batch.bundles.filter(colourway__name="ink").values_list("number", "token")) == kept
+    # What is left of it can still be taken out, all of it or a part.
+    assert taking_out.garments_to_take_out(batch)[moss().pk] == 3
+    assert taking_out.take_out(batch, moss(), {item(batch, "L").pk: 1, item(batch, "M").pk: 1}).garments == 2
+    assert of_moss(batch) == {"M": 1}
+    assert_adds_up(batch)
+
+
+def test_more_than_is_not_begun_is_refused_and_changes_nothing(batch: Batch) -> None:
+    before = list(batch.items.values_list())
+    assert taking_out.take_out(batch, moss(), {item(batch, "L").pk: 5}).problem == taking_out.NOT_SO_MANY
+    ink = batch.items.get(line__order=Order.objects.order_by("pk")[0])
+    # Of another order's item nothing goes with this one.
+    assert taking_out.take_out(batch, moss(), {ink.pk: 1}).problem == taking_out.NOTHING_LEFT
+    assert taking_out.take_out(batch, moss(), {ink.pk: 1, item(batch, "L").pk: 1}).problem
+    assert list(batch.items.values_list()) == before
+
+
+def test_where_more_is_cut_than_ordered_it_is_the_ordered_ones_that_go(batch: Batch) -> None:
+    """Of four L one was cut beyond the order: she takes two of the three ordered out, and one more is still made."""
+    BatchItem.objects.filter(pk=item(batch, "L").pk).update(quantity=3, extra=1)
+    assert not taking_out.take_out(batch, moss(), {item(batch, "L").pk: 2}).problem
+    left = item(batch, "L")
+    assert (left.quantity, left.extra) == (1, 1)
+    assert_adds_up(batch)
+
+
+def test_what_is_told_meanwhile_stays(batch: Batch, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = taking_out.lock
+
+    def lock(one: Batch) -> Batch:
+        for lay in lays_of(batch, "jersey", "moss"):
+            cut(lay)
+        return real(one)
+
+    monkeypatch.setattr(taking_out, "lock", lock)
+    assert "told or changed meanwhile" in taking_out.take_out(batch, moss(), {item(batch, "L").pk: 1}).problem
+    assert of_moss(batch) == {"M": 2, "L": 4}
+
+
+def test_the_page_has_a_box_for_each_size_and_takes_these_out(batch: Batch, maker_client: Client) -> None:
+    address = reverse("batch-take-out", args=[batch.number])
+    large, medium = item(batch, "L"), item(batch, "M")
+    page = maker_client.get(address).content.decode()
+    assert f'name="n-{large.pk}" value=""' in page
+    assert "4 not begun" in page
+    typed = {"order": moss().number, "some": "1", f"n-{large.pk}": "2", f"n-{medium.pk}": ""}
+    said = maker_client.post(address, typed, follow=True).content.decode()
+    assert f"2 garments of {moss().number} are taken out of the batch" in said
+    assert of_moss(batch) == {"M": 2, "L": 2}
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("5", "only 4 garments of it are not begun"),
+        ("two", "type a whole number up to 9999"),
+        ("-1", "type a whole number up to 9999"),
+    ],
+)
+def test_what_cannot_be_is_said_at_its_box_and_nothing_is_changed(
+    batch: Batch, maker_client: Client, typed: str, said: str
+) -> None:
+    address = reverse("batch-take-out", args=[batch.number])
+    large, medium = item(batch, "L"), item(batch, "M")
+    data = {"order": moss().number, "some": "1", f"n-{large.pk}": typed, f"n-{medium.pk}": "1"}
+    answer = maker_client.post(address, data)
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert said in page
+    assert f'name="n-{large.pk}" value="{typed}"' in page
+    assert f'name="n-{medium.pk}" value="1"' in page
+    assert '<details class="fill-more" open>' in page
+    assert of_moss(batch) == {"M": 2, "L": 4}
+
+
+@pytest.mark.parametrize("typed", ["", "0"])
+def test_with_nothing_typed_it_is_asked_what_is_meant(batch: Batch, maker_client: Client, typed: str) -> None:
+    """Empty boxes never mean all of it: that is the other button."""
+    address = reverse("batch-take-out", args=[batch.number])
+    answer = maker_client.post(
+        address, {"order": moss().number, "some": "1", f"n-{item(batch, 'L').pk}": typed}
+    )
+    assert answer.status_code == 422
+    assert "type how many of a size are taken out" in answer.content.decode()
+    assert of_moss(batch) == {"M": 2, "L": 4}
+
+
+def test_a_single_garment_has_no_boxes(maker_client: Client) -> None:
+    batch = batch_of(("ink", {"M": 3}), ("moss", {"L": 1}))
+    batch = cut(lays_of(batch, "jersey", "ink")[0])
+    page = maker_client.get(reverse("batch-take-out", args=[batch.number])).content.decode()
+    assert "Take 1 garment out" in page
+    assert f"n-{item(batch, 'L').pk}" not in page
