@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 from planner.core.lays.check import placed
 from planner.core.lays.model import ItemToLay, Placement
+from planner.core.lays.numbering import in_order
 from planner.core.outline import Edge
 from planner.core.pattern_files.to_write import LayToWrite
 from planner.core.planning import NestedLay
@@ -17,8 +18,8 @@ from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Lay
 from planner.cutting.spread_rows import rolls_of
 from planner.cutting.stored import StoredLay, planned_bundles, shop_of, stored_lays
-from planner.papers.data import LayPaper
-from planner.papers.marker_tiles import TilePaper, pages_of_tiles, tiles_for
+from planner.papers.data import DrawnPiece, LayPaper
+from planner.papers.marker_tiles import TilePaper, pages_of_tiles, tiles_of, tiles_of_pieces
 from planner.papers.marker_words import bundles_in_words
 
 #: A placed point this near to where its piece has it is the same point (mm); both are stored to 0.001 mm.
@@ -35,12 +36,19 @@ def lay_paper_of(lay: Lay) -> LayPaper:
 
 
 def pages_to_join(lay: Lay, paper: TilePaper) -> str:
-    """How many pages the sheets to join of a nested lay are, in words; "" as long as it is not nested. No query."""
+    """How many pages the sheets to join of a nested lay are, in words; "" as long as it is not nested.
+
+    No query, unless a piece is too narrow for its number and some sheets hold nothing: then its papers are read.
+    """
     marker = read_marker(lay.marker)
     if marker is None or not lay.marker.is_laid:
         return ""
-    outlines = [placement.outline for placement in marker.placements]
-    return pages_of_tiles(tiles_for(outlines, marker.length_mm, marker.lay_width_mm, paper)[0], paper)
+    pieces = [
+        DrawnPiece(number, one.piece, one.style, one.size, one.mirrored, one.rotation_deg, one.outline)
+        for number, one in enumerate(in_order(marker.placements), 1)
+    ]
+    found = tiles_of_pieces(pieces, marker.length_mm, marker.lay_width_mm, paper)
+    return pages_of_tiles(found or tiles_of(lay_paper_of(lay), paper)[0], paper)
 
 
 def lay_to_write(lay: Lay) -> LayToWrite:

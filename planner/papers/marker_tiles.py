@@ -15,9 +15,9 @@ from reportlab.pdfgen.canvas import Canvas
 from planner.papers import amounts
 from planner.papers.blocks import Block, run_in_block, stacked, text_block
 from planner.papers.cautions import BLADES
-from planner.papers.data import Heading, LayPaper, Point
+from planner.papers.data import DrawnPiece, Heading, LayPaper, Point
 from planner.papers.marker_drawing import draw_window
-from planner.papers.marker_words import MarkerPiece, placed_on
+from planner.papers.marker_words import MarkerPiece, numbers_beside, placed_on
 from planner.papers.marks import HAIR, INK, SOFT
 from planner.papers.paging import page_size
 from planner.papers.panels import caution_block
@@ -43,6 +43,16 @@ def tiles_of(lay: LayPaper, paper: TilePaper) -> tuple[Tiling, bool]:
     return found, is_wide
 
 
+def tiles_of_pieces(
+    pieces: Sequence[DrawnPiece], length_mm: float, width_mm: float, paper: TilePaper
+) -> Tiling | None:
+    """The same of a marker so long and so wide by its pieces alone, without their garments and bundles; None where
+    :func:`tiles_of` has to be asked: a number beside a piece that finds no room on these sheets takes another, and
+    where it finds room follows from all that is written."""
+    found, _ = tiles_for([piece.outline for piece in pieces], length_mm, width_mm, paper)
+    return None if found.blank and numbers_beside(pieces) else found
+
+
 def _with_pieces(lay: LayPaper, paper: TilePaper) -> tuple[Tiling, bool, tuple[MarkerPiece, ...]]:
     """The same, and the pieces with their words."""
     outlines = [piece.outline for piece in lay.pieces]
@@ -54,8 +64,7 @@ def _with_pieces(lay: LayPaper, paper: TilePaper) -> tuple[Tiling, bool, tuple[M
 def tiles_for(
     outlines: Sequence[Sequence[Point]], length_mm: float, width_mm: float, paper: TilePaper
 ) -> tuple[Tiling, bool]:
-    """The same for a marker so long and so wide, by the outlines of its pieces; a number beside one that finds no room
-    on these sheets takes another."""
+    """The same for the outlines of the pieces of a marker, without the numbers beside them."""
     both = []
     for is_wide in (False, True):
         across, high = (points / mm for points in page_size(paper, wide=is_wide))

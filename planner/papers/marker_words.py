@@ -87,6 +87,11 @@ def placed_on(lay: LayPaper, found: Tiling) -> tuple[Tiling, tuple[MarkerPiece, 
     return found.holding(drawn), pieces
 
 
+def numbers_beside(pieces: Sequence[DrawnPiece]) -> bool:
+    """Whether one of these has no room for its number, so that this stands beside it."""
+    return any(not MarkerPiece(piece).words.has_room for piece in pieces if len(piece.outline) > 2)
+
+
 def marker_pieces(lay: LayPaper, blank: Sequence[Box] = ()) -> tuple[MarkerPiece, ...]:
     """The pieces of a lay, ready to be drawn; of those too small for their number it is known where it stands: not on
     what is to stay `blank`, where there is room elsewhere."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
 import pytest
 from django.db import connection
@@ -10,20 +11,25 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from pypdf import PdfReader
+from pytest_django import DjangoAssertNumQueries
 from shapely.geometry import LineString, Point
 
 from planner.core.outline import outline_from_json
 from planner.core.pattern_files.model import Marks, Notch
-from planner.cutting.exports import lay_paper_of, lay_to_write
+from planner.cutting import exports
+from planner.cutting.exports import lay_paper_of, lay_to_write, pages_to_join
+from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, LayRoll, Marker
 from planner.cutting.spread_rows import rolls_of
 from planner.materials.models import Roll, Workroom
+from planner.papers import marker_tiles
 from planner.papers.marker_tiles import pages_of_tiles, tiles_of
 from planner.papers.marker_words import piece_words
 from planner.styles.models import PieceOutline, Style
 from planner.styles.specs import workshop
 from tests.cutting.once import make_planned_batch
 from tests.factories import make_order, make_style
+from tests.papers import samples
 from tests.papers.words import all_words
 
 pytestmark = pytest.mark.django_db
@@ -246,3 +252,36 @@ def test_a_bundle_ticket_says_its_shade_lot_and_plies(helper_client: Client, bat
     words = all_words(helper_client.get(reverse("bundle-tickets", args=[batch.number])).content)
     assert "Shade lot 4471" in words
     assert "lay 1, ply 1" in words
+
+
+def test_the_page_counts_the_sheets_that_a_number_beside_a_piece_takes(
+    batch: Batch, monkeypatch: pytest.MonkeyPatch
+):
+    """A strip 2 mm wide on sheets of which each shows 16 mm: its number finds no room on the one sheet of the strip.
+    Formerly the page told of that one sheet, and the PDF had three."""
+    monkeypatch.setattr(marker_tiles, "SIDE_MM", 97.0)
+    empty, _ = marker_tiles.tiles_for([], 530.0, 240.0, "A4")
+    middle = sum(empty.seams[0][20:22]) / 2
+    narrow = ((middle - 1, 40.0), (middle + 1, 40.0), (middle + 1, 200.0), (middle - 1, 200.0))
+    row = batch.lays.for_page().get(number=1)
+    real = lay_paper_of(row)
+    strip = replace(real.pieces[0], number=1071, outline=narrow)
+    alone = replace(real, pieces=(strip,), marker_length_mm=530.0, lay_width_mm=240.0)
+    marker = read_marker(row.marker)
+    assert marker is not None
+    placed = replace(marker.placements[0], outline=narrow)
+    laid = replace(marker, length_mm=530.0, lay_width_mm=240.0, placements=(placed,))
+    monkeypatch.setattr(exports, "read_marker", lambda _: laid)
+    monkeypatch.setattr(exports, "lay_paper_of", lambda _: alone)
+    sheets = len(PdfReader(io.BytesIO(marker_tiles.marker_tiles(samples.HEADING, alone))).pages)
+    assert sheets > 2
+    assert pages_to_join(row, "A4").startswith(f"{sheets} pages of A4: a first page with the map")
+
+
+def test_where_every_piece_has_room_for_its_number_the_page_asks_nothing_more(
+    batch: Batch, django_assert_num_queries: DjangoAssertNumQueries
+):
+    row = batch.lays.for_page().get(number=1)
+    with django_assert_num_queries(0):
+        told = pages_to_join(row, "A4")
+    assert told == pages_of_tiles(tiles_of(lay_paper_of(row), "A4")[0], "A4")

@@ -97,7 +97,7 @@ def test_what_was_nested_is_not_nested_again_until_something_else_is_ordered(nes
     order = make_order([(the_style(), RIB, "ink", {"M": 1})])
     ahead.nest_ahead()
     count, rows = len(nested), Marker.objects.count()
-    assert count > rows > 0
+    assert count >= rows > 0
     assert ahead.nest_ahead() == "0 nested"
     make_order([(the_style(), RIB, "ink", {"L": 1})])
     ahead.nest_ahead()
