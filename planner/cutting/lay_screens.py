@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
+
+from django.core.paginator import Page, Paginator
 
 from planner.common.drawing import LayDrawing, draw_lay
 from planner.core.lays.model import LENGTHS
@@ -16,7 +18,7 @@ from planner.cutting.screens_lay import lay_state
 from planner.cutting.size_counts import size_counts
 from planner.papers.layers import layers_in_words, spread_of_colour
 
-#: More lays than a day's work are told in words on the page of their batch: it is asked for again and again.
+#: More lays than a day's work come in pages of so many: the page of their batch is asked for again and again.
 MOST_DRAWN = 40
 
 
@@ -53,17 +55,26 @@ class LayScreen:
     stays: str = ""
 
 
-def lay_screens(rows: Sequence[Lay]) -> list[LayScreen]:
-    """Lays of a batch in this order; of very many only those to be cut first are drawn."""
-    drawn = {row.pk for row in sorted(rows, key=lambda row: row.cut_at is not None)[:MOST_DRAWN]}
-    ordered = size_counts(rows)
-    return [lay_screen(row, ordered[row.pk], is_drawn=row.pk in drawn) for row in rows]
+def lay_screens(rows: Iterable[Lay]) -> list[LayScreen]:
+    """Lays of a batch in this order, as many as stand on one page of it."""
+    shown = list(rows)
+    ordered = size_counts(shown)
+    return [lay_screen(row, ordered[row.pk]) for row in shown]
 
 
-def lay_screen(
-    row: Lay, sizes: Sequence[tuple[str, int]] | None = None, *, is_drawn: bool = True
-) -> LayScreen:
-    """A lay (read by `with_everything`), with its drawing if it is drawn and something has been nested.
+def page_of_lays(rows: Sequence[Lay], asked: str | None) -> Page[Lay]:
+    """The page of lays (in the order they are cut) that is asked for by its number, else the one with the next to be
+    cut. Answers with the last page instead of one there is none of.
+    """
+    pages = Paginator(rows, MOST_DRAWN)
+    if asked is not None:
+        return pages.get_page(asked)
+    next_at = next((at for at, row in enumerate(rows) if row.cut_at is None), 0)
+    return pages.get_page(next_at // MOST_DRAWN + 1)
+
+
+def lay_screen(row: Lay, sizes: Sequence[tuple[str, int]] | None = None) -> LayScreen:
+    """A lay (read by `with_everything`), with its drawing if something has been nested.
 
     `sizes` are those of `size_counts`, where they are known already.
     """
@@ -73,7 +84,7 @@ def lay_screen(
     swatches = {plies.fabric_colour.name: plies.fabric_colour.swatch for plies in cloths}
     for plies in cloths:
         spreads[plies.fabric_colour.name] += plies.spreads
-    marker = read_marker(row.marker) if is_drawn else None
+    marker = read_marker(row.marker)
     marker_mm = marker.length_mm if marker else row.marker.length_mm
     pieces: list[tuple[str, Any]] = []
     if marker is not None:

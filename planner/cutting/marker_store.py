@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import Any
@@ -34,19 +36,43 @@ LONG_SEED = 2 * STEP
 LAID_BEFORE = "laid before"
 
 
-class Places(dict[str, Any]):
-    """`Marker.placements` as it is stored, with the arrangement it stands for, made once. Nobody writes into it."""
+class Places(Mapping[str, Any]):
+    """`Marker.placements` as it is stored, with the arrangement it stands for: both made once, when they are asked for.
+    A page reads the lays of a batch and draws few of them. Nobody writes into it.
+    """
+
+    def __init__(self, text: str) -> None:
+        self._text = text
+
+    @cached_property
+    def _stored(self) -> dict[str, Any]:
+        found: dict[str, Any] = json.loads(self._text)
+        return found
+
+    def __getitem__(self, name: str) -> Any:
+        return self._stored[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._stored)
+
+    def __len__(self) -> int:
+        return len(self._stored)
+
+    @cached_property
+    def digest(self) -> bytes:
+        """The same for places that are stored alike, letter for letter."""
+        return hashlib.sha256(self._text.encode()).digest()
 
     @cached_property
     def marker(self) -> core.Marker:
         """The arrangement, its pieces in the order of their numbers."""
-        return _numbered(marker_from_json(self))
+        return _numbered(marker_from_json(self._stored))
 
 
 @lru_cache(maxsize=LAYS_KEPT)
 def places_of_text(text: str) -> Places:
     """The places of a marker as they are stored, letter for letter: those met before need not be read again."""
-    return Places(json.loads(text))
+    return Places(text)
 
 
 def read_marker(row: Marker) -> core.Marker | None:

@@ -172,10 +172,13 @@ def lays_of(batch: Batch) -> tuple[Lay, ...]:
         cloths_of[cloth.lay_id].append(cloth)
         keep_related(cloth, "garments", garments_of[pk])
         keep_related(cloth, "rolls", rolls_of[pk])
+    told: set[int] = set()
     for lay in lays:
         lay.batch = batch
         text = lay.placements_text
-        lay.marker.placements = None if text is None else places_of_text(text)
+        if lay.marker_id not in told:  # lays that ask the very same share one marker
+            told.add(lay.marker_id)
+            lay.marker.placements = None if text is None else places_of_text(text)
         keep_related(lay, "cloths", cloths_of[lay.pk])
     return lays
 

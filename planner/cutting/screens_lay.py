@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
@@ -77,10 +77,11 @@ class FactTable:
     totals: tuple[FactRow, ...]
 
 
-def fact_table(lays: Iterable[Lay]) -> FactTable | None:
+def fact_table(lays: Iterable[Lay], shown: Collection[int] | None = None) -> FactTable | None:
     """Plan against fact of all lays (read by `for_page`) of which something was used; None where nothing was.
 
-    Plies of one colour that are marked differently stand in one row. No query.
+    Plies of one colour that are marked differently stand in one row. Of very many lays those `shown` (numbers) have
+    rows; the sums are of all. No query.
     """
     rows: list[FactRow] = []
     for lay in lays:
@@ -102,7 +103,8 @@ def fact_table(lays: Iterable[Lay]) -> FactTable | None:
     for row in rows:
         grouped[row.colour].append(row)
     totals = tuple(_total(group) for group in grouped.values() if len(group) > 1)
-    return FactTable(tuple(rows), totals) if rows else None
+    own = tuple(row for row in rows if shown is None or row.lay in shown)
+    return FactTable(own, totals) if rows else None
 
 
 def _cut_of(cloth: LayCloth) -> int:

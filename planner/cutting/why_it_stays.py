@@ -19,7 +19,8 @@ def why_it_stays(lay: Lay, lays: Sequence[Lay]) -> str:
     """
     if not is_untouched(lay):
         return BEGUN
-    whole = next((one for one in lays if one.pk == lay.rest_of_id), None)
+    # Few lays are a rest; of very many each would look through all of them.
+    whole = next((one for one in lays if one.pk == lay.rest_of_id), None) if lay.rest_of_id else None
     if whole is not None:
         others = [one.number for one in lays if one.rest_of_id == whole.pk and is_begun(one)]
         head = f"Not begun: the rest of lay {whole.number}"

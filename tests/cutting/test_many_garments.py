@@ -95,7 +95,12 @@ def test_needs_written_with_the_plan_are_those_reckoned_from_its_lays(
     assert list(batch.needs.values_list(*fields)) == there
 
 
-def test_of_very_many_lays_those_to_be_cut_first_are_drawn(
+def drawn(shown: str, lays: int) -> list[int]:
+    """The numbers of the lays that a page of a batch draws."""
+    return [n for n in range(1, lays + 1) if f'aria-label="Lay {n}, drawn large"' in shown]
+
+
+def test_very_many_lays_come_in_pages_beginning_with_the_next_to_be_cut(
     monkeypatch: pytest.MonkeyPatch, maker_client: Client
 ) -> None:
     batch = gathered(12)
@@ -103,15 +108,69 @@ def test_of_very_many_lays_those_to_be_cut_first_are_drawn(
     lays = batch.lays.count()
     page = reverse("batch-detail", args=[batch.number])
     shown = maker_client.get(page).content.decode()
-    assert shown.count('class="lay-link"') == lays > 3
+    assert lays > 4
+    assert drawn(shown, lays) == list(range(1, lays + 1))
     assert 'hx-trigger="every 1s"' in shown
-    batch.lays.filter(number=1).update(cut_at=NOON)
+    assert "Pages of lays" not in shown
+    batch.lays.filter(number__lte=2).update(cut_at=NOON)
     monkeypatch.setattr(lay_screens, "MOST_DRAWN", 2)
     monkeypatch.setattr(batch_views, "MOST_DRAWN", 2)
     shown = maker_client.get(page).content.decode()
-    assert [n for n in range(1, lays + 1) if f'aria-label="Lay {n}, drawn large"' in shown] == [2, 3]
-    assert shown.count("Drawn on") == lays - 2
+    assert drawn(shown, lays) == [3, 4], "what is cut is behind whoever opens the page"
+    assert f"Lays 3 to 4 of {lays}, in the order they are cut" in shown
     assert 'hx-trigger="every 15s"' in shown
+    assert "&amp;lays=2" in shown, "what is asked for again is the same page of them"
+    assert drawn(maker_client.get(page, {"lays": 1}).content.decode(), lays) == [1, 2]
+    running = reverse("batch-running", args=[batch.number])
+    assert drawn(maker_client.get(running, {"lays": 1}).content.decode(), lays) == [1, 2]
+    last = drawn(maker_client.get(page, {"lays": 10_000}).content.decode(), lays)
+    assert last[-1:] == [lays], "the last page instead of one there is none of"
+
+
+def test_a_lay_kept_on_a_later_page_is_seen_there_again(
+    monkeypatch: pytest.MonkeyPatch, maker_client: Client
+) -> None:
+    batch = gathered(12)
+    written(batch, monkeypatch)
+    monkeypatch.setattr(lay_screens, "MOST_DRAWN", 2)
+    keep = reverse("lay-keep", args=[batch.number, 3])
+    shown = maker_client.get(reverse("batch-detail", args=[batch.number]), {"lays": 2}).content.decode()
+    assert f'action="{keep}?lays=2"' in shown
+    done = maker_client.post(f"{keep}?lays=2", {"keep": "1"})
+    assert done["Location"] == reverse("batch-detail", args=[batch.number]) + "?lays=2#lay-3"
+    done = maker_client.post(f"{keep}?lays=2", {"keep": ""}, HTTP_HX_REQUEST="true")
+    assert drawn(done.content.decode(), batch.lays.count()) == [3, 4]
+
+
+def test_very_many_bundles_come_in_pages(monkeypatch: pytest.MonkeyPatch, maker_client: Client) -> None:
+    batch = gathered(12)
+    written(batch, monkeypatch)
+    numbers = list(batch.bundles.order_by("pk").values_list("number", flat=True))
+    assert len(numbers) > 2
+    monkeypatch.setattr(batch_views, "BUNDLES", 2)
+    page = reverse("batch-detail", args=[batch.number])
+    shown = maker_client.get(page, {"bundles": 2}).content.decode()
+    assert [n for n in numbers if f"<strong>{n}</strong>" in shown] == numbers[2:4]
+    assert f"of {len(numbers)}." in shown
+    assert "bundles=1#h-bundles" in shown
+
+
+def test_lays_that_are_not_shown_are_not_read(monkeypatch: pytest.MonkeyPatch, maker_client: Client) -> None:
+    batch = gathered(12)
+    written(batch, monkeypatch)
+    read: list[int] = []
+    for most in (1, 40):
+        monkeypatch.setattr(lay_screens, "MOST_DRAWN", most)
+        marker_store.places_of_text.cache_clear()
+        met: list[Any] = []
+        made = marker_store.marker_from_json
+        monkeypatch.setattr(
+            marker_store, "marker_from_json", lambda text, made=made, met=met: met.append(text) or made(text)
+        )
+        maker_client.get(reverse("batch-detail", args=[batch.number]))
+        monkeypatch.setattr(marker_store, "marker_from_json", made)
+        read.append(len(met))
+    assert read[0] == 1 < read[1]
 
 
 def test_markers_of_a_plan_are_asked_for_in_one_go(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
@@ -25,15 +26,15 @@ from planner.cutting.demand import batch_demand
 from planner.cutting.figures_since import longer_than_roll_in_words, too_long_in_words
 from planner.cutting.filling import left_to_batch
 from planner.cutting.flaws_ahead import flaws_ahead
-from planner.cutting.lay_screens import MOST_DRAWN, lay_screens
+from planner.cutting.lay_screens import MOST_DRAWN, lay_screens, page_of_lays
 from planner.cutting.models import Batch
 from planner.cutting.narrow_cloth import too_wide_in_words
 from planner.cutting.old_pattern import old_parts_in_words, old_patterns_in_words
 from planner.cutting.papers import count_rows
-from planner.cutting.plan_progress import any_hurried, still_nested
+from planner.cutting.plan_progress import RUNNING, any_hurried, still_nested
 from planner.cutting.plan_screens import Refused, plan_panels, plans_for_anew, stamp_of
 from planner.cutting.printed import papers_now
-from planner.cutting.reading import batch_with_plans, bundles_of
+from planner.cutting.reading import BundleThere, batch_with_plans, bundles_of
 from planner.cutting.screens import (
     batch_answer,
     batch_row,
@@ -53,6 +54,8 @@ from planner.orders.due import due_words
 from planner.styles.specs import workshop
 
 PAGE = 50
+#: Bundles on one page of their batch.
+BUNDLES = 120
 #: So often a page asks on once nothing of its batch is being nested any more, every five seconds.
 ASKED_AFTER = 6
 
@@ -88,7 +91,9 @@ def batch_new(request: HttpRequest) -> HttpResponse:
 def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
     """A batch: what it makes, needs, how it is laid, its bundles and papers."""
     batch = batch_with_plans(number)
-    context = batch_context(batch, timezone.localdate(), is_maker=request.user.is_staff, now=timezone.now())
+    context = batch_context(
+        batch, timezone.localdate(), is_maker=request.user.is_staff, now=timezone.now(), pages=request.GET
+    )
     return render(request, "cutting/batch_detail.html", context)
 
 
@@ -100,7 +105,9 @@ def batch_running(request: HttpRequest, number: str) -> HttpResponse:
     nothing is swapped away that is just being chosen.
     """
     batch = batch_with_plans(number)
-    context = batch_context(batch, timezone.localdate(), is_maker=request.user.is_staff, now=timezone.now())
+    context = batch_context(
+        batch, timezone.localdate(), is_maker=request.user.is_staff, now=timezone.now(), pages=request.GET
+    )
     context |= {"swap": True, "swap_plans": context.get("plan_stamp") != request.GET.get("seen")}
     # While the plan is on its way, choices that stand open stay so.
     context["keep_choices"] = True
@@ -123,9 +130,10 @@ def batch_context(
     refused: Refused | None = None,
     open_pk: int | None = None,
     now: datetime | None = None,
+    pages: Mapping[str, str] | None = None,
 ) -> dict[str, Any]:
     """Everything the page of a batch shows. `refused` is a choice that could not be taken, `open_pk` the plan whose
-    choices stand open."""
+    choices stand open, `pages` which of many lays and bundles are asked for."""
     room = Workroom.the()
     due = due_words(batch.due_on, today) if batch.due_on else None
     context: dict[str, Any] = {"batch": batch, "due": due, "room": room}
@@ -151,11 +159,13 @@ def batch_context(
         read, room.display, room.currency, is_maker=is_maker, refused=refused, open_pk=open_pk, now=now
     )
     plans = {"plans": panels, "plan_stamp": stamp_of(panels)}
-    return {**context, **planned_context(read, room, today), **plans}
+    return {**context, **planned_context(read, room, today, pages or {}), **plans}
 
 
-def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str, Any]:
-    """What a planned batch shows."""
+def planned_context(
+    read: PlannedBatch, room: Workroom, today: date, pages: Mapping[str, str]
+) -> dict[str, Any]:
+    """What a planned batch shows; many lays and bundles come in `pages`, by the numbers asked for."""
     bundles = bundles_of(read.batch, read.lays)
     promised = read.claims.promised or StillPromised()
     ahead = flaws_ahead(read.lays, promised)
@@ -164,6 +174,7 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
     tickets = papers.tickets if papers else {}
     anew = plans_for_anew(read)
     forward = forward_in_words(read.lays, turns)
+    shown = page_of_lays(in_turn(read.lays, turns), pages.get("lays"))
     lays = [
         replace(
             lay,
@@ -172,10 +183,11 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
             plan_anew=anew.get(lay.row.pk, 0),
             stays="" if lay.is_cut else why_it_stays(lay.row, read.lays),
         )
-        for lay in lay_screens(in_turn(read.lays, turns))
+        for lay in lay_screens(shown)
     ]
-    days = {lay.row.first_due for lay in lays if not lay.is_cut}
-    running = [lay for lay in lays if lay.is_running]
+    uncut = [lay for lay in read.lays if lay.cut_at is None]
+    running = [lay for lay in read.lays if lay.marker.state in RUNNING]
+    is_cutting = read.batch.state == Batch.State.CUTTING
     in_all = bought_together(read, room.display, promised)  # type: ignore[arg-type]
     is_long = bool(running) and all(lay.marker.seconds > SLICE_SECONDS for lay in running)
     return {
@@ -193,6 +205,7 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
             read=read,
         ),
         "lays": lays,
+        "lays_page": shown,
         "counted_on": [
             counted_on_in_words(one, read.batch.number, room.display)
             for one in counted_on_by(read.batch, read.lays, promised)
@@ -202,25 +215,30 @@ def planned_context(read: PlannedBatch, room: Workroom, today: date) -> dict[str
         "old_pattern": old_patterns_in_words(read.batch, read.demand.demand, read.lays),
         "old_parts": old_parts_in_words(read.batch, read.demand.demand, read.lays),
         "too_wide": too_wide_in_words(read.lays, read.shop.cloths, room.display),
-        "lay_days": len(days) > 1,
+        "lay_days": len({lay.first_due for lay in uncut}) > 1,
         "any_forward": bool(forward),
         "running": bool(running) or not read.is_settled,
-        "every": "15s" if (is_long and read.is_settled) or len(lays) > MOST_DRAWN else "1s",
+        "every": "15s" if (is_long and read.is_settled) or len(read.lays) > MOST_DRAWN else "1s",
         "extra": read.demand.extra,
-        "may_keep": not any(lay.is_cut for lay in lays) and read.batch.state == Batch.State.PLANNED,
-        "may_give_rolls": read.batch.state == Batch.State.CUTTING
-        and any(not lay.is_cut and not lay.row.some_cut and lay.marker.is_final for lay in lays),
+        "may_keep": len(uncut) == len(read.lays) and read.batch.state == Batch.State.PLANNED,
+        "may_give_rolls": is_cutting and any(not lay.some_cut and lay.marker.is_final for lay in uncut),
         "papers_ready": read.is_nested,
         "still_nested": still_nested(read),
         "hurried": any_hurried(read),
         "papers": papers,
-        "any_cut": any(lay.is_cut for lay in lays),
-        "all_cut": all(lay.is_cut for lay in lays),
-        "fact": fact_table(read.lays),
+        "any_cut": len(uncut) < len(read.lays),
+        "all_cut": not uncut,
+        "fact": fact_table(read.lays, {row.number for row in shown}),
         "counts": count_table(read),
         "cut_lengths": read.needs.cut_lengths,
-        "bundles": bundle_rows(bundles),
+        **bundles_shown(bundles, pages.get("bundles")),
     }
+
+
+def bundles_shown(bundles: Sequence[BundleThere], asked: str | None) -> dict[str, Any]:
+    """The page of bundles that is asked for."""
+    page = Paginator(bundles, BUNDLES).get_page(asked)
+    return {"bundles": bundle_rows(page), "bundles_page": page}
 
 
 def count_table(read: PlannedBatch) -> list[dict[str, Any]]:

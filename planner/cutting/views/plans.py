@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlencode
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -143,14 +145,20 @@ def _answer(
     wrong = bool(chosen.problem)
     if not request.htmx and not wrong:
         where = anchor or f"cut-plan-{plan}"
-        return redirect(reverse("batch-detail", args=[number]) + f"#{where}")
+        page = f"?{urlencode({'lays': request.GET['lays']})}" if "lays" in request.GET else ""
+        return redirect(reverse("batch-detail", args=[number]) + f"{page}#{where}")
     refused = None
     if wrong and plan is not None:
         typed = {name: request.POST.get(name, "")[:80] for name in ("plies", "first", "second", "kind")}
         refused = Refused(plan, chosen.field, chosen.problem, typed)
     batch = batch_with_plans(number)
     context = batch_context(
-        batch, timezone.localdate(), is_maker=True, refused=refused, open_pk=plan if opens else None
+        batch,
+        timezone.localdate(),
+        is_maker=True,
+        refused=refused,
+        open_pk=plan if opens else None,
+        pages=request.GET,
     )
     panels = context.get("plans", ())
     said = wrong and not (refused is not None and says(panels, refused))
