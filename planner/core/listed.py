@@ -21,6 +21,24 @@ def ordinal(number: int) -> str:
     return f"{number}{ending}"
 
 
+#: So many numbers are told one by one; of more, those that follow one another by their first and last.
+ONE_BY_ONE = 12
+
+
+def numbers_listed(numbers: Sequence[int]) -> str:
+    """ "3, 4 and 7"; of very many "1 to 538, 540 and 541"."""
+    if len(numbers) <= ONE_BY_ONE:
+        return listed([str(number) for number in numbers])
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    words = ([f"{run[0]} to {run[-1]}"] if len(run) > 2 else [str(number) for number in run] for run in runs)
+    return listed([word for of_run in words for word in of_run])
+
+
 def lays_listed(numbers: Sequence[int]) -> str:
-    """ "lay 3", "lays 3, 4 and 7". At least one number."""
-    return f"lay{'s' if len(numbers) > 1 else ''} {listed([str(number) for number in numbers])}"
+    """ "lay 3", "lays 3, 4 and 7", of very many "lays 1 to 538". At least one number."""
+    return f"lay{'s' if len(numbers) > 1 else ''} {numbers_listed(numbers)}"

@@ -28,7 +28,7 @@ from planner.core.lays.signs import signs_of
 from planner.cutting.flaws_ahead import FlawsAhead, flaws_ahead
 from planner.cutting.kept_rolls import planned_rolls
 from planner.cutting.laid import valid_spreads
-from planner.cutting.marker_store import read_marker
+from planner.cutting.marker_store import Places, read_marker
 from planner.cutting.models import Batch, Lay, LayCloth
 from planner.cutting.reading import BundleThere
 
@@ -298,8 +298,27 @@ def _pattern(lay: Lay) -> list[tuple[float, ...]]:
     return [(*repeats, *shrinks)]
 
 
+#: What the pieces' numbers name in markers met lately, by their digest: of very many lays reading all their places
+#: took longer than all else that the page of a batch shows.
+_NUMBERS: dict[bytes, list[tuple[Any, ...]]] = {}
+_MOST_KEPT = 2000
+
+
 def _numbers(lay: Lay) -> list[tuple[Any, ...]]:
     """What the numbers of the pieces name, from 1: the piece, and of which garments of the marker it is."""
+    places = lay.marker.placements
+    if not isinstance(places, Places):
+        return _numbered(lay)
+    found = _NUMBERS.get(places.digest)
+    if found is None:
+        found = _numbered(lay)
+        if len(_NUMBERS) >= _MOST_KEPT:
+            _NUMBERS.clear()
+        _NUMBERS[places.digest] = found
+    return found
+
+
+def _numbered(lay: Lay) -> list[tuple[Any, ...]]:
     marker = read_marker(lay.marker)
     pieces = marker.placements if marker else ()
     return [(one.style, one.piece, one.size, one.mirrored, signs_of(one)) for one in pieces]

@@ -2,11 +2,11 @@
 (function () {
   "use strict";
 
-  function say(text) {
+  function say(text, kind) {
     const place = document.getElementById("messages");
     if (!place) return;
     const line = document.createElement("p");
-    line.className = "message error";
+    line.className = kind || "message error";
     line.textContent = text;
     place.replaceChildren(line);
     line.scrollIntoView({ block: "nearest" });
@@ -29,6 +29,19 @@
     const question = (button && button.dataset.ask) || event.target.dataset.ask;
     if (question && !window.confirm(question)) event.preventDefault();
   });
+
+  // A press that takes longer than a moment, as planning a large batch does, says that it is worked on. What opens a
+  // tab of its own leaves this page as it is.
+  let waited = 0;
+  document.addEventListener("submit", function (event) {
+    const opens = event.submitter ? event.submitter.formTarget || event.target.target : event.target.target;
+    if (event.defaultPrevented || opens === "_blank" || event.target.method !== "post") return;
+    window.clearTimeout(waited);
+    waited = window.setTimeout(function () {
+      say("Still being worked on. This page goes on by itself.", "message");
+    }, 2000);
+  });
+  window.addEventListener("pagehide", function () { window.clearTimeout(waited); });
 })();
 
 // Numbers stand on one line by a mark that nobody sees: what is copied goes without it, so that it is found again.

@@ -152,3 +152,20 @@ def test_without_javascript_a_batch_is_filled_and_planned(new_page: Callable[...
     page.get_by_role("button", name="Save and plan").first.click()
     expect(page.get_by_role("heading", name="B-0001: 2 garments")).to_be_visible()
     expect(page.get_by_role("link", name="load it again")).to_be_visible()
+
+
+def test_a_press_that_takes_long_says_that_it_is_worked_on(signed_in_page: Page) -> None:
+    make_order([(make_style(), {"neck": "rib band"}, "ink", {"S": 2})])
+    page = signed_in_page
+    page.goto("/batches/")
+    page.get_by_role("button", name="New batch").click()
+    page.get_by_role("button", name="Take the whole line").click()
+    page.route("**/orders/", lambda route: (page.wait_for_timeout(2500), route.continue_()))
+    page.evaluate(
+        "new MutationObserver(() => sessionStorage.setItem('said', document.getElementById('messages').textContent))"
+        ".observe(document.getElementById('messages'), {childList: true})"
+    )
+    page.get_by_role("button", name="Save and plan").first.click()
+    page.wait_for_url(re.compile(r"/batches/B-0001/$"))
+    assert "Still being worked on" in page.evaluate("sessionStorage.getItem('said')")
+    expect(page.locator("#messages")).not_to_contain_text("Still being worked on")

@@ -155,6 +155,17 @@ def test_very_many_bundles_come_in_pages(monkeypatch: pytest.MonkeyPatch, maker_
     assert "bundles=1#h-bundles" in shown
 
 
+def test_cutting_counts_of_very_many_kinds_are_folded(
+    monkeypatch: pytest.MonkeyPatch, maker_client: Client
+) -> None:
+    batch = gathered(2)
+    written(batch, monkeypatch)
+    page = reverse("batch-detail", args=[batch.number])
+    assert "of garment</summary>" not in maker_client.get(page).content.decode()
+    monkeypatch.setattr(batch_views, "MOST_COUNTED", 0)
+    assert "of garment</summary>" in maker_client.get(page).content.decode()
+
+
 def test_lays_that_are_not_shown_are_not_read(monkeypatch: pytest.MonkeyPatch, maker_client: Client) -> None:
     batch = gathered(12)
     written(batch, monkeypatch)

@@ -56,6 +56,8 @@ from planner.styles.specs import workshop
 PAGE = 50
 #: Bundles on one page of their batch.
 BUNDLES = 120
+#: The cutting counts of more kinds of garment are folded.
+MOST_COUNTED = 12
 #: So often a page asks on once nothing of its batch is being nested any more, every five seconds.
 ASKED_AFTER = 6
 
@@ -188,6 +190,7 @@ def planned_context(
     uncut = [lay for lay in read.lays if lay.cut_at is None]
     running = [lay for lay in read.lays if lay.marker.state in RUNNING]
     is_cutting = read.batch.state == Batch.State.CUTTING
+    counts = count_table(read)
     in_all = bought_together(read, room.display, promised)  # type: ignore[arg-type]
     is_long = bool(running) and all(lay.marker.seconds > SLICE_SECONDS for lay in running)
     return {
@@ -229,7 +232,8 @@ def planned_context(
         "any_cut": len(uncut) < len(read.lays),
         "all_cut": not uncut,
         "fact": fact_table(read.lays, {row.number for row in shown}),
-        "counts": count_table(read),
+        "counts": counts,
+        "fold_counts": len(counts) > MOST_COUNTED,
         "cut_lengths": read.needs.cut_lengths,
         **bundles_shown(bundles, pages.get("bundles")),
     }
