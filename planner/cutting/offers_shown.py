@@ -9,8 +9,9 @@ from planner.core.lays.wishes import Kind, PlanFacts
 from planner.cutting.cut_plans import is_from_stock, kinds_of
 from planner.cutting.models import CutPlan, PlanChoice
 from planner.cutting.other_plans import NOT_KNOWN, offer_in_words, price_in_words
+from planner.cutting.plan_words import kinds_in_words
 from planner.cutting.stock_words import NO_LESS, stock_offer_in_words
-from planner.cutting.why import AIM_WORDS, NOTHING_TO_TAKE, SAME_PLAN, kinds_in_words
+from planner.cutting.why import AIM_WORDS, NOTHING_TO_TAKE, SAME_PLAN
 
 #: The plan for the least money beside one that was made from stock.
 BLIND = "Least money without looking at stock"

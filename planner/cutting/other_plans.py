@@ -8,6 +8,7 @@ from planner.core.lays.wishes import Outcome, PriceOfWish
 from planner.core.listed import listed
 from planner.core.units import cloth_as_told_mm, format_money, round_money
 from planner.cutting.judged_plans import UNSURE_SHARE, is_worth_it, promises_more
+from planner.cutting.plan_words import lays_in_words, length_in_words, minutes_in_words
 from planner.cutting.why import (
     FEWEST_ALREADY,
     FEWEST_FOUND,
@@ -15,9 +16,6 @@ from planner.cutting.why import (
     NOTHING_MM,
     OTHERS,
     SAME_PLAN,
-    lays_in_words,
-    length_in_words,
-    minutes_in_words,
 )
 
 #: Of a plan there was no time to look for.

@@ -22,6 +22,7 @@ from planner.cutting.other_plans import (
 )
 from planner.cutting.plan_now import are_others, is_begun, may_be_planned_anew, now_in_words
 from planner.cutting.plan_progress import PlanProgress, nested_for_others, progress_of
+from planner.cutting.plan_words import kinds_in_words, lays_in_words
 from planner.cutting.reading import BatchPlan
 from planner.cutting.singles_shown import Singles, singles_shown
 from planner.cutting.stock_words import as_rolls_are, buys_instead_in_words, stock_in_words
@@ -31,8 +32,6 @@ from planner.cutting.why import (
     AIM_WORDS,
     as_it_is_cut,
     is_to_follow,
-    kinds_in_words,
-    lays_in_words,
     outcome_in_words,
     plan_sentences,
     sentences_so_far,

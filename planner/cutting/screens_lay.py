@@ -12,7 +12,6 @@ from django.db.models import Exists, OuterRef, Value
 
 from planner.core.listed import counted, lays_listed, listed
 from planner.core.units import Display, format_length, format_metres_told
-from planner.cutting.actions.nesting import left_in_words
 from planner.cutting.actions.rest import RestPlanned
 from planner.cutting.actions.since_seen import mark_of
 from planner.cutting.actions.table import LayTold, left_of
@@ -21,6 +20,7 @@ from planner.cutting.lot_units import units_of
 from planner.cutting.lots import bundles_apart
 from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll, Marker
 from planner.cutting.narrow_rolls import usable_mm
+from planner.cutting.nesting_words import left_in_words
 from planner.cutting.no_piece import flaws_in_the_way
 from planner.cutting.portions import (
     Portion,

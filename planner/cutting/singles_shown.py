@@ -9,7 +9,8 @@ from planner.core.lays.model import LENGTHS
 from planner.core.lays.wishes import PlanFacts, SingleLay
 from planner.core.listed import listed
 from planner.core.spec import Workshop
-from planner.cutting.why import kinds_in_words, length_in_words, outcome_in_words
+from planner.cutting.plan_words import kinds_in_words, length_in_words
+from planner.cutting.why import outcome_in_words
 
 #: Between a number and its sign, which stay on one line.
 NBSP = "\N{NO-BREAK SPACE}"

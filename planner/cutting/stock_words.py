@@ -10,7 +10,8 @@ from planner.core.lays.wishes import FromStock, Outcome, PlanFacts
 from planner.core.units import Display, format_money
 from planner.cutting.models import Lay
 from planner.cutting.other_plans import NOT_COMPARED, differences, estimated_in_words
-from planner.cutting.why import NOTHING_MINUTES, lays_in_words, length_in_words, minutes_in_words
+from planner.cutting.plan_words import lays_in_words, length_in_words, minutes_in_words
+from planner.cutting.why import NOTHING_MINUTES
 from planner.cutting.wording import booked_m, length_to_buy
 
 #: Cloth is told to the centimetre (mm).

@@ -4,16 +4,23 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 
-from planner.core.lays.wishes import Kind, Outcome, PlanFacts, Reason
+from planner.core.lays.wishes import Outcome, PlanFacts, Reason
 from planner.core.listed import listed
 from planner.core.units import format_length, format_money
 from planner.cutting.cut_plans import is_from_stock
+from planner.cutting.plan_words import (
+    garments_in_words,
+    kinds_in_words,
+    lays_in_words,
+    length_in_words,
+    minutes_in_words,
+    percent,
+)
 from planner.cutting.wording import count_of_plies
 
-THIN = "\N{THIN SPACE}"
 #: How a plan is made where the solver is missing or does not run.
 PLAIN = "without_solver"
 #: From here on nobody knows how far a plan is from the best.
@@ -195,8 +202,8 @@ def why_not_fewer(facts: PlanFacts, display: str = "metric") -> str:
         which = "the marker" if fewer == 1 else "a marker"
         plies = count_of_plies(facts.most_layers)
         return (
-            f"It cannot be done in {fewer}: with at most {plies} {which} would need {_garments(needed)}, and the "
-            f"table takes {facts.most_garments}{_if(facts)}."
+            f"It cannot be done in {fewer}: with at most {plies} {which} would need {garments_in_words(needed)}, and "
+            f"the table takes {facts.most_garments}{_if(facts)}."
         )
     if facts.fewer == "dearer":
         least = min((other.lays for other in facts.others if other.lays <= fewer), default=fewer)
@@ -315,43 +322,3 @@ def lengths_in_words(facts: PlanFacts) -> str:
     rest = lays - nested
     others = "the other is an estimate" if rest == 1 else "the others are estimates"
     return f"{nested} of {lays} lengths {'is' if nested == 1 else 'are'} nested, {others}{how}."
-
-
-def kinds_in_words(kinds: Sequence[Kind], *, with_style: bool) -> str:
-    """ "S and M"; with the style's number where there are several: "110 S and 120 M"."""
-    names = [f"{style} {size}" if with_style else size for style, size in kinds]
-    return listed(names)
-
-
-def minutes_in_words(minutes: float) -> str:
-    """ "40 minutes", "1 h 10 min"."""
-    whole = round(minutes)
-    if whole < 1:
-        return "less than a minute"
-    if whole < 100:
-        return f"{whole} {'minute' if whole == 1 else 'minutes'}"
-    hours, rest = divmod(whole, 60)
-    return f"{hours}{THIN}h {rest}{THIN}min" if rest else f"{hours}{THIN}h"
-
-
-def percent(share: float, *, least: bool = False) -> str:
-    """A share in per cent, to one place below ten; with `least` rounded up, so that it is never told too small."""
-    value = share * 100
-    places = 0 if value >= 10 else 1
-    scale = 10**places
-    rounded = math.ceil(value * scale - 1e-9) / scale if least else round(value, places)
-    return f"{rounded:.{places}f}".removesuffix(".0") + f"{THIN}%"
-
-
-def _garments(count: int) -> str:
-    return f"{count} {'garment' if count == 1 else 'garments'}"
-
-
-def lays_in_words(count: int) -> str:
-    """ "1 lay", "3 lays"."""
-    return f"{count} {'lay' if count == 1 else 'lays'}"
-
-
-def length_in_words(mm: float, display: str) -> str:
-    """A length of cloth as the workroom reads it: "1.9 m"."""
-    return format_length(mm, display=display, kind="cloth")  # type: ignore[arg-type]

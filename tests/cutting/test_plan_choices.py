@@ -14,14 +14,9 @@ from planner.cutting.actions import choices
 from planner.cutting.judged_plans import is_better_at_all, is_worth_it, promises_more
 from planner.cutting.models import Batch, CutPlan, PlanChoice
 from planner.cutting.other_plans import NOT_KNOWN, other_in_words, price_in_words
+from planner.cutting.plan_words import minutes_in_words, percent
 from planner.cutting.stored import planned_batch
-from planner.cutting.why import (
-    how_good,
-    minutes_in_words,
-    percent,
-    plan_sentences,
-    why_not_fewer,
-)
+from planner.cutting.why import how_good, plan_sentences, why_not_fewer
 from planner.materials.models import Workroom
 from tests.cutting.once import settled, waiting_batch
 from tests.factories import make_order

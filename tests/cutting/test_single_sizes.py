@@ -17,6 +17,7 @@ from planner.cutting.actions.singles import nest_next
 from planner.cutting.cut_plans import facts_of, nested_lengths
 from planner.cutting.models import Batch, Marker
 from planner.cutting.plan_screens import PlanPanel, plan_panels
+from planner.cutting.plan_words import length_in_words
 from planner.cutting.stored import planned_batch
 from planner.cutting.tasks import (
     BESIDE,
@@ -28,7 +29,7 @@ from planner.cutting.tasks import (
     settle_batch,
     waits_before,
 )
-from planner.cutting.why import against_single, is_to_follow, length_in_words, outcome_in_words
+from planner.cutting.why import against_single, is_to_follow, outcome_in_words
 from planner.settings import base
 from tests.cutting import once
 from tests.cutting.settling_makers import settled, waiting_batch

@@ -34,11 +34,11 @@ from planner.cutting.cut_plans import (
 )
 from planner.cutting.free_pieces import free_pieces
 from planner.cutting.models import Batch, CutPlan, Lay, PlanChoice
+from planner.cutting.plan_words import kinds_in_words
 from planner.cutting.promised_to_buy import with_promise
 from planner.cutting.reading import BatchPlan
 from planner.cutting.stored import StoredLay
 from planner.cutting.tasks import queue_settling
-from planner.cutting.why import kinds_in_words
 from planner.cutting.wording import count_of_plies
 from planner.materials.models import Workroom
 

@@ -13,7 +13,6 @@ from django.utils import timezone
 from planner.core.lays import kept_code
 from planner.core.lays import model as core
 from planner.core.lays.nest import NestingFailed
-from planner.core.lays.rows import GOOD_ROWS, is_shortest
 from planner.core.lays.ruled import nest_ruled as nest
 from planner.core.lays.stored import job_from_json
 from planner.cutting.marker_store import (
@@ -24,6 +23,7 @@ from planner.cutting.marker_store import (
     read_marker,
 )
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
+from planner.cutting.nesting_words import left_in_words, rows_in_words
 from planner.cutting.querysets import MarkerQuerySet
 from planner.cutting.tasks import (
     FIRST_SEED,
@@ -206,15 +206,6 @@ def _still_nested(pk: int) -> MarkerQuerySet:
     return Marker.objects.filter(pk=pk).exclude(state=Marker.State.STOPPED)
 
 
-def rows_in_words(row: Marker, best: core.Marker) -> str:
-    """What is said of a lay for which nothing shorter than plain rows was found."""
-    if is_shortest(job_from_json(row.job), best):
-        return "in rows; these pieces cannot lie shorter"
-    if best.efficiency >= GOOD_ROWS:
-        return "in rows, which fit the cloth well"
-    return "in plain rows, nothing better was found"
-
-
 def _follow_up(pk: int) -> str:
     """Where a marker is nested already, sees to what follows from it: a worker may have been cut off in between."""
     row = Marker.objects.filter(pk=pk, state__in=[Marker.State.READY, Marker.State.STOPPED]).first()
@@ -239,14 +230,6 @@ def _go_on_later(row: Marker, best: core.Marker, left: float) -> str:
             row.seconds = left
             transaction.on_commit(lambda: nest_marker.using(priority=LATER).enqueue(row.pk))
     return "goes on later" if going else "not waiting"
-
-
-def left_in_words(seconds: float) -> str:
-    """ "7 h 20 min", "4 min"."""
-    minutes = max(1, round(seconds / 60))
-    hours, minutes = divmod(minutes, 60)
-    parts = [f"{hours} h" if hours else "", f"{minutes} min" if minutes else ""]
-    return " ".join(part for part in parts if part)
 
 
 def answer_known(pk: int) -> bool:

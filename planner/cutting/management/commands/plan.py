@@ -33,6 +33,7 @@ from planner.cutting.free_pieces import free_of
 from planner.cutting.learning import learnt
 from planner.cutting.numbers import next_batch_number
 from planner.cutting.papers import PaperSetting, cut_sheet_data, heading_of, ticket_lays
+from planner.cutting.plan_words import lays_in_words
 from planner.cutting.printed import BUNDLES
 from planner.cutting.reading import bundles_of
 from planner.cutting.reckoned import amount_in_words
@@ -43,7 +44,7 @@ from planner.cutting.stock_words import stock_in_words
 from planner.cutting.stored import plan_of, planned_batch
 from planner.cutting.told_amounts import told_amounts
 from planner.cutting.unsaved import bought_by_pieces
-from planner.cutting.why import lays_in_words, plans_in_words
+from planner.cutting.why import plans_in_words
 from planner.cutting.wording import cloth_to_buy, packs_to_buy
 from planner.materials.models import Workroom
 from planner.papers.bundle_tickets import bundle_tickets
