@@ -29,12 +29,13 @@ _HAIR = 1e-12
 class Parts(NamedTuple):
     """The convex parts of all poses, a pose being 4 × shape + quarter turn.
 
-    Pose p has `part_count[p]` parts; part k has `corners[p, k]` and outward `normals[p, k]` of unit length, its edges
-    lie as far out as `reach[p, k]`, and `box[p, k]` are its bounds: first x and y, last x and y; `bounds[p]` the
-    pose's.
+    Pose p has `part_count[p]` parts; part k has `corner_count[p, k]` corners, which are the first of `corners[p, k]`,
+    and as many outward `normals[p, k]` of unit length; its edges lie as far out as `reach[p, k]`, and `box[p, k]` are
+    its bounds: first x and y, last x and y; `bounds[p]` the pose's.
     """
 
     part_count: Counts
+    corner_count: Counts
     corners: Array
     normals: Array
     reach: Array
@@ -55,10 +56,10 @@ def parts_of(poses: Poses) -> Parts:
     """All parts of all poses, each filled up to the same number of corners with its first one."""
     shapes = poses.parts
     shape = (len(shapes), max(len(parts) for parts in shapes), max(len(p) for ps in shapes for p in ps), 2)
-    corners = np.zeros(shape)
+    corners, counts = np.zeros(shape), np.zeros(shape[:2], dtype=np.int64)
     for s, parts in enumerate(shapes):
         for k, part in enumerate(parts):
-            corners[s, k] = part[0]
+            corners[s, k], counts[s, k] = part[0], len(part)
             corners[s, k, : len(part)] = part
     along = np.roll(corners, -1, axis=2) - corners
     outward = np.stack([along[..., 1], -along[..., 0]], axis=-1)
@@ -71,6 +72,7 @@ def parts_of(poses: Poses) -> Parts:
     )
     return Parts(
         np.repeat([len(parts) for parts in shapes], 4),
+        np.repeat(counts, 4, axis=0),
         corners,
         normals,
         np.einsum("pkec,pkec->pke", normals, corners),
@@ -109,18 +111,31 @@ def _sides(
 ) -> int:
     """Fills the four arrays as far as they go; how many sides there are."""
     found = 0
+    bounds, box = parts.bounds, parts.box
     for i in range(len(points)):
         for j in range(i + 1, len(points)):
             p, r = pose[i], pose[j]
             x, y = points[j, 0] - points[i, 0], points[j, 1] - points[i, 1]
-            if _far(parts.bounds[p], parts.bounds[r], x, y, 2 * step):
+            if (
+                bounds[r, 0] + x - bounds[p, 2] > 2 * step
+                or bounds[p, 0] - bounds[r, 2] - x > 2 * step
+                or bounds[r, 1] + y - bounds[p, 3] > 2 * step
+                or bounds[p, 1] - bounds[r, 3] - y > 2 * step
+            ):
                 continue
             of_pair = found
             for k in range(parts.part_count[p]):
                 for m in range(parts.part_count[r]):
-                    if _far(parts.box[p, k], parts.box[r, m], x, y, 2 * step):
+                    if (
+                        box[r, m, 0] + x - box[p, k, 2] > 2 * step
+                        or box[p, k, 0] - box[r, m, 2] - x > 2 * step
+                        or box[r, m, 1] + y - box[p, k, 3] > 2 * step
+                        or box[p, k, 1] - box[r, m, 3] - y > 2 * step
+                    ):
                         continue
-                    beyond, nx, ny = _farthest(parts, p, k, r, m, x, y)
+                    beyond, nx, ny = _farthest(
+                        parts.corners, parts.normals, parts.reach, parts.corner_count, p, k, r, m, x, y
+                    )
                     if beyond >= 2 * step * (abs(nx) + abs(ny)):
                         continue
                     same = _same(normal, of_pair, min(found, len(first)), nx, ny)
@@ -144,34 +159,36 @@ def _same(normal: Array, start: int, end: int, nx: float, ny: float) -> int:
 
 
 @compiled
-def _far(one: Array, other: Array, x: float, y: float, distance: float) -> bool:
-    """Do bounds and other bounds, moved by (x, y), lie farther apart than that along or across?"""
-    return bool(
-        other[0] + x - one[2] > distance
-        or one[0] - other[2] - x > distance
-        or other[1] + y - one[3] > distance
-        or one[1] - other[3] - y > distance
-    )
-
-
-@compiled
-def _farthest(parts: Parts, p: int, k: int, r: int, m: int, x: float, y: float) -> tuple[float, float, float]:
+def _farthest(
+    corners: Array,
+    normals: Array,
+    reach: Array,
+    corner_count: Counts,
+    p: int,
+    k: int,
+    r: int,
+    m: int,
+    x: float,
+    y: float,
+) -> tuple[float, float, float]:
     """How far part m of pose r, moved by (x, y), lies beyond an edge of part k of pose p or the other way round.
 
     That of the edge it lies farthest beyond, and that edge's normal, from the first part outward.
     """
-    corners = parts.corners.shape[2]
     best, best_x, best_y = -np.inf, 0.0, 0.0
     for turn in range(2):
         own, own_part, other, other_part = (p, k, r, m) if turn == 0 else (r, m, p, k)
         sign = 1.0 if turn == 0 else -1.0
-        for e in range(corners):
-            nx, ny = parts.normals[own, own_part, e, 0], parts.normals[own, own_part, e, 1]
+        for e in range(corner_count[own, own_part]):
+            nx, ny = normals[own, own_part, e, 0], normals[own, own_part, e, 1]
+            away = sign * (nx * x + ny * y) - reach[own, own_part, e]
             nearest = np.inf
-            for c in range(corners):
-                corner = parts.corners[other, other_part, c]
-                nearest = min(nearest, nx * corner[0] + ny * corner[1])
-            beyond = sign * (nx * x + ny * y) + nearest - parts.reach[own, own_part, e]
-            if beyond > best:
-                best, best_x, best_y = beyond, sign * nx, sign * ny
+            for c in range(corner_count[other, other_part]):
+                nearest = min(
+                    nearest, nx * corners[other, other_part, c, 0] + ny * corners[other, other_part, c, 1]
+                )
+                if away + nearest <= best:
+                    break
+            if away + nearest > best:
+                best, best_x, best_y = away + nearest, sign * nx, sign * ny
     return best, best_x, best_y
