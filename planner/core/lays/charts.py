@@ -44,7 +44,15 @@ class Room(NamedTuple):
 
 
 class Scratch(NamedTuple):
-    """Room to work in: a chart, and for each turn what the piece may meet there (see :func:`gather`)."""
+    """Room to work in, for one piece after the other.
+
+    `chart` holds a point in each place, columns along the strip; `lowest` the lowest of each row in eight columns.
+    `met[turn]` and `starts[turn]` hold what the piece may meet in that turn, of which there are `met_count[turn]` (see
+    `gather` in `places.py`): where it begins, the last of its points along and across, its weight; and where its table
+    begins and how long the columns there are. `near` and `near_starts` are those of them that are near one place.
+    `found` are the lowest places yet, with what is overlapped there, and `found_turn` the turns they are for; last
+    comes where the piece lies.
+    """
 
     chart: Floats
     lowest: Floats
