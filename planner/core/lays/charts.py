@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from planner.core.lays.compiled import Number, compiled, inlined, unsigned
+from planner.core.lays.compiled import Number, inlined, uncounted, unsigned
 from planner.core.lays.depths import SPARE, Ints, Tables
 from planner.core.lays.nofit import Floats
 
@@ -46,7 +46,8 @@ class Room(NamedTuple):
 class Scratch(NamedTuple):
     """Room to work in, for one piece after the other.
 
-    `chart` holds a point in each place, columns along the strip; `lowest` the lowest of each row in eight columns.
+    `chart` holds a point in each place, columns along the strip, and `points` are the same in one row; `lowest` is the
+    lowest of each row in eight columns.
     `met[turn]` and `starts[turn]` hold what the piece may meet in that turn, of which there are `met_count[turn]` (see
     `gather` in `places.py`): where it begins, the last of its points along and across, its weight; and where its table
     begins and how long the columns there are. `near` and `near_starts` are those of them that are near one place.
@@ -55,6 +56,7 @@ class Scratch(NamedTuple):
     """
 
     chart: Floats
+    points: Floats
     lowest: Floats
     met: Floats
     starts: Ints
@@ -67,8 +69,10 @@ class Scratch(NamedTuple):
 
 def scratch_for(pieces: int, columns: int, rows: int) -> Scratch:
     """Enough of it for so many pieces and a chart of so many coarse cells."""
+    chart = np.zeros((_whole_blocks(columns), _whole_blocks(rows) + _BLOCK), dtype=np.float32)
     return Scratch(
-        np.zeros((_whole_blocks(columns), _whole_blocks(rows) + _BLOCK), dtype=np.float32),
+        chart,
+        chart.reshape(-1),
         np.zeros(_whole_blocks(rows) + _BLOCK, dtype=np.float32),
         np.zeros((4, pieces, 5), dtype=np.float32),
         np.zeros((4, pieces, 2), dtype=np.int64),
@@ -85,14 +89,14 @@ def _whole_blocks(points: int) -> int:
     return (points + _BLOCK - 1) // _BLOCK * _BLOCK
 
 
-@compiled
+@uncounted
 def _draw_chart(
-    i: int, pose: int, x0: int, y0: int, columns: int, rows: int, laid: Laid, coarse: Tables, chart: Floats
+    i: int, pose: int, x0: int, y0: int, columns: int, rows: int, laid: Laid, coarse: Tables, scratch: Scratch
 ) -> None:
     """The overlap of piece i at the points (x0 + a, y0 + b) of the coarse raster; far in what fills up its blocks."""
-    points, stride = chart.ravel(), chart.shape[1]
+    points, stride = scratch.points, scratch.chart.shape[1]
     high = _whole_blocks(rows)
-    # Point by point throughout: a part taken out of an array is counted in and out, which takes longer than to read it.
+    # Point by point throughout: to take a part out of an array takes longer than to read it.
     for n in range(unsigned(columns * stride)):
         points[n] = np.float32(0.0)
     for j in range(len(laid.x)):
@@ -125,7 +129,7 @@ def _draw_chart(
         points[n] = FAR
 
 
-@compiled
+@uncounted
 def _note(x: Number, y: Number, value: Number, turn: int, scratch: Scratch) -> None:
     """Takes a place up among the lowest, in their order, where it is lower than the last of them."""
     found, turns = scratch.found, scratch.found_turn
@@ -147,7 +151,7 @@ def _lesser(one: Number, other: Number) -> Number:
     return one if one < other else other
 
 
-@compiled
+@uncounted
 def _lowest_of_block(points: Floats, at: Number, stride: Number, high: Number, lowest: Floats) -> None:
     """The lowest point of each row in eight columns side by side."""
     middle = at + stride * unsigned(4)
@@ -159,13 +163,13 @@ def _lowest_of_block(points: Floats, at: Number, stride: Number, high: Number, l
         lowest[row] = _lesser(first, last)
 
 
-@compiled
+@uncounted
 def _lowest(
     x0: int, y0: int, columns: int, rows: int, step: int, turn: int, within: Floats, scratch: Scratch
 ) -> None:
     """Notes the lowest point of each block of the chart; among points as low any."""
-    chart, lowest = scratch.chart, scratch.lowest
-    points, stride = chart.ravel(), chart.shape[1]
+    chart, points, lowest = scratch.chart, scratch.points, scratch.lowest
+    stride = chart.shape[1]
     for left in range(0, columns, _BLOCK):
         # Over eight columns side by side first, many points at once.
         _lowest_of_block(
@@ -187,7 +191,7 @@ def _lowest(
             _note(x, y, value + np.float32(np.random.random() * 0.01), turn, scratch)
 
 
-@compiled
+@uncounted
 def search_chart(
     i: int,
     turn: int,
@@ -210,5 +214,5 @@ def search_chart(
         x0, x1 = max(x0, min(middle - reach, x1)), min(x1, max(middle + reach, x0))
     columns = min(max(x1 - x0, 0) + 1, scratch.chart.shape[0])
     rows = min(max(y1 - y0, 0) + 1, scratch.chart.shape[1] - _BLOCK)
-    _draw_chart(i, pose, x0, y0, columns, rows, laid, coarse, scratch.chart)
+    _draw_chart(i, pose, x0, y0, columns, rows, laid, coarse, scratch)
     _lowest(x0, y0, columns, rows, step, turn, within, scratch)

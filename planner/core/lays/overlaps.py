@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.core.lays.charts import Laid, Room, Scratch, scratch_for
-from planner.core.lays.compiled import Number, compiled
+from planner.core.lays.compiled import Number, compiled, uncounted
 from planner.core.lays.depths import Depths, Ints, Tables
 from planner.core.lays.exchange import alike
 from planner.core.lays.nofit import Floats
@@ -232,11 +232,10 @@ def _begin(laid: Laid, fine: Tables) -> float:
     return float(laid.deep.sum() / 2)
 
 
-@compiled
+@uncounted
 def _weigh(laid: Laid) -> Number:
     """Overlaps that are there get weightier, the deepest most; what is left of them in all."""
     left, deepest = np.float32(0.0), np.float32(0.0)
-    # Taken out once: within the loops that would be counted each time.
     deep, weight, count = laid.deep, laid.weight, len(laid.x)
     for i in range(count):
         for j in range(i):

@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 
 from planner.core.lays.charts import FAR, LOWEST, Laid, Room, Scratch, search_chart
-from planner.core.lays.compiled import Number, compiled, inlined, unsigned
+from planner.core.lays.compiled import Number, inlined, uncounted, unsigned
 from planner.core.lays.depths import Ints, Tables
 from planner.core.lays.nofit import Floats
 
@@ -49,7 +49,7 @@ def depth_in(depth: Floats, start: int, high: int, u: Number, v: Number) -> Numb
     return depth_and_slope(depth, start, high, u, v)[0]
 
 
-@compiled
+@uncounted
 def measure(i: int, laid: Laid, fine: Tables) -> None:
     """How deep piece i and each other one lie in each other, anew."""
     pose = laid.pose[i]
@@ -69,7 +69,7 @@ def measure(i: int, laid: Laid, fine: Tables) -> None:
         laid.deep[j, i] = deep
 
 
-@compiled
+@uncounted
 def gather(i: int, turn: int, laid: Laid, room: Room, fine: Tables, scratch: Scratch) -> None:
     """What piece i may meet in one of its turns, side by side in memory: where each table begins, its size, weight."""
     pose = room.turns[i, turn]
@@ -91,7 +91,7 @@ def gather(i: int, turn: int, laid: Laid, room: Room, fine: Tables, scratch: Scr
     scratch.met_count[turn] = count
 
 
-@compiled
+@uncounted
 def _near(
     x: Number,
     y: Number,
@@ -114,7 +114,7 @@ def _near(
     return found
 
 
-@compiled
+@uncounted
 def _overlap(
     x: Number, y: Number, count: int, most: Number, met: Floats, starts: Ints, depth: Floats
 ) -> tuple[Number, Number, Number]:
@@ -134,7 +134,7 @@ def _overlap(
     return total, along, across
 
 
-@compiled
+@uncounted
 def _follow(
     x: Number,
     y: Number,
@@ -172,7 +172,7 @@ def _follow(
     return x, y, value
 
 
-@compiled
+@uncounted
 def followed(
     x: Number,
     y: Number,
@@ -198,7 +198,7 @@ def followed(
     return _follow(x, y, first_step, last_step, within, count, near, near_starts, fine.depth)
 
 
-@compiled
+@uncounted
 def place(
     i: int,
     near_by: bool,  # noqa: FBT001 - compiled code has no keywords

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.core.lays.compiled import compiled
+from planner.core.lays.compiled import uncounted
 from planner.core.lays.poses import Array, Poses, turned
 
 Counts = NDArray[np.int64]
@@ -98,7 +98,7 @@ def sides(parts: Parts, points: Array, pose: Sequence[int], step: float) -> Side
         room = found
 
 
-@compiled
+@uncounted
 def _sides(
     parts: Parts,
     points: Array,
@@ -149,7 +149,7 @@ def _sides(
     return found
 
 
-@compiled
+@uncounted
 def _same(normal: Array, start: int, end: int, nx: float, ny: float) -> int:
     """Which side from start on, before end, has that normal; -1 where none has."""
     for n in range(start, end):
@@ -158,7 +158,7 @@ def _same(normal: Array, start: int, end: int, nx: float, ny: float) -> int:
     return -1
 
 
-@compiled
+@uncounted
 def _farthest(
     corners: Array,
     normals: Array,

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from planner.core.lays.charts import FAR, Laid, Room, Scratch
-from planner.core.lays.compiled import Number, compiled, inlined
+from planner.core.lays.compiled import Number, inlined, uncounted
 from planner.core.lays.depths import Ints, Tables
 from planner.core.lays.nofit import Floats
 from planner.core.lays.places import depth_in, followed, gather, measure
@@ -48,7 +48,7 @@ def _own(i: int, j: int, laid: Laid) -> Number:
     return total - laid.weight[i, j] * laid.deep[i, j]
 
 
-@compiled
+@uncounted
 def _turned_as(piece: int, pose: int, room: Room, own: int) -> int:
     """The piece's pose in the same quarter turn as another's, its own where it may not be turned so."""
     for t in range(room.turn_count[piece]):
@@ -57,7 +57,7 @@ def _turned_as(piece: int, pose: int, room: Room, own: int) -> int:
     return own
 
 
-@compiled
+@uncounted
 def _middle_there(
     piece_pose: int, x: Number, y: Number, other_pose: int, middle: Floats, room: Room
 ) -> tuple[Number, Number]:
@@ -68,7 +68,7 @@ def _middle_there(
     return min(within[1], max(within[0], there_x)), min(within[3], max(within[2], there_y))
 
 
-@compiled
+@uncounted
 def _settle(i: int, laid: Laid, room: Room, fine: Tables, scratch: Scratch, step: Number) -> None:
     """Piece i moved downhill from where it lies."""
     pose = laid.pose[i]
@@ -82,7 +82,7 @@ def _settle(i: int, laid: Laid, room: Room, fine: Tables, scratch: Scratch, step
     measure(i, laid, fine)
 
 
-@compiled
+@uncounted
 def _places(
     i: int, j: int, middle: Floats, laid: Laid, room: Room
 ) -> tuple[Number, Number, int, Number, Number, int]:
@@ -94,7 +94,7 @@ def _places(
     return xi, yi, pose_i, xj, yj, pose_j
 
 
-@compiled
+@uncounted
 def _best_partner(
     i: int, partners: Ints, middle: Floats, laid: Laid, room: Room, fine: Tables
 ) -> tuple[int, Number]:
@@ -112,7 +112,7 @@ def _best_partner(
     return best, least
 
 
-@compiled
+@uncounted
 def trade(
     i: int,
     partners: Ints,
