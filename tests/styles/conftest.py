@@ -3,7 +3,7 @@
 import pytest
 
 from planner.styles import actions
-from planner.styles.models import Style
+from planner.styles.models import Piece, Style
 from tests import factories as make
 from tests.kept_rows import made_once
 
@@ -21,3 +21,9 @@ def bare(db) -> Style:
     return actions.new_style(
         number="120", name="bare", sizes=["S", "M", "L"], base_size="M", roles=["body"], for_children=False
     )
+
+
+@pytest.fixture
+def cuff(style: Style) -> Piece:
+    """A piece without outlines, of a style in S, M and L."""
+    return Piece.objects.create(style=style, name="cuff", role=style.roles.get(name="rib"), position=9)
