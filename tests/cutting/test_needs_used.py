@@ -119,14 +119,14 @@ def test_the_cut_sheet_tells_as_there_what_the_page_does(
     batch: Batch, maker_client: Client, display: str
 ) -> None:
     Workroom.objects.update(display=display)
-    tell(batch, 1, "2.605")
+    tell(batch, 1, "2.61")
     html = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
     found = re.search(
         r'data-label="What"><span>jersey,.*?data-label="There for it" class="num"><span>([^<]+)<', html
     )
     assert found
     there = found[1].replace("\N{THIN SPACE}", " ")
-    assert there == ("17.395 m" if display == "metric" else "19 yd")
+    assert there == ("17.39 m" if display == "metric" else "19 yd")
     sheet = all_words(maker_client.get(reverse("cut-sheet", args=[batch.number])).content)
     assert f" {there} nothing" in sheet
     assert "there for it to buy" in sheet
