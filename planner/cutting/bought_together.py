@@ -6,8 +6,9 @@ from dataclasses import replace
 from decimal import Decimal
 
 from planner.core.cloth import buy_cloth
-from planner.core.needs import Needs
-from planner.core.spec import ClothKey
+from planner.core.needs import ClothNeed, Needs
+from planner.core.rolls import PliesShort
+from planner.core.spec import Cloth, ClothKey, Workshop
 from planner.core.units import Display
 from planner.cutting.short_cloth import short_of_all, short_plies, with_short
 from planner.cutting.stored import PlannedBatch
@@ -23,8 +24,9 @@ def bought_together(
     read: PlannedBatch, display: Display, promised: StillPromised | None = None
 ) -> dict[ClothKey, str]:
     """Of each cloth that is short for a batch and that earlier ones want too, what they and it are to buy, in words:
-    "with B-0003: 14.0 m in all". Only where that is more than its own. One query, none where there is no such cloth,
-    where the metres of the batch are not known yet, or where what is `promised` was read already, as with its claims.
+    "with B-0003: 14.0 m in all". Only where that is more than its own, or where the earlier ones buy some too: one roll
+    may do for both. One query, none where there is no such cloth, where the metres of the batch are not known yet, or
+    where what is `promised` was read already, as with its claims.
     """
     shelves = read.claims.shelves
     wanted = [
@@ -39,11 +41,22 @@ def bought_together(
     found = {}
     for need in wanted:
         key, cloth, shelf = need.cloth, read.shop.cloths[need.cloth], shelves[need.cloth]
-        rest = read.claims.rest.get(key, Decimal(0))
-        buy = buy_cloth(float(read.claims.spoken_for[key] + rest - shelf.on_hand), cloth)
-        lacking = replace(need, to_buy_m=buy.length_m, to_buy_packs=buy.sold)
-        plies = {key: (*earlier.get(key, ()), *own.get(key, ()))}
-        (total,) = with_short(Needs((lacking,), (), (), ()), read.shop, plies, display).cloths
-        if total.to_buy_m > need.to_buy_m + SAME_M:
+        theirs, rest = read.claims.spoken_for[key], read.claims.rest.get(key, Decimal(0))
+        plies = earlier.get(key, ())
+        before = _bought(need, cloth, theirs - shelf.on_hand, plies, display)
+        total = _bought(need, cloth, theirs + rest - shelf.on_hand, (*plies, *own.get(key, ())), display)
+        if before.to_buy_m > 0 or total.to_buy_m > need.to_buy_m + SAME_M:
             found[key] = f"with {named(shelf.by)}: {cloth_to_buy(total, cloth, display)} in all"
     return found
+
+
+def _bought(
+    need: ClothNeed, cloth: Cloth, metres: Decimal, plies: tuple[PliesShort, ...], display: Display
+) -> ClothNeed:
+    """The need with what is bought for so many metres, and at least for these plies, whole."""
+    buy = buy_cloth(float(metres), cloth)
+    lacking = replace(need, to_buy_m=buy.length_m, to_buy_packs=buy.sold)
+    short = {need.cloth: plies} if plies else {}
+    return with_short(
+        Needs((lacking,), (), (), ()), Workshop({}, {need.cloth: cloth}, {}), short, display
+    ).cloths[0]

@@ -27,12 +27,14 @@ def buy_list_data(
     lays: Mapping[ClothKey, Sequence[NestedLay]] | None = None,
     not_settled: Mapping[ClothKey, str] | None = None,
     *,
+    in_all: Mapping[ClothKey, str] | None = None,
     for_batch: bool = True,
 ) -> BuyList:
     """What stock lacks, as it is sold. Prices are for what is bought, in the workroom's currency.
 
     With the `lays` of one batch the metres laid are the sum that its cut sheet prints. `not_settled` has words for
-    cloths whose metres may still change. `for_batch`: the needs are those of one batch, and stock what is there for it.
+    cloths whose metres may still change, `in_all` for those that are bought for other batches too (`bought_together`).
+    `for_batch`: the needs are those of one batch, and stock what is there for it.
     The total is the sum of the prices as they are printed; it says what has none.
     """
     lines = []
@@ -42,7 +44,8 @@ def buy_list_data(
         to_buy = cloth_to_buy(need, cloth, setting.display)
         if to_buy:
             names = (setting.suppliers.get(need.cloth.fabric, ""), need.cloth.fabric, need.cloth.colour)
-            note = _note(need, (not_settled or {}).get(need.cloth, ""))
+            together = (in_all or {}).get(need.cloth, "")
+            note = _note(need, (not_settled or {}).get(need.cloth, ""), together)
             lines.append(
                 _line(
                     names,
@@ -76,11 +79,14 @@ def buy_list_data(
     )
 
 
-def _note(need: ClothNeed, moving: str) -> str:
-    """What is said of metres that may still change, and how they were reached where they are an estimate."""
-    if not need.is_estimate:
-        return moving
-    return f"{moving} {need.how[:1].upper()}{need.how[1:]}" if moving else f"Estimate: {need.how}"
+def _note(need: ClothNeed, moving: str, together: str) -> str:
+    """What is said of metres that may still change, how they were reached where they are an estimate, and what is
+    bought `together` with other batches."""
+    said = [moving]
+    if need.is_estimate:
+        said.append(f"{need.how[:1].upper()}{need.how[1:]}" if moving else f"Estimate: {need.how}")
+    said.append(f"{together[:1].upper()}{together[1:]}" if together else "")
+    return " ".join(part for part in said if part)
 
 
 def _line(

@@ -18,6 +18,7 @@ from planner.cutting.wording import length_to_buy
 from planner.materials.models import Fabric, FabricColour
 from tests.cutting.once import settled, waiting_batch
 from tests.factories import make_order, stock
+from tests.papers.words import all_words
 from tests.sewing.makers import the_style
 
 pytestmark = pytest.mark.django_db
@@ -96,3 +97,23 @@ def test_a_batch_says_what_is_bought_for_all_where_an_earlier_one_lacks_cloth_to
     assert total in helper_client.get(reverse("buy-page")).content.decode()
     # The earlier one is served first, whatever the later one wants.
     assert " in all" not in helper_client.get(reverse("batch-detail", args=[first.number])).content.decode()
+
+
+def test_it_says_so_too_where_one_roll_does_for_both(
+    batches: tuple[Batch, Batch], maker_client: Client
+) -> None:
+    """By the roll of 25 m either batch alone buys one, and so do both together: one is not bought twice."""
+    first, later = batches
+    Fabric.objects.filter(name="jersey").update(sold_by="roll", pack_quantity=25)
+    for batch in batches:
+        rolling.assign_rolls(batch)
+        refresh_needs(batch)
+    assert [of_jersey(one).to_buy_m for one in batches] == [25, 25]
+    assert next(n for n in what_to_buy().needs.cloths if n.cloth == JERSEY).to_buy_m == 25
+    words = f"with {first.number}: 1 roll (25.0\N{THIN SPACE}m) in all"
+    page = maker_client.get(reverse("batch-detail", args=[later.number])).content.decode()
+    assert f"Buy 1 roll (25.0\N{THIN SPACE}m) jersey ink ({words})" in page
+    paper = all_words(maker_client.get(reverse("batch-buy-list", args=[later.number])).content)
+    assert f"With {words[5:]}".replace("\N{THIN SPACE}", " ") in paper.replace("\N{THIN SPACE}", " ")
+    alone = maker_client.get(reverse("batch-detail", args=[first.number])).content.decode()
+    assert f"with {later.number}" not in alone

@@ -20,6 +20,7 @@ from planner.core.planning import Plan
 from planner.core.spec import Workshop
 from planner.cutting.actions.printing import note_printed
 from planner.cutting.bill_parts import nested_lays
+from planner.cutting.bought_together import bought_together
 from planner.cutting.bundle_papers import ticket_data
 from planner.cutting.buy_papers import buy_list_data
 from planner.cutting.buying import what_to_buy
@@ -177,7 +178,8 @@ def batch_buy_list(request: HttpRequest, number: str) -> HttpResponse:
         return redirect("batch-detail", number)
     room = Workroom.the()
     setting = batch_setting(room, batch, timezone.localtime(), read.demand)
-    data = buy_list_data(read.needs, read.shop, setting, nested_lays(read), read.not_settled)
+    together = bought_together(read, room.display)  # type: ignore[arg-type]
+    data = buy_list_data(read.needs, read.shop, setting, nested_lays(read), read.not_settled, in_all=together)
     return _buy_list(request, data, f"{number}-buy-list", room)
 
 
