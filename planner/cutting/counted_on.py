@@ -79,7 +79,8 @@ def waiting_in_words(lays: Collection[tuple[str, int]], batch: str) -> str:
 def counted_on_in_words(one: OverPromised, batch: str, display: str) -> str:
     """ "R12 has 0.46 m left, but lay 2 counts on 3 m of it." `batch` is the number of the batch it is said in.
 
-    Of a roll that has metres enough it is said which flaws leave no piece for which plies.
+    Of a roll that has metres enough it is said which flaws leave no piece for which plies; where one would be long
+    enough if nothing else were cut from it, that too.
     """
 
     def words(metres: object) -> str:
@@ -95,10 +96,11 @@ def counted_on_in_words(one: OverPromised, batch: str, display: str) -> str:
             for promise, short in zip(one.promises, one.short, strict=True)
             if short
         ]
-        return (
-            f"{one.number} has {words(one.left_m)} left, but {flaws_in_words(one.flaws, display)}"
-            f" no piece of it is longer than {words(one.longest_m)}: there is none for {listed(plies)}."
-        )
+        shortest_mm = min(p.plies.ply_mm for p, short in zip(one.promises, one.short, strict=True) if short)
+        gives = f"no piece of it is longer than {words(one.longest_m)}: there is none for {listed(plies)}"
+        if float(one.longest_m) * 1000 >= shortest_mm:
+            gives = f"beside its other plies it has no piece for {listed(plies)}"
+        return f"{one.number} has {words(one.left_m)} left, but {flaws_in_words(one.flaws, display)} {gives}."
     lays = [f"{of(promise)} counts on {words(promise.metres)} of it" for promise in one.promises]
     return f"{one.number} has {words(max(one.left_m, 0))} left, but {' and '.join(lays)}."
 

@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from planner.cutting import counted_on
 from planner.cutting.models import Batch, Lay, LayFact, LayRoll, Marker
-from planner.materials.models import Roll
+from planner.materials.models import Roll, RollFlaw
 from planner.materials.promised import over_promised
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
@@ -151,3 +151,21 @@ def test_it_costs_one_query_and_none_where_no_roll_is_promised(first: Lay, r12: 
             counted_on.counted_on_by(first.batch, lays)
         counts.append(len(queries))
     assert counts == [0, 1]
+
+
+def test_a_piece_longer_than_a_ply_that_others_are_cut_from_is_not_called_too_short(first: Lay) -> None:
+    """Three plies of 1 m, and behind the flaw 2.9 m: two of them. Behind another flaw there is none for any."""
+    roll = roll_of(only_cloth(first), "R12", metres="3.50")
+    promise(first, roll, 3)
+    flaw = RollFlaw.objects.create(roll=roll, from_m=Decimal("0.2"), to_m=Decimal("0.6"))
+    (short,) = over_promised({roll.pk})
+    said = counted_on.counted_on_in_words(short, first.batch.number, "metric").replace("\N{THIN SPACE}", " ")
+    assert said == (
+        "R12 has 3.5 m left, but for its flaw from 0.2 m to 0.6 m beside its other plies it has no piece for"
+        f" 1 ply of 1.00 m of lay {first.number}."
+    )
+    flaw.from_m, flaw.to_m = Decimal("0.9"), Decimal("2.6")
+    flaw.save()
+    (short,) = over_promised({roll.pk})
+    said = counted_on.counted_on_in_words(short, first.batch.number, "metric").replace("\N{THIN SPACE}", " ")
+    assert "no piece of it is longer than 0.9 m: there is none for 3 plies of 1.00 m" in said
