@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from planner.core.lays.stock_first import LEAST_BOUGHT_MM, LEAST_MONEY
 from planner.core.lays.wishes import FromStock, Outcome, PlanFacts
-from planner.core.units import Display, format_money
+from planner.core.units import Display, format_length, format_money
 from planner.cutting.models import Lay
 from planner.cutting.other_plans import NOT_COMPARED, differences, estimated_in_words
 from planner.cutting.plan_words import lays_in_words, length_in_words, minutes_in_words
@@ -95,7 +95,8 @@ def buys_in_words(stock: FromStock | None, display: Display) -> str:
             f"From stock, as you chose: no ply is longer than the longest piece there, and it buys {buys}."
             f"{_promise(stock, display)}"
         )
-    unused = length_in_words(stock.unused_mm, display)
+    # Rounded down, as what is there is told everywhere.
+    unused = format_length(stock.unused_mm, display=display, kind="cloth", at_most=True)  # type: ignore[arg-type]
     flaws = f" (and {length_in_words(stock.flaws_mm, display)} of flaws)" if stock.flaws_mm >= TOLD_MM else ""
     words = (
         f"It buys {buys} while {unused} in stock{flaws} stay unused, for no length there is enough for a ply"

@@ -55,6 +55,10 @@ def test_what_is_bought_is_told_with_what_stays_unused() -> None:
     assert buys_in_words(None, "metric") == ""
     flawed = plain(buys_in_words(replace(alone, unused_mm=5000.0, flaws_mm=300.0), "metric"))
     assert "while 5.0 m in stock (and 0.3 m of flaws) stay unused" in flawed
+    # No centimetre more than what its page says is there.
+    assert "while 1.67 m in stock stay unused" in plain(
+        buys_in_words(replace(alone, unused_mm=1679.0), "metric")
+    )
     own = FromStock(0.0, 0.0, is_aim=True)
     assert buys_in_words(own, "metric").endswith("the longest piece there, and it buys nothing.")
 
