@@ -255,7 +255,12 @@ def test_of_very_many_lays_the_first_are_told_and_how_many_more_there_are(
 
 
 @pytest.mark.parametrize(
-    ("how", "said"), [("unsearched", "not ready yet"), ("library", "could not be made ready")]
+    ("how", "said"),
+    [
+        ("unsearched", "not ready yet"),
+        ("library", "could not be made ready"),
+        ("rows", "Some lays are plain rows, for the nesting found nothing better or did not run"),
+    ],
 )
 def test_lays_without_the_better_search_say_so(
     small: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture, how: Any, said: str

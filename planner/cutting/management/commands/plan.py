@@ -17,7 +17,9 @@ from django.utils import timezone
 
 from planner.core.demand_file import read_demand
 from planner.core.lays.cut_plans import Lengths
+from planner.core.lays.nested_lay import NestedLay
 from planner.core.lays.plan import CannotPlan, cloths_of
+from planner.core.lays.rows import GOOD_ROWS, is_shortest
 from planner.core.lays.solver import one_after_another, prepare_search
 from planner.core.listed import counted
 from planner.core.planfile import plan_to_json
@@ -64,6 +66,10 @@ MOST_LAYS_TOLD = 40
 UNSEARCHED = (
     "Some lays were nested by the simpler search alone, because the better one was not ready yet or there was no time"
     " for it; planned once more, or with more --seconds, they may become shorter."
+)
+IN_ROWS = (
+    "Some lays are plain rows, for the nesting found nothing better or did not run on this computer. They can be cut,"
+    " but mostly take more cloth than need be."
 )
 LIBRARY_ALONE = (
     "Some lays are as the simpler search nested them, for the better one could not be made ready on this computer. They"
@@ -179,6 +185,8 @@ class Command(BaseCommand):
         if any(one.single.nested < one.single.lays for one in plan.facts.values() if one.single_lays):
             yield UNSURE_SAVING
         hows = {lay.marker.how for lay in plan.lays}
+        if any(_is_poor(lay) for lay in plan.lays):
+            yield IN_ROWS
         if "unsearched" in hows:
             yield UNSEARCHED
         elif "library" in hows:
@@ -232,6 +240,13 @@ class Command(BaseCommand):
             if options[name]:
                 say(f"Written: {options[name]}")
         say(f"Took {took:.0f} s.")
+
+
+def _is_poor(lay: NestedLay) -> bool:
+    """Whether it lies in plain rows that may well be longer than they need be."""
+    marker = lay.marker
+    is_good = marker.efficiency >= GOOD_ROWS or is_shortest(lay.planned.job, marker)
+    return marker.how == "rows" and not is_good
 
 
 def _cloth_lines(plan: Plan, display: Any, *, is_written: bool) -> Iterator[str]:
