@@ -70,7 +70,7 @@ def more_of_lot(unit: LotUnit) -> MoreOfLot:
 def lot_in_words(
     more: MoreOfLot, wanted: PliesWanted, cloth: Cloth, display: Display, *, in_pairs: bool = False
 ) -> str:
-    """ "its 2 plies of 2.99 m must be of one shade lot, and R12 of lot B03, kept for them, gives 1; 3.1 m more of lot
+    """ "its 2 plies of 3.00 m must be of one shade lot, and R12 of lot B03, kept for them, gives 1; 3.1 m more of lot
     B03 would do, of another lot 6.2 m". "" where it cannot be bought so: a ply is longer than a roll.
     """
     try:
@@ -79,7 +79,7 @@ def lot_in_words(
     except ValueError:
         return ""
     told, whole = length_to_buy(less, display), length_to_buy(full, display)
-    each = format_length(wanted.ply_mm, display, "cloth")
+    each = format_length(wanted.ply_mm, display, "spread", at_least=True)
     plies = (
         f"{wanted.plies} pairs of plies, {each} a pair," if in_pairs else f"{wanted.plies} plies of {each}"
     )

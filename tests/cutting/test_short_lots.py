@@ -42,18 +42,19 @@ def words(cloth: Cloth, display: Display = "metric", *, in_pairs: bool = False) 
 def test_what_is_missing_of_a_lot_in_words() -> None:
     cloth = make_cloth(sold_by="metre", pack_quantity=Decimal("0.1"))
     assert words(cloth) == (
-        "its 2 plies of 2.99 m must be of one shade lot, and R12 of lot B03, kept for them, gives 1; "
+        "its 2 plies of 3.00 m must be of one shade lot, and R12 of lot B03, kept for them, gives 1; "
         "3.0 m more of lot B03 would do, of another lot 6.0 m"
     )
-    assert "2 pairs of plies, 2.99 m a pair, must" in words(cloth, in_pairs=True)
+    assert "2 pairs of plies, 3.00 m a pair, must" in words(cloth, in_pairs=True)
 
 
 def test_a_workroom_that_measures_in_yards_reads_yards() -> None:
-    # A yard is 914.4 mm: 2993.561 mm are 3.274 yd, to the eighth 3 1/4; 3.0 m are 3.281 yd, 6.0 m are 6.562 yd, and
-    # up to the eighth, so that it suffices, 3 3/8 and 6 5/8.
+    # An inch is 25.4 mm: 2993.561 mm are 117.857 in, to spread 117 7/8. A yard is 914.4 mm: 3.0 m are 3.281 yd, 6.0 m
+    # are 6.562 yd, and up to the eighth, so that it suffices, 3 3/8 and 6 5/8.
     cloth = make_cloth(sold_by="metre", pack_quantity=Decimal("0.1"))
     assert words(cloth, "imperial") == (
-        "its 2 plies of 3 ¼ yd must be of one shade lot, and R12 of lot B03, kept for them, gives 1; "
+        "its 2 plies of 117\N{NO-BREAK SPACE}7/8 in must be of one shade lot, and R12 of lot B03, kept for them, "
+        "gives 1; "
         "3 ⅜ yd more of lot B03 would do, of another lot 6 ⅝ yd"
     )
 
