@@ -98,7 +98,7 @@ def _to_buy(short: tuple[PliesShort, ...], cloth: Cloth) -> RollsToBuy | None:
 
 
 def in_words(short: Iterable[PliesShort], display: Display) -> str:
-    """ "3 plies of 2.41 m and 1 ply of 1.1 m do not fit on the ends in stock"; why not, where they lie in pairs."""
+    """ "3 plies of 2.41 m and 1 ply of 1.1 m do not fit on what is free in stock"; why not, where they lie in pairs."""
     short = list(short)
     counts: dict[str, int] = defaultdict(int)
     for item in short:
@@ -107,4 +107,4 @@ def in_words(short: Iterable[PliesShort], display: Display) -> str:
     together = listed(parts)
     verb = "does" if sum(counts.values()) == 1 else "do"
     pairs = f" ({ODD_PLY})" if any(item.plies_per_spread > 1 for item in short) else ""
-    return f"{together} {verb} not fit on the ends in stock{pairs}"
+    return f"{together} {verb} not fit on what is free in stock{pairs}"

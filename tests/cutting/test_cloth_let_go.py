@@ -75,7 +75,7 @@ def test_a_batch_that_waits_for_cloth_is_given_what_a_cancelled_one_lets_go_of(
     cloth_for_batch.func(second.pk)
     assert roll(second) == "E-1"
     page = helper_client.get(reverse("lay-detail", args=[second.number, jersey_lay(second).number]))
-    assert "does not fit on the ends in stock" not in page.content.decode()
+    assert "does not fit on what is free in stock" not in page.content.decode()
 
 
 def test_so_it_is_where_a_plan_is_taken_back(

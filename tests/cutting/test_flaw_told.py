@@ -109,7 +109,7 @@ def test_plies_that_fit_no_piece_are_bought_and_bought_so_they_suffice(
     assert '<button class="second">It is cut</button>' in said
     metres, how = of_need(batch)
     assert "3 plies of" in how
-    assert "not fit on the ends in stock" in how
+    assert "not fit on what is free in stock" in how
     assert metres >= float(3 * each)
     assert waits(batch)
     assert "can be cut now" not in page(maker_client, batch)

@@ -85,7 +85,7 @@ def test_ends_too_short_for_a_ply_are_told_and_more_is_bought(batch: Batch) -> N
     need = next(n for n in planned_batch(batch).needs.cloths if n.cloth == before.cloth)
     assert need.in_stock_m > need.need_m
     assert need.to_buy_m >= before.lay_m - 0.11
-    assert "not fit on the ends in stock" in need.how
+    assert "not fit on what is free in stock" in need.how
     assert "\N{THIN SPACE}m " in need.how
     Workroom.objects.update(display=Workroom.Display.IMPERIAL)
     need = next(n for n in planned_batch(batch).needs.cloths if n.cloth == before.cloth)
@@ -191,7 +191,7 @@ def test_the_buy_list_of_all_batches_asks_for_it_too(maker_client: Client, batch
     for name in ("batch-buy-list", "batch-needs", "batch-detail"):
         assert maker_client.get(reverse(name, args=[batch.number])).status_code == 200
     page = maker_client.get(reverse("buy-page")).content.decode()
-    assert page.count("not fit on the ends in stock") == 2, "in what is short, and in all that is needed"
+    assert page.count("not fit on what is free in stock") == 2, "in what is short, and in all that is needed"
     batch.cut_plans.update(state="nesting")
     page = maker_client.get(reverse("buy-page")).content.decode()
     assert re.search(r"Wait with buying and cutting it\. \d+ (ply|plies) of", page)
@@ -286,10 +286,10 @@ def test_garments_of_a_lay_are_told_apart_by_the_lots_of_their_plies() -> None:
 def test_short_plies_in_words() -> None:
     short = [PliesShort("lay 1", 3, 2410.0), PliesShort("lay 2", 1, 1100.0)]
     told = in_words(short, "metric").replace("\N{THIN SPACE}", " ")
-    assert told == "3 plies of 2.41 m and 1 ply of 1.10 m do not fit on the ends in stock"
-    assert in_words(short[1:], "metric").endswith("1.10\N{THIN SPACE}m does not fit on the ends in stock")
+    assert told == "3 plies of 2.41 m and 1 ply of 1.10 m do not fit on what is free in stock"
+    assert in_words(short[1:], "metric").endswith("1.10\N{THIN SPACE}m does not fit on what is free in stock")
     # As on tickets: 2.41 m are 94.88 in, up to the sixteenth 94 15/16; 1.1 m are 43.31 in, so 43 5/16.
     assert " ".join(in_words(short, "imperial").split()) == (
-        "3 plies of 94 15/16 in and 1 ply of 43 5/16 in do not fit on the ends in stock"
+        "3 plies of 94 15/16 in and 1 ply of 43 5/16 in do not fit on what is free in stock"
     )
     assert in_words([PliesShort("lay 3", 1, 1950.4)], "metric").startswith("1 ply of 1.96\N{THIN SPACE}m")
