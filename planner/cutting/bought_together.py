@@ -46,7 +46,7 @@ def bought_together(
         before = _bought(need, cloth, theirs - shelf.on_hand, plies, display)
         total = _bought(need, cloth, theirs + rest - shelf.on_hand, (*plies, *own.get(key, ())), display)
         if before.to_buy_m > 0 or total.to_buy_m > need.to_buy_m + SAME_M:
-            found[key] = f"with {named(shelf.by)}: {cloth_to_buy(total, cloth, display)} in all"
+            found[key] = f"with {named(shelf.bought_for)}: {cloth_to_buy(total, cloth, display)} in all"
     return found
 
 

@@ -78,8 +78,8 @@ class Claims:
     of everything as the batch meets it, noted when it is read by :func:`free_workshop`.
 
     Of cloth that others want `on_rolls_m` is promised from rolls, with what these lose at flaws; `off_rolls_m` of plies
-    is not, as bought, of which `short` fits on nothing there. An end of `keep_m` is worth keeping. `promised` is where
-    that was read, None where nobody wants cloth.
+    is not, as bought, of which `short` fits on nothing there; `off_rolls_of` has the same of each batch. An end of
+    `keep_m` is worth keeping. `promised` is where that was read, None where nobody wants cloth.
     """
 
     spoken_for: dict[Key, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
@@ -95,6 +95,7 @@ class Claims:
     shelves: dict[Key, Shelf] = field(default_factory=dict)
     on_rolls_m: dict[ClothKey, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
     off_rolls_m: dict[ClothKey, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
+    off_rolls_of: dict[tuple[ClothKey, str], Decimal] = field(default_factory=lambda: defaultdict(Decimal))
     short: dict[ClothKey, tuple[PliesShort, ...]] = field(default_factory=dict)
     keep_m: Decimal = Decimal(0)
     promised: StillPromised | None = None
@@ -117,7 +118,8 @@ class Claims:
         taken = min(from_stock, on_hand)
         come = Decimal(str(bought.length_m)) if coming else Decimal(0)
         by = tuple(self.by.get(cloth.key, ()))
-        return Shelf(on_hand, taken + come - coming, by, come, bought.sold, met, coming, by)
+        buying = tuple(number for number in by if self.off_rolls_of[cloth.key, number] > SAME_M)
+        return Shelf(on_hand, taken + come - coming, by, come, bought.sold, met, coming, buying or by)
 
     def _of_others(self, cloth: Cloth) -> tuple[Decimal, Decimal]:
         """What others are to take of the stock, and what they need of cloth to be bought: metres as bought.
@@ -223,6 +225,7 @@ def claims(batch: Batch | None) -> Claims:
                 if isinstance(key, ClothKey):
                     found.on_rolls_m[key] += lost_m
                     found.off_rolls_m[key] += planned / (1 + damage / 100)
+                    found.off_rolls_of[key, number] += planned / (1 + damage / 100)
                 found.spoken_for[key] += rest
                 found.by[key].append(number)
                 found.of_batches[key].append((batch_id, number, rest, cones))
@@ -246,7 +249,9 @@ def _with_pieces(found: Claims, batch: Batch | None, promised: StillPromised) ->
         for one in promises:
             if one.batch in found.by.get(key, ()):
                 found.on_rolls_m[key] += one.metres
-                found.off_rolls_m[key] -= Decimal(repr(one.exact_mm * one.plies.plies)) / 1000
+                metres = Decimal(repr(one.exact_mm * one.plies.plies)) / 1000
+                found.off_rolls_m[key] -= metres
+                found.off_rolls_of[key, one.batch] -= metres
     short = {key: own for key, own in short_of_all(promised, before=batch).items() if key in found.by}
     return replace(found, short=short, keep_m=Workroom.the().keep_remnant_m, promised=promised)
 

@@ -155,6 +155,26 @@ def test_what_a_roll_bought_for_others_leaves_is_told_besides_what_is_free(
     assert "left of what is to be bought for others" in figures.words
 
 
+def test_only_those_are_named_that_cloth_is_bought_for(
+    batches: tuple[Batch, Batch], maker_client: Client
+) -> None:
+    """The first batch has its plies on a roll, the second buys one of 25 m: what that leaves is for the third."""
+    first, later = batches
+    Fabric.objects.filter(name="jersey").update(sold_by="roll", pack_quantity=25)
+    stock(ink(), round(max(ply_m(first), ply_m(later)) * 9, 2), roll="R-1")
+    rolling.assign_rolls(first)
+    assert set(rolls_of(first)) == {"R-1"}
+    LayRoll.objects.filter(lay_cloth__lay__batch=later, lay_cloth__fabric_colour=ink()).update(roll=None)
+    third = settled(waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 1})])))
+    LayRoll.objects.filter(lay_cloth__lay__batch=third, lay_cloth__fabric_colour=ink()).update(roll=None)
+    found = shelf(third)
+    assert found.by == (first.number, later.number)
+    assert found.bought_for == (later.number,)
+    refresh_needs(third)
+    page = maker_client.get(reverse("batch-detail", args=[third.number])).content.decode()
+    assert f"(with {later.number}: 1 roll (25.0\N{THIN SPACE}m) in all)" in page
+
+
 def test_a_later_batch_takes_nothing_an_earlier_one_is_given_when_cloth_comes_in(
     batches: tuple[Batch, Batch],
 ) -> None:
