@@ -4,6 +4,7 @@ from planner.core.units.areas import area_as_told, area_unit, format_area
 from planner.core.units.conversion import (
     PACK_NOISE,
     Number,
+    kg_in,
     kg_per_m,
     m_per_kg,
     mm_in,
@@ -42,7 +43,7 @@ from planner.core.units.yards import per_yard, pounds_per_yard, yards_as_printed
 __all__ = [
     "LONGEST_TEXT", "NO_BREAK_SPACE", "PACK_NOISE", "SIXTEENTHS", "THIN_SPACE", "Display", "LengthKind", "Number",
     "UnitError", "area_as_told", "area_unit", "cloth_as_told_mm", "format_area", "format_length", "format_mass",
-    "format_metres_told", "format_money", "format_percent", "format_weight", "kg_per_m", "length_as_typed",
+    "format_metres_told", "format_money", "format_percent", "format_weight", "kg_in", "kg_per_m", "length_as_typed",
     "m_per_kg", "mm_in", "parse_areal_weight_gsm", "parse_length_mm", "parse_mass_kg", "parse_percent",
     "parse_quantity", "per_yard", "plain_number", "pounds_per_yard", "round_money", "round_up_to_pack",
     "sixteenths_of_inch", "warm_up", "yards_as_printed", "yards_of",

@@ -65,6 +65,11 @@ def mm_in(unit: str) -> Decimal:
     return factor_of(LENGTHS[unit], "millimetre")
 
 
+def kg_in(unit: str) -> Decimal:
+    """Kilograms in one of a unit of weight, by any of its names: 0.45359237 for "lb". KeyError for one that is none."""
+    return factor_of(MASSES[unit], "kilogram")
+
+
 def kg_per_m(full_width_mm: float, weight_gsm: float) -> float:
     """Weight in kg of one running metre: full width [m] × areal weight [g/m²] / 1000."""
     return full_width_mm / 1000.0 * weight_gsm / 1000.0

@@ -15,6 +15,7 @@ from planner.materials.facts import FACT_FIELDS, ClothFacts, cloth_facts, facts_
 from planner.materials.forms import ColourForm, FabricForm
 from planner.materials.models import Fabric, FabricColour
 from planner.materials.signals import said_of_cloth
+from planner.materials.sold import sold_in_words
 from planner.materials.views.answers import answer, changing, display, done, page_of, posted, throw_away
 
 #: A colour that is not chosen yet.
@@ -139,6 +140,7 @@ def _fabric_page(
         "colours": fabric.colours.all(),
         "on_hand_m": sum(colour.on_hand_m for colour in fabric.colours.all()),
         "facts": facts_of(fabric, display()),
+        "sold": sold_in_words(fabric, display()),
         "form": form,
         "changed": changed,
         "section": "cloth",
