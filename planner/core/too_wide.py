@@ -62,7 +62,7 @@ def told_once(problems: Iterable[Problem], display: Display = "metric") -> tuple
 def in_words(found: Sequence[TooWide], display: Display = "metric") -> str:
     """One piece of one style on one fabric, too wide in these sizes and colours: what is wrong and what can be done.
 
-    Widths are told in whole millimetres, or in inches to the sixteenth.
+    Widths are told as everywhere on a page: in centimetres to the millimetre, or in inches to the sixteenth.
     """
     one = found[0]
     colours = list(dict.fromkeys(wide.colour for wide in found if wide.colour))
@@ -91,9 +91,9 @@ def _remedies(one: TooWide, widest: Mapping[str, float], display: Display) -> st
     """
     ways, most_mm = [], max(widest.values())
     if one.open_mm >= most_mm:
-        ways.append(f"let the cloth lie open ({measure_in_words(one.open_mm, display)} wide)")
+        ways.append(f"let the cloth lie open ({format_length(one.open_mm, display, 'small')} wide)")
     as_it_lies = " when folded" if one.is_folded else ""
-    enough = measure_in_words(most_mm, display, at_least=True)
+    enough = format_length(most_mm, display, "small", at_least=True)
     ways.append(f"take a cloth that lies at least {enough} wide{as_it_lies}")
     ways.append(f"leave out {listed(list(widest))}")
     what = "let them lie apart" if one.is_block else "change the piece (narrower, or in two with a seam)"
@@ -105,27 +105,23 @@ def _piece_of(wide: TooWide) -> tuple[object, ...]:
     return wide.style, wide.piece, wide.fabric, wide.lies_mm, wide.open_mm, wide.is_folded, wide.is_block
 
 
-def measure_in_words(
-    width_mm: float, display: Display, *, at_least: bool = False, at_most: bool = False
-) -> str:
-    """Whole millimetres, or inches to the sixteenth; rounded up with `at_least`, down with `at_most`."""
+def measure_in_words(width_mm: float, display: Display, *, at_least: bool = False) -> str:
+    """Whole millimetres, as beside reckonings in them, or inches to the sixteenth; rounded up with `at_least`."""
     if display == "imperial":
-        return format_length(width_mm, display, "small", at_least=at_least, at_most=at_most)
-    if at_least:
-        return f"{math.ceil(width_mm - 1e-6)} mm"
-    return f"{math.floor(width_mm + 1e-6) if at_most else round(width_mm)} mm"
+        return format_length(width_mm, display, "small", at_least=at_least)
+    return f"{math.ceil(width_mm - 1e-6) if at_least else round(width_mm)} mm"
 
 
 def told_apart(
     needed_mm: Sequence[float], there_mm: float, display: Display, *, at_least: bool = False
 ) -> tuple[list[str], str]:
-    """What is needed (rounded up with `at_least`) and the less that there is.
+    """What is needed (rounded up with `at_least`) and the less that there is, in cm to the mm or in inches.
 
     Where both would read alike what is needed is rounded up and what there is down: 500 mm always fit into 500 mm.
     """
-    needed = [measure_in_words(mm, display, at_least=at_least) for mm in needed_mm]
-    there = measure_in_words(there_mm, display)
+    needed = [format_length(mm, display, "small", at_least=at_least) for mm in needed_mm]
+    there = format_length(there_mm, display, "small")
     if there in needed:
-        needed = [measure_in_words(mm, display, at_least=True) for mm in needed_mm]
-        there = measure_in_words(there_mm, display, at_most=True)
+        needed = [format_length(mm, display, "small", at_least=True) for mm in needed_mm]
+        there = format_length(there_mm, display, "small", at_most=True)
     return needed, there

@@ -90,7 +90,7 @@ class TooWide(checks.Problem):
         return self.told_in("metric")
 
     def told_in(self, display: Display) -> str:
-        """Widths in whole millimetres, or in inches to the sixteenth."""
+        """Widths in centimetres to the millimetre, or in inches to the sixteenth."""
         (across,), lies = told_apart([self.across_mm], self.lies_mm, display)
         return (
             f"{self.piece} in {self.size} is {across} wide, but {self.cloth} of the colourway {self.colourway} lies "

@@ -61,7 +61,7 @@ class TooWideBeside(checks.Problem):
 
 
 def widths_by_size(alike: Sequence[Any], lies_mm: float, display: Display) -> tuple[str, str]:
-    """ "1002 mm (S), 1052 mm (M) and 1112 mm (L)" of problems that have a size and a width across; and how wide the
+    """ "100.2 cm (S), 105.2 cm (M) and 111.2 cm (L)" of problems that have a size and a width across; and how wide the
     cloth lies, which is too narrow for them.
     """
     widths, lies = told_apart([one.across_mm for one in alike], lies_mm, display)

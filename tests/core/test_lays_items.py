@@ -163,7 +163,7 @@ def test_a_piece_wider_than_half_the_cloth_is_told_that_it_lies_folded():
     assert isinstance(other, TooWideAsLaid)
     assert (problem.piece, other.piece) == ("front", "back")
     assert problem.text == (
-        "front of style 1 in size M is 500 mm wide, but jersey ink lies folded, so only 490 mm wide"
+        "front of style 1 in size M is 50\u2009cm wide, but jersey ink lies folded, so only 49\u2009cm wide"
     )
 
 

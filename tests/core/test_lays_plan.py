@@ -176,7 +176,10 @@ def test_a_piece_wider_than_its_cloth_is_named():
     assert isinstance(other, TooWideForCloth)
     assert other.piece == "back"
     assert (problem.piece, problem.width_mm, problem.lay_width_mm) == ("front", 500, 499)
-    assert problem.text == "front of style 1 in size M is 500 mm wide, but jersey ink lies only 499 mm wide"
+    assert (
+        problem.text
+        == "front of style 1 in size M is 50\u2009cm wide, but jersey ink lies only 49.9\u2009cm wide"
+    )
 
 
 def test_a_garment_longer_than_the_table_is_named():
@@ -187,7 +190,7 @@ def test_a_garment_longer_than_the_table_is_named():
     (problem,) = caught.value.problems
     assert isinstance(problem, TooLongForTable)
     assert problem.text == (
-        "style 1 in size M needs a lay of 740 mm in jersey ink, but the table is 739 mm long"
+        "style 1 in size M needs a lay of 74\u2009cm in jersey ink, but the table is 73.9\u2009cm long"
     )
     assert plan_lays([wanted(1)], replace(shop, table_length_mm=740))
 
@@ -204,7 +207,7 @@ def test_a_marker_that_came_out_too_long_is_not_planned_again():
 def test_a_single_garment_that_came_out_too_long_is_told():
     shop = make_shop(table_length_mm=1000)
     (lay,) = jersey_lays([wanted(1)], shop)
-    with pytest.raises(CannotPlan, match="needs a lay of 1200 mm"):
+    with pytest.raises(CannotPlan, match="needs a lay of 120\u2009cm"):
         plan_lays([wanted(1)], shop, lengths=Lengths(nested={marker_key(lay.job): 1200.0}))
 
 

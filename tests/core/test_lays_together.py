@@ -189,10 +189,10 @@ def test_the_order_in_a_block_is_the_one_that_wastes_least():
 def test_a_block_wider_than_the_cloth_is_refused_by_name():
     job = block_job(*shirt(1), width=900.0)
     with pytest.raises(
-        BlockTooWide, match=r"front, back in size M must lie side by side, which takes 9\d\d mm"
+        BlockTooWide, match=r"front, back in size M must lie side by side, which takes 97\scm"
     ):
         bind_blocks(job)
-    with pytest.raises(NestingFailed, match="but the cloth lies only 900 mm wide") as caught:
+    with pytest.raises(NestingFailed, match="but the cloth lies only 90\u2009cm wide") as caught:
         nest_ruled(job, seconds=1)
     in_inches = format_length(900.0, "imperial", "small")
     assert caught.value.told_in("imperial").endswith(f"but the cloth lies only {in_inches} wide")

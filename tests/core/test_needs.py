@@ -411,8 +411,8 @@ def test_cloths_and_notions_that_are_not_there() -> None:
 def test_a_piece_wider_than_the_cloth_is_named() -> None:
     assert texts(make_shop(jersey=make_cloth(usable_width_mm=500.0)), wanted(1)) == []
     assert texts(make_shop(jersey=make_cloth(usable_width_mm=500.0)), wanted(1, "L")) == [
-        "front in size L is 520 mm wide, but jersey, ink lies only 500 mm wide",
-        "back in size L is 520 mm wide, but jersey, ink lies only 500 mm wide",
+        "front in size L is 52\u2009cm wide, but jersey, ink lies only 50\u2009cm wide",
+        "back in size L is 52\u2009cm wide, but jersey, ink lies only 50\u2009cm wide",
     ]
 
 

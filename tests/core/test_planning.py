@@ -75,7 +75,7 @@ def test_a_lay_that_comes_out_too_long_is_split_until_it_fits():
 @pytest.mark.usefixtures("in_rows")
 def test_a_garment_that_nests_longer_than_the_table_stops_the_plan():
     """In rows one top takes 700 + 2 + 200 + ... more than 800 mm, though its area alone would fit."""
-    with pytest.raises(CannotPlan, match="the table is 800 mm long"):
+    with pytest.raises(CannotPlan, match="the table is 80\u2009cm long"):
         plan_batch([wanted(1)], make_shop(table_length_mm=800), batch="B-1")
 
 

@@ -58,7 +58,7 @@ def test_a_garment_that_no_washed_roll_is_long_enough_for_is_told_so():
     with pytest.raises(CannotPlan) as caught:
         plan_fabrics([wanted(1)], make_shop(jersey=washed("0.8")), only={"jersey"})
     assert str(caught.value).replace("\u2009", " ") == (
-        "style 1 in size M needs a lay of 740 mm in jersey ink, but a roll of it gives only 736 mm"
+        "style 1 in size M needs a lay of 74 cm in jersey ink, but a roll of it gives only 73.6 cm"
     )
 
 
@@ -107,6 +107,6 @@ def test_where_no_roll_gives_both_plies_of_the_smallest_pair_it_is_told_so():
     with pytest.raises(CannotPlan) as caught:
         plan_fabrics([wanted(2)], make_shop(jersey=jersey), only={"jersey"})
     assert str(caught.value).replace("\u2009", " ") == (
-        "style 1 in size M needs a lay of 740 mm in jersey ink, but face to face both plies of a pair come from one "
-        "roll, and it gives two of only 650 mm"
+        "style 1 in size M needs a lay of 74 cm in jersey ink, but face to face both plies of a pair come from one "
+        "roll, and it gives two of only 65 cm"
     )

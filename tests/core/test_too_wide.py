@@ -1,6 +1,8 @@
 """A piece too wide for its cloth: one line for all its sizes and colours, with what can be done."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from planner.core.lays.items import misfits
 from planner.core.lays.nest import PieceTooWide
@@ -10,6 +12,7 @@ from planner.core.missing import find_missing
 from planner.core.planning import plan_batch
 from planner.core.spec import ClothKey, Demand, Garment
 from planner.core.too_wide import TooWide, in_words, told_apart, told_once
+from planner.core.units import Display, parse_length_mm
 from tests.core.makers import JERSEY, make_cloth, make_shop, wanted
 
 
@@ -23,11 +26,15 @@ def test_all_sizes_of_a_piece_stand_in_one_line_with_what_can_be_done():
     shop = make_shop(jersey=make_cloth(usable_width_mm=490))
     told = told_once(find_missing([wanted(1, "M"), wanted(2, "L"), wanted(1, "S")], shop))
     assert told == (
-        "front of style 1 is too wide for jersey, ink: 500 mm in M and 520 mm in L, but the cloth lies only 490 mm "
-        "wide. Take a cloth that lies at least 520 mm wide, leave out M and L, or change the piece (narrower, or in "
+        "front of style 1 is too wide for jersey, ink: 50\u2009cm in M and 52\u2009cm in L, but the cloth lies only "
+        "49\u2009cm "
+        "wide. Take a cloth that lies at least 52\u2009cm wide, leave out M and L, or change the piece (narrower, or "
+        "in "
         "two with a seam).",
-        "back of style 1 is too wide for jersey, ink: 500 mm in M and 520 mm in L, but the cloth lies only 490 mm "
-        "wide. Take a cloth that lies at least 520 mm wide, leave out M and L, or change the piece (narrower, or in "
+        "back of style 1 is too wide for jersey, ink: 50\u2009cm in M and 52\u2009cm in L, but the cloth lies only "
+        "49\u2009cm "
+        "wide. Take a cloth that lies at least 52\u2009cm wide, leave out M and L, or change the piece (narrower, or "
+        "in "
         "two with a seam).",
     )
 
@@ -36,25 +43,28 @@ def test_folded_cloth_that_is_wide_enough_open_is_offered_so():
     shop = make_shop(jersey=make_cloth(usable_width_mm=980, modes=("folded",)))
     front, back = lines_of(shop, wanted(2, "M"), wanted(2, "L"))
     assert front == (
-        "front of style 1 is too wide for jersey: 500 mm in M and 520 mm in L, but the cloth lies folded, so only "
-        "490 mm wide. Let the cloth lie open (980 mm wide), take a cloth that lies at least 520 mm wide when folded, "
+        "front of style 1 is too wide for jersey: 50\u2009cm in M and 52\u2009cm in L, but the cloth lies folded, so "
+        "only "
+        "49\u2009cm wide. Let the cloth lie open (98\u2009cm wide), take a cloth that lies at least 52\u2009cm wide "
+        "when folded, "
         "leave out M and L, or change the piece (narrower, or in two with a seam)."
     )
-    assert back.startswith("back of style 1 is too wide for jersey: 500 mm in M and 520 mm in L")
+    assert back.startswith("back of style 1 is too wide for jersey: 50\u2009cm in M and 52\u2009cm in L")
 
 
 def test_a_tube_is_not_offered_open():
     shop = make_shop(jersey=make_cloth(usable_width_mm=980, modes=("folded",), is_tube=True))
     front, _ = lines_of(shop, wanted(2, "M"))
     assert (
-        "lies folded, so only 490 mm wide. Take a cloth that lies at least 500 mm wide when folded" in front
+        "lies folded, so only 49\u2009cm wide. Take a cloth that lies at least 50\u2009cm wide when folded"
+        in front
     )
 
 
 def test_where_it_may_lie_open_that_width_is_told():
     shop = make_shop(jersey=make_cloth(usable_width_mm=499, modes=("folded", "open")))
     front, back = lines_of(shop, wanted(2, "M"))
-    assert "the cloth lies only 499 mm wide" in front
+    assert "the cloth lies only 49.9\u2009cm wide" in front
     assert "folded" not in front + back
 
 
@@ -75,8 +85,9 @@ def test_colours_are_told_together_and_other_problems_keep_their_place():
         for colour in ("ink", "moss")
     ]
     assert in_words(wide).startswith(
-        "front of style 1 is too wide for jersey, ink and moss: 500 mm in M, but the cloth lies only 490 mm wide. "
-        "Take a cloth that lies at least 501 mm wide,"
+        "front of style 1 is too wide for jersey, ink and moss: 50\u2009cm in M, but the cloth lies only 49\u2009cm "
+        "wide. "
+        "Take a cloth that lies at least 50.1\u2009cm wide,"
     )
     shop = make_shop(jersey=make_cloth(usable_width_mm=490))
     del shop.cloths[ClothKey("rib", "ink")]
@@ -89,7 +100,7 @@ def test_colours_are_told_together_and_other_problems_keep_their_place():
 def test_pieces_side_by_side_are_told_as_a_block():
     line = in_words([TooWide("1", "front, back", "M", "jersey", "", 1002, 700, is_block=True)])
     assert (
-        "front, back of style 1 must lie side by side, for the cloth shades, and are too wide for jersey: 1002 mm"
+        "front, back of style 1 must lie side by side, for the cloth shades, and are too wide for jersey: 100.2\u2009cm"
         in line
     )
     assert line.endswith("leave out M, or let them lie apart.")
@@ -151,25 +162,38 @@ HARDLY = 499.6
 def test_a_piece_hardly_wider_than_its_cloth_is_not_told_to_be_as_wide():
     shop = make_shop(jersey=make_cloth(usable_width_mm=HARDLY))
     first = find_missing([wanted(1)], shop)[0]
-    assert first.text == "front in size M is 500 mm wide, but jersey, ink lies only 499 mm wide"
+    assert first.text == "front in size M is 50\u2009cm wide, but jersey, ink lies only 49.9\u2009cm wide"
     assert (
-        "500 mm in M, but the cloth lies only 499 mm wide. Take a cloth that lies at least 500 mm wide"
+        "50\u2009cm in M, but the cloth lies only 49.9\u2009cm wide. Take a cloth that lies at least 50\u2009cm wide"
         in (told_once([first])[0])
     )
     inches = told_once([first], "imperial")[0].replace("\u2009", " ").replace("\u00a0", " ")
     assert "19 11/16 in in M, but the cloth lies only 19 5/8 in wide. Take a cloth" in inches
     (as_laid, *_) = misfits(wanted(1).garment, shop.cloths[JERSEY], "open", shop)
-    assert as_laid.text.endswith("is 500 mm wide, but jersey ink lies only 499 mm wide")
+    assert as_laid.text.endswith("is 50\u2009cm wide, but jersey ink lies only 49.9\u2009cm wide")
 
 
 def test_what_is_less_is_never_told_as_much():
     """Half a millimetre more and less than half are both told as 500 mm: 501 are needed, and 500 there."""
-    assert told_apart([500.4, 520.0], 500.2, "metric") == (["501 mm", "520 mm"], "500 mm")
-    assert told_apart([500.4], 480.2, "metric") == (["500 mm"], "480 mm")
+    assert told_apart([500.4, 520.0], 500.2, "metric") == (["50.1\u2009cm", "52\u2009cm"], "50\u2009cm")
+    assert told_apart([500.4], 480.2, "metric") == (["50\u2009cm"], "48\u2009cm")
     assert str(PieceTooWide("front", "M", 500.0, HARDLY)) == (
-        "front in size M is 500 mm wide, but the cloth lies only 499 mm wide"
+        "front in size M is 50\u2009cm wide, but the cloth lies only 49.9\u2009cm wide"
     )
     garment = wanted(1).garment
     assert too_long_in_words(garment, JERSEY, 740.0, 739.7, "metric", of_roll=0).endswith(
-        "needs a lay of 740 mm in jersey ink, but the table is 739 mm long"
+        "needs a lay of 74\u2009cm in jersey ink, but the table is 73.9\u2009cm long"
     )
+
+
+@given(
+    there_mm=st.floats(10, 3000),
+    more_mm=st.floats(0.001, 30),
+    display=st.sampled_from(["metric", "imperial"]),
+)
+def test_what_is_too_wide_never_reads_as_wide_as_its_cloth(there_mm: float, more_mm: float, display: Display):
+    """Lengths are told in the units of the page: cm to the millimetre, or inches to the sixteenth."""
+    (needed,), there = told_apart([there_mm + more_mm], there_mm, display)
+    in_mm = [parse_length_mm(told.replace("\u2009", " ").replace("\u00a0", " ")) for told in (needed, there)]
+    assert in_mm[0] > in_mm[1]
+    assert needed.endswith("\u2009in" if display == "imperial" else "\u2009cm")

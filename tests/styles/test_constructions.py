@@ -216,8 +216,10 @@ def test_a_tie_collar_across_the_cloth_is_refused_by_name_and_figures(maker_clie
     assert not fill_batch(batch, {row.pk: row.quantity for row in rows}).problems
     planned = plan_batch(batch, NOON)
     assert planned.problems == (
-        "tie collar of style 160 is too wide for jersey, ink: 1594 mm in S and 1634 mm in L, but the cloth lies only "
-        "1470 mm wide. Take a cloth that lies at least 1634 mm wide, leave out S and L, or change the piece (narrower, "
+        "tie collar of style 160 is too wide for jersey, ink: 159.4\u2009cm in S and 163.4\u2009cm in L, but the "
+        "cloth lies only "
+        "147\u2009cm wide. Take a cloth that lies at least 163.4\u2009cm wide, leave out S and L, or change the piece "
+        "(narrower, "
         "or in two with a seam).",
     )
     batch.refresh_from_db()

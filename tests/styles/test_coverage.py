@@ -142,16 +142,18 @@ def _plain(text: str) -> str:
 def test_a_piece_wider_than_its_cloth_is_named_with_both_widths():
     wide = replace(piece("neck rib", ("neck", "rib"), role="rib"), outlines={"S": rectangle(60, 460)})
     spec = style(pieces=(piece("front"), wide), sizes=("S",))
-    assert "neck rib in S is 460 mm wide, but rib, ink of the colourway ink lies only 450 mm wide" in said(
-        spec, ("neck", "rib")
+    assert (
+        "neck rib in S is 46\u2009cm wide, but rib, ink of the colourway ink lies only 45\u2009cm wide"
+        in said(spec, ("neck", "rib"))
     )
     wider = replace(
         wide, outlines={"S": rectangle(60, 460), "M": rectangle(60, 470), "L": rectangle(60, 480)}
     )
     lacks = row(style(pieces=(piece("front"), wider)), ("neck", "rib")).lacks
     assert [text for _, text in checks.in_words([lack.problem for lack in lacks], SIZES)] == [
-        f"neck rib is 460 mm (S), 470 mm (M) and 480 mm (L) wide, but rib, ink of the colourway {way} lies only "
-        "450 mm wide"
+        f"neck rib is 46\u2009cm (S), 47\u2009cm (M) and 48\u2009cm (L) wide, but rib, ink of the colourway {way} "
+        f"lies only "
+        "45\u2009cm wide"
         for way in ("ink", "moss")
     ]
 
@@ -170,8 +172,9 @@ def test_pieces_too_wide_side_by_side_are_told_where_the_cloth_shades_as_the_pla
     assert {lack.problem.size for lack in told.lacks} == set(SIZES)
     in_ink = next(lack.problem for lack in told.lacks if lack.problem.colourway == "ink")
     assert str(in_ink) == (
-        "front, back, cap must lie side by side on jersey, ink of the colourway ink; that takes 1204 mm (S), but it "
-        "lies 900 mm wide"
+        "front, back, cap must lie side by side on jersey, ink of the colourway ink; that takes 120.4\u2009cm (S), "
+        "but it "
+        "lies 90\u2009cm wide"
     )
     # 1204 mm are 47.40 in, 900 mm are 35.43 in; told to the sixteenth.
     assert _plain(in_ink.told_in("imperial")).endswith(
@@ -180,8 +183,8 @@ def test_pieces_too_wide_side_by_side_are_told_where_the_cloth_shades_as_the_pla
     # One sentence a colourway, whatever the sizes: pieces of the tests are as wide in all of them.
     together = [text for _, text in checks.in_words([lack.problem for lack in told.lacks], SIZES)]
     assert together == [
-        f"front, back, cap must lie side by side on jersey, ink of the colourway {way}; that takes 1204 mm (S), "
-        "1204 mm (M) and 1204 mm (L), but it lies 900 mm wide"
+        f"front, back, cap must lie side by side on jersey, ink of the colourway {way}; that takes 120.4\u2009cm (S), "
+        "120.4\u2009cm (M) and 120.4\u2009cm (L), but it lies 90\u2009cm wide"
         for way in ("ink", "moss")
     ]
     shop = Workshop({spec.number: spec}, cloths, {})

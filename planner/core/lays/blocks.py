@@ -46,7 +46,7 @@ class BlockTooWide(ValueError):  # noqa: N818 - it says what happened
         super().__init__(self.told_in("metric"))
 
     def told_in(self, display: Display) -> str:
-        """The text with its widths in whole millimetres, or in inches to the sixteenth."""
+        """The text with its widths in centimetres to the millimetre, or in inches to the sixteenth."""
         what = f"{self.pieces} in size {self.size} must lie side by side"
         if not math.isfinite(self.width_mm):
             return f"{what}, but cannot: they are too unlike in shape, or their stripes keep them apart"

@@ -54,7 +54,7 @@ class PieceTooWide(NestingFailed):
         super().__init__(self.told_in("metric"))
 
     def told_in(self, display: Display) -> str:
-        """Widths in whole millimetres, or in inches to the sixteenth."""
+        """Widths in centimetres to the millimetre, or in inches to the sixteenth."""
         (wide,), lies = told_apart([self.width_mm], self.lay_width_mm, display)
         return f"{self.piece} in size {self.size} is {wide} wide, but the cloth lies only {lies} wide"
 

@@ -107,7 +107,7 @@ class CannotPlan(Exception):  # noqa: N818 - it says what happened
 def too_long_in_words(
     garment: Garment, cloth: ClothKey, ply_mm: float, most_mm: float, display: Display, *, of_roll: int
 ) -> str:
-    """A garment that makes too long a lay; the lay is rounded up and told in whole mm, or inches to the sixteenth."""
+    """A garment that makes too long a lay; the lay is rounded up, in cm to the mm or inches to the sixteenth."""
     (lay,), most = told_apart([ply_mm], most_mm, display, at_least=True)
     limit = f"a roll of it gives only {most}" if of_roll else f"the table is {most} long"
     if of_roll > 1:
