@@ -1,5 +1,6 @@
 """Seams that are told from the edges: shown, ticked, made with the operations that sew them."""
 
+import re
 from decimal import Decimal
 from pathlib import Path
 
@@ -105,6 +106,15 @@ def ticks(page: str) -> dict[str, str]:
         name = part.split('name="')[1].split('"')[0]
         found[part.split("<label")[1].split(">")[1].split("<")[0]] = name
     return found
+
+
+def test_a_seam_whose_sides_read_alike_is_told_one_length(maker_client, tee):
+    told = re.findall(r"<p class=\"small\">In \w+: ([^<]*)</p>", page_of(maker_client, tee))
+    assert len(told) == 15
+    assert any(words.endswith("\u2009cm, both alike") for words in told)
+    apart = [words.split(" to ") for words in told if " to " in words]
+    assert apart
+    assert all(first != second for first, second in apart)
 
 
 def test_what_is_not_ticked_is_not_made_and_what_is_typed_is_kept(maker_client, tee):

@@ -145,6 +145,15 @@ def length(
 
 
 @register.simple_tag(takes_context=True)
+def both_lengths(context: dict[str, Any], first_mm: float | None, second_mm: float | None) -> str:
+    """Two sides of a seam: "35.9 cm to 36.4 cm", or one length where both read alike; that of the only side."""
+    told = [length(context, mm, "small") for mm in (first_mm, second_mm) if mm is not None]
+    if len(told) == 2 and told[0] == told[1]:
+        return f"{told[0]}, both alike"
+    return " to ".join(told)
+
+
+@register.simple_tag(takes_context=True)
 def millimetres(context: dict[str, Any], value_mm: float | Decimal | None, most_places: int = 0) -> str:
     """A length in mm, to stand beside a reckoning in mm; in inches where the workroom measures in them.
 
