@@ -262,11 +262,6 @@ def _cloth_need(
     need_m = need_for_lay_m(lay_m, cloth, lost_m)
     buy = buy_cloth(need_m - cloth.in_stock_m, cloth)
     each = price_per_m(cloth)
-    extras = []
-    if cloth.shrinkage_handling == "wash_first" and cloth.shrinkage_length > 0:
-        extras.append(f"{percent_in_words(cloth.shrinkage_length)} shrinkage before cutting")
-    if cloth.damage_share > 0 and not lost_m:
-        extras.append(f"{percent_in_words(cloth.damage_share)} for flaws")
     return ClothNeed(
         cloth=cloth.key,
         area_mm2=area_mm2,
@@ -278,12 +273,24 @@ def _cloth_need(
         to_buy_packs=buy.sold,
         cost=buy.cost,
         is_estimate=is_estimate,
-        how=how + (f", with {' and '.join(extras)}" if extras else ""),
+        how=how + allowances_in_words(cloth, lost_m),
         price_per_m=each,
         used_cost=Decimal(repr(need_m)) * each,
         lost_m=lost_m,
         coming_m=cloth.coming_m,
     )
+
+
+def allowances_in_words(cloth: Cloth, lost_m: float = 0.0) -> str:
+    """ ", with 5 % shrinkage before cutting and 2 % for flaws": what is reckoned upon metres on the table; "" for
+    nothing. Where `lost_m` are lost at flaws that are noted, these stand in place of the percentage.
+    """
+    extras = []
+    if cloth.shrinkage_handling == "wash_first" and cloth.shrinkage_length > 0:
+        extras.append(f"{percent_in_words(cloth.shrinkage_length)} shrinkage before cutting")
+    if cloth.damage_share > 0 and not lost_m:
+        extras.append(f"{percent_in_words(cloth.damage_share)} for flaws")
+    return f", with {' and '.join(extras)}" if extras else ""
 
 
 def _cut_order(

@@ -13,7 +13,7 @@ from django.db.models import Case, QuerySet, When
 from planner.core.cloth import buy_cloth, lay_width_mm, with_matched
 from planner.core.lays import model as core
 from planner.core.lays.stored import job_from_json
-from planner.core.needs import ClothNeed, Needs, find_missing, work_out_needs
+from planner.core.needs import ClothNeed, Needs, allowances_in_words, find_missing, work_out_needs
 from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
 from planner.core.spec import Cloth, ClothKey, Garment, StyleSpec, Workshop, make_options
 from planner.core.stored_spec import style_from_json, style_key, style_to_json
@@ -195,7 +195,7 @@ def with_used(needs: Needs, shop: Workshop, known: Claims) -> Needs:
 
 def _used(need: ClothNeed, cloth: Cloth, known: Claims) -> ClothNeed:
     used, rest = known.met[need.cloth], known.rest[need.cloth]
-    need_m = float(used + rest)
+    need_m, lost_m = float(used + rest), float(known.lost_m.get(need.cloth, 0))
     buy = buy_cloth(need_m - cloth.in_stock_m, cloth)
     return replace(
         need,
@@ -204,10 +204,20 @@ def _used(need: ClothNeed, cloth: Cloth, known: Claims) -> ClothNeed:
         to_buy_packs=buy.sold,
         cost=buy.cost,
         used_cost=(used + rest) * need.price_per_m,
-        how=f"{need.how}; what is cut by the metres used",
+        how=_used_in_words(need, cloth, rest, lost_m),
         cut_m=float(used),
-        lost_m=float(known.lost_m.get(need.cloth, 0)),
+        lost_m=lost_m,
     )
+
+
+def _used_in_words(need: ClothNeed, cloth: Cloth, rest_m: Decimal, lost_m: float) -> str:
+    """ "from 2 nested lays; all of it is cut, by the metres used": what was used holds flaws and washing already, so
+    these are reckoned with for what is still to cut alone."""
+    planned = need.how.removesuffix(allowances_in_words(cloth, need.lost_m))
+    if not rest_m:
+        return f"{planned}; all of it is cut, by the metres used"
+    allowed = allowances_in_words(cloth, lost_m)
+    return f"{planned}; what is cut by the metres used{allowed and allowed.replace(',', ', the rest', 1)}"
 
 
 def without_settled(needs: Needs, known: Claims) -> Needs:

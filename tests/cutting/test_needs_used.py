@@ -114,6 +114,27 @@ def test_page_and_bill_say_so(batch: Batch, maker_client: Client) -> None:
     assert "there for it 17.4 + 2.6 cut = 20, nothing short" in sheet
 
 
+def test_what_is_kept_for_flaws_is_told_of_what_is_still_to_cut_alone(
+    batch: Batch, maker_client: Client
+) -> None:
+    Fabric.objects.update(damage_percent=2)
+    refresh_needs(batch)
+    assert jersey(batch).how.endswith("lays, with 2\N{NO-BREAK SPACE}% for flaws")
+    # 2.6 used + 4 × 2.4 × 1.02 = 12.392
+    tell(batch, 1, "2.60")
+    assert jersey(batch).need_m == pytest.approx(12.392)
+    assert jersey(batch).how.endswith(
+        "lays; what is cut by the metres used, the rest with 2\N{NO-BREAK SPACE}% for flaws"
+    )
+    # 2.6 + 9.9 used: what was lost at flaws is in it.
+    tell(batch, 4, "9.90")
+    assert jersey(batch).need_m == pytest.approx(12.5)
+    assert jersey(batch).how.endswith("lays; all of it is cut, by the metres used")
+    page = maker_client.get(reverse("batch-needs", args=[batch.number])).content.decode()
+    (told,) = re.findall(r'bill-how">([^<]*all of it is cut[^<]*)<', page)
+    assert "for flaws" not in told
+
+
 @pytest.mark.parametrize("display", ["metric", "imperial"])
 def test_the_cut_sheet_tells_as_there_what_the_page_does(
     batch: Batch, maker_client: Client, display: str
