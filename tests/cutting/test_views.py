@@ -231,7 +231,15 @@ def test_what_keeps_a_batch_from_being_planned_is_listed(maker_client: Client) -
     address = reverse("batch-fill", args=["B-0001"])
     answer = maker_client.post(address, {f"q-{row.pk}": "2", "plan": "1"})
     assert answer.status_code == 422
-    assert "This cannot be planned yet" in page_text(answer)
+    page = page_text(answer)
+    assert "This cannot be planned yet" in page
+    # The garments went into the batch before it was planned, and stay.
+    assert "What you chose is saved: B-0001 holds 2 garments now. Nothing else was changed." in page
+    assert "Nothing was changed" not in page
+    assert [item.quantity for item in Batch.objects.get().items.all()] == [2]
+    answer = maker_client.post(reverse("batch-plan", args=["B-0001"]))
+    assert answer.status_code == 422
+    assert "Nothing was changed. Put it right" in page_text(answer)
 
 
 def _rename_cloth() -> None:

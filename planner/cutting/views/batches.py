@@ -272,13 +272,14 @@ def batch_plan(request: HttpRequest, number: str) -> HttpResponse:
     return plan_and_tell(request, get_object_or_404(Batch, number=number))
 
 
-def plan_and_tell(request: HttpRequest, batch: Batch) -> HttpResponse:
-    """Plans and shows the batch; what is missing is listed there and nothing is changed."""
+def plan_and_tell(request: HttpRequest, batch: Batch, *, saved: str = "") -> HttpResponse:
+    """Plans and shows the batch; what is missing is listed there, with what was `saved` just before and stays, in
+    words, and nothing else is changed."""
     planned = planning.plan_batch(batch, timezone.now())
     if planned.problems:
         batch.refresh_from_db()
         context = batch_context(batch, timezone.localdate(), is_maker=True)
-        context["problems"] = planned.problems
+        context |= {"problems": planned.problems, "saved": saved}
         return render(request, "cutting/batch_detail.html", context, status=422)
     return redirect("batch-detail", batch.number)
 

@@ -49,9 +49,10 @@ def batch_fill(request: HttpRequest, number: str) -> HttpResponse:
         return fill_page(request, batch, boxes, was=read_mark(seen or ""), status=409)
     if filled.problems:
         return fill_page(request, batch, with_problems(boxes, filled.problems), seen=seen, status=422)
+    holds = f"{batch.number} holds {counted(filled.garments, 'garment')}"
     if "plan" in request.POST:
-        return plan_and_tell(request, batch)
-    messages.success(request, f"{batch.number} holds {counted(filled.garments, 'garment')}.")
+        return plan_and_tell(request, batch, saved=holds)
+    messages.success(request, f"{holds}.")
     return redirect("batch-detail", batch.number)
 
 
