@@ -247,7 +247,7 @@ class _Drawing:
         left, right = chord_along(points, centre)
         chord = (max(left, self.x), min(right, self.x + self.long))
         rise = chord_across(points, centre)
-        return PieceLabel(self.canvas, piece, centre, radius, chord, rise, one_way=self.lay.one_way)
+        return PieceLabel(self.canvas, piece, points, centre, radius, chord, rise, one_way=self.lay.one_way)
 
     def dimensions(self) -> None:
         """Lay width at the left; marker and length to spread beneath, or where each strip begins and ends."""

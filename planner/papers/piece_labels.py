@@ -1,20 +1,21 @@
 """What is written in a drawn piece: its number on the grain line, and size and name where they fit.
 
-A piece too narrow for a number that can be read has it beside it, with a line to the piece.
+No writing lies on the cut line: words that would are left out, for the key has them too. A piece with no room for a
+number that can be read has it beside it, with a line to the piece.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
 from reportlab.pdfgen.canvas import Canvas
-from shapely import maximum_inscribed_circle
+from shapely import maximum_inscribed_circle, prepare
 from shapely.errors import GEOSException
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Polygon, box
 from shapely.geometry import Point as Dot
 
 from planner.core.lays.callouts import Box, Callout
@@ -26,6 +27,12 @@ from planner.papers.typefaces import CAP_HEIGHT, draw_text, fitting_size, width_
 LEAST = 6.0
 #: A number beside its piece, and the room round it.
 BESIDE, ROOM = 7.0, 1.4
+#: Writing keeps so far from the middle of the cut line: half the width that is drawn of it.
+CLEAR = 0.3
+#: How far letters go beneath their line, as a share of their size.
+DESCENT = 0.22
+#: In a smaller circle than this the words stand beside the number, in a larger one beneath it.
+WIDE = 12.0
 #: So many times as long as wide, a piece across the cloth is a strip.
 STRIP = 2.5
 
@@ -98,11 +105,12 @@ def draw_beside(canvas: Canvas, words: str, found: Callout) -> None:
 @dataclass(frozen=True)
 class PieceLabel:
     """How a piece is marked: the centre and radius of its widest place, in points, and how far it goes from there along
-    the cloth (`chord`) and across it (`rise`).
+    the cloth (`chord`) and across it (`rise`). `outline` is its cut line on the paper, as far as it is drawn.
     """
 
     canvas: Canvas
     piece: DrawnPiece
+    outline: Sequence[Point]
     centre: Point
     radius: float
     chord: tuple[float, float]
@@ -117,11 +125,47 @@ class PieceLabel:
     def way(self) -> Literal["along", "upright", "beside"]:
         """On the grain line; along a strip that is cut across the cloth; beside a piece with no room for it."""
         long, high = self.chord[1] - self.chord[0], self.rise[1] - self.rise[0]
-        can_stand = long - 0.6 >= LEAST * CAP_HEIGHT and width_of(self.number, LEAST, bold=True) <= high - 8
+        can_stand = (
+            long - 0.6 >= LEAST * CAP_HEIGHT
+            and width_of(self.number, LEAST, bold=True) <= high - 8
+            and self._is_inside(self._standing(""))
+        )
         has_room = self._size_along * CAP_HEIGHT <= 2 * self.radius - 0.6
-        if has_room and width_of(self.number, self._size_along, bold=True) <= long - 2:
+        if has_room and self._is_inside(self._lying("")):
             return "upright" if can_stand and high > STRIP * long else "along"
         return "upright" if can_stand else "beside"
+
+    @cached_property
+    def _shape(self) -> Polygon:
+        shape = Polygon(self.outline) if len(self.outline) > 2 else Polygon()
+        shape = shape if shape.is_valid else shape.buffer(0)
+        prepare(shape)
+        return shape
+
+    def _is_inside(self, room: Box) -> bool:
+        """Whether what is written there keeps clear of the cut line, and of the end of a strip of the lay."""
+        left, low, right, high = room
+        is_here = self.chord[0] <= left and right <= self.chord[1]
+        return is_here and bool(
+            self._shape.covers(box(left - CLEAR, low - CLEAR, right + CLEAR, high + CLEAR))
+        )
+
+    def _lying(self, words: str) -> Box:
+        """Where number and words stand side by side on the grain line."""
+        cx, cy = self.centre
+        half, high = self._whole(self._size_along, words) / 2, self._size_along * CAP_HEIGHT / 2
+        return cx - half, cy - high - (DESCENT * LEAST if words else 0), cx + half, cy + high
+
+    def _standing(self, words: str) -> Box:
+        """The same where they stand along a strip, with the grain arrow above them."""
+        cx, cy = self.centre
+        half, high = self._whole(self._size_upright, words) / 2, self._size_upright * CAP_HEIGHT / 2
+        descent = LEAST * (CAP_HEIGHT / 2 + DESCENT) if words else 0
+        return cx - high, cy - half, cx + max(high, descent), cy + half + 5
+
+    def _whole(self, size: float, words: str) -> float:
+        """How long number and words are together."""
+        return width_of(self.number, size, bold=True) + (3 + width_of(words, LEAST) if words else 0)
 
     @property
     def size_beside(self) -> tuple[float, float]:
@@ -131,17 +175,15 @@ class PieceLabel:
     @property
     def boxes(self) -> tuple[Box, ...]:
         """Where this label is written inside its piece, its grain line too; nothing for one beside it."""
-        cx, cy = self.centre
+        cy = self.centre[1]
         if self.way == "beside":
             return ()
         if self.way == "upright":
             half = width_of(self.number, self._size_upright, bold=True) / 2
             return ((self.chord[0], cy - half, self.chord[1], cy + half + 6),)
-        size = self._size_along
-        half = max(width_of(self.number, size, bold=True) / 2, 0.78 * self.radius if self.radius > 12 else 0)
-        low = cy - size * CAP_HEIGHT / 2 - (size + 8 if self.radius > 12 else 0)
+        number = self._lying(self._words_beside)
         grain = (self.chord[0], cy - 1.5, self.chord[1], cy + 1.5)
-        return (cx - half, low, cx + half, cy + size * CAP_HEIGHT / 2), grain
+        return number, grain, *(room for _, _, room in self._words_beneath)
 
     @property
     def _size_along(self) -> float:
@@ -161,14 +203,14 @@ class PieceLabel:
             return
         base = cy - size * CAP_HEIGHT / 2
         wide = width_of(self.number, size, bold=True)
-        words = "" if self.radius > 12 else self._words_in(0.8 * (self.chord[1] - self.chord[0]) - wide - 4)
-        whole = wide + (3 + width_of(words, LEAST) if words else 0)
+        words = self._words_beside
+        whole = self._whole(size, words)
         draw_text(self.canvas, cx - whole / 2, base, self.number, size, bold=True)
         if words:
             draw_text(self.canvas, cx - whole / 2 + wide + 3, base, words, LEAST)
         self._grain(whole)
-        if self.radius > 12:
-            self._words(base)
+        for words, size, room in self._words_beneath:
+            draw_text(self.canvas, cx, room[1] + DESCENT * size, words, size, align="centre")
 
     def draw_beside(self, found: Callout) -> None:
         """The number in a box of its own, with a line to the piece."""
@@ -179,10 +221,10 @@ class PieceLabel:
         cx, cy = self.centre
         size = self._size_upright
         wide = width_of(self.number, size, bold=True)
-        words = self._words_in(0.9 * (self.rise[1] - self.rise[0]) - wide - 14)
-        if self.chord[1] - self.chord[0] - 2 < LEAST * CAP_HEIGHT:
-            words = ""
-        whole = wide + (3 + width_of(words, LEAST) if words else 0)
+        words = ""
+        if self.chord[1] - self.chord[0] - 2 >= LEAST * CAP_HEIGHT:
+            words = self._words_in(0.9 * (self.rise[1] - self.rise[0]) - wide - 14, self._standing)
+        whole = self._whole(size, words)
         c = self.canvas
         c.saveState()
         c.translate(cx, cy)
@@ -203,31 +245,53 @@ class PieceLabel:
         if turned or not self.one_way:
             arrow_head(c, cx - half, y, math.pi, length=head)
 
-    def _words_in(self, room: float) -> str:
-        """Name, size and garment in the smallest letters that can be read, else size and garment; "" for no room."""
-        for words in (f"{self.piece.name} {self.piece.size} {self.piece.garment}", self._short):
-            if width_of(words.rstrip(), LEAST) <= room:
-                return words.rstrip()
+    def _words_in(self, most: float, place: Callable[[str], Box]) -> str:
+        """Name, size and garment in the smallest letters that can be read, else size and garment; "" for no room.
+
+        They are no longer than `most`, and with the number at the `place` they would have clear of the cut line.
+        """
+        for words in (self._long, self._short):
+            if words and width_of(words, LEAST) <= most and self._is_inside(place(words)):
+                return words
         return ""
+
+    @property
+    def _long(self) -> str:
+        return f"{self.piece.name} {self.piece.size} {self.piece.garment}".rstrip()
 
     @property
     def _short(self) -> str:
         return f"{self.piece.size} {self.piece.garment}".rstrip()
 
-    def _words(self, base: float) -> None:
-        """Size, and the name when it fits inside the widest circle; "mirrored" beneath where it does."""
-        room = 1.55 * self.radius
-        words = f"{self.piece.name} {self.piece.size} {self.piece.garment}".rstrip()
-        size = fitting_size(words, 7.5, LEAST, room)
-        if width_of(words, size) > room:
-            words = self._short
-            size = fitting_size(words, 7.5, LEAST, room)
-            if width_of(words, size) > room:
-                return
-        x, y = self.centre[0], base - size * 1.15
-        draw_text(self.canvas, x, y, words, size, align="centre")
-        if self.piece.mirrored and width_of(MIRRORED, LEAST) <= 1.1 * self.radius:
-            draw_text(self.canvas, x, y - LEAST * 1.2, MIRRORED, LEAST, align="centre")
+    @cached_property
+    def _words_beside(self) -> str:
+        """What stands right of the number, where nothing stands beneath it."""
+        if self._words_beneath:
+            return ""
+        wide = width_of(self.number, self._size_along, bold=True)
+        return self._words_in(0.8 * (self.chord[1] - self.chord[0]) - wide - 4, self._lying)
+
+    @cached_property
+    def _words_beneath(self) -> tuple[tuple[str, float, Box], ...]:
+        """Name, size and garment, or the last two, with their size and room; "mirrored" beneath where it fits too."""
+        if self.radius <= WIDE:
+            return ()
+        base, most = self.centre[1] - self._size_along * CAP_HEIGHT / 2, 1.55 * self.radius
+        for words in (self._long, self._short):
+            for size in dict.fromkeys((fitting_size(words, 7.5, LEAST, most), LEAST)):
+                room = self._centred(words, size, base - size * 1.15)
+                if width_of(words, size) <= most and self._is_inside(room):
+                    return (words, size, room), *self._mirrored_beneath(base - size * 1.15)
+        return ()
+
+    def _mirrored_beneath(self, base: float) -> tuple[tuple[str, float, Box], ...]:
+        room = self._centred(MIRRORED, LEAST, base - LEAST * 1.2)
+        fits = width_of(MIRRORED, LEAST) <= 1.1 * self.radius and self._is_inside(room)
+        return ((MIRRORED, LEAST, room),) if self.piece.mirrored and fits else ()
+
+    def _centred(self, words: str, size: float, base: float) -> Box:
+        half, cx = width_of(words, size) / 2, self.centre[0]
+        return cx - half, base - DESCENT * size, cx + half, base + CAP_HEIGHT * size
 
     def _grain(self, number_width: float) -> None:
         cx, cy = self.centre
