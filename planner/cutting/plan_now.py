@@ -11,6 +11,7 @@ from planner.core.units import format_length
 from planner.cutting.actions.table import left_of
 from planner.cutting.models import Lay
 from planner.cutting.screens_lay import is_in_part
+from planner.cutting.wording import to_spread_in_words
 
 
 def is_begun(lay: Lay) -> bool:
@@ -70,7 +71,7 @@ def _left_in_words(lays: Sequence[Lay], display: str) -> str:
         for lay in left
         for cloth in lay.cloths.all()
     )
-    cloth = _length(sum(map(_left_mm, left)), display)
+    cloth = to_spread_in_words(sum(map(_left_mm, left)) / 1000, display)  # type: ignore[arg-type]
     guessed = "" if all(lay.marker.is_final for lay in left) else ", as estimated until all are nested"
     word = "spread" if spreads == 1 else "spreads"
     return f"still to cut {spreads} {word} of {_lays(len(left))}, {cloth} of cloth{guessed}"

@@ -20,7 +20,7 @@ from planner.cutting.plan_now import is_begun
 from planner.cutting.reading import BatchPlan
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.tasks import FIRST, FIRST_SEED, SETTLES, urgency_of
-from planner.cutting.wording import THIN
+from planner.cutting.wording import THIN, to_spread_in_words
 
 #: Seconds by the clock that each lay takes besides its nesting, at least; and looking whether lengths change the plan.
 BESIDES, THINKING = 2.0, 5.0
@@ -113,7 +113,8 @@ def _figures(lays: Sequence[Lay], display: str) -> str:
 
 def _metres_in_words(to_spread_mm: float, cut_off_mm: float, display: str) -> str:
     """ "3.51 m to spread"; "3.51 m still to spread, 1.2 m cut off already"."""
-    left, gone = (format_length(mm, display=display, kind="cloth") for mm in (to_spread_mm, cut_off_mm))  # type: ignore[arg-type]
+    left = to_spread_in_words(to_spread_mm / 1000, display)  # type: ignore[arg-type]
+    gone = format_length(cut_off_mm, display=display, kind="cloth")  # type: ignore[arg-type]
     if not cut_off_mm:
         return f"{left} to spread"
     return ", ".join(filter(None, [to_spread_mm and f"{left} still to spread", f"{gone} cut off already"]))

@@ -58,11 +58,16 @@ def booked_m(metres: float) -> Decimal:
     return round_up_to_pack(metres, Decimal("0.01"))
 
 
+def to_spread_in_words(metres: float, display: Display) -> str:
+    """What several plies or lays take together, rounded up as the length of each one is: of one it is the same."""
+    return format_length(metres * 1000, display, "cloth", at_least=True)
+
+
 def how_reckoned(need: ClothNeed, display: Display) -> str:
     """How a need of cloth is reckoned, from what its lays take on the table, as the plan of its fabric tells it."""
     how = need.how
     if need.by_lays and not need.cut_m:
-        how = f"{format_length(need.lay_m * 1000, display, 'cloth')} to spread, {how}"
+        how = f"{to_spread_in_words(need.lay_m, display)} to spread, {how}"
     if not need.lost_m:
         return how
     return f"{how}; {format_length(need.lost_m * 1000, display, 'cloth')} lost at flaws of its rolls"

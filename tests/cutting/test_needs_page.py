@@ -250,7 +250,7 @@ def test_the_batch_links_to_it_and_both_begin_with_the_metres_its_plan_tells(mak
     html = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
     assert reverse("batch-needs", args=[batch.number]) in html
     for need in planned_batch(batch).needs.cloths:
-        to_spread = f"{format_length(need.lay_m * 1000)} to spread, from"
+        to_spread = f"{format_length(need.lay_m * 1000, at_least=True)} to spread, from"
         assert to_spread in html
         assert to_spread in page(maker_client, batch)
 

@@ -27,6 +27,7 @@ from planner.cutting.turns import in_turn, next_to_cut
 from planner.cutting.views.batches import ASKED_AFTER
 from planner.cutting.why import FEWEST_ALREADY, FEWEST_FOUND, SAVING_LATER
 from planner.materials.models import FabricColour, NotionColour, Workroom
+from planner.papers.figures import up
 from tests.cutting import once
 from tests.cutting.table_makers import jersey_lay, only_cloth
 from tests.cutting.test_plan_choices import facts, outcome
@@ -284,10 +285,10 @@ def test_the_metres_of_nested_lays_are_those_told_and_those_still_to_cut() -> No
     lay = jersey_lay(batch)
     each_m = (lay.marker.length_mm + 2 * lay.end_allowance_mm) / 1000
     assert plain(panel(batch).progress.figures).startswith(
-        f"Its lay is nested: {round(5 * each_m, 2):g} m to spread, "
+        f"Its lay is nested: {float(up(5 * each_m)):g} m to spread, "
     )
     tell(lay, 3, "9.50")
-    told = f"Its lay is nested: {round(2 * each_m, 2):g} m still to spread, 9.5 m cut off already, "
+    told = f"Its lay is nested: {float(up(2 * each_m)):g} m still to spread, 9.5 m cut off already, "
     assert plain(panel(batch).progress.figures).startswith(told)
     assert not rest.replan_rest(lay, None, NOON).problem
     nest_all(batch)
@@ -297,7 +298,7 @@ def test_the_metres_of_nested_lays_are_those_told_and_those_still_to_cut() -> No
         for one in own
         for cloth in one.cloths.all()
     )
-    assert f"lays are nested: {round(left_m, 2):g} m still to spread, 9.5 m cut off already, " in plain(
+    assert f"lays are nested: {float(up(left_m)):g} m still to spread, 9.5 m cut off already, " in plain(
         panel(batch).progress.figures
     )
 
@@ -308,7 +309,7 @@ def test_cloth_that_was_spoilt_before_a_ply_was_cut_is_not_to_be_spread() -> Non
     tell(lay, 0, "1.20")
     each_m = (lay.marker.length_mm + 2 * lay.end_allowance_mm) / 1000
     assert plain(panel(batch).progress.figures).startswith(
-        f"Its lay is nested: {round(5 * each_m, 2):g} m still to spread, 1.2 m cut off already, "
+        f"Its lay is nested: {float(up(5 * each_m)):g} m still to spread, 1.2 m cut off already, "
     )
 
 

@@ -187,6 +187,18 @@ def test_without_save_plies_that_fit_on_no_end_are_bought_whole_too(
     assert bought[0] == bought[1]
 
 
+def test_what_a_cloth_takes_on_the_table_is_told_as_the_length_of_its_one_lay(
+    small: Path, capsys: pytest.CaptureFixture
+) -> None:
+    """Two millimetres beyond the centimetre: rounded to the nearest it would be told as less than its lay."""
+    small.write_text("style,options,colourway,size,quantity\n110,neck=rib band,ink,M,1\n")
+    Fabric.objects.update(end_allowance_mm=21)
+    call_command("plan", str(small), "--seconds", "2")
+    said = capsys.readouterr().out.replace("\N{THIN SPACE}", " ")
+    told = re.findall(r": ([\d.]+) m on the table.*\n *lay \d+: 1 × ([\d.]+) m to spread", said)
+    assert told == [("0.68", "0.68"), ("0.11", "0.11")]
+
+
 @pytest.mark.parametrize("more", [(), ("--save",)])
 def test_a_piece_too_short_for_the_best_lay_is_used_where_that_spends_less(
     small: Path, tmp_path: Path, capsys: pytest.CaptureFixture, more: tuple[str, ...]

@@ -47,13 +47,12 @@ from planner.cutting.stored import plan_of, planned_batch
 from planner.cutting.told_amounts import told_amounts
 from planner.cutting.unsaved import bought_by_pieces
 from planner.cutting.why import plans_in_words
-from planner.cutting.wording import cloth_to_buy, packs_to_buy
+from planner.cutting.wording import cloth_to_buy, packs_to_buy, to_spread_in_words
 from planner.materials.models import Workroom
 from planner.papers.bundle_tickets import bundle_tickets
 from planner.papers.buy_lists import buy_list, buy_list_csv
 from planner.papers.cut_sheets import cut_sheet
 from planner.papers.cut_tickets import cut_tickets
-from planner.papers.figures import nearest
 
 #: Estimates of single sizes come out longer or shorter once they are nested, on knit tops mostly longer.
 UNSURE_SAVING = (
@@ -258,7 +257,7 @@ def _cloth_lines(plan: Plan, display: Any, *, is_written: bool) -> Iterator[str]
         buy = cloth_to_buy(planned.need, planned.cloth, display) or "nothing"
         figures = cloth_figures(planned.need, planned.cloth, planned.lays)
         told = told_amounts(figures, display)
-        laid = amount_in_words(nearest(planned.lay_m), figures, display)
+        laid = to_spread_in_words(planned.lay_m, display)
         there = f"{told.on_shelf} there for it"
         if figures.coming:
             coming = amount_in_words(figures.coming, figures, display, at_most=True)
