@@ -18,6 +18,7 @@ from planner.core.cloth import (
     need_for_lay_m,
     price_per_m,
 )
+from planner.core.listed import listed
 from planner.core.missing import Missing as Missing
 from planner.core.missing import find_missing as find_missing
 from planner.core.notions.lines import NeedLine, Taken, collect_uses, lines_of
@@ -282,15 +283,17 @@ def _cloth_need(
 
 
 def allowances_in_words(cloth: Cloth, lost_m: float = 0.0) -> str:
-    """ ", with 5 % shrinkage before cutting and 2 % for flaws": what is reckoned upon metres on the table; "" for
+    """ ", with 5 % shrinkage before cutting and 2 % for flaws": what is reckoned beyond markers and ends; "" for
     nothing. Where `lost_m` are lost at flaws that are noted, these stand in place of the percentage.
     """
-    extras = []
+    extras = (
+        ["one repeat of its stripes for every ply"] if cloth.is_matched and cloth.repeat_length_mm else []
+    )
     if cloth.shrinkage_handling == "wash_first" and cloth.shrinkage_length > 0:
         extras.append(f"{percent_in_words(cloth.shrinkage_length)} shrinkage before cutting")
     if cloth.damage_share > 0 and not lost_m:
         extras.append(f"{percent_in_words(cloth.damage_share)} for flaws")
-    return f", with {' and '.join(extras)}" if extras else ""
+    return f", with {listed(extras)}" if extras else ""
 
 
 def _cut_order(

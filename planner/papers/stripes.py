@@ -11,8 +11,15 @@ from planner.papers.data import LayPaper
 
 #: The lay is made for this repeat, and cloth is rarely what it is said to be.
 MEASURE = "Measure the repeat on the cloth itself before cutting: the lay is made for this one."
-#: Why a ply is that much longer than its marker.
-NEXT = "Every ply is counted one repeat longer, for the next one begins at the same stripe."
+#: Why a ply is that much longer than its marker (common practice), where several lie on one another and where one does.
+NEXT = (
+    "Every ply is counted one repeat longer, as is usual, for the next one begins at the same stripe; what it does not"
+    " take stays on the roll."
+)
+ALONE = (
+    "Its ply is counted one repeat longer, as is usual, so that it may begin at any stripe; what it does not take stays"
+    " on the roll."
+)
 PINNED = "In two layers the upper one is matched: pin the lower to it, stripe on stripe."
 
 
@@ -30,7 +37,9 @@ def stripes_in_words(stripes: Stripes, mode: str, spreads: int, *, imperial: boo
     )
     if stripes.matched and (spreads > 1 or mode != "open"):
         words += ": stripe on stripe in every ply"
-    begins = NEXT if stripes.matched and stripes.along_mm else ""
+    begins = ""
+    if stripes.matched and stripes.along_mm:
+        begins = NEXT if spreads > 1 or mode == "face_to_face" else ALONE
     seams = "; ".join(f"{seam} ({', '.join(pieces)})" for seam, pieces in stripes.matched)
     matched = f"Matched at: {seams}." if seams else "No seam of these pieces is marked for it to run on over."
     pinned, now = PINNED if mode != "open" else "", _changed(stripes, imperial=imperial)

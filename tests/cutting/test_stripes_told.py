@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 
+from planner.core.lays.matched import Stripes
 from planner.core.lays.together import ALONG
+from planner.core.needs import allowances_in_words
 from planner.cutting.models import Marker
 from planner.cutting.printed import fingerprints
 from planner.cutting.reading import bundles_of, lays_of
 from planner.materials.models import Fabric
+from planner.papers.stripes import stripes_in_words
+from tests.core.makers import make_cloth
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay
 
@@ -37,7 +42,8 @@ def test_the_lay_tells_of_stripes_and_the_batch_where_no_seam_is_marked(maker_cl
     assert f"no seam of style {style} is marked for its stripes to run on over" in batch
     assert (
         "Striped, repeat 6\u2009cm along: stripe on stripe in every ply. Every ply is counted one repeat longer,"
-        " for the next one begins at the same stripe. Matched at: side (front, back)." in own
+        " as is usual, for the next one begins at the same stripe; what it does not take stays on the roll."
+        " Matched at: side (front, back)." in own
     )
     assert "Measure the repeat on the cloth itself" in own
     Fabric.objects.filter(name="jersey").update(shades=True)
@@ -71,3 +77,24 @@ def test_a_ticket_is_old_once_the_repeat_is_another_or_the_cloth_is_washed_first
     assert len(set(marks)) == len(marks)
     jersey.update(repeat_length_mm=None, repeat_width_mm=None)
     assert mark() == marks[0], "of plain cloth a ticket says nothing of stripes"
+
+
+def test_why_a_ply_is_a_repeat_longer_is_told_of_one_alone_too() -> None:
+    """One repeat more for each length that is cut is common practice; what is not cut off stays on the roll."""
+    stripes = Stripes(60.0, 0.0, (("side", ("front", "back")),))
+    alone = "Its ply is counted one repeat longer, as is usual, so that it may begin at any stripe; what it does not"
+    assert alone in stripes_in_words(stripes, "open", 1)
+    assert alone in stripes_in_words(stripes, "folded", 1)
+    for mode, spreads in (("open", 2), ("face_to_face", 1)):
+        assert "for the next one begins at the same stripe; what" in stripes_in_words(stripes, mode, spreads)
+    unmatched = stripes_in_words(Stripes(60.0, 0.0, ()), "open", 1)
+    assert "one repeat longer" not in unmatched
+
+
+def test_a_need_says_that_a_repeat_is_counted_with_every_ply() -> None:
+    striped = replace(make_cloth(), repeat_length_mm=60.0, damage_share=0.02, is_matched=False)
+    assert allowances_in_words(striped) == ", with 2\u00a0% for flaws"
+    matched = replace(striped, is_matched=True)
+    assert allowances_in_words(matched) == (
+        ", with one repeat of its stripes for every ply and 2\u00a0% for flaws"
+    )
