@@ -140,6 +140,26 @@ class DialField(LengthField):
         return f"{units.plain_number(value)} mm"
 
 
+class ThicknessField(LengthField):
+    """How thick cloth is, by default to a hundredth of a mm: in mm, or in decimals of an inch.
+
+    `help_in_inches` stands in place of the help text where the workroom measures in inches.
+    """
+
+    def __init__(self, *, places: int = 2, help_in_inches: str, **kwargs: Any) -> None:
+        self.help_in_inches = help_in_inches
+        super().__init__(default_unit="mm", places=places, **kwargs)
+
+    def use_display(self, display: str) -> None:
+        super().use_display(display)
+        if display == "imperial":
+            self.help_text = self.help_in_inches
+
+    def show(self, value: Decimal) -> str:
+        """With as few decimals as are read as the same again."""
+        return units.length_as_typed(value, self.default_unit, within_mm=Decimal(5).scaleb(-self.places - 1))
+
+
 class SumOfLengthsField(LengthField):
     """Lengths measured one by one, cleaned to their sum in mm: `19.5 + 20 cm` as well as `39.5`."""
 

@@ -180,7 +180,7 @@ def _cloth_line(
     line = replace(line, not_settled=read.not_settled.get(need.cloth, ""))
     if not setting.is_open(slug):
         return line
-    groups, estimate = piece_parts(read, need, figures)
+    groups, estimate = piece_parts(read, need, figures, setting.display)
     parts, laid = lay_parts(lays, need, cloth) if lays else ((), "")
     needed = used_in_words(need, figures.need) if need.cut_m else _cloth_need_in_words(figures, cloth, need)
     steps = [*estimate, laid, needed]

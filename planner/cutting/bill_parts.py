@@ -13,6 +13,7 @@ from planner.core.needs import DEFAULT_EFFICIENCY, ClothNeed, NotionNeed
 from planner.core.notions.lines import NeedLine
 from planner.core.planning import NestedLay
 from planner.core.spec import Cloth, ClothKey, Notion, Workshop
+from planner.core.units import area_unit, cm2_in_area_unit
 from planner.cutting.laid import length_mm, valid_spreads
 from planner.cutting.models import Lay, LayCloth
 from planner.cutting.reckoning import (
@@ -226,20 +227,21 @@ def _garments_in(held: LayCloth) -> str:
 
 
 def piece_parts(
-    read: PlannedBatch, need: ClothNeed, figures: BuyFigures
+    read: PlannedBatch, need: ClothNeed, figures: BuyFigures, display: str = "metric"
 ) -> tuple[tuple[PartGroup, ...], list[str]]:
     """The pieces cut from a cloth by style, piece and size, with their areas; and the estimate from these in words.
 
-    Areas are of pieces as they are cut, in cm², to as many places as it takes for an estimate to follow.
+    Areas are of pieces as they are cut, in cm² or in², to as many places as it takes for an estimate to follow.
     """
     cloth, table_mm = read.shop.cloths[need.cloth], read.shop.table_length_mm
-    pieces = _pieces_cut(read, cloth)
+    pieces = _pieces_cut(read, cloth, display)
 
     def follows(p: int) -> bool:
         if need.by_lays or figures.before is None:
             return True
         left, flaws = growth(cloth, need)
-        laid = nearest(_laid_m(pieces.area(p), cloth, table_mm), places_of(figures.before))
+        area_cm2 = pieces.area(p) * pieces.cm2_each
+        laid = nearest(_laid_m(area_cm2, cloth, table_mm), places_of(figures.before))
         return (
             laid == figures.before and up(laid / left * flaws, printed_places(figures.need)) == figures.need
         )
@@ -249,29 +251,40 @@ def piece_parts(
     if need.by_lays:
         return groups, []
     area = pieces.area(places)
-    steps = [_estimate_in_words(area, cloth, table_mm, figures)]
+    in_cm2 = f"{figure(area)} {pieces.unit}" + (f" × {pieces.cm2_each}" if pieces.cm2_each != 1 else "")
+    steps = [_estimate_in_words(in_cm2, cloth, table_mm, figures)]
     if len(groups) > 1:
         added = " + ".join(figure(group.amount) for group in groups)
-        steps.insert(0, f"Pieces {added} = {figure(area, 'cm²')}")
+        steps.insert(0, f"Pieces {added} = {figure(area, pieces.unit)}")
     return groups, steps
 
 
 @dataclass(frozen=True)
 class _PiecesCut:
-    """The pieces cut from a cloth by style, piece and size: how many, and the area of one as it is cut (cm²)."""
+    """The pieces cut from a cloth by style, piece and size: how many, and the area of one as it is cut.
+
+    Areas are in `unit`, of which each has `cm2_each`.
+    """
 
     counts: dict[tuple[str, str, str], int]
     areas: dict[tuple[str, str, str], float]
+    unit: str
+    cm2_each: Decimal
+
+    def told(self, key: tuple[str, str, str], places: int) -> Decimal:
+        """The area of one with so many decimals of a cm²; of an inch, which has six and a half, one more."""
+        return as_told(self.areas[key], places + (self.cm2_each != 1))
 
     def area(self, places: int) -> Decimal:
-        """All together, of areas with so many decimals (cm²)."""
-        return sum((n * as_told(self.areas[key], places) for key, n in self.counts.items()), Decimal(0))
+        """All together, of areas with so many decimals."""
+        return sum((n * self.told(key, places) for key, n in self.counts.items()), Decimal(0))
 
 
-def _pieces_cut(read: PlannedBatch, cloth: Cloth) -> _PiecesCut:
+def _pieces_cut(read: PlannedBatch, cloth: Cloth, display: str) -> _PiecesCut:
     counts: dict[tuple[str, str, str], int] = defaultdict(int)
     areas: dict[tuple[str, str, str], float] = {}
     along, across = cut_factors(cloth)
+    cm2_each = cm2_in_area_unit(display)  # type: ignore[arg-type]
     for row in read.needs.cutting_counts:
         if row.cloth != cloth.key:
             continue
@@ -281,22 +294,23 @@ def _pieces_cut(read: PlannedBatch, cloth: Cloth) -> _PiecesCut:
         if key not in areas:
             piece = next(p for p in style.pieces_for(row.garment.options) if p.name == row.piece)
             areas[key] = piece.cut_outline(size, cloth.key).area_mm2 * along * across / MM2_PER_CM2
-    return _PiecesCut(counts, areas)
+            areas[key] /= float(cm2_each)
+    return _PiecesCut(counts, areas, area_unit(display), cm2_each)  # type: ignore[arg-type]
 
 
 def _piece_groups(pieces: _PiecesCut, shop: Workshop, places: int) -> tuple[PartGroup, ...]:
     """The sizes of each piece, areas with so many decimals, in the order in which pieces are cut."""
     grouped: dict[tuple[str, str], list[tuple[Part, Decimal]]] = defaultdict(list)
     for key in _pieces_in_order(pieces.counts, shop):
-        one, count = as_told(pieces.areas[key], places), pieces.counts[key]
+        one, count = pieces.told(key, places), pieces.counts[key]
         amount = count * one
-        part = Part(key[2], count, figure(one, "cm²"), figure(amount, "cm²"))
+        part = Part(key[2], count, figure(one, pieces.unit), figure(amount, pieces.unit))
         grouped[key[0], key[1]].append((part, amount))
     groups = []
     for (number, name), rows in grouped.items():
         whole = sum((amount for _, amount in rows), Decimal(0))
         parts = tuple(part for part, _ in rows)
-        groups.append(PartGroup(f"piece {name}", number, parts, figure(whole, "cm²"), whole))
+        groups.append(PartGroup(f"piece {name}", number, parts, figure(whole, pieces.unit), whole))
     return tuple(groups)
 
 
@@ -322,9 +336,9 @@ def _end_m(cloth: Cloth) -> Decimal:
     return nearest(end_of_ply_mm(cloth), 1) / 1000
 
 
-def _estimate_in_words(area_cm2: Decimal, cloth: Cloth, table_mm: float, figures: BuyFigures) -> str:
+def _estimate_in_words(in_cm2: str, cloth: Cloth, table_mm: float, figures: BuyFigures) -> str:
     table, end = figure(nearest(table_mm, 1) / 1000), figure(_end_m(cloth))
     share = figure(nearest(DEFAULT_EFFICIENCY, 4).normalize())
-    words = f"{figure(area_cm2)} cm² ÷ 10000 ÷ ({figure(_width_m(cloth))} m wide × {share})"
+    words = f"{in_cm2} ÷ 10000 ÷ ({figure(_width_m(cloth))} m wide × {share})"
     words += f" × {table} ÷ ({table} − 2 × {end}) for both ends of each table length"
     return words if figures.before is None else f"{words} = {figure(figures.before, 'm')} laid"

@@ -13,7 +13,7 @@ from planner.core.lays.marks import NO_MARKS, notch_ends
 from planner.core.lays.model import Marker
 from planner.core.outline import Outline, Point
 from planner.core.pattern_files.model import Marks
-from planner.core.units import mm_in, plain_number
+from planner.core.units import MM_PER_INCH, mm_in, plain_number
 from planner.cutting.lay_papers import marks_of
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Lay
@@ -50,6 +50,11 @@ class Measures:
     steps: tuple[Choice, ...]
     first_step: str
     cross_every_mm: float
+
+    @property
+    def mm_per_inch(self) -> float:
+        """What the screen reckons typed inches with."""
+        return MM_PER_INCH
 
     def place(self, number: int) -> str:
         """How far along the cloth the cross of this number stands, in words."""

@@ -11,12 +11,12 @@ from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
 
 from planner.common.fields import (
-    DialField,
     FigureField,
     LengthField,
     MetresField,
     MoneyField,
     PercentField,
+    ThicknessField,
     WeightField,
 )
 from planner.common.forms import PlainWords
@@ -78,12 +78,13 @@ class FabricForm(Meanwhile, PlainWords, forms.ModelForm):
     weight_gsm = WeightField(label="Weight", maximum=3000, help_text="For example 180 gsm or 5.3 oz/yd2.")
     shrinkage_length_percent = PercentField(label="Shrinks in length", maximum=50)
     shrinkage_width_percent = PercentField(label="Shrinks in width", maximum=50)
-    thickness_mm = DialField(
+    thickness_mm = ThicknessField(
         label="Thickness of one layer",
         required=False,
         minimum_mm="0.02",
         maximum_mm=20,
         help_text="Press a stack of ten layers lightly under a ruler: 8 mm high means 0.8 mm.",
+        help_in_inches="Press a stack of ten layers lightly under a ruler: 5/16 in high means 1/32 in, or 0.031 in.",
     )
     stretch_percent = PercentField(
         label="Stretch across",

@@ -8,12 +8,12 @@ from django import forms
 from django.core.validators import RegexValidator
 
 from planner.common.fields import (
-    DialField,
     LengthField,
     MetresField,
     MoneyField,
     PercentField,
     QuantityField,
+    ThicknessField,
 )
 from planner.common.forms import PlainWords
 from planner.common.meanwhile import Meanwhile
@@ -48,13 +48,15 @@ class WorkroomForm(Meanwhile, PlainWords, forms.ModelForm):
         help_text="Shears and rotary cutters: 1 to 2, thin jersey up to 4.",
     )
     piece_gap_mm = LengthField(label="Gap between pieces", default_unit="mm", maximum_mm=100)
-    cut_thickness_mm = DialField(
+    cut_thickness_mm = ThicknessField(
         label="Most cloth the tool cuts",
         places=1,
         required=False,
         minimum_mm="0.1",
         maximum_mm=300,
         help_text="How high a stack: a small round knife about 10 to 15 mm. Left empty, only the plies are counted.",
+        help_in_inches="How high a stack: a small round knife about 3/8 to 5/8 in. Left empty, only the plies are"
+        " counted.",
     )
     keep_remnant_m = MetresField(
         label="An end is kept from",

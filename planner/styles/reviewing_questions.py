@@ -10,7 +10,7 @@ from django import forms
 from django.http import QueryDict
 
 from planner.core.pattern_files.model import ReadPattern, ReadPiece
-from planner.core.units import format_length
+from planner.core.units import MM_PER_INCH, format_length
 from planner.styles.reviewing import Answers, Known, factor_from, has_sewing_lines, propose
 from planner.styles.reviewing_grain import ACROSS, AS_DRAWN, without_grain
 from planner.styles.reviewing_known import Units
@@ -167,7 +167,7 @@ def _units_choices(plain: ReadPattern, size: str) -> list[tuple[str, str]]:
         kind = "cloth" if mm >= 1500 else "small"
         return f"{what} would be {format_length(mm, display='metric', kind=kind)} long"
 
-    return [("mm", f"millimetres: {would_be(1.0)}"), ("in", f"inches: {would_be(25.4)}")]
+    return [("mm", f"millimetres: {would_be(1.0)}"), ("in", f"inches: {would_be(MM_PER_INCH)}")]
 
 
 def _in_size(size: str) -> str:

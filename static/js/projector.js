@@ -11,7 +11,8 @@
   const LENGTH = parseFloat(stage.dataset.length);
   const WIDTH = parseFloat(stage.dataset.width);
   const IMPERIAL = stage.dataset.unit === "in";
-  const UNITS = { mm: 1, cm: 10, m: 1000, in: 25.4, inch: 25.4, inches: 25.4, '"': 25.4, "″": 25.4 };
+  const INCH = parseFloat(stage.dataset.mmPerInch);
+  const UNITS = { mm: 1, cm: 10, m: 1000, in: INCH, inch: INCH, inches: INCH, '"': INCH, "″": INCH };
   const REST_MS = 4000;
   const MARGIN_PX = 40;
   const LEAST = 0.02;
@@ -154,7 +155,7 @@
     for (const name of ["labels", "marks", "mirror", "flip"]) if (button(name)) button(name).setAttribute("aria-pressed", String(view[name]));
   }
 
-  function inWords(mm) { return IMPERIAL ? (mm / 25.4).toFixed(1) + " in" : (mm / 1000).toFixed(2) + " m"; }
+  function inWords(mm) { return IMPERIAL ? (mm / INCH).toFixed(1) + " in" : (mm / 1000).toFixed(2) + " m"; }
 
   function button(name) { return projecting.querySelector("[data-do=" + name + "]"); }
 

@@ -1,5 +1,7 @@
+import re
 from contextlib import suppress
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -321,3 +323,13 @@ def test_where_a_whole_number_is_wanted_no_half_is_offered():
         units.parse_quantity("two", whole=True)
     with pytest.raises(units.UnitError, match=r"12 or 2\.5"):
         units.parse_quantity("two")
+
+
+def test_the_inch_stands_in_one_place() -> None:
+    """NIST SP 811: 1 in = 25.4 mm exactly. The registry says the same, and nobody else has a factor of their own."""
+    assert units.mm_in("in") == Decimal(str(units.MM_PER_INCH))
+    root, of_units = Path(units.__file__).parents[3], Path(units.__file__).parent
+    sources = [*(root / "planner").rglob("*.py"), *(root / "static").rglob("*.js")]
+    others = [path for path in sources if of_units not in path.parents]
+    assert [path for path in others if re.search(r"\b25\.4\b", path.read_text(encoding="utf-8"))] == []
+    assert units.cm2_in_area_unit("imperial") == Decimal("6.4516")

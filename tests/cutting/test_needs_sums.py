@@ -9,11 +9,15 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 import pytest
 from django.test import Client
 
+from planner.core.needs import work_out_needs
 from planner.core.spec import ClothKey, NotionKey
 from planner.cutting.actions import table
-from planner.cutting.bill import BillLine
+from planner.cutting.bill import BillLine, BillSetting, make_bill
+from planner.cutting.bill_parts import piece_parts
 from planner.cutting.buying import what_to_buy
+from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, Marker
+from planner.cutting.reckoning import cloth_figures
 from planner.cutting.stored import PlannedBatch, planned_batch
 from planner.materials.models import (
     Fabric,
@@ -54,7 +58,7 @@ def check(step: str) -> bool:
     found = _RESULT.match(plain)
     if found is None:
         return False
-    left = re.sub(r"[^\d.÷×+−()_]", "", re.sub(r"(cm²|g/m²|mm|,)", "", found["left"]))
+    left = re.sub(r"[^\d.÷×+−()_]", "", re.sub(r"(cm²|in²|g/m²|mm|,)", "", found["left"]))
     numbers = re.sub(r"\d[\d_.]*", lambda m: f"Decimal('{m[0]}')", left)
     value = eval(numbers.replace("÷", "/").replace("×", "*").replace("−", "-"), {"Decimal": Decimal})
     if "mm" in found["left"]:
@@ -123,6 +127,32 @@ def check_every_sum(*batches: Batch) -> None:
             there = number(line.there) + besides(line)
             assert number(line.left) == max(there + bought(read, line) - number(line.need), Decimal(0))
         assert reckoned > 15
+
+
+def test_areas_are_told_in_square_inches_where_the_workroom_measures_in_inches() -> None:
+    batch = make_planned_batch(make_order([(the_style(), RIB, "ink", {"M": 5, "XXL": 1})]))
+    Workroom.objects.update(display="imperial")
+    bill = make_bill(planned_batch(batch), BillSetting("imperial", "EUR", open=("all",)))
+    metric = make_bill(planned_batch(batch), BillSetting("metric", "EUR", open=("all",)))
+    groups = [group for line in bill.lines if line.is_cloth for group in line.groups]
+    in_cm2 = [group for line in metric.lines if line.is_cloth for group in line.groups]
+    assert groups
+    for group, other in zip(groups, in_cm2, strict=True):
+        assert all(p.count * number(p.each) == number(p.amount) for p in group.parts)
+        assert sum(number(p.amount) for p in group.parts) == number(group.total)
+        assert group.total.endswith("\N{THIN SPACE}in²")
+        # An inch is 2.54 cm exactly (NIST SP 811), so 6.4516 cm² are a square one; each area is rounded by itself.
+        assert float(number(group.total)) * 6.4516 == pytest.approx(float(number(other.total)), abs=6)
+
+
+def test_an_estimate_from_areas_in_square_inches_can_be_followed() -> None:
+    batch = make_planned_batch(make_order([(the_style(), RIB, "ink", {"M": 5, "XXL": 1})]))
+    read = planned_batch(batch)
+    for need in work_out_needs(batch_demand(batch).demand, read.shop).cloths:
+        figures = cloth_figures(need, read.shop.cloths[need.cloth])
+        _, steps = piece_parts(read, need, figures, "imperial")
+        assert " in² × 6.4516 ÷ 10000 ÷ (" in steps[-1]
+        assert check(steps[-1])
 
 
 def besides(line: BillLine) -> Decimal:

@@ -383,9 +383,30 @@ def test_a_layer_of_cloth_has_a_thickness(maker_client: Client) -> None:
     assert maker_client.post(reverse("fabric-new"), fabric_data(thickness_mm="0.85")).status_code == 302
     fabric = Fabric.objects.get()
     assert fabric.thickness_mm == Decimal("0.85")
-    assert "0.85\u202fmm a layer" in text_of(
-        maker_client.get(reverse("fabric-detail", args=[fabric.pk]))
-    ).replace("&#8239;", "\u202f")
+    own = reverse("fabric-detail", args=[fabric.pk])
+    assert "0.85\u2009mm a layer" in text_of(maker_client.get(own))
+
+
+def test_a_workroom_that_measures_in_inches_has_thickness_in_them(maker_client: Client) -> None:
+    # 1/32 in are 0.79375 mm (NIST SP 811: an inch is 25.4 mm), kept as 0.79 mm: 0.031 in.
+    Workroom.the()
+    Workroom.objects.update(display="imperial")
+    assert "5/16 in high means 1/32 in" in text_of(maker_client.get(reverse("fabric-new")))
+    assert (
+        maker_client.post(
+            reverse("fabric-new"), fabric_data(thickness_mm="1/32", end_allowance_mm="1")
+        ).status_code
+        == 302
+    )
+    fabric = Fabric.objects.get()
+    assert fabric.thickness_mm == Decimal("0.79")
+    own = reverse("fabric-detail", args=[fabric.pk])
+    assert "0.031\u2009in a layer" in text_of(maker_client.get(own))
+    change = reverse("fabric-change", args=[fabric.pk])
+    assert 'name="thickness_mm" value="0.031 in"' in maker_client.get(change).content.decode()
+    refused = maker_client.post(reverse("fabric-new"), fabric_data(thickness_mm="1", end_allowance_mm="1"))
+    assert "at most 0.7874 in" in text_of(refused)
+    assert "3/8 to 5/8 in" in text_of(maker_client.get(reverse("workroom")))
 
 
 @pytest.mark.parametrize(

@@ -16,8 +16,8 @@ from planner.core.pattern_files.model import ReadPattern, ReadPiece, Units
 from planner.core.pattern_files.plain_dxf import read_plain
 from planner.core.pattern_files.rules import check_fit, graded
 from planner.core.pattern_files.texts import first_of, keyed, units_of
+from planner.core.units import MM_PER_INCH
 
-MM_PER_INCH = 25.4
 #: What `$INSUNITS` means (DXF reference, HEADER section).
 INSUNITS = {"1": "inches", "4": "millimetres", "5": "centimetres", "6": "metres"}
 

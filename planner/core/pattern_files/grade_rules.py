@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from planner.core.outline import Point
 from planner.core.pattern_files.model import PatternFileError, Units
 from planner.core.pattern_files.texts import units_of
+from planner.core.units import MM_PER_INCH
 
 #: No table of a garment has more sizes or rules than this.
 MOST_SIZES = 100
@@ -59,7 +60,7 @@ def read_rules(content: bytes, *, name: str, scale: float | None, default_scale:
         raise PatternFileError(f"{name}: the sample size “{sample[:40]}” is not in the list of sizes")
     sample = by_word[sample.casefold()]
     units = units_of(header.get("UNITS", ""))
-    in_mm = scale or {"METRIC": 1.0, "ENGLISH": 25.4}.get(units or "", default_scale)
+    in_mm = scale or {"METRIC": 1.0, "ENGLISH": MM_PER_INCH}.get(units or "", default_scale)
     moves: dict[int, Mapping[str, Point]] = {}
     assumed: list[str] = [] if ended else ["the table does not end with END"]
     if units is None and scale is None:

@@ -25,9 +25,10 @@ from planner.core.pattern_files.svg_units import (
     view_box,
 )
 from planner.core.pattern_files.svg_xml import Element
+from planner.core.units import MM_PER_INCH
 
 #: Millimetres in a CSS pixel: 96 of them are an inch.
-MM_IN_PIXEL = 25.4 / 96.0
+MM_IN_PIXEL = MM_PER_INCH / 96.0
 #: Most lines a file may draw, counting every use of a symbol.
 MOST_SHAPES = 20_000
 #: Most elements visited, counting every use of a symbol.
@@ -117,7 +118,7 @@ def _scale(root: Element, units: Literal["mm", "in"] | None, sheet: Sheet) -> Ma
     }
     if units:
         sheet.units = "asked"
-        factor = 1.0 if units == "mm" else 25.4
+        factor = 1.0 if units == "mm" else MM_PER_INCH
         if said:
             sheet.note(
                 "units", "assumed", f"one unit of the drawing was taken as 1 {units}, whatever the file says"

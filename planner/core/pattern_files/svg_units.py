@@ -7,6 +7,7 @@ import re
 from dataclasses import dataclass, field
 
 from planner.core.outline import Point
+from planner.core.units import MM_PER_INCH
 
 #: a, b, c, d, e, f of SVG's matrix(): x' = a·x + c·y + e, y' = b·x + d·y + f.
 Matrix = tuple[float, float, float, float, float, float]
@@ -18,9 +19,9 @@ PIXELS = {
     "": 1.0,
     "px": 1.0,
     "in": 96.0,
-    "cm": 96.0 / 2.54,
-    "mm": 96.0 / 25.4,
-    "q": 96.0 / 101.6,
+    "cm": 960.0 / MM_PER_INCH,
+    "mm": 96.0 / MM_PER_INCH,
+    "q": 24.0 / MM_PER_INCH,
     "pt": 96.0 / 72.0,
     "pc": 16.0,
 }

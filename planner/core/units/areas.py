@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
 
-from planner.core.units.conversion import Number, factor_of, finite
+from planner.core.units.conversion import MM_PER_INCH, Number, factor_of, finite
 from planner.core.units.printing import THIN_SPACE, Display
 
 
 def area_unit(display: Display = "metric") -> str:
     """What areas are told in: "cm²" or "in²"."""
     return "in²" if display == "imperial" else "cm²"
+
+
+def cm2_in_area_unit(display: Display = "metric") -> Decimal:
+    """Square centimetres in one of them: 1, or 6.4516, exactly."""
+    return (Decimal(str(MM_PER_INCH)) / 10) ** 2 if display == "imperial" else Decimal(1)
 
 
 def area_as_told(mm2: Number, display: Display = "metric", *, places: int = 0) -> str:

@@ -20,6 +20,9 @@ Number = Decimal | float | int
 #: A need above a pack by less than this is float noise, not a need (in the pack's own unit).
 PACK_NOISE = Decimal("0.000001")
 
+#: An inch (NIST SP 811: exactly), for what is too early or too often asked for the registry.
+MM_PER_INCH = 25.4
+
 LENGTHS: Mapping[str, str] = {
     **dict.fromkeys(["mm", "millimetre", "millimetres", "millimeter", "millimeters"], "millimetre"),
     **dict.fromkeys(["cm", "centimetre", "centimetres", "centimeter", "centimeters"], "centimetre"),

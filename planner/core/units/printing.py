@@ -142,6 +142,13 @@ def length_as_typed(mm: Number, unit: str, *, within_mm: Decimal = Decimal("0.05
     return f"{_trimmed(shown)} {unit}"
 
 
+def format_thickness(mm: Number, display: Display = "metric") -> str:
+    """How thick cloth is, to the hundredth of a mm it is kept with: "0.8 mm", or "0.0315 in", which gives it again."""
+    unit = "in" if display == "imperial" else "mm"
+    number, unit = length_as_typed(mm, unit, within_mm=Decimal("0.005")).split()
+    return _with_unit(number, unit)
+
+
 def plain_number(value: Number) -> str:
     """A number without needless zeros or an exponent: Decimal("5.00") is "5"."""
     return _trimmed(finite(value))
