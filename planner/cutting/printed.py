@@ -24,12 +24,10 @@ from typing import Any
 
 from django.utils import timezone
 
-from planner.core.lays.signs import signs_of
 from planner.cutting.flaws_ahead import FlawsAhead, flaws_ahead
-from planner.cutting.kept_rolls import planned_rolls
 from planner.cutting.laid import valid_spreads
-from planner.cutting.marker_store import Places, read_marker
-from planner.cutting.models import Batch, Lay, LayCloth
+from planner.cutting.models import Batch, Lay
+from planner.cutting.paper_facts import bundle_told, lots_told, plies_told, ticket_facts
 from planner.cutting.reading import BundleThere
 
 #: Papers of the whole batch; the cut ticket of a lay goes by the lay's number ("3").
@@ -56,13 +54,15 @@ def fingerprints(
     for bundle in bundles:
         for pk in dict.fromkeys(lay.pk for lay in bundle.lays):
             of_each[pk].append(bundle)
-    of_lay = {str(lay.number): _facts_of(lay, of_each[lay.pk]) for lay in lays}
+    of_lay = {str(lay.number): ticket_facts(lay, of_each[lay.pk]) for lay in lays}
     tickets = {key: _with_flaws(facts, flaws[key]) for key, facts in of_lay.items()}
     on_sheet = flaws_on_sheet(lays, ahead)
     sheet = sorted((key, _with_flaws(facts, on_sheet.get(key, ""))) for key, facts in of_lay.items())
-    garments = [(lay.number, _plies(lay)) for lay in lays]
-    whole = [(*_words(bundle), bundle.shade_lot, [lay.number for lay in bundle.lays]) for bundle in bundles]
-    lots = [[_lots(cloth) for cloth in lay.cloths.all()] for lay in lays]
+    garments = [(lay.number, plies_told(lay)) for lay in lays]
+    whole = [
+        (*bundle_told(bundle), bundle.shade_lot, [lay.number for lay in bundle.lays]) for bundle in bundles
+    ]
+    lots = [[lots_told(cloth) for cloth in lay.cloths.all()] for lay in lays]
     found = tickets | {SHEET: sheet, BUNDLES: (whole, garments, lots)}
     return {key: sha256(repr(facts).encode()).hexdigest()[:16] for key, facts in found.items()}
 
@@ -257,103 +257,3 @@ def note(
 def _when(noted: Sequence[str], today: date) -> str:
     at = timezone.localtime(datetime.fromisoformat(noted[1]))
     return f"at {at:%H:%M}" if at.date() == today else f"on {at.day} {at:%b} at {at:%H:%M}"
-
-
-def _facts_of(lay: Lay, bundles: Sequence[BundleThere]) -> tuple[Any, ...]:
-    """What the cut ticket of a lay tells, but for flaws: how it is spread, from which rolls, its marker, for which
-    `bundles`.
-
-    Its number is among it, for a ticket goes by it, and what each number of a piece names. Places of pieces are not
-    looked at: another arrangement has another length.
-    """
-    rolls = [
-        [
-            (roll.roll and (roll.roll.number, roll.roll.shade_lot), roll.spreads)
-            for roll in planned_rolls(cloth)
-        ]
-        for cloth in lay.cloths.all()
-    ]
-    return (
-        (lay.number, lay.way, round(lay.lay_width_mm, 1), round(lay.end_allowance_mm, 1)),
-        (lay.marker.key, round(lay.marker.length_mm or 0.0, 2)),
-        _numbers(lay),
-        _plies(lay),
-        rolls,
-        [_words(bundle) for bundle in bundles],
-        *_pattern(lay),
-    )
-
-
-def _pattern(lay: Lay) -> list[tuple[float, ...]]:
-    """Of cloth with a pattern how often that comes again by now, and what washing it first takes. What the lay was made
-    for, and over which seams it runs on there, is in the key of its marker.
-    """
-    fabric = lay.cloths.all()[0].fabric_colour.fabric
-    if not (fabric.repeat_length_mm or fabric.repeat_width_mm):
-        return []
-    repeats = (float(fabric.repeat_length_mm or 0), float(fabric.repeat_width_mm or 0))
-    if fabric.shrinkage_handling != fabric.Shrinkage.WASH_FIRST:
-        return [repeats]
-    shrinks = (float(fabric.shrinkage_length_percent), float(fabric.shrinkage_width_percent))
-    return [(*repeats, *shrinks)]
-
-
-#: What the pieces' numbers name in markers met lately, by their digest: of very many lays reading all their places
-#: took longer than all else that the page of a batch shows.
-_NUMBERS: dict[bytes, list[tuple[Any, ...]]] = {}
-_MOST_KEPT = 2000
-
-
-def _numbers(lay: Lay) -> list[tuple[Any, ...]]:
-    """What the numbers of the pieces name, from 1: the piece, and of which garments of the marker it is."""
-    places = lay.marker.placements
-    if not isinstance(places, Places):
-        return _numbered(lay)
-    found = _NUMBERS.get(places.digest)
-    if found is None:
-        found = _numbered(lay)
-        if len(_NUMBERS) >= _MOST_KEPT:
-            _NUMBERS.clear()
-        _NUMBERS[places.digest] = found
-    return found
-
-
-def _numbered(lay: Lay) -> list[tuple[Any, ...]]:
-    marker = read_marker(lay.marker)
-    pieces = marker.placements if marker else ()
-    return [(one.style, one.piece, one.size, one.mirrored, signs_of(one)) for one in pieces]
-
-
-def _plies(lay: Lay) -> list[tuple[Any, ...]]:
-    """What lies on the table, colour by colour; of a lay that was cut in part what was cut."""
-    return [
-        (
-            cloth.fabric_colour.fabric.name,
-            cloth.fabric_colour.name,
-            valid_spreads(lay, cloth),
-            [
-                (held.style.number, held.colourway.name, held.size.name, held.per_marker)
-                for held in cloth.garments.all()
-            ],
-        )
-        for cloth in lay.cloths.all()
-    ]
-
-
-def _lots(cloth: LayCloth) -> list[tuple[Any, int]]:
-    """The lots that its plies are planned from, from the bottom up, with their spreads: they say whose plies are.
-
-    Cloth that was to be bought then is a lot of its own, whatever roll came in for it since.
-    """
-    found: list[tuple[Any, int]] = []
-    for roll in planned_rolls(cloth):
-        lot = None if roll.roll is None or roll.came_later else roll.roll.shade_lot
-        if found and found[-1][0] == lot:
-            found[-1] = (lot, found[-1][1] + roll.spreads)
-        else:
-            found.append((lot, roll.spreads))
-    return found
-
-
-def _words(bundle: BundleThere) -> tuple[Any, ...]:
-    return bundle.number, bundle.quantity, bundle.style, bundle.colourway, bundle.size

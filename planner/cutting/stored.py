@@ -5,17 +5,16 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from decimal import Decimal
 from itertools import groupby
 
 from django.db.models import Case, QuerySet, When
 
-from planner.core.cloth import buy_cloth, lay_width_mm, with_matched
+from planner.core.cloth import lay_width_mm, with_matched
 from planner.core.lays import model as core
 from planner.core.lays.stored import job_from_json
-from planner.core.needs import ClothNeed, Needs, allowances_in_words, find_missing, work_out_needs
+from planner.core.needs import Needs, find_missing, work_out_needs
 from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
-from planner.core.spec import Cloth, ClothKey, Garment, StyleSpec, Workshop, make_options
+from planner.core.spec import ClothKey, Garment, StyleSpec, Workshop, make_options
 from planner.core.stored_spec import style_from_json, style_key, style_to_json
 from planner.cutting.demand import BatchDemand, GarmentRows, batch_demand
 from planner.cutting.laid import laid, valid_spreads
@@ -26,6 +25,7 @@ from planner.cutting.reading import BatchPlan, lays_of, plans_of
 from planner.cutting.short_cloth import short_plies, with_short
 from planner.cutting.short_lots import lots_that_do, with_lots
 from planner.cutting.stock import Claims, claims, free_workshop
+from planner.cutting.used_so_far import with_used, without_settled
 from planner.cutting.wording import not_settled_in_words
 from planner.materials.models import FabricColour, Workroom
 from planner.materials.specs import cloth_key
@@ -178,63 +178,6 @@ def planned_batch(batch: Batch) -> PlannedBatch:
     if short and batch.state == Batch.State.CUTTING:
         needs = with_lots(needs, lots_that_do(shop, kept_units_of(lays), display))
     return PlannedBatch(batch, demand, shop, lays, needs, known, plans_of(batch))
-
-
-def with_used(needs: Needs, shop: Workshop, known: Claims) -> Needs:
-    """The needs with what is cut of a cloth by the metres really used, and what is still to cut by the plan; and with
-    what was taken of notions."""
-    return replace(
-        needs,
-        cloths=tuple(
-            _used(need, shop.cloths[need.cloth], known) if known.met.get(need.cloth) else need
-            for need in needs.cloths
-        ),
-        notions=tuple(replace(need, taken=known.met.get(need.key, Decimal(0))) for need in needs.notions),
-    )
-
-
-def _used(need: ClothNeed, cloth: Cloth, known: Claims) -> ClothNeed:
-    used, rest = known.met[need.cloth], known.rest[need.cloth]
-    need_m, lost_m = float(used + rest), float(known.lost_m.get(need.cloth, 0))
-    buy = buy_cloth(need_m - cloth.in_stock_m, cloth)
-    return replace(
-        need,
-        need_m=need_m,
-        to_buy_m=buy.length_m,
-        to_buy_packs=buy.sold,
-        cost=buy.cost,
-        used_cost=(used + rest) * need.price_per_m,
-        how=_used_in_words(need, cloth, rest, lost_m),
-        cut_m=float(used),
-        lost_m=lost_m,
-    )
-
-
-def _used_in_words(need: ClothNeed, cloth: Cloth, rest_m: Decimal, lost_m: float) -> str:
-    """ "from 2 nested lays; all of it is cut, by the metres used": what was used holds flaws and washing already, so
-    these are reckoned with for what is still to cut alone."""
-    planned = need.how.removesuffix(allowances_in_words(cloth, need.lost_m))
-    if not rest_m:
-        return f"{planned}; all of it is cut, by the metres used"
-    allowed = allowances_in_words(cloth, lost_m)
-    return f"{planned}; what is cut by the metres used{allowed and allowed.replace(',', ', the rest', 1)}"
-
-
-def without_settled(needs: Needs, known: Claims) -> Needs:
-    """The needs with nothing to buy of what is cut or taken already, however much of it was really used."""
-    return replace(
-        needs,
-        cloths=tuple(
-            replace(need, to_buy_m=0.0, to_buy_packs=Decimal(0), cost=Decimal(0))
-            if need.cloth in known.settled
-            else need
-            for need in needs.cloths
-        ),
-        notions=tuple(
-            replace(need, to_buy_packs=0, cost=Decimal(0)) if need.key in known.settled else need
-            for need in needs.notions
-        ),
-    )
 
 
 def plan_of(read: PlannedBatch) -> Plan:

@@ -16,8 +16,8 @@ from pytest_django import DjangoAssertNumQueries
 from planner.cutting.actions import gathering, planning, table
 from planner.cutting.actions.table import Told
 from planner.cutting.cut_plans import facts_of
+from planner.cutting.fact_beside_plan import fact_table
 from planner.cutting.models import Batch, Lay, LayCloth, LayFact, Marker
-from planner.cutting.screens_lay import fact_table
 from planner.cutting.setting import batch_setting
 from planner.cutting.why import plan_sentences
 from planner.materials.models import RollFlaw, Workroom

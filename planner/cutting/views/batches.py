@@ -23,6 +23,7 @@ from planner.cutting.bought_together import bought_together
 from planner.cutting.bundle_rows import bundle_rows
 from planner.cutting.counted_on import counted_on_by, counted_on_in_words
 from planner.cutting.demand import batch_demand
+from planner.cutting.fact_beside_plan import fact_table
 from planner.cutting.figures_since import longer_than_roll_in_words, too_long_in_words
 from planner.cutting.filling import left_to_batch
 from planner.cutting.flaws_ahead import flaws_ahead
@@ -41,7 +42,6 @@ from planner.cutting.screens import (
     kind_rows,
     need_rows,
 )
-from planner.cutting.screens_lay import fact_table
 from planner.cutting.stored import PlannedBatch, planned_batch
 from planner.cutting.stripes import unmarked_in_words
 from planner.cutting.swatches import swatches
