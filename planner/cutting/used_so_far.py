@@ -42,11 +42,11 @@ def _used(need: ClothNeed, cloth: Cloth, known: Claims) -> ClothNeed:
 
 
 def _used_in_words(need: ClothNeed, cloth: Cloth, rest_m: Decimal, lost_m: float) -> str:
-    """ "from 2 nested lays; all of it is cut, by the metres used": what was used holds flaws and washing already, so
-    these are reckoned with for what is still to cut alone."""
-    planned = need.how.removesuffix(allowances_in_words(cloth, need.lost_m))
+    """ "from the nested lays; what is cut by the metres used, the rest with 2 % for flaws": what was used holds flaws
+    and washing already, so these are reckoned with for what is still to cut alone."""
     if not rest_m:
-        return f"{planned}; all of it is cut, by the metres used"
+        return "all of it is cut: these are the metres used"
+    planned = need.how.removesuffix(allowances_in_words(cloth, need.lost_m))
     allowed = allowances_in_words(cloth, lost_m)
     return f"{planned}; what is cut by the metres used{allowed and allowed.replace(',', ', the rest', 1)}"
 

@@ -129,10 +129,10 @@ def test_what_is_kept_for_flaws_is_told_of_what_is_still_to_cut_alone(
     # 2.6 + 9.9 used: what was lost at flaws is in it.
     tell(batch, 4, "9.90")
     assert jersey(batch).need_m == pytest.approx(12.5)
-    assert jersey(batch).how.endswith("lays; all of it is cut, by the metres used")
+    assert jersey(batch).how == "all of it is cut: these are the metres used"
     page = maker_client.get(reverse("batch-needs", args=[batch.number])).content.decode()
-    (told,) = re.findall(r'bill-how">([^<]*all of it is cut[^<]*)<', page)
-    assert "for flaws" not in told
+    (told,) = re.findall(r'bill-how">(All of it is cut[^<]*)<', page)
+    assert told == "All of it is cut: these are the metres used."
 
 
 @pytest.mark.parametrize("display", ["metric", "imperial"])
