@@ -70,7 +70,7 @@ def in_words(found: Sequence[TooWide], display: Display = "metric") -> str:
     widest: dict[str, float] = {}
     for wide in found:
         widest[wide.size] = max(wide.across_mm, widest.get(wide.size, 0.0))
-    widths, lies_wide = told_apart(list(widest.values()), one.lies_mm, display)
+    widths, lies_wide = told_apart(list(widest.values()), one.lies_mm, display, at_least=True)
     sizes = listed([f"{across} in {size}" for size, across in zip(widest, widths, strict=True)])
     beside = "is"
     if one.is_block:

@@ -85,7 +85,7 @@ def test_colours_are_told_together_and_other_problems_keep_their_place():
         for colour in ("ink", "moss")
     ]
     assert in_words(wide).startswith(
-        "front of style 1 is too wide for jersey, ink and moss: 50\u2009cm in M, but the cloth lies only 49\u2009cm "
+        "front of style 1 is too wide for jersey, ink and moss: 50.1\u2009cm in M, but the cloth lies only 49\u2009cm "
         "wide. "
         "Take a cloth that lies at least 50.1\u2009cm wide,"
     )
