@@ -71,7 +71,7 @@ def _left_in_words(lays: Sequence[Lay], display: str) -> str:
         for lay in left
         for cloth in lay.cloths.all()
     )
-    cloth = to_spread_in_words(sum(map(_left_mm, left)) / 1000, display)  # type: ignore[arg-type]
+    cloth = to_spread_in_words(sum(map(_left_mm, left)) / 1000, display)
     guessed = "" if all(lay.marker.is_final for lay in left) else ", as estimated until all are nested"
     word = "spread" if spreads == 1 else "spreads"
     return f"still to cut {spreads} {word} of {_lays(len(left))}, {cloth} of cloth{guessed}"

@@ -113,7 +113,7 @@ def _figures(lays: Sequence[Lay], display: str) -> str:
 
 def _metres_in_words(to_spread_mm: float, cut_off_mm: float, display: str) -> str:
     """ "3.51 m to spread"; "3.51 m still to spread, 1.2 m cut off already"."""
-    left = to_spread_in_words(to_spread_mm / 1000, display)  # type: ignore[arg-type]
+    left = to_spread_in_words(to_spread_mm / 1000, display)
     gone = format_length(cut_off_mm, display=display, kind="cloth")  # type: ignore[arg-type]
     if not cut_off_mm:
         return f"{left} to spread"

@@ -11,6 +11,7 @@ from planner.core.listed import listed
 from planner.core.spec import Workshop
 from planner.cutting.plan_words import kinds_in_words, length_in_words
 from planner.cutting.why import outcome_in_words
+from planner.cutting.wording import to_spread_in_words
 
 #: Between a number and its sign, which stay on one line.
 NBSP = "\N{NO-BREAK SPACE}"
@@ -45,7 +46,7 @@ def _lay(one: SingleLay, shop: Workshop, display: str, *, with_style: bool) -> s
     length_mm = one.estimated_mm if one.nested_mm is None else one.nested_mm
     spread = listed([f"{count}{NBSP}× in {cloth.colour}" for cloth, count in one.spreads])
     each_mm = LENGTHS[one.mode] * (length_mm + 2 * end_of_ply_mm(shop.cloths[one.cloth]))
-    cloth = length_in_words(each_mm * sum(count for _, count in one.spreads), display)
+    cloth = to_spread_in_words(each_mm * sum(count for _, count in one.spreads) / 1000, display)
     guess = "" if one.nested_mm is not None else ", as estimated"
     return (
         f"{kind}: {one.per_marker} in a marker of {length_in_words(length_mm, display)}{guess}, spread {spread}: "

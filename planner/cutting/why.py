@@ -19,7 +19,7 @@ from planner.cutting.plan_words import (
     minutes_in_words,
     percent,
 )
-from planner.cutting.wording import count_of_plies
+from planner.cutting.wording import count_of_plies, to_spread_in_words
 
 #: How a plan is made where the solver is missing or does not run.
 PLAIN = "without_solver"
@@ -121,7 +121,7 @@ def so_far_in_words(one: Outcome, cloth_mm: float, display: str) -> str:
 
 def _lays_and_cloth(one: Outcome, cloth_mm: float, display: str) -> str:
     spreads = f"{one.spreads} {'spread' if one.spreads == 1 else 'spreads'}"
-    return f"{lays_in_words(one.lays)}, {spreads}, {length_in_words(cloth_mm, display)} of cloth"
+    return f"{lays_in_words(one.lays)}, {spreads}, {to_spread_in_words(cloth_mm / 1000, display)} of cloth"
 
 
 def against_single(facts: PlanFacts, display: str, currency: str, *, follows: bool = False) -> str:

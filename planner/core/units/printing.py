@@ -86,9 +86,10 @@ def format_metres_told(metres: Decimal, display: Display = "metric") -> str:
 
 
 def cloth_as_told_mm(mm: Number, display: Display = "metric") -> Decimal:
-    """A length of cloth rounded as :func:`format_length` tells it, so that differences are those of what is told."""
+    """A length of cloth rounded up as :func:`format_length` tells what is spread, so that differences are those of what
+    is told."""
     step = factor_of("yard", "millimetre") / 8 if display == "imperial" else Decimal(10)
-    return (finite(mm) / step).quantize(Decimal(1), ROUND_HALF_UP) * step
+    return ((finite(mm) - PACK_NOISE) / step).to_integral_value(ROUND_CEILING) * step
 
 
 def format_weight(gsm: Number, display: Display = "metric") -> str:
