@@ -191,14 +191,15 @@ def test_fewest_lays_are_not_offered_where_the_plan_has_no_more(maker_client: Cl
 
 
 def test_plans_differ_by_what_the_sums_told_differ_by() -> None:
-    """12.405 and 24.814 EUR are told as 12.41 and 24.81: 12.40 apart, not 12.41; of cloth as of money."""
-    best = replace(facts().best, cost=Decimal("12.405"), cloth_mm=2004.9, nested=2, lays=2)
-    other = replace(best, cost=Decimal("24.814"), cloth_mm=3015.1, aim="fewest_lays", lays=1, nested=1)
+    """12.405 and 24.814 EUR are told as 12.41 and 24.81: 12.40 apart, not 12.41; of cloth, rounded up, 2.01 and 3.01 m
+    are 1.0 m apart, though it is 1.01 m to the nearest."""
+    best = replace(facts().best, cost=Decimal("12.405"), cloth_mm=2000.1, nested=2, lays=2)
+    other = replace(best, cost=Decimal("24.814"), cloth_mm=3010.0, aim="fewest_lays", lays=1, nested=1)
     assert [plain(format_money(one.cost, "EUR")) for one in (best, other)] == ["12.41 EUR", "24.81 EUR"]
-    assert plain(other_in_words(other, best, "metric", "EUR")) == "1 lay, 1.02 m more cloth, 12.40 EUR more"
+    assert plain(other_in_words(other, best, "metric", "EUR")) == "1 lay, 1.0 m more cloth, 12.40 EUR more"
     price = PriceOfWish("plies", (), best)
     dear = replace(other, aim="money", lays=2)
-    assert plain(price_in_words(price, dear, "metric", "EUR")).startswith("costs 1.02 m (12.40 EUR)")
+    assert plain(price_in_words(price, dear, "metric", "EUR")).startswith("costs 1.0 m (12.40 EUR)")
 
 
 def test_what_only_estimates_promise_is_not_told_as_a_gain() -> None:

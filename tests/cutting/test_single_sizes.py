@@ -30,6 +30,7 @@ from planner.cutting.tasks import (
     waits_before,
 )
 from planner.cutting.why import against_single, is_to_follow, outcome_in_words
+from planner.cutting.wording import to_spread_in_words
 from planner.settings import base
 from tests.cutting import once
 from tests.cutting.settling_makers import settled, waiting_batch
@@ -116,9 +117,10 @@ def test_the_page_lists_the_lays_that_the_saving_is_reckoned_from(
     ends = 2 * batch.lays.first().end_allowance_mm
     for one, words in zip(facts.single_lays, panel.singles.lays, strict=True):
         (_, count), length = one.spreads[0], lengths[one.key]
+        cloth = to_spread_in_words((length + ends) * count / 1000, "metric")
         assert words == (
             f"{one.garment.size}: {one.per_marker} in a marker of {length_in_words(length, 'metric')}, spread "
-            f"{count}\N{NO-BREAK SPACE}× in ink: {length_in_words((length + ends) * count, 'metric')} of cloth"
+            f"{count}\N{NO-BREAK SPACE}× in ink: {cloth} of cloth"
         )
     html = maker_client.get(address).content.decode()
     assert html.count('<details class="plan-singles">') == len([one for one in panels(batch) if one.singles])
