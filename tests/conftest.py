@@ -4,6 +4,7 @@ import gc
 import os
 import sys
 from datetime import date, timedelta
+from functools import lru_cache, partial
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ from django.contrib.auth.models import User
 from django.contrib.sessions.models import Session
 from django.core.management.commands import flush
 from django.db import connection
+from django.db.backends.sqlite3.base import SQLiteCursorWrapper
 from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 from django.test import Client
@@ -91,6 +93,18 @@ def django_db_modify_db_settings(django_db_modify_db_settings: None) -> None:
             "PositiveSmallIntegerField": small,
             "PositiveIntegerField": small.replace("32767", "2147483647"),
         }
+        _put_the_same_questions_once()
+
+
+def _put_the_same_questions_once() -> None:
+    """What Django makes of a question's words for SQLite is kept, for tests ask the same again and again."""
+    put = SQLiteCursorWrapper.convert_query
+    kept = lru_cache(4_000)(partial(put, None))
+
+    def put_once(self: SQLiteCursorWrapper, query: str, *, param_names: list[str] | None = None) -> str:
+        return kept(query) if param_names is None else put(self, query, param_names=param_names)
+
+    SQLiteCursorWrapper.convert_query = put_once
 
 
 @pytest.fixture(scope="session")

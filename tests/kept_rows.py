@@ -10,6 +10,7 @@ import hashlib
 import os
 import pickle
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -98,8 +99,9 @@ def write_rows(rows: Rows) -> None:
             cursor.execute(reset)
 
 
-def _tables() -> list[str]:
-    return [_table(model) for model in _models()]
+@cache
+def _tables() -> tuple[str, ...]:
+    return tuple(_table(model) for model in _models())
 
 
 def _table(model: type[Model] | None) -> str:
