@@ -205,6 +205,7 @@ def test_what_a_plan_says_in_the_end_rests_on_the_lengths_that_were_reached():
     assert not settler._can_take(plans, wider)
 
 
+@pytest.mark.usefixtures("in_rows")
 @pytest.mark.parametrize("kept", [(), ("jersey",)], ids=["no lay at all", "no lay of its rib"])
 def test_a_plan_that_does_not_cut_a_garment_from_each_of_its_cloths_is_refused(monkeypatch, kept):
     settled = settle.Settler.settle

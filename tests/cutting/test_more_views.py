@@ -194,7 +194,7 @@ def queries(client: Client, address: str, **headers: object) -> int:
 def test_a_large_batch_asks_no_more_than_a_small_one(maker_client: Client, batch: Batch) -> None:
     style = the_style()
     lines = [
-        (style, {"neck": neck}, colour, dict.fromkeys(["XS", "S", "M", "L", "XL", "XXL"], 2))
+        (style, {"neck": neck}, colour, dict.fromkeys(["XS", "S", "M", "L", "XL", "XXL"], 1))
         for neck in ("rib band", "self band")
         for colour in ("ink", "moss")
     ]

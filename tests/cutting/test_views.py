@@ -8,12 +8,13 @@ import json
 import re
 import subprocess
 import sys
-from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.db import transaction
+from django.db.models import Model
 from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
@@ -41,7 +42,7 @@ def batch() -> Batch:
 
 
 def page_text(answer: object) -> str:
-    return answer.content.decode()  # type: ignore[attr-defined]
+    return answer.content.decode()
 
 
 def test_from_a_new_batch_to_a_plan_without_javascript(maker_client: Client) -> None:
@@ -242,42 +243,35 @@ def test_what_keeps_a_batch_from_being_planned_is_listed(maker_client: Client) -
     assert "Nothing was changed. Put it right" in page_text(answer)
 
 
-def _rename_cloth() -> None:
-    Fabric.objects.filter(name="jersey").update(name="smooth jersey")
-
-
-def _rename_colour() -> None:
-    FabricColour.objects.filter(name="ink").update(name="midnight")
-
-
-def _rename_notion() -> None:
-    Notion.objects.filter(kind="elastic").update(name="stay elastic")
-
-
-def _rename_option() -> None:
-    Option.objects.filter(name="rib band").update(name="ribbed band")
-
-
-def _rename_colourway() -> None:
-    Colourway.objects.filter(name="ink").update(name="night")
-
-
-@pytest.mark.parametrize(
-    "rename", [_rename_cloth, _rename_colour, _rename_notion, _rename_option, _rename_colourway]
+#: What a plan names its parts by, each with another name it is given.
+NEW_NAMES: tuple[tuple[type[Model], dict[str, str], str], ...] = (
+    (Fabric, {"name": "jersey"}, "smooth jersey"),
+    (FabricColour, {"name": "ink"}, "midnight"),
+    (Notion, {"kind": "elastic"}, "stay elastic"),
+    (Option, {"name": "rib band"}, "ribbed band"),
+    (Colourway, {"name": "ink"}, "night"),
 )
-def test_a_planned_batch_follows_a_new_name(
-    maker_client: Client, batch: Batch, rename: Callable[[], None]
+
+
+def test_a_planned_batch_follows_new_names(
+    maker_client: Client, batch: Batch, subtests: pytest.Subtests
 ) -> None:
-    before = planned_batch(batch).needs
-    rename()
-    page = maker_client.get(reverse("batch-detail", args=[batch.number]))
-    assert (page.status_code, "gone" in page.context) == (200, False)
-    after = planned_batch(batch).needs
-    assert sorted(need.need_m for need in after.cloths) == sorted(need.need_m for need in before.cloths)
-    for name in [*PAPERS, "plan-file"]:
-        assert maker_client.get(reverse(name, args=[batch.number])).status_code == 200
+    """Its page, its needs and the page of a bundle follow each of them by itself, its papers all of them."""
+    before = sorted(need.need_m for need in planned_batch(batch).needs.cloths)
     bundle = batch.bundles.first()
-    assert maker_client.get(reverse("bundle-scan", args=[bundle.token])).status_code == 200
+    for model, named, name in NEW_NAMES:
+        with subtests.test(name), transaction.atomic():
+            assert model.objects.filter(**named).update(name=name)
+            page = maker_client.get(reverse("batch-detail", args=[batch.number]))
+            assert (page.status_code, "gone" in page.context) == (200, False)
+            assert sorted(need.need_m for need in planned_batch(batch).needs.cloths) == before
+            assert maker_client.get(reverse("bundle-scan", args=[bundle.token])).status_code == 200
+            transaction.set_rollback(True)
+    for model, named, name in NEW_NAMES:
+        model.objects.filter(**named).update(name=name)
+    for name in [*PAPERS, "plan-file"]:
+        with subtests.test(name):
+            assert maker_client.get(reverse(name, args=[batch.number])).status_code == 200
 
 
 def test_what_is_gone_is_said_instead_of_failing(maker_client: Client, batch: Batch) -> None:

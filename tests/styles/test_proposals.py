@@ -146,26 +146,26 @@ def test_what_is_not_ticked_is_not_made_and_what_is_typed_is_kept(maker_client, 
     assert tee.seams.filter(operation__name="close sides and underarms").count() == 3
 
 
-@pytest.mark.parametrize(
-    ("what", "typed", "words"),
-    [
-        ("stitch", "406", "is not made by an overlock"),
-        ("minutes", "0", "more than 0"),
-        ("minutes", "soon", "soon"),
-        ("name", " ", "Please fill this in."),
-        ("name", "x" * 81, "At most 80 letters"),
-        ("machine", "loom", "choose one of the list"),
-    ],
+BAD_ANSWERS = (
+    ("stitch", "406", "is not made by an overlock"),
+    ("minutes", "0", "more than 0"),
+    ("minutes", "soon", "soon"),
+    ("name", " ", "Please fill this in."),
+    ("name", "x" * 81, "At most 80 letters"),
+    ("machine", "loom", "choose one of the list"),
 )
-def test_bad_answers_are_told_at_their_field_and_nothing_is_made(maker_client, tee, what, typed, words):
+
+
+def test_bad_answers_are_told_at_their_field_and_nothing_is_made(maker_client, tee, subtests):
     answers = shown(page_of(maker_client, tee))
     step = next(name for name in answers if answers[name] == ["join shoulders"]).removesuffix("-name")
-    answers[f"{step}-{what}"] = [typed]
-    answer = maker_client.post(reverse(URL, args=["310"]), answers)
-    assert answer.status_code == 422
-    assert words in answer.content.decode()
-    assert not Seam.objects.exists()
-    assert not Operation.objects.exists()
+    for what, typed, words in BAD_ANSWERS:
+        with subtests.test(words):
+            answer = maker_client.post(reverse(URL, args=["310"]), {**answers, f"{step}-{what}": [typed]})
+            assert answer.status_code == 422
+            assert words in answer.content.decode()
+            assert not Seam.objects.exists()
+            assert not Operation.objects.exists()
 
 
 def test_nothing_ticked_is_told(maker_client, tee):

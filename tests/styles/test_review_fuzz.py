@@ -89,5 +89,8 @@ def test_strange_names_in_a_file(maker_client, name) -> None:
     clean = name.replace("\udcff", "\\xff").replace("\x00", "&#1;")
     content = files.top(("S", "M")).replace(b"front", clean.encode("utf-8", "surrogatepass")[:200])
     assert looked_through("top.dxf", content, Known(), included="yes")
+
+
+def test_a_name_in_no_letters_in_a_file(maker_client) -> None:
     raw = files.top(("S", "M")).replace(b"front", b"fr\xff\xfe\x80t")
     assert looked_through("top.dxf", raw, Known(), included="yes")
