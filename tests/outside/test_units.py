@@ -1,6 +1,7 @@
 """Conversions against NIST SP 811 and against pint used on its own."""
 
 from decimal import Decimal
+from functools import cache
 
 import pint
 import pytest
@@ -9,8 +10,11 @@ from hypothesis import strategies as st
 
 from planner.core import units
 
-#: A registry of its own, in plain floats: not the one the program converts with.
-UREG: pint.UnitRegistry[float] = pint.UnitRegistry()
+
+@cache
+def registry() -> pint.UnitRegistry[float]:
+    """One of its own, in plain floats: not the one the program converts with. To make it takes half a second."""
+    return pint.UnitRegistry()
 
 
 @pytest.mark.parametrize(
@@ -60,14 +64,14 @@ def test_pounds() -> None:
 def test_lengths_agree_with_pint(number: Decimal, unit: tuple[str, str]) -> None:
     # pint, whose definitions of the international inch, foot and yard are those of NIST SP 811.
     ours = units.parse_length_mm(f"{number:f} {unit[0]}")
-    theirs = UREG.Quantity(float(number), unit[1]).to("millimeter").magnitude
+    theirs = registry().Quantity(float(number), unit[1]).to("millimeter").magnitude
     assert float(ours) == pytest.approx(theirs, rel=1e-12, abs=1e-6)
 
 
 @given(number=st.decimals(0, 1000, places=2))
 def test_weights_agree_with_pint(number: Decimal) -> None:
     # pint: 1 oz/yd² = 28.349523125 g / 0.83612736 m² (NIST SP 811).
-    theirs = UREG.Quantity(float(number), "oz/yd**2").to("g/m**2").magnitude
+    theirs = registry().Quantity(float(number), "oz/yd**2").to("g/m**2").magnitude
     assert float(units.parse_areal_weight_gsm(f"{number:f} oz")) == pytest.approx(theirs, rel=1e-12, abs=1e-6)
 
 
