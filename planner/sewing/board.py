@@ -7,6 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from django.core.paginator import Page, Paginator
+
 from planner.core.listed import counted
 from planner.cutting.models import Batch
 from planner.orders.due import Due, due_words
@@ -14,6 +16,8 @@ from planner.sewing.progress import BundleState, Stage
 
 #: Where a bundle that is sewn waits; stands among the machines.
 CHECKING = "the check"
+#: Bundles of a batch that stand on one page.
+MOST_CARDS = 120
 
 
 def station(state: BundleState) -> str:
@@ -78,12 +82,12 @@ class Measure:
 
 @dataclass(frozen=True)
 class BoardBatch:
-    """A batch with its tapes; `cards` are those asked for, `finished` the number of checked ones left out."""
+    """A batch with its tapes; `cards` are a page of those asked for, `finished` the number of checked ones left out."""
 
     batch: Batch
     due: Due | None
     tapes: tuple[Measure, ...]
-    cards: tuple[Card, ...]
+    cards: Page[Card]
     finished: int
     can_finish: bool
     is_nested: bool
@@ -125,10 +129,12 @@ def make_board(
     *,
     machine: str = "",
     missing: str = "",
+    asked: str | None = None,
 ) -> Board:
     """The board from what was read: `states` of all batches on the go, of which `page` are shown. No query.
 
-    `missing` says why a batch that was asked for by itself is not among them.
+    `missing` says why a batch that was asked for by itself is not among them. `asked` is the number of the page of its
+    bundles, where they are so many; None for the first one of each batch.
     """
     states = list(states)
     cards = {state.bundle.pk: card_of(state, swatches) for state in states}
@@ -137,13 +143,18 @@ def make_board(
         of_batch[state.bundle.batch_id].append(state)
     return Board(
         missing or _answer(states),
-        tuple(_board_batch(batch, of_batch[batch.pk], cards, today, machine) for batch in page),
+        tuple(_board_batch(batch, of_batch[batch.pk], cards, today, machine, asked) for batch in page),
         _stations(cards.values()),
     )
 
 
 def _board_batch(
-    batch: Batch, states: Sequence[BundleState], cards: Mapping[int, Card], today: date, machine: str
+    batch: Batch,
+    states: Sequence[BundleState],
+    cards: Mapping[int, Card],
+    today: date,
+    machine: str,
+    asked: str | None,
 ) -> BoardBatch:
     total = len(states)
     stages = Counter(state.stage for state in states)
@@ -153,11 +164,12 @@ def _board_batch(
     cut = begun + stages[Stage.CUT]
     tapes = [("cut", cut), ("begun", begun), ("sewn", sewn), ("checked", checked)]
     open_cards = [cards[s.bundle.pk] for s in states if s.stage != Stage.CHECKED]
+    wanted = [card for card in open_cards if not machine or card.station == machine]
     return BoardBatch(
         batch=batch,
         due=due_words(batch.due_on, today) if batch.due_on else None,
         tapes=tuple(Measure(name, done, total) for name, done in tapes),
-        cards=tuple(card for card in open_cards if not machine or card.station == machine),
+        cards=Paginator(wanted, MOST_CARDS).get_page(asked),
         finished=checked,
         can_finish=total > 0 and checked == total,
         is_nested=total > 0,

@@ -151,7 +151,13 @@ def sewing_board(request: HttpRequest) -> HttpResponse:
     missing = not_there(number, Batch.objects.filter(number=number).first()) if number and not batches else ""
     context = {
         "board": make_board(
-            list(page.object_list), states, swatches, timezone.localdate(), machine=machine, missing=missing
+            list(page.object_list),
+            states,
+            swatches,
+            timezone.localdate(),
+            machine=machine,
+            missing=missing,
+            asked=request.GET.get("bundles") if number else None,
         ),
         "page": page,
         "everything": everything,

@@ -344,6 +344,42 @@ def test_the_board_asks_no_more_however_many_bundles(
     ask()
 
 
+def test_very_many_bundles_come_in_pages(
+    helper_client: Client, django_assert_num_queries: DjangoAssertNumQueries, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of 2,074 bundles the page had 900 KB: as on the page of their batch, so many stand on one page of it."""
+    monkeypatch.setattr("planner.sewing.board.MOST_CARDS", 5)
+    batch = make_planned_batch(make_plain_order(12, TODAY, "O-91"), bundle_size=1, cut=True)
+    numbers = list(batch.bundles.order_by("pk").values_list("number", flat=True))
+    assert len(numbers) == 12
+
+    def ask(**asked: str) -> tuple[list[str], str]:
+        with django_assert_num_queries(9):
+            html = helper_client.get(reverse("sewing-board"), asked).content.decode()
+        return re.findall(r'class="card-words"><b>([^<]+)', html), html
+
+    shown, html = ask()
+    assert shown == numbers[:5]
+    assert "Bundles 1 to 5 of 12." in html
+    assert f'href="?batch={batch.number}#b-{batch.pk}">All of {batch.number}</a>' in html
+    assert "12 of 12 cut" in html, "the tapes count all of them"
+    assert "Page 1 of 3" not in html, "pages are turned where the batch alone is looked at"
+    shown, html = ask(batch=batch.number)
+    assert shown == numbers[:5]
+    assert f'href="?batch={batch.number}&amp;bundles=2#b-{batch.pk}">Next</a>' in html
+    assert "All of" not in html
+    shown, html = ask(batch=batch.number, bundles="3")
+    assert shown == numbers[10:]
+    assert f'href="?batch={batch.number}&amp;bundles=2#b-{batch.pk}">Before</a>' in html
+    assert ">Next</a>" not in html
+    assert ask(batch=batch.number, bundles="99")[0] == numbers[10:]
+    assert ask(batch=batch.number, bundles="x")[0] == numbers[:5]
+    shown, html = ask(batch=batch.number, machine="overlock", bundles="2")
+    assert shown == numbers[5:10]
+    assert "Bundles 6 to 10 of 12 that wait at overlock." in html
+    assert "machine=overlock&amp;bundles=3" in html
+
+
 def test_ten_batches_on_a_page(helper_client: Client) -> None:
     style = the_style()
     for n in range(11):
