@@ -155,6 +155,17 @@ def plies_of(bundle: str, runs: Mapping[int, Sequence[PlyRun]]) -> dict[int, tup
     return {section: tuple(stretches) for section, stretches in found.items()}
 
 
+def runs_by_bundle(runs: Mapping[int, Sequence[PlyRun]]) -> dict[str, dict[int, Sequence[PlyRun]]]:
+    """The plies of the lays that hold something of a bundle, by section, for each bundle by its number: what is asked
+    of each of very many bundles need not look through very many lays.
+    """
+    found: dict[str, dict[int, Sequence[PlyRun]]] = defaultdict(dict)
+    for section, of_lay in runs.items():
+        for bundle in dict.fromkeys(bundle for run in of_lay for bundle in run.bundles if bundle):
+            found[bundle][section] = of_lay
+    return dict(found)
+
+
 def _spreads(lay: LayOfPlies, rolls: Rolls, told: Told) -> list[_Spread]:
     """The spreads of a lay from the bottom; those that no roll was chosen for come last of their plies."""
     found: list[_Spread] = []

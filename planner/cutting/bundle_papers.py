@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 from planner.core.bundle_lots import lots_apart
 from planner.core.planning import Plan, PlannedBundle
-from planner.core.ply_list import PlyRun
+from planner.core.ply_list import PlyRun, runs_by_bundle
 from planner.core.spec import Garment, OperationSpec, StyleSpec, Workshop
 from planner.core.units import Display
 from planner.cutting.bundle_orders import extra_in_words, several_in_words
@@ -27,9 +27,11 @@ from planner.papers.data import (
 
 def ticket_data(plan: Plan, shop: Workshop, setting: PaperSetting) -> tuple[BundleTicket, ...]:
     """The tickets of all bundles."""
-    runs = runs_of(plan, setting.rolls, setting.told)
+    runs = runs_by_bundle(runs_of(plan, setting.rolls, setting.told))
     twins = twins_in(plan)
-    return tuple(_ticket(bundle, plan, shop, setting, runs, twins) for bundle in plan.bundles)
+    return tuple(
+        _ticket(bundle, plan, shop, setting, runs.get(bundle.number, {}), twins) for bundle in plan.bundles
+    )
 
 
 def pieces_of(garment: Garment, shop: Workshop) -> tuple[tuple[str, int], ...]:

@@ -16,9 +16,9 @@ from planner.core.lays.together import blocks_of
 from planner.core.listed import listed
 from planner.core.pattern_files.model import Marks
 from planner.core.planning import NestedLay, Plan, PlannedBundle
-from planner.core.ply_list import PlyRun, Rolls, plies_of, ply_runs
+from planner.core.ply_list import PlyRun, Rolls, plies_of, ply_runs, runs_by_bundle
 from planner.core.size_order import in_range_order
-from planner.core.spec import ClothKey, Garment, StyleSpec, Workshop
+from planner.core.spec import ClothKey, Garment, Options, StyleSpec, Workshop
 from planner.core.told_lots import Told
 from planner.cutting.cut_so_far import CutSoFar, told_cut
 from planner.cutting.mixed_lots import apart_in
@@ -39,12 +39,18 @@ def lay_papers(
     `cut` says by the number of a lay what is cut of it, `told` from which shade lots.
     """
     runs = runs_of(plan, rolls, told)
-    bundles = {lay.number: [b.number for b in plan.bundles if lay.number in b.lays] for lay in plan.lays}
+    of_bundles = runs_by_bundle(runs)
+    bundles: dict[int, list[str]] = defaultdict(list)
+    for bundle in plan.bundles:
+        for number in dict.fromkeys(bundle.lays):
+            bundles[number].append(bundle.number)
     places = {
-        lay.number: marker_places(planned.lays, planned.need, planned.cloth)
+        lay.number: of_cloth
         for planned in plan.cloths
+        for of_cloth in [marker_places(planned.lays, planned.need, planned.cloth)]
         for lay in planned.lays
     }
+    marks = KnownMarks()
     papers = (
         replace(
             lay_paper(
@@ -53,8 +59,9 @@ def lay_papers(
                 shop,
                 bundles[lay.number],
                 lay_reckoning(lay, places[lay.number]),
+                marks,
             ),
-            apart=apart_in(lay.number, runs),
+            apart=apart_in(lay.number, runs, of_bundles),
         )
         for lay in plan.lays
     )
@@ -68,10 +75,31 @@ def runs_of(
     return ply_runs([lay.planned for lay in plan.lays], rolls or {}, plan.bundles, told)
 
 
+class KnownMarks:
+    """The marks of pieces by their placements: what many lays share is reckoned once."""
+
+    def __init__(self) -> None:
+        self._found: dict[tuple[int, Options, ClothKey], tuple[Placement, Marks]] = {}
+
+    def of(self, placement: Placement, plies: Plies, styles: Mapping[str, StyleSpec]) -> Marks:
+        """As :func:`marks_of`."""
+        key = (id(placement), plies.slots[placement.garment_no - 1].options, plies.cloth)
+        if key not in self._found:
+            # As long as the placement is held here no other one has its id.
+            self._found[key] = (placement, marks_of(placement, plies, styles))
+        return self._found[key][1]
+
+
 def lay_paper(
-    lay: NestedLay, runs: Sequence[PlyRun], shop: Workshop, bundles: Sequence[str] = (), reckoning: str = ""
+    lay: NestedLay,
+    runs: Sequence[PlyRun],
+    shop: Workshop,
+    bundles: Sequence[str] = (),
+    reckoning: str = "",
+    marks: KnownMarks | None = None,
 ) -> LayPaper:
-    """One lay with its plies."""
+    """One lay with its plies; `marks` are those known from other lays."""
+    marks = marks or KnownMarks()
     planned, marker = lay.planned, lay.marker
     held_by_plies = dict.fromkeys(held for plies in planned.plies for held in plies.garments)
     return LayPaper(
@@ -89,7 +117,7 @@ def lay_paper(
         garments=tuple(f"{held.per_marker} × {_in_words(held.garment, lay, shop)}" for held in held_by_plies),
         size_counts=_size_counts(planned, shop),
         pieces=tuple(
-            _drawn(number, placement, planned, runs, shop)
+            _drawn(number, placement, runs, marks.of(placement, planned.plies[0], shop.styles))
             for number, placement in enumerate(in_order(marker.placements), 1)
         ),
         bundles=tuple(bundles),
@@ -169,9 +197,7 @@ def _shared(bundle: str, run: PlyRun, twins: Sequence[tuple[int, int]]) -> str:
     return ", ".join(words)
 
 
-def _drawn(
-    number: int, placement: Placement, planned: PlannedLay, runs: Sequence[PlyRun], shop: Workshop
-) -> DrawnPiece:
+def _drawn(number: int, placement: Placement, runs: Sequence[PlyRun], marks: Marks) -> DrawnPiece:
     """A piece where it lies; in a lay of paired layers its outline may serve two garments."""
     bundles = dict.fromkeys(run.bundles[one - 1] for run in runs for one in garments_of(placement))
     return DrawnPiece(
@@ -184,7 +210,7 @@ def _drawn(
         outline=placement.outline,
         garment=signs_of(placement),
         bundles=tuple(bundle for bundle in bundles if bundle),
-        marks=marks_of(placement, planned.plies[0], shop.styles),
+        marks=marks,
     )
 
 

@@ -36,6 +36,11 @@ LONG_SEED = 2 * STEP
 LAID_BEFORE = "laid before"
 
 
+#: How markers met lately were laid, by their digest, for it is asked of all lays of a batch whenever its page is shown.
+_HOWS: dict[bytes, str | None] = {}
+_MOST_HOWS = 5000
+
+
 class Places(Mapping[str, Any]):
     """`Marker.placements` as it is stored, with the arrangement it stands for: both made once, when they are asked for.
     A page reads the lays of a batch and draws few of them. Nobody writes into it.
@@ -50,13 +55,30 @@ class Places(Mapping[str, Any]):
         return found
 
     def __getitem__(self, name: str) -> Any:
-        return self._stored[name]
+        if name != "how":
+            return self._stored[name]
+        if (how := self._how) is None:
+            raise KeyError(name)
+        return how
+
+    @property
+    def _how(self) -> str | None:
+        """How it was laid; None where that was not noted yet."""
+        if self.digest not in _HOWS:
+            if len(_HOWS) >= _MOST_HOWS:
+                _HOWS.clear()
+            _HOWS[self.digest] = self._stored.get("how")
+        return _HOWS[self.digest]
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._stored)
 
     def __len__(self) -> int:
         return len(self._stored)
+
+    def __bool__(self) -> bool:
+        """An arrangement is never empty: that is known without reading it."""
+        return True
 
     @cached_property
     def digest(self) -> bytes:

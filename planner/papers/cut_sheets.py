@@ -36,6 +36,8 @@ from planner.papers.typefaces import draw_text, fitting_size
 LITTLE = 0.3
 #: Share of the gaps that is left where that saves a page.
 CLOSER = 0.55
+#: Of so many pages the last may look as it comes: to draw them once more takes long.
+MANY_PAGES = 40
 #: So many parts are tried on the last page.
 MOST_MOVED = 3
 
@@ -44,10 +46,11 @@ def cut_sheet(data: CutSheet, size: PaperSize = "A4") -> bytes:
     """The cut sheet as PDF: what is made, cloth, before cutting, cautions, lays to scale, counts, lengths, notions.
 
     `size` is A4 or Letter. Lays are drawn at the largest whole scale that leaves room for their key. A last page with
-    next to nothing on it is done without where smaller gaps do; else what stands before comes over to it.
+    next to nothing on it is done without where smaller gaps do; else what stands before comes over to it. Of very many
+    pages it stays as it is.
     """
     sheet = _sheet(data, size)
-    if sheet.page_count > 1 and sheet.used_share < LITTLE:
+    if 1 < sheet.page_count < MANY_PAGES and sheet.used_share < LITTLE:
         closer = _sheet(data, size, spacing=CLOSER)
         sheet = closer if closer.page_count < sheet.page_count else _with_more_at_the_end(data, size, sheet)
     return sheet.finish()
@@ -181,14 +184,14 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
         )
         for lay in lays
     ]
-    waiting = _waiting_in_words(lays)
+    waiting, several = _waiting_in_words(lays), len({lay.due_on for lay in lays}) > 1
     under = [
         ". ".join(
             filter(
                 None,
                 [
                     lay.cut or lay.before.rstrip("."),
-                    _due_in_words(lay, lays),
+                    _due_in_words(lay) if several else "",
                     waiting if waits(lay) and not lay.cut else "",
                     forward.get(lay.number, ""),
                     rolls_in_words(lay, imperial=data.imperial),
@@ -230,9 +233,9 @@ def _waiting_in_words(lays: Sequence[LayPaper]) -> str:
     return f"Waits for cloth, so it comes {'last' if count == 1 else 'after what has its cloth'}"
 
 
-def _due_in_words(lay: LayPaper, lays: Sequence[LayPaper]) -> str:
-    """ "First due Fri 4 Dec 2026"; "" where it is cut, or all lays are for the same day."""
-    if lay.due_on is None or lay.is_cut or len({one.due_on for one in lays}) == 1:
+def _due_in_words(lay: LayPaper) -> str:
+    """ "First due Fri 4 Dec 2026"; "" where it is cut, or due on no day."""
+    if lay.due_on is None or lay.is_cut:
         return ""
     return f"First due {lay.due_on:%a} {lay.due_on.day} {lay.due_on:%b %Y}"
 

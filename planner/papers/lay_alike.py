@@ -25,16 +25,27 @@ class LayDrawings:
 
     def __init__(self, canvas: Canvas) -> None:
         self._canvas = canvas
-        self._seen: Counter[Hashable] = Counter()
+        self._looks: dict[Hashable, int] = {}
+        self._look_of: dict[int, tuple[LayPaper, int]] = {}
+        self._seen: Counter[int] = Counter()
         self._forms: dict[Hashable, str] = {}
 
     def expect(self, lays: Iterable[LayPaper]) -> None:
         """Says which lays are to be drawn, so that it is known which of them look alike."""
-        self._seen.update(_seen_of(lay) for lay in lays)
+        self._seen.update(self.look(lay) for lay in lays)
+
+    def look(self, lay: LayPaper) -> int:
+        """The same number for lays that look alike; all that is seen of a lay is gone through once."""
+        known = self._look_of.get(id(lay))
+        if known is not None:
+            return known[1]
+        look = self._looks.setdefault(_seen_of(lay), len(self._looks))
+        self._look_of[id(lay)] = (lay, look)  # As long as it is held here no other lay has its id.
+        return look
 
     def draw(self, lay: LayPaper, fit: LayFit, x: float, top: float, *, imperial: bool) -> None:
         """Draws a lay as :func:`draw_lay` does."""
-        seen = _seen_of(lay)
+        seen = self.look(lay)
         if self._seen[seen] < 2:
             draw_lay(self._canvas, lay, fit, x, top, imperial=imperial)
             return
@@ -58,6 +69,6 @@ def _seen_of(lay: LayPaper) -> Hashable:
     """All that is seen of a lay in its drawing, whatever its plies and bundles."""
     pieces = tuple(replace(piece, bundles=()) for piece in lay.pieces)
     return (
-        *(lay.mode, lay.one_way, lay.lay_width_mm, lay.marker_length_mm, lay.end_allowance_mm),
+        *(lay.mode, lay.is_tube, lay.one_way, lay.lay_width_mm, lay.marker_length_mm, lay.end_allowance_mm),
         pieces,
     )

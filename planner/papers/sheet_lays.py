@@ -104,7 +104,9 @@ class _LayPlan:
 
 def _plans(sheet: Sheet, lays: Sequence[LayPaper], imperial: bool) -> list[tuple[LayPaper, _LayPlan]]:  # noqa: FBT001
     """Lays with large drawings; where smaller ones take fewer pages, as large as their page then has room for."""
-    ways = [_ways(sheet, lay) for lay in lays]
+    looks = [sheet.drawings.look(lay) for lay in lays]
+    known = {look: _ways(sheet, lay) for look, lay in dict(zip(looks, lays, strict=True)).items()}
+    ways = [known[look] for look in looks]
     large = [plans[0] for plans in ways]
     chosen = [min(plans, key=lambda plan: plan.height) for plans in ways]
     here, room = sheet.y - sheet.bottom - HEADING, sheet.room_on_page

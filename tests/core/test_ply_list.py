@@ -6,7 +6,7 @@ from collections import Counter
 
 from planner.core.lays.model import MarkerJob, PlannedLay, Plies
 from planner.core.planning import PlannedBundle
-from planner.core.ply_list import PlyRun, RollSpreads, plies_of, ply_runs
+from planner.core.ply_list import PlyRun, RollSpreads, plies_of, ply_runs, runs_by_bundle
 from planner.core.spec import ClothKey, Garment
 
 INK, CHALK, RIB = (ClothKey("jersey", "ink"), ClothKey("jersey", "chalk"), ClothKey("rib", "ink"))
@@ -112,3 +112,13 @@ def test_plies_keep_their_bundles_when_a_roll_comes_in_for_those_to_be_bought():
     assert plies(RollSpreads("R-3", "A", 2)) != printed, (
         "planned so from the first, lot A is shared out as one"
     )
+
+
+def test_the_plies_of_a_bundle_are_found_without_looking_through_the_others():
+    small, large = garment("S"), garment("L")
+    lays = [lay(1, Plies(INK, 2, (small, large))), lay(2, Plies(INK, 2, (large,))), lay(3, Plies(INK, 1, ()))]
+    bundles = [PlannedBundle("B-1", small, 2, 1, (1,)), PlannedBundle("B-2", large, 2, 1, (1,))]
+    runs = ply_runs(lays, {}, [*bundles, PlannedBundle("B-3", large, 2, 2, (2,))])
+    found = runs_by_bundle(runs)
+    assert found == {"B-1": {1: runs[1]}, "B-2": {1: runs[1]}, "B-3": {2: runs[2]}}
+    assert all(plies_of(bundle, runs) == plies_of(bundle, found[bundle]) for bundle in found)

@@ -11,7 +11,7 @@ import pytest
 from pypdfium2 import PdfDocument
 from reportlab.pdfgen.canvas import Canvas
 
-from planner.papers import lay_alike
+from planner.papers import cut_sheets, lay_alike, sheet_lays
 from planner.papers.cut_sheets import cut_sheet
 from planner.papers.cut_tickets import cut_tickets
 from planner.papers.data import LayPaper, RollPart
@@ -170,3 +170,34 @@ def test_lays_that_look_alike_are_drawn_once_and_seen_as_before(monkeypatch: pyt
         for page, same in zip(PdfDocument(paper), PdfDocument(other), strict=True):
             seen, before = (one.render(scale=2).to_numpy().astype(int) for one in (page, same))
             assert (abs(seen - before) > 8).mean() < 1e-4
+
+
+def test_ways_to_draw_lays_that_look_alike_are_tried_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    first = samples.stacked_lay(1)
+    bundled = tuple(replace(piece, bundles=("B-0007-99",)) for piece in first.pieces)
+    lays = (first, replace(first, number=2, pieces=bundled), samples.rib_lay())
+    tried: list[int] = []
+    ways = sheet_lays._ways
+    monkeypatch.setattr(sheet_lays, "_ways", lambda sheet, lay: tried.append(lay.number) or ways(sheet, lay))
+    # Far from the end, so that the sheet is drawn but once.
+    monkeypatch.setattr(cut_sheets, "MANY_PAGES", 1)
+    paper = cut_sheet(replace(samples.cut_sheet_data(), lays=lays))
+    assert len(tried) == 2
+    assert sorted(LAY.findall(" ".join(pages(paper)))) == ["1", "2", "3"]
+
+
+def test_of_very_many_pages_the_last_is_left_as_it_comes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """To draw hundreds of pages once more, for the sake of the last one, takes a minute each time."""
+    drawn: list[int] = []
+    sheet = cut_sheets._sheet
+    monkeypatch.setattr(
+        cut_sheets, "_sheet", lambda *args, **options: drawn.append(1) or sheet(*args, **options)
+    )
+    monkeypatch.setattr(cut_sheets, "LITTLE", 1.1)  # whatever stands on the last page is little
+    times = []
+    for most in (1, 1_000):
+        monkeypatch.setattr(cut_sheets, "MANY_PAGES", most)
+        drawn.clear()
+        assert cut_sheet(samples.cut_sheet_data())
+        times.append(len(drawn))
+    assert times[0] == 1 < times[1]

@@ -83,6 +83,8 @@ class _Grid:
     ) -> None:
         self.shapes = shapes
         self.narrow = sorted(narrow)
+        # Hundreds of lines are held against each of them: what is prepared once is looked up.
+        shapely.prepare([shapes[index] for index in self.narrow])
         self.left, self.low, right, up = inside
         long, wide = right - self.left, up - self.low
         self.cell = max(high / CELLS, math.sqrt(long * wide / MOST_CELLS))
@@ -113,7 +115,9 @@ class _Grid:
         across = slice(max(0, math.floor(columns[0])), max(0, math.ceil(columns[1])))
         up_down = slice(max(0, math.floor(rows[0])), max(0, math.ceil(rows[1])))
         self.is_taken[up_down, across] = 1
-        self.rooms.append(box(*(seen or held)))
+        room = box(*(seen or held))
+        shapely.prepare(room)
+        self.rooms.append(room)
 
     def place(self, index: int, wide: float, high: float) -> Callout | None:
         """The best place for a label of this size, which is taken then; None where there is none."""
@@ -158,10 +162,10 @@ class _Grid:
         ends = [[_nearest(room, tips[n]), tips[n]] for _, n, room in found]
         lines = shapely.linestrings(ends)
         if self.rooms:
-            costs += ACROSS * shapely.intersects(lines[:, None], np.array(self.rooms)[None, :]).sum(axis=1)
+            costs += ACROSS * shapely.intersects(np.array(self.rooms)[:, None], lines[None, :]).sum(axis=0)
         if narrow:
-            over = shapely.intersects(lines[:, None], np.array(narrow)[None, :])
-            costs += ACROSS_A_NARROW_ONE * over.sum(axis=1)
+            over = shapely.intersects(np.array(narrow)[:, None], lines[None, :])
+            costs += ACROSS_A_NARROW_ONE * over.sum(axis=0)
         if self.lines:
             there = np.array(self.lines)[None, :]
             costs += ACROSS * shapely.intersects(lines[:, None], there).sum(axis=1)

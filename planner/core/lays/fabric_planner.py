@@ -24,7 +24,7 @@ from planner.core.lays.misfits import certain_misfits, in_words
 from planner.core.lays.model import Mode, PlannedLay, Plies
 from planner.core.lays.plan_facts import FactFinder
 from planner.core.lays.problems import CannotPlan, WishRefused
-from planner.core.lays.single_sizes import single_sections
+from planner.core.lays.single_sizes import Found, single_sections
 from planner.core.lays.wishes import Aim, PlanFacts, Wishes
 from planner.core.lays.without import Without, best_without, each_taken_back, with_at_least, with_sure
 from planner.core.spec import Cloth, ClothKey, Garment, Workshop
@@ -65,6 +65,7 @@ class FabricPlanner:
         self.nested, self.known = known.nested, known.plans.get(table.fabric, ())
         #: What every search begins from: plans known, and single sizes once they are reckoned.
         self.starts = self.known
+        self._singles: Found = {}
         #: By this factor the estimates were brought in line with what was nested.
         self.corrected = 1.0
         self.cloth = table.columns[0]
@@ -117,7 +118,7 @@ class FabricPlanner:
         )
         finder = FactFinder(
             self.table, self.shop, self.wish, question, answer, self.lengths, rivals, withouts, self.nested,
-            tool_plies=layers_allowed(self.cloth, self.shop), known=self.known, looked=looked,
+            tool_plies=layers_allowed(self.cloth, self.shop), known=self.known, looked=looked, singles=self._singles,
         )  # fmt: skip
         facts = finder.find(by(1.0) if compare and explain else 0.0, should_stop)
         return FabricPlan(self.table.fabric, lays, facts, extra)
@@ -134,7 +135,7 @@ class FabricPlanner:
 
         question = self.question()
         # The plan is held against single sizes, so it must never be dearer: with very many garments it would be.
-        known = self.starts = (*self.known, single_sections(question, self.lengths))
+        known = self.starts = (*self.known, single_sections(question, self.lengths, self._singles))
         share = _FIRST_SHARE if self.nested else 1.0
         try:
             answer = solve(question, seconds=left(share), should_stop=should_stop, known=known)

@@ -16,7 +16,7 @@ from planner.core.lays.made_with import made_with
 from planner.core.lays.marker_lengths import MarkerLengths
 from planner.core.lays.model import Mode
 from planner.core.lays.outcomes import Laid, outcome_of
-from planner.core.lays.single_sizes import single_lays, single_outcome, with_lengths
+from planner.core.lays.single_sizes import Found, single_lays, single_outcome, with_lengths
 from planner.core.lays.wishes import (
     Aim,
     Outcome,
@@ -54,9 +54,12 @@ class FactFinder:
         tool_plies: int,
         known: Sequence[Sections] = (),
         looked: Looked | None = None,
+        singles: Found | None = None,
     ) -> None:
         """`rivals` are the plans of the other aims, `withouts` those without each wish, `known` those found before;
-        `tool_plies` the most layers of this cloth that the tool cuts; `looked` what came of a look at the stock."""
+        `tool_plies` the most layers of this cloth that the tool cuts; `looked` what came of a look at the stock;
+        `singles` the lays of single sizes found already."""
+        self.singles = singles
         self.looked = looked or Looked()
         self.rivals, self.withouts, self.nested, self.tool_plies = rivals, withouts, nested, tool_plies
         found = [answer, *(one.answer for one in withouts), *rivals.values()]
@@ -71,7 +74,9 @@ class FactFinder:
         self._until, self._stop = until, should_stop
         best = self.outcome(self.answer, self.question.objective)
         others = tuple(self.outcome(answer, aim) for aim, answer in self.rivals.items())
-        singles = with_lengths(single_lays(self.table, self.question, self.lengths), self.nested)
+        singles = with_lengths(
+            single_lays(self.table, self.question, self.lengths, self.singles), self.nested
+        )
         fewer = self._why_not_fewer(others)
         return PlanFacts(
             best=best,

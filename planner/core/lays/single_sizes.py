@@ -38,31 +38,45 @@ from planner.core.spec import Workshop
 SINGLE = "single"
 
 
+#: Lays of single sizes found before, by what was asked: of very many garments they take seconds.
+Found = dict[PlanQuestion, tuple[PlannedSection, ...]]
+
+
 def single_lays(
-    table: FabricTable, question: PlanQuestion, lengths: Mapping[Mode, MarkerLengths]
+    table: FabricTable,
+    question: PlanQuestion,
+    lengths: Mapping[Mode, MarkerLengths],
+    found: Found | None = None,
 ) -> tuple[SingleLay, ...]:
     """The lays of single sizes; empty where only one kind is wanted, or where one cannot be laid by itself."""
-    return tuple(_single(table, section, lengths) for section in single_sections(question, lengths))
+    return tuple(_single(table, section, lengths) for section in single_sections(question, lengths, found))
 
 
 def single_sections(
-    question: PlanQuestion, lengths: Mapping[Mode, MarkerLengths]
+    question: PlanQuestion, lengths: Mapping[Mode, MarkerLengths], found: Found | None = None
 ) -> tuple[PlannedSection, ...]:
-    """The same as a plan of the question, which breaks its wishes where these want kinds together.
+    """The same as a plan of the question, which breaks its wishes where these want kinds together. What was `found` of
+    the same `lengths` is not looked for again, and is added to it.
 
     For each kind, all its colours stacked, the best by the aim of the plan of a few that anybody would think of: as
     many garments in a marker as divide the numbers wanted, or in each lay what clears most. No clock is looked at, so
     that the same question has the same answer. Wishes play no part.
     """
-    wanted = [kind for kind, row in enumerate(question.demand) if any(row)]
-    if len(wanted) < 2:
-        return ()
     by_way = {str(mode): of_mode for mode, of_mode in lengths.items()}
     ways = tuple(replace(way, length_mm=by_way[way.name].usual) for way in question.ways)
     free = replace(question, ways=ways, together=(), apart=(), keep=())
     plain = replace(free, demand=_that_can_be_cut(free), overcut=(), overcut_cost=())
+    found = {} if found is None else found
+    if plain not in found:
+        found[plain] = _each_alone(plain)
+    return found[plain]
+
+
+def _each_alone(plain: PlanQuestion) -> tuple[PlannedSection, ...]:
+    """Empty where only one kind is wanted, or where one cannot be laid."""
+    wanted = [kind for kind, row in enumerate(plain.demand) if any(row)]
     found: list[PlannedSection] = []
-    for kind in wanted:
+    for kind in wanted if len(wanted) > 1 else ():
         sections = _best_alone(_only(plain, kind), kind)
         if not sections:
             return ()
