@@ -7,6 +7,7 @@ from itertools import groupby
 
 from reportlab.pdfgen.canvas import Canvas
 
+from planner.core.listed import lays_listed
 from planner.papers import amounts
 from planner.papers.blocks import (
     Block,
@@ -72,18 +73,24 @@ def _sheet(
     """The whole sheet drawn, its last page still open."""
     sheet = Sheet(data.heading, "Cut sheet", size, spacing=spacing, break_before=break_before)
     garments = sum(sum(row.quantities) for row in data.demand)
+    lays = [lay for lay in in_order(data.lays) if data.stands(lay)]
+    in_all = amounts.grouped(len(data.lays))
     facts = [
         ("due", data.heading.due_on),
         ("garments", amounts.grouped(garments)),
-        ("lays", str(len(data.lays))),
+        ("lays", f"{amounts.grouped(len(lays))} of {in_all}" if data.only else in_all),
         ("mark", data.heading.mark),
     ]
     sheet.title([(label, value) for label, value in facts if value])
+    if data.only:
+        which = lays_listed(sorted(lay.number for lay in lays))
+        words = f"With {which} only, of {in_all}; all else is of the whole batch."
+        sheet.place(text_block(words, sheet.inner_width, 9.5, bold=True))
     _demand(sheet, data.demand)
     _cloths(sheet, data)
     _before_cutting(sheet, [*data.notes, *repeats_to_measure(data.lays, imperial=data.imperial)])
     _order(sheet, data)
-    draw_lays(sheet, in_order(data.lays), imperial=data.imperial)
+    draw_lays(sheet, lays, imperial=data.imperial)
     _counts(sheet, data.counts)
     draw_lengths(sheet, data.lengths, data.length_totals, imperial=data.imperial)
     _notions(sheet, data.notions)
@@ -173,7 +180,9 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
         Column("spread", 1.5 if data.imperial else 1.1, "right", bold=True),
         Column("garments", 1.1, "right"),
     )
-    lays, forward = in_order(data.lays), forward_in_words(data.lays)
+    every, forward = in_order(data.lays), forward_in_words(data.lays)
+    waiting, several = _waiting_in_words(every), len({lay.due_on for lay in every}) > 1
+    lays = [lay for lay in every if data.stands(lay)]
     rows = [
         (
             str(lay.number),
@@ -184,7 +193,6 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
         )
         for lay in lays
     ]
-    waiting, several = _waiting_in_words(lays), len({lay.due_on for lay in lays}) > 1
     under = [
         ". ".join(
             filter(

@@ -233,7 +233,10 @@ class LengthTotal:
 
 @dataclass(frozen=True)
 class CutSheet:
-    """The whole batch on paper for the cutting table. `judged` says in sentences how good its cut plan is."""
+    """The whole batch on paper for the cutting table. `judged` says in sentences how good its cut plan is.
+
+    `only` are the numbers of the lays that stand on it, where these are a part of them; all where it is empty.
+    """
 
     heading: Heading
     demand: tuple[SizeRow, ...]
@@ -246,6 +249,11 @@ class CutSheet:
     imperial: bool = False
     length_totals: tuple[LengthTotal, ...] = ()
     judged: tuple[str, ...] = ()
+    only: frozenset[int] = frozenset()
+
+    def stands(self, lay: LayPaper) -> bool:
+        """Whether a lay stands on this sheet."""
+        return not self.only or lay.number in self.only
 
 
 @dataclass(frozen=True)

@@ -15,16 +15,21 @@ from planner.cutting.reading import bundles_of, lays_of
 
 
 @transaction.atomic
-def note_printed(batch: Batch, papers: Collection[str], at: datetime) -> None:
+def note_printed(batch: Batch, papers: Collection[str], at: datetime, *, in_part: bool = False) -> None:
     """Notes that these papers (see :mod:`planner.cutting.printed`) were printed; those of lays that are not there are
     left out. With the tickets of all lays, or all that were missing or had changed, those of lays that are no more are
     forgotten: they are replaced now.
+
+    Of what is printed `in_part` only, the rest may still be the paper noted before: where that says something else, it
+    stays noted, and old.
     """
     batch = lock(batch)
     lays = lays_of(batch)
     ahead = flaws_ahead(lays)
     now = fingerprints(lays, bundles_of(batch, lays), ahead)
     printed, asked = batch.printed, set(papers)
+    if in_part:
+        papers = [key for key in papers if key not in printed or printed[key][0] == now.get(key)]
     old, missing = old_and_missing(printed, lays, now)
     wanted = {str(number) for number in (*old, *missing)}
     if {str(lay.number) for lay in lays} <= asked or (wanted and wanted <= asked):

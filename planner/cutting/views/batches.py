@@ -29,6 +29,7 @@ from planner.cutting.filling import left_to_batch
 from planner.cutting.flaws_ahead import flaws_ahead
 from planner.cutting.lay_screens import MOST_DRAWN, lay_screens, page_of_lays
 from planner.cutting.models import Batch
+from planner.cutting.much_paper import much_paper
 from planner.cutting.narrow_cloth import too_wide_in_words
 from planner.cutting.old_pattern import old_parts_in_words, old_patterns_in_words
 from planner.cutting.papers import count_rows
@@ -229,6 +230,7 @@ def planned_context(
         "still_nested": still_nested(read),
         "hurried": any_hurried(read),
         "papers": papers,
+        "much_paper": much_paper(read.lays, list(shown), len(bundles)) if papers else None,
         "any_cut": len(uncut) < len(read.lays),
         "all_cut": not uncut,
         "fact": fact_table(read.lays, {row.number for row in shown}),

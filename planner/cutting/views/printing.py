@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 from urllib.parse import urlencode
 
@@ -91,7 +92,9 @@ PAPERS = {"cut-sheet": SHEET, "bundle-tickets": BUNDLES, "cut-tickets": ""}
 @for_helpers
 @require_POST
 def print_paper(request: HttpRequest, number: str, paper: str) -> HttpResponse:
-    """Notes that a paper is printed now, and goes on to its PDF: `lay` are the lays of cut tickets, all where none."""
+    """Notes that a paper is printed now, and goes on to its PDF: `lay` are the lays of cut tickets or of a part of the
+    cut sheet, several with commas between or one by one; all where none.
+    """
     if paper not in PAPERS:
         raise Http404("There is no such paper.")
     batch = get_object_or_404(Batch, number=number)
@@ -99,8 +102,10 @@ def print_paper(request: HttpRequest, number: str, paper: str) -> HttpResponse:
     if read is None or not read.is_nested:
         return _not_nested(request, number)
     there = {str(lay.number) for lay in read.lays}
-    lays = [lay for lay in request.POST.getlist("lay") if lay in there]
-    note_printed(batch, [PAPERS[paper]] if PAPERS[paper] else lays or there, timezone.now())
+    asked_for = [lay for text in request.POST.getlist("lay") for lay in text.split(",")]
+    lays = [lay for lay in dict.fromkeys(asked_for) if lay in there]
+    papers = [PAPERS[paper]] if PAPERS[paper] else lays or there
+    note_printed(batch, papers, timezone.now(), in_part=paper == "cut-sheet" and 0 < len(lays) < len(there))
     asked = {"lay": ",".join(lays), "paper": request.POST.get("paper", "")}
     query = urlencode({name: value for name, value in asked.items() if value})
     return redirect(reverse(paper, args=[number]) + (f"?{query}" if query else ""))
@@ -113,13 +118,17 @@ def _not_nested(request: HttpRequest, number: str) -> HttpResponse:
 
 @for_helpers
 def cut_sheet_pdf(request: HttpRequest, number: str) -> HttpResponse:
-    """The cut sheet of a batch."""
-    return _paper(
-        request,
-        number,
-        "cut-sheet",
-        lambda plan, shop, setting, size: cut_sheet(cut_sheet_data(plan, shop, setting), size),
-    )
+    """The cut sheet of a batch: of all its lays, or with some of them (`?lay=2`, `?lay=2,5`)."""
+    wanted = _lay_numbers(request.GET.get("lay", ""))
+
+    def draw(plan: Plan, shop: Workshop, setting: PaperSetting, size: Any) -> bytes:
+        data = cut_sheet_data(plan, shop, setting)
+        there = {lay.number for lay in data.lays}
+        if wanted and not there.intersection(wanted):
+            raise Http404("There is no such lay in this batch.")
+        return cut_sheet(replace(data, only=frozenset(wanted) if there - set(wanted) else frozenset()), size)
+
+    return _paper(request, number, "cut-sheet", draw)
 
 
 @for_helpers
