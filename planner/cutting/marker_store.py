@@ -88,7 +88,10 @@ class Places(Mapping[str, Any]):
     @cached_property
     def marker(self) -> core.Marker:
         """The arrangement, its pieces in the order of their numbers."""
-        return _numbered(marker_from_json(self._stored))
+        found = _numbered(marker_from_json(self._stored))
+        # It holds all that was read: the rest is read again where it is asked for, which is seldom.
+        del self.__dict__["_stored"]
+        return found
 
 
 @lru_cache(maxsize=LAYS_KEPT)

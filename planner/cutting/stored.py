@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby
 
@@ -13,6 +13,7 @@ from planner.core.cloth import lay_width_mm, with_matched
 from planner.core.lays import model as core
 from planner.core.lays.stored import job_from_json
 from planner.core.needs import Needs, find_missing, work_out_needs
+from planner.core.outline import Outline
 from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
 from planner.core.spec import ClothKey, Garment, StyleSpec, Workshop, make_options
 from planner.core.stored_spec import style_from_json, style_key, style_to_json
@@ -184,7 +185,9 @@ def plan_of(read: PlannedBatch) -> Plan:
     """The batch as a core plan, for the plan file and the papers. ValueError while a lay is not nested."""
     if not read.is_nested:
         raise ValueError("a lay of this batch is not nested yet")
-    stored = stored_lays(read.batch.lays.with_everything())
+    jobs = Marker.objects.defer("job", "placements").annotate(job_text=as_text("job"))
+    known = {lay.marker_id: read_marker(lay.marker) for lay in read.lays}
+    stored = stored_lays(read.batch.lays.with_everything(jobs), known)
     nested = [NestedLay(lay.planned, lay.marker) for lay in stored if lay.marker is not None]
     cloths = []
     for need in read.needs.cloths:
@@ -216,14 +219,24 @@ def garment_of(row: Bundle | LayGarment) -> Garment:
     return Garment(row.style.number, options, row.colourway.name, row.size.name)
 
 
-def stored_lays(rows: Iterable[Lay]) -> list[StoredLay]:
-    """Lays read with all they hold (`Lay.objects.with_everything`); a marker of several lays is made out once."""
+def stored_lays(
+    rows: Iterable[Lay], markers: Mapping[int, core.Marker | None] | None = None
+) -> list[StoredLay]:
+    """Lays read with all they hold (`Lay.objects.with_everything`); a marker of several lays is made out once.
+
+    `markers` are arrangements that are read already, by the key of their row. A row read with its job as text
+    (`job_text`) is made out from that, one after the other: as text very many take a tenth of the memory.
+    """
     known: dict[int, tuple[core.MarkerJob, core.Marker | None]] = {}
+    outlines: dict[Outline, Outline] = {}
     found = []
     for row in rows:
-        if row.marker_id not in known:
-            known[row.marker_id] = (job_from_json(row.marker.job), read_marker(row.marker))
-        found.append(_stored(row, *known[row.marker_id]))
+        pk = row.marker_id
+        if pk not in known:
+            text = row.marker.__dict__.get("job_text")
+            job = job_from_json(row.marker.job if text is None else json.loads(text), outlines)
+            known[pk] = (job, markers[pk] if markers and pk in markers else read_marker(row.marker))
+        found.append(_stored(row, *known[pk]))
     return found
 
 

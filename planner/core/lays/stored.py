@@ -49,8 +49,16 @@ def _rules(item: ItemToLay) -> dict[str, Any]:
     return {name: rule for name, rule in rules.items() if rule}
 
 
-def job_from_json(data: Mapping[str, Any]) -> MarkerJob:
-    """Reads what :func:`job_to_json` wrote. Raises KeyError where a field is missing."""
+def job_from_json(data: Mapping[str, Any], outlines: dict[Outline, Outline] | None = None) -> MarkerJob:
+    """Reads what :func:`job_to_json` wrote. Raises KeyError where a field is missing.
+
+    Jobs of one batch have the same outlines over and over: `outlines` met before are used again, and new ones added.
+    """
+    known = {} if outlines is None else outlines
+
+    def shared(outline: Outline) -> Outline:
+        return known.setdefault(outline, outline)
+
     items = tuple(
         ItemToLay(
             style=str(row["style"]),
@@ -59,7 +67,7 @@ def job_from_json(data: Mapping[str, Any]) -> MarkerJob:
             garment_no=int(row["garment_no"]),
             mirrored=bool(row["mirrored"]),
             may_turn=bool(row["may_turn"]),
-            outline=outline_from_json(row["outline"]),
+            outline=shared(outline_from_json(row["outline"])),
             twin_no=int(row.get("twin_no", 0)),
             beside=str(row.get("beside", "")),
             matches=tuple(MatchPoint(str(n), float(x), float(y)) for n, x, y in row.get("matches", ())),

@@ -111,9 +111,9 @@ class LayQuerySet(models.QuerySet):
         """As for a page, with the options of the garments, in two queries more."""
         return self.for_page().prefetch_related("cloths__garments__options__detail")
 
-    def with_everything(self) -> LayQuerySet:
+    def with_everything(self, markers: models.QuerySet | None = None) -> LayQuerySet:
         """Marker with its job, cloths and garments with their options, in five queries. A marker that several lays have
-        is read once, for it holds many outlines."""
+        is read once, for it holds many outlines; as these `markers` say, where they are given."""
         from planner.cutting.models import LayCloth, LayGarment
         from planner.styles.models import Option
 
@@ -125,7 +125,8 @@ class LayQuerySet(models.QuerySet):
             Prefetch("garments", queryset=garments)
         )
         return self.select_related("batch", "cut_by").prefetch_related(
-            "marker", Prefetch("cloths", queryset=cloths)
+            "marker" if markers is None else Prefetch("marker", queryset=markers),
+            Prefetch("cloths", queryset=cloths),
         )
 
 
