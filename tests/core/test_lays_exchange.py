@@ -66,6 +66,13 @@ def test_parts_of_two_pieces_with_the_same_normal_keep_them_apart_once():
     assert along == [pytest.approx(-5.0)]
 
 
+def test_those_who_hunt_together_share_out_the_exchanges():
+    strip = strip_of(TRIANGLE, L_SHAPE, SQUARE, demand=2)
+    shares = [Hunt(strip, 1, None, scattered=True, share=(number, 3))._exchanges for number in range(3)]
+    assert sorted(one for share in shares for one in share) == sorted(exchanges(Poses(strip)))
+    assert max(map(len, shares)) - min(map(len, shares)) <= 1
+
+
 def test_the_closing_part_exchanges_pieces_until_none_is_left_to_try(monkeypatch):
     """Each exchange of the shortest strip is tried once; then the hunt explores again, patiently."""
     tried, patience = [], []

@@ -188,10 +188,12 @@ def test_a_table_of_turned_poses_is_the_table_turned():
 def test_the_coarse_raster_holds_the_same_depths():
     depths = Depths(Poses(strip_of(L_SHAPE, TRIANGLE)), 128)
     assert depths.coarse.step == 2
+    unit = float(depths.coarse.unit)
     for x, y in ((4, 6), (-20, 10), (0, 0)):
-        assert depth_at(depths.coarse, 0, 4, x, y) == pytest.approx(
-            depth_at(depths.fine, 0, 4, x, y), abs=1e-6
-        )
+        fine = depth_at(depths.fine, 0, 4, x, y)
+        assert unit * depth_at(depths.coarse, 0, 4, x, y) == pytest.approx(fine, abs=unit)
+    assert unit * depths.coarse.depth.max() == pytest.approx(depths.fine.depth.max(), rel=0.05)
+    assert unit < 0.01  # cells
     assert depths.coarse.depth.min() == 0
 
 

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from planner.core.lays.compiled import Number, inlined, uncounted, unsigned
-from planner.core.lays.depths import SPARE, Ints, Tables
+from planner.core.lays.depths import SPARE, CoarseTables, Ints
 from planner.core.lays.nofit import Floats
 
 #: Lowest places of the chart that are followed.
@@ -91,7 +91,15 @@ def _whole_blocks(points: int) -> int:
 
 @uncounted
 def _draw_chart(
-    i: int, pose: int, x0: int, y0: int, columns: int, rows: int, laid: Laid, coarse: Tables, scratch: Scratch
+    i: int,
+    pose: int,
+    x0: int,
+    y0: int,
+    columns: int,
+    rows: int,
+    laid: Laid,
+    coarse: CoarseTables,
+    scratch: Scratch,
 ) -> None:
     """The overlap of piece i at the points (x0 + a, y0 + b) of the coarse raster; far in what fills up its blocks."""
     points, stride = scratch.points, scratch.chart.shape[1]
@@ -115,11 +123,11 @@ def _draw_chart(
         first, last = max(x, 0), min(x + wide, columns)
         if count <= 0 or last <= first:
             continue
-        weight, whole = laid.weight[i, j], unsigned(_whole_blocks(count))
+        weight, whole = laid.weight[i, j] * coarse.unit, unsigned(_whole_blocks(count))
         at, to = unsigned(start + (first - x) * deep + low - y), unsigned(first * stride + low)
         for _ in range(first, last):
             for b in range(whole):
-                points[to + b] += weight * coarse.depth[at + b]
+                points[to + b] += weight * np.float32(coarse.depth[at + b])
             at += unsigned(deep)
             to += unsigned(stride)
     for a in range(columns):
@@ -198,7 +206,7 @@ def search_chart(
     near_by: bool,  # noqa: FBT001 - compiled code has no keywords
     laid: Laid,
     room: Room,
-    coarse: Tables,
+    coarse: CoarseTables,
     scratch: Scratch,
 ) -> None:
     """The lowest places of piece i in one of its turns, over the whole strip or near where it lies."""

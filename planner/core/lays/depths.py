@@ -20,6 +20,7 @@ from planner.core.lays.nofit import Floats, depth_table
 from planner.core.lays.poses import Array, NoPose, Poses, turned
 
 Ints = NDArray[np.int64]
+Shorts = NDArray[np.int16]
 
 #: At most and at least so many cells cover the strip's height, and about so much memory is used for tables (bytes).
 MOST_CELLS, LEAST_CELLS = 256, 24
@@ -46,6 +47,15 @@ class Tables(NamedTuple):
     """
 
     depth: Floats
+    frame: Ints
+    step: int
+
+
+class CoarseTables(NamedTuple):
+    """The same in whole multiples of `unit` cells: in half the memory a chart is drawn in less time."""
+
+    depth: Shorts
+    unit: np.float32
     frame: Ints
     step: int
 
@@ -93,7 +103,9 @@ class Depths:
         step = math.ceil(cells_across / _COARSE_CELLS)
         self.fine = _packed(found, len(rings), 1)
         rougher = {id(t): t.coarse(step) for t in found.values()}
-        self.coarse = _packed({pair: rougher[id(t)] for pair, t in found.items()}, len(rings), step)
+        self.coarse = _in_shorts(
+            _packed({pair: rougher[id(t)] for pair, t in found.items()}, len(rings), step)
+        )
 
 
 class _Table(NamedTuple):
@@ -148,6 +160,11 @@ def _packed(tables: dict[tuple[int, int], _Table], shapes: int, step: int) -> Ta
     for (lies, moves), table in tables.items():
         frame[lies, moves] = (starts[id(table)], *table.depth.shape, table.first_x, table.first_y)
     return Tables(depth, frame, step)
+
+
+def _in_shorts(tables: Tables) -> CoarseTables:
+    unit = np.float32(max(float(tables.depth.max()), 1.0) / np.iinfo(np.int16).max)
+    return CoarseTables(np.rint(tables.depth / unit).astype(np.int16), unit, tables.frame, tables.step)
 
 
 def _ring(outline: Array, cell: float) -> Array:

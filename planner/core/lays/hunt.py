@@ -4,7 +4,7 @@ A hunt explores at first: from its own shortest arrangement, the strip cut somew
 up; from failures with little overlap left; and from pieces scattered anew where nothing helps. Of those who hunt
 together one goes on from the shortest known to any, the others explore alone, at first by arrangements of the same
 pieces in other sizes where such are known. In the closing part all go on from the shortest known, by small steps and
-by exchanges of pieces of about the same size.
+by exchanges of pieces of about the same size, which they share out among them.
 """
 
 from __future__ import annotations
@@ -77,10 +77,12 @@ class Hunt:
         scattered: bool,
         alone: bool = True,
         examples: Sequence[Example] = (),
+        share: tuple[int, int] = (0, 1),
     ) -> None:
         """`start` is taken to be free of overlap. `scattered`: begins with all pieces anywhere instead.
 
         `alone`: explores by itself, whatever others find. `examples`: begins with the pieces laid as in these.
+        `share`: which of how many who hunt together this one is, for they share out the exchanges of the closing part.
         """
         self._poses = Poses(strip)
         self._parts = parts_of(self._poses)
@@ -93,8 +95,9 @@ class Hunt:
         self._pool: list[tuple[float, State]] = []
         self._vain = 0
         self._closes = False
-        #: In which strip pieces change places, and which exchanges are still to be tried in it.
-        self._exchanges = exchanges(self._poses)
+        #: The exchanges that are this one's to try, in which strip they are made, which are still to be tried there.
+        number, of = share
+        self._exchanges = exchanges(self._poses)[number::of]
         self._exchanged: _Found | None = None
         self._untried: list[tuple[int, int]] = []
         #: Free of overlap on the raster, but exactly it could not be freed: pieces got jammed across the strip.

@@ -18,7 +18,7 @@ import numpy as np
 
 from planner.core.lays.charts import Laid, Room, Scratch, scratch_for
 from planner.core.lays.compiled import Number, compiled, uncounted
-from planner.core.lays.depths import Depths, Ints, Tables
+from planner.core.lays.depths import CoarseTables, Depths, Ints, Tables
 from planner.core.lays.exchange import alike
 from planner.core.lays.nofit import Floats
 from planner.core.lays.places import measure, place
@@ -257,7 +257,7 @@ def _passes(
     best: Laid,
     room: Room,
     fine: Tables,
-    coarse: Tables,
+    coarse: CoarseTables,
     scratch: Scratch,
     partners: Ints,
     middle: Floats,

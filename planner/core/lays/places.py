@@ -13,7 +13,7 @@ import numpy as np
 
 from planner.core.lays.charts import FAR, LOWEST, Laid, Room, Scratch, search_chart
 from planner.core.lays.compiled import Number, inlined, uncounted, unsigned
-from planner.core.lays.depths import Ints, Tables
+from planner.core.lays.depths import CoarseTables, Ints, Tables
 from planner.core.lays.nofit import Floats
 
 #: Steps in a follow-up begin at a coarse cell and end at this share of it; the best is followed to the last (cells).
@@ -205,7 +205,7 @@ def place(
     laid: Laid,
     room: Room,
     fine: Tables,
-    coarse: Tables,
+    coarse: CoarseTables,
     scratch: Scratch,
 ) -> bool:
     """Piece i goes to the best place found for it, where that is better than its own; True where it did."""

@@ -6,7 +6,7 @@ loaded, and tables it has made it makes no second time. When stdin closes, whoev
 once.
 
 In:  {"height", "shapes": [{"points", "demand", "turns"}], "seconds", "seed", "scattered", "alone",
-      "start": spots or null, "examples": [{"length", "kinds": [{"shapes", "ranks", "spots"}]}]},
+      "share": [number, of], "start": spots or null, "examples": [{"length", "kinds": [{"shapes", "ranks", "spots"}]}]},
      {"spots": [[shape, degrees, dx, dy], ...]} ...
 Out: {"kind": "ready"} once all tables are made, {"kind": "layout", "length", "spots"} ..., {"kind": "done"},
      {"kind": "failed", "text"}
@@ -128,6 +128,7 @@ def _hunt(question: dict[str, Any], heard: queue.SimpleQueue[Any], out: IO[str],
         scattered=question["scattered"],
         alone=question["alone"],
         examples=[_example(one) for one in question["examples"]] if question["alone"] else (),
+        share=(question["share"][0], question["share"][1]),
     )
 
     def news() -> Arrangement | None:

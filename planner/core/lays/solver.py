@@ -172,6 +172,7 @@ def hunted(
             own = {
                 "seed": seed * 1000 + number,
                 "scattered": number > 0,
+                "share": (number, max(1, workers)),
                 "alone": number > 0 or workers < 2,
             }
             children[number].ask(question | own, lines, number)
