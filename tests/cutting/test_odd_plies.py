@@ -20,7 +20,9 @@ def test_two_ends_of_three_plies_give_one_pair_each_and_the_third_is_to_be_bough
 
 
 def test_where_a_pair_does_not_fit_it_is_said_why() -> None:
-    assert in_words([PliesShort("lay 1", 2, 2000.0, 2)], "metric").endswith(f"what is free in stock ({ODD_PLY})")
+    assert in_words([PliesShort("lay 1", 2, 2000.0, 2)], "metric").endswith(
+        f"what is free in stock ({ODD_PLY})"
+    )
     assert ODD_PLY not in in_words([PliesShort("lay 1", 2, 2000.0)], "metric")
     assert ODD_PLY in in_words((short for short in [PliesShort("lay 1", 2, 2000.0, 2)]), "metric")
 
