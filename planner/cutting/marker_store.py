@@ -35,9 +35,8 @@ LONG_SEED = 2 * STEP
 #: What is said of a marker that was taken from the store.
 LAID_BEFORE = "laid before"
 
-
 #: How markers met lately were laid, by their digest, for it is asked of all lays of a batch whenever its page is shown.
-_HOWS: dict[bytes, str | None] = {}
+_HOWS: dict[bytes, tuple[str | None]] = {}
 _MOST_HOWS = 5000
 
 
@@ -64,11 +63,13 @@ class Places(Mapping[str, Any]):
     @property
     def _how(self) -> str | None:
         """How it was laid; None where that was not noted yet."""
-        if self.digest not in _HOWS:
+        known = _HOWS.get(self.digest)
+        if known is None:
             if len(_HOWS) >= _MOST_HOWS:
                 _HOWS.clear()
-            _HOWS[self.digest] = self._stored.get("how")
-        return _HOWS[self.digest]
+            # Held here too, for another page may clear what is known in between.
+            known = _HOWS[self.digest] = (self._stored.get("how"),)
+        return known[0]
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._stored)
@@ -90,7 +91,7 @@ class Places(Mapping[str, Any]):
         """The arrangement, its pieces in the order of their numbers."""
         found = _numbered(marker_from_json(self._stored))
         # It holds all that was read: the rest is read again where it is asked for, which is seldom.
-        del self.__dict__["_stored"]
+        self.__dict__.pop("_stored", None)
         return found
 
 

@@ -240,6 +240,17 @@ def test_how_a_marker_was_laid_is_known_without_reading_its_places_again() -> No
     assert marker_store.Places('{"placements": []}').get("how", "none") == "none"
 
 
+def test_how_a_marker_was_laid_is_told_though_another_page_clears_what_is_known(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    class Cleared(dict[bytes, tuple[str | None]]):
+        def __setitem__(self, digest: bytes, how: tuple[str | None]) -> None:
+            """Cleared by another thread as soon as it is noted."""
+
+    monkeypatch.setattr(marker_store, "_HOWS", Cleared())
+    assert marker_store.Places('{"placements": [], "how": "library"}').get("how") == "library"
+
+
 def test_marks_of_pieces_that_many_lays_share_are_reckoned_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Of 1,211 lays with 370 markers they took a third of what the cut sheet is made from, and half of its memory."""
     batch = gathered(30)
