@@ -10,6 +10,7 @@ from django.shortcuts import render
 from planner.common.access import for_helpers
 from planner.core.needs import CannotPlanError
 from planner.core.too_wide import told_once
+from planner.core.units import cm2_in_area_unit
 from planner.cutting.bill import BillSetting, make_bill
 from planner.cutting.models import Batch
 from planner.cutting.reading import batch_with_plans
@@ -56,4 +57,5 @@ def bill_context(request: HttpRequest, read: PlannedBatch) -> dict[str, Any]:
         "bill": bill,
         "all_open": "all" in wanted,
         "imperial": room.display == "imperial",
+        "cm2_in_unit": cm2_in_area_unit(room.display),
     }
