@@ -78,7 +78,6 @@ LOGIN_REDIRECT_URL = "today"
 LOGOUT_REDIRECT_URL = "sign-in"
 
 LANGUAGE_CODE = "en-gb"
-TIME_ZONE = "UTC"
 USE_I18N = True
 USE_TZ = True
 

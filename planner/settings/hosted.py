@@ -6,6 +6,7 @@ Chosen when `DATABASE_URL` is set. From the environment:
 - `SECRET_KEY`            long and random, the same for all processes
 - `NOTCHBOOK_BASE_URL`    the address people use, for example `https://notchbook.example`
 - `NOTCHBOOK_HOSTS`       further host names, with commas between
+- `NOTCHBOOK_TIME_ZONE`   where the workroom is, for example `Europe/Lisbon` (default: where this machine is)
 - `NOTCHBOOK_BEHIND_PROXY=1`  where a proxy ends HTTPS and sets `X-Forwarded-Proto` itself
 """
 
@@ -18,6 +19,7 @@ from planner.settings.base import *  # noqa: F403
 from planner.settings.base import BASE_DIR
 from planner.settings.logs import logging_to
 from planner.settings.postgres import database_at
+from planner.settings.time_zone import time_zone
 
 
 def _needed(name: str, why: str) -> str:
@@ -42,6 +44,7 @@ BASE_URL = _needed("NOTCHBOOK_BASE_URL", "the address people use, such as https:
 _more_hosts = [host.strip() for host in os.environ.get("NOTCHBOOK_HOSTS", "").split(",") if host.strip()]
 ALLOWED_HOSTS = [urlsplit(BASE_URL).hostname or "", *_more_hosts]
 CSRF_TRUSTED_ORIGINS = [BASE_URL]
+TIME_ZONE = time_zone()
 
 _https = BASE_URL.startswith("https://")
 SESSION_COOKIE_SECURE = _https

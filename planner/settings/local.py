@@ -6,6 +6,7 @@ Everything a backup needs lies in `DATA_DIR`. Read from the environment (`manage
 - `NOTCHBOOK_DEMO`      `1` for the demo workroom
 - `NOTCHBOOK_BASE_URL`  the address that printed QR codes carry
 - `NOTCHBOOK_HOSTS`     further host names or addresses this machine answers to, with commas between
+- `NOTCHBOOK_TIME_ZONE` where the workroom is (default: where this machine is)
 - `NOTCHBOOK_LOG`       name of the log file in the data folder, without `.log`; none: to the terminal
 """
 
@@ -17,6 +18,7 @@ from planner.settings.base import STORAGES
 from planner.settings.logs import logging_to
 from planner.settings.secret_key import secret_key_in
 from planner.settings.sqlite import sqlite_database
+from planner.settings.time_zone import time_zone
 
 DEMO = os.environ.get("NOTCHBOOK_DEMO") == "1"
 DATA_DIR = data_folder()
@@ -30,6 +32,7 @@ BASE_URL = os.environ.get("NOTCHBOOK_BASE_URL", "").rstrip("/") or "http://127.0
 _more_hosts = [host.strip() for host in os.environ.get("NOTCHBOOK_HOSTS", "").split(",") if host.strip()]
 ALLOWED_HOSTS = ["127.0.0.1", "localhost", "[::1]", *_more_hosts]
 CSRF_TRUSTED_ORIGINS = [BASE_URL]
+TIME_ZONE = time_zone()
 
 # Cookies know no port: without names of their own, demo and workroom would sign each other out.
 if DEMO:

@@ -19,6 +19,7 @@ atexit.register(shutil.rmtree, DATA_DIR, ignore_errors=True)
 BASE_URL = "http://testserver"
 SECRET_KEY = "only for tests, never for a workroom"
 ALLOWED_HOSTS = ["*"]
+TIME_ZONE = "UTC"
 # A file, not memory: the browser tests ask from a second thread, which needs a connection of its own.
 # The process number keeps runs apart that go on side by side.
 DATABASES: dict[str, Any] = {

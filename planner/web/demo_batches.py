@@ -9,13 +9,14 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 from django.conf import settings
 from django.contrib.auth.models import User
+from django.utils import timezone
 
 from planner.core.lays import model as core
 from planner.core.lays.check import check_marker, key_of, marker_from_placements, placed
@@ -185,4 +186,6 @@ def _rebuilt(job: core.MarkerJob, places: Sequence[Sequence[Any]]) -> core.Marke
 
 
 def _hour(today: date, days_ago: int, hour: int) -> datetime:
-    return datetime.combine(today - timedelta(days=days_ago), time(hour), tzinfo=UTC)
+    return datetime.combine(
+        today - timedelta(days=days_ago), time(hour), tzinfo=timezone.get_current_timezone()
+    )

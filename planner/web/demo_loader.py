@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any
 
 from django.contrib.auth.models import User
+from django.utils import timezone
 
 from planner.materials.models import (
     Fabric,
@@ -171,7 +172,9 @@ class Loader:
         return len(rolls)
 
     def _move(self, quantity: str, reason: str, days_ago: int, **of: Any) -> StockMove:
-        noon = datetime.combine(self.today - timedelta(days=days_ago), time(12), tzinfo=UTC)
+        noon = datetime.combine(
+            self.today - timedelta(days=days_ago), time(12), tzinfo=timezone.get_current_timezone()
+        )
         return StockMove(quantity=Decimal(quantity), reason=reason, moved_at=noon, person=self.person, **of)
 
     def _size_ranges(self, rows: Sequence[Data]) -> None:

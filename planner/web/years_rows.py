@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, time
+from datetime import date, datetime, time
 from itertools import islice
 from typing import Any
 
 from django.db import models
+from django.utils import timezone
 
 from planner.cutting.models import Batch, Lay, LayCloth
 from planner.materials.models import FabricColour, Roll
@@ -80,4 +81,4 @@ def link(relation: Any, column: str, pairs: Iterable[tuple[models.Model, Iterabl
 
 def at(day: date, hour: int) -> datetime:
     """This full hour of the day."""
-    return datetime.combine(day, time(hour), tzinfo=UTC)
+    return datetime.combine(day, time(hour), tzinfo=timezone.get_current_timezone())
