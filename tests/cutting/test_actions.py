@@ -6,9 +6,11 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.db.models import Sum
 
 from planner.core.lays.stored import job_from_json, marker_from_json
 from planner.cutting.actions import cut_off, gathering, nesting, planning, settling, table
+from planner.cutting.actions.notions_out import take_notions_out
 from planner.cutting.buying import what_to_buy
 from planner.cutting.demand import batch_demand
 from planner.cutting.marker_store import read_marker
@@ -76,7 +78,7 @@ def test_never_more_than_was_ordered_is_batched_over_several_batches(order: Orde
 def test_a_cancelled_batch_gives_its_garments_back(order: Order) -> None:
     first, second = gathered(order), gathering.create_batch(None, TODAY)
     assert gathering.fill_batch(second, {boxes(order)["M"]: 1}).problems
-    assert gathering.cancel_batch(first)
+    assert gathering.cancel_batch(first, None, NOON)
     assert gathering.fill_batch(second, {boxes(order)["M"]: 1}).garments == 1
 
 
@@ -146,7 +148,7 @@ def test_a_style_changed_later_leaves_the_batch_as_it_was_planned(order: Order) 
 
 def test_a_plan_is_taken_back_until_something_is_cut(order: Order) -> None:
     batch = make_planned_batch(order)
-    assert planning.take_plan_back(batch)
+    assert planning.take_plan_back(batch, None, NOON)
     batch.refresh_from_db()
     assert (batch.state, batch.lays.count(), batch.bundles.count(), batch.needs.count()) == (
         "gathering",
@@ -157,8 +159,8 @@ def test_a_plan_is_taken_back_until_something_is_cut(order: Order) -> None:
     planning.plan_batch(batch, NOON)
     nest_all(batch)
     cut_first(batch)
-    assert not planning.take_plan_back(Batch.objects.get())
-    assert not gathering.cancel_batch(Batch.objects.get())
+    assert not planning.take_plan_back(Batch.objects.get(), None, NOON)
+    assert not gathering.cancel_batch(Batch.objects.get(), None, NOON)
 
 
 def test_the_same_question_is_not_nested_twice(order: Order) -> None:
@@ -348,6 +350,24 @@ def test_a_lay_not_cut_after_all_gives_its_cloth_back(order: Order) -> None:
 def test_notions_are_taken_out_once(order: Order) -> None:
     batch = make_planned_batch(order)
     kinds = batch.needs.filter(notion_colour__isnull=False).count()
-    assert table.take_notions_out(batch, None, NOON) == kinds > 0
-    assert table.take_notions_out(batch, None, NOON) == 0
+    assert take_notions_out(batch, None, NOON) == kinds > 0
+    assert take_notions_out(batch, None, NOON) == 0
     assert StockMove.objects.filter(reason=StockMove.Reason.USED).count() == kinds
+
+
+def test_notions_taken_out_for_a_plan_that_is_dropped_are_in_the_stock_again(order: Order) -> None:
+    """Else they would be taken out, and bought, a second time for the next plan."""
+    batch = make_planned_batch(order)
+    kinds = take_notions_out(batch, None, NOON)
+    assert planning.take_plan_back(batch, None, NOON) == planning.PlanDropped(kinds)
+    assert set(notions_on_hand().values()) == {0}
+    assert not planning.plan_batch(batch, NOON).problems
+    assert take_notions_out(batch, None, NOON) == kinds
+    assert gathering.cancel_batch(batch, None, NOON) == planning.PlanDropped(kinds)
+    assert set(notions_on_hand().values()) == {0}
+
+
+def notions_on_hand() -> dict[int, Decimal]:
+    """What the moves of each notion come to, of those that moved."""
+    moves = StockMove.objects.filter(notion_colour__isnull=False).order_by()
+    return dict(moves.values_list("notion_colour").annotate(Sum("quantity")))

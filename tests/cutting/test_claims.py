@@ -8,6 +8,7 @@ import pytest
 
 from planner.core.needs import ClothNeed
 from planner.cutting.actions import table
+from planner.cutting.actions.notions_out import take_notions_out
 from planner.cutting.actions.settling import settle
 from planner.cutting.buying import what_to_buy
 from planner.cutting.models import Batch, Lay
@@ -75,7 +76,7 @@ def test_more_used_by_one_batch_takes_nothing_from_the_needs_of_another() -> Non
 def test_notions_taken_out_are_not_bought_once_more() -> None:
     batch = new_batch()
     assert any(need.to_buy_packs for need in planned_batch(batch).needs.notions)
-    table.take_notions_out(batch, None, NOON)
+    take_notions_out(batch, None, NOON)
     # Not even the cones that must be on the machines at once: they are out of the stock, but there.
     assert not any(need.to_buy_packs for need in planned_batch(batch).needs.notions)
     assert not what_to_buy().needs.notions
@@ -94,7 +95,7 @@ def test_notions_of_a_batch_being_sewn_are_spoken_for_until_they_are_taken() -> 
     assert free["size label"] == 0
     # The first batch still finds them, and what it takes is then its own.
     assert {n.key.notion: n.in_stock for n in planned_batch(first).needs.notions}["size label"] == labels.need
-    table.take_notions_out(first, None, NOON)
+    take_notions_out(first, None, NOON)
     assert {n.key.notion: n.in_stock for n in planned_batch(first).needs.notions}["size label"] == labels.need
 
 
@@ -114,7 +115,7 @@ def test_a_batch_taken_back_speaks_for_nothing() -> None:
 
     batch = new_batch()
     assert claims(None).spoken_for
-    take_plan_back(batch)
+    take_plan_back(batch, None, NOON)
     assert not claims(None).spoken_for
     assert not what_to_buy().waiting
 

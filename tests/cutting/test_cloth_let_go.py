@@ -70,7 +70,7 @@ def test_a_batch_that_waits_for_cloth_is_given_what_a_cancelled_one_lets_go_of(
     helper_client: Client,
 ) -> None:
     with django_capture_on_commit_callbacks(execute=True):
-        assert gathering.cancel_batch(first)
+        assert gathering.cancel_batch(first, None, NOON)
     assert asked == [(cloth_for_batch.name, second.pk)]
     cloth_for_batch.func(second.pk)
     assert roll(second) == "E-1"
@@ -85,7 +85,7 @@ def test_so_it_is_where_a_plan_is_taken_back(
     django_capture_on_commit_callbacks: Callable,
 ) -> None:
     with django_capture_on_commit_callbacks(execute=True):
-        assert planning.take_plan_back(first)
+        assert planning.take_plan_back(first, None, NOON)
     assert (cloth_for_batch.name, second.pk) in asked
 
 
@@ -99,7 +99,7 @@ def test_what_a_batch_planned_from_stock_says_is_looked_at_again(
     plans.update(**FROM_STOCK | {"state": CutPlan.State.SETTLED})
     LayRoll.objects.filter(lay_cloth__lay__batch=second).delete()
     with django_capture_on_commit_callbacks(execute=True):
-        assert gathering.cancel_batch(first)
+        assert gathering.cancel_batch(first, None, NOON)
     assert asked == [(look_again.name, second.pk)]
 
 
@@ -147,7 +147,7 @@ def test_nobody_is_asked_where_nobody_waits(
     first: Batch, asked: list[tuple[str, int]], django_capture_on_commit_callbacks: Callable
 ) -> None:
     with django_capture_on_commit_callbacks(execute=True):
-        assert gathering.cancel_batch(first)
+        assert gathering.cancel_batch(first, None, NOON)
     assert asked == []
 
 

@@ -156,7 +156,7 @@ def sent(maker: User) -> Order:
     sent, other = make_plain_order(3, TODAY, "O-1"), make_plain_order(2, TODAY, "O-2")
     batch = make_planned_batch(sent, other)
     assert dispatch_order(sent, maker, TODAY).outcome == "saved"
-    assert planning.take_plan_back(batch)
+    assert planning.take_plan_back(batch, None, NOON)
     return sent
 
 

@@ -20,7 +20,7 @@ from planner.cutting.setting import judged
 from planner.cutting.why import MAY_BE_BETTER, NOT_THE_BEST, how_good
 from tests.cutting import once
 from tests.cutting.settling_makers import lay_in_rows
-from tests.factories import make_order
+from tests.factories import NOON, make_order
 from tests.sewing.makers import cut_all, the_style
 
 pytestmark = pytest.mark.django_db
@@ -184,7 +184,7 @@ def test_every_batch_of_the_same_cloth_is_looked_at(batch: Batch, monkeypatch: p
     found_since.ask_those_alike(other)
     assert asked == [batch.pk, other.pk]
     # What was nested of a plan that is taken back before it stands is not lost either; one that stands was looked at.
-    assert planning.take_plan_back(other)
+    assert planning.take_plan_back(other, None, NOON)
     assert asked == [batch.pk, other.pk] * 2
-    assert planning.take_plan_back(batch)
+    assert planning.take_plan_back(batch, None, NOON)
     assert asked == [batch.pk, other.pk] * 2

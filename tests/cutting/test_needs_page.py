@@ -12,8 +12,8 @@ from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
 from planner.core.units import format_length
-from planner.cutting.actions import table
 from planner.cutting.actions.gathering import create_batch
+from planner.cutting.actions.notions_out import take_notions_out
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.models import Batch, Marker
 from planner.cutting.stored import planned_batch
@@ -257,7 +257,7 @@ def test_the_batch_links_to_it_and_both_begin_with_the_metres_its_plan_tells(mak
 
 def test_taken_and_cut_is_told_and_not_bought(maker_client: Client) -> None:
     batch = new_batch()
-    table.take_notions_out(batch, None, NOON)
+    take_notions_out(batch, None, NOON)
     for lay in batch.lays.all():
         tell_all_of(lay, "2")
     batch.refresh_from_db()

@@ -11,7 +11,7 @@ from django.test import Client
 
 from planner.core.needs import work_out_needs
 from planner.core.spec import ClothKey, NotionKey
-from planner.cutting.actions import table
+from planner.cutting.actions.notions_out import take_notions_out
 from planner.cutting.bill import BillLine, BillSetting, make_bill
 from planner.cutting.bill_parts import piece_parts
 from planner.cutting.buying import what_to_buy
@@ -210,7 +210,7 @@ def test_bought_batch_by_batch_it_is_as_many_packs_as_for_all_at_once(on_hand: s
         if on_hand != "0":
             stock(colour, on_hand)
     check_packs_for_cones(batches)
-    table.take_notions_out(batches[0], None, NOON)
+    take_notions_out(batches[0], None, NOON)
     lay = batches[0].lays.first()
     assert lay is not None
     tell_all_of(lay, "2")

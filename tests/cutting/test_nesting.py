@@ -304,7 +304,7 @@ def test_a_cancelled_batch_stops_its_nesting(order: Order) -> None:
     batch = waiting_batch(order)
     first, second = (lay.marker_id for lay in batch.lays.all())
     Marker.objects.filter(pk=first).update(state=Marker.State.NESTING)
-    assert gathering.cancel_batch(batch)
+    assert gathering.cancel_batch(batch, None, NOON)
     assert Marker.objects.get(pk=first).stop_wanted
     assert not Marker.objects.filter(pk=second).exists()
     assert nesting.nest_one(second) == "not waiting"
@@ -318,7 +318,7 @@ def test_a_plan_taken_back_while_it_is_nested_ends_quietly(
     marker = largest(batch)
 
     def taken_back_meanwhile(job: object, **options: object) -> object:
-        assert planning.take_plan_back(batch)
+        assert planning.take_plan_back(batch, None, NOON)
         return first_marker(job)  # type: ignore[arg-type]
 
     monkeypatch.setattr(nesting, "nest", taken_back_meanwhile)

@@ -68,7 +68,7 @@ def test_the_page_of_a_planned_batch_says_which_style_is_another_and_how_the_new
 
 def test_a_plan_taken_back_and_planned_anew_has_the_new_pattern(helper_client: Client, batch: Batch) -> None:
     said_of_style(longer("front"))
-    assert planning.take_plan_back(batch)
+    assert planning.take_plan_back(batch, None, NOON)
     assert not planning.plan_batch(batch, NOON).problems
     assert 'id="old-pattern"' not in page(helper_client, batch)
 
@@ -155,7 +155,7 @@ def test_changed_seams_and_steps_are_told_on_the_page_and_to_whoever_changed_the
     assert "Style 110 (operations) was changed after this batch was planned. What is needed" in html
     assert 'id="old-pattern"' not in html
     assert said_of_style(longer_steps(None)) == [], "it was told, and the page says it"
-    assert planning.take_plan_back(batch)
+    assert planning.take_plan_back(batch, None, NOON)
     assert not planning.plan_batch(batch, NOON).problems
     assert 'id="old-parts"' not in page(helper_client, batch)
 

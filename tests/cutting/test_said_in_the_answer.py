@@ -6,7 +6,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from planner.cutting.actions import choices, gathering, planning, table
+from planner.cutting.actions import choices, gathering, planning
+from planner.cutting.actions.notions_out import take_notions_out
 from planner.cutting.actions.planning import take_plan_back
 from planner.cutting.models import Batch, CutPlan, Lay
 from planner.materials.models import FabricColour, NotionColour
@@ -57,7 +58,11 @@ def chosen(plan: CutPlan) -> list[tuple[str, dict[str, str]]]:
 def test_a_choice_for_a_plan_that_was_dropped_is_refused_with_the_reason(
     maker_client: Client, batch: Batch, plan: CutPlan, ends: str, says: str
 ) -> None:
-    assert take_plan_back(batch) if ends == "taken back" else gathering.cancel_batch(batch)
+    assert (
+        take_plan_back(batch, None, NOON)
+        if ends == "taken back"
+        else gathering.cancel_batch(batch, None, NOON)
+    )
     for address, sent in chosen(plan):
         answer = maker_client.post(address, sent)
         assert (answer.status_code, says in text(answer)) == (409, True), address
@@ -71,7 +76,7 @@ def test_a_choice_for_a_plan_that_was_dropped_is_refused_with_the_reason(
 def test_a_choice_for_a_plan_made_anew_is_refused_with_the_reason(
     maker_client: Client, batch: Batch, plan: CutPlan, headers: dict[str, str]
 ) -> None:
-    assert take_plan_back(batch)
+    assert take_plan_back(batch, None, NOON)
     assert not planning.plan_batch(batch, NOON).problems
     nest_all(batch)
     for address, sent in chosen(plan):
@@ -120,7 +125,7 @@ def test_a_lay_of_a_batch_being_cut_cannot_be_kept_and_that_is_said_at_once(
 @EITHER_WAY
 def test_a_lay_that_is_gone_is_told_so(maker_client: Client, batch: Batch, headers: dict[str, str]) -> None:
     address = reverse("lay-keep", args=[batch.number, jersey_lay(batch).number])
-    assert take_plan_back(batch)
+    assert take_plan_back(batch, None, NOON)
     answer = maker_client.post(address, {"keep": "1"}, headers=headers)
     assert answer["HX-Redirect" if headers else "Location"] == reverse("batch-detail", args=[batch.number])
     assert "this lay is no more. Nothing was changed" in page_of(maker_client, batch)
@@ -134,11 +139,11 @@ def pressed(client: Client, batch: Batch, name: str) -> str:
 
 
 def test_a_plan_that_is_taken_back_is_not_told_to_be_cut(maker_client: Client, batch: Batch) -> None:
-    assert take_plan_back(batch)
+    assert take_plan_back(batch, None, NOON)
     page = pressed(maker_client, batch, "batch-take-back")
     assert "The plan had been taken back before; nothing was changed." in page
     assert "is cut already" not in page
-    assert gathering.cancel_batch(batch)
+    assert gathering.cancel_batch(batch, None, NOON)
     assert "This batch is cancelled; nothing was changed." in pressed(maker_client, batch, "batch-take-back")
 
 
@@ -150,14 +155,24 @@ def test_of_a_batch_that_is_cut_it_is_told_so(maker_client: Client, batch: Batch
 def test_notions_of_a_batch_without_a_plan_were_not_taken_out_before(
     maker_client: Client, batch: Batch
 ) -> None:
-    assert table.take_notions_out(batch, None, NOON)
+    assert take_notions_out(batch, None, NOON)
     assert "They had been taken out before" in pressed(maker_client, batch, "batch-notions")
-    assert take_plan_back(batch)
+    assert take_plan_back(batch, None, NOON)
     page = pressed(maker_client, batch, "batch-notions")
     assert "The plan was taken back meanwhile, so no notions are known for it; nothing was changed." in page
     assert "taken out before" not in page
-    assert gathering.cancel_batch(batch)
+    assert gathering.cancel_batch(batch, None, NOON)
     assert "This batch is cancelled; nothing was changed." in pressed(maker_client, batch, "batch-notions")
+
+
+def test_whoever_drops_a_plan_is_told_to_put_its_notions_back(maker_client: Client, batch: Batch) -> None:
+    take_notions_out(batch, None, NOON)
+    kinds = batch.needs.filter(notion_colour__isnull=False).count()
+    told = f"Put its notions back on the shelf: {kinds} kinds of notions taken out for it count as in stock again."
+    assert told in pressed(maker_client, batch, "batch-take-back")
+    cancelled = pressed(maker_client, batch, "batch-cancel")
+    assert "is cancelled. Its garments can be batched again." in cancelled
+    assert "Put its notions back" not in cancelled
 
 
 def test_a_batch_that_needs_no_notions_is_told_so(maker_client: Client, batch: Batch) -> None:

@@ -198,7 +198,7 @@ def test_a_batch_cancelled_while_it_is_settled_stays_empty(
     plain = judging.decide
 
     def cancelled_meanwhile(*args: object, **options: object) -> object:
-        gathering.cancel_batch(batch)
+        gathering.cancel_batch(batch, None, NOON)
         return plain(*args, **options)
 
     monkeypatch.setattr(judging, "decide", cancelled_meanwhile)
@@ -334,7 +334,7 @@ def test_extra_garments_are_cut_counted_and_bundled(order: Order, monkeypatch: p
     counts = {c.garment.size: c.count for c in read.needs.cutting_counts if c.piece == "front"}
     assert counts == {"S": 3, "M": 3}
     assert Batch.objects.with_counts().get().garments == 10
-    assert planning.take_plan_back(batch)
+    assert planning.take_plan_back(batch, None, NOON)
     assert not any(batch.items.values_list("extra", flat=True))
 
 

@@ -170,8 +170,8 @@ def test_of_two_people_at_once_the_second_is_told(lay: Lay) -> None:
 def test_a_lay_that_is_begun_holds_its_batch_and_its_marker(lay: Lay) -> None:
     tell(lay, 1, "0.85")
     assert not nesting.run_longer(lay.marker, 1.0)
-    assert not cancel_batch(lay.batch)
-    assert not planning.take_plan_back(lay.batch)
+    assert not cancel_batch(lay.batch, None, NOON)
+    assert not planning.take_plan_back(lay.batch, None, NOON)
 
 
 def test_a_cut_taken_back_takes_back_all_that_was_told(lay: Lay) -> None:

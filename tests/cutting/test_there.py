@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 
 from planner.core.spec import NotionKey
-from planner.cutting.actions import table
+from planner.cutting.actions.notions_out import take_notions_out
 from planner.cutting.bill import BillSetting, make_bill
 from planner.cutting.buying import what_to_buy
 from planner.cutting.models import Batch
@@ -90,7 +90,7 @@ def test_where_the_shelf_does_for_both_nothing_hangs_on_the_other(maker_client: 
 def test_what_was_taken_for_it_is_not_told_as_there(maker_client: Client) -> None:
     batch = new_batch()
     labels(44)
-    table.take_notions_out(batch, None, NOON)
+    take_notions_out(batch, None, NOON)
     told = row_of(maker_client, batch, LABEL)
     assert told[2:5] == ["39 pcs", "besides 5 pcs taken for it", "enough"]
 
@@ -126,7 +126,7 @@ def test_the_buy_list_leaves_out_what_was_taken_for_it(maker_client: Client) -> 
     """5 of 8 labels were taken for it; 6 garments more are wanted of it since, and 3 labels are there."""
     batch = new_batch()
     labels(8)
-    table.take_notions_out(batch, None, NOON)
+    take_notions_out(batch, None, NOON)
     read = planned_batch(batch)
     (need,) = [need for need in read.needs.notions if need.key.notion == LABEL]
     notion = read.shop.notions[need.key]

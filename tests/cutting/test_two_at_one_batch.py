@@ -47,7 +47,7 @@ def test_what_is_told_of_a_lay_that_is_another_one_now_is_not_recorded(
     batch: Batch, lay: Lay, helper_client: Client
 ) -> None:
     sent = as_filled_in(text(helper_client.get(address(lay, "lay-detail"))))
-    assert take_plan_back(batch)
+    assert take_plan_back(batch, None, NOON)
     assert not planning.plan_batch(batch, NOON).problems
     nest_all(batch)
     for headers in ({}, HTMX):
@@ -61,7 +61,7 @@ def test_a_lay_that_is_gone_leads_back_to_its_batch_which_says_so(
     batch: Batch, lay: Lay, helper_client: Client, maker_client: Client
 ) -> None:
     sent = as_filled_in(text(helper_client.get(address(lay, "lay-detail"))))
-    assert take_plan_back(batch)
+    assert take_plan_back(batch, None, NOON)
     page = reverse("batch-detail", args=[batch.number])
     answer = helper_client.post(address(lay), sent)
     assert (answer.status_code, answer["Location"]) == (302, page)
@@ -79,7 +79,7 @@ def test_a_lay_that_goes_between_reading_and_writing_takes_nothing_with_it(
     batch: Batch, lay: Lay, helper_client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     sent = as_filled_in(text(helper_client.get(address(lay, "lay-detail"))))
-    before_the_lock(monkeypatch, table, lambda: take_plan_back(batch))
+    before_the_lock(monkeypatch, table, lambda: take_plan_back(batch, None, NOON))
     answer = helper_client.post(address(lay), sent, follow=True)
     assert "this lay is no more. Nothing was changed" in text(answer)
     assert nothing_told()
@@ -152,7 +152,7 @@ def test_no_plan_is_changed_once_somebody_cuts(batch: Batch, lay: Lay) -> None:
     with pytest.MonkeyPatch.context() as patch:
         before_the_lock(patch, choices, lambda: tell(lay, 1))
         assert choices.choose_aim(batch, plan.pk, "fewest_lays").problem == choices.CHANGED
-    assert take_plan_back(batch) is False
+    assert take_plan_back(batch, None, NOON) is None
     assert choices.choose_aim(batch, plan.pk, "fewest_lays").problem == choices.CUT_ALREADY
     assert choices.keep_lay(lay, is_kept=True).problem == choices.CUT_ALREADY
     assert "Part of it is cut" in rolling.assign_rolls(batch).problem
@@ -183,7 +183,7 @@ def test_the_worker_leaves_a_plan_alone_that_somebody_begins_to_cut(
 
 def test_a_lay_that_is_gone_is_not_kept(batch: Batch, lay: Lay) -> None:
     gone = Lay.objects.select_related("batch").get(pk=lay.pk)
-    assert take_plan_back(batch)
+    assert take_plan_back(batch, None, NOON)
     assert not planning.plan_batch(batch, NOON).problems
     for is_kept in (True, False):
         assert choices.keep_lay(gone, is_kept=is_kept).problem == choices.CHANGED

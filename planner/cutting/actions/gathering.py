@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from django.contrib.auth.models import User
 from django.db import transaction
 
 from planner.core.missing import clash_in_words
-from planner.cutting.actions.planning import drop_plan
+from planner.cutting.actions.planning import PlanDropped, drop_plan
 from planner.cutting.batch_days import follow_orders
 from planner.cutting.filled_since import holds_of, mark_of
 from planner.cutting.models import Batch, BatchItem
@@ -166,12 +166,11 @@ def _problems(
 
 
 @transaction.atomic
-def cancel_batch(batch: Batch) -> bool:
-    """Gives the batch's garments back to their orders. Refused (False) once anything has been cut."""
+def cancel_batch(batch: Batch, person: User | None, now: datetime) -> PlanDropped | None:
+    """Gives the batch's garments back to their orders. Refused (None) once anything has been cut."""
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
     if batch.lays.begun().exists():
-        return False
+        return None
     batch.state = Batch.State.CANCELLED
     batch.save(update_fields=["state"])
-    drop_plan(batch)
-    return True
+    return drop_plan(batch, person, now)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from django.contrib.auth.models import User
 from django.db import transaction
 
 from planner.common.kept_questions import KeptQuestion
@@ -18,6 +19,7 @@ from planner.core.needs import Laid, Needs, find_missing, work_out_needs
 from planner.core.spec import ClothKey, Workshop
 from planner.core.too_wide import told_once
 from planner.cutting.actions.laying import Ready, drop_lays, lock, nesting_seconds, put_lays, ready_lays
+from planner.cutting.actions.notions_out import put_notions_back
 from planner.cutting.arrivals import cloth_is_free
 from planner.cutting.cut_plans import decide, first_state, lengths_for, store_facts
 from planner.cutting.demand import BatchDemand, batch_demand
@@ -173,21 +175,29 @@ def fabrics_of(demand: BatchDemand, shop: Workshop) -> set[str]:
     return {key.fabric for key in cloths_of({row.garment: 1 for row in demand.ordered}, shop)}
 
 
+@dataclass(frozen=True)
+class PlanDropped:
+    """A plan that is no more; so many kinds of `notions` that had been taken out for it are in the stock again."""
+
+    notions: int = 0
+
+
 @transaction.atomic
-def take_plan_back(batch: Batch) -> bool:
-    """Back to gathering: lays, needs and bundles are dropped. Refused (False) once a lay is cut."""
+def take_plan_back(batch: Batch, person: User | None, now: datetime) -> PlanDropped | None:
+    """Back to gathering: lays, needs and bundles are dropped. Refused (None) once a lay is cut."""
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
     if batch.state != Batch.State.PLANNED or batch.lays.begun().exists():
-        return False
-    drop_plan(batch)
+        return None
+    dropped = drop_plan(batch, person, now)
     batch.state = Batch.State.GATHERING
     batch.planned_at = None
     batch.save(update_fields=["state", "planned_at"])
-    return True
+    return dropped
 
 
-def drop_plan(batch: Batch) -> None:
-    """Removes what planning wrote. Markers that nobody lays any more are told to stop and removed.
+def drop_plan(batch: Batch, person: User | None, now: datetime) -> PlanDropped:
+    """Removes what planning wrote. Markers that nobody lays any more are told to stop and removed, and the notions
+    taken out for it are put back.
 
     Other batches that are short of its cloth get what it no longer takes. What was nested of a plan that does not stand
     yet may make better ones of other batches known, who are asked for when one does.
@@ -201,10 +211,12 @@ def drop_plan(batch: Batch) -> None:
     drop_lays(list(batch.lays.all()))
     cloth_is_free(colours, besides=batch.pk)
     batch.cut_plans.all().delete()
+    dropped = PlanDropped(put_notions_back(batch, person, now))
     batch.needs.all().delete()
     batch.operations.all().delete()
     batch.snapshots.clear()
     batch.items.update(extra=0)
+    return dropped
 
 
 def colours_of(batch: Batch) -> set[int]:

@@ -189,27 +189,6 @@ def take_cut_back(lay: Lay, person: User | None, now: datetime) -> bool:
     return True
 
 
-@transaction.atomic
-def take_notions_out(batch: Batch, person: User | None, now: datetime) -> int:
-    """Takes the notions a batch needs out of the stock, once; how many kinds were taken."""
-    taken = 0
-    Batch.objects.select_for_update().get(pk=batch.pk)
-    for need in batch.needs.select_for_update().filter(notion_colour__isnull=False, taken__lt=F("need")):
-        rest = need.need - need.taken
-        StockMove.objects.create(
-            notion_colour_id=need.notion_colour_id,
-            quantity=-round(rest, 2),
-            reason=StockMove.Reason.USED,
-            note=batch.number,
-            person=person,
-            moved_at=now,
-        )
-        need.taken = need.need
-        need.save(update_fields=["taken"])
-        taken += 1
-    return taken
-
-
 def sum_up(cloth: LayCloth) -> None:
     """Writes what was cut and used of these plies anew from the facts that hold."""
     facts = cloth.facts.filter(taken_back_at=None)

@@ -18,7 +18,7 @@ from planner.common.access import for_helpers, for_makers
 from planner.core.listed import counted
 from planner.core.needs import CannotPlanError
 from planner.core.too_wide import told_once
-from planner.cutting.actions import gathering, planning, table
+from planner.cutting.actions import gathering, notions_out, planning
 from planner.cutting.bought_together import bought_together
 from planner.cutting.bundle_rows import bundle_rows
 from planner.cutting.counted_on import counted_on_by, counted_on_in_words
@@ -267,6 +267,14 @@ def _dropped(batch: Batch, taken_back: str) -> str:
     return f"{why[state]}; nothing was changed." if (state := Batch.State(batch.state)) in why else ""
 
 
+def _notions_back(done: planning.PlanDropped) -> str:
+    """What is to be done with notions that had been taken out for a plan that is no more, as a further sentence."""
+    if not done.notions:
+        return ""
+    kinds = counted(done.notions, "kind of notion", "kinds of notions")
+    return f" Put its notions back on the shelf: {kinds} taken out for it count as in stock again."
+
+
 @for_makers
 @require_POST
 def batch_plan(request: HttpRequest, number: str) -> HttpResponse:
@@ -291,10 +299,9 @@ def plan_and_tell(request: HttpRequest, batch: Batch, *, saved: str = "") -> Htt
 def batch_take_back(request: HttpRequest, number: str) -> HttpResponse:
     """Takes the plan back, so that orders can be changed."""
     batch = get_object_or_404(Batch, number=number)
-    if planning.take_plan_back(batch):
-        messages.success(
-            request, f"The plan of {batch.number} is taken back. Its tickets are no longer valid."
-        )
+    if done := planning.take_plan_back(batch, request.user, timezone.now()):
+        said = f"The plan of {batch.number} is taken back. Its tickets are no longer valid."
+        messages.success(request, said + _notions_back(done))
     else:
         dropped = _dropped(batch, "The plan had been taken back before")
         messages.error(request, dropped or "The plan cannot be taken back: part of it is cut already.")
@@ -306,8 +313,9 @@ def batch_take_back(request: HttpRequest, number: str) -> HttpResponse:
 def batch_cancel(request: HttpRequest, number: str) -> HttpResponse:
     """Cancels a batch; its garments go back to their orders."""
     batch = get_object_or_404(Batch, number=number)
-    if gathering.cancel_batch(batch):
-        messages.success(request, f"{batch.number} is cancelled. Its garments can be batched again.")
+    if done := gathering.cancel_batch(batch, request.user, timezone.now()):
+        said = f"{batch.number} is cancelled. Its garments can be batched again."
+        messages.success(request, said + _notions_back(done))
     else:
         messages.error(request, "This batch cannot be cancelled: part of it is cut already.")
     return redirect("batch-detail", batch.number)
@@ -318,7 +326,7 @@ def batch_cancel(request: HttpRequest, number: str) -> HttpResponse:
 def batch_notions(request: HttpRequest, number: str) -> HttpResponse:
     """Takes the notions of a batch out of the stock."""
     batch = get_object_or_404(Batch, number=number)
-    taken = table.take_notions_out(batch, request.user, timezone.now())
+    taken = notions_out.take_notions_out(batch, request.user, timezone.now())
     if taken:
         kinds = counted(taken, "kind of notion is", "kinds of notions are")
         messages.success(request, f"{kinds} taken out of the stock for {batch.number}.")

@@ -1,0 +1,51 @@
+"""Notions that leave the stock for a batch, and come back into it where the batch is not made after all."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.contrib.auth.models import User
+from django.db import transaction
+from django.db.models import F
+
+from planner.cutting.models import Batch
+from planner.materials.models import StockMove
+
+
+@transaction.atomic
+def take_notions_out(batch: Batch, person: User | None, now: datetime) -> int:
+    """Takes the notions a batch needs out of the stock, once; how many kinds were taken."""
+    taken = 0
+    Batch.objects.select_for_update().get(pk=batch.pk)
+    for need in batch.needs.select_for_update().filter(notion_colour__isnull=False, taken__lt=F("need")):
+        rest = need.need - need.taken
+        StockMove.objects.create(
+            notion_colour_id=need.notion_colour_id,
+            quantity=-round(rest, 2),
+            reason=StockMove.Reason.USED,
+            note=batch.number,
+            person=person,
+            moved_at=now,
+        )
+        need.taken = need.need
+        need.save(update_fields=["taken"])
+        taken += 1
+    return taken
+
+
+@transaction.atomic
+def put_notions_back(batch: Batch, person: User | None, now: datetime) -> int:
+    """Puts what was taken out for a batch back into the stock, before its needs are dropped; how many kinds."""
+    taken = list(batch.needs.filter(notion_colour__isnull=False, taken__gt=0))
+    StockMove.objects.bulk_create(
+        StockMove(
+            notion_colour_id=need.notion_colour_id,
+            quantity=round(need.taken, 2),
+            reason=StockMove.Reason.COUNTED,
+            note=f"the plan of {batch.number} was dropped",
+            person=person,
+            moved_at=now,
+        )
+        for need in taken
+    )
+    return len(taken)
