@@ -93,9 +93,10 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 # The queue lives in the same database; the worker is `manage.py worker`.
 TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["default"]}}
 
-# Bounds on what one request may carry: a pasted size grid is small, a file upload has its own limit.
+# Bounds on what one request may carry; a file upload has its own. The page that fills a batch sends two boxes for
+# each size of every open order line: this is enough for a thousand lines in ten sizes.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 8_000_000
-DATA_UPLOAD_MAX_NUMBER_FIELDS = 4_000
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 21_000
 
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"

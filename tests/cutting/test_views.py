@@ -10,6 +10,7 @@ import subprocess
 import sys
 from decimal import Decimal
 from pathlib import Path
+from urllib.parse import urlencode
 
 import pytest
 from django.conf import settings
@@ -104,6 +105,18 @@ def test_a_box_that_cannot_be_read_hides_no_other_that_asks_too_much(
     assert 'value="abc"' in text
     assert 'value="9"' in text
     assert not Batch.objects.get().items.exists()
+
+
+def test_a_thousand_lines_in_ten_sizes_can_be_sent_at_once(maker_client: Client) -> None:
+    make_order([(make_style(), {"neck": "rib band"}, "ink", {"M": 5})])
+    row = LineQuantity.objects.get()
+    batch = create_batch(None, TODAY)
+    left_alone = {f"{kind}-{row.pk + 1 + n}": "" for n in range(10_000) for kind in "qx"}
+    sent = urlencode({f"q-{row.pk}": "3", **left_alone})
+    maker_client.post(
+        reverse("batch-fill", args=[batch.number]), sent, content_type="application/x-www-form-urlencoded"
+    )
+    assert batch.items.get().quantity == 3
 
 
 def test_the_page_stops_asking_when_all_is_nested(maker_client: Client, batch: Batch) -> None:
