@@ -16,17 +16,12 @@ from planner.core.seam_wave import NO_EDGE, OVERLAPPING, Path, Wave
 Allowances = float | Mapping[str, float]
 
 
-def seam_line(outline: Outline, edge_index: int, allowances: Allowances) -> Path:
-    """Points in mm of the sewing line of one edge, both ends included, in the direction of the ring.
-
-    Empty where the allowances of the neighbouring edges swallow the edge. Raises OutlineError where the piece
-    is narrower than its allowances or an allowance is negative.
-    """
-    return seam_lines(outline, allowances)[edge_index]
-
-
 def seam_lines(outline: Outline, allowances: Allowances) -> tuple[Path, ...]:
-    """The sewing line of every edge, by edge index; see :func:`seam_line`."""
+    """Points in mm of the sewing line of every edge, by edge index: both ends included, in the direction of the ring.
+
+    Empty for an edge that the allowances of its neighbours swallow. Raises OutlineError where the piece is narrower
+    than its allowances or an allowance is negative.
+    """
     return _kept(outline, edge_allowances_mm(outline, allowances))[0]
 
 
@@ -69,7 +64,7 @@ def edge_allowances_mm(outline: Outline, allowances: Allowances) -> tuple[float,
 def allowances_for(
     outline: Outline, allowance_mm: float, edge_allowances: Mapping[str, float]
 ) -> dict[str, float]:
-    """What :func:`seam_line` takes, from a piece's usual allowance and the edges that differ from it."""
+    """What :func:`seam_lines` takes, from a piece's usual allowance and the edges that differ from it."""
     return {edge.name: edge_allowances.get(edge.name, allowance_mm) for edge in outline.edges}
 
 

@@ -109,27 +109,9 @@ class OrderQuerySet(models.QuerySet):
         )
         return self.select_related("customer").prefetch_related(Prefetch("lines", queryset=lines))
 
-    def with_quantities(self) -> OrderQuerySet:
-        """Annotates `ordered` and `batched`: garments in all, and how many of them a batch holds."""
-        from planner.orders.models import Order
-
-        same = Order.objects.filter(pk=OuterRef("pk"))
-        held = ~Q(lines__batch_items__batch__state="cancelled")
-        return self.annotate(
-            ordered=_summed(same, "lines__quantities__quantity"),
-            batched=_summed(same, "lines__batch_items__quantity", held),
-        )
-
 
 class OrderLineQuerySet(models.QuerySet):
     """Lines of orders."""
-
-    def in_a_batch(self) -> OrderLineQuerySet:
-        """Lines of which a batch that is not cancelled holds something."""
-        from planner.orders.models import OrderLine
-
-        same = OrderLine.objects.filter(pk=OuterRef("pk"))
-        return self.annotate(batched=_summed(same, "batch_items__quantity", _LIVE)).filter(batched__gt=0)
 
     def clashing(self) -> dict[int, list[Clash]]:
         """Lines whose options cannot be had together (any more), with the pairs. One query."""

@@ -61,13 +61,6 @@ def coverage(spec: StyleSpec, cloths: Mapping[ClothKey, Cloth], gap_mm: float = 
     )
 
 
-def can_be_planned(found: Iterable[Lack], options: Options, size: str, colourway: str) -> bool:
-    """Whether nothing of `found` is missing from this garment."""
-    return not any(
-        size in lack.sizes and colourway in lack.colourways and lack.rule.holds(options) for lack in found
-    )
-
-
 def _count(spec: StyleSpec, found: Iterable[Lack]) -> int | None:
     return count_choices(spec.details, [*excluded(spec), *(lack.rule for lack in found)])
 

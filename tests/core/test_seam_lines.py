@@ -21,7 +21,6 @@ from planner.core.seam_lines import (
     LONGEST_MITRE,
     allowances_for,
     seam_lengths_by_name_mm,
-    seam_line,
     seam_line_lengths_mm,
     seam_lines,
     with_allowance,
@@ -53,8 +52,8 @@ def test_a_rectangle_loses_the_neighbours_allowances_not_its_own():
     box = rectangle(200, 100, ("hem", "right", "top", "left"))
     allowances = {"hem": 20.0, "right": 7.0, "top": 5.0, "left": 0.0}
     assert seam_line_lengths_mm(box, allowances) == near(200 - 7, 100 - 25, 200 - 7, 100 - 25)
-    assert seam_line(box, 0, allowances) == (near(0, 20), near(193, 20))
-    assert seam_line(box, 3, allowances) == (near(0, 95), near(0, 20))
+    assert seam_lines(box, allowances)[0] == (near(0, 20), near(193, 20))
+    assert seam_lines(box, allowances)[3] == (near(0, 95), near(0, 20))
 
 
 def test_one_figure_is_the_allowance_of_all_edges_and_unnamed_edges_have_none():
@@ -113,7 +112,7 @@ def test_a_corner_rounder_than_the_allowance_is_sewn_square():
     points = [(0, 0), (100, 0), (100, 95), *arc((95, 95), 5, 0, 90, 8)[1:], (0, 100)]
     named = [Edge("bottom", 0), Edge("right", 1), Edge("rounding", 2), Edge("top", 10), Edge("left", 11)]
     box = make_outline(points, named)
-    assert seam_line(box, 2, 7) == ()
+    assert seam_lines(box, 7)[2] == ()
     assert seam_line_lengths_mm(box, 7) == near(86, 86, 0, 86, 86)
     one_edge = make_outline(points, [Edge("bottom", 0), Edge("rest", 1)])
     assert seam_line_lengths_mm(one_edge, 7) == near(86, 3 * 86)
@@ -144,8 +143,8 @@ def test_between_two_allowances_a_smooth_join_steps():
         [Edge("deep", 0), Edge("flat", 1), Edge("right", 2), Edge("top", 3), Edge("left", 4)],
     )
     allowances = {"deep": 20.0, "flat": 5.0}
-    assert seam_line(straight, 0, allowances) == (near(0, 20), near(100, 20))
-    assert seam_line(straight, 1, allowances) == (near(100, 5), near(200, 5))
+    assert seam_lines(straight, allowances)[0] == (near(0, 20), near(100, 20))
+    assert seam_lines(straight, allowances)[1] == (near(100, 5), near(200, 5))
     # A bend of 1° would let the two lines meet 860 mm away.
     bent = make_outline(
         [(0, 0), (100, 0), (200, 100 * math.tan(math.radians(1))), (200, 90), (0, 90)], straight.edges

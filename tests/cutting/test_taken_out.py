@@ -67,12 +67,19 @@ def assert_adds_up(batch: Batch) -> None:
     assert bundles == items
 
 
+def garments_to_take_out(batch: Batch) -> dict[int, int]:
+    """How many garments of each order (pk) may be taken out."""
+    return {
+        order: sum(count for _, count in rows) for order, rows in taking_out.items_to_take_out(batch).items()
+    }
+
+
 def test_an_order_of_which_nothing_is_begun_is_taken_out_and_can_be_cancelled(maker: User) -> None:
     batch = batch_of(("ink", {"M": 3}), ("moss", {"L": 3}))
     batch = cut(lays_of(batch, "jersey", "ink")[0])
     moss = Order.objects.order_by("pk")[1]
     kept = dict(batch.bundles.filter(colourway__name="ink").values_list("number", "token"))
-    assert taking_out.garments_to_take_out(batch)[moss.pk] == 3
+    assert garments_to_take_out(batch)[moss.pk] == 3
     refused = cancel_order(moss, maker)
     assert [one.text for one in refused.problems] == [
         f"{moss.number} cannot be cancelled: 3 of its garments are in batch {batch.number}. What is not begun can be"
@@ -98,7 +105,7 @@ def test_of_an_order_cut_in_part_the_others_go_and_lays_they_share_are_planned_a
     left = open_one.cloths.get().garments.get().per_marker
     stays = begun.cloths.get().garments.get().per_marker
     assert (stays, left) == (2, 1)
-    assert taking_out.garments_to_take_out(batch)[ink.pk] == left
+    assert garments_to_take_out(batch)[ink.pk] == left
     last = max(batch.lays.values_list("number", flat=True))
     done = taking_out.take_out(batch, ink)
     assert (done.problem, done.garments) == ("", left)
@@ -118,7 +125,7 @@ def test_orders_of_the_same_garment_share_lays_and_bundles(bundle_size: int) -> 
     first = lays_of(batch, "jersey", "ink")[0]
     batch = cut(first)
     one, other = Order.objects.order_by("pk")
-    free = taking_out.garments_to_take_out(batch)
+    free = garments_to_take_out(batch)
     assert 0 < free[other.pk] <= 3
     before = sum(batch.items.values_list("quantity", flat=True))
     done = taking_out.take_out(batch, other)
@@ -134,7 +141,7 @@ def test_lays_that_are_kept_hold_their_garments_fast() -> None:
     batch = cut(lays_of(batch, "jersey", "ink")[0])
     batch.lays.update(is_kept=True)
     moss = Order.objects.order_by("pk")[1]
-    assert taking_out.garments_to_take_out(batch)[moss.pk] == 0
+    assert garments_to_take_out(batch)[moss.pk] == 0
     assert taking_out.take_out(batch, moss).problem == taking_out.NOTHING_LEFT
 
 
@@ -168,10 +175,10 @@ def test_however_many_orders_share_a_batch_it_asks_no_more(
 ) -> None:
     batch = batch_of(("ink", {"M": 3}))
     with CaptureQueriesContext(connection) as asked:
-        assert len(taking_out.garments_to_take_out(batch)) == 1
+        assert len(garments_to_take_out(batch)) == 1
     batch = batch_of(*(("ink", {size: 1}) for size in ("S", "M", "L", "S")))
     with django_assert_num_queries(len(asked)):
-        assert len(taking_out.garments_to_take_out(batch)) == 4
+        assert len(garments_to_take_out(batch)) == 4
 
 
 def test_the_page_offers_each_order_and_takes_it_out(maker_client: Client, helper_client: Client) -> None:

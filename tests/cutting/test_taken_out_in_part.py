@@ -9,7 +9,7 @@ from django.urls import reverse
 from planner.cutting.actions import taking_out
 from planner.cutting.models import Batch, BatchItem
 from planner.orders.models import Order
-from tests.cutting.test_taken_out import assert_adds_up, batch_of, cut, lays_of
+from tests.cutting.test_taken_out import assert_adds_up, batch_of, cut, garments_to_take_out, lays_of
 
 pytestmark = pytest.mark.django_db
 
@@ -42,7 +42,7 @@ def test_so_many_of_a_size_go_and_the_others_are_cut_all_the_same(batch: Batch) 
     assert_adds_up(batch)
     assert dict(batch.bundles.filter(colourway__name="ink").values_list("number", "token")) == kept
     # What is left of it can still be taken out, all of it or a part.
-    assert taking_out.garments_to_take_out(batch)[moss().pk] == 3
+    assert garments_to_take_out(batch)[moss().pk] == 3
     assert taking_out.take_out(batch, moss(), {item(batch, "L").pk: 1, item(batch, "M").pk: 1}).garments == 2
     assert of_moss(batch) == {"M": 1}
     assert_adds_up(batch)

@@ -29,7 +29,6 @@ def test_a_cancelled_batch_holds_nothing(style):
     order = make.make_order([(style, {"neck": "rib band"}, "ink", {"M": 5})])
     take(order.lines.get(), "M", 5, state="cancelled")
     assert left(LineQuantity.objects.still_to_batch()) == [("O-0001", "M", 5, 0, 5)]
-    assert not OrderLine.objects.in_a_batch()
     assert OrderLine.objects.all().held_in_batches() == []
 
 
@@ -39,7 +38,6 @@ def test_one_line_is_not_counted_for_another_of_the_same_size(style):
     order = make.make_order([one, other])
     take(order.lines.all()[0], "M", 5)
     assert left(LineQuantity.objects.still_to_batch()) == [("O-0001", "M", 4, 0, 4)]
-    assert [line.colourway.name for line in OrderLine.objects.in_a_batch()] == ["ink"]
     medium = style.size_range.sizes.get(name="M")
     assert OrderLine.objects.all().held_in_batches() == [
         (order.lines.all()[0].pk, "B-0001", medium.pk, "M", 5, "gathering")
@@ -79,18 +77,6 @@ def test_a_search_finds_number_customer_and_style_each_order_once(style):
     assert [o.number for o in Order.objects.matching(" o-0002 ")] == ["O-0002"]
     assert Order.objects.matching("").count() == 2
     assert Order.objects.matching("%").count() == 0
-
-
-def test_ordered_and_batched_in_all(style):
-    lines = [(style, {}, "ink", {"S": 2, "M": 5}), (style, {}, "chalk", {"M": 4})]
-    order = make.make_order(lines)
-    take(order.lines.all()[0], "M", 3)
-    take(order.lines.all()[1], "M", 4)
-    take(order.lines.all()[0], "S", 2, number="B-0009", state="cancelled")
-    found = Order.objects.with_quantities().get()
-    assert (found.ordered, found.batched) == (11, 7)
-    make.make_order([])
-    assert Order.objects.with_quantities().get(number="O-0002").ordered == 0
 
 
 def test_sizes_come_with_the_orders_in_a_fixed_number_of_queries(style, django_assert_num_queries):

@@ -14,8 +14,8 @@ from planner.core.outline import Edge, Outline, OutlineError, make_outline, path
 from planner.core.seam_lines import (
     LONGEST_MITRE,
     seam_lengths_by_name_mm,
-    seam_line,
     seam_line_lengths_mm,
+    seam_lines,
     with_allowance,
 )
 from tests.core.demo_drafts import cut_of, drafts_of
@@ -87,7 +87,7 @@ def test_one_sleeve_head_is_the_offset_curve_of_geos():
             moved = moved.difference(strip)
     names = {edge.name: 7.0 for edge in sleeve.edges}
     wanted = max(getattr(moved, "geoms", [moved]), key=lambda part: part.length)
-    assert path_length_mm(seam_line(sleeve, head, names)) == pytest.approx(wanted.length, rel=1e-3)
+    assert path_length_mm(seam_lines(sleeve, names)[head]) == pytest.approx(wanted.length, rel=1e-3)
 
 
 def test_the_sewing_line_is_the_one_the_piece_was_drafted_from():

@@ -12,7 +12,6 @@ from planner.core.notions.lines import collect_uses
 from planner.core.notions.seam_thread import thread_of_seam
 from planner.core.notions.stitches import threads_at
 from planner.core.notions.thread import (
-    DEFAULT_WASTE_SHARE,
     STITCH_TYPES,
     USUAL_COVER_WIDTH_MM,
     USUAL_OVEREDGE_WIDTH_MM,
@@ -32,6 +31,8 @@ from planner.core.spec import (
     StyleSpec,
     Workshop,
 )
+from planner.materials.notion_forms import THREAD_WASTE_PERCENT
+from planner.materials.specs import share
 from tests.core.makers import JERSEY, THREAD, make_cloth, make_shop, make_tee, wanted
 
 INCH, YARD = 25.4, 914.4
@@ -91,8 +92,8 @@ def test_the_published_unpicking_carried_through_to_the_need() -> None:
     machines = (MachineSpec("chainstitch", "overlock", {"401": setting}),)
     shop = make_shop(sewn("401", 1000.0), machines=machines)
     assert 100 * of_one(shop) == pytest.approx(130 + 413.3, abs=0.05)
-    assert DEFAULT_WASTE_SHARE == 0.15
-    thread = replace(shop.notions[THREAD], waste_share=DEFAULT_WASTE_SHARE)
+    assert THREAD_WASTE_PERCENT == 15
+    thread = replace(shop.notions[THREAD], waste_share=share(THREAD_WASTE_PERCENT))
     shop = replace(shop, notions={**shop.notions, THREAD: thread})
     one = replace(wanted(1), garment=replace(wanted(1).garment, options=()))
     (need,) = work_out_needs([one], shop).notions

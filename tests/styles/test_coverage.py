@@ -2,6 +2,7 @@
 
 import re
 import time
+from collections.abc import Iterable
 from dataclasses import replace
 from itertools import product
 
@@ -24,6 +25,7 @@ from planner.core.spec import (
     NotionKey,
     NotionUse,
     OperationSpec,
+    Options,
     PieceSpec,
     SeamSpec,
     StyleSpec,
@@ -32,8 +34,8 @@ from planner.core.spec import (
 from planner.materials.models import Fabric, Workroom
 from planner.styles import checks
 from planner.styles.counting import Ruled, count_choices
-from planner.styles.coverage import answer, can_be_planned, coverage
-from planner.styles.lacks import lacks
+from planner.styles.coverage import answer, coverage
+from planner.styles.lacks import Lack, lacks
 from planner.styles.models import Option, PieceOutline, Style
 from tests import factories as make
 
@@ -119,6 +121,13 @@ def test_a_style_without_choices_counts_its_sizes():
 
 
 # --- what is missing --------------------------------------------------------------------------------------
+
+
+def can_be_planned(found: Iterable[Lack], options: Options, size: str, colourway: str) -> bool:
+    """Whether nothing of `found` is missing from this garment."""
+    return not any(
+        size in lack.sizes and colourway in lack.colourways and lack.rule.holds(options) for lack in found
+    )
 
 
 def test_a_role_without_cloth_is_missing_in_its_colourway_alone():

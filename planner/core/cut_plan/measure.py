@@ -17,7 +17,6 @@ class Totals:
     cost: float
     lays: int
     cloth_mm: float
-    cloth_mm_by_column: tuple[float, ...]
     spreads: int
     overcut: int
 
@@ -54,7 +53,7 @@ def totals_of(question: PlanQuestion, sections: Sequence[PlannedSection]) -> Tot
             extra = sum(s.counts[k] * s.spreads[c] for s in sections) - wanted
             over += extra
             cost += extra * (q.overcut_cost[k][c] if q.overcut_cost else 0.0)
-    return Totals(cost, len(sections), sum(cloth), tuple(cloth), sum(s.total_spreads for s in sections), over)
+    return Totals(cost, len(sections), sum(cloth), sum(s.total_spreads for s in sections), over)
 
 
 def lays_cost(prepared: Prepared, lays: Sequence[Lay]) -> tuple[float, int, float]:

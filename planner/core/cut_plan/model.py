@@ -164,7 +164,6 @@ class Answer:
     second_bound: float | None
     cost: float
     cloth_mm: float
-    cloth_mm_by_column: tuple[float, ...]
     lays: int
     spreads: int
     overcut: int

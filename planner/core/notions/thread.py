@@ -15,9 +15,6 @@ from types import MappingProxyType
 from planner.core.spec import Notion, Position
 from planner.core.units import MM_PER_INCH
 
-#: Chaining off, breaks and repairs take 10 to 15 %.
-DEFAULT_WASTE_SHARE = 0.15
-
 #: Settings at which geometry stands in for a table value that is missing (common practice): 12 stitches an
 #: inch in two to three layers of jersey; a cover or flat seam about 6.4 mm wide, an overedge about 5 mm.
 USUAL_STITCH_LENGTH_MM = MM_PER_INCH / 12

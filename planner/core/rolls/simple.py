@@ -9,8 +9,6 @@ from planner.core.rolls.stretches import Puzzle
 from planner.core.rolls.tally import tally
 
 Choice = dict[tuple[int, int], int]
-#: Which stretch is taken next: smaller comes first.
-Rank = Callable[[int, int], tuple[float, ...]]
 
 
 def assign_simply(puzzle: Puzzle) -> Choice:

@@ -63,13 +63,11 @@ class _CannotTell(Exception):  # noqa: N818 - it says what happened
     """Which lay cuts how many pieces of a bundle cannot be told."""
 
 
-def garments_to_take_out(batch: Batch) -> dict[int, int]:
-    """How many garments of each order (pk) the batch holds of which nothing is cut or begun, 0 for none."""
-    return {order: sum(count for _, count in rows) for order, rows in items_to_take_out(batch).items()}
-
-
 def items_to_take_out(batch: Batch) -> dict[int, list[tuple[BatchItem, int]]]:
-    """The same of each item of an order (pk), with its line, style and colourway."""
+    """How many garments of each item of an order (pk) the batch holds of which nothing is cut or begun, 0 for none.
+
+    Each item has its line, style and colourway.
+    """
     lays = _lays_not_begun(batch)
     free = _free_bundles(batch, lays)
     of_order: dict[int, list[BatchItem]] = defaultdict(list)
