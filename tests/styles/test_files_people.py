@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from planner.styles import actions
 from planner.styles.models import PatternFile, PieceOutline, Style
@@ -56,7 +57,9 @@ def test_taking_twice_at_the_same_moment_is_refused_by_the_action(style, maker) 
     assert isinstance(actions.take_over(file, taking, person=maker, today=TODAY, now=NOON), actions.Taken)
     refused = actions.take_over(file, taking, person=maker, today=TODAY, now=NOON)
     assert isinstance(refused, actions.Refused)
-    assert "a.dxf was taken over by Mira at 12:00 on 12 May (UTC)" in refused.text
+    with timezone.override("Asia/Kolkata"):
+        refused = actions.take_over(file, taking, person=maker, today=TODAY, now=NOON)
+    assert "a.dxf was taken over by Mira at 17:30 on 12 May." in refused.text
 
 
 def _state(style: Style) -> str:

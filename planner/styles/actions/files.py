@@ -11,6 +11,7 @@ from typing import Any
 from django.contrib.auth.models import AbstractBaseUser
 from django.db import transaction
 from django.db.models import Count
+from django.utils import timezone
 
 from planner.core.outline import Outline
 from planner.core.pattern_files.model import Marks
@@ -185,8 +186,9 @@ def already_taken(file: PatternFile) -> str:
 
 def _taken_in_words(row: PatternFile) -> str:
     by = row.answers.get("taken_by", "")
-    when = f"{row.taken_at:%H:%M} on {row.taken_at.day} {row.taken_at:%b}" if row.taken_at else ""
-    return f"was taken over by {by} at {when} (UTC)" if by else f"was taken over at {when} (UTC)"
+    at = timezone.localtime(row.taken_at) if row.taken_at else None
+    when = f"{at:%H:%M} on {at.day} {at:%b}" if at else ""
+    return f"was taken over by {by} at {when}" if by else f"was taken over at {when}"
 
 
 def _style_from(taking: Taking) -> Style:
