@@ -46,7 +46,8 @@ def warm_up_quietly() -> None:
 
 
 def warm_up() -> None:
-    """Loads all views and the templates of the main pages, and measures the newest style that is sold.
+    """Loads all views, the templates of the main pages and the units that the first typed length would wait for, and
+    measures the newest style that is sold.
 
     What is loaded by then stays as long as the server runs. It is taken out of the sight of the garbage collector,
     which would look through all of it again and again, for some 80 ms in the middle of a request.
@@ -54,10 +55,13 @@ def warm_up() -> None:
     from django.conf import settings
     from django.template.loader import get_template
 
+    from planner.core import units
+
     import_module(settings.ROOT_URLCONF)
     for name in TEMPLATES:
         get_template(name)
     _measure_newest_style()
+    units.warm_up()
     for name in LATER:
         import_module(name)
     gc.collect()

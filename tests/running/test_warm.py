@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from planner.core import seam_lines
+from planner.core import seam_lines, units
 from planner.running import warm
 from planner.styles.models import Style
 from planner.styles.specs import workshop
@@ -27,9 +27,14 @@ def the_collector_is_left_as_it_was() -> Iterator[None]:
 
 
 @pytest.mark.django_db
-def test_the_newest_style_is_measured_and_what_is_loaded_is_left_alone() -> None:
+def test_the_newest_style_is_measured_units_are_known_and_what_is_loaded_is_left_alone(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked: list[str] = []
+    monkeypatch.setattr(units, "warm_up", lambda: asked.append("units"))
     make.make_style("110", sizes="S M")
     warm.warm_up()
+    assert asked == ["units"]
     front = workshop(["110"]).styles["110"].pieces[0]
     for size in ("S", "M"):
         outline = front.outlines[size]
