@@ -34,7 +34,7 @@ from planner.styles.seam_checks import (
 
 __all__ = [
     "STITCHES", "EmptyOption", "LikeAlternatives", "MissedTimes", "NoSewingLine", "NoSuchEdge", "OddGrade", "Problem",
-    "SeamWithoutEdges", "UnevenSeam", "answer", "cords", "in_words", "problems", "ready_to_plan", "slips", "stopping",
+    "SeamWithoutEdges", "UnevenSeam", "answer", "cords", "in_words", "problems", "slips", "stopping",
 ]  # fmt: skip
 
 _CORD = re.compile(
@@ -201,11 +201,6 @@ def slips(spec: StyleSpec, display: Display = "metric") -> list[Problem]:
 def problems(spec: StyleSpec) -> list[Problem]:
     """Everything, what stops first."""
     return stopping(spec) + slips(spec)
-
-
-def ready_to_plan(spec: StyleSpec) -> bool:
-    """Whether orders of the style can be planned."""
-    return not stopping(spec)
 
 
 # --- one rule each ----------------------------------------------------------------------------------------

@@ -42,7 +42,7 @@ def test_a_whole_style_has_no_problems():
     bands = [piece(f"{option} of the neck", option=("neck", option)) for option in details["neck"]]
     spec = style(piece(), piece("sleeve", count=2, pair=True), *bands, details=details)
     assert checks.problems(spec) == []
-    assert checks.ready_to_plan(spec)
+    assert not checks.stopping(spec)
 
 
 @pytest.mark.parametrize(
@@ -61,7 +61,7 @@ def test_a_whole_style_has_no_problems():
 )
 def test_what_keeps_a_style_from_being_planned(spec, problem):
     assert checks.stopping(spec) == [problem]
-    assert not checks.ready_to_plan(spec)
+    assert checks.stopping(spec)
     assert str(problem)
 
 
@@ -81,7 +81,7 @@ def test_a_seam_of_an_edge_that_is_not_there_is_a_slip():
         checks.NoSuchEdge("side", "front", "armhole", ("S", "M")),
         checks.SeamWithoutEdges("loose"),
     ]
-    assert checks.ready_to_plan(spec)
+    assert not checks.stopping(spec)
 
 
 @pytest.mark.parametrize(
@@ -274,7 +274,7 @@ def test_two_necks_in_every_garment_are_pointed_out_and_do_not_stop():
     (found,) = checks.slips(spec)
     assert found == checks.LikeAlternatives(("self neck band", "rib neck band"))
     assert str(found) == "self neck band and rib neck band both go into every garment: is each an option?"
-    assert checks.ready_to_plan(spec)
+    assert not checks.stopping(spec)
     details = {"neck": ("self band", "rib band")}
     bands = [piece(f"{o.removesuffix(' band')} neck band", option=("neck", o)) for o in details["neck"]]
     assert checks.slips(style(piece(), *bands, details=details)) == []
@@ -305,7 +305,7 @@ def test_an_option_without_a_part_of_its_own_is_pointed_out():
         "binding (neck) has no piece, seam, operation or notion yet; if it adds nothing, call it none or plain"
     )
     assert found.section == "details"
-    assert checks.ready_to_plan(spec)
+    assert not checks.stopping(spec)
 
 
 # --- how often a seam occurs ------------------------------------------------------------------------------
@@ -326,7 +326,7 @@ def test_a_seam_that_is_sewn_once_though_its_edges_occur_twice():
     (found,) = checks.slips(_shoulders(1))
     assert found == checks.MissedTimes("shoulder", "front", "shoulder", 2, 1)
     assert str(found) == "shoulder: the shoulder of front occurs twice, the seam once"
-    assert checks.ready_to_plan(_shoulders(1))
+    assert not checks.stopping(_shoulders(1))
     assert checks.slips(_shoulders(2)) == []
 
 

@@ -32,7 +32,6 @@ from planner.core.units.printing import (
     format_mass,
     format_metres_told,
     format_money,
-    format_percent,
     format_thickness,
     format_weight,
     length_as_typed,
@@ -45,7 +44,7 @@ from planner.core.units.yards import per_yard, pounds_per_yard, yards_as_printed
 __all__ = [
     "LONGEST_TEXT", "MM_PER_INCH", "NO_BREAK_SPACE", "PACK_NOISE", "SIXTEENTHS", "THIN_SPACE", "Display",
     "LengthKind", "Number", "UnitError", "area_as_told", "area_unit", "cloth_as_told_mm", "cm2_in_area_unit",
-    "format_area", "format_length", "format_mass", "format_metres_told", "format_money", "format_percent",
+    "format_area", "format_length", "format_mass", "format_metres_told", "format_money",
     "format_thickness", "format_weight", "kg_in", "kg_per_m", "length_as_typed", "m_per_kg", "mm_in",
     "parse_areal_weight_gsm", "parse_length_mm", "parse_mass_kg", "parse_percent", "parse_quantity",
     "per_yard", "plain_number", "pounds_per_yard", "round_money", "round_up_to_pack", "sixteenths_of_inch",

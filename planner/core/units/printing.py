@@ -111,11 +111,6 @@ def format_mass(kg: Number, display: Display = "metric") -> str:
     return _with_unit(str(value.quantize(Decimal("0.01"), ROUND_HALF_UP)), unit)
 
 
-def format_percent(percent: Number) -> str:
-    """Per cent to one decimal at most: "5 %", "2.5 %"."""
-    return _with_unit(_trimmed(finite(percent).quantize(Decimal("0.1"), ROUND_HALF_UP)), "%")
-
-
 def format_money(amount: Decimal, currency: str) -> str:
     """Money to the currency's minor unit, half-up, with its ISO 4217 code: "12.50 EUR"."""
     return _with_unit(str(round_money(amount, currency)), currency.upper())
