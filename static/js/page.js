@@ -33,15 +33,19 @@
   // A press that takes longer than a moment, as planning a large batch does, says that it is worked on. What opens a
   // tab of its own leaves this page as it is.
   let waited = 0;
+  let sentUntil = new WeakMap();
   document.addEventListener("submit", function (event) {
     const opens = event.submitter ? event.submitter.formTarget || event.target.target : event.target.target;
     if (event.defaultPrevented || opens === "_blank" || event.target.method !== "post") return;
+    // Pressed twice, as one who double-clicks everything does, it is sent once: else there would be two batches.
+    if (performance.now() < (sentUntil.get(event.target) || 0)) { event.preventDefault(); return; }
+    sentUntil.set(event.target, performance.now() + 5000);
     window.clearTimeout(waited);
     waited = window.setTimeout(function () {
       say("Still being worked on. This page goes on by itself.", "message");
     }, 2000);
   });
-  window.addEventListener("pagehide", function () { window.clearTimeout(waited); });
+  window.addEventListener("pagehide", function () { window.clearTimeout(waited); sentUntil = new WeakMap(); });
 })();
 
 // Numbers stand on one line by a mark that nobody sees: what is copied goes without it, so that it is found again.

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from time import sleep
+from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
 from playwright.sync_api import Page, expect
 
 from planner.core.lays.rows import first_marker
-from planner.cutting.actions import nesting
+from planner.cutting.actions import gathering, nesting
 from planner.cutting.actions.gathering import create_batch
 from planner.cutting.actions.nesting import nest_one
 from planner.cutting.actions.settling import settle
@@ -20,6 +22,21 @@ from tests.factories import SIZES, TODAY, make_order, make_style
 from tests.sewing.makers import make_planned_batch, the_style
 
 pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def test_what_is_pressed_twice_is_sent_once(signed_in_page: Page, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As by one who double-clicks everything, while the answer takes a moment."""
+
+    def slowly(*asked: Any) -> Batch:
+        sleep(0.6)
+        return create_batch(*asked)
+
+    monkeypatch.setattr(gathering, "create_batch", slowly)
+    signed_in_page.goto("/batches/")
+    button = signed_in_page.get_by_role("button", name="New batch")
+    button.evaluate("button => { button.click(); setTimeout(() => button.click(), 200); }")
+    signed_in_page.wait_for_url(re.compile(r"/batches/B-0001/"))
+    assert [batch.number for batch in Batch.objects.all()] == ["B-0001"]
 
 
 def test_a_batch_is_planned_and_printed(
