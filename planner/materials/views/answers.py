@@ -73,6 +73,19 @@ def changing(
         return edit(request, get_object_or_404(rows.select_for_update(), pk=pk))
 
 
+def entering(
+    request: HttpRequest, new: Row, edit: Callable[[HttpRequest, Row], HttpResponse]
+) -> HttpResponse:
+    """What `edit` answers of something `new` whose form is shown or sent.
+
+    Nobody else enters the like while what was sent is looked at: of two who give one name at once the second is told.
+    """
+    if request.method != "POST":
+        return edit(request, new)
+    with transaction.atomic():
+        return edit(request, new)
+
+
 def page_of(request: HttpRequest, rows: QuerySet[Any]) -> Page:
     """The page of a list that the address asks for; the nearest one where there is no such page."""
     return Paginator(rows, PAGE).get_page(request.GET.get("page"))

@@ -16,7 +16,16 @@ from planner.materials.forms import ColourForm, FabricForm
 from planner.materials.models import Fabric, FabricColour
 from planner.materials.signals import said_of_cloth
 from planner.materials.sold import sold_in_words
-from planner.materials.views.answers import answer, changing, display, done, page_of, posted, throw_away
+from planner.materials.views.answers import (
+    answer,
+    changing,
+    display,
+    done,
+    entering,
+    page_of,
+    posted,
+    throw_away,
+)
 
 #: A colour that is not chosen yet.
 NEW_SWATCH = "#8a7f70"
@@ -45,7 +54,7 @@ def fabric_detail(request: HttpRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def fabric_new(request: HttpRequest) -> HttpResponse:
     """A fabric is noted for the first time."""
-    return _edit(request, Fabric())
+    return entering(request, Fabric(), _edit)
 
 
 @for_makers
@@ -101,7 +110,7 @@ def fabric_delete(request: HttpRequest, pk: int) -> HttpResponse:
 def colour_new(request: HttpRequest, pk: int) -> HttpResponse:
     """A fabric gets another colour."""
     colour = FabricColour(fabric=get_object_or_404(Fabric, pk=pk), swatch=NEW_SWATCH)
-    return _edit_colour(request, colour)
+    return entering(request, colour, _edit_colour)
 
 
 @for_makers

@@ -19,7 +19,7 @@ from planner.core.notions.unpicked import USUAL_SEAM_MM
 from planner.materials import machines
 from planner.materials.machine_forms import FIELDS, MachineForm, StitchForm, UnpickedForm, told
 from planner.materials.models import Machine, MachineStitch
-from planner.materials.views.answers import answer, changing, display, done, page_of, posted
+from planner.materials.views.answers import answer, changing, display, done, entering, page_of, posted
 
 #: What is typed to see the published worked example: 401, 15 cm, 19.5 cm needle and 62.0 cm looper thread.
 EXAMPLE = {"unpicked_mm": "15 cm", "needle_mm": "19.5 cm", "looper_mm": "62.0 cm"}
@@ -52,7 +52,7 @@ def machine_detail(request: HttpRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def machine_new(request: HttpRequest) -> HttpResponse:
     """A machine is noted for the first time."""
-    return _edit(request, Machine())
+    return entering(request, Machine(), _edit)
 
 
 @for_makers

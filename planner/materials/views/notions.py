@@ -32,6 +32,7 @@ from planner.materials.views.answers import (
     cloth_words,
     display,
     done,
+    entering,
     form_context,
     now,
     page_of,
@@ -64,7 +65,7 @@ def notion_detail(request: HttpRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def notion_new(request: HttpRequest) -> HttpResponse:
     """A notion is noted for the first time."""
-    return _edit(request, Notion())
+    return entering(request, Notion(), _edit)
 
 
 @for_makers
@@ -100,7 +101,8 @@ def notion_delete(request: HttpRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def notion_colour_new(request: HttpRequest, pk: int) -> HttpResponse:
     """A notion gets another colour."""
-    return _edit_colour(request, NotionColour(notion=get_object_or_404(Notion, pk=pk)))
+    colour = NotionColour(notion=get_object_or_404(Notion, pk=pk))
+    return entering(request, colour, _edit_colour)
 
 
 @for_makers

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from planner.common.access import for_helpers, for_makers
 from planner.materials.forms import SupplierForm
 from planner.materials.models import Supplier
-from planner.materials.views.answers import answer, changing, page_of, posted, throw_away
+from planner.materials.views.answers import answer, changing, entering, page_of, posted, throw_away
 
 
 @for_helpers
@@ -30,7 +30,7 @@ def supplier_list(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def supplier_new(request: HttpRequest) -> HttpResponse:
     """A supplier is noted for the first time."""
-    return _edit(request, Supplier())
+    return entering(request, Supplier(), _edit)
 
 
 @for_makers

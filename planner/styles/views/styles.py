@@ -54,7 +54,14 @@ def style_list(request: HttpRequest) -> HttpResponse:
 
 @for_makers
 def style_new(request: HttpRequest) -> HttpResponse:
-    """A new style."""
+    """A new style; of two people who give one number at once the second is told."""
+    if request.method != "POST":
+        return _new(request)
+    with transaction.atomic():
+        return _new(request)
+
+
+def _new(request: HttpRequest) -> HttpResponse:
     form = NewStyleForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
@@ -114,7 +121,14 @@ def _change(request: HttpRequest, number: str) -> HttpResponse:
 
 @for_makers
 def style_copy(request: HttpRequest, number: str) -> HttpResponse:
-    """A new style made from this one."""
+    """A new style made from this one; of two people who give one number at once the second is told."""
+    if request.method != "POST":
+        return _copy(request, number)
+    with transaction.atomic():
+        return _copy(request, number)
+
+
+def _copy(request: HttpRequest, number: str) -> HttpResponse:
     style = style_of(number)
     form = CopyForm(request.POST or None, initial={"name": style.name})
     if request.method == "POST" and form.is_valid():
