@@ -11,6 +11,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
 from planner.common.access import for_makers
+from planner.common.addresses import only_on_this_computer
 from planner.common.forms import status_of
 from planner.web import actions
 from planner.web.actions import Invitation, PeopleError
@@ -37,7 +38,7 @@ def people(request: HttpRequest) -> HttpResponse:
         "form": form,
         "people": User.objects.order_by("-is_active", "username"),
         "fresh": request.session.pop(FRESH_LINK, None),
-        "only_this_computer": "//127.0.0.1" in settings.BASE_URL,
+        "only_this_computer": only_on_this_computer(),
     }
     return render(request, "web/people.html", page, status=status_of(form))
 

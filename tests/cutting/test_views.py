@@ -119,6 +119,16 @@ def test_a_thousand_lines_in_ten_sizes_can_be_sent_at_once(maker_client: Client)
     assert batch.items.get().quantity == 3
 
 
+def test_codes_no_phone_can_open_are_told_before_they_are_printed(
+    maker_client: Client, batch: Batch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = reverse("batch-detail", args=[batch.number])
+    monkeypatch.setattr(settings, "BASE_URL", "http://127.0.0.1:8470")
+    assert "start Notchbook with <kbd>--lan</kbd> first" in page_text(maker_client.get(page))
+    monkeypatch.setattr(settings, "BASE_URL", "http://192.168.1.20:8470")
+    assert "--lan" not in page_text(maker_client.get(page))
+
+
 def test_the_page_stops_asking_when_all_is_nested(maker_client: Client, batch: Batch) -> None:
     whole = page_text(maker_client.get(reverse("batch-detail", args=[batch.number])))
     assert "every 1s" not in whole

@@ -15,6 +15,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from planner.common.access import for_helpers, for_makers
+from planner.common.addresses import only_on_this_computer
 from planner.core.listed import counted
 from planner.core.needs import CannotPlanError
 from planner.core.too_wide import told_once
@@ -230,6 +231,7 @@ def planned_context(
         "still_nested": still_nested(read),
         "hurried": any_hurried(read),
         "papers": papers,
+        "only_this_computer": only_on_this_computer(),
         "much_paper": much_paper(read.lays, list(shown), len(bundles)) if papers else None,
         "any_cut": len(uncut) < len(read.lays),
         "all_cut": not uncut,
