@@ -34,7 +34,16 @@ _COLOUR_CODE = RegexValidator(re.compile(r"\A#[0-9a-fA-F]{6}\Z"), "Please choose
 MOST_STRETCH_PERCENT = 300
 #: The ways a fabric may be laid, as the form shows them.
 LAY_WAYS = ("lay_open", "lay_face_to_face", "lay_folded")
+#: Nothing is nothing in whatever unit: a form shows “0 m” before it is said that the cloth is sold by weight.
+_NOTHING = re.compile(r"\A0+(?:[.,]0+)?\s*(?:m|yd|kg|lb|rolls?)\Z", re.IGNORECASE)
 SAME_NAME = {"name": {"unique": "There is one of this name already. Please choose another."}}
+
+
+#: What is asked where a new cloth is not sold by length.
+_SAY_STEPS = {
+    Fabric.SoldBy.KG: "Sold by weight in steps of what? Write for example 0.5 kg or 1 lb.",
+    Fabric.SoldBy.ROLL: "How much cloth is on a roll? Write for example 25 m or 27 yd.",
+}
 
 
 class SoldAmountField(FigureField):
@@ -54,6 +63,8 @@ class SoldAmountField(FigureField):
         """Metres or kilograms, or rolls where `counts_rolls` and sold by the roll. Raises ValidationError."""
         if len(text) > 40:
             raise ValidationError(f"That is too long for a figure: {len(text):,} characters.")
+        if _NOTHING.match(text):
+            text = "0"
         try:
             if sold_by == Fabric.SoldBy.KG:
                 figure = units.parse_mass_kg(text)
@@ -207,6 +218,7 @@ class FabricForm(Meanwhile, PlainWords, forms.ModelForm):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         sold_by = cleaned.get("sold_by", "")
+        self._check_untouched_steps(cleaned, sold_by)
         for name in ("pack_quantity", "minimum_quantity"):
             if isinstance(cleaned.get(name), str):
                 try:
@@ -223,6 +235,14 @@ class FabricForm(Meanwhile, PlainWords, forms.ModelForm):
             self.add_error("selvedge_mm", "Two selvedges of this width leave nothing of the cloth to cut.")
         self._check_ways(cleaned)
         return cleaned
+
+    def _check_untouched_steps(self, cleaned: dict[str, Any], sold_by: str) -> None:
+        """What stands in the form of a new cloth is a step of length: of another kind it has to be said."""
+        steps = cleaned.get("pack_quantity")
+        if self.instance.pk or sold_by not in _SAY_STEPS or steps != self.initial.get("pack_quantity"):
+            return
+        del cleaned["pack_quantity"]
+        self.add_error("pack_quantity", _SAY_STEPS[sold_by])
 
     def _check_ways(self, cleaned: dict[str, Any]) -> None:
         """It may be laid in one way at least, and a tube in one of its own."""

@@ -84,6 +84,32 @@ def test_what_is_sold_by_weight_or_roll_is_typed_so(maker_client: Client) -> Non
     assert 'value="2 rolls"' in maker_client.get(reverse("fabric-change", args=[by_roll.pk])).content.decode()
 
 
+@pytest.mark.parametrize("display", ["metric", "imperial"])
+def test_what_stands_in_a_new_form_for_lengths_is_no_hindrance_where_weight_or_rolls_are_chosen(
+    maker_client: Client, display: str
+) -> None:
+    Workroom.objects.update_or_create(pk=1, defaults={"display": display})
+    url = reverse("fabric-new")
+    shown = maker_client.get(url).context["form"].initial
+    untouched = {name: shown[name] for name in ("pack_quantity", "minimum_quantity")}
+    rest = {"end_allowance_mm": "20 mm"}
+    assert untouched["minimum_quantity"] == ("0 yd" if display == "imperial" else "0 m")
+    for sold_by, asked in (
+        ("kg", "Sold by weight in steps of what?"),
+        ("roll", "How much cloth is on a roll?"),
+    ):
+        answer = maker_client.post(url, fabric_data(name=sold_by, sold_by=sold_by, **untouched, **rest))
+        assert list(answer.context["form"].errors) == ["pack_quantity"]
+        assert asked in answer.content.decode()
+        said = "0.5 kg" if sold_by == "kg" else "25 m"
+        data = fabric_data(name=sold_by, sold_by=sold_by, **{**untouched, **rest, "pack_quantity": said})
+        assert maker_client.post(url, data).status_code == 302
+    assert list(Fabric.objects.order_by("name").values_list("pack_quantity", "minimum_quantity")) == [
+        (Decimal("0.50"), 0),
+        (Decimal(25), 0),
+    ]
+
+
 @pytest.mark.parametrize(
     ("field", "typed", "said"),
     [
