@@ -41,6 +41,7 @@ class Card:
     colourway: str
     swatch: str
     thread: str
+    thread_swatch: str
     stage: Stage
     steps_done: int
     steps: int
@@ -63,6 +64,8 @@ def card_of(state: BundleState, swatches: Mapping[int, str]) -> Card:
         colourway=bundle.colourway.name,
         swatch=swatches.get(bundle.colourway_id, ""),
         thread=(thread.name or thread.notion.name) if thread else "",
+        # A thread that is kept without colours has none: cloths of all colours are sewn with it.
+        thread_swatch=thread.swatch if thread and thread.name else "",
         stage=state.stage,
         steps_done=state.steps_done,
         steps=len(state.steps),
@@ -182,7 +185,7 @@ def _stations(cards: Iterable[Card]) -> tuple[StationGroup, ...]:
     for card in cards:
         if card.station:
             # At the check no thread is needed: one heap.
-            thread = ("", "") if card.station == CHECKING else (card.thread, card.swatch)
+            thread = ("", "") if card.station == CHECKING else (card.thread, card.thread_swatch)
             waiting[card.station][thread].append(card)
     groups = [
         StationGroup(

@@ -11,7 +11,7 @@ from planner.sewing.finding import find_bundle
 from planner.sewing.models import ProgressEvent
 from planner.sewing.progress import Stage, read_states, state_of, states_on_the_go
 from planner.sewing.scan import make_scan, next_waiting
-from tests.factories import NOON, TODAY, make_order
+from tests.factories import NOON, TODAY, make_notion_colour, make_order
 from tests.sewing.makers import check, make_plain_order, make_planned_batch, sew, sew_on, the_style
 
 pytestmark = pytest.mark.django_db
@@ -130,6 +130,19 @@ def test_waiting_by_machine_and_thread() -> None:
         == "Waiting: 1 bundle at the coverstitch, 1 bundle at the overlock, 1 bundle to be checked."
     )
     assert [c.number for b in _board("overlock").batches for c in b.cards] == [moss.number]
+
+
+def test_a_thread_kept_without_colours_is_one_heap_for_cloths_of_all_colours() -> None:
+    style = the_style()
+    order = make_order([(style, {"neck": "rib band"}, name, {"M": 1}) for name in ("ink", "moss")])
+    batch = make_planned_batch(order, cut=True)
+    colours = {bundle.colourway_id: f"#{i}{i}{i}" for i, bundle in enumerate(batch.bundles.all())}
+    thread = make_notion_colour("thread 120")
+    for sewn_with, heaps in ((thread, [("thread 120", "", 2)]), (None, [("", "", 2)])):
+        style.colourways.update(thread=sewn_with)
+        states = read_states(Bundle.objects.of_batches_on_the_go())
+        (overlock,) = make_board([batch], states, colours, TODAY).stations
+        assert [(heap.thread, heap.swatch, len(heap.cards)) for heap in overlock.threads] == heaps
 
 
 def test_the_answer_of_a_board_with_nothing_cut_and_with_nothing() -> None:
