@@ -157,9 +157,13 @@ def buy_in_words(
     parts += [f"{packs_to_buy(n)} {n.key.notion} {n.key.colour}".strip() for n in notions if n.to_buy_packs]
     if not parts:
         return ""
-    shown = parts[:3]
+    # “And 1 more” is no shorter than what it stands for.
+    shown = parts if len(parts) <= 4 else parts[:3]
     rest = len(parts) - len(shown)
-    text = ", ".join(shown)
+    if rest or len(parts) == 1:
+        text = ", ".join(shown)
+    else:
+        text = f"{', '.join(shown[:-1])} and {shown[-1]}"
     return f"Buy {text} and {rest} more" if rest else f"Buy {text}"
 
 
