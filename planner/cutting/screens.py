@@ -160,11 +160,8 @@ def buy_in_words(
     # “And 1 more” is no shorter than what it stands for.
     shown = parts if len(parts) <= 4 else parts[:3]
     rest = len(parts) - len(shown)
-    if rest or len(parts) == 1:
-        text = ", ".join(shown)
-    else:
-        text = f"{', '.join(shown[:-1])} and {shown[-1]}"
-    return f"Buy {text} and {rest} more" if rest else f"Buy {text}"
+    *first, last = [*shown, f"{rest} more"] if rest else shown
+    return f"Buy {', '.join(first)} and {last}" if first else f"Buy {last}"
 
 
 def batch_answer(

@@ -246,6 +246,19 @@ def typed_totals(drafts: Sequence[LineDraft]) -> tuple[int, tuple[tuple[str, int
     return sizes.total(), in_range_order(((size, n) for size, n in sizes.items() if n), ranges)
 
 
+def listed_in_words(drafts: Sequence[LineDraft], unknown: Sequence[str]) -> str:
+    """What came of a list, and what has to be put right before it can be saved."""
+    lines, garments = len(drafts), sum(draft.total for draft in drafts)
+    marked = sum(bool(draft.problems) for draft in drafts)
+    text = (
+        f"{lines:,} line{'' if lines == 1 else 's'} with {garments:,} garment{'' if garments == 1 else 's'}"
+    )
+    text += " came from the list. "
+    if marked:
+        text += f"{marked:,} of them {'wants' if marked == 1 else 'want'} putting right where marked. "
+    return text + " ".join([*unknown, "Nothing is saved yet."])
+
+
 def order_problems(problems: Iterable[Problem]) -> list[str]:
     """What is wrong with the order as a whole, and not with one of its lines."""
     return [problem.text for problem in problems if problem.line is None]

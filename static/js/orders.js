@@ -235,11 +235,11 @@
   // ---- the form as a whole ----
 
   function showWhatIsWrong() {
-    const place = form().querySelector("#newer") || form().querySelector("[aria-invalid=true]") || document.getElementById("order-wrong");
+    begin();
+    const place = form().querySelector("#newer") || form().querySelector("[aria-invalid=true]") || document.getElementById("order-wrong") || document.getElementById("order-listed");
     if (!place) return;
     const field = place.matches(".choices") ? place.querySelector("input") : place;
     field.focus();
-    begin();
   }
 
   function begin() {

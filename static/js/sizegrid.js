@@ -50,21 +50,43 @@
     if (place) place.textContent = text;
   }
 
+  // Where the first of several rows names sizes, it says which column is which; null where it does not.
+  function headsOf(lines, row) {
+    const sizes = row.map(function (box) { return (box.dataset.size || "").toLowerCase(); });
+    const heads = lines[0].split("\t").map(function (cell) { return cell.trim().toLowerCase(); });
+    const named = heads.some(function (head) { return head && sizes.includes(head); });
+    // Sizes can be numbers themselves: then only a row that names nothing else is one of heads.
+    const all = heads.every(function (head) { return !/^\d/.test(head) || sizes.includes(head); });
+    return lines.length > 1 && named && all ? heads : null;
+  }
+
+  // The cells of a line beside the boxes they belong into, and how many numbers found none.
+  function placed(line, row, from, heads) {
+    const cells = line.split("\t").map(function (cell) { return cell.trim(); });
+    const pairs = cells.map(function (cell, c) {
+      if (!heads) return [cell, row[from + c]];
+      return [cell, heads[c] ? row.find(function (box) { return (box.dataset.size || "").toLowerCase() === heads[c]; }) : undefined];
+    });
+    const left = pairs.filter(function (pair) { return !pair[1] && (!heads || /\d/.test(pair[0]) && pair[0] !== "0"); });
+    return { pairs: pairs.filter(function (pair) { return pair[1]; }), left: left.length };
+  }
+
   function fill(box, text) {
-    const lines = text.replace(/\r\n?/g, "\n").replace(/\n+$/, "").split("\n");
     const rows = rowsAround(box);
     const at = placeOf(box, rows);
+    let lines = text.replace(/\r\n?/g, "\n").replace(/\n+$/, "").split("\n");
+    const heads = headsOf(lines, rows[at.r]);
+    if (heads) lines = lines.slice(1);
     let across = 0;
     let last = box;
     const down = Math.max(0, lines.length - (rows.length - at.r));
     lines.slice(0, Math.min(MOST_ROWS, rows.length - at.r)).forEach(function (line, r) {
-      const cells = line.split("\t");
-      const boxes = rows[at.r + r].slice(at.c);
-      across = Math.max(across, cells.length - boxes.length);
-      cells.slice(0, boxes.length).forEach(function (cell, c) {
-        boxes[c].value = cell.trim().slice(0, LONGEST);
-        last = boxes[c];
-        boxes[c].dispatchEvent(new Event("input", { bubbles: true }));
+      const found = placed(line, rows[at.r + r], at.c, heads);
+      across = Math.max(across, found.left);
+      found.pairs.forEach(function (pair) {
+        pair[1].value = pair[0].slice(0, LONGEST);
+        last = pair[1];
+        pair[1].dispatchEvent(new Event("input", { bubbles: true }));
       });
     });
     const left = [];

@@ -347,3 +347,43 @@ def test_options_that_exclude_each_other_are_told_at_once_and_refused(
     expect(told).to_have_count(0)
     page.click("#save-order")
     page.wait_for_url(re.compile(r"/orders/O-0001/$"))
+
+
+def test_rows_pasted_with_their_heads_find_the_boxes_of_their_sizes(
+    signed_in_page: Page, style: Style
+) -> None:
+    page = signed_in_page
+    page.goto("/orders/new/")
+    page.fill("#line-0-style", "110")
+    expect(page.locator("#line-0 [data-grid-box]")).to_have_count(6)
+    page.evaluate(PASTE, ["line-0-size-2", "colour\tL\tS\tM\tXXXL\nink\t3\t1\t2\t4\n"])
+    assert boxes(page) == ["", "1", "2", "3", "", ""]
+    expect(page.locator("#line-0")).to_contain_text("1 column of what was pasted did not fit")
+    # Heads alone are what stands there.
+    page.evaluate(PASTE, ["line-0-size-0", "S\tM"])
+    assert boxes(page)[:2] == ["S", "M"]
+
+
+def test_a_list_becomes_lines_that_are_looked_through_and_saved(
+    signed_in_page: Page, style: Style, axe: Callable[[Page], None], complaints: Complaints
+) -> None:
+    page = signed_in_page
+    page.goto("/orders/new/")
+    page.fill("#id_customer", "Tidewater Stores")
+    page.fill("#id_due_on", "2031-06-06")
+    page.get_by_text("Lines from a list").click()
+    page.get_by_role("button", name="Put them into the order").click()
+    expect(page.locator("#list-text")).to_be_focused()
+    expect(page.locator("#list-wrong")).to_have_text("Paste rows of a list here, or choose a file.")
+    complaints.expect("422")
+    axe(page)
+    rows = "style,options,colourway,S,M\n110,rib band,ink,2,3\n110,self band,chalk,,4\n"
+    page.set_input_files("#list-file", {"name": "o.csv", "mimeType": "text/csv", "buffer": rows.encode()})
+    page.get_by_role("button", name="Put them into the order").click()
+    expect(page.locator("#order-listed")).to_be_focused()
+    expect(page.locator("#order-listed")).to_contain_text("2 lines with 9 garments came from the list.")
+    expect(page.locator("#order-total")).to_contain_text("9 garments")
+    expect(page.locator("[data-days='7']")).to_be_visible()
+    page.keyboard.press("Control+Enter")
+    expect(page.get_by_role("heading", level=1)).to_have_text(re.compile("O.{0,2}0001"))
+    assert quantities(Order.objects.get()) == [("ink", {"S": 2, "M": 3}), ("chalk", {"M": 4})]

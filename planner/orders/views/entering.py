@@ -31,10 +31,17 @@ from planner.orders.drafts import (
 from planner.orders.due import due_words
 from planner.orders.estimate import Estimate, estimate_lines
 from planner.orders.forms import HeaderForm
+from planner.orders.listed import MOST_BYTES, ListError, drafts_of_list, read_list, text_of_file
 from planner.orders.listing import order_rows
 from planner.orders.models import Customer, Order, OrderLine
 from planner.orders.rules import batch_names
-from planner.orders.screens import OrderRow, line_fields, order_problems, typed_totals
+from planner.orders.screens import (
+    OrderRow,
+    line_fields,
+    listed_in_words,
+    order_problems,
+    typed_totals,
+)
 
 #: Names offered under the customer field; any other name can be typed all the same.
 MOST_NAMES = 500
@@ -52,6 +59,9 @@ class Entry:
     newer: OrderRow | None = None
     status: int = 200
     estimates: dict[int, Estimate] = field(default_factory=dict)
+    list_text: str = ""
+    list_wrong: str = ""
+    listed: str = ""
 
 
 @for_makers
@@ -126,9 +136,28 @@ def _submitted(request: HttpRequest, order: Order | None) -> HttpResponse:
     entry.form = HeaderForm(initial=dict(request.POST.items()))
     if do == "add" or do.startswith("copy-"):
         entry.drafts.append(_added(do, entry.drafts, request.POST.getlist("gone")))
+    if do == "list":
+        _take_list(request, entry)
     if do.startswith("drop-"):
         entry.drafts = [draft for draft in entry.drafts if do != f"drop-{draft.key}"] or [LineDraft(0)]
     return _show(request, entry)
+
+
+def _take_list(request: HttpRequest, entry: Entry) -> None:
+    """Puts the lines of a list after those that are typed, wrong ones marked; else says why it cannot be read."""
+    entry.list_text = request.POST.get("list", "")
+    file = request.FILES.get("list_file")
+    try:
+        lines = read_list(text_of_file(file.read(MOST_BYTES + 1)) if file else entry.list_text)
+    except ListError as wrong:
+        entry.list_wrong, entry.status = str(wrong), 422
+        return
+    first_key = next_key(entry.drafts, request.POST.getlist("gone"))
+    drafts, unknown = drafts_of_list(lines, first_key, style_names())
+    check_lines(drafts)
+    entry.drafts = [draft for draft in entry.drafts if not draft.is_blank] + drafts
+    entry.listed = listed_in_words(drafts, unknown)
+    entry.list_text = ""
 
 
 def _save(request: HttpRequest, entry: Entry) -> HttpResponse:
