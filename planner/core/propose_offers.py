@@ -122,7 +122,7 @@ class Offer:
     """What a rule offers: among `places`, `join` picks those edges that a garment with some of them has joined.
 
     `share` is the range in which side 2 over side 1 must lie. With `layers` the second side is of two layers, one of
-    which is sewn.
+    which is sewn. A seam with one side that is there for a piece without outlines has the piece as `measures`.
     """
 
     kind: str
@@ -134,6 +134,7 @@ class Offer:
     share: tuple[float, float] = (0.85, 1.2)
     layers: bool = False
     sure: bool = True
+    measures: PieceSpec | None = None
 
 
 Rule = Callable[[Sequence[PieceSpec], Taken], Iterator[Offer]]

@@ -18,7 +18,7 @@ from planner.core import propose_rules as rules
 from planner.core import propose_strips as strips
 from planner.core.propose_offers import Join, Offer, Rule, Step
 from planner.core.seam_counts import counted
-from planner.core.spec import EdgeRef, Fullness, Option, SeamSpec, StyleSpec
+from planner.core.spec import EdgeRef, Fullness, Option, PieceSpec, SeamSpec, StyleSpec
 from planner.core.walk import SeamWalk, walk_seam, walk_seams
 
 LONGEST_NAME = 60
@@ -30,7 +30,7 @@ MOST_WAYS = 600
 #: In this order: later rules see which edges earlier ones have taken.
 RULES: tuple[Rule, ...] = (
     rules.shoulders, rules.sides, rules.centres, rules.yokes, rules.sleeves, rules.necks, strips.bands,
-    strips.band_joins, rules.pockets, rules.hems,
+    strips.openings_to_measure, strips.band_joins, rules.pockets, rules.hems,
 )  # fmt: skip
 
 
@@ -80,9 +80,14 @@ def propose_seams(style: StyleSpec) -> tuple[ProposedSeam, ...]:
 
 def _from_offer(offer: Offer, style: StyleSpec) -> Iterator[ProposedSeam]:
     """The seams of one offer: one for all garments, or one for each option that has its own edges."""
-    joins = [join for join in _joins(offer, style) if not _is_there(join, style)]
-    for option, group in _by_option(joins):
-        proposed = _proposed(offer, option, group, style, several=len(joins) > len(group))
+    joins = _joins(offer, style)
+    if offer.measures is not None:
+        joins = [join for join in joins if not _is_measured(join, offer.measures, style)]
+        groups = [(offer.measures.option, joins)] if joins else []
+    else:
+        groups = _by_option([join for join in joins if not _is_there(join, style)])
+    for option, group in groups:
+        proposed = _proposed(offer, option, group, style, several=len(groups) > 1)
         if proposed is not None:
             yield proposed
 
@@ -118,6 +123,13 @@ def _is_there(join: Join, style: StyleSpec) -> bool:
             if first & mine and second & theirs:
                 met |= (first & mine) | (second & theirs)
     return one | two <= met
+
+
+def _is_measured(join: Join, band: PieceSpec, style: StyleSpec) -> bool:
+    """Whether a seam of the garments that have the band goes along this opening already."""
+    opening = {edge.key for edge in join.first}
+    sides = (seam.side(1) for seam in style.seams if seam.option in (None, band.option))
+    return any({(ref.piece, ref.edge) for ref in side} == opening for side in sides)
 
 
 def _by_option(joins: Sequence[Join]) -> list[tuple[Option | None, list[Join]]]:

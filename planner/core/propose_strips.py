@@ -21,6 +21,7 @@ from planner.core.propose_offers import (
     Place,
     Step,
     Taken,
+    alone,
     both,
     having,
     onto,
@@ -47,8 +48,9 @@ class _Strip:
 
 #: Openings by what a strip, or its edge, is called after: words, the opening's name.
 _STRIP_WORDS = (
-    (("cuff", "sleeve", "wrist"), "cuff edge"), (("neck", "neckline"), "neckline"), (("waist", "waistband"), "waist"),
-    (("armhole",), "armhole"), (("hem",), "hem"), (("front",), "front edge"),
+    (("cuff", "sleeve", "wrist"), "cuff edge"), (("neck", "neckline", "neckband"), "neckline"),
+    (("waist", "waistband"), "waist"), (("armhole",), "armhole"), (("hem", "hemband"), "hem"),
+    (("front",), "front edge"),
 )  # fmt: skip
 
 
@@ -84,14 +86,43 @@ def bands(pieces: Sequence[PieceSpec], taken: Taken) -> Iterator[Offer]:
         )  # fmt: skip
 
 
+def openings_to_measure(pieces: Sequence[PieceSpec], taken: Taken) -> Iterator[Offer]:
+    """Openings that a band without outlines is called after: how long it is cut follows from the seam along them."""
+    for strip in places_of(pieces, "strip"):
+        where = next((where for words, where in _STRIP_WORDS if strip.words & set(words)), "")
+        if not strip.piece.is_band or strip.edge_names or where in ("", "front edge"):
+            continue
+        name = strip.piece.name
+        if where == "cuff edge":
+            kinds: tuple[str, ...] = ("sleeve",)
+            edges = _sleeve_ends
+            step = Step("set the cuffs", OVERLOCK, "504", 76)
+        else:
+            kinds = (*TOPS, *BOTTOMS) if where in ("hem", "waist") else TOPS
+            edges = opening(kinds, (where,), strip.half if where == "neckline" else "")
+            step = _step_of(strip, where)
+        yield Offer(
+            "opening", name, step, f"the opening that {name} is cut to", places_of(pieces, *kinds),
+            alone(edges), measures=strip.piece,
+        )  # fmt: skip
+
+
 def _band_step(strip: _Strip) -> Step:
-    name = strip.place.piece.name
-    place = {"waist": 80, "hem": 82}.get(strip.where, 52)
-    if strip.place.words & {"tape", "stay"}:
+    return _step_of(strip.place, strip.where)
+
+
+def _step_of(strip: Place, where: str) -> Step:
+    name = strip.piece.name
+    place = {"waist": 80, "hem": 82}.get(where, 52)
+    if strip.words & {"tape", "stay"}:
         return Step(f"sew on the {name}", SEWING, "301", 56)
-    if "binding" in strip.place.words:
+    if "binding" in strip.words:
         return Step(f"bind with the {name}", COVER, "406", place)
     return Step(f"set the {name}", OVERLOCK, "504", place)
+
+
+def _sleeve_ends(there: Sequence[Place]) -> list[Edge]:
+    return having(there, "sleeve edge", *ALSO_CALLED["sleeve end"])
 
 
 def _cuff(strip: _Strip, sleeves: tuple[Place, ...]) -> Iterator[Offer]:

@@ -64,6 +64,8 @@ class BandForm(PlainWords, forms.Form):
         head = measure_in_words(HEAD_GIRTH_MM, self.display)
         self.fields["over_head"].help_text = f"Held against a head of {head} round."
         choices = [(str(seam.pk), _in_words(seam)) for seam in self.seams]
+        if not band and not self._likely_seam():
+            choices.insert(0, ("", "choose its opening"))
         self.fields["seam"].choices = choices  # type: ignore[attr-defined]
         turn = band.turn_rad if band else 0.0
         if band and _turn_word(turn) == "own":
@@ -73,8 +75,7 @@ class BandForm(PlainWords, forms.Form):
 
     def _initial(self, band: Band | None) -> dict[str, Any]:
         if band is None:
-            joined = [s for s in self.seams if any(e.piece_id == self.piece.pk for e in s.edges.all())]
-            return {"seam": joined[0].pk if joined else None, "folded": True, "turn": "full"}
+            return {"seam": self._likely_seam(), "folded": True, "turn": "full"}
         return {
             "seam": band.seam_id,
             "finished_width_mm": band.finished_width_mm,
@@ -83,6 +84,16 @@ class BandForm(PlainWords, forms.Form):
             "over_head": band.over_head,
             "ratio": band.ratio,
         }
+
+    def _likely_seam(self) -> int | None:
+        """The seam that joins the piece; else one called after it, or of its option, that nothing is sewn to yet."""
+        mine = self.piece
+        joined = [s for s in self.seams if any(e.piece_id == mine.pk for e in s.edges.all())]
+        open_ones = [s for s in self.seams if all(e.side == 1 for e in s.edges.all())]
+        named = [s for s in open_ones if s.name.lower().startswith(mine.name.lower())]
+        of_option = [s for s in open_ones if s.option_id is not None and s.option_id == mine.option_id]
+        likely = [*joined, *named, *of_option]
+        return likely[0].pk if likely else None
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data

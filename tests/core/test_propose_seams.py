@@ -210,6 +210,31 @@ def test_a_piece_without_outlines_proposes_nothing() -> None:
     assert propose_seams(style(piece("front", 400, "side", outlines={}), piece("back", 400, "side"))) == ()
 
 
+def test_a_band_to_be_cut_to_measure_is_offered_the_seam_along_its_opening() -> None:
+    """Each neck option has its own; what is sewn in every garment, or in this option, is not offered again."""
+    rib, own = ("neck", "rib band"), ("neck", "self band")
+    bands = [
+        piece("neckband", 1, "", outlines={}, is_band=True, option=rib),
+        piece("neck band self", 1, "", outlines={}, is_band=True, option=own),
+        piece("cuff", 1, "", outlines={}, is_band=True, count=2),
+    ]
+    body = [piece("front", 300, "neckline"), piece("back", 200, "neckline")]
+    sleeve = piece("sleeve", 220, "sleeve hem", count=2, pair=True)
+    spec = style(*body, sleeve, *bands, details={"neck": ("rib band", "self band")})
+    found = {one.seam.name: one for one in propose_seams(spec)}
+    assert set(found) == {"neckband", "neck band self", "cuff"}
+    for name, option in (("neckband", rib), ("neck band self", own)):
+        assert written(found[name]) == [("front", "neckline", 1, 1), ("back", "neckline", 1, 1)]
+        assert (found[name].seam.option, found[name].seam.times, found[name].sure) == (option, 1, True)
+    assert written(found["cuff"]) == [("sleeve", "sleeve hem", 1, 1)]
+    assert found["cuff"].seam.times == 2
+    sewn = replace(spec, seams=(found["neckband"].seam, found["cuff"].seam))
+    assert [one.seam.name for one in propose_seams(sewn)] == ["neck band self"]
+    drawn = style(*body, piece("neckband", 400, "neckline", is_band=True))
+    assert [one.seam.side(2) != () for one in propose_seams(drawn)] == [True]
+    assert propose_seams(style(*body, piece("strip 3", 1, "", outlines={}, is_band=True))) == ()
+
+
 def test_a_straight_strip_whose_edges_have_no_names_is_told_by_its_own() -> None:
     """Both long sides of a cuff are called alike; one of them is sewn on, and its two ends to each other."""
     shape = rectangle(200, 80, ("long edge", "end", "long edge", "end"))

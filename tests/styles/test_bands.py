@@ -373,6 +373,25 @@ def test_a_band_without_an_opening_teaches_the_next_step(maker_client, style):
     assert "First enter a seam whose first side is that opening" in page
 
 
+def test_the_likely_opening_is_chosen_and_where_none_is_likely_the_maker_chooses(maker_client, style):
+    page = maker_client.get(page_url(style))
+    assert page.context["form"]["seam"].value() == neck(style, "rib").pk
+    assert reverse("seam-propose", args=["110"]) in page.content.decode()
+    piece = style.pieces.get(name=RIB_BAND)
+    piece.option = None
+    piece.save()
+    page = maker_client.get(page_url(style))
+    assert page.context["form"]["seam"].value() is None
+    assert page.context["form"].fields["seam"].choices[0] == ("", "choose its opening")
+    refused = maker_client.post(page_url(style), typed(style, seam=""))
+    assert list(refused.context["form"].errors) == ["seam"]
+    Seam.objects.filter(pk=neck(style, "self").pk).update(name="rib neck band, whole")
+    assert (
+        maker_client.get(page_url(style)).context["form"]["seam"].value()
+        == style.seams.get(name__endswith="whole").pk
+    )
+
+
 def test_the_seam_form_offers_the_edges_of_a_measured_band(maker_client, style):
     measured(style)
     page = maker_client.get(reverse("part-change", args=["110", "seam", neck(style).pk])).content.decode()
