@@ -5,7 +5,7 @@ Habits of the trade (common practice), without a published source.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from planner.core.propose_offers import (
@@ -95,7 +95,7 @@ def openings_to_measure(pieces: Sequence[PieceSpec], taken: Taken) -> Iterator[O
         name = strip.piece.name
         if where == "cuff edge":
             kinds: tuple[str, ...] = ("sleeve",)
-            edges = _sleeve_ends
+            edges: Callable[[Sequence[Place]], list[Edge]] = _sleeve_ends
             step = Step("set the cuffs", OVERLOCK, "504", 76)
         else:
             kinds = (*TOPS, *BOTTOMS) if where in ("hem", "waist") else TOPS

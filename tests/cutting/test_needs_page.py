@@ -134,7 +134,7 @@ def test_the_first_line_says_what_to_buy(maker_client: Client) -> None:
         stock(fabric, 50)
     jersey = next(need for need in planned_batch(batch).needs.cloths if need.cloth.fabric == "jersey")
     metres = f"{jersey.to_buy_m:.2f}".removesuffix("0")
-    assert f"Buy {metres} m jersey ink, 1 × 25 m roll {ELASTIC}; all else is there." in text_of(
+    assert f"Buy {metres} m jersey ink and 1 × 25 m roll {ELASTIC}; all else is there." in text_of(
         page(maker_client, batch)
     )
     for colour in [*FabricColour.objects.all(), NotionColour.objects.get(notion__name=ELASTIC)]:
