@@ -49,7 +49,7 @@ class LayDrawings:
         if self._seen[seen] < 2:
             draw_lay(self._canvas, lay, fit, x, top, imperial=imperial)
             return
-        key = (seen, fit.scale, fit.strips, imperial)
+        key = (seen, fit.scale, fit.strips, fit.turned, imperial)
         if key not in self._forms:
             self._forms[key] = self._form(lay, fit, imperial=imperial)
         self._canvas.saveState()

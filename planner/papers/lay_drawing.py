@@ -1,7 +1,7 @@
 """A lay drawn to scale like a drafting sheet: selvedges, numbered pieces with grain, dimensions, scale bar.
 
-The cloth runs from left to right. A piece is outlined by its cut line, so it is dashed. Lay measures are mm,
-paper measures are points.
+The cloth runs from left to right, of a lay turned on its paper upwards. A piece is outlined by its cut line, so it is
+dashed. Lay measures are mm, paper measures are points.
 """
 
 from __future__ import annotations
@@ -18,23 +18,28 @@ from planner.core.lays.marks import notch_ends
 from planner.papers import amounts
 from planner.papers.data import DrawnPiece, LayPaper, Point
 from planner.papers.lay_figures import (
-    BESIDE_GAP,
-    FIGURE_SIZE,
-    SCALE_GAP,
-    SCALE_SIZE,
     STRIP_END_SIZE,
     STRIPS_SIZE,
-    is_beside,
     marker_words,
     scale_bar,
     spread_words,
     strips_words,
+    turned_words,
 )
-from planner.papers.lay_fit import ROOM_LEFT, ROOM_TOP, STRIP_GAP, LayFit
+from planner.papers.lay_fit import (
+    ROOM_LEFT,
+    ROOM_TOP,
+    STRIP_GAP,
+    TURNED_LEFT,
+    TURNED_TOP,
+    LayFit,
+    spread_length_mm,
+)
+from planner.papers.lay_measures import dimension_line, draw_scale_bar, width_line
 from planner.papers.layers import edges_in_words, is_selvedge
-from planner.papers.marks import CLOTH, INK, SOFT, WHITE, arrow_head
+from planner.papers.marks import CLOTH, INK, SOFT, arrow_head
 from planner.papers.piece_labels import LEAST, PieceLabel, chord_across, chord_along, widest_place
-from planner.papers.typefaces import CAP_HEIGHT, draw_text, fitting_size, width_of
+from planner.papers.typefaces import draw_text, fitting_size, width_of
 
 PIECE_DASH = (2.4, 1.1)
 #: A notch is drawn this long, whatever the scale.
@@ -49,6 +54,10 @@ def draw_lay(
     """Draw the lay with its upper left corner (dimensions included) at x, top."""
     wide = fit.points(lay.lay_width_mm)
     canvas.saveState()
+    if fit.turned:
+        canvas.translate(x + TURNED_LEFT + wide, top - TURNED_TOP - fit.points(spread_length_mm(lay)))
+        canvas.rotate(90)
+        x, top = -ROOM_LEFT, ROOM_TOP + wide
     for strip in range(fit.strips):
         y = top - ROOM_TOP - wide - strip * (wide + STRIP_GAP)
         drawing = _Drawing(canvas, lay, fit, x + ROOM_LEFT, y, imperial, strip)
@@ -247,12 +256,15 @@ class _Drawing:
         left, right = chord_along(points, centre)
         chord = (max(left, self.x), min(right, self.x + self.long))
         rise = chord_across(points, centre)
-        return PieceLabel(self.canvas, piece, points, centre, radius, chord, rise, one_way=self.lay.one_way)
+        ways = {"one_way": self.lay.one_way, "turned": self.fit.turned}
+        return PieceLabel(self.canvas, piece, points, centre, radius, chord, rise, **ways)
 
     def dimensions(self) -> None:
         """Lay width at the left; marker and length to spread beneath, or where each strip begins and ends."""
         lay, end, right = self.lay, self.end, self.x + self.long
         self._width()
+        if self.fit.turned:
+            return
         if self.fit.strips > 1:
             self._strip_ends()
             return
@@ -263,15 +275,14 @@ class _Drawing:
     def _width(self) -> None:
         c = self.canvas
         c.saveState()
-        c.translate(self.x - 12, self.y)
-        c.rotate(90)
+        if self.fit.turned:
+            c.translate(self.x - 12, self.y + self.wide)
+            c.rotate(-90)
+        else:
+            c.translate(self.x - 12, self.y)
+            c.rotate(90)
         word = "folded width" if self.lay.mode == "folded" else "usable width"
-        figure = amounts.length(self.lay.lay_width_mm, imperial=self.imperial)
-        is_short = width_of(f"{word} {figure}", 8, bold=True) > self.wide - 16
-        text = figure if is_short else f"{word} {figure}"
-        size = fitting_size(text, 8, LEAST, self.wide - 14, bold=True)
-        if width_of(text, size, bold=True) <= self.wide - 13.9:
-            self._dimension_line(0, self.wide, 0, text, size=size)
+        width_line(c, self.wide, word, amounts.length(self.lay.lay_width_mm, imperial=self.imperial))
         c.restoreState()
 
     def _strip_ends(self) -> None:
@@ -294,42 +305,19 @@ class _Drawing:
         c.setLineWidth(0.3)
         for at in (x1, x2):
             c.line(at, self.y - 4, at, y - 3)
-        self._dimension_line(x1, x2, y, text, beside=self.x + self.long)
-
-    def _dimension_line(
-        self, x1: float, x2: float, y: float, text: str, *, beside: float = 0.0, size: float = FIGURE_SIZE
-    ) -> None:
-        """A line with slanted ticks at its ends; the figure in its middle, or beside it when it is short."""
-        c = self.canvas
-        c.setStrokeColor(INK)
-        c.setFillColor(INK)
-        c.setLineWidth(0.5)
-        c.line(x1, y, x2, y)
-        c.setLineWidth(1)
-        for at in (x1, x2):
-            c.line(at - 2.2, y - 2.2, at + 2.2, y + 2.2)
-        width = width_of(text, size, bold=True)
-        base = y - size * CAP_HEIGHT / 2
-        if is_beside(text, x2 - x1, size):
-            draw_text(c, max(x2, beside) + BESIDE_GAP, base, text, size, bold=True)
-            return
-        middle = (x1 + x2) / 2
-        c.setFillColor(WHITE)
-        c.rect(middle - width / 2 - 3, y - size / 2, width + 6, size, stroke=0, fill=1)
-        c.setFillColor(INK)
-        draw_text(c, middle, base, text, size, bold=True, align="centre")
+        dimension_line(c, x1, x2, y, text, beside=self.x + self.long)
 
     def scale_bar(self) -> None:
-        """A bar in black and white steps, and the scale in figures."""
+        """Beneath all else; of a turned lay with its lengths above it, read like all other words of the page."""
         c = self.canvas
-        y = self.y - 55
-        bar = scale_bar(self.fit.scale, self.long, imperial=self.imperial)
-        c.setStrokeColor(INK)
-        c.setLineWidth(0.6)
-        for index in range(bar.steps):
-            c.setFillColor(INK if index % 2 == 0 else WHITE)
-            c.rect(self.x + index * bar.step, y, bar.step, 4, stroke=1, fill=1)
+        if not self.fit.turned:
+            bar = scale_bar(self.fit.scale, self.long, imperial=self.imperial)
+            draw_scale_bar(c, self.x, self.y - 55, bar)
+            return
+        c.saveState()
+        c.translate(self.x, self.y + self.wide)
+        c.rotate(-90)
         c.setFillColor(INK)
-        draw_text(c, self.x, y + 6.5, "0", 7)
-        draw_text(c, self.x + bar.long, y + 6.5, bar.end, 7, align="centre")
-        draw_text(c, self.x + bar.long + SCALE_GAP, y - 1, bar.scale, SCALE_SIZE, bold=True)
+        draw_text(c, 0, -31, turned_words(self.lay, imperial=self.imperial), STRIPS_SIZE, bold=True)
+        draw_scale_bar(c, 0, -55, scale_bar(self.fit.scale, self.wide, imperial=self.imperial))
+        c.restoreState()

@@ -88,9 +88,26 @@ def strips_words(lay: LayPaper, strips: int, *, imperial: bool) -> str:
     return f"{lengths} · drawn in {strips} strips"
 
 
+def turned_words(lay: LayPaper, *, imperial: bool) -> str:
+    """The whole lengths, under a lay that is drawn with its length upwards."""
+    lengths = f"{marker_words(lay, imperial=imperial)} · {spread_words(lay, imperial=imperial)}"
+    return f"{lengths} · the cloth runs up the page"
+
+
+def turned_width(lay: LayPaper) -> float:
+    """How wide they are, in whichever units they are told."""
+    words = (turned_words(lay, imperial=imperial) for imperial in (False, True))
+    return max(width_of(text, STRIPS_SIZE, bold=True) for text in words)
+
+
 def is_beside(text: str, line: float, size: float = FIGURE_SIZE) -> bool:
     """Whether a length stands beside its line, which is too short for it."""
     return width_of(text, size, bold=True) + FIGURE_MARGIN > line + 0.01
+
+
+def bar_width(scale: int, cloth: float) -> float:
+    """How wide the scale bar is with its scale, in whichever units; `cloth` is how long the cloth over it is drawn."""
+    return max(scale_bar(scale, cloth, imperial=imperial).width for imperial in (False, True))
 
 
 def figures_width(lay: LayPaper, scale: int, strips: int, cloth: float) -> float:

@@ -88,8 +88,11 @@ def size_beside(words: str) -> tuple[float, float]:
     return width_of(words, BESIDE, bold=True) + 2 * ROOM, BESIDE * CAP_HEIGHT + 2 * ROOM
 
 
-def draw_beside(canvas: Canvas, words: str, found: Callout) -> None:
-    """The words in a box of their own, with a line to their piece; the callout in points."""
+def draw_beside(canvas: Canvas, words: str, found: Callout, *, turned: bool = False) -> None:
+    """The words in a box of their own, with a line to their piece; the callout in points.
+
+    They stand across the box where what is drawn is `turned` upwards on the paper.
+    """
     left, low, right, high = found.box
     canvas.setStrokeColor(INK)
     canvas.setFillColor(INK)
@@ -99,13 +102,23 @@ def draw_beside(canvas: Canvas, words: str, found: Callout) -> None:
     canvas.setFillColor(WHITE)
     canvas.rect(left, low, right - left, high - low, stroke=1, fill=1)
     canvas.setFillColor(INK)
-    draw_text(canvas, (left + right) / 2, low + ROOM, words, BESIDE, bold=True, align="centre")
+    if not turned:
+        draw_text(canvas, (left + right) / 2, low + ROOM, words, BESIDE, bold=True, align="centre")
+        return
+    canvas.saveState()
+    canvas.translate(left + ROOM, (low + high) / 2)
+    canvas.rotate(-90)
+    draw_text(canvas, 0, 0, words, BESIDE, bold=True, align="centre")
+    canvas.restoreState()
 
 
 @dataclass(frozen=True)
 class PieceLabel:
     """How a piece is marked: the centre and radius of its widest place, in points, and how far it goes from there along
     the cloth (`chord`) and across it (`rise`). `outline` is its cut line on the paper, as far as it is drawn.
+
+    Where the lay is `turned` upwards on the paper, what stands across the cloth is read like all other words: numbers
+    stand so wherever there is room.
     """
 
     canvas: Canvas
@@ -116,6 +129,7 @@ class PieceLabel:
     chord: tuple[float, float]
     rise: tuple[float, float]
     one_way: bool
+    turned: bool = False
 
     @property
     def number(self) -> str:
@@ -130,6 +144,8 @@ class PieceLabel:
             and width_of(self.number, LEAST, bold=True) <= high - 8
             and self._is_inside(self._standing(""))
         )
+        if self.turned and can_stand:
+            return "upright"
         has_room = self._size_along * CAP_HEIGHT <= 2 * self.radius - 0.6
         if has_room and self._is_inside(self._lying("")):
             return "upright" if can_stand and high > STRIP * long else "along"
@@ -161,7 +177,8 @@ class PieceLabel:
         cx, cy = self.centre
         half, high = self._whole(self._size_upright, words) / 2, self._size_upright * CAP_HEIGHT / 2
         descent = LEAST * (CAP_HEIGHT / 2 + DESCENT) if words else 0
-        return cx - high, cy - half, cx + max(high, descent), cy + half + 5
+        left, right = (max(high, descent), high) if self.turned else (high, max(high, descent))
+        return cx - left, cy - half, cx + right, cy + half + 5
 
     def _whole(self, size: float, words: str) -> float:
         """How long number and words are together."""
@@ -170,7 +187,8 @@ class PieceLabel:
     @property
     def size_beside(self) -> tuple[float, float]:
         """Width and height of the number where it stands beside its piece."""
-        return size_beside(self.number)
+        wide, high = size_beside(self.number)
+        return (high, wide) if self.turned else (wide, high)
 
     @property
     def boxes(self) -> tuple[Box, ...]:
@@ -214,7 +232,7 @@ class PieceLabel:
 
     def draw_beside(self, found: Callout) -> None:
         """The number in a box of its own, with a line to the piece."""
-        draw_beside(self.canvas, self.number, found)
+        draw_beside(self.canvas, self.number, found, turned=self.turned)
 
     def _draw_upright(self) -> None:
         """The number of a strip cut across the cloth stands along the strip, its name too; its grain arrow above it."""
@@ -228,7 +246,7 @@ class PieceLabel:
         c = self.canvas
         c.saveState()
         c.translate(cx, cy)
-        c.rotate(90)
+        c.rotate(-90 if self.turned else 90)
         draw_text(c, -whole / 2, -size * CAP_HEIGHT / 2, self.number, size, bold=True)
         if words:
             draw_text(c, -whole / 2 + wide + 3, -LEAST * CAP_HEIGHT / 2, words, LEAST)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from statistics import median_low
 from typing import NamedTuple
 
+from reportlab.lib.units import mm as POINTS_PER_MM  # noqa: N812
 from reportlab.pdfgen.canvas import Canvas
 
 from planner.papers import amounts
@@ -17,10 +19,11 @@ from planner.papers.blocks import (
     ticked_block,
 )
 from planner.papers.data import LayPaper
-from planner.papers.lay_fit import LayFit, fit_lay, spread_length_mm
+from planner.papers.lay_fit import LEAST_SCALE, LayFit, fit_lay, spread_length_mm
 from planner.papers.lay_key import key_flow, key_rows
 from planner.papers.marks import MIRRORED, MIRRORED_SIGN
 from planner.papers.panels import cut_already_block, flaws_block, lots_apart_block
+from planner.papers.piece_labels import STRIP
 from planner.papers.sheet import Sheet
 from planner.papers.spreading import (
     plies_in_words,
@@ -42,6 +45,8 @@ DRAWING_SHARE = 0.33
 SHORT_SHARE, SHORT = 0.5, 0.5
 #: Smaller drawings that are tried where that saves pages, and the smallest scale they may have (1 : n).
 SMALLER_SHARES, SMALLEST_SCALE = (0.28, 0.24), 45
+#: Bands and other strips are drawn at least so wide (points) where there is any room for it: words in them can be read.
+BAND_POINTS = 9.0
 #: Widths at the right of a drawing in which its key is tried.
 KEYS_BESIDE = (330.0, 260.0, 225.0, 190.0, 130.0)
 #: Least width of a column of the key there; labels then take two lines rather than the key another page.
@@ -159,6 +164,7 @@ def _ways(sheet: Sheet, lay: LayPaper) -> list[_LayPlan]:
         return [_LayPlan(fit, None, [], width)]
     beside = _with_key_beside(lay, fit, width - fit.drawn_width(lay) - 14, 118.0)
     large = beside if beside and beside.drawn_height <= fit.height else _beneath(lay, fit, width)
+    smallest = min(SMALLEST_SCALE, max(fit.scale, _scale_of_bands(lay)))
     smaller: list[_LayPlan] = []
     for share in dict.fromkeys((most, DRAWING_SHARE, *SMALLER_SHARES)):
         smaller.append(_beneath(lay, fit_lay(lay, width, sheet.height * share), width))
@@ -166,7 +172,20 @@ def _ways(sheet: Sheet, lay: LayPaper) -> list[_LayPlan]:
             fit = fit_lay(lay, width - key - 14, sheet.height * share)
             beside = _with_key_beside(lay, fit, width - fit.drawn_width(lay) - 14, KEY_COLUMN)
             smaller += [beside] if beside else []
-    return [large, *(plan for plan in smaller if plan.fit.scale <= SMALLEST_SCALE)]
+    return [large, *(plan for plan in smaller if plan.fit.scale <= smallest)]
+
+
+def _scale_of_bands(lay: LayPaper) -> int:
+    """The scale (1 : n) at which most bands and other strips of a lay can hold words; no limit where they are few."""
+    narrow = []
+    for piece in lay.pieces:
+        (x1, x2), (y1, y2) = ((min(side), max(side)) for side in zip(*piece.outline, strict=True))
+        short, long = sorted((x2 - x1, y2 - y1))
+        if long > STRIP * short > 0:
+            narrow.append(short)
+    if 2 * len(narrow) < len(lay.pieces) or not narrow:
+        return SMALLEST_SCALE
+    return max(LEAST_SCALE, int(median_low(narrow) * POINTS_PER_MM / BAND_POINTS))
 
 
 def _with_key_beside(lay: LayPaper, fit: LayFit, free: float, column: float) -> _LayPlan | None:

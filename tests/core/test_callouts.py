@@ -83,3 +83,17 @@ def test_numbers_of_tapes_side_by_side_stand_apart_and_no_line_crosses_another_t
         others = [Polygon(tape) for n, tape in enumerate(tapes) if n != one.index]
         assert not any(line.intersects(other) for other in others)
         assert not any(box(*one.box).intersects(other) for other in others)
+
+
+def test_no_label_and_no_line_touches_another_narrow_piece_where_there_are_places_clear_of_them() -> None:
+    """Ten strips here and there: the place nearest to one lies beyond another, one clear of all farther off."""
+    upright = [(155, 23), (276, 42), (13, 15), (214, 16), (35, 19)]
+    along = [(162, 81), (205, 17), (31, 17), (100, 19), (107, 42)]
+    outlines = [rectangle(x, y, 3, 50) for x, y in upright] + [rectangle(x, y, 30, 2.5) for x, y in along]
+    found = callouts(outlines, dict.fromkeys(range(10), (8.0, 7.0)), CLOTH)
+    check(found, outlines, [])
+    assert len(found) == 10
+    for one in found:
+        others = [Polygon(outline) for n, outline in enumerate(outlines) if n != one.index]
+        line, room = LineString([one.start, one.tip]), box(*one.box)
+        assert not any(line.intersects(other) or room.intersects(other) for other in others)

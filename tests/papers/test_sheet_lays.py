@@ -14,7 +14,7 @@ from reportlab.pdfgen.canvas import Canvas
 from planner.papers import cut_sheets, lay_alike, sheet_lays
 from planner.papers.cut_sheets import cut_sheet
 from planner.papers.cut_tickets import cut_tickets
-from planner.papers.data import LayPaper, RollPart
+from planner.papers.data import DrawnPiece, LayPaper, RollPart
 from planner.papers.lay_alike import LayDrawings
 from planner.papers.lay_drawing import draw_lay
 from planner.papers.sheet_lays import SMALLEST_SCALE
@@ -140,6 +140,40 @@ def test_a_lay_much_shorter_than_wide_is_drawn_larger_than_others() -> None:
     paper = " ".join(pages(cut_sheet(replace(samples.cut_sheet_data(), lays=(short,)))))
     (scale,) = re.findall(r"scale 1 : (\d+)", paper)
     assert int(scale) <= 7
+
+
+def rib_bands(count: int) -> LayPaper:
+    """A lay of so many neck bands 40 mm wide and 460 long, side by side across 1,020 mm of rib in two rows."""
+    long, pairs = 460.0, (count + 1) // 2
+    shape = [(0.0, 0.0), (40.0, 0.0), (40.0, long), (0.0, long)]
+    pieces = tuple(
+        DrawnPiece(
+            n + 1, "neck band", "110", "M", False, 0, samples.at(shape, 44.0 * (n // 2), 500.0 * (n % 2))
+        )
+        for n in range(count)
+    )
+    return replace(
+        samples.rib_lay(), mode="open", lay_width_mm=1020.0, marker_length_mm=44.0 * pairs, pieces=pieces
+    )
+
+
+def test_a_short_lay_of_bands_is_turned_upwards_and_drawn_several_times_as_large() -> None:
+    """258 mm of rib 1,020 mm across came at 1 : 24, its bands 5 points wide."""
+    paper = cut_sheet(replace(samples.cut_sheet_data(), lays=(rib_bands(12), rib_bands(10))))
+    words = " ".join(pages(paper))
+    assert not outside_the_paper(paper)
+    assert words.count("the cloth runs up the page") == 2
+    scales = [int(scale) for scale in SCALE.findall(words)]
+    assert all(40.0 * 72 / 25.4 / scale >= sheet_lays.BAND_POINTS for scale in scales)
+    ticket = " ".join(pages(cut_tickets(samples.HEADING, (rib_bands(12),))))
+    assert int(SCALE.findall(ticket)[0]) <= min(scales)
+    assert "the cloth runs up the page" in ticket
+
+
+def test_a_lay_about_as_long_as_wide_is_not_turned() -> None:
+    square = replace(samples.lay(), marker_length_mm=1400.0, lay_width_mm=1500.0)
+    words = " ".join(pages(cut_sheet(replace(samples.cut_sheet_data(), lays=(square,)))))
+    assert "runs up" not in words
 
 
 def test_lays_that_look_alike_are_drawn_once_and_seen_as_before(monkeypatch: pytest.MonkeyPatch) -> None:

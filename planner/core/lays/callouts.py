@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import shapely
@@ -21,16 +22,19 @@ Box = tuple[float, float, float, float]
 
 #: Cells in the height of a label, and the most cells of the grid.
 CELLS, MOST_CELLS = 3, 250_000
-#: What it costs, in heights of a label: to lie wholly on another piece, on a narrow one; to cross a line or a label.
-ON_A_PIECE, ON_A_NARROW_ONE, ACROSS = 2.0, 12.0, 5.0
-#: The same for a line that crosses another narrow piece, which it could be taken to mean.
-ACROSS_A_NARROW_ONE = 1.5
+#: What it costs, in heights of a label: to lie wholly on another piece, on a narrow one.
+ON_A_PIECE, ON_A_NARROW_ONE = 2.0, 12.0
+#: The same for a line that crosses another line or a label, or another narrow piece, which it could be taken to mean,
+#: and for a label that touches a narrow piece: more than any way round.
+ACROSS = 1000.0
 #: Clear space between two labels, in heights of a label.
 APART = 0.3
 #: A line is at least this long, in heights of a label.
 LEAST_LINE = 0.4
-#: Places that are looked at closely, the cheapest.
-CLOSELY = 40
+#: Places that are looked at closely, the cheapest; so many where the lines of all of those cross something.
+CLOSELY, CLOSELY_AGAIN = 40, 400
+#: Of so many labels that is in vain; then a drawing has no such places, and nobody waits for more of them.
+PATIENCE = 5
 #: Where along a narrow piece the line may end, the middle first.
 ALONG = (0.5, 0.3, 0.7, 0.1, 0.9)
 
@@ -83,8 +87,6 @@ class _Grid:
     ) -> None:
         self.shapes = shapes
         self.narrow = sorted(narrow)
-        # Hundreds of lines are held against each of them: what is prepared once is looked up.
-        shapely.prepare([shapes[index] for index in self.narrow])
         self.left, self.low, right, up = inside
         long, wide = right - self.left, up - self.low
         self.cell = max(high / CELLS, math.sqrt(long * wide / MOST_CELLS))
@@ -105,8 +107,9 @@ class _Grid:
                 part[held] = np.maximum(part[held], ON_A_NARROW_ONE if is_narrow else ON_A_PIECE)
         self.price = _summed(price)
         self.is_taken = np.zeros((self.rows, self.columns))
-        self.rooms: list[BaseGeometry] = []
-        self.lines: list[BaseGeometry] = []
+        self.bands = _Things([shapes[index] for index in self.narrow])
+        self.rooms, self.lines = _Things(), _Things()
+        self.patience = PATIENCE
 
     def take(self, held: Box, seen: Box | None = None) -> None:
         """Nothing may stand there any more; what is `seen` of it is no larger than that."""
@@ -115,9 +118,7 @@ class _Grid:
         across = slice(max(0, math.floor(columns[0])), max(0, math.ceil(columns[1])))
         up_down = slice(max(0, math.floor(rows[0])), max(0, math.ceil(rows[1])))
         self.is_taken[up_down, across] = 1
-        room = box(*(seen or held))
-        shapely.prepare(room)
-        self.rooms.append(room)
+        self.rooms.add(box(*(seen or held)))
 
     def place(self, index: int, wide: float, high: float) -> Callout | None:
         """The best place for a label of this size, which is taken then; None where there is none."""
@@ -129,49 +130,100 @@ class _Grid:
         x = self.left + np.arange(cost.shape[1]) * self.cell
         y = self.low + np.arange(cost.shape[0]) * self.cell
         tips = _tips(self.shapes[index])
-        found = []
-        for n, tip in enumerate(tips):
+        wholes = []
+        for tip in tips:
             out_x = np.maximum(np.maximum(x - tip[0], tip[0] - (x + wide)), 0)
             out_y = np.maximum(np.maximum(y - tip[1], tip[1] - (y + high)), 0)
             out = np.hypot(out_x[None, :], out_y[:, None]) / high
-            whole = np.where(free & (out >= LEAST_LINE), cost + out, np.inf).ravel()
-            some = min(CLOSELY, whole.size)
-            for at in np.argpartition(whole, some - 1)[:some]:
-                if np.isfinite(whole[at]):
-                    row, column = divmod(int(at), cost.shape[1])
-                    left, low = float(x[column]), float(y[row])
-                    found.append((float(whole[at]), n, (left, low, left + wide, low + high)))
-        best = self._cheapest(found, tips, [self.shapes[n] for n in self.narrow if n != index])
+            wholes.append(np.where(free & (out >= LEAST_LINE), cost + out, np.inf))
+        best = None
+        for many in (CLOSELY, CLOSELY_AGAIN):
+            best = self._cheapest(
+                [_cheapest_cells(whole, many) for whole in wholes], tips, index, (wide, high)
+            )
+            if best is None or best[0] < ACROSS or not self.patience:
+                break
         if best is None:
             return None
-        room, tip = best
+        cost_there, room, tip = best
+        if cost_there >= ACROSS and self.patience:
+            self.patience -= 1
         start = _nearest(room, tip)
         apart = APART * high
         self.take((room[0] - apart, room[1] - apart, room[2] + apart, room[3] + apart), room)
-        self.lines.append(LineString([start, tip]))
+        self.lines.add(LineString([start, tip]))
         return Callout(index, room, start, tip)
 
     def _cheapest(
-        self, found: Sequence[tuple[float, int, Box]], tips: Sequence[Point], narrow: Sequence[BaseGeometry]
-    ) -> tuple[Box, Point] | None:
-        """The cheapest of the places once it is known which lines cross what; a label never hides a line."""
-        if not found:
+        self, cells: Sequence[_Cells], tips: Sequence[Point], index: int, size: tuple[float, float]
+    ) -> tuple[float, Box, Point] | None:
+        """The cheapest of the places, of those for each tip, once it is known which lines cross what, with its cost; a
+        label never hides a line.
+        """
+        ends = np.array(tips)[np.repeat(np.arange(len(tips)), [len(own.costs) for own in cells])]
+        low = np.array([self.left, self.low]) + np.concatenate([own.corners for own in cells]) * self.cell
+        high = low + size
+        if not len(ends):
             return None
-        costs = np.array([cost for cost, _, _ in found])
-        rooms = shapely.box(*np.array([room for _, _, room in found]).T)
-        ends = [[_nearest(room, tips[n]), tips[n]] for _, n, room in found]
-        lines = shapely.linestrings(ends)
-        if self.rooms:
-            costs += ACROSS * shapely.intersects(np.array(self.rooms)[:, None], lines[None, :]).sum(axis=0)
-        if narrow:
-            over = shapely.intersects(np.array(narrow)[:, None], lines[None, :])
-            costs += ACROSS_A_NARROW_ONE * over.sum(axis=0)
-        if self.lines:
-            there = np.array(self.lines)[None, :]
-            costs += ACROSS * shapely.intersects(lines[:, None], there).sum(axis=1)
-            costs[shapely.intersects(rooms[:, None], there).any(axis=1)] = np.inf
+        rooms = shapely.box(*low.T, *high.T)
+        lines = shapely.linestrings(np.stack([np.clip(ends, low, high), ends], axis=1))
+        own = self.narrow.index(index)
+        crossed = self.rooms.hit(lines) + self.lines.hit(lines) + self.bands.hit(lines, but=own)
+        costs = np.concatenate([own.costs for own in cells]) + ACROSS * (crossed + self.bands.hit(rooms))
+        costs[self.lines.hit(rooms) > 0] = np.inf
         at = int(np.argmin(costs))
-        return (found[at][2], tips[found[at][1]]) if np.isfinite(costs[at]) else None
+        if not math.isfinite(costs[at]):
+            return None
+        room = (float(low[at, 0]), float(low[at, 1]), float(high[at, 0]), float(high[at, 1]))
+        return float(costs[at]), room, (float(ends[at, 0]), float(ends[at, 1]))
+
+
+class _Things:
+    """Shapes that hundreds of lines are held against: those whose boxes do not meet are not looked at."""
+
+    def __init__(self, shapes: Sequence[BaseGeometry] = ()) -> None:
+        self._shapes: list[BaseGeometry] = []
+        self._boxes: list[Box] = []
+        for shape in shapes:
+            self.add(shape)
+
+    def add(self, shape: BaseGeometry) -> None:
+        """One more; what is prepared once is looked up."""
+        shapely.prepare(shape)
+        self._shapes.append(shape)
+        self._boxes.append(shape.bounds)
+
+    def hit(self, others: np.ndarray, *, but: int | None = None) -> np.ndarray:
+        """How many of the shapes each of the others touches; one is left out by its place."""
+        many = len(others)
+        if not self._shapes:
+            return np.zeros(many, dtype=int)
+        mine, theirs = np.array(self._boxes)[:, None, :], shapely.bounds(others)[None, :, :]
+        meet = (mine[..., :2] <= theirs[..., 2:]).all(axis=-1) & (theirs[..., :2] <= mine[..., 2:]).all(
+            axis=-1
+        )
+        if but is not None:
+            meet[but] = False
+        shape, other = np.nonzero(meet)
+        touched = shapely.intersects(np.array(self._shapes)[shape], others[other])
+        return np.bincount(other[touched], minlength=many)
+
+
+class _Cells(NamedTuple):
+    """Lower left corners of places for a label, in columns and rows of the grid, with what each costs."""
+
+    corners: np.ndarray
+    costs: np.ndarray
+
+
+def _cheapest_cells(whole: np.ndarray, many: int) -> _Cells:
+    """So many of the cheapest cells, in no order; none of those that cannot be had."""
+    flat = whole.ravel()
+    some = min(many, flat.size)
+    cells = np.argpartition(flat, some - 1)[:some]
+    cells = cells[np.isfinite(flat[cells])]
+    rows, columns = np.divmod(cells, whole.shape[1])
+    return _Cells(np.stack([columns, rows], axis=1), flat[cells])
 
 
 def _summed(cells: np.ndarray) -> np.ndarray:
