@@ -1,7 +1,10 @@
-"""What was really spread, written in at the table: a row for each colour, with all that the lay's page asks for."""
+"""What was really spread, written in at the table: a row for each roll, with all that the lay's page asks for."""
 
 from __future__ import annotations
 
+import re
+from collections import defaultdict
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from reportlab.pdfgen.canvas import Canvas
@@ -11,8 +14,8 @@ from planner.papers.data import LayPaper
 from planner.papers.marks import INK, pencil_line, rule
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitted, fitting_size, width_of
 
-#: More rows than these go to a page of their own; each roll has a row of its own only as long as there are so few.
-MOST_ROWS, MOST_BY_ROLL = 6, 3
+#: More rows than these go to a page of their own.
+MOST_ROWS = 6
 #: Height of a row, wide enough for a pencil, and of the heads over them.
 ROW, HEADS = 18.0, 11.0
 #: What is counted there, as on the form.
@@ -22,22 +25,41 @@ SHARES = (0.24, 0.14, 0.14, 0.2, 0.14, 0.14)
 
 
 class RecordRow(NamedTuple):
-    """A colour still to be spread, and from which roll as planned ("" where nobody knows yet)."""
+    """A colour still to be spread, from which roll as planned ("" where nobody knows yet), and which of the plies that
+    are counted from the table up: "1–4, 9"; "" where there is nothing to tell apart.
+    """
 
     colour: str
     roll: str
+    plies: str = ""
+
+    @property
+    def words(self) -> str:
+        """ "ink · R-12 · plies 1–4"."""
+        plies = f"{'plies' if re.search('[–,]', self.plies) else 'ply'} {self.plies}" if self.plies else ""
+        return " · ".join(filter(None, (self.colour, self.roll, plies)))
 
 
 def record_rows(lay: LayPaper) -> list[RecordRow]:
-    """A row for each colour that is still to come, from the bottom; for each of its rolls where these are few."""
+    """A row for each roll of each colour that is still to come, from the bottom."""
     if not lay.ply_rows:
         return [RecordRow(colour, "") for colour, _ in lay.plies]
-    to_come = [row for row in lay.ply_rows if not row.is_cut]
-    rows = [RecordRow(row.colour, row.roll.number if row.roll else "") for row in to_come]
-    by_roll = list(dict.fromkeys(rows))
-    if len(by_roll) <= MOST_BY_ROLL:
-        return by_roll
-    return list(dict.fromkeys(row._replace(roll="") for row in rows))
+    found: dict[RecordRow, list[tuple[int, int]]] = defaultdict(list)
+    for row in lay.ply_rows:
+        if row.is_cut:
+            continue
+        runs = found[RecordRow(row.colour, row.roll.number if row.roll else "")]
+        if runs and runs[-1][1] + 1 == row.first:
+            runs[-1] = (runs[-1][0], row.last)
+        else:
+            runs.append((row.first, row.last))
+    if len(found) == 1:
+        return list(found)
+    return [row._replace(plies=_runs_in_words(runs)) for row, runs in found.items()]
+
+
+def _runs_in_words(runs: Iterable[tuple[int, int]]) -> str:
+    return ", ".join(f"{first}" if first == last else f"{first}–{last}" for first, last in runs)
 
 
 def record_block(lay: LayPaper, width: float, *, imperial: bool = False) -> Block:
@@ -60,7 +82,8 @@ def _starts(width: float) -> list[float]:
 def _heads(width: float, mode: str, unit: str) -> Block:
     starts = _starts(width)
     words = (
-        "colour", f"{ASKED[mode]} really spread", f"{unit} really used", "roll and lot", "flaw from–to", "remarks",
+        "colour, roll, plies", f"{ASKED[mode]} really spread", f"{unit} really used",
+        "roll and lot", "flaw from–to", "remarks",
     )  # fmt: skip
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
@@ -77,8 +100,7 @@ def _heads(width: float, mode: str, unit: str) -> Block:
 
 def _row(row: RecordRow, width: float) -> Block:
     starts = _starts(width)
-    words = f"{row.colour} · {row.roll}" if row.roll else row.colour
-    size, lines = fitted(words, 9, 6, starts[1] - 4, bold=True)
+    size, lines = fitted(row.words, 9, 6, starts[1] - 4, bold=True)
     height = max(ROW, len(lines) * size * LEADING + 6)
 
     def draw(canvas: Canvas, x: float, top: float) -> None:

@@ -234,17 +234,45 @@ def test_sheet_and_ticket_say_where_they_were_not_noted_as_printed() -> None:
             assert outside_the_paper(paper) == []
 
 
-def test_what_the_page_of_a_lay_asks_for_has_room_colour_by_colour() -> None:
+def test_what_the_page_of_a_lay_asks_for_has_room_roll_by_roll_with_its_plies() -> None:
     lay = samples.stacked_lay()
-    heads = "colour plies really spread metres really used roll and lot flaw from–to remarks"
+    heads = "colour, roll, plies plies really spread metres really used roll and lot flaw from–to remarks"
     words = re.sub(r"\s+", " ", pages(cut_tickets(samples.HEADING, [lay]))[0])
     assert heads in words
-    # Of four rolls in two colours each colour has a row; few rolls have one each.
-    assert [row.colour for row in record_rows(lay)] == ["ink", "chalk white"]
+    told = ["ink · R-12 · plies 1–2", "ink · R-13 · plies 3–7", "ink · plies 8–9", "chalk white · ply 10"]
+    assert [row.words for row in record_rows(lay)] == told
+    assert all(words.count(one) == 1 for one in told)
     few = replace(lay, ply_rows=lay.ply_rows[:2])
     assert [row.roll for row in record_rows(few)] == ["R-12", "R-13"]
+    # Of one roll alone the plies are those of the lay.
     cut = replace(lay, ply_rows=(replace(lay.ply_rows[0], is_cut=True), *lay.ply_rows[1:2]))
-    assert [row.roll for row in record_rows(cut)] == ["R-13"]
+    assert [row.words for row in record_rows(cut)] == ["ink · R-13"]
+
+
+def test_a_roll_that_comes_twice_has_one_row_with_both_its_runs_of_plies() -> None:
+    lay = samples.stacked_lay()
+    first, second, *_ = lay.ply_rows
+    again = replace(first, first=8, last=8)
+    after = replace(second, first=9, last=9)
+    lay = replace(lay, ply_rows=(first, second, again, after))
+    assert [row.words for row in record_rows(lay)] == [
+        "ink · R-12 · plies 1–2, 8",
+        "ink · R-13 · plies 3–7, 9",
+    ]
+    joined = replace(lay, ply_rows=(first, replace(first, first=3, last=3), replace(second, first=4, last=4)))
+    assert [row.words for row in record_rows(joined)] == ["ink · R-12 · plies 1–3", "ink · R-13 · ply 4"]
+
+
+def test_more_rolls_than_the_foot_has_room_for_are_written_in_on_the_next_page() -> None:
+    lay = samples.stacked_lay()
+    rows = tuple(
+        replace(lay.ply_rows[0], first=n, last=n, roll=RollPart(f"R-{n}", "", 1, 2500.0))
+        for n in range(1, 10)
+    )
+    front, back = pages(cut_tickets(samples.HEADING, [replace(lay, ply_rows=rows)]))
+    assert "hat was really spread: next page." in front.replace("\n", " ")
+    back = re.sub(r"\s+", " ", back)
+    assert all(f"ink · R-{n} · ply {n}" in back for n in range(1, 10))
 
 
 def test_many_colours_are_written_in_on_the_next_page() -> None:
