@@ -80,6 +80,9 @@ class Claims:
     Of cloth that others want `on_rolls_m` is promised from rolls, with what these lose at flaws; `off_rolls_m` of plies
     is not, as bought, of which `short` fits on nothing there; `off_rolls_of` has the same of each batch. An end of
     `keep_m` is worth keeping. `promised` is where that was read, None where nobody wants cloth.
+
+    Of batches planned later that are being cut (`later`: number, cloth) only that counts which is promised to them from
+    rolls: these lie on the table. So `own_rolls_m` of a batch that is being cut is nobody else's.
     """
 
     spoken_for: dict[Key, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
@@ -99,6 +102,8 @@ class Claims:
     short: dict[ClothKey, tuple[PliesShort, ...]] = field(default_factory=dict)
     keep_m: Decimal = Decimal(0)
     promised: StillPromised | None = None
+    later: set[tuple[str, ClothKey]] = field(default_factory=set)
+    own_rolls_m: dict[ClothKey, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
 
     def shelf_of_cloth(self, cloth: Cloth) -> Shelf:
         """The stock of a cloth as it was read, all batches together."""
@@ -106,7 +111,8 @@ class Claims:
         if not self.spoken_for.get(cloth.key):
             return Shelf(on_hand, met=met)
         from_stock, to_buy = self._of_others(cloth)
-        by_metres = self.spoken_for[cloth.key] - on_hand
+        for_others = max(on_hand - self.own_rolls_m[cloth.key], Decimal(0))
+        by_metres = self.spoken_for[cloth.key] - for_others
         bought, wanted = buy_cloth(float(by_metres), cloth), max(by_metres, to_buy, Decimal(0))
         short = self.short.get(cloth.key, ())
         whole = bought_whole(short, cloth) if short else None
@@ -115,7 +121,7 @@ class Claims:
         coming = _left_of(bought, wanted)
         if coming < self.keep_m:
             coming = Decimal(0)
-        taken = min(from_stock, on_hand)
+        taken = min(from_stock, max(for_others, min(self.on_rolls_m[cloth.key], on_hand)))
         come = Decimal(str(bought.length_m)) if coming else Decimal(0)
         by = tuple(self.by.get(cloth.key, ()))
         buying = tuple(number for number in by if self.off_rolls_of[cloth.key, number] > SAME_M)
@@ -190,8 +196,9 @@ _CLAIM = (
 
 def _claims_met() -> BatchNeedQuerySet:
     earlier = Q(batch__in=Batch.objects.in_work().order_by(), batch_id__lt=Given("batch"))
+    on_the_table = Q(batch__state=Batch.State.CUTTING, fabric_colour__isnull=False)
     needs = BatchNeed.objects.with_rest().with_flaws_told()
-    return needs.filter(earlier | Q(batch=Given("batch"))).order_by()
+    return needs.filter(earlier | on_the_table | Q(batch=Given("batch"))).order_by("batch_id")
 
 
 _CLAIMS_MET = KeptQuestion(lambda: _claims_met().values_list(*_CLAIM))
@@ -220,6 +227,13 @@ def claims(batch: Batch | None) -> Claims:
         lost_m = lost.get((number, key), Decimal(0)) if isinstance(key, ClothKey) else Decimal(0)
         if lost_m:
             rest = rest_with_lost(planned, damage, lost_m)
+        if batch is not None and batch_id > batch.pk:
+            assert isinstance(key, ClothKey)
+            if rest:
+                found.on_rolls_m[key] += lost_m
+                found.spoken_for[key] += lost_m
+                found.later.add((number, key))
+            continue
         if batch is None or batch_id != batch.pk:
             if rest:
                 if isinstance(key, ClothKey):
@@ -239,15 +253,23 @@ def claims(batch: Batch | None) -> Claims:
             found.lost_m[key] = lost_m
         if not rest or batch.state == Batch.State.DONE:
             found.settled.add(key)
-    return _with_pieces(found, batch, promised) if found.off_rolls_m else found
+    return _with_pieces(found, batch, promised) if found.off_rolls_m or found.later else found
 
 
 def _with_pieces(found: Claims, batch: Batch | None, promised: StillPromised) -> Claims:
     """With what of the cloth that others want comes from rolls, and what of it fits on nothing there. One query."""
+    is_cutting = batch is not None and batch.state == Batch.State.CUTTING
     for names, promises in promised.from_rolls().items():
         key = ClothKey(*names)
         for one in promises:
-            if one.batch in found.by.get(key, ()):
+            if batch is not None and is_cutting and one.batch == batch.number:
+                found.own_rolls_m[key] += one.metres
+            elif (one.batch, key) in found.later:
+                found.on_rolls_m[key] += one.metres
+                found.spoken_for[key] += one.metres
+                if one.batch not in found.by[key]:
+                    found.by[key].append(one.batch)
+            elif one.batch in found.by.get(key, ()):
                 found.on_rolls_m[key] += one.metres
                 metres = Decimal(repr(one.exact_mm * one.plies.plies)) / 1000
                 found.off_rolls_m[key] -= metres
