@@ -7,6 +7,9 @@ from planner.core.lays.rows import GOOD_ROWS, is_shortest
 from planner.core.lays.stored import job_from_json
 from planner.cutting.models import Marker
 
+#: What is said of a lay whose rows may not be the shortest.
+POOR_ROWS = "in plain rows, nothing better was found"
+
 
 def rows_in_words(row: Marker, best: core.Marker) -> str:
     """What is said of a lay for which nothing shorter than plain rows was found."""
@@ -14,7 +17,7 @@ def rows_in_words(row: Marker, best: core.Marker) -> str:
         return "in rows; these pieces cannot lie shorter"
     if best.efficiency >= GOOD_ROWS:
         return "in rows, which fit the cloth well"
-    return "in plain rows, nothing better was found"
+    return POOR_ROWS
 
 
 def left_in_words(seconds: float) -> str:

@@ -16,6 +16,7 @@ from planner.cutting.actions.polishing import is_hurried, pieces_of, polish_seco
 from planner.cutting.actions.table import left_of
 from planner.cutting.laid import cloth_mm, valid_spreads
 from planner.cutting.models import CutPlan, Lay, LayCloth, Marker
+from planner.cutting.nesting_words import POOR_ROWS
 from planner.cutting.plan_now import is_begun
 from planner.cutting.reading import BatchPlan
 from planner.cutting.stored import PlannedBatch
@@ -105,10 +106,20 @@ def _figures(lays: Sequence[Lay], display: str) -> str:
         which = {1: "Its lay is nested", 2: "Both lays are nested"}.get(
             len(lays), f"All {len(lays)} lays are nested"
         )
+    which += _in_rows(nested)
     share = f", {used / marked * 100:.0f}{THIN}% of the cloth used" if marked else ""
     # A calculator comes to a little more by the lengths of the lays, which are told rounded up.
     sums = "Lengths of lays are rounded up, this sum is of the exact ones."
     return f"{which}: {_metres_in_words(to_spread, cut_off, display)}{share}. {sums}"
+
+
+def _in_rows(nested: Sequence[Lay]) -> str:
+    """ ", lay 2 of them in plain rows, nothing better was found"; "" where something better was found for all."""
+    rows = [lay.number for lay in nested if lay.marker.is_laid and lay.marker.message == POOR_ROWS]
+    if not rows:
+        return ""
+    which = "" if len(nested) == 1 else f"{_lays(rows).lower()} of them "
+    return f", {which}{POOR_ROWS}"
 
 
 def _metres_in_words(to_spread_mm: float, cut_off_mm: float, display: str) -> str:

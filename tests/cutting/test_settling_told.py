@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from planner.cutting.actions import nesting
 from planner.cutting.models import Batch, CutPlan, LayCloth, Marker
+from planner.cutting.nesting_words import POOR_ROWS
 from planner.cutting.plan_progress import progress_of, seconds_left
 from planner.cutting.stored import planned_batch
 from planner.cutting.tasks import FIRST_SEED, POLISH_SEED
@@ -168,3 +169,17 @@ def test_once_cutting_has_begun_the_page_says_why_lays_and_rolls_stay(
         "either the rolls of what is not begun can be changed, or it says why not"
     )
     assert not any(words in page(helper_client, batch) for words in why), "helpers never had the buttons"
+
+
+def test_a_lay_for_which_nothing_better_than_plain_rows_was_found_is_not_told_as_nested_alone(
+    waiting: Batch,
+) -> None:
+    lay = waiting.lays.filter(cloths__fabric_colour__fabric__name="jersey").first()
+    markers = Marker.objects.filter(lays__batch=waiting)
+    lay_in_rows(waiting)
+    markers.update(state=Marker.State.READY, message="")
+    assert "plain rows" not in told(waiting).figures
+    markers.filter(pk=lay.marker_id).update(message=POOR_ROWS)
+    assert "nested, in plain rows, nothing better was found: " in told(waiting).figures
+    markers.filter(pk=lay.marker_id).update(message="in rows; these pieces cannot lie shorter")
+    assert "rows" not in told(waiting).figures, "as good as nested"

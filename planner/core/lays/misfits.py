@@ -65,11 +65,7 @@ def in_words(reason: why.Reason, table: FabricTable, shop: Workshop) -> PlanProb
     if isinstance(reason, why.DoesNotFitAlone):
         return _too_long(table.kinds[reason.kind].sample, table.columns[reason.column], reason, shop)
     if isinstance(reason, why.OddNumber):
-        text = (
-            f"{reason.wanted} of {names[reason.kind]} {'is' if reason.wanted == 1 else 'are'} wanted from {fabric}, "
-            f"which is cut {reason.step} at a time as it is laid; allow one more, or let the cloth be laid open"
-        )
-        return PlanProblem(table.kinds[reason.kind].sample, text)
+        return PlanProblem(table.kinds[reason.kind].sample, _odd_in_words(reason, names[reason.kind], table))
     if isinstance(reason, why.TooManyPliesInSpread):
         text = f"{fabric} is laid in two layers, but only one can be cut at a time; let it be laid open"
         return PlanProblem(None, text)
@@ -110,3 +106,14 @@ def _too_long(garment: Garment, cloth: Cloth, reason: why.DoesNotFitAlone, shop:
 
 def _name(garment: Garment) -> str:
     return f"{garment.style} {garment.size}"
+
+
+def _odd_in_words(reason: why.OddNumber, name: str, table: FabricTable) -> str:
+    """What comes in twos only, and the way out; a tube has none but one more, for it cannot lie open."""
+    wanted = f"{reason.wanted} of {name} {'is' if reason.wanted == 1 else 'are'} wanted from {table.fabric}, "
+    if table.kinds[reason.kind].cloth.is_tube:
+        return (
+            f"{wanted}a tube, which is cut through both of its layers and so gives {reason.step} at a time, one of "
+            "them over; allow one more to be cut than ordered"
+        )
+    return f"{wanted}which is cut {reason.step} at a time as it is laid; allow one more, or let the cloth be laid open"
