@@ -8,7 +8,6 @@ from typing import Any, NamedTuple, TypeVar
 
 from django.contrib import messages
 from django.core.paginator import Page, Paginator
-from django.db import transaction
 from django.db.models import Model, QuerySet
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse, QueryDict
@@ -17,6 +16,7 @@ from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 
 from planner.common.forms import status_of
+from planner.common.same_moment import one_after_the_other
 from planner.core.units import format_length
 from planner.materials.actions import StillUsedError, StockError, delete_unused
 from planner.materials.models import Roll, Workroom
@@ -69,21 +69,16 @@ def changing(
     """
     if request.method != "POST":
         return edit(request, get_object_or_404(rows, pk=pk))
-    with transaction.atomic():
-        return edit(request, get_object_or_404(rows.select_for_update(), pk=pk))
+    return one_after_the_other(lambda: edit(request, get_object_or_404(rows.select_for_update(), pk=pk)))
 
 
 def entering(
     request: HttpRequest, new: Row, edit: Callable[[HttpRequest, Row], HttpResponse]
 ) -> HttpResponse:
-    """What `edit` answers of something `new` whose form is shown or sent.
-
-    Nobody else enters the like while what was sent is looked at: of two who give one name at once the second is told.
-    """
+    """What `edit` answers of something `new` whose form is shown or sent."""
     if request.method != "POST":
         return edit(request, new)
-    with transaction.atomic():
-        return edit(request, new)
+    return one_after_the_other(lambda: edit(request, new))
 
 
 def page_of(request: HttpRequest, rows: QuerySet[Any]) -> Page:

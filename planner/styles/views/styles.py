@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -12,6 +11,7 @@ from django.views.decorators.http import require_POST
 
 from planner.common.access import for_helpers, for_makers
 from planner.common.forms import status_of
+from planner.common.same_moment import one_after_the_other
 from planner.styles import actions, checks
 from planner.styles.forms import CopyForm, NewStyleForm, SizesForm, StyleForm
 from planner.styles.models import Style
@@ -57,8 +57,7 @@ def style_new(request: HttpRequest) -> HttpResponse:
     """A new style; of two people who give one number at once the second is told."""
     if request.method != "POST":
         return _new(request)
-    with transaction.atomic():
-        return _new(request)
+    return one_after_the_other(lambda: _new(request))
 
 
 def _new(request: HttpRequest) -> HttpResponse:
@@ -103,9 +102,12 @@ def style_change(request: HttpRequest, number: str) -> HttpResponse:
     """Number, name and note of a style; who saves second is told."""
     if request.method != "POST":
         return _change(request, number)
-    with transaction.atomic():
+
+    def change_alone() -> HttpResponse:
         Style.objects.select_for_update().filter(number=number).first()
         return _change(request, number)
+
+    return one_after_the_other(change_alone)
 
 
 def _change(request: HttpRequest, number: str) -> HttpResponse:
@@ -124,8 +126,7 @@ def style_copy(request: HttpRequest, number: str) -> HttpResponse:
     """A new style made from this one; of two people who give one number at once the second is told."""
     if request.method != "POST":
         return _copy(request, number)
-    with transaction.atomic():
-        return _copy(request, number)
+    return one_after_the_other(lambda: _copy(request, number))
 
 
 def _copy(request: HttpRequest, number: str) -> HttpResponse:
