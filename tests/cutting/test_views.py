@@ -129,6 +129,16 @@ def test_codes_no_phone_can_open_are_told_before_they_are_printed(
     assert "--lan" not in page_text(maker_client.get(page))
 
 
+def test_the_parts_of_a_long_page_are_one_press_away(maker_client: Client, batch: Batch) -> None:
+    page = page_text(maker_client.get(reverse("batch-detail", args=[batch.number])))
+    (jump,) = re.findall(r'<nav class="jump".*?</nav>', page)
+    places = re.findall(r'href="#([\w-]+)"', jump)
+    assert places == ["h-papers", "h-needs", "h-lays", "h-counts", "h-bundles"]
+    assert all(page.count(f'id="{place}"') == 1 for place in places)
+    create_batch(None, TODAY)
+    assert 'class="jump"' not in page_text(maker_client.get(reverse("batch-detail", args=["B-0002"])))
+
+
 def test_the_page_stops_asking_when_all_is_nested(maker_client: Client, batch: Batch) -> None:
     whole = page_text(maker_client.get(reverse("batch-detail", args=[batch.number])))
     assert "every 1s" not in whole
