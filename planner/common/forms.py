@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.db.models.fields import BLANK_CHOICE_DASH
 
 from planner.common.fields import LengthField
 
@@ -14,6 +15,10 @@ _PLAIN = {
     "invalid_choice": "Please choose one of the list.",
     "invalid": "This cannot be read. Please type it again.",
 }
+
+
+#: What stands in a box of choices before anything is chosen; Django has dashes there.
+CHOOSE = "choose one"
 
 
 class PlainWords:
@@ -33,6 +38,8 @@ class PlainWords:
                     field.error_messages[code] = text
             if isinstance(field, forms.CharField) and field.max_length:
                 _say_length_plainly(field)
+            if isinstance(field, forms.ChoiceField):
+                _say_blank_plainly(field)
 
 
 def status_of(form: forms.BaseForm) -> int:
@@ -43,6 +50,17 @@ def status_of(form: forms.BaseForm) -> int:
     if getattr(form, "is_stale", False):
         return 409
     return 422 if form.is_bound and not form.is_valid() else 200
+
+
+def _say_blank_plainly(field: forms.ChoiceField) -> None:
+    dashes = BLANK_CHOICE_DASH[0][1]
+    if isinstance(field, forms.ModelChoiceField):
+        if field.empty_label == dashes:
+            field.empty_label = CHOOSE
+        return
+    choices = list(field.choices)
+    if choices and choices[0] == BLANK_CHOICE_DASH[0]:
+        field.choices = [("", CHOOSE), *choices[1:]]
 
 
 def _say_length_plainly(field: forms.CharField) -> None:

@@ -432,3 +432,13 @@ def test_a_cloth_that_cannot_be_is_refused_at_its_field(
 
 def test_three_hundred_percent_is_the_most(maker_client: Client) -> None:
     assert maker_client.post(reverse("fabric-new"), fabric_data(stretch_percent="300")).status_code == 302
+
+
+# --- before anything is chosen ---
+
+
+@pytest.mark.parametrize("name", ["machine-new", "notion-new"])
+def test_a_box_of_choices_says_that_one_is_to_be_chosen(maker_client: Client, name: str) -> None:
+    page = maker_client.get(reverse(name)).content.decode()
+    assert '<option value="" selected>choose one</option>' in page
+    assert "---------" not in page
