@@ -27,7 +27,10 @@
   document.addEventListener("submit", function (event) {
     const button = event.submitter;
     const question = (button && button.dataset.ask) || event.target.dataset.ask;
-    if (question && !window.confirm(question)) event.preventDefault();
+    // What stands elsewhere on the page and bears on the answer is asked with it.
+    const beside = question && event.target.dataset.askWith && document.querySelector(event.target.dataset.askWith);
+    const whole = beside ? question + " " + beside.textContent.trim() : question;
+    if (question && !window.confirm(whole)) event.preventDefault();
   });
 
   // A press that takes longer than a moment, as planning a large batch does, says that it is worked on. What opens a

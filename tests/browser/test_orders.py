@@ -8,7 +8,7 @@ from datetime import date
 
 import pytest
 from django.contrib.auth.models import User
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Dialog, Page, expect
 
 from planner.orders import actions
 from planner.orders.data import LineData, OrderData
@@ -17,6 +17,7 @@ from planner.styles.models import Detail, Option, Style
 from tests import factories as make
 from tests.browser.conftest import PHONE
 from tests.browser.kept_pages import Complaints
+from tests.sewing.makers import make_planned_batch, the_style
 
 PASTE = """([id, text]) => {
   const data = new DataTransfer();
@@ -387,3 +388,27 @@ def test_a_list_becomes_lines_that_are_looked_through_and_saved(
     page.keyboard.press("Control+Enter")
     expect(page.get_by_role("heading", level=1)).to_have_text(re.compile("O.{0,2}0001"))
     assert quantities(Order.objects.get()) == [("ink", {"S": 2, "M": 3}), ("chalk", {"M": 4})]
+
+
+def test_who_marks_an_order_dispatched_is_asked_with_how_far_it_is(
+    signed_in_page: Page, live_server: object
+) -> None:
+    page, asked = signed_in_page, []
+
+    def leave(dialog: Dialog) -> None:
+        asked.append(dialog.message.replace("\N{WORD JOINER}", ""))
+        dialog.dismiss()
+
+    page.on("dialog", leave)
+    order = make_planned_batch(cut=True).items.first().line.order
+    page.goto(f"/orders/{order.number}/")
+    expect(page.locator("#order-sewn .stack")).to_be_visible()
+    page.get_by_role("button", name="Dispatched").click()
+    other = make.make_order([(the_style(), {"neck": "rib band"}, "ink", {"M": 1})])
+    page.goto(f"/orders/{other.number}/")
+    page.get_by_role("button", name="Dispatched").click()
+    assert asked == [
+        f"Mark {order.number} as dispatched? 0 of 5 garments are checked, 5 still to be sewn.",
+        f"Mark {other.number} as dispatched? Not in a batch yet.",
+    ]
+    assert set(Order.objects.values_list("state", flat=True)) == {Order.State.OPEN}
