@@ -386,7 +386,7 @@ def test_nobody_waits_with_the_cutting_for_labels_and_thread(maker_client: Clien
     batch = once.settled(two_orders())
     page = reverse("batch-detail", args=[batch.number])
     labels = (
-        "1 × 25 m roll clear elastic 6 mm, 3 × 5000 m cone overlock thread ink, 1 × 100 labels size label"
+        "1 × 25 m roll clear elastic 6 mm, 3 × 5000 m cone overlock thread ink and 1 × 100 labels size label"
     )
     answer = maker_client.get(page).context["answer"]
     assert answer == f"All cloth is in stock: cut 2 lays. For sewing buy {labels}."

@@ -268,8 +268,8 @@ def test_a_name_of_five_megabytes_is_answered_at_its_field(maker_client, style):
     assert not Order.objects.exists()
 
 
-def test_ten_thousand_boxes_are_refused_and_change_nothing(maker_client, style):
-    form = order_form(line_fields(0, **{f"s{i}": 1 for i in range(10_000)}))
+def test_thirty_thousand_boxes_are_refused_and_change_nothing(maker_client, style):
+    form = order_form(line_fields(0, **{f"s{i}": 1 for i in range(30_000)}))
     assert maker_client.post("/orders/new/", form).status_code == 400
     assert not Order.objects.exists()
 
