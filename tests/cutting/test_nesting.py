@@ -7,7 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
-from django.db import OperationalError
+from django.db import OperationalError, connection
 from django_tasks.base import Task
 
 from planner.core.lays import nest as core_nest
@@ -107,6 +107,49 @@ def test_a_stop_keeps_what_was_found_by_then(order: Order, monkeypatch: pytest.M
     assert marker.is_final
     assert marker.length_mm == pytest.approx(min(better))
     assert len(marker_from_json(marker.placements).placements) == len(job_from_json(marker.job).items)
+
+
+@pytest.mark.parametrize(("seconds", "gives_way"), [(2, False), (120, False), (2, True)])
+def test_a_stop_that_comes_after_the_last_breath_is_heard_too(
+    order: Order, monkeypatch: pytest.MonkeyPatch, seconds: float, gives_way: bool
+) -> None:
+    """Else what somebody stopped would be nested again: on for its time, when it gave way, or a second time."""
+    marker = largest(waiting_batch(order))
+    monkeypatch.setattr(nesting, "BREATH", 0.0)
+
+    def nest(job: object, **options: object) -> object:
+        found = first_marker(job)  # type: ignore[arg-type]
+        assert options["should_stop"]() is gives_way  # type: ignore[operator]
+        assert nesting.stop_and_keep(marker)
+        return found
+
+    monkeypatch.setattr(nesting, "nest", nest)
+    Marker.objects.filter(pk=marker.pk).update(seconds=seconds)
+    assert nesting.nest_one(marker.pk, (lambda: True) if gives_way else None) == "stopped"
+    marker.refresh_from_db()
+    assert marker.state == Marker.State.STOPPED
+
+
+def test_a_lay_that_is_cut_while_the_worker_draws_breath_stops_its_nesting(
+    order: Order, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Between telling the best and asking whether to stop."""
+    marker = largest(waiting_batch(order))
+    monkeypatch.setattr(nesting, "BREATH", 0.0)
+
+    def keep_as_cut(execute: Callable, sql: str, *more: object) -> object:
+        answer = execute(sql, *more)
+        if "heartbeat_at" in sql and sql.startswith("UPDATE") and '"started_at"' not in sql:
+            Marker.objects.filter(pk=marker.pk).update(state=Marker.State.STOPPED)
+        return answer
+
+    def nest(job: object, **options: object) -> object:
+        with connection.execute_wrapper(keep_as_cut):
+            assert options["should_stop"]()  # type: ignore[operator]
+        return first_marker(job)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(nesting, "nest", nest)
+    assert nesting.nest_one(marker.pk) == "stopped"
 
 
 @pytest.mark.parametrize(

@@ -87,7 +87,8 @@ class _Desk:
                 self.stop = True
                 return
             self.written = self.best
-            self.stop = bool(row.values_list("stop_wanted", flat=True)[0])
+            # None where a lay with it was cut between the two, or it is gone.
+            self.stop = row.values_list("stop_wanted", flat=True).first() is not False
             self.gave_way = not self.stop and self.gives_way is not None and self.gives_way()
         except OperationalError:
             # The next breath tells it all; nothing that was nested is lost by it.
@@ -158,14 +159,15 @@ def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
         _patiently(lambda: _end_broken(pk))
         answer_alike(row.key)
         raise
-    if desk.gave_way:
-        nesting = Marker.objects.filter(pk=pk, state=Marker.State.NESTING)
-        nesting.update(state=Marker.State.WAITING, **marker_fields(best))
-        return GAVE_WAY
     left = row.seconds - now_seconds
-    if left >= 1.0 and not desk.stop:
-        return _go_on_later(row, best, left)
-    state = Marker.State.STOPPED if desk.stop else Marker.State.READY
+    waits = ""
+    if desk.gave_way:
+        waits = _patiently(lambda: _give_way(pk, best))
+    elif left >= 1.0 and not desk.stop:
+        waits = _patiently(lambda: _go_on_later(row, best, left))
+    if waits:
+        return waits
+    state = Marker.State.STOPPED if desk.stop or _is_to_stop(pk) else Marker.State.READY
     message = rows_in_words(row, best) if best.how == "rows" else ""
     now = timezone.now()
     fields = {"state": state, "message": message, "heartbeat_at": now, **marker_fields(best)}
@@ -215,11 +217,26 @@ def _follow_up(pk: int) -> str:
     return "not waiting"
 
 
+def _is_to_stop(pk: int) -> bool:
+    """Whether somebody asked to keep the best, be it since the last breath."""
+    return Marker.objects.filter(pk=pk, state=Marker.State.NESTING, stop_wanted=True).exists()
+
+
+def _give_way(pk: int, best: core.Marker) -> str:
+    """Stores the best so far and lets the marker wait again; "" where it is to stop by now."""
+    nesting = Marker.objects.filter(pk=pk, state=Marker.State.NESTING, stop_wanted=False)
+    if not nesting.update(state=Marker.State.WAITING, **marker_fields(best)) and _is_to_stop(pk):
+        return ""
+    return GAVE_WAY
+
+
 def _go_on_later(row: Marker, best: core.Marker, left: float) -> str:
-    """Stores the best so far and goes on from it, with another seed, when nothing else waits."""
+    """Stores the best so far and goes on from it, with another seed, when nothing else waits; "" where it is to stop by
+    now."""
     with transaction.atomic():
         message = f"goes on when no other lay waits, {left_in_words(left)} to go"
-        going = Marker.objects.filter(pk=row.pk, state=Marker.State.NESTING).update(
+        nesting = Marker.objects.filter(pk=row.pk, state=Marker.State.NESTING, stop_wanted=False)
+        going = nesting.update(
             state=Marker.State.WAITING,
             seconds=left,
             seed=row.seed + STEP,
@@ -229,6 +246,8 @@ def _go_on_later(row: Marker, best: core.Marker, left: float) -> str:
         if going:
             row.seconds = left
             transaction.on_commit(lambda: nest_marker.using(priority=LATER).enqueue(row.pk))
+        elif _is_to_stop(row.pk):
+            return ""
     return "goes on later" if going else "not waiting"
 
 
