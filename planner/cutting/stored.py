@@ -104,10 +104,10 @@ def keep_style(style_id: int, spec: StyleSpec) -> StyleSnapshot:
 def _kept_once(one: StyleSnapshot) -> StyleSnapshot:
     defaults = {"style_id": one.style_id, "data": one.data}
     kept = StyleSnapshot.objects.get_or_create(key=one.key, defaults=defaults)[0]
-    if kept.changed:
+    if kept.changed or kept.changed_parts:
         # It was another meanwhile, and is as it was again.
-        kept.changed = []
-        kept.save(update_fields=["changed"])
+        kept.changed, kept.changed_parts = [], []
+        kept.save(update_fields=["changed", "changed_parts"])
     return kept
 
 

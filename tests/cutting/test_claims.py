@@ -7,14 +7,15 @@ from decimal import Decimal
 import pytest
 
 from planner.core.needs import ClothNeed
-from planner.cutting.actions import table
+from planner.cutting.actions import planning, table
 from planner.cutting.actions.notions_out import take_notions_out
 from planner.cutting.actions.settling import settle
 from planner.cutting.buying import what_to_buy
-from planner.cutting.models import Batch, Lay
+from planner.cutting.models import Batch, Lay, StyleSnapshot
 from planner.cutting.stock import claims
 from planner.cutting.stored import planned_batch
-from planner.materials.models import FabricColour, Workroom
+from planner.materials.models import FabricColour, StockMove, Workroom
+from planner.styles.models import StyleNotion
 from tests.cutting.once import make_planned_batch
 from tests.cutting.table_makers import tell_all_of
 from tests.factories import NOON, make_order, stock
@@ -80,6 +81,42 @@ def test_notions_taken_out_are_not_bought_once_more() -> None:
     # Not even the cones that must be on the machines at once: they are out of the stock, but there.
     assert not any(need.to_buy_packs for need in planned_batch(batch).needs.notions)
     assert not what_to_buy().needs.notions
+
+
+def test_as_much_of_a_notion_is_put_back_as_was_taken_out_in_parts() -> None:
+    """The books are kept to the hundredth, needs to the thousandth: of parts each would be rounded by itself."""
+    batch = new_batch()
+    thread = batch.needs.filter(notion_colour__notion__unit="m").first()
+    assert thread is not None
+    for need in ("1.004", "2.008", "2.009"):
+        batch.needs.filter(pk=thread.pk).update(need=Decimal(need))
+        take_notions_out(batch, None, NOON)
+    moves = StockMove.objects.filter(notion_colour=thread.notion_colour)
+    assert sum(move.quantity for move in moves) == Decimal("-2.01")
+    assert all(move.quantity for move in moves), "nothing at all is no move"
+    assert planning.take_plan_back(batch, None, NOON)
+    assert sum(move.quantity for move in moves.all()) == 0
+
+
+def test_a_notion_that_is_needed_no_more_is_put_back_too() -> None:
+    """Its garments were taken out of the batch after it had been taken off the shelf."""
+    batch = new_batch()
+    label = next(
+        need.notion_colour
+        for need in batch.needs.filter(notion_colour__isnull=False).select_related("notion_colour__notion")
+        if need.notion_colour.notion.name == "size label"
+    )
+    taken = batch.needs.get(notion_colour=label).need
+    take_notions_out(batch, None, NOON)
+    StyleNotion.objects.filter(notion_colour=label).delete()
+    StyleSnapshot.objects.all().delete()
+    planning.refresh_needs(batch)
+    assert not any(need.key.notion == "size label" for need in planned_batch(batch).needs.notions)
+    assert not any(key.notion == "size label" for key in what_to_buy().waiting if hasattr(key, "notion"))
+    assert not any(need.key.notion == "size label" for need in what_to_buy().needs.notions)
+    assert planning.take_plan_back(batch, None, NOON)
+    moves = StockMove.objects.filter(notion_colour=label)
+    assert [move.quantity for move in moves.order_by("pk")] == [-taken, taken]
 
 
 def test_notions_of_a_batch_being_sewn_are_spoken_for_until_they_are_taken() -> None:

@@ -100,6 +100,27 @@ def test_what_is_as_it_was_again_is_told_no_more(helper_client: Client, batch: B
     assert list(StyleSnapshot.objects.values_list("changed", flat=True)) == [[]]
 
 
+def test_a_batch_planned_with_a_style_as_it_was_once_more_is_not_told_of_what_it_was_meanwhile(
+    helper_client: Client, batch: Batch
+) -> None:
+    """While it was another nobody waited with it any more, so that nobody noted when it was as before."""
+    said_of_style(longer("front"))
+    step = the_style().operations.filter(option=None).first()
+    assert step is not None
+    type(step).objects.filter(pk=step.pk).update(standard_minutes=step.standard_minutes + 1)
+    said_of_style(the_style())
+    assert StyleSnapshot.objects.get().changed_parts
+    assert planning.take_plan_back(batch, None, NOON)
+    type(step).objects.filter(pk=step.pk).update(standard_minutes=step.standard_minutes)
+    assert said_of_style(longer("front", 1 / 1.1)) == []
+    assert not planning.plan_batch(batch, NOON).problems
+    kept = StyleSnapshot.objects.get()
+    assert (kept.changed, kept.changed_parts) == ([], [])
+    html = page(helper_client, batch)
+    assert 'id="old-pattern"' not in html
+    assert "was changed after this batch was planned" not in html
+
+
 def test_whoever_changes_the_style_is_told_once(maker_client: Client, batch: Batch) -> None:
     style = the_style()
     assert f"{batch.number} keeps the pattern" in edges_of(maker_client, style, "front")

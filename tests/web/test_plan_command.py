@@ -22,9 +22,11 @@ from planner.core.lays import nestings, settle
 from planner.core.lays.model import Marker, MarkerJob
 from planner.core.lays.nest import PieceTooWide
 from planner.core.lays.rows import first_marker
+from planner.core.lays.stored import family_of, job_from_json
 from planner.cutting.actions import saving
 from planner.cutting.management.commands import plan as plan_command
 from planner.cutting.models import Batch, Bundle, LayRoll
+from planner.cutting.models import Marker as MarkerRow
 from planner.materials.models import Fabric, FabricColour, Workroom
 from planner.styles.models import Detail, Option, Style
 from planner.web.demo import DEMAND_FILE
@@ -310,6 +312,12 @@ def test_tickets_of_a_saved_plan_lead_to_its_bundles(small: Path, tmp_path: Path
     pages = pypdfium2.PdfDocument(tmp_path / "bundle-labels.pdf")
     read = {code.text for page in pages for code in zxingcpp.read_barcodes(page.render(scale=3).to_pil())}
     assert read == {settings.BASE_URL + reverse("bundle-scan", args=[b.token]) for b in Bundle.objects.all()}
+
+
+def test_lays_of_a_saved_plan_are_examples_for_other_sizes(small: Path) -> None:
+    call_command("plan", str(small), "--seconds", "2", "--save")
+    markers = MarkerRow.objects.filter(lays__batch=Batch.objects.get())
+    assert [row.family for row in markers] == [family_of(job_from_json(row.job)) for row in markers]
 
 
 def test_a_saved_plan_has_its_rolls_on_the_papers_too(

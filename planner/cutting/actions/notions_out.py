@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import Decimal
 
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -18,15 +19,15 @@ def take_notions_out(batch: Batch, person: User | None, now: datetime) -> int:
     taken = 0
     Batch.objects.select_for_update().get(pk=batch.pk)
     for need in batch.needs.select_for_update().filter(notion_colour__isnull=False, taken__lt=F("need")):
-        rest = need.need - need.taken
-        StockMove.objects.create(
-            notion_colour_id=need.notion_colour_id,
-            quantity=-round(rest, 2),
-            reason=StockMove.Reason.USED,
-            note=batch.number,
-            person=person,
-            moved_at=now,
-        )
+        if rest := _booked(need.need) - _booked(need.taken):
+            StockMove.objects.create(
+                notion_colour_id=need.notion_colour_id,
+                quantity=-rest,
+                reason=StockMove.Reason.USED,
+                note=batch.number,
+                person=person,
+                moved_at=now,
+            )
         need.taken = need.need
         need.save(update_fields=["taken"])
         taken += 1
@@ -40,7 +41,7 @@ def put_notions_back(batch: Batch, person: User | None, now: datetime) -> int:
     StockMove.objects.bulk_create(
         StockMove(
             notion_colour_id=need.notion_colour_id,
-            quantity=round(need.taken, 2),
+            quantity=_booked(need.taken),
             reason=StockMove.Reason.COUNTED,
             note=f"the plan of {batch.number} was dropped",
             person=person,
@@ -49,3 +50,9 @@ def put_notions_back(batch: Batch, person: User | None, now: datetime) -> int:
         for need in taken
     )
     return len(taken)
+
+
+def _booked(taken: Decimal) -> Decimal:
+    """What of so much stands in the books, which are kept to the hundredth: of several parts taken one after the other
+    just as much is put back as left the stock for all of them."""
+    return round(taken, 2)

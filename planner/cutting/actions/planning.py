@@ -55,6 +55,8 @@ OPERATION_COLUMNS = (
 #: "Plan this batch" answers at once; the worker thinks longer (s).
 QUICK_SECONDS = 1.5
 PLANNED_ALREADY = "This batch is planned already."
+#: How a need of nothing is told that was more when its notion was taken out.
+NO_MORE = "needed no more"
 BROKE_DOWN = (
     "The lays could not be reckoned: something went wrong in the program. The log of the server says what."
 )
@@ -284,7 +286,8 @@ def _write_needs(batch: Batch, needs: Needs) -> None:
     """The needs of a batch that is locked, in place of those there were.
 
     They are kept rounded up, so that packs reckoned from them are never fewer; what is counted is kept whole, for
-    nobody takes half a label off the shelf.
+    nobody takes half a label off the shelf. Of a notion that is needed no more what was taken of it stays noted: it is
+    put back where the plan is dropped.
     """
     taken = {(row.fabric_colour_id, row.notion_colour_id): row.taken for row in batch.needs.all()}
     batch.needs.all().delete()
@@ -317,6 +320,14 @@ def _write_needs(batch: Batch, needs: Needs) -> None:
                 taken=taken.get((None, pk), 0),
             )
         )
+    wanted = {row.notion_colour_id for row in rows}
+    for (_, left), met in taken.items():
+        if left is not None and met and left not in wanted:
+            rows.append(
+                BatchNeed(
+                    batch=batch, notion_colour_id=left, need=0, is_estimate=False, how=NO_MORE, taken=met
+                )
+            )
     BatchNeed.objects.bulk_create(rows)
 
 

@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 
 from django.db import transaction
 
-from planner.core.lays.stored import job_to_json, marker_key
+from planner.core.lays.stored import family_of, job_to_json, marker_key
 from planner.core.planning import Plan
 from planner.core.spec import Garment, Workshop
 from planner.cutting.actions.laying import write_lays_and_bundles
@@ -67,6 +67,7 @@ def _write(plan: Plan, shop: Workshop, today: date, now: datetime) -> Batch:
             lay.planned,
             Marker.objects.create(
                 key=marker_key(lay.planned.job),
+                family=family_of(lay.planned.job),
                 job=job_to_json(lay.planned.job),
                 state=Marker.State.READY,
                 **marker_fields(lay.marker),
