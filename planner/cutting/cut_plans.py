@@ -14,7 +14,7 @@ from planner.core.lays.cut_plans import FabricPlan, Lengths
 from planner.core.lays.from_stock import Stock
 from planner.core.lays.kinds import main_cloth
 from planner.core.lays.learnt import Learnt, Sample, learnt_with
-from planner.core.lays.model import PlannedLay
+from planner.core.lays.model import LENGTHS, PlannedLay
 from planner.core.lays.nestings import HOW_OWN
 from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import Kind, PlanFacts, Wishes, facts_from_json, facts_to_json
@@ -188,7 +188,7 @@ def in_cutting_order(lays: Iterable[PlannedLay]) -> list[PlannedLay]:
 
 
 def _cloth_mm(lay: PlannedLay) -> float:
-    return lay.spreads * (lay.estimated_length_mm + 2 * lay.end_allowance_mm)
+    return lay.spreads * LENGTHS[lay.mode] * (lay.estimated_length_mm + 2 * lay.end_allowance_mm)
 
 
 def _longest_first(lay: PlannedLay) -> tuple[float, int]:

@@ -24,7 +24,7 @@ SECONDS = 1.0
 
 
 def short_plies(lays: Iterable[Lay]) -> dict[ClothKey, tuple[PliesShort, ...]]:
-    """Plies of lays not cut yet, nested once at least, for which no roll has cloth (lays read by `lays_of`)."""
+    """Plies still to be cut of lays nested once at least for which no roll has cloth (lays read by `lays_of`)."""
     found: dict[ClothKey, list[PliesShort]] = defaultdict(list)
     for lay in lays:
         if lay.cut_at is not None or lay.marker.length_mm is None or not lay.marker.is_laid:
@@ -32,8 +32,9 @@ def short_plies(lays: Iterable[Lay]) -> dict[ClothKey, tuple[PliesShort, ...]]:
         ply_mm = lay.marker.length_mm + 2 * lay.end_allowance_mm
         each = LENGTHS[lay.mode]  # type: ignore[index]
         for cloth in lay.cloths.all():
-            missing = sum(roll.spreads for roll in cloth.rolls.all() if roll.roll_id is None)
-            if missing:
+            to_buy = sum(roll.spreads for roll in cloth.rolls.all() if roll.roll_id is None)
+            # What was cut of them came from cloth that was there after all.
+            if missing := min(to_buy, max(cloth.spreads - (cloth.cut_spreads or 0), 0)):
                 key = cloth_key(cloth.fabric_colour)
                 found[key].append(PliesShort(f"lay {lay.number}", missing * each, ply_mm, each))
     return {key: tuple(plies) for key, plies in found.items()}

@@ -16,13 +16,14 @@ from planner.core.lays.model import LENGTHS
 from planner.core.rolls import PliesPromised, still_from
 from planner.materials.models import Fabric
 
-#: Where batch, mode, end allowance, what is cut of the plies and roll stand in what :func:`shares` asks for, and where
-#: that ends.
-BATCH_AT, LAY_AT, MODE_AT, END_AT, BATCH_PK_AT, STATE_AT, CUT_AT, ROLL_AT, SHARE_ENDS = (
+#: Where batch, mode, end allowance, what is left of the plies and cut of them, and roll stand in what :func:`shares`
+#: asks for, and where that ends.
+BATCH_AT, LAY_AT, MODE_AT, END_AT, LEFT_AT, BATCH_PK_AT, STATE_AT, CUT_AT, ROLL_AT, SHARE_ENDS = (
     1,
     2,
     3,
     5,
+    6,
     8,
     9,
     10,

@@ -20,6 +20,7 @@ from planner.core.lays.order import LayState, cutting_order
 from planner.core.rolls import BY_TAPE_MM, FlawedRoll, Placed, PliesPromised, free_stretches, place_promised
 from planner.materials.dues import (
     END_AT,
+    LEFT_AT,
     MODE_AT,
     ROLL_AT,
     SHARE_ENDS,
@@ -221,15 +222,23 @@ class StillPromised:
         return dict(found)
 
     def to_buy_for(self) -> list[PliesToBuyFor]:
-        """Plies that no roll has cloth for, of lays that have been nested, in the order they were written."""
-        found = [
-            PliesToBuyFor(pk, batch, fabric, colour, spreads, row[MODE_AT], length_mm, row[END_AT])
-            for row in self.rows
-            for roll, spreads in [row[ROLL_AT : ROLL_AT + 2]]
-            for pk, batch, fabric, colour, length_mm, state, seed, _ in [row[-_OF_PLIES:]]
+        """Plies still to be cut that no roll has cloth for, of lays that have been nested, in the order they were
+        written.
+        """
+        found = []
+        left: dict[int, int] = {}
+        for row in self.rows:
+            roll, spreads = row[ROLL_AT : ROLL_AT + 2]
+            pk, batch, fabric, colour, length_mm, state, seed, _ = row[-_OF_PLIES:]
             # As long as a marker is nested for the first time its plies are given no rolls.
-            if roll is None and length_mm is not None and (seed or state not in {"waiting", "nesting"})
-        ]
+            if roll is not None or length_mm is None or (state in {"waiting", "nesting"} and not seed):
+                continue
+            # What was cut of them came from cloth that was there after all.
+            there = left.setdefault(row[0], max(row[LEFT_AT], 0))
+            left[row[0]] = there - min(spreads, there)
+            if there:
+                of = fabric, colour, min(spreads, there), row[MODE_AT], length_mm, row[END_AT]
+                found.append(PliesToBuyFor(pk, batch, *of))
         return sorted(found, key=lambda one: one.pk)
 
     @cached_property

@@ -8,17 +8,23 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from planner.cutting.actions import rest, table
+from planner.core.spec import ClothKey
+from planner.cutting.actions import rest, rolling, table
 from planner.cutting.actions.table import Told
+from planner.cutting.buying import what_to_buy
 from planner.cutting.lay_papers import lay_papers
 from planner.cutting.models import Batch, Lay, LayCloth
+from planner.cutting.portions import up_to_cm
+from planner.cutting.roll_rows import copy_plies
+from planner.cutting.short_cloth import short_of_all, short_plies
 from planner.cutting.stored import plan_of, planned_batch
 from tests.cutting.once import plies_batch
-from tests.cutting.table_makers import jersey_lay, only_cloth
+from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON, make_order, make_style
 from tests.sewing.makers import make_planned_batch, nest_all, the_style
 
 pytestmark = pytest.mark.django_db
+JERSEY = ClothKey("jersey", "ink")
 
 
 @pytest.fixture
@@ -80,3 +86,39 @@ def test_sizes_of_several_styles_stand_from_small_to_large_on_page_and_ticket(ma
     read = planned_batch(batch)
     (printed,) = [lay.size_counts for lay in lay_papers(plan_of(read), read.shop)]
     assert printed == shown
+
+
+def test_plies_cut_of_those_to_be_bought_are_bought_no_more(batch: Batch) -> None:
+    """Of five plies of which none had a roll three are cut from one that came in: two are still to be bought."""
+    assert rolling.assign_rolls(batch).short
+    lay = jersey_lay(batch)
+    ply_m = Decimal(repr((lay.marker.length_mm or 0) + 2 * lay.end_allowance_mm)) / 1000
+    metres = up_to_cm(3 * ply_m)
+    roll = roll_of(only_cloth(lay), metres=str(metres))
+    told = table.tell_lay(lay, [Told(only_cloth(lay).pk, 3, metres, roll.pk)], None, NOON)
+    assert not told.problem
+    batch.refresh_from_db()
+    read = planned_batch(batch)
+    assert [one.plies for one in short_plies(read.lays)[JERSEY]] == [2]
+    assert [one.plies for one in short_of_all()[JERSEY]] == [2]
+    for needs in (read.needs, what_to_buy().needs):
+        need = next(need for need in needs.cloths if need.cloth == JERSEY)
+        assert 2 * ply_m <= Decimal(repr(need.to_buy_m)) < 2 * ply_m + Decimal("0.2")
+        assert "5 plies" not in need.how
+
+
+def test_a_lay_waits_for_no_cloth_that_is_cut_already(batch: Batch) -> None:
+    """Its plies in another colour have their roll, and those that had none are cut."""
+    rolling.assign_rolls(batch)
+    lay = jersey_lay(batch)
+    moss = copy_plies(only_cloth(lay))
+    moss.spreads = 2
+    moss.save()
+    assert Lay.objects.waiting().filter(pk=lay.pk).exists()
+    before = rolling.short_now(batch)
+    ink = lay.cloths.exclude(pk=moss.pk).get()
+    assert not table.tell_lay(lay, [Told(ink.pk, 5, Decimal("12.50"))], None, NOON).problem
+    assert lay.cut_at is None
+    assert not Lay.objects.waiting().filter(pk=lay.pk).exists()
+    assert not Lay.objects.with_turn().get(pk=lay.pk).waits
+    assert rolling.short_now(batch) == before - 5

@@ -174,6 +174,18 @@ def test_lays_that_stay_keep_their_rows_and_are_numbered_longest_first(order: Or
     assert set(batch.lays.values_list("pk", flat=True)) == rows
 
 
+def test_face_to_face_a_spread_takes_two_lengths_of_the_fabric_that_is_cut_first(order: Order) -> None:
+    lays = [stored_lay(row).planned for row in waiting_batch(order).lays.with_everything()]
+    jersey = next(one for one in lays if one.fabric == "jersey")
+    rib = next(one for one in lays if one.fabric == "rib")
+    jersey = replace(jersey, mode="open", estimated_length_mm=1000.0 / jersey.spreads)
+    rib = replace(rib, mode="open", estimated_length_mm=700.0 / rib.spreads)
+    both = [replace(one, end_allowance_mm=0.0) for one in (jersey, rib)]
+    assert [one.fabric for one in in_cutting_order(both)] == ["jersey", "rib"]
+    both[1] = replace(both[1], mode="face_to_face")
+    assert [one.fabric for one in in_cutting_order(both)] == ["rib", "jersey"]
+
+
 def test_what_somebody_changed_meanwhile_is_not_written_over(
     order: Order, monkeypatch: pytest.MonkeyPatch
 ) -> None:

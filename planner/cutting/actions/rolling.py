@@ -223,7 +223,7 @@ def assign_rolls(batch: Batch, *, only_if_more_fits: bool = False) -> RollsAssig
 
 def short_now(batch: Batch) -> int:
     """Spreads of lays not cut whose cloth is still to be bought."""
-    rows = LayRoll.objects.filter(roll=None, lay_cloth__lay__batch=batch, lay_cloth__lay__cut_at=None)
+    rows = LayRoll.objects.to_buy().filter(lay_cloth__lay__batch=batch, lay_cloth__lay__cut_at=None)
     return rows.aggregate(spreads=Sum("spreads"))["spreads"] or 0
 
 

@@ -21,6 +21,13 @@ def _first_due(lay: str) -> Subquery:
     return Subquery(days.order_by(F("day").asc(nulls_last=True)).values("day")[:1])
 
 
+def _to_buy_for(lay: str) -> LayRollQuerySet:
+    """What is to be bought for plies of a lay that are still to be cut."""
+    from planner.cutting.models import LayRoll
+
+    return LayRoll.objects.to_buy().filter(lay_cloth__lay=OuterRef(lay))
+
+
 class LayQuerySet(models.QuerySet):
     """Lays."""
 
@@ -37,9 +44,7 @@ class LayQuerySet(models.QuerySet):
 
     def waiting(self) -> LayQuerySet:
         """With plies whose cloth is still to be bought."""
-        from planner.cutting.models import LayRoll
-
-        return self.filter(Exists(LayRoll.objects.filter(lay_cloth__lay=OuterRef("pk"), roll__isnull=True)))
+        return self.filter(Exists(_to_buy_for("pk")))
 
     def with_turn(self) -> LayQuerySet:
         """Annotates what says when a lay's turn is: `first_due`, the first day that anything cut from it is due;
@@ -47,11 +52,11 @@ class LayQuerySet(models.QuerySet):
 
         A bundle for several orders is due with the batch, as its ticket says.
         """
-        from planner.cutting.models import LayCloth, LayRoll
+        from planner.cutting.models import LayCloth
 
         some = LayCloth.objects.filter(lay=OuterRef("pk"), cut_spreads__gt=0)
-        to_buy = LayRoll.objects.filter(lay_cloth__lay=OuterRef("pk"), roll__isnull=True)
-        return self.annotate(first_due=_first_due("pk"), some_cut=Exists(some), waits=Exists(to_buy))
+        waits = Exists(_to_buy_for("pk"))
+        return self.annotate(first_due=_first_due("pk"), some_cut=Exists(some), waits=waits)
 
     def with_standing(self) -> LayQuerySet:
         """Annotates `is_moving`: it may still become another lay, for a cut plan of its batch does not stand and
@@ -142,6 +147,11 @@ def lost_at_flaws(cloth: str) -> Coalesce:
 
 class LayRollQuerySet(models.QuerySet):
     """Rolls that plies are planned from."""
+
+    def to_buy(self) -> LayRollQuerySet:
+        """Cloth still to be bought, but for plies that are all cut: they came from cloth that was there after all."""
+        left = Q(lay_cloth__cut_spreads=None) | Q(lay_cloth__cut_spreads__lt=F("lay_cloth__spreads"))
+        return self.filter(left, roll=None)
 
     def with_flaws_told(self) -> LayRollQuerySet:
         """Annotates `has_flaws`: there is a flaw in what is left of the roll, or was in what is cut off it."""
