@@ -9,6 +9,7 @@ from planner.core.lays.model import LENGTHS
 from planner.core.lays.wishes import PlanFacts
 from planner.core.units import format_length
 from planner.cutting.actions.table import left_of
+from planner.cutting.laid import length_mm
 from planner.cutting.models import Lay
 from planner.cutting.screens_lay import is_in_part
 from planner.cutting.wording import to_spread_in_words
@@ -79,8 +80,7 @@ def _left_in_words(lays: Sequence[Lay], display: str) -> str:
 
 def _left_mm(lay: Lay) -> float:
     """Cloth that the plies still to cut take, end allowances included (mm)."""
-    length_mm = lay.marker.length_mm or lay.estimated_length_mm
-    each = LENGTHS[lay.mode] * (length_mm + 2 * lay.end_allowance_mm)  # type: ignore[index]
+    each = LENGTHS[lay.mode] * (length_mm(lay) + 2 * lay.end_allowance_mm)  # type: ignore[index]
     return each * sum(left_of(cloth) for cloth in lay.cloths.all())
 
 

@@ -7,11 +7,11 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from django.db.models import F
-from django.db.models.functions import Coalesce
 
 from planner.core.listed import lays_listed, listed
 from planner.core.units import format_length
 from planner.cutting.models import Batch, Lay
+from planner.cutting.querysets.standing import marker_mm
 from planner.materials.models import Workroom
 from planner.materials.signals import workroom_saved
 
@@ -27,7 +27,7 @@ def longer_than(table_mm: float) -> dict[str, list[int]]:
     What is not nested yet counts with its estimate.
     """
     long = Lay.objects.filter(batch__in=Batch.objects.planned_not_cut(), cut_at=None).annotate(
-        long_mm=Coalesce("marker__length_mm", "estimated_length_mm") + 2 * F("end_allowance_mm")
+        long_mm=marker_mm() + 2 * F("end_allowance_mm")
     )
     found: dict[str, list[int]] = defaultdict(list)
     rows = long.filter(long_mm__gt=table_mm + 1e-6).order_by("batch_id", "number")

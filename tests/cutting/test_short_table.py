@@ -8,7 +8,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from planner.cutting.models import Batch, Lay
+from planner.cutting.models import Batch, Lay, Marker
+from planner.cutting.plan_now import now_in_words
+from planner.cutting.portions import up_to_cm
 from planner.cutting.short_table import in_words, longer_than
 from planner.materials.models import Workroom
 from tests.cutting.once import plies_batch
@@ -65,3 +67,22 @@ def test_the_plan_of_what_is_being_cut_is_not_said_to_be_taken_back(maker_client
     page = maker_client.post(reverse("workroom"), data, follow=True).content.decode()
     assert f"Have the rest of {batch.number}, of which something is cut, planned anew, or cut" in page
     assert "ake the plan" not in page
+
+
+def test_what_is_not_nested_yet_counts_with_its_estimate_not_with_the_rows_it_waits_in() -> None:
+    batch = plies_batch(2)
+    lay = jersey_lay(batch)
+    estimate_mm = lay.estimated_length_mm + 2 * lay.end_allowance_mm
+    others = Lay.objects.exclude(pk=lay.pk)
+    others.update(cut_at=NOON)
+    Marker.objects.filter(pk=lay.marker_id).update(
+        state=Marker.State.WAITING, seed=Marker.FIRST_SEED, length_mm=2 * lay.estimated_length_mm
+    )
+    assert longer_than(estimate_mm + 1) == {}
+    assert longer_than(estimate_mm - 1) == {batch.number: [lay.number]}
+    lay = Lay.objects.for_page().get(pk=lay.pk)
+    told = now_in_words([lay, *others.for_page()], "metric")
+    left_m = up_to_cm(sum(c.spreads for c in lay.cloths.all()) * Decimal(repr(estimate_mm)) / 1000)
+    assert f"still to cut 2 spreads of 1 lay, {left_m}" in told.replace("\N{THIN SPACE}", " ")
+    Marker.objects.filter(pk=lay.marker_id).update(seed=Marker.POLISH_SEED)
+    assert longer_than(estimate_mm + 1) == {batch.number: [lay.number]}, "it is nested, and only for longer"

@@ -6,6 +6,8 @@ from django.db import models
 from django.db.models import Case, Exists, F, OuterRef, Q, Subquery, Sum, Value, When
 from django.db.models.functions import Cast, Coalesce, Greatest, NullIf
 
+from planner.cutting.querysets.standing import marker_mm
+
 
 def _on_the_table(*, uncut: bool = False) -> Subquery:
     """Cloth that all lays of a need's batch and colour take on the table, or what of them is not cut yet (mm).
@@ -21,7 +23,7 @@ def _on_the_table(*, uncut: bool = False) -> Subquery:
     if uncut:
         lays = lays.filter(cut_at__isnull=True)
     layers = Case(When(mode=Lay.Mode.FACE_TO_FACE, then=Value(2.0)), default=Value(1.0))
-    length = Coalesce(F("marker__length_mm"), F("estimated_length_mm")) + 2.0 * F("end_allowance_mm")
+    length = marker_mm() + 2.0 * F("end_allowance_mm")
     told = Coalesce(F("cloths__cut_spreads"), Value(0))
     if uncut:
         spreads = Greatest(F("cloths__spreads") - told, Value(0))

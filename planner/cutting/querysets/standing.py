@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from django.db import models
-from django.db.models import Case, Exists, OuterRef, Q, Value, When
+from django.db.models import Case, Exists, F, OuterRef, Q, Value, When
 
 #: Lays with a marker that :attr:`Marker.is_laid` is true of.
 LAID = Q(marker__length_mm__isnull=False) & (
     Q(marker__state__in=["ready", "stopped"])
     | (Q(marker__state__in=["waiting", "nesting"]) & Q(marker__seed__gt=0))
 )
+
+
+def marker_mm() -> Case:
+    """Length of a lay's marker, without its ends (mm): as nested, else as estimated. One that waits has rows till then,
+    which are longer than anything that will be cut."""
+    return Case(When(LAID, then=F("marker__length_mm")), default=F("estimated_length_mm"))
 
 
 def is_moving(batch: str, state: str) -> Case:
