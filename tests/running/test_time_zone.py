@@ -47,7 +47,7 @@ def test_a_machine_that_does_not_say_where_it_is_goes_by_utc(
     def unsure() -> str:
         raise LookupError("two zones are named")
 
-    for said in (unsure, lambda: None, lambda: "Somewhere/Else"):
-        with subtests.test(said):
+    for what, said in (("unsure", unsure), ("nothing", lambda: None), ("a place", lambda: "Somewhere/Else")):
+        with subtests.test(what):
             monkeypatch.setattr(tzlocal, "get_localzone_name", said)
             assert time_zone() == "UTC"

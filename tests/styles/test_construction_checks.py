@@ -36,7 +36,7 @@ def test_gathers_that_do_not_fit_are_a_slip_in_the_seams(style):
     for problem in found:
         assert problem.section == "seams"
         assert "front yoke" in str(problem)
-    assert checks.ready_to_plan(style_specs([style])[style.number])
+    assert checks.stopping(style_specs([style])[style.number]) == []
 
 
 def test_a_facing_of_half_the_neckline_is_a_slip_though_each_edge_is_as_long(style):
