@@ -106,7 +106,7 @@ def test_a_batch_follows_when_an_order_is_taken_out_of_it(maker: User) -> None:
     put_off(moss, ink.due_on - timedelta(days=5), maker)
     assert day_of(batch) == ink.due_on - timedelta(days=5)
     batch = cut(lays_of_colour(batch, "jersey", "ink")[0])
-    assert not taking_out.take_out(batch, moss).problem
+    assert not taking_out.take_out(batch, moss, None, NOON).problem
     assert day_of(batch) == ink.due_on
 
 

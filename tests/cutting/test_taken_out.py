@@ -86,14 +86,14 @@ def test_an_order_of_which_nothing_is_begun_is_taken_out_and_can_be_cancelled(ma
         f" taken out on the page of batch {batch.number}. What is cut in batch {batch.number} can go into stock: leave"
         " the customer of the order empty."
     ]
-    done = taking_out.take_out(batch, moss)
+    done = taking_out.take_out(batch, moss, None, NOON)
     assert (done.problem, done.garments, done.lays) == ("", 3, ())
     assert_adds_up(batch)
     assert dict(batch.bundles.values_list("number", "token")) == kept
     assert not batch.needs.filter(fabric_colour__name="moss", need__gt=0).exists()
     assert cancel_order(moss, maker).outcome == "saved"
     assert Batch.objects.get(pk=batch.pk).state == Batch.State.CUTTING
-    assert taking_out.take_out(batch, moss).problem == taking_out.NOTHING_LEFT
+    assert taking_out.take_out(batch, moss, None, NOON).problem == taking_out.NOTHING_LEFT
 
 
 def test_of_an_order_cut_in_part_the_others_go_and_lays_they_share_are_planned_anew() -> None:
@@ -107,7 +107,7 @@ def test_of_an_order_cut_in_part_the_others_go_and_lays_they_share_are_planned_a
     assert (stays, left) == (2, 1)
     assert garments_to_take_out(batch)[ink.pk] == left
     last = max(batch.lays.values_list("number", flat=True))
-    done = taking_out.take_out(batch, ink)
+    done = taking_out.take_out(batch, ink, None, NOON)
     assert (done.problem, done.garments) == ("", left)
     assert sorted(done.gone) == sorted((open_one.number, rib.number))
     assert done.lays == (last + 1,)
@@ -128,7 +128,7 @@ def test_orders_of_the_same_garment_share_lays_and_bundles(bundle_size: int) -> 
     free = garments_to_take_out(batch)
     assert 0 < free[other.pk] <= 3
     before = sum(batch.items.values_list("quantity", flat=True))
-    done = taking_out.take_out(batch, other)
+    done = taking_out.take_out(batch, other, None, NOON)
     assert (done.problem, done.garments) == ("", free[other.pk])
     assert_adds_up(batch)
     assert sum(batch.items.values_list("quantity", flat=True)) == before - done.garments
@@ -142,7 +142,7 @@ def test_lays_that_are_kept_hold_their_garments_fast() -> None:
     batch.lays.update(is_kept=True)
     moss = Order.objects.order_by("pk")[1]
     assert garments_to_take_out(batch)[moss.pk] == 0
-    assert taking_out.take_out(batch, moss).problem == taking_out.NOTHING_LEFT
+    assert taking_out.take_out(batch, moss, None, NOON).problem == taking_out.NOTHING_LEFT
 
 
 def test_once_all_that_stays_is_cut_the_batch_goes_on_to_the_machines() -> None:
@@ -150,7 +150,7 @@ def test_once_all_that_stays_is_cut_the_batch_goes_on_to_the_machines() -> None:
     for fabric in ("jersey", "rib"):
         for lay in lays_of(batch, fabric, "ink"):
             batch = cut(lay)
-    assert not taking_out.take_out(batch, Order.objects.order_by("pk")[1]).problem
+    assert not taking_out.take_out(batch, Order.objects.order_by("pk")[1], None, NOON).problem
     assert Batch.objects.get(pk=batch.pk).state == Batch.State.SEWING
 
 
@@ -165,7 +165,7 @@ def test_what_is_told_meanwhile_stays(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr(taking_out, "lock", lock)
     items = list(batch.items.values_list())
-    done = taking_out.take_out(batch, Order.objects.order_by("pk")[1])
+    done = taking_out.take_out(batch, Order.objects.order_by("pk")[1], None, NOON)
     assert "told or changed meanwhile" in done.problem
     assert list(batch.items.values_list()) == items
 

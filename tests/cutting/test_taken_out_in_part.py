@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from django.test import Client
 from django.urls import reverse
 
 from planner.cutting.actions import taking_out
-from planner.cutting.models import Batch, BatchItem
+from planner.cutting.actions.notions_out import take_notions_out
+from planner.cutting.actions.planning import refresh_needs
+from planner.cutting.models import Batch, BatchItem, BatchNeed
+from planner.materials.models import NotionColour, StockMove
 from planner.orders.models import Order
+from tests.cutting.test_actions import notions_on_hand
 from tests.cutting.test_taken_out import assert_adds_up, batch_of, cut, garments_to_take_out, lays_of
+from tests.factories import NOON
 
 pytestmark = pytest.mark.django_db
 
@@ -36,32 +43,40 @@ def of_moss(batch: Batch) -> dict[str, int]:
 
 def test_so_many_of_a_size_go_and_the_others_are_cut_all_the_same(batch: Batch) -> None:
     kept = dict(batch.bundles.filter(colourway__name="ink").values_list("number", "token"))
-    done = taking_out.take_out(batch, moss(), {item(batch, "L").pk: 3})
+    done = taking_out.take_out(batch, moss(), None, NOON, {item(batch, "L").pk: 3})
     assert (done.problem, done.garments) == ("", 3)
     assert of_moss(batch) == {"M": 2, "L": 1}
     assert_adds_up(batch)
     assert dict(batch.bundles.filter(colourway__name="ink").values_list("number", "token")) == kept
     # What is left of it can still be taken out, all of it or a part.
     assert garments_to_take_out(batch)[moss().pk] == 3
-    assert taking_out.take_out(batch, moss(), {item(batch, "L").pk: 1, item(batch, "M").pk: 1}).garments == 2
+    assert (
+        taking_out.take_out(
+            batch, moss(), None, NOON, {item(batch, "L").pk: 1, item(batch, "M").pk: 1}
+        ).garments
+        == 2
+    )
     assert of_moss(batch) == {"M": 1}
     assert_adds_up(batch)
 
 
 def test_more_than_is_not_begun_is_refused_and_changes_nothing(batch: Batch) -> None:
     before = list(batch.items.values_list())
-    assert taking_out.take_out(batch, moss(), {item(batch, "L").pk: 5}).problem == taking_out.NOT_SO_MANY
+    assert (
+        taking_out.take_out(batch, moss(), None, NOON, {item(batch, "L").pk: 5}).problem
+        == taking_out.NOT_SO_MANY
+    )
     ink = batch.items.get(line__order=Order.objects.order_by("pk")[0])
     # Of another order's item nothing goes with this one.
-    assert taking_out.take_out(batch, moss(), {ink.pk: 1}).problem == taking_out.NOTHING_LEFT
-    assert taking_out.take_out(batch, moss(), {ink.pk: 1, item(batch, "L").pk: 1}).problem
+    assert taking_out.take_out(batch, moss(), None, NOON, {ink.pk: 1}).problem == taking_out.NOTHING_LEFT
+    assert taking_out.take_out(batch, moss(), None, NOON, {ink.pk: 1, item(batch, "L").pk: 1}).problem
     assert list(batch.items.values_list()) == before
 
 
 def test_where_more_is_cut_than_ordered_it_is_the_ordered_ones_that_go(batch: Batch) -> None:
     """Of four L one was cut beyond the order: she takes two of the three ordered out, and one more is still made."""
     BatchItem.objects.filter(pk=item(batch, "L").pk).update(quantity=3, extra=1)
-    assert not taking_out.take_out(batch, moss(), {item(batch, "L").pk: 2}).problem
+    assert not taking_out.take_out(batch, moss(), None, NOON, {item(batch, "L").pk: 2}).problem
     left = item(batch, "L")
     assert (left.quantity, left.extra) == (1, 1)
     assert_adds_up(batch)
@@ -76,7 +91,10 @@ def test_what_is_told_meanwhile_stays(batch: Batch, monkeypatch: pytest.MonkeyPa
         return real(one)
 
     monkeypatch.setattr(taking_out, "lock", lock)
-    assert "told or changed meanwhile" in taking_out.take_out(batch, moss(), {item(batch, "L").pk: 1}).problem
+    assert (
+        "told or changed meanwhile"
+        in taking_out.take_out(batch, moss(), None, NOON, {item(batch, "L").pk: 1}).problem
+    )
     assert of_moss(batch) == {"M": 2, "L": 4}
 
 
@@ -134,3 +152,59 @@ def test_a_single_garment_has_no_boxes(maker_client: Client) -> None:
     page = maker_client.get(reverse("batch-take-out", args=[batch.number])).content.decode()
     assert "Take 1 garment out" in page
     assert f"n-{item(batch, 'L').pk}" not in page
+
+
+def notions_needed(batch: Batch) -> dict[int, Decimal]:
+    rows = batch.needs.filter(notion_colour__isnull=False)
+    return dict(rows.values_list("notion_colour", "need"))
+
+
+def assert_out_is_what_is_needed(batch: Batch) -> None:
+    """What has left the stock is what the batch needs now, in the rows of its needs and by the moves."""
+    needed = notions_needed(batch)
+    assert all(need.taken == need.need for need in batch.needs.filter(notion_colour__isnull=False))
+    for colour, on_hand in notions_on_hand().items():
+        assert on_hand == -round(needed.get(colour, Decimal(0)), 2), colour
+
+
+def test_notions_of_garments_taken_out_are_in_the_stock_again(batch: Batch) -> None:
+    """First of a part of them, then of all: of the thread that only they are sewn with nothing is out any more."""
+    kinds = take_notions_out(batch, None, NOON)
+    before = notions_needed(batch)
+    done = taking_out.take_out(batch, moss(), None, NOON, {item(batch, "L").pk: 3})
+    less = [colour for colour, need in notions_needed(batch).items() if need < before[colour]]
+    assert (done.problem, done.notions) == ("", len(less))
+    assert len(less) > 0
+    assert_out_is_what_is_needed(batch)
+    taking_out.take_out(batch, moss(), None, NOON)
+    assert len(notions_needed(batch)) < kinds
+    assert_out_is_what_is_needed(batch)
+    assert take_notions_out(batch, None, NOON) == 0
+
+
+def test_nothing_is_put_back_of_notions_that_were_never_taken_out(batch: Batch) -> None:
+    assert taking_out.take_out(batch, moss(), None, NOON).notions == 0
+    assert notions_on_hand() == {}
+
+
+def test_what_was_taken_of_a_notion_stays_known_though_it_is_needed_no_longer(batch: Batch) -> None:
+    """So that it is put back with the others where the plan is dropped."""
+    label = NotionColour.objects.latest("pk")
+    other = NotionColour.objects.create(notion=label.notion, name="another")
+    BatchNeed.objects.create(batch=batch, notion_colour=other, need=5, taken=5, is_estimate=False)
+    refresh_needs(batch)
+    refresh_needs(batch)
+    row = batch.needs.get(notion_colour=other)
+    assert (row.need, row.taken) == (0, 5)
+
+
+def test_whoever_takes_garments_out_is_told_to_put_their_notions_back(
+    batch: Batch, maker_client: Client
+) -> None:
+    take_notions_out(batch, None, NOON)
+    address = reverse("batch-take-out", args=[batch.number])
+    said = maker_client.post(address, {"order": moss().number}, follow=True).content.decode()
+    assert "Put their notions back on the shelf: what was taken out of" in said
+    move = StockMove.objects.filter(reason=StockMove.Reason.COUNTED).earliest("pk")
+    assert move.note == f"garments were taken out of {batch.number}"
+    assert move.person is not None

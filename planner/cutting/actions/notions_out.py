@@ -1,4 +1,4 @@
-"""Notions that leave the stock for a batch, and come back into it where the batch is not made after all."""
+"""Notions that leave the stock for a batch, and come back where it is not made after all, or with fewer garments."""
 
 from __future__ import annotations
 
@@ -50,6 +50,26 @@ def put_notions_back(batch: Batch, person: User | None, now: datetime) -> int:
         for need in taken
     )
     return len(taken)
+
+
+@transaction.atomic
+def put_surplus_back(batch: Batch, person: User | None, now: datetime) -> int:
+    """Puts back into the stock what was taken out for a batch beyond its needs as they stand; how many kinds."""
+    back = 0
+    for need in batch.needs.select_for_update().filter(notion_colour__isnull=False, taken__gt=F("need")):
+        if more := _booked(need.taken) - _booked(need.need):
+            StockMove.objects.create(
+                notion_colour_id=need.notion_colour_id,
+                quantity=more,
+                reason=StockMove.Reason.COUNTED,
+                note=f"garments were taken out of {batch.number}",
+                person=person,
+                moved_at=now,
+            )
+            back += 1
+        need.taken = need.need
+        need.save(update_fields=["taken"]) if need.need else need.delete()
+    return back
 
 
 def _booked(taken: Decimal) -> Decimal:

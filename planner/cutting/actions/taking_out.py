@@ -1,6 +1,7 @@
 """Garments of an order taken out of a batch that is being cut, as far as nothing of them is cut or begun.
 
 Their bundles go, the lays they were to come from are planned anew for what stays, and the order has them to give again.
+Notions that were taken out of the stock for them are put back.
 What is cut stays, with number and token of every other bundle.
 """
 
@@ -8,8 +9,10 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from datetime import datetime
 
+from django.contrib.auth.models import User
 from django.db import transaction
 
 from planner.core.lays.model import PlannedLay
@@ -18,6 +21,7 @@ from planner.core.spec import ClothKey, Garment
 from planner.cutting.actions.anew import move_bundles, queue_rolls_of
 from planner.cutting.actions.anew_weighed import planned_for
 from planner.cutting.actions.laying import drop_lays, garment_of_item, lock
+from planner.cutting.actions.notions_out import put_surplus_back
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.rest import Counts, uncut_of, write_numbered_on
 from planner.cutting.actions.since_seen import SEE_NOW, told_so_far
@@ -38,11 +42,12 @@ NOTHING_LEFT = "Nothing of this order is left in the batch that is not begun; no
 @dataclass(frozen=True)
 class TakenOut:
     """What came of it. With a problem nothing was changed. `gone` are lays that were planned anew or are not cut any
-    more, `lays` those in their place (numbers)."""
+    more, `lays` those in their place (numbers), `notions` how many kinds of notions are put back."""
 
     garments: int = 0
     gone: tuple[int, ...] = ()
     lays: tuple[int, ...] = ()
+    notions: int = 0
     problem: str = ""
 
 
@@ -80,7 +85,13 @@ def items_to_take_out(batch: Batch) -> dict[int, list[tuple[BatchItem, int]]]:
     return found
 
 
-def take_out(batch: Batch, order: Order, wanted: Mapping[int, int] | None = None) -> TakenOut:
+def take_out(
+    batch: Batch,
+    order: Order,
+    person: User | None,
+    now: datetime,
+    wanted: Mapping[int, int] | None = None,
+) -> TakenOut:
     """Takes what is not begun of an order out of a batch that is being cut: all of it, or so many as are `wanted` of
     its items (pk)."""
     if batch.state != Batch.State.CUTTING:
@@ -112,10 +123,11 @@ def take_out(batch: Batch, order: Order, wanted: Mapping[int, int] | None = None
     except CannotPlan as refusal:
         told = refusal.told_in(Workroom.the().display)
         return TakenOut(problem=f"What stays cannot be planned anew: {told}. Nothing was changed.")
-    return _write(batch, order, wanted, chosen, seen, planned, demand)
+    with transaction.atomic():
+        done = _write(batch, order, wanted, chosen, seen, planned, demand)
+        return done if done.problem else replace(done, notions=put_surplus_back(batch, person, now))
 
 
-@transaction.atomic
 def _write(
     batch: Batch,
     order: Order,
@@ -125,7 +137,7 @@ def _write(
     planned: Sequence[PlannedLay],
     demand: BatchDemand,
 ) -> TakenOut:
-    """Takes out what was chosen, unless something was told or changed since."""
+    """Takes out what was chosen, unless something was told or changed since. Call it within a transaction."""
     batch = lock(batch)
     lays = list(batch.lays.filter(pk__in=list(seen)).order_by("number").with_everything())
     as_seen = {lay.pk: told_so_far(lay) for lay in lays if may_be_planned_anew(lay)}

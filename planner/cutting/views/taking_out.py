@@ -8,6 +8,7 @@ from types import MappingProxyType
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from planner.common.access import for_makers
@@ -40,7 +41,7 @@ def batch_take_out(request: HttpRequest, number: str) -> HttpResponse:
         errors = {**too_many(free.get(order.pk, []), wanted), **errors}
         if errors or not any(wanted.values()):
             return _page(request, batch, free, typed, errors, order)
-    done = take_out(batch, order, wanted)
+    done = take_out(batch, order, request.user, timezone.now(), wanted)
     if done.problem:
         messages.error(request, done.problem)
         return redirect("batch-take-out", number)
@@ -63,13 +64,17 @@ def _page(
 
 
 def taken_out_in_words(done: TakenOut, order: str) -> str:
-    """ "6 garments of O-0002 are taken out. Lays 3 and 5 are planned anew without them as lay 7, which …" """
+    """ "6 garments of O-0002 are taken out. Lays 3 and 5 are planned anew without them as lay 7, which …", and what is
+    to be done with tickets and notions."""
     garments = counted(done.garments, "garment")
     is_are = "is" if done.garments == 1 else "are"
     head = f"{garments} of {order} {is_are} taken out of the batch and can be batched again or cancelled."
     gone = lays_listed(done.gone).capitalize()
     verb = "is" if len(done.gone) == 1 else "are"
     old = "Throw their old tickets away, and those of bundles that are gone."
+    if done.notions:
+        kinds = counted(done.notions, "kind of notion", "kinds of notions")
+        old += f" Put their notions back on the shelf: what was taken out of {kinds} for them counts as in stock again."
     if not done.lays:
         return f"{head} {gone} {verb} not cut any more. {old}"
     new = "is" if len(done.lays) == 1 else "are"
