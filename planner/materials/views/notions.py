@@ -126,13 +126,14 @@ def _edit_colour(request: HttpRequest, colour: NotionColour) -> HttpResponse:
 @for_makers
 @require_POST
 def notion_colour_delete(request: HttpRequest, pk: int) -> HttpResponse:
-    """A colour nobody uses is thrown away; the last one stays."""
-    colour = get_object_or_404(NotionColour.objects.select_related("notion"), pk=pk)
-    page = reverse("notion-detail", args=[colour.notion_id])
-    if colour.notion.colours.count() == 1:
-        messages.error(request, "A notion keeps at least one colour. Rename it, or delete the notion.")
-        return redirect(page)
-    return throw_away(request, colour, page, page)
+    """A colour nobody uses is thrown away; the last one stays, of two people's presses at once too."""
+    with transaction.atomic():
+        colour = get_object_or_404(NotionColour.objects.select_related("notion"), pk=pk)
+        page = reverse("notion-detail", args=[colour.notion_id])
+        if colour.notion.colours.count() == 1:
+            messages.error(request, "A notion keeps at least one colour. Rename it, or delete the notion.")
+            return redirect(page)
+        return throw_away(request, colour, page, page)
 
 
 @for_helpers

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager, nullcontext
 from typing import Any
 
 from django.contrib import messages
+from django.db import transaction
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
@@ -28,6 +30,11 @@ def _found(styles: QuerySet[Style], number: str) -> Style:
     if style is None:
         raise NoSuchStyle(number)
     return style
+
+
+def nobody_else(request: HttpRequest) -> AbstractContextManager[Any]:
+    """While what was sent is looked at, nobody else writes: of two who enter the same at once the second is told."""
+    return transaction.atomic() if request.method == "POST" else nullcontext()
 
 
 def display() -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.db import transaction
 from django.db.models import Model
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -18,7 +17,7 @@ from planner.styles.detail_forms import DetailForm
 from planner.styles.models import Style
 from planner.styles.part_forms import PartForm
 from planner.styles.parts import PARTS, Part
-from planner.styles.views.common import after_change, after_refusal, display, style_of
+from planner.styles.views.common import after_change, after_refusal, display, nobody_else, style_of
 
 
 def _kind(slug: str) -> Part:
@@ -42,26 +41,27 @@ def _at_the_base(request: HttpRequest, style: Style, slug: str, pk: int) -> Http
 
 @for_makers
 def part_new(request: HttpRequest, number: str, slug: str) -> HttpResponse:
-    """A new part of a style."""
-    return _edit(request, style_of(number), _kind(slug), None)
+    """A new part of a style; of two people who enter the same at once the second is told."""
+    with nobody_else(request):
+        return _edit(request, style_of(number), _kind(slug), None)
 
 
 @for_makers
 def part_change(request: HttpRequest, number: str, slug: str, pk: int) -> HttpResponse:
-    """A part of a style, changed."""
-    style = style_of(number)
-    elsewhere = _at_the_base(request, style, slug, pk)
-    if elsewhere is not None:
-        return elsewhere
-    part, instance = _part_of(style, slug, pk)
-    return _edit(request, style, part, instance)
+    """A part of a style, changed; what somebody takes out meanwhile does not come back."""
+    with nobody_else(request):
+        style = style_of(number)
+        elsewhere = _at_the_base(request, style, slug, pk)
+        if elsewhere is not None:
+            return elsewhere
+        part, instance = _part_of(style, slug, pk)
+        return _edit(request, style, part, instance)
 
 
 def _edit(request: HttpRequest, style: Style, part: Part, instance: Model | None) -> HttpResponse:
     form = part.form(style, request.POST or None, instance=instance, display=display())
     if request.method == "POST" and form.is_valid():
-        with transaction.atomic():
-            kept = form.save()
+        kept = form.save()
         _warn_of_orders(request, form)
         text = " ".join(filter(None, [f"{kept} is kept.", form.note]))
         return after_change(request, style, part.section, text, also=part.also, say=bool(form.note))
