@@ -145,6 +145,34 @@ def test_an_ordered_style_keeps_the_range_it_shares():
     assert spec_of("110").sizes == ("S", "M", "L")
 
 
+def care_label_in_s(style: Style) -> StyleNotion:
+    colour = make.make_notion_colour("care label")
+    return style.notions.create(notion_colour=colour, size=style.size_range.sizes.get(name="S"))
+
+
+def test_a_size_in_which_alone_a_notion_is_taken_stays_and_that_is_the_reason():
+    """Nobody ordered it."""
+    style = make.make_style("110", sizes="S M L")
+    care_label_in_s(style)
+    refused = change(style, "M L", even_with_outlines=True)
+    assert isinstance(refused, actions.Refused)
+    assert "care label of style 110 is taken in S only, so that size has to stay." in refused.text
+    assert "ordered" not in refused.text
+
+
+def test_a_notion_of_one_size_goes_along_to_sizes_of_the_style_s_own():
+    """Else its form would no longer know the size, and quietly make it every size."""
+    style, _ = make.make_style("110", sizes="S M L"), make.make_style("120", sizes="S M L")
+    notion = care_label_in_s(style)
+    refused = change(style, "M L XL", only_this=True, even_with_outlines=True)
+    assert isinstance(refused, actions.Refused)
+    assert "taken in S only" in refused.text
+    assert isinstance(change(style, "S M", only_this=True, even_with_outlines=True), actions.Done)
+    notion.refresh_from_db()
+    style.refresh_from_db()
+    assert notion.size == style.size_range.sizes.get(name="S")
+
+
 # --- parts ------------------------------------------------------------------------------------------------
 
 
@@ -165,6 +193,9 @@ def test_parts_that_others_need_stay_with_the_reason():
     assert "seam" in refusal(style.pieces.get(name="front"))
     assert "seam shoulder" in refusal(style.operations.get(name="join shoulders"))
     assert "clear elastic 6 mm" in refusal(style.seams.get(name="shoulder"))
+    pocket = style.pieces.create(name="pocket", role=body)
+    style.notions.create(notion_colour=make.make_notion_colour("press stud"), basis="piece", piece=pocket)
+    assert "pocket is still needed by the notion press stud." in refusal(pocket)
 
 
 def test_parts_that_are_ordered_stay_with_the_reason():

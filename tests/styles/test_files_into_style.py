@@ -164,6 +164,23 @@ def test_a_style_without_outlines_takes_the_sizes_of_the_file(maker_client, bare
     assert PieceOutline.objects.filter(piece__style=bare).count() == 9
 
 
+def test_sizes_of_the_file_are_not_taken_where_a_notion_is_of_one_that_goes(maker_client, bare) -> None:
+    label = make.make_notion_colour("care label")
+    notion = bare.notions.create(notion_colour=label, size=bare.size_range.sizes.get(name="S"))
+    address = review(maker_client, bare, files.top(("36", "38", "40"), sample_size="38"))
+    answer = take(maker_client, address, included="yes")
+    assert answer.status_code == 409
+    assert "care label of style 120 is taken in S only" in text_of(answer)
+    assert not bare.pieces.exists()
+    # A file that has the size too takes the notion along.
+    address = review(maker_client, bare, files.top(("XS", "S", "M", "L"), sample_size="M"))
+    take(maker_client, address, included="yes", take_sizes="file")
+    bare.refresh_from_db()
+    notion.refresh_from_db()
+    assert [size.name for size in bare.size_range.sizes.all()] == ["XS", "S", "M", "L"]
+    assert notion.size == bare.size_range.sizes.get(name="S")
+
+
 def test_a_style_without_outlines_may_keep_its_own_sizes(maker_client, bare) -> None:
     address = review(maker_client, bare, files.top(("36", "38", "40")))
     look = maker_client.post(

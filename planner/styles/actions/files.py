@@ -18,7 +18,7 @@ from planner.core.pattern_files.model import Marks
 from planner.styles.actions.options import option_called
 from planner.styles.actions.parts import next_position
 from planner.styles.actions.results import Done, Refused
-from planner.styles.actions.sizes import range_of
+from planner.styles.actions.sizes import needed_by_notions, notions_follow, range_of
 from planner.styles.actions.styles import new_style
 from planner.styles.models import ClothRole, PatternFile, Piece, PieceOutline, Size, SizeRange, Style
 from planner.styles.reviewing_known import known_of
@@ -162,9 +162,12 @@ def take_over(
             )
         style = _style_from(taking)
     elif sizes is not None and style is not None:
+        if needed := needed_by_notions(style.notions.all(), sizes.names):
+            return Refused(needed)
         style.size_range = _range_with(sizes.names)
         style.base_size = style.size_range.sizes.get(name=sizes.base_size)
         style.save(update_fields=["size_range", "base_size"])
+        notions_follow(style, {size.name: size for size in style.size_range.sizes.all()})
     assert style is not None
     known = {size.name: size for size in style.size_range.sizes.all()}
     source = f"{row.name}, {today.day} {today:%b %Y}"[-200:]

@@ -59,7 +59,8 @@ def reason_to_keep(part: models.Model) -> str:
                 "Copy the style and change the copy."
             )
         case Piece():
-            return _still(part, seams=Seam.objects.filter(edges__piece=part).distinct())
+            seams = Seam.objects.filter(edges__piece=part).distinct()
+            return _still(part, seams=seams, notions=part.notions.all())
         case Operation():
             return _still(part, seams=part.seams.all())
         case Seam():

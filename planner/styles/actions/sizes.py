@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from django.db import models, transaction
 
@@ -13,6 +13,7 @@ from planner.styles.models import (
     Size,
     SizeRange,
     Style,
+    StyleNotion,
 )
 
 
@@ -38,7 +39,8 @@ def change_sizes(
     """The sizes of a style in order, kept by name.
 
     Sizes are shared by all styles of a range: they change for all of them, or with `only_this` the style gets
-    a range of its own. A size that is ordered stays; one that has outlines goes only `even_with_outlines`.
+    a range of its own. A size that is ordered stays, and one in which alone a notion is taken; one that has outlines
+    goes only `even_with_outlines`.
     """
     gone = list(style.size_range.sizes.exclude(name__in=names))
     others = style.size_range.styles.exclude(pk=style.pk)
@@ -52,6 +54,8 @@ def change_sizes(
     ordered = next((size for size in gone if _is_ordered(size)), None)
     if ordered is not None:
         return Refused(f"{ordered} is ordered already, so it has to stay.")
+    if needed := needed_by_notions(StyleNotion.objects.filter(size__in=gone), names):
+        return Refused(needed)
     drawn = PieceOutline.objects.filter(size__in=gone)
     asks = _asks_for(drawn)
     if asks and not even_with_outlines:
@@ -82,6 +86,8 @@ def _split_sizes(
         return Refused(
             "This style is ordered already, so it has to keep its size range. Copy it and change the copy."
         )
+    if needed := needed_by_notions(style.notions.all(), names):
+        return Refused(needed)
     asks = _asks_for(PieceOutline.objects.filter(piece__style=style, size__in=gone))
     if asks and not even_with_outlines:
         return asks
@@ -91,16 +97,37 @@ def _split_sizes(
     for row in rows:
         row.size = new[row.size.name]
     PieceOutline.objects.bulk_update(rows, ["size"])
+    notions_follow(style, new)
     style.base_size = new[base_size]
     style.size_range = style.base_size.size_range
     style.save(update_fields=["base_size", "size_range"])
     return Done("The style has sizes of its own now.")
 
 
+def needed_by_notions(notions: models.QuerySet[StyleNotion], names: Sequence[str]) -> str:
+    """Why sizes other than these cannot go, because one of the notions is taken in such a size alone; "" if none is."""
+    of_gone = notions.filter(size__isnull=False).exclude(size__name__in=names)
+    row = of_gone.select_related("size", "style", "notion_colour__notion").order_by("pk").first()
+    if row is None:
+        return ""
+    return (
+        f"{row.notion_colour} of style {row.style.number} is taken in {row.size} only, so that size has to stay. "
+        "Change that notion or take it out first."
+    )
+
+
+def notions_follow(style: Style, sizes: Mapping[str, Size]) -> None:
+    """Notions that a style takes in one size only take it in that of the same name among its new `sizes`."""
+    rows = list(style.notions.filter(size__isnull=False).select_related("size"))
+    for row in rows:
+        row.size = sizes[row.size.name]
+    StyleNotion.objects.bulk_update(rows, ["size"])
+
+
 def _is_ordered(size: Size) -> bool:
-    """Whether any row of another room holds on to the size; all such relations protect it."""
+    """Whether any row of another room holds on to the size; all such relations protect it, and so do notions."""
     relations = (r for r in Size._meta.get_fields(include_hidden=True) if r.auto_created and not r.concrete)
-    own = {Style, PieceOutline}
+    own = {Style, PieceOutline, StyleNotion}
     return any(
         relation.related_model not in own
         and relation.related_model._default_manager.filter(**{relation.field.name: size}).exists()
