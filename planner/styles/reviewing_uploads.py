@@ -59,10 +59,12 @@ class FilesField(forms.Field):
     def clean(self, value: Sequence[UploadedFile]) -> list[Upload]:
         if not value:
             raise ValidationError("Choose a file first: .dxf, with its .rul if it has one, or .svg.")
-        uploads = _paired([_read(file) for file in value])
-        if len(uploads) > self.most:
+        patterns = sum(not _is_rules(file.name or "") for file in value)
+        # Counted before any is read: a hundred large ones would be in memory at once.
+        if patterns > self.most or len(value) > 2 * self.most:
             words = "one pattern file" if self.most == 1 else f"{self.most} pattern files"
-            raise ValidationError(f"At most {words} at once, please; these are {len(uploads)}.")
+            raise ValidationError(f"At most {words} at once, please; these are {patterns or len(value)}.")
+        uploads = _paired([_read(file) for file in value])
         problems = []
         for upload in uploads:
             try:
@@ -72,6 +74,10 @@ class FilesField(forms.Field):
         if problems:
             raise ValidationError(problems)
         return uploads
+
+
+def _is_rules(name: str) -> bool:
+    return name.lower().endswith(".rul")
 
 
 def _read(file: UploadedFile) -> tuple[str, bytes]:
@@ -86,7 +92,7 @@ def _read(file: UploadedFile) -> tuple[str, bytes]:
 
 def _paired(files: Sequence[tuple[str, bytes]]) -> list[Upload]:
     """Grade rules go with the pattern file of the same name, or with the only one."""
-    rules = {name: content for name, content in files if name.lower().endswith(".rul")}
+    rules = {name: content for name, content in files if _is_rules(name)}
     patterns = [(name, content) for name, content in files if name not in rules]
     if not patterns:
         raise ValidationError(

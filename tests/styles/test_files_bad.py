@@ -8,6 +8,7 @@ import zipfile
 import pytest
 
 from planner.core.pattern_files.model import MOST_BYTES
+from planner.styles import reviewing_uploads
 from planner.styles.models import PatternFile, Piece
 from tests.core.pattern_makers import DxfFile, PieceBlock, edges_of, rectangle, rules_file, text
 from tests.styles import pattern_files as files
@@ -79,6 +80,18 @@ def test_no_file_and_too_many_are_told(maker_client, style) -> None:
     two = [files.upload(files.top(), "a.dxf"), files.upload(files.top(), "b.dxf")]
     assert "At most one pattern file at once" in text_of(bring(maker_client, None, *two))
     assert not PatternFile.objects.exists()
+
+
+def test_too_many_files_are_refused_before_any_of_them_is_read(
+    maker_client, style, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each may be of 8 MB: a hundred of them would lie in memory at once."""
+    read = []
+    monkeypatch.setattr(reviewing_uploads, "_read", lambda file: read.append(file.name) or (file.name, b""))
+    for ending, count in (("svg", 13), ("rul", 25)):
+        many = [files.upload(files.svg(files.rectangle()), f"p{i}.{ending}") for i in range(count)]
+        assert f"these are {count}." in text_of(bring(maker_client, style, *many))
+    assert read == []
 
 
 def test_rules_go_with_the_pattern_called_alike(maker_client, style) -> None:
