@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -55,8 +56,19 @@ class Row:
         return any(field is not None and (field.errors or field.value()) for field in (self.cut, self.join))
 
 
+#: Said where the edges that the form was filled in for are others by now.
+EDGES_CHANGED = (
+    "Somebody else changed these edges while you were typing. Nothing of yours is saved yet: edges may have other "
+    "numbers now, so look at the drawing first."
+)
+
+
 class EdgesForm(PlainWords, forms.Form):
-    """A row for every edge of the outline the names are given on."""
+    """A row for every edge of the outline the names are given on.
+
+    The template carries `version` as a hidden field of that name. Sent with another one than that of the edges as they
+    are now the form is refused once, as `is_stale`, for its rows are told apart by their numbers alone.
+    """
 
     def __init__(
         self, piece: Piece, outline: Outline, suggestions: Sequence[Suggestion], data: Any = None,
@@ -66,6 +78,10 @@ class EdgesForm(PlainWords, forms.Form):
         self.outline = outline
         self.suggestions = suggestions
         self.display = display
+        told = repr((outline.as_json(), sorted(piece.edge_allowances.items())))
+        self.version = hashlib.sha256(told.encode()).hexdigest()[:16]
+        sent = "" if data is None or take else data.get("version", "")
+        self.is_stale = bool(sent) and sent != self.version
         self.base_fields = dict(self._fields(piece))
         if data is not None and take:
             data = self._with_suggestions(data, take)
@@ -129,6 +145,8 @@ class EdgesForm(PlainWords, forms.Form):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
+        if self.is_stale:
+            self.add_error(None, forms.ValidationError(EDGES_CHANGED, code="stale"))
         changes = [self._change(data, i) for i in range(len(self.outline.edges))]
         self._clean_joins(changes)
         allowances: dict[str, tuple[int, Decimal | None]] = {}

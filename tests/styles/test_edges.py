@@ -90,6 +90,26 @@ def test_sizes_whose_rings_begin_elsewhere_are_matched(front):
     assert shape_of(front, "L").edge_lengths_mm() == pytest.approx(before)
 
 
+def test_who_names_edges_that_somebody_else_changed_meanwhile_is_told(maker_client, front):
+    """Two edges were joined meanwhile, or the outline was drawn anew: edge 3 of the form is another by now."""
+    version = maker_client.get(url(front)).context["form"].version
+    size = front.style.size_range.sizes.get(name="M")
+    name_edges(front, size, renamed(front, hem="bottom"))
+    before = names_in(front, "M")
+    late = {**typed(front, name_0="mine"), "version": version}
+    answer = maker_client.post(url(front), late)
+    assert answer.status_code == 409
+    assert "Somebody else changed these edges while you were typing." in html.unescape(
+        answer.content.decode()
+    )
+    assert names_in(front, "M") == before
+    # What was typed is kept, and who sends it again means it.
+    form = answer.context["form"]
+    assert form["name_0"].value() == "mine"
+    assert maker_client.post(url(front), {**late, "version": form.version}).status_code == 302
+    assert names_in(front, "M")[0] == "mine"
+
+
 def test_a_size_with_other_edges_is_named_as_far_as_it_goes_and_said(maker_client, front):
     size = front.style.size_range.sizes.get(name="L")
     shape = rectangle(630, 550, ("a", "b", "c", "d"))

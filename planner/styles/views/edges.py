@@ -21,7 +21,14 @@ from planner.styles.edge_drawing import draw_edges
 from planner.styles.edge_forms import TRADE_NAMES, EdgesForm
 from planner.styles.edges import PieceEdges, edge_rows, piece_edges, uneven_in
 from planner.styles.models import Piece
-from planner.styles.views.common import after_change, after_refusal, display, style_of, tell_others
+from planner.styles.views.common import (
+    after_change,
+    after_refusal,
+    display,
+    nobody_else,
+    style_of,
+    tell_others,
+)
 
 #: The drawing stands beside the list on a laptop, above it on a phone.
 DRAWING_PX = 620
@@ -32,7 +39,12 @@ _NUMBERED = re.compile(r"(?:edge\s*)?\d*", re.IGNORECASE)
 
 @for_makers
 def piece_edges_page(request: HttpRequest, number: str, pk: int) -> HttpResponse:
-    """The edges of a piece with their names, allowances and lengths."""
+    """The edges of a piece with their names, allowances and lengths; who saves second is told."""
+    with nobody_else(request):
+        return _piece_edges(request, number, pk)
+
+
+def _piece_edges(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     style = style_of(number)
     piece = get_object_or_404(Piece, style=style, pk=pk)
     edges = piece_edges(style, piece)
