@@ -26,7 +26,7 @@ from planner.papers.lay_fit import spread_length_mm
 from planner.papers.lay_key import key_flow, key_rows
 from planner.papers.marks import INK, MIRRORED, MIRRORED_SIGN, cut_line
 from planner.papers.paging import MARGIN, page_size
-from planner.papers.panels import caution_block, cut_already_block, flaws_block, lots_apart_block
+from planner.papers.panels import caution_block, cut_already_block, flaws_blocks, lots_apart_blocks
 from planner.papers.sheet import Sheet
 from planner.papers.sheet_lays import no_drawing_block
 from planner.papers.spreading import (
@@ -45,6 +45,10 @@ from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitted, wid
 
 #: The plies take this share of the width, or in one line that; narrower than this, the sizes stand under them.
 STACK_SHARE, LINE_SHARE, NARROW = 0.6, 0.46, 400.0
+#: So many bundles are told in one block.
+MOST_BUNDLES = 200
+#: So far above the foot of a page a line that refers to the next one reaches into the room of the foot.
+INTO_FOOT = 16.0
 #: On a wide page the caution takes this share of the width, beside what is written in.
 CAUTION_SHARE = 0.36
 
@@ -114,9 +118,15 @@ class _Ticket:
         if there:
             words = listed(there)
             sheet.place(text_block(f"{words[0].upper()}{words[1:]}: next page.", sheet.inner_width, 9))
-        self._foot(wide=plan.is_wide)
+        # Where all goes on over pages there may be no room left for the foot; it then stands on the last.
+        has_room = sheet.y - self._foot_height(plan.is_wide) >= sheet.bottom - INTO_FOOT
+        if has_room:
+            self._foot(wide=plan.is_wide)
         if there:
             self._overleaf(plan, writes=writes)
+        if not has_room:
+            sheet.need(self._foot_height(plan.is_wide))
+            self._foot(wide=plan.is_wide)
 
     def _drawing(self, plan: TicketPlan) -> Block:
         """The drawing, and what stands at its right."""
@@ -142,7 +152,8 @@ class _Ticket:
             for row in rows:
                 sheet.place_row(row, [column] * len(row))
             sheet.gap(2)
-            sheet.place(self._bundles(sheet.inner_width))
+            for block in self._bundles(sheet.inner_width):
+                sheet.place(block)
         if writes:
             sheet.gap(10)
             for block in record_blocks(self.lay, sheet.inner_width, imperial=self.imperial):
@@ -194,8 +205,8 @@ class _Ticket:
         return [
             *([cut_already_block(lay.cut, width)] if lay.cut else []),
             *([text_block(lay.before, width, 10, bold=True, after=4)] if lay.before else []),
-            *([flaws_block(lay.flaws, width)] if lay.flaws else []),
-            *([lots_apart_block(lay.apart, width)] if lay.apart else []),
+            *(flaws_blocks(lay.flaws, width) if lay.flaws else []),
+            *(lots_apart_blocks(lay.apart, width) if lay.apart else []),
         ]
 
     def _facts(self, width: float) -> list[Block]:
@@ -259,7 +270,7 @@ class _Ticket:
 
     def _key(self, width: float) -> list[Block]:
         """The numbers of the pieces, then the bundles they go into."""
-        return [key_flow(self.lay, width, tick_each=not self.lay.is_cut), self._bundles(width)]
+        return [key_flow(self.lay, width, tick_each=not self.lay.is_cut), *self._bundles(width)]
 
     def _marker_in_words(self) -> str:
         """What a marker holds, unless its plies say so; and what the sign of a mirrored piece means."""
@@ -268,9 +279,16 @@ class _Ticket:
             words.append(f"{MIRRORED_SIGN} = {MIRRORED} piece")
         return " · ".join(words)
 
-    def _bundles(self, width: float) -> Block:
-        bundles = ", ".join(self.lay.bundles) if self.lay.bundles else "none yet"
-        return run_in_block("Bundles from this lay", bundles, width, after=4)
+    def _bundles(self, width: float) -> list[Block]:
+        """The bundles it goes into; very many in several blocks, so that each finds room on a page."""
+        names = self.lay.bundles
+        parts = [
+            f"{', '.join(names[at : at + MOST_BUNDLES])}{',' if at + MOST_BUNDLES < len(names) else ''}"
+            for at in range(0, len(names), MOST_BUNDLES)
+        ]
+        first, *more = parts or ["none yet"]
+        head = run_in_block("Bundles from this lay", first, width, after=0 if more else 4)
+        return [head, *(text_block(part, width, 9, after=4 if part is more[-1] else 0) for part in more)]
 
     def _foot_height(self, is_wide: bool) -> float:  # noqa: FBT001
         width = _foot_width(self.size, wide=is_wide)

@@ -29,26 +29,38 @@ def cut_already_block(words: str, width: float) -> Block:
     return Block(height + 6, draw)
 
 
-def lots_apart_block(apart: Sequence[tuple[str, str]], width: float) -> Block:
-    """Bundles that must be tied lot by lot, in a panel of their own."""
+def lots_apart_blocks(apart: Sequence[tuple[str, str]], width: float) -> list[Block]:
+    """Bundles that must be tied lot by lot, in a panel of their own, or in several (see :func:`_panels`)."""
     inner = width - 24
     blocks = [run_in_block("Shade lots differ within a bundle.", TIE_APART, inner, 9, after=3)]
     blocks += [run_in_block(bundle, f"{words}.", inner, 9, after=2) for bundle, words in apart]
-    height = stack_height(blocks) + 12
-
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        notched_panel(canvas, x, top - height, width, height)
-        draw_stack(canvas, blocks, x + 12, top - 7)
-
-    return Block(height + 5, draw)
+    return _panels(blocks, width)
 
 
-def flaws_block(flaws: Sequence[str], width: float) -> Block:
-    """Flaws on the rolls of a lay and where its plies begin behind them, in a panel of their own."""
+def flaws_blocks(flaws: Sequence[str], width: float) -> list[Block]:
+    """Flaws on the rolls of a lay and where its plies begin behind them, in a panel of their own, or in several."""
     inner = width - 24
     first, *more = flaws
     blocks = [run_in_block("No ply lies across a flaw.", f"{first}.", inner, 10, after=2)]
     blocks += [text_block(f"{words}.", inner, 10, after=2) for words in more]
+    return _panels(blocks, width)
+
+
+#: Of a panel: so high it finds room on any page, under its head.
+MOST_HIGH = 420.0
+
+
+def _panels(blocks: Sequence[Block], width: float) -> list[Block]:
+    """The blocks in one panel, in several one under the other where one would be higher than a page."""
+    parts: list[list[Block]] = [[]]
+    for block in blocks:
+        if parts[-1] and stack_height(parts[-1]) + block.height > MOST_HIGH:
+            parts.append([])
+        parts[-1].append(block)
+    return [_panel(part, width) for part in parts]
+
+
+def _panel(blocks: Sequence[Block], width: float) -> Block:
     height = stack_height(blocks) + 12
 
     def draw(canvas: Canvas, x: float, top: float) -> None:

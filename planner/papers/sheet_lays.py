@@ -22,7 +22,7 @@ from planner.papers.data import LayPaper
 from planner.papers.lay_fit import LEAST_SCALE, LayFit, fit_lay, spread_length_mm
 from planner.papers.lay_key import key_flow, key_rows
 from planner.papers.marks import MIRRORED, MIRRORED_SIGN
-from planner.papers.panels import cut_already_block, flaws_block, lots_apart_block
+from planner.papers.panels import cut_already_block, flaws_blocks, lots_apart_blocks
 from planner.papers.piece_labels import STRIP
 from planner.papers.sheet import Sheet
 from planner.papers.spreading import (
@@ -212,9 +212,9 @@ def _lay(sheet: Sheet, lay: LayPaper, plan: _LayPlan, imperial: bool) -> list[Bl
         blocks.append(cut_already_block(lay.cut, width))
     blocks.append(text_block(words, width, 9.5, after=4))
     if lay.flaws:
-        blocks.append(flaws_block(lay.flaws, width))
+        blocks += flaws_blocks(lay.flaws, width)
     if lay.apart:
-        blocks.append(lots_apart_block(lay.apart, width))
+        blocks += lots_apart_blocks(lay.apart, width)
     if lay.pieces:
         blocks += [_drawing(sheet, lay, plan, imperial), *plan.rows]
     else:

@@ -87,9 +87,12 @@ class TicketPlan:
 
 
 def plan_ticket(lay: LayPaper, parts: TicketParts, size: PaperSize) -> TicketPlan:
-    """The best way to share out the page; a lay without pieces stands upright with all in one column."""
+    """The best way to share out the page; a lay without pieces stands upright with all in one column.
+
+    What is more than a page holds goes on over as many as it takes.
+    """
     if not lay.pieces:
-        return next(_ways(lay, parts, size, wide=False, layouts=LAYOUTS[:1], least=0.0))
+        return next(_ways(lay, parts, size, wide=False, layouts=LAYOUTS[:1], least=-1e9))
     found = [way for wide in (False, True) for way in _ways(lay, parts, size, wide=wide, layouts=LAYOUTS)]
     if found:
         return min(found, key=lambda way: way.worth)

@@ -185,6 +185,29 @@ def test_bundles_of_several_lots_are_told_on_sheet_and_ticket_of_the_lay() -> No
     assert "Tie each lot" not in " ".join(pages(cut_tickets(samples.HEADING, [samples.stacked_lay()])))
 
 
+@pytest.mark.parametrize("is_drawn", [True, False])
+def test_very_many_lots_flaws_and_bundles_go_on_over_pages(is_drawn: bool) -> None:
+    """A panel higher than a page would run off the paper, and nobody would tie those bundles lot by lot."""
+    lay = replace(
+        samples.lay(),
+        apart=tuple(
+            (f"B-0007-{n:03d}", "lot A is plies 1 to 5, lot B is plies 6 to 9") for n in range(1, 81)
+        ),
+        flaws=tuple(f"Roll R-{n:04d}: ply {n} begins behind the flaw at 3.2 m" for n in range(1, 81)),
+        bundles=tuple(f"B-0008-{n:03d}" for n in range(1, 1001)),
+    )
+    lay = lay if is_drawn else replace(lay, pieces=())
+    data = samples.cut_sheet_data()
+    ticket, sheet = cut_tickets(data.heading, [lay]), cut_sheet(replace(data, lays=(lay,)))
+    for paper in (ticket, sheet):
+        assert outside_the_paper(paper) == []
+        words = packed(" ".join(pages(paper)))
+        assert all(f"B-0007-{n:03d}" in words and f"R-{n:04d}" in words for n in range(1, 81))
+    words = packed(" ".join(pages(ticket)))
+    assert all(f"B-0008-{n:03d}" in words for n in range(1, 1001))
+    assert words.count("Takecare.") == words.count("cutby") == 1
+
+
 def test_one_garment_is_one() -> None:
     lay = replace(samples.stacked_lay(), plies=(("ink", 1),), size_counts=(("M", 1),))
     (words,) = pages(cut_tickets(samples.HEADING, [lay]))
