@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.db.models import Model
+from django.utils.choices import flatten_choices
 
 #: Said of what is ticked or not.
 _TICKS = {True: "yes", False: "no"}
@@ -29,7 +30,11 @@ class Meanwhile:
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        # Now, for validation writes what was typed into the instance.
+        self.note_stored()
+
+    def note_stored(self) -> None:
+        """Remembers what is saved, before validation writes what was typed into the instance. A form that adds fields
+        once it is made, of which something is saved as well, calls it again then."""
         self._stored = self.stored()
         mark = hashlib.sha256(repr(sorted(self._stored.items())).encode()).hexdigest()
         self.version = mark[:16] if self.instance.pk is not None else ""
@@ -81,9 +86,10 @@ def _in_words(bound: forms.BoundField, stored: Any) -> str:
     if isinstance(field, forms.ModelChoiceField):
         row = field.queryset.filter(pk=stored).first()
         return str(row) if row else "nothing"
-    if isinstance(field, forms.MultipleChoiceField):
-        return ", ".join(stored) or "nothing"
     if isinstance(field, forms.ChoiceField):
-        return str(dict(field.choices).get(stored, stored))
+        choices = dict(flatten_choices(field.choices))
+        if isinstance(field, forms.MultipleChoiceField):
+            return ", ".join(str(choices.get(one, one)) for one in stored) or "nothing"
+        return str(choices.get(stored, stored))
     words = field.prepare_value(bound.initial)
     return "nothing" if words in (None, "") else str(words)

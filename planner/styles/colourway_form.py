@@ -16,6 +16,7 @@ class ColourwayForm(PartForm):
     """Which cloth colour fills each role, and the thread; needles, loopers and cover may carry others."""
 
     template = "styles/colourway_fields.html"
+    beside_columns = ("role_", "thread_")
 
     class Meta:
         model = Colourway
@@ -41,6 +42,7 @@ class ColourwayForm(PartForm):
             self._add_choice(
                 f"role_{role.pk}", colours, f"Cloth for {role.name}", have.get(role.pk), "not chosen yet"
             )
+        self.note_stored()
 
     @property
     def cloth_fields(self) -> list[forms.BoundField]:

@@ -19,6 +19,7 @@ class DetailForm(PartForm):
     """A detail with its options, each in a row of its own so that a new name keeps what belongs to it."""
 
     template = "styles/detail_fields.html"
+    beside_columns = ("option_", "not_with_")
 
     class Meta:
         model = Detail
@@ -42,6 +43,7 @@ class DetailForm(PartForm):
             names = self.style.base.details.values_list("name", flat=True)
             said = f"; a new one of these names takes its place here: {', '.join(names)}" if names else ""
             self.fields["name"].help_text = f"{self.style.base.number} has its own{said}."
+        self.note_stored()
 
     def _add_row(self, name: str, label: str, initial: str) -> None:
         field = forms.CharField(max_length=40, required=False, label=label, initial=initial)

@@ -11,6 +11,7 @@ from django.utils.html import escape
 
 from planner.common.fields import LengthField, QuantityField
 from planner.common.forms import PlainWords
+from planner.common.meanwhile import Meanwhile
 from planner.core.spec.styles import own_word
 from planner.materials.models import NotionColour
 from planner.styles.actions import next_position
@@ -35,11 +36,14 @@ class OptionChoice(forms.ModelChoiceField):
         return f"{obj.detail.name}: {obj.name}"
 
 
-class PartForm(PlainWords, forms.ModelForm):
+class PartForm(Meanwhile, PlainWords, forms.ModelForm):
     """A part of a style: its name is told apart in the style, a new one goes behind the others.
 
     In a style built on a base the choices are those of the base and its own.
     """
+
+    #: How names of fields begin that are no columns, but of which something is saved: their `initial`.
+    beside_columns: tuple[str, ...] = ()
 
     def __init__(self, style: Style, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -54,6 +58,12 @@ class PartForm(PlainWords, forms.ModelForm):
                 empty_label="every garment",
                 error_messages={"invalid_choice": "Please choose one of the list."},
             )
+
+    def stored(self) -> dict[str, Any]:
+        beside = {
+            name: field.initial for name, field in self.fields.items() if name.startswith(self.beside_columns)
+        }
+        return super().stored() | beside
 
     @property
     def note(self) -> str:

@@ -63,6 +63,7 @@ class SeamForm(PartForm):
     """A seam. The first side gives it its length; the second is sewn to it, perhaps made to fit."""
 
     template = "styles/seam_fields.html"
+    beside_columns = ("edge_", "takes_")
 
     times = QuantityField(
         whole=True, minimum=1, maximum=60, label="Such seams in a garment", initial=1, widget=forms.TextInput
@@ -99,6 +100,7 @@ class SeamForm(PartForm):
             here = [edge for edge in current if edge.side == number]
             for i in range(max(SIDE_ROWS, len(here) + 1)):
                 self._add_row(number, i, choices, here[i] if i < len(here) else None)
+        self.note_stored()
 
     def _add_row(self, side: int, i: int, choices: list[Any], edge: SeamEdge | None) -> None:
         word = f"{'First' if side == 1 else 'Second'} side, edge {i + 1}"
