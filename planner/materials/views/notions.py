@@ -128,6 +128,7 @@ def _edit_colour(request: HttpRequest, colour: NotionColour) -> HttpResponse:
 def notion_colour_delete(request: HttpRequest, pk: int) -> HttpResponse:
     """A colour nobody uses is thrown away; the last one stays, of two people's presses at once too."""
     with transaction.atomic():
+        Notion.objects.select_for_update().filter(colours=pk).first()
         colour = get_object_or_404(NotionColour.objects.select_related("notion"), pk=pk)
         page = reverse("notion-detail", args=[colour.notion_id])
         if colour.notion.colours.count() == 1:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from contextlib import AbstractContextManager, nullcontext
+from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.db import transaction
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 
+from planner.common.same_moment import one_after_the_other
 from planner.materials.models import Workroom
 from planner.styles.models import Style
 from planner.styles.page import style_page
@@ -32,9 +32,19 @@ def _found(styles: QuerySet[Style], number: str) -> Style:
     return style
 
 
-def nobody_else(request: HttpRequest) -> AbstractContextManager[Any]:
-    """While what was sent is looked at, nobody else writes: of two who enter the same at once the second is told."""
-    return transaction.atomic() if request.method == "POST" else nullcontext()
+def alone_with(request: HttpRequest, number: str, answer: Callable[[], HttpResponse]) -> HttpResponse:
+    """What `answer` says of a form about the style or a part of it, shown or sent.
+
+    Nobody else changes the style while what was sent is looked at: of two who send at once the second is told.
+    """
+    if request.method != "POST":
+        return answer()
+
+    def locked() -> HttpResponse:
+        Style.objects.select_for_update().filter(number=number).first()
+        return answer()
+
+    return one_after_the_other(locked)
 
 
 def display() -> str:

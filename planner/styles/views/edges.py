@@ -24,8 +24,8 @@ from planner.styles.models import Piece
 from planner.styles.views.common import (
     after_change,
     after_refusal,
+    alone_with,
     display,
-    nobody_else,
     style_of,
     tell_others,
 )
@@ -40,8 +40,7 @@ _NUMBERED = re.compile(r"(?:edge\s*)?\d*", re.IGNORECASE)
 @for_makers
 def piece_edges_page(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     """The edges of a piece with their names, allowances and lengths; who saves second is told."""
-    with nobody_else(request):
-        return _piece_edges(request, number, pk)
+    return alone_with(request, number, lambda: _piece_edges(request, number, pk))
 
 
 def _piece_edges(request: HttpRequest, number: str, pk: int) -> HttpResponse:

@@ -17,7 +17,7 @@ from planner.styles.detail_forms import DetailForm
 from planner.styles.models import Style
 from planner.styles.part_forms import PartForm
 from planner.styles.parts import PARTS, Part
-from planner.styles.views.common import after_change, after_refusal, display, nobody_else, style_of
+from planner.styles.views.common import after_change, after_refusal, alone_with, display, style_of
 
 
 def _kind(slug: str) -> Part:
@@ -42,20 +42,22 @@ def _at_the_base(request: HttpRequest, style: Style, slug: str, pk: int) -> Http
 @for_makers
 def part_new(request: HttpRequest, number: str, slug: str) -> HttpResponse:
     """A new part of a style; of two people who enter the same at once the second is told."""
-    with nobody_else(request):
-        return _edit(request, style_of(number), _kind(slug), None)
+    return alone_with(request, number, lambda: _edit(request, style_of(number), _kind(slug), None))
 
 
 @for_makers
 def part_change(request: HttpRequest, number: str, slug: str, pk: int) -> HttpResponse:
     """A part of a style, changed; what somebody takes out meanwhile does not come back."""
-    with nobody_else(request):
-        style = style_of(number)
-        elsewhere = _at_the_base(request, style, slug, pk)
-        if elsewhere is not None:
-            return elsewhere
-        part, instance = _part_of(style, slug, pk)
-        return _edit(request, style, part, instance)
+    return alone_with(request, number, lambda: _change(request, number, slug, pk))
+
+
+def _change(request: HttpRequest, number: str, slug: str, pk: int) -> HttpResponse:
+    style = style_of(number)
+    elsewhere = _at_the_base(request, style, slug, pk)
+    if elsewhere is not None:
+        return elsewhere
+    part, instance = _part_of(style, slug, pk)
+    return _edit(request, style, part, instance)
 
 
 def _edit(request: HttpRequest, style: Style, part: Part, instance: Model | None) -> HttpResponse:

@@ -20,6 +20,7 @@ from planner.styles.parts import SECTIONS
 from planner.styles.spec_heads import specs_without_shapes
 from planner.styles.views.common import (
     after_change,
+    alone_with,
     back_to,
     page_context,
     sections_again,
@@ -100,14 +101,7 @@ def style_section(request: HttpRequest, number: str, section: str) -> HttpRespon
 @for_makers
 def style_change(request: HttpRequest, number: str) -> HttpResponse:
     """Number, name and note of a style; who saves second is told."""
-    if request.method != "POST":
-        return _change(request, number)
-
-    def change_alone() -> HttpResponse:
-        Style.objects.select_for_update().filter(number=number).first()
-        return _change(request, number)
-
-    return one_after_the_other(change_alone)
+    return alone_with(request, number, lambda: _change(request, number))
 
 
 def _change(request: HttpRequest, number: str) -> HttpResponse:
