@@ -89,7 +89,12 @@ def _in_words(bound: forms.BoundField, stored: Any) -> str:
     if isinstance(field, forms.ChoiceField):
         choices = dict(flatten_choices(field.choices))
         if isinstance(field, forms.MultipleChoiceField):
-            return ", ".join(str(choices.get(one, one)) for one in stored) or "nothing"
+            return ", ".join(_short(one, str(choices.get(one, one))) for one in stored) or "nothing"
         return str(choices.get(stored, stored))
     words = field.prepare_value(bound.initial)
     return "nothing" if words in (None, "") else str(words)
+
+
+def _short(stored: str, label: str) -> str:
+    """One of several choices: "401" where its label goes on from that, else the label."""
+    return stored if label.startswith(stored) else label

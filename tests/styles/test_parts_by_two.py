@@ -72,6 +72,16 @@ def test_an_option_that_somebody_else_added_is_not_taken_away(maker_client: Clie
     assert neck.options.filter(name="facing").exists()
 
 
+def test_options_somebody_else_excluded_are_told_by_their_names(maker_client: Client, style: Style) -> None:
+    neck = Detail.objects.get(style=style)
+    hem = style.details.create(name="hem", position=1)
+    cuffed = hem.options.create(name="cuffed")
+    late = shown(maker_client, address_of("detail", neck))
+    neck.options.get(name="rib band").not_with.add(cuffed)
+    status, page = sent(maker_client, address_of("detail", neck), late)
+    assert (status, "<dd>hem: cuffed</dd>" in page) == (409, True)
+
+
 def test_edges_of_a_seam_are_told_by_their_names(maker_client: Client, style: Style) -> None:
     seam = Seam.objects.get(style=style, name="side")
     late = shown(maker_client, address_of("seam", seam))
