@@ -29,6 +29,7 @@ from planner.cutting.reckoning import (
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.wording import options_in_words
 from planner.materials.specs import cloth_key
+from planner.materials.washed import as_bought_m
 from planner.papers.buy_data import BuyFigures
 from planner.papers.figures import figure, nearest, percent_factor, places_for, places_of, printed_places, up
 from planner.papers.layers import lengths_in_words
@@ -198,7 +199,9 @@ def _shares(lay: Lay, cloth: LayCloth, places: int) -> _Shares:
         return _Shares(None, lay_metres(whole, places), lay_reckoning(whole, places))
     used = cloth.used_m.normalize() + Decimal(0)
     cut = cloth.spreads if cloth.cut_spreads is None else cloth.cut_spreads
-    words = f"{figure(used, 'm')} used for {lengths_in_words(cut, lay.mode)}"
+    bought = as_bought_m(cloth.used_m, cloth.fabric_colour.fabric).normalize()
+    washed = f" ({figure(bought, 'm')} as bought)" if bought != used else ""
+    words = f"{figure(used, 'm')} used{washed} for {lengths_in_words(cut, lay.mode)}"
     left = 0 if lay.cut_at is not None else max(cloth.spreads - cut, 0)
     if not left:
         return _Shares(used, Decimal(0), words)

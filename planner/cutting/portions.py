@@ -17,6 +17,7 @@ from planner.cutting.kept_rolls import planned_rolls
 from planner.cutting.models import Lay, LayCloth, LayFact, LayRoll
 from planner.cutting.narrow_rolls import own_width_in_words
 from planner.materials.models import Roll
+from planner.materials.washed import left_of_a_metre, on_table_m
 from planner.papers.layers import spreads_in_words, way_of
 
 NOT_NOTED = ("", "not noted")
@@ -54,7 +55,8 @@ class Portion:
     marker_m: Decimal = Decimal(0)
     #: Whether they were planned from cloth that is still to be bought.
     to_buy: bool = False
-    #: What is lost at flaws of the planned roll before the first spread, before the first two, and so on (m).
+    #: What is lost at flaws of the planned roll before the first spread, before the first two, and so on (m on the
+    #: table).
     lost_m: tuple[Decimal, ...] = ()
     #: How wide it is laid (mm).
     lay_width_mm: float = 0.0
@@ -91,6 +93,11 @@ class Portion:
     def left(self) -> int:
         """Spreads of the colour that are still to be cut, whatever roll they come from."""
         return left_of(self.cloth)
+
+    @property
+    def is_washed_first(self) -> bool:
+        """Whether the cloth lies shorter on the table than the books say."""
+        return left_of_a_metre(self.cloth.fabric_colour.fabric) < 1
 
     @property
     def words(self) -> str:
@@ -130,7 +137,8 @@ def portions_of(
                 choices = _promised_first(rolls.get(cloth.fabric_colour_id, ()), roll)
                 to_buy = roll is None and bool(planned)
                 plies = (lost_m or {}).get((cloth.pk, roll or 0), ())
-                lost = tuple(plies[LENGTHS[lay.mode] - 1 :: LENGTHS[lay.mode]])  # type: ignore[index]
+                spreads_lost = plies[LENGTHS[lay.mode] - 1 :: LENGTHS[lay.mode]]  # type: ignore[index]
+                lost = tuple(on_table_m(one, cloth.fabric_colour.fabric) for one in spreads_lost)
                 found.append(
                     Portion(
                         cloth,
@@ -169,8 +177,16 @@ def rolls_to_choose(lay: Lay, display: str) -> dict[int, list[tuple[str, str]]]:
 def roll_in_words(roll: Roll, display: str) -> str:
     """ "R2, lot A, 140 cm wide, 12.4 m left"; its width where it is not that of its cloth. No query where the roll was
     read with that."""
-    left = format_length(float(roll.left_m) * 1000, display=display, kind="cloth")  # type: ignore[arg-type]
+    left = _left_in_words(roll, display)
     lot = f"lot {roll.shade_lot}" if roll.shade_lot else ""
-    return ", ".join(
-        part for part in (roll.number, lot, own_width_in_words(roll, display), f"{left} left") if part
+    return ", ".join(part for part in (roll.number, lot, own_width_in_words(roll, display), left) if part)
+
+
+def _left_in_words(roll: Roll, display: str) -> str:
+    """ "12.4 m left", of cloth that is washed first "12.4 m left as bought, 11.16 m washed"."""
+    fabric = roll.fabric_colour.fabric
+    bought, laid = (
+        format_length(float(metres) * 1000, display=display, kind="cloth")  # type: ignore[arg-type]
+        for metres in (roll.left_m, on_table_m(roll.left_m, fabric))
     )
+    return f"{bought} left" if bought == laid else f"{bought} left as bought, {laid} washed"

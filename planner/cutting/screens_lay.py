@@ -198,8 +198,8 @@ def told_in_words(told: LayTold, display: Display) -> str:
         " It was being nested for longer; that is stopped, so it stays as it is cut." if told.stopped else ""
     )
     parts = []
-    if told.used_m:
-        parts.append(f"{format_metres_told(told.used_m, display)} have left the stock")
+    if told.booked_m:
+        parts.append(f"{booked_in_words(told.booked_m, told.used_m, display)} have left the stock")
     if told.flaws:
         several = f"{told.flaws} flaws are noted on what is left of the cloth"
         parts.append("the flaw is noted on its roll" if told.flaws == 1 else several)
@@ -207,6 +207,16 @@ def told_in_words(told: LayTold, display: Display) -> str:
         return "; ".join([f"Lay {told.lay.number} is cut", *parts]) + f".{kept}"
     left = f"{spreads_in_words(told.left, told.lay.way)} of lay {told.lay.number} still to cut"
     return "; ".join([*parts, left]).capitalize() + f".{kept}"
+
+
+def booked_in_words(booked_m: Decimal, used_m: Decimal, display: Display) -> str:
+    """ "7.4 m"; of cloth that is washed first "7.4 m (as bought; 6.66 m on the table)"."""
+    booked = format_metres_told(booked_m, display)
+    return (
+        booked
+        if booked_m == used_m
+        else f"{booked} (as bought; {format_metres_told(used_m, display)} on the table)"
+    )
 
 
 def still_nested_in_words(lay: Lay, now: datetime) -> str:
@@ -266,4 +276,9 @@ def rolls_now(table: LayTable) -> dict[int, RollNow]:
     rows = Roll.objects.with_left().filter(pk__in=offered).annotate(has_flaws=flawed)
     rolls = list(rows.select_related("fabric_colour__fabric"))
     flaws = flaws_of({roll.pk: roll.left_m for roll in rolls if roll.has_flaws})
-    return {roll.pk: RollNow(roll.left_m, flaws.get(roll.pk, ()), usable_mm(roll)) for roll in rolls}
+    return {
+        roll.pk: RollNow.by_books(
+            roll.fabric_colour.fabric, roll.left_m, flaws.get(roll.pk, ()), usable_mm(roll)
+        )
+        for roll in rolls
+    }

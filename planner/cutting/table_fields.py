@@ -124,7 +124,8 @@ def fields_of(portion: Portion, unit: str) -> dict[str, forms.Field]:
             widget=widget,
         ),
         "used": MetresField(
-            label="Cloth used for them", required=False, above=0, maximum=MOST_M, initial=portion.planned_m
+            label="Cloth used for them", required=False, above=0, maximum=MOST_M, initial=portion.planned_m,
+            help_text="as it lies on the table, washed" if portion.is_washed_first else "",
         ),
         "roll": forms.ChoiceField(
             label="From roll",

@@ -19,7 +19,7 @@ def lost_before_m(portion: Portion, spreads: int, roll: RollNow) -> Decimal | No
     place beside them."""
     each = LENGTHS[portion.mode]  # type: ignore[index]
     ply_mm = float(portion.marker_m) * 1000 / each
-    return roll.lost_before(ply_mm, spreads, portion.mode, portion.cloth.fabric_colour.fabric)
+    return roll.lost_before(ply_mm, spreads, portion.mode)
 
 
 def across_in_words(

@@ -137,7 +137,8 @@ class LayCutForm(PlainWords, forms.Form):
             used[str(roll)] = used.get(str(roll), Decimal(0)) + metres
             if used[str(roll)] > left + BY_TAPE_M and not self._typed("really", portion):
                 words = format_length(float(left) * 1000, display=self.display, kind="cloth")
-                text = f"By the books this roll has {words}. Is it a slip, or another roll?"
+                washed = " on the table" if portion.is_washed_first else ""
+                text = f"By the books this roll has {words}{washed}. Is it a slip, or another roll?"
                 self.add_error(f"used-{portion.key}", forms.ValidationError(text, code=MORE_THAN_ROLL))
 
     def _check_widths(self, told: Sequence[Portion]) -> None:

@@ -161,11 +161,12 @@ def test_two_colours_from_flawed_rolls_told_at_once_and_one_roll_told_twice() ->
     assert samples() == ((2, pytest.approx(SHARE)),)
 
 
-def test_washed_first_flaws_lie_on_the_roll_as_bought() -> None:
-    """Of 1.30 m washing leaves a ply of 1.04 m: the second begins at 2 m, so 0.70 m are lost; 5 × 1.04 + 0.7 = 5.9."""
+def test_washed_first_flaws_of_the_roll_as_bought_lie_nearer_on_the_table() -> None:
+    """Washing leaves 1.20 to 1.60 m of the flaw: the second ply of 1.04 m begins at 1.60 m, so 0.56 m are lost;
+    5 × 1.04 + 0.56 = 5.76."""
     cloth = make_lay().cloths.get()
     Fabric.objects.update(shrinkage_handling="wash_first", shrinkage_length_percent=20)
-    assert from_flawed(cloth, "5.90", ("1.50", "2.00")).lost_m == Decimal("0.70")
+    assert from_flawed(cloth, "5.76", ("1.50", "2.00")).lost_m == Decimal("0.56")
     assert samples() == ((2, pytest.approx(SHARE)),)
 
 

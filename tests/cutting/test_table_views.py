@@ -93,7 +93,7 @@ def test_told_in_parts_the_page_says_how_much_is_left(helper_client: Client, lay
     assert "2.50\N{THIN SPACE}m have left the stock; 3 plies of lay" in page
     assert "2 of 5 plies cut" in page
     # A yard is 914.4 mm: 2.5 m are 2.734 yd, to the centimetre that is kept 2.73.
-    assert told_in_words(LayTold(lay, 2, Decimal("2.50"), left=3), "imperial").startswith(
+    assert told_in_words(LayTold(lay, 2, Decimal("2.50"), Decimal("2.50"), left=3), "imperial").startswith(
         "2.73\N{THIN SPACE}yd have left the stock; "
     )
     one, two = (told_in_words(LayTold(lay, 2, Decimal(0), left=0, flaws=n), "metric") for n in (1, 2))

@@ -20,9 +20,10 @@ from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, BatchNeed, CutPlan, Lay, LayCloth, LayFact
 from planner.cutting.roll_now import lost_when_cut, rolls_now
 from planner.cutting.tasks import queue_settling
-from planner.materials.models import Roll, RollFlaw, StockMove
+from planner.materials.models import Fabric, Roll, RollFlaw, StockMove
 from planner.materials.promised import OverPromised
 from planner.materials.rolls import move_flaws
+from planner.materials.washed import as_bought_m
 
 #: A note on a roll is shorter than one on a lay.
 FLAW_NOTE = RollFlaw._meta.get_field("note").max_length
@@ -32,7 +33,8 @@ FLAW_NOTE = RollFlaw._meta.get_field("note").max_length
 class Told:
     """What somebody tells of the plies of one row (LayCloth pk): spreads cut, metres used, from which roll.
 
-    `flaws` lie on what is left of the roll, (from, to) in metres from the end that was just cut; they need a roll.
+    `flaws` lie on what is left of the roll, (from, to) in metres from the end that was just cut; they need a roll. All
+    metres are those on the table: of cloth that is washed first more leave the stock, which is kept as bought.
     With no spreads and no metres nothing but the flaws is noted.
     """
 
@@ -48,14 +50,16 @@ class Told:
 class LayTold:
     """What came of telling. With a problem nothing was changed; `meanwhile` says where the lay is not as it was seen.
 
-    `left` spreads of the lay are still to be cut. `short_rolls` had less in the books than all rows used of them
-    together; `counted_on` have less left now than lays to be cut count on; batches `asked_again` get new rolls; lays
-    `waiting` (by batch) have no cloth any more. Where the lay was nested for longer just then, that is `stopped`.
+    `booked_m` left the stock for the `used_m` on the table. `left` spreads are still to be cut. `short_rolls`
+    had less in the books than all rows used of them together; `counted_on` have less left now than lays to be cut count
+    on; batches `asked_again` get new rolls; lays `waiting` (by batch) have no cloth any more. Where the lay was nested
+    for longer just then, that is `stopped`.
     """
 
     lay: Lay
     spreads: int = 0
     used_m: Decimal = Decimal(0)
+    booked_m: Decimal = Decimal(0)
     left: int = 0
     flaws: int = 0
     short_rolls: tuple[str, ...] = ()
@@ -69,9 +73,11 @@ class LayTold:
 
 @dataclass(frozen=True)
 class FactTakenBack:
-    """What came of taking back what was told. With a problem nothing was changed."""
+    """What came of taking back what was told: metres in the stock again for those on the table. With a problem nothing
+    was changed."""
 
     used_m: Decimal = Decimal(0)
+    booked_m: Decimal = Decimal(0)
     problem: str = ""
 
 
@@ -110,17 +116,18 @@ def tell_lay(
         return LayTold(lay, problem=changed.problem, meanwhile=changed)
     if problem := _problem(told, cloths, rolls):
         return LayTold(lay, problem=problem)
-    on_rolls = rolls_now(rolls)
+    on_rolls = rolls_now(rolls, {row.fabric_colour_id: row.fabric_colour.fabric for row in cloths.values()})
+    booked_m = Decimal(0)
     for row in told:
         lost_m = Decimal(0)
         if row.roll is not None:
             on_roll = on_rolls[row.roll]
-            lost_m = lost_when_cut(lay, cloths[row.cloth], row.spreads, row.used_m, on_roll)
+            lost_m = lost_when_cut(lay, row.spreads, row.used_m, on_roll)
             on_rolls[row.roll] = on_roll.without(row.used_m)
         if row.spreads or row.used_m:
-            _write_fact(lay, cloths[row.cloth], row, lost_m, person, now)
+            booked_m += _write_fact(lay, cloths[row.cloth], row, lost_m, person, now).left_stock_m
         if row.roll is not None:
-            _write_flaws(rolls[row.roll], row)
+            _write_flaws(rolls[row.roll], row, cloths[row.cloth].fabric_colour.fabric)
     for cloth in cloths.values():
         sum_up(cloth)
     give_lots(lay)
@@ -136,6 +143,7 @@ def tell_lay(
         lay,
         sum(row.spreads for row in told),
         sum((row.used_m for row in told), Decimal(0)),
+        booked_m,
         left,
         sum(len(row.flaws) for row in told),
         tuple(rolls[pk].number for pk, there in on_rolls.items() if there.left_m < 0),
@@ -159,7 +167,7 @@ def take_fact_back(fact: LayFact, person: User | None, now: datetime) -> FactTak
     give_rolls_back(lay, [fact])
     give_lots(lay)
     move_batch_on(lay.batch)
-    return FactTakenBack(fact.used_m)
+    return FactTakenBack(fact.used_m, fact.left_stock_m)
 
 
 @transaction.atomic
@@ -230,12 +238,13 @@ def _problem(told: Sequence[Told], cloths: Mapping[int, LayCloth], rolls: Mappin
 
 def _write_fact(
     lay: Lay, cloth: LayCloth, row: Told, lost_m: Decimal, person: User | None, now: datetime
-) -> None:
-    LayFact.objects.create(
+) -> LayFact:
+    fact = LayFact.objects.create(
         lay_cloth=cloth,
         roll_id=row.roll,
         spreads=row.spreads,
         used_m=row.used_m,
+        booked_m=as_bought_m(row.used_m, cloth.fabric_colour.fabric),
         lost_m=lost_m,
         note=row.note,
         person=person,
@@ -244,29 +253,31 @@ def _write_fact(
     StockMove.objects.create(
         fabric_colour_id=cloth.fabric_colour_id,
         roll_id=row.roll,
-        quantity=-row.used_m,
+        quantity=-fact.left_stock_m,
         reason=StockMove.Reason.CUT,
         note=f"{lay.batch.number} lay {lay.number}",
         person=person,
         moved_at=now,
     )
-    _take(lay, cloth, row.used_m)
+    _take(lay, cloth, fact.left_stock_m)
+    return fact
 
 
-def _write_flaws(roll: Roll, row: Told) -> None:
-    """Flaws are kept from the outer end of the roll, which has moved inwards by what was cut off."""
-    move_flaws(roll, -row.used_m)
+def _write_flaws(roll: Roll, row: Told, fabric: Fabric) -> None:
+    """Flaws are kept from the outer end of the roll, as bought; it has moved inwards by what was cut off."""
+    move_flaws(roll, -as_bought_m(row.used_m, fabric))
+    flaws = [[as_bought_m(metres, fabric) for metres in flaw] for flaw in row.flaws]
     RollFlaw.objects.bulk_create(
-        RollFlaw(roll=roll, from_m=low, to_m=high, note=row.note[:FLAW_NOTE]) for low, high in row.flaws
+        RollFlaw(roll=roll, from_m=low, to_m=high, note=row.note[:FLAW_NOTE]) for low, high in flaws
     )
 
 
 def _undo_fact(lay: Lay, fact: LayFact, person: User | None, now: datetime) -> None:
     fact.taken_back_at = now
     fact.save(update_fields=["taken_back_at"])
-    _put_back(lay, fact.lay_cloth, fact.used_m, fact.roll_id, person, now)
+    _put_back(lay, fact.lay_cloth, fact.left_stock_m, fact.roll_id, person, now)
     if fact.roll is not None:
-        move_flaws(fact.roll, fact.used_m)
+        move_flaws(fact.roll, fact.left_stock_m)
 
 
 def _put_back(

@@ -159,12 +159,15 @@ class LayFact(models.Model):
     """What was really spread and cut of a lay, as told at the table. Never changed; one told wrongly is taken back.
 
     `lost_m` of `used_m` was lost at flaws noted on the roll by then; what is noted later lies in what was left of it.
+    Both are metres on the table; `booked_m` left the stock for them, which is kept as bought: more where the cloth is
+    washed first. None where it was told before that was kept: then as much as was used.
     """
 
     lay_cloth = models.ForeignKey(LayCloth, on_delete=models.CASCADE, related_name="facts")
     roll = models.ForeignKey(Roll, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     spreads = models.PositiveSmallIntegerField()
     used_m = models.DecimalField(max_digits=8, decimal_places=2)
+    booked_m = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
     lost_m = models.DecimalField(max_digits=8, decimal_places=2, default=Decimal(0))
     note = models.CharField("flaws and faults", max_length=300, blank=True)
     person = models.ForeignKey(
@@ -178,6 +181,11 @@ class LayFact(models.Model):
 
     def __str__(self) -> str:
         return f"{self.lay_cloth}: {self.spreads} spread"
+
+    @property
+    def left_stock_m(self) -> Decimal:
+        """Metres by the books that left the stock."""
+        return self.used_m if self.booked_m is None else self.booked_m
 
 
 class LayGarment(models.Model):

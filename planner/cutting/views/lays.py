@@ -15,7 +15,6 @@ from django.views.decorators.http import require_POST
 from django_htmx.http import HttpResponseClientRedirect
 
 from planner.common.access import for_helpers, for_makers
-from planner.core.units import format_metres_told
 from planner.cutting import counted_on
 from planner.cutting.actions import letting_go, nesting, rest, table
 from planner.cutting.actions.since_seen import Changed, changed_since
@@ -31,6 +30,7 @@ from planner.cutting.projecting import measures_for, projected
 from planner.cutting.reading import bundles_of
 from planner.cutting.screens_lay import (
     LayTable,
+    booked_in_words,
     lay_table,
     rest_in_words,
     rolls_now,
@@ -249,10 +249,8 @@ def lay_fact_back(request: HttpRequest, number: str, lay_number: int, fact: int)
     if taken.problem:
         messages.error(request, taken.problem)
     else:
-        messages.success(
-            request,
-            f"Taken back; {format_metres_told(taken.used_m, Workroom.the().display)} are back in the stock.",
-        )
+        back = booked_in_words(taken.booked_m, taken.used_m, Workroom.the().display)
+        messages.success(request, f"Taken back; {back} are back in the stock.")
     return _after(request, number, lay_number)
 
 

@@ -1,0 +1,25 @@
+"""Cloth that is washed before it is cut: it lies shorter on the table than in the books, which are as it was bought."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from planner.materials.models import Fabric
+
+
+def left_of_a_metre(fabric: Fabric) -> Decimal:
+    """What washing leaves of a metre of this cloth, 1 − s; 1 where it is not washed before it is cut."""
+    if fabric.shrinkage_handling != Fabric.Shrinkage.WASH_FIRST:
+        return Decimal(1)
+    return 1 - max(fabric.shrinkage_length_percent, Decimal(0)) / 100
+
+
+def as_bought_m(on_table_m: Decimal, fabric: Fabric) -> Decimal:
+    """Metres by the books for metres on the table, to the centimetre in which books are kept."""
+    share = left_of_a_metre(fabric)
+    return on_table_m if share == 1 else round(on_table_m / share, 2)
+
+
+def on_table_m(bought_m: Decimal, fabric: Fabric) -> Decimal:
+    """Metres on the table for metres by the books, not rounded."""
+    return bought_m * left_of_a_metre(fabric)
