@@ -183,10 +183,10 @@ def roll_in_words(roll: Roll, display: str) -> str:
 
 
 def _left_in_words(roll: Roll, display: str) -> str:
-    """ "12.4 m left", of cloth that is washed first "12.4 m left as bought, 11.16 m washed"."""
+    """ "12.4 m left", of cloth that is washed first "11.16 m left, washed (12.4 m as bought)"."""
     fabric = roll.fabric_colour.fabric
     bought, laid = (
         format_length(float(metres) * 1000, display=display, kind="cloth")  # type: ignore[arg-type]
         for metres in (roll.left_m, on_table_m(roll.left_m, fabric))
     )
-    return f"{bought} left" if bought == laid else f"{bought} left as bought, {laid} washed"
+    return f"{bought} left" if bought == laid else f"{laid} left, washed ({bought} as bought)"

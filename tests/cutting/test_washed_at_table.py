@@ -132,7 +132,7 @@ def test_the_form_asks_by_what_lies_on_the_table(maker_client: Client, lay: Lay)
     roll = roll_of(only_cloth(lay), metres="5")
     address = reverse("lay-cut", args=[lay.batch.number, lay.number])
     page = maker_client.get(reverse("lay-detail", args=[lay.batch.number, lay.number]))
-    assert "5.0 m left as bought, 4.5 m washed" in plain(page)
+    assert "4.5 m left, washed (5.0 m as bought)" in plain(page)
     asked = maker_client.post(address, told_form(lay, "5", "4.9", roll))
     assert asked.status_code == 422
     assert "By the books this roll has 4.5 m on the table." in plain(asked)
