@@ -24,6 +24,9 @@ _HOW = (
 )
 
 
+_NOTHING_THERE = "Paste rows of a list here, or choose a file."
+
+
 class ListError(ValueError):
     """Why a list cannot be read, for whoever brought it."""
 
@@ -52,8 +55,6 @@ def read_list(text: str) -> list[ListedLine]:
     """The lines of a list, one for each style, options and colourway, equal garments added up. Nothing is checked
     against the styles. Columns stand apart by tabs, commas or semicolons. Raises ListError.
     """
-    if not text.strip():
-        raise ListError("Paste rows of a list here, or choose a file.")
     if len(text) > MOST_BYTES:
         raise ListError(f"The list is longer than {MOST_BYTES // 1000:,} thousand characters.")
     rows = _rows(text)
@@ -77,7 +78,10 @@ def read_list(text: str) -> list[ListedLine]:
 
 
 def _rows(text: str) -> list[list[str]]:
+    """The rows with anything in them, the heads first; at least one. Raises ListError."""
     lines = text.lstrip("\r\n\ufeff ").splitlines()
+    if not lines:
+        raise ListError(_NOTHING_THERE)
     delimiter = max("\t;,", key=lines[0].count)
     try:
         rows = [
@@ -87,6 +91,8 @@ def _rows(text: str) -> list[list[str]]:
     except csv.Error as fault:
         raise ListError(f"This is no list of rows ({fault}).") from fault
     rows = [row for row in rows if any(row)]
+    if not rows:
+        raise ListError(_NOTHING_THERE)
     if len(rows) > MOST_ROWS + 1:
         raise ListError(f"There are more than {MOST_ROWS:,} rows.")
     return rows

@@ -53,6 +53,9 @@ def test_what_is_no_number_stays_to_be_put_right():
     [
         ("", "Paste rows"),
         (" \n ", "Paste rows"),
+        (",,,\n,", "Paste rows"),
+        ("\ufeff", "Paste rows"),
+        ('"', "Paste rows"),
         ("110,ink,2", "must name the columns"),
         ("style", "must name the columns"),
         ("style,colourway,size\n110,ink,M", "size or quantity, and not both"),
