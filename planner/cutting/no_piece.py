@@ -10,9 +10,9 @@ from planner.core.units import format_length
 from planner.cutting.counted_on import flaws_in_words
 from planner.cutting.models import Lay
 from planner.cutting.portions import Portion
-from planner.materials.dues import mm_as_bought
 from planner.materials.models import Roll
 from planner.materials.promised import StillPromised, flaws_of
+from planner.materials.washed import mm_as_bought
 
 
 def flaws_in_the_way(lay: Lay, portions: Sequence[Portion], display: str) -> tuple[str, ...]:

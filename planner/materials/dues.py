@@ -11,10 +11,8 @@ from typing import Any
 from django.db.models import F, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 
-from planner.core.cloth import before_washing
 from planner.core.lays.model import LENGTHS
 from planner.core.rolls import PliesPromised, still_from
-from planner.materials.models import Fabric
 
 #: Where batch, mode, end allowance, what is left of the plies and cut of them, and roll stand in what :func:`shares`
 #: asks for, and where that ends.
@@ -158,10 +156,3 @@ def dues_in(rows: Iterable[tuple[Any, ...]]) -> list[Due]:
                     Due(roll, batch, lay, spreads, promised, cloth, mode, colour, batch_pk, is_cutting)
                 )
     return found
-
-
-def mm_as_bought(on_table_mm: float, handling: str, shrinkage_percent: Decimal) -> float:
-    """Length on the roll for a length on the table; more where cloth is washed first."""
-    if handling == Fabric.Shrinkage.WASH_FIRST:
-        return before_washing(on_table_mm, max(float(shrinkage_percent) / 100.0, 0.0))
-    return on_table_mm

@@ -29,12 +29,12 @@ from planner.materials.dues import (
     PliesToBuyFor,
     RollPromised,
     dues_in,
-    mm_as_bought,
     shares,
 )
 from planner.materials.models import Roll, RollFlaw
 from planner.materials.querysets import summed_moves
 from planner.materials.turns import BatchTurn, LayName, lays_in, turns_at_flaws
+from planner.materials.washed import mm_as_bought
 
 _CENTIMETRE = Decimal("0.01")
 BY_TAPE_M = Decimal(str(BY_TAPE_MM)) / 1000

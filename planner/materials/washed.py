@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from planner.core.cloth import before_washing
 from planner.materials.models import Fabric
 
 
@@ -18,6 +19,13 @@ def as_bought_m(on_table_m: Decimal, fabric: Fabric) -> Decimal:
     """Metres by the books for metres on the table, to the centimetre in which books are kept."""
     share = left_of_a_metre(fabric)
     return on_table_m if share == 1 else round(on_table_m / share, 2)
+
+
+def mm_as_bought(on_table_mm: float, handling: str, shrinkage_percent: Decimal) -> float:
+    """Length on the roll for a length on the table, as planned, not rounded."""
+    if handling != Fabric.Shrinkage.WASH_FIRST:
+        return on_table_mm
+    return before_washing(on_table_mm, max(float(shrinkage_percent) / 100.0, 0.0))
 
 
 def on_table_m(bought_m: Decimal, fabric: Fabric) -> Decimal:
