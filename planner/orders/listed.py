@@ -119,7 +119,7 @@ def _together(before: str, more: str) -> str:
 def drafts_of_list(
     lines: Sequence[ListedLine], first_key: int, names: Sequence[StyleName]
 ) -> tuple[list[LineDraft], list[str]]:
-    """The lines as the form has them, spelt as their styles spell it, and what of their options is not known."""
+    """The lines as the form has them, spelt as their styles spell it, and which options and colourways no style has."""
     drafts = [
         LineDraft(first_key + i, None, line.style, {}, line.colourway, dict(line.quantities))
         for i, line in enumerate(lines)
@@ -132,6 +132,8 @@ def drafts_of_list(
                 f"{draft.style} has no option “{part[:40]}”."
                 for part in _spell(draft, draft.style, line.options)
             ]
+            if draft.colourway and draft.colourway not in {one.name for one in draft.style.colourways}:
+                unknown.append(f"{draft.style} has no colourway “{draft.colourway[:40]}”.")
     return drafts, list(dict.fromkeys(unknown))
 
 

@@ -96,6 +96,13 @@ def asked(maker_client, style):
 
 
 @pytest.mark.django_db
+def test_what_a_style_does_not_have_is_named_for_what_was_written(asked):
+    page = asked("style,options,colour,M\n110,collar,lilac,3\n").content.decode()
+    assert "has no option “collar”." in page
+    assert "has no colourway “lilac”. Nothing is saved yet." in page
+
+
+@pytest.mark.django_db
 @pytest.mark.parametrize("headers", [HTMX, {}])
 def test_a_pasted_list_becomes_lines_spelt_as_the_style_spells_them(asked, maker_client, headers):
     text = "style\toptions\tcolour\tm\tL\n110\tRIB BAND\tInk\t3\t1\n"
@@ -125,7 +132,10 @@ def test_what_no_style_knows_is_kept_marked_and_told(asked):
     )
     page = asked(rows).content.decode()
     assert "3 lines with 3 garments came from the list. 3 of them want putting right where marked." in page
-    assert "110 box top has no option “rib bnd”. Nothing is saved yet." in page
+    assert (
+        "110 box top has no option “rib bnd”. 110 box top has no colourway “pink”. Nothing is saved yet."
+        in page
+    )
     for said in (
         "Choose the neck.",
         "There is no style “999”.",
