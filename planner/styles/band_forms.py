@@ -12,12 +12,13 @@ from django import forms
 
 from planner.common.fields import LengthField, QuantityField
 from planner.common.forms import PlainWords
+from planner.common.meanwhile import Meanwhile
 from planner.core.notions.band_pieces import openings_of
 from planner.core.notions.bands import FULL_TURN, HEAD_GIRTH_MM
 from planner.core.spec import BandSpec, PieceSpec, StyleSpec
 from planner.core.too_wide import measure_in_words
 from planner.core.units import format_length
-from planner.styles.family import parts_of
+from planner.styles.family import option_key, parts_of
 from planner.styles.models import Band, Piece, Seam, Style
 
 #: How far an opening turns, by the word that is stored for it in the form.
@@ -25,8 +26,10 @@ TURNS = {"full": FULL_TURN, "half": math.pi, "straight": 0.0}
 _SAME_TURN = 0.01
 
 
-class BandForm(PlainWords, forms.Form):
+class BandForm(Meanwhile, PlainWords, forms.Form):
     """Everything a band follows from, but for its cloth."""
+
+    instance: Band
 
     seam = forms.ChoiceField(
         label="It finishes the seam", help_text="The first side of the seam is the opening that is measured."
@@ -60,11 +63,12 @@ class BandForm(PlainWords, forms.Form):
         self.piece, self.spec = piece, spec
         self.seams = seams_for(style, piece)
         band = Band.objects.filter(piece=piece).first()
+        self.instance = band or Band(piece=piece)
         super().__init__(data, initial=self._initial(band), display=display)
         head = measure_in_words(HEAD_GIRTH_MM, self.display)
         self.fields["over_head"].help_text = f"Held against a head of {head} round."
         choices = [(str(seam.pk), _in_words(seam)) for seam in self.seams]
-        if not band and not self._likely_seam():
+        if str(self.initial.get("seam")) not in dict(choices):
             choices.insert(0, ("", "choose its opening"))
         self.fields["seam"].choices = choices  # type: ignore[attr-defined]
         turn = band.turn_rad if band else 0.0
@@ -72,6 +76,24 @@ class BandForm(PlainWords, forms.Form):
             other = f"{math.degrees(turn):.0f}° in all, as it is now"
             self.fields["turn"].choices = [*self.fields["turn"].choices, ("own", other)]  # type: ignore[attr-defined]
         self.turns = {**TURNS, "own": turn}
+
+    def stored(self) -> dict[str, Any]:
+        """What is saved of the band, as the form names it; nothing while the piece is cut by drawn outlines."""
+        if self.instance.pk is None:
+            return {}
+        turn = {"turn": _turn_word(self.instance.turn_rad)}
+        return super().stored() | turn | {"seam": str(self.instance.seam_id)}
+
+    def note_stored(self) -> None:
+        """That there is no band yet is a mark too: of two people who make it a band the second is told."""
+        super().note_stored()
+        self.version = self.version or "drawn"
+
+    @property
+    def newer(self) -> list[tuple[str, str]]:
+        if self.instance.pk is None:
+            return [("Now", "not cut to measure: it is cut by drawn outlines")]
+        return super().newer
 
     def _initial(self, band: Band | None) -> dict[str, Any]:
         if band is None:
@@ -127,9 +149,8 @@ class BandForm(PlainWords, forms.Form):
         """The seam that was chosen; of a valid form."""
         return next(seam for seam in self.seams if str(seam.pk) == self.cleaned_data["seam"])
 
-    def as_piece(self, data: dict[str, Any] | None = None) -> PieceSpec:
+    def as_piece(self, data: dict[str, Any]) -> PieceSpec:
         """The piece as the form has it now; of a form whose fields are all there."""
-        data = self.cleaned_data if data is None else data
         seam = next(seam for seam in self.seams if str(seam.pk) == data["seam"])
         ratio: Decimal | None = data.get("ratio")
         band = BandSpec(
@@ -144,9 +165,12 @@ class BandForm(PlainWords, forms.Form):
 
 
 def piece_in(spec: StyleSpec, piece: Piece) -> PieceSpec:
-    """The piece as the core knows it."""
-    option = (piece.option.detail.name, piece.option.name) if piece.option else None
-    return next(one for one in spec.pieces if one.name == piece.name and one.option == option)
+    """The piece as the core knows it; LookupError where its option is none that the style offers any more."""
+    option = option_key(piece.option)
+    found = next((one for one in spec.pieces if one.name == piece.name and one.option == option), None)
+    if found is None:
+        raise LookupError(f"no garment of {spec.number} has the {piece.name}")
+    return found
 
 
 def seams_for(style: Style, piece: Piece) -> Sequence[Seam]:

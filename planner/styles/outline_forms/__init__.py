@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django import forms
-
 from planner.styles.models import Piece, Size
 from planner.styles.outline_forms.grow_by import GrowForm
 from planner.styles.outline_forms.measures import MeasuresForm, RectangleForm, StripForm, TrapezoidForm
@@ -28,6 +26,9 @@ _MEASURES: dict[str, type[MeasuresForm]] = {
 }
 
 
+OutlineForm = MeasuresForm | GrowForm | PointsForm
+
+
 def outline_form(
     how: str,
     piece: Piece,
@@ -37,11 +38,15 @@ def outline_form(
     chosen: Size,
     base_size: Size,
     display: str,
-) -> forms.Form:
+) -> OutlineForm:
     """The form of one of WAYS, filled with what is stored, or with `data` as it was typed."""
+    form: OutlineForm
     if how in _MEASURES:
-        return _MEASURES[how](piece, sizes, data, display=display)
-    if how == "grow":
-        return GrowForm(piece, sizes, data, base_size=base_size, display=display)
-    typed = FoldForm if how == "fold" else PointsForm
-    return typed(piece, sizes, data, chosen=chosen, display=display)
+        form = _MEASURES[how](piece, sizes, data, display=display)
+    elif how == "grow":
+        form = GrowForm(piece, sizes, data, base_size=base_size, display=display)
+    else:
+        typed = FoldForm if how == "fold" else PointsForm
+        form = typed(piece, sizes, data, chosen=chosen, display=display)
+    form.note_stored(piece)
+    return form

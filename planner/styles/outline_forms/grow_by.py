@@ -19,6 +19,7 @@ from planner.core.grow import Move, grow, moves_between, same_step
 from planner.core.grow_points import GrowBase, GrowPoint, PointKind, grow_base
 from planner.core.outline import Outline, outline_from_json
 from planner.styles.models import Piece, Size
+from planner.styles.outline_forms.meanwhile import SizesMeanwhile
 
 WAYS = (("along", "along"), ("across", "across"))
 #: Figures nearer than this say the same (mm).
@@ -68,7 +69,7 @@ class Row:
         return 1 + 2 * len(self.cells)
 
 
-class GrowForm(PlainWords, forms.Form):
+class GrowForm(SizesMeanwhile, PlainWords, forms.Form):
     """Moves of named corners in mm: one step for every size up, or a size's own figure from the base size."""
 
     template = "styles/_way_grow.html"

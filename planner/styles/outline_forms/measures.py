@@ -16,6 +16,7 @@ from planner.core.builders import FourNames, Lies, StraightSide, strip, strip_cu
 from planner.core.outline import LARGEST_MM, Outline, OutlineError, outline_from_json, rectangle
 from planner.core.typed_outline import LONGEST_NAME
 from planner.styles.models import Piece, Size
+from planner.styles.outline_forms.meanwhile import SizesMeanwhile
 
 #: Measures nearer than this are the same; stored ones are rounded (mm).
 _SAME_MM = 0.1
@@ -26,7 +27,7 @@ _UNITS = {"mm": "millimetres", "cm": "centimetres", "m": "metres", "in": "inches
 Measures = tuple[float, ...]
 
 
-class MeasuresForm(PlainWords, forms.Form):
+class MeasuresForm(SizesMeanwhile, PlainWords, forms.Form):
     """A table of measures: one row for every size, or for all that have no own row; and four names of edges."""
 
     template = "styles/_way_measures.html"

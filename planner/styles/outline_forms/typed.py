@@ -18,9 +18,10 @@ from planner.core.typed_outline import (
     read_outline,
 )
 from planner.styles.models import Piece, Size
+from planner.styles.outline_forms.meanwhile import SizesMeanwhile
 
 
-class PointsForm(PlainWords, forms.Form):
+class PointsForm(SizesMeanwhile, PlainWords, forms.Form):
     """Points typed or pasted, for one size or several."""
 
     template = "styles/_way_points.html"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
+from urllib.parse import urlencode
 
-from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -19,8 +19,8 @@ from planner.styles.drawings import nest
 from planner.styles.edge_words import lengths_each_mm, lengths_in_words
 from planner.styles.grow_drawing import lettered
 from planner.styles.models import Piece, PieceOutline, Size, Style
-from planner.styles.outline_forms import WAYS, GrowForm, outline_form
-from planner.styles.views.common import back_to, display, style_of, tell_others
+from planner.styles.outline_forms import WAYS, GrowForm, OutlineForm, outline_form
+from planner.styles.views.common import alone_with, back_to, display, style_of, tell_others
 
 PREVIEW_PX = 380
 LETTERED_PX = 420
@@ -38,16 +38,22 @@ def _chosen_size(piece: Piece, sizes: list[Size], name: str, base: Size) -> Size
     return asked or lacking or base
 
 
-def _form(request: HttpRequest, style: Style, piece: Piece) -> tuple[forms.Form, str, Size]:
+def _form(
+    request: HttpRequest, style: Style, piece: Piece, *, looking: bool = False
+) -> tuple[OutlineForm, str, Size]:
+    """The form, its way and its size; what is only looked at is not held against what somebody else saved."""
     sizes = list(style.size_range.sizes.all())
     asked = (request.POST or request.GET).get("how", "")
     how = asked if asked in WAYS else next(iter(WAYS))
     chosen = _chosen_size(piece, sizes, request.GET.get("size", ""), style.base_size)
+    data = request.POST.copy()
+    if looking:
+        data.pop("version", None)
     form = outline_form(
         how,
         piece,
         sizes,
-        request.POST or None,
+        data or None,
         chosen=chosen,
         base_size=style.base_size,
         display=display(),
@@ -57,7 +63,11 @@ def _form(request: HttpRequest, style: Style, piece: Piece) -> tuple[forms.Form,
 
 @for_makers
 def outline_edit(request: HttpRequest, number: str, pk: int) -> HttpResponse:
-    """The outlines of a piece, entered in one of the ways that the page offers."""
+    """The outlines of a piece, entered in one of the ways that the page offers; who saves a size second is told."""
+    return alone_with(request, number, lambda: _outline_edit(request, number, pk))
+
+
+def _outline_edit(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     style = style_of(number)
     piece = _piece_of(style, pk)
     form, how, chosen = _form(request, style, piece)
@@ -74,6 +84,7 @@ def outline_edit(request: HttpRequest, number: str, pk: int) -> HttpResponse:
         "style": style,
         "piece": piece,
         "chosen": chosen,
+        "again": f"?{urlencode({'how': how, 'size': chosen.name})}",
         "has_outline": stored is not None,
         **(_preview(form, style) if form.is_bound else _stored(piece, stored, chosen, how)),
     }
@@ -87,7 +98,7 @@ def outline_edit(request: HttpRequest, number: str, pk: int) -> HttpResponse:
 def outline_preview(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     """What is typed so far, drawn; nothing is kept."""
     style = style_of(number)
-    form, *_ = _form(request, style, _piece_of(style, pk))
+    form, *_ = _form(request, style, _piece_of(style, pk), looking=True)
     return render(request, "styles/_outline_preview.html", {"form": form, **_preview(form, style)})
 
 
@@ -103,7 +114,7 @@ def outline_drop(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     return back_to(style, "outlines")
 
 
-def _preview(form: forms.Form, style: Style) -> dict[str, Any]:
+def _preview(form: OutlineForm, style: Style) -> dict[str, Any]:
     """The drawing of what was typed; nothing where it was wrong."""
     form.is_valid()
     shapes = form.cleaned_data.get("drawn") or form.cleaned_data.get("outlines", {})
