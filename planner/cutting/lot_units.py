@@ -28,13 +28,18 @@ _Lot = tuple[bool, str]
 
 @dataclass(frozen=True)
 class LotUnit:
-    """Plies of a lay that must be of one shade lot. `is_alone`: the lay has no others of this colour."""
+    """Plies of a lay that must be of one shade lot. `is_alone`: the lay has no others of this colour.
+
+    Of rows that are begun the plies left are meant; `lot` is the one they must be of, for a bundle has plies of that
+    already; "" where any will do.
+    """
 
     lay: Lay
     cloth: ClothKey
     rows: tuple[LayCloth, ...]
     was_to_buy: bool
     is_alone: bool
+    lot: str = ""
 
     @property
     def key(self) -> str:
@@ -44,7 +49,7 @@ class LotUnit:
     @property
     def spreads(self) -> int:
         """How many spreads these are."""
-        return sum(row.spreads for row in self.rows)
+        return sum(row.spreads - (row.cut_spreads or 0) for row in self.rows)
 
     @property
     def rolls(self) -> list[LayRoll]:
@@ -53,8 +58,13 @@ class LotUnit:
 
     @property
     def to_buy(self) -> int:
-        """How many of them are to be bought."""
-        return sum(one.spreads for one in self.rolls if one.roll_id is None)
+        """How many of them are to be bought; what is cut came from cloth that was there after all."""
+        return min(self.spreads, sum(one.spreads for one in self.rolls if one.roll_id is None))
+
+    @property
+    def is_part(self) -> bool:
+        """Whether some plies of its rows are cut: then only those left are meant."""
+        return any(row.cut_spreads for row in self.rows)
 
     @property
     def is_begun(self) -> bool:
@@ -161,11 +171,12 @@ def begun_lays(batch: Batch) -> list[Lay]:
 
 
 def _to_buy_of(lay: Lay) -> Iterator[LotUnit]:
-    """The plies of a begun lay that are all to be bought, row by row: nothing of them is cut."""
+    """The plies left of a begun lay that are all to be bought, row by row."""
     rows = list(lay.cloths.all())
     for row in rows:
         planned = planned_rolls(row)
-        if planned and not row.cut_spreads and all(one.roll_id is None for one in planned):
+        is_left = row.spreads > (row.cut_spreads or 0)
+        if planned and is_left and all(one.roll_id is None for one in planned):
             of_colour = sum(one.fabric_colour_id == row.fabric_colour_id for one in rows)
             yield LotUnit(lay, cloth_key(row.fabric_colour), (row,), was_to_buy=True, is_alone=of_colour == 1)
 

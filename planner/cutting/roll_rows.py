@@ -198,9 +198,42 @@ def write_to_buy(cloths: Sequence[LayCloth], kept: Sequence[Taken] = ()) -> None
                 left.insert(0, replace(one, spreads=one.spreads - count))
 
 
-def copy_plies(cloth: LayCloth) -> LayCloth:
-    """Plies marked alike, none of them spread yet."""
-    return copies_of([(cloth, 0)])[0]
+def plies_apart(row: LayCloth, spreads: int) -> LayCloth:
+    """Makes the uppermost spreads of a row plies of their own, with no roll yet, that lie where they lay: what lies
+    above them keeps its numbers. `row` keeps what was told and the rolls of the others. Of several rows of a lay begin
+    with the uppermost: rows above are other plies afterwards.
+    """
+    row.spreads -= spreads
+    row.save(update_fields=["spreads"])
+    room = row.spreads
+    for one in row.rolls.all():
+        if room <= 0:
+            one.delete()
+        elif one.spreads > room:
+            one.spreads = room
+            one.save(update_fields=["spreads"])
+        room -= one.spreads
+    part = copies_of([(row, spreads)])[0]
+    # Plies lie in the order of their rows, so each row above takes the place of the one that lay above it.
+    for upper in row.lay.cloths.filter(pk__gt=row.pk, pk__lt=part.pk).order_by("-pk"):
+        _change_places(upper, part)
+        part = upper
+    return LayCloth.objects.select_related("lay", "fabric_colour__fabric").get(pk=part.pk)
+
+
+def _change_places(one: LayCloth, other: LayCloth) -> None:
+    """Gives each of two rows what the other is, with all that is held, planned and told of it."""
+    for related in ("garments", "rolls", "facts"):
+        held = [list(getattr(row, related).values_list("pk", flat=True)) for row in (one, other)]
+        for pks, row in zip(held, (other, one), strict=True):
+            getattr(row, related).model.objects.filter(pk__in=pks).update(lay_cloth=row)
+    names = ("fabric_colour_id", "spreads", "cut_spreads", "used_m")
+    for name in names:
+        mine, its = getattr(one, name), getattr(other, name)
+        setattr(one, name, its)
+        setattr(other, name, mine)
+    for row in (one, other):
+        row.save(update_fields=names)
 
 
 def copies_of(plies: Sequence[tuple[LayCloth, int]]) -> list[LayCloth]:

@@ -15,7 +15,7 @@ from planner.cutting.buying import what_to_buy
 from planner.cutting.lay_papers import lay_papers
 from planner.cutting.models import Batch, Lay, LayCloth
 from planner.cutting.portions import up_to_cm
-from planner.cutting.roll_rows import copy_plies
+from planner.cutting.roll_rows import copies_of
 from planner.cutting.short_cloth import short_of_all, short_plies
 from planner.cutting.stored import plan_of, planned_batch
 from tests.cutting.once import plies_batch
@@ -111,7 +111,7 @@ def test_a_lay_waits_for_no_cloth_that_is_cut_already(batch: Batch) -> None:
     """Its plies in another colour have their roll, and those that had none are cut."""
     rolling.assign_rolls(batch)
     lay = jersey_lay(batch)
-    moss = copy_plies(only_cloth(lay))
+    moss = copies_of([(only_cloth(lay), 0)])[0]
     moss.spreads = 2
     moss.save()
     assert Lay.objects.waiting().filter(pk=lay.pk).exists()

@@ -15,7 +15,7 @@ from planner.cutting.bundling import write_bundles
 from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, LayCloth, LayRoll
 from planner.cutting.portions import spread_m
-from planner.cutting.roll_rows import Taken, cloths_of, copy_plies, together
+from planner.cutting.roll_rows import Taken, cloths_of, copies_of, together
 from planner.cutting.stored import shop_of, stored_lays
 from planner.materials.models import FabricColour, StockMove
 from tests.cutting.meanwhile import before_the_lock, settled_plies
@@ -91,7 +91,7 @@ def _spread(row: LayCloth, plies: list[Taken]) -> None:
     lot = plies[0].lot
     for ply in plies:
         if ply.lot != lot:
-            row, lot = copy_plies(row), ply.lot
+            row, lot = copies_of([(row, 0)])[0], ply.lot
         row.spreads += 1
         row.save()
         there = row.rolls.filter(roll=ply.roll).first()

@@ -7,9 +7,14 @@ being cut the part that a lot gives is kept for them.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
 from django.db import transaction
 
+from planner.core.lays.model import LAYERS
 from planner.core.listed import lays_listed
+from planner.core.ply_list import PlyRun
 from planner.cutting.actions.anew_on import long_ones_again
 from planner.cutting.actions.dealing import deal, write_dealt
 from planner.cutting.actions.laying import lock
@@ -24,11 +29,12 @@ from planner.cutting.actions.rolling import (
 )
 from planner.cutting.arrivals import cloth_is_free
 from planner.cutting.demand import batch_demand
-from planner.cutting.lot_units import short_units
+from planner.cutting.lot_units import LotUnit, short_units
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch
 from planner.cutting.plies_dealt import Thought
-from planner.cutting.stored import shop_of
+from planner.cutting.spread_rows import runs_in
+from planner.cutting.stored import planned_bundles, shop_of
 from planner.cutting.tasks import queue_look_again
 
 
@@ -58,12 +64,13 @@ def cloth_came_in(pk: int) -> str:
 
 
 def give_arrived(batch: Batch) -> int:
-    """Gives rolls to plies of lays not begun whose cloth was to be bought; of how many spreads it is there now.
+    """Gives rolls to plies whose cloth was to be bought; of how many spreads it is there now.
 
-    Where a lot gives a part of them it is kept for them, in a batch that is being cut. Lays of a rest are not looked
-    at: they have their own way.
+    Where a lot gives a part of them it is kept for them, in a batch that is being cut, as long as their lay is not
+    begun. Of plies some of which are cut, those left get theirs. Lays of a rest not begun are not looked at: they have
+    their own way.
     """
-    if not (short := short_units(batch)):
+    if not (short := _of_their_lot(batch, short_units(batch))):
         return 0
     shop = shop_of(batch, batch_demand(batch))
     keep = batch.state == Batch.State.CUTTING
@@ -73,7 +80,7 @@ def give_arrived(batch: Batch) -> int:
     with transaction.atomic():
         batch = lock(batch)
         # What was short may have been changed since, and its rolls promised or cut by others.
-        short = short_units(batch)
+        short = _of_their_lot(batch, short_units(batch))
         lock_cloths(unit.cloth for unit in short)
         dealt = deal(batch, short, shop, thought, keep_parts=keep)
         changed = write_dealt(short, dealt)
@@ -83,3 +90,24 @@ def give_arrived(batch: Batch) -> int:
             refresh_needs(batch)
         ask_others_again(batch, dealt.rolls, shop)
     return sum(unit.spreads for unit in short) - dealt.short_of(short)
+
+
+def _of_their_lot(batch: Batch, units: Sequence[LotUnit]) -> list[LotUnit]:
+    """These plies; those left of a row that is begun with the shade lot of what is cut of their bundles, if one is."""
+    if not any(unit.is_part for unit in units):
+        return list(units)
+    runs = runs_in(batch.lays.all(), planned_bundles(batch.bundles.in_full()))
+    return [replace(unit, lot=_lot_begun(unit, runs)) if unit.is_part else unit for unit in units]
+
+
+def _lot_begun(unit: LotUnit, runs: Mapping[int, Sequence[PlyRun]]) -> str:
+    """The lot that bundles with plies left of this row have of its cloth; "" where they have none, or several."""
+    (row,) = unit.rows
+    below = sum(other.spreads for other in unit.lay.cloths.all() if other.pk < row.pk)
+    layers = LAYERS[unit.lay.mode]  # type: ignore[index]
+    plies = range(below * layers + 1, (below + row.spreads) * layers + 1)
+    own = (run for run in runs.get(unit.lay.number, ()) if run.first in plies and not run.is_cut)
+    left = {bundle for run in own for bundle in run.bundles if bundle}
+    cut = (run for of_lay in runs.values() for run in of_lay if run.is_cut and run.cloth == unit.cloth)
+    lots = {run.lot for run in cut if left.intersection(run.bundles)} - {""}
+    return lots.pop() if len(lots) == 1 else ""

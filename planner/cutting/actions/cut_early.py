@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.cutting.actions.table import left_of
 from planner.cutting.models import Batch, LayCloth
-from planner.cutting.roll_rows import copy_plies, write_to_buy
+from planner.cutting.roll_rows import plies_apart, write_to_buy
 
 
 def buy_where_not_dealt(batch: Batch) -> None:
@@ -13,15 +13,9 @@ def buy_where_not_dealt(batch: Batch) -> None:
     Of plies that are begun those left become plies of their own. Call it in a transaction.
     """
     rows = LayCloth.objects.filter(lay__batch=batch, lay__cut_at=None, rolls=None, spreads__gt=0)
-    wanted = []
-    for row in rows.order_by("pk"):
+    # From the uppermost down, see `plies_apart`.
+    for row in rows.order_by("-pk"):
         if not row.cut_spreads:
-            wanted.append(row)
+            write_to_buy([row])
         elif left := left_of(row):
-            row.spreads -= left
-            row.save(update_fields=["spreads"])
-            part = copy_plies(row)
-            part.spreads = left
-            part.save(update_fields=["spreads"])
-            wanted.append(part)
-    write_to_buy(wanted)
+            write_to_buy([plies_apart(row, left)])

@@ -11,7 +11,7 @@ from planner.core.spec import ClothKey, Workshop
 from planner.cutting.lot_units import LotUnit
 from planner.cutting.models import Batch, Lay, LayRoll
 from planner.cutting.plies_dealt import Thought, answer
-from planner.cutting.roll_rows import Taken, write_taken, write_to_buy
+from planner.cutting.roll_rows import Taken, plies_apart, write_taken, write_to_buy
 from planner.cutting.rolls_there import LOOSE, rolls_there
 from planner.materials.models import Workroom
 
@@ -77,10 +77,13 @@ class _OfColour:
 
     def deal(self, *, keep_parts: bool) -> None:
         """All at once; what does not fit so is tried one after the other, as the lays are numbered."""
-        self._ask(self.units, self.left)
+        for unit in self.units:
+            if unit.lot:
+                self._ask([unit], [roll for roll in self.left if roll.shade_lot == unit.lot])
+        self._ask([unit for unit in self.units if not unit.lot], self.left)
         for unit in self.units:
             for loose in (False, True):
-                if unit.key not in self.whole:
+                if unit.key not in self.whole and not unit.lot:
                     self._ask([unit], [roll for roll in self.left if (roll.key == LOOSE) is loose])
         for unit in self.units:
             if keep_parts and unit.key not in self.whole and not unit.is_begun:
@@ -142,8 +145,13 @@ def write_dealt(units: Iterable[LotUnit], dealt: Dealt) -> list[Lay]:
     tickets are in use. Call it with batch and cloths locked.
     """
     changed: dict[int, Lay] = {}
-    for unit in units:
+    for unit in _uppermost_first(units):
         whole, kept = dealt.whole.get(unit.key), dealt.kept.get(unit.key, ())
+        if unit.is_part:
+            if whole is not None:
+                _write_part(unit, whole)
+                changed[unit.lay.pk] = unit.lay
+            continue
         if _is_so(unit, whole, kept):
             continue
         LayRoll.objects.filter(lay_cloth__in=unit.rows).delete()
@@ -155,6 +163,21 @@ def write_dealt(units: Iterable[LotUnit], dealt: Dealt) -> list[Lay]:
             # Else they were to be bought and still are, whatever is kept for them: what is printed says the same.
             changed[unit.lay.pk] = unit.lay
     return list(changed.values())
+
+
+def _write_part(unit: LotUnit, whole: Sequence[Taken]) -> None:
+    """Gives the plies left of rows that are begun their rolls; what is cut of these keeps what was told."""
+    if all(one.is_loose for one in whole):
+        # Cloth on no roll is noted with none of the row's plies, so that they stay of one lot for the bundles.
+        LayRoll.objects.filter(lay_cloth__in=unit.rows).delete()
+        return
+    rows = [plies_apart(row, row.spreads - (row.cut_spreads or 0)) for row in unit.rows]
+    write_taken(rows, whole, came_later=unit.was_to_buy)
+
+
+def _uppermost_first(units: Iterable[LotUnit]) -> list[LotUnit]:
+    """So that plies taken apart leave the rows of the others as they were read, see `plies_apart`."""
+    return sorted(units, key=lambda unit: -unit.rows[0].pk)
 
 
 def gets_others(unit: LotUnit, dealt: Dealt) -> bool:

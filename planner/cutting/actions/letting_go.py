@@ -22,7 +22,7 @@ from planner.cutting.lot_units import LotUnit, begun_lays, uncut_units
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, LayCloth, LayRoll
 from planner.cutting.plies_dealt import Thought
-from planner.cutting.roll_rows import copy_plies
+from planner.cutting.roll_rows import plies_apart
 from planner.cutting.stored import shop_of
 from planner.materials.promised import OverPromised, over_promised
 from planner.materials.specs import cloth_key
@@ -62,7 +62,8 @@ def let_go(batch: Batch) -> tuple[int, ...]:
         lock_cloths(unit.cloth for unit in (*units, *parts))
         dealt = deal(batch, [*units, *parts], shop, thought)
         changed = write_dealt([unit for unit in units if unit.key not in dealt.whole], dealt)
-        for part in parts:
+        # From the uppermost down, see `plies_apart`.
+        for part in reversed(parts):
             if part.key not in dealt.whole:
                 _take_apart(part)
                 changed.append(part.lay)
@@ -116,9 +117,5 @@ def _take_apart(part: LotUnit) -> None:
             planned.spreads -= less
             planned.save(update_fields=["spreads"]) if planned.spreads else planned.delete()
     if count < row.spreads:
-        row.spreads -= count
-        row.save(update_fields=["spreads"])
-        row = copy_plies(row)
-        row.spreads = count
-        row.save(update_fields=["spreads"])
+        row = plies_apart(row, count)
     LayRoll.objects.create(lay_cloth=row, roll=None, spreads=count, position=row.rolls.count())
