@@ -187,8 +187,10 @@ def test_nothing_is_put_back_of_notions_that_were_never_taken_out(batch: Batch) 
     assert notions_on_hand() == {}
 
 
-def test_what_was_taken_of_a_notion_stays_known_though_it_is_needed_no_longer(batch: Batch) -> None:
-    """So that it is put back with the others where the plan is dropped."""
+def test_what_was_taken_of_a_notion_stays_known_though_it_is_needed_no_longer(
+    batch: Batch, maker_client: Client
+) -> None:
+    """So that the page says to put it back, and that it is with the others where the plan is dropped."""
     label = NotionColour.objects.latest("pk")
     other = NotionColour.objects.create(notion=label.notion, name="another")
     BatchNeed.objects.create(batch=batch, notion_colour=other, need=5, taken=5, is_estimate=False)
@@ -196,6 +198,16 @@ def test_what_was_taken_of_a_notion_stays_known_though_it_is_needed_no_longer(ba
     refresh_needs(batch)
     row = batch.needs.get(notion_colour=other)
     assert (row.need, row.taken) == (0, 5)
+    page, address = (reverse(name, args=[batch.number]) for name in ("batch-detail", "batch-notions"))
+    shown = maker_client.get(page).content.decode()
+    assert 'id="surplus"' in shown
+    assert f"5.0\u2009m of {other} too much" in shown
+    assert "is in the stock again" in maker_client.post(address, {"back": "1"}, follow=True).content.decode()
+    assert notions_on_hand() == {other.pk: 5}
+    assert StockMove.objects.get(notion_colour=other).note == f"{batch.number} needs less of it by now"
+    after = maker_client.post(address, {"back": "1"}, follow=True).content.decode()
+    assert 'id="surplus"' not in after
+    assert notions_on_hand() == {other.pk: 5}
 
 
 def test_whoever_takes_garments_out_is_told_to_put_their_notions_back(

@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 from django.db.models import F
 
-from planner.cutting.models import Batch
+from planner.cutting.models import Batch, BatchNeed
 from planner.materials.models import StockMove
 
 
@@ -53,16 +53,18 @@ def put_notions_back(batch: Batch, person: User | None, now: datetime) -> int:
 
 
 @transaction.atomic
-def put_surplus_back(batch: Batch, person: User | None, now: datetime) -> int:
-    """Puts back into the stock what was taken out for a batch beyond its needs as they stand; how many kinds."""
+def put_surplus_back(batch: Batch, person: User | None, now: datetime, *, why: str) -> int:
+    """Puts back into the stock what was taken out for a batch beyond its needs as they stand; how many kinds. `why` is
+    what the stock says of it."""
     back = 0
-    for need in batch.needs.select_for_update().filter(notion_colour__isnull=False, taken__gt=F("need")):
-        if more := _booked(need.taken) - _booked(need.need):
+    Batch.objects.select_for_update().get(pk=batch.pk)
+    for need in batch.needs.select_for_update().taken_too_much():
+        if more := surplus_of(need):
             StockMove.objects.create(
                 notion_colour_id=need.notion_colour_id,
                 quantity=more,
                 reason=StockMove.Reason.COUNTED,
-                note=f"garments were taken out of {batch.number}",
+                note=why,
                 person=person,
                 moved_at=now,
             )
@@ -70,6 +72,11 @@ def put_surplus_back(batch: Batch, person: User | None, now: datetime) -> int:
         need.taken = need.need
         need.save(update_fields=["taken"]) if need.need else need.delete()
     return back
+
+
+def surplus_of(need: BatchNeed) -> Decimal:
+    """What was taken out of the stock for a notion beyond what is needed of it by now, as it stands in the books."""
+    return max(_booked(need.taken) - _booked(need.need), Decimal(0))
 
 
 def _booked(taken: Decimal) -> Decimal:

@@ -125,7 +125,10 @@ def take_out(
         return TakenOut(problem=f"What stays cannot be planned anew: {told}. Nothing was changed.")
     with transaction.atomic():
         done = _write(batch, order, wanted, chosen, seen, planned, demand)
-        return done if done.problem else replace(done, notions=put_surplus_back(batch, person, now))
+        if done.problem:
+            return done
+        why = f"garments were taken out of {batch.number}"
+        return replace(done, notions=put_surplus_back(batch, person, now, why=why))
 
 
 def _write(

@@ -57,6 +57,10 @@ class BatchNeedQuerySet(models.QuerySet):
             )
         )
 
+    def taken_too_much(self) -> BatchNeedQuerySet:
+        """Of notions of which more was taken out of the stock than is needed by now."""
+        return self.filter(notion_colour__isnull=False, taken__gt=F("need"))
+
     def with_flaws_told(self) -> BatchNeedQuerySet:
         """Annotates `any_flaws`: plies of some lay still to be cut, whosever it is, come from a roll with a flaw."""
         from planner.cutting.models import LayRoll

@@ -32,6 +32,7 @@ from planner.cutting.lay_screens import MOST_DRAWN, lay_screens, page_of_lays
 from planner.cutting.models import Batch
 from planner.cutting.much_paper import much_paper
 from planner.cutting.narrow_cloth import too_wide_in_words
+from planner.cutting.notions_shown import surplus_in_words
 from planner.cutting.old_pattern import old_parts_in_words, old_patterns_in_words
 from planner.cutting.papers import count_rows
 from planner.cutting.plan_progress import RUNNING, any_hurried, still_nested
@@ -209,6 +210,7 @@ def planned_context(
             in_all=in_all,
             read=read,
         ),
+        "surplus": surplus_in_words(read.batch, room.display),
         "lays": lays,
         "lays_page": shown,
         "counted_on": [
@@ -326,8 +328,10 @@ def batch_cancel(request: HttpRequest, number: str) -> HttpResponse:
 @for_helpers
 @require_POST
 def batch_notions(request: HttpRequest, number: str) -> HttpResponse:
-    """Takes the notions of a batch out of the stock."""
+    """Takes the notions of a batch out of the stock; with "back" it puts those back that it needs no more."""
     batch = get_object_or_404(Batch, number=number)
+    if "back" in request.POST:
+        return _surplus_back(request, batch)
     taken = notions_out.take_notions_out(batch, request.user, timezone.now())
     if taken:
         kinds = counted(taken, "kind of notion is", "kinds of notions are")
@@ -338,4 +342,16 @@ def batch_notions(request: HttpRequest, number: str) -> HttpResponse:
         messages.info(request, "They had been taken out before; nothing was changed.")
     else:
         messages.info(request, "This batch needs no notions.")
+    return redirect("batch-detail", batch.number)
+
+
+def _surplus_back(request: HttpRequest, batch: Batch) -> HttpResponse:
+    why = f"{batch.number} needs less of it by now"
+    if back := notions_out.put_surplus_back(batch, request.user, timezone.now(), why=why):
+        kinds = counted(back, "kind of notion", "kinds of notions")
+        messages.success(request, f"What {batch.number} needs no more of {kinds} is in the stock again.")
+    else:
+        messages.info(
+            request, f"{batch.number} has no more of its notions than it needs; nothing was changed."
+        )
     return redirect("batch-detail", batch.number)
