@@ -86,18 +86,24 @@ def joined(outline: Outline, index: int) -> Outline:
     return Outline(outline.points, tuple(edge for i, edge in enumerate(outline.edges) if i != gone))
 
 
-def cut_at(outline: Outline, point: int, name: str = "") -> Outline:
+def cut_at(outline: Outline, point: int, name: str = "", first_name: str = "") -> Outline:
     """The outline with the edge that runs through a point cut in two there.
 
-    The new edge begins at the point with this index and is called `name`, or as the edge it is cut from.
+    The new edge begins at the point with this index and is called `name`, what is before it `first_name`; each as
+    the edge it is cut from where it is not named.
     """
     if not 0 <= point < len(outline.points):
         raise OutlineError(f"the outline has no point {point + 1}")
     if any(edge.start == point for edge in outline.edges):
         raise OutlineError("an edge begins at this point already")
-    before = [edge for edge in outline.edges if edge.start < point] or [outline.edges[-1]]
-    new = Edge(name.strip() or before[-1].name, point)
-    return Outline(outline.points, tuple(sorted((*outline.edges, new), key=lambda edge: edge.start)))
+    before = ([edge for edge in outline.edges if edge.start < point] or [outline.edges[-1]])[-1]
+    first = Edge(first_name.strip() or before.name, before.start)
+    edges = (
+        *(edge for edge in outline.edges if edge != before),
+        first,
+        Edge(name.strip() or before.name, point),
+    )
+    return Outline(outline.points, tuple(sorted(edges, key=lambda edge: edge.start)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -126,9 +126,17 @@ def _turn_deg(before: Point, here: Point, after: Point) -> float:
 
 
 def draw_edges(
-    outline: Outline, *, most_px: int, most_width_px: int, names: Sequence[str] = ()
+    outline: Outline,
+    *,
+    most_px: int,
+    most_width_px: int,
+    names: Sequence[str] = (),
+    notches: Sequence[Point] = (),
 ) -> EdgeDrawing:
-    """`names` stand in place of those in the outline, for names that are typed but not kept yet."""
+    """`names` stand in place of those in the outline, for names that are typed but not kept yet.
+
+    The rings where an edge may be cut stand at its turns, and at `notches` (mm).
+    """
     x0, y0, x1, y1 = outline.bounds_mm
     width, height = y1 - y0, x1 - x0
     named = [names[i] if i < len(names) else edge.name for i, edge in enumerate(outline.edges)]
@@ -146,8 +154,9 @@ def draw_edges(
     corners = tuple(
         _corner(letter_of(i), paths[i - 1][-2], path[0], path[1], unit) for i, path in enumerate(paths)
     )
-    turns = tuple(
-        at(outline.points[turn.index]) for i in range(len(outline.edges)) for turn in turn_points(outline, i)
+    turns = (
+        *(at(outline.points[t.index]) for i in range(len(outline.edges)) for t in turn_points(outline, i)),
+        *map(at, notches),
     )
     inside = "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in map(at, outline.points)) + "Z"
     return EdgeDrawing(

@@ -13,12 +13,13 @@ from django.forms.boundfield import BoundField
 
 from planner.common.fields import LengthField
 from planner.common.forms import PlainWords
+from planner.core.edge_cuts import SHORTEST_PART_MM, CutAlong, notches_along
 from planner.core.edge_names import Suggestion
-from planner.core.outline import Outline
+from planner.core.outline import Outline, Point, path_length_mm
 from planner.core.typed_outline import LONGEST_NAME
-from planner.core.units import format_length
+from planner.core.units import format_length, parse_length_mm
 from planner.styles.actions.edges import EdgeChange
-from planner.styles.edge_drawing import COLOURS, turn_points
+from planner.styles.edge_drawing import COLOURS, letter_of, turn_points
 from planner.styles.models import Piece
 
 #: Names of edges as the trade has them, offered while typing.
@@ -36,7 +37,9 @@ class Row:
     index: int
     name: BoundField
     allowance: BoundField
-    cut: BoundField | None
+    cut: BoundField
+    far: BoundField
+    step: BoundField
     join: BoundField | None
     suggestion: Suggestion | None
 
@@ -53,8 +56,24 @@ class Row:
     @property
     def open(self) -> bool:
         """Whether something is to be cut or joined, or was refused."""
-        return any(field is not None and (field.errors or field.value()) for field in (self.cut, self.join))
+        fields = (self.cut, self.far, self.step, self.join)
+        return any(field is not None and (field.errors or field.value()) for field in fields)
 
+
+class StepField(LengthField):
+    """How much further from one size to the next; may be less than nothing."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(minimum_mm=-500, maximum_mm=500, required=False, **kwargs)
+
+    def parse(self, text: str) -> Decimal:
+        return parse_length_mm(text, self.default_unit, allow_negative=True)
+
+
+#: Choices of where an edge is cut that say from which of its corners a length is told.
+FROM_START, FROM_END = "start", "end"
+#: A notch this near to a turn that is offered is not offered beside it (mm).
+_SAME_PLACE_MM = 1.0
 
 #: Said where the edges that the form was filled in for are others by now.
 EDGES_CHANGED = (
@@ -72,13 +91,17 @@ class EdgesForm(PlainWords, forms.Form):
 
     def __init__(
         self, piece: Piece, outline: Outline, suggestions: Sequence[Suggestion], data: Any = None,
-        *, display: str = "metric", take: str = "",
+        *, display: str = "metric", take: str = "", notches: Sequence[Point] = (),
     ) -> None:  # fmt: skip
-        """`take` is "all", or the index of an edge, whose suggestion stands in place of what was there."""
+        """`take` is "all", or the index of an edge, whose suggestion stands in place of what was there.
+
+        `notches` are those of the outline, in mm: an edge may be cut at one.
+        """
         self.outline = outline
+        self.notches = notches
         self.suggestions = suggestions
         self.display = display
-        told = repr((outline.as_json(), sorted(piece.edge_allowances.items())))
+        told = repr((outline.as_json(), sorted(piece.edge_allowances.items()), notches))
         self.version = hashlib.sha256(told.encode()).hexdigest()[:16]
         sent = "" if data is None or take else data.get("version", "")
         self.is_stale = bool(sent) and sent != self.version
@@ -100,21 +123,34 @@ class EdgesForm(PlainWords, forms.Form):
                 default_unit="mm", maximum_mm=100, required=False, label=f"Allowance at {named}",
                 initial=None if own is None else Decimal(str(own)),
             )  # fmt: skip
-            turns = turn_points(self.outline, i)
-            if turns:
-                choices = [("", "in one piece"), *((str(turn.index), self._place(turn)) for turn in turns)]
-                yield (
-                    f"cut_{i}",
-                    forms.ChoiceField(choices=choices, required=False, label=f"Cut {named} in two"),
-                )
+            yield from self._cutting(i, named)
             if count > 1:
                 following = (i + 1) % count + 1
                 label = f"Join {named} with edge {following}"
                 yield f"join_{i}", forms.BooleanField(required=False, label=label)
 
-    def _place(self, turn: Any) -> str:
-        far = format_length(turn.from_start_mm, display=self.display, kind="small")  # type: ignore[arg-type]
-        return f"cut {far} from {turn.letter}"
+    def _cutting(self, i: int, named: str) -> Iterator[tuple[str, forms.Field]]:
+        """Where an edge is cut: at a turn, at a notch, or so far from one of its corners."""
+        turns = turn_points(self.outline, i)
+        at_turns = [turn.from_start_mm for turn in turns]
+        letter, last = letter_of(i), letter_of((i + 1) % len(self.outline.edges))
+        choices = [("", "in one piece")]
+        choices += [(str(turn.index), f"cut {self._far(turn.from_start_mm)} from {letter}") for turn in turns]
+        for number, far in enumerate(self._notches_of(i)):
+            if all(abs(far - at) > _SAME_PLACE_MM for at in at_turns):
+                choices.append((f"notch {number}", f"cut at the notch, {self._far(far)} from {letter}"))
+        choices.append((FROM_START, f"cut as far from {letter} as told below"))
+        if last != letter:
+            choices.append((FROM_END, f"cut as far from {last} as told below"))
+        yield f"cut_{i}", forms.ChoiceField(choices=choices, required=False, label=f"Cut {named} in two")
+        yield f"far_{i}", LengthField(required=False, above_mm=0, label=f"So far along {named}")
+        yield f"step_{i}", StepField(label=f"Further along {named} in each size up")
+
+    def _notches_of(self, i: int) -> list[float]:
+        return notches_along(self.outline, i, self.notches)
+
+    def _far(self, far_mm: float) -> str:
+        return format_length(far_mm, display=self.display, kind="small")  # type: ignore[arg-type]
 
     def _with_suggestions(self, data: Any, take: str) -> dict[str, Any]:
         taken = {name: data.get(name) for name in self.base_fields if name in data}
@@ -128,7 +164,7 @@ class EdgesForm(PlainWords, forms.Form):
         return [
             Row(
                 i, self[f"name_{i}"], self[f"allowance_{i}"],
-                self[f"cut_{i}"] if f"cut_{i}" in self.fields else None,
+                self[f"cut_{i}"], self[f"far_{i}"], self[f"step_{i}"],
                 self[f"join_{i}"] if f"join_{i}" in self.fields else None,
                 next((s for s in self.suggestions if s.index == i and s.is_known and self._is_new(s)), None),
             )
@@ -159,18 +195,37 @@ class EdgesForm(PlainWords, forms.Form):
         return data
 
     def _change(self, data: Mapping[str, Any], i: int) -> EdgeChange:
-        cut = data.get(f"cut_{i}")
+        cut = data.get(f"cut_{i}") or ""
         return EdgeChange(
             " ".join((data.get(f"name_{i}") or "").split()), data.get(f"allowance_{i}"),
-            int(cut) if cut else None, bool(data.get(f"join_{i}")),
+            int(cut) if cut.isdecimal() else None, bool(data.get(f"join_{i}")), self._along(data, i, cut),
         )  # fmt: skip
+
+    def _along(self, data: Mapping[str, Any], i: int, cut: str) -> CutAlong | None:
+        """Where along it an edge is cut, where it is neither left whole nor cut at a turn."""
+        far, step = data.get(f"far_{i}"), data.get(f"step_{i}")
+        if cut.startswith("notch"):
+            return CutAlong(self._notches_of(i)[int(cut.split()[1])], at_notch=True)
+        if cut not in (FROM_START, FROM_END):
+            if not cut and (far or step) and f"cut_{i}" not in self.errors:
+                self.add_error(f"cut_{i}", "Choose the corner this is measured from, or empty both boxes.")
+            return None
+        whole = path_length_mm(self.outline.edge_path(i))
+        if far is None:
+            if f"far_{i}" not in self.errors:
+                self.add_error(f"far_{i}", "Type how far from the corner it is cut.")
+            return None
+        if not SHORTEST_PART_MM <= far <= whole - SHORTEST_PART_MM:
+            self.add_error(f"far_{i}", f"The edge is {self._far(whole)} long: cut it between its ends.")
+            return None
+        return CutAlong(float(far), float(step or 0), from_end=cut == FROM_END)
 
     def _clean_joins(self, changes: Sequence[EdgeChange]) -> None:
         joined = [i for i, change in enumerate(changes) if change.join_next]
         if joined and len(joined) == len(changes):
             self.add_error(f"join_{joined[-1]}", "One edge at least must keep its ends: leave one join out.")
         for i in joined:
-            if changes[i].cut_at is not None or changes[(i + 1) % len(changes)].cut_at is not None:
+            if changes[i].is_cut or changes[(i + 1) % len(changes)].is_cut:
                 self.add_error(
                     f"join_{i}", "Cut and join in two steps, please: keep the one, then do the other."
                 )

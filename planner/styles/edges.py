@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from itertools import groupby
 
 from planner.core.edge_changes import match_edges
-from planner.core.outline import Outline, OutlineError, outline_from_json, path_length_mm
+from planner.core.outline import Outline, OutlineError, Point, outline_from_json, path_length_mm
+from planner.core.pattern_files.model import marks_from_json
 from planner.core.seam_lines import allowances_for, seam_line_lengths_mm
 from planner.core.uneven_sizes import uneven_sizes
 from planner.core.units import Display
@@ -44,7 +45,7 @@ class PieceEdges:
 
     `size` is the one on which edges are named: the base size, or the nearest that has an outline. `partners` gives,
     in each size, the edge that each edge of that outline is. `unmatched` pairs a size whose edges are others with
-    what is wrong.
+    what is wrong. `notches` are those of that outline, in mm.
     """
 
     piece: Piece
@@ -55,6 +56,7 @@ class PieceEdges:
     partners: Mapping[Size, Mapping[int, int]] = field(default_factory=dict)
     unmatched: Sequence[tuple[Size, str]] = ()
     interpolated: frozenset[int] = frozenset()
+    notches: Sequence[Point] = ()
 
 
 def piece_edges(style: Style, piece: Piece) -> PieceEdges:
@@ -73,7 +75,8 @@ def piece_edges(style: Style, piece: Piece) -> PieceEdges:
         partners[size] = {a: i for i, a in enumerate(match.base_of) if a is not None}
         unmatched += [(size, text) for text in mismatch(match, outlines[on])]
     made = frozenset(pk for pk, row in rows.items() if row.is_interpolated)
-    return PieceEdges(piece, sizes, on, outlines[on], outlines, partners, unmatched, made)
+    notches = [(notch.x, notch.y) for notch in marks_from_json(rows[on.pk].marks).notches]
+    return PieceEdges(piece, sizes, on, outlines[on], outlines, partners, unmatched, made, notches)
 
 
 def edge_rows(edges: PieceEdges) -> list[EdgeRow]:

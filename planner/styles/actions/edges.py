@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from itertools import groupby
@@ -12,22 +11,38 @@ from itertools import groupby
 from django.db import transaction
 
 from planner.core.edge_changes import EdgeMatch, cut_at, joined, match_edges, renamed
+from planner.core.edge_cuts import (
+    SHORTEST_PART_MM,
+    CutAlong,
+    is_mirror_image,
+    same_notch,
+    same_point,
+    with_points,
+)
+from planner.core.listed import listed
 from planner.core.outline import Outline, outline_from_json, path_length_mm
+from planner.core.pattern_files.model import marks_from_json
 from planner.core.typed_outline import LONGEST_NAME
 from planner.styles.models import Piece, PieceOutline, SeamEdge, Size
-
-#: Where an edge is cut in another size: at the point nearest to the same share of its length, within this.
-SAME_PLACE_SHARE = 0.05
 
 
 @dataclass(frozen=True, slots=True)
 class EdgeChange:
-    """What is wanted of one edge; `cut_at` is a point of the outline, `allowance_mm` None where it is the piece's."""
+    """What is wanted of one edge; `allowance_mm` is None where it is the piece's.
+
+    It is cut in two at a point of the outline, `cut_at`, or at a place along it, `cut_along`.
+    """
 
     name: str
     allowance_mm: Decimal | None = None
     cut_at: int | None = None
     join_next: bool = False
+    cut_along: CutAlong | None = None
+
+    @property
+    def is_cut(self) -> bool:
+        """Whether it is to be cut in two."""
+        return self.cut_at is not None or self.cut_along is not None
 
 
 @dataclass(frozen=True)
@@ -51,6 +66,8 @@ def name_edges(piece: Piece, on: Size, changes: Sequence[EdgeChange]) -> EdgesNa
     if len(changes) != len(base.edges):
         raise ValueError(f"the outline has {len(base.edges)} edges, not {len(changes)}")
     second = _names_of_second_parts(changes, outlines.values())
+    other_way = _cut_other_way(base, changes)
+    steps = {size: n for n, size in enumerate(on.size_range.sizes.all())}
     notes: list[str] = []
     now: dict[str, list[str]] = defaultdict(list)
     done: dict[Size, Outline] = {}
@@ -60,7 +77,8 @@ def name_edges(piece: Piece, on: Size, changes: Sequence[EdgeChange]) -> EdgesNa
         names = {i: changes[a].name for i, a in enumerate(match.base_of) if a is not None}
         for i, name in names.items():
             now[outline.edges[i].name].append(name)
-        done[size], missed = _changed(renamed(outline, names), base, match, changes, second)
+        there_mm = _places(outline, rows[size], base, match, changes, steps.get(size, 0) - steps[on])
+        done[size], missed = _changed(renamed(outline, names), match, changes, there_mm, second, other_way)
         notes += [f"{size.name}: {text}." for text in missed]
     for size, row in rows.items():
         row.shape = done[size].as_json()
@@ -74,9 +92,15 @@ def name_edges(piece: Piece, on: Size, changes: Sequence[EdgeChange]) -> EdgesNa
         {changes[a].name: name for a, name in second.items()},
         _cut_in_part(changes),
     )
-    notes += _seams_follow(piece, follow)
+    lost, whole = _seams_follow(piece, follow)
+    notes += lost
     sizes = ", ".join(size.name for size in sorted(done, key=lambda size: size.position))
-    return EdgesNamed(f"The edges of {piece.name} are kept in {sizes}.", tuple(notes))
+    text = f"The edges of {piece.name} are kept in {sizes}."
+    if whole:
+        seams = f"The seam{'s' if len(whole) > 1 else ''} {listed(whole)}"
+        join = "join" if len(whole) > 1 else "joins"
+        text += f" {seams} still {join} both parts: take one out where it is sewn elsewhere."
+    return EdgesNamed(text, tuple(notes))
 
 
 def mismatch(match: EdgeMatch, base: Outline) -> list[str]:
@@ -103,58 +127,88 @@ def _names_of_second_parts(changes: Sequence[EdgeChange], outlines: Iterable[Out
     }
     named: dict[str, str] = {}
     for change in changes:
-        if change.cut_at is not None and change.name not in named:
+        if change.is_cut and change.name not in named:
             stem = change.name[: LONGEST_NAME - 3]
             named[change.name] = next(n for i in range(2, 99) if (n := f"{stem} {i}") not in taken)
             taken.add(named[change.name])
-    return {i: named[change.name] for i, change in enumerate(changes) if change.cut_at is not None}
+    return {i: named[change.name] for i, change in enumerate(changes) if change.is_cut}
+
+
+def _cut_other_way(base: Outline, changes: Sequence[EdgeChange]) -> set[int]:
+    """Of edges of one name that are cut: those that run against the first of them, as a left side against a right.
+
+    Of these what is before the cut is what is behind it in the first, and bears that name.
+    """
+    first: dict[str, int] = {}
+    cut = [i for i, change in enumerate(changes) if change.is_cut]
+    return {i for i in cut if is_mirror_image(base, first.setdefault(changes[i].name, i), i)}
+
+
+def _places(
+    shape: Outline,
+    row: PieceOutline,
+    base: Outline,
+    match: EdgeMatch,
+    changes: Sequence[EdgeChange],
+    steps: int,
+) -> dict[int, float | str]:
+    """Where each edge that is to be cut is cut in one size, mm along it by its index; or why it cannot be.
+
+    The size is so many `steps` larger than the one the edges are named on.
+    """
+    found: dict[int, float | str] = {}
+    for i, a in enumerate(match.base_of):
+        if a is None or not changes[a].is_cut:
+            continue
+        path = shape.edge_path(i)
+        along, far = changes[a].cut_along, None
+        if along is None:
+            point = same_point(shape, i, base, a, changes[a].cut_at or 0)
+            if point is not None:
+                far = path_length_mm(path[: (point - shape.edges[i].start) % len(shape.points) + 1])
+        elif along.at_notch:
+            notches = [(notch.x, notch.y) for notch in marks_from_json(row.marks).notches]
+            far = same_notch(shape, i, notches, base, a, along.far_mm)
+        else:
+            far = along.far_mm + steps * along.step_mm
+            far = path_length_mm(path) - far if along.from_end else far
+        if far is None:
+            found[i] = f"no {'notch' if along else 'point'} lies in the same place"
+        elif not SHORTEST_PART_MM <= far <= path_length_mm(path) - SHORTEST_PART_MM:
+            found[i] = "it is not that long"
+        else:
+            found[i] = far
+    return found
 
 
 def _changed(
-    shape: Outline, base: Outline, match: EdgeMatch, changes: Sequence[EdgeChange], second: Mapping[int, str]
-) -> tuple[Outline, list[str]]:
+    shape: Outline, match: EdgeMatch, changes: Sequence[EdgeChange], places: Mapping[int, float | str],
+    second: Mapping[int, str], other_way: Container[int],
+) -> tuple[Outline, list[str]]:  # fmt: skip
     """One size with the wanted cuts and joins, and what could not be done in it."""
-    if not any(change.join_next or change.cut_at is not None for change in changes):
+    if not any(change.join_next or change.is_cut for change in changes):
         return shape, []
     if not match.is_complete:
         return shape, ["nothing was cut or joined, because its edges are others"]
-    cuts, missed = [], []
-    for i, a in enumerate(match.base_of):
-        if a is None or (wanted := changes[a].cut_at) is None:
-            continue
-        point = same_point(shape, i, base, a, wanted)
-        if point is None:
-            missed.append(f"edge {a + 1} was not cut, because no point lies in the same place")
-        else:
-            cuts.append((point, second[a]))
-    joins = [a is not None and changes[a].join_next for a in match.base_of]
+    of = match.base_of
+    missed = [
+        f"edge {(of[i] or 0) + 1} was not cut, because {why}"
+        for i, why in places.items()
+        if isinstance(why, str)
+    ]
+    cuts = [(i, far) for i, far in places.items() if not isinstance(far, str)]
+    shape, points = with_points(shape, cuts)
+    joins = [a is not None and changes[a].join_next for a in of]
     for i in range(len(joins) - 2, -1, -1):  # from behind, so that the numbers before stay right
         if joins[i]:
             shape = joined(shape, i)
     if joins[-1]:
         shape = joined(shape, len(shape.edges) - 1)
-    for point, name in cuts:
-        shape = cut_at(shape, point, name)
+    for (i, _), point in zip(cuts, points, strict=True):
+        a = of[i] or 0
+        before, behind = (second[a], "") if a in other_way else ("", second[a])
+        shape = cut_at(shape, point, behind, before)
     return shape, missed
-
-
-def same_point(shape: Outline, edge: int, base: Outline, base_edge: int, point: int) -> int | None:
-    """The point of an edge in another size that lies where `point` of the base lies in its edge, None if none."""
-    path, like = shape.edge_path(edge), base.edge_path(base_edge)
-    place = (point - base.edges[base_edge].start) % len(base.points)
-    if not 0 < place < len(like) - 1:
-        return None
-    share = path_length_mm(like[: place + 1]) / path_length_mm(like)
-    whole, gone = path_length_mm(path), 0.0
-    best, nearest = None, SAME_PLACE_SHARE
-    for i in range(1, len(path) - 1):
-        gone += math.dist(path[i - 1], path[i])
-        off = abs(gone / whole - share)
-        if len(path) == len(like) and i == place:
-            off /= 2  # drawn with as many points, so it is most likely this one
-        if off < nearest:
-            best, nearest = (shape.edges[edge].start + i) % len(shape.points), off
-    return best
 
 
 def _joined_into(changes: Sequence[EdgeChange]) -> dict[str, str]:
@@ -186,7 +240,7 @@ def _cut_in_part(changes: Sequence[EdgeChange]) -> dict[str, tuple[int, int]]:
     """Names that several edges bear of which only some are cut, with how many of how many."""
     found: dict[str, list[bool]] = defaultdict(list)
     for change in changes:
-        found[change.name].append(change.cut_at is not None)
+        found[change.name].append(change.is_cut)
     return {name: (sum(cut), len(cut)) for name, cut in found.items() if 0 < sum(cut) < len(cut)}
 
 
@@ -211,9 +265,12 @@ class _Follow:
         return names[0], len(names) == 1
 
 
-def _seams_follow(piece: Piece, follow: _Follow) -> list[str]:
-    """Edges of seams take the new names; what is now said twice on one side is said once."""
-    notes = []
+def _seams_follow(piece: Piece, follow: _Follow) -> tuple[list[str], list[str]]:
+    """Edges of seams take the new names; what is now said twice on one side is said once.
+
+    Gives what is to be looked at, and the names of seams that join both parts of an edge that was cut.
+    """
+    notes, whole = [], []
     rows = (
         SeamEdge.objects.filter(piece=piece).select_related("seam").order_by("seam", "side", "position", "pk")
     )
@@ -238,10 +295,11 @@ def _seams_follow(piece: Piece, follow: _Follow) -> list[str]:
         for name, row in kept.items():
             row.save(update_fields=["edge", "takes"])
             part = follow.cut_off.get(name, "")
-            _add_second_part(row, part, kept, follow.there)
+            if _add_second_part(row, part, kept, follow.there):
+                whole.append(row.seam.name)
             if part in follow.there and name in follow.cut_in_part:
                 notes.append(_partly_cut(row.seam.name, name, part, *follow.cut_in_part[name]))
-    return notes
+    return notes, list(dict.fromkeys(whole))
 
 
 def _partly_cut(seam: str, name: str, part: str, cut: int, of: int) -> str:
@@ -254,9 +312,11 @@ def _partly_cut(seam: str, name: str, part: str, cut: int, of: int) -> str:
     )
 
 
-def _add_second_part(row: SeamEdge, part: str, kept: Mapping[str, SeamEdge], there: set[str]) -> None:
-    """An edge that was cut in two is still sewn whole."""
-    if part in there and part not in kept:
-        SeamEdge.objects.create(
-            seam=row.seam, piece=row.piece, edge=part, side=row.side, takes=row.takes, position=row.position
-        )
+def _add_second_part(row: SeamEdge, part: str, kept: Mapping[str, SeamEdge], there: set[str]) -> bool:
+    """An edge that was cut in two is still sewn whole; whether its other part was added."""
+    if part not in there or part in kept:
+        return False
+    SeamEdge.objects.create(
+        seam=row.seam, piece=row.piece, edge=part, side=row.side, takes=row.takes, position=row.position
+    )
+    return True

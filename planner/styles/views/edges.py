@@ -52,7 +52,10 @@ def _piece_edges(request: HttpRequest, number: str, pk: int) -> HttpResponse:
         return render(request, "styles/edges.html", context)
     take = request.POST.get("take", "")
     suggestions = suggest_names(edges.outline, piece.name)
-    form = EdgesForm(piece, edges.outline, suggestions, request.POST or None, display=display(), take=take)
+    form = EdgesForm(
+        piece, edges.outline, suggestions, request.POST or None,
+        display=display(), take=take, notches=edges.notches,
+    )  # fmt: skip
     if request.method == "POST" and not take and form.is_valid():
         done = name_edges(piece, edges.size, form.cleaned_data["changes"])
         messages.success(request, done.text)
@@ -75,7 +78,13 @@ def _shown(edges: PieceEdges, form: EdgesForm) -> dict[str, Any]:
         "unnamed": sum(bool(_NUMBERED.fullmatch(row.name.strip())) for row in rows),
         "known": any(row.suggestion for row in form.rows()),
         "trade_names": TRADE_NAMES,
-        "drawing": draw_edges(edges.outline, most_px=DRAWING_PX, most_width_px=DRAWING_WIDTH_PX, names=names),
+        "drawing": draw_edges(
+            edges.outline,
+            most_px=DRAWING_PX,
+            most_width_px=DRAWING_WIDTH_PX,
+            names=names,
+            notches=edges.notches,
+        ),
     }
 
 
