@@ -180,7 +180,7 @@ def _shared_out(points: Sequence[Point], held: Mapping[int, Move]) -> list[Move]
         (ax, ay), (bx, by) = held[start], held[end]
         done = 0.0
         for i in range(steps):
-            share = done / whole
+            share = done / whole if whole else 0.0  # stored outlines are rounded: both may be at one place
             shifts[(start + i) % n] = (ax + (bx - ax) * share, ay + (by - ay) * share)
             done += math.dist(way[i], way[i + 1])
     return shifts

@@ -135,8 +135,8 @@ class NewStyleForm(PlainWords, forms.Form):
             self.add_error(where, f"{base} has the sizes {' '.join(sizes)}, and so has what is built on it.")
         data["size_range"] = base.size_range
         data["base_size"] = data.get("base_size") or base.base_size.name
-        there = set(base.roles.values_list("name", flat=True))
-        data["roles"] = [role for role in data.get("roles", []) if role not in there]
+        there = {name.casefold() for name in base.roles.values_list("name", flat=True)}
+        data["roles"] = [role for role in data.get("roles", []) if role.casefold() not in there]
         _match_base_size(self, sizes)
         return data
 

@@ -93,7 +93,23 @@ class PartForm(Meanwhile, PlainWords, forms.ModelForm):
         name = " ".join(self.cleaned_data["name"].split())
         if self.siblings().exclude(pk=self.instance.pk).filter(name__iexact=name).exists():
             raise ValidationError(f"The style has one called {name} already.")
-        return name
+        return self._as_in_family(name)
+
+    def _related(self) -> Any:
+        """The styles whose parts this one meets: its base, or those built on it."""
+        return self.style.built_on_it.all() if self.style.base_id is None else [self.style.base_id]
+
+    def _as_in_family(self, name: str) -> str:
+        """A name with the letters it has in the base, or in a style built on this one: "Front" there is "front".
+
+        Parts are the same where their names are. A name that is kept as it was stays, and colourways are no parts of
+        the base.
+        """
+        if isinstance(self.instance, Colourway) or name == self.instance.name:
+            return name
+        namesakes = type(self.instance)._default_manager.filter(style__in=self._related(), name__iexact=name)
+        names = list(namesakes.order_by("pk").values_list("name", flat=True))
+        return name if name in names or not names else names[0]
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
@@ -109,8 +125,7 @@ class PartForm(Meanwhile, PlainWords, forms.ModelForm):
         Of the same option it takes that one's place; of another both would be there, and seams could not tell
         them apart.
         """
-        related = self.style.built_on_it.all() if self.style.base_id is None else [self.style.base_id]
-        namesakes = type(self.instance)._default_manager.filter(style__in=related, name=name)
+        namesakes = type(self.instance)._default_manager.filter(style__in=self._related(), name=name)
         for other in namesakes.select_related("style", "option__detail"):
             if option_key(other.option) == option_key(option):
                 continue

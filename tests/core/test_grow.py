@@ -8,7 +8,9 @@ from hypothesis import strategies as st
 
 from planner.core.grow import grow, moves_between, same_step
 from planner.core.grow_points import PointKind, grow_base
-from planner.core.outline import Edge, Outline, make_outline, rectangle, unfold
+from planner.core.outline import Edge, Outline, make_outline, outline_from_json, rectangle, unfold
+from planner.core.pattern_files.model import Notch
+from planner.core.pattern_files.to_write import notch_bar
 from planner.core.typed_outline import read_from_fold
 
 SIDES = ("left", "top", "right", "bottom")
@@ -266,3 +268,18 @@ def test_a_folded_piece_stays_alike_on_both_sides(figures, neck):
     mirrored = {(round(x, 6), round(-y, 6) + 0.0) for x, y in shape.points}
     assert mirrored == {(round(x, 6), round(y, 6) + 0.0) for x, y in shape.points}
     assert sum(y > 0 for _, y in shape.points) == sum(y < 0 for _, y in shape.points)
+
+
+def test_points_that_rounding_brought_to_one_place_do_no_harm():
+    """Stored outlines are rounded to 0.001 mm: an edge may be left without length, a stretch without direction."""
+    points = [(0, 400), (0, 0), (600, 0), (600.0004, 0), (600, 400), (0.0004, 400)]
+    edges = [Edge("side", 0), Edge("hem", 1), Edge("nick", 2), Edge("far", 3), Edge("top", 4), Edge("end", 5)]
+    shape = outline_from_json(make_outline(points, edges).as_json())
+    assert shape.points[2] == shape.points[3]
+    (problem,) = grow(shape, {"side/hem": {"L": (10, 0)}}).problems
+    assert "two edges start at the same point" in problem.text
+    assert moves_between(shape, {"L": shape.scaled(1.1, 1.0)}) is None
+    # The ring begins at (0, 400) and runs down from there; the piece lies on its left, which is +x.
+    turned = Outline((*shape.points[5:], *shape.points[:5]), (Edge("outline", 0),))
+    (x0, y0), (x1, y1) = notch_bar(turned, Notch(0, 400, depth_mm=5))
+    assert (x1 - x0, y1 - y0) == pytest.approx((5, 0), abs=1e-9)

@@ -158,7 +158,7 @@ def test_reading_takes_as_many_queries_as_for_a_style_without_base(base, numbers
 
 
 def test_a_style_is_made_on_a_base_with_its_sizes(maker_client, base):
-    form = {"number": "111", "name": "long box top", "base": base.pk, "roles": "body, pocket cloth"}
+    form = {"number": "111", "name": "long box top", "base": base.pk, "roles": "Body, pocket cloth"}
     answer = maker_client.post(url("style-new"), form, follow=True)
     style = Style.objects.get(number="111")
     assert (style.base, style.size_range, style.base_size) == (base, base.size_range, base.base_size)
@@ -318,6 +318,32 @@ def test_a_namesake_for_other_garments_is_refused_at_its_field(maker_client, bas
     answer = maker_client.post(url("part-new", args=["111", "piece"]), {**data, "option": ""})
     assert answer.status_code == 302
     assert built.pieces.get().name == "front"
+
+
+def test_names_are_those_of_the_family_in_whatever_letters(maker_client, base, built):
+    """Two fronts in one garment, or a cloth asked for twice, would come of a capital."""
+    role = {"name": "Body"}
+    assert maker_client.post(url("part-new", args=["111", "role"]), role).status_code == 302
+    front = {"name": "Front", "role": built.roles.get().pk, "count": "1", "seam_allowance_mm": "7"}
+    assert maker_client.post(url("part-new", args=["111", "piece"]), front).status_code == 302
+    assert (built.roles.get().name, built.pieces.get().name) == ("body", "front")
+    assert [piece.name for piece in spec(built).pieces] == [piece.name for piece in spec(base).pieces]
+    # And the other way round: a base gets what a style built on it has already.
+    built.pieces.create(name="Tab", role=base.roles.first())
+    assert (
+        maker_client.post(
+            url("part-new", args=["110", "piece"]), front | {"name": "tab", "role": base.roles.first().pk}
+        ).status_code
+        == 302
+    )
+    assert base.pieces.filter(name="Tab").exists()
+    # What is there in other letters keeps its name until it is given another.
+    old = built.pieces.create(name="BACK", role=base.roles.first())
+    maker_client.post(
+        url("part-change", args=["111", "piece", old.pk]), front | {"name": "BACK", "count": "3"}
+    )
+    old.refresh_from_db()
+    assert (old.name, old.count) == ("BACK", 3)
 
 
 # --- what is ordered stays --------------------------------------------------------------------------------

@@ -142,7 +142,9 @@ def notch_bar(outline: Outline, notch: Notch) -> tuple[Point, Point]:
 def _inwards(outline: Outline, notch: Notch) -> float:
     """Direction into the piece at the stretch nearest to the notch: to the left, as the ring is counter-clockwise."""
     ring = [*outline.points, outline.points[0]]
-    a, b = min(pairwise(ring), key=lambda pair: LineString(pair).distance(_point(notch)))
+    # Stored outlines are rounded, so two points may be at one place: no line runs between them.
+    stretches = [(a, b) for a, b in pairwise(ring) if a != b]
+    a, b = min(stretches, key=lambda pair: LineString(pair).distance(_point(notch)))
     return math.atan2(b[1] - a[1], b[0] - a[0]) + math.pi / 2
 
 
