@@ -393,6 +393,36 @@ def test_plain_drawings_give_one_outline_a_layer_and_a_block() -> None:
     assert found(pattern, "no outline")[0].piece == "construction"
 
 
+def test_a_block_of_a_plain_drawing_lies_as_it_is_placed(subtests: pytest.Subtests) -> None:
+    """Turned it has another grain, mirrored it is the other side of a twisted front: what is seen counts."""
+    shape = [(0, 0), (60, 0), (60, 10), (0, 30)]
+    block = (
+        tags((0, "BLOCK"), (8, "0"), (2, "FLAP")) + polyline(shape, "0", closed=True) + tags((0, "ENDBLK"))
+    )
+
+    def placed(*ways: tuple[tuple[int, int], ...]) -> ReadPattern:
+        drawn = "".join(tags((0, "INSERT"), (2, "FLAP"), *way) for way in ways)
+        return read(DxfFile(style=[], drawn=drawn, more_blocks=block).content(), units="mm")
+
+    # Where the corner with the right angle at the short end, (60, 0), comes to lie, of 60 along and 30 across.
+    for way, is_seen in (
+        ((), {(0, 0), (60, 0), (60, 10), (0, 30)}),
+        (((41, -1),), {(60, 0), (0, 0), (0, 10), (60, 30)}),
+        (((42, -1),), {(0, 30), (60, 30), (60, 20), (0, 0)}),
+        (((41, -1), (42, -1)), {(60, 30), (0, 30), (0, 20), (60, 0)}),
+        (((50, 90),), {(30, 0), (30, 60), (20, 60), (0, 0)}),
+        (((50, 90), (41, -1)), {(30, 60), (30, 0), (20, 0), (0, 60)}),
+        (((50, 90), (230, -1)), {(0, 0), (0, 60), (10, 60), (30, 0)}),
+    ):
+        with subtests.test(way=way):
+            (piece,) = placed(way).pieces
+            assert {(round(x, 6), round(y, 6)) for x, y in piece.outline.points} == is_seen
+    pattern = placed((), ((41, -1), (50, 90)))
+    assert len(pattern.pieces) == 1
+    assert "cut as a mirrored pair?" in found(pattern, "mirrored block")[0].text
+    assert "its grain was taken from the first" in found(pattern, "turned block")[0].text
+
+
 def test_a_plain_outline_of_lines_and_arcs_has_edges_at_its_corners() -> None:
     drawn = line((0, 0), (100, 0), "a") + arc((100, 50), 50, -90, 90, "a") + line((100, 100), (0, 100), "a")
     drawn += line((0, 100), (0, 40), "a") + line((0, 40), (0, 0), "a")

@@ -515,6 +515,22 @@ def test_a_damaged_line_does_not_take_the_others_with_it():
     assert [f.level for f in pattern.findings if "back" in f.text] == ["refused"]
 
 
+def test_a_piece_called_almost_like_a_mark_is_read_or_told():
+    named = "".join(
+        f'<g id="{name}"><rect x="{400 * i}" y="10" width="50" height="60"/></g>'
+        for i, name in enumerate(("front", "notched collar", "sew-on pocket", "inner pocket, internal"))
+    )
+    pattern = read(named)
+    assert [piece.name for piece in pattern.pieces] == ["front", "notched collar", "sew-on pocket"]
+    (told,) = [finding for finding in pattern.findings if finding.kind == "stray mark"]
+    assert (told.level, told.piece) == ("refused", "inner pocket, internal")
+    assert "give it another" in refused(drawing('<g id="internal pocket"><rect width="9" height="9"/></g>'))
+    # Beside the only piece it is no line of that piece; within it, it is.
+    alone = '<g id="front"><rect width="90" height="90"/></g><g id="internal"><rect x="{}" width="9" height="9"/></g>'
+    assert only(read(alone.format(500))).marks.lines == ()
+    assert len(only(read(alone.format(50))).marks.lines) == 1
+
+
 def test_sizes_that_are_drawn_side_by_side_are_stacked_on_their_lower_end_and_their_middle():
     shapes = [(10, 200, 120), (300, 220, 128), (600, 240, 136)]
     groups = "".join(

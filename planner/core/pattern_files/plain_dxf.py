@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from shapely.geometry import Polygon
 
 from planner.core.listed import counted
+from planner.core.outline import Point
 from planner.core.pattern_files.assembling import Remarks, Shape
 from planner.core.pattern_files.chaining import Chained, chain
 from planner.core.pattern_files.curves import CurveError
@@ -15,7 +17,7 @@ from planner.core.pattern_files.dxf_shapes import Budget, number, stroke_of
 from planner.core.pattern_files.dxf_tags import LINES, Block, Drawing, Entity
 from planner.core.pattern_files.model import LARGEST_GAP_MM, MOST_PIECES, Marks, Path, PatternFileError
 from planner.core.pattern_files.ring_edges import cut_at_corners
-from planner.core.pattern_files.rings import Ring, RingError
+from planner.core.pattern_files.rings import Ring, RingError, turned
 
 #: Of so many further closed lines inside an outline, the largest first, are kept for drawing.
 MOST_INNER = 100
@@ -25,7 +27,9 @@ def read_plain(drawing: Drawing, *, scale: float, budget: Budget, remarks: Remar
     """The largest closed line of each layer and of each placed block, named after it; without sizes."""
     groups = [*_layers(drawing, scale), *_placed_blocks(drawing, scale, remarks)]
     if not groups and not any(entity.kind == "INSERT" for entity in drawing.entities):
-        groups = [(block.name, lines, scale) for block in drawing.blocks if (lines := _lines_of(block))]
+        groups = [
+            (block.name, lines, scale, AS_DRAWN) for block in drawing.blocks if (lines := _lines_of(block))
+        ]
         if groups:
             remarks.add(
                 "not placed", "assumed", "its blocks are placed nowhere; they were read as they stand"
@@ -36,11 +40,11 @@ def read_plain(drawing: Drawing, *, scale: float, budget: Budget, remarks: Remar
         )
     shapes: list[Shape] = []
     taken: dict[str, int] = {}
-    for title, entities, in_mm in groups:
+    for title, entities, in_mm, placed in groups:
         taken[title] = taken.get(title, 0) + 1
         piece = title if taken[title] == 1 else f"{title} ({taken[title]})"
         try:
-            shape = _shape(piece, entities, in_mm, budget, remarks)
+            shape = _shape(piece, entities, in_mm, placed, budget, remarks)
         except CurveError as fault:
             remarks.add("damaged", "refused", str(fault), piece=piece)
             continue
@@ -58,7 +62,20 @@ def read_plain(drawing: Drawing, *, scale: float, budget: Budget, remarks: Remar
     return shapes
 
 
-Group = tuple[str, list[Entity], float]
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """How a block is placed: first mirrored (x becomes −x), then turned, counter-clockwise."""
+
+    turned_deg: float = 0.0
+    is_mirrored: bool = False
+
+    def path(self, points: Sequence[Point]) -> Path:
+        """Points of the block as they lie in the drawing, but for where."""
+        return turned([(-x, y) for x, y in points] if self.is_mirrored else points, self.turned_deg)
+
+
+AS_DRAWN = Placed()
+Group = tuple[str, list[Entity], float, Placed]
 
 
 def _layers(drawing: Drawing, scale: float) -> list[Group]:
@@ -66,17 +83,19 @@ def _layers(drawing: Drawing, scale: float) -> list[Group]:
     for entity in drawing.entities:
         if entity.kind in LINES:
             layers.setdefault(entity.layer, []).append(entity)
-    return [(layer or "0", entities, scale) for layer, entities in layers.items()]
+    return [(layer or "0", entities, scale, AS_DRAWN) for layer, entities in layers.items()]
 
 
 def _placed_blocks(drawing: Drawing, scale: float, remarks: Remarks) -> list[Group]:
-    """Blocks that the drawing places, once each, at the scale at which they are placed."""
+    """Blocks that the drawing places, once each, at the scale and the way round at which they are placed."""
     by_name = {block.name.lower(): block for block in drawing.blocks if not block.name.startswith("*")}
     scales: dict[str, set[tuple[float, float]]] = {}
+    ways: dict[str, dict[Placed, None]] = {}
     for entity in drawing.entities:
         if entity.kind == "INSERT":
             placed = entity.text(2).strip().lower()
             scales.setdefault(placed, set()).add(_placed_scale(entity))
+            ways.setdefault(placed, {})[_placed_way(entity)] = None
     groups: list[Group] = []
     for key, found in scales.items():
         block = by_name.get(key)
@@ -93,8 +112,20 @@ def _placed_blocks(drawing: Drawing, scale: float, remarks: Remarks) -> list[Gro
             text = "the block is placed stretched, or at more than one scale, so its true size is not known"
             remarks.add("stretched block", "refused", text, piece=block.name)
             continue
-        groups.append((block.name, lines, along * scale))
+        first = next(iter(ways[key]))
+        _say_ways(block.name, list(ways[key]), remarks)
+        groups.append((block.name, lines, along * scale, first))
     return groups
+
+
+def _say_ways(piece: str, ways: Sequence[Placed], remarks: Remarks) -> None:
+    """That a block lies in the drawing in more than one way: as it is first placed it is read."""
+    if len({way.is_mirrored for way in ways}) > 1:
+        text = "the block is placed mirrored as well: is it cut as a mirrored pair?"
+        remarks.add("mirrored block", "assumed", text, piece=piece)
+    if len({way.turned_deg % 180 for way in ways}) > 1:
+        text = "the block is placed turned in more than one way; its grain was taken from the first"
+        remarks.add("turned block", "assumed", text, piece=piece)
 
 
 def _lines_of(block: Block) -> list[Entity]:
@@ -108,10 +139,27 @@ def _placed_scale(insert: Entity) -> tuple[float, float]:
         return 0.0, 0.0
 
 
+def _placed_way(insert: Entity) -> Placed:
+    """The way round at which a block is placed: its scales may be negative, and it may be seen from behind."""
+    try:
+        along, across, degrees, up = (
+            number(insert.text(code, usual)) for code, usual in ((41, "1"), (42, "1"), (50, "0"), (230, "1"))
+        )
+    except CurveError:
+        return AS_DRAWN
+    # Both scales negative turn it by half a turn; across alone is along with half a turn.
+    degrees += 180.0 if across < 0 else 0.0
+    is_mirrored = (along < 0) != (across < 0)
+    if up < 0:  # seen from behind: what was placed is mirrored once more
+        is_mirrored, degrees = not is_mirrored, -degrees
+    return Placed(round(degrees % 360.0, 6) % 360.0, is_mirrored)
+
+
 def _shape(
-    piece: str, entities: Sequence[Entity], in_mm: float, budget: Budget, remarks: Remarks
+    piece: str, entities: Sequence[Entity], in_mm: float, placed: Placed, budget: Budget, remarks: Remarks
 ) -> Shape | None:
-    strokes = [stroke for entity in entities if (stroke := stroke_of(entity, in_mm, budget))]
+    drawn = [stroke for entity in entities if (stroke := stroke_of(entity, in_mm, budget))]
+    strokes = [replace(stroke, points=placed.path(stroke.points)) for stroke in drawn]
     chained = chain(strokes)
     if not chained.rings:
         _say_open(piece, chained, remarks)

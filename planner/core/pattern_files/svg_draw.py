@@ -74,6 +74,8 @@ class Drawn:
     closed: bool
     is_edge: bool
     attributes: dict[str, str]
+    #: The name, its own or that of a layer round it, that says what part it is.
+    said_by: str = ""
 
 
 @dataclass(slots=True)
@@ -288,7 +290,7 @@ def _drawn(
 ) -> Drawn:
     closed = trail.closed
     path = tuple(points[:-1]) if closed and len(points) > 1 and points[0] == points[-1] else tuple(points)
-    said = element.get("data-part")
+    said, said_by = element.get("data-part"), element.label
     part = part_of(element.label, closed=closed)
     if said in ("outline", "edge"):
         part = ""
@@ -299,8 +301,8 @@ def _drawn(
         for depth in range(len(groups) - 1, -1, -1):
             group = groups[depth]
             if "data-piece" not in group.attributes and (part := part_of(group.label, closed=closed)):
-                groups = groups[:depth]
+                groups, said_by = groups[:depth], group.label
                 break
     straight = len(trail.segments) == 1 and len(trail.segments[0]) == 2
     is_edge = not straight or "data-edge" in element.attributes
-    return Drawn(element.label, part, groups, path, closed, is_edge, element.attributes)
+    return Drawn(element.label, part, groups, path, closed, is_edge, element.attributes, said_by)

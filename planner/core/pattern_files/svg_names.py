@@ -25,6 +25,8 @@ SIZE_AT_END = re.compile(
 #: What the name of a line or layer says about it.
 ANYWHERE = {"grain": "grain", "mirror": "fold", "notch": "notch", "internal": "internal"}
 AS_WORD = {"fold": "fold", "foldline": "fold", "sew": "sew", "sewing": "sew", "sewline": "sew"}
+#: Words of pieces, not of marks: a notched collar, a sew-on pocket.
+NO_MARK = re.compile(r"notched|sew(?:ed|n)?[\s_-]*(?:on|in|down)\b")
 
 
 def is_name(label: str) -> bool:
@@ -51,7 +53,7 @@ def name_and_size(labels: Iterable[str]) -> tuple[str, str]:
 
 def part_of(label: str, *, closed: bool) -> str:
     """What a label says a line is; "" where it says nothing. A closed line is never a fold."""
-    plain = label.lower()
+    plain = NO_MARK.sub(" ", label.lower())
     words = set(re.split(r"[^a-z]+", plain))
     found = [part for word, part in ANYWHERE.items() if word in plain]
     found += [part for word, part in AS_WORD.items() if word in words]

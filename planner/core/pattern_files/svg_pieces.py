@@ -267,9 +267,10 @@ def _around(path: Path, solids: Sequence[BaseGeometry]) -> list[int]:
 
 
 def _share_out(marks: Sequence[tuple[Group | None, Drawn]], found: Sequence[Found], sheet: Sheet) -> None:
-    """Gives each mark to the outlines of its group that it lies in, or to its only one."""
-    if not marks or not found:
-        return
+    """Gives each mark to the outlines of its group that it lies in, or to its only one.
+
+    A closed line beside all of them is told by its name: it may be a piece that is called as marks are.
+    """
     tree = shapely.STRtree([_solid(piece.ring) for piece in found])
     of_group: dict[Group | None, set[int]] = {}
     for index, piece_found in enumerate(found):
@@ -283,10 +284,16 @@ def _share_out(marks: Sequence[tuple[Group | None, Drawn]], found: Sequence[Foun
         if shared > MOST_SHARED:
             raise PatternFileError(f"marks would stand in more than {MOST_SHARED:,} places")
         inside = own.intersection(map(int, near))
-        chosen = sorted(inside) or (list(own) if len(own) == 1 else [])
+        may_lie_beside = not drawn.closed or drawn.part == "grain"
+        chosen = sorted(inside) or (list(own) if len(own) == 1 and may_lie_beside else [])
         for index in chosen:
             found[index].marks.append(drawn)
-        if not chosen:
+        if chosen:
+            continue
+        if drawn.closed and "data-part" not in drawn.attributes:
+            text = f"by its name a line of the kind “{drawn.part}”, so it was not read; is it a piece, give it another"
+            sheet.note("stray mark", "refused", text, piece=drawn.said_by)
+        else:
             sheet.note("stray mark", "ignored", f"a {drawn.part} line belongs to no piece")
 
 
