@@ -34,7 +34,7 @@ def _moved(instance: StockMove, *, created: bool, **_: Any) -> None:
         return
     if instance.quantity <= 0 and instance.reason != StockMove.Reason.CUT:
         if instance.roll_id is not None:
-            _is_less(instance.roll_id)
+            counted_on_again({instance.roll_id})
         _look_again(instance.fabric_colour_id)
         return
     cloth_is_free({instance.fabric_colour_id})
@@ -42,7 +42,7 @@ def _moved(instance: StockMove, *, created: bool, **_: Any) -> None:
 
 def _flawed(instance: RollFlaw, **_: Any) -> None:
     """A flaw noted on the page of a roll, where plies may be to lie. What the table tells sees to that itself."""
-    _is_less(instance.roll_id)
+    counted_on_again({instance.roll_id})
     if (colour := _colour_of(instance)) is not None:
         _look_again(colour)
 
@@ -57,9 +57,11 @@ def _colour_of(flaw: RollFlaw) -> int | None:
     return Roll.objects.filter(pk=flaw.roll_id).values_list("fabric_colour", flat=True).first()
 
 
-def _is_less(roll: int) -> None:
-    """Batches being cut that count on the roll let go of it in the background, where nobody does it before."""
-    found, asked = after_telling({roll})
+def counted_on_again(rolls: Collection[int]) -> None:
+    """Of rolls (pk) that have less than is counted on, or of which more is: batches nothing of which is cut get their
+    rolls again in the background, those being cut let go of what is not there.
+    """
+    found, asked = after_telling(rolls)
     numbers = {promise.batch for one in found for promise in one.promises}.difference(asked)
     if numbers:
         begun = Batch.objects.filter(number__in=numbers, state=Batch.State.CUTTING).order_by("pk")

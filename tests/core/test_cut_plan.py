@@ -5,8 +5,10 @@ from dataclasses import replace
 
 import pytest
 
+from planner.core.cut_plan.bounds import counting_floor
 from planner.core.cut_plan.check import broken_rules
 from planner.core.cut_plan.model import FixedLay
+from planner.core.cut_plan.prepare import prepare
 from planner.core.cut_plan.reasons import DoesNotFitAlone, NoPlan
 from planner.core.cut_plan.solve import solve
 from tests.core.cut_plan_makers import question, way
@@ -150,6 +152,9 @@ def test_a_pair_of_layers_has_half_the_pieces_to_cut_and_is_charged_for_these():
     answer = solved(asked)
     assert [one.way for one in answer.sections] == ["pairs"]
     assert (answer.cost, answer.is_proven) == (4 * 98 + 4 * 15, True)
+    # A way whose garments cost nothing bounds as nothing, else plans were told as proven that are none of the best.
+    free = replace(asked, ways=(way((100.0,)), pairs))
+    assert counting_floor(prepare(free), None).cost <= solved(free).cost == 400
 
 
 def test_a_colour_whose_plies_hold_less_is_not_taken_to_hold_as_much_as_another():

@@ -13,7 +13,7 @@ from planner.cutting.actions import anew, arrived, gathering, other_rolls, plann
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, CutPlan, LayRoll
 from planner.cutting.portions import spread_m
-from planner.cutting.tasks import cloth_for_batch, look_again
+from planner.cutting.tasks import cloth_for_batch, look_again, roll_batch
 from planner.materials.models import Fabric
 from tests.cutting import once
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
@@ -141,6 +141,26 @@ def test_a_lay_that_took_less_than_was_kept_for_it_leaves_the_rest_to_the_others
     assert (cloth_for_batch.name, second.pk) in asked
     assert arrived.cloth_came_in(second.pk)
     assert roll(second) == "E-1"
+
+
+def test_a_lay_not_cut_after_all_counts_on_its_roll_again_which_another_batch_was_given_meanwhile(
+    first: Batch,
+    second: Batch,
+    asked: list[tuple[str, int]],
+    django_capture_on_commit_callbacks: Callable,
+) -> None:
+    """Formerly both counted on it, until somebody had the rolls assigned again."""
+    lay = jersey_lay(first)
+    assert not table.tell_lay(lay, [Told(only_cloth(lay).pk, 1, round(spread_m(lay), 2))], None, NOON).problem
+    arrived.cloth_came_in(second.pk)
+    assert roll(second) == "E-1"
+    asked.clear()
+    with django_capture_on_commit_callbacks(execute=True):
+        assert table.take_cut_back(lay, None, NOON)
+    assert {pk for name, pk in asked if name == roll_batch.name} == {first.pk, second.pk}
+    for pk in (first.pk, second.pk):
+        roll_batch.func(pk)
+    assert (roll(first), roll(second)) == ("E-1", "")
 
 
 def test_nobody_is_asked_where_nobody_waits(

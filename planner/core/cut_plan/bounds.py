@@ -54,7 +54,9 @@ def counting_floor(prepared: Prepared, markers: Sequence[Marker] | None) -> Floo
 def _least_each(prepared: Prepared, kind: int) -> float:
     """What a garment of the kind costs in a marker, of the way in which that is least."""
     ways = (way for i, way in enumerate(prepared.question.ways) if prepared.stack_limit(i))
-    return min((way.cost_each[kind] for way in ways if way.steps[kind] and way.cost_each), default=0.0)
+    return min(
+        (way.cost_each[kind] if way.cost_each else 0.0 for way in ways if way.steps[kind]), default=0.0
+    )
 
 
 def one_lay_plans(prepared: Prepared) -> list[Lay] | None:

@@ -15,9 +15,10 @@ from planner.cutting.actions.given_back import give_rolls_back
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.nesting import keep_as_cut
 from planner.cutting.actions.since_seen import Changed, changed_since
+from planner.cutting.arrivals import counted_on_again
 from planner.cutting.counted_on import after_telling
 from planner.cutting.lots import give_lots
-from planner.cutting.models import Batch, BatchNeed, CutPlan, Lay, LayCloth, LayFact
+from planner.cutting.models import Batch, BatchNeed, CutPlan, Lay, LayCloth, LayFact, LayRoll
 from planner.cutting.roll_now import lost_when_cut, rolls_now
 from planner.cutting.tasks import queue_settling
 from planner.materials.models import Fabric, Roll, RollFlaw, StockMove
@@ -167,6 +168,7 @@ def take_fact_back(fact: LayFact, person: User | None, now: datetime) -> FactTak
     give_rolls_back(lay, [fact])
     give_lots(lay)
     move_batch_on(lay.batch)
+    _count_on_rolls(lay)
     return FactTakenBack(fact.used_m, fact.left_stock_m)
 
 
@@ -194,6 +196,7 @@ def take_cut_back(lay: Lay, person: User | None, now: datetime) -> bool:
     give_rolls_back(lay, undone)
     give_lots(lay)
     move_batch_on(lay.batch)
+    _count_on_rolls(lay)
     return True
 
 
@@ -313,6 +316,12 @@ def _let_plan_stand(batch: Batch) -> None:
     """Where it was cut before its plan stood, that is at an end, and the worker gives the others their rolls."""
     if batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists():
         queue_settling(batch.pk)
+
+
+def _count_on_rolls(lay: Lay) -> None:
+    """What is to be cut after all counts on the rolls planned for it, which others may have been given meanwhile."""
+    rolls = LayRoll.objects.filter(lay_cloth__lay=lay, roll__isnull=False)
+    counted_on_again(set(rolls.values_list("roll", flat=True)))
 
 
 def _end(lay: Lay, person: User | None, now: datetime) -> None:
