@@ -82,12 +82,17 @@ class LotUnit:
         return [one for row in self.rows for one in kept_rolls(row)]
 
     @property
+    def lengths(self) -> int:
+        """How many lengths of cloth a spread takes."""
+        return LENGTHS[self.lay.mode]  # type: ignore[index]
+
+    @property
     def wanted(self) -> PliesWanted:
-        """Their spreads, each in one piece, all of one lot."""
-        lay = self.lay
-        each_mm = LENGTHS[lay.mode] * ((lay.marker.length_mm or 0.0) + 2 * lay.end_allowance_mm)  # type: ignore[index]
+        """Their plies, as many of a spread from one roll, all of one lot."""
+        lay, each = self.lay, self.lengths
+        ply_mm = (lay.marker.length_mm or 0.0) + 2 * lay.end_allowance_mm
         wide_mm = width_taken_mm(lay.lay_width_mm, lay.mode)  # type: ignore[arg-type]
-        return PliesWanted(self.key, each_mm, self.spreads, wide_mm, one_lot=True)
+        return PliesWanted(self.key, ply_mm, each * self.spreads, wide_mm, each, one_lot=True)
 
 
 def uncut_units(batch: Batch, *, by_colour: bool = False) -> list[LotUnit]:

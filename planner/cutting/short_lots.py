@@ -10,7 +10,6 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from planner.core.lays.model import LENGTHS
 from planner.core.needs import Needs
 from planner.core.rolls import PliesShort, PliesWanted, what_to_buy
 from planner.core.spec import Cloth, ClothKey, Workshop
@@ -38,9 +37,8 @@ def lots_that_do(shop: Workshop, kept: Iterable[LotUnit], display: Display) -> d
     said: dict[ClothKey, list[str]] = defaultdict(list)
     for unit in kept:
         if unit.cloth in shop.cloths:
-            in_pairs = LENGTHS[unit.lay.mode] > 1  # type: ignore[index]
             cloth = shop.cloths[unit.cloth]
-            words = lot_in_words(more_of_lot(unit), unit.wanted, cloth, display, in_pairs=in_pairs)
+            words = lot_in_words(more_of_lot(unit), unit.wanted, cloth, display)
             if words:
                 said[unit.cloth].append(f"lay {unit.lay.number} of {unit.lay.batch.number}: {words}")
     return {key: "; ".join(words) for key, words in said.items()}
@@ -63,26 +61,25 @@ def more_of_lot(unit: LotUnit) -> MoreOfLot:
     """What the rolls kept for plies give of them, and what is missing of their lot."""
     rolls = [one.roll for one in unit.kept if one.roll is not None]
     given = sum(one.spreads for one in unit.kept)
-    missing = PliesShort(unit.key, unit.spreads - given, unit.wanted.ply_mm)
+    left = (unit.spreads - given) * unit.lengths
+    missing = PliesShort(unit.key, left, unit.wanted.ply_mm, unit.lengths)
     return MoreOfLot(rolls[0].shade_lot, given, missing, tuple(dict.fromkeys(roll.number for roll in rolls)))
 
 
-def lot_in_words(
-    more: MoreOfLot, wanted: PliesWanted, cloth: Cloth, display: Display, *, in_pairs: bool = False
-) -> str:
+def lot_in_words(more: MoreOfLot, wanted: PliesWanted, cloth: Cloth, display: Display) -> str:
     """ "its 2 plies of 3.00 m must be of one shade lot, and R12 of lot B03, kept for them, gives 1; 3.1 m more of lot
     B03 would do, of another lot 6.2 m". "" where it cannot be bought so: a ply is longer than a roll.
     """
+    each = wanted.plies_per_spread
     try:
         less = what_to_buy([more.missing], cloth).buy.length_m
-        full = what_to_buy([PliesShort(wanted.key, wanted.plies, wanted.ply_mm)], cloth).buy.length_m
+        full = what_to_buy([PliesShort(wanted.key, wanted.plies, wanted.ply_mm, each)], cloth).buy.length_m
     except ValueError:
         return ""
     told, whole = length_to_buy(less, display), length_to_buy(full, display)
-    each = format_length(wanted.ply_mm, display, "spread", at_least=True)
-    plies = (
-        f"{wanted.plies} pairs of plies, {each} a pair," if in_pairs else f"{wanted.plies} plies of {each}"
-    )
+    told_mm = format_length(each * wanted.ply_mm, display, "spread", at_least=True)
+    spreads = wanted.plies // each
+    plies = f"{spreads} pairs of plies, {told_mm} a pair," if each > 1 else f"{spreads} plies of {told_mm}"
     other = f", of another lot {whole}" if full > less else ""
     kept = f"{' and '.join(more.rolls)} of lot {more.shade_lot}, kept for them, give{'s' * (len(more.rolls) == 1)}"
     return (

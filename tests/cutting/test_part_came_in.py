@@ -16,7 +16,8 @@ from planner.cutting.roll_rows import copies_of
 from planner.cutting.rolls_there import promised_to
 from planner.cutting.spread_rows import runs_in
 from planner.cutting.stored import planned_bundles
-from planner.materials.models import FabricColour, Roll, Workroom
+from planner.materials.models import FabricColour, Roll, RollFlaw, StockMove, Workroom
+from tests.cutting.lot_makers import come_in, two_plies_to_buy
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON
@@ -38,6 +39,17 @@ def so_much(lay: Lay, number: str, spreads: int, lot: str = "") -> Roll:
     """A roll of ink with cloth for so many spreads."""
     metres = spread_m(lay) * spreads + Decimal("0.02")
     return roll_of(lay.cloths.order_by("pk").first(), number, str(round(metres, 2)), lot)
+
+
+def stock_of(roll: Roll, metres: str) -> None:
+    """So much more of a roll is there than was thought."""
+    StockMove.objects.create(
+        fabric_colour=roll.fabric_colour,
+        roll=roll,
+        quantity=Decimal(metres),
+        reason=StockMove.Reason.COUNTED,
+        moved_at=NOON,
+    )
 
 
 def as_they_lie(batch: Batch) -> list[tuple[int, int, str, tuple[str, ...], str]]:
@@ -101,3 +113,23 @@ def test_plies_left_may_be_of_any_lot_where_nobody_knows_which_was_cut() -> None
     arrived.cloth_came_in(batch.pk)
     assert sorted(lay.cloths.values_list("spreads", "cut_spreads")) == [(2, 2), (3, None)]
     assert not Lay.objects.waiting().filter(pk=lay.pk).exists()
+
+
+def test_both_plies_of_a_pair_may_lie_either_side_of_a_flaw_of_a_roll_that_comes_in() -> None:
+    """As they do where rolls are dealt out before anything is cut; formerly only one piece for both would do."""
+    batch = two_plies_to_buy()
+    lay = jersey_lay(batch)
+    Lay.objects.filter(pk=lay.pk).update(mode=Lay.Mode.FACE_TO_FACE)
+    LayCloth.objects.filter(lay=lay).update(spreads=1)
+    LayRoll.objects.filter(lay_cloth__lay=lay).update(spreads=1)
+    lay = jersey_lay(batch)
+    come_in(batch, "R1", 0.7, "A")
+    assert LayRoll.objects.get(lay_cloth__lay=lay).roll is None, "there is room for one of them"
+    roll = so_much(lay, "R2", 1, "A")
+    ply_m = spread_m(lay) / 2
+    RollFlaw.objects.create(roll=roll, from_m=ply_m + Decimal("0.05"), to_m=ply_m + Decimal("0.10"))
+    stock_of(roll, "0.30")
+    arrived.cloth_came_in(batch.pk)
+    planned = LayRoll.objects.get(lay_cloth__lay=lay)
+    assert (planned.roll, planned.spreads) == (roll, 1)
+    assert [(due.spreads, due.plies.plies) for due in promised_to(batch)[roll.pk]] == [(1, 2)]

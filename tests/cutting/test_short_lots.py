@@ -30,12 +30,13 @@ from tests.cutting.table_makers import jersey_lay, only_cloth
 from tests.factories import stock
 
 TWO = PliesWanted("7", 2993.561, 2)
+TWO_PAIRS = PliesWanted("7", 2993.561 / 2, 4, plies_per_spread=2)
 ONE_THERE = MoreOfLot("B03", 1, PliesShort("7", 1, 2993.561), ("R12",))
 
 
-def words(cloth: Cloth, display: Display = "metric", *, in_pairs: bool = False) -> str:
+def words(cloth: Cloth, display: Display = "metric", wanted: PliesWanted = TWO) -> str:
     """With plain spaces before the units."""
-    told = lot_in_words(ONE_THERE, TWO, cloth, display, in_pairs=in_pairs)
+    told = lot_in_words(ONE_THERE, wanted, cloth, display)
     return told.replace("\u202f", " ").replace("\u2009", " ")
 
 
@@ -45,7 +46,7 @@ def test_what_is_missing_of_a_lot_in_words() -> None:
         "its 2 plies of 3.00 m must be of one shade lot, and R12 of lot B03, kept for them, gives 1; "
         "3.0 m more of lot B03 would do, of another lot 6.0 m"
     )
-    assert "2 pairs of plies, 3.00 m a pair, must" in words(cloth, in_pairs=True)
+    assert "2 pairs of plies, 3.00 m a pair, must" in words(cloth, wanted=TWO_PAIRS)
 
 
 def test_a_workroom_that_measures_in_yards_reads_yards() -> None:

@@ -90,7 +90,7 @@ class _OfColour:
                 # More of a lot that nobody noted cannot be asked for.
                 cuts = self._cuts([unit], [roll for roll in self.left if roll.shade_lot])[unit.key]
                 if cuts:
-                    self.kept[unit.key] = _as_taken(cuts)
+                    self.kept[unit.key] = as_taken(cuts, unit.lengths)
                     self.left = _less(self.left, cuts)
 
     def _ask(self, units: Sequence[LotUnit], rolls: Sequence[RollThere]) -> None:
@@ -99,8 +99,8 @@ class _OfColour:
         taken: list[RollCut] = []
         for unit in units:
             own = cuts[unit.key]
-            if sum(cut.plies for cut in own) == unit.spreads and _keeps_apart(own, unit):
-                self.whole[unit.key] = _as_taken(own)
+            if sum(cut.plies for cut in own) == unit.wanted.plies and _keeps_apart(own, unit):
+                self.whole[unit.key] = as_taken(own, unit.lengths)
                 taken += own
         # All at once, for where they are cut is told of the rolls as they were before any of them.
         self.left = _less(self.left, taken)
@@ -120,14 +120,14 @@ def _keeps_apart(cuts: Sequence[RollCut], unit: LotUnit) -> bool:
     return not any(loose) or (all(loose) and unit.is_alone)
 
 
-def _as_taken(cuts: Iterable[RollCut]) -> tuple[Taken, ...]:
-    """The rolls in the order they are cut, each once."""
-    spreads: dict[tuple[str, str], int] = defaultdict(int)
+def as_taken(cuts: Iterable[RollCut], lengths: int) -> tuple[Taken, ...]:
+    """The rolls in the order they are cut, each once; a spread takes so many `lengths`, all from one roll."""
+    plies: dict[tuple[str, str], int] = defaultdict(int)
     for cut in cuts:
-        spreads[cut.roll, cut.shade_lot] += cut.plies
+        plies[cut.roll, cut.shade_lot] += cut.plies
     return tuple(
-        Taken(None if roll == LOOSE else int(roll), count, lot, is_loose=roll == LOOSE)
-        for (roll, lot), count in spreads.items()
+        Taken(None if roll == LOOSE else int(roll), count // lengths, lot, is_loose=roll == LOOSE)
+        for (roll, lot), count in plies.items()
     )
 
 

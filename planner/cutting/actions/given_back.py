@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from planner.core.rolls import RollQuestion, RollThere
 from planner.core.spec import ClothKey
+from planner.cutting.actions.dealing import as_taken
 from planner.cutting.actions.rolling import ask_others_again, lock_cloths
 from planner.cutting.demand import batch_demand
 from planner.cutting.lot_units import LotUnit
@@ -59,16 +60,8 @@ def give_rolls_back(lay: Lay, facts: Iterable[LayFact]) -> None:
         queue_arrived(lay.batch_id)
 
 
-def _taken(unit: LotUnit, rolls: Sequence[RollThere]) -> list[Taken]:
+def _taken(unit: LotUnit, rolls: Sequence[RollThere]) -> Sequence[Taken]:
     """What all these plies take of these rolls; nothing where some of them find no place there."""
     keep_mm = float(Workroom.the().keep_remnant_m) * 1000
     cuts = answer(RollQuestion((unit.wanted,), tuple(rolls), keep_mm), {}).cuts if rolls else ()
-    if sum(cut.plies for cut in cuts) < unit.spreads:
-        return []
-    spreads: dict[tuple[str, str], int] = defaultdict(int)
-    for cut in cuts:
-        spreads[cut.roll, cut.shade_lot] += cut.plies
-    return [
-        Taken(None if roll == LOOSE else int(roll), count, lot, is_loose=roll == LOOSE)
-        for (roll, lot), count in spreads.items()
-    ]
+    return [] if sum(cut.plies for cut in cuts) < unit.wanted.plies else as_taken(cuts, unit.lengths)
