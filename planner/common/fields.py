@@ -193,18 +193,27 @@ class MetresField(LengthField):
 
 
 class WeightField(FigureField):
-    """A weight of cloth by area, cleaned to g/m²; takes oz/yd² too."""
+    """A weight of cloth by area, cleaned to g/m². A bare number is g/m², in a workroom in inches oz/yd²."""
 
     inputmode = "text"
+    default_unit = "gsm"
 
     def __init__(self, *, places: int = 1, above: Any = 0, maximum: Any = 5000, **kwargs: Any) -> None:
         super().__init__(places=places, above=above, maximum=maximum, **kwargs)
 
     def parse(self, text: str) -> Decimal:
-        return units.parse_areal_weight_gsm(text)
+        return units.parse_areal_weight_gsm(text, self.default_unit)
+
+    def use_display(self, display: str) -> None:
+        """In a workroom that measures in yards and inches, bare numbers are ounces a square yard."""
+        if display == "imperial":
+            self.default_unit = "oz/yd2"
 
     def show(self, value: Decimal) -> str:
-        return f"{units.plain_number(value)} gsm"
+        """With as few decimals as are read as the same again."""
+        return units.areal_weight_as_typed(
+            value, self.default_unit, within_gsm=Decimal(5).scaleb(-self.places - 1)
+        )
 
 
 class PercentField(FigureField):

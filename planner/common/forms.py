@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 from django.db.models.fields import BLANK_CHOICE_DASH
 
-from planner.common.fields import LengthField
+from planner.common.fields import LengthField, WeightField
 
 #: Django's own words, said plainly. Figures are formatted by the validators that raise them.
 _PLAIN = {
@@ -31,7 +31,7 @@ class PlainWords:
         super().__init__(*args, **kwargs)
         self.display = display
         for field in self.fields.values():
-            if isinstance(field, LengthField):
+            if isinstance(field, LengthField | WeightField):
                 field.use_display(display)
             for code, text in _PLAIN.items():
                 if code in field.error_messages:

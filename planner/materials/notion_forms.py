@@ -17,15 +17,25 @@ from planner.materials.models import Notion, NotionColour, StockMove
 THREAD_WASTE_PERCENT, USUAL_WASTE_PERCENT = Decimal(15), Decimal(5)
 
 
+#: The most of a notion that can be noted.
+MOST = Decimal("9999999.99")
+
+
+def amount_field(unit: str | None, display: str, **kwargs: Any) -> FigureField:
+    """How much of a notion: a length typed with its unit where it is counted by length, else a number."""
+    if unit != Notion.Unit.METRE:
+        return QuantityField(**{"maximum": MOST, **kwargs})
+    kwargs.pop("whole", None)
+    field = MetresField(**{"maximum": MOST, **kwargs})
+    field.use_display(display)
+    return field
+
+
 class NotionForm(Meanwhile, PlainWords, forms.ModelForm):
     """A notion with how it is sold."""
 
-    pack_quantity = QuantityField(label="In one pack", above=0, maximum="9999999.99")
     pack_price = MoneyField(label="Price of a pack")
     waste_percent = PercentField(label="Allowance for waste", maximum=100)
-    low_quantity = QuantityField(
-        label="Low when less than", maximum="9999999.99", help_text="0 where you never want to be told."
-    )
 
     class Meta:
         model = Notion
@@ -46,6 +56,18 @@ class NotionForm(Meanwhile, PlainWords, forms.ModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["supplier"].empty_label = "not noted"
+        unit = self.data.get(self.add_prefix("unit")) if self.is_bound else self.instance.unit
+        bare = "yards" if self.display == "imperial" else "metres"
+        self.fields["pack_quantity"] = amount_field(
+            unit,
+            self.display,
+            label="In one pack",
+            above=0,
+            help_text=f"Of what is counted by length 25 m or 10 yd, a bare number is {bare}; else how many.",
+        )
+        self.fields["low_quantity"] = amount_field(
+            unit, self.display, label="Low when less than", help_text="0 where you never want to be told."
+        )
         if self.instance.pk is None:
             self.initial.pop("waste_percent", None)
             waste = self.fields["waste_percent"]
@@ -94,12 +116,9 @@ class _NotionStockForm(NoteForm):
     def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         bounds: dict[str, Any] = {"minimum": 0} if self.allow_nothing else {"above": 0}
-        if unit == Notion.Unit.METRE:
-            field: FigureField = MetresField(label=self.quantity_label, maximum=9_999_999, **bounds)
-            field.use_display(self.display)
-        else:
-            field = QuantityField(label=self.quantity_label, whole=True, maximum=9_999_999, **bounds)
-        self.fields["quantity"] = field
+        self.fields["quantity"] = amount_field(
+            unit, self.display, label=self.quantity_label, whole=True, maximum=9_999_999, **bounds
+        )
         self.order_fields(["quantity", "reason", "note"])
 
 

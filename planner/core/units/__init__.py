@@ -27,6 +27,7 @@ from planner.core.units.printing import (
     THIN_SPACE,
     Display,
     LengthKind,
+    areal_weight_as_typed,
     cloth_as_told_mm,
     format_length,
     format_mass,
@@ -43,7 +44,8 @@ from planner.core.units.yards import per_yard, pounds_per_yard, yards_as_printed
 
 __all__ = [
     "LONGEST_TEXT", "MM_PER_INCH", "NO_BREAK_SPACE", "PACK_NOISE", "SIXTEENTHS", "THIN_SPACE", "Display",
-    "LengthKind", "Number", "UnitError", "area_as_told", "area_unit", "cloth_as_told_mm", "cm2_in_area_unit",
+    "LengthKind", "Number", "UnitError", "area_as_told", "area_unit",
+    "areal_weight_as_typed", "cloth_as_told_mm", "cm2_in_area_unit",
     "format_area", "format_length", "format_mass", "format_metres_told", "format_money",
     "format_thickness", "format_weight", "kg_in", "kg_per_m", "length_as_typed", "m_per_kg", "mm_in",
     "parse_areal_weight_gsm", "parse_length_mm", "parse_mass_kg", "parse_percent", "parse_quantity",

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 from typing import Literal
 
-from planner.core.units.conversion import LENGTHS, PACK_NOISE, Number, factor_of, finite
+from planner.core.units.conversion import AREAL_WEIGHTS, LENGTHS, PACK_NOISE, Number, factor_of, finite
 
 Display = Literal["metric", "imperial"]
 LengthKind = Literal["cloth", "small", "spread"]
@@ -129,11 +129,19 @@ def length_as_typed(mm: Number, unit: str, *, within_mm: Decimal = Decimal("0.05
     With as few decimals as bring it back to less than `within_mm` away: to the same tenth of a millimetre.
     Raises KeyError for a unit that is none of length.
     """
-    value = finite(mm)
-    factor = factor_of(LENGTHS[unit], "millimetre")
+    return _as_typed(mm, unit, factor_of(LENGTHS[unit], "millimetre"), within_mm)
+
+
+def areal_weight_as_typed(gsm: Number, unit: str, *, within_gsm: Decimal = Decimal("0.05")) -> str:
+    """A weight of cloth as somebody would type it in `unit`: "180 gsm", "5.3 oz/yd2"; rounded as lengths are."""
+    return _as_typed(gsm, unit, factor_of(AREAL_WEIGHTS[unit], "gram / metre ** 2"), within_gsm)
+
+
+def _as_typed(value: Number, unit: str, factor: Decimal, within: Decimal) -> str:
+    """In `unit`, of which one is `factor`, with as few decimals as bring it back to less than `within` away."""
     for places in range(7):
-        shown = (value / factor).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
-        if abs(shown * factor - value) < within_mm:
+        shown = (finite(value) / factor).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
+        if abs(shown * factor - finite(value)) < within:
             break
     return f"{_trimmed(shown)} {unit}"
 
