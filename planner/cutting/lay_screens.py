@@ -12,10 +12,11 @@ from django.core.paginator import Page, Paginator
 from planner.common.drawing import LayDrawing, draw_lay
 from planner.core.lays.model import LENGTHS
 from planner.cutting.marker_store import read_marker
-from planner.cutting.models import Lay, Marker
+from planner.cutting.models import Lay, LayGarment, Marker
 from planner.cutting.printed import PaperNow
 from planner.cutting.screens_lay import lay_state
 from planner.cutting.size_counts import size_counts
+from planner.cutting.wording import options_in_words
 from planner.papers.layers import layers_in_words, spread_of_colour
 
 #: More lays than a day's work come in pages of so many: the page of their batch is asked for again and again.
@@ -32,7 +33,6 @@ class LayScreen:
     colours: tuple[tuple[str, str], ...]
     #: How many plies lie on the table and how often cloth is spread, where that is not the same.
     layers: str
-    garments: tuple[str, ...]
     sizes: tuple[tuple[str, int], ...]
     is_running: bool
     is_cut: bool
@@ -101,11 +101,6 @@ def lay_screen(row: Lay, sizes: Sequence[tuple[str, int]] | None = None) -> LayS
             (swatches[colour], spread_of_colour(count, colour, row.way)) for colour, count in spreads.items()
         ),
         layers=layers_in_words(spreads.total(), row.way),
-        garments=tuple(
-            f"{held.per_marker} × {held.style.number} {held.size.name}, {held.colourway.name}"
-            for plies in cloths
-            for held in plies.garments.all()
-        ),
         sizes=tuple(size_counts([row])[row.pk] if sizes is None else sizes),
         is_running=row.marker.state in {Marker.State.WAITING, Marker.State.NESTING},
         is_cut=row.cut_at is not None,
@@ -119,3 +114,17 @@ def lay_screen(row: Lay, sizes: Sequence[tuple[str, int]] | None = None) -> LayS
         spread_mm=spread,
         cloth_mm=spread * LENGTHS[row.mode] * spreads.total() if spread is not None else None,  # type: ignore[index]
     )
+
+
+def garments_in_words(row: Lay) -> tuple[str, ...]:
+    """ "1 × 110 M, ink (neck: rib band)" for each garment of a lay, read with their options."""
+    return tuple(
+        f"{held.per_marker} × {held.style.number} {held.size.name}, {held.colourway.name}"
+        + (f" ({chosen})" if (chosen := options_in_words(_options(held))) else "")
+        for plies in row.cloths.all()
+        for held in plies.garments.all()
+    )
+
+
+def _options(held: LayGarment) -> tuple[tuple[str, str], ...]:
+    return tuple((option.detail.name, option.name) for option in held.options.all())

@@ -265,3 +265,13 @@ def bundles_of(batch: Batch, lays: Sequence[Lay]) -> list[BundleThere]:
             roll.roll_id is None for cloth in cloths for roll in cloth.rolls.all()
         )
     return [BundleThere(*values, tuple(of_bundle)) for values, of_bundle in own.items()]
+
+
+def options_of_bundles(tokens: Sequence[str]) -> dict[str, list[str]]:
+    """The names of the options of each bundle, in the order of their details, by its token; one query."""
+    found: dict[str, list[str]] = defaultdict(list)
+    chosen = Bundle.objects.filter(token__in=tokens, options__isnull=False)
+    chosen = chosen.order_by("pk", "options__detail__position", "options__detail")
+    for token, option in chosen.values_list("token", "options__name"):
+        found[token].append(option)
+    return found

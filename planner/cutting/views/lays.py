@@ -7,6 +7,7 @@ from functools import wraps
 from typing import Any
 
 from django.contrib import messages
+from django.db.models import Prefetch
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -21,7 +22,7 @@ from planner.cutting.actions.since_seen import Changed, changed_since
 from planner.cutting.came_later import came_later
 from planner.cutting.exports import pages_to_join
 from planner.cutting.forms import LongerForm
-from planner.cutting.lay_screens import lay_screen
+from planner.cutting.lay_screens import garments_in_words, lay_screen
 from planner.cutting.models import Batch, Lay, LayFact, Marker
 from planner.cutting.narrow_cloth import lay_too_wide_in_words
 from planner.cutting.old_pattern import old_pieces_of_lay
@@ -41,6 +42,7 @@ from planner.cutting.stripes import stripes_on_lay
 from planner.cutting.table_forms import LayCutForm
 from planner.cutting.typed_again import changed_in_words, marker_seen, typed_again
 from planner.materials.models import Workroom
+from planner.styles.models import Option
 
 
 def unless_gone(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
@@ -64,6 +66,8 @@ def unless_gone(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse
 def _lay(number: str, lay_number: int) -> Lay:
     """The lay with everything; Lay.DoesNotExist where there is none."""
     lays = Lay.objects.with_rolls().with_standing().select_related("rest_of")
+    options = Prefetch("cloths__garments__options", queryset=Option.objects.select_related("detail"))
+    lays = lays.prefetch_related(options)
     return lays.get(batch__number=number, number=lay_number)
 
 
@@ -87,6 +91,7 @@ def _page(
     context = {
         "counted_on": [counted_on.counted_on_in_words(one, lay.batch.number, display) for one in short_rolls],
         "lay": screen,
+        "garments": garments_in_words(lay),
         "table": table,
         "form": form or _cut_form(lay, table),
         "longer": LongerForm(),
