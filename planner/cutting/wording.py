@@ -11,7 +11,7 @@ from planner.core.listed import counted, listed
 from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.notions.thread import cones_needed, cones_on_hand
 from planner.core.spec import Cloth, Notion, NotionKey, Options
-from planner.core.units import Display, format_length, format_mass, plain_number, round_up_to_pack
+from planner.core.units import Display, format_length, format_mass, plain_number, round_up_to_pack, yards_of
 
 THIN = "\N{THIN SPACE}"
 
@@ -48,8 +48,10 @@ def cloth_to_buy(need: ClothNeed, cloth: Cloth, display: str) -> str:
 
 def length_to_buy(metres: float, display: Display) -> str:
     """A length to buy, rounded up so that it suffices as told: to the centimetre, as it is booked, or from there to
-    the eighth of a yard.
+    the eighth of a yard; whole eighths, as a shop measures them off, are told as they are.
     """
+    if display == "imperial" and yards_of(Decimal(repr(metres))) * 8 % 1 == 0:
+        return format_length(metres * 1000, display, "cloth")
     return format_length(float(booked_m(metres)) * 1000, display, "cloth", at_least=True)
 
 

@@ -106,6 +106,7 @@ class FabricForm(Meanwhile, PlainWords, forms.ModelForm):
     damage_percent = PercentField(label="Allowance for flaws", maximum=50)
     pack_quantity = SoldAmountField(
         label="Sold in steps of",
+        places=4,
         above=0,
         maximum="99999.99",
         help_text="A length, or a weight where sold by weight; for a roll, what is on it.",
@@ -190,6 +191,8 @@ class FabricForm(Meanwhile, PlainWords, forms.ModelForm):
         super().__init__(*args, **kwargs)
         self.fields["supplier"].empty_label = "not noted"
         self.length_unit = "yd" if self.display == "imperial" else "m"
+        if self.display == "imperial" and self.instance.pk is None:
+            self.initial["pack_quantity"] = units.mm_in("yd") / 8000
         for name in ("pack_quantity", "minimum_quantity"):
             stored = self.initial.get(name)
             if isinstance(stored, Decimal):

@@ -136,6 +136,13 @@ def test_cloth_by_weight_by_hand() -> None:
     assert cloth_to_buy(need, cloth, "metric") == "3.00\u2009kg (11.12\u2009m)"
 
 
+def test_cloth_sold_in_half_yards_is_told_in_half_yards() -> None:
+    """2.9 m are 3.17 yd: seven half yards, which steps of 0.46 m made 3 5/8."""
+    cloth = replace(JERSEY, damage_share=0.0, sold_by="metre", pack_quantity=Decimal("0.4572"))
+    told = cloth_to_buy(cloth_need(cloth, 2.9), cloth, "imperial")
+    assert told.replace("\u2009", " ").replace("\u00a0", " ") == "3 ½ yd"
+
+
 amounts = st.floats(0.001, 20_000, allow_nan=False)
 shares = st.sampled_from([0.0, 0.02, 0.05, 0.1, 0.125, 0.15])
 stocks = st.decimals(0, 500, places=3)

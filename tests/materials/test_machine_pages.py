@@ -394,7 +394,7 @@ def test_a_workroom_that_measures_in_inches_has_thickness_in_them(maker_client: 
     assert "5/16 in high means 1/32 in" in text_of(maker_client.get(reverse("fabric-new")))
     assert (
         maker_client.post(
-            reverse("fabric-new"), fabric_data(thickness_mm="1/32", end_allowance_mm="1")
+            reverse("fabric-new"), fabric_data(thickness_mm="1/32", end_allowance_mm="1", weight_gsm="5.3")
         ).status_code
         == 302
     )

@@ -44,9 +44,11 @@ def test_a_pack_is_typed_with_its_unit_and_bare_in_that_of_the_workroom(maker_cl
     assert 'value="2 yd"' in page
 
 
-def test_in_an_imperial_workroom_a_bare_weight_of_cloth_is_ounces_a_square_yard() -> None:
-    form = FabricForm({"weight_gsm": "10"}, display="imperial")
+def test_in_an_imperial_workroom_cloth_weighs_ounces_and_is_sold_in_shares_of_a_yard() -> None:
+    form = FabricForm({"weight_gsm": "10", "pack_quantity": "1/2", "sold_by": "metre"}, display="imperial")
     form.is_valid()
     assert form.cleaned_data["weight_gsm"] == Decimal("339.1")
+    # A yard is 0.9144 m (NIST SP 811).
+    assert form.cleaned_data["pack_quantity"] == Decimal("0.4572")
     stored = FabricForm(initial={"weight_gsm": Decimal("339.1")}, display="imperial")["weight_gsm"].value()
     assert stored == "10 oz/yd2"

@@ -53,8 +53,9 @@ class Fabric(models.Model):
     sold_by = models.CharField(max_length=6, choices=SoldBy, default=SoldBy.METRE)
     pack_quantity = models.DecimalField(
         "sold in steps of",
-        max_digits=8,
-        decimal_places=2,
+        max_digits=10,
+        # Half a yard is 0.4572 m: steps a trifle longer come to more than the shop measures off.
+        decimal_places=4,
         default=Decimal("0.1"),
         validators=[MinValueValidator(Decimal("0.01"))],
     )
