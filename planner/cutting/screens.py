@@ -192,15 +192,15 @@ def batch_answer(
     long = longer_than_table(read.lays, read.shop)
     wide = wider_than_cloth(read.lays, read.shop.cloths)
     too_large = _too_large(long, "longer than the table") + _too_large(wide, "wider than the cloth is now")
-    at_once = [
-        lay.number
-        for lay in in_turn(read.lays, at_flaws)
-        if lay.cut_at is None and not lay.waits and lay.number not in {*long, *wide}
+    fit = [
+        lay for lay in in_turn(read.lays, at_flaws) if lay.cut_at is None and lay.number not in {*long, *wide}
     ]
+    at_once = [lay.number for lay in fit if not lay.waits]
     if buy and 0 < len(at_once) < len(uncut):
-        others = len(uncut) - len(at_once)
+        others = len(fit) - len(at_once)
         which = f"Lay {at_once[0]}" if len(at_once) == 1 else f"{len(at_once)} lays"
-        first = f"{which} can be cut now. {buy}, then cut the other{f' {others}' if others > 1 else ''}"
+        then = f"{others} more" if too_large else f"the other{f' {others}' if others > 1 else ''}"
+        first = f"{which} can be cut now. {buy}{f', then cut {then}' if others else ''}"
     elif buy:
         first = f"{buy}, then {cut}"
     elif hung_cloth := hung_on(read, read.needs.cloths):

@@ -377,6 +377,13 @@ def test_the_first_line_says_which_lay_can_be_cut_before_anything_is_bought(make
     LayRoll.objects.create(lay_cloth=other, roll=None, spreads=other.spreads)
     answer = maker_client.get(reverse("batch-detail", args=[batch.number])).context["answer"]
     assert ", then cut 2 lays. For sewing buy " in answer
+    # What is wider than its cloth is not cut once something is bought.
+    LayRoll.objects.filter(lay_cloth=other).delete()
+    Lay.objects.filter(pk=lays[0].pk).update(lay_width_mm=9000)
+    answer = maker_client.get(reverse("batch-detail", args=[batch.number])).context["answer"]
+    assert answer.startswith(f"Lay {lays[1].number} can be cut now. Buy ")
+    assert "then cut" not in answer
+    assert "; 1 is wider than the cloth is now. For sewing buy " in answer
 
 
 def test_nobody_waits_with_the_cutting_for_labels_and_thread(maker_client: Client) -> None:

@@ -151,6 +151,7 @@ def test_a_single_garment_has_no_boxes(maker_client: Client) -> None:
     batch = cut(lays_of(batch, "jersey", "ink")[0])
     page = maker_client.get(reverse("batch-take-out", args=[batch.number])).content.decode()
     assert "Take 1 garment out" in page
+    assert "moss · rib band, <strong>L</strong>" in page
     assert f"n-{item(batch, 'L').pk}" not in page
 
 
