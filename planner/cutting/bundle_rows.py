@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,11 +22,8 @@ class BundleRow:
     where: str
 
 
-def bundle_rows(bundles: Iterable[BundleThere], options: Mapping[str, Sequence[str]]) -> list[BundleRow]:
-    """Bundles in words; many have their pieces from the same lays (read with their cloths). No query.
-
-    `options` are the names of those chosen, by the bundle's token; a bundle without any may be left out.
-    """
+def bundle_rows(bundles: Iterable[BundleThere]) -> list[BundleRow]:
+    """Bundles in words; many have their pieces from the same lays (read with their cloths). No query."""
     told: dict[tuple[Any, ...], str] = {}
     rows = []
     for one in bundles:
@@ -35,7 +32,7 @@ def bundle_rows(bundles: Iterable[BundleThere], options: Mapping[str, Sequence[s
         same = (*(lay.number for lay in one.lays), *((one.style, one.colourway, one.size) if begun else ()))
         if same not in told:
             told[same] = _where_cut(one)
-        what = f"{one.quantity} × {', '.join([one.style, *options.get(one.token, ()), one.colourway])}"
+        what = f"{one.quantity} × {', '.join([one.style, *one.options, one.colourway])}"
         rows.append(BundleRow(one.number, one.token, one.size, what, told[same]))
     return rows
 

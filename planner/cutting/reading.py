@@ -185,7 +185,7 @@ def lays_of(batch: Batch) -> tuple[Lay, ...]:
 
 @dataclass(frozen=True)
 class BundleThere:
-    """A bundle as lists show it: what it is in words, with the lays its pieces come from.
+    """A bundle as lists show it: what it is in words, with the lays its pieces come from and the names of its options.
 
     `lay_awaited` is the number of the first of them that is still to be cut, 0 for none.
     """
@@ -198,6 +198,7 @@ class BundleThere:
     colourway: str
     size: str
     lays: tuple[Lay, ...]
+    options: tuple[str, ...] = ()
 
     @property
     def lay_awaited(self) -> int:
@@ -236,8 +237,8 @@ _BUNDLE = (
 _BUNDLES = KeptQuestion(
     lambda: (
         Bundle.objects.filter(batch=Given("batch"))
-        .order_by("pk", "lays__number")
-        .values_list(*_BUNDLE, "line__order__due_on", "lays")
+        .order_by("pk", "lays__number", "options__detail__position", "options")
+        .values_list(*_BUNDLE, "line__order__due_on", "lays", "options", "options__name")
     )
 )
 
@@ -248,12 +249,15 @@ def bundles_of(batch: Batch, lays: Sequence[Lay]) -> list[BundleThere]:
     The lays, read with their rolls, are given what `with_turn` notes of them.
     """
     by_pk = {lay.pk: lay for lay in lays}
-    own: dict[tuple[Any, ...], list[Lay]] = {}
+    own: dict[tuple[Any, ...], tuple[dict[int, Lay], dict[int, str]]] = {}
     days: dict[int, set[date]] = defaultdict(set)
-    for *values, order_due_on, pk in _BUNDLES.ask(batch=batch.pk):
-        found = own.setdefault(tuple(values), [])
-        if pk in by_pk:
-            found.append(by_pk[pk])
+    # Each of its lays comes with each of its options.
+    for *values, order_due_on, pk, option, name in _BUNDLES.ask(batch=batch.pk):
+        found, options = own.setdefault(tuple(values), ({}, {}))
+        if option:
+            options[option] = name
+        if pk in by_pk and pk not in found:
+            found[pk] = by_pk[pk]
             # A bundle for several orders is due with the batch, as its ticket says.
             due_on = order_due_on or batch.due_on
             days[pk] |= {due_on} if due_on else set()
@@ -264,14 +268,7 @@ def bundles_of(batch: Batch, lays: Sequence[Lay]) -> list[BundleThere]:
         lay.waits = lay.marker.is_laid and any(
             roll.roll_id is None for cloth in cloths for roll in cloth.rolls.all()
         )
-    return [BundleThere(*values, tuple(of_bundle)) for values, of_bundle in own.items()]
-
-
-def options_of_bundles(tokens: Sequence[str]) -> dict[str, list[str]]:
-    """The names of the options of each bundle, in the order of their details, by its token; one query."""
-    found: dict[str, list[str]] = defaultdict(list)
-    chosen = Bundle.objects.filter(token__in=tokens, options__isnull=False)
-    chosen = chosen.order_by("pk", "options__detail__position", "options__detail")
-    for token, option in chosen.values_list("token", "options__name"):
-        found[token].append(option)
-    return found
+    return [
+        BundleThere(*values, tuple(found.values()), tuple(options.values()))
+        for values, (found, options) in own.items()
+    ]

@@ -38,7 +38,7 @@ from planner.cutting.papers import count_rows
 from planner.cutting.plan_progress import RUNNING, any_hurried, still_nested
 from planner.cutting.plan_screens import Refused, plan_panels, plans_for_anew, stamp_of
 from planner.cutting.printed import papers_now
-from planner.cutting.reading import BundleThere, batch_with_plans, bundles_of, options_of_bundles
+from planner.cutting.reading import BundleThere, batch_with_plans, bundles_of
 from planner.cutting.screens import (
     batch_answer,
     batch_row,
@@ -248,8 +248,7 @@ def planned_context(
 def bundles_shown(bundles: Sequence[BundleThere], asked: str | None) -> dict[str, Any]:
     """The page of bundles that is asked for."""
     page = Paginator(bundles, BUNDLES).get_page(asked)
-    chosen = options_of_bundles([one.token for one in page])
-    return {"bundles": bundle_rows(page, chosen), "bundles_page": page}
+    return {"bundles": bundle_rows(page), "bundles_page": page}
 
 
 def count_table(read: PlannedBatch) -> list[dict[str, Any]]:
