@@ -212,7 +212,8 @@ def as_typed_from_fold(outline: Outline, *, unit: str = "cm") -> str:
 
 def _typed_row(x: float, y: float, name: str, unit: str) -> str:
     row = f"{_bare(x, unit)}; {_bare(y, unit)}"
-    if _CURVE_WORD.fullmatch(name):  # behind a point it would be read as a curve
+    # Behind a point these would be read as a curve, as more fields, or as a number.
+    if name and (_CURVE_WORD.fullmatch(name) or ";" in name or not _has_letter(name)):
         return f"# {name}\n{row}"
     return f"{row}; {name}" if name else row
 
@@ -229,7 +230,7 @@ def _take_line(
 ) -> None:
     """Adds what one line says. Raises UnitError or OutlineError with what is wrong with it."""
     if content.lstrip().startswith("#"):
-        name = _edge_name(content.lstrip().lstrip("#"))
+        name = _edge_name(content.lstrip().lstrip("#"), alone=True)
         _name_edge(names, len(points), name)
         return
     x_text, y_text, name_text = _parted(content)
@@ -286,9 +287,14 @@ def _is_heading(content: str) -> bool:
     return (x.lower(), y.lower()) in _HEADINGS
 
 
-def _edge_name(text: str) -> str:
+def _has_letter(name: str) -> bool:
+    return any(ch.isalpha() for ch in name)
+
+
+def _edge_name(text: str, *, alone: bool = False) -> str:
+    """The name of an edge; one that stands `alone` in its line may be a number."""
     name = " ".join(text.split())
-    if not any(ch.isalpha() for ch in name):
+    if not _has_letter(name) and not (alone and any(ch.isdigit() for ch in name)):
         raise OutlineError(f"“{name}” is no name for an edge. Name it, for example, neckline or side.")
     if len(name) > LONGEST_NAME:
         raise OutlineError(f"An edge name has at most {LONGEST_NAME} letters; this has {len(name)}.")

@@ -188,6 +188,8 @@ class EdgesForm(PlainWords, forms.Form):
         allowances: dict[str, tuple[int, Decimal | None]] = {}
         for i, change in enumerate(changes):
             first, allowance = allowances.setdefault(change.name, (i, change.allowance_mm))
+            if change.name and not any(ch.isalnum() for ch in change.name):
+                self.add_error(f"name_{i}", "Name it with letters, for example neckline or side.")
             if change.name and allowance != change.allowance_mm and f"allowance_{i}" not in self.errors:
                 same = f"Edges of one name have one allowance; edge {first + 1} is called {change.name} too."
                 self.add_error(f"allowance_{i}", same)

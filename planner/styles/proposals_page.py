@@ -6,6 +6,7 @@ import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from itertools import chain, count
 from typing import Any
 
 from django import forms
@@ -18,6 +19,7 @@ from planner.core.propose_seams import ProposedSeam, option_of, propose_seams
 from planner.core.spec import StyleSpec
 from planner.core.walk import SizeWalk
 from planner.styles.actions import ConfirmedStep
+from planner.styles.actions.seams import CHANGED
 from planner.styles.family import option_key, parts_of
 from planner.styles.models import Operation, Style
 from planner.styles.operation_forms import StitchSelect
@@ -28,6 +30,8 @@ from planner.styles.seams_page import DrawnSide, WalkedSeam, walked
 SMALL = 0.42
 #: What an operation takes while nobody has timed it.
 GUESSED_MINUTES = Decimal("1.00")
+#: How the names of ticks begin.
+_TICK = "seam-"
 
 
 @dataclass(frozen=True)
@@ -67,6 +71,7 @@ class ProposalsForm(PlainWords, forms.Form):
         self.spec = spec
         self.steps = _steps(propose_seams(spec))
         self.operations = list(parts_of(style, Operation))
+        self.taken = {one.name.casefold() for one in self.operations if one.style_id == style.pk}
         super().__init__(*args, **kwargs)
         for seams in self.steps:
             self._add_step(seams)
@@ -86,7 +91,7 @@ class ProposalsForm(PlainWords, forms.Form):
                 label="Sewn by", choices=[("", "a new operation"), *choices], required=False, initial=alike
             )
         self.fields[f"{at}-name"] = forms.CharField(
-            label="Operation", max_length=80, initial=step.name, required=False
+            label="Operation", max_length=80, initial=self._free_name(seams), required=False
         )
         self.fields[f"{at}-machine"] = forms.ChoiceField(
             label="Machine", choices=Operation.Machine.choices, initial=step.machine
@@ -108,17 +113,37 @@ class ProposalsForm(PlainWords, forms.Form):
         """Whether every garment that has one of the seams has the operation."""
         return operation.option_id is None or option_key(operation.option) == option_of(seams)
 
+    def _free_name(self, seams: Sequence[ProposedSeam]) -> str:
+        """What a new operation is called: as usual, unless one is called so already, for other garments."""
+        name, option = seams[0].step.name, option_of(seams)
+        wished = chain(
+            [name], [f"{name}, {option[1]}"] if option else [], (f"{name} {number}" for number in count(2))
+        )
+        return next(one for one in wished if one.casefold() not in self.taken)
+
+    @property
+    def is_stale(self) -> bool:
+        """Something is ticked that is not proposed any more: somebody made it, or changed a piece."""
+        return self.is_bound and any(key.startswith(_TICK) and key not in self.fields for key in self.data)
+
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
+        if self.is_stale:
+            self.add_error(None, forms.ValidationError(CHANGED, code="stale"))
+            return data
         if not any(data.get(_tick(one)) for seams in self.steps for one in seams):
             self.add_error(None, "No seam is ticked. Tick those that are right.")
+        taken = set(self.taken)
         for seams in self.steps:
             at = _at(seams)
             if data.get(f"{at}-by") or not any(data.get(_tick(one)) for one in seams):
                 continue
-            data[f"{at}-name"] = " ".join(str(data.get(f"{at}-name") or "").split())
-            if not data[f"{at}-name"] and f"{at}-name" not in self.errors:
+            data[f"{at}-name"] = name = " ".join(str(data.get(f"{at}-name") or "").split())
+            if not name and f"{at}-name" not in self.errors:
                 self.add_error(f"{at}-name", "Please fill this in.")
+            elif name and name.casefold() in taken:
+                self.add_error(f"{at}-name", f"The style has one called {name} already.")
+            taken.add(name.casefold())
             machine, stitch = data.get(f"{at}-machine"), data.get(f"{at}-stitch")
             if machine and stitch and (reason := why_not(machine, stitch)):
                 self.add_error(f"{at}-stitch", reason)
@@ -211,7 +236,7 @@ def _at(seams: Sequence[ProposedSeam]) -> str:
 
 
 def _tick(one: ProposedSeam) -> str:
-    return f"seam-{zlib.crc32(one.key.encode()):08x}"
+    return f"{_TICK}{zlib.crc32(one.key.encode()):08x}"
 
 
 def _small(side: DrawnSide) -> DrawnSide:

@@ -164,3 +164,8 @@ def test_what_is_written_out_is_read_back(radii, unit):
 def test_a_rectangle_written_out_names_its_four_edges():
     text = as_typed(rectangle(44, 420, ("end", "fold", "end", "neckline")))
     assert text == "0; 0; end\n4.4; 0; fold\n4.4; 42; end\n0; 42; neckline"
+    # Names as files and the page of edges may give them.
+    names = ("1", "sewn; twice", "hem curve", "side, upper")
+    again = read_outline(as_typed(rectangle(44, 420, names))).outline
+    assert again is not None
+    assert tuple(edge.name for edge in again.edges) == names

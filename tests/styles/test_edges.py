@@ -155,6 +155,7 @@ def test_one_name_that_becomes_two_is_said(style, front):
     [
         ({"name_0": " "}, "Please fill this in"),
         ({"name_0": "x" * 41}, "At most 40 letters"),
+        ({"name_0": "-"}, "Name it with letters"),
         ({"allowance_0": "much"}, "much"),
         ({"allowance_0": "5 m"}, "at most"),
         ({"name_0": "neckline", "allowance_0": "2 cm"}, "have one allowance"),

@@ -1,5 +1,7 @@
 """Seams that are told from the edges: shown, ticked, made with the operations that sew them."""
 
+import html
+import json
 import re
 from decimal import Decimal
 from pathlib import Path
@@ -15,7 +17,7 @@ from planner.core.walk import sentences, walk_seams
 from planner.styles import actions
 from planner.styles.actions import ConfirmedStep
 from planner.styles.checks import slips
-from planner.styles.models import Operation, PatternFile, Seam, Style
+from planner.styles.models import Operation, PatternFile, PieceOutline, Seam, Style
 from planner.styles.specs import style_specs
 from tests import factories as make
 from tests.kept_rows import made_once
@@ -153,6 +155,7 @@ BAD_ANSWERS = (
     ("name", " ", "Please fill this in."),
     ("name", "x" * 81, "At most 80 letters"),
     ("machine", "loom", "choose one of the list"),
+    ("name", "Hem the body", "The style has one called hem the body already."),
 )
 
 
@@ -163,7 +166,7 @@ def test_bad_answers_are_told_at_their_field_and_nothing_is_made(maker_client, t
         with subtests.test(words):
             answer = maker_client.post(reverse(URL, args=["310"]), {**answers, f"{step}-{what}": [typed]})
             assert answer.status_code == 422
-            assert words in answer.content.decode()
+            assert words in html.unescape(answer.content.decode())
             assert not Seam.objects.exists()
             assert not Operation.objects.exists()
 
@@ -179,8 +182,31 @@ def test_nothing_ticked_is_told(maker_client, tee):
 def test_sent_twice_they_are_made_once(maker_client, tee):
     answers = shown(page_of(maker_client, tee))
     assert maker_client.post(reverse(URL, args=["310"]), answers).status_code == 302
-    maker_client.post(reverse(URL, args=["310"]), answers)
+    again = maker_client.post(reverse(URL, args=["310"]), answers)
+    assert (again.status_code, "The style changed while you looked" in again.content.decode()) == (409, True)
     assert tee.seams.count() == 15
+
+
+def test_what_is_ticked_is_made_or_told_and_no_operation_is_called_as_another(maker_client, tee):
+    """An edge was named otherwise while she looked, and one option was sewn before the other came."""
+    step = {
+        "machine": "overlock",
+        "stitch_type": "504",
+        "option": tee.details.get(name="neck").options.first(),
+    }
+    tee.operations.create(name="Join shoulders", **step)
+    page = page_of(maker_client, tee)
+    assert 'value="join shoulders 2"' in page
+    answers = shown(page)
+    for row in PieceOutline.objects.filter(piece__style=tee, piece__name="short sleeve"):
+        row.shape = json.loads(json.dumps(row.shape).replace("sleeve head", "cap"))
+        row.save()
+    late = maker_client.post(reverse(URL, args=["310"]), answers)
+    assert (late.status_code, tee.seams.count()) == (409, 0)
+    assert "what is proposed now stands below. Nothing was made yet." in late.content.decode()
+    assert make_them(maker_client, tee).status_code == 302
+    names = [name.casefold() for name in tee.operations.values_list("name", flat=True)]
+    assert len(set(names)) == len(names) == 13
 
 
 def test_what_somebody_made_meanwhile_is_refused_as_a_whole(tee):
