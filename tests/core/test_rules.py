@@ -229,3 +229,19 @@ def test_a_table_without_an_end_and_with_names_of_sizes_that_hold_blanks() -> No
     assert rules.sizes == ("AGE 2", "AGE 3", "AGE 4")
     assert rules.sample_size == "AGE 3"
     assert rules.assumed == ("the table does not end with END",)
+
+
+def test_sizes_in_an_old_code_page_are_read_as_in_the_drawing() -> None:
+    """The sample size of both is the letter Ж, one byte of the code page that the drawing names."""
+    drawing = base_file(size="Ж").decode().replace("Sample Size: M", "Sample Size: Ж")
+    page = "0\nSECTION\n2\nHEADER\n9\n$DWGCODEPAGE\n3\nANSI_1251\n0\nENDSEC\n"
+    table = rules_file(TABLE, sizes="Б Ж Д", sample="Ж").decode()
+    pattern = read((page + drawing).encode("cp1251"), table.encode("cp1251"))
+    assert pattern.sizes == ("Б", "Ж", "Д")
+    assert sizes_of(pattern) == {"Б": (290, 194), "Ж": (300, 200), "Д": (312, 208)}
+    # Where the drawing has no such letter the table's are told apart all the same.
+    assert read(base_file(), rules_file(TABLE, sizes="é M è").decode().encode("cp1252")).sizes == (
+        "é",
+        "M",
+        "è",
+    )

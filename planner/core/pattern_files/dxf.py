@@ -55,7 +55,7 @@ def read_dxf(
             blocks, scale=scale.in_mm, budget=budget, sample_size=sample_size, remarks=remarks
         )
         kind, shapes, sizes, sample_size = _graded_or_not(
-            drawn, style, sample_size, rules, rules_name, name, scale, units, remarks
+            drawn, style, sample_size, _as_utf8(rules, drawing), rules_name, name, scale, units, remarks
         )
     else:
         kind = "plain DXF"
@@ -88,6 +88,17 @@ def read_dxf(
         pieces=tuple(pieces),
         findings=tuple(remarks.findings),
     )
+
+
+def _as_utf8(rules: bytes | None, drawing: Drawing) -> bytes | None:
+    """The table of rules, its letters read as those of the drawing it belongs to where they are no UTF-8."""
+    if rules is None:
+        return None
+    try:
+        rules.decode("utf-8")
+    except UnicodeDecodeError:
+        return rules.decode(drawing.code_page, "replace").encode()
+    return rules
 
 
 def _style_texts(drawing: Drawing) -> dict[str, list[str]]:

@@ -6,6 +6,7 @@ come without tables, with an empty header and with texts in any code page, and a
 
 from __future__ import annotations
 
+import codecs
 import io
 import re
 from collections.abc import Iterator
@@ -54,13 +55,17 @@ class Block:
 
 @dataclass(slots=True)
 class Drawing:
-    """What a DXF file holds. `lost_letters`: text that could not be decoded; `code_page_assumed`: nor was it told."""
+    """What a DXF file holds. `lost_letters`: text that could not be decoded; `code_page_assumed`: nor was it told.
+
+    `code_page` is what texts that are no UTF-8 are written in, as it says or as is assumed.
+    """
 
     header: dict[str, str] = field(default_factory=dict)
     blocks: list[Block] = field(default_factory=list)
     entities: list[Entity] = field(default_factory=list)
     lost_letters: bool = False
     code_page_assumed: bool = False
+    code_page: str = "cp1252"
     #: Kinds of entity that are not read, and how often they stand there.
     other_kinds: dict[str, int] = field(default_factory=dict)
 
@@ -121,19 +126,26 @@ def _tags(text: str) -> Iterator[Tag]:
 def _decoded(content: bytes, drawing: Drawing) -> str:
     if content.startswith(b"\xef\xbb\xbf"):
         content = content[3:]
+    told = re.search(rb"\$DWGCODEPAGE\s+3\s+(\S+)", content[:100_000])
+    if told:
+        code_page = toencoding(told[1].decode("ascii", "replace"))
+        drawing.code_page = code_page if _is_known(code_page) else "cp1252"
     try:
         return content.decode("utf-8")
     except UnicodeDecodeError:
         pass
-    told = re.search(rb"\$DWGCODEPAGE\s+3\s+(\S+)", content[:100_000])
-    code_page = toencoding(told[1].decode("ascii", "replace")) if told else "cp1252"
     drawing.code_page_assumed = told is None
-    try:
-        text = content.decode(code_page, "replace")
-    except LookupError:
-        text = content.decode("cp1252", "replace")
+    text = content.decode(drawing.code_page, "replace")
     drawing.lost_letters = "\ufffd" in text
     return text
+
+
+def _is_known(code_page: str) -> bool:
+    try:
+        codecs.lookup(code_page)
+    except LookupError:
+        return False
+    return True
 
 
 def _take_apart(tags: Iterator[Tag], drawing: Drawing, name: str) -> bool:
