@@ -28,6 +28,7 @@ from planner.materials.models import (
     StockMove,
     Supplier,
 )
+from planner.materials.sold import price_as_kept, price_as_told
 
 _COLOUR_CODE = RegexValidator(re.compile(r"\A#[0-9a-fA-F]{6}\Z"), "Please choose a colour.")
 #: More than any cloth to cut from stretches; what is typed above it is a slip.
@@ -59,7 +60,9 @@ class SoldAmountField(FigureField):
             return value
         return str(value).strip()
 
-    def read(self, text: str, *, sold_by: str, length_unit: str, counts_rolls: bool = False) -> Decimal:
+    def read(
+        self, text: str, *, sold_by: str, length_unit: str, mass_unit: str, counts_rolls: bool = False
+    ) -> Decimal:
         """Metres or kilograms, or rolls where `counts_rolls` and sold by the roll. Raises ValidationError."""
         if len(text) > 40:
             raise ValidationError(f"That is too long for a figure: {len(text):,} characters.")
@@ -67,7 +70,7 @@ class SoldAmountField(FigureField):
             text = "0"
         try:
             if sold_by == Fabric.SoldBy.KG:
-                figure = units.parse_mass_kg(text)
+                figure = units.parse_mass_kg(text, mass_unit)
             elif sold_by == Fabric.SoldBy.ROLL and counts_rolls:
                 figure = units.parse_quantity(text.lower().removesuffix("s").removesuffix("roll"))
             else:
@@ -190,9 +193,15 @@ class FabricForm(Meanwhile, PlainWords, forms.ModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["supplier"].empty_label = "not noted"
-        self.length_unit = "yd" if self.display == "imperial" else "m"
-        if self.display == "imperial" and self.instance.pk is None:
+        in_yards = self.display == "imperial"
+        self.length_unit, self.mass_unit = ("yd", "lb") if in_yards else ("m", "kg")
+        if in_yards:
+            self.fields["price"].help_text = "For a yard, a roll or a pound, as it is sold."
+        if in_yards and self.instance.pk is None:
             self.initial["pack_quantity"] = units.mm_in("yd") / 8000
+        price = self.initial.get("price")
+        if isinstance(price, Decimal) and self.instance.pk is not None:
+            self.initial["price"] = price_as_told(price, self.instance.sold_by, self.display)
         for name in ("pack_quantity", "minimum_quantity"):
             stored = self.initial.get(name)
             if isinstance(stored, Decimal):
@@ -202,8 +211,17 @@ class FabricForm(Meanwhile, PlainWords, forms.ModelForm):
         if counts_rolls and self.instance.sold_by == Fabric.SoldBy.ROLL:
             return f"{units.plain_number(amount)} roll{'' if amount == 1 else 's'}"
         if self.instance.sold_by == Fabric.SoldBy.KG:
-            return f"{units.plain_number(amount)} kg"
+            near = Decimal("0.005" if counts_rolls else "0.0005")
+            return units.mass_as_typed(amount, self.mass_unit, within_kg=near)
         return units.length_as_typed(amount * 1000, self.length_unit)
+
+    def _price_to_keep(self, typed: Decimal, sold_by: str) -> Decimal:
+        """For a metre, a kilogram or a roll; what is left as it was shown stays to the last digit."""
+        stored = self.instance.price
+        shown = self.fields["price"].show(price_as_told(stored, sold_by, self.display))
+        if sold_by == self.instance.sold_by and typed == Decimal(shown):
+            return stored
+        return price_as_kept(typed, sold_by, self.display)
 
     def clean_name(self) -> str:
         return free_name(self, Fabric)
@@ -229,10 +247,13 @@ class FabricForm(Meanwhile, PlainWords, forms.ModelForm):
                         cleaned[name],
                         sold_by=sold_by,
                         length_unit=self.length_unit,
+                        mass_unit=self.mass_unit,
                         counts_rolls=name == "minimum_quantity",
                     )
                 except ValidationError as wrong:
                     self.add_error(name, wrong)
+        if sold_by and cleaned.get("price") is not None:
+            cleaned["price"] = self._price_to_keep(cleaned["price"], sold_by)
         width, selvedge = cleaned.get("full_width_mm"), cleaned.get("selvedge_mm")
         if width is not None and selvedge is not None and 2 * selvedge >= width:
             self.add_error("selvedge_mm", "Two selvedges of this width leave nothing of the cloth to cut.")

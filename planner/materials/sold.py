@@ -1,4 +1,4 @@
-"""How a cloth is sold, in plain words: its steps or rolls, and the least of it."""
+"""How a cloth is sold, in plain words: what its price is for, its steps or rolls, and the least of it."""
 
 from __future__ import annotations
 
@@ -25,6 +25,33 @@ _NAMED: Mapping[Decimal, str] = {
 }
 #: Steps are kept to the hundredth of a metre or kilogram, so a yard or a pound comes back this near.
 _KEPT_WITHIN = Decimal("0.005")
+#: Prices are kept to the millionth, of a metre or a kilogram.
+_PRICE_KEPT = Decimal("0.000001")
+
+
+def priced_by(sold_by: str, display: Display = "metric") -> str:
+    """What the price of a cloth is for, as the workroom measures: "a metre", "a pound"; "a roll" in any."""
+    in_yards = display == "imperial"
+    return {
+        Fabric.SoldBy.METRE: "a yard" if in_yards else "a metre",
+        Fabric.SoldBy.KG: "a pound" if in_yards else "a kilogram",
+    }.get(Fabric.SoldBy(sold_by), "a roll")
+
+
+def price_as_told(price: Decimal, sold_by: str, display: Display = "metric") -> Decimal:
+    """The price for what :func:`priced_by` names, of one kept for a metre, a kilogram or a roll; not rounded."""
+    return price * _priced_amount(sold_by, display)
+
+
+def price_as_kept(told: Decimal, sold_by: str, display: Display = "metric") -> Decimal:
+    """The price for a metre, a kilogram or a roll, of one for what :func:`priced_by` names."""
+    return (told / _priced_amount(sold_by, display)).quantize(_PRICE_KEPT)
+
+
+def _priced_amount(sold_by: str, display: Display) -> Decimal:
+    if display != "imperial" or sold_by == Fabric.SoldBy.ROLL:
+        return Decimal(1)
+    return kg_in("lb") if sold_by == Fabric.SoldBy.KG else mm_in("yd") / 1000
 
 
 def sold_in_words(fabric: Fabric, display: Display = "metric") -> str:

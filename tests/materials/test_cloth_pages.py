@@ -242,10 +242,10 @@ def test_the_facts_follow_what_is_typed_and_keep_nothing(maker_client: Client) -
 
 
 def test_where_the_workroom_measures_in_yards_so_do_the_facts(maker_client: Client) -> None:
-    """0.27 kg a metre × 0.9144 ÷ 0.45359237 = 0.5443 lb a yard; 5.40 a metre are 4.94 a yard."""
+    """0.27 kg a metre × 0.9144 ÷ 0.45359237 = 0.5443 lb a yard; 9.07 a pound are 4.94 a yard."""
     Workroom.objects.update_or_create(pk=1, defaults={"display": "imperial"})
     data = fabric_data(
-        full_width_mm="150 cm", weight_gsm="180 gsm", price="20", sold_by="kg", pack_quantity="1 kg"
+        full_width_mm="150 cm", weight_gsm="180 gsm", price="9.07", sold_by="kg", pack_quantity="1 kg"
     )
     page = maker_client.get(reverse("fabric-facts"), data, headers=HTMX).content.decode()
     assert "0.544 lb a yard" in page

@@ -6,7 +6,15 @@ from collections.abc import Mapping
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 from typing import Literal
 
-from planner.core.units.conversion import AREAL_WEIGHTS, LENGTHS, PACK_NOISE, Number, factor_of, finite
+from planner.core.units.conversion import (
+    AREAL_WEIGHTS,
+    LENGTHS,
+    MASSES,
+    PACK_NOISE,
+    Number,
+    factor_of,
+    finite,
+)
 
 Display = Literal["metric", "imperial"]
 LengthKind = Literal["cloth", "small", "spread"]
@@ -135,6 +143,11 @@ def length_as_typed(mm: Number, unit: str, *, within_mm: Decimal = Decimal("0.05
 def areal_weight_as_typed(gsm: Number, unit: str, *, within_gsm: Decimal = Decimal("0.05")) -> str:
     """A weight of cloth as somebody would type it in `unit`: "180 gsm", "5.3 oz/yd2"; rounded as lengths are."""
     return _as_typed(gsm, unit, factor_of(AREAL_WEIGHTS[unit], "gram / metre ** 2"), within_gsm)
+
+
+def mass_as_typed(kg: Number, unit: str, *, within_kg: Decimal = Decimal("0.005")) -> str:
+    """A weight as somebody would type it in `unit`: "2.5 kg", "5 lb"; rounded as lengths are."""
+    return _as_typed(kg, unit, factor_of(MASSES[unit], "kilogram"), within_kg)
 
 
 def _as_typed(value: Number, unit: str, factor: Decimal, within: Decimal) -> str:

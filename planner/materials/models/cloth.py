@@ -63,7 +63,11 @@ class Fabric(models.Model):
         "least that is sold", max_digits=8, decimal_places=2, default=Decimal("0")
     )
     price = models.DecimalField(
-        "price for a metre, a roll or a kilogram", max_digits=10, decimal_places=2, default=Decimal("0")
+        "price for a metre, a roll or a kilogram",
+        max_digits=14,
+        # So near that the price of a yard or a pound comes back to the cent (`materials/sold.py`).
+        decimal_places=6,
+        default=Decimal("0"),
     )
     low_m = models.DecimalField("low when less than", max_digits=8, decimal_places=2, default=Decimal("0"))
     is_tube = models.BooleanField("knitted as a tube", default=False)
@@ -97,11 +101,6 @@ class Fabric(models.Model):
         """The ways it may be laid, in words."""
         fields = ("lay_open", "lay_face_to_face", "lay_folded")
         return [str(self._meta.get_field(name).verbose_name) for name in fields if getattr(self, name)]  # type: ignore[union-attr]
-
-    @property
-    def sold_as(self) -> str:
-        """What the price is for: "a metre"."""
-        return {"metre": "a metre", "roll": "a roll", "kg": "a kilogram"}[self.sold_by]
 
 
 class FabricColour(models.Model):
