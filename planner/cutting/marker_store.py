@@ -33,7 +33,7 @@ _LOOKED_AT = 12
 #: A marker with such a seed is at its second slice at least of being nested for longer.
 LONG_SEED = 2 * STEP
 #: What is said of a marker that was taken from the store.
-LAID_BEFORE = "laid before"
+LAID_BEFORE = "laid as the same pieces were before"
 
 #: How markers met lately were laid, by their digest, for it is asked of all lays of a batch whenever its page is shown.
 _HOWS: dict[bytes, tuple[str | None]] = {}

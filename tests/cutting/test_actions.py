@@ -13,7 +13,7 @@ from planner.cutting.actions import cut_off, gathering, nesting, planning, settl
 from planner.cutting.actions.notions_out import take_notions_out
 from planner.cutting.buying import what_to_buy
 from planner.cutting.demand import batch_demand
-from planner.cutting.marker_store import read_marker
+from planner.cutting.marker_store import LAID_BEFORE, read_marker
 from planner.cutting.models import Batch, BatchItem, Bundle, CutPlan, Marker
 from planner.cutting.stock import claims
 from planner.cutting.stored import plan_of, planned_batch
@@ -168,7 +168,7 @@ def test_the_same_question_is_not_nested_twice(order: Order) -> None:
     again = make_order([(order.lines.get().style, {"neck": "rib band"}, "ink", {"S": 2, "M": 3})])
     planning.plan_batch(gathered(again), NOON)
     newest = Marker.objects.filter(lays__batch__number="B-0002")
-    assert {(marker.state, marker.message) for marker in newest} == {("ready", "laid before")}
+    assert {(marker.state, marker.message) for marker in newest} == {("ready", LAID_BEFORE)}
     for marker in newest:
         # Numbered like a nested one, so that a cutter finds the sizes together in its list.
         laid = read_marker(marker)

@@ -18,6 +18,7 @@ from planner.cutting.actions import cut_off, gathering, judging, nesting, planni
 from planner.cutting.actions.laying import ready_lays
 from planner.cutting.cut_plans import in_cutting_order, is_same, shape_of
 from planner.cutting.judged_plans import is_better
+from planner.cutting.marker_store import LAID_BEFORE
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.stored import planned_batch, stored_lay
 from planner.cutting.tasks import LATER, POLISH_SEED, SLICE_SECONDS, nest_marker, settle_batch
@@ -289,7 +290,7 @@ def test_of_two_that_ask_the_same_only_one_is_nested(order: Order, monkeypatch: 
     assert nesting.nest_one(first.pk) == "ready"
     second.refresh_from_db()
     assert outcomes == ["not waiting"]
-    assert (second.state, second.message) == (Marker.State.READY, "laid before")
+    assert (second.state, second.message) == (Marker.State.READY, LAID_BEFORE)
 
 
 # ---- keep improving ----
@@ -393,7 +394,7 @@ def test_an_answer_from_the_store_that_was_only_nested_to_compare_is_polished(or
     lay_in_rows(one)  # nested for the first look only: the plan is taken back before it is settled
     two = waiting_batch(make_order([(the_style(), RIB, "ink", {"S": 1})]))
     taken = Marker.objects.filter(lays__batch=two)
-    assert {(row.state, row.message) for row in taken} == {(Marker.State.READY, "laid before")}
+    assert {(row.state, row.message) for row in taken} == {(Marker.State.READY, LAID_BEFORE)}
     for _ in range(5):
         if settling.settle(two.pk) == "polishing":
             break
@@ -404,7 +405,7 @@ def test_an_answer_from_the_store_that_was_only_nested_to_compare_is_polished(or
     three = waiting_batch(make_order([(the_style(), RIB, "ink", {"S": 1})]))
     assert {row.seed for row in Marker.objects.filter(lays__batch=three)} == {POLISH_SEED}
     settled(three)
-    assert {row.message for row in Marker.objects.filter(lays__batch=three)} == {"laid before"}
+    assert {row.message for row in Marker.objects.filter(lays__batch=three)} == {LAID_BEFORE}
 
 
 def test_a_garment_nested_badly_says_nothing_of_larger_markers() -> None:

@@ -16,7 +16,7 @@ from planner.cutting.actions import rest, rest_on, table
 from planner.cutting.actions.nesting import nest_one
 from planner.cutting.actions.table import Told
 from planner.cutting.lots import give_lots
-from planner.cutting.marker_store import marker_fields
+from planner.cutting.marker_store import LAID_BEFORE, marker_fields
 from planner.cutting.models import Batch, Lay, LayRoll, Marker
 from planner.cutting.roll_rows import Taken, write_taken
 from planner.cutting.stock import claims
@@ -149,7 +149,7 @@ def test_the_rest_is_nested_by_the_worker_and_cut(batch: Batch) -> None:
     _, planned = cut_in_part(batch)
     for one in planned.lays:
         Marker.objects.filter(pk=one.marker_id).update(seconds=1)
-        assert nest_one(one.marker_id) in {"ready", "not waiting", "laid before"}
+        assert nest_one(one.marker_id) in {"ready", "not waiting", LAID_BEFORE}
         one.refresh_from_db()
         tell(one, only_cloth(one).spreads)
     rib = batch.lays.get(cloths__fabric_colour__fabric__name="rib")

@@ -120,7 +120,7 @@ def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
     goes on, and nobody does while another one is being nested that asks the same.
     """
     if answer_known(pk):
-        return "laid before"
+        return LAID_BEFORE
     now = timezone.now()
     asked = Marker.objects.filter(state=Marker.State.NESTING).exclude(pk=pk).order_by()
     with transaction.atomic():  # one at a time, else two of the same question might not see each other
