@@ -142,20 +142,3 @@ def test_a_notion_comes_in_and_is_counted(
     page.get_by_role("button", name="Put it on the shelf").click()
     expect(page.locator("#notion-stock")).to_contain_text(f"200{THIN}pcs.")
     assert StockMove.objects.get().notion_colour == label
-
-
-def test_pages_are_accessible_and_fit_a_phone(
-    new_page: Callable[..., Page], maker, axe: Callable[[Page], None]
-) -> None:
-    page = new_page(user=maker, viewport=PHONE)
-    for path in (
-        "/materials/suppliers/",
-        "/materials/suppliers/new/",
-        "/materials/notions/",
-        "/materials/notions/new/",
-        "/materials/cloth/new/",
-        "/materials/workroom/",
-    ):
-        page.goto(path)
-        axe(page)
-        assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"], path

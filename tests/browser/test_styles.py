@@ -127,25 +127,6 @@ def test_a_far_too_long_paste_is_answered_before_it_is_sent(signed_in_page: Page
     expect(page.locator("#messages")).to_contain_text("300,000 characters long; at most 200,000 are read")
 
 
-def test_the_pages_fit_a_phone(
-    new_page: Callable[..., Page], maker, style: Style, axe: Callable[[Page], None]
-) -> None:
-    page = new_page(user=maker, viewport=PHONE, has_touch=True, is_mobile=True)
-    piece = style.pieces.first().pk
-    for address in (
-        "/styles/",
-        "/styles/new/",
-        "/styles/110/",
-        "/styles/110/sizes/",
-        "/styles/110/part/detail/new/",
-        f"/styles/110/pieces/{piece}/outline/",
-        f"/styles/110/pieces/{piece}/outline/?how=rectangle",
-    ):
-        page.goto(address)
-        assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"], address
-        axe(page)
-
-
 def test_areas_and_files_of_outlines_are_reached_with_a_thumb(
     new_page: Callable[..., Page], maker, style: Style
 ) -> None:
