@@ -63,7 +63,7 @@ class NotionForm(Meanwhile, PlainWords, forms.ModelForm):
             self.display,
             label="In one pack",
             above=0,
-            help_text=f"Of what is counted by length 25 m or 10 yd, a bare number is {bare}; else how many.",
+            help_text=f"A length, for example 25 m or 10 yd (a bare number is {bare}); or how many pieces.",
         )
         self.fields["low_quantity"] = amount_field(
             unit, self.display, label="Low when less than", help_text="0 where you never want to be told."

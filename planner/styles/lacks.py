@@ -151,7 +151,8 @@ def lacks(spec: StyleSpec, cloths: Mapping[ClothKey, Cloth], gap_mm: float = 2.0
         _no_pieces(spec), _pieces(spec), _roles(spec, cloths), _beside(spec, cloths, gap_mm), _stitches(spec),
         _seams(spec), _notions(spec),
     )  # fmt: skip
-    every = [lack for lack in dict.fromkeys(found) if lack.sizes and lack.colourways]
+    # Before there is a colourway what is missing from all of them is told all the same.
+    every = [one for one in dict.fromkeys(found) if one.sizes and (one.colourways or not spec.colourways)]
     met = {rule: _is_met(spec, rule) for rule in {lack.rule for lack in every}}
     return [lack for lack in every if met[lack.rule]]
 

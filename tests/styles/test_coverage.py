@@ -99,7 +99,9 @@ def test_a_missing_outline_takes_its_combinations_out_in_its_size_alone():
     assert (cover.combinations, cover.ready) == (4, 2)
     assert cover.by_size == {"S": 4, "M": 4, "L": 2}
     assert answer(cover) == "2 of 4 combinations can be planned in every size and colourway. In S, M all can."
-    assert [lack.problem for lack in row(spec, ("sleeve", "cap")).lacks] == [checks.NoOutline("cap", "L")]
+    # It is told before there is any colourway too.
+    for one in (spec, replace(spec, colourways={})):
+        assert [lack.problem for lack in row(one, ("sleeve", "cap")).lacks] == [checks.NoOutline("cap", "L")]
 
 
 def test_what_excludes_each_other_is_not_counted():
