@@ -196,6 +196,10 @@ def test_an_outline_somebody_else_saved_meanwhile_is_told_size_by_size(
         assert "Somebody else" not in look.content.decode()
         assert sent(maker_client, address, late | {"version": again.version})[0] == 302
         assert area("S") == 600 * 400 / 2
+    with subtests.test("somebody else typed just the same"):
+        late = opened("points", **typed | {"points": "0,0,hem\n60,0,side\n60,41,top"})
+        assert sent(maker_client, address, late)[0] == 302
+        assert sent(maker_client, address, late)[0] == 302
     with subtests.test("a row for every size"):
         late = opened("rectangle", length="10", width="20")
         keep_outlines(front, {sizes["M"]: rectangle(510, 300)})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, TypeGuard
 
 from django import forms
 
@@ -52,7 +52,7 @@ class SizesMeanwhile:
         found = []
         for size, outline in self._saved_otherwise().items():
             row = self._stored.get(size.pk)
-            if row is None or row.shape != outline.as_json():
+            if not _is_same(row, outline):
                 found.append((f"Outline in {size.name}", self._in_words(row)))
         return found
 
@@ -74,7 +74,8 @@ class SizesMeanwhile:
         return {
             size: outline
             for size, outline in written.items()
-            if seen.get(str(size.pk), "") != _mark(self._stored.get(size.pk))
+            if seen.get(str(size.pk), "") != _mark(row := self._stored.get(size.pk))
+            and not (_is_same(row, outline) and not row.marks)
         }
 
     def _in_words(self, row: PieceOutline | None) -> str:
@@ -87,6 +88,11 @@ class SizesMeanwhile:
         )
         names = ", ".join(dict.fromkeys(edge.name for edge in shape.edges))
         return f"{along} along, {across} across, {len(shape.points)} points; edges: {names}"
+
+
+def _is_same(row: PieceOutline | None, outline: Outline) -> TypeGuard[PieceOutline]:
+    """Whether just this line is saved already."""
+    return row is not None and row.shape == outline.as_json()
 
 
 def _mark(row: PieceOutline | None) -> str:
