@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
@@ -185,7 +185,7 @@ def lays_of(batch: Batch) -> tuple[Lay, ...]:
 
 @dataclass(frozen=True)
 class BundleThere:
-    """A bundle as lists show it: what it is in words, with the lays its pieces come from and the names of its options.
+    """A bundle as lists show it: what it is in words, with the lays its pieces come from and its options by key.
 
     `lay_awaited` is the number of the first of them that is still to be cut, 0 for none.
     """
@@ -198,7 +198,12 @@ class BundleThere:
     colourway: str
     size: str
     lays: tuple[Lay, ...]
-    options: tuple[str, ...] = ()
+    named_options: Mapping[int, str] = field(default_factory=dict)
+
+    @property
+    def options(self) -> tuple[str, ...]:
+        """The names of its options."""
+        return tuple(self.named_options.values())
 
     @property
     def lay_awaited(self) -> int:
@@ -218,9 +223,19 @@ class BundleThere:
         return any(lay.cut_at is not None for lay in self.lays)
 
     def is_of(self, cloth: LayCloth) -> bool:
-        """Whether garments like those of the bundle are cut from these plies, read with their garments."""
-        wanted = (self.style, self.colourway, self.size)
-        return any((g.style.number, g.colourway.name, g.size.name) == wanted for g in cloth.garments.all())
+        """Whether garments like those of the bundle, options aside, are cut from these plies, read with their
+        garments."""
+        return any(self._is_like(one) for one in cloth.garments.all())
+
+    def is_just_of(self, cloth: LayCloth) -> bool:
+        """The same with their options, read with them."""
+        wanted = set(self.named_options)
+        own = (one for one in cloth.garments.all() if self._is_like(one))
+        return any({option.pk for option in one.options.all()} == wanted for one in own)
+
+    def _is_like(self, garment: LayGarment) -> bool:
+        told = (garment.style.number, garment.colourway.name, garment.size.name)
+        return told == (self.style, self.colourway, self.size)
 
     @property
     def is_cut(self) -> bool:
@@ -268,7 +283,4 @@ def bundles_of(batch: Batch, lays: Sequence[Lay]) -> list[BundleThere]:
         lay.waits = lay.marker.is_laid and any(
             roll.roll_id is None for cloth in cloths for roll in cloth.rolls.all()
         )
-    return [
-        BundleThere(*values, tuple(found.values()), tuple(options.values()))
-        for values, (found, options) in own.items()
-    ]
+    return [BundleThere(*values, tuple(found.values()), options) for values, (found, options) in own.items()]

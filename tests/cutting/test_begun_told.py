@@ -13,11 +13,12 @@ from planner.cutting.actions import rest, rolling, table
 from planner.cutting.actions.table import Told
 from planner.cutting.buying import what_to_buy
 from planner.cutting.lay_papers import lay_papers
-from planner.cutting.models import Batch, Lay, LayCloth
+from planner.cutting.models import Batch, Lay, LayCloth, LayGarment
 from planner.cutting.portions import up_to_cm
 from planner.cutting.roll_rows import copies_of
 from planner.cutting.short_cloth import short_of_all, short_plies
 from planner.cutting.stored import plan_of, planned_batch
+from planner.styles.models import Option
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON, make_order, make_style
@@ -70,6 +71,24 @@ def test_a_bundle_tells_how_many_plies_of_a_begun_lay_are_cut(helper_client: Cli
     assert "cut in part" not in helper_client.get(address).content.decode()
     tell(lay, 2)
     assert f"lay {lay.number} cut in part, 2 of 5 plies" in helper_client.get(address).content.decode()
+
+    # Of as many plies for garments with the other neck nothing is cut.
+    row, other = only_cloth(lay), batch.bundles.get()
+    garment, neck = row.garments.get(), Option.objects.get(detail__name="neck", name="self band")
+    plies = LayCloth.objects.create(lay=lay, fabric_colour=row.fabric_colour, spreads=5)
+    unlike = LayGarment.objects.create(
+        lay_cloth=plies, style=garment.style, colourway=garment.colourway, size=garment.size, per_marker=1
+    )
+    other.pk, other.number, other.token = None, "B-other", "another"
+    other.save()
+    other.lays.set([lay])
+    for one in (unlike, other):
+        one.options.set([neck])
+    rows = helper_client.get(address).context["bundles"]
+    assert [row.where.partition(" · ")[2] for row in rows] == [
+        f"lay {lay.number} cut in part, 2 of 5 plies",
+        "not cut yet",
+    ]
 
 
 def test_sizes_of_several_styles_stand_from_small_to_large_on_page_and_ticket(maker_client: Client) -> None:

@@ -248,7 +248,7 @@ def planned_context(
 def bundles_shown(bundles: Sequence[BundleThere], asked: str | None) -> dict[str, Any]:
     """The page of bundles that is asked for."""
     page = Paginator(bundles, BUNDLES).get_page(asked)
-    return {"bundles": bundle_rows(page), "bundles_page": page}
+    return {"bundles": bundle_rows(page, bundles), "bundles_page": page}
 
 
 def count_table(read: PlannedBatch) -> list[dict[str, Any]]:
