@@ -33,6 +33,8 @@ class PlainWords:
         for field in self.fields.values():
             if isinstance(field, LengthField | WeightField):
                 field.use_display(display)
+                # A bare number takes this unit: an empty box has to say so too.
+                field.widget.attrs.setdefault("placeholder", field.default_unit)
             for code, text in _PLAIN.items():
                 if code in field.error_messages:
                     field.error_messages[code] = text

@@ -52,6 +52,9 @@ def test_in_an_imperial_workroom_cloth_weighs_ounces_and_is_sold_in_shares_of_a_
     assert form.cleaned_data["pack_quantity"] == Decimal("0.4572")
     stored = FabricForm(initial={"weight_gsm": Decimal("339.1")}, display="imperial")["weight_gsm"].value()
     assert stored == "10 oz/yd2"
+    # What a bare number is taken for stands in a box that is empty as well.
+    for display, unit in (("metric", "cm"), ("imperial", "in")):
+        assert f'placeholder="{unit}"' in str(FabricForm(display=display)["full_width_mm"])
 
 
 def test_in_an_imperial_workroom_cloth_costs_so_much_a_yard_or_a_pound(maker_client: Client) -> None:
