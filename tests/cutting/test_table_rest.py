@@ -218,6 +218,8 @@ def split_spreads(lay: Lay) -> None:
     cloth.spreads, held.per_marker = held.per_marker, 1
     cloth.save()
     held.save()
+    lay.marker.job["items"] = [item for item in lay.marker.job["items"] if item["garment_no"] == 1]
+    lay.marker.save()
 
 
 def test_a_small_cloth_cut_in_part_divides_the_bundle_too(batch: Batch) -> None:

@@ -21,7 +21,7 @@ from planner.cutting.actions.weighing import fits_nowhere, to_buy_in_words
 from planner.cutting.cut_plans import decide, is_same, lengths_for, with_own
 from planner.cutting.judged_plans import BETTER_MONEY, BETTER_SHARE, UNSURE_SHARE
 from planner.cutting.models import Batch
-from planner.cutting.narrow_cloth import any_wider
+from planner.cutting.other_cloth import why_unlike_cloth
 from planner.cutting.rolls_there import rolls_there
 from planner.cutting.short_cloth import bought_whole, short_plies
 from planner.cutting.stored import StoredLay
@@ -107,7 +107,7 @@ def weigh_anew(batch: Batch, fabric: str, lays: Sequence[StoredLay], shop: Works
     there = tuple(_as_nested(lay) for lay in lays)
     asked = _question(batch, fabric, lays, _counts(there), shop)
     new = _best(asked)
-    must_go = _too_long(there, shop) or any_wider(there, shop.cloths)
+    must_go = _too_long(there, shop) or any(why_unlike_cloth(lay, shop) for lay in there)
     if not is_same(new, there) and (must_go or _is_better(new, there, asked)):
         return Anew(new, to_buy_in_words(asked.short_of(new), asked.shop))
     stays = "The lays not begun stay as they are: planned anew with the cloth there is now they would not come cheaper"

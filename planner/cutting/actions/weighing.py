@@ -28,6 +28,7 @@ from planner.cutting.actions.table import left_of
 from planner.cutting.cut_plans import decide, is_same
 from planner.cutting.judged_plans import BETTER_MONEY, BETTER_SHARE
 from planner.cutting.models import Lay
+from planner.cutting.other_cloth import why_unlike_cloth
 from planner.cutting.rolls_there import rolls_there
 from planner.cutting.stored import garment_of, stored_lay
 from planner.cutting.wording import length_to_buy
@@ -128,9 +129,11 @@ def stays_for_want_of_cloth(lay: Lay, kept: PlannedLay, cannot: Weighed, shop: W
 
 
 def unusable(lay: Lay, kept: PlannedLay, shop: Workshop) -> Weighed | None:
-    """Why the marker of a lay cannot be used for the plies left: the table or each piece of a cloth in stock is too
-    short; else None.
+    """Why the marker of a lay cannot be used for the plies left: its cloth is another one now, or the table or each
+    piece of a cloth in stock is too short; else None.
     """
+    if other := why_unlike_cloth(kept, shop):
+        return Weighed(because=other)
     if kept.estimated_length_mm + 2 * kept.end_allowance_mm > shop.table_length_mm + 1e-6:
         return Weighed(because="that is longer than the table")
     if (found := _too_short(lay, kept, shop)) is None:
