@@ -159,7 +159,7 @@ def test_page_and_ticket_say_which_plies_of_a_bundle_to_keep_apart(
     words = f"jersey, ink: lot B is lay {lay.number}, ply 1; lot C is lay {lay.number}, ply 2"
     with CaptureQueriesContext(connection) as asked:
         shown = maker_client.get(page).content.decode()
-    assert len(asked) <= 23  # bundles are read for the ticket's mark, and again with their lots
+    assert len(asked) <= 24  # bundles are read for the ticket's mark, and again with their lots
     assert f"<b>{first}</b> {words}." in shown
     assert f"<b>{second}</b>" not in shown
     read = planned_batch(Batch.objects.get())
