@@ -71,8 +71,8 @@ def read_rows() -> Rows:
     """Every row of the rooms, by table; people are not among them."""
     rows: Rows = {}
     with connection.cursor() as cursor:
-        for table in _tables():
-            cursor.execute(f"SELECT * FROM {table}")
+        for table, columns in _columns().items():
+            cursor.execute(f"SELECT {', '.join(columns)} FROM {table}")
             if of_table := cursor.fetchall():
                 rows[table] = of_table
     return rows
@@ -80,7 +80,7 @@ def read_rows() -> Rows:
 
 def no_rows_yet(beside: type[Model] | None = None) -> bool:
     """Whether every table of the rooms, but for that of `beside`, is empty, so that rows may be put back."""
-    tables = [table for table in _tables() if table != _table(beside)]
+    tables = [table for table in _columns() if table != _table(beside)]
     with connection.cursor() as cursor:
         cursor.execute(
             " UNION ALL ".join(f"SELECT * FROM (SELECT 1 FROM {t} LIMIT 1) AS one" for t in tables)
@@ -93,15 +93,21 @@ def write_rows(rows: Rows) -> None:
     """Puts rows back. Relations are checked when the transaction ends, so the order of the tables is free."""
     with connection.cursor() as cursor:
         for table, of_table in rows.items():
-            marks = ", ".join(["%s"] * len(of_table[0]))
-            cursor.executemany(f"INSERT INTO {table} VALUES ({marks})", of_table)
+            columns, marks = ", ".join(_columns()[table]), ", ".join(["%s"] * len(of_table[0]))
+            cursor.executemany(f"INSERT INTO {table} ({columns}) VALUES ({marks})", of_table)
         for reset in connection.ops.sequence_reset_sql(no_style(), _models()):
             cursor.execute(reset)
 
 
 @cache
-def _tables() -> tuple[str, ...]:
-    return tuple(_table(model) for model in _models())
+def _columns() -> dict[str, tuple[str, ...]]:
+    """The columns of every table, by name: where a process has migrated to and fro they lie in another order than in
+    the others that its rows are shared with."""
+    quoted = connection.ops.quote_name
+    return {
+        _table(model): tuple(quoted(field.column) for field in model._meta.local_concrete_fields)
+        for model in _models()
+    }
 
 
 def _table(model: type[Model] | None) -> str:
