@@ -13,6 +13,7 @@ from planner.core.lays.model import LAYERS
 from planner.cutting.models import Lay
 from planner.cutting.plan_now import is_begun
 from planner.cutting.reading import BundleThere
+from planner.cutting.wording import options_in_words
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,8 @@ def bundle_rows(shown: Iterable[BundleThere], bundles: Sequence[BundleThere]) ->
         same = (*(lay.number for lay in one.lays), *of_its_own)
         if same not in told:
             told[same] = _where_cut(one, unlike)
-        what = f"{one.quantity} × {', '.join([one.style, *one.options, one.colourway])}"
+        chosen = options_in_words(one.options)
+        what = f"{one.quantity} × {one.style}, {one.colourway}{f' ({chosen})' if chosen else ''}"
         rows.append(BundleRow(one.number, one.token, one.size, what, told[same]))
     return rows
 

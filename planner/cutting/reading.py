@@ -198,11 +198,11 @@ class BundleThere:
     colourway: str
     size: str
     lays: tuple[Lay, ...]
-    named_options: Mapping[int, str] = field(default_factory=dict)
+    named_options: Mapping[int, tuple[str, str]] = field(default_factory=dict)
 
     @property
-    def options(self) -> tuple[str, ...]:
-        """The names of its options."""
+    def options(self) -> tuple[tuple[str, str], ...]:
+        """Its options, each with its detail."""
         return tuple(self.named_options.values())
 
     @property
@@ -253,7 +253,9 @@ _BUNDLES = KeptQuestion(
     lambda: (
         Bundle.objects.filter(batch=Given("batch"))
         .order_by("pk", "lays__number", "options__detail__position", "options")
-        .values_list(*_BUNDLE, "line__order__due_on", "lays", "options", "options__name")
+        .values_list(
+            *_BUNDLE, "line__order__due_on", "lays", "options", "options__detail__name", "options__name"
+        )
     )
 )
 
@@ -264,13 +266,13 @@ def bundles_of(batch: Batch, lays: Sequence[Lay]) -> list[BundleThere]:
     The lays, read with their rolls, are given what `with_turn` notes of them.
     """
     by_pk = {lay.pk: lay for lay in lays}
-    own: dict[tuple[Any, ...], tuple[dict[int, Lay], dict[int, str]]] = {}
+    own: dict[tuple[Any, ...], tuple[dict[int, Lay], dict[int, tuple[str, str]]]] = {}
     days: dict[int, set[date]] = defaultdict(set)
     # Each of its lays comes with each of its options.
-    for *values, order_due_on, pk, option, name in _BUNDLES.ask(batch=batch.pk):
+    for *values, order_due_on, pk, option, detail, name in _BUNDLES.ask(batch=batch.pk):
         found, options = own.setdefault(tuple(values), ({}, {}))
         if option:
-            options[option] = name
+            options[option] = (detail, name)
         if pk in by_pk and pk not in found:
             found[pk] = by_pk[pk]
             # A bundle for several orders is due with the batch, as its ticket says.

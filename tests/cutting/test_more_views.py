@@ -214,7 +214,7 @@ def test_a_large_batch_asks_no_more_than_a_small_one(maker_client: Client, batch
     lay = maker_client.get(reverse("lay-detail", args=[large.number, 1])).content.decode()
     assert "(neck: rib band)" in lay or "(neck: self band)" in lay
     assert (
-        "1 × 110, rib band, moss"
+        "1 × 110, moss (neck: rib band)"
         in maker_client.get(reverse("batch-detail", args=[large.number])).content.decode()
     )
     assert queries(maker_client, reverse("buy-page")) <= 15
