@@ -31,12 +31,12 @@ def _stock(data: BuyList) -> str:
 
 def _columns(data: BuyList) -> tuple[Column, ...]:
     return (
-        Column("item", 3.1),
-        Column("need", 1.55, "right"),
-        Column(_stock(data), 1.55, "right"),
-        Column("short", 1.55, "right"),
-        Column("to buy", 2.2, "right", bold=True),
-        Column("left over", 1.55, "right"),
+        Column("item", 2.7),
+        Column("need", 1.7, "right"),
+        Column(_stock(data), 1.7, "right"),
+        Column("short", 1.7, "right"),
+        Column("to buy", 2.0, "right", bold=True),
+        Column("left over", 1.7, "right"),
         Column("price", 1.35, "right"),
     )
 

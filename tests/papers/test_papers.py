@@ -28,7 +28,7 @@ from planner.papers.lay_fit import (
 )
 from planner.papers.lay_key import key_of
 from tests.papers import samples
-from tests.papers.words import texts_of
+from tests.papers.words import all_words, texts_of
 
 MM = 72 / 25.4
 SIZES_MM = {"A4": (210, 297), "Letter": (215.9, 279.4), "label": (100, 150)}
@@ -461,3 +461,12 @@ def test_a_paper_says_its_name_and_language(kind: str) -> None:
     assert reader.metadata.title == f"{kind} B-0007"
     assert reader.trailer["/Root"]["/Lang"] == "en-GB"
     assert reader.trailer["/Root"]["/ViewerPreferences"]["/DisplayDocTitle"]
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+def test_yards_of_thread_stand_on_one_line_of_the_buy_list(size: str) -> None:
+    """The y of 13,212 ⅞ yd stood on one line and its d on the next."""
+    data = samples.buy_list_data()
+    told = "13212\u2009⅞\u2009yd"
+    lines = [replace(data.lines[0], need=told, in_stock=told, short=told, left=told)]
+    assert all_words(buy_list(replace(data, lines=tuple(lines)), size)).count("13212 ⅞ yd") == 4
