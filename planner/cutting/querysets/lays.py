@@ -9,6 +9,7 @@ from django.db.models import Case, Exists, F, OuterRef, Prefetch, Q, Subquery, S
 from django.db.models.functions import Coalesce
 
 from planner.cutting.querysets.standing import LAID, is_moving
+from planner.styles.models import Option
 
 
 def _first_due(lay: str) -> Subquery:
@@ -113,8 +114,13 @@ class LayQuerySet(models.QuerySet):
         return self.for_page().prefetch_related(Prefetch("cloths__rolls", queryset=rolls))
 
     def with_options(self) -> LayQuerySet:
-        """As for a page, with the options of the garments, in two queries more."""
-        return self.for_page().prefetch_related("cloths__garments__options__detail")
+        """As for a page, with the options of the garments, in one query more."""
+        return self.for_page().naming_options()
+
+    def naming_options(self) -> LayQuerySet:
+        """The options of the garments too, each with its detail, for what is read as for a page."""
+        options = Option.objects.select_related("detail")
+        return self.prefetch_related(Prefetch("cloths__garments__options", queryset=options))
 
     def with_everything(self, markers: models.QuerySet | None = None) -> LayQuerySet:
         """Marker with its job, cloths and garments with their options, in five queries. A marker that several lays have

@@ -7,7 +7,6 @@ from functools import wraps
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import Prefetch
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -42,7 +41,6 @@ from planner.cutting.stripes import stripes_on_lay
 from planner.cutting.table_forms import LayCutForm
 from planner.cutting.typed_again import changed_in_words, marker_seen, typed_again
 from planner.materials.models import Workroom
-from planner.styles.models import Option
 
 
 def unless_gone(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
@@ -65,9 +63,7 @@ def unless_gone(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse
 
 def _lay(number: str, lay_number: int) -> Lay:
     """The lay with everything; Lay.DoesNotExist where there is none."""
-    lays = Lay.objects.with_rolls().with_standing().select_related("rest_of")
-    options = Prefetch("cloths__garments__options", queryset=Option.objects.select_related("detail"))
-    lays = lays.prefetch_related(options)
+    lays = Lay.objects.with_rolls().naming_options().with_standing().select_related("rest_of")
     return lays.get(batch__number=number, number=lay_number)
 
 
