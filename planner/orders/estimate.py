@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from planner.core.listed import listed
 from planner.core.missing import clash_in_words, find_missing
 from planner.core.needs import ClothNeed, NotionNeed, work_out_needs
 from planner.core.spec import ClothKey, Demand, Workshop, make_options
@@ -56,11 +58,27 @@ def estimate_needs(
     by_metre = [n for n in needs.notions if n.unit == "m" and shop.notions[n.key].kind != "thread"]
     return Estimate(
         garments,
-        how="; ".join(dict.fromkeys(cloth.how for cloth in needs.cloths)),
+        how=_how(needs.cloths),
         cloths=needs.cloths,
         measured=tuple(by_metre),
         other=tuple(n for n in needs.notions if n not in by_metre),
     )
+
+
+def _how(cloths: Sequence[ClothNeed]) -> str:
+    """How the metres are reckoned; where not alike for all cloths, each reckoning with the cloths it is for."""
+    alike: dict[str, list[ClothKey]] = {}
+    for need in cloths:
+        alike.setdefault(need.how, []).append(need.cloth)
+    if len(alike) < 2:
+        return "".join(alike)
+    # A colour is named only where it is not reckoned as the others of its fabric are.
+    times = Counter(fabric for keys in alike.values() for fabric in {key.fabric for key in keys})
+    named = (
+        (how, dict.fromkeys(k.fabric if times[k.fabric] == 1 else f"{k.fabric} {k.colour}" for k in keys))
+        for how, keys in alike.items()
+    )
+    return "; ".join(f"{listed(list(names))} {how}" for how, names in named)
 
 
 def estimate_lines(

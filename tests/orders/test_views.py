@@ -9,8 +9,11 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from planner.core.spec import ClothKey
 from planner.materials.models import Workroom
-from planner.orders.models import Customer, Order
+from planner.orders.estimate import estimate_needs
+from planner.orders.models import Customer, LineQuantity, Order
+from planner.orders.screens import demand_of_rows
 from planner.styles.models import PieceOutline
 from tests import factories as make
 from tests.orders.conftest import line_fields, order_form, take
@@ -151,8 +154,9 @@ def test_an_order_page_and_its_needs_take_a_fixed_number_of_queries(
     take(order.lines.first(), "S", 1)
     with django_assert_num_queries(9):
         maker_client.get("/orders/O-0001/")
-    with django_assert_num_queries(15):
-        maker_client.get("/orders/O-0001/needs/", headers=HTMX)
+    with django_assert_num_queries(16):
+        needs = maker_client.get("/orders/O-0001/needs/", headers=HTMX)
+    assert "what of it is cut by now is out of the stock already" in text_of(needs)
 
 
 def test_what_an_order_takes_is_a_region_and_a_page(maker_client, style):
@@ -164,7 +168,18 @@ def test_what_an_order_takes_is_a_region_and_a_page(maker_client, style):
     for answer in (region, page):
         assert "jersey, ink" in text_of(answer)
         assert "clear elastic 6 mm" in text_of(answer)
-        assert "78 % efficiency" in text_of(answer)
+        assert "Estimate: from piece areas at 78 % efficiency" in text_of(answer)
+        assert "out of the stock" not in text_of(answer), "none of it is in a batch"
+
+
+def test_an_estimate_names_the_cloths_that_are_reckoned_otherwise(style):
+    order = make.make_order([plain(style, {"S": 2}), plain(style, {"S": 2}, "chalk")])
+    demand = demand_of_rows(LineQuantity.objects.of_order(order.number))
+    assert estimate_needs(demand).how == "from piece areas at 78 % efficiency"
+    learnt = estimate_needs(demand, efficiency={ClothKey("jersey", "ink"): 0.85})
+    assert learnt.how == (
+        "jersey chalk and rib from piece areas at 78 % efficiency; jersey ink from piece areas at 85 % efficiency"
+    )
 
 
 def test_cancel_dispatch_reopen_and_duplicate_by_post_only(maker_client, style):

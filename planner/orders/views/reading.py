@@ -113,7 +113,8 @@ def order_needs(request: HttpRequest, number: str) -> HttpResponse:
     demand = demand_of_rows(LineQuantity.objects.of_order(number))
     if not demand:
         get_object_or_404(Order, number=number)
-    context = {"number": number, "estimate": estimate_needs(demand)}
+    held = bool(OrderLine.objects.filter(order__number=number).held_in_batches())
+    context = {"number": number, "estimate": estimate_needs(demand), "held": held}
     template = "orders/_needs.html" if request.htmx else "orders/order_needs.html"
     return render(request, template, context)
 
