@@ -24,6 +24,8 @@ from planner.core.walk import SeamWalk, walk_seam, walk_seams
 LONGEST_NAME = 60
 #: Side 2 is longer than side 1 by more than this share: it is gathered, not eased (common practice).
 MOST_EASE = 0.12
+#: A sleeve head is seldom gathered by less: such a seam is looked at first, the draft may be wrong (common practice).
+LEAST_GATHERED = 0.3
 #: Options are chosen in more ways than this: nothing is worked out for the seam.
 MOST_WAYS = 600
 
@@ -163,6 +165,9 @@ def _proposed(
         return None
     seam, walks = fitted
     proposed = ProposedSeam(offer.kind, seam, offer.step, offer.reason, walks, offer.sure)
+    if offer.kind == "sleeve" and seam.fullness == "gathered" and seam.ratio < 1 + LEAST_GATHERED:
+        longer = f"the head is {(seam.ratio - 1) * 100:.0f} % longer than the armhole: is it gathered?"
+        return replace(proposed, sure=False, reason=f"{offer.reason}; {longer}")
     return proposed if proposed.fits else replace(proposed, sure=False)
 
 

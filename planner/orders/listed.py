@@ -13,6 +13,8 @@ from planner.orders.drafts import MOST_LINES, LineDraft, match_styles, quantity_
 
 MOST_BYTES = 500_000
 MOST_ROWS = 5_000
+#: So many commas in an option's own name are looked for.
+_MOST_COMMAS = 4
 #: Heads that mean the same, without capitals.
 _HEADS = {
     "style": "style", "options": "options", "option": "options", "colourway": "colourway", "colour": "colourway",
@@ -141,15 +143,18 @@ def _spell(draft: LineDraft, style: StyleChoice, options: str) -> list[str]:
     """Takes the style's own spelling; gives the parts of `options` that name none of its options."""
     draft.colourway = _same(draft.colourway, [c.name for c in style.colourways])
     draft.quantities = {_same(size, list(style.sizes)): text for size, text in draft.quantities.items()}
-    whole = _option(options, style)
-    parts = [options] if whole else [part.strip() for part in re.split("[;,]", options) if part.strip()]
+    parts = list(re.finditer("[^;,]+", options))
     unknown = []
-    for part in parts:
-        found = _option(part, style)
-        if found:
-            draft.options[found[0]] = found[1]
+    while parts:
+        # Longest first: an option's own name may hold a comma.
+        for count in range(min(len(parts), _MOST_COMMAS + 1), 0, -1):
+            found = _option(options[parts[0].start() : parts[count - 1].end()], style)
+            if found:
+                draft.options[found[0]] = found[1]
+                parts = parts[count:]
+                break
         else:
-            unknown.append(part)
+            unknown += [part] if (part := parts.pop(0)[0].strip()) else []
     return unknown
 
 

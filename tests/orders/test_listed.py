@@ -10,6 +10,7 @@ from planner.materials.models import Workroom
 from planner.orders.drafts import MOST_LINES
 from planner.orders.listed import MOST_BYTES, ListError, read_list, text_of_file
 from planner.orders.models import Order
+from planner.styles.models import Option
 from tests.orders.conftest import line_fields, order_form
 
 HTMX = {"HX-Request": "true"}
@@ -97,8 +98,14 @@ def asked(maker_client, style):
 
 @pytest.mark.django_db
 def test_what_a_style_does_not_have_is_named_for_what_was_written(asked):
-    page = asked("style,options,colour,M\n110,collar,lilac,3\n").content.decode()
+    Option.objects.filter(name="self band").update(name="band, wide")
+    answer = asked('style,options,colour,M\n110,"collar; neck: band, wide; tie",lilac,3\n')
+    page = answer.content.decode()
+    assert answer.context["entry"].drafts[0].options["neck"] == "band, wide", (
+        "a comma in a name parts nothing"
+    )
     assert "has no option “collar”." in page
+    assert "has no option “tie”." in page
     assert "has no colourway “lilac”. Nothing is saved yet." in page
 
 
