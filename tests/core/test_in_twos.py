@@ -7,7 +7,7 @@ import pytest
 
 from planner.core.lays.cut_plans import plan_fabrics
 from planner.core.lays.plan import CannotPlan
-from planner.core.spec import ClothKey, ColourwaySpec
+from planner.core.spec import ClothKey, ColourwaySpec, EdgeRef, SeamSpec
 from tests.core.makers import JERSEY, RIB, THREAD, make_cloth, make_shop, make_tee, wanted
 
 
@@ -71,6 +71,20 @@ def test_garments_that_share_their_numbers_are_one_more_together():
     assert extras(shop, both) == {}
     shop = replace(shop, cloths={**shop.cloths, RIB: replace(shop.cloths[RIB], modes=("folded",))})
     assert extras(shop, both) == {one.garment: 1 for one in both}
+
+
+def test_on_stripes_garments_share_their_numbers_whose_seams_run_alike_there():
+    """As above on striped jersey: which neck a top has says nothing of its side seams, but where a neck has a seam of
+    its own that stripes run on over it is laid otherwise, and each of the two is odd."""
+    both = [replace(wanted(1, neck=neck), extra_allowed=1) for neck in ("rib band", "none")]
+    tee = make_tee()
+    sides = tuple(replace(seam, match=seam.name == "side") for seam in tee.seams)
+    jersey = make_cloth(modes=("folded",), usable_width_mm=2800.0, repeat_length_mm=40.0)
+    assert extras(make_shop(replace(tee, seams=sides), jersey=jersey), both) == {}
+    edges = (EdgeRef("front", "shoulder"), EdgeRef("back", "shoulder"))
+    taped = SeamSpec("taped", ("neck", "rib band"), edges, 2, "shoulders", match=True)
+    apart = make_shop(replace(tee, seams=(*sides, taped)), jersey=jersey)
+    assert extras(apart, both) == {one.garment: 1 for one in both}
 
 
 def extras(shop, demand):

@@ -365,3 +365,21 @@ def test_stripes_reach_through_pieces_that_share_no_seam():
     marker = first_marker(job)
     assert check_marker(job, marker.placements) == []
     assert check_marker(job, marker_from_placements(job, marker.placements).placements) == []
+
+
+def test_blocks_that_two_seams_tie_are_bound_to_lie_alike():
+    """Each front with its yoke, the back with its own: sides and yokes must meet, though no seam joins the two."""
+
+    def part(piece, beside, seam, x, y, length=700.0):
+        points = (MatchPoint(ALONG + seam, x, y), MatchPoint(ACROSS + seam, x, y))
+        return item(rectangle(length, 200.0), piece, beside=beside, matches=points)
+
+    job = block_job(
+        part("front", "front", "side", 400, 100), part("front yoke", "front", "yoke", 100, 75, 650.0),
+        part("back", "back", "side", 400, 60), part("back yoke", "back", "yoke", 113, 85, 650.0),
+        width=1400.0, repeat_length_mm=50.0, repeat_width_mm=70.0,
+    )  # fmt: skip
+    bound = bind_blocks(job)
+    assert len(bound.units) == 2
+    assert len(bound.stripes) == 1
+    assert check_marker(job, first_marker(job).placements) == []

@@ -25,6 +25,7 @@ from planner.core.lays.together import (
     on_to_stripe_mm,
     stripe_groups,
     stripes_of_units,
+    tied,
 )
 from planner.core.outline import Outline, Point, make_outline
 from planner.core.too_wide import told_apart
@@ -138,6 +139,7 @@ def bind(job: MarkerJob, groups: Sequence[tuple[int, ...]], *, only: Sequence[in
     unit_of: dict[int, tuple[int, float, float]] = {}
     for group in sorted([*groups, *alone]):
         spots = _spots(job, group, stripes, known)
+        stripes = tied(stripes, group, spots)
         for i, (x, y) in zip(group, spots, strict=True):
             unit_of[i] = (len(units), x, y)
         units.append(_unit(job, group, spots, len(units)))

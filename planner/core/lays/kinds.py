@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 
 from planner.core.cloth import as_cut
 from planner.core.lays.items import pieces_on
+from planner.core.lays.match_points import match_points, matched_seams
 from planner.core.lays.model import Plies
 from planner.core.lays.wishes import Kind
 from planner.core.spec import Cloth, ClothKey, Garment, Workshop
@@ -152,10 +153,10 @@ def _stack(cloth: Cloth) -> _Stack:
 
 def _alike(garment: Garment, key: ClothKey, shop: Workshop) -> tuple[object, ...]:
     """What two garments of one kind have in common."""
-    cloth = shop.cloths[key]
-    pieces = tuple(
-        (piece.name, piece.cut_outline(garment.size, key).points) for piece in pieces_on(garment, key, shop)
-    )
-    # Where stripes must meet, the seams of the options say where.
-    seams = garment.options if cloth.repeat_length_mm or cloth.repeat_width_mm else ()
-    return (garment.style, garment.size, pieces, seams)
+    # Where stripes must meet, over the seams of which options they do.
+    matched = matched_seams(garment, shop.cloths[key], shop)
+    pieces = []
+    for piece in pieces_on(garment, key, shop):
+        outline = piece.cut_outline(garment.size, key)
+        pieces.append((piece.name, outline.points, match_points(piece.name, outline, matched)))
+    return (garment.style, garment.size, tuple(pieces))

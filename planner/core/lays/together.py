@@ -5,7 +5,7 @@ Two pieces belong together where they share a garment: its number or the number 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from planner.core.lays.model import ItemToLay, MarkerJob, MatchPoint
@@ -104,35 +104,63 @@ def on_to_stripe_mm(place_mm: float, wanted_mm: float, repeat_mm: float) -> floa
     return place_mm if repeat_mm - step < 1e-6 else place_mm + step
 
 
+def tied(
+    stripes: Sequence[StripeGroup], members: Sequence[int], spots: Sequence[Point]
+) -> tuple[StripeGroup, ...]:
+    """The stripe groups once `members` begin at these spots of one block: those that it binds together are one.
+
+    In that they lie as the block has them, so that the next block with pieces of both is bound to lie alike.
+    """
+    spot_of = dict(zip(members, spots, strict=True))
+    touched = [group for group in stripes if spot_of.keys() & set(group.indices)]
+    if len(touched) < 2:
+        return tuple(stripes)
+    one, *others = touched
+    for other in others:
+        shifts = []
+        for axis in (0, 1):
+            here, there = _runs_at(one, spot_of, axis), _runs_at(other, spot_of, axis)
+            # Where the stripes of one run nowhere in the block both are one as they stand.
+            shifts.append(0.0 if here is None or there is None else here - there)
+        one = StripeGroup(
+            (*one.indices, *other.indices),
+            (*one.along, *(None if a is None else a + shifts[0] for a in other.along)),
+            (*one.across, *(None if a is None else a + shifts[1] for a in other.across)),
+        )
+    return (one, *(group for group in stripes if group not in touched))
+
+
+def _runs_at(group: StripeGroup, spot_of: Mapping[int, Point], axis: int) -> float | None:
+    """Where the stripes of a group run in a block, along (0) or across (1); None where none of it is bound."""
+    offsets = zip(group.indices, (group.along, group.across)[axis], strict=True)
+    return next((at + spot_of[i][axis] for i, at in offsets if at is not None and i in spot_of), None)
+
+
 _Offsets = tuple[float | None, float | None]
 
 
 def stripes_of_units(
     job: MarkerJob, stripes: Sequence[StripeGroup], unit_of: dict[int, tuple[int, float, float]]
 ) -> tuple[StripeGroup, ...]:
-    """The stripe groups in terms of units: groups that a unit binds together become one.
+    """The stripe groups in terms of units, once those that a unit binds together are one (:func:`tied`).
 
     `unit_of` says for each item the number of its unit and where in it the item begins (mm). Raises CannotMatch where
     the units cannot lie on all their stripes.
     """
-    merged: list[dict[int, tuple[float | None, float | None]]] = []
+    found = []
     for group in stripes:
         if any(i not in unit_of for i in group.indices):
             continue
-        now: dict[int, tuple[float | None, float | None]] = {}
+        now: dict[int, _Offsets] = {}
         for i, along, across in zip(group.indices, group.along, group.across, strict=True):
             number, x, y = unit_of[i]
             at = (None if along is None else along + x, None if across is None else across + y)
             now[number] = _both(job, now.get(number), at)
-        for other in [one for one in merged if one.keys() & now.keys()]:
-            merged.remove(other)
-            now = _merge(job, now, other)
-        merged.append(now)
-    return tuple(
-        StripeGroup(tuple(g), tuple(a for a, _ in g.values()), tuple(b for _, b in g.values()))
-        for g in merged
-        if len(g) > 1
-    )
+        if len(now) > 1:
+            found.append(
+                StripeGroup(tuple(now), tuple(a for a, _ in now.values()), tuple(b for _, b in now.values()))
+            )
+    return tuple(found)
 
 
 def _both(job: MarkerJob, one: _Offsets | None, other: _Offsets) -> _Offsets:
@@ -144,19 +172,6 @@ def _both(job: MarkerJob, one: _Offsets | None, other: _Offsets) -> _Offsets:
         if a is not None and b is not None and off_stripe_mm(a - b, repeat) > 1.0:
             raise CannotMatch("pieces that lie side by side cannot lie on the same stripes as well")
     return (one[0] if one[0] is not None else other[0], one[1] if one[1] is not None else other[1])
-
-
-def _merge(job: MarkerJob, one: dict[int, _Offsets], other: dict[int, _Offsets]) -> dict[int, _Offsets]:
-    shared = next(iter(one.keys() & other.keys()))
-    shifts = [
-        a - b if a is not None and b is not None else 0.0
-        for a, b in zip(one[shared], other[shared], strict=True)
-    ]
-    found = dict(one)
-    for number, offsets in other.items():
-        moved = tuple(None if o is None else o + s for o, s in zip(offsets, shifts, strict=True))
-        found[number] = _both(job, found.get(number), (moved[0], moved[1]))
-    return found
 
 
 def _offsets(job: MarkerJob, indices: Sequence[int], *, axis: int) -> tuple[float | None, ...]:
