@@ -50,6 +50,10 @@ KINDS: Mapping[NotionKind, str] = {
 }
 
 
+#: Said beneath amounts in yards.
+IN_METRES = "Reckoned in metres, its price and steps of sale too: 1 yd is 0.9144 m, 1 in is 25.4 mm."
+
+
 @dataclass(frozen=True)
 class BillLine:
     """One cloth or notion in a colour. `groups`, `lays` and `steps` are there where the line is open.
@@ -75,6 +79,8 @@ class BillLine:
     besides: tuple[str, ...] = ()
     once: str = ""
     is_open: bool = False
+    #: Said of an open line's reckoning where it is in other units than the amounts above it.
+    reckoned_in: str = ""
     groups: tuple[PartGroup, ...] = ()
     lays: tuple[LayPart, ...] = ()
     steps: tuple[str, ...] = ()
@@ -256,6 +262,7 @@ def _line(
         left=told.left if figures.left >= 0 else nothing,
         how=how,
         is_estimate=is_estimate,
+        reckoned_in=IN_METRES if figures.unit == "m" and setting.display == "imperial" else "",
     )
 
 
