@@ -28,6 +28,7 @@ pytestmark = pytest.mark.django_db
 RIB = {"neck": "rib band"}
 
 
+@once.once
 def being_cut(table_mm: int) -> Batch:
     """Three tops in each of two colours, of one ply each; its rib is cut, none of its jersey is begun or has cloth."""
     Workroom.the()

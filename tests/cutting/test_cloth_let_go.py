@@ -39,8 +39,9 @@ def settled_batch() -> Batch:
     return once.settled(once.waiting_batch(order))
 
 
-@pytest.fixture
-def first() -> Batch:
+@once.once
+def first_there() -> Batch:
+    """A batch that has the only piece of jersey."""
     batch = settled_batch()
     piece("2.00")
     assert rolling.assign_rolls(batch).short == 1, "of the rib there is none"
@@ -49,11 +50,21 @@ def first() -> Batch:
 
 
 @pytest.fixture
-def second(first: Batch) -> Batch:
-    """A batch that wants the same roll, which the first has."""
+def first() -> Batch:
+    return first_there()
+
+
+@once.once
+def second_beside(first: Batch) -> Batch:
     batch = settled_batch()
     assert roll(batch) == ""
     return batch
+
+
+@pytest.fixture
+def second(first: Batch) -> Batch:
+    """A batch that wants the same roll, which the first has."""
+    return second_beside(first)
 
 
 def roll(batch: Batch) -> str:

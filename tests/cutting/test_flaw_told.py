@@ -22,6 +22,7 @@ from planner.cutting.roll_rows import Taken
 from planner.cutting.stored import planned_batch
 from planner.materials.models import Fabric, Roll, RollFlaw
 from planner.materials.promised import over_promised
+from tests.cutting.once import once
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.cutting.test_other_rolls import being_cut, of_jersey, plan_from, roll
 from tests.cutting.test_table_views import as_filled_in
@@ -35,13 +36,18 @@ def plain(text: str) -> str:
     return text.replace("\N{THIN SPACE}", " ")
 
 
-@pytest.fixture
-def batch() -> Batch:
+@once
+def from_one_roll() -> Batch:
     """Being cut; its three plies of jersey, not begun, have a roll of just four times their length."""
     batch = being_cut(3)
     plan_from(batch, Taken(roll(batch, "R9", 4).pk, 3))
     Fabric.objects.filter(name="jersey").update(pack_quantity=Decimal("0.01"))
     return batch
+
+
+@pytest.fixture
+def batch() -> Batch:
+    return from_one_roll()
 
 
 def page(client: Client, batch: Batch) -> str:

@@ -80,12 +80,10 @@ def check(step: str) -> bool:
 @pytest.mark.parametrize(
     ("fabric", "waste"),
     [
-        ({}, "0"),
-        ({"damage_percent": Decimal("2.5")}, "15"),
         ({"shrinkage_handling": "wash_first", "shrinkage_length_percent": Decimal("7"),
-          "shrinkage_width_percent": Decimal("4")}, "12.5"),
+          "shrinkage_width_percent": Decimal("4"), "damage_percent": Decimal("2.5")}, "12.5"),
         ({"shrinkage_handling": "cut_larger", "shrinkage_length_percent": Decimal("6"),
-          "shrinkage_width_percent": Decimal("3"), "damage_percent": Decimal("1")}, "3"),
+          "shrinkage_width_percent": Decimal("3")}, "0"),
         ({"sold_by": "roll", "pack_quantity": Decimal("12.5"), "price": Decimal("140")}, "7"),
     ],
 )  # fmt: skip
@@ -95,8 +93,8 @@ def test_every_sum_follows_from_what_is_printed(fabric: dict[str, object], waste
     Notion.objects.update(waste_percent=Decimal(waste))
     order = make_order(
         [
-            (style, RIB, "ink", {"XS": 2, "M": 5, "XXL": 1}),
-            (style, {"neck": "self band"}, "ink", {"S": 3, "M": 7}),
+            (style, RIB, "ink", {"M": 5, "XXL": 1}),
+            (style, {"neck": "self band"}, "ink", {"M": 7}),
             (style, RIB, "moss", {"L": 4}),
         ]
     )
@@ -198,17 +196,20 @@ def packs_for_all() -> Counter[ClothKey | NotionKey]:
     return +packs
 
 
-@pytest.mark.parametrize("on_hand", ["0", "1.5", "4", "40"])
-def test_bought_batch_by_batch_it_is_as_many_packs_as_for_all_at_once(on_hand: str) -> None:
+@pytest.mark.parametrize("first", [0, 2])
+def test_bought_batch_by_batch_it_is_as_many_packs_as_for_all_at_once(first: int) -> None:
+    """Of one thing nothing is there, of others a little, more, or plenty; and the other way round."""
     batches = [new_batch(**sizes) for sizes in ({"M": 3}, {"S": 1, "XXL": 2}, {"L": 9})]
     Fabric.objects.update(minimum_quantity=Decimal("3"), pack_quantity=Decimal("0.5"))
     # Every end that is left of cloth bought for others is worth keeping, however short.
     Workroom.objects.update(keep_remnant_m=0)
     Notion.objects.filter(kind="thread").update(pack_quantity=Decimal("150"))
     Notion.objects.filter(name=ELASTIC).update(pack_quantity=Decimal("2"))
-    for colour in [*FabricColour.objects.all(), *NotionColour.objects.all()]:
-        if on_hand != "0":
-            stock(colour, on_hand)
+    on_hand = ("0", "1.5", "4", "40")
+    for colours in (FabricColour.objects.order_by("pk"), NotionColour.objects.order_by("pk")):
+        for n, colour in enumerate(colours, first):
+            if on_hand[n % 4] != "0":
+                stock(colour, on_hand[n % 4])
     check_packs_for_cones(batches)
     take_notions_out(batches[0], None, NOON)
     lay = batches[0].lays.first()
@@ -218,7 +219,7 @@ def test_bought_batch_by_batch_it_is_as_many_packs_as_for_all_at_once(on_hand: s
 
 
 def check_packs_for_cones(batches: list[Batch]) -> None:
-    for cones in (None, 0, 1, 2, 3, 9):
+    for cones in (None, 0, 2, 9):
         NotionColour.objects.filter(notion__kind="thread").update(cones=cones)
         assert all_packs(batches) == packs_for_all(), f"{cones} cones"
 
