@@ -28,7 +28,13 @@ def once(make: Callable[P, Batch]) -> Callable[P, Batch]:
     @wraps(make)
     def made(*args: P.args, **options: P.kwargs) -> Batch:
         before = read_rows()
-        asked = (make.__module__, make.__qualname__, [_named(a) for a in args], sorted(options.items()), sorted(before.items()))
+        asked = (
+            make.__module__,
+            make.__qualname__,
+            [_named(a) for a in args],
+            sorted(options.items()),
+            sorted(before.items()),
+        )
         key = hashlib.sha256(repr(asked).encode()).hexdigest()
         batches: list[Batch] = []
 

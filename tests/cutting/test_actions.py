@@ -17,10 +17,10 @@ from planner.cutting.marker_store import LAID_BEFORE, read_marker
 from planner.cutting.models import Batch, BatchItem, Bundle, CutPlan, Marker
 from planner.cutting.stock import claims
 from planner.cutting.stored import plan_of, planned_batch
-from planner.materials.models import FabricColour, StockMove, Workroom
+from planner.materials.models import Fabric, FabricColour, StockMove, Workroom
 from planner.orders.models import LineQuantity, Order
 from planner.styles.models import PieceOutline
-from tests.cutting.once import make_planned_batch
+from tests.cutting.once import make_planned_batch, once
 from tests.cutting.table_makers import tell_all_of
 from tests.factories import NOON, TODAY, make_order, make_style, stock
 from tests.sewing.makers import nest_all
@@ -118,22 +118,20 @@ def test_nothing_to_make_and_planned_twice_are_said(order: Order) -> None:
     assert "planned already" in planning.plan_batch(make_planned_batch(order), NOON).problems[0]
 
 
-def test_a_missing_outline_is_named_and_nothing_is_changed(order: Order) -> None:
-    PieceOutline.objects.filter(size__name="M", piece__name="front").delete()
+def test_a_missing_outline_and_a_piece_wider_than_the_cloth_are_named_and_nothing_is_changed(
+    order: Order,
+) -> None:
+    fabric = Fabric.objects.get(name="jersey")
     batch = gathered(order)
+    Fabric.objects.filter(pk=fabric.pk).update(full_width_mm=300)
+    problems = planning.plan_batch(batch, NOON).problems
+    assert any("wide" in text for text in problems), problems
+    fabric.save()
+    PieceOutline.objects.filter(size__name="M", piece__name="front").delete()
     problems = planning.plan_batch(batch, NOON).problems
     batch.refresh_from_db()
     assert any("front" in text and "M" in text for text in problems)
     assert (batch.state, batch.lays.count(), Marker.objects.count()) == (Batch.State.GATHERING, 0, 0)
-
-
-def test_a_piece_wider_than_the_cloth_is_named_before_nesting(order: Order) -> None:
-    fabric = FabricColour.objects.get(fabric__name="jersey", name="ink").fabric
-    fabric.full_width_mm = Decimal(300)
-    fabric.save()
-    problems = planning.plan_batch(gathered(order), NOON).problems
-    assert any("wide" in text for text in problems), problems
-    assert not Marker.objects.exists()
 
 
 def test_a_style_changed_later_leaves_the_batch_as_it_was_planned(order: Order) -> None:
@@ -235,13 +233,23 @@ def test_the_plan_from_the_rows_meets_the_demand(order: Order) -> None:
 # ---- nesting ----
 
 
-def waiting_marker(order: Order) -> Marker:
-    planning.plan_batch(gathered(order), NOON, seconds=2)
+@once
+def waiting_lays(order: Order) -> Batch:
+    batch = gathered(order)
+    planning.plan_batch(batch, NOON, seconds=2)
     Marker.objects.update(seconds=1)
+    return batch
+
+
+def waiting_marker(order: Order) -> Marker:
+    waiting_lays(order)
     return Marker.objects.order_by("-pk").first()
 
 
-def test_a_marker_is_nested_by_one_worker_only_and_never_longer_than_its_rows(order: Order) -> None:
+@pytest.mark.usefixtures("nested_soon")
+def test_a_marker_is_nested_by_one_worker_only_never_longer_than_its_rows_and_the_needs_follow(
+    order: Order,
+) -> None:
     marker = waiting_marker(order)
     rows_mm = marker.length_mm
     assert nesting.nest_one(marker.pk) == "ready"
@@ -250,13 +258,9 @@ def test_a_marker_is_nested_by_one_worker_only_and_never_longer_than_its_rows(or
     assert marker.length_mm <= rows_mm
     found = marker_from_json(marker.placements)
     assert len(found.placements) == len(job_from_json(marker.job).items)
-
-
-@pytest.mark.usefixtures("nested_soon")
-def test_the_needs_follow_the_nested_lays(order: Order) -> None:
-    marker = waiting_marker(order)
     batch = Batch.objects.get()
-    for one in Marker.objects.all():
+    assert batch.needs.filter(fabric_colour__isnull=False, is_estimate=True).exists()
+    for one in Marker.objects.exclude(pk=marker.pk):
         nesting.nest_one(one.pk)
     assert not batch.needs.filter(fabric_colour__isnull=False, is_estimate=True).exists()
     assert marker.lays.get().batch == batch
@@ -316,7 +320,9 @@ def cut_first(batch: Batch, used_m: str = "2.50") -> table.LayTold:
     return tell_all_of(lay, used_m)
 
 
-def test_a_cut_lay_leaves_the_stock_once(order: Order) -> None:
+def test_a_cut_lay_leaves_the_stock_once_and_gives_its_cloth_back_where_it_is_not_cut_after_all(
+    order: Order,
+) -> None:
     batch = make_planned_batch(order)
     assert cut_first(batch).used_m == Decimal("2.50")
     assert "as cut before" in cut_first(batch).problem
@@ -327,6 +333,12 @@ def test_a_cut_lay_leaves_the_stock_once(order: Order) -> None:
     assert batch.needs.get(fabric_colour=colour).taken == Decimal("2.500")
     batch.refresh_from_db()
     assert batch.state == Batch.State.CUTTING
+    assert table.take_cut_back(lay, None, NOON)
+    assert not table.take_cut_back(lay, None, NOON)
+    assert sum(move.quantity for move in StockMove.objects.filter(note__contains="lay 1")) == 0
+    assert batch.needs.get(fabric_colour=colour).taken == 0
+    batch.refresh_from_db()
+    assert batch.state == Batch.State.PLANNED
     for rest in batch.lays.filter(cut_at__isnull=True):
         tell_all_of(rest, "1")
     batch.refresh_from_db()
@@ -334,31 +346,15 @@ def test_a_cut_lay_leaves_the_stock_once(order: Order) -> None:
     assert all(bundle.is_cut for bundle in Bundle.objects.with_cut())
 
 
-def test_a_lay_not_cut_after_all_gives_its_cloth_back(order: Order) -> None:
-    batch = make_planned_batch(order)
-    cut_first(batch)
-    lay = batch.lays.first()
-    assert table.take_cut_back(lay, None, NOON)
-    assert not table.take_cut_back(lay, None, NOON)
-    colour = lay.cloths.get().fabric_colour
-    assert sum(move.quantity for move in StockMove.objects.filter(note__contains="lay 1")) == 0
-    assert batch.needs.get(fabric_colour=colour).taken == 0
-    batch.refresh_from_db()
-    assert batch.state == Batch.State.PLANNED
-
-
-def test_notions_are_taken_out_once(order: Order) -> None:
+def test_notions_are_taken_out_once_and_for_a_plan_that_is_dropped_they_are_in_the_stock_again(
+    order: Order,
+) -> None:
+    """Else they would be taken out, and bought, a second time for the next plan."""
     batch = make_planned_batch(order)
     kinds = batch.needs.filter(notion_colour__isnull=False).count()
     assert take_notions_out(batch, None, NOON) == kinds > 0
     assert take_notions_out(batch, None, NOON) == 0
     assert StockMove.objects.filter(reason=StockMove.Reason.USED).count() == kinds
-
-
-def test_notions_taken_out_for_a_plan_that_is_dropped_are_in_the_stock_again(order: Order) -> None:
-    """Else they would be taken out, and bought, a second time for the next plan."""
-    batch = make_planned_batch(order)
-    kinds = take_notions_out(batch, None, NOON)
     assert planning.take_plan_back(batch, None, NOON) == planning.PlanDropped(kinds)
     assert set(notions_on_hand().values()) == {0}
     assert not planning.plan_batch(batch, NOON).problems

@@ -19,11 +19,12 @@ from planner.cutting.reading import bundles_of, lays_of
 from planner.orders.actions import change_order, dispatch_order, reopen_order
 from planner.orders.data import LineData, OrderData
 from planner.orders.models import LineQuantity, Order
+from tests.cutting.once import make_planned_batch
 from tests.cutting.test_printed import papers_of
 from tests.cutting.test_taken_out import batch_of, cut
 from tests.cutting.test_taken_out import lays_of as lays_of_colour
 from tests.factories import NOON, TODAY
-from tests.sewing.makers import make_plain_order, make_planned_batch
+from tests.sewing.makers import make_plain_order
 
 pytestmark = pytest.mark.django_db
 SOON, LATER, LAST = (TODAY + timedelta(days=n) for n in (3, 12, 33))

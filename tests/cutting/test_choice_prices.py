@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import pytest
 from django.test import Client
 from django.urls import reverse
 
@@ -12,9 +11,10 @@ from planner.core.lays.wishes import Outcome, PriceOfWish
 from planner.cutting.models import CutPlan, Marker, PlanChoice
 from planner.cutting.other_plans import HARDLY_ANYTHING, NOT_KNOWN, price_in_words
 from planner.cutting.tasks import FIRST_SEED, POLISH_SEED
+from tests.cutting.once import make_planned_batch
 from tests.cutting.test_plan_choices import outcome
 from tests.factories import make_order
-from tests.sewing.makers import make_planned_batch, the_style
+from tests.sewing.makers import the_style
 
 #: A plan with a choice, all of its lays nested: what it is held against costs 162.82.
 WITH_IT = replace(outcome(4, 9, 10_310.0, 132.0, "165.96"), nested=4)
@@ -78,10 +78,7 @@ def test_what_a_choice_saves_is_told_with_what_it_takes() -> None:
 # ---- a choice that cannot act ----
 
 
-@pytest.mark.parametrize("kind", ["together", "apart"])
-def test_sizes_that_share_no_colour_are_refused_at_their_field(
-    maker_client: Client, db: None, kind: str
-) -> None:
+def test_sizes_that_share_no_colour_are_refused_at_their_field(maker_client: Client, db: None) -> None:
     """S is only wanted in ink and L only in moss: no ply holds both, whatever is chosen. M is wanted in both."""
     style, rib = the_style(), {"neck": "rib band"}
     order = make_order([(style, rib, "ink", {"S": 2, "M": 1}), (style, rib, "moss", {"L": 2, "M": 1})])
@@ -89,17 +86,18 @@ def test_sizes_that_share_no_colour_are_refused_at_their_field(
     plan = CutPlan.objects.get(batch=batch, fabric__name="jersey")
     address = reverse("plan-kinds", args=[batch.number, plan.pk])
     lays = list(batch.lays.values_list("pk", flat=True))
-    wrong = maker_client.post(address, {"kind": kind, "first": "110|S", "second": "110|L"})
-    html = wrong.content.decode()
-    assert wrong.status_code == 422
-    assert (
-        "That would change nothing, for no ply holds both: L is cut only from moss and S is cut only from ink."
-    ) in html
-    assert '<option value="110|S" selected>' in html
-    assert '<option value="110|L" selected>' in html
-    assert not PlanChoice.objects.exists()
-    assert list(batch.lays.values_list("pk", flat=True)) == lays
-    right = maker_client.post(address, {"kind": kind, "first": "110|S", "second": "110|M"})
+    for kind in ("together", "apart"):
+        wrong = maker_client.post(address, {"kind": kind, "first": "110|S", "second": "110|L"})
+        html = wrong.content.decode()
+        assert wrong.status_code == 422, kind
+        assert (
+            "That would change nothing, for no ply holds both: L is cut only from moss and S is cut only from ink."
+        ) in html
+        assert '<option value="110|S" selected>' in html
+        assert '<option value="110|L" selected>' in html
+        assert not PlanChoice.objects.exists()
+        assert list(batch.lays.values_list("pk", flat=True)) == lays
+    right = maker_client.post(address, {"kind": "apart", "first": "110|S", "second": "110|M"})
     assert right.status_code == 302
     assert PlanChoice.objects.count() == 1
 

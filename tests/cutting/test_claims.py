@@ -50,20 +50,17 @@ def test_cloth_that_is_cut_is_not_bought_once_more() -> None:
     assert not any(key.fabric == "jersey" for key in what_to_buy().waiting if hasattr(key, "fabric"))
 
 
-@pytest.mark.parametrize("used_m", ["1.00", "9.00"])
-def test_a_cut_cloth_is_settled_whether_less_or_more_was_used(used_m: str) -> None:
+def test_a_cut_cloth_is_settled_whether_less_or_more_was_used_and_needed_again_where_it_is_taken_back() -> (
+    None
+):
     batch = new_batch()
-    cut(jersey_lay(batch), used_m)
-    assert jersey(batch).to_buy_m == 0
-    assert {need.cloth.fabric for need in what_to_buy().needs.cloths} == {"rib"}
-
-
-def test_a_cut_taken_back_is_needed_again() -> None:
-    batch = new_batch()
-    cut(jersey_lay(batch), "1.00")
-    table.take_cut_back(jersey_lay(batch), None, NOON)
-    assert jersey(batch).to_buy_m > 0
-    assert {need.cloth.fabric for need in what_to_buy().needs.cloths} == {"jersey", "rib"}
+    for used_m in ("1.00", "9.00"):
+        cut(jersey_lay(batch), used_m)
+        assert jersey(batch).to_buy_m == 0, used_m
+        assert {need.cloth.fabric for need in what_to_buy().needs.cloths} == {"rib"}
+        table.take_cut_back(jersey_lay(batch), None, NOON)
+        assert jersey(batch).to_buy_m > 0
+        assert {need.cloth.fabric for need in what_to_buy().needs.cloths} == {"jersey", "rib"}
 
 
 def test_more_used_by_one_batch_takes_nothing_from_the_needs_of_another() -> None:
@@ -167,8 +164,7 @@ def test_cones_for_the_machines_are_bought_once_for_all_batches() -> None:
     assert {row.least_packs for row in each} == {thread.to_buy_packs} == {3}
 
 
-@pytest.mark.parametrize("used_m", ["0.50", "9.00"])
-def test_what_one_lay_really_used_changes_nothing_for_the_next(used_m: str) -> None:
+def test_what_one_lay_really_used_changes_nothing_for_the_next() -> None:
     """Two lays of one cloth: after the first is cut, the length of the second is still needed, whole."""
     batch = new_batch()
     marker = jersey_lay(batch).marker
@@ -178,13 +174,16 @@ def test_what_one_lay_really_used_changes_nothing_for_the_next(used_m: str) -> N
     nest_all(batch)
     first, second = batch.lays.filter(cloths__fabric_colour__fabric__name="jersey")
     whole = {need.cloth.fabric: need.need_m for need in what_to_buy().needs.cloths}["jersey"]
-    cut(first, used_m)
     lengths = [lay.marker.length_mm + 2 * lay.end_allowance_mm for lay in (first, second)]
     spreads = [lay.cloths.get().spreads for lay in (first, second)]
     table_mm = [length * n for length, n in zip(lengths, spreads, strict=True)]
-    rest = {need.cloth.fabric: need.need_m for need in what_to_buy().needs.cloths}["jersey"]
-    assert rest == pytest.approx(whole * table_mm[1] / sum(table_mm), abs=0.002)
-    # Nothing is in stock, so just that is bought, rounded up to the tenth of a metre it is sold in.
-    assert rest - 0.001 <= jersey(batch).to_buy_m < rest + 0.101
+    for used_m in ("0.50", "9.00"):
+        cut(first, used_m)
+        rest = {need.cloth.fabric: need.need_m for need in what_to_buy().needs.cloths}["jersey"]
+        assert rest == pytest.approx(whole * table_mm[1] / sum(table_mm), abs=0.002), used_m
+        # Nothing is in stock, so just that is bought, rounded up to the tenth of a metre it is sold in.
+        assert rest - 0.001 <= jersey(batch).to_buy_m < rest + 0.101, used_m
+        if used_m == "0.50":
+            table.take_cut_back(first, None, NOON)
     cut(second, "1.00")
     assert jersey(batch).to_buy_m == 0

@@ -51,12 +51,11 @@ def tell(client: Client, lay: Lay, spreads: int = 2) -> str:
     ).content.decode()
 
 
-@pytest.mark.parametrize("state", [Marker.State.WAITING, Marker.State.NESTING])
 def test_its_page_keeps_its_tools_and_says_how_long_it_may_still_change(
-    helper_client: Client, lay: Lay, state: str
+    helper_client: Client, lay: Lay
 ) -> None:
     assert "may become shorter" not in page_of(helper_client, lay)
-    nested_longer(lay, state)
+    nested_longer(lay)
     page = page_of(helper_client, lay)
     assert [tool for tool in TOOLS if tool not in page] == []
     assert "Stop and keep this" in page
@@ -84,13 +83,18 @@ def test_the_time_left_is_counted_from_when_it_was_begun(lay: Lay) -> None:
     assert "about 6 h 30 min to go" in still_nested_in_words(lay, NOON + timedelta(minutes=90))
 
 
-@pytest.mark.parametrize("state", [Marker.State.WAITING, Marker.State.NESTING])
-def test_what_is_told_as_cut_stops_the_nesting_at_once(helper_client: Client, lay: Lay, state: str) -> None:
-    nested_longer(lay, state)
-    assert "that is stopped, so it stays as it is cut" in tell(helper_client, lay)
+def test_what_is_told_as_cut_stops_the_nesting_at_once(helper_client: Client, lay: Lay) -> None:
+    nested_longer(lay, Marker.State.WAITING)
+    assert "Only 5 plies are still to be cut" in tell(helper_client, lay, 6)
     lay.marker.refresh_from_db()
-    assert (lay.marker.state, only_cloth(lay).cut_spreads) == (Marker.State.STOPPED, 2)
-    assert "that is stopped" not in tell(helper_client, lay, 3)
+    assert (lay.marker.state, LayFact.objects.count()) == (Marker.State.WAITING, 0), "what is told wrongly"
+    for spreads, state in ((2, Marker.State.WAITING), (1, Marker.State.NESTING)):
+        nested_longer(lay, state)
+        assert "that is stopped, so it stays as it is cut" in tell(helper_client, lay, spreads)
+        lay.marker.refresh_from_db()
+        assert lay.marker.state == Marker.State.STOPPED
+    assert only_cloth(lay).cut_spreads == 3
+    assert "that is stopped" not in tell(helper_client, lay, 2)
 
 
 @pytest.fixture
@@ -122,13 +126,6 @@ def test_nor_where_the_best_so_far_is_kept(lay: Lay, reckoned: list[int]) -> Non
     assert reckoned == [len(connection.atomic_blocks)]
     assert not nesting.stop_and_keep(lay.marker), "it is stopped already"
     assert len(reckoned) == 1
-
-
-def test_what_is_told_wrongly_stops_nothing(helper_client: Client, lay: Lay) -> None:
-    nested_longer(lay)
-    assert "Only 5 plies are still to be cut" in tell(helper_client, lay, 6)
-    lay.marker.refresh_from_db()
-    assert (lay.marker.state, LayFact.objects.count()) == (Marker.State.NESTING, 0)
 
 
 def test_a_worker_that_finds_a_shorter_one_meanwhile_changes_nothing_of_what_is_cut(
@@ -164,15 +161,16 @@ def metres(lay: Lay, plies: int = 5) -> str:
     return f"{math.ceil(plies * each_mm / 10 - 1e-6) / 100:.2f}".rstrip("0").rstrip(".") + " m"
 
 
-@pytest.mark.parametrize("headers", [{}, {"HX-Request": "true"}])
 def test_a_lay_that_became_shorter_while_its_page_stood_open_is_told_and_its_metres_filled_in_anew(
-    helper_client: Client, lay: Lay, headers: dict[str, str]
+    helper_client: Client, lay: Lay
 ) -> None:
+    headers = {"HX-Request": "true"}
     used, page = f"used-{only_cloth(lay).pk}-0", reverse("lay-cut", args=[lay.batch.number, lay.number])
     seen = as_filled_in(page_of(helper_client, lay))
     assert seen[used] == metres(lay)
     shorten(lay, 50)
-    answer = helper_client.post(page, seen, headers=headers)
+    assert "became shorter meanwhile" in helper_client.post(page, seen, headers=headers).content.decode()
+    answer = helper_client.post(page, seen)
     assert answer.status_code == 409
     assert "This lay became shorter meanwhile. Nothing was changed. A ply takes" in answer.content.decode()
     again = as_filled_in(answer.content.decode())
@@ -183,7 +181,7 @@ def test_a_lay_that_became_shorter_while_its_page_stood_open_is_told_and_its_met
     assert not LayFact.objects.exists()
     # Fewer plies, and metres that were left as they were filled in: they are filled in for these.
     fewer = seen | {used.replace("used", "spreads"): "3"}
-    told = as_filled_in(helper_client.post(page, fewer, headers=headers).content.decode())
+    told = as_filled_in(helper_client.post(page, fewer).content.decode())
     assert told[used] == metres(lay, 3)
     # Less than a centimetre nobody sees; then it is recorded.
     shorten(lay, 5)

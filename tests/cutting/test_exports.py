@@ -118,22 +118,19 @@ def test_edges_are_left_out_where_the_piece_is_another(batch: Batch):
     assert len(placed_pieces(written)) == len(written.placements)
 
 
-@pytest.mark.parametrize("state", [Marker.State.WAITING, Marker.State.NESTING, Marker.State.FAILED])
-def test_a_lay_not_nested_yet_says_so(helper_client: Client, batch: Batch, state: str):
-    Marker.objects.update(state=state)
+def test_the_page_of_a_lay_leads_there_and_one_not_nested_yet_says_so(helper_client: Client, batch: Batch):
     page = reverse("lay-detail", args=[batch.number, 1])
+    shown = helper_client.get(page).content.decode()
+    for kind in KINDS:
+        assert f'href="{address(batch, kind)}"' in shown
+    for state in (Marker.State.WAITING, Marker.State.NESTING, Marker.State.FAILED):
+        Marker.objects.update(state=state)
+        with pytest.raises(ValueError, match="not nested"):
+            lay_to_write(batch.lays.for_page().get(number=1))
     assert "Take it along" not in helper_client.get(page).content.decode()
     answer = helper_client.get(address(batch, "dxf"), follow=True)
     assert answer.redirect_chain[-1][0] == page
     assert "This lay can be taken along once it is nested." in answer.content.decode()
-    with pytest.raises(ValueError, match="not nested"):
-        lay_to_write(batch.lays.for_page().get(number=1))
-
-
-def test_links_stand_on_the_page_of_the_lay(helper_client: Client, batch: Batch):
-    page = helper_client.get(reverse("lay-detail", args=[batch.number, 1])).content.decode()
-    for kind in KINDS:
-        assert f'href="{address(batch, kind)}"' in page
 
 
 def test_only_what_is_there_and_only_to_look_at(helper_client: Client, client: Client, batch: Batch):

@@ -13,8 +13,9 @@ from planner.cutting.actions import gathering, planning
 from planner.cutting.models import Batch
 from planner.orders.actions import dispatch_order, reopen_order
 from planner.orders.models import LineQuantity, Order
+from tests.cutting.once import make_planned_batch
 from tests.factories import NOON, TODAY
-from tests.sewing.makers import make_plain_order, make_planned_batch
+from tests.sewing.makers import make_plain_order
 
 pytestmark = pytest.mark.django_db
 HTMX = {"HX-Request": "true"}
@@ -72,8 +73,7 @@ def orders() -> tuple[Order, Order]:
     return one, other
 
 
-@pytest.mark.parametrize("headers", [{}, HTMX])
-@pytest.mark.parametrize("button", ["save", "plan"])
+@pytest.mark.parametrize(("headers", "button"), [({}, "plan"), (HTMX, "save")])
 def test_who_saves_second_is_told_what_came_between_and_keeps_what_was_typed(
     batch: Batch, maker_client: Client, headers: dict[str, str], button: str
 ) -> None:
@@ -127,12 +127,12 @@ def test_a_box_that_is_wrong_does_not_make_a_page_newer_than_it_is(
     assert holds(batch) == {"O-1": 1, "O-2": 3}
 
 
-@pytest.mark.parametrize("seen", ["no mark", "1.2.3", "1.2.3.-4", "9" * 40, ""])
-def test_a_mark_that_is_none_is_of_another_batch(batch: Batch, maker_client: Client, seen: str) -> None:
+def test_a_mark_that_is_none_is_of_another_batch(batch: Batch, maker_client: Client) -> None:
     form = fields(maker_client.get(fill_address(batch)))
-    answer = maker_client.post(fill_address(batch), {**form, "seen": seen})
-    assert answer.status_code == 409
-    assert "Since this page was opened, 1 garment of O-1 was put in." in text(answer)
+    for seen in ("no mark", "1.2.3", "1.2.3.-4", "9" * 40, ""):
+        answer = maker_client.post(fill_address(batch), {**form, "seen": seen})
+        assert answer.status_code == 409, seen
+        assert "Since this page was opened, 1 garment of O-1 was put in." in text(answer), seen
 
 
 def test_what_is_typed_of_a_line_that_is_no_more_is_told(batch: Batch, maker_client: Client) -> None:

@@ -196,7 +196,7 @@ def test_a_rest_that_fits_on_no_piece_says_what_must_be_bought(maker_client: Cli
 
 
 @pytest.mark.slow
-@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.integers(0, 2), st.integers(0, 30), st.integers(1, 40))
 @example(0, 0, 11)  # The last ply ends 4 cm behind the roll's end, as much as a tape may be out.
 def test_whatever_flaw_is_told_what_is_bought_suffices(

@@ -13,6 +13,7 @@ from planner.core.lays.wishes import FromStock, facts_to_json
 from planner.cutting.actions import found_since, settling
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.models import Batch, CutPlan, LayRoll
+from planner.cutting.offers_shown import Offer
 from planner.cutting.other_plans import NOT_COMPARED
 from planner.cutting.plan_screens import PlanPanel, plan_panels
 from planner.cutting.reading import batch_with_plans
@@ -98,44 +99,6 @@ def batch(db: None) -> Batch:
     )
 
 
-def ply_m(batch: Batch) -> float:
-    lay = batch.lays.get(cloths__fabric_colour__fabric__name="jersey")
-    return (lay.marker.length_mm + 2 * lay.end_allowance_mm) / 1000
-
-
-def test_the_plan_from_stock_is_offered_taken_and_left(maker_client: Client, batch: Batch) -> None:
-    assert [offer.aim for offer in panel(batch).offers] == ["fewest_lays", "least_cloth"], (
-        "nothing lies there"
-    )
-    piece = round(ply_m(batch) * 0.8, 2)
-    stock(FabricColour.objects.get(fabric__name="jersey", name="ink"), piece, roll="E-1")
-    found_since.look_again(batch.pk)
-
-    told = panel(batch)
-    assert told.sentences[0].startswith("It buys ")
-    offer = next(one for one in told.offers if one.aim == "from_stock")
-    assert offer.can_take
-    assert "2 lays, buys " in offer.words
-    page = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
-    assert "<strong>From stock:</strong> 2 lays, buys " in page
-
-    plan = batch.cut_plans.get(fabric__name="jersey")
-    answer = maker_client.post(reverse("plan-aim", args=[batch.number, plan.pk]), {"aim": "from_stock"})
-    assert answer.status_code == 302
-    settled(batch)
-    lays = batch.lays.filter(cloths__fabric_colour__fabric__name="jersey")
-    assert max(lay.marker.length_mm + 2 * lay.end_allowance_mm for lay in lays) <= piece * 1000
-    rolls = LayRoll.objects.filter(lay_cloth__lay__in=lays)
-    assert sorted(str(one.roll.number) if one.roll else "" for one in rolls) == ["", "E-1"]
-    told = panel(batch)
-    assert told.sentences[0].startswith("From stock, as you chose")
-    assert "money" in [offer.aim for offer in told.offers]
-
-    plan.refresh_from_db()
-    maker_client.post(reverse("plan-aim", args=[batch.number, plan.pk]), {"aim": "money"})
-    assert settled(batch).lays.filter(cloths__fabric_colour__fabric__name="jersey").count() == 1
-
-
 def end_of_stock(metres: str, number: str) -> None:
     stock(FabricColour.objects.get(fabric__name="jersey", name="ink"), metres, roll=number)
 
@@ -152,20 +115,35 @@ def lays_in(batch: Batch) -> list[tuple[int, int]]:
     ]
 
 
-def test_plies_that_come_out_too_long_for_their_pieces_are_planned_shorter(
+def offers(batch: Batch) -> dict[str, Offer]:
+    return {offer.aim: offer for offer in panel(batch).offers}
+
+
+def choose(client: Client, batch: Batch, aim: str) -> None:
+    plan = batch.cut_plans.get(fabric__name="jersey")
+    assert client.post(reverse("plan-aim", args=[batch.number, plan.pk]), {"aim": aim}).status_code == 302
+
+
+def test_the_plan_from_stock_is_offered_taken_planned_shorter_where_it_comes_out_too_long_and_left(
     maker_client: Client, db: None
 ) -> None:
     """Two S and two M: two plies of S and M together fit on 1.55 and 1.30 m by estimates. Nested they are 1.31 m, so
     that one fits no more and 1.4 m would be bought; S and M by themselves need nothing, for 8 minutes more."""
     batch = settled(waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 2, "M": 2})])))
+    assert list(offers(batch)) == ["fewest_lays", "least_cloth"], "nothing lies there"
     for number, metres in enumerate(("1.55", "1.30", "0.75")):
         end_of_stock(metres, f"E-{number}")
     found_since.look_again(batch.pk)
-    assert "2 lays from stock would buy nothing, as far as estimates tell." in plain(
-        panel(batch).sentences[0]
-    )
-    plan = batch.cut_plans.get(fabric__name="jersey")
-    maker_client.post(reverse("plan-aim", args=[batch.number, plan.pk]), {"aim": "from_stock"})
+    told = plain(panel(batch).sentences[0])
+    assert told.startswith("It buys ")
+    assert "2 lays from stock would buy nothing, as far as estimates tell." in told
+    offer = offers(batch)["from_stock"]
+    assert offer.can_take
+    assert offer.words.startswith("2 lays, buys ")
+    page = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    assert "<strong>From stock:</strong> 2 lays, buys " in page
+
+    choose(maker_client, batch, "from_stock")
     seen = []
     for _ in range(20):
         together = batch.lays.filter(cloths__spreads=2, cloths__fabric_colour__fabric__name="jersey")
@@ -176,7 +154,18 @@ def test_plies_that_come_out_too_long_for_their_pieces_are_planned_shorter(
             break
     assert seen[0] == [(1287, 2)], "the cheapest by estimates"
     assert seen[-1] == [(670, 2), (655, 2)]
-    assert plain(panel(batch).sentences[0]).endswith("and it buys nothing.")
+    told = plain(panel(batch).sentences[0])
+    assert told.startswith("From stock, as you chose")
+    assert told.endswith("and it buys nothing.")
+    rolls = LayRoll.objects.filter(
+        lay_cloth__fabric_colour__fabric__name="jersey", lay_cloth__lay__batch=batch
+    )
+    assert all(one.roll for one in rolls)
+
+    assert "money" in offers(batch)
+    choose(maker_client, batch, "money")
+    settled(batch)
+    assert not panel(batch).sentences[0].startswith("From stock")
 
 
 def test_where_no_shorter_plies_help_it_says_that_it_was_to_buy_less(
@@ -187,8 +176,7 @@ def test_where_no_shorter_plies_help_it_says_that_it_was_to_buy_less(
     end_of_stock("0.80", "E-2")
     found_since.look_again(batch.pk)
     assert "2 lays from stock would buy nothing" in panel(batch).sentences[0]
-    plan = batch.cut_plans.get(fabric__name="jersey")
-    maker_client.post(reverse("plan-aim", args=[batch.number, plan.pk]), {"aim": "from_stock"})
+    choose(maker_client, batch, "from_stock")
     for _ in range(20):
         lay_in_rows(batch, longer_by=1.3)
         settling.settle(batch.pk)

@@ -14,11 +14,13 @@ from planner.cutting.lot_units import LotUnit, kept_units, kept_units_of, uncut_
 from planner.cutting.models import Batch, Lay, LayCloth, Marker
 from planner.cutting.reading import lays_of
 from tests.cutting.lot_makers import come_in, two_plies_to_buy
+from tests.cutting.once import once
 from tests.cutting.table_makers import jersey_lay, only_cloth
 
 pytestmark = pytest.mark.django_db
 
 
+@once
 def with_a_part_kept(number: str, lot: str) -> Batch:
     """A batch being cut for which a roll is kept that gives one of its two plies."""
     batch = two_plies_to_buy()

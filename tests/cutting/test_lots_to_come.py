@@ -26,7 +26,8 @@ from planner.cutting.stored import plan_of, planned_batch
 from planner.cutting.tasks import cloth_for_batch, roll_batch
 from planner.cutting.wording import lots_apart_in_words
 from planner.materials.models import Workroom
-from tests.cutting.once import plies_batch
+from planner.papers.data import BundleTicket
+from tests.cutting.once import once, plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON, TODAY
 from tests.papers.words import all_words
@@ -35,14 +36,19 @@ from tests.sewing.makers import nest_all
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def batch() -> Batch:
+@once
+def all_to_buy() -> Batch:
     """Five plies of one size in bundles of two, two and one, all of the jersey to be bought."""
     Workroom.the()
     Workroom.objects.update(bundle_size=2)
     batch = plies_batch(5)
     to_buy(only_cloth(jersey_lay(batch)))
     return batch
+
+
+@pytest.fixture
+def batch() -> Batch:
+    return all_to_buy()
 
 
 def to_buy(cloth: LayCloth) -> None:
@@ -69,14 +75,6 @@ def test_a_roll_told_at_the_table_gives_its_lot_to_bundles_all_of_whose_plies_ar
     assert lots(batch, lay) == ["B", "B", ""]
     tell(lay, 1, roll)
     assert lots(batch, lay) == ["B", "B", "B"]
-
-
-def test_lots_follow_the_plies_in_the_order_they_were_spread(batch: Batch) -> None:
-    """Plies 1 and 2 are of the first bundle, 3 and 4 of the second, 5 of the third."""
-    lay = jersey_lay(batch)
-    tell(lay, 1, roll_of(only_cloth(lay), "R1", shade_lot="B"))
-    tell(lay, 4, roll_of(only_cloth(lay), "R2", shade_lot="C"))
-    assert lots(batch, lay) == ["", "C", "C"]
 
 
 def test_a_lot_that_was_told_goes_when_that_is_taken_back(batch: Batch) -> None:
@@ -146,12 +144,20 @@ def test_plies_of_no_known_lot_are_told_beside_those_to_keep_apart() -> None:
     )
 
 
-def test_page_and_ticket_say_which_plies_of_a_bundle_to_keep_apart(
+def of_tickets(batch: Batch) -> tuple[BundleTicket, ...]:
+    read = planned_batch(Batch.objects.get(pk=batch.pk))
+    return ticket_data(plan_of(read), read.shop, batch_setting(Workroom.the(), read.batch, TODAY))
+
+
+def test_the_ticket_has_room_for_a_lot_and_page_and_ticket_say_which_plies_of_a_bundle_to_keep_apart(
     batch: Batch, maker_client: Client
 ) -> None:
     settle(batch)
     lay = jersey_lay(batch)
     page = reverse("lay-detail", args=[batch.number, lay.number])
+    address = reverse("bundle-tickets", args=[batch.number])
+    assert [one.lot_to_come for one in of_tickets(batch)] == [True, True, True]
+    assert "write it in" in all_words(maker_client.get(address).content)
     tell(lay, 1, roll_of(only_cloth(lay), "R1", shade_lot="B"))
     assert "Shade lots differ" not in maker_client.get(page).content.decode()
     tell(lay, 4, roll_of(only_cloth(lay), "R2", shade_lot="C"))
@@ -162,11 +168,11 @@ def test_page_and_ticket_say_which_plies_of_a_bundle_to_keep_apart(
     assert len(asked) <= 24  # bundles are read for the ticket's mark, and again with their lots
     assert f"<b>{first}</b> {words}." in shown
     assert f"<b>{second}</b>" not in shown
-    read = planned_batch(Batch.objects.get())
-    tickets = ticket_data(plan_of(read), read.shop, batch_setting(Workroom.the(), read.batch, TODAY))
+    tickets = of_tickets(batch)
     assert [one.lots_apart for one in tickets] == [words, "", ""]
-    assert [one.shade_lot for one in tickets] == ["", "C", "C"]
-    paper = all_words(maker_client.get(reverse("bundle-tickets", args=[batch.number])).content)
+    assert [(one.shade_lot, one.lot_to_come) for one in tickets] == [("", False), ("C", False), ("C", False)]
+    paper = all_words(maker_client.get(address).content)
+    assert "write it in" not in paper
     assert paper.count("Shade lots differ") == 1
     assert "no garment may be of two" in " ".join(paper.split())
 
@@ -227,10 +233,9 @@ def tell_rib(batch: Batch) -> None:
     ).problem
 
 
-def test_plies_that_were_short_together_wait_until_one_lot_has_cloth_for_all(batch: Batch) -> None:
-    settle(batch)
+def test_plies_that_were_short_together_wait_until_one_lot_has_cloth_for_all() -> None:
+    batch = rib_cut()
     lay = jersey_lay(batch)
-    tell_rib(batch)
     ply_m = Decimal(str(lay.marker.length_mm + 2 * lay.end_allowance_mm)) / 1000
     for number, lot in enumerate("AB"):
         roll_of(only_cloth(lay), f"R{number}", str(round(ply_m * 3 + Decimal("0.02"), 2)), shade_lot=lot)
@@ -242,13 +247,18 @@ def test_plies_that_were_short_together_wait_until_one_lot_has_cloth_for_all(bat
     assert (kept.roll.number, kept.spreads) in {("R0", 3), ("R1", 3)}
 
 
-@pytest.fixture
-def waiting(batch: Batch) -> Batch:
-    """The jersey lay waits for its cloth while the rib is cut."""
+@once
+def rib_cut() -> Batch:
+    batch = all_to_buy()
     settle(batch)
     tell_rib(batch)
-    batch.refresh_from_db()
     return batch
+
+
+@pytest.fixture
+def waiting() -> Batch:
+    """The jersey lay waits for its cloth while the rib is cut."""
+    return Batch.objects.get(pk=rib_cut().pk)
 
 
 def another_lay(lay: Lay) -> LayCloth:
@@ -323,7 +333,7 @@ def test_for_several_lays_the_rolls_are_chosen_and_the_workshop_is_made_once(
     assert lots(waiting, lay) == ["C", "C", "C"]
 
 
-def test_the_rest_of_a_lay_gets_its_lot_when_its_roll_comes_in(batch: Batch) -> None:
+def test_the_rest_of_a_lay_gets_its_lot_when_its_roll_comes_in_and_another_at_the_table(batch: Batch) -> None:
     lay = jersey_lay(batch)
     tell(lay, 2)
     planned = rest.replan_rest(lay, None, NOON)
@@ -334,34 +344,7 @@ def test_the_rest_of_a_lay_gets_its_lot_when_its_roll_comes_in(batch: Batch) -> 
     roll_of(only_cloth(lay), shade_lot="D")
     assert roll_batch.func(batch.pk) == "0 spreads short"
     assert {bundle.shade_lot for bundle in of_rest.all()} == {"D"}
-
-
-def test_the_rest_of_a_lay_gets_its_lot_at_the_table(batch: Batch) -> None:
-    lay = jersey_lay(batch)
-    tell(lay, 2)
-    planned = rest.replan_rest(lay, None, NOON)
-    settle(batch)
-    roll_batch.func(batch.pk)
-    of_rest = batch.bundles.filter(lay__in=planned.lays)
-    roll = roll_of(only_cloth(lay), shade_lot="E")
+    roll = roll_of(only_cloth(lay), "R5", shade_lot="E")
     for one in planned.lays:
         tell(one, only_cloth(one).spreads, roll)
     assert {bundle.shade_lot for bundle in of_rest.all()} == {"E"}
-
-
-def test_the_ticket_leaves_room_to_write_the_lot_in(batch: Batch, maker_client: Client) -> None:
-    settle(batch)
-    lay = jersey_lay(batch)
-
-    def to_come() -> list[bool]:
-        read = planned_batch(Batch.objects.get())
-        setting = batch_setting(Workroom.the(), batch, TODAY)
-        return [one.lot_to_come for one in ticket_data(plan_of(read), read.shop, setting)]
-
-    assert to_come() == [True, True, True]
-    paper = maker_client.get(reverse("bundle-tickets", args=[batch.number]))
-    assert "write it in" in all_words(paper.content)
-    tell(lay, 5, roll_of(only_cloth(lay), shade_lot="F"))
-    assert to_come() == [False, False, False]
-    paper = maker_client.get(reverse("bundle-tickets", args=[batch.number]))
-    assert "write it in" not in all_words(paper.content)

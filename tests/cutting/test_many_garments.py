@@ -76,7 +76,9 @@ def test_writing_a_plan_asks_as_much_for_many_lays_as_for_few(monkeypatch: pytes
     assert many <= few + 3
 
 
-def test_lays_that_ask_the_very_same_share_their_marker(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_lays_that_ask_the_very_same_share_their_marker_and_needs_are_those_reckoned_from_them(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     batch = gathered(30)
     written(batch, monkeypatch)
     lays = list(batch.lays.select_related("marker"))
@@ -84,13 +86,6 @@ def test_lays_that_ask_the_very_same_share_their_marker(monkeypatch: pytest.Monk
     assert Marker.objects.count() == len(keys) < len(lays)
     assert sum(bundle.quantity for bundle in Bundle.objects.filter(batch=batch)) == 30
     assert batch_demand(batch).garments == 30
-
-
-def test_needs_written_with_the_plan_are_those_reckoned_from_its_lays(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    batch = gathered(30)
-    written(batch, monkeypatch)
     fields = ("fabric_colour", "notion_colour", "need", "lay_m", "least_packs", "is_estimate", "how")
     there = list(batch.needs.values_list(*fields))
     planning.refresh_needs(batch)
@@ -144,28 +139,22 @@ def test_a_lay_kept_on_a_later_page_is_seen_there_again(
     assert drawn(done.content.decode(), batch.lays.count()) == [3, 4]
 
 
-def test_very_many_bundles_come_in_pages(monkeypatch: pytest.MonkeyPatch, maker_client: Client) -> None:
+def test_very_many_bundles_come_in_pages_and_counts_of_very_many_kinds_are_folded(
+    monkeypatch: pytest.MonkeyPatch, maker_client: Client
+) -> None:
     batch = gathered(12)
     written(batch, monkeypatch)
     numbers = list(batch.bundles.order_by("pk").values_list("number", flat=True))
     assert len(numbers) > 2
     monkeypatch.setattr(batch_views, "BUNDLES", 2)
     page = reverse("batch-detail", args=[batch.number])
+    assert "of garment</summary>" not in maker_client.get(page).content.decode()
+    monkeypatch.setattr(batch_views, "MOST_COUNTED", 0)
     shown = maker_client.get(page, {"bundles": 2}).content.decode()
+    assert "of garment</summary>" in shown
     assert [n for n in numbers if f"<strong>{n}</strong>" in shown] == numbers[2:4]
     assert f"of {len(numbers)}." in shown
     assert "bundles=1#h-bundles" in shown
-
-
-def test_cutting_counts_of_very_many_kinds_are_folded(
-    monkeypatch: pytest.MonkeyPatch, maker_client: Client
-) -> None:
-    batch = gathered(2)
-    written(batch, monkeypatch)
-    page = reverse("batch-detail", args=[batch.number])
-    assert "of garment</summary>" not in maker_client.get(page).content.decode()
-    monkeypatch.setattr(batch_views, "MOST_COUNTED", 0)
-    assert "of garment</summary>" in maker_client.get(page).content.decode()
 
 
 def test_lays_that_are_not_shown_are_not_read(monkeypatch: pytest.MonkeyPatch, maker_client: Client) -> None:
@@ -251,8 +240,9 @@ def test_how_a_marker_was_laid_is_told_though_another_page_clears_what_is_known(
     assert marker_store.Places('{"placements": [], "how": "library"}').get("how") == "library"
 
 
-def test_marks_of_pieces_that_many_lays_share_are_reckoned_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Of 1,211 lays with 370 markers they took a third of what the cut sheet is made from, and half of its memory."""
+def test_what_many_lays_share_is_reckoned_and_held_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of 1,211 lays with 370 markers the marks of their pieces took a third of what the cut sheet is made from, and
+    half of its memory; jobs and markers took 250 MB once more than what was read of them already."""
     batch = gathered(30)
     written(batch, monkeypatch)
     nest_all(batch)
@@ -265,17 +255,7 @@ def test_marks_of_pieces_that_many_lays_share_are_reckoned_once(monkeypatch: pyt
     markers = {id(lay.marker): len(lay.marker.placements) for lay in plan.lays}
     assert sum(len(paper.pieces) for paper in papers) > sum(markers.values())
     assert len(reckoned) == sum(markers.values())
-
-
-def test_a_plan_that_is_read_holds_each_outline_once_and_the_markers_read_before(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    """Of 1,211 lays jobs and markers took 250 MB once more than what was read of them already."""
-    batch = gathered(30)
-    written(batch, monkeypatch)
-    nest_all(batch)
-    read = planned_batch(Batch.objects.get())
-    plan = plan_of(read)
+    # A plan that is read holds each outline once, and the markers read before.
     outlines = [item.outline for lay in plan.lays for item in lay.planned.job.items]
     assert len({id(outline) for outline in outlines}) == len(set(outlines)) < len(outlines)
     whole = {lay.row.number: lay for lay in stored_lays(batch.lays.with_everything())}

@@ -13,6 +13,7 @@ from planner.cutting import lay_screens, much_paper
 from planner.cutting.actions.printing import note_printed
 from planner.cutting.models import Batch, CutPlan, Lay
 from planner.cutting.printed import SHEET
+from tests.cutting.once import once
 from tests.cutting.table_makers import only_cloth
 from tests.cutting.test_many_garments import gathered, written
 from tests.papers.test_papers import pages
@@ -22,17 +23,24 @@ pytestmark = pytest.mark.django_db
 LAY = re.compile(r"Lay (\d+) · ")
 
 
-@pytest.fixture
-def batch(monkeypatch: pytest.MonkeyPatch) -> Batch:
-    """A batch of more than five lays, of which five come on a page, and whose papers count as slow."""
+@once
+def of_some_lays() -> Batch:
     batch = gathered(16)
-    written(batch, monkeypatch)
+    with pytest.MonkeyPatch.context() as patch:
+        written(batch, patch)
     nest_all(batch)
     CutPlan.objects.filter(batch=batch).update(state=CutPlan.State.SETTLED)
     assert batch.lays.count() > 6
+    return batch
+
+
+@pytest.fixture
+def batch(monkeypatch: pytest.MonkeyPatch) -> Batch:
+    """A batch of more than five lays, of which five come on a page, and whose papers count as slow."""
+    batch = of_some_lays()
     monkeypatch.setattr(lay_screens, "MOST_DRAWN", 5)
     monkeypatch.setattr(much_paper, "LONG", 0.0)
-    return Batch.objects.get(pk=batch.pk)
+    return batch
 
 
 def page_of(client: Client, batch: Batch) -> str:
@@ -45,25 +53,15 @@ def parts_of(html: str) -> list[tuple[str, str]]:
     return re.findall(form, html)
 
 
-def test_nothing_is_said_of_papers_that_are_made_at_once(
-    helper_client: Client, batch: Batch, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(much_paper, "LONG", 20.0)
-    html = page_of(helper_client, batch)
-    assert 'id="much-paper"' not in html
-    assert parts_of(html) == []
-
-
 def test_it_is_said_how_much_there_is_and_how_long_it_takes(
     helper_client: Client, batch: Batch, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(much_paper, "LONG", 20.0)
+    html = page_of(helper_client, batch)
+    assert 'id="much-paper"' not in html, "nothing is said of papers that are made at once"
+    assert parts_of(html) == []
     count = batch.lays.count()
-    for seconds, words in (
-        (25.0, "about half a minute"),
-        (70.0, "about a minute"),
-        (121.0, "about 2 minutes"),
-    ):
+    for seconds, words in ((25.0, "about half a minute"), (121.0, "about 2 minutes")):
         monkeypatch.setattr(much_paper, "SHEET_SECONDS", seconds / count)
         html = page_of(helper_client, batch)
         assert (

@@ -110,9 +110,10 @@ def test_how_the_cloth_lay_is_told_beside_the_plan_and_planned_anew_as_it_lies_n
     assert "Planned when" not in html
 
 
-@pytest.mark.parametrize(
-    ("change", "said"),
-    [
+def test_whatever_else_of_the_cloth_its_lays_hang_on_is_named(
+    maker_client: Client, batch: Batch, subtests: pytest.Subtests
+) -> None:
+    for change, said in (
         ({"one_way": False}, "its pieces lay one way only (either way up now)"),
         ({"lay_open": False, "lay_folded": True}, "it could be laid open (folded now)"),
         ({"shades": True}, "it did not shade (it does now)"),
@@ -120,22 +121,12 @@ def test_how_the_cloth_lay_is_told_beside_the_plan_and_planned_anew_as_it_lies_n
             {"shrinkage_handling": "cut_larger", "shrinkage_length_percent": 5},
             "its pieces were cut to another size for what it shrinks",
         ),
-    ],
-)
-def test_whatever_else_of_the_cloth_its_lays_hang_on_is_named(
-    maker_client: Client, batch: Batch, change: dict[str, object], said: str
-) -> None:
-    Fabric.objects.filter(name="jersey").update(**change)
-    assert said in page(maker_client, batch)
-
-
-def test_pieces_that_are_to_be_cut_larger_are_not_cut_from_the_old_lay(
-    maker_client: Client, batch: Batch
-) -> None:
+    ):
+        Fabric.objects.filter(name="jersey").update(**change)
+        with subtests.test(said):
+            assert said in page(maker_client, batch)
+    # Nor are pieces that are to be cut larger cut from the old lay.
     before = jersey_lay(batch).marker_id
-    Fabric.objects.filter(name="jersey").update(
-        shrinkage_handling="cut_larger", shrinkage_length_percent=5, shrinkage_width_percent=5
-    )
     maker_client.post(reverse("plan-again", args=[batch.number, jersey(batch).pk]))
     settled(batch)
     assert jersey_lay(batch).marker_id != before

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from decimal import Decimal
 
 import pytest
 from django.test import Client
@@ -23,21 +22,27 @@ from tests.sewing.makers import the_style
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def batch() -> Batch:
-    """One lay of jersey, 1,470 mm wide, and one of rib."""
-    return once.settled(
+@once.once
+def from_one_roll() -> Batch:
+    batch = once.settled(
         once.waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 1, "M": 1, "L": 1})]))
     )
+    found = roll_of(only_cloth(jersey_lay(batch)), "E-1", "5")
+    rolling.assign_rolls(batch)
+    assert LayRoll.objects.get(lay_cloth__lay=jersey_lay(batch)).roll == found
+    return batch
+
+
+@pytest.fixture
+def batch() -> Batch:
+    """One lay of jersey, 1,470 mm wide, which has a roll, and one of rib."""
+    return from_one_roll()
 
 
 @pytest.fixture
 def roll(batch: Batch) -> Roll:
     """What the jersey comes from."""
-    found = roll_of(only_cloth(jersey_lay(batch)), "E-1", "5")
-    rolling.assign_rolls(batch)
-    assert LayRoll.objects.get(lay_cloth__lay=jersey_lay(batch)).roll == found
-    return found
+    return Roll.objects.get(number="E-1")
 
 
 def set_width(
@@ -55,21 +60,18 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, int]]:
     return found
 
 
-@pytest.mark.parametrize("headers", [{}, HTMX], ids=["plain", "htmx"])
-def test_the_width_of_a_roll_is_put_right_on_its_page(
-    helper_client: Client, roll: Roll, headers: dict[str, str]
+def test_the_width_of_a_roll_is_put_right_on_its_page_and_asked_about_where_it_is_far_from_the_cloths(
+    helper_client: Client, roll: Roll
 ) -> None:
     assert "Put its width right" in text(helper_client.get(reverse("roll-detail", args=[roll.pk])))
-    page = set_width(helper_client, roll, "146 cm", headers)
-    assert "Roll E-1 is 146 cm wide." in page
-    assert ", 146 cm wide." in page
-    form = text(helper_client.get(reverse("roll-width", args=[roll.pk]), headers=headers))
-    assert 'value="146 cm"' in form
-    assert "Roll E-1 is as wide as its cloth." in set_width(helper_client, roll, "", headers)
-    assert Roll.objects.get(pk=roll.pk).full_width_mm is None
-
-
-def test_a_width_far_from_the_cloths_is_asked_about_there_too(helper_client: Client, roll: Roll) -> None:
+    for headers in ({}, HTMX):
+        page = set_width(helper_client, roll, "146 cm", headers)
+        assert "Roll E-1 is 146 cm wide." in page
+        assert ", 146 cm wide." in page
+        form = text(helper_client.get(reverse("roll-width", args=[roll.pk]), headers=headers))
+        assert 'value="146 cm"' in form
+        assert "Roll E-1 is as wide as its cloth." in set_width(helper_client, roll, "", headers)
+        assert Roll.objects.get(pk=roll.pk).full_width_mm is None
     page = set_width(helper_client, roll, "75 cm")
     assert "tick that it is so" in page
     assert 'name="is_so_wide"' in page
@@ -120,34 +122,32 @@ def test_at_the_table_a_roll_of_another_width_is_told_as_such(
         return page.replace("\N{THIN SPACE}", " ")
 
     assert "E-1, 5.0 m left" in shown()
-    Roll.objects.update(full_width_mm=1500)
-    assert "E-1, 5.0 m left" in shown(), "as wide as its cloth"
     Roll.objects.update(full_width_mm=1460)
     assert "E-1, 146 cm wide, 5.0 m left" in shown()
+    Roll.objects.update(full_width_mm=1500)
+    page = shown()
+    assert "E-1, 5.0 m left" in page, "as wide as its cloth"
+    # Then nothing is asked.
+    assert "narrow-" not in page
+    address = reverse("lay-cut", args=[batch.number, jersey_lay(batch).number])
+    assert helper_client.post(address, as_filled_in(page)).status_code == 302
 
 
-@pytest.mark.parametrize("headers", [{}, HTMX], ids=["plain", "htmx"])
 def test_a_lay_cut_from_a_narrower_roll_is_asked_about_before_it_is_taken(
-    helper_client: Client, batch: Batch, roll: Roll, headers: dict[str, str]
+    helper_client: Client, batch: Batch, roll: Roll
 ) -> None:
     Roll.objects.update(full_width_mm=1460)
     lay: Lay = jersey_lay(batch)
     address = reverse("lay-cut", args=[batch.number, lay.number])
     sent = as_filled_in(text(helper_client.get(reverse("lay-detail", args=[batch.number, lay.number]))))
-    answer = helper_client.post(address, sent, headers=headers)
-    assert answer.status_code == 422
-    page = text(answer).replace("\N{THIN SPACE}", " ")
-    assert "The lay is 147 cm wide, this roll only 143 cm between its selvedges. Is it another roll?" in page
-    assert f'name="narrow-{only_cloth(lay).pk}-0"' in page
-    assert not LayFact.objects.exists()
-    helper_client.post(address, {**sent, f"narrow-{only_cloth(lay).pk}-0": "on"}, headers=headers)
+    for headers in ({}, HTMX):
+        answer = helper_client.post(address, sent, headers=headers)
+        assert answer.status_code == 422
+        page = text(answer).replace("\N{THIN SPACE}", " ")
+        assert (
+            "The lay is 147 cm wide, this roll only 143 cm between its selvedges. Is it another roll?" in page
+        )
+        assert f'name="narrow-{only_cloth(lay).pk}-0"' in page
+        assert not LayFact.objects.exists()
+    helper_client.post(address, {**sent, f"narrow-{only_cloth(lay).pk}-0": "on"})
     assert LayFact.objects.get().roll == roll
-
-
-def test_a_roll_as_wide_as_the_lay_is_not(helper_client: Client, batch: Batch, roll: Roll) -> None:
-    Roll.objects.update(full_width_mm=Decimal("1500"))
-    lay = jersey_lay(batch)
-    page = text(helper_client.get(reverse("lay-detail", args=[batch.number, lay.number])))
-    assert "narrow-" not in page
-    address = reverse("lay-cut", args=[batch.number, lay.number])
-    assert helper_client.post(address, as_filled_in(page)).status_code == 302

@@ -22,7 +22,7 @@ from planner.cutting.stock import claims, free_workshop
 from planner.cutting.stored import planned_batch
 from planner.materials.models import Fabric, FabricColour, Roll, RollFlaw, StockMove
 from planner.materials.rolls import on_shelf
-from tests.cutting.once import plies_batch, settled, waiting_batch
+from tests.cutting.once import once, plies_batch, settled, waiting_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON, make_order, stock
 from tests.papers.words import all_words
@@ -32,8 +32,8 @@ pytestmark = pytest.mark.django_db
 JERSEY = ClothKey("jersey", "ink")
 
 
-@pytest.fixture
-def batch() -> Batch:
+@once
+def past_a_flaw() -> Batch:
     """Five plies of jersey from R9, each a marker of 2.36 m and 2 × 2 cm at its ends: 5 × 2.4 = 12 m.
 
     2 % are kept for flaws, 0.24 m. R9 has 20 m and a flaw from 3 to 4 m: the second ply begins behind it, the 1.6 m
@@ -49,6 +49,11 @@ def batch() -> Batch:
     LayRoll.objects.create(lay_cloth=only_cloth(lay), roll=roll, spreads=5)
     keep_for_flaws(made, 2)
     return made
+
+
+@pytest.fixture
+def batch() -> Batch:
+    return past_a_flaw()
 
 
 def keep_for_flaws(batch: Batch, percent: int) -> None:
@@ -74,23 +79,19 @@ def tell(batch: Batch, spreads: int, used_m: str) -> None:
     assert not told.problem
 
 
-@pytest.mark.parametrize(
-    ("percent", "needed", "lost"),
-    [
+def test_the_larger_of_what_is_lost_and_what_is_kept_for_flaws_is_needed(batch: Batch) -> None:
+    for percent, needed, lost in (
         (0, 13.6, 1.6),  # 12 laid + 1.6 lost
         (2, 13.6, 1.6),  # the same: the flaw is one of those that 0.24 m are kept for
         (15, 13.8, 0.0),  # 12 × 1.15: more is kept than is lost
-    ],
-)
-def test_the_larger_of_what_is_lost_and_what_is_kept_for_flaws_is_needed(
-    batch: Batch, percent: int, needed: float, lost: float
-) -> None:
-    keep_for_flaws(batch, percent)
-    assert (jersey(batch).need_m, jersey(batch).lost_m) == (pytest.approx(needed), lost)
-    assert (of_all().need_m, of_all().lost_m) == (pytest.approx(needed), lost)
-    # Others find what is left on the roll: what is kept for flaws that nobody noted is bought, not kept from them.
-    assert free_m() == pytest.approx(20 - 13.6)
-    assert jersey(batch).to_buy_m == of_all().to_buy_m == 0
+    ):
+        keep_for_flaws(batch, percent)
+        own, of_both = jersey(batch), of_all()
+        assert (own.need_m, own.lost_m) == (pytest.approx(needed), lost), percent
+        assert (of_both.need_m, of_both.lost_m) == (pytest.approx(needed), lost), percent
+        # Others find what is left on the roll: what is kept for flaws that nobody noted is bought, not kept from them.
+        assert free_m() == pytest.approx(20 - 13.6)
+        assert own.to_buy_m == of_both.to_buy_m == 0
 
 
 def test_the_page_of_the_roll_its_lay_and_the_needs_agree(batch: Batch, maker_client: Client) -> None:
@@ -127,9 +128,7 @@ def test_noted_later_or_found_to_be_none_it_counts_as_it_stands(batch: Batch) ->
     # From 5 to 5.5 m: two plies before it, to 4.8 m, and three behind; 0.7 m are lost.
     RollFlaw.objects.create(roll=Roll.objects.get(number="R9"), from_m=5, to_m="5.5")
     assert jersey(batch).need_m == pytest.approx(12.7)
-
-
-def test_what_no_ply_begins_behind_costs_nothing(batch: Batch) -> None:
+    # What no ply begins behind costs nothing.
     RollFlaw.objects.update(from_m=13, to_m=15)
     assert (jersey(batch).need_m, free_m()) == (pytest.approx(12.24), pytest.approx(8))
 

@@ -18,7 +18,7 @@ from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Lay, Marker
 from planner.cutting.stored import planned_batch
 from planner.materials.models import Fabric, Workroom
-from tests.cutting.once import plies_batch
+from tests.cutting.once import once, plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON
 from tests.papers.words import all_words
@@ -26,8 +26,8 @@ from tests.papers.words import all_words
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def batch() -> Batch:
+@once
+def with_twenty_metres() -> Batch:
     """Five plies of jersey, each a marker of 2.36 m and 2 × 2 cm at its ends: 5 × 2.4 = 12 m, nothing for flaws. 20 m
     are on hand."""
     Fabric.objects.update(damage_percent=0)
@@ -41,6 +41,11 @@ def batch() -> Batch:
     return made
 
 
+@pytest.fixture
+def batch() -> Batch:
+    return with_twenty_metres()
+
+
 def jersey(batch: Batch) -> ClothNeed:
     return next(need for need in planned_batch(batch).needs.cloths if need.cloth.fabric == "jersey")
 
@@ -52,27 +57,19 @@ def tell(batch: Batch, spreads: int, used_m: str) -> None:
     batch.refresh_from_db()
 
 
-def test_as_planned_nothing_is_used(batch: Batch) -> None:
+def test_the_metres_used_count_and_no_more_is_there_than_ever_was(batch: Batch) -> None:
     need = jersey(batch)
     assert (need.need_m, need.in_stock_m, need.cut_m) == (pytest.approx(12), 20, 0)
-
-
-@pytest.mark.parametrize(
-    ("spreads", "used_m", "needed"),
-    [
+    for spreads, used_m, needed in (
         (1, "2.60", 12.2),  # 2.6 used, 4 × 2.4 = 9.6 still to cut
-        (2, "4.50", 11.7),  # 4.5 used, 3 × 2.4 = 7.2 still to cut
-        (5, "13.10", 13.1),  # all is cut
-    ],
-)
-def test_the_metres_used_count_and_no_more_is_there_than_ever_was(
-    batch: Batch, spreads: int, used_m: str, needed: float
-) -> None:
-    tell(batch, spreads, used_m)
-    need = jersey(batch)
-    assert need.need_m == pytest.approx(needed)
-    assert need.in_stock_m == 20
-    assert need.to_buy_m == 0
+        (1, "1.90", 11.7),  # 4.5 used, 3 × 2.4 = 7.2 still to cut
+        (3, "8.60", 13.1),  # all is cut
+    ):
+        tell(batch, spreads, used_m)
+        need = jersey(batch)
+        assert need.need_m == pytest.approx(needed), used_m
+        assert need.in_stock_m == 20
+        assert need.to_buy_m == 0
 
 
 def test_a_part_told_in_two_goes_and_taken_back(batch: Batch) -> None:
@@ -112,6 +109,8 @@ def test_page_and_bill_say_so(batch: Batch, maker_client: Client) -> None:
     sheet = all_words(maker_client.get(reverse("cut-sheet", args=[batch.number])).content)
     assert "12.20 m 17.40 m nothing" in sheet
     assert "there for it 17.4 + 2.6 cut = 20, nothing short" in sheet
+    assert "there for it to buy" in sheet
+    assert "in stock" not in sheet
 
 
 def test_what_is_kept_for_flaws_is_told_of_what_is_still_to_cut_alone(
@@ -135,11 +134,10 @@ def test_what_is_kept_for_flaws_is_told_of_what_is_still_to_cut_alone(
     assert told == "All of it is cut: these are the metres used."
 
 
-@pytest.mark.parametrize("display", ["metric", "imperial"])
-def test_the_cut_sheet_tells_as_there_what_the_page_does(
-    batch: Batch, maker_client: Client, display: str
+def test_in_yards_too_the_cut_sheet_tells_as_there_what_the_page_does(
+    batch: Batch, maker_client: Client
 ) -> None:
-    Workroom.objects.update(display=display)
+    Workroom.objects.update(display="imperial")
     tell(batch, 1, "2.61")
     html = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
     found = re.search(
@@ -147,11 +145,9 @@ def test_the_cut_sheet_tells_as_there_what_the_page_does(
     )
     assert found
     there = found[1].replace("\N{THIN SPACE}", " ")
-    assert there == ("17.39 m" if display == "metric" else "19 yd")
+    assert there == "19 yd"
     sheet = all_words(maker_client.get(reverse("cut-sheet", args=[batch.number])).content)
     assert f" {there} nothing" in sheet
-    assert "there for it to buy" in sheet
-    assert "in stock" not in sheet
 
 
 def lays_told(batch: Batch) -> tuple[list[str], str]:

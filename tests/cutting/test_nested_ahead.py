@@ -74,7 +74,7 @@ def planned_batch() -> Batch:
 
 
 def test_a_batch_finds_its_lays_laid_when_it_is_planned(nested: Nested) -> None:
-    make_order([(the_style(), RIB, "ink", {"S": 2, "M": 4, "L": 2})])
+    make_order([(the_style(), RIB, "ink", {"M": 3, "L": 1})])
     assert ahead.nest_ahead() == f"{len(nested)} nested"
     batch = planned_batch()
     count = len(nested)
@@ -111,8 +111,8 @@ def test_the_plan_found_ahead_is_what_the_search_for_a_batch_begins_from(
     nested: Nested, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # Entered the other way round than a batch reads them.
-    make_order([(the_style(), RIB, "ink", {"L": 2})], due_on=TODAY + timedelta(days=9))
-    make_order([(the_style(), RIB, "ink", {"M": 4, "S": 2})], due_on=TODAY)
+    make_order([(the_style(), RIB, "ink", {"L": 1})], due_on=TODAY + timedelta(days=9))
+    make_order([(the_style(), RIB, "ink", {"M": 2, "S": 1})], due_on=TODAY)
     ahead.nest_ahead()
     found = plans_ahead({"jersey", "rib"})
     seen, real = [], planning.decide
