@@ -122,11 +122,16 @@ def test_whatever_else_of_the_cloth_its_lays_hang_on_is_named(
             "its pieces were cut to another size for what it shrinks",
         ),
     ):
-        Fabric.objects.filter(name="jersey").update(**change)
+        cloth = Fabric.objects.get(name="jersey")
+        Fabric.objects.filter(pk=cloth.pk).update(**change)
         with subtests.test(said):
             assert said in page(maker_client, batch)
+        cloth.save()
     # Nor are pieces that are to be cut larger cut from the old lay.
     before = jersey_lay(batch).marker_id
+    Fabric.objects.filter(name="jersey").update(
+        shrinkage_handling="cut_larger", shrinkage_length_percent=5, shrinkage_width_percent=5
+    )
     maker_client.post(reverse("plan-again", args=[batch.number, jersey(batch).pk]))
     settled(batch)
     assert jersey_lay(batch).marker_id != before
