@@ -60,7 +60,7 @@ def test_where_all_is_taken_none_is_forced_in() -> None:
 
 @settings(max_examples=25, deadline=None)
 @given(
-    st.lists(st.tuples(st.integers(0, 280), st.integers(0, 60), st.booleans()), min_size=1, max_size=12),
+    st.lists(st.tuples(st.integers(0, 280), st.integers(0, 60), st.booleans()), min_size=1, max_size=8),
 )
 def test_wherever_narrow_pieces_lie(places: list[tuple[int, int, bool]]) -> None:
     outlines = [

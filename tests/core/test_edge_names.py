@@ -68,10 +68,10 @@ def drafted(size: str, *, halves: bool) -> list[tuple[str, Outline, bool]]:
 @pytest.mark.parametrize("way", WAYS)
 @pytest.mark.parametrize(("halves", "least"), [(False, 0.97), (True, 0.99)], ids=["whole", "halves"])
 def test_hit_rate_on_the_demo(way, halves, least):
-    """Not a proof of skill: the habits were written down with these drafts at hand."""
+    """Not a proof of skill: the habits were written down with these drafts at hand. The outermost sizes as drafted."""
     hits = Counter[bool]()
     missed = Counter[tuple[str, str, str]]()
-    for size in ("XS", "M", "XXL"):
+    for size in ("XS", "M", "XXL") if way == "hem at low x" else ("M",):
         for piece, outline, is_band in drafted(size, halves=halves):
             turned = WAYS[way](outline)
             for edge, suggested in zip(turned.edges, names(turned, piece), strict=True):
@@ -184,15 +184,17 @@ def top(name: str, *, half: bool) -> tuple[Outline, list[str]]:
     return unfold(ring, [Edge(edge, start) for edge, start in zip(edges, starts, strict=True)]), edges
 
 
-@pytest.mark.parametrize("way", WAYS)
 @pytest.mark.parametrize("half", [False, True], ids=["whole", "half"])
-@pytest.mark.parametrize("piece", ["front", "back", "piece 3"])
 @pytest.mark.parametrize("name", TOPS)
-def test_tops_without_set_in_sleeves(name, piece, half, way):
+def test_tops_without_set_in_sleeves(name, half):
+    """A front in every way it may lie, a back and a piece whose name says nothing in the first and the last one."""
     outline, _ = top(name, half=half)
-    turned = WAYS[way](outline)
-    found = [suggested.removesuffix(f" {piece}") for suggested in names(turned, piece)]
-    assert found == [edge.name for edge in turned.edges]
+    first, *_, last = WAYS
+    for piece, ways in (("front", WAYS), ("back", (first, last)), ("piece 3", (first, last))):
+        for way in ways:
+            turned = WAYS[way](outline)
+            found = [suggested.removesuffix(f" {piece}") for suggested in names(turned, piece)]
+            assert found == [edge.name for edge in turned.edges], (piece, way)
 
 
 def test_trousers():

@@ -44,6 +44,7 @@ def test_counts_that_do_not_divide_miss_it_by_one_garment() -> None:
     facts = facts_for(sizes(7, 11, 13), table_length_mm=3300, most_plies=20)
     assert (facts.best.lays, facts.best.spreads, facts.fewer) == (3, 8, "proven")
     assert facts.reason == Reason("exact", would=1, kinds=(("1", "S"),))
+    assert facts_from_json(facts_to_json(facts)) == facts, "as it is stored"
 
 
 def test_a_table_too_short_for_a_garment_of_each_size() -> None:
@@ -182,12 +183,6 @@ def test_without_time_no_reason_is_told() -> None:
     )
     assert facts.best.lays == 2
     assert facts.reason is None
-
-
-def test_a_reason_survives_being_stored() -> None:
-    facts = facts_for(sizes(7, 11, 13), table_length_mm=3300, most_plies=20)
-    assert facts.reason is not None
-    assert facts_from_json(facts_to_json(facts)) == facts
 
 
 @pytest.mark.parametrize(("white", "lays"), [(3, (2, 2)), (1, (2, 1))])

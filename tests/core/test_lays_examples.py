@@ -228,8 +228,8 @@ def test_a_hunt_that_has_a_better_start_goes_on_from_that():
 @pytest.mark.usefixtures("compiled_search")
 def test_a_marker_nested_with_examples_is_valid_and_examples_of_others_do_no_harm():
     job = triangles(320, 340, 360, 380)
-    known = nest(triangles(300, 320, 340, 360), seconds=2, seed=1)
+    known = nest(triangles(300, 320, 340, 360), seconds=1, seed=1, workers=1)
     foreign = first_marker(job_of("S", "L"))
-    found = nest(job, seconds=2, seed=1, examples=[known, replace(foreign, how="nested")])
+    found = nest(job, seconds=1, seed=1, workers=1, examples=[known, replace(foreign, how="nested")])
     assert check_marker(job, found.placements) == []
     assert found.length_mm <= first_marker(job).length_mm

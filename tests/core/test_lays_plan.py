@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from planner.core.lays.cut_plans import Lengths
 from planner.core.lays.items import items_for
 from planner.core.lays.learnt import Learnt
-from planner.core.lays.nest import nest
 from planner.core.lays.plan import CannotPlan, TooLongForTable, TooWideForCloth, plan_lays
 from planner.core.lays.stored import marker_key
 from planner.core.outline import make_outline
@@ -243,10 +242,3 @@ def test_demand_is_met_exactly_whatever_is_asked(demand, table, plies, efficienc
         held = sum(g.per_marker for g in lay.plies[0].garments)
         assert {i.garment_no for i in lay.job.items} == set(range(1, held + 1))
         assert lay.estimated_length_mm <= table
-
-
-def test_the_marker_of_a_planned_lay_can_be_nested():
-    """2 × 860,000 mm² on 1,400 mm: 1,228.6 mm at the least."""
-    jersey, _ = plan_lays([wanted(2)], make_shop(most_plies=1))
-    marker = nest(jersey.job, seconds=1, workers=1)
-    assert 1228.6 <= marker.length_mm <= 2000

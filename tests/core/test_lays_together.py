@@ -300,7 +300,7 @@ def test_nested_stripes_run_on_and_cost_at_most_what_rows_do():
     items = [replace(i, beside="") for i in items]
     job = block_job(*items, width=1600.0, gap=2.0, repeat_length_mm=64.0)
     seen = []
-    marker = nest_ruled(job, seconds=2, on_progress=seen.append, workers=1)
+    marker = nest_ruled(job, seconds=1, on_progress=seen.append, workers=1)
     assert all(check_marker(job, m.placements) == [] for m in seen)
     assert marker.length_mm < first_marker(job).length_mm
     assert has_rules(job)
