@@ -108,21 +108,16 @@ def test_pattern_files_are_read_as_they_were_drafted(style, drafts):
             assert lengths == pytest.approx(drafted.edge_lengths_mm(), abs=0.05), name
 
 
-@pytest.mark.parametrize("style", STYLES, ids=lambda style: style.number)
-def test_every_seam_of_the_demo_fits_in_every_size(style, demo):
-    spec = workshop([style.number]).styles[style.number]
-    assert slips(spec) == []
-
-
-def test_it_holds_what_it_says(demo):
+def test_it_holds_what_it_says_and_every_seam_fits_in_every_size(demo):
     assert (demo.styles, demo.orders, demo.fabrics) == (4, 10, 5)
     assert demo.outlines == PieceOutline.objects.count() == 186
     assert {order.state for order in Order.objects.all()} == {"open", "dispatched", "cancelled"}
     assert Order.objects.filter(customer=None).count() == 1
     assert Workroom.the().name == "Bobbin Row (demo)"
-
-
-def test_dates_are_counted_from_the_day_of_loading(demo):
+    styles = workshop().styles
+    assert set(styles) == {style.number for style in STYLES}
+    assert {number: slips(spec) for number, spec in styles.items()} == {number: [] for number in styles}
+    # Dates are counted from the day of loading.
     late = Order.objects.get(number="O-1042")
     assert (late.due_on, late.state) == (date(2031, 5, 9), "open")
     assert Order.objects.get(state="dispatched").dispatched_on == date(2031, 4, 28)
@@ -224,11 +219,11 @@ def test_emptying_breaks_no_relation():
 @pytest.mark.slow
 def test_years_are_added_in_proportion_and_only_to_the_demo(demo):
     out = StringIO()
-    call_command("seed_years", scale=0.02, today=TODAY, stdout=out)
-    assert Order.objects.count() == 100 + 10
-    assert Batch.objects.count() == pytest.approx(40 + 3, abs=2)
-    assert Bundle.objects.count() == pytest.approx(1000, rel=0.25)
-    assert ProgressEvent.objects.count() > 4_000
+    call_command("seed_years", scale=0.011, today=TODAY, stdout=out)
+    assert Order.objects.count() == 55 + 10
+    assert Batch.objects.count() == pytest.approx(22 + 3, abs=2)
+    assert Bundle.objects.count() == pytest.approx(550, rel=0.25)
+    assert ProgressEvent.objects.count() > 2_200
     new = Order.objects.filter(number__startswith="O-10")
     assert not new.filter(state="open", entered_on__lt=TODAY - timedelta(days=60)).exists()
     assert (TODAY - new.earliest("entered_on").entered_on).days > 3_500
