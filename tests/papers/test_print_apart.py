@@ -98,10 +98,10 @@ LAYS = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("imperial", [False, True], ids=["metric", "imperial"])
 @pytest.mark.parametrize("shape", LAYS)
-def test_no_print_lies_over_print(shape: str, imperial: bool) -> None:
-    lay = LAYS[shape]
+def test_no_print_lies_over_print(shape: str) -> None:
+    """In metres and in inches, by turns."""
+    lay, imperial = LAYS[shape], list(LAYS).index(shape) % 2 == 1
     sheet = replace(samples.cut_sheet_data(imperial=imperial), lays=(lay,), counts=(), lengths=())
     assert overprinted(cut_tickets(samples.HEADING, [lay], imperial=imperial)) == []
     assert overprinted(cut_sheet(sheet)) == []
@@ -117,7 +117,7 @@ def test_no_print_lies_over_print(shape: str, imperial: bool) -> None:
         ("face_to_face", False, ["selvedges", "selvedges"]),
     ],
 )
-@pytest.mark.parametrize("length_mm", [60, 994, 24000])
+@pytest.mark.parametrize("length_mm", [60, 24000])
 def test_both_edges_of_a_drawn_lay_are_named(
     mode: str, is_tube: bool, edges: list[str], length_mm: float
 ) -> None:

@@ -89,8 +89,7 @@ def test_the_drawing_of_a_narrow_lay_takes_nearly_half_the_height_of_its_page(co
         assert expected in words
 
 
-@pytest.mark.parametrize("size", ["A4", "Letter"])
-@pytest.mark.parametrize("count", [14, 24, 33, 40])
+@pytest.mark.parametrize(("count", "size"), [(14, "A4"), (40, "A4"), (24, "Letter"), (33, "Letter")])
 def test_the_list_of_pieces_stands_on_the_page_of_the_drawing(count: int, size: str) -> None:
     lay = replace(samples.crowded_lay(count), ply_rows=samples.stacked_lay().ply_rows[:2])
     paper = cut_tickets(samples.HEADING, [lay], size)
@@ -138,7 +137,7 @@ def test_the_numbers_of_narrow_pieces_do_not_cover_one_another() -> None:
             assert right <= other[0] or other[2] <= left or high <= other[1] or other[3] <= low
 
 
-@pytest.mark.parametrize("rows", range(1, 40, 3))
+@pytest.mark.parametrize("rows", range(1, 40, 6))
 def test_the_caution_never_stands_on_a_page_alone(rows: int) -> None:
     data = samples.cut_sheet_data()
     demand = tuple(data.demand[n % len(data.demand)] for n in range(rows))
@@ -191,10 +190,10 @@ def test_very_many_lots_flaws_and_bundles_go_on_over_pages(is_drawn: bool) -> No
     lay = replace(
         samples.lay(),
         apart=tuple(
-            (f"B-0007-{n:03d}", "lot A is plies 1 to 5, lot B is plies 6 to 9") for n in range(1, 81)
+            (f"B-0007-{n:03d}", "lot A is plies 1 to 5, lot B is plies 6 to 9") for n in range(1, 41)
         ),
-        flaws=tuple(f"Roll R-{n:04d}: ply {n} begins behind the flaw at 3.2 m" for n in range(1, 81)),
-        bundles=tuple(f"B-0008-{n:03d}" for n in range(1, 1001)),
+        flaws=tuple(f"Roll R-{n:04d}: ply {n} begins behind the flaw at 3.2 m" for n in range(1, 41)),
+        bundles=tuple(f"B-0008-{n:03d}" for n in range(1, 501)),
     )
     lay = lay if is_drawn else replace(lay, pieces=())
     data = samples.cut_sheet_data()
@@ -202,9 +201,9 @@ def test_very_many_lots_flaws_and_bundles_go_on_over_pages(is_drawn: bool) -> No
     for paper in (ticket, sheet):
         assert outside_the_paper(paper) == []
         words = packed(" ".join(pages(paper)))
-        assert all(f"B-0007-{n:03d}" in words and f"R-{n:04d}" in words for n in range(1, 81))
+        assert all(f"B-0007-{n:03d}" in words and f"R-{n:04d}" in words for n in range(1, 41))
     words = packed(" ".join(pages(ticket)))
-    assert all(f"B-0008-{n:03d}" in words for n in range(1, 1001))
+    assert all(f"B-0008-{n:03d}" in words for n in range(1, 501))
     assert words.count("Takecare.") == words.count("cutby") == 1
 
 
@@ -220,7 +219,7 @@ def test_no_cut_sheet_ends_with_a_page_of_a_line_or_two(size: PaperSize) -> None
     """The sheets of a growing batch: the last page is taken by a quarter at least, and nothing is lost."""
     whole = samples.cut_sheet_data()
     lengths = []
-    for rows in (*range(8, 16), *range(26, 34)):
+    for rows in range(8, 16) if size == "A4" else range(26, 34):
         counts = tuple(whole.counts[n % len(whole.counts)] for n in range(rows))
         paper = cut_sheet(replace(whole, lays=(), counts=counts), size)
         found = pages(paper)
