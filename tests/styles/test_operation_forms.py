@@ -88,47 +88,48 @@ def test_what_is_left_empty_is_as_the_machine_is_usually_set(maker_client):
     assert step.layers == 2
 
 
-@BOTH
-@pytest.mark.parametrize(
-    ("changed", "field", "said"),
-    [
-        ({"stitch_type": "406"}, "stitch_type", "not made by an overlock, but by a coverstitch machine"),
-        ({"machine": "iron"}, "stitch_type", "No stitch is sewn with an iron"),
-        ({"machine": "hand"}, "stitch_type", "No stitch is sewn with hand work"),
-        (
-            {"own_machine": "wren"},
-            "own_machine",
-            "Wren is a coverstitch machine, and this step is sewn on an",
-        ),
-        ({"own_machine": "goose", "stitch_type": "514"}, "stitch_type", "Goose is noted as making 503, 504"),
-        ({"own_machine": "999"}, "own_machine", "choose one of the list"),
-        ({"stitch_length_mm": "0"}, "stitch_length_mm", "at least 0.3 mm"),
-        ({"stitch_length_mm": "-2"}, "stitch_length_mm", "less than nothing"),
-        ({"stitch_length_mm": "2.5 cm"}, "stitch_length_mm", "at most 12 mm"),
-        ({"stitch_width_mm": "30"}, "stitch_width_mm", "at most 25 mm"),
-        ({"layers": "0"}, "layers", "at least 1"),
-        ({"layers": "2.5"}, "layers", "whole number"),
-        ({"differential_feed": "0.4"}, "differential_feed", "at least 0.5"),
-        ({"differential_feed": "3"}, "differential_feed", "at most 2.5"),
-        ({"differential_feed": "a lot"}, "differential_feed", "is not a number"),
-        ({"needle_note": "x" * 121}, "needle_note", "At most 120 letters"),
-        ({"quality_note": "x" * 301}, "quality_note", "At most 300 letters"),
-    ],
+CANNOT_BE_SEWN = (
+    ({"stitch_type": "406"}, "stitch_type", "not made by an overlock, but by a coverstitch machine"),
+    ({"machine": "iron"}, "stitch_type", "No stitch is sewn with an iron"),
+    ({"machine": "hand"}, "stitch_type", "No stitch is sewn with hand work"),
+    (
+        {"own_machine": "wren"},
+        "own_machine",
+        "Wren is a coverstitch machine, and this step is sewn on an",
+    ),
+    ({"own_machine": "goose", "stitch_type": "514"}, "stitch_type", "Goose is noted as making 503, 504"),
+    ({"own_machine": "999"}, "own_machine", "choose one of the list"),
+    ({"stitch_length_mm": "0"}, "stitch_length_mm", "at least 0.3 mm"),
+    ({"stitch_length_mm": "-2"}, "stitch_length_mm", "less than nothing"),
+    ({"stitch_length_mm": "2.5 cm"}, "stitch_length_mm", "at most 12 mm"),
+    ({"stitch_width_mm": "30"}, "stitch_width_mm", "at most 25 mm"),
+    ({"layers": "0"}, "layers", "at least 1"),
+    ({"layers": "2.5"}, "layers", "whole number"),
+    ({"differential_feed": "0.4"}, "differential_feed", "at least 0.5"),
+    ({"differential_feed": "3"}, "differential_feed", "at most 2.5"),
+    ({"differential_feed": "a lot"}, "differential_feed", "is not a number"),
+    ({"needle_note": "x" * 121}, "needle_note", "At most 120 letters"),
+    ({"quality_note": "x" * 301}, "quality_note", "At most 300 letters"),
 )
-def test_a_step_that_cannot_be_sewn_is_refused_at_its_field(maker_client, changed, field, said, headers):
+
+
+def test_a_step_that_cannot_be_sewn_is_refused_at_its_field(maker_client, subtests):
     make.make_style("110")
     machines = {
         "goose": own_machine("Goose", "overlock", "503 504").pk,
         "wren": own_machine("Wren", "coverstitch", "406").pk,
     }
-    changed = {name: machines.get(value, value) for name, value in changed.items()}
-    answer = add(maker_client, "operation", operation(**changed), headers)
-    assert answer.status_code == 422
-    form = answer.context["form"]
-    assert list(form.errors) == [field]
-    assert said in form.errors[field][0]
-    assert str(form[field].value()) == str(changed.get(field, "504"))
-    assert not Operation.objects.filter(name="set the band").exists()
+    for at, (changed, field, said) in enumerate(CANNOT_BE_SEWN):
+        with subtests.test(said):
+            typed = {name: machines.get(value, value) for name, value in changed.items()}
+            headers = HTMX if at % 2 else {}
+            answer = add(maker_client, "operation", operation(**typed), headers)
+            assert answer.status_code == 422
+            form = answer.context["form"]
+            assert list(form.errors) == [field]
+            assert said in form.errors[field][0]
+            assert str(form[field].value()) == str(typed.get(field, "504"))
+            assert not Operation.objects.filter(name="set the band").exists()
 
 
 def test_a_machine_of_no_usual_kind_may_stand_in(maker_client):
@@ -234,41 +235,39 @@ def test_what_the_way_of_counting_does_not_ask_for_is_not_kept(maker_client):
     assert (row.piece, row.seam) == (None, None)
 
 
-@BOTH
-@pytest.mark.parametrize(
-    ("changed", "field", "said"),
-    [
-        ({"basis": "piece"}, "piece", "Choose the piece"),
-        ({"basis": "seam"}, "seam", "Choose the seam"),
-        ({"basis": "piece", "piece": "999999"}, "piece", "choose one of the list"),
-        ({"basis": "order", "size": "M"}, "size", "An order is of many sizes"),
-        ({"size": "999999"}, "size", "choose one of the list"),
-        ({"quantity": "0"}, "quantity", "more than"),
-        ({"quantity": "-1"}, "quantity", "less than nothing"),
-        ({"basis": "piece", "piece": "rib neck band", "option": "self band"}, "piece", "no garment has it"),
-        ({"basis": "dozen"}, "basis", "choose one of the list"),
-    ],
+NONSENSE = (
+    ({"basis": "piece"}, "piece", "Choose the piece"),
+    ({"basis": "seam"}, "seam", "Choose the seam"),
+    ({"basis": "piece", "piece": "999999"}, "piece", "choose one of the list"),
+    ({"basis": "order", "size": "M"}, "size", "An order is of many sizes"),
+    ({"size": "999999"}, "size", "choose one of the list"),
+    ({"quantity": "0"}, "quantity", "more than"),
+    ({"quantity": "-1"}, "quantity", "less than nothing"),
+    ({"basis": "piece", "piece": "rib neck band", "option": "self band"}, "piece", "no garment has it"),
+    ({"basis": "dozen"}, "basis", "choose one of the list"),
 )
-def test_nonsense_is_refused_at_its_field(maker_client, changed, field, said, headers):
+
+
+def test_nonsense_is_refused_at_its_field(maker_client, subtests):
     style = make.make_style("110")
     keys = {
         "M": style.size_range.sizes.get(name="M").pk,
         "rib neck band": style.pieces.get(name="rib neck band").pk,
         "self band": Option.objects.get(name="self band").pk,
     }
-    changed = {name: keys.get(value, value) for name, value in changed.items()}
-    answer = add(maker_client, "notion", notion(**changed), headers)
-    assert answer.status_code == 422
-    errors = answer.context["form"].errors
-    assert field in errors
-    assert said in errors[field][0]
-    assert not StyleNotion.objects.filter(notion_colour__notion__name="button 15 mm").exists()
-
-
-def test_buttons_do_not_run_along_a_seam(maker_client):
-    style = make.make_style("110")
-    answer = add(maker_client, "notion", notion(basis="seam", seam=style.seams.get(name="side").pk))
-    assert "counted in pieces" in answer.context["form"].errors["basis"][0]
+    usual = notion()
+    for at, (changed, field, said) in enumerate(NONSENSE):
+        with subtests.test(said):
+            typed = usual | {name: keys.get(value, value) for name, value in changed.items()}
+            answer = add(maker_client, "notion", typed, HTMX if at % 2 else {})
+            assert answer.status_code == 422
+            errors = answer.context["form"].errors
+            assert field in errors
+            assert said in errors[field][0]
+            assert not StyleNotion.objects.filter(notion_colour__notion__name="button 15 mm").exists()
+    along = usual | {"basis": "seam", "seam": style.seams.get(name="side").pk}
+    answer = add(maker_client, "notion", along)
+    assert "counted in pieces" in answer.context["form"].errors["basis"][0], "buttons do not run along a seam"
 
 
 # --- copies, access, queries ------------------------------------------------------------------------------

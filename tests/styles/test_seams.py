@@ -12,6 +12,7 @@ from planner.styles.models import Seam, SeamEdge, Style
 from planner.styles.seams_page import walked
 from planner.styles.specs import style_specs
 from tests import factories as make
+from tests.kept_rows import made_once
 
 pytestmark = pytest.mark.django_db
 
@@ -21,6 +22,11 @@ HTMX = {"HX-Request": "true"}
 @pytest.fixture
 def style() -> Style:
     """In S, M and L, with a yoke 400 mm and a body 610 mm wide along the edges that are sewn, no allowance."""
+    made_once("a style with a yoke and a skirt", _make_style)
+    return Style.objects.get(number="110")
+
+
+def _make_style() -> None:
     style = make.make_style("110", sizes="S M L")
     role = style.roles.get(name="body")
     for i, (name, width) in enumerate((("yoke", 400), ("skirt", 610))):
@@ -30,7 +36,6 @@ def style() -> Style:
             size: rectangle(200, width + 20.0 * size.position, sides) for size in style.size_range.sizes.all()
         }
         keep_outlines(piece, outlines)
-    return style
 
 
 def seam_data(style: Style, **changes) -> dict[str, object]:
@@ -64,27 +69,28 @@ def test_a_seam_has_two_sides_and_a_ratio(maker_client, style):
     assert "First side" in page
 
 
-@pytest.mark.parametrize(
-    ("changes", "words"),
-    [
-        ({"edge_1_0": ""}, "at least one edge"),
-        ({"fullness": ""}, "Say how it is made to fit"),
-        ({"ratio": "0.9"}, "longer before sewing"),
-        ({"fullness": "stretched"}, "shorter before sewing"),
-        ({"edge_2_0": ""}, "Choose the edge that is made to fit"),
-        ({"takes_1_0": "0"}, "at least 1"),
-        ({"takes_1_0": "1.5"}, "whole number"),
-        ({"ratio": "plenty"}, "plenty"),
-        ({"fullness": "glued"}, "choose one of the list"),
-        ({"edge_2_0": "1|nothing"}, "choose one of the list"),
-    ],
+SLIPS = (
+    ({"edge_1_0": ""}, "at least one edge"),
+    ({"fullness": ""}, "Say how it is made to fit"),
+    ({"ratio": "0.9"}, "longer before sewing"),
+    ({"fullness": "stretched"}, "shorter before sewing"),
+    ({"edge_2_0": ""}, "Choose the edge that is made to fit"),
+    ({"takes_1_0": "0"}, "at least 1"),
+    ({"takes_1_0": "1.5"}, "whole number"),
+    ({"ratio": "plenty"}, "plenty"),
+    ({"fullness": "glued"}, "choose one of the list"),
+    ({"edge_2_0": "1|nothing"}, "choose one of the list"),
 )
-def test_a_slip_is_answered_at_its_field_and_nothing_is_kept(maker_client, style, changes, words):
-    before = Seam.objects.count(), SeamEdge.objects.count()
-    answer = new(maker_client, seam_data(style, **changes))
-    assert answer.status_code == 422
-    assert words in answer.content.decode()
-    assert (Seam.objects.count(), SeamEdge.objects.count()) == before
+
+
+def test_a_slip_is_answered_at_its_field_and_nothing_is_kept(maker_client, style, subtests):
+    usual, before = seam_data(style), (Seam.objects.count(), SeamEdge.objects.count())
+    for changes, words in SLIPS:
+        with subtests.test(words):
+            answer = new(maker_client, usual | changes)
+            assert answer.status_code == 422
+            assert words in answer.content.decode()
+            assert (Seam.objects.count(), SeamEdge.objects.count()) == before
 
 
 def test_the_same_edge_twice_on_a_side_is_a_slip_on_both_sides_not(maker_client, style):

@@ -143,32 +143,33 @@ def test_a_new_style_of_a_range_that_is_there(maker_client):
     assert SizeRange.objects.count() == 1
 
 
-@pytest.mark.parametrize(
-    ("changes", "words"),
-    [
-        ({"number": ""}, "Please fill this in."),
-        ({"number": "a/b"}, "letters, figures"),
-        ({"number": "new"}, "letters, figures"),
-        ({"number": "110"}, "already: 110 box top"),
-        ({"number": "x" * 21}, "At most 20 letters"),
-        ({"name": "n" * 1_000_000}, "At most 120 letters"),
-        ({"sizes": ""}, "Type at least one size"),
-        ({"sizes": "S M s"}, "stands there twice"),
-        ({"sizes": " ".join(f"s{i}" for i in range(31))}, "At most 30 sizes"),
-        ({"sizes": "S M extremely-large"}, "too long for a size"),
-        ({"base_size": "XXXL"}, "XXXL is not one of the sizes"),
-        ({"roles": " , "}, "at least one cloth role"),
-        ({"roles": "body, Body"}, "twice"),
-        ({"size_range": "999"}, "choose one of the list"),
-    ],
+SLIPS_IN_A_NEW_STYLE = (
+    ({"number": ""}, "Please fill this in."),
+    ({"number": "a/b"}, "letters, figures"),
+    ({"number": "new"}, "letters, figures"),
+    ({"number": "110"}, "already: 110 box top"),
+    ({"number": "x" * 21}, "At most 20 letters"),
+    ({"name": "n" * 1_000_000}, "At most 120 letters"),
+    ({"sizes": ""}, "Type at least one size"),
+    ({"sizes": "S M s"}, "stands there twice"),
+    ({"sizes": " ".join(f"s{i}" for i in range(31))}, "At most 30 sizes"),
+    ({"sizes": "S M extremely-large"}, "too long for a size"),
+    ({"base_size": "XXXL"}, "XXXL is not one of the sizes"),
+    ({"roles": " , "}, "at least one cloth role"),
+    ({"roles": "body, Body"}, "twice"),
+    ({"size_range": "999"}, "choose one of the list"),
 )
-def test_a_slip_in_a_new_style_is_answered_and_nothing_is_made(maker_client, changes, words):
+
+
+def test_a_slip_in_a_new_style_is_answered_and_nothing_is_made(maker_client, subtests):
     make.make_style("110")
     ranges = SizeRange.objects.count()
-    answer = maker_client.post(url("style-new"), new_style(**changes))
-    assert answer.status_code == 422
-    assert words in text_of(answer)
-    assert (Style.objects.count(), SizeRange.objects.count()) == (1, ranges)
+    for changes, words in SLIPS_IN_A_NEW_STYLE:
+        with subtests.test(words):
+            answer = maker_client.post(url("style-new"), new_style(**changes))
+            assert answer.status_code == 422
+            assert words in text_of(answer)
+            assert (Style.objects.count(), SizeRange.objects.count()) == (1, ranges)
 
 
 def test_a_style_is_copied(maker_client):
@@ -266,7 +267,7 @@ def test_what_is_not_there_is_not_found(maker_client):
 # --- sizes ------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("headers", [{}, HTMX])
+@pytest.mark.parametrize("headers", [{}, HTMX], ids=["plain", "htmx"])
 def test_a_size_with_outlines_goes_only_with_the_box_ticked(maker_client, headers):
     make.make_style("110", sizes="S M L")
     data = {"sizes": "S M", "base_size": "M"}
@@ -326,13 +327,19 @@ def part_data(style: Style) -> dict[str, dict[str, object]]:
 KINDS = ["role", "detail", "piece", "operation", "seam", "notion", "colourway"]
 
 
-@pytest.mark.parametrize("headers", [{}, HTMX])
-@pytest.mark.parametrize("kind", KINDS)
-def test_a_part_is_entered_changed_and_taken_out(maker_client, kind, headers):
+@pytest.mark.parametrize("headers", [{}, HTMX], ids=["plain", "htmx"])
+def test_a_part_is_entered_changed_and_taken_out(maker_client, headers, subtests):
+    style = make.make_style("110", sizes="S M")
+    usual = part_data(style)
+    for kind in KINDS:
+        with subtests.test(kind):
+            enter_change_and_take_out(maker_client, style, kind, usual[kind], headers)
+
+
+def enter_change_and_take_out(maker_client, style, kind, data, headers):
     from planner.styles.parts import PARTS
 
-    style = make.make_style("110")
-    rows, data = PARTS[kind].of(style), part_data(style)[kind]
+    rows = PARTS[kind].of(style)
     before = rows.count()
     form = maker_client.get(url("part-new", "110", kind), headers=headers)
     assert ("<html" in text_of(form)) == (not headers)
@@ -407,48 +414,53 @@ def test_units_are_taken_as_typed(maker_client):
     assert float(Operation.objects.get(name="press").standard_minutes) == 1.5
 
 
-@pytest.mark.parametrize("headers", [{}, HTMX])
-@pytest.mark.parametrize(
-    ("kind", "changes", "words"),
-    [
-        ("role", {"name": "BODY"}, "has one called BODY already"),
-        ("role", {"name": "  "}, "Please fill this in"),
-        ("detail", {"new_2": "Short"}, "stands there twice"),
-        ("detail", {"new_1": "", "new_2": ""}, "Name the options"),
-        ("detail", {"new_1": "x" * 41}, "At most 40 letters"),
-        ("piece", {"count": "3"}, "even number of times"),
-        ("piece", {"count": "-1"}, "less than nothing"),
-        ("piece", {"count": "many"}, "many"),
-        ("piece", {"count": "10000000000"}, "too large"),
-        ("piece", {"seam_allowance_mm": "7 parsecs"}, "7 parsecs"),
-        ("piece", {"pair": "", "together": "on"}, "Only a mirrored pair can be cut together"),
-        ("piece", {"beside": "b" * 21}, "At most 20 letters"),
-        ("seam", {"match": "on", "edge_2_0": ""}, "choose edges of two pieces"),
-        ("piece", {"role": "999999"}, "choose one of the list"),
-        ("piece", {"option": "999999"}, "choose one of the list"),
-        ("piece", {"name": "p" * 5000}, "At most 60 letters"),
-        ("operation", {"standard_minutes": "0"}, "more than"),
-        ("operation", {"machine": "loom"}, "choose one of the list"),
-        ("seam", {"edge_1_0": ""}, "at least one edge"),
-        ("seam", {"edge_1_0": "1|nothing"}, "choose one of the list"),
-        ("seam", {"times": "1.5"}, "whole number"),
-        ("notion", {"seam": ""}, "Choose the seam"),
-        ("notion", {"ratio": "50"}, "at most"),
-        ("notion", {"notion_colour": ""}, "Please fill this in"),
-        ("colourway", {"name": "ink"}, "has one called ink already"),
-        ("colourway", {"thread": "999999"}, "choose one of the list"),
-    ],
+SLIPS_IN_A_PART = (
+    ("role", {"name": "BODY"}, "has one called BODY already"),
+    ("role", {"name": "  "}, "Please fill this in"),
+    ("detail", {"new_2": "Short"}, "stands there twice"),
+    ("detail", {"new_1": "", "new_2": ""}, "Name the options"),
+    ("detail", {"new_1": "x" * 41}, "At most 40 letters"),
+    ("piece", {"count": "3"}, "even number of times"),
+    ("piece", {"count": "-1"}, "less than nothing"),
+    ("piece", {"count": "many"}, "many"),
+    ("piece", {"count": "10000000000"}, "too large"),
+    ("piece", {"seam_allowance_mm": "7 parsecs"}, "7 parsecs"),
+    ("piece", {"pair": "", "together": "on"}, "Only a mirrored pair can be cut together"),
+    ("piece", {"beside": "b" * 21}, "At most 20 letters"),
+    ("seam", {"match": "on", "edge_2_0": ""}, "choose edges of two pieces"),
+    ("piece", {"role": "999999"}, "choose one of the list"),
+    ("piece", {"option": "999999"}, "choose one of the list"),
+    ("piece", {"name": "p" * 5000}, "At most 60 letters"),
+    ("operation", {"standard_minutes": "0"}, "more than"),
+    ("operation", {"machine": "loom"}, "choose one of the list"),
+    ("seam", {"edge_1_0": ""}, "at least one edge"),
+    ("seam", {"edge_1_0": "1|nothing"}, "choose one of the list"),
+    ("seam", {"times": "1.5"}, "whole number"),
+    ("notion", {"seam": ""}, "Choose the seam"),
+    ("notion", {"ratio": "50"}, "at most"),
+    ("notion", {"notion_colour": ""}, "Please fill this in"),
+    ("colourway", {"name": "ink"}, "has one called ink already"),
+    ("colourway", {"thread": "999999"}, "choose one of the list"),
 )
-def test_a_slip_is_answered_at_its_field_and_nothing_is_kept(maker_client, kind, changes, words, headers):
+
+
+def test_a_slip_is_answered_at_its_field_and_nothing_is_kept(maker_client, subtests):
+    """Without HTMX and, once for each kind of part, with it."""
     from planner.styles.parts import PARTS
 
     style = make.make_style("110")
-    data = {**part_data(style)[kind], **changes}
-    before = PARTS[kind].of(style).count()
-    answer = maker_client.post(url("part-new", "110", kind), data, headers=headers)
-    assert answer.status_code == 422
-    assert words in text_of(answer)
-    assert PARTS[kind].of(style).count() == before
+    usual, with_htmx = part_data(style), set()
+    before = {kind: PARTS[kind].of(style).count() for kind in KINDS}
+    for kind, changes, words in SLIPS_IN_A_PART:
+        for headers in ({}, HTMX) if kind not in with_htmx else ({},):
+            with subtests.test(f"{kind}: {words}", headers=headers):
+                data = {**usual[kind], **changes}
+                answer = maker_client.post(url("part-new", "110", kind), data, headers=headers)
+                assert answer.status_code == 422
+                assert words in text_of(answer)
+                assert PARTS[kind].of(style).count() == before[kind]
+        with_htmx.add(kind)
+    assert with_htmx == set(KINDS)
 
 
 def test_a_label_cannot_run_along_a_seam(maker_client):
