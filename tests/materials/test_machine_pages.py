@@ -222,36 +222,35 @@ def test_threads_of_several_needles_are_added_as_typed(maker_client: Client) -> 
     assert (stitch.needle_mm, stitch.looper_mm) == (Decimal("605.0"), Decimal("1200.0"))
 
 
-@BOTH
-@pytest.mark.parametrize(
-    ("typed", "field", "said"),
-    [
-        ({"unpicked_mm": "0"}, "unpicked_mm", "must be more than 0"),
-        ({"unpicked_mm": "-15"}, "unpicked_mm", "less than nothing"),
-        ({"unpicked_mm": "15 km"}, "unpicked_mm", "is not a length"),
-        ({"unpicked_mm": "5 mm"}, "unpicked_mm", "Unpick between 30 mm and 3 m"),
-        ({"unpicked_mm": ""}, "unpicked_mm", "Please fill this in"),
-        ({"needle_mm": "0"}, "needle_mm", "must be more than 0"),
-        ({"needle_mm": "-3"}, "needle_mm", "less than nothing"),
-        ({"needle_mm": "10"}, "needle_mm", "Too short"),
-        ({"looper_mm": "19.5 m"}, "looper_mm", "130 times the seam"),
-        ({"looper_mm": "31 +"}, "looper_mm", "could be a length"),
-    ],
+IMPOSSIBLE_LENGTHS = (
+    ({"unpicked_mm": "0"}, "unpicked_mm", "must be more than 0"),
+    ({"unpicked_mm": "-15"}, "unpicked_mm", "less than nothing"),
+    ({"unpicked_mm": "15 km"}, "unpicked_mm", "is not a length"),
+    ({"unpicked_mm": "5 mm"}, "unpicked_mm", "Unpick between 30 mm and 3 m"),
+    ({"unpicked_mm": ""}, "unpicked_mm", "Please fill this in"),
+    ({"needle_mm": "0"}, "needle_mm", "must be more than 0"),
+    ({"needle_mm": "-3"}, "needle_mm", "less than nothing"),
+    ({"needle_mm": "10"}, "needle_mm", "Too short"),
+    ({"looper_mm": "19.5 m"}, "looper_mm", "130 times the seam"),
+    ({"looper_mm": "31 +"}, "looper_mm", "could be a length"),
 )
-def test_lengths_that_cannot_be_are_refused_at_their_field(
-    maker_client: Client, headers: dict[str, str], typed: dict[str, str], field: str, said: str
-) -> None:
+
+
+def test_lengths_that_cannot_be_are_refused_at_their_field(maker_client: Client, subtests: Any) -> None:
+    """With HTMX and without by turns."""
     stitch = stitch_of(make_machine("Heron", "sewing machine", "401"), "401")
     fine = {"unpicked_mm": "15", "needle_mm": "19.5", "looper_mm": "62"}
     url = reverse("stitch-measure", args=[stitch.pk])
-    answer = maker_client.post(url, {**fine, **typed}, headers=headers)
-    assert answer.status_code == 422
-    form = answer.context["form"]
-    assert list(form.errors) == [field]
-    assert said in form.errors[field][0]
-    assert form[field].value() == typed[field]
-    stitch.refresh_from_db()
-    assert stitch.unpicked_mm is None
+    for at, (typed, field, said) in enumerate(IMPOSSIBLE_LENGTHS):
+        with subtests.test(said, **typed):
+            answer = maker_client.post(url, {**fine, **typed}, headers=HTMX if at % 2 else {})
+            assert answer.status_code == 422
+            form = answer.context["form"]
+            assert list(form.errors) == [field]
+            assert said in form.errors[field][0]
+            assert form[field].value() == typed[field]
+            stitch.refresh_from_db()
+            assert stitch.unpicked_mm is None
 
 
 def test_the_ratio_is_shown_while_it_is_typed(maker_client: Client) -> None:

@@ -16,7 +16,8 @@ from tests.factories import NOON, TODAY, make_fabric_colour, stock
 
 pytestmark = pytest.mark.django_db
 
-BOTH = pytest.mark.parametrize("headers", [{}, {"HX-Request": "true"}], ids=["plain", "htmx"])
+HTMX = {"HX-Request": "true"}
+BOTH = pytest.mark.parametrize("headers", [{}, HTMX], ids=["plain", "htmx"])
 
 
 def read(answer: Any) -> str:
@@ -88,34 +89,34 @@ def test_a_flaw_is_noted_and_removed(helper_client: Client, headers: dict[str, s
     assert not RollFlaw.objects.exists()
 
 
-@BOTH
-@pytest.mark.parametrize(
-    ("field", "typed", "said"),
-    [
-        ("from_m", "", "Please fill this in."),
-        ("from_m", "-1", "less than nothing"),
-        ("from_m", "the middle", "is not a length"),
-        ("from_m", "10", "There are only 10 m on this roll."),
-        ("from_m", "3.25", "A flaw is noted there already."),
-        ("to_m", "", "Please fill this in."),
-        ("to_m", "3.1", "A flaw ends further in than it begins."),
-        ("to_m", "10.5", "There are only 10 m on this roll."),
-        ("note", "x" * 121, "At most 120 letters"),
-    ],
+WRONG_FLAWS = (
+    ("from_m", "", "Please fill this in."),
+    ("from_m", "-1", "less than nothing"),
+    ("from_m", "the middle", "is not a length"),
+    ("from_m", "10", "There are only 10 m on this roll."),
+    ("from_m", "3.25", "A flaw is noted there already."),
+    ("to_m", "", "Please fill this in."),
+    ("to_m", "3.1", "A flaw ends further in than it begins."),
+    ("to_m", "10.5", "There are only 10 m on this roll."),
+    ("note", "x" * 121, "At most 120 letters"),
 )
-def test_a_wrong_flaw_is_answered_at_its_field_and_kept(
-    helper_client: Client, headers: dict[str, str], field: str, typed: str, said: str
-) -> None:
+
+
+def test_a_wrong_flaw_is_answered_at_its_field_and_kept(helper_client: Client, subtests: Any) -> None:
+    """With HTMX and without by turns."""
     roll = a_roll()
     RollFlaw.objects.create(roll=roll, from_m="3.20", to_m="3.40")
-    data = {"from_m": "3.1", "to_m": "3.3", "note": "", field: typed}
-    answer = helper_client.post(reverse("flaw-new", args=[roll.pk]), data, headers=headers)
-    assert answer.status_code == 422
-    form = answer.context["form"]
-    assert list(form.errors) == [field]
-    assert said in form.errors[field][0]
-    assert form[field].value() == typed
-    assert RollFlaw.objects.count() == 1
+    for at, (field, typed, said) in enumerate(WRONG_FLAWS):
+        with subtests.test(field, typed=typed):
+            data = {"from_m": "3.1", "to_m": "3.3", "note": "", field: typed}
+            url = reverse("flaw-new", args=[roll.pk])
+            answer = helper_client.post(url, data, headers=HTMX if at % 2 else {})
+            assert answer.status_code == 422
+            form = answer.context["form"]
+            assert list(form.errors) == [field]
+            assert said in form.errors[field][0]
+            assert form[field].value() == typed
+            assert RollFlaw.objects.count() == 1
 
 
 def test_flaws_move_with_what_is_taken_off_the_outer_end(helper: User) -> None:

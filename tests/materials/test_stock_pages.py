@@ -77,35 +77,35 @@ def test_the_two_answers_of_one_address_are_kept_apart_by_caches(helper_client: 
     assert "HX-Request" in answer["Vary"]
 
 
-@BOTH
-@pytest.mark.parametrize(
-    ("field", "typed", "said"),
-    [
-        ("metres", "", "Please fill this in."),
-        ("metres", "0", "more than 0 m"),
-        ("metres", "-3", "less than nothing"),
-        ("metres", "a lot", "is not a length"),
-        ("metres", "1e300", "is not a length"),
-        ("metres", "50 km", "is not a length"),
-        ("metres", "20000", "at most 9999 m"),
-        ("full_width_mm", "1 mm", "at least 5 cm"),
-        ("shade_lot", "x" * 41, "At most 40 letters"),
-        ("number", "1", "There is a roll 1 of this cloth already."),
-    ],
+WRONG_ROLLS = (
+    ("metres", "", "Please fill this in."),
+    ("metres", "0", "more than 0 m"),
+    ("metres", "-3", "less than nothing"),
+    ("metres", "a lot", "is not a length"),
+    ("metres", "1e300", "is not a length"),
+    ("metres", "50 km", "is not a length"),
+    ("metres", "20000", "at most 9999 m"),
+    ("full_width_mm", "1 mm", "at least 5 cm"),
+    ("shade_lot", "x" * 41, "At most 40 letters"),
+    ("number", "1", "There is a roll 1 of this cloth already."),
 )
-def test_a_wrong_roll_is_answered_at_its_field_and_kept(
-    helper_client: Client, headers: dict[str, str], field: str, typed: str, said: str
-) -> None:
+
+
+def test_a_wrong_roll_is_answered_at_its_field_and_kept(helper_client: Client, subtests: Any) -> None:
+    """With HTMX and without by turns."""
     colour = make_fabric_colour()
     stock(colour, 2, roll="1")
-    data = {"metres": "25", "shade_lot": "7A", "number": "2", field: typed}
-    answer = helper_client.post(reverse("cloth-receive", args=[colour.pk]), data, headers=headers)
-    assert answer.status_code == 422
-    form = answer.context["form"]
-    assert list(form.errors) == [field]
-    assert said in form.errors[field][0]
-    assert form[field].value() == typed
-    assert Roll.objects.count() == 1
+    for at, (field, typed, said) in enumerate(WRONG_ROLLS):
+        with subtests.test(field, typed=typed):
+            data = {"metres": "25", "shade_lot": "7A", "number": "2", field: typed}
+            url = reverse("cloth-receive", args=[colour.pk])
+            answer = helper_client.post(url, data, headers=HTMX if at % 2 else {})
+            assert answer.status_code == 422
+            form = answer.context["form"]
+            assert list(form.errors) == [field]
+            assert said in form.errors[field][0]
+            assert form[field].value() == typed
+            assert Roll.objects.count() == 1
 
 
 @BOTH

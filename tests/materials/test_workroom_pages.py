@@ -1,6 +1,7 @@
 """Suppliers and the habits of the workroom."""
 
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -66,37 +67,36 @@ def test_how_thick_the_tool_cuts_may_stay_unknown(maker_client: Client) -> None:
     assert Workroom.the().cut_thickness_mm is None
 
 
-@pytest.mark.parametrize(
-    ("field", "typed", "said"),
-    [
-        ("margin_percent", "100 %", "at most 95 %"),
-        ("most_plies", "0", "at least 1"),
-        ("most_plies", "1.5", "whole number"),
-        ("bundle_size", "-2", "less than nothing"),
-        ("table_length_mm", "short", "is not a length"),
-        ("table_length_mm", "1 cm", "at least 0.3 m"),
-        ("piece_gap_mm", "1 m", "at most 100 mm"),
-        ("cut_thickness_mm", "0", "at least 0.1 mm"),
-        ("keep_remnant_m", "-1", "less than nothing"),
-        ("lay_minutes", "long", "is not a number"),
-        ("spread_minutes", "", "Please fill this in."),
-        ("cut_minutes", "1000", "at most 600"),
-        ("currency", "gold", "three letters of a currency"),
-        ("currency", "€", "three letters of a currency"),
-        ("labour_rate_per_hour", "a lot", "is not a number"),
-        ("display", "cubits", "choose one of the list"),
-        ("name", "x" * 81, "At most 80 letters"),
-    ],
+WRONG_HABITS = (
+    ("margin_percent", "100 %", "at most 95 %"),
+    ("most_plies", "0", "at least 1"),
+    ("most_plies", "1.5", "whole number"),
+    ("bundle_size", "-2", "less than nothing"),
+    ("table_length_mm", "short", "is not a length"),
+    ("table_length_mm", "1 cm", "at least 0.3 m"),
+    ("piece_gap_mm", "1 m", "at most 100 mm"),
+    ("cut_thickness_mm", "0", "at least 0.1 mm"),
+    ("keep_remnant_m", "-1", "less than nothing"),
+    ("lay_minutes", "long", "is not a number"),
+    ("spread_minutes", "", "Please fill this in."),
+    ("cut_minutes", "1000", "at most 600"),
+    ("currency", "gold", "three letters of a currency"),
+    ("currency", "€", "three letters of a currency"),
+    ("labour_rate_per_hour", "a lot", "is not a number"),
+    ("display", "cubits", "choose one of the list"),
+    ("name", "x" * 81, "At most 80 letters"),
 )
-def test_a_wrong_habit_is_answered_at_its_field(
-    maker_client: Client, field: str, typed: str, said: str
-) -> None:
-    answer = maker_client.post(reverse("workroom"), workroom_data(**{field: typed}))
-    assert answer.status_code == 422
-    assert list(answer.context["form"].errors) == [field]
-    assert said in answer.context["form"].errors[field][0]
-    assert answer.context["form"][field].value() == typed
-    assert Workroom.the().name == "My workroom"
+
+
+def test_a_wrong_habit_is_answered_at_its_field(maker_client: Client, subtests: Any) -> None:
+    for field, typed, said in WRONG_HABITS:
+        with subtests.test(field, typed=typed):
+            answer = maker_client.post(reverse("workroom"), workroom_data(**{field: typed}))
+            assert answer.status_code == 422
+            assert list(answer.context["form"].errors) == [field]
+            assert said in answer.context["form"].errors[field][0]
+            assert answer.context["form"][field].value() == typed
+            assert Workroom.the().name == "My workroom"
 
 
 def test_helpers_do_not_see_the_workroom(helper_client: Client) -> None:

@@ -205,10 +205,8 @@ def test_found_by_its_number_as_somebody_types_it(typed: str) -> None:
     assert find_bundle(typed) == bundle
 
 
-@pytest.mark.parametrize(
-    "typed", ["", "   ", "B-0001-99", "shirt", "1-2-3", "9" * 500, "1-" + "9" * 30, "²-³"]
-)
-def test_nothing_is_found_for_what_is_no_number(typed: str) -> None:
+def test_nothing_is_found_for_what_is_no_number() -> None:
     make_plain_order(1, TODAY, "O-1")
     make_planned_batch()
-    assert find_bundle(typed) is None
+    for typed in ("", "   ", "B-0001-99", "shirt", "1-2-3", "9" * 500, "1-" + "9" * 30, "²-³"):
+        assert find_bundle(typed) is None, typed

@@ -4,7 +4,6 @@ import re
 from urllib.parse import quote
 
 import pytest
-from django.contrib.auth.models import User
 from django.test import Client
 from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
@@ -12,6 +11,7 @@ from pytest_django import DjangoAssertNumQueries
 from planner.cutting.actions.gathering import create_batch
 from planner.cutting.models import Batch, Bundle
 from planner.materials.models import Notion, Workroom
+from planner.sewing import views
 from planner.sewing.actions import finish_batch
 from planner.sewing.models import ProgressEvent
 from planner.sewing.progress import state_of
@@ -65,6 +65,19 @@ def test_the_page_of_a_bundle_says_all_that_is_needed(helper_client: Client, bun
     assert re.search(r"2\N{NARROW NO-BREAK SPACE}?.*min each", html)
     assert 'fill="#26324a"' in html, "the swatch of the body cloth"
     assert answer["Cache-Control"].startswith("max-age=0")
+    # Coming back fetches only what moves.
+    html = helper_client.get(_scan(bundle), headers=HX).content.decode()
+    assert html.count('id="bundle-moving"') == 1
+    assert "<html" not in html
+    assert "What is in it" not in html
+    # It is found by typing its number, and after signing in one comes to it.
+    found = helper_client.get(reverse("bundle-find"), {"number": bundle.number.lower()})
+    assert found["Location"] == _scan(bundle)
+    stranger = Client()
+    answer = stranger.get(_scan(bundle))
+    assert answer["Location"] == f"/sign-in/?next={quote(_scan(bundle))}"
+    answer = stranger.post(answer["Location"], {"username": "Hale", "password": PASSWORD})
+    assert answer["Location"] == _scan(bundle)
 
 
 def test_lengths_are_in_the_units_of_the_workroom_and_what_is_counted_has_none(
@@ -160,24 +173,19 @@ def test_the_check_opens_once_all_is_sewn(helper_client: Client, bundle: Bundle)
     assert "Sewn and checked." in helper_client.get(_scan(bundle)).content.decode()
 
 
-@pytest.mark.parametrize(
-    "fields",
-    [
+def test_what_no_page_sends_is_answered_with_the_page(helper_client: Client, bundle: Bundle) -> None:
+    for fields in (
         {},
         {"step": "x", "key": "k", "done": "1"},
         {"step": "999999", "key": "k", "done": "1"},
         {"step": "check", "key": "", "done": "1"},
         {"step": "check", "key": "k" * 500, "done": "1"},
-    ],
-)
-def test_what_no_page_sends_is_answered_with_the_page(
-    helper_client: Client, bundle: Bundle, fields: dict[str, str]
-) -> None:
-    for headers in ({}, HX):
-        answer = _post(helper_client, bundle, fields, headers=headers)
-        assert answer.status_code == 409
-        assert "out of date" in answer.content.decode() or headers
-    assert not ProgressEvent.objects.exists()
+    ):
+        for headers in ({}, HX):
+            answer = _post(helper_client, bundle, fields, headers=headers)
+            assert answer.status_code == 409, fields
+            assert "out of date" in answer.content.decode() or headers
+        assert not ProgressEvent.objects.exists(), fields
 
 
 def test_the_next_bundle_at_the_machine_is_offered(helper_client: Client, bundle: Bundle) -> None:
@@ -213,11 +221,11 @@ def test_orders_that_find_no_room_on_a_shared_bundle_are_counted(
     assert (words in page) if words else ("more order" not in page)
 
 
-@pytest.mark.parametrize(("steps", "words"), [(1, "0 of 1 step sewn"), (2, "0 of 2 steps sewn")])
-def test_one_step_and_several(helper_client: Client, bundle: Bundle, steps: int, words: str) -> None:
-    kept = list(bundle.batch.operations.values_list("pk", flat=True))[:steps]
-    bundle.batch.operations.exclude(pk__in=kept).delete()
-    assert f"<p>{words}</p>" in helper_client.get(_scan(bundle)).content.decode()
+def test_one_step_and_several(helper_client: Client, bundle: Bundle) -> None:
+    steps = list(bundle.batch.operations.values_list("pk", flat=True))
+    for count, words in ((2, "0 of 2 steps sewn"), (1, "0 of 1 step sewn")):
+        bundle.batch.operations.exclude(pk__in=steps[:count]).delete()
+        assert f"<p>{words}</p>" in helper_client.get(_scan(bundle)).content.decode()
 
 
 def test_the_page_asks_no_more_however_many_bundles_wait(
@@ -239,25 +247,6 @@ def test_an_unknown_ticket_gets_a_friendly_page(helper_client: Client) -> None:
         assert 'name="number"' in answer.content.decode()
 
 
-def test_found_by_typing_its_number(helper_client: Client, bundle: Bundle) -> None:
-    answer = helper_client.get(reverse("bundle-find"), {"number": bundle.number.lower()})
-    assert answer["Location"] == _scan(bundle)
-
-
-def test_signing_in_leads_to_the_scanned_bundle(client: Client, helper: User, bundle: Bundle) -> None:
-    answer = client.get(_scan(bundle))
-    assert answer["Location"] == f"/sign-in/?next={quote(_scan(bundle))}"
-    answer = client.post(answer["Location"], {"username": "Hale", "password": PASSWORD})
-    assert answer["Location"] == _scan(bundle)
-
-
-def test_coming_back_fetches_only_what_moves(helper_client: Client, bundle: Bundle) -> None:
-    html = helper_client.get(_scan(bundle), headers=HX).content.decode()
-    assert html.count('id="bundle-moving"') == 1
-    assert "<html" not in html
-    assert "What is in it" not in html
-
-
 # ---- the board ----
 
 
@@ -269,12 +258,9 @@ def test_the_board_shows_tapes_and_bundles(helper_client: Client, bundle: Bundle
     assert "1 of 2 begun" in html
     assert _scan(bundle) in html
     assert "close sides" in html
-
-
-def test_the_board_with_htmx_is_one_region(helper_client: Client, bundle: Bundle) -> None:
-    html = helper_client.get(reverse("sewing-board"), headers=HX).content.decode()
-    assert html.count('id="board"') == 1
-    assert "<html" not in html
+    region = helper_client.get(reverse("sewing-board"), headers=HX).content.decode()
+    assert region.count('id="board"') == 1
+    assert "<html" not in region
 
 
 def test_the_board_by_batch_and_by_machine(helper_client: Client, bundle: Bundle) -> None:
@@ -337,7 +323,7 @@ def test_the_board_asks_no_more_however_many_bundles(
 
     sew(make_planned_batch(cut=True).bundles.first(), 2)
     ask()
-    orders = [make_plain_order(12, TODAY, f"O-9{n}") for n in range(3)]
+    orders = [make_plain_order(6, TODAY, f"O-9{n}") for n in range(2)]
     for order in orders:
         for bundle in make_planned_batch(order, bundle_size=1, cut=True).bundles.all():
             sew(bundle, 1)
@@ -380,9 +366,12 @@ def test_very_many_bundles_come_in_pages(
     assert "machine=overlock&amp;bundles=3" in html
 
 
-def test_ten_batches_on_a_page(helper_client: Client) -> None:
+def test_ten_batches_on_a_page(helper_client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Three stand for ten."""
+    assert views.PAGE == 10
+    monkeypatch.setattr(views, "PAGE", 3)
     style = the_style()
-    for n in range(11):
+    for n in range(4):
         make_planned_batch(make_order([(style, {"neck": "rib band"}, "ink", {"M": 1})], number=f"O-8{n}"))
     board = reverse("sewing-board")
     assert "Page 1 of 2" in helper_client.get(board).content.decode()
