@@ -49,21 +49,21 @@ BAD = {
 }
 
 
-@pytest.mark.parametrize(("name", "content"), BAD.values(), ids=list(BAD))
-@pytest.mark.parametrize("into_new", [False, True])
 def test_a_file_that_cannot_be_read_is_refused_by_name_and_nothing_is_kept(
-    maker_client, style, name, content, into_new
+    maker_client, style, subtests
 ) -> None:
     before = Piece.objects.count()
-    answer = bring(maker_client, None if into_new else style, files.upload(content, name))
-    assert answer.status_code == 422
-    page = text_of(answer)
-    assert 'class="errorlist"' in page
-    assert f"{name}: " in page
-    assert not PatternFile.objects.exists()
-    assert Piece.objects.count() == before
-    if into_new:
-        assert 'value="box top"' in page
+    for kind, (name, content) in BAD.items():
+        for into in (style, None):
+            with subtests.test(kind, into=str(into)):
+                answer = bring(maker_client, into, files.upload(content, name))
+                assert answer.status_code == 422
+                page = text_of(answer)
+                assert 'class="errorlist"' in page
+                assert f"{name}: " in page
+                assert not PatternFile.objects.exists()
+                assert Piece.objects.count() == before
+                assert into or 'value="box top"' in page
 
 
 def test_one_bad_file_of_several_keeps_none(maker_client, style) -> None:
