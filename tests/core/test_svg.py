@@ -5,6 +5,7 @@ import math
 import pytest
 
 from planner.core.pattern_files import svg_draw, svg_xml
+from planner.core.pattern_files.assembling import Remarks
 from planner.core.pattern_files.model import PatternFileError, ReadPattern, ReadPiece
 from planner.core.pattern_files.svg import read_svg
 from planner.core.pattern_files.svg_pieces import name_and_size
@@ -229,8 +230,13 @@ def test_graded_nest_drawn_one_in_the_other():
         f'<rect id="front_{size}" x="{-w / 2}" y="{-w}" width="{w}" height="{2 * w}"/>'
         for size, w in (("S", 100), ("M", 110), ("L", 120))
     )
-    for around in ("{}", '<g id="front">{}</g>'):
-        pieces = read(around.format(body)).pieces
+    # Lines that end where they began are as closed as any, and keep their names.
+    drawn_round = "".join(
+        f'<path id="front_{size}" d="M{-w / 2} {-w}h{w}v{2 * w}h{-w}L{-w / 2} {-w}"/>'
+        for size, w in (("S", 100), ("M", 110), ("L", 120))
+    )
+    for around in (body, f'<g id="front">{body}</g>', drawn_round):
+        pieces = read(around).pieces
         assert [(p.name, p.size, p.outline.width_mm) for p in pieces] == [
             ("front", "S", 100.0),
             ("front", "M", 110.0),
@@ -488,6 +494,10 @@ def test_limits_are_named(monkeypatch: pytest.MonkeyPatch):
 
 def test_scribbles_and_crowds_are_refused_in_time():
     """Each of these would take minutes or gigabytes if everything were held against everything."""
+    remarks = Remarks()
+    for number in [*range(30_000)] * 2:
+        remarks.add("no sew line", "ask", "no sew line", piece=f"{number}")
+    assert len(remarks.findings) == 30_000
     star = " ".join(f"{400 * math.cos(i * 2.399):.2f},{400 * math.sin(i * 2.399):.2f}" for i in range(19_000))
     assert "crosses itself" in refused(drawing(f'<g id="front"><path d="M{star}Z"/></g>'))
     dots = "".join(f'<path d="M{i % 100 * 9} {i // 100 * 9}h3v3h-3z"/>' for i in range(3_000))
@@ -521,10 +531,25 @@ def test_a_piece_called_almost_like_a_mark_is_read_or_told():
         for i, name in enumerate(("front", "notched collar", "sew-on pocket", "inner pocket, internal"))
     )
     pattern = read(named)
-    assert [piece.name for piece in pattern.pieces] == ["front", "notched collar", "sew-on pocket"]
-    (told,) = [finding for finding in pattern.findings if finding.kind == "stray mark"]
-    assert (told.level, told.piece) == ("refused", "inner pocket, internal")
-    assert "give it another" in refused(drawing('<g id="internal pocket"><rect width="9" height="9"/></g>'))
+    assert [piece.name for piece in pattern.pieces] == [
+        "front", "notched collar", "sew-on pocket", "inner pocket, internal"
+    ]  # fmt: skip
+    (told,) = [finding for finding in pattern.findings if finding.kind == "called as a line"]
+    assert told.level == "assumed"
+    assert "inner pocket, internal" in told.text
+    assert "own" in told.text
+    sizes = '<g id="internal facing"><g id="M">{}</g><g id="L">{}</g></g>'
+    facing = read(sizes.format('<rect width="90" height="9"/>', '<path d="M200 0h95v9h-95L200 0"/>'))
+    assert [(p.name, p.size, p.outline.area_mm2) for p in facing.pieces] == [
+        ("internal facing", "M", 810.0), ("internal facing", "L", 855.0)
+    ]  # fmt: skip
+    # Within a piece it is a line of that, which is said where it may have been laid there by chance.
+    over = read(
+        '<rect id="front" width="90" height="90"/><rect id="internal tab" x="9" y="9" width="9" height="9"/>'
+    )
+    assert len(only(over).marks.lines) == 1
+    assert "called as a line" in kinds(over)
+    assert "give it another" in refused(drawing('<g id="internal lines"><rect width="9" height="9"/></g>'))
     # Beside the only piece it is no line of that piece; within it, it is.
     alone = '<g id="front"><rect width="90" height="90"/></g><g id="internal"><rect x="{}" width="9" height="9"/></g>'
     assert only(read(alone.format(500))).marks.lines == ()

@@ -70,13 +70,21 @@ class Shape:
 class Remarks:
     """The findings of a file while it is read; what is true of a piece in all its sizes is said once."""
 
-    findings: list[Finding] = field(default_factory=list)
+    #: A dict for its keys: with thousands of pieces each new finding would be held against all the others.
+    _said: dict[Finding, None] = field(default_factory=dict)
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """All of them, in the order in which they were found."""
+        return tuple(self._said)
 
     def add(self, kind: str, level: Level, text: str, *, piece: str = "", size: str = "") -> None:
         """Adds a finding; the piece and size are put in front of its text."""
-        finding = Finding(kind, level, piece, size, f"{who(piece, size)}{text}")
-        if finding not in self.findings:
-            self.findings.append(finding)
+        self._said[Finding(kind, level, piece, size, f"{who(piece, size)}{text}")] = None
+
+    def drop(self, kind: str) -> None:
+        """Forgets the findings of one kind."""
+        self._said = {finding: None for finding in self._said if finding.kind != kind}
 
 
 def who(piece: str, size: str) -> str:

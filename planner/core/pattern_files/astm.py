@@ -73,7 +73,7 @@ def _say_once_for_all(names: set[str], remarks: Remarks) -> None:
     """Where no piece at all has a sew line, one finding says so for the whole file."""
     said = [finding for finding in remarks.findings if finding.kind == "no sew line"]
     if len(said) > 1 and {finding.piece for finding in said} == names:
-        remarks.findings = [finding for finding in remarks.findings if finding.kind != "no sew line"]
+        remarks.drop("no sew line")
         remarks.add("no sew line", "ask", NO_SEW_LINE)
 
 

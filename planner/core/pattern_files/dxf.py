@@ -86,7 +86,7 @@ def read_dxf(
         sample_size=sample_size,
         style_name=first_of(style, "style name"),
         pieces=tuple(pieces),
-        findings=tuple(remarks.findings),
+        findings=remarks.findings,
     )
 
 

@@ -86,7 +86,7 @@ def _pattern(root: Element, name: str, sheet: Sheet, pieces: Sequence[ReadPiece]
         sample_size=root.get("data-sample-size"),
         style_name=root.get("data-style"),
         pieces=tuple(pieces),
-        findings=tuple(sheet.remarks.findings),
+        findings=sheet.remarks.findings,
     )
 
 

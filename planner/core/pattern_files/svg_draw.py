@@ -6,13 +6,15 @@ and (0, 0) is the lower left corner of the sheet.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from planner.core.outline import path_length_mm
 from planner.core.pattern_files.assembling import Remarks
-from planner.core.pattern_files.model import MOST_POINTS, Path, PatternFileError, Units
-from planner.core.pattern_files.svg_names import is_name, part_of
+from planner.core.pattern_files.model import JOIN_MM, MOST_POINTS, Path, PatternFileError, Units
+from planner.core.pattern_files.svg_names import is_name, part_of, says_more_than_a_line
 from planner.core.pattern_files.svg_shapes import SHAPES, flat_points, shape_trails
 from planner.core.pattern_files.svg_units import (
     LENGTH,
@@ -63,8 +65,8 @@ class Group:
 class Drawn:
     """One line of the drawing: a path in mm, the groups round it from outside inwards, and what it is.
 
-    `part` is "" for what may be an outline. A closed path does not repeat its first point. `smooth` is False for a
-    single straight line, which may be a bit of a longer one.
+    `part` is "" for what may be an outline. A closed path does not repeat its first point; one that only comes back
+    to where it began is closed too. `is_edge` is False for a single straight line, which may be a bit of a longer one.
     """
 
     label: str
@@ -76,6 +78,18 @@ class Drawn:
     attributes: dict[str, str]
     #: The name, its own or that of a layer round it, that says what part it is.
     said_by: str = ""
+    #: All groups round it, with the layer that says what part it is.
+    around: tuple[Group, ...] = ()
+
+    @property
+    def may_be_piece(self) -> bool:
+        """Whether it may be a piece all the same, called as internal lines are: an internal facing."""
+        said = "data-part" not in self.attributes and says_more_than_a_line(self.said_by)
+        return self.closed and self.part == "internal" and said
+
+    def as_piece(self) -> Drawn:
+        """The same line as what may be an outline."""
+        return replace(self, part="", groups=self.around)
 
 
 @dataclass(slots=True)
@@ -288,10 +302,13 @@ def _without_label(attributes: dict[str, str]) -> dict[str, str]:
 def _drawn(
     element: Element, trail: Trail, points: Sequence[tuple[float, float]], groups: tuple[Group, ...]
 ) -> Drawn:
-    closed = trail.closed
-    path = tuple(points[:-1]) if closed and len(points) > 1 and points[0] == points[-1] else tuple(points)
-    said, said_by = element.get("data-part"), element.label
-    part = part_of(element.label, closed=closed)
+    is_edge_of_ours = "data-edge" in element.attributes
+    comes_back = not trail.closed and not is_edge_of_ours and _comes_back(points)
+    closed = trail.closed or comes_back
+    repeats = comes_back or (closed and len(points) > 1 and points[0] == points[-1])
+    path = tuple(points[:-1]) if repeats else tuple(points)
+    said, said_by, around = element.get("data-part"), element.label, groups
+    part = part_of(element.label, closed=trail.closed)
     if said in ("outline", "edge"):
         part = ""
     elif said:
@@ -300,9 +317,15 @@ def _drawn(
         # A whole layer may be called "grain lines": its lines then belong to the group round it.
         for depth in range(len(groups) - 1, -1, -1):
             group = groups[depth]
-            if "data-piece" not in group.attributes and (part := part_of(group.label, closed=closed)):
+            if "data-piece" not in group.attributes and (part := part_of(group.label, closed=trail.closed)):
                 groups, said_by = groups[:depth], group.label
                 break
     straight = len(trail.segments) == 1 and len(trail.segments[0]) == 2
-    is_edge = not straight or "data-edge" in element.attributes
-    return Drawn(element.label, part, groups, path, closed, is_edge, element.attributes, said_by)
+    is_edge = not straight or is_edge_of_ours
+    return Drawn(element.label, part, groups, path, closed, is_edge, element.attributes, said_by, around)
+
+
+def _comes_back(points: Sequence[tuple[float, float]]) -> bool:
+    """Whether a line that was not closed ends where it began, as the joining of lines takes it."""
+    near = len(points) > 3 and math.dist(points[0], points[-1]) <= JOIN_MM
+    return near and path_length_mm(points) > 4 * JOIN_MM

@@ -27,6 +27,16 @@ ANYWHERE = {"grain": "grain", "mirror": "fold", "notch": "notch", "internal": "i
 AS_WORD = {"fold": "fold", "foldline": "fold", "sew": "sew", "sewing": "sew", "sewline": "sew"}
 #: Words of pieces, not of marks: a notched collar, a sew-on pocket.
 NO_MARK = re.compile(r"notched|sew(?:ed|n)?[\s_-]*(?:on|in|down)\b")
+#: Words in the name of a line drawn in a piece that say no more than that it is one.
+LINE_WORDS = frozenset(
+    {"internal", "internals", "inner", "line", "lines", "mark", "marks", "marking", "markings", "layer", "path",
+     "stitch", "stitching", "topstitching", "placement", "detail", "details", ""}
+)  # fmt: skip
+
+
+def says_more_than_a_line(label: str) -> bool:
+    """Whether the name of an internal line may be that of a piece ("internal facing") as well."""
+    return not LINE_WORDS.issuperset(re.split(r"[^a-z]+", label.lower()))
 
 
 def is_name(label: str) -> bool:

@@ -62,12 +62,50 @@ def find_pieces(sheet: Sheet) -> list[Found]:
             marks.append((owner, drawn))
         else:
             by_owner.setdefault(owner, []).append(drawn)
+    found = _all_pieces(by_owner, marks, sheet)
+    beside = _called_as_lines(marks, found, sheet)
+    marks = [(owner, drawn) for owner, drawn in marks if drawn not in beside]
+    by_owner = {}
+    for drawn in beside:
+        groups = _named(drawn.around)
+        by_owner.setdefault(groups[-1] if groups else None, []).append(drawn.as_piece())
+    found += _all_pieces(by_owner, marks, sheet)
+    _share_out(marks, found, sheet)
+    return found
+
+
+def _all_pieces(
+    by_owner: Mapping[Group | None, list[Drawn]], marks: Sequence[tuple[Group | None, Drawn]], sheet: Sheet
+) -> list[Found]:
     found: list[Found] = []
     for owner, lines in by_owner.items():
         folds = [drawn for at, drawn in marks if at is owner and drawn.part == "fold"]
         found += _pieces_of(owner, lines, folds, sheet)
-    _share_out(marks, found, sheet)
     return found
+
+
+def _called_as_lines(
+    marks: Sequence[tuple[Group | None, Drawn]], found: Sequence[Found], sheet: Sheet
+) -> dict[Drawn, None]:
+    """Closed lines that are called as internal lines are but lie in no piece: "internal facing" is one of its own.
+
+    What lies in a piece stays a line of it; outside all groups, where it may be either, that is said.
+    """
+    tree = shapely.STRtree([_solid(piece.ring) for piece in found])
+    beside: dict[Drawn, None] = {}
+    for owner, drawn in marks:
+        if not drawn.may_be_piece:
+            continue
+        near = tree.query(shapely.points(_middle(drawn.points)), predicate="dwithin", distance=BESIDE_MM)
+        called = f"“{drawn.said_by[:60]}” is called as an internal line is"
+        if not len(near):
+            beside[drawn] = None
+            text = f"{called}, but lies in no piece, so it was taken as a piece of its own"
+            sheet.note("called as a line", "assumed", text)
+        elif owner is None:
+            text = f"{called} and lies in a piece: taken as drawn in it, not cut; is it a piece, give it another name"
+            sheet.note("called as a line", "assumed", text)
+    return beside
 
 
 def _without_page(sheet: Sheet) -> list[Drawn]:
@@ -240,9 +278,10 @@ def _give_inner(
 ) -> None:
     """Lines inside an outline are kept as lines drawn in it; of others it is said, by name, that they are left out."""
     solids = [_solid(piece.ring) for piece in found]
+    tree = shapely.STRtree(solids)
     counts: dict[int, int] = {}
     for path in loose:
-        near = _around(path, solids)
+        near = _around(path, tree, solids)
         for i in near:
             found[i].inner.append(path)
             counts[i] = counts.get(i, 0) + 1
@@ -256,11 +295,8 @@ def _give_inner(
         sheet.note("inner lines", "assumed", text, piece=found[i].name, size=found[i].size)
 
 
-def _around(path: Path, solids: Sequence[BaseGeometry]) -> list[int]:
+def _around(path: Path, tree: shapely.STRtree, solids: Sequence[BaseGeometry]) -> list[int]:
     """The smallest of the shapes in which, or at which, a line lies; none or one."""
-    if not solids:
-        return []
-    tree = shapely.STRtree(solids)
     middle = shapely.points(path[len(path) // 2])
     near = tree.query(middle, predicate="dwithin", distance=BESIDE_MM)
     return [min(map(int, near), key=lambda i: solids[i].area)] if len(near) else []
