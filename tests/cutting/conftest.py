@@ -36,9 +36,9 @@ def _answered(*args: Any, **options: Any) -> tuple[FabricPlan, ...]:
 def plans_reckoned_once(request: pytest.FixtureRequest) -> Iterator[None]:
     """A question about the same garments, cloths, lengths and wishes has the answer it had before.
 
-    The core reckons from nothing else. A test that may put something in the place of a part (it asks for `monkeypatch`)
-    has all reckoned anew, and so have the tests of the core itself. Fixtures of this room put only queue and nesting in
-    another's place.
+    The core reckons from nothing else. A test that may put something in the place of a part (it asks for `monkeypatch`,
+    not for `beside`) has all reckoned anew, and so have the tests of the core itself. Fixtures of this room put only
+    queue and nesting in another's place.
     """
     if "monkeypatch" in signature(request.function).parameters:
         yield
@@ -46,6 +46,15 @@ def plans_reckoned_once(request: pytest.FixtureRequest) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(cut_plans, "plan_fabrics", _answered)
         yield
+
+
+@pytest.fixture
+def beside(monkeypatch: pytest.MonkeyPatch) -> pytest.MonkeyPatch:
+    """For a test that puts something in another's place beside the cut plans, as the queue or who comes in between.
+
+    These are reckoned once all the same.
+    """
+    return monkeypatch
 
 
 @pytest.fixture

@@ -59,10 +59,18 @@ def cut_of(batch: Batch) -> Counter[tuple[str, str]]:
 WANTED = Counter({("ink", "S"): 2, ("ink", "M"): 3, ("moss", "M"): 2})
 
 
-def test_a_plan_settles_and_tells_what_its_lengths_rest_on(order: Order) -> None:
+def test_a_plan_settles_and_tells_what_its_lengths_rest_on(
+    order: Order,
+    queued: list[tuple[str, int, int]],
+    django_capture_on_commit_callbacks: Callable[..., object],
+) -> None:
     batch = waiting_batch(order)
     assert batch.cut_plans.count() == 2
     assert not planned_batch(batch).is_nested
+    batch.cut_plans.update(state=CutPlan.State.NESTING)
+    before = situation.stamp_of(batch)
+    assert settling.settle(batch.pk) == "being nested"
+    assert situation.stamp_of(batch) == before, "while lays are nested nothing is changed"
     settled(batch)
     read = planned_batch(batch)
     assert read.is_nested
@@ -72,6 +80,21 @@ def test_a_plan_settles_and_tells_what_its_lengths_rest_on(order: Order) -> None
         assert (facts.best.lays, facts.nested) == (len(own), len(own))
     assert cut_of(batch) == WANTED
     assert [lay.number for lay in batch.lays.all()] == list(range(1, batch.lays.count() + 1))
+    assert settling.settle(batch.pk) == "nothing to settle"
+    # A lay nested shorter by "Nest longer": no lay is another, but what the plan comes to follows, and only once.
+    row, first = batch.lays.first().marker, read.lays[0].cloths.all()
+    plan = batch.cut_plans.get(fabric_id=first[0].fabric_colour.fabric_id)
+    lays = list(batch.lays.values_list("pk", "number"))
+    Marker.objects.filter(pk=row.pk).update(length_mm=row.length_mm - 100)
+    queued.clear()
+    with django_capture_on_commit_callbacks(execute=True):
+        nesting.after_nesting(row.pk)
+    assert [name for name, pk, _ in queued if pk == batch.pk] == ["settle_batch"]
+    assert settling.settle(batch.pk) == "settled"
+    less = facts_from_json(plan.facts).best.cloth_mm - 100 * sum(cloth.spreads for cloth in first)
+    plan.refresh_from_db()
+    assert facts_from_json(plan.facts).best.cloth_mm == pytest.approx(less)
+    assert list(batch.lays.values_list("pk", "number")) == lays
     assert settling.settle(batch.pk) == "nothing to settle"
 
 
@@ -92,44 +115,12 @@ def test_lays_of_cloth_that_shrinks_are_the_same_once_they_are_stored(order: Ord
     assert not ready_lays([lay.planned for lay in read.lays], read.lays, seconds=None).new
 
 
-def test_a_lay_nested_shorter_once_all_is_settled_is_reckoned_with(
-    order: Order,
-    queued: list[tuple[str, int, int]],
-    django_capture_on_commit_callbacks: Callable[..., object],
-) -> None:
-    """As by "Nest longer": no lay is another, but what the plan comes to follows, and only once."""
-    batch = settled(waiting_batch(order))
-    lays = list(batch.lays.values_list("pk", "number"))
-    row = batch.lays.first().marker
-    name = planned_batch(batch).lays[0].cloths.all()[0].fabric_colour.fabric.name
-
-    def cloth_mm() -> float:
-        return facts_from_json(batch.cut_plans.get(fabric__name=name).facts).best.cloth_mm
-
-    before = cloth_mm()
-    spreads = sum(cloth.spreads for cloth in batch.lays.first().cloths.all())
-    Marker.objects.filter(pk=row.pk).update(length_mm=row.length_mm - 100)
-    with django_capture_on_commit_callbacks(execute=True):
-        nesting.after_nesting(row.pk)
-    assert [name for name, pk, _ in queued if pk == batch.pk] == ["settle_batch"]
-    assert settling.settle(batch.pk) == "settled"
-    assert cloth_mm() == pytest.approx(before - 100 * spreads)
-    assert list(batch.lays.values_list("pk", "number")) == lays
-    assert settling.settle(batch.pk) == "nothing to settle"
-
-
-def test_while_lays_are_nested_nothing_is_changed(order: Order) -> None:
-    batch = waiting_batch(order)
-    batch.cut_plans.update(state=CutPlan.State.NESTING)
-    before = situation.stamp_of(batch)
-    assert settling.settle(batch.pk) == "being nested"
-    assert situation.stamp_of(batch) == before
-
-
 def test_a_length_that_does_not_fit_the_table_brings_another_plan(
     order: Order, queued: list[tuple[str, int, int]], django_capture_on_commit_callbacks: Callable
 ) -> None:
+    """The style is changed meanwhile, too, which changes no lay."""
     batch = waiting_batch(order)
+    PieceOutline.objects.filter(piece__name="front").delete()
     batch.cut_plans.update(state=CutPlan.State.NESTING)
     longest = max((lay.marker for lay in batch.lays.all()), key=lambda marker: marker.length_mm)
     lay_in_rows(batch)
@@ -143,6 +134,8 @@ def test_a_length_that_does_not_fit_the_table_brings_another_plan(
     assert {pk for name, pk, _ in queued if name == nest_marker.name} == waiting
     assert (settle_batch.name, batch.pk, settle_batch.priority) in queued
     assert cut_of(settled(batch)) == WANTED
+    jobs = [job_from_json(lay.marker.job) for lay in batch.lays.select_related("marker")]
+    assert any(item.piece == "front" for job in jobs for item in job.items)
 
 
 def test_a_plan_takes_anothers_place_only_where_it_is_worth_it(order: Order) -> None:
@@ -188,40 +181,29 @@ def test_face_to_face_a_spread_takes_two_lengths_of_the_fabric_that_is_cut_first
 
 
 def test_what_somebody_changed_meanwhile_is_not_written_over(
-    order: Order, monkeypatch: pytest.MonkeyPatch
+    order: Order, beside: pytest.MonkeyPatch
 ) -> None:
     batch = waiting_batch(order)
     lay_in_rows(batch)
-    plain = judging.decide
+    plain, meanwhile = judging.decide, []
 
-    def changed_meanwhile(*args: object, **options: object) -> object:
-        batch.cut_plans.update(most_plies=1, state=CutPlan.State.QUICK)
+    def somebody_comes_between(*args: object, **options: object) -> object:
+        meanwhile[-1]()
         return plain(*args, **options)
 
-    monkeypatch.setattr(judging, "decide", changed_meanwhile)
+    beside.setattr(judging, "decide", somebody_comes_between)
+    meanwhile.append(lambda: batch.cut_plans.update(most_plies=1, state=CutPlan.State.QUICK))
     assert settling.settle(batch.pk) == "changed meanwhile"
     assert set(batch.cut_plans.values_list("state", flat=True)) == {"quick"}
-
-
-def test_a_batch_cancelled_while_it_is_settled_stays_empty(
-    order: Order, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    batch = waiting_batch(order)
-    lay_in_rows(batch)
-    plain = judging.decide
-
-    def cancelled_meanwhile(*args: object, **options: object) -> object:
-        gathering.cancel_batch(batch, None, NOON)
-        return plain(*args, **options)
-
-    monkeypatch.setattr(judging, "decide", cancelled_meanwhile)
+    # A batch cancelled while it is settled stays empty.
+    meanwhile.append(lambda: gathering.cancel_batch(batch, None, NOON))
     assert settling.settle(batch.pk) == "changed meanwhile"
     assert (batch.lays.count(), batch.bundles.count(), batch.cut_plans.count()) == (0, 0, 0)
     assert settling.settle(batch.pk) == "nothing to settle"
 
 
 def test_a_reckoning_that_breaks_down_leaves_lays_that_can_be_cut(
-    order: Order, monkeypatch: pytest.MonkeyPatch
+    order: Order, beside: pytest.MonkeyPatch
 ) -> None:
     batch = waiting_batch(order)
     batch.cut_plans.update(state=CutPlan.State.NESTING)
@@ -231,26 +213,12 @@ def test_a_reckoning_that_breaks_down_leaves_lays_that_can_be_cut(
     def broken(*args: object, **options: object) -> object:
         raise RuntimeError("the solver fell over")
 
-    monkeypatch.setattr(judging, "decide", broken)
+    beside.setattr(judging, "decide", broken)
     assert settling.settle(batch.pk) == "polishing"
     lay_in_rows(batch)
     assert settling.settle(batch.pk) == "stays as it is"
     assert list(batch.lays.values_list("pk", "number")) == before
     assert planned_batch(batch).is_nested
-
-
-def test_a_style_changed_meanwhile_changes_no_lay(order: Order) -> None:
-    batch = waiting_batch(order)
-    PieceOutline.objects.filter(piece__name="front").delete()
-    settled(batch)
-    fronts = [
-        item
-        for lay in batch.lays.select_related("marker")
-        for item in job_from_json(lay.marker.job).items
-        if item.piece == "front"
-    ]
-    assert fronts
-    assert cut_of(batch) == WANTED
 
 
 def test_a_worker_that_was_cut_off_is_asked_again(
@@ -277,7 +245,7 @@ def twice(order: Order) -> tuple[Marker, Marker]:
 
 
 @pytest.mark.usefixtures("nested_soon")
-def test_of_two_that_ask_the_same_only_one_is_nested(order: Order, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_of_two_that_ask_the_same_only_one_is_nested(order: Order, beside: pytest.MonkeyPatch) -> None:
     first, second = twice(order)
     assert first.key == second.key
     plain, outcomes = nesting.nest, []
@@ -286,7 +254,7 @@ def test_of_two_that_ask_the_same_only_one_is_nested(order: Order, monkeypatch: 
         outcomes.append(nesting.nest_one(second.pk))
         return plain(job, **options)
 
-    monkeypatch.setattr(nesting, "nest", both_at_once)
+    beside.setattr(nesting, "nest", both_at_once)
     assert nesting.nest_one(first.pk) == "ready"
     second.refresh_from_db()
     assert outcomes == ["not waiting"]
@@ -299,7 +267,7 @@ def test_of_two_that_ask_the_same_only_one_is_nested(order: Order, monkeypatch: 
 def test_a_night_of_nesting_is_done_in_pieces_that_give_way(
     order: Order,
     queued: list[tuple[str, int, int]],
-    monkeypatch: pytest.MonkeyPatch,
+    beside: pytest.MonkeyPatch,
     django_capture_on_commit_callbacks: Callable,
 ) -> None:
     batch = once.settled(waiting_batch(order))
@@ -310,7 +278,7 @@ def test_a_night_of_nesting_is_done_in_pieces_that_give_way(
         asked.append(options["seconds"])  # type: ignore[arg-type]
         return options["start"]
 
-    monkeypatch.setattr(nesting, "nest", as_it_was)
+    beside.setattr(nesting, "nest", as_it_was)
     queued.clear()
     with django_capture_on_commit_callbacks(execute=True):
         assert nesting.run_longer(marker, 28_800.0)

@@ -9,7 +9,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from planner.core.lays.wishes import FromStock, facts_to_json
+from planner.core.lays.wishes import FromStock
 from planner.cutting import arrivals
 from planner.cutting.actions import choices, found_since, planning, settling
 from planner.cutting.cut_plans import facts_of
@@ -59,7 +59,7 @@ def aims(batch: Batch) -> tuple[str, str]:
 
 
 def test_a_piece_too_short_for_the_best_lay_is_used_where_that_spends_less(batch: Batch) -> None:
-    """0.8 m are bought instead of 2.0 m, for a lay more."""
+    """0.8 m are bought instead of 2.0 m, for a lay more. Another wish leaves that as stock decided it."""
     piece("1.55")
     settled(batch)
     assert aims(batch) == ("from_stock", "stock")
@@ -71,13 +71,9 @@ def test_a_piece_too_short_for_the_best_lay_is_used_where_that_spends_less(batch
         pytest.approx(2000),
     )
     assert stock.spends < stock.other_spends
-
-
-def test_without_stock_that_would_help_nothing_changes(batch: Batch) -> None:
-    piece("0.20")
+    assert choices.choose_most_plies(batch, plan_of(batch).pk, 1) == choices.Chosen()
     settled(batch)
-    assert aims(batch) == ("money", "")
-    assert lengths(batch) == [1934]
+    assert (aims(batch), sorted(lengths(batch))) == (("from_stock", "stock"), [685, 1287])
 
 
 def test_where_the_cloth_not_bought_is_worth_less_than_the_work_it_stays_and_is_offered(batch: Batch) -> None:
@@ -90,43 +86,30 @@ def test_where_the_cloth_not_bought_is_worth_less_than_the_work_it_stays_and_is_
     assert "from_stock" in [offer.aim for offer in panel(batch).offers]
 
 
-@pytest.mark.parametrize("aim", ["money", "fewest_lays"])
-def test_an_aim_the_maker_chose_is_kept(batch: Batch, aim: str) -> None:
+def test_an_aim_the_maker_chose_is_kept(batch: Batch) -> None:
     piece("1.55")
-    assert choices.choose_aim(batch, plan_of(batch).pk, aim) == choices.Chosen()
+    assert choices.choose_aim(batch, plan_of(batch).pk, "fewest_lays") == choices.Chosen()
     settled(batch)
-    assert aims(batch) == (aim, "maker")
-    assert lengths(batch) == [1934]
+    assert (aims(batch), lengths(batch)) == (("fewest_lays", "maker"), [1934])
 
 
 def test_a_plan_that_stands_is_not_changed_but_one_planned_anew_is(batch: Batch) -> None:
+    """What lies there is too short for any ply at first."""
+    piece("0.20")
     settled(batch)
-    piece("1.55")
+    assert (aims(batch), lengths(batch)) == (("money", ""), [1934])
+    stock(ink(), "1.55", roll="E-2")
     found_since.look_again(batch.pk)
     assert (aims(batch), lengths(batch), panel(batch).since) == (("money", ""), [1934], "")
     assert planning.take_plan_back(batch, None, NOON)
     planning.plan_batch(batch, NOON, seconds=2, think_seconds=10)
     settled(batch)
     assert (aims(batch)[0], sorted(lengths(batch))) == ("from_stock", [685, 1287])
-
-
-def test_the_other_plan_is_beside_it_and_stays_once_taken(batch: Batch) -> None:
-    piece("1.55")
+    # With other figures of the workroom it is decided anew.
+    Fabric.objects.filter(name="jersey").update(price="0.10")
+    assert found_since.plan_once_more(batch, plan_of(batch).pk) == choices.Chosen()
     settled(batch)
-    assert choices.choose_aim(batch, plan_of(batch).pk, "money") == choices.Chosen()
-    settled(batch)
-    assert (aims(batch), lengths(batch)) == (("money", "maker"), [1934])
-    assert choices.choose_most_plies(batch, plan_of(batch).pk, 1) == choices.Chosen()
-    settled(batch)
-    assert (aims(batch), lengths(batch)) == (("money", "maker"), [1934])
-
-
-def test_another_wish_leaves_what_stock_decided(batch: Batch) -> None:
-    piece("1.55")
-    settled(batch)
-    assert choices.choose_most_plies(batch, plan_of(batch).pk, 1) == choices.Chosen()
-    settled(batch)
-    assert (aims(batch), sorted(lengths(batch))) == (("from_stock", "stock"), [685, 1287])
+    assert (aims(batch), lengths(batch)) == (("money", ""), [1934])
 
 
 def test_lays_that_come_out_too_long_for_their_pieces_are_given_up_once_and_for_all(batch: Batch) -> None:
@@ -147,15 +130,6 @@ def test_lays_that_come_out_too_long_for_their_pieces_are_given_up_once_and_for_
     assert changes == [("from_stock", "stock"), ("money", "stock")]
     assert lengths(batch) == [1934]
     assert told(batch).startswith("It buys 2.0 m while 1.55 m in stock stay unused")
-
-
-def test_with_other_figures_of_the_workroom_it_is_decided_anew(batch: Batch) -> None:
-    piece("1.55")
-    settled(batch)
-    Fabric.objects.filter(name="jersey").update(price="0.10")
-    assert found_since.plan_once_more(batch, plan_of(batch).pk) == choices.Chosen()
-    settled(batch)
-    assert (aims(batch), lengths(batch)) == (("money", ""), [1934])
 
 
 def test_where_more_may_be_cut_too(db: None) -> None:
@@ -237,30 +211,34 @@ def test_page_and_regions_tell_it_and_offer_the_other(
     assert head in helped
     assert "what is bought and the work" not in helped
     assert BLIND not in helped
-    plan = plan_of(batch)
-    for headers in ({}, HTMX):
-        CutPlan.objects.filter(pk=plan.pk).update(
-            aim=plan.aim, aim_by=plan.aim_by, state=plan.state, facts=facts_to_json(facts_of(plan))
-        )
-        answer = maker_client.post(
-            reverse("plan-aim", args=[batch.number, plan.pk]), {"aim": "money"}, headers=headers
-        )
-        assert answer.status_code == (200 if headers else 302)
-        assert aims(batch) == ("money", "maker")
-        if headers:
-            region = answer.content.decode()
-            assert "<html" not in region
-            assert "Planned from what lies in stock" not in region
+    answer = maker_client.post(
+        reverse("plan-aim", args=[batch.number, plan_of(batch).pk]), {"aim": "money"}, headers=HTMX
+    )
+    assert answer.status_code == 200
+    assert aims(batch) == ("money", "maker")
+    region = answer.content.decode()
+    assert "<html" not in region
+    assert "Planned from what lies in stock" not in region
     settled(batch)
     assert lengths(batch) == [1934]
     with_htmx = plain(maker_client.get(url, headers=HTMX).content.decode())
     assert "From stock:</strong> 2 lays, buys 0.7 m instead of 2.0 m, " in with_htmx
+    # Once taken it stays, whatever else is wished.
+    assert choices.choose_most_plies(batch, plan_of(batch).pk, 1) == choices.Chosen()
+    settled(batch)
+    assert (aims(batch), lengths(batch)) == (("money", "maker"), [1934])
 
 
-def test_cloth_that_comes_in_may_spare_its_work(batch: Batch, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.fixture
+def looks(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """Batches (pk) that a look at was asked for where cloth came in or went."""
+    found: list[int] = []
+    monkeypatch.setattr(arrivals, "queue_look_again", found.append)
+    return found
+
+
+def test_cloth_that_comes_in_may_spare_its_work(batch: Batch, looks: list[int]) -> None:
     """All its plies have rolls; with 5 m more the one lay would buy nothing either, which is told after a look."""
-    looks: list[int] = []
-    monkeypatch.setattr(arrivals, "queue_look_again", looks.append)
     piece("1.55")
     stock(ink(), "0.80", roll="E-2")
     settled(batch)
