@@ -19,7 +19,7 @@ from planner.cutting.roll_rows import Taken, write_taken
 from planner.cutting.stored import shop_of, stored_lay
 from planner.materials.models import FabricColour, Roll, StockMove, Workroom
 from planner.materials.promised import over_promised
-from tests.cutting.once import plies_batch
+from tests.cutting.once import once, plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON, stock
 from tests.sewing.makers import nest_all
@@ -28,6 +28,7 @@ pytestmark = pytest.mark.django_db
 BUTTON = "Give the uncut lays other rolls"
 
 
+@once
 def being_cut(count: int, **room: int) -> Batch:
     """A batch whose rib is cut and whose jersey is not begun."""
     Workroom.the()
@@ -82,6 +83,8 @@ def test_a_lay_whose_roll_is_used_up_gets_another(maker_client: Client) -> None:
     batch = being_cut(3)
     old = roll(batch, "R9", 3, "A")
     plan_from(batch, Taken(old.pk, 3, "A"))
+    ticket = {"lay": str(jersey_lay(batch).number)}
+    maker_client.post(reverse("print-paper", args=[batch.number, "cut-tickets"]), ticket)
     use_up(old)
     roll(batch, "R10", 3.5, "B")
     cut = list(LayRoll.objects.exclude(lay_cloth__lay=jersey_lay(batch)).values_list())
@@ -90,23 +93,13 @@ def test_a_lay_whose_roll_is_used_up_gets_another(maker_client: Client) -> None:
     assert "Give the uncut lays other rolls, or choose another roll" in page
     number = jersey_lay(batch).number
     said = press(maker_client, batch)
+    assert f"Lay {number} has changed since its ticket was printed" in said
     assert f"Lay {number} has another roll now. Every ply of the uncut lays has its roll." in said
     assert "counted-on" not in said
     assert of_jersey(batch) == [("R10", 3)]
     assert list(LayRoll.objects.exclude(lay_cloth__lay=jersey_lay(batch)).values_list()) == cut
     assert {bundle.shade_lot for bundle in batch.bundles.all()} == {"B"}
     assert not over_promised({one.pk for one in Roll.objects.all()})
-
-
-def test_its_printed_ticket_is_told_to_be_old(maker_client: Client) -> None:
-    batch = being_cut(3)
-    old = roll(batch, "R9", 3, "A")
-    plan_from(batch, Taken(old.pk, 3, "A"))
-    number = jersey_lay(batch).number
-    maker_client.post(reverse("print-paper", args=[batch.number, "cut-tickets"]), {"lay": str(number)})
-    use_up(old)
-    roll(batch, "R10", 3.5, "B")
-    assert f"Lay {number} has changed since its ticket was printed" in press(maker_client, batch)
 
 
 def test_what_is_short_is_said_and_what_there_is_of_a_lot_is_kept(maker_client: Client) -> None:
@@ -136,7 +129,7 @@ def test_lays_whose_rolls_have_enough_keep_them(maker_client: Client) -> None:
     assert list(LayRoll.objects.order_by("pk").values_list()) == before
 
 
-def test_a_roll_of_another_cloth_with_the_same_number_is_another_roll(maker_client: Client) -> None:
+def test_a_roll_of_another_cloth_with_the_same_number_is_another_roll() -> None:
     """Numbers are kept apart within a cloth only."""
     batch = being_cut(3)
     old = roll(batch, "R9", 3, "A")
@@ -151,12 +144,12 @@ def test_a_roll_of_another_cloth_with_the_same_number_is_another_roll(maker_clie
     Batch.objects.filter(pk=batch.pk).update(state=Batch.State.CUTTING)
     use_up(old)
     roll(batch, "R10", 3.5, "B")
-    press(maker_client, batch)
+    assert not other_rolls.give_other_rolls(Batch.objects.get(pk=batch.pk)).problem
     assert of_jersey(batch) == [("R10", 3)]
     assert LayRoll.objects.get(lay_cloth=cloth).roll.number == "R9"
 
 
-def test_plies_of_one_lot_stay_of_one_and_others_keep_theirs(maker_client: Client) -> None:
+def test_plies_of_one_lot_stay_of_one_and_others_keep_theirs() -> None:
     batch = being_cut(5)
     gone, stays = roll(batch, "R1", 3, "A"), roll(batch, "R2", 2, "B")
     plan_from(batch, Taken(gone.pk, 3, "A"), Taken(stays.pk, 2, "B"))
@@ -164,11 +157,11 @@ def test_plies_of_one_lot_stay_of_one_and_others_keep_theirs(maker_client: Clien
     # Each gives two of the three: together they are not one lot.
     roll(batch, "R3", 2, "C")
     roll(batch, "R4", 2, "D")
-    press(maker_client, batch)
+    assert other_rolls.give_other_rolls(batch).short
     assert of_jersey(batch)[0] == (None, 3)
     assert ("R2", 2) in of_jersey(batch)
     roll(batch, "R5", 3, "E")
-    press(maker_client, batch)
+    assert not other_rolls.give_other_rolls(batch).short
     assert of_jersey(batch) == [("R5", 3), ("R2", 2)]
     assert sorted(bundle.shade_lot for bundle in batch.bundles.all()) == ["B", "E"]
 
@@ -215,7 +208,7 @@ def test_a_batch_of_which_nothing_or_all_is_cut_has_no_uncut_lays_to_give_rolls(
     assert BUTTON not in maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
 
 
-def test_what_is_told_meanwhile_stays(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_is_told_meanwhile_stays(beside: pytest.MonkeyPatch) -> None:
     batch = being_cut(3)
     old = roll(batch, "R9", 3, "A")
     plan_from(batch, Taken(old.pk, 3, "A"))
@@ -228,6 +221,6 @@ def test_what_is_told_meanwhile_stays(monkeypatch: pytest.MonkeyPatch) -> None:
         assert not table.tell_lay(lay, [told], None, NOON).problem
         return real(one)
 
-    monkeypatch.setattr(other_rolls, "lock", lock)
+    beside.setattr(other_rolls, "lock", lock)
     assert "No lay is left" in other_rolls.give_other_rolls(batch).problem
     assert of_jersey(batch) == [("R9", 3)]

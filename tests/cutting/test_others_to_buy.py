@@ -21,7 +21,7 @@ from planner.cutting.stock import Shelf, claims, free_workshop
 from planner.cutting.stored import planned_batch
 from planner.materials.models import Fabric, FabricColour, Roll, Workroom
 from planner.materials.rolls import on_shelf
-from tests.cutting.once import settled, waiting_batch
+from tests.cutting.once import once, settled, waiting_batch
 from tests.factories import NOON, make_order, stock
 from tests.sewing.makers import the_style
 
@@ -35,8 +35,8 @@ def ink() -> FabricColour:
     return FabricColour.objects.get(fabric__name="jersey", name="ink")
 
 
-@pytest.fixture
-def batches() -> tuple[Batch, Batch]:
+@once
+def two_batches() -> Batch:
     """Two, one after the other: the plies of the later one are shorter. Of jersey, sold by 0.1 m, 2 % are kept for
     flaws, and none is there; rib there is enough."""
     the_style()
@@ -47,7 +47,13 @@ def batches() -> tuple[Batch, Batch]:
     for batch in (first, later):
         refresh_needs(batch)
     assert ply_m(later) + Decimal("0.1") < ply_m(first)
-    return first, later
+    return later
+
+
+@pytest.fixture
+def batches() -> tuple[Batch, Batch]:
+    later = two_batches()
+    return Batch.objects.exclude(pk=later.pk).get(), later
 
 
 def ply_m(batch: Batch) -> Decimal:
@@ -84,14 +90,8 @@ def test_an_end_too_short_for_the_first_batch_is_there_for_the_next(batches: tup
     assert rolling.assign_rolls(later).short == 0
     assert rolls_of(later) == ["R-1"]
     assert jersey(later).in_stock_m == pytest.approx(float(end_m))
-
-
-def test_what_is_free_is_what_lies_on_the_shelf(batches: tuple[Batch, Batch]) -> None:
-    """Ends kept are 0.5 m: what the first leaves of the 0.1 m steps it is bought in is none, whatever it comes to."""
-    first, later = batches
-    end_m = end_for(later)
-    for batch in batches:
-        rolling.assign_rolls(batch)
+    # What is free is what lies on the shelf. Ends kept are 0.5 m: what the first leaves of the 0.1 m steps it is
+    # bought in is none, whatever it comes to.
     assert Workroom.the().keep_remnant_m > Decimal("0.1")
     assert (shelf(later).there, shelf(later).coming) == (end_m, 0)
     assert shelf(later).packs_to_come == jersey(first).to_buy_packs > 0
@@ -99,7 +99,9 @@ def test_what_is_free_is_what_lies_on_the_shelf(batches: tuple[Batch, Batch]) ->
     assert figures.in_stock == end_m
 
 
-def test_of_a_roll_promised_in_part_the_rest_is_free_as_its_page_says(batches: tuple[Batch, Batch]) -> None:
+def test_of_a_roll_promised_in_part_the_rest_is_free_as_page_bill_and_buy_list_tell(
+    batches: tuple[Batch, Batch], maker_client: Client
+) -> None:
     """The roll holds one ply of the first batch and some more; what is kept for flaws is kept from nobody."""
     first, later = batches
     stock(ink(), round(ply_m(first) + Decimal("0.3"), 2), roll="R-1")
@@ -109,13 +111,6 @@ def test_of_a_roll_promised_in_part_the_rest_is_free_as_its_page_says(batches: t
     assert 0 < there.free_m <= Decimal("0.3")
     assert shelf(later).there == there.free_m
     assert free_workshop(None).cloths[JERSEY].in_stock_m == pytest.approx(float(there.free_m))
-
-
-def test_page_bill_and_buy_list_tell_the_same(batches: tuple[Batch, Batch], maker_client: Client) -> None:
-    first, later = batches
-    stock(ink(), round(ply_m(first) + Decimal("0.3"), 2), roll="R-1")
-    rolling.assign_rolls(first)
-    (there,) = on_shelf(Roll.objects.with_left().filter(number="R-1"))
     free = f"{there.free_m}\N{THIN SPACE}m"
     html = maker_client.get(reverse("batch-detail", args=[later.number])).content.decode()
     (row,) = [one for one in html.split("<tr") if 'data-label="What"><span>jersey,' in one]

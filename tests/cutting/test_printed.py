@@ -18,7 +18,7 @@ from planner.cutting.models import Batch, CutPlan, Lay, LayRoll
 from planner.cutting.printed import BUNDLES, MADE_OF, SHEET, PapersNow, fingerprints, mark_of, papers_now
 from planner.cutting.reading import bundles_of, lays_of
 from planner.cutting.roll_rows import Taken, write_taken
-from tests.cutting.once import plies_batch
+from tests.cutting.once import once, plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON, TODAY
 from tests.papers.words import all_words, texts_of
@@ -27,12 +27,17 @@ from tests.sewing.makers import nest_all
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def batch() -> Batch:
+@once
+def three_plies() -> Batch:
     batch = plies_batch(3)
     nest_all(batch)
     CutPlan.objects.filter(batch=batch).update(state=CutPlan.State.SETTLED)
     return Batch.objects.get(pk=batch.pk)
+
+
+@pytest.fixture
+def batch() -> Batch:
+    return three_plies()
 
 
 def prints_now(batch: Batch) -> dict[str, str]:
@@ -156,23 +161,28 @@ def test_what_an_earlier_version_printed_is_not_said_to_have_changed(
     assert not papers_of(batch).any_old
 
 
-def test_a_lay_and_all_lays_of_a_batch_give_the_same_fingerprint(batch: Batch) -> None:
-    now = prints_now(batch)
-    for lay in Lay.objects.with_rolls().filter(batch=batch):
-        assert fingerprints([lay], bundles_of(batch, [lay]))[str(lay.number)] == now[str(lay.number)]
-
-
-def test_what_was_cut_changes_no_paper_but_bundles_that_were_divided_do(batch: Batch) -> None:
+def test_what_changes_a_mark_and_what_does_not(batch: Batch) -> None:
     before = prints_now(batch)
+    for lay in Lay.objects.with_rolls().filter(batch=batch):
+        assert fingerprints([lay], bundles_of(batch, [lay]))[str(lay.number)] == before[str(lay.number)]
+    # What was cut changes no paper, but bundles that were divided do.
     cloth = only_cloth(jersey_lay(batch))
     cloth.cut_spreads = 1
     cloth.save()
     assert prints_now(batch) == before
     bundle = batch.bundles.get()
-    bundle.quantity = 2
+    bundle.quantity -= 1
     bundle.save()
     after = prints_now(batch)
     assert all(after[key] != before[key] for key in before)
+    bundle.quantity += 1
+    bundle.save()
+    # A lay with another number has another mark.
+    renumber(batch.lays.get(number=2), 5)
+    after = prints_now(batch)
+    assert after["1"] == before["1"]
+    assert after["5"] != before["2"]
+    assert mark_of(after["5"], "5") != mark_of(before["2"], "2")
 
 
 def test_a_ticket_of_a_lay_that_is_no_more_is_to_be_thrown_away_until_all_are_printed(batch: Batch) -> None:
@@ -190,15 +200,6 @@ def test_a_ticket_of_a_lay_that_is_no_more_is_to_be_thrown_away_until_all_are_pr
     note_printed(batch, ["1", "2"], timezone.now())
     batch.refresh_from_db()
     assert batch.printed.keys() == {"1", "2", SHEET}
-
-
-def test_a_lay_with_another_number_has_another_mark(batch: Batch) -> None:
-    before = prints_now(batch)
-    renumber(batch.lays.get(number=2), 5)
-    after = prints_now(batch)
-    assert after["1"] == before["1"]
-    assert after["5"] != before["2"]
-    assert mark_of(after["5"], "5") != mark_of(before["2"], "2")
 
 
 def test_a_new_lay_has_no_ticket_yet_and_its_print_replaces_the_gone_one(
@@ -303,23 +304,21 @@ def test_a_lay_cut_in_part_says_how_many_plies_are_its_own_even_where_its_bundle
     assert prints_now(batch)[str(lay.number)] != before
 
 
-@pytest.mark.parametrize("paper", ["cut-sheet", "bundle-tickets", "cut-tickets"])
 def test_a_pdf_opened_by_its_address_notes_nothing_and_says_so_until_it_is_printed(
-    helper_client: Client, batch: Batch, paper: str
+    helper_client: Client, batch: Batch
 ) -> None:
-    said = "not noted as printed"
-    assert said in words_of(helper_client, batch, paper)
+    said, papers = "not noted as printed", ("cut-sheet", "bundle-tickets", "cut-tickets")
+    assert all(said in words_of(helper_client, batch, paper) for paper in papers)
     assert not Batch.objects.get(pk=batch.pk).printed, "a paper that is fetched notes nothing"
-    for other in {"cut-sheet", "bundle-tickets", "cut-tickets"} - {paper}:
-        helper_client.post(reverse("print-paper", args=[batch.number, other]))
-    assert said in words_of(helper_client, batch, paper), "others were noted"
-    asked = helper_client.post(reverse("print-paper", args=[batch.number, paper]))
+    for paper, still in zip(papers, (papers[1:], papers[2:], ()), strict=True):
+        asked = helper_client.post(reverse("print-paper", args=[batch.number, paper]))
+        assert helper_client.get(asked.url).status_code == 200
+        assert said not in words_of(helper_client, batch, paper), "what it says now is noted"
+        assert all(said in words_of(helper_client, batch, one) for one in still[:1]), "another one was noted"
     noted = Batch.objects.get(pk=batch.pk).printed
-    assert helper_client.get(asked.url).status_code == 200
-    assert said not in words_of(helper_client, batch, paper), "what it says now is noted"
     other_roll(batch)
-    whole = words_of(helper_client, batch, paper)
-    assert said in whole, "what it said then was noted"
+    for paper in papers:
+        assert said in words_of(helper_client, batch, paper), "what it said then was noted"
     assert Batch.objects.get(pk=batch.pk).printed == noted
 
 

@@ -32,7 +32,7 @@ def batch_of(*wanted: tuple[str, dict[str, int]], **room: int) -> Batch:
     Workroom.the()
     Workroom.objects.update(**{"most_plies": 1, "table_length_mm": 1500, **room})
     orders = [make_order([(the_style(), RIB, colour, sizes)]) for colour, sizes in wanted]
-    return once.settled(once.waiting_batch(*orders))
+    return once.make_planned_batch(*orders)
 
 
 def lays_of(batch: Batch, fabric: str, colour: str) -> list[Lay]:
@@ -154,29 +154,17 @@ def test_once_all_that_stays_is_cut_the_batch_goes_on_to_the_machines() -> None:
     assert Batch.objects.get(pk=batch.pk).state == Batch.State.SEWING
 
 
-def test_what_is_told_meanwhile_stays(monkeypatch: pytest.MonkeyPatch) -> None:
-    batch = batch_of(("ink", {"M": 3}), ("moss", {"L": 3}))
-    batch = cut(lays_of(batch, "jersey", "ink")[0])
-    real = taking_out.lock
-
-    def lock(one: Batch) -> Batch:
-        cut(lays_of(batch, "jersey", "moss")[0])
-        return real(one)
-
-    monkeypatch.setattr(taking_out, "lock", lock)
-    items = list(batch.items.values_list())
-    done = taking_out.take_out(batch, Order.objects.order_by("pk")[1], None, NOON)
-    assert "told or changed meanwhile" in done.problem
-    assert list(batch.items.values_list()) == items
-
-
 def test_however_many_orders_share_a_batch_it_asks_no_more(
     django_assert_num_queries: DjangoAssertNumQueries,
 ) -> None:
-    batch = batch_of(("ink", {"M": 3}))
+    batch = batch_of(("ink", {"M": 3}), ("moss", {"L": 3}))
     with CaptureQueriesContext(connection) as asked:
-        assert len(garments_to_take_out(batch)) == 1
-    batch = batch_of(*(("ink", {size: 1}) for size in ("S", "M", "L", "S")))
+        assert len(garments_to_take_out(batch)) == 2
+    item = batch.items.get(line__colourway__name="moss")
+    batch.items.filter(pk=item.pk).update(quantity=1)
+    for _ in range(2):
+        line = make_order([(the_style(), RIB, "moss", {"L": 1})]).lines.get()
+        batch.items.create(line=line, size=item.size, quantity=1)
     with django_assert_num_queries(len(asked)):
         assert len(garments_to_take_out(batch)) == 4
 

@@ -14,6 +14,7 @@ from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.models import Batch, BatchItem, BatchNeed
 from planner.materials.models import NotionColour, StockMove
 from planner.orders.models import Order
+from tests.cutting.once import once
 from tests.cutting.test_actions import notions_on_hand
 from tests.cutting.test_taken_out import assert_adds_up, batch_of, cut, garments_to_take_out, lays_of
 from tests.factories import NOON
@@ -21,11 +22,16 @@ from tests.factories import NOON
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def batch() -> Batch:
+@once
+def ink_begun() -> Batch:
     """Ink is begun; of moss nothing is, four L and two M."""
     batch = batch_of(("ink", {"M": 3}), ("moss", {"M": 2, "L": 4}))
     return cut(lays_of(batch, "jersey", "ink")[0])
+
+
+@pytest.fixture
+def batch() -> Batch:
+    return ink_begun()
 
 
 def moss() -> Order:
@@ -41,35 +47,47 @@ def of_moss(batch: Batch) -> dict[str, int]:
     return dict(rows.values_list("size__name", "quantity"))
 
 
-def test_so_many_of_a_size_go_and_the_others_are_cut_all_the_same(batch: Batch) -> None:
+def test_so_many_of_a_size_go_and_the_others_are_cut_all_the_same(batch: Batch, maker_client: Client) -> None:
     kept = dict(batch.bundles.filter(colourway__name="ink").values_list("number", "token"))
     done = taking_out.take_out(batch, moss(), None, NOON, {item(batch, "L").pk: 3})
     assert (done.problem, done.garments) == ("", 3)
+    assert (done.notions, notions_on_hand()) == (0, {}), "of notions never taken out nothing is put back"
     assert of_moss(batch) == {"M": 2, "L": 1}
     assert_adds_up(batch)
     assert dict(batch.bundles.filter(colourway__name="ink").values_list("number", "token")) == kept
     # What is left of it can still be taken out, all of it or a part.
     assert garments_to_take_out(batch)[moss().pk] == 3
-    assert (
-        taking_out.take_out(
-            batch, moss(), None, NOON, {item(batch, "L").pk: 1, item(batch, "M").pk: 1}
-        ).garments
-        == 2
-    )
+    part = {item(batch, "L").pk: 1, item(batch, "M").pk: 1}
+    assert taking_out.take_out(batch, moss(), None, NOON, part).garments == 2
     assert of_moss(batch) == {"M": 1}
     assert_adds_up(batch)
+    # A single garment has no boxes.
+    page = maker_client.get(reverse("batch-take-out", args=[batch.number])).content.decode()
+    assert "Take 1 garment out" in page
+    assert "moss · rib band, <strong>M</strong>" in page
+    assert f"n-{item(batch, 'M').pk}" not in page
 
 
-def test_more_than_is_not_begun_is_refused_and_changes_nothing(batch: Batch) -> None:
+def test_more_than_is_not_begun_is_refused_and_what_is_told_meanwhile_stays(
+    batch: Batch, beside: pytest.MonkeyPatch
+) -> None:
     before = list(batch.items.values_list())
-    assert (
-        taking_out.take_out(batch, moss(), None, NOON, {item(batch, "L").pk: 5}).problem
-        == taking_out.NOT_SO_MANY
-    )
+    large = item(batch, "L").pk
+    assert taking_out.take_out(batch, moss(), None, NOON, {large: 5}).problem == taking_out.NOT_SO_MANY
     ink = batch.items.get(line__order=Order.objects.order_by("pk")[0])
     # Of another order's item nothing goes with this one.
     assert taking_out.take_out(batch, moss(), None, NOON, {ink.pk: 1}).problem == taking_out.NOTHING_LEFT
-    assert taking_out.take_out(batch, moss(), None, NOON, {ink.pk: 1, item(batch, "L").pk: 1}).problem
+    assert taking_out.take_out(batch, moss(), None, NOON, {ink.pk: 1, large: 1}).problem
+    real = taking_out.lock
+
+    def lock(one: Batch) -> Batch:
+        for lay in lays_of(batch, "jersey", "moss"):
+            cut(lay)
+        return real(one)
+
+    beside.setattr(taking_out, "lock", lock)
+    done = taking_out.take_out(batch, moss(), None, NOON, {large: 1})
+    assert "told or changed meanwhile" in done.problem
     assert list(batch.items.values_list()) == before
 
 
@@ -82,77 +100,39 @@ def test_where_more_is_cut_than_ordered_it_is_the_ordered_ones_that_go(batch: Ba
     assert_adds_up(batch)
 
 
-def test_what_is_told_meanwhile_stays(batch: Batch, monkeypatch: pytest.MonkeyPatch) -> None:
-    real = taking_out.lock
-
-    def lock(one: Batch) -> Batch:
-        for lay in lays_of(batch, "jersey", "moss"):
-            cut(lay)
-        return real(one)
-
-    monkeypatch.setattr(taking_out, "lock", lock)
-    assert (
-        "told or changed meanwhile"
-        in taking_out.take_out(batch, moss(), None, NOON, {item(batch, "L").pk: 1}).problem
-    )
-    assert of_moss(batch) == {"M": 2, "L": 4}
-
-
 def test_the_page_has_a_box_for_each_size_and_takes_these_out(batch: Batch, maker_client: Client) -> None:
     address = reverse("batch-take-out", args=[batch.number])
     large, medium = item(batch, "L"), item(batch, "M")
     page = maker_client.get(address).content.decode()
     assert f'name="n-{large.pk}" value=""' in page
     assert "4 not begun" in page
-    typed = {"order": moss().number, "some": "1", f"n-{large.pk}": "2", f"n-{medium.pk}": ""}
-    said = maker_client.post(address, typed, follow=True).content.decode()
-    assert f"2 garments of {moss().number} are taken out of the batch" in said
-    assert of_moss(batch) == {"M": 2, "L": 2}
-
-
-@pytest.mark.parametrize(
-    ("typed", "said"),
-    [
+    for typed, says in (
         ("5", "only 4 garments of it are not begun"),
         ("two", "type a whole number up to 9999"),
         ("-1", "type a whole number up to 9999"),
-    ],
-)
-def test_what_cannot_be_is_said_at_its_box_and_nothing_is_changed(
-    batch: Batch, maker_client: Client, typed: str, said: str
-) -> None:
-    address = reverse("batch-take-out", args=[batch.number])
-    large, medium = item(batch, "L"), item(batch, "M")
-    data = {"order": moss().number, "some": "1", f"n-{large.pk}": typed, f"n-{medium.pk}": "1"}
-    answer = maker_client.post(address, data)
-    page = answer.content.decode()
-    assert answer.status_code == 422
-    assert said in page
-    assert f'name="n-{large.pk}" value="{typed}"' in page
-    assert f'name="n-{medium.pk}" value="1"' in page
-    assert '<details class="fill-more" open>' in page
+    ):
+        data = {"order": moss().number, "some": "1", f"n-{large.pk}": typed, f"n-{medium.pk}": "1"}
+        answer = maker_client.post(address, data)
+        page = answer.content.decode()
+        assert (answer.status_code, says in page) == (422, True), typed
+        assert f'name="n-{large.pk}" value="{typed}"' in page
+        assert f'name="n-{medium.pk}" value="1"' in page
+        assert '<details class="fill-more" open>' in page
+    # Empty boxes never mean all of it: that is the other button.
+    for typed in ("", "0"):
+        answer = maker_client.post(address, {"order": moss().number, "some": "1", f"n-{large.pk}": typed})
+        assert answer.status_code == 422
+        assert "type how many of a size are taken out" in answer.content.decode()
     assert of_moss(batch) == {"M": 2, "L": 4}
-
-
-@pytest.mark.parametrize("typed", ["", "0"])
-def test_with_nothing_typed_it_is_asked_what_is_meant(batch: Batch, maker_client: Client, typed: str) -> None:
-    """Empty boxes never mean all of it: that is the other button."""
-    address = reverse("batch-take-out", args=[batch.number])
-    answer = maker_client.post(
-        address, {"order": moss().number, "some": "1", f"n-{item(batch, 'L').pk}": typed}
-    )
-    assert answer.status_code == 422
-    assert "type how many of a size are taken out" in answer.content.decode()
-    assert of_moss(batch) == {"M": 2, "L": 4}
-
-
-def test_a_single_garment_has_no_boxes(maker_client: Client) -> None:
-    batch = batch_of(("ink", {"M": 3}), ("moss", {"L": 1}))
-    batch = cut(lays_of(batch, "jersey", "ink")[0])
-    page = maker_client.get(reverse("batch-take-out", args=[batch.number])).content.decode()
-    assert "Take 1 garment out" in page
-    assert "moss · rib band, <strong>L</strong>" in page
-    assert f"n-{item(batch, 'L').pk}" not in page
+    take_notions_out(batch, None, NOON)
+    right = {"order": moss().number, "some": "1", f"n-{large.pk}": "2", f"n-{medium.pk}": ""}
+    said = maker_client.post(address, right, follow=True).content.decode()
+    assert f"2 garments of {moss().number} are taken out of the batch" in said
+    assert of_moss(batch) == {"M": 2, "L": 2}
+    assert "Put their notions back on the shelf: what was taken out of" in said
+    move = StockMove.objects.filter(reason=StockMove.Reason.COUNTED).earliest("pk")
+    assert move.note == f"garments were taken out of {batch.number}"
+    assert move.person is not None
 
 
 def notions_needed(batch: Batch) -> dict[int, Decimal]:
@@ -183,11 +163,6 @@ def test_notions_of_garments_taken_out_are_in_the_stock_again(batch: Batch) -> N
     assert take_notions_out(batch, None, NOON) == 0
 
 
-def test_nothing_is_put_back_of_notions_that_were_never_taken_out(batch: Batch) -> None:
-    assert taking_out.take_out(batch, moss(), None, NOON).notions == 0
-    assert notions_on_hand() == {}
-
-
 def test_what_was_taken_of_a_notion_stays_known_though_it_is_needed_no_longer(
     batch: Batch, maker_client: Client
 ) -> None:
@@ -209,15 +184,3 @@ def test_what_was_taken_of_a_notion_stays_known_though_it_is_needed_no_longer(
     after = maker_client.post(address, {"back": "1"}, follow=True).content.decode()
     assert 'id="surplus"' not in after
     assert notions_on_hand() == {other.pk: 5}
-
-
-def test_whoever_takes_garments_out_is_told_to_put_their_notions_back(
-    batch: Batch, maker_client: Client
-) -> None:
-    take_notions_out(batch, None, NOON)
-    address = reverse("batch-take-out", args=[batch.number])
-    said = maker_client.post(address, {"order": moss().number}, follow=True).content.decode()
-    assert "Put their notions back on the shelf: what was taken out of" in said
-    move = StockMove.objects.filter(reason=StockMove.Reason.COUNTED).earliest("pk")
-    assert move.note == f"garments were taken out of {batch.number}"
-    assert move.person is not None

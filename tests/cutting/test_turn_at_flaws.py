@@ -30,8 +30,8 @@ from tests.sewing.makers import the_style
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def batch() -> Batch:
+@once.once
+def two_lays() -> Batch:
     """Two garments in lays of their own, of 1.70 m and 2.46 m with what is at their ends. R9 has 10 m and a flaw from
     2.50 to 2.80 m: the first lay first loses 1.10 m, the second first 0.34 m.
     """
@@ -54,6 +54,11 @@ def batch() -> Batch:
         LayRoll.objects.create(lay_cloth=only_cloth(lay), roll=roll, spreads=1)
     RollFlaw.objects.create(roll=roll, from_m="2.5", to_m="2.8")
     return made
+
+
+@pytest.fixture
+def batch() -> Batch:
+    return two_lays()
 
 
 def numbers(batch: Batch) -> tuple[int, int]:
