@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from django.test import Client
 from django.urls import reverse
+from pytest_django import DjangoAssertNumQueries
 
 from planner.core.pieces_changed import changed_parts, changed_pieces
 from planner.cutting.actions import planning
@@ -64,16 +65,16 @@ def test_the_page_of_a_planned_batch_says_which_style_is_another_and_how_the_new
     assert "take the plan back" in html
     assert said_of_style(longer("back")) == [], "it was told, and the page says it"
     assert "Style 110 (front and back) was changed" in page(helper_client, batch)
-
-
-def test_a_plan_taken_back_and_planned_anew_has_the_new_pattern(helper_client: Client, batch: Batch) -> None:
-    said_of_style(longer("front"))
-    assert planning.take_plan_back(batch, None, NOON)
-    assert not planning.plan_batch(batch, NOON).problems
+    # What is as it was again is told no more.
+    said_of_style(longer("back", 1 / 1.1))
+    said_of_style(longer("front", 1 / 1.1))
     assert 'id="old-pattern"' not in page(helper_client, batch)
+    assert list(StyleSnapshot.objects.values_list("changed", flat=True)) == [[]]
 
 
-def test_once_cutting_has_begun_the_lays_keep_their_pattern(helper_client: Client, batch: Batch) -> None:
+def test_once_cutting_has_begun_the_lays_keep_their_pattern(
+    helper_client: Client, batch: Batch, django_assert_num_queries: DjangoAssertNumQueries
+) -> None:
     number = jersey_lay(batch).number
     Batch.objects.update(state=Batch.State.CUTTING)
     batch.lays.exclude(number=number).update(cut_at=NOON)
@@ -83,21 +84,25 @@ def test_once_cutting_has_begun_the_lays_keep_their_pattern(helper_client: Clien
     batch.lays.update(cut_at=NOON)
     assert 'id="old-pattern"' not in page(helper_client, batch)
     assert said_of_style(longer("back")) == []
+    # Where no batch waits nothing is compared.
+    Batch.objects.update(state=Batch.State.DONE)
+    style = longer("front")
+    with django_assert_num_queries(1):
+        assert said_of_style(style) == []
 
 
-def test_pieces_that_the_batch_is_not_cut_from_are_not_named(helper_client: Client, batch: Batch) -> None:
+def test_pieces_and_steps_of_an_option_that_nobody_ordered_are_not_named(
+    helper_client: Client, batch: Batch
+) -> None:
+    longer_steps("self band")
     said_of_style(longer("self neck band"))
     assert StyleSnapshot.objects.get().changed == [["self neck band", "neck", "self band"]]
-    assert 'id="old-pattern"' not in page(helper_client, batch)
+    assert StyleSnapshot.objects.get().changed_parts == [["operations", "neck", "self band"]]
+    html = page(helper_client, batch)
+    assert 'id="old-pattern"' not in html
+    assert 'id="old-parts"' not in html
     said_of_style(longer("rib neck band"))
     assert "Style 110 (rib neck band) was changed" in page(helper_client, batch)
-
-
-def test_what_is_as_it_was_again_is_told_no_more(helper_client: Client, batch: Batch) -> None:
-    said_of_style(longer("front"))
-    said_of_style(longer("front", 1 / 1.1))
-    assert 'id="old-pattern"' not in page(helper_client, batch)
-    assert list(StyleSnapshot.objects.values_list("changed", flat=True)) == [[]]
 
 
 def test_a_batch_planned_with_a_style_as_it_was_once_more_is_not_told_of_what_it_was_meanwhile(
@@ -176,15 +181,14 @@ def test_changed_seams_and_steps_are_told_on_the_page_and_to_whoever_changed_the
     assert "Style 110 (operations) was changed after this batch was planned. What is needed" in html
     assert 'id="old-pattern"' not in html
     assert said_of_style(longer_steps(None)) == [], "it was told, and the page says it"
+    # Planned anew it has the new ones, and the new pattern.
+    said_of_style(longer("front"))
+    assert 'id="old-pattern"' in page(helper_client, batch)
     assert planning.take_plan_back(batch, None, NOON)
     assert not planning.plan_batch(batch, NOON).problems
-    assert 'id="old-parts"' not in page(helper_client, batch)
-
-
-def test_parts_of_an_option_that_nobody_ordered_are_not_named(helper_client: Client, batch: Batch) -> None:
-    said_of_style(longer_steps("self band"))
-    assert StyleSnapshot.objects.get().changed_parts == [["operations", "neck", "self band"]]
-    assert 'id="old-parts"' not in page(helper_client, batch)
+    html = page(helper_client, batch)
+    assert 'id="old-parts"' not in html
+    assert 'id="old-pattern"' not in html
 
 
 def test_a_lay_names_the_changed_pieces_that_are_cut_from_it(helper_client: Client, batch: Batch) -> None:
@@ -197,10 +201,3 @@ def test_a_lay_names_the_changed_pieces_that_are_cut_from_it(helper_client: Clie
     assert "Style 110 (front) was changed after this batch was planned. This lay keeps the pattern" in html
     batch.lays.filter(pk=lay.pk).update(cut_at=NOON)
     assert 'id="old-pattern"' not in helper_client.get(address).content.decode()
-
-
-def test_where_no_batch_waits_nothing_is_compared(batch: Batch, django_assert_num_queries: object) -> None:
-    Batch.objects.update(state=Batch.State.DONE)
-    style = longer("front")
-    with django_assert_num_queries(1):  # type: ignore[operator]
-        assert said_of_style(style) == []

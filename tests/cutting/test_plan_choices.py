@@ -178,7 +178,15 @@ def test_sizes_kept_apart_never_share_a_marker_until_that_is_taken_back(
     answer = maker_client.post(address, {"kind": "apart", "first": "110|S", "second": "110|M"}, follow=True)
     assert answer.status_code == 200
     assert "S and M never together" in answer.content.decode()
+    # Plies are limited besides, and given free again.
+    plies = reverse("plan-plies", args=[batch.number, jersey(batch).pk])
+    maker_client.post(plies, {"plies": "1"})
+    assert jersey(batch).most_plies == 1
     assert not any({"S", "M"} <= sizes for sizes in sizes_of(settled(batch)))
+    of_jersey = batch.lays.filter(cloths__fabric_colour__fabric__name="jersey")
+    assert [sum(c.spreads for c in lay.cloths.all()) for lay in of_jersey] == [1] * of_jersey.count()
+    maker_client.post(plies, {"plies": ""})
+    assert jersey(batch).most_plies is None
     # Together and apart at once cannot be: it is said at the field, what was chosen stays, and so does the plan.
     before = list(batch.lays.values_list("pk", flat=True))
     wrong = maker_client.post(address, {"kind": "together", "first": "110|S", "second": "110|M"})
@@ -191,7 +199,7 @@ def test_sizes_kept_apart_never_share_a_marker_until_that_is_taken_back(
     back = reverse("plan-choice-back", args=[batch.number, jersey(batch).pk, choice.pk])
     assert maker_client.post(back).status_code == 302
     assert not PlanChoice.objects.exists()
-    assert cut_in(settled(batch)) == 8
+    assert cut_in(batch) == 8
 
 
 def cut_in(batch: Batch) -> int:
@@ -213,7 +221,7 @@ def test_with_htmx_the_regions_are_answered(maker_client: Client, batch: Batch) 
     assert 'id="batch-running"' in right.content.decode()
 
 
-def test_plies_are_limited_and_given_free_again(maker_client: Client, batch: Batch) -> None:
+def test_plies_that_cannot_be_are_said_at_their_field(maker_client: Client, batch: Batch) -> None:
     address = reverse("plan-plies", args=[batch.number, jersey(batch).pk])
     for typed in ("0", "x", "-1", "1.5", "9999"):
         wrong = maker_client.post(address, {"plies": typed})
@@ -225,16 +233,6 @@ def test_plies_are_limited_and_given_free_again(maker_client: Client, batch: Bat
     assert f"Your tool cuts {most} plies of this cloth (Workroom)." in refused.content.decode()
     assert f'value="{most + 48}"' in refused.content.decode()
     assert jersey(batch).most_plies is None
-    maker_client.post(address, {"plies": "1"})
-    assert jersey(batch).most_plies == 1
-    settled(batch)
-    assert all(
-        sum(c.spreads for c in lay.cloths.all()) == 1
-        for lay in planned_batch(batch).lays
-        if lay.cloths.all()[0].fabric_colour.fabric.name == "jersey"
-    )
-    maker_client.post(address, {"plies": ""})
-    assert jersey(batch).most_plies is None
 
 
 def test_another_aim_is_taken_and_left(maker_client: Client, batch: Batch) -> None:
@@ -243,17 +241,14 @@ def test_another_aim_is_taken_and_left(maker_client: Client, batch: Batch) -> No
     assert jersey(batch).aim == CutPlan.Aim.FEWEST_LAYS
     assert maker_client.post(address, {"aim": "magic"}).status_code == 422
     assert jersey(batch).aim == CutPlan.Aim.FEWEST_LAYS
-    page = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
-    assert "How the jersey is laid" in page
-
-
-def test_a_lay_is_kept_and_given_free(maker_client: Client, batch: Batch) -> None:
-    address = reverse("lay-keep", args=[batch.number, 1])
-    maker_client.post(address, {"keep": "1"})
+    # A lay is kept and given free.
+    keep = reverse("lay-keep", args=[batch.number, 1])
+    maker_client.post(keep, {"keep": "1"})
     assert batch.lays.get(number=1).is_kept
     page = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    assert "How the jersey is laid" in page
     assert "Lay 1 stays as it is" in page
-    answer = maker_client.post(address, {}, headers=HTMX)
+    answer = maker_client.post(keep, {}, headers=HTMX)
     assert (answer.status_code, batch.lays.get(number=1).is_kept) == (200, False)
 
 

@@ -18,7 +18,7 @@ from tests.factories import NOON
 from tests.sewing.makers import cut_all, nest_all
 
 pytestmark = pytest.mark.django_db
-EITHER_WAY = pytest.mark.parametrize("headers", [{}, HTMX])
+EITHER_WAY: tuple[dict[str, str], ...] = ({}, HTMX)
 
 
 @pytest.fixture
@@ -48,87 +48,57 @@ def chosen(plan: CutPlan) -> list[tuple[str, dict[str, str]]]:
 # ---- a choice for a plan that is no more ----
 
 
-@pytest.mark.parametrize(
-    ("ends", "says"),
-    [
-        ("taken back", "The plan of this batch was taken back meanwhile. Nothing was changed."),
-        ("cancelled", "This batch was cancelled meanwhile. Nothing was changed."),
-    ],
-)
 def test_a_choice_for_a_plan_that_was_dropped_is_refused_with_the_reason(
-    maker_client: Client, batch: Batch, plan: CutPlan, ends: str, says: str
+    maker_client: Client, batch: Batch, plan: CutPlan
 ) -> None:
-    assert (
-        take_plan_back(batch, None, NOON)
-        if ends == "taken back"
-        else gathering.cancel_batch(batch, None, NOON)
-    )
-    for address, sent in chosen(plan):
-        answer = maker_client.post(address, sent)
-        assert (answer.status_code, says in text(answer)) == (409, True), address
-        # Nothing of what the page shows is there any more: it is loaded anew, and says why.
-        answer = maker_client.post(address, sent, headers=HTMX)
-        assert answer["HX-Redirect"] == reverse("batch-detail", args=[batch.number])
-        assert says in page_of(maker_client, batch), address
+    keep = reverse("lay-keep", args=[batch.number, jersey_lay(batch).number])
+    page = reverse("batch-detail", args=[batch.number])
+    for drop, says in (
+        (take_plan_back, "The plan of this batch was taken back meanwhile. Nothing was changed."),
+        (gathering.cancel_batch, "This batch was cancelled meanwhile. Nothing was changed."),
+    ):
+        assert drop(batch, None, NOON)
+        for address, sent in chosen(plan):
+            answer = maker_client.post(address, sent)
+            assert (answer.status_code, says in text(answer)) == (409, True), address
+            # Nothing of what the page shows is there any more: it is loaded anew, and says why.
+            assert maker_client.post(address, sent, headers=HTMX)["HX-Redirect"] == page
+        assert says in page_of(maker_client, batch)
+        # A lay that was to stay as it is is gone.
+        assert maker_client.post(keep, {"keep": "1"})["Location"] == page
+        assert maker_client.post(keep, {"keep": "1"}, headers=HTMX)["HX-Redirect"] == page
+        assert "this lay is no more. Nothing was changed" in page_of(maker_client, batch)
 
 
-@EITHER_WAY
 def test_a_choice_for_a_plan_made_anew_is_refused_with_the_reason(
-    maker_client: Client, batch: Batch, plan: CutPlan, headers: dict[str, str]
+    maker_client: Client, batch: Batch, plan: CutPlan
 ) -> None:
     assert take_plan_back(batch, None, NOON)
     assert not planning.plan_batch(batch, NOON).problems
     nest_all(batch)
     for address, sent in chosen(plan):
-        answer = maker_client.post(address, sent, headers=headers)
-        assert (answer.status_code, text(answer).count(choices.CHANGED)) == (409, 1), address
-        assert choices.CHANGED not in page_of(maker_client, batch), "said once"
+        for headers in EITHER_WAY:
+            answer = maker_client.post(address, sent, headers=headers)
+            assert (answer.status_code, text(answer).count(choices.CHANGED)) == (409, 1), address
+    assert choices.CHANGED not in page_of(maker_client, batch), "said once"
 
 
-@EITHER_WAY
 def test_a_choice_for_a_plan_being_cut_is_refused_with_the_reason(
-    maker_client: Client, batch: Batch, plan: CutPlan, headers: dict[str, str]
+    maker_client: Client, batch: Batch, plan: CutPlan
 ) -> None:
+    wrong = reverse("plan-plies", args=[batch.number, plan.pk])
+    for headers in EITHER_WAY:
+        answer = maker_client.post(wrong, {"plies": "many"}, headers=headers)
+        assert answer.status_code == 422
+        assert text(answer).count("Type a whole number from 1 to") == 1, "at its field alone"
     cut_all(batch)
-    for address, sent in chosen(plan):
-        answer = maker_client.post(address, sent, headers=headers)
-        assert (answer.status_code, text(answer).count(choices.CUT_ALREADY)) == (409, 1), address
-
-
-@EITHER_WAY
-def test_what_is_typed_wrongly_is_said_at_its_field_alone(
-    maker_client: Client, batch: Batch, plan: CutPlan, headers: dict[str, str]
-) -> None:
-    address = reverse("plan-plies", args=[batch.number, plan.pk])
-    answer = maker_client.post(address, {"plies": "many"}, headers=headers)
-    assert answer.status_code == 422
-    assert text(answer).count("Type a whole number from 1 to") == 1
-    assert ('id="messages"' in text(answer)) is not headers
-
-
-# ---- a lay that is to stay as it is ----
-
-
-@EITHER_WAY
-def test_a_lay_of_a_batch_being_cut_cannot_be_kept_and_that_is_said_at_once(
-    maker_client: Client, batch: Batch, headers: dict[str, str]
-) -> None:
-    lay = jersey_lay(batch)
-    cut_all(batch)
-    address = reverse("lay-keep", args=[batch.number, lay.number])
-    answer = maker_client.post(address, {"keep": "1"}, headers=headers)
-    assert (answer.status_code, text(answer).count(choices.CUT_ALREADY)) == (409, 1)
+    keep = reverse("lay-keep", args=[batch.number, jersey_lay(batch).number]), {"keep": "1"}
+    for address, sent in (*chosen(plan), keep):
+        for headers in EITHER_WAY:
+            answer = maker_client.post(address, sent, headers=headers)
+            assert (answer.status_code, text(answer).count(choices.CUT_ALREADY)) == (409, 1), address
     assert choices.CUT_ALREADY not in text(maker_client.get(reverse("order-list")))
     assert not Lay.objects.filter(is_kept=True).exists()
-
-
-@EITHER_WAY
-def test_a_lay_that_is_gone_is_told_so(maker_client: Client, batch: Batch, headers: dict[str, str]) -> None:
-    address = reverse("lay-keep", args=[batch.number, jersey_lay(batch).number])
-    assert take_plan_back(batch, None, NOON)
-    answer = maker_client.post(address, {"keep": "1"}, headers=headers)
-    assert answer["HX-Redirect" if headers else "Location"] == reverse("batch-detail", args=[batch.number])
-    assert "this lay is no more. Nothing was changed" in page_of(maker_client, batch)
 
 
 # ---- plans taken back, notions taken out ----
@@ -145,11 +115,6 @@ def test_a_plan_that_is_taken_back_is_not_told_to_be_cut(maker_client: Client, b
     assert "is cut already" not in page
     assert gathering.cancel_batch(batch, None, NOON)
     assert "This batch is cancelled; nothing was changed." in pressed(maker_client, batch, "batch-take-back")
-
-
-def test_of_a_batch_that_is_cut_it_is_told_so(maker_client: Client, batch: Batch) -> None:
-    cut_all(batch)
-    assert "part of it is cut already" in pressed(maker_client, batch, "batch-take-back")
 
 
 def test_notions_of_a_batch_without_a_plan_were_not_taken_out_before(
@@ -175,9 +140,11 @@ def test_whoever_drops_a_plan_is_told_to_put_its_notions_back(maker_client: Clie
     assert "Put its notions back" not in cancelled
 
 
-def test_a_batch_that_needs_no_notions_is_told_so(maker_client: Client, batch: Batch) -> None:
+def test_a_batch_that_needs_no_notions_or_is_cut_is_told_so(maker_client: Client, batch: Batch) -> None:
     batch.needs.filter(notion_colour__in=NotionColour.objects.all()).delete()
     assert "This batch needs no notions." in pressed(maker_client, batch, "batch-notions")
+    cut_all(batch)
+    assert "part of it is cut already" in pressed(maker_client, batch, "batch-take-back")
 
 
 # ---- something it needs is gone ----

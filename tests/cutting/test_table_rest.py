@@ -9,7 +9,7 @@ from decimal import Decimal
 import pytest
 
 from planner.core.lays.nestings import HOW_OWN
-from planner.core.lays.plan import CannotPlan
+from planner.core.lays.plan import CannotPlan, PlanProblem
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json
 from planner.cutting.actions import rest, rest_on, table
@@ -24,7 +24,7 @@ from planner.cutting.stored import plan_of, planned_batch
 from planner.cutting.tasks import roll_batch
 from planner.materials.models import Workroom
 from planner.sewing.finding import find_bundle
-from tests.cutting.once import plies_batch
+from tests.cutting.once import once, plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON
 from tests.sewing.makers import nest_all
@@ -49,6 +49,21 @@ def cut_in_part(batch: Batch, spreads: int = 3) -> tuple[Lay, rest.RestPlanned]:
     assert not planned.problem, planned.problem
     lay.refresh_from_db()
     return lay, planned
+
+
+@once
+def rest_laid(spreads: int) -> Batch:
+    """So many of five plies of jersey are cut, and the others are lays of their own, nested."""
+    batch = plies_batch(5)
+    cut_in_part(batch, spreads)
+    nest_all(batch)
+    return Batch.objects.get(pk=batch.pk)
+
+
+def rest_of(batch: Batch) -> tuple[Lay, Lay]:
+    """The lay that was cut in part, and the first of its rest."""
+    lay = jersey_lay(batch)
+    return lay, lay.rests.order_by("number")[0]
 
 
 def cuts(lays: list[Lay]) -> int:
@@ -100,41 +115,26 @@ def test_the_bundle_keeps_what_is_cut_and_its_ticket_the_others_are_split_off(ba
     assert find_bundle("1-1") == old
 
 
-def test_whole_bundles_go_over_with_number_and_token(batch: Batch) -> None:
-    several = plies_batch_of_bundles(2)
-    lay, planned = cut_in_part(several, 2)
-    rows = list(several.bundles.order_by("pk"))
-    assert [row.quantity for row in rows] == [2, 2, 1]
-    assert [row.lay_id == lay.pk for row in rows] == [True, False, False]
-    assert planned.divided == 0
-    assert not any(row.number.endswith("b") for row in rows)
-
-
 def plies_batch_of_bundles(size: int) -> Batch:
+    Workroom.the()
     Workroom.objects.update(bundle_size=size)
     return plies_batch(5)
 
 
-def test_needs_count_what_is_cut_once_and_claims_what_is_still_to_cut(batch: Batch) -> None:
-    lay = jersey_lay(batch)
-    whole = spoken_for()
-    need = batch.needs.get(fabric_colour=only_cloth(lay).fabric_colour).need
-    _, planned = cut_in_part(batch)
+def test_needs_count_what_is_cut_once_and_the_plan_still_meets_the_demand(batch: Batch) -> None:
+    whole, before = spoken_for(), batch.needs.get(fabric_colour__fabric__name="jersey").need
+    lay, planned = cut_in_part(batch)
     nest_all(batch)
     each_mm = lay.marker.length_mm + 2 * lay.end_allowance_mm
     rest_mm = sum(
         one.cloths.get().spreads * (Marker.objects.get(pk=one.marker_id).length_mm + 2 * one.end_allowance_mm)
         for one in planned.lays
     )
-    new_need = batch.needs.get(fabric_colour=only_cloth(lay).fabric_colour).need
-    assert float(new_need) == pytest.approx((3 * each_mm + rest_mm) / 1000, abs=0.002)
+    need = batch.needs.get(fabric_colour=only_cloth(lay).fabric_colour).need
+    assert float(need) == pytest.approx((3 * each_mm + rest_mm) / 1000, abs=0.002)
+    # What is promised to it is what is still to cut.
     assert float(spoken_for()) == pytest.approx(rest_mm / 1000, abs=0.003)
-    assert spoken_for() < whole <= need
-
-
-def test_the_plan_of_the_batch_still_meets_the_demand(batch: Batch) -> None:
-    cut_in_part(batch)
-    nest_all(batch)
+    assert spoken_for() < whole <= before
     plan = plan_of(planned_batch(batch))
     cut: Counter[str] = Counter()
     for cloth in plan.cloths:
@@ -142,6 +142,13 @@ def test_the_plan_of_the_batch_still_meets_the_demand(batch: Batch) -> None:
             cut[cloth.cloth.key.fabric] += sum(nested.planned.cut_from(cloth.cloth.key).values())
     assert cut == {"jersey": 5, "rib": 5}
     assert sum(bundle.quantity for bundle in plan.bundles) == 5
+    # What is cut of the rest keeps it.
+    new = planned.lays[0]
+    tell(new, 1)
+    assert f"lay {new.number} is cut already" in rest.take_rest_back(lay)
+    assert not table.take_cut_back(lay, None, NOON)
+    fact = lay.cloths.get().facts.get()
+    assert "Take that back first" in table.take_fact_back(fact, None, NOON).problem
 
 
 @pytest.mark.usefixtures("nested_soon")
@@ -161,6 +168,7 @@ def test_the_rest_is_nested_by_the_worker_and_cut(batch: Batch) -> None:
 def test_the_rest_is_taken_back_until_something_of_it_is_cut(batch: Batch) -> None:
     before = snapshot(batch)
     need = batch.needs.get(fabric_colour__fabric__name="jersey").need
+    assert "Nothing of this lay is cut yet" in rest.replan_rest(jersey_lay(batch), None, NOON).problem
     lay, _ = cut_in_part(batch)
     assert rest.take_rest_back(lay) == ""
     lay.refresh_from_db()
@@ -173,6 +181,7 @@ def test_the_rest_is_taken_back_until_something_of_it_is_cut(batch: Batch) -> No
     tell(lay, 2)
     lay.refresh_from_db()
     assert lay.cut_at == NOON
+    assert "recorded as cut" in rest.replan_rest(lay, None, NOON).problem
 
 
 def snapshot(batch: Batch) -> list[tuple[str, str, int, list[int]]]:
@@ -180,23 +189,12 @@ def snapshot(batch: Batch) -> list[tuple[str, str, int, list[int]]]:
     return [(b.number, b.token, b.quantity, sorted(b.lays.values_list("number", flat=True))) for b in rows]
 
 
-def test_what_is_cut_of_the_rest_keeps_it(batch: Batch) -> None:
-    lay, planned = cut_in_part(batch)
-    nest_all(batch)
-    new = planned.lays[0]
-    tell(new, 1)
-    assert f"lay {new.number} is cut already" in rest.take_rest_back(lay)
-    assert not table.take_cut_back(lay, None, NOON)
-    fact = lay.cloths.get().facts.get()
-    assert "Take that back first" in table.take_fact_back(fact, None, NOON).problem
-
-
 def test_a_rest_can_have_a_rest_and_both_be_undone(batch: Batch) -> None:
     before = snapshot(batch)
-    lay, _ = cut_in_part(batch, 1)
+    cut_in_part(batch, 1)
     nest_all(batch)
     # Four are left: as many spreads as there were of the one-garment marker, or fewer of a larger one.
-    new = lay.rests.get()
+    lay, new = rest_of(batch)
     if only_cloth(new).spreads == 1:
         split_spreads(new)
     tell(new, 1)
@@ -236,7 +234,7 @@ def test_a_small_cloth_cut_in_part_divides_the_bundle_too(batch: Batch) -> None:
     assert [b.quantity for b in batch.bundles.all()] == [5]
 
 
-def test_bundles_of_the_lot_that_was_cut_stay(batch: Batch) -> None:
+def test_bundles_of_the_lot_that_was_cut_stay(db: None) -> None:
     """Four plies are planned from a roll of lot A for the first two bundles, one of lot B for the third."""
     several = plies_batch_of_bundles(2)
     lay = jersey_lay(several)
@@ -252,7 +250,7 @@ def test_bundles_of_the_lot_that_was_cut_stay(batch: Batch) -> None:
     assert [(row.lay_id == lay.pk, row.shade_lot) for row in rows] == [(False, ""), (False, ""), (True, "B")]
 
 
-def test_the_bundle_stays_whose_ply_was_cut(batch: Batch) -> None:
+def test_the_bundle_stays_whose_ply_was_cut(db: None) -> None:
     """Ply 1 belongs to the first bundle of two, so half of that is cut; its lot is that of the ply."""
     several = plies_batch_of_bundles(2)
     lay = jersey_lay(several)
@@ -269,14 +267,19 @@ def test_the_bundle_stays_whose_ply_was_cut(batch: Batch) -> None:
     ]
 
 
-def test_undone_bundles_that_went_over_whole_have_their_lot_again(batch: Batch) -> None:
+def test_whole_bundles_go_over_and_undone_have_their_lot_again(db: None) -> None:
     several = plies_batch_of_bundles(2)
     lay = jersey_lay(several)
     cloth = only_cloth(lay)
     roll = roll_of(cloth, shade_lot="A")
     LayRoll.objects.create(lay_cloth=cloth, roll=roll, spreads=5)
     several.bundles.update(shade_lot="A")
-    cut_in_part(several, 2)
+    _, planned = cut_in_part(several, 2)
+    rows = list(several.bundles.order_by("pk"))
+    assert [row.quantity for row in rows] == [2, 2, 1]
+    assert [row.lay_id == lay.pk for row in rows] == [True, False, False]
+    assert planned.divided == 0
+    assert not any(row.number.endswith("b") for row in rows)
     assert {row.shade_lot for row in several.bundles.exclude(lay=lay)} == {""}
     assert rest.take_rest_back(lay) == ""
     assert {(row.lay_id, row.shade_lot) for row in several.bundles.all()} == {(lay.pk, "A")}
@@ -302,7 +305,7 @@ def test_the_lays_of_a_rest_get_rolls_and_lots_and_the_cut_ones_stay(batch: Batc
 
 
 def test_a_lay_of_a_rest_that_came_out_too_long_is_planned_again(
-    batch: Batch, monkeypatch: pytest.MonkeyPatch
+    batch: Batch, beside: pytest.MonkeyPatch
 ) -> None:
     Workroom.objects.update(table_length_mm=Decimal("3000"))
     lay, planned = cut_in_part(batch, 1)
@@ -313,7 +316,7 @@ def test_a_lay_of_a_rest_that_came_out_too_long_is_planned_again(
     tokens = set(batch.bundles.filter(lays=lay).values_list("token", flat=True))
     known = []
     plan = rest_on.lays_for
-    monkeypatch.setattr(rest_on, "lays_for", lambda *asked: known.append(asked[-1]) or plan(*asked))
+    beside.setattr(rest_on, "lays_for", lambda *asked: known.append(asked[-1]) or plan(*asked))
     assert roll_batch.func(batch.pk) == "planned again"
     told = [learnt.how for lengths in known for learnt in lengths.learnt.values()]
     assert told == [HOW_OWN], "what was used at this very lay says nothing of other markers"
@@ -325,27 +328,9 @@ def test_a_lay_of_a_rest_that_came_out_too_long_is_planned_again(
     assert sum(row.quantity for row in batch.bundles.all()) == 5
 
 
-def test_a_rest_for_which_nothing_shorter_is_found_stays_and_says_so(
-    batch: Batch, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def refuse(*_: object, **__: object) -> None:
-        from planner.core.lays.plan import PlanProblem
-
-        raise CannotPlan([PlanProblem(None, "the table is gone")])
-
-    lay, planned = cut_in_part(batch)
-    put_longer(planned.lays[0], 9000.0)
-    monkeypatch.setattr(rest, "plan_lays", refuse)
-    assert roll_batch.func(batch.pk).endswith("spreads short")
-    assert [one.pk for one in lay.rests.all()] == [one.pk for one in planned.lays]
-    said = Marker.objects.get(pk=planned.lays[0].marker_id).message
-    assert said == "longer than the table, and nothing shorter was found"
-
-
-def test_a_bundle_of_a_rest_never_mixes_shade_lots(batch: Batch) -> None:
-    lay, planned = cut_in_part(batch, 1)
-    nest_all(batch)
-    new = Lay.objects.get(pk=planned.lays[0].pk)
+def test_a_bundle_of_a_rest_never_mixes_shade_lots(db: None) -> None:
+    batch = rest_laid(1)
+    lay, new = rest_of(batch)
     if only_cloth(new).spreads == 1:
         split_spreads(new)
     ply_m = Decimal(str(round((new.marker.length_mm + 2 * new.end_allowance_mm) / 1000 + 0.01, 2)))
@@ -356,11 +341,10 @@ def test_a_bundle_of_a_rest_never_mixes_shade_lots(batch: Batch) -> None:
     assert len({row.roll.shade_lot for row in given if row.roll}) == 1
 
 
-def test_a_rest_keeps_the_part_a_lot_gives_until_the_others_come(batch: Batch) -> None:
+def test_a_rest_keeps_the_part_a_lot_gives_until_the_others_come(db: None) -> None:
     """Formerly the plies that had a roll were counted against themselves, and the others never fitted."""
-    lay, planned = cut_in_part(batch, 1)
-    nest_all(batch)
-    new = Lay.objects.get(pk=planned.lays[0].pk)
+    batch = rest_laid(1)
+    lay, new = rest_of(batch)
     if only_cloth(new).spreads == 1:
         split_spreads(new)
     wanted = only_cloth(new).spreads
@@ -383,32 +367,30 @@ def put_longer(lay: Lay, length_mm: float) -> None:
     Marker.objects.filter(pk=row.pk).update(state=Marker.State.READY, **marker_fields(marker))
 
 
-def test_there_must_be_something_cut_and_something_left(batch: Batch) -> None:
-    lay = jersey_lay(batch)
-    assert "Nothing of this lay is cut yet" in rest.replan_rest(lay, None, NOON).problem
-    tell(lay, 5)
-    assert "recorded as cut" in rest.replan_rest(lay, None, NOON).problem
-
-
-def test_a_rest_that_cannot_be_planned_changes_nothing(batch: Batch, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_rest_that_cannot_be_planned_changes_nothing(batch: Batch, beside: pytest.MonkeyPatch) -> None:
     def refuse(*_: object, **__: object) -> None:
-        from planner.core.lays.plan import PlanProblem
-
         raise CannotPlan([PlanProblem(None, "the table is gone")])
 
-    monkeypatch.setattr(rest, "plan_lays", refuse)
     lay = jersey_lay(batch)
     tell(lay, 3)
     before = snapshot(batch)
-    planned = rest.replan_rest(lay, None, NOON)
+    with beside.context() as patch:
+        patch.setattr(rest, "plan_lays", refuse)
+        planned = rest.replan_rest(lay, None, NOON)
     lay.refresh_from_db()
     assert "the table is gone" in planned.problem
     assert (lay.cut_at, snapshot(batch), lay.rests.count()) == (None, before, 0)
+    # Where one came out too long and nothing shorter is found it stays, and says so.
+    planned = rest.replan_rest(lay, None, NOON)
+    put_longer(planned.lays[0], 9000.0)
+    beside.setattr(rest, "plan_lays", refuse)
+    assert roll_batch.func(batch.pk).endswith("spreads short")
+    assert [one.pk for one in lay.rests.all()] == [one.pk for one in planned.lays]
+    said = Marker.objects.get(pk=planned.lays[0].marker_id).message
+    assert said == "longer than the table, and nothing shorter was found"
 
 
-def test_what_is_told_while_the_rest_is_planned_comes_first(
-    batch: Batch, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_is_told_while_the_rest_is_planned_comes_first(batch: Batch, beside: pytest.MonkeyPatch) -> None:
     lay = jersey_lay(batch)
     tell(lay, 2)
     plan = rest.plan_lays
@@ -417,7 +399,7 @@ def test_what_is_told_while_the_rest_is_planned_comes_first(
         tell(lay, 1)
         return plan(*given, **more)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(rest, "plan_lays", tell_meanwhile)
+    beside.setattr(rest, "plan_lays", tell_meanwhile)
     assert "meanwhile" in rest.replan_rest(lay, None, NOON).problem
     lay.refresh_from_db()
     assert (lay.cut_at, only_cloth(lay).cut_spreads, batch.lays.count()) == (None, 3, 2)
