@@ -8,11 +8,12 @@ from planner.cutting.actions import arrived
 from planner.cutting.models import Batch, CutPlan, LayRoll
 from planner.cutting.portions import spread_m
 from planner.cutting.roll_rows import Taken, write_taken
-from tests.cutting.once import plies_batch
+from tests.cutting.once import once, plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.sewing.makers import nest_all
 
 
+@once
 def two_plies_to_buy() -> Batch:
     """Two plies of jersey, both to be bought, in a batch that counts as being cut."""
     batch = plies_batch(2)

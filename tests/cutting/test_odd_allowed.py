@@ -38,17 +38,14 @@ def test_one_more_allowed_makes_a_plan_where_the_rib_comes_in_twos(maker_client:
     }
 
 
-@pytest.mark.parametrize("count", [1, 3])
-def test_of_a_tube_it_is_said_why_one_is_over_and_nothing_that_cannot_be_done(
-    maker_client: Client, count: int
-) -> None:
+def test_of_a_tube_it_is_said_why_one_is_over_and_nothing_that_cannot_be_done(maker_client: Client) -> None:
     """A tube is cut through both layers; it cannot lie open, so one more is the only way."""
-    make_order([(make_style(), {"neck": "rib band"}, "ink", {"M": count})])
+    make_order([(make_style(), {"neck": "rib band"}, "ink", {"M": 1})])
     Fabric.objects.filter(name="rib").update(lay_open=False, lay_folded=True, is_tube=True)
     batch = gathering.create_batch(None, TODAY)
     box = LineQuantity.objects.get().pk
     address, fill = (reverse(name, args=[batch.number]) for name in ("batch-plan", "batch-fill"))
-    maker_client.post(fill, {f"q-{box}": f"{count}"})
+    maker_client.post(fill, {f"q-{box}": "1"})
     refused = maker_client.post(address)
     words = refused.content.decode()
     assert refused.status_code == 422
@@ -58,10 +55,10 @@ def test_of_a_tube_it_is_said_why_one_is_over_and_nothing_that_cannot_be_done(
     assert "allow one more to be cut than ordered" in words
     assert "laid open" not in words
 
-    maker_client.post(fill, {f"q-{box}": f"{count}", f"x-{box}": "1"})
+    maker_client.post(fill, {f"q-{box}": "1", f"x-{box}": "1"})
     assert maker_client.post(address).status_code == 302
     lays = [lay.planned for lay in stored_lays(batch.lays.with_everything())]
     assert {lay.fabric: sum(lay.cut_from(key).total() for key in lay.cloths) for lay in lays} == {
-        "jersey": count + 1,
-        "rib": count + 1,
+        "jersey": 2,
+        "rib": 2,
     }

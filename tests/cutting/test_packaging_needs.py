@@ -86,28 +86,26 @@ def test_buttons_by_the_piece_bags_by_the_garment_cartons_by_the_order_labels_by
         row.notion_colour.notion.name: row.need for row in batch.needs.filter(notion_colour__isnull=False)
     }
     assert {name: kept[name] for name in wanted} == wanted
+    # They follow when orders change hands: a batch reckoned again counts its orders again.
+    carton = NotionKey("carton")
+    batch.items.filter(line__order=Order.objects.first()).delete()
+    needs = refresh_needs(batch)
+    assert next(need.need for need in needs.notions if need.key == carton) == 1
+    assert batch.needs.get(notion_colour=NotionColour.objects.get(notion__name="carton")).need == 1
 
 
 def test_a_batch_of_one_garment_needs_one_label(blouse: Style) -> None:
     """Needs, what was kept, the buy list and what it costs count alike."""
     Notion.objects.filter(unit="pcs").update(waste_percent=Decimal(2))
     batch = make_planned_batch(make_order([(blouse, NECK, "ink", {"M": 1})]))
-    assert needs_of(batch)["size label"] == 1
+    needs = needs_of(batch)
+    assert (needs["size label"], needs["carton"]) == (1, 1)
+    assert "small size warning" not in needs, "nobody ordered that size"
     assert batch.needs.get(notion_colour__notion__name="size label").need == 1
     (bought,) = [one for one in what_to_buy().needs.notions if one.key.notion == "size label"]
     assert bought.need == 1
     (used,) = [one.used_cost for one in planned_batch(batch).needs.notions if one.key.notion == "size label"]
     assert used == Decimal("0.09"), "one of a hundred at 9.00"
-
-
-def test_one_order_in_two_batches_takes_a_carton_in_each(blouse: Style) -> None:
-    for order in orders_of(blouse):
-        assert needs_of(make_planned_batch(order))["carton"] == 1
-
-
-def test_no_warning_where_nobody_ordered_the_size(blouse: Style) -> None:
-    batch = make_planned_batch(make_order([(blouse, NECK, "ink", {"M": 5})]))
-    assert "small size warning" not in needs_of(batch)
 
 
 def test_where_they_come_from_is_told(blouse: Style) -> None:
@@ -146,13 +144,3 @@ def test_interfacing_has_lays_of_its_own(blouse: Style, maker_client: Client) ->
     bill = make_bill(read, BillSetting("metric", "EUR", open=("all",)))
     (line,) = [one for one in bill.lines if one.what == "fusible interfacing"]
     assert [(g.what, g.total) for g in line.groups] == [("piece placket interfacing", "2\u2009880\u2009cm²")]
-
-
-def test_needs_follow_when_orders_change_hands(blouse: Style) -> None:
-    """A batch planned again counts its orders again."""
-    batch = make_planned_batch(*orders_of(blouse))
-    carton = NotionKey("carton")
-    batch.items.filter(line__order=Order.objects.first()).delete()
-    needs = refresh_needs(batch)
-    assert next(need.need for need in needs.notions if need.key == carton) == 1
-    assert batch.needs.get(notion_colour=NotionColour.objects.get(notion__name="carton")).need == 1

@@ -22,8 +22,10 @@ from planner.cutting.setting import batch_setting
 from planner.cutting.why import plan_sentences
 from planner.materials.models import RollFlaw, Workroom
 from planner.orders.models import LineQuantity
+from tests.cutting import once
+from tests.cutting.once import plies_batch
 from tests.cutting.settling_makers import settled, waiting_batch
-from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
+from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON, TODAY, make_order
 from tests.papers.words import all_words
 from tests.sewing.makers import the_style
@@ -39,7 +41,7 @@ def order(**sizes: int):  # type: ignore[no-untyped-def]
 def test_the_cut_sheet_says_how_its_plan_was_judged_and_nothing_of_money(
     maker_client: Client, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
-    batch = settled(waiting_batch(order(S=2, M=3)))
+    batch = once.settled(once.waiting_batch(order(S=2, M=3)))
     room = Workroom.the()
     again = Batch.objects.get(pk=batch.pk)
     # Bundles, suppliers of fabrics and of notions, rolls, plans, days.

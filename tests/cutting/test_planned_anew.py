@@ -26,8 +26,8 @@ RIB = {"neck": "rib band"}
 BUTTON = 'Plan the rest anew<span class="visually-hidden">: jersey</span>'
 
 
-@pytest.fixture
-def batch() -> Batch:
+@once.once
+def rib_cut() -> Batch:
     """Its rib is cut; its jersey, two plies of one marker with several garments, is not begun and waits for cloth."""
     Workroom.the()
     Workroom.objects.update(most_plies=2)
@@ -41,6 +41,11 @@ def batch() -> Batch:
     LayRoll.objects.filter(lay_cloth__lay=lay).delete()
     write_to_buy(list(lay.cloths.all()))
     return Batch.objects.get(pk=made.pk)
+
+
+@pytest.fixture
+def batch() -> Batch:
+    return rib_cut()
 
 
 def with_a_flaw(batch: Batch) -> None:
@@ -114,7 +119,7 @@ def test_lays_whose_cloth_is_there_stay_and_it_is_said_why(batch: Batch) -> None
     assert list(batch.lays.order_by("pk").values_list("pk", "number")) == before
 
 
-def test_what_is_told_meanwhile_stays(monkeypatch: pytest.MonkeyPatch, batch: Batch) -> None:
+def test_what_is_told_meanwhile_stays(beside: pytest.MonkeyPatch, batch: Batch) -> None:
     with_a_flaw(batch)
     lay, real = jersey_lay(batch), anew.lock
 
@@ -122,7 +127,7 @@ def test_what_is_told_meanwhile_stays(monkeypatch: pytest.MonkeyPatch, batch: Ba
         assert not table.tell_lay(lay, [Told(only_cloth(lay).pk, 1, Decimal(2))], None, NOON).problem
         return real(one)
 
-    monkeypatch.setattr(anew, "lock", lock)
+    beside.setattr(anew, "lock", lock)
     assert "told or changed meanwhile" in anew.plan_uncut_anew(batch, plan_of(batch)).problem
     assert only_cloth(jersey_lay(batch)).cut_spreads == 1
     # What is begun has its own button.

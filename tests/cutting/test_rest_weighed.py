@@ -86,7 +86,7 @@ def test_ended_all_the_same_the_rest_takes_no_more_and_says_so(begun: Lay) -> No
     assert plain(planned.why) == (f"{to_spread(begun)}, as much as with the marker of lay {begun.number}")
 
 
-def test_nested_lengths_that_are_really_cheaper_are_taken(batch: Batch) -> None:
+def test_nested_lengths_that_are_really_cheaper_are_taken(db: None) -> None:
     several = once.plies_batch(5)
     lay = jersey_lay(several)
     tell(lay, 3, "2.50")

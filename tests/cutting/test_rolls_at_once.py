@@ -80,10 +80,10 @@ def twice(batch: Batch) -> set[int]:
 
 
 def test_a_roll_that_an_earlier_batch_takes_meanwhile_is_not_given_to_the_later_one(
-    first: Batch, second: Batch, monkeypatch: pytest.MonkeyPatch
+    first: Batch, second: Batch, beside: pytest.MonkeyPatch
 ) -> None:
     roll_of(only_cloth(jersey_lay(first)), "R1", spreads_m(first, 7))
-    before_the_lock(monkeypatch, rolling, lambda: rolling.assign_rolls(first))
+    before_the_lock(beside, rolling, lambda: rolling.assign_rolls(first))
     done = rolling.assign_rolls(second)
     assert (given(first), given(second), done.short) == (5, 2, 3)
     assert not twice(first)
@@ -92,14 +92,14 @@ def test_a_roll_that_an_earlier_batch_takes_meanwhile_is_not_given_to_the_later_
 def test_a_later_batch_that_had_the_roll_first_is_asked_again(
     first: Batch,
     second: Batch,
-    monkeypatch: pytest.MonkeyPatch,
+    beside: pytest.MonkeyPatch,
     django_capture_on_commit_callbacks: Callable,
 ) -> None:
     asked: list[tuple[str, int]] = []
-    monkeypatch.setattr(Task, "enqueue", lambda task, pk: asked.append((task.name, pk)))
+    beside.setattr(Task, "enqueue", lambda task, pk: asked.append((task.name, pk)))
     only_planned_now(first)
     roll_of(only_cloth(jersey_lay(first)), "R1", spreads_m(first, 7))
-    before_the_lock(monkeypatch, rolling, lambda: rolling.assign_rolls(second))
+    before_the_lock(beside, rolling, lambda: rolling.assign_rolls(second))
     with django_capture_on_commit_callbacks(execute=True):
         rolling.assign_rolls(first)
     assert (given(first), given(second)) == (5, 5)
@@ -124,7 +124,7 @@ def test_what_is_being_cut_keeps_its_rolls_though_it_came_later(first: Batch, se
 
 
 def test_a_roll_that_somebody_takes_meanwhile_is_not_given_to_a_rest(
-    first: Batch, second: Batch, monkeypatch: pytest.MonkeyPatch
+    first: Batch, second: Batch, beside: pytest.MonkeyPatch
 ) -> None:
     lay = jersey_lay(first)
     assert not table.tell_lay(lay, [Told(only_cloth(lay).pk, 2, Decimal(3))], None, NOON).problem
@@ -139,7 +139,7 @@ def test_a_roll_that_somebody_takes_meanwhile_is_not_given_to_a_rest(
         assert not table.tell_lay(other, [told], None, NOON).problem
 
     roll = Roll.objects.with_left().get(pk=roll.pk)
-    before_the_lock(monkeypatch, rest_on, cut_meanwhile)
+    before_the_lock(beside, rest_on, cut_meanwhile)
     wanted = sum(only_cloth(one).spreads for one in planned.lays)
     assert roll_batch.func(first.pk) == f"{wanted} spreads short"
     assert not LayRoll.objects.filter(lay_cloth__lay__in=planned.lays, roll__isnull=False).exists()

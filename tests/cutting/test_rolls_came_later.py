@@ -17,7 +17,7 @@ from planner.cutting.roll_rows import Taken, write_taken
 from planner.cutting.setting import batch_setting
 from planner.cutting.stored import plan_of, planned_batch
 from planner.materials.models import Workroom
-from tests.cutting.once import plies_batch
+from tests.cutting.once import once, plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import TODAY
 from tests.sewing.makers import nest_all
@@ -25,8 +25,8 @@ from tests.sewing.makers import nest_all
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def batch() -> Batch:
+@once
+def five_bundles() -> Batch:
     """Five bundles of one: two plies of lot A, two of lot B, one to be bought."""
     Workroom.the()
     Workroom.objects.update(bundle_size=1)
@@ -39,6 +39,11 @@ def batch() -> Batch:
     LayRoll.objects.filter(lay_cloth=cloth).delete()
     write_taken([cloth], [Taken(rolls["A"], 2, "A"), Taken(rolls["B"], 2, "B"), Taken(None, 1)])
     return Batch.objects.get(pk=batch.pk)
+
+
+@pytest.fixture
+def batch() -> Batch:
+    return five_bundles()
 
 
 def plies_of_tickets(batch: Batch) -> list[str]:

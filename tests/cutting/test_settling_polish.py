@@ -87,7 +87,7 @@ def test_it_is_done_before_a_plan_is_called_settled_where_the_search_is_there(
 
 
 def test_other_aims_are_looked_at_once_the_lays_are_as_they_stay(
-    order: Any, monkeypatch: pytest.MonkeyPatch
+    order: Any, beside: pytest.MonkeyPatch
 ) -> None:
     """Before their second nesting it counts whether the choice stands; what is told follows from what they reach."""
     batch, asked, judge = waiting_batch(order), [], settling.judge_plans
@@ -97,7 +97,7 @@ def test_other_aims_are_looked_at_once_the_lays_are_as_they_stay(
             asked.append(options["explain"])
         return judge(*args, **options)
 
-    monkeypatch.setattr(settling, "judge_plans", noted)
+    beside.setattr(settling, "judge_plans", noted)
     settling_makers.settled(batch)
     assert asked[-1]
     assert asked[:-1]
@@ -107,9 +107,7 @@ def test_other_aims_are_looked_at_once_the_lays_are_as_they_stay(
         assert {one.aim for one in facts.others} == {"fewest_lays", "least_cloth"}
 
 
-def test_where_none_can_be_nested_again_all_is_told_at_once(
-    order: Any, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_where_none_can_be_nested_again_all_is_told_at_once(order: Any, beside: pytest.MonkeyPatch) -> None:
     """Somebody kept the lays as they were, between the look at them and their second nesting."""
     batch = waiting_batch(order)
     for _ in range(5):
@@ -117,7 +115,7 @@ def test_where_none_can_be_nested_again_all_is_told_at_once(
         if settling.settle(batch.pk) == "polishing":
             break
     Marker.objects.filter(lays__batch=batch).update(state=Marker.State.READY, seed=FIRST_SEED)
-    monkeypatch.setattr(settling, "polish", lambda *_: 0)
+    beside.setattr(settling, "polish", lambda *_: 0)
     assert settling.settle(batch.pk) == "settled"
     assert all(facts_from_json(plan.facts).others for plan in batch.cut_plans.all())
 
@@ -139,7 +137,7 @@ def test_no_plan_is_settled_whose_lays_were_nested_but_once(order: Any) -> None:
 
 
 def test_what_cannot_be_planned_again_is_nested_a_second_time_before_it_stays(
-    order: Any, monkeypatch: pytest.MonkeyPatch
+    order: Any, beside: pytest.MonkeyPatch
 ) -> None:
     batch = waiting_batch(order)
     batch.cut_plans.update(state=CutPlan.State.NESTING)
@@ -148,7 +146,7 @@ def test_what_cannot_be_planned_again_is_nested_a_second_time_before_it_stays(
     def refuse(*_: Any, **__: Any) -> Any:
         raise CannotPlan([PlanProblem(None, "nothing fits")])
 
-    monkeypatch.setattr(settling, "judge_plans", refuse)
+    beside.setattr(settling, "judge_plans", refuse)
     assert settling.settle(batch.pk) == "polishing"
     lay_in_rows(batch)
     assert settling.settle(batch.pk) == "stays as it is"
@@ -221,14 +219,13 @@ def test_poor_rows_are_looked_at_once_more(order: Any, awaited: list[bool]) -> N
     assert polishing.polish_unsearched() == 0
 
 
-@pytest.mark.parametrize("paper", [SHEET, "1"])
-def test_papers_on_the_table_do_not_become_old_by_themselves(
-    order: Any, awaited: list[bool], paper: str
-) -> None:
+def test_papers_on_the_table_do_not_become_old_by_themselves(order: Any, awaited: list[bool]) -> None:
     batch = nested_alone(settled(waiting_batch(order)))
     awaited[0] = False
-    note_printed(batch, [paper], NOON)
-    assert polishing.polish_unsearched() == 0
+    for paper in (SHEET, "1"):
+        Batch.objects.filter(pk=batch.pk).update(printed={})
+        note_printed(Batch.objects.get(pk=batch.pk), [paper], NOON)
+        assert polishing.polish_unsearched() == 0, paper
     Batch.objects.filter(pk=batch.pk).update(printed={})
     note_printed(Batch.objects.get(pk=batch.pk), [BUNDLES], NOON)
     assert polishing.polish_unsearched() == batch.lays.count(), "bundle tickets tell nothing of lengths"
@@ -287,7 +284,7 @@ def test_nested_longer_while_the_search_is_awaited_it_is_nested_again_once_it_is
 
 
 def test_ready_while_the_library_nests_the_search_has_its_turn_next(
-    order: Any, awaited: list[bool], monkeypatch: pytest.MonkeyPatch
+    order: Any, awaited: list[bool], beside: pytest.MonkeyPatch
 ) -> None:
     batch = nested_alone(settled(waiting_batch(order)))
     row = batch.lays.first().marker
@@ -298,18 +295,18 @@ def test_ready_while_the_library_nests_the_search_has_its_turn_next(
         awaited[0] = False
         return start
 
-    monkeypatch.setattr(nesting, "nest", ready_meanwhile)
+    beside.setattr(nesting, "nest", ready_meanwhile)
     assert nesting.nest_one(row.pk) == Marker.State.READY
     again = Marker.objects.get(pk=row.pk)
     assert (again.state, again.seed) == (Marker.State.WAITING, row.seed + 1)
 
 
 def test_where_the_search_cannot_be_had_lays_say_so_and_stay(
-    order: Any, awaited: list[bool], monkeypatch: pytest.MonkeyPatch
+    order: Any, awaited: list[bool], beside: pytest.MonkeyPatch
 ) -> None:
     batch = nested_alone(settled(waiting_batch(order)))
     awaited[0] = False
-    monkeypatch.setattr(kept_code, "is_given_up", lambda: True)
+    beside.setattr(kept_code, "is_given_up", lambda: True)
     before = states(batch)
     assert polishing.polish_unsearched() == 0
     read = planned_batch(batch)
@@ -319,12 +316,12 @@ def test_where_the_search_cannot_be_had_lays_say_so_and_stay(
     assert not any_hurried(read), "nobody looks for it every few seconds"
     assert states(batch) == before
     assert read.is_nested
-    monkeypatch.setattr(kept_code, "is_given_up", lambda: False)
+    beside.setattr(kept_code, "is_given_up", lambda: False)
     assert polishing.polish_unsearched() == batch.lays.count(), "put right, the next start nests them again"
 
 
 def test_compiling_that_took_too_long_is_tried_again_by_the_worker_itself(
-    order: Any, awaited: list[bool], monkeypatch: pytest.MonkeyPatch
+    order: Any, awaited: list[bool], beside: pytest.MonkeyPatch
 ) -> None:
     batch = nested_alone(settled(waiting_batch(order)))
     tried = []
@@ -333,11 +330,11 @@ def test_compiling_that_took_too_long_is_tried_again_by_the_worker_itself(
         tried.append(1)
         awaited[0] = len(tried) < 3
         if not awaited[0]:
-            monkeypatch.setattr(kept_code, "is_given_up", lambda: False)
+            beside.setattr(kept_code, "is_given_up", lambda: False)
 
-    monkeypatch.setattr(worker, "prepare_search", prepare)
-    monkeypatch.setattr(worker, "TRY_AGAIN_AFTER", 0.0)
-    monkeypatch.setattr(worker, "close_old_connections", lambda: None)
+    beside.setattr(worker, "prepare_search", prepare)
+    beside.setattr(worker, "TRY_AGAIN_AFTER", 0.0)
+    beside.setattr(worker, "close_old_connections", lambda: None)
     worker.prepare_and_polish()
     assert len(tried) == 3
     assert {row.state for row in Marker.objects.filter(lays__batch=batch)} == {Marker.State.WAITING}

@@ -33,7 +33,7 @@ from planner.cutting.why import against_single, is_to_follow, outcome_in_words
 from planner.cutting.wording import to_spread_in_words
 from planner.settings import base
 from tests.cutting import once
-from tests.cutting.settling_makers import settled, waiting_batch
+from tests.cutting.settling_makers import settled
 from tests.factories import make_order
 from tests.sewing.makers import the_style
 
@@ -147,23 +147,23 @@ def test_what_was_nested_is_not_nested_again_whoever_asks(batch: Batch, nested: 
 
 
 def test_it_gives_way_to_what_is_to_be_cut_and_goes_on_later(
-    batch: Batch, monkeypatch: pytest.MonkeyPatch, nested: list[int]
+    batch: Batch, beside: pytest.MonkeyPatch, nested: list[int]
 ) -> None:
-    monkeypatch.setattr(nesting, "BREATH", 0.0)
+    beside.setattr(nesting, "BREATH", 0.0)
     stopped: list[bool] = []
 
     def look(job, *, should_stop, **_):  # type: ignore[no-untyped-def]
         stopped.append(should_stop())
         return first_marker(job)
 
-    monkeypatch.setattr(nesting, "nest", look)
-    monkeypatch.setattr(singles, "waits_before", lambda _: True)
+    beside.setattr(nesting, "nest", look)
+    beside.setattr(singles, "waits_before", lambda _: True)
     assert nest_next(batch.pk) == nesting.GAVE_WAY
     assert stopped == [True]
     rows = Marker.objects.filter(lays__isnull=True)
     assert [row.state for row in rows] == [Marker.State.WAITING]
     assert is_to_follow(told(batch))
-    monkeypatch.setattr(singles, "waits_before", lambda _: False)
+    beside.setattr(singles, "waits_before", lambda _: False)
     to_the_end(batch)
     assert rows.all().count() == len({one.key for facts in _all_told(batch) for one in facts.single_lays})
     assert set(stopped[1:]) == {False}
@@ -182,7 +182,7 @@ def test_a_batch_that_settles_asks_for_it_once_and_what_is_to_be_cut_goes_before
 ) -> None:
     settings.TASKS = base.TASKS
     with django_capture_on_commit_callbacks(execute=True):
-        batch = settled(waiting_batch(make_order([(the_style(), RIB, "ink", {"S": 1, "M": 1})])))
+        batch = settled(once.waiting_batch(make_order([(the_style(), RIB, "ink", {"S": 1, "M": 1})])))
     waiting = DBTaskResult.objects.ready().filter(task_path=nest_singles.module_path)
     assert [task.args_kwargs["args"] for task in waiting] == [[batch.pk]]
     DBTaskResult.objects.exclude(pk__in=waiting).delete()
@@ -204,9 +204,9 @@ def test_a_batch_that_settles_asks_for_it_once_and_what_is_to_be_cut_goes_before
 
 
 def test_there_is_a_bound_to_it_and_the_rest_is_called_estimated(
-    batch: Batch, nested: list[int], monkeypatch: pytest.MonkeyPatch
+    batch: Batch, nested: list[int], beside: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(singles, "MOST_MARKERS", 1)
+    beside.setattr(singles, "MOST_MARKERS", 1)
     to_the_end(batch)
     after = told(batch)
     assert (after.single.nested, after.single.lays) == (1, 3)
@@ -214,39 +214,36 @@ def test_there_is_a_bound_to_it_and_the_rest_is_called_estimated(
     assert head(after, follows=True).endswith("(1 of those nested too, the others estimated)")
 
 
-def test_one_that_cannot_be_nested_stays_an_estimate_and_holds_nothing_up(
-    batch: Batch, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def fail(job, **_):  # type: ignore[no-untyped-def]
-        raise nesting.NestingFailed("no")
-
-    monkeypatch.setattr(nesting, "nest", fail)
-    to_the_end(batch)
-    assert told(batch).single.nested == 0
-    assert told(batch).singles_done
-
-
 def test_one_over_which_the_nesting_breaks_down_holds_nothing_up_either(
-    batch: Batch, monkeypatch: pytest.MonkeyPatch
+    batch: Batch, beside: pytest.MonkeyPatch
 ) -> None:
     asked: list[int] = []
-    monkeypatch.setattr(singles, "queue_singles", asked.append)
+    beside.setattr(singles, "queue_singles", asked.append)
 
     def break_down(job, **_):  # type: ignore[no-untyped-def]
         raise ZeroDivisionError("a fault of our own")
 
-    monkeypatch.setattr(nesting, "nest", break_down)
+    beside.setattr(nesting, "nest", break_down)
     with pytest.raises(ZeroDivisionError):
         nest_next(batch.pk)
     assert asked == [batch.pk]
-    monkeypatch.setattr(nesting, "nest", lambda job, **_: first_marker(job))
+    # Nor does one that cannot be nested; both stay estimates.
+    cannot = [True]
+
+    def fail_once(job, **_):  # type: ignore[no-untyped-def]
+        if cannot:
+            cannot.pop()
+            raise nesting.NestingFailed("no")
+        return first_marker(job)
+
+    beside.setattr(nesting, "nest", fail_once)
     to_the_end(batch)
     after = told(batch)
-    assert (after.single.nested, after.single.lays, after.singles_done) == (2, 3, True)
+    assert (after.single.nested, after.single.lays, after.singles_done) == (1, 3, True)
 
 
 def test_single_sizes_that_come_out_better_are_reckoned_with_in_all_that_is_said(
-    batch: Batch, monkeypatch: pytest.MonkeyPatch
+    batch: Batch, beside: pytest.MonkeyPatch
 ) -> None:
     """Half as long as the rows the lays of the plan lie in: no other plan is told to take the least cloth then."""
 
@@ -254,7 +251,7 @@ def test_single_sizes_that_come_out_better_are_reckoned_with_in_all_that_is_said
         marker = first_marker(job)
         return replace(marker, length_mm=marker.length_mm / 2)
 
-    monkeypatch.setattr(nesting, "nest", short)
+    beside.setattr(nesting, "nest", short)
     lays = list(batch.lays.values_list("pk", "number", "marker_id"))
     before = told(batch)
     to_the_end(batch)

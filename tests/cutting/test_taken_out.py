@@ -96,6 +96,21 @@ def test_an_order_of_which_nothing_is_begun_is_taken_out_and_can_be_cancelled(ma
     assert taking_out.take_out(batch, moss, None, NOON).problem == taking_out.NOTHING_LEFT
 
 
+def test_once_all_that_stays_is_cut_the_batch_goes_on_to_the_machines() -> None:
+    """Of what is kept, though nothing of it is begun, nothing can be taken out before."""
+    batch = batch_of(("ink", {"M": 3}), ("moss", {"L": 3}))
+    for fabric in ("jersey", "rib"):
+        for lay in lays_of(batch, fabric, "ink"):
+            batch = cut(lay)
+    moss = Order.objects.order_by("pk")[1]
+    batch.lays.update(is_kept=True)
+    assert garments_to_take_out(batch)[moss.pk] == 0
+    assert taking_out.take_out(batch, moss, None, NOON).problem == taking_out.NOTHING_LEFT
+    batch.lays.update(is_kept=False)
+    assert not taking_out.take_out(batch, moss, None, NOON).problem
+    assert Batch.objects.get(pk=batch.pk).state == Batch.State.SEWING
+
+
 def test_of_an_order_cut_in_part_the_others_go_and_lays_they_share_are_planned_anew() -> None:
     batch = batch_of(("ink", {"M": 3}), ("moss", {"L": 3}))
     begun, open_one = lays_of(batch, "jersey", "ink")
@@ -134,24 +149,6 @@ def test_orders_of_the_same_garment_share_lays_and_bundles(bundle_size: int) -> 
     assert sum(batch.items.values_list("quantity", flat=True)) == before - done.garments
     assert sum(batch.items.filter(line__order=one).values_list("quantity", flat=True)) == 5
     assert Lay.objects.filter(pk=first.pk).exists()
-
-
-def test_lays_that_are_kept_hold_their_garments_fast() -> None:
-    batch = batch_of(("ink", {"M": 3}), ("moss", {"L": 3}))
-    batch = cut(lays_of(batch, "jersey", "ink")[0])
-    batch.lays.update(is_kept=True)
-    moss = Order.objects.order_by("pk")[1]
-    assert garments_to_take_out(batch)[moss.pk] == 0
-    assert taking_out.take_out(batch, moss, None, NOON).problem == taking_out.NOTHING_LEFT
-
-
-def test_once_all_that_stays_is_cut_the_batch_goes_on_to_the_machines() -> None:
-    batch = batch_of(("ink", {"M": 3}), ("moss", {"L": 3}))
-    for fabric in ("jersey", "rib"):
-        for lay in lays_of(batch, fabric, "ink"):
-            batch = cut(lay)
-    assert not taking_out.take_out(batch, Order.objects.order_by("pk")[1], None, NOON).problem
-    assert Batch.objects.get(pk=batch.pk).state == Batch.State.SEWING
 
 
 def test_however_many_orders_share_a_batch_it_asks_no_more(

@@ -18,7 +18,7 @@ from planner.cutting.models import Batch, LayRoll
 from planner.cutting.stock import Shelf
 from planner.cutting.stored import planned_batch
 from planner.materials.models import FabricColour, Roll
-from tests.cutting.once import settled, waiting_batch
+from tests.cutting.once import once, settled, waiting_batch
 from tests.factories import make_order, stock
 from tests.papers.words import all_words
 from tests.sewing.makers import the_style
@@ -35,8 +35,8 @@ def promise(batch: Batch, roll: Roll | None) -> None:
     ).update(roll=roll)
 
 
-@pytest.fixture
-def batches() -> tuple[Batch, Batch]:
+@once
+def later_being_cut() -> Batch:
     """The first has nothing dealt out; the later one is being cut from a roll of 8 m."""
     the_style()
     first = settled(waiting_batch(make_order([(the_style(), RIB, "ink", {"M": 2})])))
@@ -49,7 +49,13 @@ def batches() -> tuple[Batch, Batch]:
         refresh_needs(batch)
     Batch.objects.filter(pk=later.pk).update(state=Batch.State.CUTTING)
     later.refresh_from_db()
-    return first, later
+    return later
+
+
+@pytest.fixture
+def batches() -> tuple[Batch, Batch]:
+    later = later_being_cut()
+    return Batch.objects.exclude(pk=later.pk).get(), later
 
 
 def promised_m(batch: Batch) -> float:

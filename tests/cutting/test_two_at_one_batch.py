@@ -76,10 +76,10 @@ def test_a_lay_that_is_gone_leads_back_to_its_batch_which_says_so(
 
 
 def test_a_lay_that_goes_between_reading_and_writing_takes_nothing_with_it(
-    batch: Batch, lay: Lay, helper_client: Client, monkeypatch: pytest.MonkeyPatch
+    batch: Batch, lay: Lay, helper_client: Client, beside: pytest.MonkeyPatch
 ) -> None:
     sent = as_filled_in(text(helper_client.get(address(lay, "lay-detail"))))
-    before_the_lock(monkeypatch, table, lambda: take_plan_back(batch, None, NOON))
+    before_the_lock(beside, table, lambda: take_plan_back(batch, None, NOON))
     answer = helper_client.post(address(lay), sent, follow=True)
     assert "this lay is no more. Nothing was changed" in text(answer)
     assert nothing_told()
@@ -118,11 +118,11 @@ def test_what_is_told_of_a_lay_that_somebody_ended_is_not_recorded(
 
 
 def test_a_lay_is_not_ended_twice_and_its_rest_is_planned_once(
-    batch: Batch, lay: Lay, monkeypatch: pytest.MonkeyPatch
+    batch: Batch, lay: Lay, beside: pytest.MonkeyPatch
 ) -> None:
     assert not tell(lay, 2).problem
     done: list[rest.RestPlanned] = []
-    before_the_lock(monkeypatch, table, lambda: done.append(rest.replan_rest(lay, None, NOON)))
+    before_the_lock(beside, table, lambda: done.append(rest.replan_rest(lay, None, NOON)))
     second = rest.replan_rest(lay, None, NOON)
     assert not done[0].problem
     assert "meanwhile" in second.problem
@@ -131,13 +131,13 @@ def test_a_lay_is_not_ended_twice_and_its_rest_is_planned_once(
 
 
 def test_a_rest_that_is_begun_meanwhile_is_not_taken_back(
-    batch: Batch, lay: Lay, monkeypatch: pytest.MonkeyPatch
+    batch: Batch, lay: Lay, beside: pytest.MonkeyPatch
 ) -> None:
     assert not tell(lay, 2).problem
     planned = rest.replan_rest(lay, None, NOON)
     nest_all(batch)
     other = planned.lays[0]
-    before_the_lock(monkeypatch, table, lambda: tell(other, 1))
+    before_the_lock(beside, table, lambda: tell(other, 1))
     assert f"lay {other.number} is cut already" in rest.take_rest_back(lay)
     assert Lay.objects.filter(pk=other.pk).exists()
 
@@ -161,21 +161,21 @@ def test_no_plan_is_changed_once_somebody_cuts(batch: Batch, lay: Lay) -> None:
 
 
 def test_rolls_are_not_dealt_anew_under_somebody_who_begins_to_cut(
-    batch: Batch, lay: Lay, monkeypatch: pytest.MonkeyPatch
+    batch: Batch, lay: Lay, beside: pytest.MonkeyPatch
 ) -> None:
     roll_of(only_cloth(lay), shade_lot="A")
     before = list(LayRoll.objects.order_by("pk").values_list("pk", "roll"))
-    before_the_lock(monkeypatch, rolling, lambda: tell(lay, 1))
+    before_the_lock(beside, rolling, lambda: tell(lay, 1))
     assert "changed meanwhile" in rolling.assign_rolls(batch).problem
     assert list(LayRoll.objects.order_by("pk").values_list("pk", "roll")) == before
 
 
 def test_the_worker_leaves_a_plan_alone_that_somebody_begins_to_cut(
-    batch: Batch, lay: Lay, monkeypatch: pytest.MonkeyPatch
+    batch: Batch, lay: Lay, beside: pytest.MonkeyPatch
 ) -> None:
     CutPlan.objects.filter(batch=batch).update(state=CutPlan.State.QUICK)
     before = list(batch.lays.order_by("pk").values_list("pk", "number", "marker"))
-    before_the_lock(monkeypatch, settling, lambda: tell(lay, 1))
+    before_the_lock(beside, settling, lambda: tell(lay, 1))
     assert settling.settle(batch.pk) == "changed meanwhile"
     assert settling.settle(batch.pk) == "cut, so it stays"
     assert list(batch.lays.order_by("pk").values_list("pk", "number", "marker")) == before

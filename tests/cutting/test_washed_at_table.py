@@ -18,7 +18,8 @@ from planner.cutting.models import BatchNeed, Lay, LayFact
 from planner.cutting.stock import claims
 from planner.materials.models import Fabric, Roll, RollFlaw, StockMove
 from planner.materials.washed import as_bought_m, left_of_a_metre, on_table_m
-from tests.cutting.table_makers import jersey_lay, only_cloth, plies_batch, roll_of
+from tests.cutting.once import plies_batch
+from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import NOON
 from tests.sewing.makers import the_style
 
@@ -26,7 +27,7 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def lay() -> Lay:
+def lay(db: None) -> Lay:
     """Five plies of a jersey that shrinks by a tenth and is washed first."""
     the_style()
     Fabric.objects.filter(name="jersey").update(shrinkage_handling="wash_first", shrinkage_length_percent=10)
