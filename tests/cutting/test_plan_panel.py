@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from planner.core.lays.wishes import PlanFacts, PriceOfWish, facts_to_json
 from planner.core.units import format_money
-from planner.cutting.actions import rest, table
+from planner.cutting.actions import rest, rolling, table
 from planner.cutting.actions.table import Told
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.models import Batch, CutPlan, Lay, LayRoll, Marker, PlanChoice
@@ -143,7 +143,7 @@ def test_the_page_asks_on_until_what_the_plan_is_held_against_is_nested(
     maker_client: Client, batch: Batch
 ) -> None:
     address = reverse("batch-running", args=[batch.number])
-    for after in range(ASKED_AFTER + 1):
+    for after in (0, ASKED_AFTER):
         html = maker_client.get(f"{address}?after={after}", headers={"HX-Request": "true"}).content.decode()
         assert f'hx-get="{address}' in html
         assert "what it saves is told once those are nested too" in html
@@ -264,13 +264,7 @@ def test_a_rest_that_was_split_off_is_counted_as_it_is_planned_now(maker_client:
     assert f"still to cut {of}" in now
     html = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
     assert "Now: 1 lay cut in part" in html
-
-
-def test_lengths_of_a_rest_are_called_estimates_until_they_are_nested() -> None:
-    batch = once.plies_batch(5)
-    lay = jersey_lay(batch)
-    tell(lay, 3, "2.50")
-    rest.replan_rest(lay, None, NOON)
+    # Lengths of a rest are called estimates until they are nested.
     own = [one for one in lays_of(batch) if one.pk == lay.pk or one.rest_of_id == lay.pk]
     Marker.objects.filter(lays__rest_of=lay).update(state=Marker.State.WAITING)
     waiting = [one for one in lays_of(batch) if one.pk in {row.pk for row in own}]
@@ -326,6 +320,7 @@ def test_a_batch_that_is_all_cut_has_nothing_left() -> None:
 # ---- whose turn it is ----
 
 
+@once.once
 def two_orders() -> Batch:
     """Planned and nested, two garments of a size each in lays of their own: L is due before S."""
     Workroom.the()
@@ -362,6 +357,9 @@ def test_what_is_due_first_is_cut_first_on_the_page_on_paper_and_at_the_table(ma
     assert "first due" in html
     due = batch_setting(Workroom.the(), batch, TODAY).due
     assert due == {first.number: TODAY + timedelta(4), second.number: TODAY + timedelta(40)}
+    # A lay whose cloth is still to be bought waits though it is due first.
+    LayRoll.objects.create(lay_cloth=first.cloths.first(), roll=None, spreads=1)
+    assert next_to_cut(batch) == second.number
 
 
 def test_the_first_line_says_which_lay_can_be_cut_before_anything_is_bought(maker_client: Client) -> None:
@@ -387,10 +385,10 @@ def test_the_first_line_says_which_lay_can_be_cut_before_anything_is_bought(make
 
 
 def test_nobody_waits_with_the_cutting_for_labels_and_thread(maker_client: Client) -> None:
-    the_style()
+    batch = once.settled(two_orders())
     for colour in FabricColour.objects.all():
         stock(colour, 50, roll=f"R-{colour.pk}")
-    batch = once.settled(two_orders())
+    assert rolling.assign_rolls(batch).short == 0
     page = reverse("batch-detail", args=[batch.number])
     labels = (
         "1 × 25 m roll clear elastic 6 mm, 3 × 5000 m cone overlock thread ink and 1 × 100 labels size label"
@@ -404,10 +402,3 @@ def test_nobody_waits_with_the_cutting_for_labels_and_thread(maker_client: Clien
     assert maker_client.get(page).context["answer"] == "All lays are cut. Sew the bundles."
     batch.lays.update(cut_at=None)
     assert maker_client.get(page).context["answer"] == "Everything is in stock: cut 2 lays."
-
-
-def test_a_lay_whose_cloth_is_still_to_be_bought_waits_though_it_is_due_first() -> None:
-    batch = two_orders()
-    first, second = in_turn(list(batch.lays.with_turn()))
-    LayRoll.objects.create(lay_cloth=first.cloths.first(), roll=None, spreads=1)
-    assert next_to_cut(batch) == second.number

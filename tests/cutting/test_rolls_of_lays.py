@@ -73,7 +73,7 @@ def test_without_stock_every_ply_is_to_be_bought(batch: Batch) -> None:
     assert sum(count for _, count in rolls_of(batch)) == spreads
 
 
-def test_ends_too_short_for_a_ply_are_told_and_more_is_bought(batch: Batch) -> None:
+def test_ends_too_short_for_a_ply_are_told_and_more_is_bought(maker_client: Client, batch: Batch) -> None:
     spread = spread_m(batch)
     before = next(n for n in planned_batch(batch).needs.cloths if n.cloth == ClothKey("jersey", "ink"))
     # Metres enough for all, but on ends of which none holds a whole ply.
@@ -87,10 +87,28 @@ def test_ends_too_short_for_a_ply_are_told_and_more_is_bought(batch: Batch) -> N
     assert need.to_buy_m >= before.lay_m - 0.11
     assert "not fit on what is free in stock" in need.how
     assert "\N{THIN SPACE}m " in need.how
+    check_buy_list_of_all(maker_client, batch)
     Workroom.objects.update(display=Workroom.Display.IMPERIAL)
     need = next(n for n in planned_batch(batch).needs.cloths if n.cloth == before.cloth)
     assert "\N{THIN SPACE}in do" in need.how
     assert "\N{THIN SPACE}m " not in need.how
+
+
+def check_buy_list_of_all(maker_client: Client, batch: Batch) -> None:
+    """The list of all batches asks for it too."""
+    need = next(n for n in what_to_buy().needs.cloths if n.cloth == ClothKey("jersey", "ink"))
+    assert need.in_stock_m > need.need_m
+    assert need.to_buy_m >= need.lay_m - 0.11
+    for name in ("batch-buy-list", "batch-needs", "batch-detail"):
+        assert maker_client.get(reverse(name, args=[batch.number])).status_code == 200
+    page = maker_client.get(reverse("buy-page")).content.decode()
+    assert page.count("not fit on what is free in stock") == 2, "in what is short, and in all that is needed"
+    batch.cut_plans.update(state="nesting")
+    page = maker_client.get(reverse("buy-page")).content.decode()
+    assert re.search(r"Wait with buying and cutting it\. \d+ (ply|plies) of", page)
+    figures = cloth_figures(need, cloths()[need.cloth])
+    assert "no roll or end there holds plies for" in figures.words
+    assert figures.bought > 0
 
 
 def test_a_bundle_never_mixes_shade_lots(batch: Batch) -> None:
@@ -165,10 +183,10 @@ def test_rolls_are_assigned_again_by_a_button_until_something_is_cut(
 
 
 def test_cloth_that_comes_in_is_given_to_lays_that_wait_for_it(
-    batch: Batch, monkeypatch: pytest.MonkeyPatch, django_capture_on_commit_callbacks: Callable
+    batch: Batch, beside: pytest.MonkeyPatch, django_capture_on_commit_callbacks: Callable
 ) -> None:
     asked: list[tuple[str, int]] = []
-    monkeypatch.setattr(Task, "enqueue", lambda task, pk: asked.append((task.name, pk)))
+    beside.setattr(Task, "enqueue", lambda task, pk: asked.append((task.name, pk)))
     with django_capture_on_commit_callbacks(execute=True):
         stock(ink(), 60, roll="R-1", shade_lot="A")
     assert asked == [(cloth_for_batch.name, batch.pk)]
@@ -179,25 +197,6 @@ def test_cloth_that_comes_in_is_given_to_lays_that_wait_for_it(
     with django_capture_on_commit_callbacks(execute=True):
         stock(ink(), 5, roll="R-2")
     assert not asked, "nothing is short any more"
-
-
-def test_the_buy_list_of_all_batches_asks_for_it_too(maker_client: Client, batch: Batch) -> None:
-    for number in range(20):
-        stock(ink(), round(spread_m(batch) * Decimal("0.7"), 2), roll=f"E-{number}")
-    rolling.assign_rolls(batch)
-    need = next(n for n in what_to_buy().needs.cloths if n.cloth == ClothKey("jersey", "ink"))
-    assert need.in_stock_m > need.need_m
-    assert need.to_buy_m >= need.lay_m - 0.11
-    for name in ("batch-buy-list", "batch-needs", "batch-detail"):
-        assert maker_client.get(reverse(name, args=[batch.number])).status_code == 200
-    page = maker_client.get(reverse("buy-page")).content.decode()
-    assert page.count("not fit on what is free in stock") == 2, "in what is short, and in all that is needed"
-    batch.cut_plans.update(state="nesting")
-    page = maker_client.get(reverse("buy-page")).content.decode()
-    assert re.search(r"Wait with buying and cutting it\. \d+ (ply|plies) of", page)
-    figures = cloth_figures(need, cloths()[need.cloth])
-    assert "no roll or end there holds plies for" in figures.words
-    assert figures.bought > 0
 
 
 def test_an_end_cut_off_a_roll_is_used_before_a_roll_nobody_began(batch: Batch) -> None:

@@ -96,7 +96,12 @@ def test_the_plan_from_stock_is_offered_once_a_piece_comes_in_and_no_more_once_i
 ) -> None:
     lays = lays_of(batch)
     assert offer(batch) == ""
-    piece("1.55")
+    piece("2.00")
+    work(batch)
+    assert LayRoll.objects.get(lay_cloth__fabric_colour=ink()).roll.number == "E-1"
+    assert offer(batch) == ""
+    # It is looked at again once its roll is too short for it.
+    is_less_by("0.45")
     work(batch)
     assert offer(batch).startswith("2 lays, buys 0.8 m instead of 2.0 m, ")
     assert told(batch) == (
@@ -108,14 +113,6 @@ def test_the_plan_from_stock_is_offered_once_a_piece_comes_in_and_no_more_once_i
     work(batch)
     assert "from stock would buy" not in told(batch)
     assert offer(batch) == NO_LESS
-    # Once a whole ply fits it has its roll, and is looked at again once that is too short.
-    is_less_by("-1.60")
-    work(batch)
-    assert LayRoll.objects.get(lay_cloth__fabric_colour=ink()).roll.number == "E-1"
-    assert offer(batch) == ""
-    is_less_by("0.45")
-    work(batch)
-    assert offer(batch).startswith("2 lays, buys 0.8 m instead of 2.0 m, ")
     assert lays_of(batch) == lays
 
 

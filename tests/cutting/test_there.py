@@ -62,11 +62,7 @@ def test_what_is_only_bought_for_another_batch_is_not_told_as_there(maker_client
     assert "buy 1 × 100 labels" in row_of(maker_client, first, LABEL)
     (bought,) = [need for need in what_to_buy().needs.notions if need.key.notion == LABEL]
     assert bought.to_buy_packs == 1
-
-
-def test_needs_page_and_first_line_say_it_hangs_on_the_other(maker_client: Client) -> None:
-    first, second = new_batch(), new_batch()
-    labels(3)
+    # The needs page and the first line say that it hangs on the other.
     bill = make_bill(planned_batch(second), BillSetting("metric", "EUR", open=("all",)))
     (line,) = [line for line in bill.lines if line.what == LABEL]
     assert line.there == "0\N{THIN SPACE}pcs"
@@ -120,6 +116,12 @@ def test_the_buy_list_tells_as_there_what_the_page_does(maker_client: Client) ->
     assert "in stock" not in words
     # Of all batches it is what lies there.
     assert "in stock" in all_words(maker_client.get(reverse("buy-list")).content)
+    read = planned_batch(second)
+    (need,) = [need for need in read.needs.notions if need.key.notion == LABEL]
+    key = NotionKey(LABEL, "")
+    assert (need.key, need.coming, need.to_buy_packs) == (key, 98, 1)
+    words = notion_figures(need, read.shop.notions[key]).words.replace("\N{THIN SPACE}", " ")
+    assert "− 0 in stock − 98 left of what is to be bought for others = 3 pcs short" in words
 
 
 def test_the_buy_list_leaves_out_what_was_taken_for_it(maker_client: Client) -> None:
@@ -147,18 +149,6 @@ def test_cloth_there_is_what_lies_on_its_rolls_also_once_some_is_cut(maker_clien
     there = told.index("besides 1.80 m cut for it")
     assert told[there - 1] == "22.20 m"
     assert "22.20 m" in row_of(maker_client, later, "jersey, ")
-
-
-def test_what_is_bought_beside_it_says_what_is_left_for_it_of_others(maker_client: Client) -> None:
-    """101 garments: 98 labels are left of what the first one buys, 3 are short."""
-    _, second = new_batch(), new_batch(101)
-    labels(3)
-    read = planned_batch(second)
-    (need,) = [need for need in read.needs.notions if need.key.notion == LABEL]
-    key = NotionKey(LABEL, "")
-    assert (need.key, need.coming, need.to_buy_packs) == (key, 98, 1)
-    words = notion_figures(need, read.shop.notions[key]).words.replace("\N{THIN SPACE}", " ")
-    assert "− 0 in stock − 98 left of what is to be bought for others = 3 pcs short" in words
 
 
 def test_cones_that_are_only_bought_for_another_batch_are_not_told_as_there() -> None:

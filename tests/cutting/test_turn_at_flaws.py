@@ -99,10 +99,11 @@ def test_page_ticket_sheet_roll_and_table_tell_the_order_in_which_least_is_lost(
         " 2.04 m come off the roll"
     )
     assert words in at_table(maker_client, lay_of(batch, first))
-    assert words in ticket(maker_client, lay_of(batch, first))
-    assert "2nd of 2 to cut" in ticket(maker_client, lay_of(batch, first))
-    assert "1st of 2 to cut" in ticket(maker_client, lay_of(batch, second))
-    for said in (ticket(maker_client, lay_of(batch, second)), at_table(maker_client, lay_of(batch, second))):
+    of_first, of_second = (ticket(maker_client, lay_of(batch, number)) for number in (first, second))
+    assert words in of_first
+    assert "2nd of 2 to cut" in of_first
+    assert "1st of 2 to cut" in of_second
+    for said in (of_second, at_table(maker_client, lay_of(batch, second))):
         assert "from its end" not in said
     order = sheet(maker_client, batch).partition("Order of cutting")[2].partition("Cutting counts")[0]
     assert words in order
