@@ -28,9 +28,7 @@ BUTTON = "Plan it anew as things are now"
 def batch() -> Batch:
     Workroom.the()
     Workroom.objects.update(most_plies=2)
-    return settled(
-        waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 2, "M": 4, "L": 4})]))
-    )
+    return settled(waiting_batch(make_order([(the_style(), {"neck": "rib band"}, "ink", {"S": 2, "M": 4})])))
 
 
 def page(client: Client, batch: Batch) -> str:

@@ -160,7 +160,7 @@ def sent(maker: User) -> Order:
     return sent
 
 
-def test_every_line_that_a_batch_holds_is_shown_and_saving_keeps_it(
+def test_every_line_that_a_batch_holds_is_shown_and_saving_keeps_it_or_less_and_no_more(
     sent: Order, maker_client: Client
 ) -> None:
     batch = Batch.objects.get()
@@ -173,10 +173,6 @@ def test_every_line_that_a_batch_holds_is_shown_and_saving_keeps_it(
     assert form[box(sent)] == "3"
     assert maker_client.post(fill_address(batch), form).status_code == 302
     assert holds(batch) == {"O-1": 3, "O-2": 2}
-
-
-def test_of_an_order_that_is_sent_less_is_kept_and_no_more(sent: Order, maker_client: Client) -> None:
-    batch = Batch.objects.get()
     form = fields(maker_client.get(fill_address(batch)))
     LineQuantity.objects.filter(pk=box_of(sent)).update(quantity=9)
     answer = maker_client.post(fill_address(batch), {**form, box(sent): "4"})

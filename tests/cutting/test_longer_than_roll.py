@@ -15,7 +15,7 @@ from planner.cutting.portions import spread_m
 from planner.cutting.tasks import roll_batch
 from planner.materials.models import Fabric, Workroom
 from tests.cutting import once
-from tests.cutting.settling_makers import lay_in_rows, settled, waiting_batch
+from tests.cutting.settling_makers import lay_in_rows, waiting_batch
 from tests.cutting.table_makers import only_cloth
 from tests.cutting.test_anew_weighed import being_cut, lays_of, plan_anew
 from tests.cutting.test_table_rest import cut_in_part, put_longer
@@ -67,6 +67,8 @@ def test_a_lay_that_comes_out_longer_than_a_roll_is_planned_again_until_all_fit(
 def test_one_garment_longer_than_a_roll_stays_and_says_so(maker_client: Client) -> None:
     batch = ordered(M=1)
     lay_in_rows(batch)
+    address = reverse("batch-detail", args=[batch.number])
+    assert "longer-than-roll" not in maker_client.get(address).content.decode(), "it fits"
     (lay,) = lays_of(batch, "ink")
     put_longer(lay, 2600.0)
     for _ in range(4):
@@ -76,17 +78,12 @@ def test_one_garment_longer_than_a_roll_stays_and_says_so(maker_client: Client) 
     assert not batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists()
     assert Marker.objects.get(pk=lay.marker_id).message
     assert settling.settle(batch.pk) == "nothing to settle"
-    page = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
+    page = maker_client.get(address).content.decode()
+    assert "longer-than-roll" in page
     assert (
         "longer than a roll of its cloth gives on the table (2.5\N{THIN SPACE}m): no roll that is bought holds"
         in page
     )
-
-
-def test_of_a_batch_whose_lays_fit_their_rolls_nothing_is_said(maker_client: Client) -> None:
-    batch = settled(ordered(M=2))
-    page = maker_client.get(reverse("batch-detail", args=[batch.number])).content.decode()
-    assert "longer-than-roll" not in page
 
 
 def test_what_is_cut_before_it_is_settled_says_what_it_is_too_long_for() -> None:
@@ -102,23 +99,6 @@ def test_what_is_cut_before_it_is_settled_says_what_it_is_too_long_for() -> None
     assert Marker.objects.get(pk=lay.marker_id).message == (
         "longer than a roll of its cloth gives, and not divided because a lay of this batch is cut already"
     )
-
-
-def test_lays_planned_anew_that_come_out_longer_than_a_roll_are_planned_again() -> None:
-    batch = being_cut(4000)
-    by_the_roll("1.5")
-    done = plan_anew(batch)
-    assert done.lays
-    nest_all(batch)
-    long = next(lay for lay in lays_of(batch, "moss") if lay.estimated_length_mm > 1000)
-    assert long.estimated_length_mm + 2 * long.end_allowance_mm <= 1500
-    Marker.objects.filter(pk=long.marker_id).update(length_mm=1500 - long.end_allowance_mm)
-    said = arrived.cloth_came_in(batch.pk)
-    assert said.startswith("too long: planned again as lay"), said
-    assert not Lay.objects.filter(pk=long.pk).exists()
-    nest_all(batch)
-    assert max(jersey_plies(batch)) <= 1500
-    assert "planned again" not in arrived.cloth_came_in(batch.pk)
 
 
 def test_for_what_a_roll_never_gives_it_is_said_and_not_tried_again() -> None:
