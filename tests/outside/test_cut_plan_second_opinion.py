@@ -147,14 +147,14 @@ def second_opinion(q):
     return tuple(found)
 
 
-@pytest.mark.parametrize("seed", range(32))
+@pytest.mark.parametrize("seed", range(16))
 def test_our_optimum_is_that_of_another_solver(seed):
     # CP-SAT (OR-Tools), which shares no code with HiGHS.
     compare(random_question(seed))
 
 
 # Without 56, of which CP-SAT takes half a minute to prove what HiGHS proves at once.
-@pytest.mark.parametrize("seed", [*range(40, 56), *range(57, 65)])
+@pytest.mark.parametrize("seed", sorted(set(range(40, 65, 2)) - {56}))
 def test_so_it_is_where_parts_are_shorter_than_the_whole(seed):
     compare(with_measured_lengths(random_question(seed), seed))
 
@@ -174,7 +174,7 @@ def compare(asked):
 
 
 # Without those of which there is no plan.
-@pytest.mark.parametrize("seed", sorted(set(range(100, 124)) - {101, 103, 104, 116}))
+@pytest.mark.parametrize("seed", sorted(set(range(100, 114)) - {101, 103, 104}))
 def test_so_it_is_where_a_lay_is_kept(seed):
     asked = random_question(seed)
     # By another aim the lay that is kept is often none of the best plan.

@@ -98,7 +98,7 @@ def a_shop(jersey_modes, table_mm, plies, *, one_way, striped, together):
 
 @pytest.mark.slow
 @pytest.mark.usefixtures("quick")
-@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=7, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     demand=demands,
     jersey_modes=modes,

@@ -51,7 +51,7 @@ def test_textbook_demand_is_cut_exactly_and_in_no_fewer_lays_than_can_be(demand,
     assert len(lays) == fewest
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(quantity=st.integers(1, 40), width_mm=st.floats(900, 1800), efficiency=st.floats(0.5, 1.0))
 def test_no_estimate_is_below_the_area_bound(quantity, width_mm, efficiency):
     """Lower bound of the length of any lay = area of the pieces / usable width (lay efficiency ≤ 1)."""

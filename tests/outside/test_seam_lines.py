@@ -33,7 +33,7 @@ def sharp(outline: Outline, limit: float = 2.5) -> bool:
     return False
 
 
-@settings(max_examples=60)
+@settings(max_examples=25)
 @given(outlines(), st.floats(0.5, 40.0))
 def test_even_allowances_inset_as_geos_does(outline, allowance):
     """Source: the negative mitred buffer of GEOS (through Shapely), an independent offsetting algorithm."""
@@ -51,7 +51,7 @@ def test_even_allowances_inset_as_geos_does(outline, allowance):
     assert sum(lengths) == pytest.approx(inset.length, rel=1e-6, abs=1e-3)
 
 
-@settings(max_examples=50)
+@settings(max_examples=25)
 @given(outlines(), st.floats(0.5, 40.0))
 def test_even_allowances_are_added_as_geos_does(outline, allowance):
     """Source: the mitred buffer of GEOS (through Shapely)."""

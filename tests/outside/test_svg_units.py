@@ -156,7 +156,7 @@ COMMANDS = st.one_of(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(st.lists(COMMANDS, min_size=1, max_size=6))
 def test_any_path_as_an_independent_reader_draws_it(commands: list[tuple[str, tuple[int, ...]]]):
     """Every command against svgelements: its curve lies on our chords, and ends where they do.

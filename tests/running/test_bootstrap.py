@@ -108,12 +108,14 @@ def test_set_up_once_then_untouched_changed_when_wanted_and_repaired_when_cut_of
         bootstrap.set_up([one], with_tests=False)
     assert capsys.readouterr().out == ""
 
-    bootstrap.set_up([two], with_tests=False)
-    assert _inside() == "2.0"
-
-    # Cut off half-way: files are missing and no stamp was written.
-    bootstrap.STAMP.unlink()
+    # Other packages are asked for; this time it is cut off half-way: files are missing and no stamp was written.
+    with monkeypatch.context() as patched:
+        patched.setattr(bootstrap, "_pip_install", must_not_install)
+        with pytest.raises(AssertionError, match="asked for the network"):
+            bootstrap.set_up([two], with_tests=False)
     next(bootstrap.VENV.rglob("thimble.py")).unlink()
+    assert not bootstrap.STAMP.exists()
+    capsys.readouterr()
     bootstrap.set_up([two], with_tests=False)
     assert "was not finished" in capsys.readouterr().out
     assert _inside() == "2.0"
