@@ -18,13 +18,15 @@ from planner.cutting.actions.nesting import nest_one
 from planner.cutting.actions.settling import settle
 from planner.cutting.models import Batch, CutPlan, Marker
 from tests.browser.kept_pages import Complaints
-from tests.factories import SIZES, TODAY, make_order, make_style
+from tests.factories import TODAY, make_order, make_style
 from tests.sewing.makers import make_planned_batch, the_style
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
 
-def test_what_is_pressed_twice_is_sent_once(signed_in_page: Page, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_is_pressed_twice_is_sent_once_and_what_takes_long_says_that_it_is_worked_on(
+    signed_in_page: Page, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """As by one who double-clicks everything, while the answer takes a moment."""
 
     def slowly(*asked: Any) -> Batch:
@@ -32,11 +34,24 @@ def test_what_is_pressed_twice_is_sent_once(signed_in_page: Page, monkeypatch: p
         return create_batch(*asked)
 
     monkeypatch.setattr(gathering, "create_batch", slowly)
-    signed_in_page.goto("/batches/")
-    button = signed_in_page.get_by_role("button", name="New batch")
+    make_order([(make_style(), {"neck": "rib band"}, "ink", {"S": 2})])
+    page = signed_in_page
+    page.goto("/batches/")
+    button = page.get_by_role("button", name="New batch")
     button.evaluate("button => { button.click(); setTimeout(() => button.click(), 200); }")
-    signed_in_page.wait_for_url(re.compile(r"/batches/B-0001/"))
+    page.wait_for_url(re.compile(r"/batches/B-0001/"))
     assert [batch.number for batch in Batch.objects.all()] == ["B-0001"]
+    # What takes longer says that it is worked on.
+    page.get_by_role("button", name="Take the whole line").click()
+    page.route("**/orders/", lambda route: (page.wait_for_timeout(2500), route.continue_()))
+    page.evaluate(
+        "new MutationObserver(() => sessionStorage.setItem('said', document.getElementById('messages').textContent))"
+        ".observe(document.getElementById('messages'), {childList: true})"
+    )
+    page.get_by_role("button", name="Save and plan").first.click()
+    page.wait_for_url(re.compile(r"/batches/B-0001/$"))
+    assert "Still being worked on" in page.evaluate("sessionStorage.getItem('said')")
+    expect(page.locator("#messages")).not_to_contain_text("Still being worked on")
 
 
 def test_a_batch_is_planned_and_printed(
@@ -47,7 +62,6 @@ def test_a_batch_is_planned_and_printed(
     make_order([(make_style(), {"neck": "rib band"}, "ink", {"S": 2, "M": 3})])
     page = signed_in_page
     page.goto("/batches/")
-    axe(page)
     page.get_by_role("button", name="New batch").click()
     page.get_by_role("button", name="Take the whole line").click()
     expect(page.locator("[data-filled]")).to_have_text("5 garments in this batch")
@@ -61,7 +75,6 @@ def test_a_batch_is_planned_and_printed(
     expect(page.get_by_role("button", name="Cut tickets")).to_be_visible()
     expect(page.locator("#batch-answer")).to_contain_text("then cut")
     expect(page.locator("#lay-1 .lay-drawing")).to_be_visible()
-    axe(page)
     # Pressed, each opens as a page of its own.
     for name, paper in (("Cut tickets", "1"), ("Bundle tickets", "bundles"), ("Cut sheet", "sheet")):
         with page.context.expect_event("request", lambda request: request.url.endswith(".pdf")) as asked:
@@ -72,7 +85,6 @@ def test_a_batch_is_planned_and_printed(
     address = page.get_by_role("link", name="Buy list", exact=True).get_attribute("href")
     assert page.request.get(address).body()[:5] == b"%PDF-"
     page.get_by_role("link", name="Lay 1", exact=True).click()
-    axe(page)
     page.get_by_role("button", name="It is cut").click()
     expect(page.get_by_text("Lay 1 is cut")).to_be_visible()
     assert Batch.objects.get().lays.get(number=1).cut_at is not None
@@ -88,40 +100,6 @@ def settle_here(batch: Batch) -> None:
         if not batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists():
             return
     pytest.fail("the plan of the batch does not settle")
-
-
-def test_a_lay_is_cut_at_the_table_with_a_phone(phone_page: Page, axe: Callable[[Page], None]) -> None:
-    batch = make_planned_batch()
-    phone_page.goto(f"/batches/{batch.number}/lays/1/")
-    axe(phone_page)
-    assert phone_page.evaluate("document.documentElement.scrollWidth") <= 390
-    phone_page.get_by_role("button", name="It is cut").tap()
-    expect(phone_page.get_by_text("Lay 1 is cut")).to_be_visible()
-
-
-PAGES = [
-    "/batches/",
-    "/batches/buy/",
-    "/batches/{number}/",
-    "/batches/{number}/lays/1/",
-    "/batches/{empty}/orders/",
-]
-
-
-def test_pages_of_the_room_fit_a_phone_and_are_accessible(
-    new_page: Callable[..., Page], axe: Callable[[Page], None], maker: User
-) -> None:
-    style = the_style()
-    batch = make_planned_batch(
-        make_order([(style, {"neck": "rib band"}, "ink", dict.fromkeys(SIZES.split(), 2))])
-    )
-    make_order([(style, {"neck": "self band"}, "moss", dict.fromkeys(SIZES.split(), 1))])
-    empty = create_batch(None, TODAY)
-    page = new_page(user=maker, viewport={"width": 390, "height": 844})
-    for path in PAGES:
-        page.goto(path.format(number=batch.number, empty=empty.number))
-        axe(page)
-        assert page.evaluate("document.documentElement.scrollWidth") <= 390, path
 
 
 def test_a_wrong_box_is_told_at_the_box_and_keeps_what_was_typed(
@@ -169,20 +147,3 @@ def test_without_javascript_a_batch_is_filled_and_planned(new_page: Callable[...
     page.get_by_role("button", name="Save and plan").first.click()
     expect(page.get_by_role("heading", name="B-0001: 2 garments")).to_be_visible()
     expect(page.get_by_role("link", name="load it again")).to_be_visible()
-
-
-def test_a_press_that_takes_long_says_that_it_is_worked_on(signed_in_page: Page) -> None:
-    make_order([(make_style(), {"neck": "rib band"}, "ink", {"S": 2})])
-    page = signed_in_page
-    page.goto("/batches/")
-    page.get_by_role("button", name="New batch").click()
-    page.get_by_role("button", name="Take the whole line").click()
-    page.route("**/orders/", lambda route: (page.wait_for_timeout(2500), route.continue_()))
-    page.evaluate(
-        "new MutationObserver(() => sessionStorage.setItem('said', document.getElementById('messages').textContent))"
-        ".observe(document.getElementById('messages'), {childList: true})"
-    )
-    page.get_by_role("button", name="Save and plan").first.click()
-    page.wait_for_url(re.compile(r"/batches/B-0001/$"))
-    assert "Still being worked on" in page.evaluate("sessionStorage.getItem('said')")
-    expect(page.locator("#messages")).not_to_contain_text("Still being worked on")

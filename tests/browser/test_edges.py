@@ -25,14 +25,11 @@ def style(live_server, db) -> Style:
     return style
 
 
-def test_an_edge_is_clicked_and_named_in_all_sizes(
-    signed_in_page: Page, style: Style, axe: Callable[[Page], None]
-) -> None:
+def test_an_edge_is_clicked_and_named_in_all_sizes(signed_in_page: Page, style: Style) -> None:
     page = signed_in_page
     page.goto("/styles/110/")
     page.get_by_role("link", name="Edges of front").click()
     expect(page.get_by_text("6 of 6 edges have no trade name yet.")).to_be_visible()
-    axe(page)
 
     # A click on the third edge goes to its row; the drawing shows the name while it is typed.
     page.locator('svg.edges a[data-edge="2"] text.number').click()
@@ -80,7 +77,6 @@ def test_a_seam_is_measured_while_it_is_put_together_and_walked(
     expect(section.locator("tr", has_text="back to back")).to_contain_text("stretched to fit")
 
     page.get_by_role("link", name="Walk the seams in all sizes").click()
-    axe(page)
     seam = page.locator("section.walked", has_text="Back to back")
     seam.get_by_role("link", name="Draw its edges").click()
     expect(seam.locator("svg path.sewn")).to_have_count(2)

@@ -27,7 +27,11 @@ def test_the_ratio_stands_there_while_it_is_typed(
     heron = own_machine("Heron", "sewing machine", "401")
     page = new_page(user=maker)
     page.goto(f"/materials/machines/{heron.pk}/")
+    # A cursor that comes a moment later lands in the middle of what somebody quick is typing elsewhere.
+    page.evaluate("""() => { window.cursor = new Promise(tell => document.addEventListener("htmx:afterSwap",
+        () => setTimeout(() => tell(document.activeElement.name), 0), { once: true })); }""")
     page.get_by_role("link", name="Measure the thread of 401").click()
+    assert page.evaluate("window.cursor") == "unpicked_mm"
     # The published worked example of a 401.
     page.get_by_label("Needle thread").fill("19.5 cm")
     page.get_by_label("Looper thread").fill("62.0")
@@ -43,18 +47,9 @@ def test_the_ratio_stands_there_while_it_is_typed(
     expect(page.locator(f"#stitch-{heron.stitches.get().pk}")).to_contain_text("needle 1.30, looper 4.13")
 
 
-def test_a_form_has_the_cursor_as_soon_as_it_is_there(new_page: Callable[..., Page], maker: User) -> None:
-    """A cursor that comes a moment later lands in the middle of what somebody quick is typing elsewhere."""
-    heron = own_machine("Heron", "sewing machine", "401")
-    page = new_page(user=maker)
-    page.goto(f"/materials/machines/{heron.pk}/")
-    page.evaluate("""() => { window.cursor = new Promise(tell => document.addEventListener("htmx:afterSwap",
-        () => setTimeout(() => tell(document.activeElement.name), 0), { once: true })); }""")
-    page.get_by_role("link", name="Measure the thread of 401").click()
-    assert page.evaluate("window.cursor") == "unpicked_mm"
-
-
-def test_a_step_is_offered_only_what_fits_its_machine(new_page: Callable[..., Page], maker: User) -> None:
+def test_a_step_is_offered_only_what_fits_its_machine_and_a_notion_asked_only_what_its_counting_needs(
+    new_page: Callable[..., Page], maker: User
+) -> None:
     make.make_style("110")
     own_machine("Heron", "overlock", "504")
     wren = own_machine("Wren", "coverstitch", "406")
@@ -74,12 +69,6 @@ def test_a_step_is_offered_only_what_fits_its_machine(new_page: Callable[..., Pa
     form.get_by_role("button", name="Keep").click()
     expect(page.locator("#section-operations tbody")).to_contain_text("hem twice")
     expect(page.locator("#section-operations tbody")).to_contain_text("Wren")
-
-
-def test_a_notion_is_asked_only_what_its_counting_needs(new_page: Callable[..., Page], maker: User) -> None:
-    make.make_style("110")
-    page = new_page(user=maker)
-    page.goto("/styles/110/")
     page.locator("#section-notions").get_by_role("link", name="New notion").click()
     form = page.locator("#section-notions form").first
     expect(form.get_by_label("For the piece")).to_be_hidden()

@@ -18,7 +18,6 @@ def test_a_fabric_is_noted_in_inches_and_its_roll_comes_in(
 ) -> None:
     page = signed_in_page
     page.goto("/materials/")
-    axe(page)
     page.get_by_role("link", name="Add the first fabric").click()
     page.get_by_label("Name").fill("ribbed jersey")
     page.get_by_label("Full width").fill("60 in")
@@ -36,7 +35,6 @@ def test_a_fabric_is_noted_in_inches_and_its_roll_comes_in(
     page.get_by_label("Selvedge, each side").fill("1 cm")
     page.get_by_role("button", name="Save the fabric").click()
     expect(page.get_by_role("heading", name="ribbed jersey", level=1)).to_be_visible()
-    axe(page)
 
     # A colour is added where the colours stand; a second of that name is refused there.
     colours = page.locator("#colours")
@@ -60,7 +58,6 @@ def test_a_fabric_is_noted_in_inches_and_its_roll_comes_in(
 
     # A roll of it comes in and is on the list.
     colours.get_by_role("link", name="fern", exact=True).click()
-    axe(page)
     page.get_by_role("link", name="A roll came in").click()
     page.get_by_label("Length").fill("27 1/2 yd")
     page.get_by_label("Shade lot").fill("7A")
@@ -71,7 +68,6 @@ def test_a_fabric_is_noted_in_inches_and_its_roll_comes_in(
     row = page.get_by_role("row").filter(has_text="ribbed jersey")
     expect(row).to_contain_text("fern")
     expect(row).to_contain_text(f"25.15{THIN}m")
-    axe(page)
     assert Fabric.objects.get().full_width_mm == Decimal("1524")
 
 
@@ -81,7 +77,6 @@ def test_a_helper_measures_a_roll_again_on_a_phone(
     roll = make.stock(make.make_fabric_colour(), 10, roll="12", shade_lot="7A").roll
     page = phone_page
     page.goto("/materials/")
-    axe(page)
     page.get_by_role("link", name="ink").click()
     page.get_by_role("link", name="Measure roll 12 again").click()
     page.get_by_label("What is there now").fill("a lot")
@@ -129,9 +124,7 @@ def test_a_notion_comes_in_and_is_counted(
     label = make.make_notion_colour("size label")
     page = signed_in_page
     page.goto("/materials/notions/")
-    axe(page)
     page.get_by_role("link", name="size label").click()
-    axe(page)
     page.get_by_role("link", name="size label came in").click()
     page.get_by_label("How much came in").fill("2.5")
     page.get_by_role("button", name="Put it on the shelf").click()

@@ -32,7 +32,8 @@ def _open_and_close(
         page.click(f"#open-{line}")
         expect(page.locator(f"#{line} .steps")).to_be_visible()
     assert page.url.endswith("/needs/"), "opening a line loads no other page"
-    axe(page)
+    if width == 390:
+        axe(page)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     page.click("#open-notion-1")
     expect(page.locator("#notion-1 .steps")).to_have_count(0)

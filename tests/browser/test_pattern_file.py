@@ -68,9 +68,7 @@ def test_a_file_becomes_a_style_that_is_ready_to_plan(
     expect(page.locator("#style-head")).to_contain_text("Ready to plan.")
 
 
-def test_a_corrected_file_on_a_phone(
-    new_page: Callable[..., Page], maker, live_server, axe: Callable[[Page], None]
-) -> None:
+def test_a_corrected_file_on_a_phone(new_page: Callable[..., Page], maker, live_server) -> None:
     style: Style = make.make_style("110", sizes="S M L")
     page = new_page(user=maker, viewport=PHONE, has_touch=True, is_mobile=True)
     page.goto("/styles/110/")
@@ -80,7 +78,6 @@ def test_a_corrected_file_on_a_phone(
     )
     page.get_by_role("button", name="Read them").click()
     expect(page.get_by_role("heading", name="Review of corrected.dxf")).to_be_visible()
-    axe(page)
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
     page.get_by_label(re.compile("Yes: the outlines")).check()
     page.get_by_label("S of front").uncheck()

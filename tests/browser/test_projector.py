@@ -51,7 +51,6 @@ def test_a_lay_is_projected_at_true_scale(
     page = new_page(user=maker, viewport=PROJECTOR)
     _, lay = open_lay(page)
     expect(page.get_by_text("Do not look into the beam.")).to_be_visible()
-    axe(page)
     # A phone, held upright or not, has room for the words and beside them for both lines with their arrows.
     for width, height in ((390, 844), (320, 640), (844, 390)):
         page.set_viewport_size({"width": width, "height": height})

@@ -62,9 +62,7 @@ def test_a_file_with_two_necks_becomes_a_style_whose_seams_fit(
     expect(page.locator(".answer")).to_have_text("The two sides fit in every seam and size.")
 
 
-def test_proposed_seams_on_a_phone(
-    new_page: Callable[..., Page], maker, live_server, axe: Callable[[Page], None]
-) -> None:
+def test_proposed_seams_on_a_phone(new_page: Callable[..., Page], maker, live_server) -> None:
     style = make.make_style("110", sizes="S M L")
     for name in ("front", "back"):
         for outline in style.pieces.get(name=name).outlines.all():
@@ -78,7 +76,6 @@ def test_proposed_seams_on_a_phone(
     page = new_page(user=maker, viewport=PHONE, has_touch=True, is_mobile=True)
     page.goto("/styles/110/seams/propose/")
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
-    axe(page)
     # An operation that is there sews it: what a new one is asked is put away, and comes back.
     step = page.get_by_role("region", name="join shoulders")
     expect(step.get_by_label("Sewn by")).to_have_value(str(style.operations.get(name="join shoulders").pk))

@@ -41,13 +41,22 @@ def _is_within_the_screen(page: Page) -> bool:
     return bool(page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"))
 
 
-def test_one_tap_ticks_and_the_tape_moves_and_undo_takes_it_back(
+#: The second half of a double tap: "Undo" is pressed in the moment it appears under the finger.
+PRESS_UNDO = """() => document.addEventListener("htmx:afterSettle", () => {
+  document.querySelector(".undo").click();
+  window.pressedUndo = true;
+}, { once: true })"""
+
+
+def test_one_tap_ticks_and_undo_takes_it_back_until_the_bundle_is_sewn_and_checked(
     phone_page: Page, bundle: Bundle, axe: Callable[[Page], None]
 ) -> None:
     page = phone_page
     rows = _open(page, bundle)
+    # The place where a refused tap is said why waits empty: the cursor is not put there.
+    expect(page.locator("#bundle-problem")).to_be_empty()
+    assert page.evaluate("document.activeElement === document.body")
     assert _is_within_the_screen(page)
-    axe(page)
     tape = page.locator("#bundle-tape .tape")
     expect(tape).to_have_attribute("aria-label", "0 of 4 steps sewn")
     page.evaluate("window.sameDocument = true")
@@ -62,93 +71,63 @@ def test_one_tap_ticks_and_the_tape_moves_and_undo_takes_it_back(
     expect(tape).to_have_attribute("aria-label", "0 of 4 steps sewn")
     expect(page.locator(f"{rows[0]} .step-who")).to_have_count(0)
     assert [e.done for e in ProgressEvent.objects.all()] == [True, False]
+    # A double tap ticks once and does not undo.
+    page.evaluate(PRESS_UNDO)
+    page.locator(f"{rows[0]} button").tap()
+    expect(page.locator(f"{rows[0]} .undo")).to_be_visible()
+    page.wait_for_timeout(300)
+    assert page.evaluate("window.pressedUndo")
+    expect(tape).to_have_attribute("aria-label", "1 of 4 steps sewn")
+    assert ProgressEvent.objects.count() == 3
+    _is_big_enough_for_a_thumb(page, rows[1])
+    expect(page.locator("#step-check button")).to_have_count(0)
+    for done, row in enumerate(rows[1:], 2):
+        page.locator(f"{row} button").tap()
+        expect(tape).to_have_attribute("aria-label", f"{done} of 4 steps sewn")
+    expect(page.locator("#step-check")).to_contain_text("account for every fragment")
+    page.locator("#step-check button").tap()
+    expect(page.locator("#bundle-tape .answer")).to_have_text("Sewn and checked.")
+    assert state_of(bundle).stage == "checked"
 
 
-def test_where_nothing_is_said_the_page_begins_at_its_beginning(phone_page: Page, bundle: Bundle) -> None:
-    """The place where a refused tap is said why waits empty: the cursor is not put there."""
-    _open(phone_page, bundle)
-    expect(phone_page.locator("#bundle-problem")).to_be_empty()
-    assert phone_page.evaluate("document.activeElement === document.body")
-
-
-def test_what_can_be_pressed_is_big_enough_for_a_thumb(phone_page: Page, bundle: Bundle) -> None:
-    rows = _open(phone_page, bundle)
-    phone_page.locator(f"{rows[0]} button").tap()
-    expect(phone_page.locator(f"{rows[0]} .undo")).to_be_visible()
-    boxes = [b.bounding_box() for b in phone_page.locator(".steps button").all()]
-    assert len(boxes) == 4, "an undo and three steps; the check is not open"
+def _is_big_enough_for_a_thumb(page: Page, next_row: str) -> None:
+    """What can be pressed where the first step is ticked: an undo and three steps; the check is not open."""
+    boxes = [b.bounding_box() for b in page.locator(".steps button").all()]
+    assert len(boxes) == 4
     assert all(box["height"] >= THUMB and box["width"] >= THUMB for box in boxes)
-    row, whole = phone_page.locator(rows[1]).bounding_box(), boxes[1]
+    row, whole = page.locator(next_row).bounding_box(), boxes[1]
     assert whole["width"] >= row["width"] - 4, "the whole row is the target"
     assert whole["height"] >= row["height"] - 4
 
 
-def test_a_double_tap_ticks_once_and_does_not_undo(phone_page: Page, bundle: Bundle) -> None:
-    rows = _open(phone_page, bundle)
-    # The second half of the tap: "Undo" is pressed in the moment it appears under the finger.
-    phone_page.evaluate(
-        """() => document.addEventListener("htmx:afterSettle", () => {
-            document.querySelector(".undo").click();
-            window.pressedUndo = true;
-        }, { once: true })"""
-    )
-    phone_page.locator(f"{rows[0]} button").tap()
-    expect(phone_page.locator(f"{rows[0]} .undo")).to_be_visible()
-    phone_page.wait_for_timeout(300)
-    assert phone_page.evaluate("window.pressedUndo")
-    expect(phone_page.locator("#bundle-tape .tape")).to_have_attribute("aria-label", "1 of 4 steps sewn")
-    assert ProgressEvent.objects.count() == 1
-
-
-def test_a_bundle_is_sewn_through_and_checked(phone_page: Page, bundle: Bundle) -> None:
-    rows = _open(phone_page, bundle)
-    expect(phone_page.locator("#step-check button")).to_have_count(0)
-    for done, row in enumerate(rows, 1):
-        phone_page.locator(f"{row} button").tap()
-        expect(phone_page.locator("#bundle-tape .tape")).to_have_attribute(
-            "aria-label", f"{done} of 4 steps sewn"
-        )
-    expect(phone_page.locator("#step-check")).to_contain_text("account for every fragment")
-    phone_page.locator("#step-check button").tap()
-    expect(phone_page.locator("#bundle-tape .answer")).to_have_text("Sewn and checked.")
-    assert state_of(bundle).stage == "checked"
-
-
-def test_the_next_bundle_at_the_machine_is_one_tap_away(phone_page: Page, bundle: Bundle) -> None:
-    sew(bundle, 2)
-    other = bundle.batch.bundles.exclude(pk=bundle.pk).get()
-    rows = _open(phone_page, bundle)
-    expect(phone_page.locator("#bundle-next a")).to_have_count(0)
-    phone_page.locator(f"{rows[2]} button").tap()
-    phone_page.get_by_role("link", name=f"Next at the overlock: {other.number}").tap()
-    expect(phone_page.locator("h1")).to_have_text(other.number)
-
-
-def test_somebody_who_comes_back_sees_what_was_ticked_meanwhile(phone_page: Page, bundle: Bundle) -> None:
-    _open(phone_page, bundle)
-    sew(bundle, 2)
-    phone_page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
-    expect(phone_page.locator("#bundle-tape .tape")).to_have_attribute("aria-label", "2 of 4 steps sewn")
-
-
-def test_a_refusal_is_said_where_it_was_tapped(
+def test_what_happened_meanwhile_is_seen_or_said_and_the_next_bundle_is_one_tap_away(
     phone_page: Page, bundle: Bundle, complaints: Complaints
 ) -> None:
-    """The lay was recorded as cut by mistake and taken back while the page was open."""
-    rows = _open(phone_page, bundle)
-    bundle.lays.update(cut_at=None)
-    phone_page.locator(f"{rows[0]} button").tap()
-    expect(phone_page.locator("#bundle-problem")).to_contain_text("this bundle is not cut yet")
-    expect(phone_page.locator("#bundle-tape")).to_contain_text("Not cut yet")
+    page = phone_page
+    rows = _open(page, bundle)
+    # Somebody who comes back sees what was ticked.
+    sew(bundle, 2)
+    page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    expect(page.locator("#bundle-tape .tape")).to_have_attribute("aria-label", "2 of 4 steps sewn")
+    # The other bundle at this machine is one tap away.
+    other = bundle.batch.bundles.exclude(pk=bundle.pk).get()
+    expect(page.locator("#bundle-next a")).to_have_count(0)
+    page.locator(f"{rows[2]} button").tap()
+    page.get_by_role("link", name=f"Next at the overlock: {other.number}").tap()
+    expect(page.locator("h1")).to_have_text(other.number)
+    # Its lay was recorded as cut by mistake and taken back: that is said where it was tapped.
+    other.lays.update(cut_at=None)
+    page.locator(f"{rows[0]} button").tap()
+    expect(page.locator("#bundle-problem")).to_contain_text("this bundle is not cut yet")
+    expect(page.locator("#bundle-tape")).to_contain_text("Not cut yet")
     complaints.expect("409")
-
-
-def test_signed_out_meanwhile_leads_to_the_sign_in_and_back(phone_page: Page, bundle: Bundle) -> None:
-    rows = _open(phone_page, bundle)
-    phone_page.context.clear_cookies(name="sessionid")
-    phone_page.locator(f"{rows[0]} button").tap()
-    phone_page.wait_for_url("**/sign-in/**")
-    assert bundle.token in phone_page.url
+    # Signed out: to the sign-in, and back.
+    bundle.lays.update(cut_at=timezone.now())
+    _open(page, other)
+    page.context.clear_cookies(name="sessionid")
+    page.locator(f"{rows[0]} button").tap()
+    page.wait_for_url("**/sign-in/**")
+    assert other.token in page.url
 
 
 def test_without_javascript_one_tap_ticks_too(
@@ -162,36 +141,21 @@ def test_without_javascript_one_tap_ticks_too(
     expect(page.locator(f"{rows[0]} .step-who")).to_have_count(0)
 
 
-def test_the_board_and_an_order_show_it(
-    signed_in_page: Page,
-    new_page: Callable[..., Page],
-    maker: User,
-    bundle: Bundle,
-    axe: Callable[[Page], None],
+def test_the_board_and_an_order_show_it_and_a_ticket_nobody_knows_is_told(
+    signed_in_page: Page, bundle: Bundle, axe: Callable[[Page], None], complaints: Complaints
 ) -> None:
+    page = signed_in_page
     sew(bundle)
-    phone = new_page(user=maker, viewport=PHONE, has_touch=True, is_mobile=True)
-    for page in (signed_in_page, phone):
-        page.goto(reverse("sewing-board"))
-        expect(page.locator("p.answer")).to_contain_text("1 bundle to be checked")
-        assert _is_within_the_screen(page)
-        axe(page)
-    signed_in_page.get_by_label("Bundle number").fill(bundle.number.lower())
-    signed_in_page.get_by_role("button", name="Open bundle").click()
-    expect(signed_in_page.locator("h1")).to_have_text(bundle.number)
-    signed_in_page.goto(reverse("order-detail", args=[bundle.line.order.number]))
-    expect(signed_in_page.locator("#order-sewn")).to_contain_text("3 of 5 sewn")
-    axe(signed_in_page)
-
-
-def test_a_ticket_nobody_knows_is_told_on_laptop_and_phone(
-    signed_in_page: Page, new_page: Callable[..., Page], maker: User, bundle: Bundle, axe: Callable[[Page], None],
-    complaints: Complaints,
-) -> None:  # fmt: skip
-    phone = new_page(user=maker, viewport=PHONE, has_touch=True, is_mobile=True)
-    for page in (signed_in_page, phone):
-        page.goto(reverse("bundle-scan", args=["nobody"]))
-        expect(page.locator("h1")).to_be_visible()
-        assert _is_within_the_screen(page)
-        axe(page)
-        complaints.expect("404")
+    page.goto(reverse("sewing-board"))
+    expect(page.locator("p.answer")).to_contain_text("1 bundle to be checked")
+    page.get_by_label("Bundle number").fill(bundle.number.lower())
+    page.get_by_role("button", name="Open bundle").click()
+    expect(page.locator("h1")).to_have_text(bundle.number)
+    page.goto(reverse("order-detail", args=[bundle.line.order.number]))
+    expect(page.locator("#order-sewn")).to_contain_text("3 of 5 sewn")
+    page.set_viewport_size(PHONE)
+    page.goto(reverse("bundle-scan", args=["nobody"]))
+    expect(page.locator("h1")).to_be_visible()
+    assert _is_within_the_screen(page)
+    axe(page)
+    complaints.expect("404")

@@ -27,11 +27,8 @@ def test_a_style_is_made_by_copying_and_gets_two_pieces(
     page = signed_in_page
     page.goto("/styles/")
     expect(page.get_by_text("1 style, nothing missing.")).to_be_visible()
-    axe(page)
     page.get_by_role("link", name="110 box top").click()
-    axe(page)
     page.get_by_role("link", name="Copy", exact=True).click()
-    axe(page)
     page.get_by_label("Number of the copy").fill("115")
     page.get_by_label("Name of the copy").fill("pocket top")
     page.get_by_role("button", name="Make the copy").click()
@@ -75,7 +72,6 @@ def test_a_style_is_made_by_copying_and_gets_two_pieces(
     page.get_by_label("Points, one a line").fill(CURVE)
     expect(page.locator("#outline-preview svg")).to_be_visible()
     expect(page.locator("#outline-preview")).to_contain_text("41\u2009cm along the grain")
-    axe(page)
     page.get_by_role("button", name="Keep").click()
     expect(page.get_by_text("pocket has its outline in M.")).to_be_visible()
     expect(page.get_by_role("img", name="pocket, size M")).to_be_visible()
@@ -119,15 +115,7 @@ def test_parts_are_changed_in_place(
     expect(roles.get_by_role("link", name="Change body")).to_be_visible()
 
 
-def test_a_far_too_long_paste_is_answered_before_it_is_sent(signed_in_page: Page, style: Style) -> None:
-    page = signed_in_page
-    page.goto(f"/styles/110/pieces/{style.pieces.first().pk}/outline/")
-    page.get_by_label("Points, one a line").evaluate("field => { field.value = '1, 23\\n'.repeat(50000); }")
-    page.get_by_role("button", name="Keep").click()
-    expect(page.locator("#messages")).to_contain_text("300,000 characters long; at most 200,000 are read")
-
-
-def test_areas_and_files_of_outlines_are_reached_with_a_thumb(
+def test_areas_and_files_of_outlines_and_every_size_of_a_seam_are_reached_on_a_phone(
     new_page: Callable[..., Page], maker, style: Style
 ) -> None:
     style.pieces.get(name="back").outlines.filter(size__name="M").delete()
@@ -147,6 +135,14 @@ def test_areas_and_files_of_outlines_are_reached_with_a_thumb(
     assert sizes.evaluate_all("cells => cells.map(c => getComputedStyle(c, '::before').content)") == [
         '"S"', '"M"', '"L"',
     ]  # fmt: skip
+    # So is every size of a seam that is walked.
+    page.goto("/styles/110/seams/")
+    boxes = page.locator("table.walk td.num")
+    assert boxes.count() > 0
+    seen = boxes.evaluate_all(
+        "cells => cells.every(cell => cell.getBoundingClientRect().right <= innerWidth)"
+    )
+    assert seen
 
 
 def test_a_message_goes_when_what_it_is_about_is_put_right(
@@ -175,15 +171,7 @@ def test_a_message_goes_when_what_it_is_about_is_put_right(
     expect(page.locator("#outline .errorlist")).to_have_count(0)
     at_rest(page)
     complaints.expect("422")
-
-
-def test_every_size_of_a_walked_seam_is_seen_on_a_phone(signed_in_page: Page, style: Style) -> None:
-    page = signed_in_page
-    page.set_viewport_size(PHONE)
-    page.goto("/styles/110/seams/")
-    boxes = page.locator("table.walk td.num")
-    assert boxes.count() > 0
-    seen = boxes.evaluate_all(
-        "cells => cells.every(cell => cell.getBoundingClientRect().right <= innerWidth)"
-    )
-    assert seen
+    # A far too long paste is answered before it is sent.
+    page.get_by_label("Points, one a line").evaluate("field => { field.value = '1, 23\\n'.repeat(50000); }")
+    page.get_by_role("button", name="Keep").click()
+    expect(page.locator("#messages")).to_contain_text("300,000 characters long; at most 200,000 are read")

@@ -26,7 +26,6 @@ def test_a_lay_is_told_in_parts_on_a_phone_and_its_rest_planned(
     roll = roll_of(only_cloth(lay), "R1", shade_lot="A")
     page = new_page(user=maker, viewport=PHONE, has_touch=True, is_mobile=True)
     page.goto(f"/batches/{lay.batch.number}/lays/{lay.number}/")
-    axe(page)
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     plies, used = page.get_by_label("Plies spread and cut"), page.get_by_label("Cloth used for them")
     whole_m = float(used.input_value().split()[0])
@@ -73,7 +72,6 @@ def test_a_lay_is_told_in_parts_on_a_phone_and_its_rest_planned(
     page.get_by_role("button", name="It is cut").tap()
     expect(page.locator("#messages")).to_contain_text("3 plies of lay")
     expect(page.locator(".told")).to_contain_text("from roll R1 (lot A): a run")
-    axe(page)
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     fact = LayFact.objects.get()
     assert (fact.spreads, fact.used_m, RollFlaw.objects.count()) == (2, Decimal("1.80"), 1)
@@ -91,7 +89,6 @@ def test_a_lay_is_told_in_parts_on_a_phone_and_its_rest_planned(
     page.get_by_role("button", name="End it here all the same").tap()
     expect(page.locator("#messages")).to_contain_text("The rest, 3 garments, is lay")
     expect(page.locator("#h-cut ~ p").first).to_contain_text("Cut in part: 2 of 5 plies")
-    axe(page)
 
 
 def test_in_yards_the_cloth_follows_the_plies_to_the_centimetre_that_is_kept(
@@ -111,7 +108,7 @@ def test_in_yards_the_cloth_follows_the_plies_to_the_centimetre_that_is_kept(
         assert round(float(number) * 0.9144, 2) == pytest.approx(math.ceil(count * each_m * 100 - 1e-4) / 100)
 
 
-def test_what_is_to_be_spread_stands_in_one_line_on_a_phone(
+def test_on_a_phone_what_is_to_be_spread_stands_in_one_line_and_what_is_pressed_is_a_finger_high(
     new_page: Callable[..., Page], maker: User
 ) -> None:
     lay = jersey_lay(plies_batch(5))
@@ -125,13 +122,8 @@ def test_what_is_to_be_spread_stands_in_one_line_on_a_phone(
     expect(legend).to_contain_text("5 pairs of plies of ")
     assert legend.evaluate("one => one.offsetHeight / parseFloat(getComputedStyle(one).lineHeight)") < 1.5
     expect(page.locator(".portion")).to_contain_text("of cloth as planned, still to be bought")
-
-
-def test_what_is_pressed_on_a_batch_is_a_finger_high_on_a_phone(
-    new_page: Callable[..., Page], maker: User
-) -> None:
-    page = new_page(user=maker, viewport=PHONE, has_touch=True, is_mobile=True)
-    page.goto(f"/batches/{plies_batch(5).number}/")
+    # What is pressed on the page of its batch is a finger high.
+    page.goto(f"/batches/{lay.batch.number}/")
     for pressed in (".lay h3 > a", ".bundles li > a", ".plan-choices > summary", ".crumb a"):
         heights = page.locator(pressed).evaluate_all(
             "all => all.map(one => one.getBoundingClientRect().height)"
