@@ -103,7 +103,7 @@ def test_time_is_for_what_can_still_gain_and_no_lay_gets_less_than_a_second(monk
 @pytest.mark.usefixtures("in_rows")
 def test_bundles_hold_the_demand_each_from_one_lay_of_the_main_cloth():
     shop = make_shop(table_length_mm=4000, bundle_size=4, most_plies=3)
-    demand = [wanted(11, "S"), wanted(9, "M", neck="self band"), wanted(1, "L")]
+    demand = [wanted(7, "S"), wanted(5, "M", neck="self band"), wanted(1, "L")]
     plan = plan_batch(demand, shop, batch="B-0007")
     held = {
         (lay.number, g.garment): g.per_marker * lay.planned.spreads
