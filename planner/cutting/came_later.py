@@ -16,7 +16,9 @@ from planner.materials.models import StockMove
 
 @dataclass(frozen=True)
 class CameLater:
-    """Plies ("plies 3 to 5") of a colour from a roll ("R9, lot A"), and when that came in, as far as it is noted."""
+    """Plies ("plies 3 to 5") of a colour from a roll ("R9, lot A"), and when that came in; None where it is not noted,
+    or was there when the batch was planned: then another batch let go of it, nobody notes when.
+    """
 
     plies: str
     colour: str
@@ -33,7 +35,12 @@ def came_later(lay: Lay) -> tuple[CameLater, ...]:
     if not rolls:
         return ()
     moves = StockMove.objects.filter(roll__in=rolls, quantity__gt=0).order_by().values_list("roll")
-    came = dict(moves.annotate(first=Min("moved_at")))
+    planned_at = lay.batch.planned_at
+    came = {
+        roll: first
+        for roll, first in moves.annotate(first=Min("moved_at"))
+        if planned_at is None or first >= planned_at
+    }
     return tuple(
         CameLater(plies, colour, roll_in_words(row), came.get(row.roll_id))
         for plies, colour, row in _numbered(lay, rows)

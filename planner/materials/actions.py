@@ -175,8 +175,9 @@ def take_out_cloth(
     colour = _locked(FabricColour, roll.fabric_colour_id)
     left = _sum(roll=roll)
     _refuse_too_much("metres", metres, left, f"{cloth_left(left)} on roll {roll.number}")
-    move = _move(-metres, reason, note, person, at, fabric_colour=colour, roll=roll)
+    # Flaws first: whoever hears of the move looks at once whether the roll still has a place for all its plies.
     move_flaws(roll, -metres)
+    move = _move(-metres, reason, note, person, at, fabric_colour=colour, roll=roll)
     return TakenOut(move, left - metres)
 
 

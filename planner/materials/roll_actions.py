@@ -103,6 +103,8 @@ def part_roll(
         fabric_colour_id=roll.fabric_colour_id, number=number or number_of_end(roll, fabric_id),
         shade_lot=roll.shade_lot, full_width_mm=roll.full_width_mm, note=note,
     )  # fmt: skip
+    # Flaws first: whoever hears of the moves looks at once whether the roll still has a place for all its plies.
+    _part_flaws(roll, end, metres)
     for of, quantity, said in (
         (roll, -metres, f"cut off as roll {end.number}"),
         (end, metres, f"cut off roll {roll.number}"),
@@ -111,7 +113,6 @@ def part_roll(
             fabric_colour_id=roll.fabric_colour_id, roll=of, quantity=quantity,
             reason=StockMove.Reason.COUNTED, note=said, person=person, moved_at=at,
         )  # fmt: skip
-    _part_flaws(roll, end, metres)
     return RollParted(end, left - metres)
 
 

@@ -23,7 +23,7 @@ _NAMED: Mapping[Decimal, str] = {
     Decimal("0.5"): "half",
     Decimal("0.25"): "quarter",
 }
-#: Steps are kept to the hundredth of a metre or kilogram, so a yard or a pound comes back this near.
+#: Steps were kept to the hundredth of a metre or kilogram once, so a yard or a pound comes back this near.
 _KEPT_WITHIN = Decimal("0.005")
 #: Prices are kept to the millionth, of a metre or a kilogram.
 _PRICE_KEPT = Decimal("0.000001")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from decimal import Decimal
 
 import pytest
@@ -12,10 +13,12 @@ from django.urls import reverse
 
 from planner.cutting import counted_on
 from planner.cutting.models import Batch, Lay, LayFact, LayRoll, Marker
+from planner.materials import actions, roll_actions
 from planner.materials.models import Roll, RollFlaw
 from planner.materials.promised import over_promised
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
+from tests.factories import NOON
 
 pytestmark = pytest.mark.django_db
 HTMX = {"HX-Request": "true"}
@@ -162,3 +165,17 @@ def test_a_piece_longer_than_a_ply_that_others_are_cut_from_is_not_called_too_sh
     (short,) = over_promised({roll.pk})
     said = counted_on.counted_on_in_words(short, first.batch.number, "metric").replace("\N{THIN SPACE}", " ")
     assert "no piece of it is longer than 0.9 m: there is none for 3 plies of 1.00 m" in said
+
+
+@pytest.mark.parametrize("how", [actions.take_out_cloth, roll_actions.part_roll])
+def test_what_is_cut_off_a_roll_is_asked_about_with_its_flaws_where_they_lie_then(
+    first: Lay, monkeypatch: pytest.MonkeyPatch, how: Callable[..., object]
+) -> None:
+    """5 m off 8 m leave 3 m for three plies of 1 m, and a flaw that lay beyond them lies among them."""
+    asked: list[int] = []
+    monkeypatch.setattr(counted_on, "queue_rolls", asked.append)
+    roll = roll_of(only_cloth(first), "R12", metres="8.00")
+    RollFlaw.objects.create(roll=roll, from_m=Decimal("5.2"), to_m=Decimal("5.4"))
+    promise(first, roll, 3)
+    how(roll, Decimal(5), person=None, at=NOON)
+    assert asked == [first.batch_id]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -16,7 +17,7 @@ from planner.cutting.portions import spread_m
 from planner.cutting.roll_rows import Taken, write_taken
 from planner.cutting.setting import batch_setting
 from planner.cutting.stored import plan_of, planned_batch
-from planner.materials.models import Workroom
+from planner.materials.models import StockMove, Workroom
 from tests.cutting.once import once, plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.factories import TODAY
@@ -83,6 +84,9 @@ def test_the_page_of_the_lay_says_that_a_ticket_from_before_is_out_of_date(
     shown = helper_client.get(page).content.decode()
     assert 'id="printed-before"' in shown
     assert "Ply 5, ink: roll R9, lot A, came in" in shown
+    # It lay there before: another batch let go of it, so what is newer than the roll may still say "to be bought".
+    StockMove.objects.filter(roll__number="R9").update(moved_at=batch.planned_at - timedelta(days=9))
+    assert "Ply 5, ink: roll R9, lot A." in helper_client.get(page).content.decode()
     assert not came_later(Lay.objects.with_rolls().get(pk=batch.lays.exclude(pk=lay.pk).get().pk))
 
 

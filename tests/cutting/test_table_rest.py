@@ -12,6 +12,7 @@ from planner.core.lays.nestings import HOW_OWN
 from planner.core.lays.plan import CannotPlan, PlanProblem
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json
+from planner.cutting import arrivals, counted_on
 from planner.cutting.actions import rest, rest_on, table
 from planner.cutting.actions.nesting import nest_one
 from planner.cutting.actions.table import Told
@@ -26,7 +27,7 @@ from planner.materials.models import Workroom
 from planner.sewing.finding import find_bundle
 from tests.cutting.once import once, plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
-from tests.factories import NOON
+from tests.factories import NOON, TODAY
 from tests.sewing.makers import nest_all
 
 pytestmark = pytest.mark.django_db
@@ -182,6 +183,36 @@ def test_the_rest_is_taken_back_until_something_of_it_is_cut(batch: Batch) -> No
     lay.refresh_from_db()
     assert lay.cut_at == NOON
     assert "recorded as cut" in rest.replan_rest(lay, None, NOON).problem
+
+
+def test_others_hear_of_cloth_that_a_rest_leaves_and_of_cloth_its_lay_counts_on_again(
+    batch: Batch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lay, cloth = jersey_lay(batch), only_cloth(jersey_lay(batch))
+    roll = roll_of(cloth, "R9", "20")
+    LayRoll.objects.create(lay_cloth=cloth, roll=roll, spreads=5)
+    late, short = (Batch.objects.create(number=n, state="planned", made_on=TODAY) for n in ("B-42", "B-43"))
+    for other, planned_from in ((late, roll), (short, None)):
+        copy = Lay.objects.get(pk=lay.pk)
+        copy.pk, copy.batch = None, other
+        copy.save()
+        plies = copy.cloths.create(fabric_colour=cloth.fabric_colour, spreads=2)
+        LayRoll.objects.create(lay_cloth=plies, roll=planned_from, spreads=2)
+    tell(lay, 3, "18", roll=roll.pk)
+    assert not rest.replan_rest(lay, None, NOON).problem
+    nest_all(batch)
+    free: list[int] = []
+    again: list[int] = []
+    monkeypatch.setattr(arrivals, "queue_arrived", free.append)
+    monkeypatch.setattr(counted_on, "queue_rolls", again.append)
+    roll_batch.func(batch.pk)
+    assert free == [short.pk], "the lay that ended keeps nothing"
+    roll_batch.func(batch.pk)
+    assert free == [short.pk], "and two batches do not ask each other for ever"
+    # R9 has 2 m: enough for two plies of 0.67 m, not for those of the lay and of the later batch.
+    LayRoll.objects.filter(lay_cloth__lay__rest_of=lay).delete()
+    assert rest.take_rest_back(lay) == ""
+    assert (free, again) == ([short.pk, batch.pk, short.pk], [late.pk])
 
 
 def snapshot(batch: Batch) -> list[tuple[str, str, int, list[int]]]:

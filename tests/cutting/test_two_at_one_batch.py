@@ -9,6 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from planner.cutting.actions import choices, planning, rest, rolling, settling, table
+from planner.cutting.actions.gathering import cancel_batch
 from planner.cutting.actions.planning import take_plan_back
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, CutPlan, Lay, LayFact, LayRoll
@@ -179,6 +180,14 @@ def test_the_worker_leaves_a_plan_alone_that_somebody_begins_to_cut(
     assert settling.settle(batch.pk) == "changed meanwhile"
     assert settling.settle(batch.pk) == "cut, so it stays"
     assert list(batch.lays.order_by("pk").values_list("pk", "number", "marker")) == before
+
+
+def test_a_batch_cancelled_while_its_needs_are_reckoned_keeps_none(
+    batch: Batch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before_the_lock(monkeypatch, planning, lambda: cancel_batch(batch, None, NOON))
+    planning.refresh_needs(batch)
+    assert not batch.needs.exists(), "else its cloths could never be deleted"
 
 
 def test_a_lay_that_is_gone_is_not_kept(batch: Batch, lay: Lay) -> None:

@@ -236,8 +236,8 @@ def refresh_needs(batch: Batch) -> Needs:
     ready = ready_needs(batch)
     with transaction.atomic():
         # One at a time: of two workers at once, both would write every need.
-        if lock(batch).state == Batch.State.GATHERING:
-            return ready.needs  # its plan was taken back meanwhile
+        if lock(batch).state in {Batch.State.GATHERING, Batch.State.CANCELLED}:
+            return ready.needs  # its plan was dropped meanwhile
         if not transaction.get_connection().savepoint_ids:
             return put_needs(batch, ready)
         _write_needs(batch, ready.needs)

@@ -21,7 +21,7 @@ from planner.core.spec import ClothKey, Demand, Garment, Workshop
 from planner.cutting.actions.laying import drop_lays
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.since_seen import SEE_NOW, told_so_far
-from planner.cutting.actions.table import left_of, lock_lay, move_batch_on
+from planner.cutting.actions.table import count_on_rolls, left_of, lock_lay, move_batch_on
 from planner.cutting.actions.weighing import (
     Asked,
     Weighed,
@@ -33,6 +33,7 @@ from planner.cutting.actions.weighing import (
     unusable,
     weigh,
 )
+from planner.cutting.arrivals import cloth_is_free
 from planner.cutting.cut_plans import lengths_for
 from planner.cutting.demand import BatchDemand, batch_demand
 from planner.cutting.dividing import Places, divide_bundles, join_bundles
@@ -226,7 +227,8 @@ def write_numbered_on(
 def take_rest_back(lay: Lay) -> str:
     """Drops the lays of a rest: their plies are to be cut in the lay itself after all. Why it cannot be, "" if done.
 
-    Possible until something of the rest is cut. Bundles go back, those that were divided are joined again.
+    Possible until something of the rest is cut. Bundles go back, those that were divided are joined again. The lay
+    counts on its own rolls again, and what its rest was to take of others is there for batches that are short.
     """
     lay = lock_lay(lay)
     rests = list(lay.rests.all())
@@ -244,6 +246,8 @@ def take_rest_back(lay: Lay) -> str:
     give_lots(lay)
     move_batch_on(lay.batch)
     refresh_needs(lay.batch)
+    count_on_rolls(lay)
+    cloth_is_free({cloth.fabric_colour_id for cloth in lay.cloths.all()}, besides=lay.batch_id)
     return ""
 
 

@@ -10,7 +10,7 @@ from planner.cutting.actions.dealing import deal, write_dealt
 from planner.cutting.actions.laying import drop_lays, lock
 from planner.cutting.actions.planning import colours_of, refresh_needs
 from planner.cutting.actions.rest import divide_rest, lays_for, left_to_plan
-from planner.cutting.actions.rolling import ask_others_again, lock_cloths, short_now
+from planner.cutting.actions.rolling import ask_others_again, lock_cloths
 from planner.cutting.arrivals import cloth_is_free
 from planner.cutting.cut_plans import is_same, lengths_for, with_own
 from planner.cutting.demand import batch_demand
@@ -96,7 +96,8 @@ def _plan_again(batch: Batch, lay_pk: int, lays: list[StoredLay]) -> str:
 
 
 def _give_rolls(batch: Batch) -> str:
-    """Chooses rolls for the plies of rests that have none yet; all others keep theirs, for tickets name them.
+    """Chooses rolls for the plies of rests that have none yet; all others keep theirs, for tickets name them. What was
+    kept for the lays that these are the rests of, and is not needed now, is for batches that are short.
 
     The bundles are divided already, so that none mixes shade lots the plies of a lay and colour are all of one.
     """
@@ -104,7 +105,6 @@ def _give_rolls(batch: Batch) -> str:
     thought: Thought = {}
     seen = _state_of(batch)
     deal(batch, _without_roll(batch), shop, thought)
-    before = short_now(batch)
     with transaction.atomic():
         batch = lock(batch)
         if _state_of(batch) != seen:
@@ -113,12 +113,12 @@ def _give_rolls(batch: Batch) -> str:
         units = _without_roll(batch)
         lock_cloths(unit.cloth for unit in units)
         dealt = deal(batch, units, shop, thought)
-        write_dealt(units, dealt)
+        changed = write_dealt(units, dealt)
         for lay in _open_rests(batch):
             give_lots(lay.row)
         refresh_needs(batch)
         ask_others_again(batch, dealt.rolls, shop)
-        if short_now(batch) < before:
+        if changed:  # each is given its own once, so that two batches never ask each other for ever
             cloth_is_free(colours_of(batch), besides=batch.pk)
     return f"{dealt.short_of(units)} spreads short"
 

@@ -168,7 +168,7 @@ def take_fact_back(fact: LayFact, person: User | None, now: datetime) -> FactTak
     give_rolls_back(lay, [fact])
     give_lots(lay)
     move_batch_on(lay.batch)
-    _count_on_rolls(lay)
+    count_on_rolls(lay)
     return FactTakenBack(fact.used_m, fact.left_stock_m)
 
 
@@ -196,7 +196,7 @@ def take_cut_back(lay: Lay, person: User | None, now: datetime) -> bool:
     give_rolls_back(lay, undone)
     give_lots(lay)
     move_batch_on(lay.batch)
-    _count_on_rolls(lay)
+    count_on_rolls(lay)
     return True
 
 
@@ -318,7 +318,7 @@ def _let_plan_stand(batch: Batch) -> None:
         queue_settling(batch.pk)
 
 
-def _count_on_rolls(lay: Lay) -> None:
+def count_on_rolls(lay: Lay) -> None:
     """What is to be cut after all counts on the rolls planned for it, which others may have been given meanwhile."""
     rolls = LayRoll.objects.filter(lay_cloth__lay=lay, roll__isnull=False)
     counted_on_again(set(rolls.values_list("roll", flat=True)))
