@@ -20,8 +20,9 @@ from shapely.validation import explain_validity
 
 Point = tuple[float, float]
 
-#: Two points nearer than this are the same point (mm).
-SAME_POINT_MM = 1e-6
+#: Two points nearer than this are the same point (mm): stored outlines are rounded to 0.001 mm either way, which brings
+#: points up to √2 times that apart to one place.
+SAME_POINT_MM = 1.5e-3
 #: Anything larger than this is a slip of the keyboard, not a garment (mm).
 LARGEST_MM = 20_000.0
 

@@ -19,6 +19,7 @@ import shapely
 from shapely.geometry import LinearRing
 
 from planner.core.outline import (
+    SAME_POINT_MM,
     Edge,
     Outline,
     Point,
@@ -28,7 +29,7 @@ from planner.core.outline import (
 from planner.core.pattern_files.model import Mend, Path
 
 #: Points of one line nearer than this are the same point (mm): files write three to six digits.
-REPEAT_MM = 1e-3
+REPEAT_MM = SAME_POINT_MM
 
 
 @dataclass(frozen=True, slots=True)
