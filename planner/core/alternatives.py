@@ -13,7 +13,7 @@ from itertools import combinations
 
 from planner.core.edge_names import piece_kind
 from planner.core.notions.along import sewn_edge_mm
-from planner.core.seam_counts import any_outline, occurs
+from planner.core.seam_counts import edge_names, occurs, usual_outline
 from planner.core.spec import PieceSpec
 
 #: Words that say where a piece is or which layer: pieces that differ in them stand beside each other.
@@ -107,15 +107,10 @@ def _alike_in_name(one: PieceSpec, other: PieceSpec) -> str:
     if rest_a and rest_b:
         return f"both are called {common_end(one.name, other.name)}"
     # "sleeve" and "gathered sleeve": only where they have the same edges.
-    edges_a, edges_b = _edge_names(one), _edge_names(other)
+    edges_a, edges_b = set(edge_names(one)), set(edge_names(other))
     if edges_a and (edges_a <= edges_b or edges_b <= edges_a):
         return f"both are called {common_end(one.name, other.name)} and have the same edges"
     return ""
-
-
-def _edge_names(piece: PieceSpec) -> set[str]:
-    shape = any_outline(piece)
-    return set() if shape is None else {edge.name for edge in shape.edges}
 
 
 # --- by what they fit -------------------------------------------------------------------------------------
@@ -146,8 +141,8 @@ def _fitting(
 
 def _all_mm(piece: PieceSpec, edge: str) -> float:
     """What all edges of this name measure together in a garment; 0 where there is none."""
-    shape, there = any_outline(piece), occurs(piece, edge)
-    return there * sewn_edge_mm(shape, edge, piece)[0] if shape is not None and there else 0.0
+    shape = usual_outline(piece, edge)
+    return occurs(piece, edge) * sewn_edge_mm(shape, edge, piece)[0] if shape is not None else 0.0
 
 
 # --- what to call them ------------------------------------------------------------------------------------

@@ -129,7 +129,29 @@ def is_mirror_image(outline: Outline, edge: int, other: int) -> bool:
     """
     (ax, ay), (bx, by) = (_run(outline, index) for index in (edge, other))
     alike, mirrored = math.dist((ax, ay), (bx, by)), math.dist((-ax, ay), (bx, by))
-    return mirrored < alike - 1e-6
+    if abs(mirrored - alike) > 1e-6:
+        return mirrored < alike
+    # Straight across the grain, as the two halves of a hem: they lie on either side of the middle.
+    _, y0, _, y1 = outline.bounds_mm
+    beside, other_side = (
+        path[0][1] + path[-1][1] - y0 - y1 for path in map(outline.edge_path, (edge, other))
+    )
+    return beside * other_side < 0
+
+
+def cut_like(outline: Outline, names: Sequence[str], edge: int, part: str) -> bool | None:
+    """Whether an edge that is to be cut runs against another of its name that was cut before, as a left side does.
+
+    `names` are those of the edges now; the second part of the other one is called `part` and lies next to the first,
+    before it where that one ran against yet another. None where no such edge is there, or the edge itself has such a
+    part.
+    """
+    count = len(names)
+    beside = {i: [way for way in (1, -1) if names[(i + way) % count] == part] for i in range(count)}
+    twins = [i for i in range(count) if i != edge and names[i] == names[edge] and len(beside[i]) == 1]
+    if beside[edge] or not twins:
+        return None
+    return is_mirror_image(outline, twins[0], edge) == (beside[twins[0]] == [1])
 
 
 def _run(outline: Outline, edge: int) -> Point:

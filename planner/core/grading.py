@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -146,11 +146,15 @@ def other_edges(outlines: Sequence[tuple[str, Outline]]) -> Iterator[GradingProb
     names = dict.fromkeys(edge.name for _, outline in outlines for edge in outline.edges)
     for name in names:
         counts = [outline.edge_count(name) for _, outline in outlines]
-        # What most sizes have; where that is a draw, the larger number.
-        usual = max(Counter(counts).items(), key=lambda item: (item[1], item[0]))[0]
+        usual = usual_count(counts)
         for (size, _), has in zip(outlines, counts, strict=True):
             if has != usual:
                 yield OtherEdges(name, size, has, usual)
+
+
+def usual_count(counts: Iterable[int]) -> int:
+    """How many most sizes have; where that is a draw, the larger number. 0 for no sizes."""
+    return max(Counter(counts).items(), key=lambda item: (item[1], item[0]), default=(0, 0))[0]
 
 
 def uneven(

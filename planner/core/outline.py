@@ -9,6 +9,7 @@ they cover it exactly once.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -102,7 +103,11 @@ class Outline:
 
     def edge_count(self, name: str) -> int:
         """How many edges have this name."""
-        return sum(edge.name == name for edge in self.edges)
+        return self._edge_counts[name]
+
+    @cached_property
+    def _edge_counts(self) -> Counter[str]:
+        return Counter(edge.name for edge in self.edges)
 
     def edge_lengths_mm(self) -> dict[str, float]:
         """Summed length in mm per edge name, in the order of the ring."""

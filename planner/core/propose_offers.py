@@ -11,7 +11,7 @@ from functools import cached_property
 
 from planner.core.alternatives import words_of
 from planner.core.edge_names import piece_kind
-from planner.core.seam_counts import any_outline, occurs
+from planner.core.seam_counts import edge_names, occurs
 from planner.core.spec import Option, PieceSpec
 
 Taken = frozenset[tuple[str, str]]
@@ -113,8 +113,7 @@ class Place:
     @property
     def edge_names(self) -> tuple[str, ...]:
         """The names of its edges, each once."""
-        shape = any_outline(self.piece)
-        return () if shape is None else tuple(dict.fromkeys(edge.name for edge in shape.edges))
+        return edge_names(self.piece)
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from planner.core.grading import usual_count
 from planner.core.outline import Outline
 from planner.core.spec import EdgeRef, PieceSpec, SeamSpec
 
@@ -30,15 +31,25 @@ class Counted:
     takes: tuple[int, ...]
 
 
-def any_outline(piece: PieceSpec) -> Outline | None:
-    """An outline of the piece, for what is alike in all sizes."""
-    return next(iter(piece.outlines.values()), None)
+def edge_names(piece: PieceSpec) -> tuple[str, ...]:
+    """The names of its edges, each once; what most sizes do not have is left out."""
+    names = dict.fromkeys(edge.name for shape in piece.outlines.values() for edge in shape.edges)
+    return tuple(name for name in names if occurs(piece, name))
+
+
+def usual_outline(piece: PieceSpec, edge: str) -> Outline | None:
+    """An outline with as many edges of this name as most sizes have; None where that is none."""
+    there = [shape for shape in piece.outlines.values() if shape.edge_count(edge)]
+    usual = usual_count(shape.edge_count(edge) for shape in piece.outlines.values())
+    return next((shape for shape in there if shape.edge_count(edge) == usual), None)
 
 
 def occurs(piece: PieceSpec, edge: str) -> int:
-    """How often an edge of this name occurs in a garment: on each piece, times the pieces; 0 where it has none."""
-    shape = any_outline(piece)
-    return 0 if shape is None else piece.count * shape.edge_count(edge)
+    """How often an edge of this name occurs in a garment: on each piece, times the pieces; 0 where it has none.
+
+    Counted in most of its sizes: in one of them an edge may be named otherwise by a slip.
+    """
+    return piece.count * usual_count(shape.edge_count(edge) for shape in piece.outlines.values())
 
 
 def counted(occurrences: Sequence[int]) -> Counted | None:

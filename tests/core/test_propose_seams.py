@@ -199,6 +199,14 @@ def test_a_side_that_does_not_fit_in_one_size_is_offered_but_not_sure() -> None:
     found = only(style(piece("front", (400, 410, 420), "side"), piece("back", (400, 410, 450), "side")))
     assert not found.sure
     assert not found.fits
+    # One that bears another name in the first size, by a slip, is offered all the same: there it cannot be measured.
+    slip = piece("front", 400, "side")
+    slip = replace(
+        slip, outlines={**slip.outlines, "S": rectangle(400, 100, ("edge 9", "left", "far", "right"))}
+    )
+    found = only(style(slip, piece("back", 400, "side")))
+    assert written(found) == [("front", "side", 1, 1), ("back", "side", 2, 1)]
+    assert (found.sure, found.walks[0].unmeasured) == (False, ("front has no edge “side” in S",))
 
 
 def test_sides_of_different_length_are_no_side() -> None:

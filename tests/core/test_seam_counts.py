@@ -29,6 +29,11 @@ def test_an_edge_occurs_on_every_piece_as_often_as_it_is_drawn() -> None:
     assert [occurs(PIECES["front"], edge) for edge in ("hem", "shoulder", "side")] == [1, 2, 0]
     assert occurs(PIECES["half"], "shoulder") == 4
     assert occurs(piece("none", outlines={}), "hem") == 0
+    # A slip in the first size is none of the piece; where it is a draw, the larger number counts.
+    slip = rectangle(290, 100, ("edge 9", "shoulder", "neckline", "shoulder"))
+    assert [occurs(piece("front", outlines={"S": slip, "M": SHAPE}), e) for e in ("hem", "edge 9")] == [1, 1]
+    three = piece("front", outlines={"S": slip, "M": SHAPE, "L": SHAPE})
+    assert [occurs(three, edge) for edge in ("hem", "shoulder", "edge 9")] == [1, 2, 0]
 
 
 @pytest.mark.parametrize(

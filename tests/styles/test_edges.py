@@ -7,7 +7,15 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from planner.core.outline import Edge, Outline, make_outline, outline_from_json, rectangle, unfold
+from planner.core.outline import (
+    Edge,
+    Outline,
+    make_outline,
+    outline_from_json,
+    path_length_mm,
+    rectangle,
+    unfold,
+)
 from planner.styles.actions.edges import EdgeChange, name_edges
 from planner.styles.edge_drawing import draw_edges, letter_of, turn_points
 from planner.styles.edges import edge_rows, piece_edges
@@ -277,6 +285,18 @@ def test_one_of_two_edges_of_a_name_cut_alone_is_said(maker_client, boxes):
     said = html.unescape(answer.content.decode())
     assert "The seam side joins long and long 2 now, but only 1 of the 2 edges named long was cut" in said
     assert "cut the other too" in said
+    # So she does: its parts are called as those of the first, the outer ones alike and the inner ones alike.
+    other = [i for i, name in enumerate(names_in(boxes, "M")) if name == "long"][-1]
+    (turn,) = turn_points(shape_of(boxes, "M"), other)
+    answer = maker_client.post(url(boxes), typed(boxes, **{f"cut_{other}": str(turn.index)}), follow=True)
+    assert "edges named long" not in answer.content.decode()
+    for size in ("S", "M", "L"):
+        assert sorted(names_in(boxes, size)) == ["bottom", "long", "long", "long 2", "long 2", "top"]
+        for name in ("long", "long 2"):
+            one, two = map(path_length_mm, shape_of(boxes, size).edge_paths(name))
+            assert one == pytest.approx(two)
+    rows = boxes.style.seams.get(name="side").edges.filter(piece=boxes).values_list("edge", "takes", "side")
+    assert sorted(rows) == [("long", 2, 1), ("long 2", 2, 1)]
 
 
 def test_both_edges_of_a_name_cut_at_once_leave_nothing_to_say(boxes):

@@ -14,6 +14,7 @@ from planner.core.edge_changes import EdgeMatch, cut_at, joined, match_edges, re
 from planner.core.edge_cuts import (
     SHORTEST_PART_MM,
     CutAlong,
+    cut_like,
     is_mirror_image,
     same_notch,
     same_point,
@@ -65,8 +66,7 @@ def name_edges(piece: Piece, on: Size, changes: Sequence[EdgeChange]) -> EdgesNa
     base = outlines[on]
     if len(changes) != len(base.edges):
         raise ValueError(f"the outline has {len(base.edges)} edges, not {len(changes)}")
-    second = _names_of_second_parts(changes, outlines.values())
-    other_way = _cut_other_way(base, changes)
+    second, other_way = _second_parts(base, changes, outlines.values())
     steps = {size: n for n, size in enumerate(on.size_range.sizes.all())}
     notes: list[str] = []
     now: dict[str, list[str]] = defaultdict(list)
@@ -90,7 +90,7 @@ def name_edges(piece: Piece, on: Size, changes: Sequence[EdgeChange]) -> EdgesNa
         there,
         _joined_into(changes),
         {changes[a].name: name for a, name in second.items()},
-        _cut_in_part(changes),
+        _cut_in_part(changes, second),
     )
     lost, whole = _seams_follow(piece, follow)
     notes += lost
@@ -120,28 +120,48 @@ def mismatch(match: EdgeMatch, base: Outline) -> list[str]:
     return texts
 
 
-def _names_of_second_parts(changes: Sequence[EdgeChange], outlines: Iterable[Outline]) -> dict[int, str]:
-    """What the second part of each edge that is cut is called: "side 2", or the next number that is free."""
+def _second_parts(
+    base: Outline, changes: Sequence[EdgeChange], outlines: Iterable[Outline]
+) -> tuple[dict[int, str], set[int]]:
+    """What the second part of each edge that is cut is called, and the edges that run against the first of their name.
+
+    "side 2", or the next number that is free; but where the other side of the piece was cut before, as its part is
+    called. Of an edge that runs against the first, as a left side against a right, what is before the cut is what is
+    behind it in the first, and bears that name.
+    """
     taken = {edge.name for outline in outlines for edge in outline.edges} | {
         change.name for change in changes
     }
-    named: dict[str, str] = {}
-    for change in changes:
-        if change.is_cut and change.name not in named:
-            stem = change.name[: LONGEST_NAME - 3]
-            named[change.name] = next(n for i in range(2, 99) if (n := f"{stem} {i}") not in taken)
-            taken.add(named[change.name])
-    return {i: named[change.name] for i, change in enumerate(changes) if change.is_cut}
+    by_name: dict[str, list[int]] = defaultdict(list)
+    for i, change in enumerate(changes):
+        if change.is_cut:
+            by_name[change.name].append(i)
+    second: dict[int, str] = {}
+    other_way: set[int] = set()
+    for name, cut in by_name.items():
+        numbered = [f"{name[: LONGEST_NAME - 3]} {i}" for i in range(2, 99)]
+        part, against = _cut_before(base, changes, cut, numbered)
+        if not part:
+            part = next(one for one in numbered if one not in taken)
+            against = {i for i in cut if is_mirror_image(base, cut[0], i)}
+        taken.add(part)
+        second |= dict.fromkeys(cut, part)
+        other_way |= against
+    return second, other_way
 
 
-def _cut_other_way(base: Outline, changes: Sequence[EdgeChange]) -> set[int]:
-    """Of edges of one name that are cut: those that run against the first of them, as a left side against a right.
-
-    Of these what is before the cut is what is behind it in the first, and bears that name.
-    """
-    first: dict[str, int] = {}
-    cut = [i for i, change in enumerate(changes) if change.is_cut]
-    return {i for i in cut if is_mirror_image(base, first.setdefault(changes[i].name, i), i)}
+def _cut_before(
+    base: Outline, changes: Sequence[EdgeChange], cut: Sequence[int], parts: Sequence[str]
+) -> tuple[str, set[int]]:
+    """The part that another edge of this name was cut into before, "" for none, and which of `cut` run against it."""
+    names = [change.name for change in changes]
+    if any(change.join_next for change in changes):
+        return "", set()  # what lies beside what is changing too
+    for part in parts:
+        against = {i: cut_like(base, names, i, part) for i in cut}
+        if part in names and None not in against.values():
+            return part, {i for i, runs_against in against.items() if runs_against}
+    return "", set()
 
 
 def _places(
@@ -228,7 +248,8 @@ def _keep_allowances(
 ) -> None:
     """Allowances by name: those given, and those of edges that only sizes without a match have."""
     given = {change.name: change.allowance_mm for change in changes}
-    given |= {name: changes[a].allowance_mm for a, name in second.items()}
+    # A part that was cut off before has its own.
+    given = {name: changes[a].allowance_mm for a, name in second.items()} | given
     kept = {name: mm for name, mm in piece.edge_allowances.items() if name in there and name not in given}
     kept |= {name: float(mm) for name, mm in given.items() if mm is not None and name in there}
     if kept != piece.edge_allowances:
@@ -236,11 +257,13 @@ def _keep_allowances(
         piece.save(update_fields=["edge_allowances"])
 
 
-def _cut_in_part(changes: Sequence[EdgeChange]) -> dict[str, tuple[int, int]]:
+def _cut_in_part(changes: Sequence[EdgeChange], second: Mapping[int, str]) -> dict[str, tuple[int, int]]:
     """Names that several edges bear of which only some are cut, with how many of how many."""
+    part_of = {changes[a].name: part for a, part in second.items()}
     found: dict[str, list[bool]] = defaultdict(list)
-    for change in changes:
-        found[change.name].append(change.is_cut)
+    for i, change in enumerate(changes):
+        beside = {changes[i - 1].name, changes[(i + 1) % len(changes)].name}
+        found[change.name].append(change.is_cut or part_of.get(change.name) in beside)
     return {name: (sum(cut), len(cut)) for name, cut in found.items() if 0 < sum(cut) < len(cut)}
 
 
