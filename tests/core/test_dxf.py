@@ -224,6 +224,10 @@ def test_sizes_stand_in_the_order_of_the_file_and_the_nest_lies_as_in_the_file()
     assert [p.outline.bounds_mm[0] for p in pattern.pieces] == [0, 30, 10]
     starts = [p.outline.points[p.outline.edges[0].start] for p in pattern.pieces]
     assert len({y for _, y in starts}) == 1
+    # Where every block repeats the style's sample size, the names of the blocks tell the sizes.
+    says = ["Piece Name: FRONT", "Sample Size: M"]
+    alike = [PieceBlock("FRONT", block.size, block.body, says=says) for block in blocks]
+    assert [p.size for p in read(DxfFile(alike).content()).pieces] == ["L", "XS", "M"]
 
 
 def test_sizes_drawn_beside_each_other_each_begin_at_the_corner() -> None:

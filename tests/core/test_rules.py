@@ -144,7 +144,15 @@ def test_notches_and_sew_lines_follow_the_boundary_and_holes_their_own_rule() ->
 def test_inches_in_the_table_and_millimetres_in_the_drawing() -> None:
     inches = {n: [(x / 25.4, y / 25.4) for x, y in moves] for n, moves in TABLE.items()}
     content = rules_file(inches, units="ENGLISH")
-    assert sizes_of(read(base_file(), content))["L"] == pytest.approx((312, 208), abs=0.1)
+    pattern = read(base_file(), content)
+    assert sizes_of(pattern)["L"] == pytest.approx((312, 208), abs=0.1)
+    (told,) = [f.text for f in pattern.findings if f.kind == "units"]
+    assert "drawing is in millimetres, its rules are in inches" in told
+    # Where that was a slip of the table, a size may come out inside out: it is none.
+    wrong = {n: [(40 * x, y) for x, y in moves] for n, moves in TABLE.items()}
+    pattern = read(base_file(), rules_file(wrong))
+    assert sizes_of(pattern) == {"M": (300, 200), "L": (780, 208)}
+    assert [(f.level, f.size) for f in pattern.findings if f.kind == "inside out"] == [("refused", "S")]
 
 
 def test_a_number_without_a_rule_leaves_the_base_size_and_names_the_piece() -> None:

@@ -84,13 +84,17 @@ def _stated_name(block: Block) -> str:
 def _name_and_size(block: Block, sample_size: str, *, several: bool) -> tuple[str, str, bool]:
     """A piece's name and size, and whether the block states the size; what is missing comes from the block's name."""
     texts = keyed(text_of(entity) for entity in block.entities if entity.kind in ("TEXT", "MTEXT"))
-    name, size = first_of(texts, "piece name"), first_of(texts, "size", "size name", "sample size")
+    name, size = first_of(texts, "piece name"), first_of(texts, "size", "size name")
+    sample = first_of(texts, "sample size")
     stem, underscore, suffix = block.name.rpartition("_")
     if name:
         # Of several blocks of one piece not all can be in the sample size: then the block's name says which is which.
         named_alike = block.name.lower().startswith(f"{name.lower()}_")
         rest = block.name[len(name) + 1 :] if named_alike else suffix if underscore and several else ""
-        return name, size or rest.strip() or sample_size, bool(size)
+        if not several:
+            size = size or sample
+        return name, size or rest.strip() or sample or sample_size, bool(size)
+    size = size or sample
     if size:
         tail = f"_{size}".lower()
         named = block.name[: -len(tail)] if block.name.lower().endswith(tail) else block.name

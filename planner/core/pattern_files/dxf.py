@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -20,6 +20,7 @@ from planner.core.units import MM_PER_INCH
 
 #: What `$INSUNITS` means (DXF reference, HEADER section).
 INSUNITS = {"1": "inches", "4": "millimetres", "5": "centimetres", "6": "metres"}
+INCHES_OR_MM: Mapping[Units, str] = {"ENGLISH": "inches", "METRIC": "millimetres"}
 
 
 @dataclass(frozen=True)
@@ -176,6 +177,10 @@ def _graded_or_not(
     )
     for text in table.assumed:
         remarks.add("rules", "assumed", f"{table.file_name}: {text}")
+    if units is None and table.units and scale.units in INCHES_OR_MM and table.units != scale.units:
+        drawn_in, moved_in = INCHES_OR_MM[scale.units], INCHES_OR_MM[table.units]
+        text = f"the drawing is in {drawn_in}, its rules are in {moved_in}: each was read in its own units"
+        remarks.add("units", "assumed", f"{table.file_name}: {text}")
     check_fit(
         table,
         drawn,

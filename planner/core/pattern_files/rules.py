@@ -8,7 +8,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from planner.core.outline import Point
+from planner.core.outline import Point, signed_area_mm2
 from planner.core.pattern_files.assembling import Remarks, Shape
 from planner.core.pattern_files.astm import BlockPiece
 from planner.core.pattern_files.grade_rules import GradeRules
@@ -91,7 +91,12 @@ def _in_all_sizes(
     shapes = []
     for size in rules.sizes:
         moves = {number: turned([rules.moves[number][size]], piece.grade_deg)[0] for number in numbers}
-        shapes.append(_moved_shape(base, anchors, moves, size))
+        shape = _moved_shape(base, anchors, moves, size)
+        if signed_area_mm2(shape.ring.points) > 0:
+            shapes.append(shape)
+        else:
+            text = f"the rules of {rules.file_name} turn it inside out: are their units right?"
+            remarks.add("inside out", "refused", text, piece=base.name, size=size)
     return shapes
 
 
