@@ -129,17 +129,21 @@ WRONG: tuple[tuple[dict[str, str], str], ...] = (
 
 
 def test_what_is_wrong_is_said_at_its_field_in_few_queries_and_changes_nothing(
-    helper_client: Client, lay: Lay, django_assert_max_num_queries: DjangoAssertNumQueries
+    helper_client: Client,
+    lay: Lay,
+    django_assert_max_num_queries: DjangoAssertNumQueries,
+    subtests: pytest.Subtests,
 ) -> None:
     roll_of(only_cloth(lay))
     moves = StockMove.objects.count()
     for n, (typed, says) in enumerate(WRONG):
-        answer = helper_client.post(address(lay), told(lay, **typed), headers=HTMX if n % 2 else {})
-        page = text(answer)
-        assert (answer.status_code, says in page) == (422, True), typed
-        for value in typed.values():
-            assert not value or f'value="{value}"' in page, typed
-        assert ("This must be more than" in page) == (typed == {"spreads": "2", "used": "0"}), typed
+        with subtests.test(says):
+            answer = helper_client.post(address(lay), told(lay, **typed), headers=HTMX if n % 2 else {})
+            page = text(answer)
+            assert (answer.status_code, says in page) == (422, True)
+            for value in typed.values():
+                assert not value or f'value="{value}"' in page
+            assert ("This must be more than" in page) == (typed == {"spreads": "2", "used": "0"})
     wrong = as_filled_in(text(helper_client.get(address(lay, "lay-detail")))) | told(lay, "2", "many")
     with django_assert_max_num_queries(13):
         assert helper_client.post(address(lay), wrong).status_code == 422
