@@ -6,7 +6,7 @@ Metres are those on the table, as the cutter measures them: of cloth that is was
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from planner.core.lays.model import LENGTHS
@@ -37,6 +37,10 @@ class RollNow:
             (max(low - metres, Decimal(0)), high - metres) for low, high in self.flaws if high > metres
         )
         return RollNow(self.left_m - metres, flaws, self.usable_mm)
+
+    def with_flaws(self, flaws: Iterable[tuple[Decimal, Decimal]]) -> RollNow:
+        """What is on it where these are found too, metres from its outer end."""
+        return replace(self, flaws=(*self.flaws, *flaws))
 
     @classmethod
     def by_books(

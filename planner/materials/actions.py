@@ -42,11 +42,11 @@ _HELD_BY = {
     "colourway": "styles",
     "stylenotion": "styles",
     "batchneed": "batches",
-    "lay": "lays",
-    "bundle": "bundles",
+    "laycloth": "batches",
+    "cutplan": "batches",
 }
 #: Where a row that holds on says what it belongs to, one after the other.
-_OWNERS = ("colourway", "style", "batch")
+_OWNERS = ("colourway", "style", "lay", "batch")
 
 
 class StockError(Exception):

@@ -161,6 +161,16 @@ def test_two_colours_from_flawed_rolls_told_at_once_and_one_roll_told_twice() ->
     assert samples() == ((2, pytest.approx(SHARE)),)
 
 
+def test_a_flaw_found_with_the_first_plies_told_is_lost_before_the_next_of_its_roll() -> None:
+    cloth = make_lay().cloths.get()
+    roll = stock(cloth.fabric_colour, "20", roll="R1").roll
+    found = Told(cloth.pk, 2, Decimal("2.08"), roll.pk, flaws=((Decimal(0), Decimal("0.50")),))
+    behind_it = Told(cloth.pk, 3, Decimal("3.62"), roll.pk)
+    assert not table.tell_lay(cloth.lay, [found, behind_it], None, NOON).problem
+    assert [fact.lost_m for fact in cloth.facts.order_by("pk")] == [Decimal(0), Decimal("0.50")]
+    assert samples() == ((2, pytest.approx(SHARE)),)
+
+
 def test_washed_first_flaws_of_the_roll_as_bought_lie_nearer_on_the_table() -> None:
     """Washing leaves 1.20 to 1.60 m of the flaw: the second ply of 1.04 m begins at 1.60 m, so 0.56 m are lost;
     5 × 1.04 + 0.56 = 5.76."""

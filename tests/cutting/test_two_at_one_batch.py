@@ -13,6 +13,7 @@ from planner.cutting.actions.gathering import cancel_batch
 from planner.cutting.actions.planning import take_plan_back
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, CutPlan, Lay, LayFact, LayRoll
+from planner.materials.actions import StillUsedError, delete_unused
 from planner.materials.models import StockMove
 from tests.cutting.meanwhile import before_the_lock, settled_plies
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
@@ -185,6 +186,10 @@ def test_the_worker_leaves_a_plan_alone_that_somebody_begins_to_cut(
 def test_a_batch_cancelled_while_its_needs_are_reckoned_keeps_none(
     batch: Batch, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    cloth = batch.needs.filter(fabric_colour__isnull=False).first().fabric_colour
+    held = rf"{cloth} cannot be deleted: it is held by batches \({batch.number}\), styles \([^()]*\)\.$"
+    with pytest.raises(StillUsedError, match=held):
+        delete_unused(cloth)
     before_the_lock(monkeypatch, planning, lambda: cancel_batch(batch, None, NOON))
     planning.refresh_needs(batch)
     assert not batch.needs.exists(), "else its cloths could never be deleted"

@@ -124,7 +124,7 @@ def tell_lay(
         if row.roll is not None:
             on_roll = on_rolls[row.roll]
             lost_m = lost_when_cut(lay, row.spreads, row.used_m, on_roll)
-            on_rolls[row.roll] = on_roll.without(row.used_m)
+            on_rolls[row.roll] = on_roll.without(row.used_m).with_flaws(row.flaws)
         if row.spreads or row.used_m:
             booked_m += _write_fact(lay, cloths[row.cloth], row, lost_m, person, now).left_stock_m
         if row.roll is not None:
