@@ -19,6 +19,8 @@ import pytest
 from axe_playwright_python.base import AxeResults
 from django.conf import settings
 from django.contrib.auth.models import User
+from django.contrib.staticfiles.handlers import StaticFilesHandler
+from django.http import HttpRequest
 from django.test import Client
 from playwright.sync_api import (
     Browser,
@@ -108,6 +110,7 @@ def browser() -> Iterator[Browser]:
         pytest.skip("No Chromium found. Install it, or name it in the environment variable CHROMIUM.")
     expect.set_options(timeout=PATIENCE_MS)
     with sync_playwright() as playwright, noted(), pytest.MonkeyPatch.context() as patch:
+        patch.setattr(StaticFilesHandler, "serve", _kept_by_browsers(StaticFilesHandler.serve))
         for kind, names in ACTS.items():
             for name in names:
                 patch.setattr(kind, name, _waiting(getattr(kind, name)))
@@ -261,6 +264,18 @@ def _waiting(act: Callable[..., Any]) -> Callable[..., Any]:
         return act(where, *arguments, **options)
 
     return waits_first
+
+
+def _kept_by_browsers(serve: Callable[..., Any]) -> Callable[..., Any]:
+    """Style sheets and scripts are asked for once a page of the browser, not with every page of ours."""
+
+    @functools.wraps(serve)
+    def serves(handler: StaticFilesHandler, request: HttpRequest) -> Any:
+        answer = serve(handler, request)
+        answer.headers["Cache-Control"] = "max-age=86400"
+        return answer
+
+    return serves
 
 
 def _sign_in(context: BrowserContext, user: User, live_server: LiveServer) -> None:
