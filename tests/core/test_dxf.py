@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 from typing import Any
 
 import pytest
 
+from planner.core.outline import path_length_mm
 from planner.core.pattern_files.model import Finding, PatternFileError, ReadPattern
 from planner.core.pattern_files.read import read_pattern
 from planner.core.pattern_files.texts import guess_from, key_and_value, quantity_of, rule_number, units_of
@@ -113,10 +115,19 @@ def test_half_a_piece_is_unfolded_and_counts_once(fold: tuple[Point, Point]) -> 
 
 
 def test_half_a_piece_without_a_line_along_its_fold_is_unfolded_too() -> None:
-    body = polyline([(0, 0), (0, 200), (300, 200), (300, 0)]) + line((0, 0), (300, 0), "6")
-    pattern = read(one_piece(body))
-    assert pattern.pieces[0].outline.area_mm2 == pytest.approx(120_000)
-    assert not pattern.pieces[0].mends
+    """Its edges lie between corners, be it one line or bits of lines, and between turn points where it has any."""
+    ring, fold = [(0, 0), (0, 200), (150, 200), (300, 200), (300, 0)], line((0, 0), (300, 0), "6")
+    bits = "".join(line(a, b, "1") for a, b in pairwise(ring))
+    for body, lengths in (
+        (polyline(ring), [300, 300, 400, 400]),
+        (bits, [300, 300, 400, 400]),
+        (polyline(ring) + point((0, 200), "2") + point((150, 200), "2"), [150, 150, 400, 700]),
+    ):
+        (piece,) = read(one_piece(body + fold)).pieces
+        assert piece.outline.area_mm2 == pytest.approx(120_000)
+        assert not piece.mends
+        paths = (piece.outline.edge_path(i) for i in range(len(piece.outline.edges)))
+        assert sorted(map(path_length_mm, paths)) == pytest.approx(lengths)
 
 
 def test_a_mirror_line_off_the_boundary_names_piece_and_size() -> None:

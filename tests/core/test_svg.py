@@ -250,6 +250,16 @@ def test_two_outlines_in_one_group_are_told_apart_and_said():
     assert "two outlines" in kinds(pattern)
 
 
+def test_the_left_sleeve_of_a_left_and_a_right_one_is_no_large_one():
+    rects = [f'<rect id="{{}}" x="{90 * i}" width="50" height="{60 + i}"/>' for i in range(3)]
+    for names, expected in (
+        (("sleeve_L", "sleeve_R", "back"), [("sleeve_L", ""), ("sleeve_R", ""), ("back", "")]),
+        (("sleeve L", "sleeve M", "sleeve R"), [("sleeve", "L"), ("sleeve", "M"), ("sleeve R", "")]),
+    ):
+        body = "".join(rect.format(name) for rect, name in zip(rects, names, strict=True))
+        assert [(p.name, p.size) for p in read(body).pieces] == expected
+
+
 def test_the_same_piece_twice_in_one_size():
     one, other = '<rect width="50" height="60"/>', '<rect x="99" width="50" height="61"/>'
     pattern = read(f'<g id="cuff_M">{one}</g><g id="cuff_M">{one}</g>')
@@ -337,7 +347,9 @@ def test_half_piece_is_unfolded_on_its_fold_line():
 
 def test_half_piece_drawn_without_its_fold_edge():
     body = '<g id="front"><path d="M0 0H100V400H0"/><line id="mirror" x1="0" y1="-5" x2="0" y2="405"/></g>'
-    assert only(read(body)).outline.area_mm2 == pytest.approx(2 * 100 * 400)
+    piece = only(read(body))
+    assert piece.outline.area_mm2 == pytest.approx(2 * 100 * 400)
+    assert sorted(piece.outline.edge_lengths_mm().values()) == pytest.approx([200, 200, 800])
 
 
 def test_fold_line_away_from_the_outline_is_refused():

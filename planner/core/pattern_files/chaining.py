@@ -23,7 +23,7 @@ MOST_COMPARED = 50
 
 @dataclass(frozen=True, slots=True)
 class Chain:
-    """Strokes joined end to end that do not close: the points and the indices where each stroke starts."""
+    """Strokes joined end to end that do not close: the points and the indices where edges start, as in a ring."""
 
     points: Path
     starts: tuple[int, ...]
@@ -169,7 +169,8 @@ def _walk(lines: Sequence[Stroke], links: dict[End, End]) -> tuple[list[Ring], l
         if start in links:
             rings.append(_ring_of(lines, run, points, starts, gaps))
         else:
-            chains.append(Chain(tuple(points), tuple(starts)))
+            kept = [k for k in _edges_among(lines, run, points, starts) if k] if len(starts) > 1 else []
+            chains.append(Chain(tuple(points), (0, *(starts[k] for k in kept))))
     return rings, chains
 
 
@@ -237,14 +238,7 @@ def _ring_of(
     else:
         gaps.append(_gap(points[-1], points[0]))
     starts = [i for i in starts if i < len(points)]
-    names = [lines[line].name for line, _ in run]
-    turns = turns_deg(points)
-    # Single LINEs and ARCs are bits of a longer line: where two of them meet smoothly no edge begins.
-    kept = [
-        (at, names[k])
-        for k, at in enumerate(starts)
-        if lines[run[k][0]].is_edge or lines[run[k - 1][0]].is_edge or turns[at] > CORNER_DEG
-    ]
+    kept = [(starts[k], lines[run[k][0]].name) for k in _edges_among(lines, run, points, starts)]
     named = any(name for _, name in kept)
     ring = Ring(
         tuple(points),
@@ -253,6 +247,21 @@ def _ring_of(
         tuple(name or f"edge {n}" for n, (_, name) in enumerate(kept, 1)) if named else (),
     )
     return wound(ring)
+
+
+def _edges_among(
+    lines: Sequence[Stroke], run: Sequence[tuple[int, bool]], points: Sequence[Point], starts: Sequence[int]
+) -> list[int]:
+    """The places of those starts at which an edge begins.
+
+    Single LINEs and ARCs are bits of a longer line: where two of them meet smoothly no edge begins.
+    """
+    turns = turns_deg(points)
+    return [
+        k
+        for k, at in enumerate(starts)
+        if lines[run[k][0]].is_edge or lines[run[k - 1][0]].is_edge or turns[at] > CORNER_DEG
+    ]
 
 
 def _same_ring(a: Ring, b: Ring) -> bool:

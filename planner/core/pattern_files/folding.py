@@ -17,11 +17,15 @@ Mirror = tuple[Point, Point]
 
 
 def close_on_line(open_chain: Chain, mirror: Mirror) -> Ring | None:
-    """Half a piece drawn without its fold edge: closed along the mirror line where both ends lie on it, else None."""
+    """Half a piece drawn without its fold edge: closed along the mirror line where both ends lie on it, else None.
+
+    Drawn as one single line it has no edges yet, as a whole piece that is one closed line has none.
+    """
     first, last = _in_frame(mirror, [open_chain.points[0], open_chain.points[-1]])
     if abs(first[1]) > JOIN_MM or abs(last[1]) > JOIN_MM or open_chain.gap_mm <= JOIN_MM:
         return None
-    starts = (*open_chain.starts, len(open_chain.points) - 1)
+    several = len(open_chain.starts) > 1
+    starts = (*open_chain.starts, len(open_chain.points) - 1) if several else ()
     return wound(Ring(open_chain.points, starts))
 
 

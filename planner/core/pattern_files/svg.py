@@ -61,6 +61,7 @@ def read_svg(
     if len(found) > MOST_PIECES:
         raise PatternFileError(f"{name}: the drawing has more than {MOST_PIECES:,} outlines")
     _numbered(found)
+    _left_and_right(found)
     found = once_each(
         found,
         sheet.remarks,
@@ -95,6 +96,19 @@ def _numbered(found: Sequence[Found]) -> None:
     unnamed = [piece for piece in found if not piece.name]
     for number, piece in enumerate(unnamed, 1):
         piece.name = f"piece {number}" if len(unnamed) > 1 else "piece"
+
+
+def _left_and_right(found: Sequence[Found]) -> None:
+    """The L of "sleeve L" is no size where there is a "sleeve R" and the sleeve comes in no other size."""
+    sizes: dict[str, set[str]] = {}
+    for piece in found:
+        sizes.setdefault(piece.name.lower(), set()).add(piece.size)
+    for piece in found:
+        if "data-piece" in piece.known or sizes[piece.name.lower()] != {"L"}:
+            continue
+        for between in (" ", "_", "-", "."):
+            if sizes.get(f"{piece.name}{between}r".lower()) == {""}:
+                piece.name, piece.size = f"{piece.name}{between}L", ""
 
 
 def _say_what_is_open(pieces: Sequence[ReadPiece], found: Sequence[Found], sheet: Sheet) -> None:
