@@ -9,7 +9,16 @@ from django.test import Client
 from django.urls import reverse
 from django_tasks.base import Task
 
-from planner.cutting.actions import anew, arrived, gathering, other_rolls, planning, rolling, table
+from planner.cutting.actions import (
+    anew,
+    arrived,
+    gathering,
+    letting_go,
+    other_rolls,
+    planning,
+    rolling,
+    table,
+)
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, CutPlan, LayRoll
 from planner.cutting.portions import spread_m
@@ -130,6 +139,24 @@ def test_rolls_dealt_anew_leave_the_others_what_they_no_longer_take(
         assert not rolling.assign_rolls(first).problem
     assert (cloth_for_batch.name, second.pk) in asked
     assert (cloth_for_batch.name, first.pk) not in asked, "it has just been given what fits"
+    cloth_for_batch.func(second.pk)
+    assert roll(second) == "E-1"
+
+
+def test_a_roll_with_too_little_for_plies_that_stay_together_is_there_for_the_others(
+    first: Batch,
+    second: Batch,
+    asked: list[tuple[str, int]],
+    django_capture_on_commit_callbacks: Callable,
+) -> None:
+    """Two plies of one lot were to come from E-1, which has one: it does for the batch that waits for one."""
+    lay = jersey_lay(first)
+    Batch.objects.filter(pk=first.pk).update(state=Batch.State.CUTTING)
+    lay.cloths.update(spreads=2)
+    LayRoll.objects.filter(lay_cloth__lay=lay).update(spreads=2)
+    with django_capture_on_commit_callbacks(execute=True):
+        assert letting_go.let_go(Batch.objects.get(pk=first.pk)) == (lay.number,)
+    assert asked == [(cloth_for_batch.name, second.pk)]
     cloth_for_batch.func(second.pk)
     assert roll(second) == "E-1"
 

@@ -14,9 +14,10 @@ from django.db import transaction
 
 from planner.cutting.actions.dealing import deal, write_dealt
 from planner.cutting.actions.laying import lock
-from planner.cutting.actions.planning import refresh_needs
+from planner.cutting.actions.planning import colours_of, refresh_needs
 from planner.cutting.actions.rolling import lock_cloths
 from planner.cutting.actions.table import LayTold
+from planner.cutting.arrivals import cloth_is_free
 from planner.cutting.demand import batch_demand
 from planner.cutting.lot_units import LotUnit, begun_lays, uncut_units
 from planner.cutting.lots import give_lots
@@ -48,7 +49,8 @@ def let_go(batch: Batch) -> tuple[int, ...]:
     """Lets go of the rolls that have no stretch for plies of this batch, where nothing else in stock takes them.
 
     Plies of lays not begun stay together lot by lot, as when they get other rolls; of a lay that is begun only those
-    that do not fit are to be bought. The numbers of the lays that wait for cloth now.
+    that do not fit are to be bought. What is left of the rolls is for batches that are short. The numbers of the lays
+    that wait for cloth now.
     """
     if batch.state != Batch.State.CUTTING or not _lacking(batch):
         return ()
@@ -71,6 +73,8 @@ def let_go(batch: Batch) -> tuple[int, ...]:
             give_lots(lay, shop)
         if changed:
             refresh_needs(batch)
+            # A roll with too little for plies that stay together may have enough for fewer of another batch.
+            cloth_is_free(colours_of(batch), besides=batch.pk)
     return tuple(sorted({lay.number for lay in changed}))
 
 
