@@ -73,7 +73,8 @@ def test_every_way_to_be_told_to_end_ends_it() -> None:
     try:
         stop = _stop_on_signals()
         for number in numbers:
-            assert signal.getsignal(number) is not before[number], number.name  # or these tests would end here
+            # Otherwise the signal would end the tests.
+            assert signal.getsignal(number) is not before[number], number.name
             signal.raise_signal(number)
             assert stop.is_set(), number.name
             stop.clear()
