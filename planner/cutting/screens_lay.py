@@ -210,13 +210,13 @@ def told_in_words(told: LayTold, display: Display) -> str:
 
 
 def booked_in_words(booked_m: Decimal, used_m: Decimal, display: Display) -> str:
-    """ "7.4 m"; of cloth that is washed first "7.4 m (as bought; 6.66 m on the table)"."""
+    """ "7.4 m"; of cloth that is washed first "7.4 m (as bought; 6.66 m on the table)"; of a roll that had a bit less
+    by the books "7.4 m (all that the books had; 7.42 m on the table)"."""
     booked = format_metres_told(booked_m, display)
-    return (
-        booked
-        if booked_m == used_m
-        else f"{booked} (as bought; {format_metres_told(used_m, display)} on the table)"
-    )
+    if booked_m == used_m:
+        return booked
+    why = "as bought" if booked_m > used_m else "all that the books had"
+    return f"{booked} ({why}; {format_metres_told(used_m, display)} on the table)"
 
 
 def still_nested_in_words(lay: Lay, now: datetime) -> str:

@@ -10,6 +10,7 @@ from planner.cutting.actions import nesting, planning, since_seen, table
 from planner.cutting.actions.gathering import cancel_batch
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, Lay, LayFact
+from planner.cutting.screens_lay import told_in_words
 from planner.cutting.stock import claims
 from planner.materials.models import RollFlaw, StockMove
 from tests.cutting.once import plies_batch
@@ -106,6 +107,19 @@ def test_a_roll_used_to_its_end_by_several_rows_had_as_much(lay: Lay) -> None:
     cloth, roll = only_cloth(lay), roll_of(only_cloth(lay), metres="5.4")
     rows = [Told(cloth.pk, spreads, Decimal("2.70"), roll.pk) for spreads in (2, 3)]
     assert table.tell_lay(lay, rows, None, NOON).short_rolls == ()
+
+
+def test_centimetres_that_lays_are_told_upwards_are_not_missing_of_a_roll(lay: Lay) -> None:
+    """Bought as told and cut as planned, each row told to the next centimetre: the roll is empty, and no less."""
+    cloth, roll = only_cloth(lay), roll_of(only_cloth(lay), metres="5.38")
+    rows = [Told(cloth.pk, spreads, Decimal("2.70"), roll.pk) for spreads in (2, 3)]
+    told = table.tell_lay(lay, rows, None, NOON)
+    assert (told.short_rolls, told.used_m, told.booked_m) == ((), Decimal("5.40"), Decimal("5.38"))
+    assert sum(move.quantity for move in roll.moves.all()) == 0
+    assert "5.38\u2009m (all that the books had; 5.40\u2009m on the table)" in told_in_words(told, "metric")
+    for fact in LayFact.objects.all():
+        table.take_fact_back(fact, None, NOON)
+    assert sum(move.quantity for move in roll.moves.all()) == Decimal("5.38")
 
 
 def test_a_flaw_moves_outwards_as_the_roll_is_cut_and_back_again(lay: Lay) -> None:

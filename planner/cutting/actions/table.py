@@ -19,10 +19,10 @@ from planner.cutting.arrivals import counted_on_again
 from planner.cutting.counted_on import after_telling
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, BatchNeed, CutPlan, Lay, LayCloth, LayFact, LayRoll
-from planner.cutting.roll_now import lost_when_cut, rolls_now
+from planner.cutting.roll_now import BY_TAPE_M, lost_when_cut, rolls_now
 from planner.cutting.tasks import queue_settling
 from planner.materials.models import Fabric, Roll, RollFlaw, StockMove
-from planner.materials.promised import OverPromised
+from planner.materials.promised import OverPromised, to_cm
 from planner.materials.rolls import move_flaws
 from planner.materials.washed import as_bought_m
 
@@ -118,17 +118,21 @@ def tell_lay(
     if problem := _problem(told, cloths, rolls):
         return LayTold(lay, problem=problem)
     on_rolls = rolls_now(rolls, {row.fabric_colour_id: row.fabric_colour.fabric for row in cloths.values()})
+    by_books = {pk: to_cm(float(roll.left_m) * 1000) for pk, roll in rolls.items()}
     booked_m = Decimal(0)
     for row in told:
-        lost_m = Decimal(0)
+        lost_m, taken_m = Decimal(0), as_bought_m(row.used_m, cloths[row.cloth].fabric_colour.fabric)
         if row.roll is not None:
             on_roll = on_rolls[row.roll]
             lost_m = lost_when_cut(lay, row.spreads, row.used_m, on_roll)
             on_rolls[row.roll] = on_roll.without(row.used_m).with_flaws(row.flaws)
+            taken_m = _off_roll_m(taken_m, by_books[row.roll])
+            by_books[row.roll] -= taken_m
         if row.spreads or row.used_m:
-            booked_m += _write_fact(lay, cloths[row.cloth], row, lost_m, person, now).left_stock_m
+            _write_fact(lay, cloths[row.cloth], row, taken_m, lost_m, person, now)
+            booked_m += taken_m
         if row.roll is not None:
-            _write_flaws(rolls[row.roll], row, cloths[row.cloth].fabric_colour.fabric)
+            _write_flaws(rolls[row.roll], row, taken_m, cloths[row.cloth].fabric_colour.fabric)
     for cloth in cloths.values():
         sum_up(cloth)
     give_lots(lay)
@@ -147,7 +151,7 @@ def tell_lay(
         booked_m,
         left,
         sum(len(row.flaws) for row in told),
-        tuple(rolls[pk].number for pk, there in on_rolls.items() if there.left_m < 0),
+        tuple(rolls[pk].number for pk, left_m in by_books.items() if left_m < 0),
         *after_telling({row.roll for row in told if row.roll is not None}),
         stopped=stopped,
     )
@@ -239,15 +243,22 @@ def _problem(told: Sequence[Told], cloths: Mapping[int, LayCloth], rolls: Mappin
     return ""
 
 
+def _off_roll_m(taken_m: Decimal, left_m: Decimal) -> Decimal:
+    """What leaves the books for metres cut off a roll of which they have so much: all of that, where no more is missing
+    than a tape is out, for each lay is told to the centimetre upwards. Then nothing is missing, and none is owed.
+    """
+    return left_m if 0 <= left_m < taken_m <= left_m + BY_TAPE_M else taken_m
+
+
 def _write_fact(
-    lay: Lay, cloth: LayCloth, row: Told, lost_m: Decimal, person: User | None, now: datetime
-) -> LayFact:
-    fact = LayFact.objects.create(
+    lay: Lay, cloth: LayCloth, row: Told, taken_m: Decimal, lost_m: Decimal, person: User | None, now: datetime,
+) -> None:  # fmt: skip
+    LayFact.objects.create(
         lay_cloth=cloth,
         roll_id=row.roll,
         spreads=row.spreads,
         used_m=row.used_m,
-        booked_m=as_bought_m(row.used_m, cloth.fabric_colour.fabric),
+        booked_m=taken_m,
         lost_m=lost_m,
         note=row.note,
         person=person,
@@ -256,19 +267,18 @@ def _write_fact(
     StockMove.objects.create(
         fabric_colour_id=cloth.fabric_colour_id,
         roll_id=row.roll,
-        quantity=-fact.left_stock_m,
+        quantity=-taken_m,
         reason=StockMove.Reason.CUT,
         note=f"{lay.batch.number} lay {lay.number}",
         person=person,
         moved_at=now,
     )
-    _take(lay, cloth, fact.left_stock_m)
-    return fact
+    _take(lay, cloth, taken_m)
 
 
-def _write_flaws(roll: Roll, row: Told, fabric: Fabric) -> None:
+def _write_flaws(roll: Roll, row: Told, taken_m: Decimal, fabric: Fabric) -> None:
     """Flaws are kept from the outer end of the roll, as bought; it has moved inwards by what was cut off."""
-    move_flaws(roll, -as_bought_m(row.used_m, fabric))
+    move_flaws(roll, -taken_m)
     flaws = [[as_bought_m(metres, fabric) for metres in flaw] for flaw in row.flaws]
     RollFlaw.objects.bulk_create(
         RollFlaw(roll=roll, from_m=low, to_m=high, note=row.note[:FLAW_NOTE]) for low, high in flaws

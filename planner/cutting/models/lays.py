@@ -160,7 +160,8 @@ class LayFact(models.Model):
 
     `lost_m` of `used_m` was lost at flaws noted on the roll by then; what is noted later lies in what was left of it.
     Both are metres on the table; `booked_m` left the stock for them, which is kept as bought: more where the cloth is
-    washed first. None where it was told before that was kept: then as much as was used.
+    washed first, less by no more than a tape is out where its roll had less. None where it was told before that was
+    kept: then as much as was used.
     """
 
     lay_cloth = models.ForeignKey(LayCloth, on_delete=models.CASCADE, related_name="facts")
