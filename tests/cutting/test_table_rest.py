@@ -22,7 +22,7 @@ from planner.cutting.models import Batch, Lay, LayRoll, Marker
 from planner.cutting.roll_rows import Taken, write_taken
 from planner.cutting.stock import claims
 from planner.cutting.stored import plan_of, planned_batch
-from planner.cutting.tasks import roll_batch
+from planner.cutting.tasks import STEP, roll_batch
 from planner.materials.models import Workroom
 from planner.sewing.finding import find_bundle
 from tests.cutting.once import once, plies_batch
@@ -183,6 +183,23 @@ def test_the_rest_is_taken_back_until_something_of_it_is_cut(batch: Batch) -> No
     lay.refresh_from_db()
     assert lay.cut_at == NOON
     assert "recorded as cut" in rest.replan_rest(lay, None, NOON).problem
+
+
+def test_a_rest_that_is_nested_for_longer_keeps_no_other_from_its_rolls(batch: Batch) -> None:
+    rib = batch.lays.get(cloths__fabric_colour__fabric__name="rib")
+    for lay in (jersey_lay(batch), rib):
+        tell(lay, 3)
+        assert not rest.replan_rest(lay, None, NOON).problem
+    nest_all(batch)
+    roll_of(only_cloth(rib), "R7")
+    longer = Marker.objects.filter(lays__rest_of=jersey_lay(batch))
+    longer.update(state=Marker.State.WAITING, seed=Marker.POLISH_SEED + STEP)
+    roll_batch.func(batch.pk)
+    of_rests = LayRoll.objects.filter(lay_cloth__lay__rest_of__isnull=False).order_by("pk")
+    assert set(of_rests.values_list("lay_cloth__lay__rest_of", "roll__number")) == {(rib.pk, "R7")}
+    longer.update(state=Marker.State.READY)
+    roll_batch.func(batch.pk)
+    assert of_rests.filter(lay_cloth__lay__rest_of=jersey_lay(batch)).exists()
 
 
 def test_others_hear_of_cloth_that_a_rest_leaves_and_of_cloth_its_lay_counts_on_again(

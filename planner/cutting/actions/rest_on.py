@@ -38,7 +38,8 @@ def go_on(pk: int) -> str:
     lays = _open_rests(batch)
     if not lays:
         return "no rest to go on with"
-    if not all(lay.row.marker.is_final for lay in lays):
+    # One that is nested for longer, overnight perhaps, has its turn after that; the others do not wait for it.
+    if not all(lay.row.marker.is_laid for lay in lays):
         return "being nested"
     for one in too_long(lays, shop_of(batch, batch_demand(batch))):
         if is_said(one.row.marker):
