@@ -13,6 +13,9 @@ from planner.core.outline import Edge, Outline, OutlineError, path_length_mm
 LEFT_OUT = 0.3
 #: Rings are taken to begin at the same edge unless another beginning fits better by this much an edge.
 OTHER_START = 0.02
+#: Two sizes with more pairs of edges than this are not tried in every turn, which would take minutes; garments have
+#: some ten edges, a file that has a turn point at every bend may have hundreds.
+MOST_PAIRS_TURNED = 4_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +54,9 @@ def match_edges(base: Outline, other: Outline) -> EdgeMatch:
         turn = 0 if totals[0] <= totals[best] + OTHER_START * n else best
         if all(costs[(i + turn) % n][i] <= 2 * LEFT_OUT for i in range(n)):
             return EdgeMatch(tuple((i + turn) % n for i in range(n)), ())
-    pairs = min((_paired(costs, turn) for turn in range(m)), key=lambda found: found[0])[1]
+    likely = sorted({0, min(range(m), key=costs[0].__getitem__)})
+    turns = range(m) if n * m <= MOST_PAIRS_TURNED else likely
+    pairs = min((_paired(costs, turn) for turn in turns), key=lambda found: found[0])[1]
     base_of = {b: a for a, b in pairs}
     return EdgeMatch(
         tuple(base_of.get(i) for i in range(m)), tuple(sorted(set(range(n)) - {a for a, _ in pairs}))

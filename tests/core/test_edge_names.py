@@ -311,6 +311,10 @@ def test_edges_that_did_not_match_are_said():
     back = match_edges(without, base)
     assert back.extra == match.lacking
     assert back.lacking == ()
+    # Hundreds of edges, as of a file with a turn point at every bend, would take minutes in every turn.
+    ring = [(300 * math.cos(i * math.pi / 150), 200 * math.sin(i * math.pi / 150)) for i in range(300)]
+    many = make_outline(ring, [Edge("bend", i) for i in range(300)])
+    assert len(match_edges(many, joined(many, 7)).lacking) == 1
 
 
 @given(outlines(), outlines())

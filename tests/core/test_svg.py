@@ -562,6 +562,9 @@ def test_a_piece_called_almost_like_a_mark_is_read_or_told():
     assert len(only(over).marks.lines) == 1
     assert "called as a line" in kinds(over)
     assert "give it another" in refused(drawing('<g id="internal lines"><rect width="9" height="9"/></g>'))
+    # Beside the only piece of its group it is no line of that piece, and no second one of its name.
+    group = '<g id="front"><rect width="90" height="90"/><rect id="internal tab" x="200" width="9" height="9"/></g>'
+    assert (only(read(group)).name, "stray mark" in kinds(read(group))) == ("front", True)
     # Beside the only piece it is no line of that piece; within it, it is.
     alone = '<g id="front"><rect width="90" height="90"/></g><g id="internal"><rect x="{}" width="9" height="9"/></g>'
     assert only(read(alone.format(500))).marks.lines == ()

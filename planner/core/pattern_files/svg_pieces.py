@@ -89,12 +89,14 @@ def _called_as_lines(
 ) -> dict[Drawn, None]:
     """Closed lines that are called as internal lines are but lie in no piece: "internal facing" is one of its own.
 
-    What lies in a piece stays a line of it; outside all groups, where it may be either, that is said.
+    What lies in a piece stays a line of it; outside all groups, where it may be either, that is said. In the group of
+    a piece it would bear that piece's name: there it is no piece either.
     """
+    of_pieces = {group for piece in found for group in piece.groups}
     tree = shapely.STRtree([_solid(piece.ring) for piece in found])
     beside: dict[Drawn, None] = {}
     for owner, drawn in marks:
-        if not drawn.may_be_piece:
+        if not drawn.may_be_piece or of_pieces.intersection(_named(drawn.around)[-1:]):
             continue
         near = tree.query(shapely.points(_middle(drawn.points)), predicate="dwithin", distance=BESIDE_MM)
         called = f"“{drawn.said_by[:60]}” is called as an internal line is"
