@@ -231,7 +231,7 @@ def test_ten_thousand_garments_are_answered_in_time_with_a_gap():
         end_mm=60.0,
     )
     begin = time.monotonic()
-    answer = solved(asked, seconds=2.0)
+    answer = solved(asked, seconds=1.0)
     assert time.monotonic() - begin < 5.0  # the time asked for, and room for a busy machine
     assert answer.lays_bound == 26
     assert answer.lays >= 26
