@@ -11,6 +11,7 @@ from fixtures.drafting.bodies import BODIES
 from fixtures.drafting.lines import Draft, Side, line
 from fixtures.drafting.styles import STYLES
 from planner.core.edge_changes import cut_at, joined, match_edges, named_like, renamed
+from planner.core.edge_cuts import is_mirror_image
 from planner.core.edge_names import suggest_names
 from planner.core.outline import Edge, Outline, OutlineError, Point, make_outline, rectangle, unfold
 from tests.core.demo_drafts import cut_of, drafts_of
@@ -338,6 +339,11 @@ def test_renaming_joining_and_cutting():
     assert cut_at(joined(box, 3), 0, "a").edge_lengths_mm() == box.edge_lengths_mm()
     halved = cut_at(joined(box, 1), 2)
     assert [edge.name for edge in halved.edges] == ["a", "b", "b", "d"]
+    # Two sides of a piece, and two halves of a hem, are mirror images; two stretches of one side are none.
+    hems = Outline(((0, 0), (200, 0), (200, 100), (0, 100), (0, 50)), tuple(Edge("e", i) for i in range(5)))
+    assert [is_mirror_image(hems, *pair) for pair in ((0, 2), (3, 4))] == [True, True]
+    sides = Outline(((0, 0), (90, 0), (200, 0), (200, 100), (0, 100)), hems.edges)
+    assert not is_mirror_image(sides, 0, 1)
 
 
 @pytest.mark.parametrize(

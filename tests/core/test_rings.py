@@ -228,6 +228,9 @@ def test_sizes_written_from_different_corners_get_edge_one_at_the_same_corner() 
     first, second = lined_up([small, turned_round])
     assert second.points[second.starts[0]] == large[0]
     assert [e.start for e in ring_outline(second).edges] == [e.start for e in ring_outline(first).edges]
+    # A first size with an edge less keeps none of the others from it.
+    odd = Ring(tuple(HOUSE), (0, 1, 2, 3))
+    assert lined_up([odd, small, turned_round]) == [odd, first, second]
 
 
 def test_a_place_on_a_ring_is_found_by_segment_and_share() -> None:

@@ -63,20 +63,19 @@ def cut_at_corners(ring: Ring, *, sharper_than_deg: float = CORNER_DEG) -> Ring:
 def lined_up(rings: Sequence[Ring]) -> list[Ring]:
     """The same piece in several sizes with edge 1 at the same corner in each.
 
-    Sizes with as many edges as the first are rotated so that their edges start where those of the first do, in
-    shares of the piece's length and width; others are left alone.
+    Of sizes with as many edges the later ones are rotated so that their edges start where those of the first do, in
+    shares of the piece's length and width.
     """
-    if not rings:
-        return []
-    wanted = _corner_shares(rings[0])
+    first_of: dict[int, list[Point]] = {}
     result = []
     for ring in rings:
-        if len(ring.starts) != len(wanted) or not 0 < len(wanted) <= MOST_EDGES_MATCHED:
+        have = _corner_shares(ring)
+        wanted = first_of.setdefault(len(have), have)
+        if wanted is have or not 0 < len(have) <= MOST_EDGES_MATCHED:
             result.append(ring)
             continue
-        have = _corner_shares(ring)
 
-        def apart(shift: int, have: list[Point] = have) -> float:
+        def apart(shift: int, have: list[Point] = have, wanted: list[Point] = wanted) -> float:
             turned_round = have[shift:] + have[:shift]
             return sum(math.dist(a, b) ** 2 for a, b in zip(wanted, turned_round, strict=True))
 
