@@ -51,7 +51,7 @@ KINDS: Mapping[NotionKind, str] = {
 
 
 #: Said beneath amounts in yards.
-IN_METRES = "Reckoned in metres, its price and steps of sale too: 1 yd is 0.9144 m, 1 in is 25.4 mm."
+IN_METRES = "Reckoned in metres, its price and steps of sale too: 1 yd is 0.9144 m."
 
 
 @dataclass(frozen=True)
