@@ -228,7 +228,8 @@ def take_rest_back(lay: Lay) -> str:
     """Drops the lays of a rest: their plies are to be cut in the lay itself after all. Why it cannot be, "" if done.
 
     Possible until something of the rest is cut. Bundles go back, those that were divided are joined again. The lay
-    counts on its own rolls again, and what its rest was to take of others is there for batches that are short.
+    counts on its own rolls again, and what its rest was to take of others is there for lays that are short, of this
+    batch too.
     """
     lay = lock_lay(lay)
     rests = list(lay.rests.all())
@@ -247,7 +248,7 @@ def take_rest_back(lay: Lay) -> str:
     move_batch_on(lay.batch)
     refresh_needs(lay.batch)
     count_on_rolls(lay)
-    cloth_is_free({cloth.fabric_colour_id for cloth in lay.cloths.all()}, besides=lay.batch_id)
+    cloth_is_free({cloth.fabric_colour_id for cloth in lay.cloths.all()})
     return ""
 
 

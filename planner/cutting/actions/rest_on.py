@@ -98,7 +98,7 @@ def _plan_again(batch: Batch, lay_pk: int, lays: list[StoredLay]) -> str:
 
 def _give_rolls(batch: Batch) -> str:
     """Chooses rolls for the plies of rests that have none yet; all others keep theirs, for tickets name them. What was
-    kept for the lays that these are the rests of, and is not needed now, is for batches that are short.
+    kept for the lays that these are the rests of, and is not needed now, is for lays that are short, of this batch too.
 
     The bundles are divided already, so that none mixes shade lots the plies of a lay and colour are all of one.
     """
@@ -120,7 +120,8 @@ def _give_rolls(batch: Batch) -> str:
         refresh_needs(batch)
         ask_others_again(batch, dealt.rolls, shop)
         if changed:  # each is given its own once, so that two batches never ask each other for ever
-            cloth_is_free(colours_of(batch), besides=batch.pk)
+            # Lays of the batch itself that wait for cloth are asked too: only rests were looked at here.
+            cloth_is_free(colours_of(batch))
     return f"{dealt.short_of(units)} spreads short"
 
 
