@@ -17,6 +17,7 @@ from django.db import models, transaction
 from django.db.models import ProtectedError
 
 from planner.core.units import format_length, plain_number
+from planner.materials.cones import keep_in_step
 from planner.materials.models import (
     Fabric,
     FabricColour,
@@ -230,8 +231,7 @@ def take_out_notion(
         there = cloth_left(left, "metres")
     _refuse_too_much("quantity", quantity, left, there)
     move = _move(-quantity, reason, note, person, at, notion_colour=colour)
-    if left == quantity:
-        NotionColour.objects.filter(pk=colour.pk, cones__isnull=False).update(cones=0)
+    keep_in_step([colour.pk])
     return TakenOut(move, left - quantity)
 
 

@@ -17,7 +17,7 @@ from planner.cutting.marker_store import LAID_BEFORE, read_marker
 from planner.cutting.models import Batch, BatchItem, Bundle, CutPlan, Marker
 from planner.cutting.stock import claims
 from planner.cutting.stored import plan_of, planned_batch
-from planner.materials.models import Fabric, FabricColour, StockMove, Workroom
+from planner.materials.models import Fabric, FabricColour, NotionColour, StockMove, Workroom
 from planner.orders.models import LineQuantity, Order
 from planner.styles.models import PieceOutline
 from tests.cutting.once import make_planned_batch, once
@@ -349,21 +349,29 @@ def test_a_cut_lay_leaves_the_stock_once_and_gives_its_cloth_back_where_it_is_no
 def test_notions_are_taken_out_once_and_for_a_plan_that_is_dropped_they_are_in_the_stock_again(
     order: Order,
 ) -> None:
-    """Else they would be taken out, and bought, a second time for the next plan."""
+    """Else they would be taken out, and bought, a second time for the next. Counted cones go and come with them."""
     batch = make_planned_batch(order)
     kinds = batch.needs.filter(notion_colour__isnull=False).count()
+    need = batch.needs.filter(notion_colour__notion__kind="thread").first()
+    assert need
+    thread = NotionColour.objects.filter(pk=need.notion_colour_id)
+    StockMove.objects.create(notion_colour=thread.get(), quantity=round(need.need, 2), moved_at=NOON)
+    there = notions_on_hand()
+    thread.update(cones=4)
     assert take_notions_out(batch, None, NOON) == kinds > 0
+    assert thread.get().cones == 0, "all its metres are taken"
     assert take_notions_out(batch, None, NOON) == 0
     assert StockMove.objects.filter(reason=StockMove.Reason.USED).count() == kinds
     assert planning.take_plan_back(batch, None, NOON) == planning.PlanDropped(kinds)
-    assert set(notions_on_hand().values()) == {0}
+    assert notions_on_hand() == there
+    assert thread.get().cones == 1, "no fewer than hold it"
     assert not planning.plan_batch(batch, NOON).problems
     assert take_notions_out(batch, None, NOON) == kinds
     assert gathering.cancel_batch(batch, None, NOON) == planning.PlanDropped(kinds)
-    assert set(notions_on_hand().values()) == {0}
+    assert notions_on_hand() == there
 
 
 def notions_on_hand() -> dict[int, Decimal]:
-    """What the moves of each notion come to, of those that moved."""
+    """What the moves of each notion come to, where that is not nothing."""
     moves = StockMove.objects.filter(notion_colour__isnull=False).order_by()
-    return dict(moves.values_list("notion_colour").annotate(Sum("quantity")))
+    return dict(moves.values_list("notion_colour").annotate(there=Sum("quantity")).exclude(there=0))

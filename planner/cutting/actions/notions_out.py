@@ -10,13 +10,14 @@ from django.db import transaction
 from django.db.models import F
 
 from planner.cutting.models import Batch, BatchNeed
+from planner.materials.cones import keep_in_step
 from planner.materials.models import StockMove
 
 
 @transaction.atomic
 def take_notions_out(batch: Batch, person: User | None, now: datetime) -> int:
     """Takes the notions a batch needs out of the stock, once; how many kinds were taken."""
-    taken = 0
+    taken: list[int | None] = []
     Batch.objects.select_for_update().get(pk=batch.pk)
     for need in batch.needs.select_for_update().filter(notion_colour__isnull=False, taken__lt=F("need")):
         if rest := _booked(need.need) - _booked(need.taken):
@@ -30,8 +31,9 @@ def take_notions_out(batch: Batch, person: User | None, now: datetime) -> int:
             )
         need.taken = need.need
         need.save(update_fields=["taken"])
-        taken += 1
-    return taken
+        taken.append(need.notion_colour_id)
+    keep_in_step(taken)
+    return len(taken)
 
 
 @transaction.atomic
@@ -49,6 +51,7 @@ def put_notions_back(batch: Batch, person: User | None, now: datetime) -> int:
         )
         for need in taken
     )
+    keep_in_step([need.notion_colour_id for need in taken])
     return len(taken)
 
 
@@ -56,7 +59,7 @@ def put_notions_back(batch: Batch, person: User | None, now: datetime) -> int:
 def put_surplus_back(batch: Batch, person: User | None, now: datetime, *, why: str) -> int:
     """Puts back into the stock what was taken out for a batch beyond its needs as they stand; how many kinds. `why` is
     what the stock says of it."""
-    back = 0
+    back: list[int | None] = []
     Batch.objects.select_for_update().get(pk=batch.pk)
     for need in batch.needs.select_for_update().taken_too_much():
         if more := surplus_of(need):
@@ -68,10 +71,11 @@ def put_surplus_back(batch: Batch, person: User | None, now: datetime, *, why: s
                 person=person,
                 moved_at=now,
             )
-            back += 1
+            back.append(need.notion_colour_id)
         need.taken = need.need
         need.save(update_fields=["taken"]) if need.need else need.delete()
-    return back
+    keep_in_step(back)
+    return len(back)
 
 
 def surplus_of(need: BatchNeed) -> Decimal:
