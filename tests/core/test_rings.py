@@ -7,6 +7,8 @@ import math
 import random
 
 import pytest
+import shapely
+from ezdxf.math import BSpline, Vec3
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -278,6 +280,22 @@ def test_impossible_splines_are_refused(
 ) -> None:
     with pytest.raises(curves.CurveError):
         curves.spline_path(control, degree, knots, weights)
+
+
+@pytest.mark.parametrize(
+    "control",
+    [
+        # Bent like an S: the middle of its second half lies on the chord by chance.
+        [(338, 380), (253, 82), (389, 367), (230, 185), (229, 183), (323, 291)],
+        # Turned back: the middle lies on the chord's line, but beyond its end.
+        [(86, 356), (298, 142), (317, 227), (296, 375), (322, 114)],
+    ],
+)
+def test_chords_keep_to_a_spline_however_it_turns(control: list[Point]) -> None:
+    path = shapely.LineString(curves.spline_path(control, 3, [], []))
+    spline = BSpline([Vec3(x, y) for x, y in control], order=4)
+    points = spline.points([spline.max_t * i / 2000 for i in range(2001)])
+    assert max(path.distance(shapely.Point(v.x, v.y)) for v in points) <= curves.SAGITTA_MM
 
 
 def test_the_tolerances_stand_in_the_right_order() -> None:

@@ -178,16 +178,21 @@ def _sampled(spline: BSpline) -> Path:
 
 
 def _sampled_span(spline: BSpline, first: float, last: float) -> list[Point]:
-    pieces = 2
+    pieces = 4
     points = _points_at(spline, first, last, pieces)
     # Between two knots a spline is smooth, so halving quarters the deviation: 2**12 is never reached by a garment.
     while pieces < 4096:
         finer = _points_at(spline, first, last, pieces * 2)
-        strays = max(_stray(finer[i], finer[i + 1], finer[i + 2]) for i in range(0, len(finer) - 2, 2))
-        if strays <= SAGITTA_MM / 2:
-            return finer
+        # Where it bends like an S the middle of a chord may lie on it by chance: twice in turn it does not.
+        if max(_farthest(points), _farthest(finer)) <= SAGITTA_MM / 2:
+            return points
         points, pieces = finer, pieces * 2
     return points
+
+
+def _farthest(points: Sequence[Point]) -> float:
+    """How far every second point lies from the chord of those beside it, at most (mm)."""
+    return max(_stray(*points[i : i + 3]) for i in range(0, len(points) - 2, 2))
 
 
 def _points_at(spline: BSpline, first: float, last: float, pieces: int) -> list[Point]:
@@ -199,9 +204,10 @@ def _points_at(spline: BSpline, first: float, last: float, pieces: int) -> list[
 
 
 def _stray(a: Point, middle: Point, b: Point) -> float:
-    """How far the middle lies from the chord."""
-    chord = math.dist(a, b)
-    if chord < 1e-9:
+    """How far the middle lies from the chord, beyond whose ends it may lie where a curve turns back."""
+    dx, dy = b[0] - a[0], b[1] - a[1]
+    squared = dx * dx + dy * dy
+    if squared < 1e-18:
         return math.dist(a, middle)
-    cross = (b[0] - a[0]) * (middle[1] - a[1]) - (b[1] - a[1]) * (middle[0] - a[0])
-    return abs(cross) / chord
+    share = min(1.0, max(0.0, ((middle[0] - a[0]) * dx + (middle[1] - a[1]) * dy) / squared))
+    return math.dist(middle, (a[0] + share * dx, a[1] + share * dy))
