@@ -9,11 +9,12 @@ from django.db.models import DecimalField, Exists, OuterRef, Subquery, Sum, Valu
 from django.db.models.functions import Coalesce
 
 
-def summed_moves(field: str, *, of: str = "pk") -> Any:
-    """Sum of the stock moves that point through `field` at the outer row, or at what its column `of` names."""
+def summed_moves(field: str, *, of: str = "pk", **only: object) -> Any:
+    """Sum of the stock moves that point through `field` at the outer row, or at what its column `of` names; of those
+    that are so `only`."""
     from planner.materials.models import StockMove
 
-    moves = StockMove.objects.filter(**{field: OuterRef(of)}).order_by().values(field)
+    moves = StockMove.objects.filter(**{field: OuterRef(of)}, **only).order_by().values(field)
     return Coalesce(
         Subquery(moves.annotate(total=Sum("quantity")).values("total")),
         Value(Decimal("0")),
@@ -42,6 +43,12 @@ class FabricColourQuerySet(models.QuerySet):
     def low(self) -> "FabricColourQuerySet":
         """Those of which less is on hand than the fabric's low mark, least first."""
         return self.with_stock().filter(on_hand_m__lt=models.F("fabric__low_m")).order_by("on_hand_m", "pk")
+
+    def owing_on_no_roll(self) -> "FabricColourQuerySet":
+        """Those kept on rolls of which more was cut without one than the books have on none: annotates `on_no_roll_m`,
+        which is below 0."""
+        on_none = summed_moves("fabric_colour", roll=None)
+        return self.annotate(on_no_roll_m=on_none).filter(on_no_roll_m__lt=0, rolls__isnull=False).distinct()
 
 
 class RollQuerySet(models.QuerySet):

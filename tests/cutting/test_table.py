@@ -10,6 +10,7 @@ from planner.cutting.actions import nesting, planning, since_seen, table
 from planner.cutting.actions.gathering import cancel_batch
 from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, Lay, LayFact
+from planner.cutting.owed import Owed
 from planner.cutting.screens_lay import told_in_words
 from planner.cutting.stock import claims
 from planner.materials.models import RollFlaw, StockMove
@@ -101,6 +102,17 @@ def test_a_roll_that_several_rows_share_may_have_less_than_they_used_together(la
     rows = [Told(cloth.pk, spreads, Decimal("2.70"), roll.pk) for spreads in (2, 3)]
     assert table.tell_lay(lay, rows, None, NOON).short_rolls == ("R9",)
     assert sum(move.quantity for move in roll.moves.all()) == Decimal("-0.90")
+
+
+def test_what_was_cut_from_no_roll_is_owed_where_the_books_know_rolls(lay: Lay) -> None:
+    cloth = only_cloth(lay)
+    of_none = [Told(cloth.pk, 1, Decimal("0.90"))]
+    assert table.tell_lay(lay, of_none, None, NOON).owed == (), "no roll is known of, so no books are kept"
+    roll = roll_of(cloth, metres="3")
+    (owed,) = table.tell_lay(lay, of_none, None, NOON).owed
+    assert owed == Owed(str(cloth.fabric_colour), Decimal("1.80"))
+    assert owed.told_in("metric").startswith("1.80\u2009m of jersey, ink were cut from no roll")
+    assert table.tell_lay(lay, [Told(cloth.pk, 1, Decimal("0.90"), roll.pk)], None, NOON).owed == ()
 
 
 def test_a_roll_used_to_its_end_by_several_rows_had_as_much(lay: Lay) -> None:

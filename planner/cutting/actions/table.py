@@ -19,6 +19,7 @@ from planner.cutting.arrivals import counted_on_again
 from planner.cutting.counted_on import after_telling
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, BatchNeed, CutPlan, Lay, LayCloth, LayFact, LayRoll
+from planner.cutting.owed import Owed, owed_by
 from planner.cutting.roll_now import BY_TAPE_M, lost_when_cut, rolls_now
 from planner.cutting.tasks import queue_settling
 from planner.materials.models import Fabric, Roll, RollFlaw, StockMove
@@ -52,9 +53,9 @@ class LayTold:
     """What came of telling. With a problem nothing was changed; `meanwhile` says where the lay is not as it was seen.
 
     `booked_m` left the stock for the `used_m` on the table. `left` spreads are still to be cut. `short_rolls`
-    had less in the books than all rows used of them together; `counted_on` have less left now than lays to be cut count
-    on; batches `asked_again` get new rolls; lays `waiting` (by batch) have no cloth any more. Where the lay was nested
-    for longer just then, that is `stopped`.
+    had less in the books than all rows used of them together, `owed` is what no roll was noted for; `counted_on` have
+    less left now than lays to be cut count on; batches `asked_again` get new rolls; lays `waiting` (by batch) have no
+    cloth any more. Where the lay was nested for longer just then, that is `stopped`.
     """
 
     lay: Lay
@@ -64,6 +65,7 @@ class LayTold:
     left: int = 0
     flaws: int = 0
     short_rolls: tuple[str, ...] = ()
+    owed: tuple[Owed, ...] = ()
     counted_on: tuple[OverPromised, ...] = ()
     asked_again: tuple[str, ...] = ()
     waiting: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
@@ -152,6 +154,7 @@ def tell_lay(
         left,
         sum(len(row.flaws) for row in told),
         tuple(rolls[pk].number for pk, left_m in by_books.items() if left_m < 0),
+        owed_by({cloths[row.cloth].fabric_colour_id for row in told if row.roll is None and row.used_m}),
         *after_telling({row.roll for row in told if row.roll is not None}),
         stopped=stopped,
     )

@@ -201,6 +201,8 @@ def lay_cut(request: HttpRequest, number: str, lay_number: int) -> HttpResponse:
     if told.short_rolls:
         names = " and ".join(told.short_rolls)
         messages.warning(request, f"The books said there was less on {names}. Count what is left.")
+    for owed in told.owed:
+        messages.warning(request, owed.told_in(display))
     for one in told.counted_on:
         messages.warning(
             request, counted_on.told_in_words(one, number, told.asked_again, told.waiting, display)
