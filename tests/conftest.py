@@ -26,6 +26,8 @@ from planner.running.warm import YOUNG_OBJECTS
 from tests import whole_run
 
 PASSWORD = "long enough for tests"
+# Its assertions say as much as those of a test.
+pytest.register_assert_rewrite("tests.answers")
 # Compiled modules are kept, as in a workroom, for the processes that the tests run in and for those they start: to
 # compile all of it again takes each of them seconds.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)

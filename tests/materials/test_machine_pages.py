@@ -11,6 +11,7 @@ from django.utils import timezone
 from planner.materials.models import Fabric, Machine, MachineStitch, Notion, NotionColour, Workroom
 from planner.styles.models import Operation
 from tests import factories as make
+from tests.answers import assert_refused_at
 
 pytestmark = pytest.mark.django_db
 
@@ -92,9 +93,7 @@ def test_a_slip_is_answered_at_its_field(
 ) -> None:
     make_machine("Goose", makes="")
     answer = maker_client.post(reverse("machine-new"), data(**{"name": "Gander", **changed}))
-    assert answer.status_code == 422
-    assert list(answer.context["form"].errors) == [field]
-    assert said in answer.context["form"].errors[field][0]
+    assert_refused_at(answer, field, said)
     assert Machine.objects.count() == 1
 
 
@@ -244,11 +243,7 @@ def test_lengths_that_cannot_be_are_refused_at_their_field(maker_client: Client,
     for at, (typed, field, said) in enumerate(IMPOSSIBLE_LENGTHS):
         with subtests.test(said, **typed):
             answer = maker_client.post(url, {**fine, **typed}, headers=HTMX if at % 2 else {})
-            assert answer.status_code == 422
-            form = answer.context["form"]
-            assert list(form.errors) == [field]
-            assert said in form.errors[field][0]
-            assert form[field].value() == typed[field]
+            assert_refused_at(answer, field, said, typed[field])
             stitch.refresh_from_db()
             assert stitch.unpicked_mm is None
 
@@ -423,9 +418,7 @@ def test_a_cloth_that_cannot_be_is_refused_at_its_field(
     maker_client: Client, field: str, typed: str, said: str
 ) -> None:
     answer = maker_client.post(reverse("fabric-new"), fabric_data(**{field: typed}))
-    assert answer.status_code == 422
-    assert list(answer.context["form"].errors) == [field]
-    assert said in answer.context["form"].errors[field][0]
+    assert_refused_at(answer, field, said)
     assert not Fabric.objects.exists()
 
 
