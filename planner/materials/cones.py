@@ -6,16 +6,17 @@ import math
 from collections.abc import Collection
 from decimal import Decimal
 
-from planner.materials.models import NotionColour, StockMove
+from planner.materials.models import NotionColour
 
 
 def keep_in_step(colours: Collection[int | None]) -> None:
     """Of thread whose cones were counted there are none where the books have no metres left, and no fewer than hold
     the metres that came back. For colours (pk) whose stock has just moved, within that transaction.
     """
-    for colour in NotionColour.objects.filter(pk__in=colours, cones__isnull=False).select_related("notion"):
-        left = StockMove.objects.filter(notion_colour=colour).total()
-        least = math.ceil(max(left, Decimal(0)) / colour.notion.pack_quantity)
-        cones = max(colour.cones or 0, least) if left > 0 else 0
+    counted = NotionColour.objects.filter(pk__in=colours, cones__isnull=False)
+    for colour in counted.with_stock():
+        # SQLite sums in binary: what cancels out may come to a hair.
+        left = round(max(colour.on_hand, Decimal(0)), 2)
+        cones = max(colour.cones or 0, math.ceil(left / colour.notion.pack_quantity)) if left else 0
         if cones != colour.cones:
             NotionColour.objects.filter(pk=colour.pk).update(cones=cones)

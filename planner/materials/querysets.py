@@ -46,9 +46,10 @@ class FabricColourQuerySet(models.QuerySet):
 
     def owing_on_no_roll(self) -> "FabricColourQuerySet":
         """Those kept on rolls of which more was cut without one than the books have on none: annotates `on_no_roll_m`,
-        which is below 0."""
-        on_none = summed_moves("fabric_colour", roll=None)
-        return self.annotate(on_no_roll_m=on_none).filter(on_no_roll_m__lt=0, rolls__isnull=False).distinct()
+        which is below 0. Less than half a centimetre is none: SQLite sums in binary, so what cancels out may be a hair.
+        """
+        owing = self.annotate(on_no_roll_m=summed_moves("fabric_colour", roll=None))
+        return owing.filter(on_no_roll_m__lt=Decimal("-0.005"), rolls__isnull=False).distinct()
 
 
 class RollQuerySet(models.QuerySet):

@@ -113,6 +113,9 @@ def test_what_was_cut_from_no_roll_is_owed_where_the_books_know_rolls(lay: Lay) 
     assert owed == Owed(str(cloth.fabric_colour), Decimal("1.80"))
     assert owed.told_in("metric").startswith("1.80\u2009m of jersey, ink were cut from no roll")
     assert table.tell_lay(lay, [Told(cloth.pk, 1, Decimal("0.90"), roll.pk)], None, NOON).owed == ()
+    # Summed in binary what is left of 1.90 is a hair below nothing.
+    stock(cloth.fabric_colour, "1.90")
+    assert table.tell_lay(lay, [Told(cloth.pk, 1, Decimal("0.10"))], None, NOON).owed == ()
 
 
 def test_a_roll_used_to_its_end_by_several_rows_had_as_much(lay: Lay) -> None:
