@@ -152,8 +152,9 @@ def test_what_each_plan_spends_is_what_it_buys_and_the_work():
 def test_only_what_finds_no_piece_is_tried_shorter_where_that_is_cheaper(extra):
     """Four unlike tops in two plies of two, some 1.55 m each. On 1,600, 1,450 and 830 mm one of them finds a piece;
     what the other cuts lies by itself on the others: three lays, where each top by itself would be four. So it is where
-    more may be cut than is wanted."""
+    more may be cut than is wanted, and where a long piece is left that is too narrow."""
     rolls = tuple(RollThere(f"{n}", mm) for n, mm in enumerate((1600.0, 1450.0, 830.0)))
+    rolls = (*rolls, RollThere("narrow", 5000.0, usable_width_mm=1399.0))
     tops = [*(wanted(1, size) for size in "SML"), wanted(1, "M", neck="self band")]
     tops = [replace(top, extra_allowed=extra) for top in tops]
     (plan,) = plan_fabrics(

@@ -114,10 +114,11 @@ class StockLook:
     def __init__(self, columns: Sequence[Cloth], lengths: Mapping[Mode, MarkerLengths], stock: Stock) -> None:
         self.columns, self.lengths, self.stock = columns, lengths, stock
         self.widths = {str(mode): width_taken_mm(lay_width_in(columns[0], mode), mode) for mode in lengths}
-        widest = max(self.widths.values())
+        self.widest = max(self.widths.values())
         #: How long plies of each colour may be so that a roll wide enough gives one, or two, the longest first.
         self.pieces, self.pairs = (
-            tuple(plies_there_mm(stock.get(one.key, ()), each, widest) for one in columns) for each in (1, 2)
+            tuple(plies_there_mm(stock.get(one.key, ()), each, self.widest) for one in columns)
+            for each in (1, 2)
         )
 
     def within(self, question: PlanQuestion, step: int = 0) -> PlanQuestion:
@@ -237,23 +238,24 @@ class StockLook:
             [sum(one.counts[k] * one.spreads[c] for one in stays) for c in range(question.columns)]
             for k in range(question.kinds)
         ]
-        asked = no_longer(
-            _besides(question, cut),
-            [next(iter(plies_there_mm(rolls, 1)), None) for rolls in left],
-            [next(iter(plies_there_mm(rolls, 2)), None) for rolls in left],
+        longest = (
+            [next(iter(plies_there_mm(rolls, each, self.widest)), None) for rolls in left] for each in (1, 2)
         )
-        rest = solve(asked, seconds=seconds, should_stop=should_stop)
+        rest = solve(no_longer(_besides(question, cut), *longest), seconds=seconds, should_stop=should_stop)
         sections = (*stays, *rest.sections)
         return _summed_up(question, sections, answer) if keeps_rules(question, sections) else answer
 
     def _left(self, column: int, dealt: RollAnswer) -> tuple[RollThere, ...]:
         """What is left of a colour once plies are cut so."""
         cut = {one.roll for one in dealt.cuts}
-        there = self.stock.get(self.columns[column].key, ())
+        there = {one.key: one for one in self.stock.get(self.columns[column].key, ())}
         rests = (
-            RollThere(f"{one.roll} {one.from_mm}", one.length_mm, flaws=one.flaws) for one in dealt.remnants
+            replace(
+                there[one.roll], key=f"{one.roll} {one.from_mm}", length_mm=one.length_mm, flaws=one.flaws
+            )
+            for one in dealt.remnants
         )
-        return (*(one for one in there if one.key not in cut), *rests)
+        return (*(one for one in there.values() if one.key not in cut), *rests)
 
     def of_own(self, answer: Answer, blind: Answer | None) -> Looked:
         """What a plan buys that was made from stock already, and what one made without looking there would."""

@@ -9,7 +9,7 @@ from planner.core.cut_plan.model import PlanQuestion
 from planner.core.rolls import RollThere, longest_plies
 
 
-def plies_there_mm(rolls: Sequence[RollThere], each: int, wide_mm: float = 0.0) -> tuple[float, ...]:
+def plies_there_mm(rolls: Sequence[RollThere], each: int, wide_mm: float) -> tuple[float, ...]:
     """How long plies may be so that some roll that is wide enough gives `each` of them, the longest first: one, or both
     of a pair."""
     found = {
