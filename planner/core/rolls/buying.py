@@ -25,15 +25,12 @@ class RollsToBuy:
     """Cloth to buy for plies: `buy` in the supplier's units and what that costs.
 
     `lay_m` is the length of the plies on the table, `need_m` the metres as bought that give it: one piece, or
-    whole rolls where it is sold by the roll. `plies_a_roll`: plies of a roll where all are of one length,
-    else 0. `is_fewest`: no smaller number of rolls would do; always so for cloth off the supplier's roll.
+    whole rolls where it is sold by the roll.
     """
 
     buy: ClothBuy
     lay_m: float
     need_m: float
-    plies_a_roll: int = 0
-    is_fewest: bool = True
 
 
 def what_to_buy(short: Sequence[PliesShort], cloth: Cloth, *, seconds: float = 3.0) -> RollsToBuy:
@@ -63,12 +60,11 @@ def what_to_buy(short: Sequence[PliesShort], cloth: Cloth, *, seconds: float = 3
     if len(lengths) == 1:
         _, each = lengths.pop()
         plies_a_roll = fine(roll_mm) // _spread(longest) * each
-        rolls, is_fewest = math.ceil(sum(item.plies for item in short) / plies_a_roll), True
+        rolls = math.ceil(sum(item.plies for item in short) / plies_a_roll)
     else:
-        plies_a_roll = 0
-        rolls, is_fewest = _fewest_rolls(short, roll_mm, seconds)
+        rolls = _fewest_rolls(short, roll_mm, seconds)
     need_m = float(rolls * cloth.pack_quantity)
-    return RollsToBuy(buy_cloth(need_m, cloth), lay_m, need_m, plies_a_roll, is_fewest)
+    return RollsToBuy(buy_cloth(need_m, cloth), lay_m, need_m)
 
 
 def _spread(item: PliesShort) -> int:
@@ -76,8 +72,8 @@ def _spread(item: PliesShort) -> int:
     return fine(item.ply_mm) * item.plies_per_spread
 
 
-def _fewest_rolls(short: Sequence[PliesShort], roll_mm: float, seconds: float) -> tuple[int, bool]:
-    """Rolls that hold all plies, and whether fewer are proven not to: from the length of the plies upwards."""
+def _fewest_rolls(short: Sequence[PliesShort], roll_mm: float, seconds: float) -> int:
+    """Rolls that hold all plies, as few as are found in time: from the length of the plies upwards."""
     # New rolls have no flaws, so a pair is as good as one length.
     wanted = tuple(
         PliesWanted(f"{n}", _spread(item) / FINE, -(-item.plies // item.plies_per_spread))
@@ -87,13 +83,11 @@ def _fewest_rolls(short: Sequence[PliesShort], roll_mm: float, seconds: float) -
     fewest = math.ceil(sum(w.plies * fine(w.ply_mm) for w in wanted) / fine(roll_mm))
     # A roll holds at least one ply, so as many rolls as plies always do.
     most = _rolls_by_rule(wanted, roll_mm)
-    is_fewest = True
     for count in range(fewest, most):
         answer = assign_plies(_question(wanted, roll_mm, count), seconds=seconds / (most - fewest))
         if not answer.short:
-            return count, is_fewest
-        is_fewest = is_fewest and answer.is_proven
-    return most, is_fewest
+            return count
+    return most
 
 
 def _rolls_by_rule(wanted: tuple[PliesWanted, ...], roll_mm: float) -> int:
