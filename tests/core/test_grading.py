@@ -177,6 +177,10 @@ def test_curves_with_different_points_meet_at_shares_of_their_length():
     assert between.edge_length_mm("arc") == pytest.approx(105 * math.pi / 2, rel=2e-3)
     assert between.area_mm2 == pytest.approx(math.pi / 4 * 105**2, rel=3e-3)
     assert between.edge_length_mm("lower") == pytest.approx(105)
+    # A point that only the larger size has meets the place at the same share, here half-way up the second arm.
+    small = make_outline([(0, 0), (100, 0), (100, 100)], [Edge("arms", 0), Edge("back", 2)])
+    large = make_outline([(0, 0), (120, 0), (120, 60), (120, 120)], [Edge("arms", 0), Edge("back", 3)])
+    assert interpolate(small, large, 0.5).points == ((0, 0), (110, 0), (110, 55), (110, 110))
 
 
 def test_what_cannot_be_made_is_refused_in_plain_words():

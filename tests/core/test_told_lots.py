@@ -169,6 +169,12 @@ def test_what_is_cut_from_another_roll_leaves_the_plies_to_come_what_is_still_pl
         (3, 4, "R-1", False),
         (5, 5, "R-2", False),
     ]
+    # All of R-1 is cut and named: the ply that names no roll is of R-2.
+    assert five_of_two_rolls(told(3, "A", 1, roll="R-1"), told(1, None, 2)) == [
+        (1, 3, "R-1", True),
+        (4, 4, "R-2", True),
+        (5, 5, "R-2", False),
+    ]
 
 
 def test_plies_taken_back_below_others_are_still_to_be_cut_where_they_were():
