@@ -46,9 +46,8 @@ class CuttingCount:
 class ClothNeed:
     """Metres of one cloth. `lay_m` lies on the table, `need_m` is bought for it; `how` tells the reckoning.
 
-    `least_m` is the area bound: no lay can be shorter in all. `to_buy_packs` counts what the price is for, as
-    the cloth is sold: metres, rolls or kg; `to_buy_m` are the metres that gives. `cost` is that of what is
-    bought, `used_cost` that of `need_m` at `price_per_m`, wherever it comes from. Money is not rounded. `short_m` is
+    `to_buy_packs` counts what the price is for, as the cloth is sold: metres, rolls or kg; `to_buy_m` are the
+    metres that gives. `cost` is that of what is bought. Money is not rounded. `short_m` is
     more than 0 where the plies do not fit on what is in stock, though it has the metres: so much is bought at least.
     `cut_m` is the part of `need_m` that was used already, for what is cut. `by_lays`: reckoned from lays, not areas.
     `lost_m` of `need_m` is lost at flaws noted on the rolls; 0 where that is no more than is kept for flaws.
@@ -59,7 +58,6 @@ class ClothNeed:
     area_mm2: float
     lay_m: float
     need_m: float
-    least_m: float
     in_stock_m: float
     to_buy_m: float
     to_buy_packs: Decimal
@@ -67,7 +65,6 @@ class ClothNeed:
     is_estimate: bool
     how: str
     price_per_m: Decimal = Decimal(0)
-    used_cost: Decimal = Decimal(0)
     short_m: float = 0.0
     cut_m: float = 0.0
     by_lays: bool = False
@@ -262,21 +259,18 @@ def _cloth_need(
     lost_m = lost_m if is_beyond_allowance(lost_m, lay_m, cloth) else 0.0
     need_m = need_for_lay_m(lay_m, cloth, lost_m)
     buy = buy_cloth(need_m - cloth.in_stock_m, cloth)
-    each = price_per_m(cloth)
     return ClothNeed(
         cloth=cloth.key,
         area_mm2=area_mm2,
         lay_m=lay_m,
         need_m=need_m,
-        least_m=area_mm2 / lay_width_mm(cloth) / 1000.0,
         in_stock_m=cloth.in_stock_m,
         to_buy_m=buy.length_m,
         to_buy_packs=buy.sold,
         cost=buy.cost,
         is_estimate=is_estimate,
         how=how + allowances_in_words(cloth, lost_m),
-        price_per_m=each,
-        used_cost=Decimal(repr(need_m)) * each,
+        price_per_m=price_per_m(cloth),
         lost_m=lost_m,
         coming_m=cloth.coming_m,
     )

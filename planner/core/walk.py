@@ -169,16 +169,6 @@ def walk_seam(seam: SeamSpec, style: StyleSpec, options: Options) -> SeamWalk:
     )
 
 
-def sentences(walks: Iterable[SeamWalk]) -> list[str]:
-    """What does not fit or could not be measured, a sentence each; nothing where all fits."""
-    found: list[str] = []
-    for walk in walks:
-        options = ", ".join(f"{detail}: {option}" for detail, option in walk.options)
-        seam = f"{walk.seam} ({options})" if options else walk.seam
-        found += [f"{seam}: {said}" for said in (walk.sentence(), *walk.unmeasured) if said]
-    return found
-
-
 def _every_way(seam: SeamSpec, style: StyleSpec) -> Iterator[SeamWalk]:
     """The seam once for each different set of its edges that some choice of options leaves it."""
     options = {piece.name: piece.option for piece in style.pieces}

@@ -208,7 +208,6 @@ def _cloth_need(cloth: Cloth, total: _Sum) -> ClothNeed:
         area_mm2=0.0,
         lay_m=float(total.lay_m),
         need_m=need_m,
-        least_m=0.0,
         in_stock_m=cloth.in_stock_m,
         to_buy_m=buy.length_m,
         to_buy_packs=buy.sold,

@@ -163,10 +163,10 @@ def join_bundles(lay: Lay, rests: Sequence[Lay]) -> None:
             row.save(update_fields=["lay"])
         row.lays.set({lay.pk, *(one.pk for one in row.lays.all() if one.pk not in gone)})
     for row in Bundle.objects.filter(pk__in=pks).order_by("pk"):
-        _join(row, lay)
+        _join(row)
 
 
-def _join(row: Bundle, lay: Lay) -> None:
+def _join(row: Bundle) -> None:
     """Puts a bundle that was split off back into one of its kin that comes from the same lays."""
     whole = whole_number(row.number)
     if whole == row.number:

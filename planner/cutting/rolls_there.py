@@ -28,7 +28,7 @@ NOTHING_MM = 1.0
 def rolls_there(
     batch: Batch | None, keys: set[ClothKey], shop: Workshop, but: Collection[int] | None = None
 ) -> dict[ClothKey, tuple[RollThere, ...]]:
-    """Rolls and ends by cloth as they lie on the table, less what others are to take of them: :func:`promised_before`;
+    """Rolls and ends by cloth as they lie on the table, less what others are to take of them: :func:`dues_before`;
     what is to be bought for others is taken of none. Anything new (None) comes after all batches.
 
     With `but` also less what this batch itself is promised, but for these plies (LayCloth pk).
@@ -41,7 +41,7 @@ def rolls_there(
     )
     rows = rows.filter(fabric_colour__fabric__name__in={key.fabric for key in keys})
     still = StillPromised()
-    others = _of_others(batch, still)
+    others = dues_before(batch, still)
     promised = _by_roll(others)
     own = {} if but is None or batch is None else promised_to(batch, but, still)
     found: dict[ClothKey, list[RollThere]] = defaultdict(list)
@@ -79,12 +79,8 @@ def as_laid(length_mm: float, cloth: Cloth) -> float:
     return shrunk(length_mm, max(cloth.shrinkage_length, 0.0)) if washed else length_mm
 
 
-def promised_before(batch: Batch | None) -> dict[int, list[Due]]:
-    """What other batches are still to take of each roll, as they are cut: those that come before this one."""
-    return _by_roll(_of_others(batch, StillPromised()))
-
-
-def _of_others(batch: Batch | None, still: StillPromised) -> list[Due]:
+def dues_before(batch: Batch | None, still: StillPromised) -> list[Due]:
+    """What other batches are still to take, as they are cut: those that come before this one."""
     if batch is None:
         return list(still.dues)
     return [
@@ -98,11 +94,6 @@ def promised_to(
     """What the plies of this batch are still to take of each roll, as they are cut, these left out (LayCloth pk)."""
     dues = (still or StillPromised()).dues
     return _by_roll(due for due in dues if due.batch_pk == batch.pk and due.cloth not in but)
-
-
-def lengths_mm(dues: Mapping[int, Iterable[Due]]) -> dict[int, float]:
-    """How much cloth that is of each roll, on the table (mm)."""
-    return {roll: sum(due.length_mm for due in own) for roll, own in dues.items()}
 
 
 def promised_twice(rolls: Iterable[int], shop: Workshop) -> set[int]:

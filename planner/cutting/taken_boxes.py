@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from planner.core.listed import counted
-from planner.cutting.models import Batch, BatchItem
+from planner.cutting.models import BatchItem
 from planner.orders.models import Order
 
 
@@ -49,12 +49,11 @@ class OrderBoxes:
 
 
 def order_boxes(
-    batch: Batch,
     free: Mapping[int, list[tuple[BatchItem, int]]],
     typed: Mapping[int, str],
     errors: Mapping[int, str],
 ) -> list[OrderBoxes]:
-    """The orders of a batch, by their day."""
+    """The orders that garments can be taken out of, by their day."""
     orders = Order.objects.filter(pk__in=list(free)).select_related("customer").by_due_day()
     return [
         OrderBoxes(

@@ -34,7 +34,6 @@ def _used(need: ClothNeed, cloth: Cloth, known: Claims) -> ClothNeed:
         to_buy_m=buy.length_m,
         to_buy_packs=buy.sold,
         cost=buy.cost,
-        used_cost=(used + rest) * need.price_per_m,
         how=_used_in_words(need, cloth, rest, lost_m),
         cut_m=float(used),
         lost_m=lost_m,

@@ -9,7 +9,7 @@ from typing import Any
 
 from planner.core import cloth as core
 from planner.core.spec import Cloth, ClothKey
-from planner.core.units import Display, kg_per_m, m_per_kg, per_yard, pounds_per_yard
+from planner.core.units import Display, kg_per_m, per_yard, pounds_per_yard
 from planner.materials.models import Fabric
 from planner.materials.specs import share
 
@@ -43,8 +43,6 @@ class ClothFacts:
 
     usable_width_mm: float | None = None
     table_width_mm: float | None = None
-    kg_per_m: float | None = None
-    m_per_kg: float | None = None
     price_per_m: Decimal | None = None
     weight_along: tuple[str, ...] = ()
     price_along: Decimal | None = None
@@ -77,8 +75,6 @@ def cloth_facts(measures: Mapping[str, Any], display: Display = "metric") -> Clo
     return ClothFacts(
         usable_width_mm=usable if usable > 0 else None,
         table_width_mm=core.lay_width_mm(cloth) if core.lay_width_mm(cloth) < usable else None,
-        kg_per_m=kg_per_m(width, weight) if weighed else None,
-        m_per_kg=m_per_kg(width, weight) if weighed else None,
         price_per_m=price_per_m,
         weight_along=_weight_in_words(kg_per_m(width, weight), in_yards=in_yards) if weighed else (),
         price_along=per_yard(price_per_m) if price_per_m is not None and in_yards else price_per_m,

@@ -179,7 +179,7 @@ def _joins(canvas: Canvas, pages: WidePages, tile: Tile) -> None:
         cut_line(canvas, left, high - 25 * mm, right, high - 25 * mm, weight=0.5)
 
 
-def pages_in_words(lay: LayPaper, pages: WidePages, *, imperial: bool = False) -> str:
+def pages_in_words(pages: WidePages, *, imperial: bool = False) -> str:
     """ "One page, 149.3 cm wide and 1.90 m long", or into how many it is parted and why."""
     wide = amounts.length(pages.paper_mm, imperial=imperial)
     long = amounts.lay_length(pages.page_length_mm, imperial=imperial)

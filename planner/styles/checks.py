@@ -34,7 +34,7 @@ from planner.styles.seam_checks import (
 
 __all__ = [
     "STITCHES", "EmptyOption", "LikeAlternatives", "MissedTimes", "NoSewingLine", "NoSuchEdge", "OddGrade", "Problem",
-    "SeamWithoutEdges", "UnevenSeam", "answer", "cords", "in_words", "problems", "slips", "stopping",
+    "SeamWithoutEdges", "UnevenSeam", "answer", "cords", "in_words", "slips", "stopping",
 ]  # fmt: skip
 
 _CORD = re.compile(
@@ -196,11 +196,6 @@ def slips(spec: StyleSpec, display: Display = "metric") -> list[Problem]:
             seam_edges(spec), seam_times(spec), seam_lengths(spec, display), machines(spec),
         )
     )  # fmt: skip
-
-
-def problems(spec: StyleSpec) -> list[Problem]:
-    """Everything, what stops first."""
-    return stopping(spec) + slips(spec)
 
 
 # --- one rule each ----------------------------------------------------------------------------------------

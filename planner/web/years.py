@@ -58,7 +58,7 @@ def seed_years(today: date, scale: float = 1.0, say: Say = lambda text: None) ->
     batches = max(len(LAST_STATES) + 4, round(BATCHES * scale))
     lines = _orders(rng, today, orders, max(3, round(CUSTOMERS * scale)), sold)
     say(f"{orders} orders")
-    made = make_batches(rng, today, lines[: orders - UNBATCHED], batches)
+    made = make_batches(lines[: orders - UNBATCHED], batches)
     make_items(made)
     make_operations(made)
     make_snapshots(made)

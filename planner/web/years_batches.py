@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date, timedelta
+from datetime import timedelta
 from decimal import Decimal
 from random import Random
 
@@ -34,7 +34,7 @@ LAST_STATES = ("sewing",) * 6 + ("cutting",) * 2 + ("planned",) * 4
 SPREADS = 2
 
 
-def make_batches(rng: Random, today: date, orders: Sequence[Sequence[Line]], count: int) -> list[Made]:
+def make_batches(orders: Sequence[Sequence[Line]], count: int) -> list[Made]:
     """Batches of the orders in their order, some of one and some of several; the last ones are on the go."""
     first = Batch.objects.count() + 1
     made = []

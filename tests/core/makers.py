@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from decimal import Decimal
 from typing import Any
@@ -25,6 +25,7 @@ from planner.core.spec import (
     Workshop,
     make_options,
 )
+from planner.core.walk import SeamWalk
 
 SIZES = ("S", "M", "L")
 JERSEY = ClothKey("jersey", "ink")
@@ -154,3 +155,13 @@ def make_shop(
 def wanted(quantity: int, size: str = "M", neck: str = "rib band", style: str = "1") -> Demand:
     """So many ink tops."""
     return Demand(Garment(style, make_options({"neck": neck}), "ink", size), quantity)
+
+
+def sentences(walks: Iterable[SeamWalk]) -> list[str]:
+    """What does not fit or could not be measured, a sentence each; nothing where all fits."""
+    found: list[str] = []
+    for walk in walks:
+        options = ", ".join(f"{detail}: {option}" for detail, option in walk.options)
+        seam = f"{walk.seam} ({options})" if options else walk.seam
+        found += [f"{seam}: {said}" for said in (walk.sentence(), *walk.unmeasured) if said]
+    return found

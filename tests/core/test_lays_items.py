@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 from planner.core.cloth import repeats_mm
 from planner.core.lays.check import check_marker
 from planner.core.lays.items import (
-    ModeNotAllowed,
     NeedsOneLayer,
     NoModeAllowed,
     NotItsOwnMirrorImage,
@@ -27,7 +26,6 @@ from planner.core.lays.items import (
     lay_width_in,
     misfits,
     modes_for,
-    problems_of,
     why_not,
     width_taken_mm,
 )
@@ -92,13 +90,10 @@ def test_garments_cut_alike_from_the_cloth_are_twins_equal_ones_first():
     slots = [TEE, SELF_NECK, TEE, TEE, SELF_NECK, SELF_NECK]
     items = items_for(slots, "folded", WIDE, shop)
     assert {(i.garment_no, i.twin_no) for i in items if i.piece == "front"} == {(1, 3), (2, 4), (5, 6)}
-    assert problems_of(slots, "folded", WIDE, shop) == ()
 
 
 def test_garments_with_different_pieces_are_no_twins():
     shop = shop_with()
-    problems = problems_of([TEE, SELF_NECK], "folded", WIDE, shop)
-    assert [type(p) for p in problems] == [OddNumber, OddNumber]
     with pytest.raises(ValueError, match="in twos"):
         items_for([TEE, SELF_NECK], "folded", WIDE, shop)
 
@@ -183,10 +178,6 @@ def test_an_odd_number_from_a_tube_is_told_so():
 def test_a_cloth_that_may_be_laid_in_no_way_says_so():
     cloth = make_cloth(modes=())
     assert isinstance(why_not(TEE, 1, cloth, shop_with(cloth=cloth))[0], NoModeAllowed)
-    (problem,) = problems_of([TEE], "open", cloth, shop_with(cloth=cloth))
-    assert isinstance(problem, ModeNotAllowed)
-    (problem,) = problems_of([TEE], "folded", make_cloth(), shop_with(cloth=make_cloth()))
-    assert problem.text == "jersey ink may only be laid open, not folded"
 
 
 def test_pieces_that_lie_beside_each_other_come_from_one_layer():

@@ -9,8 +9,9 @@ from fixtures.drafting.styles import STYLES
 from planner.core.edge_changes import renamed
 from planner.core.outline import Outline, rectangle
 from planner.core.spec import EdgeRef, Option, PieceSpec, SeamSpec, StyleSpec, make_options
-from planner.core.walk import LEAST_TOLERANCE_MM, TOLERANCES, SizeWalk, sentences, walk_seam, walk_seams
+from planner.core.walk import LEAST_TOLERANCE_MM, TOLERANCES, SizeWalk, walk_seam, walk_seams
 from tests.core.demo_drafts import cut_of
+from tests.core.makers import sentences
 
 SIZES = ("S", "M", "L")
 

@@ -104,8 +104,6 @@ def test_a_batch_of_one_garment_needs_one_label(blouse: Style) -> None:
     assert batch.needs.get(notion_colour__notion__name="size label").need == 1
     (bought,) = [one for one in what_to_buy().needs.notions if one.key.notion == "size label"]
     assert bought.need == 1
-    (used,) = [one.used_cost for one in planned_batch(batch).needs.notions if one.key.notion == "size label"]
-    assert used == Decimal("0.09"), "one of a hundred at 9.00"
 
 
 def test_where_they_come_from_is_told(blouse: Style) -> None:

@@ -29,6 +29,7 @@ from planner.cutting.stored import StoredLay, planned_batch, shop_of
 from planner.cutting.tasks import cloth_for_batch
 from planner.materials import roll_actions
 from planner.materials.models import FabricColour, Roll, RollFlaw, StockMove, Workroom
+from planner.materials.promised import StillPromised
 from planner.materials.specs import cloths
 from tests.cutting import once
 from tests.cutting.settling_makers import settled, waiting_batch
@@ -59,7 +60,11 @@ def spread_m(batch: Batch) -> Decimal:
 
 def promised_mm(batch: Batch) -> dict[int, float]:
     """What batches before this one are still to take of each roll."""
-    return rolls_there.lengths_mm(rolls_there.promised_before(batch))
+    found: dict[int, float] = defaultdict(float)
+    for due in rolls_there.dues_before(batch, StillPromised()):
+        if due.roll is not None:
+            found[due.roll] += due.length_mm
+    return dict(found)
 
 
 def rolls_of(batch: Batch) -> list[tuple[str, int]]:

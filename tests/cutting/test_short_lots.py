@@ -18,7 +18,7 @@ from planner.cutting.models import Batch, Lay, LayRoll
 from planner.cutting.portions import spread_m
 from planner.cutting.printed import fingerprints
 from planner.cutting.reading import bundles_of
-from planner.cutting.rolls_there import lengths_mm, promised_before
+from planner.cutting.rolls_there import dues_before
 from planner.cutting.screens_lay import lay_table
 from planner.cutting.short_lots import MoreOfLot, lot_in_words
 from planner.cutting.stored import planned_batch
@@ -126,7 +126,8 @@ def test_the_part_is_kept_for_it_and_promised_to_nobody_else(batch: Batch, maker
     roll = Roll.objects.get(number="R12")
     each_mm = float(spread_m(jersey_lay(batch))) * 1000
     # What other batches are left of it: 1.2 spreads less the one kept.
-    assert lengths_mm(promised_before(another_batch(batch)))[roll.pk] == pytest.approx(each_mm)
+    others = dues_before(another_batch(batch), StillPromised())
+    assert sum(due.length_mm for due in others if due.roll == roll.pk) == pytest.approx(each_mm)
     ((promise,),) = StillPromised().promises.values()
     assert (promise.batch, promise.lay, promise.spreads) == (batch.number, jersey_lay(batch).number, 1)
     # Both plies are still to be bought, for the part alone cannot be cut; neither the ticket nor its bundles change.

@@ -16,9 +16,10 @@ from planner.cutting.actions.table import Told, tell_lay
 from planner.cutting.flaws_ahead import flaws_ahead, lost_at_flaws
 from planner.cutting.models import Batch, Lay, LayRoll, Marker
 from planner.cutting.reading import lays_of
-from planner.cutting.rolls_there import promised_before
+from planner.cutting.rolls_there import dues_before
 from planner.cutting.turns import next_to_cut
 from planner.materials.models import Fabric, Roll, RollFlaw, Workroom
+from planner.materials.promised import StillPromised
 from planner.materials.rolls import on_shelf
 from tests.cutting import once
 from tests.cutting.table_makers import only_cloth, roll_of
@@ -118,8 +119,7 @@ def test_page_ticket_sheet_roll_and_table_tell_the_order_in_which_least_is_lost(
     (shelf,) = on_shelf(Roll.objects.with_left().filter(number="R9"))
     assert [promise.lay for promise in shelf.promises] == [second, first]
     assert shelf.free_m == Decimal("5.50")
-    (dues,) = promised_before(None).values()
-    assert [due.lay for due in dues] == [second, first]
+    assert [due.lay for due in dues_before(None, StillPromised())] == [second, first]
 
 
 def test_cut_as_told_the_papers_hold_and_cut_otherwise_facts_win(maker_client: Client, batch: Batch) -> None:

@@ -20,8 +20,7 @@ def test_width_and_weight() -> None:
     facts = cloth_facts(JERSEY)
     assert facts.usable_width_mm == 1470
     # 1.5 m × 180 g/m² = 0.270 kg, so 1 kg = 3.704 m: the check value of the trade's formula.
-    assert facts.kg_per_m == pytest.approx(0.270)
-    assert facts.m_per_kg == pytest.approx(3.704, abs=0.0005)
+    assert facts.weight_along == ("0.270 kg a metre", "3.704 m a kilogram")
     assert facts.price_per_m == 12
     assert facts.table_width_mm is None
     assert facts.cut_larger is None
@@ -65,7 +64,7 @@ def test_cutting_larger_is_told_in_percent() -> None:
 def test_a_missing_measure_leaves_out_its_facts(missing: str) -> None:
     facts = cloth_facts({name: value for name, value in JERSEY.items() if name != missing})
     assert (facts.usable_width_mm is None) == (missing in {"full_width_mm", "selvedge_mm"})
-    assert (facts.kg_per_m is None) == (missing in {"full_width_mm", "weight_gsm"})
+    assert (facts.weight_along == ()) == (missing in {"full_width_mm", "weight_gsm"})
 
 
 def test_nothing_at_all_is_no_error() -> None:

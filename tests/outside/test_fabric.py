@@ -8,7 +8,7 @@ from planner.core.cloth import as_cut, before_washing, lay_width_mm, need_for_la
 from planner.core.needs import estimate_lay_m
 from planner.core.outline import rectangle
 from planner.core.spec import Cloth, ClothKey
-from planner.core.units import kg_per_m, m_per_kg
+from planner.core.units import kg_per_m
 
 
 def cloth(**changes: object) -> Cloth:
@@ -26,7 +26,7 @@ def test_weight_of_a_running_metre() -> None:
     # Width [m] × areal weight [g/m²] / 1000, by the definition of areal weight (g/m², SI):
     # 1.50 m × 180 g/m² = 0.270 kg/m, so 1 kg = 3.704 m.
     assert kg_per_m(1500, 180) == pytest.approx(0.270)
-    assert m_per_kg(1500, 180) == pytest.approx(3.704, abs=0.0005)
+    assert 1 / kg_per_m(1500, 180) == pytest.approx(3.704, abs=0.0005)
 
 
 def test_five_per_cent_shrinkage() -> None:

@@ -233,7 +233,7 @@ def test_no_page_is_longer_than_a_pdf_allows():
     pages = list(pypdfium2.PdfDocument(wide.marker_wide(HEADING, long)))
     assert len(pages) == 2
     assert all(max(page.get_size()) <= 14_400 for page in pages)
-    assert "no PDF page is longer" in wide.pages_in_words(long, wide.wide_pages(long))
+    assert "no PDF page is longer" in wide.pages_in_words(wide.wide_pages(long))
 
 
 def test_a_lay_as_dxf_keeps_outlines_and_notches_to_a_hundredth_of_a_millimetre():

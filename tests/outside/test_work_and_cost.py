@@ -1,18 +1,9 @@
-"""Work measurement and prices against published rules."""
+"""Prices against published rules."""
 
 from decimal import Decimal
 
-import pytest
-
 from planner.core.costing import make_cost_sheet, price_by_margin
-from planner.core.labour import standard_minutes
 from planner.core.units import round_money
-
-
-def test_standard_minutes() -> None:
-    # ILO, Introduction to Work Study: observed × rating × (1 + allowances).
-    # 0.50 min observed, rating 110 %, allowances 15 % → 0.6325 min.
-    assert standard_minutes(0.50, 1.10, 0.15) == pytest.approx(0.6325)
 
 
 def test_the_margin_counts_on_the_price() -> None:

@@ -148,10 +148,10 @@ def test_paper_of_any_width_and_what_is_said_of_it():
     assert roll_width_for(lay) == 1460 + 30 + 8
     assert roll_width_for(replace(lay, lay_width_mm=90.0)) == 250
     assert sizes_mm(marker_wide(samples.HEADING, replace(samples.rib_lay(), lay_width_mm=90.0)))[0][0] == 250
-    assert pages_in_words(lay, wide_pages(lay)).startswith("One page, 149.8")
+    assert pages_in_words(wide_pages(lay)).startswith("One page, 149.8")
     parted = wide_pages(lay, 914.0)
     assert parted.count == 2
-    assert "as the paper is narrower than the lay" in pages_in_words(lay, parted)
+    assert "as the paper is narrower than the lay" in pages_in_words(parted)
     first, second = pages(marker_wide(samples.HEADING, lay, 914.0))
     assert "page 1 of 2" in first
     assert "lay on B1" in first

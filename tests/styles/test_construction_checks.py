@@ -22,7 +22,8 @@ def style(db: None) -> Style:
 
 
 def problems(style: Style) -> list[checks.Problem]:
-    return checks.problems(style_specs([style])[style.number])
+    spec = style_specs([style])[style.number]
+    return checks.stopping(spec) + checks.slips(spec)
 
 
 def test_the_top_has_no_problems(style):

@@ -10,9 +10,10 @@ from decimal import Decimal
 import pytest
 
 from planner.core.spec import StyleSpec
-from planner.core.walk import sentences, walk_seams
+from planner.core.walk import walk_seams
 from planner.styles.models import PieceOutline, Seam, Style
 from planner.styles.specs import style_specs
+from tests.core.makers import sentences
 from tests.styles.constructions import make_swap_top
 
 pytestmark = pytest.mark.django_db

@@ -13,13 +13,14 @@ from django.urls import reverse
 
 from planner.core.outline import Outline, rectangle
 from planner.core.propose_seams import propose_seams
-from planner.core.walk import sentences, walk_seams
+from planner.core.walk import walk_seams
 from planner.styles import actions
 from planner.styles.actions import ConfirmedStep
 from planner.styles.checks import slips
 from planner.styles.models import Operation, PatternFile, PieceOutline, Seam, Style
 from planner.styles.specs import style_specs
 from tests import factories as make
+from tests.core.makers import sentences
 from tests.kept_rows import made_once
 from tests.styles import pattern_files as files
 from tests.styles.constructions import make_swap_top

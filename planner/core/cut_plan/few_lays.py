@@ -60,7 +60,6 @@ class FewLays:
     is_complete: bool = True
     best: tuple[int, ...] | None = None
     bound: float = field(init=False)
-    nodes: int = 0
     _prices: Ints = field(init=False)
     _keys: Ints = field(init=False)
     _has_pairs: bool = field(init=False)
@@ -116,7 +115,6 @@ class FewLays:
         return min(self._reach, best - 1e-9 * max(1.0, abs(best)) if best < float("inf") else best)
 
     def _out_of_time(self) -> bool:
-        self.nodes += 1
         if time.monotonic() > self.deadline or (self.should_stop is not None and self.should_stop()):
             self.is_complete = False
         return not self.is_complete

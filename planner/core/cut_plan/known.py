@@ -88,7 +88,6 @@ def better_of(question: PlanQuestion, answer: Answer, others: Iterable[Answer]) 
             value=value,
             bound=bound,
             second_value=goals[1] if len(goals) > 1 else None,
-            second_bound=None,
             # What was looked for with fewer rules bounds this too.
             lays_bound=min(other.lays, max(answer.lays_bound, other.lays_bound)),
             is_proven=False,
@@ -115,7 +114,6 @@ def answer_of(best: Answer, question: PlanQuestion, sections: Sections) -> Answe
         value=value,
         bound=bound,
         second_value=None if question.objective == "money" else second,
-        second_bound=None,
         **totals.as_fields(),
         lays_bound=min(totals.lays, best.lays_bound),
         is_proven=False,

@@ -150,9 +150,9 @@ class Answer:
     """A plan and how good it certainly is.
 
     `value` is what the objective measures first (money, lays or mm of cloth) and `bound` a proven lower bound of it;
-    `second_value` and `second_bound` are those of the second goal (cloth after fewest lays, lays after least cloth),
-    None for money. `lays_bound` is a lower bound of the lays of any plan. `is_proven` says that no plan is better, in
-    the second goal too. `gap_share` = (value − bound) / value of the first goal that is not proven, 0 where all are.
+    `second_value` is that of the second goal (cloth after fewest lays, lays after least cloth), None for money.
+    `lays_bound` is a lower bound of the lays of any plan. `is_proven` says that no plan is better, in the second
+    goal too. `gap_share` = (value − bound) / value of the first goal that is not proven, 0 where all are.
     `method` tells how the plan was found.
     """
 
@@ -161,7 +161,6 @@ class Answer:
     value: float
     bound: float
     second_value: float | None
-    second_bound: float | None
     cost: float
     cloth_mm: float
     lays: int

@@ -321,7 +321,6 @@ def _answer(search: Search, floor: Floor, seconds: float) -> Answer:
         value=value,
         bound=value if proven else first,
         second_value=None if second is None else others[0],
-        second_bound=second,
         **totals.as_fields(),
         lays_bound=min(lays_bound, totals.lays),
         is_proven=proven,

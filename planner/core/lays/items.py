@@ -46,14 +46,6 @@ class NoModeAllowed(LayProblem):
 
 
 @dataclass(frozen=True, slots=True)
-class ModeNotAllowed(LayProblem):
-    """The cloth may not be laid in this way."""
-
-    cloth: ClothKey
-    mode: Mode
-
-
-@dataclass(frozen=True, slots=True)
 class TooWideAsLaid(LayProblem):
     """A piece does not fit across the cloth as it lies; a block of pieces where `piece` names several."""
 
@@ -120,7 +112,7 @@ def items_for(slots: Sequence[Garment], mode: Mode, cloth: Cloth, shop: Workshop
 
     In paired modes garments that must come in twos are taken two by two from those that are cut alike from this
     cloth (same style, size and pieces), equal garments first; the first lies in the upper layer, its twin below.
-    Raises ValueError for what :func:`problems_of` names: an odd number left over, a piece that cannot be cut so.
+    Raises ValueError for an odd number left over and for a piece that cannot be cut so.
     """
     if LAYERS[mode] == 1:
         return tuple(i for no, g in enumerate(slots, 1) for i in _open_items(g, no, cloth, shop))
@@ -160,23 +152,6 @@ def why_not(garment: Garment, quantity: int, cloth: Cloth, shop: Workshop) -> tu
     if all(quantity % step for step in steps.values()):
         return (_odd(garment, quantity, next(iter(steps)), cloth),)
     return ()
-
-
-def problems_of(slots: Sequence[Garment], mode: Mode, cloth: Cloth, shop: Workshop) -> tuple[LayProblem, ...]:
-    """Everything that keeps these garments from being one marker in this mode; () where nothing does."""
-    problems: list[LayProblem] = []
-    if mode not in cloth.modes:
-        allowed = " or ".join(MODE_WORDS[m] for m in cloth.modes) or "in no way at all"
-        text = f"{_named(cloth)} may only be laid {allowed}, not {MODE_WORDS[mode]}"
-        problems.append(ModeNotAllowed(None, text, cloth.key, mode))
-    for garment in dict.fromkeys(slots):
-        problems += misfits(garment, cloth, mode, shop)
-    if problems or LAYERS[mode] == 1:
-        return tuple(problems)
-    for alike in _alike(slots, mode, cloth, shop).values():
-        if len(alike) % 2:
-            problems.append(_odd(slots[alike[-1] - 1], len(alike), mode, cloth))
-    return tuple(problems)
 
 
 def misfits(garment: Garment, cloth: Cloth, mode: Mode, shop: Workshop) -> tuple[LayProblem, ...]:

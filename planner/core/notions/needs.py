@@ -24,8 +24,8 @@ class NotionNeed:
     """What is needed of one notion in its own unit, waste included (:func:`with_waste`), and the whole packs to buy.
 
     `least_packs` must be on hand in all; for thread these are cones, as many as the hungriest machine takes
-    at once (`threads_at_once`) or more. `cost` is that of what is bought, `used_cost` that of `need`. Money is not
-    rounded. `coming` of `in_stock` is left of what is to be bought for others, `taken` of it was taken for it already.
+    at once (`threads_at_once`) or more. `cost` is that of what is bought. Money is not rounded. `coming` of
+    `in_stock` is left of what is to be bought for others, `taken` of it was taken for it already.
     """
 
     key: NotionKey
@@ -37,7 +37,6 @@ class NotionNeed:
     pack: str
     cost: Decimal
     how: str
-    used_cost: Decimal = Decimal(0)
     threads_at_once: int = 0
     coming: Decimal = Decimal(0)
     taken: Decimal = Decimal(0)
@@ -64,7 +63,6 @@ def notion_need(notion: Notion, uses: Uses) -> NotionNeed:
         pack=notion.pack,
         cost=to_buy * notion.pack_price,
         how=how,
-        used_cost=Decimal(repr(need)) * notion.pack_price / pack,
         threads_at_once=positions,
         coming=notion.coming,
     )

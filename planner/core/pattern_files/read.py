@@ -56,7 +56,7 @@ def read_pattern(
     head = content[:64].removeprefix(b"\xef\xbb\xbf").lstrip()
     is_svg = head.startswith(XML_STARTS)
     if not is_svg:
-        _refuse_others(content, head, name)
+        _refuse_others(content, name)
     try:
         if is_svg:
             from planner.core.pattern_files.svg import read_svg
@@ -108,7 +108,7 @@ def _not_understood(name: str) -> NotUnderstoodError:
     return NotUnderstoodError(f"{name}: the file is damaged in a way that is not understood")
 
 
-def _refuse_others(content: bytes, head: bytes, name: str) -> None:
+def _refuse_others(content: bytes, name: str) -> None:
     """Raises PatternFileError, with what to do about it, for a file that is no DXF."""
     from planner.core.pattern_files.dxf_tags import looks_like_dxf
 

@@ -78,14 +78,6 @@ def kg_per_m(full_width_mm: float, weight_gsm: float) -> float:
     return full_width_mm / 1000.0 * weight_gsm / 1000.0
 
 
-def m_per_kg(full_width_mm: float, weight_gsm: float) -> float:
-    """Running metres in one kg of cloth. Raises ValueError where width or weight is not above zero."""
-    weight = kg_per_m(full_width_mm, weight_gsm)
-    if not weight > 0:
-        raise ValueError("width and weight must be greater than zero")
-    return 1.0 / weight
-
-
 def round_up_to_pack(need: Number, pack: Number, minimum: Number = 0) -> Decimal:
     """The least quantity sold that covers `need`: a multiple of `pack` and at least `minimum`; 0 for no need.
 

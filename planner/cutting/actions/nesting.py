@@ -63,7 +63,7 @@ class _Desk:
         self.gave_way = False
         self.best: core.Marker | None = None
         self.written: core.Marker | None = None
-        self.wrote_at = self.asked_at = 0.0
+        self.wrote_at = 0.0
         self.stop = False
 
     def better(self, marker: core.Marker) -> None:

@@ -121,7 +121,7 @@ def _choices(
         "lay": lay,
         "fabric": paper.fabric,
         "tiles": [(name, sheets_in_words(tiles_of(paper, name)[0], name)) for name in _own_first(room)],
-        "wide": pages_in_words(paper, wide_pages(paper), imperial=is_imperial),
+        "wide": pages_in_words(wide_pages(paper), imperial=is_imperial),
         "form": form,
     }
     status = 422 if form.is_bound and form.errors else 200

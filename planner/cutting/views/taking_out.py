@@ -58,7 +58,7 @@ def _page(
     wrong: Order | None = None,
 ) -> HttpResponse:
     """The orders with their boxes; what was typed for the order that is `wrong` stands in them."""
-    rows = order_boxes(batch, items_to_take_out(batch) if free is None else free, typed, errors)
+    rows = order_boxes(items_to_take_out(batch) if free is None else free, typed, errors)
     context = {"batch": batch, "rows": rows, "wrong": wrong, "errors": errors}
     return render(request, "cutting/batch_take_out.html", context, status=422 if wrong else 200)
 
