@@ -1,10 +1,14 @@
 """Whatever the question: demand met, limits kept, and the bound never above the value."""
 
+from dataclasses import replace
+
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planner.core.cut_plan.check import broken_rules
 from planner.core.cut_plan.measure import totals_of
+from planner.core.cut_plan.model import FixedLay, PlannedSection
 from planner.core.cut_plan.reasons import NoPlan
 from planner.core.cut_plan.solve import solve
 from tests.core.cut_plan_makers import question, way
@@ -70,3 +74,65 @@ def test_what_time_does_not_suffice_for_is_cut_by_kinds_with_full_tables():
         "500 of 4 a marker are 125 spreads of which 2 lie in a lay; 3 are one spread"
     )
     assert answer.gap_share > 0
+
+
+ASKED = question(
+    [[4, 2], [2, 0], [1, 0]],
+    ways=(
+        way((100.0, 50.0, 100.0)),
+        way((100.0, 50.0, 100.0), name="face_to_face", plies=2, cloth=2, step=2),
+    ),
+    most_garments=4,
+    most_plies=3,
+    most_length_mm=301.0,
+    roll_lengths_mm=(None, 201.0),
+    apart=(frozenset({0, 2}),),
+    together=(frozenset({0, 1}),),
+)
+#: It asks for the first two kinds, for the second column, where kind 1 is not wanted, and for the third kind.
+LAYS = [
+    PlannedSection((2, 1, 0), "open", (2, 0)),
+    PlannedSection((1, 0, 0), "open", (0, 2)),
+    PlannedSection((0, 0, 1), "open", (1, 0)),
+]
+
+
+@pytest.mark.parametrize(
+    ("counts", "way_name", "spreads", "wrong"),
+    [
+        ((2, 1, 0), "tube", (2, 0), {"way ()"}),
+        ((2, 1, 0), "open", (3, 0), set()),
+        ((2, 1, 0), "open", (4, 0), {"plies ()"}),
+        ((2, 2, 0), "face_to_face", (2, 0), {"plies ()"}),
+        ((2, 2, 0), "open", (2, 0), set()),
+        ((1, 4, 0), "open", (2, 0), {"garments ()"}),
+        ((3, 1, 0), "open", (1, 0), {"length ()"}),
+        ((1, 2, 0), "open", (0, 1), set()),
+        ((1, 3, 0), "open", (0, 1), {"roll ()"}),
+        ((2, 2, 0), "face_to_face", (1, 0), set()),
+        ((2, 2, 0), "face_to_face", (0, 1), {"roll ()"}),
+        ((1, 2, 0), "face_to_face", (1, 0), {"steps (0,)"}),
+        ((1, 1, 1), "open", (1, 0), {"apart (0, 2)"}),
+        ((2, 0, 0), "open", (1, 1), {"together (0, 1)"}),
+    ],
+)
+def test_each_rule_that_a_lay_breaks_is_told(counts, way_name, spreads, wrong):
+    lays = [PlannedSection(counts, way_name, spreads), *LAYS[1:]]
+    told = {line for line in broken_rules(ASKED, lays) if line.startswith("lay")}
+    assert told == {f"lay 0: {what}" for what in wrong}
+
+
+def test_a_plan_that_cuts_other_than_wanted_or_lets_go_of_a_lay_is_told():
+    over = replace(ASKED, overcut=((0, 0), (0, 0), (1, 0)))
+    again = FixedLay((2, 1, 0), "open", (2, 0))
+    assert broken_rules(ASKED, LAYS) == broken_rules(over, LAYS) == []
+    assert broken_rules(ASKED, LAYS[:2]) == ["kind 2 column 0: 0 cut, 1 wanted"]
+    for spreads, asked, wrong in ((2, over, []), (2, ASKED, ["2"]), (3, over, ["3"])):
+        found = broken_rules(asked, [*LAYS[:2], PlannedSection((0, 0, 1), "open", (spreads, 0))])
+        assert found == [f"kind 2 column 0: {n} cut, 1 wanted" for n in wrong]
+    for empty in (PlannedSection((0, 0, 0), "open", (1, 0)), PlannedSection((0, 0, 1), "open", (0, 0))):
+        assert broken_rules(ASKED, [*LAYS, empty]) == ["lay 3: nothing in it"]
+    assert broken_rules(replace(ASKED, keep=(again,)), LAYS) == []
+    assert broken_rules(replace(ASKED, keep=(again, again)), LAYS) == [
+        "lay ((2, 1, 0), 'open', (2, 0)) not kept"
+    ]

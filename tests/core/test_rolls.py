@@ -3,94 +3,20 @@
 import itertools
 import math
 import random
-import subprocess
-import sys
 from dataclasses import replace
 
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from planner.core.highs import NoSolver
-from planner.core.rolls import (
-    PliesWanted,
-    RollQuestion,
-    RollThere,
-    assign_plies,
-    free_stretches,
-)
-from planner.core.rolls import assign as assign_module
-from planner.core.rolls.exact import in_order
-from planner.core.rolls.search import search
+from planner.core.rolls import PliesWanted, RollThere, assign_plies
 from planner.core.rolls.simple import assign_simply
-from planner.core.rolls.stretches import FINE, make_puzzle
-from planner.core.rolls.tally import broken_rules, make_answer, tally
+from planner.core.rolls.stretches import make_puzzle
+from planner.core.rolls.tally import broken_rules
+from tests.core.rolls_checks import ask, check, plies_by_lot
 from tests.core.rolls_counted import count_out, least_value_of
 
 INF = math.inf
-
-
-def ask(wanted, rolls, keep_from_mm=500.0, **options):
-    """A question from (ply, plies) pairs or PliesWanted, and lengths or RollThere."""
-    return RollQuestion(
-        tuple(
-            w if isinstance(w, PliesWanted) else PliesWanted(f"lay {n}", *w) for n, w in enumerate(wanted, 1)
-        ),
-        tuple(r if isinstance(r, RollThere) else RollThere(f"roll {n}", r) for n, r in enumerate(rolls, 1)),
-        keep_from_mm,
-        **options,
-    )
-
-
-def plies_by_lot(answer, key):
-    """Plies of a lay from each shade lot."""
-    lots = {}
-    for cut in answer.cuts:
-        if cut.wanted == key:
-            lots[cut.shade_lot] = lots.get(cut.shade_lot, 0) + cut.plies
-    return lots
-
-
-def check(question, answer):
-    """What must hold for every answer, reckoned from the answer alone."""
-    rolls = {roll.key: roll for roll in question.rolls}
-    wanted = {w.key: w for w in question.wanted}
-    short = {s.wanted: s.plies for s in answer.short}
-    for key, w in wanted.items():
-        cut = [c for c in answer.cuts if c.wanted == key]
-        assert sum(c.plies for c in cut) + short.get(key, 0) == w.plies
-        assert all(sum(c.plies for c in cut if c.roll == roll) % w.plies_per_spread == 0 for roll in rolls)
-        assert not w.one_lot or len(plies_by_lot(answer, key)) <= 1
-    for cut in answer.cuts:
-        roll, w = rolls[cut.roll], wanted[cut.wanted]
-        assert cut.plies > 0
-        assert cut.to_mm - cut.from_mm == pytest.approx(cut.plies * w.ply_mm, abs=0.02 * cut.plies)
-        assert cut.shade_lot == roll.shade_lot
-        assert roll.usable_width_mm is None or roll.usable_width_mm >= w.cloth_width_mm
-        stretches = free_stretches(roll.length_mm, roll.flaws)
-        assert any(a - 0.02 <= cut.from_mm and cut.to_mm <= b + 0.02 for a, b in stretches)
-    waste = 0.0
-    for key, roll in rolls.items():
-        places = sorted((c.from_mm, c.to_mm) for c in answer.cuts if c.roll == key)
-        assert all(one[1] <= other[0] + 0.005 for one, other in itertools.pairwise(places))
-        pieces = [r for r in answer.remnants if r.roll == key]
-        if not places:
-            assert not pieces
-            continue
-        used = sum(b - a for a, b in places)
-        assert used + sum(p.length_mm for p in pieces) <= roll.length_mm + 0.05
-        for piece in pieces:
-            longest = max((b - a for a, b in free_stretches(piece.length_mm, piece.flaws)), default=0.0)
-            assert piece.is_kept == (longest >= question.keep_from_mm - 0.02)
-        last = places[-1][1]
-        for low, high in free_stretches(roll.length_mm, roll.flaws):
-            cut_here = sum(b - a for a, b in places if low - 0.02 <= a < high)
-            if low < last and 0.02 < high - low - cut_here < question.keep_from_mm - 0.02:
-                waste += high - low - cut_here
-    assert answer.waste_mm == pytest.approx(waste, abs=0.2)
-    assert answer.rolls_opened == len({c.roll for c in answer.cuts})
-    assert answer.bound_mm <= answer.value_mm + 1e-6
-    assert answer.is_proven == (answer.gap_mm == 0.0) or answer.value_mm - answer.bound_mm < 0.03
 
 
 def _random_question(chance):
@@ -312,85 +238,3 @@ def test_a_thousandth_of_a_millimetre_of_float_does_not_cost_a_ply():
 def test_questions_without_sense_are_refused(change):
     with pytest.raises(ValueError, match=r"\w"):
         replace(ask([(1000.0, 3)], [3000.0]), **change)
-
-
-def test_a_choice_that_breaks_a_rule_never_becomes_an_answer():
-    puzzle = make_puzzle(ask([(1000.0, 3)], [2000.0, 2000.0]))
-    with pytest.raises(ValueError, match="does not fit"):
-        make_answer(puzzle, {(0, 0): 3}, bound=0, is_proven=True, method="exact", seconds=0)
-
-
-def test_equal_rolls_are_exchanged_without_changing_anything():
-    puzzle = make_puzzle(ask([(1000.0, 5), (700.0, 2)], [4000.0, 6000.0, 4000.0]))
-    choice = {(0, 2): 3, (1, 0): 2, (0, 1): 2}
-    assert in_order(puzzle, choice) == {(0, 0): 3, (1, 2): 2, (0, 1): 2}
-
-
-def _larger():
-    chance = random.Random(7)
-    wanted = [(chance.randint(90, 600) * 10.0, chance.randint(4, 20)) for _ in range(6)]
-    return ask(wanted, [chance.randint(300, 3000) * 10.0 for _ in range(16)])
-
-
-def test_without_a_solver_a_plain_rule_answers_and_says_so(monkeypatch):
-    monkeypatch.setitem(sys.modules, "highspy", None)
-    question = _larger()
-    answer = assign_plies(question)
-    check(question, answer)
-    assert answer.method == "simple"
-    assert not answer.is_proven
-    assert answer.gap_mm > 0
-
-
-def test_a_solver_that_fails_is_no_reason_not_to_answer(monkeypatch):
-    def fail(*args, **kwargs):
-        raise NoSolver("it fell over")
-
-    monkeypatch.setattr("planner.core.rolls.exact.solve", fail)
-    answer = assign_plies(_larger())
-    assert answer.method == "simple"
-
-
-def test_the_search_is_never_worse_than_its_start_and_keeps_every_rule():
-    question = _larger()
-    puzzle = make_puzzle(question)
-    start = assign_simply(puzzle)
-    found = search(puzzle, start, 1.0, bound=0.0)
-    assert broken_rules(puzzle, found) == []
-    assert tally(puzzle, found).value < tally(puzzle, start).value
-
-
-def test_time_and_stop_are_kept_to(monkeypatch):
-    question = _larger()
-    answer = assign_plies(question, seconds=0.5)
-    check(question, answer)
-    assert answer.seconds < 2.0
-    looks = []
-    stopped = assign_plies(question, seconds=30.0, should_stop=lambda: looks.append(1) or True)
-    check(question, stopped)
-    assert looks
-    assert stopped.seconds < 3.0
-
-
-def test_too_many_unknowns_are_searched_without_asking_at_once(monkeypatch):
-    monkeypatch.setattr(assign_module, "MOST_UNKNOWN", 0)
-    question = ask([(2400.0, 3), (1100.0, 4)], [5000.0, 4000.0, 3500.0])
-    answer = assign_plies(question, seconds=3.0)
-    check(question, answer)
-    assert answer.waste_mm == 200.0
-
-
-def test_nothing_is_printed_by_the_solver():
-    code = (
-        "from planner.core.rolls import *\n"
-        "q = RollQuestion((PliesWanted('a', 900.0, 3), PliesWanted('b', 700.0, 3)), (RollThere('r', 3000.0),"
-        " RollThere('s', 2200.0)))\n"
-        "assert assign_plies(q).method == 'exact'\n"
-    )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert (done.stdout, done.stderr) == ("", "")
-
-
-def test_lengths_are_kept_in_whole_hundredths():
-    puzzle = make_puzzle(ask([(1000.004, 1)], [3000.006]))
-    assert (puzzle.ply[0], puzzle.stretches[0].length) == (1000 * FINE, 3000 * FINE + 1)
