@@ -56,8 +56,8 @@ def test_marks_keep_their_place_within_the_piece(mirrored: bool, turn: int):
         for before, after in zip(MARKS.notches, found.notches, strict=True):
             apart = math.dist(there, (after.x, after.y))
             assert math.dist(own, (before.x, before.y)) == pytest.approx(apart, abs=1e-6)
-    bar = notch_ends(found.notches[0], 4.0)
-    assert math.dist(*bar) == pytest.approx(6.0)
+    bar, slanting = (notch_ends(notch, 4.0) for notch in found.notches)
+    assert (math.dist(*bar), math.dist(*slanting)) == pytest.approx((6.0, 5.0))
     # It stands at right angles to its edge, from which its inner end is six millimetres away.
     ring = LineString([*placement.outline, placement.outline[0]])
     assert ring.distance(ShapelyPoint(bar[1])) == pytest.approx(6.0, abs=1e-6)
