@@ -154,7 +154,7 @@ def test_an_end_is_cut_off_and_keeps_lot_width_and_its_flaws(
     helper_client: Client, helper: User, headers: dict[str, str]
 ) -> None:
     roll = a_roll(full_width_mm=Decimal("1480"))
-    for low, high in (("1.00", "1.10"), ("2.90", "3.10"), ("5.00", "5.20")):
+    for low, high in (("0.20", "0.30"), ("2.90", "3.10"), ("5.00", "5.20")):
         RollFlaw.objects.create(roll=roll, from_m=low, to_m=high, note="join")
     url = reverse("roll-part", args=[roll.pk])
     assert "Cut off an end to keep" in read(helper_client.get(url, headers=headers))
@@ -163,7 +163,7 @@ def test_an_end_is_cut_off_and_keeps_lot_width_and_its_flaws(
     end = Roll.objects.get(number="R2-2")
     assert (end.shade_lot, end.full_width_mm) == ("7A", Decimal("1480.0"))
     assert [(f.from_m, f.to_m, f.note) for f in line_of(end).flaws] == [
-        (Decimal("1.00"), Decimal("1.10"), "join"),
+        (Decimal("0.20"), Decimal("0.30"), "join"),
         (Decimal("2.90"), Decimal("3.00"), "join"),
     ]
     assert [(f.from_m, f.to_m) for f in line_of(roll).flaws] == [
