@@ -41,7 +41,10 @@ DATABASES: dict[str, Any] = {
 if elsewhere := os.environ.get("NOTCHBOOK_TEST_DATABASE_URL"):
     DATABASES = {"default": database_at(elsewhere)}
 # Tests read pages as they are worded; what becomes of the space before a unit is tested by itself.
-MIDDLEWARE = [one for one in MIDDLEWARE if one != "planner.web.whole_figures.WholeFiguresMiddleware"]
+MIDDLEWARE = [
+    "tests.as_worded.AsWordedMiddleware",
+    *(one for one in MIDDLEWARE if one != "planner.web.whole_figures.WholeFiguresMiddleware"),
+]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 STORAGES = {**STORAGES, "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}}
 WHITENOISE_USE_FINDERS = True
