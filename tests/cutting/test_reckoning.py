@@ -40,7 +40,7 @@ def cloth_need(cloth: Cloth, lay_m: float) -> ClothNeed:
     need = need_for_lay_m(lay_m, cloth)
     buy = buy_cloth(need - cloth.in_stock_m, cloth)
     return ClothNeed(
-        cloth.key, 1.0, lay_m, need, 0.0, cloth.in_stock_m, buy.length_m, buy.sold, buy.cost, False, ""
+        cloth.key, 1.0, lay_m, need, cloth.in_stock_m, buy.length_m, buy.sold, buy.cost, False, ""
     )
 
 
