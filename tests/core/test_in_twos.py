@@ -2,11 +2,13 @@
 
 from collections import Counter
 from dataclasses import replace
+from itertools import product
 
 import pytest
 
 from planner.core.lays.cut_plans import plan_fabrics
 from planner.core.lays.plan import CannotPlan
+from planner.core.lays.wishes import Wishes
 from planner.core.spec import ClothKey, ColourwaySpec, EdgeRef, SeamSpec
 from tests.core.makers import JERSEY, RIB, THREAD, make_cloth, make_shop, make_tee, wanted
 
@@ -97,14 +99,19 @@ def test_two_colours_of_one_cloth_are_cut_alike_often():
     """Body ink and band chalk of one jersey: no more bodies are cut than bands, though more are allowed."""
     chalk = ClothKey("jersey", "chalk")
     way = ColourwaySpec("ink", {"body": JERSEY, "rib": chalk}, THREAD)
-    shop = make_shop(
-        make_tee(colourways={"ink": way}), jersey=make_cloth(modes=("folded",), usable_width_mm=2800.0)
-    )
-    shop = replace(shop, cloths={**shop.cloths, chalk: replace(shop.cloths[JERSEY], key=chalk)})
-    plans = plan_fabrics([odd("S", 1, 1), odd("M", 4, 1)], shop, compare=False, seconds=2)
-    cut = [
-        Counter({g.size: n for lay in plans[0].lays for g, n in lay.cut_from(key).items()})
-        for key in (JERSEY, chalk)
-    ]
-    assert cut == [Counter(S=2, M=4)] * 2
-    assert extras_of(plans) == {"S": 1}
+
+    def cut(jersey, *demand, **options):
+        """What is cut of each size in ink and in chalk, and what of it beyond the demand."""
+        shop = make_shop(make_tee(colourways={"ink": way}), jersey=jersey)
+        shop = replace(shop, cloths={**shop.cloths, chalk: replace(jersey, key=chalk)})
+        plans = plan_fabrics(demand, shop, compare=False, seconds=2, **options)
+        sizes = [Counter(), Counter()]
+        for lay, (found, key) in product(plans[0].lays, zip(sizes, (JERSEY, chalk), strict=True)):
+            found.update({garment.size: n for garment, n in lay.cut_from(key).items()})
+        return sizes, extras_of(plans)
+
+    folded = make_cloth(modes=("folded",), usable_width_mm=2800.0)
+    assert cut(folded, odd("S", 1, 1), odd("M", 4, 1)) == ([Counter(S=2, M=4)] * 2, {"S": 1})
+    # Laid open there would be fewer lays with one body more, which had no band.
+    fewest = {"jersey": Wishes("fewest_lays")}
+    assert cut(make_cloth(), odd("S", 5, 1), odd("M", 6, 1), wishes=fewest) == ([Counter(S=5, M=6)] * 2, {})

@@ -134,6 +134,7 @@ def test_missing_and_extra_pieces_are_named(job):
     assert problems == [ExtraPiece(2, ("T1", "pocket", "M", 1, False))]
     twice = check_marker(job, [*side_by_side(job, 300), placed(job.items[0], 0, 0, 600)])
     assert twice == [ExtraPiece(2, ("T1", "front", "M", 1, False))]
+    assert check_marker(job, []) == [MissingPiece(("T1", "front", "M", no, False), 1) for no in (1, 2)]
 
 
 def test_no_marker_is_shorter_than_its_area_or_its_longest_piece(job):
