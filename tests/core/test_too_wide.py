@@ -50,6 +50,10 @@ def test_folded_cloth_that_is_wide_enough_open_is_offered_so():
         "leave out M and L, or change the piece (narrower, or in two with a seam)."
     )
     assert back.startswith("back of style 1 is too wide for jersey: 50\u2009cm in M and 52\u2009cm in L")
+    # Where it may lie either way, it lies open for them.
+    shop = make_shop(jersey=make_cloth(usable_width_mm=980, modes=("folded", "open")))
+    lays = plan_lays([wanted(2, "M"), wanted(2, "L")], shop)
+    assert {lay.mode for lay in lays if lay.fabric == "jersey"} == {"open"}
 
 
 def test_a_tube_is_not_offered_open():
