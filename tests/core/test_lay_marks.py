@@ -20,7 +20,11 @@ from planner.core.pattern_files.model import Marks, Notch
 #: A lopsided piece: no turn and no mirror image of it looks like another.
 PIECE = make_outline([(0, 0), (300, 0), (340, 120), (180, 200), (20, 150)])
 MARKS = Marks(
-    notches=(Notch(150.0, 0.0, depth_mm=6.0), Notch(320.0, 60.0, "T", 5.0, 150.0)),
+    notches=(
+        Notch(150.0, 0.0, depth_mm=6.0),
+        Notch(320.0, 60.0, "T", 5.0, 150.0),
+        Notch(330.0, 90.0, depth_mm=7.0),
+    ),
     holes=((90.0, 70.0),),
     lines=(((60.0, 40.0), (60.0, 110.0)),),
 )
@@ -56,12 +60,14 @@ def test_marks_keep_their_place_within_the_piece(mirrored: bool, turn: int):
         for before, after in zip(MARKS.notches, found.notches, strict=True):
             apart = math.dist(there, (after.x, after.y))
             assert math.dist(own, (before.x, before.y)) == pytest.approx(apart, abs=1e-6)
-    bar, slanting = (notch_ends(notch, 4.0) for notch in found.notches)
-    assert (math.dist(*bar), math.dist(*slanting)) == pytest.approx((6.0, 5.0))
-    # It stands at right angles to its edge, from which its inner end is six millimetres away.
+    bars = [notch_ends(notch, 4.0) for notch in found.notches]
+    assert [math.dist(*bar) for bar in bars] == pytest.approx([6.0, 5.0, 7.0])
+    # Without a direction of its own it stands at right angles to its edge, a slanting one too: its inner end is as far
+    # away from that as it is deep.
     ring = LineString([*placement.outline, placement.outline[0]])
-    assert ring.distance(ShapelyPoint(bar[1])) == pytest.approx(6.0, abs=1e-6)
-    assert LineString(bar).within(make_outline(placement.outline).polygon.buffer(1e-6))
+    for bar in bars[::2]:
+        assert ring.distance(ShapelyPoint(bar[1])) == pytest.approx(math.dist(*bar), abs=1e-6)
+        assert LineString(bar).within(make_outline(placement.outline).polygon.buffer(1e-6))
 
 
 def test_a_direction_of_its_own_is_mirrored_and_turned():

@@ -122,3 +122,13 @@ def test_the_plies_of_a_bundle_are_found_without_looking_through_the_others():
     found = runs_by_bundle(runs)
     assert found == {"B-1": {1: runs[1]}, "B-2": {1: runs[1]}, "B-3": {2: runs[2]}}
     assert all(plies_of(bundle, runs) == plies_of(bundle, found[bundle]) for bundle in found)
+
+
+def test_plies_without_a_gap_are_one_stretch_behind_others_too():
+    first, other, second, third = (
+        PlyRun(low, high, INK, None, (garment("M"),), (bundle,))
+        for low, high, bundle in ((1, 2, "B-1"), (3, 3, "B-2"), (4, 5, "B-1"), (6, 6, "B-1"))
+    )
+    runs = {1: (first, other, second, third)}
+    assert plies_of("B-1", runs) == {1: ((1, 2), (4, 6))}
+    assert plies_of("B-2", runs) == {1: ((3, 3),)}

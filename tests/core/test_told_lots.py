@@ -74,6 +74,9 @@ def test_a_bundle_has_a_lot_only_where_all_its_own_plies_are_of_it():
         LotPlies(INK, "C", {1: ((2, 2),)}),
     )
     assert lots_apart("02", runs) == ()
+    # Rib whose lot bears the same letter is none of the jersey's plies.
+    rib = PlyRun(1, 2, RIB, None, (M,), ("01",), "B")
+    assert lots_apart("01", {**runs, 2: (rib,)}) == lots_apart("01", runs)
 
 
 def test_a_lot_that_is_planned_gives_way_to_the_one_told_and_is_there_again_without_it():
