@@ -14,9 +14,10 @@ def laid(piece, size, garment_no, x, y=0.0, *, mirrored=False):
     return Placement("110", piece, size, garment_no, mirrored, 0, outline)
 
 
-#: Garment 1 is an S, 2 and 3 are L; their pieces by their numbers.
+#: Garment 1 is an S, as is 4, 2 and 3 are L; their pieces by their numbers.
 LAID = (
     laid("back", "S", 1, 900),
+    laid("back", "S", 4, 1500),
     laid("front", "S", 1, 300),
     laid("back", "L", 3, 0, 200),
     laid("back", "L", 2, 1200),
@@ -36,7 +37,7 @@ def test_the_numbers_are_the_same_in_whatever_order_the_pieces_come(given_in):
 
 
 def test_other_garments_letters_change_no_number():
-    swapped = {2: 3, 3: 2, 1: 1}
+    swapped = {2: 3, 3: 2, 1: 1, 4: 4}
     found = in_order([replace(one, garment_no=swapped[one.garment_no]) for one in LAID])
     assert [(one.piece, one.outline) for one in found] == [(one.piece, one.outline) for one in LAID]
 
@@ -45,7 +46,7 @@ def test_other_garments_letters_change_no_number():
 @settings(max_examples=40)
 def test_what_was_rounded_changes_no_number(given_in, off):
     moved = [
-        replace(one, outline=tuple((x + off[n], y + off[n + 10]) for x, y in one.outline))
+        replace(one, outline=tuple((x + off[n], y + off[-1 - n]) for x, y in one.outline))
         for n, one in enumerate(given_in)
     ]
     assert [(one.piece, one.size, one.garment_no, one.mirrored) for one in in_order(moved)] == [

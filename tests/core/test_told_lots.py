@@ -180,6 +180,19 @@ def test_what_is_cut_from_another_roll_leaves_the_plies_to_come_what_is_still_pl
     ]
 
 
+def test_plies_cut_from_no_named_roll_are_first_those_planned_from_none():
+    """So a ply told later changes nothing about those told before."""
+    rolls = {1: [[RollSpreads("R-1", "A", 2), RollSpreads("", "", 2)]]}
+
+    def rolls_of(*facts: ToldSpreads) -> list[tuple[str, bool]]:
+        runs = ply_runs([lay(1, Plies(INK, 4, (M,)))], rolls, [], {1: [facts]})[1]
+        return [(r.roll.roll if r.roll else "", r.is_cut) for r in runs for _ in range(r.first, r.last + 1)]
+
+    before = told(2, None, 1)
+    assert rolls_of(before) == [("", True), ("", True), ("R-1", False), ("R-1", False)]
+    assert rolls_of(before, told(1, None, 2)) == [("", True), ("", True), ("R-1", True), ("R-1", False)]
+
+
 def test_plies_taken_back_below_others_are_still_to_be_cut_where_they_were():
     facts = (told(2, "A", 1, back=3, roll="R-2"), told(1, "A", 2, roll="R-1"))
     assert five_of_two_rolls(*facts) == [
