@@ -12,7 +12,7 @@ from django.http.response import HttpResponseBase
 _BLOCKS = (
     r"(?:html|head|body|main|header|footer|nav|section|article|div|p|h[1-6]|[ou]l|li|d[ltd]|table|thead|tbody|tfoot|"
     r"t[rdh]|caption|colgroup|col|form|fieldset|legend|details|summary|opt(?:ion|group)|link|meta|title|script|style|"
-    r"template|hr|noscript|svg|defs|g|path|rect|line|circle|use|poly(?:line|gon))\b"
+    r"template|hr|noscript|fig(?:ure|caption)|svg|defs|g|path|rect|line|circle|use|poly(?:line|gon))\b"
 )
 #: What is shown in lines, or read by a script.
 _AS_TYPED = re.compile(r"(<(textarea|pre|script|style)\b.*?</\2>)", re.DOTALL)

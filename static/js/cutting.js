@@ -12,7 +12,9 @@
   }
 
   function take(root) {
-    root.querySelectorAll("input[data-left]").forEach(function (box) { if (box.dataset.left !== "0") box.value = box.dataset.left; });
+    root.querySelectorAll("input[data-left]").forEach(function (box) {
+      if (box.dataset.left !== "0") box.value = box.dataset.left;
+    });
     tell();
   }
 

@@ -77,7 +77,8 @@
 
   function styleArrived(body, request) {
     typedMeanwhile.forEach(function (old) {
-      Array.from(body.querySelectorAll("input:not([type=hidden])")).filter(function (i) { return i.name === old.name; }).forEach(function (i) {
+      body.querySelectorAll("input:not([type=hidden])").forEach(function (i) {
+        if (i.name !== old.name) return;
         if (!old.radio) i.value = old.value;
         else if (i.value === old.value) i.checked = true;
       });
@@ -108,7 +109,8 @@
   function fieldsInOrder() {
     return Array.from(form().querySelectorAll("input:not([type=hidden]), textarea, button, a.button")).filter(function (f) {
       if (f.tabIndex < 0 || f.closest("[hidden], fieldset[disabled], noscript")) return false;
-      return f.type !== "radio" || f.checked || !f.form.querySelector('input[name="' + CSS.escape(f.name) + '"]:checked') && f === firstRadio(f);
+      if (f.type !== "radio" || f.checked) return true;
+      return f === firstRadio(f) && !f.form.querySelector('input[name="' + CSS.escape(f.name) + '"]:checked');
     });
   }
 
@@ -124,7 +126,9 @@
       if (stop) { stop.focus(); return; }
     }
     const fields = fieldsInOrder();
-    const after = fields.slice(fields.indexOf(field) + 1).find(function (f) { return f.tagName === "INPUT" || f.tagName === "TEXTAREA"; });
+    const after = fields.slice(fields.indexOf(field) + 1).find(function (f) {
+      return f.tagName === "INPUT" || f.tagName === "TEXTAREA";
+    });
     if (after) after.focus();
   }
 
@@ -227,7 +231,10 @@
     if (!all) return;
     const strong = document.createElement("strong");
     strong.textContent = garments(all);
-    total.append(strong, ": " + inOrder.filter(function (size) { return sizes.has(size); }).map(function (size) { return sizes.get(size) + "\u00a0×\u00a0" + size; }).join(", "));
+    const each = inOrder.filter(function (size) { return sizes.has(size); }).map(function (size) {
+      return sizes.get(size) + "\u00a0×\u00a0" + size;
+    });
+    total.append(strong, ": " + each.join(", "));
   }
 
   function garments(n) { return n.toLocaleString("en") + (n === 1 ? " garment" : " garments"); }
@@ -236,7 +243,8 @@
 
   function showWhatIsWrong() {
     begin();
-    const place = form().querySelector("#newer") || form().querySelector("[aria-invalid=true]") || document.getElementById("order-wrong") || document.getElementById("order-listed");
+    const place = form().querySelector("#newer") || form().querySelector("[aria-invalid=true]") ||
+      document.getElementById("order-wrong") || document.getElementById("order-listed");
     if (!place) return;
     const field = place.matches(".choices") ? place.querySelector("input") : place;
     field.focus();

@@ -49,8 +49,11 @@
     const high = length * scale.y;
     const right = window.innerWidth - 30;
     const low = window.innerHeight - 30;
-    byId("line-x").setAttribute("d", "M" + (right - wide) + " " + low + "h" + wide + "M" + (right - wide) + " " + (low - 10) + "v20M" + right + " " + (low - 10) + "v20");
-    byId("line-y").setAttribute("d", "M" + right + " " + (low - high) + "v" + high + "M" + (right - 10) + " " + (low - high) + "h20");
+    const left = right - wide;
+    const top = low - high;
+    const tick = function (x) { return "M" + x + " " + (low - 10) + "v20"; };
+    byId("line-x").setAttribute("d", "M" + left + " " + low + "h" + wide + tick(left) + tick(right));
+    byId("line-y").setAttribute("d", "M" + right + " " + top + "v" + high + "M" + (right - 10) + " " + top + "h20");
     byId("text-x").setAttribute("x", right - wide / 2);
     byId("text-x").setAttribute("y", low - 12);
     byId("text-y").setAttribute("x", right - 18);

@@ -92,7 +92,9 @@
     const left = [];
     if (across > 0) left.push(across.toLocaleString("en") + (across === 1 ? " column" : " columns"));
     if (down > 0) left.push(down.toLocaleString("en") + (down === 1 ? " row" : " rows"));
-    say(box, left.length ? left.join(" and ") + " of what was pasted did not fit the boxes and " + (left.length === 1 && (across === 1 || down === 1) ? "was" : "were") + " left out." : "");
+    const were = left.length === 1 && (across === 1 || down === 1) ? "was" : "were";
+    const told = left.join(" and ") + " of what was pasted did not fit the boxes and " + were + " left out.";
+    say(box, left.length ? told : "");
     go(last);
   }
 
