@@ -135,9 +135,14 @@ def test_notches_and_sew_lines_follow_the_boundary_and_holes_their_own_rule() ->
         + text("# 3", (50, 50))
     )
     body += polyline([(10, 190), (10, 10), (290, 10), (290, 190)], "14", closed=True)
+    # A line inside with rules at its first and third points: between them in proportion, beyond as the last of them.
+    body += polyline([(100, 100), (130, 140), (160, 100), (200, 100)], "8")
+    body += text("# 3", (100, 100)) + text("# 4", (160, 100))
     (large,) = [p for p in read(base_file(body), rules_file(TABLE)).pieces if p.size == "L"]
     assert (large.marks.notches[0].x, large.marks.notches[0].y) == pytest.approx((312, 104))
     assert large.marks.holes[0] == pytest.approx((62, 58))
+    (inside,) = large.marks.lines
+    assert inside == tuple(map(pytest.approx, [(112, 108), (136, 148), (160, 108), (200, 108)]))
     assert list((large.allowance_mm or {}).values()) == [pytest.approx(10, abs=0.6)] * 4
 
 
@@ -208,6 +213,11 @@ def test_rules_beside_a_drawing_with_all_sizes_are_ignored_with_a_finding() -> N
             "does not hold the number of sizes",
         ),
         (base_file(), rules_file(TABLE, sizes="M M L"), "twice"),
+        (
+            base_file(),
+            rules_file(TABLE).replace(b"DELTA 4", b"DELTA 3"),
+            "rule 3 stands there twice, with different moves",
+        ),
         (base_file(), b"\x00\x01 no rules", "no table of grade rules"),
         (base_file(), b"", "no table of grade rules"),
     ],
@@ -253,3 +263,16 @@ def test_sizes_in_an_old_code_page_are_read_as_in_the_drawing() -> None:
         "M",
         "è",
     )
+
+
+def test_units_are_what_the_maker_says_then_what_the_table_states_then_those_of_the_drawing() -> None:
+    stated, unstated = rules_file(TABLE), rules_file(TABLE, units="")
+    for content, scale, large_mm in (
+        (stated, 25.4, 304.8),
+        (unstated, 25.4, 304.8),
+        (stated, None, 12.0),
+        (unstated, None, 120.0),
+    ):
+        rules = read_rules(content, name="r.rul", scale=scale, default_scale=10.0)
+        assert rules.moves[2]["L"] == (pytest.approx(large_mm), 0.0)
+        assert bool(rules.assumed) is (content == unstated and scale is None)
