@@ -135,7 +135,8 @@ def _figures_width(lay: LayPaper, scale: int, strips: int, cloth: float, *, impe
 
 def length_words(lay: LayPaper, *, imperial: bool) -> str:
     """ "marker 1.04 m + 2 × 2 cm ends = 1.08 m". Sixteenths of an inch, each rounded by itself, may lead to another sum
-    than the length to spread, which is told alike everywhere: then it is said that this is rounded once.
+    than the length to spread, which is told alike everywhere: then it is said that this is rounded once. What is the
+    same length in other digits (0.35 m, 35 cm) is not told twice.
     """
     marker_mm, end_mm = lay.marker_length_mm, lay.end_allowance_mm
     spread_mm = marker_mm + 2 * end_mm
@@ -147,7 +148,8 @@ def length_words(lay: LayPaper, *, imperial: bool) -> str:
         spread_mm, up
     ):
         return f"{words}, together rounded up {told}"
-    return f"{words} = {told}" if exact == told else f"{words} = {exact}, rounded up {told}"
+    is_same = exact == told or parse_length_mm(exact) == parse_length_mm(told)
+    return f"{words} = {told}" if is_same else f"{words} = {exact}, rounded up {told}"
 
 
 def _sixteenths(mm: float, rounded: Callable[[Decimal, int], Decimal]) -> Decimal:

@@ -75,6 +75,10 @@ def test_fewer_lays_are_ruled_out_by_counting():
     facts = jersey_plan([wanted(10)], Wishes(aim="fewest_lays"), table_length_mm=1600, most_plies=2).facts
     assert (facts.best.lays, facts.fewer, facts.garments) == (3, "counting", 10)
     assert (facts.most_garments, facts.most_layers) == (2, 2)
+    # Three of S fit on 2.3 m, but only one is wanted: of 1 S and 9 M the table takes no more than two.
+    mixed = jersey_plan([wanted(1, "S"), wanted(9)], table_length_mm=2300, most_plies=2).facts
+    assert mixed.most_garments == 2
+    assert jersey_plan([wanted(10, "S")], table_length_mm=2300, most_plies=2).facts.most_garments == 3
 
 
 def test_single_sizes_are_what_the_plan_is_held_against():

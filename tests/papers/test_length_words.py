@@ -37,8 +37,13 @@ def test_in_inches_a_ticket_claims_no_sum_of_lengths_that_the_figures_do_not_giv
 
 
 def test_in_metres_it_is_a_sum() -> None:
-    lay = replace(samples.lay(), marker_length_mm=2763.0, end_allowance_mm=20.0)
-    assert (
-        length_words(lay, imperial=False).replace("\N{THIN SPACE}", " ")
-        == "marker 2.77 m + 2 × 2 cm ends = 2.81 m"
-    )
+    """A whole tenth of a metre, or what is told in centimetres, was told twice: "= 2.8 m, rounded up 2.80 m"."""
+    for marker_mm, told in (
+        (2763.0, "marker 2.77 m + 2 × 2 cm ends = 2.81 m"),
+        (2750.4, "marker 2.76 m + 2 × 2 cm ends = 2.80 m"),
+        (2960.0, "marker 2.96 m + 2 × 2 cm ends = 3.00 m"),
+        (310.0, "marker 31 cm + 2 × 2 cm ends = 0.35 m"),
+        (103.0, "marker 10.3 cm + 2 × 2 cm ends = 14.3 cm, rounded up 0.15 m"),
+    ):
+        lay = replace(samples.lay(), marker_length_mm=marker_mm, end_allowance_mm=20.0)
+        assert length_words(lay, imperial=False).replace("\N{THIN SPACE}", " ") == told

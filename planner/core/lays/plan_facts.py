@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from planner.core.cut_plan.known import Sections, keeps_rules, without_repeats
 from planner.core.cut_plan.measure import totals_of
-from planner.core.cut_plan.model import Answer, PlanQuestion
+from planner.core.cut_plan.model import Answer, Counts, PlanQuestion, WayToLay
 from planner.core.lays.from_stock import Looked
 from planner.core.lays.kinds import FabricTable
 from planner.core.lays.lay_fewer import reason_against
@@ -161,18 +161,24 @@ class FactFinder:
         return "counting" if garments > room else "proven"
 
     def _most_garments(self) -> int:
-        """The most garments that a marker on the table can hold, of whatever kind is smallest; at most all."""
-        question = self.question
-        most, whole = 0, sum(map(sum, question.demand))
-        for way in question.ways:
-            for kind, step in enumerate(way.steps):
-                count = step
-                while step and count <= whole:
-                    counts = tuple(count if k == kind else 0 for k in range(question.kinds))
-                    if self._lengths(way.name).estimate(counts) + question.end_mm > question.most_length_mm:
-                        break
-                    most, count = max(most, count), count + step
-        return most
+        """The most of the garments wanted that one marker on the table can hold: the smallest, as many as there are."""
+        return max((self._most_in(way) for way in self.question.ways), default=0)
+
+    def _most_in(self, way: WayToLay) -> int:
+        question, estimate = self.question, self._lengths(way.name).estimate
+        room_mm = question.most_length_mm - question.end_mm
+        counts: Counts = (0,) * question.kinds
+
+        def with_more(kind: int) -> Counts:
+            return tuple(n + (way.steps[k] if k == kind else 0) for k, n in enumerate(counts))
+
+        each_mm = {k: estimate(with_more(k)) / step for k, step in enumerate(way.steps) if step}
+        for kind in sorted(each_mm, key=each_mm.__getitem__):
+            over = question.overcut[kind] if question.overcut else (0,) * question.columns
+            wanted = max(map(sum, zip(question.demand[kind], over, strict=True)))
+            while counts[kind] + way.steps[kind] <= wanted and estimate(with_more(kind)) <= room_mm:
+                counts = with_more(kind)
+        return sum(counts)
 
     def _how_lengths(self) -> str:
         learnt = [lengths.how_estimated for lengths in self.lengths.values()]
