@@ -141,25 +141,23 @@ def work_out_needs(
     *,
     nested_lay_m: Mapping[ClothKey, float] | None = None,
     laid: Mapping[ClothKey, Laid] | None = None,
-    efficiency: Mapping[ClothKey, float] | None = None,
-    learnt_from: str = "",
     orders: Mapping[str, int] | None = None,
     lost_m: Mapping[ClothKey, float] | None = None,
 ) -> Needs:
     """What the demand needs.
 
     `nested_lay_m` gives the metres on the table of cloths whose lays are nested, `laid` those of cloths that are
-    planned already: an estimate as long as some lays are not nested. Others are estimated from piece areas at
-    `efficiency` (default 78 %; `learnt_from` says in `how` where another one was learnt), see :func:`estimate_lay_m`.
+    planned already: an estimate as long as some lays are not nested. Others are estimated from piece areas
+    at the usual 78 %, see :func:`estimate_lay_m`.
     `orders` says by style number how many orders hold it, one where it does not say. `lost_m` are metres of planned
     cloths that are lost at flaws noted on their rolls.
     Everything but whole packs, waste of what is counted and what an order takes is linear in the quantities. Raises
-    CannotPlanError where `find_missing` finds something, ValueError for an efficiency that is none.
+    CannotPlanError where `find_missing` finds something.
     """
     missing = find_missing(demand, shop)
     if missing:
         raise CannotPlanError(missing)
-    planned, learnt = {key: Laid(lay_m) for key, lay_m in (nested_lay_m or {}).items()}, efficiency or {}
+    planned = {key: Laid(lay_m) for key, lay_m in (nested_lay_m or {}).items()}
     planned |= laid or {}
     made = interpolated_sizes(demand, shop)
     cloths = []
@@ -172,11 +170,9 @@ def work_out_needs(
             need = _cloth_need(cloth, area, one.lay_m, how, is_estimate=not one.is_nested, lost_m=lost)
             cloths.append(replace(need, by_lays=True))
             continue
-        share = learnt.get(key, DEFAULT_EFFICIENCY)
-        how = f"from piece areas at {share * 100:.0f} % efficiency"
-        how += f", {learnt_from}" if key in learnt and learnt_from else ""
+        how = f"from piece areas at {DEFAULT_EFFICIENCY * 100:.0f} % efficiency"
         how += _made_in_words(made.get(key, ()))
-        lay_m = estimate_lay_m(area, cloth, share, shop.table_length_mm)
+        lay_m = estimate_lay_m(area, cloth, DEFAULT_EFFICIENCY, shop.table_length_mm)
         cloths.append(_cloth_need(cloth, area, lay_m, how, is_estimate=True))
     uses = collect_uses(demand, shop, orders)
     return Needs(

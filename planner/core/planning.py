@@ -151,7 +151,7 @@ def make_bundles(
             others[garment].append(cloth)
     bundles: list[PlannedBundle] = []
     for lay, garment, count in _cut_from_mains(lays, mains):
-        for quantity in _shared_out(count, shop.bundle_size):
+        for quantity in even_parts(count, shop.bundle_size):
             from_lays = {lay.section}
             for cloth in others[garment]:
                 from_lays |= _draw(rest[(garment, cloth)], quantity)
@@ -171,8 +171,8 @@ def _cut_from_mains(
                     yield lay, garment, count
 
 
-def _shared_out(count: int, most: int) -> list[int]:
-    """12 with at most 10 is 6 and 6."""
+def even_parts(count: int, most: int) -> list[int]:
+    """So many garments in the fewest bundles of at most `most`, as even as can be: 12 with at most 10 is 6 and 6."""
     parts = -(-count // max(1, most))
     return [count // parts + (1 if n < count % parts else 0) for n in range(parts)]
 

@@ -10,7 +10,7 @@ from itertools import takewhile
 
 from planner.core.lays.kinds import main_cloth
 from planner.core.lays.model import PlannedLay
-from planner.core.planning import PlannedBundle
+from planner.core.planning import PlannedBundle, even_parts
 from planner.core.spec import ClothKey, Garment, Workshop
 from planner.cutting.demand import BatchDemand
 from planner.cutting.models import Batch, Bundle, Lay, LayCloth, LayRoll
@@ -178,7 +178,7 @@ def _parts(count: int, most: int, others: Mapping[ClothKey, list[Run]]) -> Itera
     """So many garments as bundles, each with the lays its other pieces come from, which are taken off `others`."""
     while count > 0:
         alike = min([count, *(_of_one_lot(runs) for runs in others.values() if runs)])
-        for quantity in _shared_out(alike, most):
+        for quantity in even_parts(alike, most):
             sections: set[int] = set()
             for runs in others.values():
                 sections |= _draw(runs, quantity)
@@ -189,12 +189,6 @@ def _parts(count: int, most: int, others: Mapping[ClothKey, list[Run]]) -> Itera
 def _of_one_lot(runs: Sequence[Run]) -> int:
     """Garments until the shade lot changes."""
     return sum(count for _, _, count in takewhile(lambda run: run[1] == runs[0][1], runs))
-
-
-def _shared_out(count: int, most: int) -> list[int]:
-    """12 with at most 10 is 6 and 6."""
-    parts = -(-count // max(1, most))
-    return [count // parts + (1 if n < count % parts else 0) for n in range(parts)]
 
 
 def _draw(runs: list[Run], quantity: int) -> set[int]:

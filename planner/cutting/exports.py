@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from planner.core.lays.check import placed
+from planner.core.lays.check import key_of, placed
+from planner.core.lays.misplaced import ItemKey
 from planner.core.lays.model import ItemToLay, Placement
 from planner.core.lays.numbering import in_order
 from planner.core.outline import Edge
@@ -24,7 +25,6 @@ from planner.papers.marker_words import bundles_in_words
 
 #: A placed point this near to where its piece has it is the same point (mm); both are stored to 0.001 mm.
 SAME_MM = 0.01
-Key = tuple[str, str, str, int, bool]
 
 
 def lay_paper_of(lay: Lay) -> LayPaper:
@@ -61,7 +61,7 @@ def lay_to_write(lay: Lay) -> LayToWrite:
     marker = stored.marker
     assert marker is not None
     name = f"{lay.batch.number} lay {lay.number}: {stored.planned.fabric}, {lay.get_mode_display()}"
-    items = {_key(item): item for item in stored.planned.job.items}
+    items = {key_of(item): item for item in stored.planned.job.items}
     return LayToWrite(
         name,
         marker.length_mm,
@@ -87,13 +87,9 @@ def _read(lay: Lay) -> tuple[StoredLay, LayPaper]:
     return own, lay_paper(NestedLay(own.planned, own.marker), runs.get(lay.number, ()), shop)
 
 
-def _key(one: ItemToLay | Placement) -> Key:
-    return one.style, one.piece, one.size, one.garment_no, one.mirrored
-
-
-def _edges(placement: Placement, items: Mapping[Key, ItemToLay]) -> tuple[Edge, ...]:
+def _edges(placement: Placement, items: Mapping[ItemKey, ItemToLay]) -> tuple[Edge, ...]:
     """The edges of a placed piece; none where its points are not those of the piece that was to be laid."""
-    item = items.get(_key(placement))
+    item = items.get(key_of(placement))
     if item is None:
         return ()
     x, y = (min(values) for values in zip(*placement.outline, strict=True))

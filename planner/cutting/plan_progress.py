@@ -54,7 +54,7 @@ def progress_of(
     left = "" if waits else _left_in_words(seconds_left(read, now, others))
     first = "" if read.is_settled else _first_in_words(read, others)
     lays = {
-        one.plan.pk: [lay for lay in read.lays if _fabric(lay) == one.plan.fabric_id] for one in read.plans
+        one.plan.pk: [lay for lay in read.lays if lay.fabric_id == one.plan.fabric_id] for one in read.plans
     }
     return {one.plan.pk: _progress(one, lays[one.plan.pk], read, display, first, left) for one in read.plans}
 
@@ -249,7 +249,7 @@ def seconds_left(read: PlannedBatch, now: datetime | None = None, others: Sequen
     that is done took besides; and what the worker nests for `others` before.
     """
     open_plans = {one.plan.fabric_id for one in read.plans if one.plan.state != CutPlan.State.SETTLED}
-    lays = [lay for lay in read.lays if _fabric(lay) in open_plans]
+    lays = [lay for lay in read.lays if lay.fabric_id in open_plans]
     again = [lay.marker for lay in lays if lay.marker.seed == FIRST_SEED]
     work = [*(_seconds_of(lay.marker, now) for lay in lays if lay.marker.state in RUNNING)]
     work += _seconds_again(again)
@@ -331,11 +331,6 @@ def _is_hurried(lay: Lay) -> bool:
 
 def _how(lay: Lay) -> str:
     return str((lay.marker.placements or {}).get("how", ""))
-
-
-def _fabric(lay: Lay) -> int | None:
-    cloths = lay.cloths.all()
-    return cloths[0].fabric_colour.fabric_id if cloths else None
 
 
 def _lays(numbers: Sequence[int]) -> str:

@@ -153,7 +153,9 @@ def plans_for_anew(read: PlannedBatch) -> dict[int, int]:
         return {}
     plans = {one.plan.fabric_id: one.plan.pk for one in read.plans}
     return {
-        lay.pk: plans[_fabric(lay)] for lay in read.lays if may_be_planned_anew(lay) and _fabric(lay) in plans
+        lay.pk: plans[lay.fabric_id]
+        for lay in read.lays
+        if may_be_planned_anew(lay) and lay.fabric_id in plans
     }
 
 
@@ -316,12 +318,7 @@ def _since(facts: PlanFacts | None, display: str, currency: str) -> str:
 
 
 def _lays_of(one: BatchPlan, read: PlannedBatch) -> list[Lay]:
-    return [lay for lay in read.lays if _fabric(lay) == one.plan.fabric_id]
-
-
-def _fabric(lay: Lay) -> int | None:
-    cloths = lay.cloths.all()
-    return cloths[0].fabric_colour.fabric_id if cloths else None
+    return [lay for lay in read.lays if lay.fabric_id == one.plan.fabric_id]
 
 
 def _kept_in_words(numbers: Sequence[int]) -> str:

@@ -148,11 +148,11 @@ def left_words(known: Known, bought: Decimal, left: Decimal, unit: str) -> str:
     return f"; left over {' + '.join(parts)} − {figure(known.need)} = {figure(left, unit)}"
 
 
-def amount_in_words(amount: Decimal, figures: BuyFigures, display: str, *, at_most: bool = False) -> str:
-    """An amount of what the figures are of, with its unit; metres in yards where the workroom shows them, rounded down
-    where it is `at_most` so much that is there."""
+def amount_in_words(amount: Decimal, figures: BuyFigures, display: str) -> str:
+    """An amount that is there of what the figures are of, with its unit; metres in yards, rounded down, where the
+    workroom shows them."""
     if figures.unit == "m" and display == "imperial":
-        return format_length(amount * 1000, display="imperial", kind="cloth", at_most=at_most)
+        return format_length(amount * 1000, display="imperial", kind="cloth", at_most=True)
     return figure(amount, figures.unit, least=printed_places(figures.need))
 
 

@@ -47,7 +47,7 @@ def there_for(
     places = max(printed_places(figures.need), places_of(figures.in_stock))
 
     def told(amount: Decimal) -> str:
-        return amount_in_words(amount.normalize() + Decimal(0), figures, display, at_most=True)
+        return amount_in_words(amount.normalize() + Decimal(0), figures, display)
 
     besides = []
     if shelf.promised > Decimal(repr(SAME)) and key not in read.claims.settled:

@@ -38,13 +38,9 @@ def cloth_key(colour: FabricColour) -> ClothKey:
     return ClothKey(colour.fabric.name, colour.name)
 
 
-def notions(colours: Iterable[NotionColour] | None = None) -> dict[NotionKey, Notion]:
-    """Every notion colour (or the given ones) by its key, with what is on hand. One query."""
-    if colours is None:
-        rows = _NOTIONS.read()
-    else:
-        rows = NotionColour.objects.with_stock().filter(pk__in=[colour.pk for colour in colours])
-    return {notion.key: notion for notion in map(_notion, rows)}
+def notions() -> dict[NotionKey, Notion]:
+    """Every notion colour by its key, with what is on hand. One query."""
+    return {notion.key: notion for notion in map(_notion, _NOTIONS.read())}
 
 
 #: The column that holds the thread unpicked at each position.

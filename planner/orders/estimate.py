@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from planner.core.listed import listed
@@ -35,17 +35,8 @@ class Estimate:
     other: tuple[NotionNeed, ...] = ()
 
 
-def estimate_needs(
-    demand: Sequence[Demand],
-    shop: Workshop | None = None,
-    *,
-    efficiency: Mapping[ClothKey, float] | None = None,
-    learnt_from: str = "",
-) -> Estimate:
-    """What the demand takes, or what keeps it from being reckoned; never raises for gaps in a style.
-
-    `efficiency` is what earlier lays of a cloth reached (a share), `learnt_from` says which they were.
-    """
+def estimate_needs(demand: Sequence[Demand], shop: Workshop | None = None) -> Estimate:
+    """What the demand takes, or what keeps it from being reckoned; never raises for gaps in a style."""
     if not demand:
         return Estimate(hint="Type how many, and what they take stands here.")
     garments = sum(row.quantity for row in demand)
@@ -54,7 +45,7 @@ def estimate_needs(
     )
     if missing := find_missing(demand, shop):
         return Estimate(garments, missing=told_once(missing, Workroom.the().display))
-    needs = work_out_needs(demand, shop, efficiency=efficiency, learnt_from=learnt_from)
+    needs = work_out_needs(demand, shop)
     by_metre = [n for n in needs.notions if n.unit == "m" and shop.notions[n.key].kind != "thread"]
     return Estimate(
         garments,
@@ -81,9 +72,7 @@ def _how(cloths: Sequence[ClothNeed]) -> str:
     return "; ".join(f"{listed(list(names))} {how}" for how, names in named)
 
 
-def estimate_lines(
-    drafts: Sequence[LineDraft], *, efficiency: Mapping[ClothKey, float] | None = None, learnt_from: str = ""
-) -> list[Estimate]:
+def estimate_lines(drafts: Sequence[LineDraft]) -> list[Estimate]:
     """An estimate for each line as it is typed so far. Eleven queries however many lines there are."""
     names = style_names()
     meant = [find_style(draft.style_text, names) for draft in drafts]
@@ -104,5 +93,5 @@ def estimate_lines(
                 Estimate(hint=f"Choose the {' and the '.join(open_choices)} to see what it takes.")
             )
         else:
-            estimates.append(estimate_needs(demand, shop, efficiency=efficiency, learnt_from=learnt_from))
+            estimates.append(estimate_needs(demand, shop))
     return estimates

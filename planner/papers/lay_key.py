@@ -13,6 +13,8 @@ from planner.papers.marks import INK, MIRRORED_SIGN, check_box
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, width_of, wrap
 
 SIZE = 9.0
+#: A column of the key is at least so wide (points).
+LEAST_COLUMN = 118.0
 
 
 @dataclass(frozen=True)
@@ -98,23 +100,25 @@ def _rows_of_numbers(
     return rows
 
 
-def key_rows(
-    lay: LayPaper, width: float, *, tick_each: bool, least: float = 118
-) -> tuple[list[list[Block]], float]:
+def key_rows(lay: LayPaper, width: float, *, tick_each: bool) -> tuple[list[list[Block]], float]:
     """The key in rows of equal columns for `width` points: the rows, and the width of a column."""
-    entries = key_of(lay.pieces)
-    count = max(1, min(len(entries) or 1, int(width // least)))
-    column = width / count
-    blocks = [key_block(entry, column - 12, tick_each=tick_each) for entry in entries]
+    blocks, count, column = _key_blocks(lay, width, tick_each=tick_each, least=LEAST_COLUMN)
     return [blocks[i : i + count] for i in range(0, len(blocks), count)], column
 
 
-def key_flow(lay: LayPaper, width: float, *, tick_each: bool, least: float = 118) -> Block:
-    """The key in columns that are read downwards, as even as they can be."""
+def _key_blocks(
+    lay: LayPaper, width: float, *, tick_each: bool, least: float
+) -> tuple[list[Block], int, float]:
+    """The entries of the key, in how many equal columns of `width` points they stand, and how wide a column is."""
     entries = key_of(lay.pieces)
     count = max(1, min(len(entries) or 1, int(width // least)))
     column = width / count
-    blocks = [key_block(entry, column - 12, tick_each=tick_each) for entry in entries]
+    return [key_block(entry, column - 12, tick_each=tick_each) for entry in entries], count, column
+
+
+def key_flow(lay: LayPaper, width: float, *, tick_each: bool, least: float = LEAST_COLUMN) -> Block:
+    """The key in columns that are read downwards, as even as they can be."""
+    blocks, count, column = _key_blocks(lay, width, tick_each=tick_each, least=least)
     height = max(
         [sum(block.height for block in blocks) / count, *(block.height for block in blocks)], default=0
     )

@@ -63,8 +63,9 @@ def swatch(canvas: Canvas, colour: str, x: float, y: float, side: float) -> None
     canvas.restoreState()
 
 
-def notched_panel(canvas: Canvas, x: float, y: float, width: float, height: float, *, cut: float = 6) -> None:
+def notched_panel(canvas: Canvas, x: float, y: float, width: float, height: float) -> None:
     """A panel like a piece of pattern paper: a solid line with its four corners cut off."""
+    cut = 6.0
     path = canvas.beginPath()
     path.moveTo(x + cut, y)
     for px, py in (

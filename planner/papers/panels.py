@@ -60,14 +60,15 @@ def _panels(blocks: Sequence[Block], width: float) -> list[Block]:
     return [_panel(part, width) for part in parts]
 
 
-def _panel(blocks: Sequence[Block], width: float) -> Block:
+def _panel(blocks: Sequence[Block], width: float, *, after: float = 5) -> Block:
+    """The blocks in a panel of pattern paper, with so much room beneath it."""
     height = stack_height(blocks) + 12
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         notched_panel(canvas, x, top - height, width, height)
         draw_stack(canvas, blocks, x + 12, top - 7)
 
-    return Block(height + 5, draw)
+    return Block(height + after, draw)
 
 
 def caution_block(lines: Sequence[str], width: float) -> Block:
@@ -75,10 +76,4 @@ def caution_block(lines: Sequence[str], width: float) -> Block:
     inner = width - 24
     blocks = [run_in_block("Take care.", DEFER, inner, 9, after=4)]
     blocks += [text_block(line, inner, 8.5, after=3) for line in lines]
-    height = stack_height(blocks) + 12
-
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        notched_panel(canvas, x, top - height, width, height)
-        draw_stack(canvas, blocks, x + 12, top - 7)
-
-    return Block(height, draw)
+    return _panel(blocks, width, after=0)

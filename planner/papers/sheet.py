@@ -206,24 +206,23 @@ class Sheet:
         cut_line(self.canvas, self.left + width + 16, self.y + 4, self.right, self.y + 4, weight=0.5)
         self.y = after + size * LEADING - 8
 
-    def ticked(self, lines: Sequence[str], *, size: float = 9.5) -> None:
+    def ticked(self, lines: Sequence[str]) -> None:
         """One check box a line."""
         for line in lines:
-            self.place(ticked_block(line, self.inner_width, size))
+            self.place(ticked_block(line, self.inner_width))
 
     def table(
         self,
         columns: Sequence[Column],
         rows: Sequence[Sequence[str]],
         *,
-        tick: bool = True,
         under: Sequence[str] = (),
     ) -> None:
         """Rows of wrapped cells under a head that comes again on every page; a check box before each row.
 
         `under` has words for each row that stand beneath it over the whole width.
         """
-        indent = 15 if tick else 0
+        indent = 15.0
         total = sum(column.share for column in columns)
         widths = [column.share / total * (self.inner_width - indent) for column in columns]
         self._table_head(columns, widths, indent)

@@ -13,6 +13,7 @@ from planner.core.needs import (
     Laid,
     Needs,
     NotionNeed,
+    estimate_lay_m,
     find_missing,
     work_out_needs,
 )
@@ -87,15 +88,6 @@ def test_ten_tops_by_hand() -> None:
     assert need.price_per_m == 10
     assert need.is_estimate
     assert need.how == "from piece areas at 78 % efficiency"
-
-
-def test_the_efficiency_learnt_from_earlier_lays_is_used_and_named() -> None:
-    needs = work_out_needs(
-        [wanted(10)], make_shop(), efficiency={JERSEY: 0.86}, learnt_from="the last three lays of this style"
-    )
-    assert cloth_of(needs).lay_m == pytest.approx(8.6e6 / (1400 * 0.86) / 1000)
-    assert cloth_of(needs).how == "from piece areas at 86 % efficiency, the last three lays of this style"
-    assert cloth_of(needs, RIB).how == "from piece areas at 78 % efficiency"
 
 
 def test_nested_lays_replace_the_estimate() -> None:
@@ -222,7 +214,7 @@ def test_no_lay_is_shorter_than_its_area_and_what_is_bought_covers_the_need(
 def test_an_efficiency_that_is_none_or_a_table_that_is_too_short() -> None:
     for share in (0.0, -1.0, 1.01, float("nan")):
         with pytest.raises(ValueError, match="efficiency"):
-            work_out_needs([wanted(1)], make_shop(), efficiency={JERSEY: share})
+            estimate_lay_m(1e6, make_cloth(), share, 4000.0)
     short = make_shop(jersey=make_cloth(end_allowance_mm=20.0), table_length_mm=40.0)
     with pytest.raises(ValueError, match="table"):
         work_out_needs([wanted(1)], short)

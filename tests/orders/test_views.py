@@ -9,7 +9,6 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from planner.core.spec import ClothKey
 from planner.materials.models import Workroom
 from planner.orders.estimate import estimate_needs
 from planner.orders.models import Customer, LineQuantity, Order
@@ -173,12 +172,13 @@ def test_what_an_order_takes_is_a_region_and_a_page(maker_client, style):
 
 
 def test_an_estimate_names_the_cloths_that_are_reckoned_otherwise(style):
-    order = make.make_order([plain(style, {"S": 2}), plain(style, {"S": 2}, "chalk")])
+    order = make.make_order([plain(style, {"S": 2}), plain(style, {"L": 2}, "chalk")])
     demand = demand_of_rows(LineQuantity.objects.of_order(order.number))
     assert estimate_needs(demand).how == "from piece areas at 78 % efficiency"
-    learnt = estimate_needs(demand, efficiency={ClothKey("jersey", "ink"): 0.85})
-    assert learnt.how == (
-        "jersey chalk and rib from piece areas at 78 % efficiency; jersey ink from piece areas at 85 % efficiency"
+    PieceOutline.objects.filter(piece__name="front", size__name="L").update(is_interpolated=True)
+    assert estimate_needs(demand).how == (
+        "jersey chalk from piece areas at 78 % efficiency, 110 L interpolated; "
+        "jersey ink and rib from piece areas at 78 % efficiency"
     )
 
 

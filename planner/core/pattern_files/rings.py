@@ -144,6 +144,12 @@ def turn_to_grain_deg(grain_deg: float) -> float:
     return -(grain_deg if grain_deg < 150.0 else grain_deg - 180.0)
 
 
+def middle_of(points: Path) -> Point:
+    """The middle of the box that a line fills."""
+    xs, ys = zip(*points, strict=True)
+    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
+
+
 def moved(points: Sequence[Point], dx: float, dy: float) -> Path:
     """Points shifted by (dx, dy) mm."""
     return tuple((x + dx, y + dy) for x, y in points)

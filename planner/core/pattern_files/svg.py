@@ -16,7 +16,6 @@ import math
 from collections.abc import Sequence
 from typing import Literal
 
-from planner.core.outline import Point
 from planner.core.pattern_files.assembling import Shape, assembled, say_missing_sizes
 from planner.core.pattern_files.duplicates import as_large, once_each, refuse_empty
 from planner.core.pattern_files.folding import Mirror
@@ -30,7 +29,7 @@ from planner.core.pattern_files.model import (
     ReadPiece,
 )
 from planner.core.pattern_files.ring_edges import cut_at_corners
-from planner.core.pattern_files.rings import line_angle_deg, places_on
+from planner.core.pattern_files.rings import line_angle_deg, middle_of, places_on
 from planner.core.pattern_files.svg_draw import Drawn, Sheet, draw_sheet
 from planner.core.pattern_files.svg_pieces import Found, find_pieces
 from planner.core.pattern_files.svg_xml import Element, parse_svg
@@ -159,7 +158,7 @@ def _longest_line(found: Found, part: str) -> Mirror | None:
 
 def _furthest(points: Path) -> Mirror:
     """The ends of a line, or of an arrow drawn all round: the point furthest from the middle, and that from it."""
-    middle = _centre(points)
+    middle = middle_of(points)
     a = max(points, key=lambda p: math.dist(p, middle))
     return a, max(points, key=lambda p: math.dist(p, a))
 
@@ -179,7 +178,7 @@ def _marks(found: Found) -> Marks:
         notches=tuple(_notch(drawn, found.ring.points) for drawn in found.marks if drawn.part == "notch"),
         lines=(*lines("internal"), *found.inner),
         cutouts=lines("cutout"),
-        holes=tuple(_centre(drawn.points) for drawn in found.marks if drawn.part == "hole"),
+        holes=tuple(middle_of(drawn.points) for drawn in found.marks if drawn.part == "hole"),
         sew_lines=lines("sew"),
         stripe_lines=lines("stripe"),
     )
@@ -189,13 +188,13 @@ def _notch(drawn: Drawn, ring: Path) -> Notch:
     """A bar is a slit from its end at the cut line, a bent line a V, a closed one only says where it stands."""
     path = drawn.points
     if drawn.closed:
-        return Notch(*_centre(path))
+        return Notch(*middle_of(path))
     bar = len(path) == 2
     if bar:
         near, far = (place.distance_mm for place in places_on(ring, path))
         at, tip = path if near <= far else path[::-1]
     else:
-        at = _centre((path[0], path[-1]))
+        at = middle_of((path[0], path[-1]))
         tip = max(path, key=lambda p: math.dist(p, at))
     depth_mm = math.dist(at, tip)
     angle_deg = math.degrees(math.atan2(tip[1] - at[1], tip[0] - at[0])) % 360.0 if depth_mm > 0 else None
@@ -204,8 +203,3 @@ def _notch(drawn: Drawn, ring: Path) -> Notch:
         # Our own files draw a notch of unknown depth as a bar all the same.
         depth_mm = 0.0
     return Notch(*at, kind=kind or ("slit" if bar else "V"), depth_mm=depth_mm, angle_deg=angle_deg)
-
-
-def _centre(points: Path) -> Point:
-    xs, ys = zip(*points, strict=True)
-    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2

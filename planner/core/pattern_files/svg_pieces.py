@@ -14,11 +14,10 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from planner.core.outline import Point
 from planner.core.pattern_files.chaining import Chain, chain
 from planner.core.pattern_files.folding import close_on_line
 from planner.core.pattern_files.model import MOST_PIECES, Path, PatternFileError
-from planner.core.pattern_files.rings import Ring, RingError, Stroke
+from planner.core.pattern_files.rings import Ring, RingError, Stroke, middle_of
 from planner.core.pattern_files.svg_draw import Drawn, Group, Sheet
 from planner.core.pattern_files.svg_names import is_name, name_and_size
 
@@ -98,7 +97,7 @@ def _called_as_lines(
     for owner, drawn in marks:
         if not drawn.may_be_piece or of_pieces.intersection(_named(drawn.around)[-1:]):
             continue
-        near = tree.query(shapely.points(_middle(drawn.points)), predicate="dwithin", distance=BESIDE_MM)
+        near = tree.query(shapely.points(middle_of(drawn.points)), predicate="dwithin", distance=BESIDE_MM)
         called = f"“{drawn.said_by[:60]}” is called as an internal line is"
         if not len(near):
             beside[drawn] = None
@@ -317,7 +316,7 @@ def _share_out(marks: Sequence[tuple[Group | None, Drawn]], found: Sequence[Foun
     shared = 0
     for owner, drawn in marks:
         own = of_group.get(owner, set())
-        near = tree.query(shapely.points(_middle(drawn.points)), predicate="dwithin", distance=BESIDE_MM)
+        near = tree.query(shapely.points(middle_of(drawn.points)), predicate="dwithin", distance=BESIDE_MM)
         shared += len(near)
         if shared > MOST_SHARED:
             raise PatternFileError(f"marks would stand in more than {MOST_SHARED:,} places")
@@ -333,11 +332,6 @@ def _share_out(marks: Sequence[tuple[Group | None, Drawn]], found: Sequence[Foun
             sheet.note("stray mark", "refused", text, piece=drawn.said_by)
         else:
             sheet.note("stray mark", "ignored", f"a {drawn.part} line belongs to no piece")
-
-
-def _middle(points: Path) -> Point:
-    xs, ys = zip(*points, strict=True)
-    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
 
 
 def _open_text(open_chain: Chain) -> str:

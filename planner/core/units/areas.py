@@ -29,6 +29,6 @@ def area_as_told(mm2: Number, display: Display = "metric", *, places: int = 0) -
     return f"{value.quantize(Decimal(1).scaleb(-exact), ROUND_HALF_UP) + 0:,f}"
 
 
-def format_area(mm2: Number, display: Display = "metric", *, places: int = 0) -> str:
+def format_area(mm2: Number, display: Display = "metric") -> str:
     """The same with its unit: "2,960 cm²", "458.8 in²"."""
-    return f"{area_as_told(mm2, display, places=places)}{THIN_SPACE}{area_unit(display)}"
+    return f"{area_as_told(mm2, display)}{THIN_SPACE}{area_unit(display)}"

@@ -106,6 +106,12 @@ class Lay(models.Model):
         return f"{self.batch} lay {self.number}"
 
     @property
+    def fabric_id(self) -> int | None:
+        """The fabric it is cut from (pk); no query where its cloths were read with their colours."""
+        cloths = self.cloths.all()
+        return cloths[0].fabric_colour.fabric_id if cloths else None
+
+    @property
     def way(self) -> str:
         """How it is spread, in the words of `papers.layers`; no query where its cloths were read with their fabrics."""
         is_folded = self.mode == self.Mode.FOLDED

@@ -260,7 +260,7 @@ def _cloth_lines(plan: Plan, display: Any, *, is_written: bool) -> Iterator[str]
         laid = to_spread_in_words(planned.lay_m, display)
         there = f"{told.on_shelf} there for it"
         if figures.coming:
-            coming = amount_in_words(figures.coming, figures, display, at_most=True)
+            coming = amount_in_words(figures.coming, figures, display)
             there += f", {coming} left of what is to be bought for others"
         yield f"{key.fabric}, {key.colour}: {laid} on the table, {told.need} needed, {there}, buy {buy}"
         lays = planned.lays[:room]
