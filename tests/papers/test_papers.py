@@ -141,8 +141,8 @@ def test_cut_ticket_says_what_to_spread() -> None:
     lay = replace(samples.lay(4), marker_length_mm=2460.0)
     (words,) = pages(cut_tickets(samples.HEADING, [lay]))
     for expected in (
-        "2.5 m",  # 2460 + 2 × 20 mm
-        "marker 2.46 m + 2 × 2 cm ends = 2.5 m",
+        "length to spread 2.50 m",  # 2460 + 2 × 20 mm
+        "marker 2.46 m + 2 × 2 cm ends = 2.50 m",
         "79.3 %",
         "146 cm",
         "Open: every ply lies flat, right side up. Cut each ply off and begin the next at the same end",
