@@ -1,4 +1,5 @@
-"""Notions taken out of the stock for a batch of which it needs less by now: a plan made anew cuts fewer garments."""
+"""Notions taken out of the stock for a batch: more than it needs by now, for a plan made anew cuts fewer garments,
+or more than the books had."""
 
 from __future__ import annotations
 
@@ -7,6 +8,7 @@ from decimal import Decimal
 from planner.core.units import Display, format_length
 from planner.cutting.actions.notions_out import surplus_of
 from planner.cutting.models import Batch
+from planner.materials.models import NotionColour
 from planner.papers.figures import figure
 
 
@@ -17,6 +19,17 @@ def surplus_in_words(batch: Batch, display: Display) -> tuple[str, ...]:
         f"{_amount(more, row.notion_colour.notion.unit, display)} of {row.notion_colour}"
         for row in rows
         if row.notion_colour and (more := surplus_of(row))
+    )
+
+
+def owing_in_words(batch: Batch, display: Display) -> tuple[str, ...]:
+    """What the books have less than nothing of, of the notions of a batch, and what settles it. One query."""
+    rows = NotionColour.objects.owing().filter(needs__batch=batch).order_by("pk")
+    return tuple(
+        f"The books lack {_amount(round(-row.on_hand, 2), row.notion.unit, display)} of {row} that were taken out. "
+        "Note what came in, or count it again; else what is bought next goes there first, and as much is asked for "
+        "again."
+        for row in rows
     )
 
 

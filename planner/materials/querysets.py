@@ -107,6 +107,12 @@ class NotionColourQuerySet(models.QuerySet):
         """Annotates `on_hand`: quantity on hand in the notion's unit."""
         return self.select_related("notion").annotate(on_hand=summed_moves("notion_colour"))
 
+    def owing(self) -> "NotionColourQuerySet":
+        """Those whose books are kept, for some came in or was counted, and have less than nothing: more was taken out.
+        Annotates `on_hand`. Less than half of the hundredth that is kept is none: SQLite sums in binary.
+        """
+        return self.with_stock().filter(on_hand__lt=Decimal("-0.005"), moves__quantity__gt=0).distinct()
+
     def low(self) -> "NotionColourQuerySet":
         """Those of which less is on hand than the notion's low mark, least first."""
         return (

@@ -15,7 +15,7 @@ from planner.cutting.models import Batch, Marker
 from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity
 from tests.cutting.once import make_planned_batch
-from tests.factories import TODAY, make_order
+from tests.factories import TODAY, make_order, stock
 from tests.papers.words import all_words
 from tests.sewing.makers import the_style
 
@@ -151,9 +151,14 @@ def test_undoing_a_cut_says_what_happened(helper_client: Client, batch: Batch) -
 def test_what_was_taken_counts_as_there(helper_client: Client, batch: Batch) -> None:
     address = reverse("batch-detail", args=[batch.number])
     assert "There for it" in text(helper_client.get(address))
+    label = batch.needs.get(notion_colour__notion__name="size label")
+    stock(label.notion_colour, label.need - 1)
     said = text(helper_client.post(reverse("batch-notions", args=[batch.number]), follow=True))
     assert "3 kinds of notions are taken out" in said
     assert "taken for it" in said
+    # Of thread and elastic nobody ever noted any, so nobody keeps their books.
+    assert said.count("The books lack") == 1
+    assert "The books lack 1\u2009pcs of size label that were taken out. Note what came in" in said
     assert "buy 1 × 100 labels" not in said
     again = text(helper_client.post(reverse("batch-notions", args=[batch.number]), follow=True))
     assert "nothing was changed" in again

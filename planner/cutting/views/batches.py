@@ -32,7 +32,7 @@ from planner.cutting.lay_screens import MOST_DRAWN, lay_screens, page_of_lays
 from planner.cutting.models import Batch
 from planner.cutting.much_paper import much_paper
 from planner.cutting.narrow_cloth import too_wide_in_words
-from planner.cutting.notions_shown import surplus_in_words
+from planner.cutting.notions_shown import owing_in_words, surplus_in_words
 from planner.cutting.old_pattern import old_parts_in_words, old_patterns_in_words
 from planner.cutting.papers import count_rows
 from planner.cutting.plan_progress import RUNNING, any_hurried, still_nested
@@ -336,6 +336,8 @@ def batch_notions(request: HttpRequest, number: str) -> HttpResponse:
     if taken:
         kinds = counted(taken, "kind of notion is", "kinds of notions are")
         messages.success(request, f"{kinds} taken out of the stock for {batch.number}.")
+        for owing in owing_in_words(batch, Workroom.the().display):
+            messages.warning(request, owing)
     elif dropped := _dropped(batch, "The plan was taken back meanwhile, so no notions are known for it"):
         messages.error(request, dropped)
     elif batch.needs.filter(notion_colour__isnull=False).exists():
