@@ -9,7 +9,7 @@ from django.db.models import Value
 
 from planner.core.spec import Option
 from planner.styles.loading import DetailRow, exclusions_of, read_details
-from planner.styles.models import Colourway, PieceOutline, Size, Style
+from planner.styles.models import Colourway, Detail, PieceOutline, Size, Style
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +74,11 @@ class StyleName:
 def style_names() -> list[StyleName]:
     """Every style by number. One query."""
     return [StyleName(*row) for row in Style.objects.values_list("pk", "number", "name", "retired")]
+
+
+def detail_names() -> list[str]:
+    """What the details of all styles are called, each name once. One query."""
+    return list(Detail.objects.order_by().values_list("name", flat=True).distinct())
 
 
 def find_style(typed: str, names: Iterable[StyleName]) -> StyleName | None:

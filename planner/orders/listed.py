@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from planner.orders.choices import StyleChoice, StyleName
@@ -53,9 +53,10 @@ def text_of_file(data: bytes) -> str:
         raise ListError("The file is not text in UTF-8. Save the list as CSV in UTF-8.") from fault
 
 
-def read_list(text: str) -> list[ListedLine]:
+def read_list(text: str, details: Collection[str] = ()) -> list[ListedLine]:
     """The lines of a list, one for each style, options and colourway, equal garments added up. Nothing is checked
-    against the styles. Columns stand apart by tabs, commas or semicolons. Raises ListError.
+    against the styles, but a column headed with one of `details` (names, as "neck") holds options, no quantities.
+    Columns stand apart by tabs, commas or semicolons. Raises ListError.
     """
     if len(text) > MOST_BYTES:
         raise ListError(f"The list is longer than {MOST_BYTES // 1000:,} thousand characters.")
@@ -67,10 +68,14 @@ def read_list(text: str) -> list[ListedLine]:
         raise ListError(f"There is a column size or quantity, and not both. {_HOW}")
     if len(rows) == 1:
         raise ListError("There is no row under the heads.")
+    known = {_plain(name) for name in details}
+    choosing = [head for head in heads if head not in _HEADS.values() and _plain(head) in known]
     lines: dict[tuple[str, str, str], ListedLine] = {}
     for cells in rows[1:]:
         row = {head: cell for head, cell in zip(heads, cells, strict=False) if head}
-        key = (row.get("style", ""), row.get("options", ""), row.get("colourway", ""))
+        chosen = [f"{head}={cell}" for head in choosing if (cell := row.pop(head, ""))]
+        options = "; ".join([*filter(None, [row.get("options", "")]), *chosen])
+        key = (row.get("style", ""), options, row.get("colourway", ""))
         line = lines.setdefault(key, ListedLine(*key))
         for size, quantity in _quantities(row, each="size" in heads):
             line.quantities[size] = _together(line.quantities.get(size, ""), quantity)
@@ -161,7 +166,7 @@ def _spell(draft: LineDraft, style: StyleChoice, options: str) -> list[str]:
 def _option(text: str, style: StyleChoice) -> tuple[str, str] | None:
     """The detail and option that “neck=rib band”, “neck: rib band” or “rib band” means."""
     detail, _, option = re.sub("[=:]", "=", text, count=1).rpartition("=")
-    wanted, within = " ".join(option.split()).casefold(), " ".join(detail.split()).casefold()
+    wanted, within = _plain(option), _plain(detail)
     found = [
         (one.name, name)
         for one in style.details
@@ -173,5 +178,9 @@ def _option(text: str, style: StyleChoice) -> tuple[str, str] | None:
 
 def _same(typed: str, names: Sequence[str]) -> str:
     """The name that differs from what was typed in capitals and spaces only, else what was typed."""
-    wanted = " ".join(typed.split()).casefold()
-    return next((name for name in names if " ".join(name.split()).casefold() == wanted), typed)
+    return next((name for name in names if _plain(name) == _plain(typed)), typed)
+
+
+def _plain(name: str) -> str:
+    """Without capitals and spare spaces."""
+    return " ".join(name.split()).casefold()

@@ -110,6 +110,18 @@ def test_what_a_style_does_not_have_is_named_for_what_was_written(asked):
 
 
 @pytest.mark.django_db
+def test_a_column_of_a_details_name_chooses_its_options_and_parts_the_lines(asked):
+    answer = asked(
+        "style,Neck,colour,S,M\n110,Rib band,ink,1,3\n110,self band,ink,2,\n110,polo,ink,1,\n110,,ink,,4\n"
+    )
+    drafts = answer.context["entry"].drafts
+    assert [(draft.options.get("neck", ""), draft.quantities) for draft in drafts] == [
+        ("rib band", {"S": "1", "M": "3"}), ("self band", {"S": "2"}), ("", {"S": "1"}), ("", {"M": "4"}),
+    ]  # fmt: skip
+    assert "has no option “Neck=polo”." in answer.content.decode()
+
+
+@pytest.mark.django_db
 @pytest.mark.parametrize("headers", [HTMX, {}])
 def test_a_pasted_list_becomes_lines_spelt_as_the_style_spells_them(asked, maker_client, headers):
     text = "style\toptions\tcolour\tm\tL\n110\tRIB BAND\tInk\t3\t1\n"

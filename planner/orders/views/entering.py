@@ -16,7 +16,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from planner.common.access import for_makers
 from planner.orders.actions import OrderChanged, change_order, enter_order
-from planner.orders.choices import style_names
+from planner.orders.choices import detail_names, style_names
 from planner.orders.data import OrderData, Problem
 from planner.orders.drafts import (
     LineDraft,
@@ -148,7 +148,8 @@ def _take_list(request: HttpRequest, entry: Entry) -> None:
     entry.list_text = request.POST.get("list", "")
     file = request.FILES.get("list_file")
     try:
-        lines = read_list(text_of_file(file.read(MOST_BYTES + 1)) if file else entry.list_text)
+        text = text_of_file(file.read(MOST_BYTES + 1)) if file else entry.list_text
+        lines = read_list(text, detail_names())
     except ListError as wrong:
         entry.list_wrong, entry.status = str(wrong), 422
         return
