@@ -66,7 +66,7 @@ def without_repeats(plans: Sequence[Sequence[PlannedSection]], most: int) -> tup
     found: dict[frozenset[tuple[PlannedSection, int]], Sections] = {}
     for plan in plans:
         free = tuple(replace(one, is_kept=False) for one in plan)
-        found.setdefault(frozenset((one, free.count(one)) for one in free), free)
+        found.setdefault(frozenset(Counter(free).items()), free)
     return tuple(found.values())[:most]
 
 

@@ -127,7 +127,11 @@ class Nestings:
 
     def fit(self, plans: Sequence[FabricPlan]) -> bool:
         """Whether all lays of these plans, nested before, fit the table and their rolls with their ends."""
-        return all(self.nested(lay).ply_mm <= self._most_mm(lay) for plan in plans for lay in plan.lays)
+        return all(self._as_known(lay).ply_mm <= self._most_mm(lay) for plan in plans for lay in plan.lays)
+
+    def _as_known(self, lay: PlannedLay) -> NestedLay:
+        """A planned lay with its marker under the names of the garments it was nested for: enough for its lengths."""
+        return NestedLay(lay, self.known[marker_key(lay.job)][1])
 
     def taught(self, before: Mapping[str, Learnt]) -> dict[str, Learnt]:
         """What is learnt of each fabric by name, from `before` and from what was nested here."""

@@ -175,7 +175,7 @@ def parts_of(items: Iterable[ItemToLay]) -> list[str]:
         if _is_bound(item):
             bound[item.garment_no].append(_hash(_question(item)))
         else:
-            free.append(_hash(_question(item)))
+            free.append(_free_part(item))
     return free + [_hash(json.dumps(sorted(parts))) for parts in bound.values()]
 
 
@@ -238,6 +238,14 @@ def _question(item: ItemToLay) -> str:
         points = [[m.name, rounded_from(x0, m.x_mm), rounded_from(y0, m.y_mm)] for m in item.matches]
         rest += [item.beside, points]
     return f"[{_ring_of(item.outline)}, {json.dumps(rest)[1:-1]}]"
+
+
+def _free_part(item: ItemToLay) -> str:
+    """The part of one that is not bound, kept with its outline as its ring is."""
+    kept: dict[bool, str] = item.outline.__dict__.setdefault("_free_parts", {})
+    if item.may_turn not in kept:
+        kept[item.may_turn] = _hash(_question(item))
+    return kept[item.may_turn]
 
 
 def _ring_of(outline: Outline) -> str:
