@@ -108,8 +108,14 @@ def test_a_plan_of_very_many_garments_is_no_dearer_than_its_single_sizes() -> No
         assert best <= single * (1 + 1e-9)
 
 
-def test_single_sizes_that_come_out_cheaper_in_the_end_are_taken(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Markers of several sizes use 60 % of the cloth, of one size 90 %, which nobody knows before they are nested."""
+@pytest.mark.parametrize("is_whole", [True, False])
+def test_single_sizes_that_come_out_cheaper_in_the_end_are_taken(
+    monkeypatch: pytest.MonkeyPatch, is_whole: bool
+) -> None:
+    """Markers of several sizes use 60 % of the cloth, of one size 90 %, which nobody knows before they are nested.
+
+    So they are where not all fabrics can be planned anew, for there is no time to nest what that would take.
+    """
 
     def nested(job: Any, **_: Any) -> Any:
         share = 0.6 if len({item.size for item in job.items}) > 1 else 0.9
@@ -119,12 +125,15 @@ def test_single_sizes_that_come_out_cheaper_in_the_end_are_taken(monkeypatch: py
         )
 
     monkeypatch.setattr(nestings, "nest_ruled", nested)
+    if not is_whole:
+        monkeypatch.setattr(settle.Settler, "_can_take", lambda _, __, again: len(again) == 1)
     learnt = {"jersey": Learnt(tuple((n, 0.6) for n in range(1, 13)))}
     settler = settle.Settler(DEMAND[:2], SHOP, {}, Lengths(learnt=learnt), None, 1, None, None)
     plans, lays = settler.settle()
     jersey = next(plan for plan in plans if plan.fabric == "jersey").facts
     assert jersey.best.cost <= jersey.single.cost
     assert {len(set(one.planned.plies[0].slots)) for one in lays if one.planned.fabric == "jersey"} == {1}
+    assert [one.number for one in lays] == list(range(1, len(lays) + 1))
 
 
 @pytest.mark.parametrize("mode", ["face_to_face", "folded"])

@@ -76,7 +76,7 @@ def plan_fabrics(
     if problems:
         raise CannotPlan(problems)
     order = [table.fabric for table in tables]
-    return _numbered(sorted(plans, key=lambda plan: order.index(plan.fabric)))
+    return numbered(sorted(plans, key=lambda plan: order.index(plan.fabric)))
 
 
 def _garments(table: FabricTable, mains: Mapping[Garment, ClothKey]) -> int:
@@ -107,7 +107,7 @@ def _with_extra(
     return replace(table, wanted=wanted, extra=more)
 
 
-def _numbered(plans: Sequence[FabricPlan]) -> tuple[FabricPlan, ...]:
+def numbered(plans: Sequence[FabricPlan]) -> tuple[FabricPlan, ...]:
     """The plans with the sections of all lays numbered through."""
     numbered, first = [], 1
     for plan in plans:

@@ -9,7 +9,7 @@ from contextlib import suppress
 from dataclasses import replace
 
 from planner.core.lays.certain import is_known
-from planner.core.lays.cut_plans import FabricPlan, Lengths, plan_fabrics
+from planner.core.lays.cut_plans import FabricPlan, Lengths, numbered, plan_fabrics
 from planner.core.lays.from_stock import Stock
 from planner.core.lays.nest import seconds_for
 from planner.core.lays.nested_lay import NestedLay, Progress
@@ -257,9 +257,21 @@ class Settler:
         until = time.monotonic() + SINGLES_SECONDS
         told = {plan.fabric: plan for plan in self._held_against_nested(dearer, until, SINGLE_SECONDS)}
         plans = tuple(told.get(plan.fabric, plan) for plan in plans)
-        again = self._plan(compare=True)
-        return (
-            again if any(_is_dearer(plan.facts) for plan in plans) and self._can_take(plans, again) else plans
+        dear = {plan.fabric for plan in plans if _is_dearer(plan.facts)}
+        return self._taken(plans, self._plan(compare=True), dear) if dear else plans
+
+    def _taken(
+        self, plans: tuple[FabricPlan, ...], again: tuple[FabricPlan, ...], dear: set[str]
+    ) -> tuple[FabricPlan, ...]:
+        """The plans reckoned anew; where some of their lays are not nested those of the dear fabrics whose lays are,
+        as long as no other number of garments is cut."""
+        if self._can_take(plans, again):
+            return again
+        pairs = list(zip(plans, again, strict=True))
+        if any(one.extra != other.extra for one, other in pairs):
+            return plans
+        return numbered(
+            [other if one.fabric in dear and self._can_take([one], [other]) else one for one, other in pairs]
         )
 
 
