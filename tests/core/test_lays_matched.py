@@ -9,7 +9,8 @@ import pytest
 from planner.core.lays.items import job_for
 from planner.core.lays.matched import Stripes, loose_styles, stripes_of, unmarked_styles
 from planner.core.spec import Cloth, Demand
-from tests.core.test_lays_items import MODES, TEE, WIDE, matched_tee, shop_with, tee_with
+from tests.core.test_lays_items import MODES, TEE, WIDE, shop_with, tee_with
+from tests.core.test_match_points import matched_tee
 
 STRIPED = replace(WIDE, repeat_length_mm=60.0)
 

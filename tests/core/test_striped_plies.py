@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from planner.core.cloth import end_of_ply_mm, with_matched
 from planner.core.lays.cut_plans import plan_fabrics
 from tests.core.makers import make_cloth, make_shop, wanted
-from tests.core.test_lays_items import WIDE, matched_tee, shop_with
+from tests.core.test_lays_items import WIDE, shop_with
+from tests.core.test_match_points import matched_tee
 
 #: A garment whose plies are 647 mm of marker and 2 × 20 mm of ends, on stripes that come again every 300 mm.
 MARKER_MM, END_MM, REPEAT_MM = 647.0, 20.0, 300.0
