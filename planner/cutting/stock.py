@@ -77,9 +77,10 @@ class Claims:
     `lost_m` of that rest is lost at flaws of its rolls, where it is more than is kept for flaws. `shelves` is the stock
     of everything as the batch meets it, noted when it is read by :func:`free_workshop`.
 
-    Of cloth that others want `on_rolls_m` is promised from rolls, with what these lose at flaws; `off_rolls_m` of plies
-    is not, as bought, of which `short` fits on nothing there; `off_rolls_of` has the same of each batch. An end of
-    `keep_m` is worth keeping. `promised` is where that was read, None where nobody wants cloth.
+    Of cloth that others want `on_rolls_m` is promised from rolls, each row up to the next centimetre, which is
+    `rounded_m` in all, with what these lose at flaws; `off_rolls_m` of plies is not, as bought, of which `short` fits
+    on nothing there; `off_rolls_of` has the same of each batch. An end of `keep_m` is worth keeping. `promised` is
+    where that was read, None where nobody wants cloth.
 
     Of batches planned later that are being cut (`later`: number, cloth) only that counts which is promised to them from
     rolls: these lie on the table. So `own_rolls_m` of a batch that is being cut is nobody else's.
@@ -97,6 +98,7 @@ class Claims:
     lost_m: dict[ClothKey, Decimal] = field(default_factory=dict)
     shelves: dict[Key, Shelf] = field(default_factory=dict)
     on_rolls_m: dict[ClothKey, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
+    rounded_m: dict[ClothKey, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
     off_rolls_m: dict[ClothKey, Decimal] = field(default_factory=lambda: defaultdict(Decimal))
     off_rolls_of: dict[tuple[ClothKey, str], Decimal] = field(default_factory=lambda: defaultdict(Decimal))
     short: dict[ClothKey, tuple[PliesShort, ...]] = field(default_factory=dict)
@@ -122,6 +124,10 @@ class Claims:
         if coming < self.keep_m:
             coming = Decimal(0)
         taken = min(from_stock, max(for_others, min(self.on_rolls_m[cloth.key], on_hand)))
+        # The centimetres their rows are rounded up by are nothing to buy for.
+        lacking = self.rest.get(cloth.key, Decimal(0)) - (on_hand - taken)
+        if 0 < lacking <= self.rounded_m[cloth.key]:
+            taken -= lacking
         come = Decimal(str(bought.length_m)) if coming else Decimal(0)
         by = tuple(self.by.get(cloth.key, ()))
         buying = tuple(number for number in by if self.off_rolls_of[cloth.key, number] > SAME_M)
@@ -272,6 +278,7 @@ def _with_pieces(found: Claims, batch: Batch | None, promised: StillPromised) ->
             elif one.batch in found.by.get(key, ()):
                 found.on_rolls_m[key] += one.metres
                 metres = Decimal(repr(one.exact_mm * one.plies.plies)) / 1000
+                found.rounded_m[key] += one.metres - metres
                 found.off_rolls_m[key] -= metres
                 found.off_rolls_of[key, one.batch] -= metres
     short = {key: own for key, own in short_of_all(promised, before=batch).items() if key in found.by}

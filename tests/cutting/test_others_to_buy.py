@@ -99,6 +99,22 @@ def test_an_end_too_short_for_the_first_batch_is_there_for_the_next(batches: tup
     assert figures.in_stock == end_m
 
 
+def test_what_is_bought_as_told_is_enough_for_each_batch_though_rows_are_promised_by_the_centimetre(
+    batches: tuple[Batch, Batch],
+) -> None:
+    """Formerly each of two batches whose plies fill a roll asked for a centimetre more, which What to buy did not."""
+    Fabric.objects.filter(name="jersey").update(damage_percent=0)
+    for batch in batches:
+        refresh_needs(batch)
+    stock(ink(), sum(round(Decimal(repr(jersey(batch).need_m)), 3) for batch in batches), roll="R-1")
+    for batch in batches:
+        rolling.assign_rolls(batch)
+        assert set(rolls_of(batch)) == {"R-1"}
+    (there,) = on_shelf(Roll.objects.with_left().filter(number="R-1"))
+    assert sum(promise.metres for promise in there.promises) > there.left_m
+    assert [jersey(batch).to_buy_m for batch in batches] == [0, 0]
+
+
 def test_of_a_roll_promised_in_part_the_rest_is_free_as_page_bill_and_buy_list_tell(
     batches: tuple[Batch, Batch], maker_client: Client
 ) -> None:
