@@ -45,6 +45,18 @@ def test_plain_cases_are_proven(demand, limits, lays, spreads):
     assert answer.gap_share == 0
 
 
+def test_to_list_the_markers_leaves_time_for_the_search(monkeypatch):
+    """On a machine that was busy elsewhere it took all there was, and each size became a lay of its own."""
+
+    def lists_without_end(_, *, most, should_stop):
+        while not should_stop():
+            time.sleep(0.001)
+
+    monkeypatch.setattr("planner.core.cut_plan.solve.every_marker", lists_without_end)
+    asked = question([3, 7, 5, 2, 6, 4], most_garments=5, most_plies=3, objective="money", per_lay_cost=50.0)
+    assert solved(asked, seconds=0.5).lays < 6
+
+
 def test_the_objectives_differ_and_each_is_best_in_its_own_goal():
     shape = {"most_garments": 4, "per_lay_cost": 0.5}
     demand = [13]

@@ -28,6 +28,10 @@ MOST_MARKERS = 3000
 #: Beyond so many, the programme over markers gains nothing after the lays have been gone through.
 MOST_FOR_PROGRAMME = 400
 
+#: Listing them takes at most this share of the time: the search round the best plan needs the rest. On a machine that
+#: is busy elsewhere it would take all of it, and every size would be a lay of its own.
+MARKERS_SHARE = 0.4
+
 #: A first improvement, for a plan to measure by when all are gone through.
 QUICK_SECONDS = 0.4
 
@@ -61,7 +65,10 @@ def solve(
         raise NoPlan(found)
     prepared = prepare(question)
     search = Search(prepared, begin + seconds, should_stop or (lambda: False), random.Random(1))
-    markers = every_marker(prepared, most=MOST_MARKERS, should_stop=search.out_of_time)
+    until = search.share(MARKERS_SHARE)
+    markers = every_marker(
+        prepared, most=MOST_MARKERS, should_stop=lambda: time.monotonic() >= until or search.stop()
+    )
     floor = _with_lays(counting_floor(prepared, markers), prepared, least_lays - len(prepared.kept))
     floor = _first_bounds(search, floor)
     if any(any(row) for row in prepared.low):
