@@ -33,6 +33,20 @@ MOST_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True)
+class Usage:
+    """How well a fabric is used: area of the pieces ÷ area of the marker, and in plain words where that comes from."""
+
+    efficiency: float = DEFAULT_EFFICIENCY
+    how: str = ""
+
+    @property
+    def in_words(self) -> str:
+        """How metres are reckoned with it."""
+        words = f"from piece areas at {self.efficiency * 100:.0f} % efficiency"
+        return f"{words} ({self.how})" if self.how else words
+
+
+@dataclass(frozen=True, slots=True)
 class CuttingCount:
     """How many of one piece are cut for one garment row, from which cloth."""
 
@@ -143,12 +157,14 @@ def work_out_needs(
     laid: Mapping[ClothKey, Laid] | None = None,
     orders: Mapping[str, int] | None = None,
     lost_m: Mapping[ClothKey, float] | None = None,
+    usage: Mapping[str, Usage] | None = None,
 ) -> Needs:
     """What the demand needs.
 
     `nested_lay_m` gives the metres on the table of cloths whose lays are nested, `laid` those of cloths that are
-    planned already: an estimate as long as some lays are not nested. Others are estimated from piece areas
-    at the usual 78 %, see :func:`estimate_lay_m`.
+    planned already: an estimate as long as some lays are not nested. Others are estimated from piece areas,
+    see :func:`estimate_lay_m`, at the efficiency that `usage` tells by the fabric's name; at the usual 78 % where it
+    tells none.
     `orders` says by style number how many orders hold it, one where it does not say. `lost_m` are metres of planned
     cloths that are lost at flaws noted on their rolls.
     Everything but whole packs, waste of what is counted and what an order takes is linear in the quantities. Raises
@@ -170,9 +186,9 @@ def work_out_needs(
             need = _cloth_need(cloth, area, one.lay_m, how, is_estimate=not one.is_nested, lost_m=lost)
             cloths.append(replace(need, by_lays=True))
             continue
-        how = f"from piece areas at {DEFAULT_EFFICIENCY * 100:.0f} % efficiency"
-        how += _made_in_words(made.get(key, ()))
-        lay_m = estimate_lay_m(area, cloth, DEFAULT_EFFICIENCY, shop.table_length_mm)
+        used = (usage or {}).get(key.fabric, Usage())
+        how = used.in_words + _made_in_words(made.get(key, ()))
+        lay_m = estimate_lay_m(area, cloth, used.efficiency, shop.table_length_mm)
         cloths.append(_cloth_need(cloth, area, lay_m, how, is_estimate=True))
     uses = collect_uses(demand, shop, orders)
     return Needs(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -11,7 +11,7 @@ from planner.core.cloth import price_per_m
 from planner.core.costing import CostLine, CostSheet, PriceError, make_cost_sheet, price_by_margin
 from planner.core.labour import garment_minutes
 from planner.core.missing import find_missing
-from planner.core.needs import Needs, work_out_needs
+from planner.core.needs import Needs, Usage, work_out_needs
 from planner.core.spec import ClothKey, Demand, Garment, NotionKey, StyleSpec, Workshop, make_options
 from planner.core.too_wide import told_once
 from planner.core.units import round_money
@@ -60,13 +60,18 @@ class BatchCost:
     unpriced: str = ""
 
 
-def style_costs(styles: Iterable[StyleSpec], shop: Workshop, room: Workroom) -> list[StyleCost]:
-    """Every style in its colourways, those that cost the same in one row. No query."""
+def style_costs(
+    styles: Iterable[StyleSpec], shop: Workshop, room: Workroom, usage: Mapping[str, Usage] | None = None
+) -> list[StyleCost]:
+    """Every style in its colourways, those that cost the same in one row. No query.
+
+    `usage` tells how well fabrics are used, by name.
+    """
     found: list[StyleCost] = []
     for style in styles:
         alike: dict[object, StyleCost] = {}
         for colourway in style.colourways:
-            cost = _style_cost(style, colourway, shop, room)
+            cost = _style_cost(style, colourway, shop, room, usage or {})
             key = (cost.unpriced, _money_of(cost.sheet)) if cost.sheet else cost.problem
             first = alike.get(key)
             alike[key] = replace(first, colourways=f"{first.colourways}, {colourway}") if first else cost
@@ -79,14 +84,16 @@ def _money_of(sheet: CostSheet) -> tuple[object, ...]:
     return tuple((line.quantity, line.unit, line.unit_price) for line in sheet.materials), sheet.minutes
 
 
-def _style_cost(style: StyleSpec, colourway: str, shop: Workshop, room: Workroom) -> StyleCost:
+def _style_cost(
+    style: StyleSpec, colourway: str, shop: Workshop, room: Workroom, usage: Mapping[str, Usage]
+) -> StyleCost:
     options = make_options((detail, choices[0]) for detail, choices in style.details.items() if choices)
     head = (style.number, style.name, colourway, style.base_size, options_in_words(options))
     demand = [Demand(Garment(style.number, options, colourway, style.base_size), 1)]
     if gaps := find_missing(demand, shop):
         return StyleCost(*head, None, told_once(gaps, room.display)[0])
     minutes = Decimal(repr(garment_minutes(style.operations_for(options))))
-    needs = work_out_needs(demand, shop)
+    needs = work_out_needs(demand, shop, usage=usage)
     try:
         return StyleCost(*head, _sheet(needs, shop, minutes, room), unpriced=_unpriced(needs, shop))
     except PriceError as refusal:

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_GET
 from planner.common.access import for_makers
 from planner.core.spec import Workshop
 from planner.costs.sheets import batch_costs, price_of, style_costs
+from planner.cutting.learning import usage_learnt
 from planner.cutting.models import Batch
 from planner.materials.models import Workroom
 from planner.materials.specs import cloths, notions
@@ -30,7 +31,8 @@ def cost_list(request: HttpRequest) -> HttpResponse:
     numbers = list(Style.objects.order_by("number").values_list("number", flat=True))
     page = Paginator(numbers, STYLES).get_page(request.GET.get("page"))
     shop, room = workshop(page.object_list), Workroom.the()
-    context = {"page": page, "styles": style_costs(shop.styles.values(), shop, room), "workroom": room}
+    costs = style_costs(shop.styles.values(), shop, room, usage_learnt({key.fabric for key in shop.cloths}))
+    context = {"page": page, "styles": costs, "workroom": room}
     return render(request, "costs/cost_list.html", context)
 
 

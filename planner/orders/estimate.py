@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from planner.core.listed import listed
 from planner.core.missing import clash_in_words, find_missing
-from planner.core.needs import ClothNeed, NotionNeed, work_out_needs
+from planner.core.needs import ClothNeed, NotionNeed, Usage, work_out_needs
 from planner.core.spec import ClothKey, Demand, Workshop, make_options
 from planner.core.too_wide import told_once
 from planner.materials.models import Workroom
 from planner.orders.choices import find_style, style_names
 from planner.orders.drafts import LineDraft, demand_of, still_to_choose
+from planner.orders.usage import usage_of
 from planner.styles.specs import workshop
 
 
@@ -35,8 +36,13 @@ class Estimate:
     other: tuple[NotionNeed, ...] = ()
 
 
-def estimate_needs(demand: Sequence[Demand], shop: Workshop | None = None) -> Estimate:
-    """What the demand takes, or what keeps it from being reckoned; never raises for gaps in a style."""
+def estimate_needs(
+    demand: Sequence[Demand], shop: Workshop | None = None, usage: Mapping[str, Usage] | None = None
+) -> Estimate:
+    """What the demand takes, or what keeps it from being reckoned; never raises for gaps in a style.
+
+    `usage` tells how well fabrics are used, by name; it is asked for where it is not given.
+    """
     if not demand:
         return Estimate(hint="Type how many, and what they take stands here.")
     garments = sum(row.quantity for row in demand)
@@ -45,7 +51,9 @@ def estimate_needs(demand: Sequence[Demand], shop: Workshop | None = None) -> Es
     )
     if missing := find_missing(demand, shop):
         return Estimate(garments, missing=told_once(missing, Workroom.the().display))
-    needs = work_out_needs(demand, shop)
+    if usage is None:
+        usage = usage_of(_fabrics(shop))
+    needs = work_out_needs(demand, shop, usage=usage)
     by_metre = [n for n in needs.notions if n.unit == "m" and shop.notions[n.key].kind != "thread"]
     return Estimate(
         garments,
@@ -54,6 +62,12 @@ def estimate_needs(demand: Sequence[Demand], shop: Workshop | None = None) -> Es
         measured=tuple(by_metre),
         other=tuple(n for n in needs.notions if n not in by_metre),
     )
+
+
+def _fabrics(shop: Workshop) -> set[str]:
+    """The names of all fabrics that its styles are cut from in some colourway."""
+    colourways = (one for style in shop.styles.values() for one in style.colourways.values())
+    return {cloth.fabric for colourway in colourways for cloth in colourway.cloths.values()}
 
 
 def _how(cloths: Sequence[ClothNeed]) -> str:
@@ -73,11 +87,13 @@ def _how(cloths: Sequence[ClothNeed]) -> str:
 
 
 def estimate_lines(drafts: Sequence[LineDraft]) -> list[Estimate]:
-    """An estimate for each line as it is typed so far. Eleven queries however many lines there are."""
+    """An estimate for each line as it is typed so far. Fifteen queries however many lines there are, four of them
+    for how well the cloth was used."""
     names = style_names()
     meant = [find_style(draft.style_text, names) for draft in drafts]
     sizes = {size for draft in drafts for size, typed in draft.quantities.items() if typed.strip()}
     shop = workshop(sorted({style.number for style in meant if style}), sizes=sorted(sizes))
+    usage = usage_of(_fabrics(shop))
     estimates = []
     for draft, style in zip(drafts, meant, strict=True):
         spec = shop.styles.get(style.number) if style else None
@@ -93,5 +109,5 @@ def estimate_lines(drafts: Sequence[LineDraft]) -> list[Estimate]:
                 Estimate(hint=f"Choose the {' and the '.join(open_choices)} to see what it takes.")
             )
         else:
-            estimates.append(estimate_needs(demand, shop))
+            estimates.append(estimate_needs(demand, shop, usage))
     return estimates

@@ -8,13 +8,18 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from planner.core.needs import work_out_needs
+from planner.core.spec import Demand, Garment, make_options
+from planner.costs.sheets import style_costs
 from planner.cutting.actions import table
 from planner.cutting.actions.table import Told
-from planner.cutting.learning import MOST_OF_PLAN, MOST_SAMPLES, learnt
+from planner.cutting.learning import MOST_OF_PLAN, MOST_SAMPLES, learnt, usage_learnt
 from planner.cutting.models import Batch, Lay, LayCloth, LayFact, LayGarment, Marker
 from planner.cutting.table_forms import MUCH_MORE
 from planner.materials import roll_actions
-from planner.materials.models import Fabric, Roll, RollFlaw
+from planner.materials.models import Fabric, Roll, RollFlaw, Workroom
+from planner.orders.estimate import estimate_needs
+from planner.styles.specs import workshop
 from tests.factories import NOON, TODAY, make_fabric_colour, make_style, stock
 
 pytestmark = pytest.mark.django_db
@@ -261,3 +266,24 @@ def test_the_last_twenty_count_in_four_queries() -> None:
     assert found.samples[0] == (2, pytest.approx(0.8 * 5.0 / 5.5))
     assert len(found.samples) == MOST_SAMPLES
     assert found.how == "the last lay cut and 19 nested"
+
+
+def test_what_an_order_takes_and_a_garment_costs_is_estimated_by_it():
+    """Two garments in each marker filled 80 % of it, which stands for 80 ÷ 0.95 = 84.2 % in larger ones; of the rib
+    no lay was nested yet."""
+    make_lay()
+    make_fabric_colour("rib", "ink")
+    shop, m = workshop(), Garment("110", make_options({"neck": "rib band"}), "ink", "M")
+    before = work_out_needs([Demand(m, 10)], shop)
+    estimate = estimate_needs([Demand(m, 10)])
+    assert estimate.how == (
+        "jersey from piece areas at 84 % efficiency (the last nested lay); "
+        "rib from piece areas at 78 % efficiency"
+    )
+    jersey, rib = (need.need_m / old.need_m for need, old in zip(estimate.cloths, before.cloths, strict=True))
+    assert jersey == pytest.approx(0.78 * 0.95 / 0.8)
+    assert rib == 1
+    (old,) = style_costs(shop.styles.values(), shop, Workroom.the())
+    (new,) = style_costs(shop.styles.values(), shop, Workroom.the(), usage_learnt({"jersey", "rib"}))
+    (cloth, *_), (cloth_before, *_) = new.sheet.materials, old.sheet.materials
+    assert float(cloth.quantity / cloth_before.quantity) == pytest.approx(0.78 * 0.95 / 0.8)

@@ -153,7 +153,7 @@ def test_an_order_page_and_its_needs_take_a_fixed_number_of_queries(
     take(order.lines.first(), "S", 1)
     with django_assert_num_queries(9):
         maker_client.get("/orders/O-0001/")
-    with django_assert_num_queries(16):
+    with django_assert_num_queries(17):
         needs = maker_client.get("/orders/O-0001/needs/", headers=HTMX)
     assert "what of it is cut by now is out of the stock already" in text_of(needs)
 
@@ -397,7 +397,7 @@ def test_a_size_without_an_outline_is_said_at_once(maker_client, style):
 def test_the_estimate_takes_a_fixed_number_of_queries(maker_client, style, django_assert_num_queries):
     for number in ("120", "130", "140"):
         make.make_style(number, colourways=("ink", "moss"))
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(15):
         estimate(maker_client, XS="1", S="2", M="3")
 
 

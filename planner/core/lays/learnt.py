@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from planner.core.needs import DEFAULT_EFFICIENCY
+from planner.core.needs import DEFAULT_EFFICIENCY, Usage
 
 #: Share of the efficiency of large markers that those of few garments reach. From our own demo tops, nested for 4 s:
 #: 0.63 to 0.77 for one garment, 0.66 to 0.70 for two, 0.73 to 0.76 for three, 0.71 to 0.76 for six. A guess elsewhere,
@@ -41,8 +41,13 @@ class Learnt:
             return _within(DEFAULT_EFFICIENCY * _small(garments))
         alike = [efficiency for count, efficiency in samples if count == garments]
         if not alike:
-            alike = [efficiency / _small(count) * _small(garments) for count, efficiency in samples]
+            return _within(_of_large(samples) * _small(garments))
         return _within(sum(alike) / len(alike))
+
+    @property
+    def usage(self) -> Usage:
+        """What to reckon with where nobody knows yet which garments will share a marker: large ones are supposed."""
+        return Usage(_within(_of_large(self.samples)), self.how) if self.samples else Usage()
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +107,11 @@ def is_poor(garments: int, efficiency: float, expected: float) -> bool:
     In a marker of many garments gaps are filled already: what that comes to is no accident.
     """
     return garments in _SMALL and efficiency < MUCH_WORSE * expected
+
+
+def _of_large(samples: Sequence[tuple[int, float]]) -> float:
+    """The mean of what these come to in large markers."""
+    return sum(efficiency / _small(count) for count, efficiency in samples) / len(samples)
 
 
 def _small(garments: int) -> float:
