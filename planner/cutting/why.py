@@ -73,11 +73,10 @@ def plan_sentences(
     Money is told where a currency is given: not everybody who cuts may see what things cost. `follows`: single sizes
     that are only estimated are being nested, and the saving is told anew then.
     """
-    fewer, good = why_not_fewer(facts, display), how_good(facts)
     sentences = (
         against_single(facts, display, currency, follows=follows),
-        fewer,
-        good.replace(OTHERS, "if they do") if OTHERS in fewer else good,
+        why_not_fewer(facts, display),
+        how_good(facts),
         how_made(facts),
         lengths_in_words(facts),
     )

@@ -59,7 +59,7 @@ def test_a_plan_says_what_it_saves_why_it_is_not_fewer_and_how_good_it_is() -> N
         "2 lays instead of 5 of single sizes: saves 1.9 m (14 %) and 40 minutes, 34.80 EUR in all.",
         "It cannot be done in 1: with at most 4 plies the marker would need 9 garments, and the table takes 6,"
         " if other lays come out as estimated.",
-        "Proven: no plan costs less, if they do.",
+        "Proven: no plan costs less, if other lays come out as estimated.",
         "Its own lengths are all nested.",
     ]
 
