@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
+from operator import mul
 from typing import Any
 
 #: HiGHS looks at its clock between steps of its work; so much is held back of a time that must be kept (s).
@@ -106,6 +107,24 @@ def solve(
 
     `start` is a solution to begin with; columns not named are 0. Raises NoSolver where the solver is missing or fails.
     """
+    found = _solved(programme, deadline, should_stop, start, ways)
+    if not _contradicts_itself(found, programme, ways):
+        return found
+    # Given a start, HiGHS 1.16 may call it optimal after presolve and tell a bound below it. Neither is to be trusted.
+    found = _solved(programme, deadline, should_stop, None, ways)
+    if not _contradicts_itself(found, programme, ways):
+        return found
+    return Solved(found.values, -math.inf, is_optimal=False)
+
+
+def _solved(
+    programme: Programme,
+    deadline: float,
+    should_stop: Callable[[], bool] | None,
+    start: Mapping[int, float] | None,
+    ways: Ways,
+) -> Solved:
+    """One answer of HiGHS, as it is. Raises NoSolver."""
     highspy = _library()
     seconds = deadline - time.monotonic() - MARGIN_SECONDS
     if seconds <= 0:
@@ -126,6 +145,14 @@ def solve(
         raise
     except Exception as error:  # anything the library throws means the same here
         raise NoSolver(f"{type(error).__name__}: {error}") from error
+
+
+def _contradicts_itself(found: Solved, programme: Programme, ways: Ways) -> bool:
+    """Whether a solution is said to be optimal that costs more than the bound, by more than the gap allowed."""
+    if not found.is_optimal or found.values is None or not math.isfinite(found.bound):
+        return False
+    cost: float = sum(map(mul, programme.cost, found.values))
+    return cost > found.bound + ways.absolute_gap + 1e-6 * max(1.0, abs(cost))
 
 
 def relax(cost: Any, rows: Any, lower: Any, upper: Any, *, deadline: float) -> Any:

@@ -7,7 +7,7 @@ import sys
 import pytest
 
 from planner.core.highs import NoSolver
-from planner.core.rolls import PliesWanted, RollThere, assign_plies
+from planner.core.rolls import PliesWanted, RollQuestion, RollThere, assign_plies
 from planner.core.rolls import assign as assign_module
 from planner.core.rolls.exact import in_order
 from planner.core.rolls.search import search
@@ -41,6 +41,22 @@ def test_equal_rolls_are_exchanged_without_changing_anything():
     puzzle = make_puzzle(ask([(1000.0, 5), (700.0, 2)], [4000.0, 6000.0, 4000.0]))
     choice = {(0, 2): 3, (1, 0): 2, (0, 1): 2}
     assert in_order(puzzle, choice) == {(0, 0): 3, (1, 2): 2, (0, 1): 2}
+
+
+def test_a_start_that_the_solver_calls_optimal_against_its_own_bound_is_not_taken():
+    """With presolve HiGHS 1.16 gives back the start it is given here, as optimal, though a better one exists."""
+    short, long = RollThere("short", 800.0, is_end=True), RollThere("long", 5200.5, "B", is_end=True)
+    wanted = [PliesWanted("one", 700.0, 1), PliesWanted("two", 1700.37, 2)]
+    answer = assign_plies(RollQuestion(tuple(wanted), (long, short), keep_from_mm=0.0, opening_mm=30.0))
+    assert (answer.is_proven, answer.rolls_opened) == (True, 1)
+    narrow, flawed = (
+        RollThere("narrow", 800.0, "B"),
+        RollThere("flawed", 1500.0, flaws=((395.0, 425.0),), is_end=True),
+    )
+    other = RollThere("other", 2600.0, "B", flaws=((1188.2, 1188.2), (2459.0, 2559.0)), is_end=True)
+    wanted = [PliesWanted("fits nowhere", 1700.37, 3), PliesWanted("fits", 500.0, 1, one_lot=True)]
+    answer = assign_plies(RollQuestion(tuple(wanted), (narrow, other, flawed), keep_from_mm=900.0))
+    assert (answer.is_proven, answer.waste_mm) == (True, 300.0)
 
 
 def _larger():

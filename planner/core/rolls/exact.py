@@ -21,7 +21,8 @@ from planner.core.rolls.tally import used_by_stretch
 METRE = 1000 * FINE
 
 
-#: Plies onto rolls are reckoned in metres, waste to 2 mm; presolve pays except for few rows and many columns.
+#: Lengths are in metres, costs in millimetres of waste, so the gap is 2 µm of it. Presolve pays, except where there are
+#: few rows and many columns.
 WITH_PRESOLVE = Ways(absolute_gap=0.002, presolve=True, feasibility=None)
 AT_ONCE = replace(WITH_PRESOLVE, presolve=False, symmetry=False)
 #: The solver is asked for no less (s).
