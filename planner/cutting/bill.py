@@ -20,6 +20,7 @@ from planner.cutting.bill_parts import (
     piece_parts,
     without_pieces,
 )
+from planner.cutting.claims import Shelf
 from planner.cutting.reckoned import (
     divided,
     grown_in_words,
@@ -29,7 +30,6 @@ from planner.cutting.reckoned import (
 )
 from planner.cutting.reckoning import cloth_figures, growth, notion_figures
 from planner.cutting.screens import buy_in_words
-from planner.cutting.stock import Shelf
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.there import ThereFor, hung_on, there_for
 from planner.cutting.told_amounts import told_amounts
@@ -191,7 +191,7 @@ def _cloth_line(
     needed = used_in_words(need, figures.need) if need.cut_m else _cloth_need_in_words(figures, cloth, need)
     steps = [*estimate, laid, needed]
     steps += _stock_in_words(shelf, figures)
-    if need.cloth in read.claims.settled:
+    if read.claims.own_of(need.cloth).is_settled:
         steps.append("It is cut already: no more is needed")
     elif need.to_buy_m > 0:
         steps.append(sold_words(need, cloth, figures.short, figures.bought))
@@ -227,7 +227,7 @@ def _notion_line(
         )
         steps.append(f"{figure(before)} × {figure(figures.factor)} with waste = {told}{how}")
     steps += _stock_in_words(shelf, figures)
-    if need.key in read.claims.settled:
+    if read.claims.own_of(need.key).is_settled:
         steps.append("It is taken for this batch already: no more is needed")
     elif need.to_buy_packs:
         steps += _packs_in_words(need, notion, figures)

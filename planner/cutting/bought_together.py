@@ -41,7 +41,7 @@ def bought_together(
     found = {}
     for need in wanted:
         key, cloth, shelf = need.cloth, read.shop.cloths[need.cloth], shelves[need.cloth]
-        theirs, rest = read.claims.spoken_for[key], read.claims.rest.get(key, Decimal(0))
+        theirs, rest = read.claims.others_of(key).rest, read.claims.own_of(key).rest
         plies = earlier.get(key, ())
         before = _bought(need, cloth, theirs - shelf.on_hand, plies, display)
         total = _bought(need, cloth, theirs + rest - shelf.on_hand, (*plies, *own.get(key, ())), display)

@@ -13,13 +13,13 @@ from planner.core.cloth import buy_cloth
 from planner.core.needs import ClothNeed, Needs, NotionNeed
 from planner.core.notions.thread import cones_needed, packs_to_buy
 from planner.core.spec import Cloth, ClothKey, Notion, NotionKey, Workshop
+from planner.cutting.claims import rest_with_lost
 from planner.cutting.counted_down import lacking
 from planner.cutting.flaws_ahead import lost_at_flaws
 from planner.cutting.lot_units import kept_units
 from planner.cutting.models import BatchNeed
 from planner.cutting.short_cloth import in_words, short_of_all, with_short
 from planner.cutting.short_lots import lots_that_do, with_lots
-from planner.cutting.stock import rest_with_lost
 from planner.cutting.wording import not_settled_in_words
 from planner.materials.models import Workroom
 from planner.materials.promised import StillPromised

@@ -17,6 +17,7 @@ from planner.core.outline import Outline
 from planner.core.planning import NestedLay, Plan, PlannedBundle, PlannedCloth
 from planner.core.spec import ClothKey, Garment, StyleSpec, Workshop, make_options
 from planner.core.stored_spec import style_from_json, style_key, style_to_json
+from planner.cutting.claims import Claims, claims
 from planner.cutting.demand import BatchDemand, GarmentRows, batch_demand
 from planner.cutting.laid import laid, valid_spreads
 from planner.cutting.lot_units import kept_units_of
@@ -25,7 +26,7 @@ from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayGar
 from planner.cutting.reading import BatchPlan, lays_of, plans_of
 from planner.cutting.short_cloth import short_plies, with_short
 from planner.cutting.short_lots import lots_that_do, with_lots
-from planner.cutting.stock import Claims, claims, free_workshop
+from planner.cutting.stock import free_workshop
 from planner.cutting.used_so_far import with_used, without_settled
 from planner.cutting.wording import not_settled_in_words
 from planner.materials.models import FabricColour, Workroom
@@ -79,7 +80,7 @@ class PlannedBatch:
                 has_rolls=not moving,
             )
             for need in self.needs.cloths
-            if need.cloth not in self.claims.settled
+            if not self.claims.own_of(need.cloth).is_settled
         }
         return {cloth: words for cloth, words in found.items() if words}
 

@@ -12,8 +12,8 @@ from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.notions.thread import cones_on_hand
 from planner.core.spec import Notion, NotionKey
 from planner.core.units import Display
+from planner.cutting.claims import Shelf
 from planner.cutting.reckoned import amount_in_words
-from planner.cutting.stock import Shelf
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.told_amounts import told_amounts
 from planner.papers.buy_data import BuyFigures
@@ -50,7 +50,7 @@ def there_for(
         return amount_in_words(amount.normalize() + Decimal(0), figures, display)
 
     besides = []
-    if shelf.promised > Decimal(repr(SAME)) and key not in read.claims.settled:
+    if shelf.promised > Decimal(repr(SAME)) and not read.claims.own_of(key).is_settled:
         off = "all" if not on_shelf else f"{told(nearest(shelf.on_hand, places) - on_shelf)} of it"
         besides.append(f"{told(nearest(shelf.on_hand, places))} on hand, {off} for {named(shelf.by)}")
     if figures.met:
@@ -67,9 +67,9 @@ def there_for(
 def hangs_on_others(need: ClothNeed | NotionNeed, read: PlannedBatch) -> bool:
     """Whether what counts as there does for the batch only once something is bought for others."""
     if isinstance(need, ClothNeed):
-        settled = need.cloth in read.claims.settled
+        settled = read.claims.own_of(need.cloth).is_settled
         return not settled and need.coming_m > 0 and need.need_m > need.in_stock_m - need.coming_m + SAME
-    if need.key in read.claims.settled or not need.coming:
+    if read.claims.own_of(need.key).is_settled or not need.coming:
         return False
     shelf, notion = read.claims.shelves[need.key], read.shop.notions[need.key]
     return need.need > float(need.in_stock - need.coming) + SAME or need.threads_at_once > _cones_now(

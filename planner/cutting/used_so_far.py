@@ -8,7 +8,7 @@ from decimal import Decimal
 from planner.core.cloth import buy_cloth
 from planner.core.needs import ClothNeed, Needs, allowances_in_words
 from planner.core.spec import Cloth, Workshop
-from planner.cutting.stock import Claims
+from planner.cutting.claims import Claims
 
 
 def with_used(needs: Needs, shop: Workshop, known: Claims) -> Needs:
@@ -17,16 +17,16 @@ def with_used(needs: Needs, shop: Workshop, known: Claims) -> Needs:
     return replace(
         needs,
         cloths=tuple(
-            _used(need, shop.cloths[need.cloth], known) if known.met.get(need.cloth) else need
+            _used(need, shop.cloths[need.cloth], known) if known.own_of(need.cloth).met else need
             for need in needs.cloths
         ),
-        notions=tuple(replace(need, taken=known.met.get(need.key, Decimal(0))) for need in needs.notions),
+        notions=tuple(replace(need, taken=known.own_of(need.key).met) for need in needs.notions),
     )
 
 
 def _used(need: ClothNeed, cloth: Cloth, known: Claims) -> ClothNeed:
-    used, rest = known.met[need.cloth], known.rest[need.cloth]
-    need_m, lost_m = float(used + rest), float(known.lost_m.get(need.cloth, 0))
+    own = known.own_of(need.cloth)
+    need_m, lost_m = float(own.met + own.rest), float(own.lost_m)
     buy = buy_cloth(need_m - cloth.in_stock_m, cloth)
     return replace(
         need,
@@ -34,8 +34,8 @@ def _used(need: ClothNeed, cloth: Cloth, known: Claims) -> ClothNeed:
         to_buy_m=buy.length_m,
         to_buy_packs=buy.sold,
         cost=buy.cost,
-        how=_used_in_words(need, cloth, rest, lost_m),
-        cut_m=float(used),
+        how=_used_in_words(need, cloth, own.rest, lost_m),
+        cut_m=float(own.met),
         lost_m=lost_m,
     )
 
@@ -56,12 +56,12 @@ def without_settled(needs: Needs, known: Claims) -> Needs:
         needs,
         cloths=tuple(
             replace(need, to_buy_m=0.0, to_buy_packs=Decimal(0), cost=Decimal(0))
-            if need.cloth in known.settled
+            if known.own_of(need.cloth).is_settled
             else need
             for need in needs.cloths
         ),
         notions=tuple(
-            replace(need, to_buy_packs=0, cost=Decimal(0)) if need.key in known.settled else need
+            replace(need, to_buy_packs=0, cost=Decimal(0)) if known.own_of(need.key).is_settled else need
             for need in needs.notions
         ),
     )

@@ -12,10 +12,10 @@ from planner.core.lays.stored import job_from_json, marker_from_json
 from planner.cutting.actions import cut_off, gathering, nesting, planning, settling, table
 from planner.cutting.actions.notions_out import take_notions_out
 from planner.cutting.buying import what_to_buy
+from planner.cutting.claims import claims
 from planner.cutting.demand import batch_demand
 from planner.cutting.marker_store import LAID_BEFORE, read_marker
 from planner.cutting.models import Batch, BatchItem, Bundle, CutPlan, Marker
-from planner.cutting.stock import claims
 from planner.cutting.stored import plan_of, planned_batch
 from planner.materials.models import Fabric, FabricColour, NotionColour, StockMove, Workroom
 from planner.orders.models import LineQuantity, Order

@@ -11,8 +11,8 @@ from planner.cutting.actions import planning, table
 from planner.cutting.actions.notions_out import take_notions_out
 from planner.cutting.actions.settling import settle
 from planner.cutting.buying import what_to_buy
+from planner.cutting.claims import claims
 from planner.cutting.models import Batch, Lay, StyleSnapshot
-from planner.cutting.stock import claims
 from planner.cutting.stored import planned_batch
 from planner.materials.models import FabricColour, StockMove, Workroom
 from planner.styles.models import StyleNotion

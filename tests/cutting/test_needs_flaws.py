@@ -17,8 +17,9 @@ from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.table import Told
 from planner.cutting.bill import BillSetting, make_bill
 from planner.cutting.buying import what_to_buy
+from planner.cutting.claims import claims
 from planner.cutting.models import Batch, LayRoll, Marker
-from planner.cutting.stock import claims, free_workshop
+from planner.cutting.stock import free_workshop
 from planner.cutting.stored import planned_batch
 from planner.materials.models import Fabric, FabricColour, Roll, RollFlaw, StockMove
 from planner.materials.rolls import on_shelf

@@ -15,9 +15,10 @@ from planner.cutting.actions import rolling, table
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.actions.table import Told
 from planner.cutting.bill import BillSetting, make_bill
+from planner.cutting.claims import Shelf, claims
 from planner.cutting.models import Batch, LayRoll
 from planner.cutting.reckoning import cloth_figures
-from planner.cutting.stock import Shelf, claims, free_workshop
+from planner.cutting.stock import free_workshop
 from planner.cutting.stored import planned_batch
 from planner.materials.models import Fabric, FabricColour, Roll, Workroom
 from planner.materials.rolls import on_shelf

@@ -9,10 +9,10 @@ import pytest
 from planner.cutting.actions import nesting, planning, since_seen, table
 from planner.cutting.actions.gathering import cancel_batch
 from planner.cutting.actions.table import Told
+from planner.cutting.claims import claims
 from planner.cutting.models import Batch, Lay, LayFact
 from planner.cutting.owed import Owed
 from planner.cutting.screens_lay import told_in_words
-from planner.cutting.stock import claims
 from planner.materials.models import RollFlaw, StockMove
 from tests.cutting.once import plies_batch
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of

@@ -16,11 +16,11 @@ from planner.cutting import arrivals, counted_on
 from planner.cutting.actions import rest, rest_on, table
 from planner.cutting.actions.nesting import nest_one
 from planner.cutting.actions.table import Told
+from planner.cutting.claims import claims
 from planner.cutting.lots import give_lots
 from planner.cutting.marker_store import LAID_BEFORE, marker_fields
 from planner.cutting.models import Batch, Lay, LayRoll, Marker
 from planner.cutting.roll_rows import Taken, write_taken
-from planner.cutting.stock import claims
 from planner.cutting.stored import plan_of, planned_batch
 from planner.cutting.tasks import STEP, roll_batch
 from planner.materials.models import Workroom

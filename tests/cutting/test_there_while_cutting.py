@@ -14,8 +14,8 @@ from django.urls import reverse
 from planner.core.spec import ClothKey
 from planner.cutting.actions.planning import refresh_needs
 from planner.cutting.buying import what_to_buy
+from planner.cutting.claims import Shelf
 from planner.cutting.models import Batch, LayRoll
-from planner.cutting.stock import Shelf
 from planner.cutting.stored import planned_batch
 from planner.materials.models import FabricColour, Roll
 from tests.cutting.once import once, settled, waiting_batch

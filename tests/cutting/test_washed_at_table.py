@@ -14,8 +14,8 @@ from django.urls import reverse
 
 from planner.cutting.actions import table
 from planner.cutting.actions.table import Told
+from planner.cutting.claims import claims
 from planner.cutting.models import BatchNeed, Lay, LayFact
-from planner.cutting.stock import claims
 from planner.materials.models import Fabric, Roll, RollFlaw, StockMove
 from planner.materials.washed import as_bought_m, left_of_a_metre, on_table_m
 from tests.cutting.once import plies_batch

@@ -52,7 +52,6 @@ from planner.cutting.tasks import SLICE_SECONDS
 from planner.cutting.turns import forward_in_words, in_turn
 from planner.cutting.why_it_stays import why_it_stays
 from planner.materials.models import Workroom
-from planner.materials.promised import StillPromised
 from planner.orders.due import due_words
 from planner.styles.specs import workshop
 
@@ -172,7 +171,7 @@ def planned_context(
 ) -> dict[str, Any]:
     """What a planned batch shows; many lays and bundles come in `pages`, by the numbers asked for."""
     bundles = bundles_of(read.batch, read.lays)
-    promised = read.claims.promised or StillPromised()
+    promised = read.claims.promised
     ahead = flaws_ahead(read.lays, promised)
     turns = ahead.turns_of(read.batch)
     papers = papers_now(read.batch, read.lays, bundles, today, ahead) if read.is_nested else None
