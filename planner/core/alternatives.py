@@ -23,7 +23,7 @@ PLACES = frozenset(
     facing lining interlining interfacing fusible inside outside band belt strap fly zip placket vent ankle wrist
     elbow""".split()  # noqa: SIM905 - a list of this length is easier to read in words
 )
-#: What ends in these is cut by the run and may well be there twice.
+#: Names that end in one of these say nothing: a garment may well have several such pieces.
 _NOT_TOLD = frozenset(
     {"tape", "loop", "strap", "tie", "lining", "panel", "gore", "interfacing", "gusset", "part"}
 )

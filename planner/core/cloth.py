@@ -104,9 +104,9 @@ def as_cut(outline: Outline, cloth: Cloth) -> Outline:
 def need_for_lay_m(lay_m: float, cloth: Cloth, lost_m: float = 0.0) -> float:
     """Metres of cloth as bought for `lay_m` on the table.
 
-    lay / (1 − s_length) where the cloth is washed first, × (1 + allowance for flaws). Cloth that grows in the
-    wash is not counted on: the need is never less than the lay. `lost_m`, as bought, are lost at flaws that are
-    noted: the allowance is for these too, so where they are more they stand in its place.
+    lay / (1 − s_length) where the cloth is washed first, × (1 + allowance for flaws). Cloth that grows in the wash is
+    not counted on: the need is never less than the lay. `lost_m` is what is lost at flaws noted on the rolls, as
+    bought. The allowance covers these too, so the larger of the two counts.
     """
     return max(_as_bought_m(lay_m, cloth) * (1.0 + cloth.damage_share), _as_bought_m(lay_m, cloth) + lost_m)
 
@@ -118,7 +118,7 @@ def roll_on_table_mm(cloth: Cloth) -> float:
 
 
 def is_beyond_allowance(lost_m: float, lay_m: float, cloth: Cloth) -> bool:
-    """Whether more is lost at flaws that are noted than the cloth keeps for flaws."""
+    """Whether the flaws noted on the rolls lose more (`lost_m`, as bought) than the cloth's allowance for flaws."""
     return lost_m > _as_bought_m(lay_m, cloth) * cloth.damage_share
 
 

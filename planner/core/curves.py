@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 from planner.core.outline import SAME_POINT_MM, Edge, OutlineError, Point
 
-#: The polyline stays this near to the curve (mm).
+#: The polyline stays about this near to the curve (mm); a span is judged by three of its points.
 FLATTENED_WITHIN_MM = 0.05
 #: A span between two points is halved at most so often: 128 stretches.
 _MOST_HALVINGS = 7
@@ -97,7 +97,7 @@ def _mirrored_in_bisector(point: Point, a: Point, b: Point) -> Point:
 
 
 def _flattened(p0: Point, p1: Point, p2: Point, p3: Point) -> list[Point]:
-    """The span from p1 to p2 as points no farther than FLATTENED_WITHIN_MM from it, p2 left out."""
+    """The span from p1 to p2 as points of a line about FLATTENED_WITHIN_MM from it at most, p2 left out."""
     knots = [0.0]
     for a, b in ((p0, p1), (p1, p2), (p2, p3)):
         knots.append(knots[-1] + max(math.sqrt(math.dist(a, b)), 1e-6))
@@ -106,7 +106,7 @@ def _flattened(p0: Point, p1: Point, p2: Point, p3: Point) -> list[Point]:
         if depth == _MOST_HALVINGS:
             return [a]
         quarters = [_on_spline((p0, p1, p2, p3), knots, t_a + (t_b - t_a) * part / 4) for part in (1, 2, 3)]
-        # Two halvings always, so that an S that crosses its chord in the middle is seen.
+        # Halved once in any case, so that what the three points of the whole span do not show is seen.
         if depth > 0 and all(_off_chord(q, a, b) <= FLATTENED_WITHIN_MM for q in quarters):
             return [a]
         middle, t_middle = quarters[1], (t_a + t_b) / 2

@@ -40,8 +40,8 @@ class DemandFile:
 def read_demand(data: bytes, styles: Mapping[str, StyleSpec]) -> DemandFile:
     """Reads demand from CSV bytes (UTF-8, comma or semicolon between the columns).
 
-    `styles` are the known styles by number. Options are written `neck=rib band;sleeve=short`, blank for none.
-    Equal garments are added up. Every bad row is named by its line and column.
+    `styles` are the known styles by number. Options are written `neck=rib band;sleeve=short`, blank for none. Rows for
+    the same garment are added up. Every bad row is named by its line and column.
     """
     if len(data) > MOST_BYTES:
         return _refused(1, "", f"the file is larger than {MOST_BYTES // 1_000_000} MB")
@@ -115,9 +115,9 @@ def _read_row(line: int, row: Mapping[str, str], styles: Mapping[str, StyleSpec]
         if option not in style.details[detail]:
             known = ", ".join(style.details[detail])
             return RowProblem(line, "options", f"{detail} has no option “{option[:40]}”; there are {known}")
-    for detail in style.details:
-        if detail not in chosen:
-            return RowProblem(line, "options", f"choose a {detail}: {', '.join(style.details[detail])}")
+    for detail, offered in style.details.items():
+        if offered and detail not in chosen:
+            return RowProblem(line, "options", f"choose a {detail}: {', '.join(offered)}")
     for one, other in style.clashes_in(options):
         return RowProblem(line, "options", clash_in_words(one, other))
     if row["colourway"] not in style.colourways:

@@ -140,11 +140,12 @@ def is_mirror_image(outline: Outline, edge: int, other: int) -> bool:
 
 
 def cut_like(outline: Outline, names: Sequence[str], edge: int, part: str) -> bool | None:
-    """Whether an edge that is to be cut runs against another of its name that was cut before, as a left side does.
+    """Whether an edge to be cut runs the opposite way to an edge of its name that was cut before, as a left side
+    does.
 
-    `names` are those of the edges now; the second part of the other one is called `part` and lies next to the first,
-    before it where that one ran against yet another. None where no such edge is there, or the edge itself has such a
-    part.
+    `names` are the present names of the edges. The second part of the edge cut before is called `part` and is its
+    neighbour in the ring: the next one, or the one before where that edge itself ran the opposite way. None where no
+    edge of this name was cut before, or where this one was.
     """
     count = len(names)
     beside = {i: [way for way in (1, -1) if names[(i + way) % count] == part] for i in range(count)}

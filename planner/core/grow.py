@@ -1,12 +1,12 @@
 """A graded piece from its base size and a grow-by table: mm a size at named corners.
 
-A move is (along, across) in mm from the base size: along the grain (+ is up, the grain upright), across it
-(+ is to the right). On a folded piece across counts outwards from the fold, the left half moves as the mirror
-image of the right, and a point on the fold moves only along it. Which points there are and what they are
-called says :mod:`planner.core.grow_points`.
+A move is (along, across) in mm from the base size. With the grain upright, + along is up and + across is to the left,
+as x and y of an outline are drawn. On a folded piece the moves are those of its left half, so + across is away from the
+fold; the right half moves as its mirror image, and a point on the fold moves only along the fold.
+:mod:`planner.core.grow_points` says which points there are and what they are called.
 
-A corner without a move stands still. Every other point without a move goes along: between two moved points
-the move changes evenly with the length of the line, measured in the base size.
+A corner without a move stays where it is. Any other point without a move follows its neighbours: between two points
+that move or stay, the move changes evenly with the length of the line, measured in the base size.
 """
 
 from __future__ import annotations

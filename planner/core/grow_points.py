@@ -1,8 +1,8 @@
 """The points of a piece that a grow-by table may move, with their names and letters.
 
-A corner is where two edges meet and is named by both, "shoulder/neckline". Besides there are the middle of each
-edge and sharp turns within one. A piece that is the same on both sides of its middle line, names of edges
-included, lies on a fold: its points are named once, on the right half, and have a twin on the left.
+A corner is where two edges meet and is named after both, "shoulder/neckline". The middle of each edge and sharp turns
+within an edge are points too. A piece that is the same on both sides of its middle line, names of edges included, is
+taken to lie on a fold: its points are named once, on the left half, and have a twin on the right.
 """
 
 from __future__ import annotations
@@ -67,8 +67,8 @@ class GrowBase:
 def grow_base(outline: Outline) -> GrowBase:
     """The points of a piece that may be moved, in the order in which they are met.
 
-    That is clockwise as the piece is drawn with the grain upright, from its top (on a folded piece: down the
-    right half). Corners, fold points and turns have capital letters, middles small ones.
+    As the piece is drawn, with the grain upright and y to the left, that is counter-clockwise from its top; on a folded
+    piece, down the left half. Corners, fold points and turns have capital letters, middles small ones.
     """
     full, middles, added = _with_middles(outline)
     mirror = mirror_image(full)
@@ -117,7 +117,7 @@ def _with_middles(outline: Outline) -> tuple[Outline, set[int], set[int]]:
 
 
 def _half_way(path: Sequence[Point]) -> tuple[int, Point, bool]:
-    """Half-way along a path: the point before it (or at it), the place, and whether there was no point."""
+    """Half-way along a path: the index of the point before it (or at it), the place, and whether it is a new point."""
     rest = path_length_mm(path) / 2
     for i, (a, b) in enumerate(pairwise(path)):
         step = math.dist(a, b)
@@ -171,9 +171,10 @@ def _sharp_turns(outline: Outline) -> list[int]:
 
 
 def way_round(outline: Outline, fold: Collection[int]) -> list[int]:
-    """Indexes from the top on, clockwise as drawn with the grain upright.
+    """Indexes in the order of the ring, from the top on: counter-clockwise as drawn with the grain upright.
 
-    `fold` are the points of a folded piece that are their own mirror image: of that only the right half.
+    `fold` are the points of a folded piece that are their own mirror image. Of such a piece only the left half is
+    given, from the upper of these points to the lower.
     """
     n = len(outline.points)
     high = sorted(fold or range(n), key=lambda i: (-outline.points[i][0], outline.points[i][1]))

@@ -14,7 +14,7 @@ from functools import lru_cache
 from operator import mul
 from typing import Any
 
-#: HiGHS looks at its clock between steps of its work; so much is held back of a time that must be kept (s).
+#: HiGHS looks at its clock only between steps of its work, so it is given this much less time than there is (s).
 MARGIN_SECONDS = 0.05
 
 

@@ -58,14 +58,14 @@ class CuttingCount:
 
 @dataclass(frozen=True, slots=True)
 class ClothNeed:
-    """Metres of one cloth. `lay_m` lies on the table, `need_m` is bought for it; `how` tells the reckoning.
+    """Metres of one cloth: `lay_m` on the table, `need_m` as bought for it. `how` tells the reckoning in words.
 
-    `to_buy_packs` counts what the price is for, as the cloth is sold: metres, rolls or kg; `to_buy_m` are the
-    metres that gives. `cost` is that of what is bought. Money is not rounded. `short_m` is
-    more than 0 where the plies do not fit on what is in stock, though it has the metres: so much is bought at least.
-    `cut_m` is the part of `need_m` that was used already, for what is cut. `by_lays`: reckoned from lays, not areas.
-    `lost_m` of `need_m` is lost at flaws noted on the rolls; 0 where that is no more than is kept for flaws.
-    `coming_m` of `in_stock_m` is left of what is to be bought for others.
+    `to_buy_packs` is in the unit that the cloth is sold in (metres, rolls or kg), `to_buy_m` the metres that gives, and
+    `cost` what it costs, not rounded. `short_m` is above 0 where stock has the metres, but in pieces too short for the
+    plies: at least so much is bought. `cut_m` is the part of `need_m` that was used already, for what is cut.
+    `by_lays`: reckoned from lays, not from areas. `lost_m` of `need_m` is lost at flaws noted on the rolls; 0 where the
+    allowance for flaws covers it. `coming_m` of `in_stock_m` is not there yet: it will be left of cloth that is to be
+    bought for others.
     """
 
     cloth: ClothKey

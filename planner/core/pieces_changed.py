@@ -17,10 +17,10 @@ KINDS = ("seams", "operations", "notions")
 
 
 def changed_pieces(then: StyleSpec, now: StyleSpec) -> tuple[Named, ...]:
-    """Pieces of a style, as it was kept, whose outlines, count or rules are others now, or that are gone; then those
-    that are new.
+    """The pieces of a style as it was kept that are gone, or whose outlines, count or rules have changed since; then
+    the new ones.
 
-    Only sizes and cloths there were then are looked at. Marks, which no lay depends on, may be others.
+    Only the sizes and cloths of that time are compared. Marks are not, for no lay depends on them.
     """
     rounded = style_from_json(json.loads(json.dumps(style_to_json(now))))
     new = {(piece.name, piece.option): piece for piece in rounded.pieces}
@@ -33,10 +33,10 @@ def changed_pieces(then: StyleSpec, now: StyleSpec) -> tuple[Named, ...]:
 
 
 def changed_parts(then: StyleSpec, now: StyleSpec) -> tuple[Named, ...]:
-    """Which parts besides the pieces are others now than in a style as it was kept: their kind (`KINDS`), each with the
-    option whose parts were changed, taken out or put in; None stands for parts that all garments have.
+    """Which parts besides the pieces have changed since a style was kept: their kind (`KINDS`), each with the option
+    whose parts were changed, taken out or put in; None stands for parts that all garments have.
 
-    In another order only operations are others, which bear their place in it.
+    A new order alone changes only operations, for each of them holds its position.
     """
     rounded = style_from_json(json.loads(json.dumps(style_to_json(now))))
     found: dict[Named, None] = {}
@@ -48,7 +48,7 @@ def changed_parts(then: StyleSpec, now: StyleSpec) -> tuple[Named, ...]:
 
 
 def _bare(piece: PieceSpec, then: PieceSpec) -> PieceSpec:
-    """What of a piece the lays depend on, in the sizes and from the cloths there were then."""
+    """Only what the lays depend on of a piece, in the sizes and from the cloths of that time."""
     by_cloth = {key: piece.outlines_by_cloth.get(key, {}) for key in then.outlines_by_cloth}
     return replace(
         piece,

@@ -36,7 +36,7 @@ class LayOfPlies(Protocol):
 class RollSpreads:
     """So many spreads from one roll; `roll` is "" for cloth that is still to be bought.
 
-    `came_later` where it was to be bought when bundles were given these plies.
+    `came_later`: it was still to be bought when bundles were given these plies.
     """
 
     roll: str
@@ -53,10 +53,10 @@ Rolls = Mapping[int, Sequence[Sequence[RollSpreads]]]
 class PlyRun:
     """Plies that follow one another and are alike: from `first` to `last`, both included.
 
-    `is_cut` where that was told. `roll` is the one told of them; else what the plan still has for them, None where no
-    roll was chosen. `bundles` names the bundle of each garment number of the marker, from 1; "" where there is none.
-    `garments` are those of the same numbers. `lot` is the shade lot they are of: as was told at the table, else as
-    planned; "" where it is not known.
+    `is_cut` where the table said so. `roll` is the one named at the table, else the one that is still planned for them;
+    None where no roll was chosen. `bundles` names the bundle of each garment number of the marker, from 1, "" where
+    there is none; `garments` are the garments of the same numbers. `lot` is their shade lot: as told at the table, else
+    as planned; "" where it is not known.
     """
 
     first: int
@@ -106,11 +106,11 @@ def ply_runs(
 ) -> dict[int, tuple[PlyRun, ...]]:
     """The plies of every lay by its section, from the bottom, those that are alike together.
 
-    Each bundle, in turn, takes its garments from one place of the marker after the other, ply by ply, so that what lies
-    in a stack stays together, and all from the first lot its main cloth is planned from that has enough left for it.
-    From other cloths than its main one it takes them lay by lay and lot by lot. Neither what was `told` at the table
-    nor a roll that came in says whose plies are: a ticket that is printed names the same plies whatever becomes of
-    them.
+    Bundles are served one after the other. A bundle takes its garments place by place of the marker, and ply by ply in
+    each place, so that what lies in one stack stays together. All of them come from one planned lot of its main cloth:
+    the first that has enough left. From its other cloths it takes them lay by lay and lot by lot. Neither what was
+    `told` at the table nor a roll that came in changes whose the plies are, so that a printed ticket goes on naming the
+    same plies.
     """
     by_number = sorted(lays, key=lambda one: one.section)
     spreads = [spread for lay in by_number for spread in _spreads(lay, rolls, told or {})]
@@ -189,10 +189,11 @@ def _spreads(lay: LayOfPlies, rolls: Rolls, told: Told) -> list[_Spread]:
 def _rolls_now(
     planned: Sequence[RollSpreads | None], told: Sequence[ToldSpreads | None]
 ) -> list[RollSpreads | None]:
-    """The roll of each spread from the bottom: the one told; else, in the order planned, what others do not take.
+    """The roll of each spread from the bottom: the one told, else those planned, in their order, that are not used
+    up.
 
-    Which of the planned ones are still to come :func:`still_from` says. Those that were cut from no roll that was named
-    stand before them, for the rolls that are left then.
+    :func:`still_from` says which of the planned ones are still to come. Spreads cut without naming a roll are given
+    those planned rolls that are then left over.
     """
     if not any(told):
         return list(planned)

@@ -15,7 +15,8 @@ TEE = StyleSpec(
     name="Tee",
     sizes=("S", "M"),
     base_size="M",
-    details={"neck": ("rib band", "self band")},
+    # Nobody has named an option of the pocket yet, so there is none to choose.
+    details={"pocket": (), "neck": ("rib band", "self band")},
     pieces=(
         PieceSpec(
             "front", "body", 1, False, True, None, {"S": rectangle(600, 500), "M": rectangle(620, 520)}

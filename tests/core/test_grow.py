@@ -33,7 +33,7 @@ def front() -> Outline:
 def test_a_corner_is_named_by_the_two_edges_that_meet():
     base = grow_base(panel())
     corners = [point for point in base.points if point.kind is PointKind.CORNER]
-    # Clockwise from the top left as drawn: letters go with the way round.
+    # Counter-clockwise from the top as drawn, where y runs to the left: letters go with the way round.
     assert [(c.letter, c.name) for c in corners] == [
         ("A", "left/top"),
         ("B", "top/right"),

@@ -64,8 +64,8 @@ class Uses:
     """What a demand takes of its notions, waste left out.
 
     `amounts` are in each notion's own unit, `taken` says where they come from, garment by garment. `threads_at_once` is
-    the most thread positions a machine threaded with that thread has, `hungriest` that machine's stitch. `cuts` counts
-    the lengths to cut.
+    the largest number of positions at which one machine runs that thread, `hungriest` the stitch of that machine.
+    `cuts` counts the lengths to cut.
     """
 
     amounts: dict[NotionKey, float] = field(default_factory=lambda: defaultdict(float))

@@ -60,9 +60,9 @@ def thread_of_seam(
 ) -> SeamThread | None:
     """The thread of a seam sewn by this operation, None where it sews no stitch.
 
-    `layer_mm` is the thickness of one layer of its cloth, None where that is not known. Measured is what was measured
-    on the operation's own machine, else on the first of its kind where this stitch type was. By geometry goes only a
-    seam of which all that the formula needs is known. Raises KeyError for an unknown stitch type.
+    `layer_mm` is the thickness of one layer of its cloth, None where that is not known. A measurement on the
+    operation's own machine comes first, else one on the first machine of its kind that has one for this stitch type.
+    Geometry is used only where everything its formula needs is known. Raises KeyError for an unknown stitch type.
     """
     number = operation.stitch_type
     if not number:

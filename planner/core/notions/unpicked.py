@@ -84,7 +84,7 @@ def _good_length(display: Display) -> str:
 
 
 def _threads(number: str, place: Position, count: int) -> str:
-    """ "the looper thread", "all 2 needle threads together"."""
+    """ "the looper thread", "the needle thread of all 2 together"."""
     word = "cover thread" if place == "cover" else f"{place_word(number, place)} thread"
     return f"the {word}" if count == 1 else f"the {word} of all {count} together"
 

@@ -116,12 +116,7 @@ class PathReader:
             match = COMMAND.match(self.data, self.position)
             if match:
                 self.position, command = match.end(), match[1]
-                if (
-                    self.position == match.end()
-                    and not self.pen.trails
-                    and self.count == 0
-                    and command not in "Mm"
-                ):
+                if self.count == 0 and command not in "Mm":
                     raise ShapeError("its path does not begin with a move")
             elif command in ("", "Z", "z"):
                 raise ShapeError("its path is damaged")
