@@ -18,10 +18,10 @@ from planner.core.cut_plan.options import Cost, Options, Relaxed, list_options, 
 from planner.core.cut_plan.prepare import Lay, Marker, Prepared
 from planner.core.highs import NoSolver
 
-#: So many different lays are gone through at most.
+#: At most so many different lays are gone through.
 MOST_OPTIONS = 60_000
 
-#: So many numbers of lays beyond the least.
+#: So many numbers of lays are looked at, from the least on.
 MOST_NUMBERS = 24
 
 

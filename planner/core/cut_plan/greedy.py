@@ -89,7 +89,7 @@ def _rate(prepared: Prepared, objective: Objective, lay: Lay, weights: Sequence[
 
 
 def _offers(rest: Prepared, rng: random.Random) -> Iterator[Lay]:
-    """Lays that may come next, for the demand that is left."""
+    """Lays that may come next, made for the demand that is left."""
     for way in range(len(rest.question.ways)):
         if not rest.stack_limit(way):
             continue

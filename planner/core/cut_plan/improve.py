@@ -131,7 +131,7 @@ def _programmed(
 
 
 def neighbours(lays: Sequence[Lay], rng: random.Random) -> list[int]:
-    """Two to four lays to plan afresh: one at random, and others by chance, those of fewest garments rather."""
+    """Two to four lays to plan afresh, chosen by chance; lays of few garments more often."""
     size = min(len(lays), rng.choice((2, 2, 3, 3, 4)))
     weights = [1.0 / (lay.marker.garments * sum(lay.spreads)) ** 0.5 for lay in lays]
     chosen: set[int] = set()

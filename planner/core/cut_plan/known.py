@@ -51,7 +51,8 @@ def as_lays(prepared: Prepared, sections: Sequence[PlannedSection]) -> list[Lay]
 
 
 def as_kept(question: PlanQuestion, sections: Sequence[PlannedSection]) -> Sections:
-    """The lays of a plan that was found for another question, those told as kept that this one has kept, each once."""
+    """The lays of a plan found for another question, marked as kept where this question keeps them, each kept lay
+    once."""
     kept = Counter((one.counts, one.way, one.spreads) for one in question.keep)
     told = []
     for one in sections:
@@ -62,7 +63,7 @@ def as_kept(question: PlanQuestion, sections: Sequence[PlannedSection]) -> Secti
 
 
 def without_repeats(plans: Sequence[Sequence[PlannedSection]], most: int) -> tuple[Sections, ...]:
-    """Plans, each once however its lays are ordered and whether or not they are kept, the first so many."""
+    """The first `most` different plans; the order of their lays and whether these are kept make no difference."""
     found: dict[frozenset[tuple[PlannedSection, int]], Sections] = {}
     for plan in plans:
         free = tuple(replace(one, is_kept=False) for one in plan)
@@ -71,7 +72,7 @@ def without_repeats(plans: Sequence[Sequence[PlannedSection]], most: int) -> tup
 
 
 def better_of(question: PlanQuestion, answer: Answer, others: Iterable[Answer]) -> Answer:
-    """The answer of a question, or one of these plans, be it found for another, where it keeps the rules and is better.
+    """The answer, or one of the `others` that is better and keeps the question's rules, whatever question it answered.
 
     What was found in a hurry may be worse than what another search came upon; a proven answer stays.
     """

@@ -33,7 +33,7 @@ APART = 0.3
 LEAST_LINE = 0.4
 #: Places that are looked at closely, the cheapest; so many where the lines of all of those cross something.
 CLOSELY, CLOSELY_AGAIN = 40, 400
-#: Of so many labels that is in vain; then a drawing has no such places, and nobody waits for more of them.
+#: After so many labels for which that was in vain no more of a drawing are looked at so long.
 PATIENCE = 5
 #: Where along a narrow piece the line may end, the middle first.
 ALONG = (0.5, 0.3, 0.7, 0.1, 0.9)

@@ -21,7 +21,8 @@ _Cell = tuple[Garment, ...]
 
 @dataclass(frozen=True)
 class InTwos:
-    """`more` garments are cut beyond the demand, one of each at most; of those `bound` nobody may decide on others."""
+    """`more` garments are cut beyond the demand, at most one of each; no plan may decide on more of those in
+    `bound`."""
 
     more: Mapping[Garment, int]
     bound: frozenset[Garment]
@@ -36,9 +37,9 @@ def rounded_up(
 ) -> InTwos:
     """The fewest garments more, one after the other, that make the numbers of those even that come in twos.
 
-    `allowed` are the most of each that may be cut beyond its total. Bound are garments of which a cloth other than
-    their main one is cut in twos, those that share its numbers, and those cut from several colours of one cloth, which
-    one plan cuts together. What cannot be made even is left as it is, and its plan then says so.
+    `allowed` are the most of each that may be cut beyond its total. A garment is bound where a cloth other than its
+    main one is cut in twos, where it shares such numbers with a bound one, and where it is cut from several colours of
+    one cloth, which one plan cuts together. What cannot be made even is left as it is, and its plan then says so.
     """
     if not any(allowed.values()):
         return InTwos({}, frozenset())

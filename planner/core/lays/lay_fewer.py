@@ -42,12 +42,12 @@ def reason_against(
     own_only: bool = False,
     answer: Sequence[PlannedSection] = (),
 ) -> Reason | None:
-    """The rule of this question for whose sake there is no plan of so many `lays`; None where none was found.
+    """The rule of this question that stands against a plan of so many `lays`; None where no such rule was found.
 
-    The maker's own wishes are looked at first, for she can change them at once; of the other rules, unless it is of her
-    `own_only`, the one that has to give way by the smallest share. `until` is a moment of the monotonic clock; whether
-    one of the `known` plans would do takes no time. `tool_plies`: the most layers of this cloth that the tool cuts.
-    `answer` is a plan of a lay more: where colours share no lay, it tells how many each of them needs.
+    The maker's own wishes are looked at first, for she can change them at once. Of the other rules (none of them with
+    `own_only`) it is the one that would have to give way by the smallest share. `until` is a moment of the monotonic
+    clock; whether one of the `known` plans would do takes no time. `tool_plies`: the most layers of this cloth that the
+    tool cuts. `answer` is a plan of a lay more: where colours share no lay, it tells how many each of them needs.
     """
     search = _Search(table, wish, question, lays, until, should_stop, known)
     own = next(search.wishes(tool_plies), None)

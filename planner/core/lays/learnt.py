@@ -22,8 +22,8 @@ MUCH_WORSE = 0.85
 class Learnt:
     """Efficiencies of markers that were cut or nested: pairs (garments in the marker, efficiency), the newest first.
 
-    `how` says in plain words where they come from. Without any, the usual share holds. What is `poor` came out much
-    worse than expected: it counts for markers of as many garments and of fewer, but says nothing of larger ones.
+    `how` says in plain words where they come from. Without any, the usual share holds. Those in `poor` came out much
+    worse than expected: they count for markers of as many garments or fewer, but say nothing of larger ones.
     """
 
     samples: tuple[tuple[int, float], ...] = ()

@@ -10,8 +10,8 @@ from planner.core.rolls import RollThere, longest_plies
 
 
 def plies_there_mm(rolls: Sequence[RollThere], each: int, wide_mm: float) -> tuple[float, ...]:
-    """How long plies may be so that some roll that is wide enough gives `each` of them, the longest first: one, or both
-    of a pair."""
+    """How long plies may be so that some roll wide enough gives `each` of them (1, or 2 for a pair), the longest
+    first."""
     found = {
         length_mm
         for roll in rolls
@@ -24,8 +24,8 @@ def plies_there_mm(rolls: Sequence[RollThere], each: int, wide_mm: float) -> tup
 def no_longer(
     question: PlanQuestion, longest_mm: Sequence[float | None], pairs_mm: Sequence[float | None]
 ) -> PlanQuestion:
-    """The question with plies of each column no longer than that besides, face to face than the latter; None where any
-    will do."""
+    """The question with further limits for the plies of each column: `longest_mm`, and `pairs_mm` where they lie face
+    to face; None sets no limit."""
     rolls = question.roll_lengths_mm or (None,) * len(longest_mm)
     pairs = question.pair_lengths_mm or tuple(None if mm is None else mm / 2 for mm in rolls)
     return replace(

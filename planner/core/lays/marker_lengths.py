@@ -39,9 +39,9 @@ def strip_job(cloth: Cloth, mode: Mode, shop: Workshop) -> MarkerJob:
 class MarkerLengths:
     """Lengths of the markers of one fabric in one mode, each reckoned once.
 
-    The estimate is area / (width × efficiency learnt for so many garments), and never less than the longest piece. Of
-    the smallest marker of a kind it is never more than the table, or a roll, less the ends where its pieces could fit:
-    only nesting tells that they do not.
+    The estimate is area / (width × efficiency learnt for so many garments), and never less than the longest piece. That
+    of the smallest marker of a kind is cut down to what the table or a roll holds without the ends, as long as its area
+    and its longest piece fit there: only nesting shows that the pieces do not.
     """
 
     def __init__(self, table: FabricTable, mode: Mode, steps: Sequence[int], shop: Workshop, known: Lengths):
@@ -98,13 +98,13 @@ class MarkerLengths:
         return self._look_up(counts)[1]
 
     def estimate(self, counts: tuple[int, ...]) -> float:
-        """What the length is thought to be, whether it was nested or not (mm)."""
+        """The estimated length, whether or not the marker was nested (mm)."""
         return self._estimated(self._held(counts), sum(counts))
 
     def usual(self, counts: tuple[int, ...]) -> float:
-        """What the length is thought to be by the usual share of the cloth alone, whatever was learnt or nested (mm).
+        """The length estimated by the usual share of the cloth alone, whatever was learnt or nested (mm).
 
-        So long in every plan of the same garments.
+        It is the same in every plan of the same garments.
         """
         return self._estimated(self._held(counts), sum(counts), Learnt(), 1.0)
 

@@ -36,10 +36,9 @@ def cutting_order(lays: Sequence[LayState]) -> tuple[int, ...]:
     """Numbers of the lays in the order they are cut (common practice).
 
     What is cut comes first, then what is begun, so that it leaves the table; then what has its cloth, and last what
-    waits for cloth. Among these what is due first, and by number where there is no difference: so lays are numbered
-    that long plies come while the rolls are full. But those of one kind that share rolls with flaws change turns with
-    one another as is said of them (`at_flaws`), for cloth lost at a flaw is lost, and they are cut one after the other
-    anyway.
+    waits for cloth. Among these what is due first comes first, then the lower number, for lays are numbered so that
+    long plies come while the rolls are full. Lays of the same rank that share rolls with flaws change places with one
+    another as `at_flaws` says: cloth lost at a flaw is lost, and these lays are cut one after the other anyway.
     """
 
     found = _but_for_flaws(lays)

@@ -55,12 +55,12 @@ def single_lays(
 def single_sections(
     question: PlanQuestion, lengths: Mapping[Mode, MarkerLengths], found: Found | None = None
 ) -> tuple[PlannedSection, ...]:
-    """The same as a plan of the question, which breaks its wishes where these want kinds together. What was `found` of
-    the same `lengths` is not looked for again, and is added to it.
+    """The same as sections of a plan, which breaks the question's wishes where these want kinds together. What was
+    `found` before with the same `lengths` is not looked for again; what is new is added to it.
 
-    For each kind, all its colours stacked, the best by the aim of the plan of a few that anybody would think of: as
-    many garments in a marker as divide the numbers wanted, or in each lay what clears most. No clock is looked at, so
-    that the same question has the same answer. Wishes play no part.
+    For each kind by itself, all its colours stacked, it is the best (by the question's aim) of a few plans that anybody
+    would think of: one marker of as many garments as divide the numbers wanted, or lay by lay whatever clears most. No
+    clock is looked at, so that the same question has the same answer. Wishes play no part.
     """
     by_way = {str(mode): of_mode for mode, of_mode in lengths.items()}
     ways = tuple(replace(way, length_mm=by_way[way.name].usual) for way in question.ways)

@@ -107,9 +107,9 @@ def on_to_stripe_mm(place_mm: float, wanted_mm: float, repeat_mm: float) -> floa
 def tied(
     stripes: Sequence[StripeGroup], members: Sequence[int], spots: Sequence[Point]
 ) -> tuple[StripeGroup, ...]:
-    """The stripe groups once `members` begin at these spots of one block: those that it binds together are one.
+    """The stripe groups once `members` lie at these `spots` of one block: the groups that the block binds become one.
 
-    In that they lie as the block has them, so that the next block with pieces of both is bound to lie alike.
+    Within the new group they lie as in this block, so that the next block with pieces of both lies alike.
     """
     spot_of = dict(zip(members, spots, strict=True))
     touched = [group for group in stripes if spot_of.keys() & set(group.indices)]

@@ -86,8 +86,9 @@ class Outcome:
 class PriceOfWish:
     """What one wish costs: the best outcome found without it.
 
-    Where that `is_proven` the price is just what it is better by. Else the wish costs so much at least; and where it is
-    no better, nobody knows. Where that is an estimate, `sure` is the best one of which all lays were nested.
+    Where `without` is proven, the price is exactly what it is better by. Else the wish costs at least that much, and
+    where it is no better nobody knows. Where `without` rests on estimates, `sure` is the best outcome of which all lays
+    were nested.
     """
 
     wish: WishName

@@ -68,7 +68,7 @@ def best_without(
     most_seconds: float,
     should_stop: Callable[[], bool] | None = None,
 ) -> tuple[Without, ...]:
-    """The best plan found for each of these, those with the wish among the `known`.
+    """The best plan found for each of these questions; plans that keep the wish may stand among the `known`.
 
     Each has an equal share of the time until then (monotonic clock), `most_seconds` at most; with none left it is the
     best of the known plans.

@@ -17,7 +17,7 @@ from planner.core.pattern_files.rings import Ring, RingError, Stroke, places_on,
 MOST_LINES = 300
 #: More pairs of ends near each other than this are a scribble.
 MOST_PAIRS = 3_000
-#: Of so many closed lines, the largest first, those that repeat another one are left out.
+#: A closed line is held against those kept before it, the larger ones, only while these are no more than so many.
 MOST_COMPARED = 50
 
 

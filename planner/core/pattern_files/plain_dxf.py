@@ -19,7 +19,7 @@ from planner.core.pattern_files.model import LARGEST_GAP_MM, MOST_PIECES, Marks,
 from planner.core.pattern_files.ring_edges import cut_at_corners
 from planner.core.pattern_files.rings import Ring, RingError, turned
 
-#: Of so many further closed lines inside an outline, the largest first, are kept for drawing.
+#: At most so many further closed lines inside an outline are kept for drawing, the largest.
 MOST_INNER = 100
 
 

@@ -16,9 +16,11 @@ from planner.core.rolls.tally import make_answer, tally
 
 #: A value so near the bound (hundredths of a millimetre) counts as proven, for the solver reckons in floats.
 SAME = 5.0
-#: Most unknown plies the whole question is asked with at once.
+#: The whole question is asked at once only where it has at most so many unknowns: counts of plies of a lay on a
+#: stretch.
 MOST_UNKNOWN = 6000
-#: Up to so many rolls the whole question is asked first, beyond it whole fillings are; and for what share of the time.
+#: With up to so many rolls the whole question is asked first, with more whole fillings are; and for what share of the
+#: time.
 MOST_ROLLS_EXACT = 14
 EXACT_SHARE, PATTERNS_SHARE = 0.6, 0.8
 

@@ -9,11 +9,12 @@ from functools import cache, lru_cache
 from planner.core.rolls.promised import PliesPromised, lie_behind
 from planner.core.rolls.stretches import fine, free_stretches
 
-#: So many lays are looked through in every order.
+#: Of up to so many lays every order is looked through.
 MOST_EXACT = 7
-#: Of more, so many are tried as the next one.
+#: With more lays, so many are tried as the next one.
 MOST_TRIED = 12
-#: What plies count that find no place behind those before them, in hundredths of a mm: more than all that can be lost.
+#: The loss counted for plies that find no place behind those before them (hundredths of a mm): more than can ever be
+#: lost.
 _NO_PLACE = 10**12
 #: Stands for where a roll is cut to once plies have no place on it.
 _OUT = -1
@@ -42,13 +43,14 @@ class FlawedRoll:
 def orders_losing_least(
     rolls: tuple[FlawedRoll, ...], batches: tuple[tuple[LayOnRolls, ...], ...]
 ) -> tuple[tuple[int, ...], ...]:
-    """Of each batch in which order its lays are cut (by their places in it), so that least is lost at flaws of rolls.
+    """For each batch, the order in which its lays (by their places in it) lose least at the flaws of the rolls.
 
-    Batches come one after the other, and the lays of each are given in the order in which they would be cut otherwise:
-    so they stay wherever another one loses no less. A lay stays whole, and lies as `place_promised` says, each ply
-    behind the one before. Up to :data:`MOST_EXACT` lays that share rolls the order is the best there is. Of more, the
-    next is always the one with which, all others following as given, least is lost; so no batch loses more than as
-    given. Whatever is cut in this order leaves the rest in the order they had.
+    Batches are cut one after the other. The lays of a batch are given in the order in which they would be cut
+    otherwise, and that order stands wherever no other loses less. A lay is cut as a whole, and its plies lie as
+    `place_promised` says, each behind the one before. Up to :data:`MOST_EXACT` lays that share rolls are put into the
+    best order there is. Of more, the next lay is always the one that loses least if all others then follow as given; so
+    no batch loses more than as given. Lays that are cut already may be left out: the others keep the order they have
+    here.
     """
     found, state = [], (0,) * len(rolls)
     cutting = _Cutting(rolls)

@@ -32,7 +32,7 @@ class RollThere:
 class PliesWanted:
     """Plies of one colour in one lay; `key` names both, `ply_mm` is one ply with its end allowances.
 
-    `cloth_width_mm` is how wide the cloth must be: where it is folded, or a tube, twice what the lay is.
+    `cloth_width_mm` is how wide the cloth must be: twice the width of the lay where it is folded, or a tube.
     `plies_per_spread` is 2 where cloth lies face to face: the cloth is spread to and fro, so both plies of a
     spread come from one roll, one after the other or either side of a flaw, and each roll gives a multiple.
     `one_lot`: all plies from a single lot, or they are short.

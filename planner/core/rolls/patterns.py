@@ -45,7 +45,7 @@ class _Group:
 
 @dataclass(frozen=True)
 class _Lays:
-    """Lays by length, and from which lay's places each may take some: one that is next longer, or nobody."""
+    """The lays by length, and for each the lay whose places it may take: a longer one, or none."""
 
     puzzle: Puzzle
 
@@ -56,7 +56,7 @@ class _Lays:
 
     @cached_property
     def longer(self) -> dict[int, int]:
-        """The next longer lay that fits nowhere where this one does not."""
+        """For each lay the next longer one that fits only where this one fits too."""
         found: dict[int, int] = {}
         for at, j in enumerate(self.order):
             for i in reversed(self.order[:at]):
@@ -205,7 +205,7 @@ def _groups(puzzle: Puzzle, lays: _Lays) -> list[_Group]:
 
 
 def _fillings(puzzle: Puzzle, lays: _Lays, k: int, steps: list[int]) -> Iterator[tuple[int, ...]]:
-    """Fillings of a stretch that take no ply more and no longer one instead."""
+    """Fillings of a stretch that leave no room for a ply more, nor for a longer ply in place of another."""
     fitting = [i for i in lays.order if puzzle.most[i][k] and lays.useful[i]]
     counts = [0] * len(puzzle.ply)
 

@@ -12,9 +12,10 @@ from planner.core.rolls.stretches import FINE, fine, free_stretches
 
 #: Time for one roll (s): few plies lie on one.
 SECONDS = 1.0
-#: Metres are measured with a tape: so little that is missing of a roll is nothing to speak of (mm).
+#: A tape is no more exact than this: plies that together are longer than their roll by no more still count as fitting
+#: (mm).
 BY_TAPE_MM = 50.0
-#: So short a piece of a roll is nothing (mm).
+#: A piece of a roll no longer than this counts as nothing (mm).
 NOTHING_MM = 1.0
 
 
@@ -73,27 +74,27 @@ class Placed:
 def place_promised(
     length_mm: float, flaws: Sequence[tuple[float, float]], promised: Sequence[PliesPromised]
 ) -> Placed:
-    """The plies on a roll so long with flaws there (from, to), so that as little as possible of them is short.
+    """Where the plies lie on a roll of this length with these flaws (from, to), so that as few as possible are short.
 
-    They lie in the order given, as they are cut: each behind the one before or, where a flaw is in its way, behind
-    that. Only where not all find a place so they lie as :func:`assign_plies` places them, no ply spliced or across a
-    flaw.
+    They lie in the order given, which is that of cutting: each behind the one before or, where a flaw is in its way,
+    behind that. Only where not all fit like that they lie as :func:`assign_plies` places them, no ply spliced or across
+    a flaw.
     """
     return _place(length_mm, tuple(flaws), tuple(promised))
 
 
 def less_promised(roll: RollThere, promised: Sequence[PliesPromised]) -> RollThere | None:
-    """What of a roll is there beside plies promised from it, see :func:`less_taken`; they may be short by what a tape
-    is out."""
+    """What is left of a roll beside plies promised from it, see :func:`less_taken`. The plies may be longer than the
+    roll by the error of a tape (:data:`BY_TAPE_MM`)."""
     taken = place_promised(roll.length_mm + BY_TAPE_MM, roll.flaws, promised).taken
     return less_taken(roll, taken) if taken else roll
 
 
 def less_taken(roll: RollThere, taken: Iterable[tuple[float, float]]) -> RollThere | None:
-    """What of a roll is there beside stretches (from, to) that are cut off; None where that is nothing.
+    """What is left of a roll beside stretches (from, to) that will be cut off; None where that is nothing.
 
-    At its outer end it is shorter by them. Further in, behind a flaw, they are of as little use to others as that is,
-    and stand among its flaws.
+    Stretches at its outer end make it shorter. Those further in, behind a flaw, are of no use to others and are added
+    to its flaws.
     """
     taken = list(taken)
     used = _joined([*((max(low, 0.0), high) for low, high in roll.flaws if high > 0.0), *taken])

@@ -44,8 +44,8 @@ def free_stretches(length_mm: float, flaws: Iterable[tuple[float, float]]) -> li
 
 
 def longest_plies(roll: RollThere, each: int) -> tuple[float, ...]:
-    """How long plies may be (mm) so that a roll gives `each` of them, one or the two of a pair, the longest first: as
-    its pieces without a flaw; of a pair half of a piece, or the shorter of two pieces either side of a flaw."""
+    """How long plies may be (mm) so that a roll gives `each` of them, one or the two of a pair; the longest first. For
+    one that is each piece between flaws; for a pair half of a piece, or the shorter of two pieces."""
     pieces = sorted((high - low for low, high in free_stretches(roll.length_mm, roll.flaws)), reverse=True)
     if each == 1:
         return tuple(pieces)
@@ -117,12 +117,12 @@ class Puzzle:
 
 
 def make_puzzle(question: RollQuestion) -> Puzzle:
-    """The question in whole numbers; rolls that are of no use to anybody have no stretch."""
+    """The question in whole numbers; a roll that no lay can use has no stretch."""
     stretches: list[Stretch] = []
     for j, roll in enumerate(question.rolls):
         own = [(fine(low), fine(high)) for low, high in free_stretches(roll.length_mm, roll.flaws)]
         usable = [Stretch(j, depth, low, high - low, roll.shade_lot) for depth, (low, high) in enumerate(own)]
-        # Beyond the last stretch that takes a ply nobody reaches.
+        # Nothing is cut beyond the last stretch that takes a ply.
         while usable and not any(_fits(question, i, roll, usable[-1]) for i in range(len(question.wanted))):
             usable.pop()
         stretches += usable
