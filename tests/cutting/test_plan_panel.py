@@ -19,7 +19,8 @@ from planner.cutting.models import Batch, CutPlan, Lay, LayRoll, Marker, PlanCho
 from planner.cutting.offers_shown import COMPARED_LATER
 from planner.cutting.other_plans import estimated_in_words, offer_in_words, other_in_words, price_in_words
 from planner.cutting.plan_now import now_in_words
-from planner.cutting.plan_screens import PRICED_LATER, PlanPanel, plan_panels
+from planner.cutting.plan_screens import PlanPanel, plan_panels
+from planner.cutting.plan_shown import PRICED_LATER
 from planner.cutting.reading import batch_with_plans, lays_of
 from planner.cutting.setting import batch_setting
 from planner.cutting.stored import planned_batch
