@@ -16,7 +16,7 @@ from itertools import pairwise
 
 from planner.core.edge_kinds import CROTCH, FACING_OUTER, HEM, WAIST, Kind, Look
 from planner.core.edge_templates import HALF_SKIRT, SKIRT, TEMPLATES, TROUSERS, WORDS
-from planner.core.outline import Outline, Point, path_length_mm
+from planner.core.outline import Outline, Point, halfway_along, path_length_mm
 
 #: An edge that fits worse than this, from 0 (in every respect) to 1, keeps its number.
 WORST_FIT = 0.4
@@ -137,7 +137,7 @@ def _is_symmetrical(outline: Outline) -> bool:
 def _edges_mirrored(outline: Outline) -> bool:
     """Whether each edge lies where another, or itself, is in the mirror image: a half with a shallow neck does not."""
     _, y0, _, y1 = outline.bounds_mm
-    middles = [_halfway(outline.edge_path(i)) for i in range(len(outline.edges))]
+    middles = [halfway_along(outline.edge_path(i)) for i in range(len(outline.edges))]
     near = SAME_PLACE * (y1 - y0)
     return all(any(math.dist((x, y0 + y1 - y), other) < near for other in middles) for x, y in middles)
 
@@ -219,7 +219,7 @@ def _looks(outline: Outline, *, upside_down: bool, centre_low: bool, centre_high
         heights = [height(point) for point in path]
         (ax, ay), (bx, by) = path[0], path[-1]
         chord, run = math.hypot(bx - ax, by - ay), path_length_mm(path)
-        middle = _halfway(path)
+        middle = halfway_along(path)
         looks.append(
             Look(
                 height=height(middle),
@@ -233,18 +233,6 @@ def _looks(outline: Outline, *, upside_down: bool, centre_low: bool, centre_high
             )
         )
     return tuple(looks)
-
-
-def _halfway(path: Sequence[Point]) -> Point:
-    """The point half-way along a path."""
-    left = path_length_mm(path) / 2
-    for start, end in pairwise(path):
-        step = math.dist(start, end)
-        if step >= left and step > 0:
-            share = left / step
-            return start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1])
-        left -= step
-    return path[-1]
 
 
 def _bulge(path: Sequence[Point], chord: float) -> float:

@@ -13,6 +13,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from operator import mul
 from typing import Any
 
@@ -259,6 +260,18 @@ def signed_area_mm2(points: Sequence[Point]) -> float:
 def path_length_mm(points: Sequence[Point]) -> float:
     """Length of an open path in mm."""
     return sum(map(math.dist, points, points[1:]))
+
+
+def halfway_along(path: Sequence[Point]) -> Point:
+    """The point half-way along an open path, by its length."""
+    left = path_length_mm(path) / 2
+    for start, end in pairwise(path):
+        step = math.dist(start, end)
+        if step >= left and step > 0:
+            share = left / step
+            return start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1])
+        left -= step
+    return path[-1]
 
 
 def _without_repeats(ring: list[Point], edges: list[Edge]) -> tuple[list[Point], list[Edge]]:

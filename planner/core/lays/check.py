@@ -30,10 +30,10 @@ from planner.core.lays.misplaced import (
     WrongTwin,
 )
 from planner.core.lays.model import ItemToLay, Marker, MarkerJob, Placement
+from planner.core.lays.signs import garments_of
 from planner.core.lays.skyline import between
 from planner.core.lays.together import (
     blocks_of,
-    garments_of,
     matched_across,
     matched_along,
     off_stripe_mm,

@@ -11,7 +11,8 @@ from planner.core.cloth import repeats_mm
 from planner.core.lays.items import pieces_on
 from planner.core.lays.kinds import cloths_of_garment
 from planner.core.lays.model import MarkerJob
-from planner.core.lays.together import ACROSS, ALONG, garments_of, matched_across, matched_along
+from planner.core.lays.signs import garments_of
+from planner.core.lays.together import ACROSS, ALONG, matched_across, matched_along
 from planner.core.spec import Cloth, Demand, Garment, PieceSpec, Workshop
 
 #: Repeats that differ by less are the same (mm): they are told to the millimetre.

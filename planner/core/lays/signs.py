@@ -28,7 +28,8 @@ def signs_in_words(signs: str) -> str:
 
 
 def garments_of(placement: ItemToLay | Placement) -> tuple[int, ...]:
-    """Their numbers on the marker, from 1; of two the first has the upper ply of each two, the second the lower."""
+    """The numbers, from 1, of the garments it gives pieces to; of two the first has the upper ply of each pair, the
+    second the lower."""
     return tuple(number for number in (placement.garment_no, placement.twin_no) if number)
 
 

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from planner.core.lays.model import ItemToLay, MarkerJob, MatchPoint
+from planner.core.lays.signs import garments_of
 from planner.core.outline import Point
 
 #: A match point whose name begins so must agree along the cloth only, or across it only; others must agree in both.
@@ -37,11 +38,6 @@ def has_rules(job: MarkerJob) -> bool:
         for item in job.items
         for point in item.matches
     )
-
-
-def garments_of(item: ItemToLay) -> tuple[int, ...]:
-    """The numbers of the garments an item gives pieces to."""
-    return (item.garment_no, item.twin_no) if item.twin_no else (item.garment_no,)
 
 
 def blocks_of(items: Sequence[ItemToLay]) -> tuple[tuple[int, ...], ...]:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from planner.core.outline import Point, path_length_mm
+from planner.core.outline import Point, halfway_along, path_length_mm
 from planner.core.pattern_files.model import JOIN_MM, LARGEST_GAP_MM, Mend, Path
 from planner.core.pattern_files.ring_edges import CORNER_DEG, turns_deg
 from planner.core.pattern_files.ring_mending import encloses_ground
@@ -93,23 +92,13 @@ def _without_twins(lines: list[Stroke]) -> tuple[list[Stroke], int]:
     for line in lines:
         a, b = sorted((line.points[0], line.points[-1]))
         length = path_length_mm(line.points)
-        middle = _halfway(line.points, length / 2)
+        middle = halfway_along(line.points)
         key = tuple((round(x, 1) + 0.0, round(y, 1) + 0.0) for x, y in (a, b, middle))
         mark = (key[0], key[1], key[2], round(length, 1))
         if mark not in seen:
             seen.add(mark)
             kept.append(line)
     return kept, len(lines) - len(kept)
-
-
-def _halfway(points: Path, distance: float) -> Point:
-    for a, b in itertools.pairwise(points):
-        step = math.dist(a, b)
-        if step >= distance and step > 0:
-            share = distance / step
-            return a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share
-        distance -= step
-    return points[-1]
 
 
 End = tuple[int, bool]  # a line's index and whether its far end is meant

@@ -6,10 +6,9 @@ Coordinates are those of :class:`Outline`: float mm, x along the grain, y across
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import accumulate, pairwise
+from itertools import pairwise
 
 import shapely
 from shapely.geometry import LineString
@@ -149,14 +148,3 @@ def _inwards(outline: Outline, notch: Notch) -> float:
     away = shapely.distance(shapely.linestrings(stretches), shapely.points(notch.x, notch.y))
     a, b = stretches[int(away.argmin())]
     return math.atan2(b[1] - a[1], b[0] - a[0]) + math.pi / 2
-
-
-def middle_of(path: Sequence[Point]) -> Point:
-    """The point halfway along a path."""
-    so_far = list(accumulate((math.dist(a, b) for a, b in pairwise(path)), initial=0.0))
-    half = so_far[-1] / 2
-    i = min(max(bisect_right(so_far, half) - 1, 0), len(path) - 2)
-    step = so_far[i + 1] - so_far[i]
-    share = (half - so_far[i]) / step if step else 0.0
-    (x0, y0), (x1, y1) = path[i], path[i + 1]
-    return x0 + share * (x1 - x0), y0 + share * (y1 - y0)

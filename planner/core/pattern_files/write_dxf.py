@@ -16,7 +16,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from planner.core.outline import Outline, Point
+from planner.core.outline import Outline, Point, halfway_along
 from planner.core.pattern_files.model import Path
 from planner.core.pattern_files.to_write import (
     NOTCH_MM,
@@ -24,7 +24,6 @@ from planner.core.pattern_files.to_write import (
     PieceToWrite,
     StyleToWrite,
     grain_line,
-    middle_of,
     placed_pieces,
     spread,
 )
@@ -177,7 +176,7 @@ def _draw_boundary(block: BaseLayout, outline: Outline) -> None:
     for index, edge in enumerate(outline.edges):
         path = outline.edge_path(index)
         block.add_polyline2d(path, dxfattribs={"layer": BOUNDARY})
-        _stack(block, [f"Edge: {edge.name}"], middle_of(path), REMARK, height_mm=TEXT_MM / 2)
+        _stack(block, [f"Edge: {edge.name}"], halfway_along(path), REMARK, height_mm=TEXT_MM / 2)
     n = len(outline.points)
     for i, point in enumerate(outline.points):
         before, after = outline.points[i - 1], outline.points[(i + 1) % n]
