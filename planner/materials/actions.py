@@ -72,9 +72,11 @@ class ClothReceived:
 
 @dataclass(frozen=True)
 class NotionReceived:
-    """A notion that came in."""
+    """A notion that came in. So much the books `lacked` before, for more was taken out than they had; it went there
+    first."""
 
     move: StockMove
+    lacked: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True)
@@ -188,10 +190,12 @@ def receive_notion(
 ) -> NotionReceived:
     """Puts a notion on the shelf, `quantity` in its own unit; where cones are counted, with the cones it came on."""
     _refuse_nothing("quantity", quantity)
+    _locked(NotionColour, colour.pk)
+    lacked = max(round(-_sum(notion_colour=colour), 2), Decimal(0))
     if colour.cones is not None:
         came = math.ceil(quantity / colour.notion.pack_quantity)
         NotionColour.objects.filter(pk=colour.pk).update(cones=models.F("cones") + came)
-    return NotionReceived(_move(quantity, "bought", note, person, at, notion_colour=colour))
+    return NotionReceived(_move(quantity, "bought", note, person, at, notion_colour=colour), lacked)
 
 
 @transaction.atomic

@@ -247,12 +247,19 @@ def test_a_notion_comes_in_is_counted_and_taken_out(helper_client: Client, heade
         url = reverse(name, args=[colour.pk])
         return read(helper_client.post(url, data, headers=headers, follow=not headers))
 
-    assert "25.0 m of clear elastic 6 mm came in." in post("notion-receive", {"quantity": "2500 cm"})
+    came_in = post("notion-receive", {"quantity": "2500 cm"})
+    assert "25.0 m of clear elastic 6 mm came in." in came_in
+    assert "The books lacked" not in came_in
     assert "24.0 m, 1.0 m less than the books said." in post("notion-count", {"quantity": "24"})
     assert "4.0 m of clear elastic 6 mm taken out; 20.0 m left." in post(
         "notion-take-out", {"quantity": "4", "reason": "damaged"}
     )
     assert [str(move.quantity) for move in StockMove.objects.order_by("pk")] == ["25.00", "-1.00", "-4.00"]
+    # A batch takes more than the books have: what comes in next goes there first, and she hears of it.
+    stock(colour, "-22.5")
+    came_in = post("notion-receive", {"quantity": "4"})
+    assert "4.0 m of clear elastic 6 mm came in. The books lacked 2.5 m that were taken out before" in came_in
+    assert "what came in goes there first" in came_in
 
 
 @BOTH

@@ -143,7 +143,13 @@ def notion_receive(request: HttpRequest, pk: int) -> HttpResponse:
     """A notion came in."""
 
     def said(result: actions.NotionReceived, colour: NotionColour) -> str:
-        return f"{_amount(result.move.quantity, colour)} of {colour} came in."
+        came = f"{_amount(result.move.quantity, colour)} of {colour} came in."
+        if not result.lacked:
+            return came
+        return (
+            f"{came} The books lacked {_amount(result.lacked, colour)} that were taken out before, and what came in "
+            "goes there first. Where more lies there than they say now, count it; else as much is asked for again."
+        )
 
     return _move(
         request, pk, ReceiveNotionForm, actions.receive_notion, said, "{} came in", "Put it on the shelf"
