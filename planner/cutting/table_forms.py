@@ -10,7 +10,7 @@ from django import forms
 
 from planner.common.forms import PlainWords
 from planner.core.units import format_length
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.narrow_cloth import EXACT_MM
 from planner.cutting.portions import Portion
 from planner.cutting.roll_now import BY_TAPE_M, RollNow

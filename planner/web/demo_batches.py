@@ -22,12 +22,13 @@ from planner.core.lays import model as core
 from planner.core.lays.check import check_marker, key_of, marker_from_placements, placed
 from planner.core.lays.stored import job_from_json, marker_from_json
 from planner.core.planning import NestedLay
+from planner.cutting.actions.booking import Told
 from planner.cutting.actions.gathering import create_batch, fill_batch
 from planner.cutting.actions.nesting import after_nesting
 from planner.cutting.actions.notions_out import take_notions_out
 from planner.cutting.actions.planning import plan_batch
 from planner.cutting.actions.settling import settle_as_it_is
-from planner.cutting.actions.table import Told, tell_lay
+from planner.cutting.actions.table import tell_lay
 from planner.cutting.marker_store import marker_fields
 from planner.cutting.models import Batch, BatchOperation, Bundle, LayCloth, Marker
 from planner.cutting.stored import stored_lay

@@ -6,7 +6,8 @@ from decimal import Decimal
 
 from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json
-from planner.cutting.actions.table import LayTold, Told, left_of, tell_lay
+from planner.cutting.actions.booking import Told
+from planner.cutting.actions.table import LayTold, left_of, tell_lay
 from planner.cutting.marker_store import marker_fields
 from planner.cutting.models import Batch, Lay, LayCloth, Marker
 from planner.materials.models import FabricColour, Roll, Workroom

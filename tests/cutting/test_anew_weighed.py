@@ -10,7 +10,7 @@ import pytest
 
 from planner.cutting.actions import anew, anew_weighed, arrived, other_rolls, table
 from planner.cutting.actions.anew_weighed import OTHER_ROLLS
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, Lay, LayRoll, Marker
 from planner.cutting.portions import spread_m

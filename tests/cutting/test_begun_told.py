@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from planner.core.spec import ClothKey
 from planner.cutting.actions import rest, rolling, table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.buying import what_to_buy
 from planner.cutting.lay_papers import lay_papers
 from planner.cutting.models import Batch, Lay, LayCloth, LayGarment

@@ -19,7 +19,7 @@ from planner.cutting.actions import (
     rolling,
     table,
 )
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.models import Batch, CutPlan, LayRoll
 from planner.cutting.portions import spread_m
 from planner.cutting.tasks import cloth_for_batch, look_again, roll_batch

@@ -8,7 +8,7 @@ import pytest
 from django.db import transaction
 
 from planner.cutting.actions import anew, rest, table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.materials.models import Fabric
 from planner.styles.models import Piece
 from tests.cutting import once

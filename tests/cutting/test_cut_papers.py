@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from planner.cutting.actions import rest, table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.models import Batch, Lay
 from planner.cutting.setting import facts_by_fabric, judged
 from planner.cutting.why import plans_in_words

@@ -10,7 +10,7 @@ import pytest
 from pytest_django import DjangoAssertNumQueries
 
 from planner.cutting.actions import rest, table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.cut_so_far import CutSoFar, cut_so_far, told_cut
 from planner.cutting.lay_papers import lay_papers
 from planner.cutting.models import Batch, Lay, LayRoll

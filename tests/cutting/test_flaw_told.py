@@ -12,7 +12,8 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from planner.cutting.actions import arrived, letting_go, rest
-from planner.cutting.actions.table import Told, take_fact_back, tell_lay
+from planner.cutting.actions.booking import Told
+from planner.cutting.actions.table import take_fact_back, tell_lay
 from planner.cutting.flaws_ahead import ahead_in_words, flaws_ahead
 from planner.cutting.models import Batch, Lay, LayFact, LayRoll, Marker
 from planner.cutting.portions import spread_m, up_to_cm

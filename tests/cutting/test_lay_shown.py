@@ -13,7 +13,7 @@ from planner.common.drawing import LETTERS, draw_lay
 from planner.core.lays.model import ItemToLay
 from planner.core.outline import rectangle as outline_of
 from planner.cutting.actions import table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.lay_papers import lay_papers, side_by_side
 from planner.cutting.models import Lay, LayCloth, LayGarment
 from planner.cutting.setting import batch_setting

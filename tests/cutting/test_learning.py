@@ -12,7 +12,7 @@ from planner.core.needs import work_out_needs
 from planner.core.spec import Demand, Garment, make_options
 from planner.costs.sheets import style_costs
 from planner.cutting.actions import table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.learning import MOST_OF_PLAN, MOST_SAMPLES, learnt, usage_learnt
 from planner.cutting.models import Batch, Lay, LayCloth, LayFact, LayGarment, Marker
 from planner.cutting.table_forms import MUCH_MORE

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from planner.cutting.actions import arrived, rest_on, settling, table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.models import Batch, CutPlan, Lay, Marker
 from planner.cutting.portions import spread_m
 from planner.cutting.tasks import roll_batch

@@ -17,7 +17,7 @@ from planner.core.bundle_lots import LotPlies
 from planner.core.spec import ClothKey
 from planner.cutting import plies_dealt
 from planner.cutting.actions import arrived, rest, table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.bundle_papers import ticket_data
 from planner.cutting.lots import give_lots
 from planner.cutting.models import Batch, Bundle, CutPlan, Lay, LayCloth, LayGarment, LayRoll

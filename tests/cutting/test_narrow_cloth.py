@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from planner.core.lays.wishes import facts_from_json, facts_to_json
 from planner.cutting.actions import anew, settling, table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.demand import batch_demand
 from planner.cutting.figures_since import are_others_now, lies_otherwise

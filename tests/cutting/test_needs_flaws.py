@@ -13,8 +13,8 @@ from django.urls import reverse
 from planner.core.needs import ClothNeed
 from planner.core.spec import ClothKey
 from planner.cutting.actions import rolling, table
+from planner.cutting.actions.booking import Told
 from planner.cutting.actions.planning import refresh_needs
-from planner.cutting.actions.table import Told
 from planner.cutting.bill import BillSetting, make_bill
 from planner.cutting.buying import what_to_buy
 from planner.cutting.claims import claims

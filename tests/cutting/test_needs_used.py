@@ -11,8 +11,8 @@ from django.urls import reverse
 
 from planner.core.needs import ClothNeed
 from planner.cutting.actions import table
+from planner.cutting.actions.booking import Told
 from planner.cutting.actions.planning import refresh_needs
-from planner.cutting.actions.table import Told
 from planner.cutting.bill import BillSetting, make_bill
 from planner.cutting.marker_store import read_marker
 from planner.cutting.models import Batch, Lay, Marker

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from planner.cutting.actions import other_rolls, table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.bundling import write_bundles
 from planner.cutting.demand import batch_demand
 from planner.cutting.lots import bundles_apart

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from planner.cutting.actions import arrived, table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.models import Batch, Lay, LayCloth, LayRoll
 from planner.cutting.portions import spread_m
 from planner.cutting.roll_rows import copies_of

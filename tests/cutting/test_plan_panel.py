@@ -13,7 +13,7 @@ from django.urls import reverse
 from planner.core.lays.wishes import PlanFacts, PriceOfWish, facts_to_json
 from planner.core.units import format_money
 from planner.cutting.actions import rest, rolling, table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.models import Batch, CutPlan, Lay, LayRoll, Marker, PlanChoice
 from planner.cutting.offers_shown import COMPARED_LATER

@@ -14,7 +14,7 @@ from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
 from planner.cutting.actions import gathering, planning, table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.cut_plans import facts_of
 from planner.cutting.fact_beside_plan import fact_table
 from planner.cutting.models import Batch, Lay, LayCloth, LayFact, Marker

@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from planner.cutting.actions import anew, arrived, table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.models import Batch, Lay, LayRoll
 from planner.cutting.portions import spread_m
 from planner.cutting.roll_rows import write_to_buy

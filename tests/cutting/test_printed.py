@@ -12,8 +12,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from planner.cutting.actions import rest, table
+from planner.cutting.actions.booking import Told
 from planner.cutting.actions.printing import note_printed
-from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, CutPlan, Lay, LayRoll
 from planner.cutting.printed import BUNDLES, MADE_OF, SHEET, PapersNow, fingerprints, mark_of, papers_now
 from planner.cutting.reading import bundles_of, lays_of

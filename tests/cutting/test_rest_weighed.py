@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from planner.core.units import format_length
 from planner.cutting.actions import rest, table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.models import Batch, Lay, Marker
 from planner.materials.models import Fabric, RollFlaw, Workroom
 from tests.cutting import once

@@ -10,7 +10,7 @@ from django_tasks.base import Task
 
 from planner.cutting import rolls_there
 from planner.cutting.actions import rest, rest_on, rolling, table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, Lay, LayCloth, LayRoll
 from planner.cutting.portions import spread_m

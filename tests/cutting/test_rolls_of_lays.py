@@ -18,7 +18,7 @@ from planner.core.rolls import PliesShort, RollThere
 from planner.core.spec import ClothKey, Garment
 from planner.cutting import rolls_there
 from planner.cutting.actions import rolling, table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.bundling import TO_BUY, runs_of
 from planner.cutting.buying import what_to_buy
 from planner.cutting.demand import batch_demand

@@ -7,8 +7,8 @@ from decimal import Decimal
 import pytest
 
 from planner.cutting.actions import nesting, planning, since_seen, table
+from planner.cutting.actions.booking import Told
 from planner.cutting.actions.gathering import cancel_batch
-from planner.cutting.actions.table import Told
 from planner.cutting.claims import claims
 from planner.cutting.models import Batch, Lay, LayFact
 from planner.cutting.owed import Owed

@@ -14,8 +14,8 @@ from planner.core.lays.rows import first_marker
 from planner.core.lays.stored import job_from_json
 from planner.cutting import arrivals, counted_on
 from planner.cutting.actions import rest, rest_on, table
+from planner.cutting.actions.booking import Told
 from planner.cutting.actions.nesting import nest_one
-from planner.cutting.actions.table import Told
 from planner.cutting.claims import claims
 from planner.cutting.lots import give_lots
 from planner.cutting.marker_store import LAID_BEFORE, marker_fields

@@ -13,7 +13,7 @@ from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
 from planner.cutting.actions import arrived, table, taking_out
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.models import Batch, Lay
 from planner.cutting.portions import spread_m
 from planner.materials.models import Workroom

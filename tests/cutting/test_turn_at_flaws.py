@@ -12,7 +12,8 @@ from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
 from planner.cutting.actions import choices
-from planner.cutting.actions.table import Told, tell_lay
+from planner.cutting.actions.booking import Told
+from planner.cutting.actions.table import tell_lay
 from planner.cutting.flaws_ahead import flaws_ahead, lost_at_flaws
 from planner.cutting.models import Batch, Lay, LayRoll, Marker
 from planner.cutting.reading import lays_of

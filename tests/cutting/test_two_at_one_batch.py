@@ -9,9 +9,9 @@ from django.test import Client
 from django.urls import reverse
 
 from planner.cutting.actions import choices, planning, rest, rolling, settling, table
+from planner.cutting.actions.booking import Told
 from planner.cutting.actions.gathering import cancel_batch
 from planner.cutting.actions.planning import take_plan_back
-from planner.cutting.actions.table import Told
 from planner.cutting.models import Batch, CutPlan, Lay, LayFact, LayRoll
 from planner.materials.actions import StillUsedError, delete_unused
 from planner.materials.models import StockMove

@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from planner.cutting.actions import given_back, nesting, settling, table
 from planner.cutting.actions.arrived import cloth_came_in
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.models import Batch, CutPlan, Lay, LayCloth, LayFact, LayRoll, Marker
 from planner.materials.models import Roll, StockMove
 from tests.cutting.once import make_planned_batch, once, plies_batch

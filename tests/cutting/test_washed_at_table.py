@@ -13,7 +13,7 @@ from django.test import Client
 from django.urls import reverse
 
 from planner.cutting.actions import table
-from planner.cutting.actions.table import Told
+from planner.cutting.actions.booking import Told
 from planner.cutting.claims import claims
 from planner.cutting.models import BatchNeed, Lay, LayFact
 from planner.materials.models import Fabric, Roll, RollFlaw, StockMove

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.db.models import F, Sum
+from django.db.models import Sum
 
+from planner.cutting.actions.booking import Told, book, note_taken
 from planner.cutting.actions.given_back import give_rolls_back
 from planner.cutting.actions.laying import lock
 from planner.cutting.actions.nesting import keep_as_cut
@@ -18,34 +19,12 @@ from planner.cutting.actions.since_seen import Changed, changed_since
 from planner.cutting.arrivals import counted_on_again
 from planner.cutting.counted_on import after_telling
 from planner.cutting.lots import give_lots
-from planner.cutting.models import Batch, BatchNeed, CutPlan, Lay, LayCloth, LayFact, LayRoll
+from planner.cutting.models import Batch, CutPlan, Lay, LayCloth, LayFact, LayRoll
 from planner.cutting.owed import Owed, owed_by
-from planner.cutting.roll_now import BY_TAPE_M, lost_when_cut, rolls_now
 from planner.cutting.tasks import queue_settling
-from planner.materials.models import Fabric, Roll, RollFlaw, StockMove
-from planner.materials.promised import OverPromised, to_cm
+from planner.materials.models import Roll, StockMove
+from planner.materials.promised import OverPromised
 from planner.materials.rolls import move_flaws
-from planner.materials.washed import as_bought_m
-
-#: A note on a roll is shorter than one on a lay.
-FLAW_NOTE = RollFlaw._meta.get_field("note").max_length
-
-
-@dataclass(frozen=True)
-class Told:
-    """What somebody tells of the plies of one row (LayCloth pk): spreads cut, metres used, from which roll.
-
-    `flaws` lie on what is left of the roll, (from, to) in metres from the end that was just cut; they need a roll. All
-    metres are those on the table: of cloth that is washed first more leave the stock, which is kept as bought.
-    With no spreads and no metres nothing but the flaws is noted.
-    """
-
-    cloth: int
-    spreads: int
-    used_m: Decimal
-    roll: int | None = None
-    note: str = ""
-    flaws: tuple[tuple[Decimal, Decimal], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -119,43 +98,22 @@ def tell_lay(
         return LayTold(lay, problem=changed.problem, meanwhile=changed)
     if problem := _problem(told, cloths, rolls):
         return LayTold(lay, problem=problem)
-    on_rolls = rolls_now(rolls, {row.fabric_colour_id: row.fabric_colour.fabric for row in cloths.values()})
-    by_books = {pk: to_cm(float(roll.left_m) * 1000) for pk, roll in rolls.items()}
-    booked_m = Decimal(0)
-    for row in told:
-        lost_m, taken_m = Decimal(0), as_bought_m(row.used_m, cloths[row.cloth].fabric_colour.fabric)
-        if row.roll is not None:
-            on_roll = on_rolls[row.roll]
-            lost_m = lost_when_cut(lay, row.spreads, row.used_m, on_roll)
-            on_rolls[row.roll] = on_roll.without(row.used_m).with_flaws(row.flaws)
-            taken_m = _off_roll_m(taken_m, by_books[row.roll])
-            by_books[row.roll] -= taken_m
-        if row.spreads or row.used_m:
-            _write_fact(lay, cloths[row.cloth], row, taken_m, lost_m, person, now)
-            booked_m += taken_m
-        if row.roll is not None:
-            _write_flaws(rolls[row.roll], row, taken_m, cloths[row.cloth].fabric_colour.fabric)
-    for cloth in cloths.values():
-        sum_up(cloth)
-    give_lots(lay)
-    left = sum(left_of(cloth) for cloth in cloths.values())
-    if left == 0:
-        _end(lay, person, now)
-    is_first = lay.batch.state == Batch.State.PLANNED
-    move_batch_on(lay.batch)
-    if is_first and lay.batch.state != Batch.State.PLANNED:
-        _let_plan_stand(lay.batch)
+    booked = book(lay, told, cloths, rolls, person, now)
+    left = _sum_up_all(lay, cloths.values(), person, now)
+    _begin(lay.batch)
     stopped = any(row.spreads for row in told) and keep_as_cut(lay.marker_id)
+    found, asked_again = after_telling({row.roll for row in told if row.roll is not None})
     return LayTold(
         lay,
-        sum(row.spreads for row in told),
-        sum((row.used_m for row in told), Decimal(0)),
-        booked_m,
-        left,
-        sum(len(row.flaws) for row in told),
-        tuple(rolls[pk].number for pk, left_m in by_books.items() if left_m < 0),
-        owed_by({cloths[row.cloth].fabric_colour_id for row in told if row.roll is None and row.used_m}),
-        *after_telling({row.roll for row in told if row.roll is not None}),
+        spreads=sum(row.spreads for row in told),
+        used_m=sum((row.used_m for row in told), Decimal(0)),
+        booked_m=booked.metres,
+        left=left,
+        flaws=sum(len(row.flaws) for row in told),
+        short_rolls=booked.short_rolls,
+        owed=owed_by({cloths[row.cloth].fabric_colour_id for row in told if row.roll is None and row.used_m}),
+        counted_on=found,
+        asked_again=asked_again,
         stopped=stopped,
     )
 
@@ -246,48 +204,6 @@ def _problem(told: Sequence[Told], cloths: Mapping[int, LayCloth], rolls: Mappin
     return ""
 
 
-def _off_roll_m(taken_m: Decimal, left_m: Decimal) -> Decimal:
-    """What leaves the books for metres cut off a roll of which they have so much: all of that, where no more is missing
-    than a tape is out, for each lay is told to the centimetre upwards. Then nothing is missing, and none is owed.
-    """
-    return left_m if 0 <= left_m < taken_m <= left_m + BY_TAPE_M else taken_m
-
-
-def _write_fact(
-    lay: Lay, cloth: LayCloth, row: Told, taken_m: Decimal, lost_m: Decimal, person: User | None, now: datetime,
-) -> None:  # fmt: skip
-    LayFact.objects.create(
-        lay_cloth=cloth,
-        roll_id=row.roll,
-        spreads=row.spreads,
-        used_m=row.used_m,
-        booked_m=taken_m,
-        lost_m=lost_m,
-        note=row.note,
-        person=person,
-        told_at=now,
-    )
-    StockMove.objects.create(
-        fabric_colour_id=cloth.fabric_colour_id,
-        roll_id=row.roll,
-        quantity=-taken_m,
-        reason=StockMove.Reason.CUT,
-        note=f"{lay.batch.number} lay {lay.number}",
-        person=person,
-        moved_at=now,
-    )
-    _take(lay, cloth, taken_m)
-
-
-def _write_flaws(roll: Roll, row: Told, taken_m: Decimal, fabric: Fabric) -> None:
-    """Flaws are kept from the outer end of the roll, as bought; it has moved inwards by what was cut off."""
-    move_flaws(roll, -taken_m)
-    flaws = [[as_bought_m(metres, fabric) for metres in flaw] for flaw in row.flaws]
-    RollFlaw.objects.bulk_create(
-        RollFlaw(roll=roll, from_m=low, to_m=high, note=row.note[:FLAW_NOTE]) for low, high in flaws
-    )
-
-
 def _undo_fact(lay: Lay, fact: LayFact, person: User | None, now: datetime) -> None:
     fact.taken_back_at = now
     fact.save(update_fields=["taken_back_at"])
@@ -308,12 +224,7 @@ def _put_back(
         person=person,
         moved_at=now,
     )
-    _take(lay, cloth, -metres)
-
-
-def _take(lay: Lay, cloth: LayCloth, metres: Decimal) -> None:
-    needs = BatchNeed.objects.filter(batch=lay.batch, fabric_colour_id=cloth.fabric_colour_id)
-    needs.update(taken=F("taken") + metres)
+    note_taken(lay, cloth, -metres)
 
 
 def _fast(lay: Lay) -> str:
@@ -325,9 +236,28 @@ def _fast(lay: Lay) -> str:
     return ""
 
 
-def _let_plan_stand(batch: Batch) -> None:
-    """Where it was cut before its plan stood, that is at an end, and the worker gives the others their rolls."""
-    if batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists():
+def _sum_up_all(lay: Lay, cloths: Iterable[LayCloth], person: User | None, now: datetime) -> int:
+    """What is cut of a lay by all that was told of its `cloths`, and the lots its bundles are of; with its last ply it
+    is cut. How many spreads are left.
+    """
+    left = 0
+    for cloth in cloths:
+        sum_up(cloth)
+        left += left_of(cloth)
+    give_lots(lay)
+    if left == 0:
+        _end(lay, person, now)
+    return left
+
+
+def _begin(batch: Batch) -> None:
+    """The state of a batch of which something was told. Where that is the first and it was cut before its plan stood,
+    that is at an end, and the worker gives the others their rolls.
+    """
+    was_planned = batch.state == Batch.State.PLANNED
+    move_batch_on(batch)
+    is_first = was_planned and batch.state != Batch.State.PLANNED
+    if is_first and batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists():
         queue_settling(batch.pk)
 
 
