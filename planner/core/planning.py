@@ -92,10 +92,10 @@ def plan_batch(
     The cut plan begins with estimated lengths; its markers are nested, and it is planned again with the lengths that
     came out, until all markers chosen are nested ones. `seconds` is the nesting time for all markers together, at least
     a second for each; None is what the batch needs, at most `MOST_SECONDS` and those. Markers that ask the same are
-    nested once. After `should_stop` every lay keeps the best found so far. The single sizes it is held against are
-    nested too as far as time is left by then, with `nest_singles` all of them, however long that takes; the others are
-    estimates. With the `stock` of the cloths a plan for the least money is made from what lies there where that spends
-    less today. What the `store` knows is not nested, and what was nested is told it.
+    nested once. After `should_stop` every lay keeps the best found so far. The single sizes that the plan is held
+    against are nested too in the time that is then left, or with `nest_singles` all of them, however long that takes;
+    those not nested are estimates. With the `stock` of the cloths a plan for the least money is made from what lies
+    there where that spends less today. What the `store` knows is not nested again, and it is told what was nested.
 
     Raises CannotPlan with everything that is missing or does not fit.
     """

@@ -31,7 +31,7 @@ from planner.core.outline import Outline, Point, make_outline
 from planner.core.too_wide import told_apart
 from planner.core.units import Display
 
-#: Blocks of more pieces than this are tried in a few orders only.
+#: Blocks of more pieces than this are tried in only a few orders.
 _MOST_ORDERED = 4
 
 _Member = tuple[ItemToLay, float, float]

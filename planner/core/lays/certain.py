@@ -11,8 +11,8 @@ from planner.core.lays.together import has_rules
 
 
 def enough_mm(job: MarkerJob) -> float:
-    """A marker no longer than this is not searched any further: nothing can be shorter, and a hair's breadth is not
-    worth the time."""
+    """A marker no longer than this (mm) is not searched any further: nothing can be shorter but by a hair, and that is
+    not worth the time."""
     return max(least_length_mm(job), least_in_lanes_mm(job)) + 2 * EXTRA_GAP_MM
 
 

@@ -105,7 +105,7 @@ def least_length_mm(job: MarkerJob) -> float:
 def not_side_by_side(
     job: MarkerJob, items: Sequence[ItemToLay], placements: Sequence[Placement]
 ) -> list[MarkerProblem]:
-    """What is wrong with the pieces that must lie side by side; `items[i]` is what `placements[i]` places.
+    """What is wrong with the pieces that must lie side by side; `placements[i]` places `items[i]`.
 
     The pieces of a block, taken in the order of their middles across the cloth, lie side by side where each two
     neighbours point the same way, share three quarters of the shorter one's length along the cloth, are no more than

@@ -110,9 +110,9 @@ def job_for(slots: Sequence[Garment], mode: Mode, cloth: Cloth, shop: Workshop) 
 def items_for(slots: Sequence[Garment], mode: Mode, cloth: Cloth, shop: Workshop) -> tuple[ItemToLay, ...]:
     """The outlines to lay for the garments of a marker, numbered from 1 in the order of the slots.
 
-    In paired modes garments that must come in twos are taken two by two from those that are cut alike from this
-    cloth (same style, size and pieces), equal garments first; the first lies in the upper layer, its twin below.
-    Raises ValueError for an odd number left over and for a piece that cannot be cut so.
+    In paired modes, garments that must come in twos are paired off with garments cut alike from this cloth (same style,
+    size and pieces), equal garments first. The first of a pair lies in the upper layer, its twin in the lower. Raises
+    ValueError for an odd number left over and for a piece that cannot be cut so.
     """
     if LAYERS[mode] == 1:
         return tuple(i for no, g in enumerate(slots, 1) for i in _open_items(g, no, cloth, shop))
@@ -212,7 +212,7 @@ def _open_items(garment: Garment, no: int, cloth: Cloth, shop: Workshop) -> Iter
 
 
 def _paired_items(garment: Garment, no: int, twin: int, cloth: Cloth, shop: Workshop) -> Iterator[ItemToLay]:
-    """Half of each piece's count; the odd one is shared with the twin and drawn for the first of the two."""
+    """Half of each piece's count; an odd one is shared with the twin and drawn for the first of the two."""
     for piece in pieces_on(garment, cloth.key, shop):
         for _ in range(piece.count // 2):
             yield _item(garment, no, piece, cloth, shop)

@@ -41,7 +41,7 @@ class FabricTable:
     extra: tuple[tuple[Counter[Garment], ...], ...] = field(default=())
 
     def kind_of(self, name: Kind) -> frozenset[int]:
-        """The rows that bear this name: more than one where options change what is cut from the fabric."""
+        """The rows with this name; several where options change what is cut from the fabric."""
         return frozenset(n for n, kind in enumerate(self.kinds) if kind.name == name)
 
     def row_of(self, garment: Garment, cloth: ClothKey) -> int | None:
@@ -88,8 +88,8 @@ def share_out(
     """Which garment gets which place: the plies of every lay, the colours of the table in their order.
 
     A lay is given as (how many of each kind a spread cuts, spreads in each column). Garments of a kind take the places
-    of one lay after the other; within a lay a garment first fills whole places through all plies of its colour, so
-    that plies marked unlike are few.
+    of the lays one after the other. Within a lay a garment fills one place through all plies of its colour before it
+    takes the next, so that few plies are marked differently.
     """
     left = [[list(cell.elements()) for cell in row] for row in table.wanted]
     shared: list[tuple[Plies, ...]] = []

@@ -27,10 +27,10 @@ class AsLaid:
 
 @dataclass(frozen=True, slots=True)
 class MadeWith:
-    """The most layers of the cloth that the tool cuts, the length of the table (mm), minutes and hourly rate of the
-    work (as `LayTimes` has them, as text), the price of a metre of each colour, as text, and how often the pattern of
-    the cloth came again along and across as it lies (mm, 0 for none), and how else it lay; None where an earlier
-    version did not note it.
+    """What a plan was made with: the most layers of the cloth that the tool cuts, the length of the table (mm), the
+    minutes and hourly rate of the work (as text, in the order of `LayTimes`), and the price of a metre of each colour
+    (as text); how often the pattern of the cloth comes again along and across as it lies (mm, 0 for none), and how the
+    cloth lay, both None where an earlier version did not note them.
     """
 
     plies: int
@@ -41,7 +41,7 @@ class MadeWith:
     laid: AsLaid | None = None
 
     def as_far_as(self, other: MadeWith) -> MadeWith:
-        """The same without what the other did not note, to be held against it."""
+        """The same without what the other did not note, so that the two can be compared."""
         return replace(
             self,
             repeats=None if other.repeats is None else self.repeats,

@@ -23,9 +23,9 @@ SAME_MM = 0.05
 class Stripes:
     """The pattern comes again every `along_mm` along the cloth and `across_mm` across it, as it lies; 0 for none.
 
-    `matched` are the seams it runs on over, each with its pieces. Washed first (`is_washed`), it comes again sooner
-    than in the cloth as bought. `now` is how often it comes again in the cloth by now, along and across, where that is
-    not what the lay was made for: (0, 0) where the cloth is said to have none any more.
+    `matched` are the seams it runs on over, each with its pieces. `is_washed`: the cloth is washed first, so the
+    pattern comes again sooner than in the cloth as bought. `now` is how often it comes again in the cloth by now, along
+    and across, where that differs from what the lay was made for: (0, 0) where the cloth has none any more.
     """
 
     along_mm: float
@@ -38,7 +38,7 @@ class Stripes:
 def stripes_of(job: MarkerJob, cloth: Cloth) -> Stripes | None:
     """What the pieces of a marker for this cloth keep to; None where it was made for cloth without a pattern.
 
-    A seam counts of which a garment has two outlines at least: one alone is held to nothing.
+    A seam counts only where a garment has at least two outlines at it: one alone is held to nothing.
     """
     if not (job.repeat_length_mm or job.repeat_width_mm):
         return None
@@ -64,7 +64,7 @@ def stripes_of(job: MarkerJob, cloth: Cloth) -> Stripes | None:
 def unmarked_styles(demand: Sequence[Demand], shop: Workshop) -> tuple[tuple[str, str], ...]:
     """Fabrics with a pattern and the styles cut from them of which no seam is marked for it: (fabric, style number).
 
-    A style counts that has a seam between pieces cut from the fabric.
+    Only styles with a seam between pieces cut from the fabric count.
     """
     found: dict[tuple[str, str], bool] = {}
     for garment, cloth, pieces in _cut_from(demand, shop):
@@ -85,7 +85,7 @@ def unmarked_styles(demand: Sequence[Demand], shop: Workshop) -> tuple[tuple[str
 def loose_styles(demand: Sequence[Demand], shop: Workshop) -> tuple[tuple[str, str], ...]:
     """Fabrics that shade and the styles cut from them of which no pieces lie side by side: (fabric, style number).
 
-    A style counts that has several pieces cut from the fabric.
+    Only styles with several pieces cut from the fabric count.
     """
     found: dict[tuple[str, str], bool] = {}
     for garment, cloth, pieces in _cut_from(demand, shop):

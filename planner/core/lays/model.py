@@ -35,9 +35,9 @@ class ItemToLay:
 
     `garment_no` counts the garments of the marker from 1, so that all pieces of one garment can be told.
     `outline` is as cut (shrinkage allowed for, mirrored already where `mirrored`), anywhere in the plane.
-    In a lay of paired layers the outline gives its mirror image too: that is of the same garment where `twin_no` is 0,
-    else of the garment with that number; of each two plies it has the lower then, and `garment_no` the upper. Items of
-    one garment with the same `beside`, unless that is "", lie side by side.
+    In a lay of paired layers the outline gives its mirror image too. That is of the same garment where `twin_no` is 0,
+    else of the garment with that number, which then has the lower of each two plies, and `garment_no` the upper. Items
+    of one garment with the same `beside`, unless that is "", lie side by side.
     """
 
     style: str

@@ -91,11 +91,13 @@ def nest(
     has passed :func:`check_marker`. Another `seed` searches elsewhere; the same one does not find the same
     again, for the time decides how far it gets: store the marker. `seconds` may be a whole night: the search
     goes on from `start` where that is better than rows, in processes that are begun afresh every ten minutes.
-    While our own search is still to be compiled, where it cannot be had, or where there is no time for it, the library
-    has all of it. A marker's `how` is "rows" where nothing better than plain rows was found, though something better
-    may exist, "unsearched" where the library alone found it, and "library" where our own search cannot be had.
+    The library has all of the time while our own search is still to be compiled, where it cannot be had, and where
+    there is too little time for it. A marker's `how` is "rows" where nothing better than plain rows was found, though
+    something better may exist; "unsearched" where the library alone found it; "library" where our own search cannot be
+    had.
 
-    Raises PieceTooWide, and NestingFailed for an outline that cannot be laid or where nothing valid is found.
+    Raises PieceTooWide where a piece does not fit across, NestingFailed for an outline that cannot be laid or where
+    nothing valid is found.
     """
     check_job(job)
     best = _Best(job, first_of(job, start), on_progress)

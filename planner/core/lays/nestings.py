@@ -35,7 +35,7 @@ def jobs_of(plans: Sequence[FabricPlan]) -> dict[str, MarkerJob]:
 
 
 class Nestings:
-    """Nests what plans ask for and knows of all that was nested; made anew for each batch.
+    """Nests what plans ask for and remembers all that was nested; made anew for each batch.
 
     `nested_before` are lengths (mm) by the key of the marker, known without the markers themselves.
     """
@@ -66,7 +66,7 @@ class Nestings:
     def new_of(self, plans: Sequence[FabricPlan], seconds: float) -> float:
         """Nests the markers of plans that are not known yet, within `seconds` and a second each; the time it took.
 
-        What is as short as can be in plain rows comes first and leaves its time to the others.
+        Markers known to be shortest in plain rows come first and leave their time to the others.
         """
         began = time.monotonic()
         lays = {marker_key(lay.job): lay for plan in plans for lay in plan.lays}
@@ -82,7 +82,7 @@ class Nestings:
     def polish(self, plans: Sequence[FabricPlan], seconds: float, *, least: float = LEAST_SECONDS) -> None:
         """Makes markers of plans shorter, and never one longer, within `seconds`; no share is below the `least`.
 
-        One that is as short as can be has no share, and what one does not need of its own is for those that follow.
+        A marker that cannot be shorter has no share, and what one leaves of its share is for those that follow.
         """
         lays: dict[str, PlannedLay] = {}
         spread: dict[str, float] = defaultdict(float)
@@ -179,7 +179,7 @@ class Nestings:
         self._learn(key, lay, marker)
 
     def _learn(self, key: str, lay: PlannedLay, marker: Marker) -> None:
-        """A marker that is known by now; the first time, how well it came out tells what others may come to."""
+        """Takes note of a marker; how well it came out the first time is learnt for the estimates of others."""
         is_first = key not in self.known
         self.known[key] = (lay.job, marker)
         self.lengths[key] = marker.length_mm

@@ -10,10 +10,10 @@ from planner.core.lays.model import Placement
 def in_order(placements: Sequence[Placement]) -> tuple[Placement, ...]:
     """The pieces of a marker in the order of their numbers, which follows from the marker alone.
 
-    In whatever order they come, the same pieces in the same places have the same numbers. Pieces of one kind (style,
-    size, name) have numbers in a row, mirrored ones last, counted along the cloth and across it; kinds come in the
-    order of the garments they are for, then by name. Places are taken in whole mm, for a marker that is laid anew may
-    differ in what was rounded.
+    The same pieces in the same places have the same numbers, in whatever order they come. Pieces of one kind (style,
+    size, name) have consecutive numbers, mirrored ones last, counted along the cloth and then across it; kinds come in
+    the order of the garments they are for, then by name. Places are taken in whole mm, for a marker that is laid anew
+    may differ in what was rounded.
     """
     first: dict[tuple[str, str], int] = {}
     for one in placements:

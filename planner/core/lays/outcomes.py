@@ -29,8 +29,8 @@ def outcome_of(
 ) -> Outcome:
     """What these lays of one fabric take; `end_mm` is both ends together.
 
-    Cloth is every length on the table with its ends; money is cloth as it is bought, with what shrinks and what is
-    flawed, and the minutes at the workroom's rate.
+    Cloth is every length on the table with its ends. Money is for cloth as it is bought, with what is lost in washing
+    and at flaws, and for the minutes at the workroom's rate.
     """
     times = shop.times
     minutes = 0.0

@@ -112,7 +112,8 @@ class _Best:
 
 
 def _ways(job: MarkerJob) -> list[Bound]:
-    """The ways of binding that can be nested; none where stripes must meet across and pieces cannot be bound."""
+    """The ways of binding that can be nested: none where stripes must meet across the cloth and pieces cannot be
+    bound."""
     bound = bind_blocks(job)
     if not bound.stripes:
         return [bound]

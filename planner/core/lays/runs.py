@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 #: Longest that a searching process runs before another takes over from the best (seconds).
 _LONGEST_RUN = 600.0
-#: With more pieces than these the library has this share of the time, for our search is slow to begin with many.
+#: With more pieces than these the library has this share of the time, for our own search is slow to begin with many.
 _MANY_PIECES = ((300, 0.5), (150, 0.25))
 #: Our own search gets nowhere in less (seconds).
 _LEAST_HUNT = 1.5
@@ -28,7 +28,7 @@ class Run:
 def runs_for(piece_count: int, seconds: float, *, fresh: bool, may_hunt: bool = True) -> list[Run]:
     """The time cut into runs with a seed each: `fresh` where there is only plain rows yet.
 
-    Unless we `may_hunt`, the library has all of it.
+    Without `may_hunt` the library has all of it.
 
     The library has something usable after a tenth of a second; our search needs one or two to get ready and does
     better from then on (`tests/bench/bench_nesting.py`). With very many pieces the library has more of the time.

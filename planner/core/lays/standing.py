@@ -13,7 +13,7 @@ NO_LOSS = 1e-6
 
 
 def as_it_stands(kept: PlanFacts, could: PlanFacts) -> PlanFacts:
-    """What the plan that is `kept` says of itself: how good it is follows from the one that `could` be had."""
+    """What the plan that is `kept` says of itself; how good it is follows from the plan that `could` be had."""
     fewer = could.fewer if kept.best.lays == could.best.lays else "one" if kept.best.lays == 1 else "open"
     gap = gap_between(kept, could)
     best = replace(kept.best, is_proven=gap is None)

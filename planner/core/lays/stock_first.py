@@ -11,13 +11,14 @@ from decimal import Decimal
 
 from planner.core.lays.wishes import FromStock, PlanFacts
 
-#: So much of what the other plan spends is a trifle, and so much money: more lays are more to handle.
+#: Savings up to this share of what the other plan spends, or up to so much money, are a trifle: more lays are more to
+#: handle.
 TRIFLE_SHARE, TRIFLE_MONEY = Decimal("0.05"), Decimal("0.10")
 #: Lengths that nobody has nested come out by so much either way.
 GUESSED_SHARE = Decimal("0.02")
 #: For less cloth not bought (mm) nobody lays otherwise: ends of a roll come and go by as much.
 LEAST_SPARED_MM = 500.0
-#: Less is no difference at all: in money, and in cloth to buy (mm), which is told to the centimetre.
+#: Smaller differences count as none: in money, and in cloth to buy (mm), which is told to the centimetre.
 LEAST_MONEY, LEAST_BOUGHT_MM = Decimal("0.005"), 10.0
 
 
@@ -34,7 +35,7 @@ def is_worth_no_more(facts: PlanFacts) -> bool:
     """Whether a plan that was made from stock buys no less than the one without looking there, or is the dearer one;
     or nothing fits there any more.
 
-    Where the other one rests on lengths that nobody has nested, by more than these are out.
+    Where the other one rests on lengths that nobody has nested, it must be cheaper by more than these may be out.
     """
     told = facts.stock
     if told is None or not told.is_aim:

@@ -17,7 +17,7 @@ class Known:
 
 
 class Store(Protocol):
-    """What is asked before a marker is nested, and told of every one that was. What it raises ends the planning."""
+    """Asked before a marker is nested, and told of each that was. An exception it raises ends the planning."""
 
     def find(self, job: MarkerJob) -> Known | None:
         """The best answer to just this question, with the names of this job; None where there is none."""

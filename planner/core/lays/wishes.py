@@ -61,9 +61,9 @@ class Wishes:
 class Outcome:
     """What a plan of one fabric takes: lays, spreads, cloth on the table, minutes at it, and both in money.
 
-    `is_proven` where no plan is better by its own aim. `nested` of the lays have lengths that were nested; those of the
-    others are estimates. `spreads` counts how often cloth is spread: twice for a pair face to face. `unpriced` is what
-    cloth that nobody has put a price to counts where plans are compared: that is nothing where it is paid for.
+    `is_proven`: no plan is better by its own aim. The lengths of `nested` lays were nested, those of the others are
+    estimates. `spreads` counts how often cloth is spread: twice for a pair face to face. `unpriced` is what cloth
+    without a price counts where plans are compared; it is not in `cost`.
     """
 
     aim: str
@@ -101,9 +101,11 @@ class PriceOfWish:
 class Reason:
     """A rule without which there would be a plan with a lay less, all others being kept: such a plan was found.
 
-    It was found where the rule is `would` instead of `has`: plies, or mm of table with both ends; 0 where it is not a
-    matter of more or less. `kinds`: those of the wish, or what the plan would cut beyond the demand, one by one; with
-    the style to be named where there are several. `colours`: those that share no lay, where they are two.
+    `would` instead of `has` would allow it: plies, or mm of table with both ends; 0 where the rule is no matter of more
+    or less. `kinds`: those of the wish, or what the plan would cut beyond the demand, one by one; `with_style` where
+    their styles are to be named, for there are several. `colours`: those that share no lay, where they are two. `lays`:
+    how many lays each group of such colours has, where one has several; `alone` is then the rule that keeps the colours
+    `of` one group from having a lay less.
     """
 
     rule: Rule
@@ -176,19 +178,20 @@ class FromStock:
 class PlanFacts:
     """What the plan of a fabric says of itself.
 
-    `single` is every size in lays of its own, `single_lays` what it is reckoned from; `singles_done` once all of them
-    were nested that ever will be. `reason` is the rule that comes nearest to allowing a lay less, None where none does
-    by itself or there was no time to look. `others` are what the other aims would come to, be it the
-    same; an aim that is missing was not looked at, for want of time. `fewer` says why there
-    are not fewer lays than `best.lays`, with what the reason rests on: garments in all, the most garments that one
-    marker on the table can hold, the most layers the tool cuts. `nested` of `best.lays` lays have lengths
-    that were nested, the others are estimates. `gap_share` is how far the plan can be from the best, None where it is
-    the best. `plans` are those found for this demand so far, this one first, whatever they were found for: others begin
-    from them. `since` is what a better plan comes to that lays nested since this one was settled make known; where
-    the pieces in stock now do, for a plan from stock, `since_buys_mm` is what it would buy. `before`,
-    while it is planned once more for their sake, is the plan that stood: none that is worse takes its place in the end.
-    `stock` is told where it buys cloth for want of long pieces, or was made from stock. `made_with` are the figures of
-    the workroom it was made with, None where nobody noted them.
+    `single` is every size in lays of its own, reckoned from `single_lays`; `singles_done` once as many of these have
+    been nested as ever will be. `others` are what the other aims would come to, even where that is the same; an aim
+    that is missing was not looked at, for want of time. `fewer` says why there are not fewer lays than `best.lays`. It
+    rests on `garments` (how many are wanted in all), `most_garments` (that one marker on the table can hold) and
+    `most_layers` (that the tool cuts). `reason` is the rule that comes nearest to allowing a lay less; None where no
+    single rule does, or there was no time to look. `nested` of `best.lays` lays have lengths that were nested, the
+    others are estimates. `gap_share` is how far the plan can be from the best, None where it is the best.
+
+    `plans` are those found for this demand so far, this one first, whatever question they were found for: other
+    searches begin from them. `since` is the outcome of a better plan that lays nested after this one was settled made
+    known. Where it is the pieces now in stock that did, for a plan made from stock, `since_buys_mm` is what that better
+    plan would buy. While the plan is made once more for their sake, `before` is the plan that stood: none that is worse
+    takes its place in the end. `stock` is told where the plan buys cloth for want of long pieces, or was made from
+    stock. `made_with` are the workroom's figures it was made with, None where nobody noted them.
     """
 
     best: Outcome
