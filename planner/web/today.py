@@ -100,10 +100,12 @@ def what_to_do(today: date) -> Today:
     buying = what_to_buy(say_lots=False)  # the shade lots stand on the page behind the line
     heaps = [
         _late(late, late_count, today),
-        _heap("Buy", list(_to_buy(buying, today)), "buy-page", "things on the buy list"),
-        _heap("Cut", list(_to_cut(today)), "batch-list", "batches to cut"),
-        _heap("Sew", list(_to_sew(states)), "sewing-board", "on the board"),
-        _heap("Plan", list(_to_plan()), "batch-list", "batches to plan"),
+        _heap(
+            "Buy", list(_to_buy(buying, today)), "buy-page", "thing on the buy list", "things on the buy list"
+        ),
+        _heap("Cut", list(_to_cut(today)), "batch-list", "batch to cut", "batches to cut"),
+        _heap("Sew", list(_to_sew(states)), "sewing-board", "on the board", "on the board"),
+        _heap("Plan", list(_to_plan()), "batch-list", "batch to plan", "batches to plan"),
     ]
     full = tuple(heap for heap in heaps if heap.lines)
     things = sum(heap.total for heap in full if not heap.is_late)
@@ -123,10 +125,16 @@ def _headline(things: int, late: int, *, is_new: bool) -> str:
     return f"{to_do}; {lateness}."
 
 
-def _heap(name: str, lines: list[Line], all_of_them: str, what: str) -> Heap:
-    rest = len(lines) - SHOWN
-    more = Line(f"and {rest:,} more {what}", reverse(all_of_them)) if rest > 0 else None
+def _heap(name: str, lines: list[Line], all_of_them: str, one: str, several: str) -> Heap:
+    more = _more(len(lines) - SHOWN, all_of_them, one, several)
     return Heap(name, tuple(lines[:SHOWN]), len(lines), more)
+
+
+def _more(rest: int, all_of_them: str, one: str, several: str) -> Line | None:
+    """ "and 3 more late orders", with the way to them; None where all are shown."""
+    return (
+        Line(f"and {rest:,} more {one if rest == 1 else several}", reverse(all_of_them)) if rest > 0 else None
+    )
 
 
 def _late(orders: Iterable[Order], count: int, today: date) -> Heap:
@@ -136,8 +144,7 @@ def _late(orders: Iterable[Order], count: int, today: date) -> Heap:
         who = f"for {order.customer.name}" if order.customer else "for stock"
         text = f"{order.number} {who} is {due.off}: it was due {due.day}."
         lines.append(Line(text, reverse("order-detail", args=[order.number])))
-    rest = count - len(lines)
-    more = Line(f"and {rest:,} more late orders", reverse("order-list")) if rest > 0 else None
+    more = _more(count - len(lines), "order-list", "late order", "late orders")
     return Heap("Late", tuple(lines), count, more, is_late=True)
 
 

@@ -164,7 +164,11 @@ def test_late_orders_come_first() -> None:
 
 
 def test_long_heaps_are_cut_short_and_counted_whole() -> None:
-    for n in range(SHOWN + 3):
+    for n in range(SHOWN + 1):
+        make_order([], number=f"O-{n}", due_on=TODAY - timedelta(days=1))
+    one_more = what_to_do(TODAY).heaps[0].more
+    assert one_more and one_more.text == "and 1 more late order"
+    for n in range(SHOWN + 1, SHOWN + 3):
         make_order([], number=f"O-{n}", due_on=TODAY - timedelta(days=1))
     late = what_to_do(TODAY).heaps[0]
     assert (len(late.lines), late.total, late.more.text) == (SHOWN, SHOWN + 3, "and 3 more late orders")
