@@ -35,6 +35,13 @@ def before_washing(finished_mm: float, shrinkage: float) -> float:
     return finished_mm / (1.0 - shrinkage)
 
 
+def shrinks_first(cloth: Cloth) -> tuple[float, float] | None:
+    """The shares of its length and width that washing takes before it is cut; None where it is cut as bought."""
+    if cloth.shrinkage_handling != "wash_first":
+        return None
+    return cloth.shrinkage_length, cloth.shrinkage_width
+
+
 def lay_width_mm(cloth: Cloth) -> float:
     """Usable width as the cloth lies on the table: less the shrinkage across where it is washed first."""
     if cloth.shrinkage_handling == "wash_first":

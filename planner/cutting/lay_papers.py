@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 
+from planner.core.cloth import shrinks_first
 from planner.core.lays.marks import NO_MARKS, placed_marks
 from planner.core.lays.matched import stripes_of
 from planner.core.lays.model import LAYERS, LENGTHS, ItemToLay, Placement, PlannedLay, Plies
@@ -101,6 +102,7 @@ def lay_paper(
     """One lay with its plies; `marks` are those known from other lays."""
     marks = marks or KnownMarks()
     planned, marker = lay.planned, lay.marker
+    cloth = shop.cloths[planned.plies[0].cloth]
     held_by_plies = dict.fromkeys(held for plies in planned.plies for held in plies.garments)
     return LayPaper(
         number=lay.number,
@@ -123,9 +125,10 @@ def lay_paper(
         bundles=tuple(bundles),
         reckoning=reckoning,
         ply_rows=tuple(_row(run, lay, shop) for run in runs),
-        is_tube=shop.cloths[planned.plies[0].cloth].is_tube,
+        is_tube=cloth.is_tube,
         side_by_side=side_by_side(planned.job.items),
-        stripes=stripes_of(planned.job, shop.cloths[planned.plies[0].cloth]),
+        stripes=stripes_of(planned.job, cloth),
+        shrinks=shrinks_first(cloth),
     )
 
 

@@ -34,22 +34,19 @@ def ticket_facts(lay: Lay, bundles: Sequence[BundleThere]) -> tuple[Any, ...]:
         plies_told(lay),
         rolls,
         [bundle_told(bundle) for bundle in bundles],
-        *_pattern(lay),
+        *_cloth_told(lay),
     )
 
 
-def _pattern(lay: Lay) -> list[tuple[float, ...]]:
-    """Of cloth with a pattern how often that comes again by now, and what washing it first takes. What the lay was made
-    for, and over which seams it runs on there, is in the key of its marker.
+def _cloth_told(lay: Lay) -> list[tuple[float, ...]]:
+    """Of cloth with a pattern how often that comes again by now, and of any what washing it first takes. What the lay
+    was made for, and over which seams a pattern runs on there, is in the key of its marker.
     """
     fabric = lay.cloths.all()[0].fabric_colour.fabric
-    if not (fabric.repeat_length_mm or fabric.repeat_width_mm):
-        return []
     repeats = (float(fabric.repeat_length_mm or 0), float(fabric.repeat_width_mm or 0))
-    if fabric.shrinkage_handling != fabric.Shrinkage.WASH_FIRST:
-        return [repeats]
-    shrinks = (float(fabric.shrinkage_length_percent), float(fabric.shrinkage_width_percent))
-    return [(*repeats, *shrinks)]
+    if fabric.shrinkage_handling == fabric.Shrinkage.WASH_FIRST:
+        return [(*repeats, float(fabric.shrinkage_length_percent), float(fabric.shrinkage_width_percent))]
+    return [repeats] if any(repeats) else []
 
 
 #: What the pieces' numbers name in markers met lately, by their digest: of very many lays reading all their places

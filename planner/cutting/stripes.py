@@ -1,15 +1,18 @@
-"""Stripes and shading on screens: what a lay's page tells the cutter, and what a batch says of styles without marks."""
+"""Stripes, shading and washing on screens: what a lay's page tells the cutter, what a batch says of styles without
+marks."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+from planner.core.cloth import shrinks_first
 from planner.core.lays.matched import loose_styles, stripes_of, unmarked_styles
 from planner.core.lays.stored import job_from_json
 from planner.core.spec import Demand, Workshop
 from planner.cutting.models import Lay
 from planner.materials.specs import cloth_of
 from planner.papers.stripes import stripes_in_words
+from planner.papers.washing import washing_in_words
 
 
 def stripes_on_lay(lay: Lay, display: str) -> str:
@@ -26,6 +29,12 @@ def stripes_on_lay(lay: Lay, display: str) -> str:
         return ""
     spreads = sum(cloth.spreads for cloth in cloths)
     return stripes_in_words(stripes, lay.mode, spreads, imperial=display == "imperial")
+
+
+def washing_on_lay(lay: Lay) -> str:
+    """That its cloth is washed before it is spread, as its papers say it; "" where it is not. A lay read with its
+    cloths: no query."""
+    return washing_in_words(shrinks_first(cloth_of(lay.cloths.all()[0].fabric_colour)))
 
 
 def unmarked_in_words(demand: Sequence[Demand], shop: Workshop) -> tuple[str, ...]:

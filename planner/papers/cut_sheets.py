@@ -32,6 +32,7 @@ from planner.papers.sheet_lays import draw_lays
 from planner.papers.spreading import plies_in_words, rolls_in_words
 from planner.papers.stripes import repeats_to_measure
 from planner.papers.typefaces import draw_text, fitting_size
+from planner.papers.washing import cloth_to_wash
 
 #: A last page of which less is taken is given more, or done without.
 LITTLE = 0.3
@@ -88,7 +89,8 @@ def _sheet(
         sheet.place(text_block(words, sheet.inner_width, 9.5, bold=True))
     _demand(sheet, data.demand)
     _cloths(sheet, data)
-    _before_cutting(sheet, [*data.notes, *repeats_to_measure(data.lays, imperial=data.imperial)])
+    repeats = repeats_to_measure(data.lays, imperial=data.imperial)
+    _before_cutting(sheet, [*data.notes, *cloth_to_wash(data.lays), *repeats])
     _order(sheet, data)
     draw_lays(sheet, lays, imperial=data.imperial)
     _counts(sheet, data.counts)

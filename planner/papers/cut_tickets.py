@@ -42,6 +42,7 @@ from planner.papers.stripes import lay_stripes_in_words
 from planner.papers.ticket_plan import TicketParts, TicketPlan, plan_ticket
 from planner.papers.ticket_record import MOST_ROWS, record_block, record_blocks, record_rows
 from planner.papers.typefaces import LEADING, draw_lines, draw_text, fitted, width_of, wrap
+from planner.papers.washing import washing_in_words
 
 #: The plies take this share of the width, or in one line that; narrower than this, the sizes stand under them.
 STACK_SHARE, LINE_SHARE, NARROW = 0.6, 0.46, 400.0
@@ -218,6 +219,7 @@ class _Ticket:
         reckoned = "" if self.imperial else lay.reckoning
         cloth = reckoned or amounts.cloth(lay.cloth_m, imperial=self.imperial, at_least=True)
         facts = (
+            ("Wash first", washing_in_words(lay.shrinks), 3.0),
             ("Spread", f"{way_in_words(lay)} {turning_in_words(lay)}", 3.0),
             ("Stripes", lay_stripes_in_words(lay, imperial=self.imperial), 3.0),
             ("Side by side", side_by_side_in_words(lay), 3.0),

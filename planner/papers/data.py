@@ -131,6 +131,10 @@ class PlyRow:
     shade_lot: str = ""
 
 
+#: What washing takes of cloth, in shares of its length and of its width.
+Shrinks = tuple[float, float]
+
+
 @dataclass(frozen=True)
 class LayPaper:
     """One lay for the cut sheet and its own cut ticket. `plies` pairs a colour with its spreads.
@@ -183,6 +187,8 @@ class LayPaper:
     at_flaws: int | None = None
     #: What it keeps to on cloth with a pattern.
     stripes: Stripes | None = None
+    #: Of cloth that is washed before it is cut, what it loses by that.
+    shrinks: Shrinks | None = None
 
     @property
     def way(self) -> str:

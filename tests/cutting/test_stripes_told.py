@@ -53,6 +53,10 @@ def test_the_lay_tells_of_stripes_and_the_batch_where_no_seam_is_marked(maker_cl
     )
     Fabric.objects.filter(name="jersey").update(repeat_length_mm=Decimal(50))
     own = maker_client.get(pages[1]).content.decode()
+    assert "Wash and dry" not in own
+    Fabric.objects.filter(name="jersey").update(shrinkage_handling="wash_first", shrinkage_width_percent=3)
+    own = maker_client.get(pages[1]).content.decode()
+    assert "as the garment will be: this lay is planned on cloth 3\u2009% narrower than bought." in own
     assert "By now the cloth is noted with a repeat of 5\u2009cm along: have the lay planned anew" in own
 
 
@@ -76,6 +80,8 @@ def test_a_ticket_is_old_once_the_repeat_is_another_or_the_cloth_is_washed_first
         marks.append(mark())
     assert len(set(marks)) == len(marks)
     jersey.update(repeat_length_mm=None, repeat_width_mm=None)
+    assert mark() not in marks, "that it is washed first stands on the ticket of plain cloth too"
+    jersey.update(shrinkage_handling="in_pattern")
     assert mark() == marks[0], "of plain cloth a ticket says nothing of stripes"
 
 

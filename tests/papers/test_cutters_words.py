@@ -17,6 +17,7 @@ from planner.papers.sheet_lays import lay_in_words
 from planner.papers.spreading import ply_blocks
 from planner.papers.stripes import stripes_in_words
 from planner.papers.typefaces import width_of, wrap
+from planner.papers.washing import washing_in_words
 from tests.papers import samples
 from tests.papers.words import all_words
 
@@ -62,6 +63,21 @@ def test_a_cutter_is_told_of_stripes_on_ticket_and_sheet_and_to_measure_their_re
             assert ("pin the lower to it, stripe on stripe" in words) is (mode == "folded")
         assert "on the cloth itself: its lays are made for 6 cm along." in sheet
     assert "tripe" not in all_words(cut_tickets(samples.HEADING, [samples.stacked_lay()]))
+
+
+def test_a_cutter_is_told_on_ticket_and_sheet_which_cloth_is_washed_first() -> None:
+    """Laid as washed and cut unwashed, a garment comes out too small: nothing else on paper would say so."""
+    lay = replace(samples.stacked_lay(), shrinks=(0.05, 0.0))
+    sheet = all_words(cut_sheet(replace(samples.cut_sheet_data(), lays=(lay, replace(lay, number=8)))))
+    assert sheet.count(f"Wash and dry {lay.fabric}, as the garment will be") == 1
+    assert "its lays are planned on cloth 5 % shorter than bought." in sheet
+    ticket = all_words(cut_tickets(samples.HEADING, [lay]))
+    assert "Wash first" in ticket
+    assert "this lay is planned on cloth 5 % shorter than bought." in ticket
+    assert washing_in_words((0.0, -0.01)).endswith("before it is spread, as the garment will be.")
+    cut = cut_sheet(replace(samples.cut_sheet_data(), lays=(replace(lay, is_cut=True),)))
+    for done in (cut, cut_tickets(samples.HEADING, [samples.stacked_lay()])):
+        assert "Wash" not in all_words(done)
 
 
 def test_repeats_are_told_both_ways_and_as_washed() -> None:

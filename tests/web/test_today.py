@@ -167,7 +167,8 @@ def test_long_heaps_are_cut_short_and_counted_whole() -> None:
     for n in range(SHOWN + 1):
         make_order([], number=f"O-{n}", due_on=TODAY - timedelta(days=1))
     one_more = what_to_do(TODAY).heaps[0].more
-    assert one_more and one_more.text == "and 1 more late order"
+    assert one_more is not None
+    assert one_more.text == "and 1 more late order"
     for n in range(SHOWN + 1, SHOWN + 3):
         make_order([], number=f"O-{n}", due_on=TODAY - timedelta(days=1))
     late = what_to_do(TODAY).heaps[0]

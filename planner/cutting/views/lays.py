@@ -37,7 +37,7 @@ from planner.cutting.screens_lay import (
     still_nested_in_words,
     told_in_words,
 )
-from planner.cutting.stripes import stripes_on_lay
+from planner.cutting.stripes import stripes_on_lay, washing_on_lay
 from planner.cutting.table_forms import LayCutForm
 from planner.cutting.typed_again import changed_in_words, marker_seen, typed_again
 from planner.materials.models import Workroom
@@ -99,6 +99,7 @@ def _page(
         # Asked for only where there may be some, which was read with the lay.
         "old_pattern": old_pieces_of_lay(lay, screen.kinds) if lay.has_old_pieces else "",  # type: ignore[attr-defined]
         "stripes": stripes_on_lay(lay, display),
+        "washing": washing_on_lay(lay),
         "to_join": pages_to_join(lay, Workroom.the().paper),
         "said": said,
     }
