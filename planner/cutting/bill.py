@@ -10,6 +10,7 @@ from planner.core.needs import ClothNeed, NotionNeed
 from planner.core.notions.thread import cones_on_hand
 from planner.core.spec import Cloth, Notion, NotionKind
 from planner.core.units import format_length, format_money, round_money
+from planner.cutting.batch_answer import buy_in_words
 from planner.cutting.bill_parts import (
     EACH_PLACES_M,
     LayPart,
@@ -29,7 +30,6 @@ from planner.cutting.reckoned import (
     used_in_words,
 )
 from planner.cutting.reckoning import cloth_figures, growth, notion_figures
-from planner.cutting.screens import buy_in_words
 from planner.cutting.stored import PlannedBatch
 from planner.cutting.there import ThereFor, hung_on, there_for
 from planner.cutting.told_amounts import told_amounts

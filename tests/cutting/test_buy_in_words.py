@@ -8,7 +8,7 @@ import pytest
 
 from planner.core.notions.needs import NotionNeed
 from planner.core.spec import NotionKey, Workshop
-from planner.cutting.screens import buy_in_words
+from planner.cutting.batch_answer import buy_in_words
 
 
 def _packs(name: str, packs: int = 1) -> NotionNeed:

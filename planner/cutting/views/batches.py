@@ -20,6 +20,7 @@ from planner.core.listed import counted
 from planner.core.needs import CannotPlanError
 from planner.core.too_wide import told_once
 from planner.cutting.actions import gathering, notions_out, planning
+from planner.cutting.batch_answer import batch_answer
 from planner.cutting.bought_together import bought_together
 from planner.cutting.bundle_rows import bundle_rows
 from planner.cutting.counted_on import counted_on_by, counted_on_in_words
@@ -32,6 +33,7 @@ from planner.cutting.lay_screens import MOST_DRAWN, lay_screens, page_of_lays
 from planner.cutting.models import Batch
 from planner.cutting.much_paper import much_paper
 from planner.cutting.narrow_cloth import too_wide_in_words
+from planner.cutting.need_rows import need_rows
 from planner.cutting.notions_shown import owing_in_words, surplus_in_words
 from planner.cutting.old_pattern import old_parts_in_words, old_patterns_in_words
 from planner.cutting.papers import count_rows
@@ -39,12 +41,7 @@ from planner.cutting.plan_progress import RUNNING, any_hurried, still_nested
 from planner.cutting.plan_screens import Refused, plan_panels, plans_for_anew, stamp_of
 from planner.cutting.printed import papers_now
 from planner.cutting.reading import BundleThere, batch_with_plans, bundles_of
-from planner.cutting.screens import (
-    batch_answer,
-    batch_row,
-    kind_rows,
-    need_rows,
-)
+from planner.cutting.screens import batch_row, kind_rows
 from planner.cutting.stored import PlannedBatch, planned_batch
 from planner.cutting.stripes import unmarked_in_words
 from planner.cutting.swatches import swatches

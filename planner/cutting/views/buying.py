@@ -7,9 +7,10 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from planner.common.access import for_helpers
+from planner.cutting.batch_answer import buy_in_words
 from planner.cutting.buying import what_to_buy
+from planner.cutting.need_rows import buying_rows, need_rows
 from planner.cutting.reckoning import cloth_figures, notion_figures
-from planner.cutting.screens import buy_in_words, buying_rows, need_rows
 from planner.cutting.swatches import swatches
 from planner.cutting.told_amounts import told_amounts
 from planner.materials.models import Workroom
@@ -35,6 +36,14 @@ def buy_page(request: HttpRequest) -> HttpResponse:
     context = {
         "answer": buy_in_words(buying.short_cloths, buying.short_notions, shop, room.display),
         "short": list(zip(buying_rows(buying, shop, room.display, colours, today), left, strict=True)),
-        "needs": need_rows(buying.needs, shop, room.display, colours, buying.waiting, today, buying.remarks),
+        "needs": need_rows(
+            buying.needs,
+            shop,
+            room.display,
+            colours,
+            waiting=buying.waiting,
+            today=today,
+            not_settled=buying.remarks,
+        ),
     }
     return render(request, "cutting/buy_page.html", context)
