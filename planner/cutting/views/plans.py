@@ -15,12 +15,12 @@ from django_htmx.http import HttpResponseClientRedirect
 from planner.common.access import for_makers
 from planner.cutting.actions import anew, choices, found_since, other_rolls, rolling
 from planner.cutting.actions.choices import Chosen
+from planner.cutting.batch_page import batch_context
 from planner.cutting.kinds_shown import kind_of
 from planner.cutting.models import Batch, Lay, PlanChoice
 from planner.cutting.plan_screens import Refused, says
 from planner.cutting.reading import batch_with_plans
 from planner.cutting.roll_words import anew_in_words, assigned_in_words, other_rolls_in_words
-from planner.cutting.views.batches import batch_context
 from planner.cutting.views.lays import unless_gone
 
 #: Nobody stacks more layers than this.
