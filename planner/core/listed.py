@@ -21,7 +21,7 @@ def ordinal(number: int) -> str:
     return f"{number}{ending}"
 
 
-#: So many numbers are told one by one; of more, those that follow one another by their first and last.
+#: Up to so many numbers are told one by one; of more, each run of consecutive numbers is told by its first and last.
 ONE_BY_ONE = 12
 
 

@@ -172,7 +172,8 @@ def _cut_from_mains(
 
 
 def even_parts(count: int, most: int) -> list[int]:
-    """So many garments in the fewest bundles of at most `most`, as even as can be: 12 with at most 10 is 6 and 6."""
+    """Garments shared out over the fewest bundles of at most `most`, as evenly as can be: 12 with at most 10 is 6 and
+    6."""
     parts = -(-count // max(1, most))
     return [count // parts + (1 if n < count % parts else 0) for n in range(parts)]
 

@@ -34,7 +34,7 @@ class LayOfPlies(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class RollSpreads:
-    """So many spreads from one roll; `roll` is "" for cloth that is still to be bought.
+    """A number of spreads from one roll; `roll` is "" for cloth that is still to be bought.
 
     `came_later`: it was still to be bought when bundles were given these plies.
     """

@@ -46,7 +46,7 @@ def _front_to_back(*names: str) -> Callable[[Sequence[Place]], Join | None]:
 def _alike(places: Iterable[Place]) -> list[tuple[Place, ...]]:
     """Pieces by what their names say besides front and back: bodices with bodices, skirts with skirts.
 
-    Where that leaves a front without a back, all of them together.
+    All of them together where that would leave a front without a back.
     """
     every = tuple(place for place in places if place.half)
     by_rest: dict[frozenset[str], list[Place]] = {}

@@ -13,7 +13,7 @@ from itertools import count, islice
 
 @dataclass(frozen=True, slots=True)
 class ToldSpreads:
-    """So many spreads told at once, and when that was taken back, if it was.
+    """Spreads told at the table in one go, and when that was taken back, if it was.
 
     `shade_lot` is that of the `roll` they came from, "" where the roll's was not noted; None where no roll was named,
     so that they are taken to be as planned.
@@ -53,7 +53,7 @@ def told_places(told: Sequence[ToldSpreads]) -> dict[int, ToldSpreads]:
 def told_each(count: int, told: Sequence[ToldSpreads]) -> list[ToldSpreads | None]:
     """What was told of each of `count` spreads from the bottom, None of those that are not cut.
 
-    Of a lay that ended when some were cut, only these are there any more.
+    Where a lay was ended after some of its spreads were cut, only those are left of it.
     """
     places = told_places(told)
     if len(places) == count:

@@ -52,7 +52,7 @@ class _Odd:
 def uneven_sizes(outlines: Sequence[tuple[str, Outline]], display: Display = "metric") -> list[UnevenSize]:
     """The sizes of a piece, given as (size, outline) from small to large, that are out of line, each once.
 
-    By how much is said in these units.
+    `display` says in which units lengths are told.
 
     A size that is too large shows as a step up that is too long and another that is too short, in the area as in every
     edge: the size is named, with the edges that make it so. The area is told only where no edge tells it.

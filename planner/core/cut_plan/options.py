@@ -138,7 +138,7 @@ def _stacks(most: Sequence[int], limit: int, allowed: int) -> Ints | None:
 
 
 def _cheapest(options: Options) -> Options:
-    """Of lays that cut the same, the cheapest."""
+    """Only the cheapest of lays that cut the same."""
     order = np.lexsort((options.cost, *options.cut.T))
     cut = options.cut[order]
     fresh = np.ones(len(order), dtype=bool)

@@ -196,7 +196,7 @@ def as_sections(prepared: Prepared, lays: Sequence[Lay]) -> tuple[PlannedSection
 
 
 def split_into_lays(marker: Marker, spreads: Sequence[int], limit: int) -> list[Lay]:
-    """So many spreads of one marker as lays of nearly equal height, each column in as few of them as can be."""
+    """The spreads of one marker as lays of nearly equal height, each column in as few of them as can be."""
     total = sum(spreads)
     count = -(-total // limit)
     left = list(spreads)

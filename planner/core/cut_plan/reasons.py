@@ -34,7 +34,7 @@ class DoesNotFitAlone(Reason):
 
 @dataclass(frozen=True, slots=True)
 class OddNumber(Reason):
-    """So many cannot be cut where every way cuts `step` at a time, and the overcut allowed does not reach further."""
+    """Every way cuts `step` at a time, which cannot give the number wanted within the overcut allowed."""
 
     kind: int
     column: int

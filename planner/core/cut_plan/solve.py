@@ -22,7 +22,7 @@ from planner.core.cut_plan.reasons import NoCombination, NoPlan, NotFoundInTime
 from planner.core.cut_plan.search import Search, is_proven, meets_bound
 from planner.core.highs import NoSolver, is_there
 
-#: So many markers are searched whole; beyond, only some of them.
+#: Up to so many markers are all searched; of more, only some are.
 MOST_MARKERS = 3000
 
 #: Beyond so many, the programme over markers gains nothing after the lays have been gone through.

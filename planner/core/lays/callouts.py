@@ -33,7 +33,7 @@ APART = 0.3
 LEAST_LINE = 0.4
 #: Places that are looked at closely, the cheapest; so many where the lines of all of those cross something.
 CLOSELY, CLOSELY_AGAIN = 40, 400
-#: After so many labels for which that was in vain no more of a drawing are looked at so long.
+#: After so many labels for which the closer look was in vain, the drawing gets no more closer looks.
 PATIENCE = 5
 #: Where along a narrow piece the line may end, the middle first.
 ALONG = (0.5, 0.3, 0.7, 0.1, 0.9)
@@ -217,7 +217,7 @@ class _Cells(NamedTuple):
 
 
 def _cheapest_cells(whole: np.ndarray, many: int) -> _Cells:
-    """So many of the cheapest cells, in no order; none of those that cannot be had."""
+    """The cheapest cells, at most so `many`, in no order; none whose place cannot be had."""
     flat = whole.ravel()
     some = min(many, flat.size)
     cells = np.argpartition(flat, some - 1)[:some]

@@ -23,9 +23,9 @@ from planner.core.lays.solver import Example, KindLike, Spot, Strip
 
 #: Style, piece, and whether it is the mirrored one.
 _Piece: TypeAlias = tuple[str, str, bool]
-#: So many are tried for a marker, the best first.
+#: At most so many examples are tried for a marker, the best first.
 MOST_EXAMPLES = 2
-#: By how many sizes a piece takes the place of another, as a standard deviation.
+#: How far apart in size a piece and the one whose place it takes are: a standard deviation, in sizes.
 _SIZES_OFF = 0.7
 #: A strip that is that much narrower or wider than the example's says nothing of it.
 _MOST_WIDER = 0.03

@@ -17,7 +17,7 @@ from planner.core.lays.model import ItemToLay, MarkerJob
 
 #: A piece fills all of its bounds but for this share.
 _FILLED = 1e-9
-#: So much narrower each rectangle is taken to be, for the judge of a marker lets tenths pass (mm).
+#: Each rectangle is taken to be narrower by this, for the check of a marker lets tenths pass (mm).
 _HAIR_MM = 0.2
 
 

@@ -25,7 +25,8 @@ TABLE_FACTORS = (1.1, 1.25, 1.5, 2.0, 3.0)
 PLY_FACTORS = (1.01, 1.25, 1.5, 2.0, 3.0, 5.0)
 #: That other pieces are cut from a colour weighs as much as a rule that has to give way by so much.
 COLOURS_SHARE = 0.25
-#: As many more of each garment in each colour, at most, as the plan cuts of it by itself.
+#: When it is tried whether cutting more would save a lay, at most so many more of each garment in each colour are
+#: allowed.
 MOST_EXTRA = 2
 
 
@@ -122,7 +123,7 @@ class _Search:
                 yield Reason("keep") if one.wish == "keep" else self._of_kinds(one.wish, one.kinds)
 
     def _more_plies(self, most: int) -> int:
-        """So many plies would do, no more than these; 0 where no plan was found."""
+        """The number of plies, up to `most`, with which there is such a plan; 0 where none was found."""
         has = self.question.most_plies
         steps = sorted({min(most, math.ceil(has * factor)) for factor in PLY_FACTORS})
         ruled_out = has

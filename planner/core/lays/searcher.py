@@ -37,9 +37,9 @@ _THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 #: but no more than so many seconds, which is what exchanges take; and never less than the smaller share. (Measured with
 #: six tops, 24 hunts of 15 s each: 0.3 % shorter than with six seconds of it.)
 _LEAST_CLOSING, _MOST_CLOSING, _CLOSING_SECONDS = 0.15, 0.35, 3.5
-#: So much of its time a hunt lays pieces by examples, but no more than so many seconds.
+#: The share of its time for which a hunt lays pieces by examples, and the most seconds.
 _BEGINNING, _MOST_BEGINNING = 0.25, 10.0
-#: A hunt of no more is a short one (seconds).
+#: A hunt of no more seconds is a short one.
 _SHORT = 20.0
 
 

@@ -168,7 +168,7 @@ class FromStock:
 
     @property
     def other_saves(self) -> Decimal | None:
-        """By how much the other plan is cheaper today, dearer where it is negative; None where nobody knows."""
+        """How much cheaper the other plan is today; negative where it is dearer, None where nobody knows."""
         if self.other is None or self.weighs is None or self.other_weighs is None:
             return None
         return self.weighs - self.other_weighs
@@ -292,7 +292,7 @@ def _read_outcome(data: Mapping[str, Any]) -> Outcome:
     return Outcome(**{**data, "cost": Decimal(data["cost"]), "unpriced": Decimal(data.get("unpriced", 0))})
 
 
-#: Of :class:`FromStock`, what is money.
+#: The fields of :class:`FromStock` that are money.
 _SUMS = ("spends", "other_spends", "weighs", "other_weighs")
 
 

@@ -69,10 +69,10 @@ def notion_need(notion: Notion, uses: Uses) -> NotionNeed:
 
 
 def with_waste(amount: float, notion: Notion) -> float:
-    """So much of a notion with what is kept for waste, in its own unit.
+    """An amount of a notion with its allowance for waste, in the notion's own unit.
 
-    Of what is counted waste is whole pieces too: a label in fifty is spoilt, not a fiftieth of each. It is rounded to
-    the nearest whole number, so nothing is added for a few (common practice).
+    Where pieces are counted, waste is whole pieces too: one label in fifty is spoilt, not a fiftieth of each. It is
+    rounded to the nearest whole number, so nothing is added for a few (common practice).
     """
     if notion.unit == "m":
         return amount * (1.0 + notion.waste_share)

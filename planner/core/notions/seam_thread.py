@@ -42,7 +42,7 @@ class SeamThread:
 
     @property
     def ratio(self) -> float:
-        """Of all positions together."""
+        """Thread per length of seam at all positions together."""
         return sum(self.at.values())
 
 
@@ -185,7 +185,7 @@ def positions_of(number: str, colourway: ColourwaySpec) -> dict[NotionKey, int]:
 
 
 def _in_full(figure: float, places: int = 3) -> str:
-    """To so many places where they say something, two at least: 0.60, 0.775."""
+    """With at most so many decimals, without needless zeros but with two at least: 0.60, 0.775."""
     whole, _, parts = f"{as_printed(figure, places):.{places}f}".partition(".")
     return f"{whole}.{parts.rstrip('0'):0<2}"
 

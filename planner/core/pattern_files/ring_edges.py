@@ -63,7 +63,7 @@ def cut_at_corners(ring: Ring, *, sharper_than_deg: float = CORNER_DEG) -> Ring:
 def lined_up(rings: Sequence[Ring]) -> list[Ring]:
     """The same piece in several sizes with edge 1 at the same corner in each.
 
-    Of sizes with as many edges the later ones are rotated so that their edges start where those of the first do, in
+    Sizes with as many edges as an earlier one are rotated so that their edges start where those of that size do, in
     shares of the piece's length and width.
     """
     first_of: dict[int, list[Point]] = {}

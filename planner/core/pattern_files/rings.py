@@ -135,7 +135,7 @@ def line_angle_deg(start: Point, end: Point) -> float:
 
 
 def turn_to_grain_deg(grain_deg: float) -> float:
-    """By how many degrees a drawing is turned so that this grain direction runs along x.
+    """The turn, in degrees, that makes a drawing with this grain direction run along x.
 
     A grain line has no head, so a piece could come out either way up. The seam of the two cases is put at 150°,
     far from the upright, level and bias grain that people draw: a grain line that is a hair off level in one size

@@ -164,7 +164,7 @@ def _onto_page(sheet: Sheet, x: float, y: float, box: Box | None) -> Matrix:
 
 
 def _stretch(element: Element, box: Box | None) -> tuple[float, float]:
-    """By how much a view box is stretched to its width and height, in px a unit."""
+    """How far a view box is stretched to its width and height: px a unit, along x and y."""
     if box is None:
         return 1.0, 1.0
     sizes = []

@@ -171,7 +171,7 @@ class _Model:
             self.programme.row([*((column, 1.0) for column in columns), (m, -float(each))], low=0.0, high=0.0)
 
     def _order_equal_rolls(self) -> None:
-        """Of equal rolls the one named first gives at least as much as the next."""
+        """Among equal rolls, each gives at least as much as the next, so that only one order of them is searched."""
         pairs = [pair for equal in equal_stretches(self.puzzle) for pair in pairwise(equal)]
         for one, other in pairs:
             if one not in self.reached or other not in self.reached:

@@ -21,7 +21,7 @@ def cm2_in_area_unit(display: Display = "metric") -> Decimal:
 def area_as_told(mm2: Number, display: Display = "metric", *, places: int = 0) -> str:
     """An area for reading, without its unit and with its sign: "2,960".
 
-    With so many decimals of a cm²; of an inch, which has six and a half, one more.
+    With `places` decimals in cm², and one more in square inches, each of which is six and a half cm².
     """
     unit, exact = ("inch ** 2", places + 1) if display == "imperial" else ("centimetre ** 2", places)
     value = finite(mm2) / factor_of(unit, "millimetre ** 2")
