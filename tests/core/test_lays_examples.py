@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from planner.core.lays import examples
 from planner.core.lays import hunt as hunting
+from planner.core.lays import nest as nesting
 from planner.core.lays.check import check_marker, marker_from_placements, placed
 from planner.core.lays.examples import example_of, is_example_for, laid_like
 from planner.core.lays.hunt import Hunt
@@ -17,6 +18,7 @@ from planner.core.lays.nest import nest
 from planner.core.lays.poses import Poses
 from planner.core.lays.question import arrangement_of, grouped, strip_for
 from planner.core.lays.rows import first_marker
+from planner.core.lays.solver import hunted
 from planner.core.lays.stored import family_of
 from planner.core.outline import make_outline, rectangle
 
@@ -226,10 +228,23 @@ def test_a_hunt_that_has_a_better_start_goes_on_from_that():
 
 
 @pytest.mark.usefixtures("compiled_search")
-def test_a_marker_nested_with_examples_is_valid_and_examples_of_others_do_no_harm():
+def test_a_marker_nested_with_examples_is_valid_and_examples_of_others_do_no_harm(monkeypatch):
+    """Begun with one pair of triangles turned against each other; in the example both are."""
     job = triangles(320, 340, 360, 380)
-    known = nest(triangles(300, 320, 340, 360), seconds=1, seed=1, workers=1)
-    foreign = first_marker(job_of("S", "L"))
-    found = nest(job, seconds=1, seed=1, workers=1, examples=[known, replace(foreign, how="nested")])
+    pairs = [(0, 0, 0), (0, 0, 180), (320, 0, 0), (320, 0, 180)]
+    known = marker_of(triangles(300, 320, 340, 360), [(x, y, turn) for x, y, turn in pairs])
+    start = marker_of(job, [(0, 0, 0), (0, 0, 180), (340, 0, 0), (700, 0, 0)])
+    foreign, heard, seen = first_marker(job_of("S", "L")), [], []
+
+    def note(*args, **options):
+        heard.append(len(options["examples"]))
+        return hunted(*args, **options)
+
+    monkeypatch.setattr(nesting, "hunted", note)
+    found = nest(
+        job, seconds=4, seed=1, workers=1, start=start, on_progress=seen.append,
+        should_stop=lambda: len(seen) > 1, examples=[known, replace(foreign, how="nested")],
+    )  # fmt: skip
+    assert heard == [1], "what is no example of this marker is not passed on"
     assert check_marker(job, found.placements) == []
-    assert found.length_mm <= first_marker(job).length_mm
+    assert found.length_mm < start.length_mm < first_marker(job).length_mm

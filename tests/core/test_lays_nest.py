@@ -24,7 +24,7 @@ from planner.core.lays.nest import (
     nest,
     seconds_for,
 )
-from planner.core.lays.question import grouped
+from planner.core.lays.question import grouped, strip_for
 from planner.core.lays.rows import first_marker
 from planner.core.lays.solver import Shape, SolverFailed, Strip, arrangements
 from planner.core.outline import Outline, make_outline, rectangle
@@ -55,6 +55,23 @@ def blob(count=400, size=1.0):
 TRIANGLE = make_outline([(0, 0), (600, 0), (0, 500)])
 
 
+def nested_until(job, enough, seconds=4.0, **options):
+    """The marker nested by one worker, no longer than until one is found that is `enough`."""
+    seen = []
+    return nest(
+        job,
+        seconds=seconds,
+        workers=1,
+        on_progress=seen.append,
+        should_stop=lambda: bool(seen) and enough(seen[-1]),
+        **options,
+    )
+
+
+def found_by_search(marker):
+    return marker.how != "rows"
+
+
 def test_two_triangles_make_a_rectangle_where_one_may_turn():
     """Two right triangles 600 × 500 fill 600 × 500 when one is turned; rows of boxes would take more."""
     job = job_of([TRIANGLE, TRIANGLE], width=500)
@@ -75,7 +92,8 @@ def test_two_triangles_make_a_rectangle_where_one_may_turn():
 @pytest.mark.parametrize(("one_way", "may_turn"), [(True, True), (False, False)])
 def test_no_piece_is_turned_where_the_cloth_or_the_piece_forbids_it(one_way, may_turn):
     job = job_of([TRIANGLE] * 3, width=600, one_way=one_way, may_turn=may_turn)
-    marker = nest(job, seconds=1, workers=1)
+    assert {s.turns for s in strip_for(job, grouped(job), 0.0).shapes} == {(0.0,)}
+    marker = nested_until(job, found_by_search, seconds=1)
     assert {p.rotation_deg for p in marker.placements} == {0}
     assert check_marker(job, marker.placements) == []
     assert marker.length_mm > 600  # so the 500 × 600 rectangle of the turned pair cannot have been had
@@ -92,7 +110,7 @@ def test_rectangles_that_fill_the_cloth_are_done_at_once():
 def test_the_gap_is_kept_between_pieces_but_not_from_the_selvedge():
     """Two strips of 495 mm and a gap of 10 fill 1000 exactly; the third must go behind."""
     job = job_of([rectangle(400, 495)] * 3 + [TRIANGLE], gap=10)
-    marker = nest(job, seconds=1, workers=1)
+    marker = nested_until(job, found_by_search, seconds=1)
     assert check_marker(job, marker.placements) == []
     shapes = [Polygon(p.outline) for p in marker.placements]
     nearest = min(a.distance(b) for i, a in enumerate(shapes) for b in shapes[:i])
@@ -105,10 +123,10 @@ def test_the_gap_is_kept_between_pieces_but_not_from_the_selvedge():
 def test_a_piece_across_the_whole_cloth_is_laid():
     """Behind it the two triangles, one turned: 2 mm square to the slant are 2 × √(600² + 500²)/500 along."""
     job = job_of([rectangle(300, 500), TRIANGLE, TRIANGLE], width=500, gap=2)
-    marker = nest(job, seconds=2, workers=1)
+    least = 300 + 2 + 600 + 2 * math.hypot(600, 500) / 500
+    marker = nested_until(job, lambda found: found.length_mm <= least + 10)
     assert marker.how != "rows"
     assert check_marker(job, marker.placements) == []
-    least = 300 + 2 + 600 + 2 * math.hypot(600, 500) / 500
     assert least - 0.5 <= marker.length_mm <= least + 10  # a hair is lost to the mending
 
 
@@ -175,7 +193,7 @@ def test_a_slim_tip_is_cut_off_square_not_drawn_out():
 def test_a_simplified_piece_as_wide_as_the_cloth_still_fits():
     outline = blob()
     job = job_of([outline, TRIANGLE], width=outline.width_mm, gap=1)
-    marker = nest(job, seconds=1, workers=1)
+    marker = nested_until(job, found_by_search, seconds=1)
     assert check_marker(job, marker.placements) == []
     assert len(marker.placements[0].outline) == 400  # what is cut is the real outline
 
@@ -255,7 +273,7 @@ def test_a_solver_that_hangs_is_killed(monkeypatch, tmp_path, readying):
     says = "print(json.dumps({'kind': 'ready'}), flush=True)\n" if readying > 1 else ""
     monkeypatch.setattr(solver, "_CHILD", script(tmp_path, says + "time.sleep(600)"))
     monkeypatch.setattr(solver, "_LONGEST_READYING", readying)
-    monkeypatch.setattr(solver, "_SLACK", 0.5)
+    monkeypatch.setattr(solver, "_SLACK", -1.0)  # 1 × 1.25 - 1 s at most
     children = spy_on_children(monkeypatch)
     started = time.monotonic()
     assert nest(job_of([TRIANGLE] * 3), seconds=1).how == "rows"
@@ -268,10 +286,10 @@ def test_the_librarys_time_runs_from_when_it_is_ready(monkeypatch, tmp_path):
     layout = {"kind": "layout", "spots": [[0, 0, 0.0, 0.0]]}
     body = "".join(
         f"time.sleep({wait}); print(json.dumps({message!r}), flush=True)\n"
-        for wait, message in ((2.2, {"kind": "ready"}), (0.1, layout), (0.0, {"kind": "done"}))
+        for wait, message in ((1.0, {"kind": "ready"}), (0.1, layout), (0.0, {"kind": "done"}))
     )
     monkeypatch.setattr(solver, "_CHILD", script(tmp_path, body))
-    monkeypatch.setattr(solver, "_SLACK", 0.3)  # 1 × 1.25 + 0.3 s at most, once it is ready
+    monkeypatch.setattr(solver, "_SLACK", -0.5)  # 1 × 1.25 - 0.5 s at most, once it is ready
     shape = Shape(((0, 0), (1, 0), (0, 1)), 1, (0.0,))
     assert len(list(arrangements(Strip(10, 0, (shape,)), seconds=1))) == 1
 
@@ -376,7 +394,11 @@ def test_nesting_works_from_a_thread_far_from_the_origin_and_takes_no_start_for_
     markers = []
     job = job_of([TRIANGLE.moved(15_000, -12_000), TRIANGLE.moved(-9_000, 18_000)], width=500)
     wrong = first_marker(job_of([rectangle(100, 100), rectangle(100, 100)], width=500))
-    thread = threading.Thread(target=lambda: markers.append(nest(job, seconds=1, start=wrong, workers=1)))
+    thread = threading.Thread(
+        target=lambda: markers.append(
+            nested_until(job, lambda found: found.length_mm <= 600.5, seconds=1, start=wrong)
+        )
+    )
     thread.start()
     thread.join(30)
     assert markers

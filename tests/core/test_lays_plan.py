@@ -229,7 +229,7 @@ rows = st.builds(
 def test_demand_is_met_exactly_whatever_is_asked(demand, table, plies, efficiency):
     shop = make_shop(make_tee("1"), make_tee("2"), table_length_mm=table, most_plies=plies)
     learnt = {"jersey": Learnt(tuple((n, efficiency) for n in range(1, 40)))}
-    lays = plan_lays(demand, shop, lengths=Lengths(learnt=learnt), seconds=0.3)
+    lays = plan_lays(demand, shop, lengths=Lengths(learnt=learnt), seconds=0.1)
     wanted_of = Counter()
     for row in demand:
         wanted_of[row.garment] += row.quantity

@@ -153,12 +153,13 @@ def test_a_wide_piece_decides_where_the_stripes_run():
 def test_nested_blocks_are_shorter_than_rows_and_every_marker_on_the_way_is_valid():
     job = block_job(*shirt(1), *shirt(2), width=1600.0, gap=2.0)
     seen = []
-    marker = nest_ruled(job, seconds=1, on_progress=seen.append, workers=1)
+    marker = nest_ruled(job, seconds=1, on_progress=seen.append, should_stop=lambda: len(seen) > 3, workers=1)
     assert marker == seen[-1]
     assert all(check_marker(job, m.placements) == [] for m in seen)
     assert (seen[0].how, marker.how != "rows") == ("rows", True)
     assert marker.length_mm < first_marker(job).length_mm
-    again = nest_ruled(job, seconds=0.2, start=marker, workers=1)
+    asked = iter(range(8))
+    again = nest_ruled(job, seconds=1, start=marker, should_stop=lambda: next(asked, None) is None, workers=1)
     assert again.length_mm <= marker.length_mm
 
 
@@ -172,7 +173,7 @@ def test_nested_stripes_run_on_and_cost_at_most_what_rows_do():
     items = [replace(i, beside="") for i in items]
     job = block_job(*items, width=1600.0, gap=2.0, repeat_length_mm=64.0)
     seen = []
-    marker = nest_ruled(job, seconds=1, on_progress=seen.append, workers=1)
+    marker = nest_ruled(job, seconds=1, on_progress=seen.append, should_stop=lambda: len(seen) > 3, workers=1)
     assert all(check_marker(job, m.placements) == [] for m in seen)
     assert marker.length_mm < first_marker(job).length_mm
     assert has_rules(job)

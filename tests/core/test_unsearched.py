@@ -32,11 +32,11 @@ def awaited(monkeypatch: pytest.MonkeyPatch) -> list[bool]:
     return told
 
 
-def soon_nested(asked: MarkerJob) -> Marker:
-    """What the library finds first that is shorter than rows."""
+def soon_nested(asked: MarkerJob, seconds: float = 1.0) -> Marker:
+    """What is found first that is shorter than rows: by the library, where nothing else is to be had."""
     found: list[Marker] = []
-    return nest.nest(
-        asked, seconds=1.0, on_progress=found.append, should_stop=lambda: len(found) > 1, workers=1
+    return ruled.nest_ruled(
+        asked, seconds=seconds, on_progress=found.append, should_stop=lambda: len(found) > 1, workers=1
     )
 
 
@@ -45,7 +45,7 @@ def test_what_was_nested_without_our_search_says_so_until_it_was_searched(
     awaited: list[bool], monkeypatch: pytest.MonkeyPatch, bound: int
 ) -> None:
     asked = job(bound)
-    alone = ruled.nest_ruled(asked, seconds=1.0, workers=1)
+    alone = soon_nested(asked)
     assert alone.how == "unsearched"
     assert marker_from_json(marker_to_json(alone)).how == "unsearched"
     awaited[0] = False
@@ -90,4 +90,4 @@ def test_a_search_that_breaks_down_at_once_has_not_looked(
         yield
 
     monkeypatch.setattr(nest, "hunted", broken)
-    assert nest.nest(job(), seconds=2.5, workers=1).how == "library"
+    assert soon_nested(job(), seconds=2.5).how == "library"

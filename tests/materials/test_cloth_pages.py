@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from planner.materials.models import Fabric, FabricColour, Workroom
 from planner.materials.specs import cloth_of
-from tests.answers import assert_refused_at
+from tests.answers import assert_all_refused, assert_refused_at, in_few_forms
 from tests.factories import make_fabric, make_fabric_colour, make_style, stock
 
 pytestmark = pytest.mark.django_db
@@ -137,14 +137,14 @@ WRONG_FIGURES = (
 )
 
 
-def test_a_wrong_figure_is_answered_at_its_field_and_kept(maker_client: Client, subtests: Any) -> None:
-    for field, typed, said in WRONG_FIGURES:
-        with subtests.test(field, typed=typed):
-            answer = maker_client.post(reverse("fabric-new"), fabric_data(**{field: typed}))
-            form = assert_refused_at(answer, field, said, typed)
-            assert form["composition"].value() == "95 % cotton, 5 % elastane"
-            assert f'aria-describedby="id_{field}' in answer.content.decode()
-            assert not Fabric.objects.exists()
+def test_a_wrong_figure_is_answered_at_its_field_and_kept(maker_client: Client) -> None:
+    for wrong in in_few_forms(WRONG_FIGURES):
+        typed = {field: figure for field, figure, _ in wrong}
+        answer = maker_client.post(reverse("fabric-new"), fabric_data(**typed))
+        form, page = assert_all_refused(answer, wrong), answer.content.decode()
+        assert form["composition"].value() == "95 % cotton, 5 % elastane"
+        assert all(f'aria-describedby="id_{field}' in page for field in typed)
+        assert not Fabric.objects.exists()
 
 
 def test_a_fabric_says_how_it_may_be_laid(maker_client: Client) -> None:

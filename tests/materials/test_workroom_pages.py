@@ -1,14 +1,13 @@
 """Suppliers and the habits of the workroom."""
 
 from decimal import Decimal
-from typing import Any
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 
 from planner.materials.models import Supplier, Workroom
-from tests.answers import assert_refused_at
+from tests.answers import assert_all_refused, in_few_forms
 from tests.factories import make_fabric, make_supplier
 
 pytestmark = pytest.mark.django_db
@@ -89,12 +88,11 @@ WRONG_HABITS = (
 )
 
 
-def test_a_wrong_habit_is_answered_at_its_field(maker_client: Client, subtests: Any) -> None:
-    for field, typed, said in WRONG_HABITS:
-        with subtests.test(field, typed=typed):
-            answer = maker_client.post(reverse("workroom"), workroom_data(**{field: typed}))
-            assert_refused_at(answer, field, said, typed)
-            assert Workroom.the().name == "My workroom"
+def test_a_wrong_habit_is_answered_at_its_field(maker_client: Client) -> None:
+    for wrong in in_few_forms(WRONG_HABITS):
+        typed = {field: habit for field, habit, _ in wrong}
+        assert_all_refused(maker_client.post(reverse("workroom"), workroom_data(**typed)), wrong)
+        assert Workroom.the().name == "My workroom"
 
 
 def test_helpers_do_not_see_the_workroom(helper_client: Client) -> None:
