@@ -31,11 +31,10 @@ from planner.cutting.why import (
     so_far_in_words,
 )
 
-#: Every state has a line, so that nothing jumps when the plan is settled.
+#: Each is one line, also where two plans stand side by side, so that nothing jumps when the plan is settled.
 _STATES = {
     CutPlan.State.QUICK: "a first plan; a better one is being looked for",
-    CutPlan.State.NESTING: "not settled yet: its lays are still being nested; real lengths may change the plan and its"
-    " sums",
+    CutPlan.State.NESTING: "not settled yet: real lengths of its lays may change it",
     CutPlan.State.SETTLED: "settled: its lays are nested and this plan stands",
 }
 RECKONED_BEFORE = (
@@ -45,8 +44,8 @@ CUT_STATE = "cutting has begun; what is told of the plan below is as it was plan
 ANEW_STATE = (
     "some lays were planned anew since cutting began; what is told of the plan below is of the one before"
 )
-ALL_LAID = "not settled yet: its lays are nested, but real lengths may still change the plan and its sums"
-ONE_LAID = "not settled yet: its lay is nested, but its real length may still change the plan and its sums"
+ALL_LAID = "not settled yet: its lays are nested, but may still change"
+ONE_LAID = "not settled yet: its lay is nested, but may still change"
 PRICED_LATER = "its price is told once the plan is settled"
 
 
