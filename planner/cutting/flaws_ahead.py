@@ -20,6 +20,7 @@ from planner.cutting.kept_rolls import planned_rolls
 from planner.cutting.models import Batch, Lay, LayFact
 from planner.materials.dues import FlawOnRoll, RollPromised
 from planner.materials.promised import Promise, StillPromised, placed_on, to_cm
+from planner.materials.washed import left_of_a_metre
 
 #: So short a piece is nothing (mm).
 NOTHING_MM = 1.0
@@ -267,9 +268,18 @@ def _lost(placed: Placed) -> dict[int, tuple[Decimal, ...]]:
 
 
 def ahead_in_words(one: RollAhead, lay: Lay, display: Display) -> str:
-    """ "R-101: flaw 0.5–0.8 m from its end; begin the ply at 0.8 m, so that 3.23 m come off the roll"."""
+    """ "R-101: flaw 0.5–0.8 m from its end; begin the ply at 0.8 m, so that 3.23 m come off the roll".
+
+    Cloth that is washed first is told as it lies on the table, where it is measured, and its flaws as bought besides.
+    """
+    left_m = left_of_a_metre(lay.cloths.all()[0].fabric_colour.fabric)
+    left = float(left_m)
     noun = "flaw" if len(one.flaws) == 1 else "flaws"
-    where = f"{noun} {listed([range_in_words(*flaw, display) for flaw in one.flaws])} from its end"
+    lie = [range_in_words(low * left, high * left, display) for low, high in one.flaws]
+    where = f"{noun} {listed(lie)} from its end"
+    if left != 1:
+        bought = listed([range_in_words(*flaw, display) for flaw in one.flaws])
+        where = f"{where}, washed ({bought} as bought)"
     if one.after:
         of_own = [number for batch, number in one.after if batch == lay.batch.number]
         others = [f"lay {number} of {batch}" for batch, number in one.after if batch != lay.batch.number]
@@ -282,11 +292,11 @@ def ahead_in_words(one: RollAhead, lay: Lay, display: Display) -> str:
     begins = []
     for number, at_mm in one.begins:
         which = f"{ply}" if one.plies == 1 else f"{ordinal(number)} {ply}{still}"
-        begins.append(f"the {which} at {format_length(at_mm, display, 'cloth', at_least=True)}")
+        begins.append(f"the {which} at {format_length(at_mm * left, display, 'cloth', at_least=True)}")
     words = f"{one.number}: {where}; begin {listed(begins)}"
     if not one.takes_m:
         return words
-    takes = format_length(one.takes_m * 1000, display, "cloth", at_least=True)
+    takes = format_length(one.takes_m * 1000 * left_m, display, "cloth", at_least=True)
     return f"{words}, so that {takes} come off the roll"
 
 

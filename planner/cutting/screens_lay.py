@@ -32,6 +32,7 @@ from planner.cutting.roll_now import RollNow
 from planner.cutting.turns import next_to_cut
 from planner.materials.models import Roll, RollFlaw, Workroom
 from planner.materials.promised import flaws_of
+from planner.materials.washed import left_of_a_metre
 from planner.papers.layers import SPREADS, spreads_in_words
 
 
@@ -125,10 +126,10 @@ def lay_table(lay: Lay, display: str) -> LayTable:
 
 
 def _flaws_told(lay: Lay, ahead: FlawsAhead, display: str) -> tuple[FlawToldAhead, ...]:
-    found = []
+    found, left = [], float(left_of_a_metre(lay.cloths.all()[0].fabric_colour.fabric))
     for one in ahead.of_lay.get(lay.pk, ()):
         is_kept = one.keep_mm >= float(Workroom.the().keep_remnant_m) * 1000
-        keep = format_length(one.keep_mm, display, "cloth") if is_kept else ""  # type: ignore[arg-type]
+        keep = format_length(one.keep_mm * left, display, "cloth") if is_kept else ""  # type: ignore[arg-type]
         found.append(FlawToldAhead(one.pk, ahead_in_words(one, lay, display), keep))  # type: ignore[arg-type]
     return tuple(found)
 

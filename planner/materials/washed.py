@@ -5,6 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 
 from planner.core.cloth import before_washing
+from planner.core.listed import listed
+from planner.core.units import plain_number
 from planner.materials.models import Fabric
 
 
@@ -31,3 +33,18 @@ def mm_as_bought(on_table_mm: float, handling: str, shrinkage_percent: Decimal) 
 def on_table_m(bought_m: Decimal, fabric: Fabric) -> Decimal:
     """Metres on the table for metres by the books, not rounded."""
     return bought_m * left_of_a_metre(fabric)
+
+
+def as_bought_in_words(fabric: Fabric) -> str:
+    """How the books have cloth that is washed by now: "All measures here are as bought. Once washed it is shorter:
+    divide a length of it by 0.95."; "" where washing takes nothing before it is cut."""
+    if fabric.shrinkage_handling != Fabric.Shrinkage.WASH_FIRST:
+        return ""
+    taken = (
+        ("a length of it", fabric.shrinkage_length_percent),
+        ("a width", fabric.shrinkage_width_percent),
+    )
+    by = [f"{what} by {plain_number(1 - percent / 100)}" for what, percent in taken if percent > 0]
+    if not by:
+        return ""
+    return f"All measures here are as bought. Of cloth that is washed by now divide {listed(by)}."

@@ -15,7 +15,7 @@ from django.urls import reverse
 from planner.cutting.actions import table
 from planner.cutting.actions.booking import Told
 from planner.cutting.claims import claims
-from planner.cutting.models import BatchNeed, Lay, LayFact
+from planner.cutting.models import BatchNeed, Lay, LayFact, LayRoll
 from planner.materials.models import Fabric, Roll, RollFlaw, StockMove
 from planner.materials.washed import as_bought_m, left_of_a_metre, on_table_m
 from tests.cutting.once import plies_batch
@@ -126,6 +126,32 @@ def test_flaws_are_told_as_they_lie_on_the_table_and_kept_as_bought(lay: Lay) ->
     assert sorted(roll.flaws.values_list("from_m", "to_m")) == [(1, 2), (Decimal("2.00"), Decimal("2.50"))]
     table.take_fact_back(LayFact.objects.get(), None, NOON)
     assert (6, 7) in roll.flaws.values_list("from_m", "to_m")
+
+
+def test_a_flaw_is_told_as_it_lies_on_the_table(maker_client: Client, lay: Lay) -> None:
+    """On washed cloth a flaw noted up to 0.6 m ends at 0.54 m; the roll's own page is as bought, and says so."""
+    cloth = only_cloth(lay)
+    roll = roll_of(cloth)
+    LayRoll.objects.create(lay_cloth=cloth, roll=roll, spreads=5)
+    RollFlaw.objects.create(roll=roll, from_m=Decimal("0.55"), to_m=Decimal("0.60"))
+    page = plain(maker_client.get(reverse("lay-detail", args=[lay.batch.number, lay.number])))
+    assert (
+        "R9: flaw 0.5–0.54 m from its end, washed (0.55–0.6 m as bought); begin the 1st ply at 0.54 m" in page
+    )
+    assert f"so that {form_used(page)} m come off the roll" in page
+    for name, pk in (("roll-detail", roll.pk), ("colour-stock", roll.fabric_colour_id)):
+        said = plain(maker_client.get(reverse(name, args=[pk])))
+        assert (
+            "All measures here are as bought. Of cloth that is washed by now divide a length of it by 0.9."
+            in said
+        )
+    Fabric.objects.update(shrinkage_handling="cut_larger")
+    assert "as bought" not in plain(maker_client.get(reverse("roll-detail", args=[roll.pk])))
+
+
+def form_used(page: str) -> str:
+    """The metres that are filled in as used."""
+    return page.partition('name="used-')[2].partition('value="')[2].partition(" m")[0]
 
 
 def test_the_form_asks_by_what_lies_on_the_table(maker_client: Client, lay: Lay) -> None:

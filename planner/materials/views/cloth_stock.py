@@ -28,6 +28,7 @@ from planner.materials.views.answers import (
     posted,
     warn_of_roll,
 )
+from planner.materials.washed import as_bought_in_words
 
 
 @for_helpers
@@ -112,6 +113,7 @@ def _stock_page(
         "rolls": rolls,
         "loose_m": colour.on_hand_m - on_rolls,
         "moves": page_of(request, colour.moves.for_reading()),
+        "washed": as_bought_in_words(colour.fabric),
         "at_roll": at_roll,
         "at_loose": at_loose,
         **form_context(asked),

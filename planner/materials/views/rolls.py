@@ -30,6 +30,7 @@ from planner.materials.views.answers import (
     warn_of_roll,
     width_words,
 )
+from planner.materials.washed import as_bought_in_words
 
 
 @for_helpers
@@ -110,6 +111,7 @@ def _roll_page(
         "line": on_shelf(rows)[0],
         "colour": roll.fabric_colour,
         "moves": page_of(request, roll.moves.for_reading()),
+        "washed": as_bought_in_words(roll.fabric_colour.fabric),
         "at_part": at_part,
         "at_width": at_width,
         **form_context(asked),
