@@ -6,7 +6,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
-from django.db.models import Sum
+from django.db.models import F, Sum
 
 from planner.core.lays.stored import job_from_json, marker_from_json
 from planner.cutting.actions import cut_off, gathering, nesting, planning, settling, table
@@ -362,6 +362,10 @@ def test_notions_are_taken_out_once_and_for_a_plan_that_is_dropped_they_are_in_t
     assert thread.get().cones == 0, "all its metres are taken"
     assert take_notions_out(batch, None, NOON) == 0
     assert StockMove.objects.filter(reason=StockMove.Reason.USED).count() == kinds
+    # Of what it needs more by now only that much leaves the stock.
+    batch.needs.filter(pk=need.pk).update(need=F("need") + 1)
+    assert take_notions_out(batch, None, NOON) == 1
+    assert StockMove.objects.latest("pk").quantity == -1
     assert planning.take_plan_back(batch, None, NOON) == planning.PlanDropped(kinds)
     assert notions_on_hand() == there
     assert thread.get().cones == 1, "no fewer than hold it"

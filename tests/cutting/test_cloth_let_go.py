@@ -20,7 +20,7 @@ from planner.cutting.actions import (
     table,
 )
 from planner.cutting.actions.booking import Told
-from planner.cutting.models import Batch, CutPlan, LayRoll
+from planner.cutting.models import Batch, Bundle, CutPlan, LayRoll
 from planner.cutting.portions import spread_m
 from planner.cutting.tasks import cloth_for_batch, look_again, roll_batch
 from planner.materials.models import Fabric
@@ -154,9 +154,13 @@ def test_a_roll_with_too_little_for_plies_that_stay_together_is_there_for_the_ot
     Batch.objects.filter(pk=first.pk).update(state=Batch.State.CUTTING)
     lay.cloths.update(spreads=2)
     LayRoll.objects.filter(lay_cloth__lay=lay).update(spreads=2)
+    Bundle.objects.filter(lay=lay).update(shade_lot="A")
     with django_capture_on_commit_callbacks(execute=True):
         assert letting_go.let_go(Batch.objects.get(pk=first.pk)) == (lay.number,)
     assert asked == [(cloth_for_batch.name, second.pk)]
+    assert set(lay.main_bundles.values_list("shade_lot", flat=True)) == {""}, (
+        "of which lot is not known again"
+    )
     cloth_for_batch.func(second.pk)
     assert roll(second) == "E-1"
 

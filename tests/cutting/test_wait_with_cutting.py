@@ -276,8 +276,11 @@ def test_a_lay_cut_early_that_is_not_cut_after_all_has_its_roll_again(
     tell_from(lay, 5, roll)
     go_on(plies, beside)
     assert promised(lay) == []
+    others: list[set[int]] = []
+    beside.setattr(given_back, "ask_others_again", lambda _batch, rolls, _shop: others.append(set(rolls)))
     assert take_back(lay, beside) == []
     assert promised(lay) == [("R9", 5)]
+    assert others == [{roll.pk}], "a later batch that it was promised to meanwhile is asked again"
     page = page_of(helper_client, lay)
     assert "Waits for cloth" not in page
     assert as_filled_in(page)[f"roll-{only_cloth(lay).pk}-0"] == f"{roll.pk}"
