@@ -12,7 +12,7 @@ from planner.core.lays.cut_plans import Lengths, plan_fabrics, totals_by_garment
 from planner.core.lays.fabric_planner import FabricPlan, FabricPlanner
 from planner.core.lays.kinds import tables_of
 from planner.core.lays.model import Mode
-from planner.core.lays.plan_facts import FactFinder
+from planner.core.lays.plan_facts import Compared, FactFinder
 from planner.core.lays.standing import as_it_stands
 from planner.core.lays.stored import marker_key
 from planner.core.lays.wishes import Wishes, facts_from_json, facts_to_json
@@ -93,7 +93,7 @@ def test_plans_are_chosen_by_the_money_that_is_told(modes: tuple[Mode, ...]) -> 
     assert {one.way for plan in plans for one in plan} == set(modes)
     for plan in plans:
         finder = FactFinder(
-            table, room, Wishes(), question, solve(question, seconds=1, known=(plan,)), planner.lengths, {}, (), {},
+            table, room, Wishes(), question, solve(question, seconds=1, known=(plan,)), planner.lengths, Compared(), {},
             tool_plies=question.most_plies,
         )  # fmt: skip
         told = finder.outcome(finder.answer, "money")

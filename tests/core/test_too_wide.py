@@ -13,7 +13,7 @@ from planner.core.planning import plan_batch
 from planner.core.spec import ClothKey, Demand, Garment
 from planner.core.too_wide import TooWide, in_words, told_apart, told_once
 from planner.core.units import Display, parse_length_mm
-from tests.core.makers import JERSEY, make_cloth, make_shop, wanted
+from tests.core.makers import JERSEY, RIB, make_cloth, make_shop, wanted
 
 
 def lines_of(shop, *demand):
@@ -81,6 +81,13 @@ def test_the_whole_job_tells_it_the_same_way():
     assert [line[:20] for line in told_once(caught.value.problems)] == [
         "front of style 1 is ", "back of style 1 is t",
     ]  # fmt: skip
+
+
+def test_what_is_too_wide_is_told_of_every_fabric():
+    shop = make_shop(jersey=make_cloth(usable_width_mm=300))
+    shop.cloths[RIB] = make_cloth(RIB, usable_width_mm=20)
+    told = lines_of(shop, wanted(1, "M", neck="rib band"))
+    assert ("jersey" in told[0], "rib" in told[-1]) == (True, True)
 
 
 def test_colours_are_told_together_and_other_problems_keep_their_place():

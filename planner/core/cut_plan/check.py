@@ -41,37 +41,48 @@ def faults(question: PlanQuestion) -> tuple[Reason, ...]:
     return tuple(found)
 
 
-def _check_shapes(q: PlanQuestion) -> None:
-    kinds, columns = q.kinds, q.columns
-    grids: list[tuple[str, Sequence[Sequence[float]]]] = [("demand", q.demand)]
-    grids += [(n, g) for n, g in (("overcut", q.overcut), ("overcut_cost", q.overcut_cost)) if g]
-    for name, grid in grids:
-        if len(grid) != kinds or any(len(row) != columns for row in grid):
-            raise ValueError(f"{name} is not {kinds} × {columns}")
+def _check_shapes(question: PlanQuestion) -> None:
+    _check_grids(question)
+    _check_ways(question)
+    if any(
+        len(lay.counts) != question.kinds or len(lay.spreads) != question.columns for lay in question.keep
+    ):
+        raise ValueError("a lay kept has the wrong shape")
+    _check_figures(question)
+
+
+def _check_grids(q: PlanQuestion) -> None:
+    """Demand and overcut have a row for each kind and an entry for each column, the rolls an entry for each column."""
+    for name, grid in (("demand", q.demand), ("overcut", q.overcut), ("overcut_cost", q.overcut_cost)):
+        if name != "demand" and not grid:
+            continue
+        if len(grid) != q.kinds or any(len(row) != q.columns for row in grid):
+            raise ValueError(f"{name} is not {q.kinds} × {q.columns}")
         if any(n < 0 for row in grid for n in row):
             raise ValueError(f"{name} has a negative number")
-    if q.roll_lengths_mm is not None and len(q.roll_lengths_mm) != columns:
-        raise ValueError("roll_lengths_mm needs one entry a column")
-    if q.pair_lengths_mm is not None and len(q.pair_lengths_mm) != columns:
-        raise ValueError("pair_lengths_mm needs one entry a column")
-    names = [w.name for w in q.ways]
+    for name, lengths in (("roll_lengths_mm", q.roll_lengths_mm), ("pair_lengths_mm", q.pair_lengths_mm)):
+        if lengths is not None and len(lengths) != q.columns:
+            raise ValueError(f"{name} needs one entry a column")
+
+
+def _check_ways(q: PlanQuestion) -> None:
+    """There is a way to lay, each has a name of its own, and what it says of kinds it says of each."""
+    names = [way.name for way in q.ways]
     if not names or len(set(names)) != len(names):
         raise ValueError("ways need names of their own")
-    if any(len(w.cost_each) not in (0, kinds) for w in q.ways):
+    if any(len(way.cost_each) not in (0, q.kinds) for way in q.ways):
         raise ValueError("cost_each needs one entry a kind")
-    if any(len(w.steps) != kinds for w in q.ways):
+    if any(len(way.steps) != q.kinds for way in q.ways):
         raise ValueError("steps need one entry a kind")
-    if any(len(k.counts) != kinds or len(k.spreads) != columns for k in q.keep):
-        raise ValueError("a lay kept has the wrong shape")
-    costs = (
-        q.per_length_cost,
-        q.per_lay_cost,
-        *(each for way in q.ways for each in way.cost_each),
-        q.end_mm,
-        *q.price_per_mm,
-    )
-    if min(costs) < 0 or q.most_plies < 1 or (q.most_garments is not None and q.most_garments < 1):
-        raise ValueError("costs and allowances may not be negative, limits not less than 1")
+
+
+def _check_figures(q: PlanQuestion) -> None:
+    """No cost is negative, and no limit rules out every plan."""
+    of_ways = (each for way in q.ways for each in way.cost_each)
+    if min(q.per_length_cost, q.per_lay_cost, q.end_mm, *of_ways, *q.price_per_mm) < 0:
+        raise ValueError("costs and allowances may not be negative")
+    if q.most_plies < 1 or (q.most_garments is not None and q.most_garments < 1):
+        raise ValueError("limits may not be less than 1")
 
 
 def _kept_faults(q: PlanQuestion) -> Iterator[Reason]:

@@ -10,7 +10,7 @@ from dataclasses import replace
 from planner.core.lays.fabric_planner import FabricPlan as FabricPlan
 from planner.core.lays.fabric_planner import FabricPlanner
 from planner.core.lays.from_stock import Stock
-from planner.core.lays.in_twos import rounded_up
+from planner.core.lays.in_twos import InTwos, rounded_up
 from planner.core.lays.kinds import FabricTable, main_cloth, tables_of
 from planner.core.lays.marker_lengths import Lengths as Lengths
 from planner.core.lays.problems import CannotPlan, PlanProblem
@@ -36,9 +36,11 @@ def plan_fabrics(
     All garments of a fabric are planned together: across styles, options, sizes and colours. The demand is met exactly,
     or with as many more as `Demand.extra_allowed` and the plan of the garment's main cloth say; its other cloths then
     follow. Where one of those gives garments in twos only, the number is made even first (`in_twos`). Sections are
-    numbered through from 1. Expects demand without gaps (`needs.find_missing`). Without `compare` nothing is said of
-    other aims and of what wishes cost, without `explain` only as far as the choice may rest on it. With the `stock` of
-    the cloths it is told too what a plan buys for want of long pieces there.
+    numbered through from 1. Expects demand without gaps (`needs.find_missing`).
+
+    Without `compare` the facts say nothing of other aims and of what wishes cost; without `explain` they say only as
+    much of them as may change the choice. With the `stock` of the cloths the facts also say what a plan has to buy
+    because no piece there is long enough.
 
     Raises CannotPlan where a piece fits no way of laying, a garment no table, a wish no plan.
     """
@@ -48,35 +50,63 @@ def plan_fabrics(
         allowed[row.garment] += row.extra_allowed
     mains = {garment: main_cloth(garment, shop) for garment in totals}
     all_tables = tables_of(totals, shop, allowed)
-    twos = rounded_up(all_tables, totals, allowed, mains, shop)
+    beyond = _BeyondDemand(mains, rounded_up(all_tables, totals, allowed, mains, shop))
     tables = [t for t in all_tables if only is None or t.fabric in only]
     until = time.monotonic() + seconds
-    extra: Counter[Garment] = Counter(twos.more)
-    settled: set[Garment] = set(twos.bound)
-    told: set[Garment] = set()
     plans: list[FabricPlan] = []
     problems: list[PlanProblem] = []
     # Where most garments have their main cloth comes first: there it is decided how many more are cut.
     for n, table in enumerate(sorted(tables, key=lambda t: -_garments(t, mains))):
         share = max(0.2, (until - time.monotonic()) / (len(tables) - n))
         wish = (wishes or {}).get(table.fabric, Wishes())
-        own = _with_extra(table, extra, settled, mains)
-        planner = FabricPlanner(own, shop, wish, lengths or Lengths(), stock)
         try:
+            planner = FabricPlanner(beyond.added_to(table), shop, wish, lengths or Lengths(), stock)
             plan = planner.plan(share, should_stop, compare=compare, explain=explain)
         except CannotPlan as refusal:
             problems += refusal.problems
-            continue
-        extra.update(plan.extra)
-        here = {garment for row in table.wanted for cell in row for garment in cell}
-        rounded = {garment: n for garment, n in twos.more.items() if garment in here - told}
-        settled |= here
-        told |= here
-        plans.append(replace(plan, extra=Counter(plan.extra) + Counter(rounded)))
+        else:
+            plans.append(beyond.decided_by(plan, table))
     if problems:
         raise CannotPlan(problems)
     order = [table.fabric for table in tables]
     return numbered(sorted(plans, key=lambda plan: order.index(plan.fabric)))
+
+
+class _BeyondDemand:
+    """How many garments are cut beyond the demand, decided fabric by fabric: the first plan that holds a garment's main
+    cloth decides, all later ones follow."""
+
+    def __init__(self, mains: Mapping[Garment, ClothKey], twos: InTwos) -> None:
+        self.mains, self.rounded = mains, twos.more
+        self.extra: Counter[Garment] = Counter(twos.more)
+        #: No plan may decide any more about these, and of these it was told by how many they were rounded up.
+        self.settled, self.told = set(twos.bound), set[Garment]()
+
+    def added_to(self, table: FabricTable) -> FabricTable:
+        """The table with what is decided by now; it may decide more for new garments whose main cloth it holds."""
+        wanted = tuple(
+            tuple(cell + Counter({g: self.extra.get(g, 0) for g in cell}) for cell in row)
+            for row in table.wanted
+        )
+        more = tuple(
+            tuple(self._open(cell, cloth.key) for cloth, cell in zip(table.columns, row, strict=True))
+            for row in table.extra
+        )
+        return replace(table, wanted=wanted, extra=more)
+
+    def _open(self, cell: Counter[Garment], cloth: ClothKey) -> Counter[Garment]:
+        """Of the garments of a cell those for which more may be cut, with how many."""
+        return Counter({g: n for g, n in cell.items() if g not in self.settled and self.mains[g] == cloth})
+
+    def decided_by(self, plan: FabricPlan, table: FabricTable) -> FabricPlan:
+        """Takes over what the plan of a table decided; the plan with what was rounded up before among its extra, told
+        with the first fabric of each garment."""
+        self.extra.update(plan.extra)
+        here = {garment for row in table.wanted for cell in row for garment in cell}
+        rounded = {garment: n for garment, n in self.rounded.items() if garment in here - self.told}
+        self.settled |= here
+        self.told |= here
+        return replace(plan, extra=Counter(plan.extra) + Counter(rounded))
 
 
 def _garments(table: FabricTable, mains: Mapping[Garment, ClothKey]) -> int:
@@ -88,23 +118,6 @@ def _garments(table: FabricTable, mains: Mapping[Garment, ClothKey]) -> int:
         for garment, count in cell.items()
         if mains[garment] == cloth.key
     )
-
-
-def _with_extra(
-    table: FabricTable, extra: Mapping[Garment, int], settled: set[Garment], mains: Mapping[Garment, ClothKey]
-) -> FabricTable:
-    """The table with what was decided to be cut beyond the demand; only main cloths of new garments decide more."""
-    wanted = tuple(
-        tuple(cell + Counter({g: extra.get(g, 0) for g in cell}) for cell in row) for row in table.wanted
-    )
-    more = tuple(
-        tuple(
-            Counter({g: n for g, n in cell.items() if g not in settled and mains[g] == cloth.key})
-            for cloth, cell in zip(table.columns, row, strict=True)
-        )
-        for row in table.extra
-    )
-    return replace(table, wanted=wanted, extra=more)
 
 
 def numbered(plans: Sequence[FabricPlan]) -> tuple[FabricPlan, ...]:

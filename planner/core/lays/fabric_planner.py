@@ -13,16 +13,17 @@ from planner.core.cut_plan.known import better_of
 from planner.core.cut_plan.model import Answer, PlannedSection, PlanQuestion
 from planner.core.cut_plan.reasons import NoPlan
 from planner.core.cut_plan.solve import solve
+from planner.core.lays.bought import Looked
 from planner.core.lays.cloth_limits import layers_allowed
 from planner.core.lays.fabric_question import question_of, steps_of
-from planner.core.lays.from_stock import Looked, Stock, StockLook
+from planner.core.lays.from_stock import Stock, StockLook
 from planner.core.lays.items import items_for
 from planner.core.lays.kinds import FabricTable, share_out
 from planner.core.lays.learnt import is_poor, weighted_median
 from planner.core.lays.marker_lengths import Lengths, MarkerLengths, strip_job
 from planner.core.lays.misfits import certain_misfits, in_words
 from planner.core.lays.model import Mode, PlannedLay, Plies
-from planner.core.lays.plan_facts import FactFinder
+from planner.core.lays.plan_facts import Compared, FactFinder
 from planner.core.lays.problems import CannotPlan, WishRefused
 from planner.core.lays.single_sizes import Found, single_sections
 from planner.core.lays.wishes import Aim, PlanFacts, Wishes
@@ -117,8 +118,9 @@ class FabricPlanner:
             question, answer, rivals.get("money"), by(_RIVALS_SHARE) if compare else 0.0, should_stop
         )
         finder = FactFinder(
-            self.table, self.shop, self.wish, question, answer, self.lengths, rivals, withouts, self.nested,
-            tool_plies=layers_allowed(self.cloth, self.shop), known=self.known, looked=looked, singles=self._singles,
+            self.table, self.shop, self.wish, question, answer, self.lengths,
+            Compared(rivals, withouts, looked, self._singles), self.nested,
+            tool_plies=layers_allowed(self.cloth, self.shop), known=self.known,
         )  # fmt: skip
         facts = finder.find(by(1.0) if compare and explain else 0.0, should_stop)
         return FabricPlan(self.table.fabric, lays, facts, extra)

@@ -1,11 +1,13 @@
 """What a cut plan has to buy because no piece in stock is as long as its plies, and a plan of plies that fit there.
 
-Which plan is best is decided without stock: cloth costs what it costs, bought or lying there. But a plan of long plies
-may have to buy them all while cloth stays on the shelf. Then the same question is asked once more with no ply longer
-than the longest piece of each colour (both plies of a pair face to face come from one piece, or either side of a flaw),
-and both plans are held against what lies there (`core.rolls`). That no ply is
-longer than the longest piece does not say that each finds one: where plies are bought so, what those cut is planned of
-plies that fit what is left there, or all plies no longer than the next longest piece, and so on. Lengths are mm.
+Which plan is best is decided without stock: cloth costs the same whether it is bought or lies there. But a plan of long
+plies may have to buy them all while cloth stays on the shelf. Then the same question is asked once more with no ply
+longer than the longest piece of each colour (both plies of a pair face to face come from one piece, or from either side
+of a flaw), and both plans are dealt out to what lies there (`core.rolls`).
+
+Even where no ply is longer than the longest piece, some may find none, because others were cut from it. Then the
+garments of those plies are planned once more in plies that fit what is left, or the whole plan with no ply longer than
+the next longest piece, and so on. Lengths are mm.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ import math
 import time
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
 from planner.core.cloth import end_of_ply_mm, price_per_m
@@ -23,12 +25,12 @@ from planner.core.cut_plan.measure import totals_of
 from planner.core.cut_plan.model import Answer, PlannedSection, PlanQuestion
 from planner.core.cut_plan.reasons import NoPlan, NotFoundInTime
 from planner.core.cut_plan.solve import solve
+from planner.core.lays.bought import Bought, Looked
 from planner.core.lays.cloth_limits import price_per_mm, usual_cost
 from planner.core.lays.items import lay_width_in, width_taken_mm
 from planner.core.lays.longest_there import no_longer, plies_there_mm
 from planner.core.lays.marker_lengths import MarkerLengths
 from planner.core.lays.model import LENGTHS, Mode
-from planner.core.lays.wishes import FromStock, Outcome
 from planner.core.rolls import (
     PliesShort,
     PliesWanted,
@@ -48,64 +50,12 @@ Stock = Mapping[ClothKey, tuple[RollThere, ...]]
 _DEAL_SECONDS = 0.3
 #: Less is not worth a word: cloth is told to the centimetre.
 _NOTHING_MM = 10.0
-#: So much longer a piece may be that a ply just as long fits it, whatever was rounded.
+#: Added to a limit, so that a ply just as long still fits it after rounding.
 _HAIR_MM = 0.01
-#: Plies are tried no longer than so many pieces of each colour at most, from the longest on.
+#: This many pieces of each colour are tried as the limit for its plies, from the longest on.
 _MOST_STEPS = 5
-#: Of the time left one of these trials may take so much; less than the second is not worth beginning with (s).
+#: Share of the time left that one of these trials may take; a trial shorter than the second (s) is not begun.
 _SHARE_FOR_ONE, _WORTHWHILE = 0.6, 0.02
-
-
-@dataclass(frozen=True)
-class Looked:
-    """What came of the look: `told` without what the other plan comes to, and that plan where it is told."""
-
-    told: FromStock | None = None
-    answer: Answer | None = None
-    #: What this plan and the other one buy.
-    buys: Bought | None = None
-    other_buys: Bought | None = None
-
-    def facts(
-        self, outcome: Callable[[Answer, str], Outcome], best: Outcome, rate_per_hour: Decimal
-    ) -> FromStock | None:
-        """What is told, with what the other plan comes to, and what each spends: cloth bought, and work at this rate
-        of money an hour."""
-        if self.told is None or self.buys is None:
-            return self.told
-
-        def work(one: Outcome) -> Decimal:
-            return Decimal(repr(one.minutes)) * rate_per_hour / 60
-
-        own, buys, others = work(best), self.buys, self.other_buys
-        told = replace(self.told, spends=buys.cost + own, weighs=buys.worth + own)
-        if self.answer is None or others is None:
-            return told
-        other = outcome(self.answer, "money" if told.is_aim else "from_stock")
-        return replace(
-            told,
-            other=other,
-            other_buys_mm=others.mm,
-            other_spends=others.cost + work(other),
-            other_weighs=others.worth + work(other),
-        )
-
-
-@dataclass(frozen=True)
-class Bought:
-    """What is bought for plies no roll holds, what of these colours stays unused, whether it is for their length, and
-    how much of these colours is flaws; what is bought in money, and what it is `worth` where plans are compared: there
-    cloth without a price has one."""
-
-    mm: float = 0.0
-    unused_mm: float = 0.0
-    too_long: bool = False
-    flaws_mm: float = 0.0
-    cost: Decimal = Decimal(0)
-    worth: Decimal = Decimal(0)
-
-    def told(self, *, is_aim: bool = False) -> FromStock:
-        return FromStock(self.mm, self.unused_mm, is_aim=is_aim, flaws_mm=self.flaws_mm)
 
 
 class StockLook:
@@ -122,9 +72,9 @@ class StockLook:
         )
 
     def within(self, question: PlanQuestion, step: int = 0) -> PlanQuestion:
-        """The question with no ply longer than what lies there of its colour, or than one that is kept; by so many
-        steps shorter, than the next longest piece there, and so on. Of a colour that is not there all has to be bought
-        anyhow, so its plies are free."""
+        """The question with no ply longer than the longest piece of its colour there (`step` 0), the next longest (1)
+        and so on, or than a ply of a lay that is kept. All of a colour that is not there has to be bought anyhow, so
+        its plies may have any length."""
         return no_longer(
             question,
             self._steps_mm(question, self.pieces, 1, step),
@@ -134,15 +84,15 @@ class StockLook:
     def _steps_mm(
         self, question: PlanQuestion, there: Sequence[Sequence[float]], lengths: int, step: int
     ) -> list[float | None]:
-        """How long plies of each colour may be by what is there, with so many lengths a spread."""
+        """How long plies of each colour may be, with `lengths` (1 or 2) of cloth a spread; None for no limit."""
         return [
             max([own[min(step, len(own) - 1)], *self._kept_mm(question, column, lengths)]) if own else None
             for column, own in enumerate(there)
         ]
 
     def _kept_mm(self, question: PlanQuestion, column: int, lengths: int) -> list[float]:
-        """How long the plies of a colour are in the lays that are kept, of those with so many lengths a spread: they
-        stay, though their piece may be gone."""
+        """How long plies of a colour are in kept lays with `lengths` of cloth a spread: these stay as they are, even if
+        the piece they were planned from is gone."""
         by_way = {str(mode): lengths for mode, lengths in self.lengths.items()}
         return [
             by_way[lay.way].of(lay.counts) + question.end_mm + _HAIR_MM
@@ -160,8 +110,8 @@ class StockLook:
     ) -> Looked:
         """What the answer buys, and the best plan of plies that fit what lies there, where that buys less.
 
-        Asked only where a ply is bought that is longer than all that lies there, and so many seconds at most: with none
-        it is open.
+        It is looked for only where a ply has to be bought that is longer than all that lies there, and for `seconds` at
+        most; with none left it stays open whether there is one.
         """
         bought = self._bought(answer.sections)
         if not bought.too_long or bought.unused_mm < _NOTHING_MM:
@@ -190,10 +140,11 @@ class StockLook:
         known: Sequence[Sections],
         should_stop: Callable[[], bool] | None = None,
     ) -> Answer:
-        """The answer to a question :meth:`within` stock; or one of shorter plies that buys less, where one is found
-        until then (monotonic clock).
+        """The answer to a question :meth:`within` stock, or one of shorter plies that buys less, where one is found by
+        `until` (monotonic clock).
 
-        How good it is is told among all plans whose plies fit the longest piece, the cheapest of which may buy more.
+        Its bound and gap are those among all plans whose plies fit the longest piece, the cheapest of which may buy
+        more.
         """
         if self._bought(answer.sections).mm < _NOTHING_MM:
             return answer
@@ -221,8 +172,8 @@ class StockLook:
         seconds: float,
         should_stop: Callable[[], bool] | None,
     ) -> Answer:
-        """The spreads of an answer that find a piece, and what the others cut in the best lays of plies that fit what
-        is then left there. Raises NoPlan; with lays that are kept the answer stays."""
+        """An answer whose spreads stay where they find a piece; what the others would cut is planned anew, in plies
+        that fit what is then left. Raises NoPlan. With kept lays the answer is returned unchanged."""
         if question.keep:
             return answer
         found, left = [list(one.spreads) for one in answer.sections], []
@@ -258,7 +209,7 @@ class StockLook:
         return (*(one for one in there.values() if one.key not in cut), *rests)
 
     def of_own(self, answer: Answer, blind: Answer | None) -> Looked:
-        """What a plan buys that was made from stock already, and what one made without looking there would."""
+        """What a plan made from stock buys, and what the `blind` one, made without looking there, would buy."""
         bought = self._bought(answer.sections)
         told = replace(bought.told(is_aim=True), is_too_long=bought.too_long)
         return Looked(told, blind, bought, None if blind is None else self._bought(blind.sections))
@@ -291,8 +242,8 @@ class StockLook:
         return Bought(buy_mm, max(0.0, there - taken), too_long, max(0.0, flaws), cost, worth)
 
     def _dealt(self, column: int, sections: Sequence[PlannedSection]) -> RollAnswer | None:
-        """The plies of one colour dealt out to what lies there, named by the places of their sections; None where there
-        are none."""
+        """The plies of one colour dealt out to what lies there, named by the index of their section; None where the
+        plan has no plies of it."""
         wanted = tuple(self._wanted(n, one, column) for n, one in enumerate(sections) if one.spreads[column])
         rolls = self.stock.get(self.columns[column].key, ())
         return assign_plies(RollQuestion(wanted, rolls), seconds=_DEAL_SECONDS) if wanted else None
@@ -307,7 +258,7 @@ class StockLook:
 
 
 def _besides(question: PlanQuestion, cut: Sequence[Sequence[int]]) -> PlanQuestion:
-    """The question of what is still to be cut of each kind in each column, where so much is."""
+    """The question of what is still to be cut once `cut[kind][column]` garments are."""
     both = [list(zip(row, done, strict=True)) for row, done in zip(question.demand, cut, strict=True)]
     return replace(
         question,
@@ -331,7 +282,8 @@ def _summed_up(question: PlanQuestion, sections: Sections, answer: Answer) -> An
 
 
 def _among_longer(found: Answer, longer: Answer) -> Answer:
-    """An answer of shorter plies told among those that may be as long as the `longer` answer's, which is no dearer."""
+    """The answer `found` for shorter plies, with bounds that hold among all plies the `longer` answer could choose
+    from. That one is no dearer."""
     bound = min(longer.bound, found.value)
     return replace(
         found,
@@ -343,7 +295,7 @@ def _among_longer(found: Answer, longer: Answer) -> Answer:
 
 
 def _to_buy(short: Sequence[PliesShort], cloth: Cloth) -> tuple[float, Decimal]:
-    """Length (mm) as it is sold, with what is lost in washing and at flaws, and what that costs."""
+    """The length to buy (mm) as it is sold, with what is lost in washing and at flaws, and what it costs."""
     try:
         buy = what_to_buy(short, cloth, seconds=_DEAL_SECONDS).buy
         return buy.length_m * 1000, buy.cost

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 from planner.core.cut_plan.known import Sections, keeps_rules, without_repeats
 from planner.core.cut_plan.measure import totals_of
 from planner.core.cut_plan.model import Answer, Counts, PlanQuestion, WayToLay
-from planner.core.lays.from_stock import Looked
+from planner.core.lays.bought import Looked
 from planner.core.lays.kinds import FabricTable
 from planner.core.lays.lay_fewer import reason_against
 from planner.core.lays.made_with import made_with
@@ -36,6 +36,24 @@ MOST_FOR_REASON = 3.0
 MOST_PLANS, MOST_NESTED = 16, 8
 
 
+@dataclass(frozen=True)
+class Compared:
+    """What an answer is compared with: the plans of other aims (`rivals`), the best plans without each wish, what came
+    of a look at the stock, and the lays of single sizes as far as they were found before."""
+
+    rivals: Mapping[Aim, Answer] = field(default_factory=dict)
+    withouts: Sequence[Without] = ()
+    looked: Looked = field(default_factory=Looked)
+    singles: Found | None = None
+
+    @property
+    def answers(self) -> list[Answer]:
+        """All plans among them, those without wishes first."""
+        found = [*(one.answer for one in self.withouts), *self.rivals.values()]
+        found += [self.looked.answer] if self.looked.answer is not None else []
+        return found + [one.sure for one in self.withouts if one.sure is not None]
+
+
 class FactFinder:
     """Looks at one answer from all sides, as long as time allows."""
 
@@ -47,35 +65,27 @@ class FactFinder:
         question: PlanQuestion,
         answer: Answer,
         lengths: Mapping[Mode, MarkerLengths],
-        rivals: Mapping[Aim, Answer],
-        withouts: Sequence[Without],
+        compared: Compared,
         nested: Mapping[str, float],
         *,
         tool_plies: int,
         known: Sequence[Sections] = (),
-        looked: Looked | None = None,
-        singles: Found | None = None,
     ) -> None:
-        """`rivals` are the plans of the other aims, `withouts` those without each wish, `known` those found before;
-        `tool_plies` the most layers of this cloth that the tool cuts; `looked` what came of a look at the stock;
-        `singles` the lays of single sizes found already."""
-        self.singles = singles
-        self.looked = looked or Looked()
-        self.rivals, self.withouts, self.nested, self.tool_plies = rivals, withouts, nested, tool_plies
-        found = [answer, *(one.answer for one in withouts), *rivals.values()]
-        found += [self.looked.answer] if self.looked.answer is not None else []
-        found += [one.sure for one in withouts if one.sure is not None]
+        """`nested` are lengths by the marker's key (mm), `known` plans found before, `tool_plies` the most layers of
+        this cloth that the tool cuts."""
         self.table, self.shop, self.wish = table, shop, wish
         self.question, self.answer, self.lengths = question, answer, lengths
+        self.compared, self.nested, self.tool_plies = compared, nested, tool_plies
+        found = [answer, *compared.answers]
         self.plans = self._worth_keeping([*(one.sections for one in found), *known])
 
     def find(self, until: float, should_stop: Callable[[], bool] | None = None) -> PlanFacts:
         """The facts; a reason that no time is left for (`until` on the monotonic clock) is left out."""
         self._until, self._stop = until, should_stop
         best = self.outcome(self.answer, self.question.objective)
-        others = tuple(self.outcome(answer, aim) for aim, answer in self.rivals.items())
+        others = tuple(self.outcome(answer, aim) for aim, answer in self.compared.rivals.items())
         singles = with_lengths(
-            single_lays(self.table, self.question, self.lengths, self.singles), self.nested
+            single_lays(self.table, self.question, self.lengths, self.compared.singles), self.nested
         )
         fewer = self._why_not_fewer(others)
         return PlanFacts(
@@ -88,14 +98,14 @@ class FactFinder:
             garments=sum(map(sum, self.question.demand)),
             most_garments=self._most_garments(),
             most_layers=self.question.most_plies,
-            prices=tuple(map(self._price, self.withouts)),
+            prices=tuple(map(self._price, self.compared.withouts)),
             nested=best.nested,
             gap_share=None if self.answer.is_proven else self.answer.gap_share,
             least_lays=self.answer.lays_bound,
             method=self.answer.method,
             how_lengths=self._how_lengths(),
             plans=self.plans,
-            stock=self.looked.facts(self.outcome, best, self.shop.times.rate_per_hour),
+            stock=self.compared.looked.facts(self.outcome, best, self.shop.times.rate_per_hour),
             made_with=made_with(self.table.columns, self.shop),
         )
 

@@ -55,9 +55,10 @@ class Block:
 
 @dataclass(slots=True)
 class Drawing:
-    """What a DXF file holds. `lost_letters`: text that could not be decoded; `code_page_assumed`: nor was it told.
+    """What a DXF file holds.
 
-    `code_page` is what texts that are no UTF-8 are written in, as it says or as is assumed.
+    `code_page` is the encoding of texts that are not UTF-8: the one the file names, or else one that is assumed
+    (`code_page_assumed`). `lost_letters`: some text could not be decoded with it.
     """
 
     header: dict[str, str] = field(default_factory=dict)
@@ -66,7 +67,7 @@ class Drawing:
     lost_letters: bool = False
     code_page_assumed: bool = False
     code_page: str = "cp1252"
-    #: Kinds of entity that are not read, and how often they stand there.
+    #: Kinds of entity that are not read, and how often each occurs.
     other_kinds: dict[str, int] = field(default_factory=dict)
 
 
@@ -82,7 +83,7 @@ def load_drawing(content: bytes, *, name: str) -> Drawing:
     drawing = Drawing()
     text = _decoded(content, drawing)
     try:
-        finished = _take_apart(_tags(text), drawing, name)
+        finished = _Reader(drawing, name).read(_entities(_tags(text)))
     except DXFError as fault:
         raise PatternFileError(f"{name}: the DXF file is damaged ({_one_line(fault)})") from fault
     if not finished:
@@ -91,7 +92,7 @@ def load_drawing(content: bytes, *, name: str) -> Drawing:
 
 
 def _refuse_endless_lines(content: bytes, name: str) -> None:
-    """Refuses a line of too many points by counting its bytes, which takes no time; to read them takes seconds."""
+    """Refuses a line of too many points by counting marks in the bytes: that is instant, and reading takes seconds."""
     if content.count(b"VERTEX") <= MOST_POINTS_A_PIECE:
         return
     at = content.find(b"POLYLINE")
@@ -107,7 +108,7 @@ def _refuse_endless_lines(content: bytes, name: str) -> None:
 
 
 def _piece_round(content: bytes, at: int) -> str:
-    """`Front, size M: ` from the texts of the block round this place, "" where it has none."""
+    """ "Front, size M: " from the texts of the block this place is in; "" where it has none."""
     begin, end = max(content.rfind(b"BLOCK", 0, at), 0), content.find(b"ENDBLK", at)
     block = content[begin : end if end >= 0 else len(content)]
     told = {}
@@ -148,45 +149,62 @@ def _is_known(code_page: str) -> bool:
     return True
 
 
-def _take_apart(tags: Iterator[Tag], drawing: Drawing, name: str) -> bool:
-    """Fills the drawing; False where the file stops before its end."""
-    section = ""
-    block: Block | None = None
-    complete: set[str] = set()
-    points = 0
-    for entity in _entities(tags):
-        kind = entity.kind
-        if kind == "SECTION":
-            section = entity.text(2).strip()
-            if section == "HEADER":
-                drawing.header = _header(entity.tags)
-        elif kind == "ENDSEC":
-            complete.add(section)
-            section = ""
-        elif kind == "EOF":
-            return True
-        elif section == "BLOCKS" and kind == "BLOCK":
-            block = Block(_clean(entity.text(2)).strip())
-            drawing.blocks.append(block)
-            if len(drawing.blocks) > MOST_PIECES:
-                raise PatternFileError(
-                    f"{name}: more than {MOST_PIECES:,} blocks, which is more than is read"
-                )
-        elif kind == "ENDBLK":
-            block = None
-        elif section in ("BLOCKS", "ENTITIES"):
-            points += _points_of(entity)
-            if points > MOST_POINTS:
-                raise PatternFileError(
-                    f"{name}: more than {MOST_POINTS:,} points, which is more than is read"
-                )
-            into = block.entities if section == "BLOCKS" and block else drawing.entities
-            _keep(entity, drawing, into, in_block=section == "BLOCKS")
-    # Some programs leave out the end mark: fine where what it would end is there.
-    return {"BLOCKS", "ENTITIES"} <= complete or (complete == {"ENTITIES"} and not drawing.blocks)
+class _Reader:
+    """Puts entities where they belong as they come: into the header, a block or the drawing itself."""
+
+    def __init__(self, drawing: Drawing, name: str) -> None:
+        self.drawing, self.name = drawing, name
+        self.section = ""
+        self.ended: set[str] = set()
+        self.block: Block | None = None
+        self.points = 0
+
+    def read(self, entities: Iterator[Entity]) -> bool:
+        """Fills the drawing; False where the file stops before its end."""
+        for entity in entities:
+            if entity.kind == "EOF":
+                return True
+            self._take(entity)
+        # Some programs leave out the end mark: fine where the sections it would follow have ended.
+        only_entities = self.ended == {"ENTITIES"} and not self.drawing.blocks
+        return {"BLOCKS", "ENTITIES"} <= self.ended or only_entities
+
+    def _take(self, entity: Entity) -> None:
+        if entity.kind == "SECTION":
+            self.section = entity.text(2).strip()
+            if self.section == "HEADER":
+                self.drawing.header = _header(entity.tags)
+        elif entity.kind == "ENDSEC":
+            self.ended.add(self.section)
+            self.section = ""
+        elif self.section == "BLOCKS" and entity.kind == "BLOCK":
+            self._begin_block(entity)
+        elif entity.kind == "ENDBLK":
+            self.block = None
+        elif self.section in ("BLOCKS", "ENTITIES"):
+            self._draw(entity)
+
+    def _begin_block(self, entity: Entity) -> None:
+        self.block = Block(_clean(entity.text(2)).strip())
+        self.drawing.blocks.append(self.block)
+        if len(self.drawing.blocks) > MOST_PIECES:
+            raise PatternFileError(
+                f"{self.name}: more than {MOST_PIECES:,} blocks, which is more than is read"
+            )
+
+    def _draw(self, entity: Entity) -> None:
+        self.points += _points_of(entity)
+        if self.points > MOST_POINTS:
+            raise PatternFileError(
+                f"{self.name}: more than {MOST_POINTS:,} points, which is more than is read"
+            )
+        in_block = self.section == "BLOCKS"
+        into = self.block.entities if in_block and self.block else self.drawing.entities
+        _keep(entity, self.drawing, into)
 
 
-def _keep(entity: Entity, drawing: Drawing, into: list[Entity], *, in_block: bool) -> None:
+def _keep(entity: Entity, drawing: Drawing, into: list[Entity]) -> None:
+    """Adds an entity to those of its block or of the drawing; of a kind that is not read it only counts that."""
     if entity.text(67).strip() == "1":
         return  # on the sheet for the printer, not in the drawing
     if entity.kind == "VERTEX":
@@ -196,7 +214,7 @@ def _keep(entity: Entity, drawing: Drawing, into: list[Entity], *, in_block: boo
         if entity.kind in ("TEXT", "MTEXT", "ATTDEF"):
             entity.tags = [(c, _clean(value)) for c, value in entity.tags]
         into.append(entity)
-    elif entity.kind not in ("SEQEND", "VIEWPORT", "ATTRIB") and (in_block or into is drawing.entities):
+    elif entity.kind not in ("SEQEND", "VIEWPORT", "ATTRIB"):
         kind = _clean(entity.kind)[:30]
         drawing.other_kinds[kind] = drawing.other_kinds.get(kind, 0) + 1
 
