@@ -1,7 +1,7 @@
 """HiGHS, the solver of whole-number programmes: silent, stopped in time, absent without harm.
 
-A :class:`Programme` is built column by column and row by row and handed to :func:`solve`; :func:`relax` answers the
-prices of a linear programme. Who asks says with :class:`Ways` how it is to be solved.
+A :class:`Programme` is built column by column and row by row and handed to :func:`solve`; :class:`Ways` says how it is
+to be solved. :func:`relax` answers the prices of a linear programme.
 """
 
 from __future__ import annotations

@@ -82,8 +82,9 @@ def times_there(seam: SeamSpec, pieces: Mapping[str, PieceSpec]) -> tuple[int, C
 def missed_times(seam: SeamSpec, pieces: Mapping[str, PieceSpec]) -> Count | None:
     """An edge that shows that the seam occurs more often than it says, None where it does not.
 
-    Every edge must be there more often than it is taken: of a collar in two layers only one layer is set. Not told of
-    a seam with one side whose edge is sewn to another of its own kind, as two bands are joined at the centre back.
+    Every edge must be there more often than it is taken: of a collar in two layers only one layer is set. A seam with
+    one side whose edge is sewn to another of its own kind, as two bands are joined at the centre back, is not pointed
+    out.
     """
     there = times_there(seam, pieces)
     if there is None or there[0] <= seam.times:

@@ -31,7 +31,8 @@ Told = Mapping[int, Sequence[Sequence[ToldSpreads]]]
 
 
 def told_places(told: Sequence[ToldSpreads]) -> dict[int, ToldSpreads]:
-    """What was told of spreads by their place from the bottom; places nothing holds of are left out.
+    """What the table told of spreads, by their places from the bottom; places of which nothing told still holds are
+    left out.
 
     Plies are numbered in the order they are spread, so what is told first lies lowest: each telling takes the lowest
     places that are free when it comes. What is taken back leaves its places free, and what is told after that, mostly
@@ -51,7 +52,7 @@ def told_places(told: Sequence[ToldSpreads]) -> dict[int, ToldSpreads]:
 
 
 def told_each(count: int, told: Sequence[ToldSpreads]) -> list[ToldSpreads | None]:
-    """What was told of each of `count` spreads from the bottom, None of those that are not cut.
+    """What the table told of each of `count` spreads from the bottom; None for those that are not cut.
 
     Where a lay was ended after some of its spreads were cut, only those are left of it.
     """

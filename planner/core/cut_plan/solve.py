@@ -49,8 +49,8 @@ def solve(
 ) -> Answer:
     """The best plan found within `seconds`, with its proven bound; raises NoPlan with the reasons where there is none.
 
-    It is never worse than those of the `known` plans that keep the rules of this question, be there no time at all.
-    `least_lays`: it was proven before that no plan has fewer, those that are kept among them.
+    It is never worse than those of the `known` plans that keep the rules of this question, however little time there
+    is. `least_lays`: it was proven before that no plan has fewer lays, those that are kept among them.
 
     Order of attack: reasons against any plan; the counting bound and all plans of one lay (`_first_bounds`); the known
     plans and greedy ones, which often meet the bound; a few lays of the best taken out and planned afresh, for a short

@@ -57,7 +57,7 @@ class BlockTooWide(ValueError):  # noqa: N818 - it says what happened
 
 @dataclass(frozen=True)
 class Unit:
-    """Pieces laid as one: `item` stands for them, each member begins at (x, y) from its corner."""
+    """Pieces laid as one: `item` is the outline laid in their place, each member begins at (x, y) from its corner."""
 
     item: ItemToLay
     members: tuple[_Member, ...]

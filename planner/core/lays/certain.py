@@ -1,4 +1,4 @@
-"""Markers that need no search: what nothing can be shorter than, and plain rows that are just so long."""
+"""Markers that need no search: how short one can be at best, and whether its plain rows are just as short."""
 
 from __future__ import annotations
 

@@ -59,7 +59,7 @@ class Child:
         self.process.kill()
         self.process.wait()
         for pipe in (self.process.stdin, self.process.stdout, self._complaints):
-            # An unsent rest of the question is no matter any more.
+            # What was not sent yet of the question no longer matters.
             with contextlib.suppress(OSError, ValueError):
                 if pipe:
                     pipe.close()

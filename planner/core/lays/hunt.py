@@ -82,7 +82,8 @@ class Hunt:
         """`start` is taken to be free of overlap. `scattered`: begins with all pieces anywhere instead.
 
         `alone`: explores by itself, whatever others find. `examples`: begins with the pieces laid as in these.
-        `share`: which of how many who hunt together this one is, for they share out the exchanges of the closing part.
+        `share`: (number, of how many) among those who hunt together, for they share out the exchanges of the closing
+        part.
         """
         self._poses = Poses(strip)
         self._parts = parts_of(self._poses)

@@ -24,7 +24,7 @@ from typing import IO
 #: its time, to tell whether what it kept still holds, so what is kept lies in a folder named after all of them.
 _SOURCES = ("compiled", "nofit", "depths", "charts", "places", "trades", "overlaps", "sides")
 _HERE = Path(__file__).resolve().parent
-#: Who waits for another to be done asks so often (s).
+#: A process that waits for another to finish looks again after so long (s).
 _ASK_EVERY = 0.2
 
 

@@ -101,7 +101,7 @@ class _Search:
         return least
 
     def _try(self, looser: PlanQuestion) -> tuple[PlannedSection, ...] | None:
-        """A plan with few enough lays, be it one of those known; None where none was found."""
+        """A plan with few enough lays, from those known or searched for; None where none was found."""
         for plan in self.known:
             if keeps_rules(looser, plan):
                 return plan
@@ -230,7 +230,7 @@ class _Search:
         return reason
 
     def _alone(self, group: Sequence[int], lays: int) -> Reason | None:
-        """The rule for whose sake these colours by themselves are not cut in so many lays."""
+        """The rule that stands against cutting these colours by themselves in so many lays."""
         question = self.question
         part = replace(
             question,

@@ -300,7 +300,7 @@ def _verified(
 
 
 def mend(job: MarkerJob, placements: Sequence[Placement]) -> Marker | None:
-    """Pushes pieces along the cloth until nothing is too near; None where a hair's breadth does not do.
+    """Pushes pieces along the cloth until nothing is too near; None where small pushes do not do.
 
     Works from the start of the cloth on: each piece that lies too near to those before it moves on by
     0.05 mm, then twice that and so on, at most 25 mm.

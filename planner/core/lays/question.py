@@ -108,7 +108,8 @@ def placements_of(
 
 
 def _onto_cloth(y_mm: float, room_mm: float, *, by_mm: float) -> float:
-    """Takes back what rounding and a strip wider by a hair let out over the cloth's edge, at most `by_mm`."""
+    """Puts a piece back onto the cloth that rounding or a slightly wider strip let out over its edge, by at most
+    `by_mm`."""
     if -by_mm <= y_mm < 0.0:
         return 0.0
     return max(room_mm, 0.0) if room_mm < y_mm <= room_mm + by_mm else y_mm

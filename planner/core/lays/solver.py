@@ -188,7 +188,8 @@ def hunted(
 
 @contextlib.contextmanager
 def one_after_another(seconds: float = KEPT_SECONDS) -> Iterator[None]:
-    """In here processes that hunted a strip wait so long for the next one (s): for who nests many lays, one by one."""
+    """Within this block, processes that have hunted a strip wait so many seconds for the next: for nesting many lays in
+    turn."""
     _KEPT.keep(seconds)
     try:
         yield

@@ -23,7 +23,7 @@ Aim = Literal["money", "fewest_lays", "least_cloth"]
 WhyNot = Literal["counting", "proven", "one", "dearer", "open"]
 #: What a wish is about: kinds always or never in one marker, the maker's own limit of plies, lays left as they are.
 WishName = Literal["together", "apart", "plies", "keep"]
-#: Rules for whose sake there is no plan with a lay less: lays kept, kinds apart or together, the maker's own limit of
+#: Rules that may stand against a plan with a lay less: lays kept, kinds apart or together, the maker's own limit of
 #: plies, what the tool cuts, the table, the rolls, exactly as many garments as are wanted; that colours cut to other
 #: pieces share no lay; and that one lay cuts every colour in the same proportions.
 Rule = Literal[

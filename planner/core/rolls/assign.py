@@ -103,7 +103,7 @@ class _Best:
         self.bound = max(self.bound, found.bound)
         if found.choice is not None:
             self.offer(found.choice, method)
-        # Who proved it is told, even if the plain rule had found it.
+        # The method that proved the choice is named, even where the plain rule had found it.
         if found.is_optimal and self.is_proven:
             self.method = method
 

@@ -96,7 +96,7 @@ class _Cutting:
         return tuple(after), lost
 
     def is_behind_flaws(self, state: _State, rolls: Sequence[int]) -> bool:
-        """Whether no flaw is left on these rolls, so that their order is of no matter any more."""
+        """Whether no flaw is left on these rolls, so that the order of lays no longer matters there."""
         return all(
             state[roll] == _OUT or not self.stretches[roll] or state[roll] >= self.stretches[roll][-1][0]
             for roll in rolls
