@@ -16,7 +16,7 @@ from planner.styles.models import Colourway, Option, Size, Style
 
 @dataclass(frozen=True)
 class GarmentRows:
-    """The rows a garment's words stand for."""
+    """The rows behind a garment that the core knows by names only."""
 
     style: Style
     options: tuple[Option, ...]
@@ -28,8 +28,8 @@ class GarmentRows:
 class BatchDemand:
     """Demand by garment, the rows behind each garment, and which order lines want how many of it.
 
-    `demand` and `lines` hold what is cut, the extra ones of the plan with them. `ordered` is what was ordered, with how
-    many more may be cut.
+    `demand` and `lines` hold what is cut, including what the plan cuts beyond the orders. `ordered` is what was
+    ordered, with how many more may be cut.
     """
 
     demand: tuple[Demand, ...]
@@ -39,7 +39,7 @@ class BatchDemand:
 
     @property
     def garments(self) -> int:
-        """Garments in all, the extra ones with them."""
+        """Garments in all, including those beyond the orders."""
         return sum(row.quantity for row in self.demand)
 
     @property

@@ -25,11 +25,11 @@ def divide_bundles(
     rest: Mapping[tuple[Garment, ClothKey], Places],
     lots: Collection[str] = (),
 ) -> int:
-    """Gives the garments of a lay that were not cut to the lays of its rest; how many bundles were divided.
+    """Gives the garments that a lay did not cut to the lays of its rest; returns how many bundles were divided.
 
-    `cut` counts what the lay cut of each garment from each of its colours, `rest` where the others are cut, `lots` are
-    the shade lots it was cut from: bundles of these are cut first. Bundles that other lays cut a part of this cloth for
-    come last, as far as the lay was to cut for them.
+    `cut` counts what the lay cut of each garment from each of its colours, `rest` says where the others are cut. `lots`
+    are the shade lots it was cut from: bundles of these count as cut first. Bundles for which other lays cut part of
+    this cloth come last, as far as this lay was to cut for them.
     """
     rows = list(
         lay.bundles.select_related("style", "colourway", "size", "lay")
@@ -55,7 +55,7 @@ def divide_bundles(
 
 
 def _draws(bundles: Sequence[Bundle], lay: Lay, key: ClothKey, total: int) -> list[tuple[Bundle, int]]:
-    """How many garments of each bundle the lay was to cut from this cloth, those it cuts whole first."""
+    """How many garments of each bundle the lay was to cut from this cloth; bundles it cuts whole come first."""
     sole, shared = [], []
     for bundle in bundles:
         (sole if bundle.lay_id == lay.pk or _lays_with(bundle, key) == 1 else shared).append(bundle)

@@ -1,4 +1,4 @@
-"""Figures of the workroom that were changed since a cut plan was made with them."""
+"""Figures of the workroom that have changed since a cut plan was made."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from planner.papers.stripes import lengths_in_words
 
 
 def are_others_now(facts: PlanFacts | None, fabric: str, shop: Workshop) -> bool:
-    """Whether a plan was made with other figures than those of now; not where nobody noted with which."""
+    """Whether a plan was made with other figures than today's; False where its figures were not noted."""
     return (
         facts is not None
         and facts.made_with is not None
@@ -27,8 +27,10 @@ def are_others_now(facts: PlanFacts | None, fabric: str, shop: Workshop) -> bool
 
 
 def figures_in_words(facts: PlanFacts | None, fabric: str, shop: Workshop, display: str) -> str:
-    """ "Planned when the tool cut 2 plies of it (6 plies now) and the table was 5 m long (0.6 m now)"; "" where all is
-    as it was, or nobody noted how it was."""
+    """ "Planned when the tool cut 2 plies of it (6 plies now) and the table was 5 m long (0.6 m now)".
+
+    "" where all figures are as they were, or where they were not noted.
+    """
     if facts is None or (then := facts.made_with) is None:
         return ""
     now = _now(then, fabric, shop)
@@ -57,8 +59,8 @@ def _now(then: MadeWith, fabric: str, shop: Workshop) -> MadeWith:
 
 
 def lies_otherwise(facts: PlanFacts | None, fabric: str, shop: Workshop) -> bool:
-    """Whether a cloth lies otherwise than when a plan was made, so that no lay of it is what it would be now; not where
-    nobody noted how it lay."""
+    """Whether a cloth lies otherwise than when the plan was made, so that each of its lays would come out differently
+    now. False where it was not noted how the cloth lay."""
     if facts is None or (then := facts.made_with) is None:
         return False
     now = _now(then, fabric, shop)

@@ -1,8 +1,8 @@
-"""Flaws on the rolls of a lay that are in the way of its plies: which ply begins behind which, and what is lost so.
+"""Flaws on the rolls of a lay that are in the way of its plies: which ply begins behind which, and what is lost.
 
-Where the plies that are planned from a roll lie on it :func:`planner.core.rolls.place_promised` says, for what is
-promised and what is free as for this. They are reckoned in the order in which their lays are cut. The lay's page, its
-cut ticket and the cut sheet all say it in the words of :func:`ahead_in_words`.
+:func:`planner.core.rolls.place_promised` says where plies lie on their roll, here as for what is promised and what is
+free, with the lays in the order in which they are cut. The lay's page, its cut ticket and the cut sheet all tell it in
+the words of :func:`ahead_in_words`.
 """
 
 from __future__ import annotations
@@ -22,19 +22,19 @@ from planner.materials.dues import FlawOnRoll, RollPromised
 from planner.materials.promised import Promise, StillPromised, placed_on, to_cm
 from planner.materials.washed import left_of_a_metre
 
-#: So short a piece is nothing (mm).
+#: A shorter piece counts as nothing (mm).
 NOTHING_MM = 1.0
 
 
 @dataclass(frozen=True)
 class RollAhead:
-    """A roll with flaws that plies of a lay are to begin behind.
+    """A roll with flaws that some plies of a lay have to begin behind.
 
-    Lengths are mm from the end of the roll as it is once the lays `after` (batch, number) are cut from it. `begins` are
-    those plies, counted from 1 among the `plies` that are still to come from it, and where they begin; none where
-    others lie between them: then it is only told where the flaws are. `passed` names the flaws (pk) before each.
-    `takes_m` come off the roll, nothing where it has not enough for all. `keep_mm` is the longest good piece that is
-    cut off with a flaw.
+    Lengths are mm from the end of the roll as it is once the lays `after` (batch, number) are cut from it. `plies` are
+    still to come from it for this lay. `begins` names those that begin behind a flaw, counted from 1, and where they
+    begin; it is empty where plies of other lays lie between them, and then only the flaws themselves are told. `passed`
+    has the flaws (pk) before each such ply. `takes_m` is what comes off the roll in all, 0 where it has not enough for
+    all plies. `keep_mm` is the longest good piece that is cut off with a flaw.
     """
 
     pk: int
@@ -50,8 +50,10 @@ class RollAhead:
 
 @dataclass(frozen=True)
 class TurnAtRoll:
-    """Which lays (batch, number) are cut from a roll with flaws before the plies of one, or were: they stay the same
-    whichever of them are cut meanwhile. `is_by_number`: of its own batch it is those with lower numbers.
+    """Which lays (batch, number) are cut from a roll with flaws before a given lay, or were cut already.
+
+    Cutting some of them changes nothing here. `is_by_number`: those of the lay's own batch are just the ones with lower
+    numbers.
     """
 
     roll: str
@@ -61,9 +63,11 @@ class TurnAtRoll:
 
 @dataclass(frozen=True)
 class FlawsAhead:
-    """By lay (pk) the rolls whose flaws are in the way of its plies; what is lost of them by plies and roll (pk both):
-    the metres before the first ply, before the first two, and so on. `turns`: see `StillPromised.at_flaws`; `at_rolls`
-    is by lay (pk) when its turn is at each of its rolls with flaws.
+    """Flaws in the way of the plies of several lays.
+
+    `of_lay`: by lay (pk) the rolls whose flaws are in the way of its plies. `lost_m`: by LayCloth and roll (pk both)
+    the metres lost before the first ply, before the first two, and so on. `turns`: see `StillPromised.at_flaws`.
+    `at_rolls`: by lay (pk) when its turn is at each of its rolls with flaws.
     """
 
     of_lay: Mapping[int, tuple[RollAhead, ...]] = field(default_factory=dict)
@@ -73,8 +77,10 @@ class FlawsAhead:
     at_rolls: Mapping[int, tuple[TurnAtRoll, ...]] = field(default_factory=dict)
 
     def facts(self, lay: int) -> str:
-        """What of this a cut ticket says that does not change as long as the lays are cut as planned, "" for nothing:
-        behind which flaws it begins, and after which others where that matters or is not as they are numbered.
+        """What a cut ticket says of this and what stays so as long as lays are cut as planned; "" for nothing.
+
+        These are the flaws its plies begin behind, and the lays it comes after, where that matters or is not the order
+        of their numbers.
         """
         passed = {one.number: one.passed for one in self.of_lay.get(lay, ())}
         found = [
@@ -85,13 +91,15 @@ class FlawsAhead:
         return repr(found) if found else ""
 
     def turns_of(self, batch: Batch) -> dict[int, int]:
-        """The turns that lays of a batch (by their numbers) have among those that share rolls with flaws."""
+        """The turn of each lay of a batch (by number) among those that share rolls with flaws."""
         return {number: turn for (own, number), turn in self.turns.items() if own == batch.number}
 
 
 def flaws_ahead(lays: Iterable[Lay], promised: StillPromised | None = None) -> FlawsAhead:
-    """The flaws before the plies of lays read with their rolls. No query where these have none, else three; one less
-    where what is `promised` was read already."""
+    """The flaws before the plies of these lays, which must be read with their rolls.
+
+    No query where the rolls have no flaws, else three; one less where `promised` was read already.
+    """
     own: dict[tuple[str, int], int] = {}
     rolls: dict[int, set[int]] = defaultdict(set)
     for lay in lays:
@@ -125,11 +133,10 @@ def flaws_ahead(lays: Iterable[Lay], promised: StillPromised | None = None) -> F
 
 
 def lost_at_flaws(promised: StillPromised | None = None) -> dict[tuple[str, ClothKey], Decimal]:
-    """Metres that all plies still to be cut lose at flaws, by batch (number) and cloth. No more than two queries, one
-    less where what is `promised` was read already.
+    """Metres that all plies still to be cut lose at flaws, by batch (number) and cloth.
 
-    No more of a roll is lost than it has besides its plies: they may lie beyond its end by what a tape is out, and
-    nothing has to be bought for that.
+    No more of a roll is lost than it has besides its plies: these may lie beyond its end by the error of a tape, and
+    nothing has to be bought for that. At most two queries, one less where `promised` was read already.
     """
     promised = promised or StillPromised()
     found: dict[tuple[str, ClothKey], Decimal] = defaultdict(Decimal)
@@ -144,7 +151,7 @@ def lost_at_flaws(promised: StillPromised | None = None) -> dict[tuple[str, Clot
 
 
 def _spare_m(roll: _OnRoll) -> Decimal:
-    """What a roll has besides the plies that lie on it."""
+    """Metres that a roll has besides the plies that lie on it."""
     plies: dict[int, int] = defaultdict(int)
     for run in roll.placed.runs:
         plies[run.promise] += run.plies
@@ -163,7 +170,7 @@ class _OnRoll:
 
 
 def _on_rolls(promised: StillPromised, pks: Iterable[int]) -> Iterator[_OnRoll]:
-    """What lies on these rolls."""
+    """These rolls (pk) with what is promised from them; those from which nothing is are left out."""
     for pk in sorted(set(pks) & set(promised.promises)):
         there, flaws, due = promised.rolls[pk], promised.flaws.get(pk, ()), promised.promises[pk]
         placed = placed_on(there.left_m, [(flaw.from_m, flaw.to_m) for flaw in flaws], due)
@@ -175,7 +182,7 @@ def _may_have_flaws(row: object) -> bool:
 
 
 def _cut_from(rolls: Collection[int]) -> dict[int, set[tuple[str, int]]]:
-    """The lays that plies of these rolls were cut for already. One query."""
+    """By roll (pk) the lays (batch, number) that were cut from it already. One query."""
     cut: dict[int, set[tuple[str, int]]] = defaultdict(set)
     told = LayFact.objects.filter(roll__in=rolls, taken_back_at=None, spreads__gt=0).order_by()
     lay = ("lay_cloth__lay__batch__number", "lay_cloth__lay__number")
@@ -187,7 +194,7 @@ def _cut_from(rolls: Collection[int]) -> dict[int, set[tuple[str, int]]]:
 def _turn_at(
     roll: _OnRoll, lay: tuple[str, int], before: Iterable[tuple[str, int]], cut: Collection[tuple[str, int]]
 ) -> TurnAtRoll:
-    """When the turn of a lay is, with those that are to be cut `before` it, and those that were `cut`."""
+    """When the turn of a lay is at a roll, given the lays to be cut `before` it and those that were `cut` from it."""
     first = {*before, *cut} - {lay}
     batch, number = lay
     all_of = {(one.batch, one.lay) for one in roll.due} | first
@@ -198,7 +205,7 @@ def _turn_at(
 
 
 def _ahead(roll: _OnRoll, lay: tuple[str, int]) -> RollAhead | None:
-    """What of a roll is before the plies of one lay (batch, number); None where no flaw is in their way."""
+    """What is in the way of the plies of one lay (batch, number) on a roll; None where no flaw is."""
     flaws, due, placed = roll.flaws, roll.due, roll.placed
     own = {n for n, one in enumerate(due) if (one.batch, one.lay) == lay}
     at = [k for k, run in enumerate(placed.runs) if run.promise in own]
@@ -235,7 +242,7 @@ def _ahead(roll: _OnRoll, lay: tuple[str, int]) -> RollAhead | None:
 
 
 def _end_mm(runs: Sequence[RunOnRoll], due: Sequence[Promise]) -> float:
-    """Where the roll ends once these plies are cut, which are a hair longer than they are reckoned with."""
+    """Where the roll ends once these plies are cut (mm); they are a hair longer than the length they are placed by."""
     longer_mm = 0.0
     for run in runs:
         each_mm = due[run.promise].exact_mm - due[run.promise].plies.ply_mm
@@ -244,7 +251,7 @@ def _end_mm(runs: Sequence[RunOnRoll], due: Sequence[Promise]) -> float:
 
 
 def _between(flaws: Iterable[FlawOnRoll], low_mm: float, high_mm: float) -> list[FlawOnRoll]:
-    """Flaws that lie in a piece of the roll, from its outer end."""
+    """The flaws that lie between two places on the roll, in the order they are given."""
     return [f for f in flaws if _mm(f.to_m) > low_mm + NOTHING_MM and _mm(f.from_m) < high_mm - NOTHING_MM]
 
 
@@ -270,7 +277,8 @@ def _lost(placed: Placed) -> dict[int, tuple[Decimal, ...]]:
 def ahead_in_words(one: RollAhead, lay: Lay, display: Display) -> str:
     """ "R-101: flaw 0.5–0.8 m from its end; begin the ply at 0.8 m, so that 3.23 m come off the roll".
 
-    Cloth that is washed first is told as it lies on the table, where it is measured, and its flaws as bought besides.
+    Lengths of cloth that is washed first are told as it lies on the table, where they are measured; its flaws are told
+    as bought too.
     """
     left_m = left_of_a_metre(lay.cloths.all()[0].fabric_colour.fabric)
     left = float(left_m)

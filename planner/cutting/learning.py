@@ -1,9 +1,9 @@
-"""How well each fabric was used so far: lays that were cut before all, by what was really used; then nested ones.
+"""How well each fabric was used so far: by lays that were cut and what they really used, else by nested ones.
 
-What the pieces leave of the cloth is known of each marker; what is wasted besides at the table (used ÷ planned) is a
-habit of cloth and cutter, and the same for all: the median over the lays cut, weighted by metres. So one lay cut far
-over plan moves no estimate of the others. A lay that took over a third more than planned was asked about at the table;
-it may be so, but no lay is estimated by it.
+Each marker says what its pieces leave of the cloth. What is wasted at the table besides (used ÷ planned) is a habit of
+cloth and cutter, so one figure holds for all lays: the median over the lays cut, weighted by metres. One lay cut far
+over plan thus moves no estimate of the others. Of a lay that took over a third more than planned the table asked
+whether that is right; even where it is, no other lay is estimated by it.
 """
 
 from __future__ import annotations
@@ -55,12 +55,12 @@ class _Row:
 
 
 def learnt(fabrics: Collection[str], *, besides: int | None = None) -> Mapping[str, Learnt]:
-    """What was learnt of these fabrics (by name), those without a lay left out. Four queries, however old the house.
+    """What was learnt of these fabrics (by name); fabrics without a lay are left out. Four queries, however many lays.
 
-    A lay that was cut counts with its marker's efficiency ÷ what is usually used of a planned metre; cloth that was
-    spoilt without giving a ply is left out, and so is what was lost at flaws noted on the roll. One cut far off its
+    A lay that was cut counts with its marker's efficiency ÷ what is usually used of a planned metre. Cloth that was
+    spoilt without giving a ply is left out, and so is what was lost at flaws noted on the roll. A lay cut far off its
     plan counts as a nested one. Nested lays count with their marker's efficiency, each marker once, unless its pieces
-    merely lie in rows. Lays of the batch `besides` (its pk) are left out.
+    merely lie in rows. Lays of the batch `besides` (pk) are left out.
     """
     by_lay: dict[str, dict[int, list[_Row]]] = defaultdict(lambda: defaultdict(list))
     for row in _rows(fabrics, besides):
@@ -85,7 +85,7 @@ def usage_learnt(fabrics: Collection[str]) -> dict[str, Usage]:
 
 @dataclass(frozen=True)
 class _Cut:
-    """A lay as it was cut: garments and efficiency of its marker, how much was used of each planned metre, how many mm
+    """A lay as it was cut: garments and efficiency of its marker, metres used for each metre planned, and how many mm
     were planned."""
 
     garments: int
@@ -110,7 +110,7 @@ def _samples(lays: Mapping[int, list[_Row]]) -> tuple[list[_Cut], list[tuple[int
 
 
 def _as_cut(rows: list[_Row]) -> _Cut | None:
-    """What a lay was really cut with; None where nothing is known, or what is known is no experience."""
+    """How a lay was really cut; None where that is not known, or where it teaches nothing."""
     planned_mm = used_mm = 0.0
     for row in rows:
         if row.used_m is None or not row.length_mm:

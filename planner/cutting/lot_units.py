@@ -1,7 +1,6 @@
-"""Plies of one colour of a lay that its bundles count as of one shade lot.
+"""Plies of one colour of a lay that must be of one shade lot, because bundles take them as such.
 
-Once bundles have their plies, those stay together whatever roll they get: all of them are of one lot, or a garment
-would be of two.
+Once bundles have their plies, these stay together whatever roll they get: of two lots, a garment would be of two.
 """
 
 from __future__ import annotations
@@ -73,7 +72,7 @@ class LotUnit:
 
     @property
     def on_no_roll(self) -> int:
-        """How many of them no roll in stock is promised to."""
+        """How many of them have no roll in stock."""
         return self.spreads - sum(one.spreads for one in self.rolls if one.roll_id is not None)
 
     @property
@@ -96,7 +95,7 @@ class LotUnit:
 
 
 def uncut_units(batch: Batch, *, by_colour: bool = False) -> list[LotUnit]:
-    """The plies of all lays that are nested and not begun, in the order of these. Five queries.
+    """The plies of all lays that are nested and not begun, in the order of the lays. Five queries.
 
     `by_colour`: all of a colour in a lay are to be of one lot, though bundles would bear several.
     """
@@ -109,7 +108,7 @@ def uncut_units(batch: Batch, *, by_colour: bool = False) -> list[LotUnit]:
 
 
 def _with_a_part_kept() -> QuerySet[Any]:
-    """Lays of batches being cut with plies that are to be bought although there are rolls for some of them."""
+    """Lays of batches being cut where some plies of a colour have rolls and the others are still to be bought."""
     uncut = {"lay_cloth__lay__batch__state": Batch.State.CUTTING, "lay_cloth__lay__cut_at": None}
     to_buy = LayRoll.objects.filter(roll=None, **uncut).order_by().values("lay_cloth")
     there = LayRoll.objects.filter(roll__isnull=False, lay_cloth__in=to_buy)

@@ -29,20 +29,20 @@ def spread_m(lay: Lay) -> Decimal:
 
 
 def marker_m(lay: Lay) -> Decimal:
-    """Metres of cloth that one spread takes at the least: as long as the marker is, without end allowances."""
+    """The least metres of cloth one spread takes: the marker's length, without end allowances."""
     length_mm = lay.marker.length_mm or lay.estimated_length_mm
     return Decimal(LENGTHS[lay.mode] * length_mm) / 1000  # type: ignore[index]
 
 
 def up_to_cm(metres: Decimal) -> Decimal:
     """Metres to spread, rounded up to the centimetre as :func:`planner.core.units.format_length` tells them."""
-    # Nothing is not less than nothing, as it would be less the noise.
+    # Adding zero makes a plain 0 of the −0 that subtracting the noise gives.
     return (metres - PACK_NOISE / 1000).quantize(Decimal("0.01"), ROUND_CEILING) + Decimal(0)
 
 
 @dataclass(frozen=True)
 class Portion:
-    """Spreads of one colour that are still to be cut, planned from one roll (pk; None where nobody said which)."""
+    """Spreads of one colour that are still to be cut, planned from one roll (pk; None where none was chosen)."""
 
     cloth: LayCloth
     number: int
@@ -73,20 +73,20 @@ class Portion:
 
     @property
     def planned_m(self) -> Decimal:
-        """Metres these spreads take as planned, up to the centimetre; with what is lost at flaws before them."""
+        """Metres these spreads take as planned, with what is lost at flaws, rounded up to the centimetre."""
         return self.metres_of(self.spreads)
 
     def metres_of(self, spreads: int) -> Decimal:
-        """Metres that so many of them take as planned, up to the centimetre."""
+        """Metres that this many spreads take as planned, rounded up to the centimetre."""
         return up_to_cm(spreads * self.each_m + self.lost_before(spreads))
 
     def lost_before(self, spreads: int) -> Decimal:
-        """Metres of the planned roll that are lost at flaws before so many of them."""
+        """Metres of the planned roll that are lost at flaws when this many spreads are cut."""
         return self.lost_m[min(spreads, len(self.lost_m)) - 1] if spreads > 0 and self.lost_m else Decimal(0)
 
     @property
     def planned_mm(self) -> Decimal:
-        """The same as it is reckoned, to be rounded up as the length of a lay is."""
+        """The same in mm and not rounded, to be rounded up as the length of a lay is."""
         return (self.spreads * self.each_m + self.lost_before(self.spreads)) * 1000
 
     @property
@@ -117,10 +117,10 @@ def portions_of(
     rolls: Mapping[int, Sequence[tuple[str, str]]],
     lost_m: Mapping[tuple[int, int], Sequence[Decimal]] | None = None,
 ) -> tuple[Portion, ...]:
-    """What is left to cut, colour by colour and roll by roll as planned. `rolls` are choices by colour, `lost_m` is
-    what plies lose at flaws (see `FlawsAhead`). No query.
+    """What is left to cut, colour by colour and roll by roll as planned. No query.
 
-    Rolls kept for plies that are to be bought are not planned for them: not enough is there to cut.
+    `rolls` are the choices by colour (FabricColour pk), `lost_m` is what plies lose at flaws (see `FlawsAhead`). A roll
+    that is only kept for plies still to be bought is not planned for them: it has not enough to cut.
     """
     each = spread_m(lay)
     cut: dict[int, dict[int | None, int]] = defaultdict(lambda: defaultdict(int))

@@ -28,10 +28,10 @@ NOTHING_MM = 1.0
 def rolls_there(
     batch: Batch | None, keys: set[ClothKey], shop: Workshop, but: Collection[int] | None = None
 ) -> dict[ClothKey, tuple[RollThere, ...]]:
-    """Rolls and ends by cloth as they lie on the table, less what others are to take of them: :func:`dues_before`;
-    what is to be bought for others is taken of none. Anything new (None) comes after all batches.
+    """Rolls and ends by cloth, as they lie on the table, less what others are to take from them (:func:`dues_before`).
 
-    With `but` also less what this batch itself is promised, but for these plies (LayCloth pk).
+    Cloth that is to be bought for others is taken from none of them. Anything new (None) comes after all batches. With
+    `but` what this batch itself is promised is taken off too, except for these plies (LayCloth pk).
     """
     rows = (
         Roll.objects.not_used_up()
@@ -74,13 +74,13 @@ def rolls_there(
 
 
 def as_laid(length_mm: float, cloth: Cloth) -> float:
-    """A length of cloth as bought, as it lies on the table: shorter where it is washed first."""
+    """The length on the table of a length as bought: shorter where the cloth is washed first."""
     washed = cloth.shrinkage_handling == "wash_first"
     return shrunk(length_mm, max(cloth.shrinkage_length, 0.0)) if washed else length_mm
 
 
 def dues_before(batch: Batch | None, still: StillPromised) -> list[Due]:
-    """What other batches are still to take, as they are cut: those that come before this one."""
+    """What batches that come before this one are still to take, in the order they are cut."""
     if batch is None:
         return list(still.dues)
     return [
@@ -91,7 +91,7 @@ def dues_before(batch: Batch | None, still: StillPromised) -> list[Due]:
 def promised_to(
     batch: Batch, but: Collection[int] = (), still: StillPromised | None = None
 ) -> dict[int, list[Due]]:
-    """What the plies of this batch are still to take of each roll, as they are cut, these left out (LayCloth pk)."""
+    """What this batch is still to take from each roll, in the order it is cut, without these plies (LayCloth pk)."""
     dues = (still or StillPromised()).dues
     return _by_roll(due for due in dues if due.batch_pk == batch.pk and due.cloth not in but)
 
@@ -124,8 +124,8 @@ def _flaws_mm(row: Roll, cloth: Cloth) -> tuple[tuple[float, float], ...]:
 
 
 def _before(batch: Given | None) -> QuerySet[Batch]:
-    """Other batches still to be cut that cloth is kept for: of two the one with the lower number, and whatever is
-    being cut, for its rolls lie on the table."""
+    """Other batches still to be cut that cloth is kept for: those with lower numbers, and all that are being cut, for
+    their rolls lie on the table."""
     if batch is None:
         return Batch.objects.planned_not_cut().order_by()
     first = Q(pk__lt=batch) | Q(state=Batch.State.CUTTING)
@@ -156,9 +156,9 @@ def _loose_mm(
     on_rolls: Mapping[ClothKey, float],
     others: Iterable[Due],
 ) -> dict[ClothKey, tuple[float, float]]:
-    """Cloth on no roll that is noted, and what others still take without a promise from a roll (mm).
+    """Cloth in stock that is on no roll, and what others still take without a promise from a roll (both mm).
 
-    Their plies that are to be bought take nothing: what lies there was no use to them.
+    Plies of theirs that are to be bought take nothing, since they fit on nothing that lies there.
     """
     colours = {
         cloth_key(row): row
@@ -183,7 +183,7 @@ def _loose_mm(
 
 
 def _less(rolls: list[RollThere], length_mm: float) -> list[RollThere]:
-    """The rolls without what others will take of them, nobody knows from which: of the longest."""
+    """The rolls without what others will take from them. As nobody knows from which, it is taken off the longest."""
     left = sorted(rolls, key=lambda roll: -roll.length_mm)
     found = []
     for roll in left:

@@ -1,5 +1,8 @@
-"""What of the stock is there for a batch, in words: what lies on the shelf, whose promise is taken off, and apart from
-it what comes only once others are bought for."""
+"""What of the stock is there for a batch, in words.
+
+Told apart are what lies on the shelf, what of it is promised to others, and what comes only once something is bought
+for others.
+"""
 
 from __future__ import annotations
 
@@ -19,16 +22,18 @@ from planner.cutting.told_amounts import told_amounts
 from planner.papers.buy_data import BuyFigures
 from planner.papers.figures import nearest, places_of, printed_places
 
-#: So many batches are named; of more only the number is told.
+#: This many batches are named; the others are only counted.
 MOST_NAMED = 3
-#: Less is nothing, in metres and pieces: needs are kept to the millimetre.
+#: A smaller difference is none, in metres and pieces: needs are kept to the millimetre.
 SAME = 0.0005
 
 
 @dataclass(frozen=True)
 class ThereFor:
-    """What is there for a batch of one thing: on the shelf, and each of `besides` in a line of its own. `once` says
-    what must be bought for others before it is enough, "" where it hangs on nobody."""
+    """What is there of one thing for a batch: on the shelf, and beneath that a line for each of `besides`.
+
+    `once` says what must be bought for others before there is enough; "" where it depends on nobody.
+    """
 
     on_shelf: str
     besides: tuple[str, ...] = ()
@@ -38,7 +43,7 @@ class ThereFor:
 def there_for(
     need: ClothNeed | NotionNeed, figures: BuyFigures, read: PlannedBatch, display: Display
 ) -> ThereFor:
-    """What is there for the batch, from the figures that are printed: they add up to what these call in stock.
+    """What is there for the batch, in the figures that papers print, so that they add up to the stock told there.
 
     "0 pcs", "44 pcs on hand, all for B-0008", "besides 88 pcs left of what is to be bought for B-0008".
     """
@@ -65,7 +70,7 @@ def there_for(
 
 
 def hangs_on_others(need: ClothNeed | NotionNeed, read: PlannedBatch) -> bool:
-    """Whether what counts as there does for the batch only once something is bought for others."""
+    """Whether what counts as there suffices for the batch only once something is bought for others."""
     if isinstance(need, ClothNeed):
         settled = read.claims.own_of(need.cloth).is_settled
         return not settled and need.coming_m > 0 and need.need_m > need.in_stock_m - need.coming_m + SAME
@@ -83,7 +88,7 @@ def _cones_now(notion: Notion, shelf: Shelf) -> int:
 
 
 def hung_on(read: PlannedBatch, needs: Sequence[ClothNeed | NotionNeed]) -> str:
-    """ "once what B-0003 needs is bought": which batches these needs hang on; "" where they hang on none."""
+    """ "once what B-0003 needs is bought": the batches that these needs depend on; "" where they depend on none."""
     by: dict[str, None] = {}
     for need in needs:
         if hangs_on_others(need, read):

@@ -11,15 +11,19 @@ from planner.papers.order import before_in_words
 
 
 def in_turn(lays: Sequence[Lay], at_flaws: Mapping[int, int] | None = None) -> list[Lay]:
-    """Lays (read `with_turn`, or given what it notes) in the order they are cut. `at_flaws` are the turns that rolls
-    with flaws give them (see `FlawsAhead.turns_of`), by their numbers. No query.
+    """The lays in the order they are cut; they must be read `with_turn`. No query.
+
+    `at_flaws` gives, by lay number, the turn among lays that share rolls with flaws (see `FlawsAhead.turns_of`).
     """
     by_number = {lay.number: lay for lay in lays}
     return [by_number[number] for number in cutting_order(_states(lays, at_flaws or {}))]
 
 
 def forward_in_words(lays: Sequence[Lay], at_flaws: Mapping[int, int]) -> dict[int, str]:
-    """By lay (number) which others it comes before for the sake of flaws alone, in words. No query."""
+    """For each lay (number) that is brought forward only because of flaws: which others it comes before, in words.
+
+    No query.
+    """
     found = brought_forward(_states(lays, at_flaws))
     return {number: before_in_words(others) for number, others in found.items()}
 
@@ -39,9 +43,7 @@ def _states(lays: Sequence[Lay], turns: Mapping[int, int]) -> list[LayState]:
 
 
 def next_to_cut(batch: Batch) -> int:
-    """The number of the lay whose turn it is, 0 where all are cut. One query, three where several have rolls with
-    flaws.
-    """
+    """The number of the lay to cut next, 0 where all are cut. One query, three where several have rolls with flaws."""
     uncut = list(batch.lays.filter(cut_at__isnull=True).with_turn().with_flaws_told())
     turns = {}
     if sum(lay.has_flaws for lay in uncut) > 1:

@@ -1,4 +1,4 @@
-"""What lays not cut yet are still to take of rolls, read from their promises."""
+"""What lays not cut yet are still to take from rolls, read from their promises."""
 
 from __future__ import annotations
 
@@ -14,28 +14,19 @@ from django.db.models.functions import Coalesce
 from planner.core.lays.model import LENGTHS
 from planner.core.rolls import PliesPromised, still_from
 
-#: Where batch, mode, end allowance, what is left of the plies and cut of them, and roll stand in what :func:`shares`
-#: asks for, and where that ends.
-BATCH_AT, LAY_AT, MODE_AT, END_AT, LEFT_AT, BATCH_PK_AT, STATE_AT, CUT_AT, ROLL_AT, SHARE_ENDS = (
-    1,
-    2,
-    3,
-    5,
-    6,
-    8,
-    9,
-    10,
-    11,
-    14,
-)
+# Where columns stand in the rows that :func:`shares` asks for. What its `more` asks for begins at SHARE_ENDS.
+BATCH_AT, LAY_AT, MODE_AT = 1, 2, 3
+END_AT, LEFT_AT = 5, 6
+BATCH_PK_AT, STATE_AT, CUT_AT = 8, 9, 10
+ROLL_AT, SHARE_ENDS = 11, 14
 
 
 @dataclass(frozen=True)
 class Due:
-    """What a lay is still to take of one roll: so many spreads, as plies of cloth as it lies on the table.
+    """What a lay is still to take from one roll: how many spreads, and as which plies; lengths as on the table.
 
-    `roll` is None where that cloth is to be bought. `cloth` are the plies in the lay (LayCloth pk), of one `colour`
-    (FabricColour pk), `mode` is that of it.
+    `roll` is None where the cloth is to be bought. `cloth` is the lay's row for the colour (LayCloth pk), `colour` that
+    colour (FabricColour pk), `mode` the way the lay is spread.
     """
 
     roll: int | None
@@ -52,19 +43,19 @@ class Due:
 
     @property
     def length_mm(self) -> float:
-        """All of it."""
+        """Length of all these plies together."""
         return self.plies.length_mm
 
     @property
     def name(self) -> tuple[str, int]:
-        """Of which lay of which batch it is."""
+        """The lay it is for, by the number of its batch and its own."""
         return self.batch, self.lay
 
 
 @dataclass(frozen=True)
 class PliesToBuyFor:
-    """Plies of a lay still to be cut that no roll has cloth for: so many `spreads`, each of a marker's `length_mm` and
-    `end_mm` at either end. `pk` is that of their row.
+    """Plies of a lay still to be cut that no roll has cloth for: how many `spreads`, each of the marker's `length_mm`
+    and `end_mm` at either end. `pk` is that of their row (LayRoll).
     """
 
     pk: int
@@ -79,7 +70,7 @@ class PliesToBuyFor:
 
 @dataclass(frozen=True)
 class FlawOnRoll:
-    """A flaw (pk) in what is left of a roll, metres from its outer end."""
+    """A flaw (RollFlaw pk) in what is left of a roll, in metres from its outer end."""
 
     pk: int
     from_m: Decimal
@@ -101,17 +92,16 @@ class RollPromised:
 
 
 def dues_of(promised: QuerySet[Any]) -> list[Due]:
-    """What the lays of these promises (LayRoll), as far as they are not cut, are still to take of rolls, and of cloth
-    to be bought. One query.
+    """What the uncut lays of these promises (LayRoll) are still to take, from rolls and from cloth to be bought.
 
-    Told besides are the other rolls of the same plies: what was cut from another roll than planned stands for what was
-    planned first.
+    The other rolls of the same plies are among them, for what was cut from another roll than planned stands for what
+    was planned first. One query.
     """
     return dues_in(shares(promised))
 
 
 def shares(promised: QuerySet[Any], *more: Any) -> QuerySet[Any]:
-    """Asks for these promises (LayRoll) and the others of the same plies, with `more` of each."""
+    """Asks for these promises (LayRoll) and the others of the same plies, with `more` columns of each."""
     facts = Q(lay_cloth__facts__roll=F("roll"), lay_cloth__facts__taken_back_at=None)
     of_plies = promised.filter(lay_cloth__lay__cut_at=None).order_by().values("lay_cloth")
     return (
@@ -139,14 +129,14 @@ def shares(promised: QuerySet[Any], *more: Any) -> QuerySet[Any]:
 
 
 def dues_in(rows: Iterable[tuple[Any, ...]]) -> list[Due]:
-    """What is due by the rows that :func:`shares` asks for, in the order of their lays' numbers."""
+    """What is due, from the rows that :func:`shares` asks for, in the order of the lays' numbers."""
     found = []
     for plies, own in groupby(rows, key=lambda row: row[:ROLL_AT]):
         cloth, batch, lay, mode, length_mm, ends_mm, left, colour, batch_pk, state, _ = plies
         of_rolls = [row[ROLL_AT:SHARE_ENDS] for row in own]
         cut = {roll: spreads for roll, _, spreads in of_rolls}
         ply_mm, each = length_mm + 2.0 * ends_mm, LENGTHS[mode]
-        # What may be told at the end are plies that were dealt to nothing.
+        # `still_from` may add plies that were dealt to no roll at all: these are left out.
         still = still_from([share[:2] for share in of_rolls], cut, max(left, 0))[: len(of_rolls)]
         for roll, spreads in still:
             if spreads:

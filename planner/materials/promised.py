@@ -1,7 +1,7 @@
-"""What lays not cut yet are to take of rolls, and which rolls have no stretch for all of it.
+"""What lays not cut yet are to take from rolls, and which rolls have no stretch for all of it.
 
-A roll with metres enough may still lack what it is to give: no ply is spliced or lies across a flaw. Whoever asks what
-a roll can give asks here, so that what is promised, what is bought and which lay waits go by the same stretches.
+A roll with enough metres may still be unable to give them: no ply is spliced or lies across a flaw. Everything that
+asks what a roll can give asks here, so that promises, purchases and lays that wait all go by the same stretches.
 """
 
 from __future__ import annotations
@@ -44,9 +44,10 @@ _NOTHING_MM = 0.1
 
 @dataclass(frozen=True)
 class Promise:
-    """Cloth of a roll that a lay is to take: `spreads` of it, `metres` as it lies on the roll, and as what plies.
+    """Cloth that a lay is to take from a roll: how many `spreads`, how many `metres` as it lies on the roll, and as
+    which `plies`.
 
-    `mode` is that of the lay, `cloth` are the plies in it (LayCloth pk).
+    `mode` is that of the lay; `cloth` is its row for the colour (LayCloth pk).
     """
 
     batch: str
@@ -59,21 +60,21 @@ class Promise:
 
     @property
     def exact_mm(self) -> float:
-        """How long a ply of it is on the roll; `plies` are a hair shorter, see :func:`_promise`."""
+        """The length of a ply on the roll; in `plies` it is a hair shorter, see :func:`_promise`."""
         return self.plies.ply_mm + _NOTHING_MM
 
 
 def short_of(
     left_m: Decimal, flaws: Iterable[tuple[Decimal, Decimal]], promises: Iterable[Promise]
 ) -> tuple[int, ...]:
-    """Of each promise so many plies for which a roll with so much left has no stretch free of these flaws (m)."""
+    """For each promise the number of plies for which the roll has no stretch free of `flaws` (from, to in m)."""
     return placed_on(left_m, flaws, promises).short
 
 
 def placed_on(
     left_m: Decimal, flaws: Iterable[tuple[Decimal, Decimal]], promises: Iterable[Promise]
 ) -> Placed:
-    """Where the plies of these promises, in the order they are cut, lie on a roll with so much left and such flaws."""
+    """Where the plies of these promises, given in the order they are cut, lie on a roll with `left_m` and `flaws`."""
     roll = _as_reckoned(left_m, flaws)
     return place_promised(roll.length_mm, roll.flaws, [promise.plies for promise in promises])
 
@@ -94,7 +95,7 @@ def to_cm(length_mm: float) -> Decimal:
 
 
 def longest_m(left_m: Decimal, flaws: Iterable[tuple[Decimal, Decimal]]) -> Decimal:
-    """The longest stretch of a roll with so much left that is free of these flaws (m)."""
+    """The longest stretch free of `flaws` (m) on a roll with `left_m`."""
     stretches = free_stretches(float(left_m), [(float(low), float(high)) for low, high in flaws])
     longest = max((high - low for low, high in stretches), default=0.0)
     return Decimal(repr(longest)).quantize(_CENTIMETRE)
@@ -102,10 +103,10 @@ def longest_m(left_m: Decimal, flaws: Iterable[tuple[Decimal, Decimal]]) -> Deci
 
 @dataclass(frozen=True)
 class OverPromised:
-    """A roll that has not for all plies that are to come from it a stretch without a flaw.
+    """A roll that has no stretch without a flaw for some of the plies promised from it.
 
-    `short` counts such plies, promise by promise. `flaws` (from, to) are those still in the cloth, `longest_m` is the
-    longest stretch beside them.
+    `short` counts such plies, promise by promise. `flaws` (from, to in m) are those still in the cloth, `longest_m` is
+    the longest stretch between them.
     """
 
     number: str
@@ -120,22 +121,22 @@ class OverPromised:
 
     @property
     def lays_short(self) -> tuple[tuple[str, int], ...]:
-        """The lays, each with the number of its batch, that have such plies."""
+        """The lays that have such plies, as (batch number, lay number)."""
         both = zip(self.promises, self.short, strict=True)
         return tuple(dict.fromkeys((promise.batch, promise.lay) for promise, short in both if short))
 
     @property
     def has_too_little(self) -> bool:
-        """Whether there is less left than is counted on, wherever flaws lie."""
+        """Whether less is left than is promised, wherever the flaws lie."""
         return sum((promise.metres for promise in self.promises), Decimal(0)) > self.left_m + BY_TAPE_M
 
 
 class StillPromised:
-    """What lays of all batches that are still to be cut are promised, read when it is first asked for: two questions
-    of one page are answered by one query. What comes of a roll comes in the order in which its lays are cut, so that
-    whoever asks where plies lie on it is told the same.
+    """What is promised to the lays of all batches that are still to be cut.
 
-    `flaws` are those of rolls where they have been read (of each all that is left).
+    It is read when it is first asked for, so that several questions of one page take one query. What comes from a roll
+    is listed in the order in which its lays are cut, so that everybody who asks where plies lie on it gets the same
+    answer. `flaws` are those of rolls (by pk) that have been read already, all that are left on each.
     """
 
     def __init__(self, flaws: Mapping[int, tuple[FlawOnRoll, ...]] | None = None) -> None:
@@ -157,7 +158,7 @@ class StillPromised:
 
     @cached_property
     def dues(self) -> tuple[Due, ...]:
-        """What is still due, of rolls and of cloth to be bought, in the order in which the lays are cut."""
+        """What is still due, from rolls and from cloth to be bought, in the order in which the lays are cut."""
         turns = {
             (batch, number): (at, turn)
             for at, ((_, _, batch), states) in enumerate(self._lays.items())
@@ -171,8 +172,10 @@ class StillPromised:
 
     @cached_property
     def at_flaws(self) -> dict[LayName, int]:
-        """The turns of lays at rolls with flaws among the others of their batches; none where no such roll has several
-        lays of a batch. One more query where one has, unless all flaws are known.
+        """The turn of each lay among those of its batch that take from rolls with flaws.
+
+        Empty where no such roll serves several lays of one batch. Where one does, this takes one more query, unless all
+        flaws are known.
         """
         if not self._any_shared([pk for pk, roll in self.rolls.items() if roll.has_flaws]):
             return {}
@@ -190,13 +193,13 @@ class StillPromised:
         return turns_at_flaws(self._lays, plies, rolls)
 
     def _any_shared(self, rolls: Collection[int]) -> bool:
-        """Whether several lays of a batch take of one of these rolls."""
+        """Whether several lays of one batch take from one of these rolls."""
         takes = {(due.roll, due.name) for due in self._dues if due.roll in rolls}
         return len({(roll, batch) for roll, (batch, _) in takes}) < len(takes)
 
     @cached_property
     def flaws(self) -> dict[int, tuple[FlawOnRoll, ...]]:
-        """The flaws left in these rolls by pk, none for those without any. One query, none where all are known."""
+        """The flaws left in these rolls, by pk; rolls without any are left out. One query, none where all are known."""
         asked = [pk for pk, roll in self.rolls.items() if roll.has_flaws and pk not in self._known]
         found: dict[int, tuple[FlawOnRoll, ...]] = dict(self._known)
         if asked:
@@ -209,28 +212,26 @@ class StillPromised:
 
     @cached_property
     def promises(self) -> dict[int, tuple[Promise, ...]]:
-        """What is to be taken of each roll (pk), in the order in which the lays are cut; of lays cut in part only what
-        is still to come.
+        """What is to be taken from each roll (pk), in the order in which the lays are cut. Of lays cut in part it is
+        only what is still to come.
         """
         return self._promises(self.dues)
 
     def from_rolls(self) -> dict[tuple[str, str], tuple[Promise, ...]]:
-        """What is to be taken of rolls, by the names of fabric and colour."""
+        """What is to be taken from rolls, by the names of fabric and colour."""
         found: dict[tuple[str, str], tuple[Promise, ...]] = defaultdict(tuple)
         for pk, own in self.by_number.items():
             found[self.rolls[pk].fabric, self.rolls[pk].colour] += own
         return dict(found)
 
     def to_buy_for(self) -> list[PliesToBuyFor]:
-        """Plies still to be cut that no roll has cloth for, of lays that have been nested, in the order they were
-        written.
-        """
+        """Plies still to be cut that no roll has cloth for, of lays that have been nested, in the order of their pk."""
         found = []
         left: dict[int, int] = {}
         for row in self.rows:
             roll, spreads = row[ROLL_AT : ROLL_AT + 2]
             pk, batch, fabric, colour, length_mm, state, seed, _ = row[-_OF_PLIES:]
-            # As long as a marker is nested for the first time its plies are given no rolls.
+            # While a marker is nested for the first time its plies have no rolls yet.
             if roll is not None or length_mm is None or (state in {"waiting", "nesting"} and not seed):
                 continue
             # What was cut of them came from cloth that was there after all.
@@ -243,7 +244,7 @@ class StillPromised:
 
     @cached_property
     def by_number(self) -> dict[int, tuple[Promise, ...]]:
-        """What is to be taken of each roll, in the order in which the lays are numbered."""
+        """What is to be taken from each roll (pk), in the order in which the lays are numbered."""
         return self._promises(self._dues)
 
     @cached_property
@@ -270,9 +271,9 @@ class StillPromised:
 def over_promised(
     rolls: Collection[int] | None, promised: StillPromised | None = None
 ) -> tuple[OverPromised, ...]:
-    """Which of these rolls (pk), of all where None, have not enough for all lays that are to take of them, in the
-    stretches that their flaws leave. One query, none where what is `promised` was read already, one more where there
-    are flaws, none for no roll.
+    """Those of these rolls (pk; None for all) whose stretches between flaws do not hold all plies promised from them.
+
+    One query, none where `promised` was read already; one more where there are flaws; none for no rolls.
     """
     if rolls is not None and not rolls:
         return ()
@@ -298,7 +299,10 @@ def over_promised(
 
 
 def flaws_of(left_m: Mapping[int, Decimal]) -> dict[int, tuple[tuple[Decimal, Decimal], ...]]:
-    """The flaws (from, to) still in the cloth of rolls (pk) with so much left. One query, none for none."""
+    """The flaws (from, to in m) still in the cloth of rolls, which are given by pk with what is left of each (m).
+
+    One query, none for no rolls.
+    """
     found: dict[int, list[tuple[Decimal, Decimal]]] = defaultdict(list)
     if left_m:
         rows = RollFlaw.objects.filter(roll__in=list(left_m)).order_by("from_m", "pk")
@@ -310,22 +314,22 @@ def flaws_of(left_m: Mapping[int, Decimal]) -> dict[int, tuple[tuple[Decimal, De
 
 
 def _promise(due: Due, handling: str, shrinkage_percent: Decimal) -> Promise:
-    """What is due of a roll, in metres as they lie on it."""
+    """What is due from a roll, in metres as they lie on it."""
     ply_mm = mm_as_bought(due.plies.ply_mm, handling, shrinkage_percent)
     metres = Decimal(repr(round(ply_mm * due.plies.plies / 1000.0, 6))).quantize(_CENTIMETRE, ROUND_UP)
-    # What a tape cannot tell keeps no ply off a stretch just as long.
+    # A ply fits a stretch of its own length: what no tape can measure must not keep it off.
     plies = replace(due.plies, ply_mm=max(ply_mm - _NOTHING_MM, 0.0))
     return Promise(due.batch, due.lay, due.spreads, metres, plies, due.cloth, due.mode)
 
 
 def _promised() -> Any:
-    """What lays of batches that are still to be cut are promised (LayRoll)."""
+    """The promises (LayRoll) of lays in batches that are planned or being cut."""
     # Lays belong to a room above this one, so they are reached through what points at a roll.
     rows: Any = Roll.promised.rel.related_model.objects  # type: ignore[attr-defined]
     return rows.filter(lay_cloth__lay__batch__state__in=["planned", "cutting"])
 
 
-#: So many of :func:`_with_rolls` at the end are of the plies, the last of which is when something of them is due.
+#: How many columns at the end of :func:`_with_rolls` are about the plies, and where the day they are due stands.
 _OF_PLIES, _DUE_AT = 8, -1
 
 
@@ -333,7 +337,8 @@ _FABRIC, _SHRINKS = "roll__fabric_colour__fabric__shrinkage_", ("handling", "len
 
 
 def _with_rolls() -> QuerySet[Any]:
-    """With what is left of each roll, how its cloth shrinks, and of what cloth the plies are, roll or not."""
+    """The promises, each with what is left of its roll, how that cloth shrinks, and the cloth of its plies, which have
+    one even where no roll holds them."""
     names = ("roll__fabric_colour__fabric__name", "roll__fabric_colour__name")
     flaws = Exists(RollFlaw.objects.filter(roll=OuterRef("roll")))
     shrinks = (f"{_FABRIC}{one}" for one in _SHRINKS)
@@ -347,5 +352,5 @@ def _with_rolls() -> QuerySet[Any]:
     )
 
 
-# Of all rolls: lays still to be cut are few, and so the question is always worded alike.
+# It asks for all rolls, as lays still to be cut are few: so the question can be kept, for it never changes.
 _PROMISED_WITH_ROLLS = KeptQuestion(_with_rolls)

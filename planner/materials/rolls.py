@@ -24,13 +24,13 @@ from planner.papers.layers import spreads_in_words, way_of
 
 #: The drawing of a roll is so wide, in its own units (`templates/materials/_roll.html`).
 DRAWN_WIDE = 600.0
-#: A flaw is drawn no narrower, or it could not be seen.
+#: A flaw is drawn at least this wide, or it could not be seen.
 DRAWN_FLAW = 3.0
 
 
 @dataclass(frozen=True)
 class FlawThere:
-    """A flaw from the outer end as the roll is now; what of it was cut off with other cloth is left out.
+    """A flaw, in metres from the outer end of the roll as it is now, without what of it was cut off already.
 
     `x` and `width` place it in a drawing :data:`DRAWN_WIDE` across.
     """
@@ -60,7 +60,7 @@ class RollOnShelf:
 
     @property
     def promised(self) -> tuple[tuple[Promise, str], ...]:
-        """What lays are to take of it, each with what is spread: "3 plies", "2 pairs of plies"."""
+        """What lays are to take from it, each with what is spread: "3 plies", "2 pairs of plies"."""
         is_tube = self.roll.fabric_colour.fabric.is_tube
         return tuple(
             (one, spreads_in_words(one.spreads, way_of(one.mode, is_tube=is_tube))) for one in self.promises
@@ -68,27 +68,27 @@ class RollOnShelf:
 
     @property
     def promised_m(self) -> Decimal:
-        """What lays are to take of it."""
+        """Metres that lays are to take from it."""
         return sum((promise.metres for promise in self.promises), Decimal(0))
 
     @property
     def free_m(self) -> Decimal:
-        """What nobody has spoken for, and is not lost at flaws that the promised plies lie behind."""
+        """Metres that are not promised, and not lost at flaws before promised plies."""
         return max(self.left_m - self.promised_m - self.lost_m, Decimal(0))
 
     @property
     def lost_m(self) -> Decimal:
-        """What is cut off and lost at flaws before promised plies."""
+        """Metres that are cut off and lost at flaws before promised plies."""
         return lost_m(self._placed)
 
     @property
     def is_over_promised(self) -> bool:
-        """Whether plies are to come from it that fit no stretch, as after a count that found less, or a flaw."""
+        """Whether plies are promised from it that fit no stretch, as after a count that found less, or a flaw."""
         return not self._placed.fits
 
     @property
     def has_too_little(self) -> bool:
-        """Whether lays are to take more than is left at all, wherever flaws lie."""
+        """Whether more is promised than is left at all, wherever flaws lie."""
         return self.promised_m > self.left_m + BY_TAPE_M
 
     @cached_property
@@ -101,7 +101,7 @@ class RollOnShelf:
 
     @property
     def batches(self) -> tuple[str, ...]:
-        """The batches whose lays are to take of it."""
+        """Numbers of the batches whose lays are to take from it."""
         return tuple(dict.fromkeys(promise.batch for promise in self.promises))
 
     @property
@@ -111,8 +111,10 @@ class RollOnShelf:
 
 
 def on_shelf(rolls: QuerySet[Roll]) -> tuple[RollOnShelf, ...]:
-    """Rolls with flaws and promises, these in the order their lays are cut. Three queries however many they are; one
-    more where several lays of a batch are cut from another roll with flaws."""
+    """Rolls with their flaws, and with their promises in the order the lays are cut.
+
+    Three queries however many rolls; one more where several lays of a batch are cut from another roll with flaws.
+    """
     rows = list(rolls.with_begun().prefetch_related("flaws"))  # type: ignore[attr-defined]
     flaws = {row.pk: _flaws(row) for row in rows}
     promises = StillPromised(
@@ -124,15 +126,15 @@ def on_shelf(rolls: QuerySet[Roll]) -> tuple[RollOnShelf, ...]:
 
 
 def move_flaws(roll: Roll, by_m: Decimal) -> None:
-    """Moves the flaws of a roll away from its outer end, or, by less than nothing, towards it with a cut there.
+    """Moves the flaws of a roll away from its outer end, or, with `by_m` below zero, towards it after a cut there.
 
-    What was cut off lies below nought: it is in the cloth again when the cut is taken back.
+    A flaw that was cut off lies below zero, so that it is in the cloth again when the cut is taken back.
     """
     RollFlaw.objects.filter(roll=roll).update(from_m=F("from_m") + by_m, to_m=F("to_m") + by_m)
 
 
 def _flaws(roll: Any) -> tuple[FlawThere, ...]:
-    """Flaws that are still in the cloth, from the outer end."""
+    """Flaws that are still in the cloth of a roll, from its outer end."""
     left: Decimal = roll.left_m
     there = []
     for flaw in roll.flaws.all():

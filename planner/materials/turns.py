@@ -1,7 +1,7 @@
-"""In which turn the lays still to be cut take of rolls with flaws, so that least is lost there.
+"""In which turn the lays still to be cut take from rolls with flaws, so that least is lost there.
 
-It is read off what is known of rolls and lays each time, and kept nowhere: whatever is told, counted, noted or planned
-anew, all that tells an order tells the same.
+It is worked out each time from what is known of rolls and lays, and stored nowhere. So every page and paper that tells
+an order tells the same one, whatever was told, counted, noted or planned anew meanwhile.
 """
 
 from __future__ import annotations
@@ -17,13 +17,14 @@ from planner.materials.dues import BATCH_AT, BATCH_PK_AT, CUT_AT, LAY_AT, ROLL_A
 
 #: A lay by the number of its batch and its own.
 LayName = tuple[str, int]
-#: A batch as its turn is: whether it is not being cut yet, its pk, its number.
+#: A batch so that it sorts by its turn: (not being cut yet, pk, number).
 BatchTurn = tuple[bool, int, str]
 
 
 def lays_in(rows: Iterable[tuple[Any, ...]], due_at: int) -> dict[BatchTurn, list[LayState]]:
-    """How far the lays are that take of rolls, by their batches in turn, from rows as `dues.shares` asks for them;
-    `due_at` is where these say when something of the lay is due. What they are at flaws is not known yet.
+    """How far the lays are that take from rolls, by their batches in turn, from rows as `dues.shares` asks for them.
+
+    `due_at` is the column that says when something of the lay is due. Turns at flaws are not known at this point.
     """
     begun: set[LayName] = set()
     waiting: set[LayName] = set()
@@ -52,7 +53,7 @@ def turns_at_flaws(
     plies: Mapping[LayName, Mapping[int, Sequence[PliesPromised]]],
     rolls: Mapping[int, FlawedRoll],
 ) -> dict[LayName, int]:
-    """The turn of each lay that takes `plies` of these rolls (pk) among the others of its batch that do."""
+    """The turn of each lay that takes `plies` from these rolls (pk), among the lays of its batch that do."""
     at = {roll: n for n, roll in enumerate(rolls)}
     names: list[list[LayName]] = []
     asked: list[tuple[LayOnRolls, ...]] = []

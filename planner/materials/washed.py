@@ -1,4 +1,4 @@
-"""Cloth that is washed before it is cut: it lies shorter on the table than in the books, which are as it was bought."""
+"""Cloth that is washed before it is cut: it is shorter on the table than in the books, which count it as bought."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def left_of_a_metre(fabric: Fabric) -> Decimal:
 
 
 def as_bought_m(on_table_m: Decimal, fabric: Fabric) -> Decimal:
-    """Metres by the books for metres on the table, to the centimetre in which books are kept."""
+    """Metres in the books for metres on the table, rounded to the centimetre in which the books are kept."""
     share = left_of_a_metre(fabric)
     return on_table_m if share == 1 else round(on_table_m / share, 2)
 
@@ -31,13 +31,15 @@ def mm_as_bought(on_table_mm: float, handling: str, shrinkage_percent: Decimal) 
 
 
 def on_table_m(bought_m: Decimal, fabric: Fabric) -> Decimal:
-    """Metres on the table for metres by the books, not rounded."""
+    """Metres on the table for metres in the books, not rounded."""
     return bought_m * left_of_a_metre(fabric)
 
 
 def as_bought_in_words(fabric: Fabric) -> str:
-    """How the books have cloth that is washed by now: "All measures here are as bought. Once washed it is shorter:
-    divide a length of it by 0.95."; "" where washing takes nothing before it is cut."""
+    """ "All measures here are as bought. Of cloth that is washed by now divide a length of it by 0.95."
+
+    "" where washing takes nothing from the cloth before it is cut.
+    """
     if fabric.shrinkage_handling != Fabric.Shrinkage.WASH_FIRST:
         return ""
     taken = (

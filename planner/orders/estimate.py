@@ -20,10 +20,11 @@ from planner.styles.specs import workshop
 
 @dataclass(frozen=True)
 class Estimate:
-    """`hint` says what is still to be typed, `missing` what the style lacks; else there are needs.
+    """What a line takes, or why that cannot be told yet.
 
-    `clashes` are the options chosen that cannot be had
-    together. `measured` are notions by the metre without thread (elastic, tape), `other` thread and counted ones.
+    `hint` says what is still to be typed, `missing` what the style lacks, `clashes` which chosen options cannot be had
+    together; with none of these there are needs. `how` says how metres were reckoned. `measured` are notions by the
+    metre except thread (elastic, tape), `other` are thread and counted notions.
     """
 
     garments: int = 0
@@ -71,7 +72,7 @@ def _fabrics(shop: Workshop) -> set[str]:
 
 
 def _how(cloths: Sequence[ClothNeed]) -> str:
-    """How the metres are reckoned; where not alike for all cloths, each reckoning with the cloths it is for."""
+    """How the metres are reckoned; where cloths differ in that, each way with the cloths it is for."""
     alike: dict[str, list[ClothKey]] = {}
     for need in cloths:
         alike.setdefault(need.how, []).append(need.cloth)
