@@ -25,18 +25,20 @@ def waiting_batch(*orders: Order, extra: int = 0) -> Batch:
     return batch
 
 
-def lay_in_rows(batch: Batch, *, longer_by: float = 1.0) -> None:
-    """Ends the nesting of what waits, in plain rows; the length may be told otherwise."""
+def lay_in_rows(batch: Batch, *, longer_by: float = 1.0, **more: object) -> None:
+    """Ends the nesting of what waits, in plain rows; the length may be told otherwise, as what is `more` noted."""
     for row in Marker.objects.filter(lays__batch=batch, state=Marker.State.WAITING).distinct():
         marker = first_marker(job_from_json(row.job))
         fields = {**marker_fields(marker), "length_mm": marker.length_mm * longer_by}
-        Marker.objects.filter(pk=row.pk).update(state=Marker.State.READY, **fields)
+        Marker.objects.filter(pk=row.pk).update(state=Marker.State.READY, **fields | more)
 
 
 def settled(batch: Batch) -> Batch:
-    """The batch with its plan settled, as the worker would."""
+    """The batch with its plan settled, as the worker would, but that lays are nested only once: their seed says that
+    the second time is over, which would find nothing else.
+    """
     for _ in range(20):
-        lay_in_rows(batch)
+        lay_in_rows(batch, seed=Marker.POLISH_SEED)
         settling.settle(batch.pk)
         if not batch.cut_plans.exclude(state=CutPlan.State.SETTLED).exists():
             batch.refresh_from_db()

@@ -21,7 +21,6 @@ from planner.cutting.stored import planned_batch
 from planner.cutting.tasks import FIRST_SEED, POLISH_SEED, STEP
 from planner.materials.models import Workroom
 from planner.web.management.commands import worker
-from tests.cutting import settling_makers
 from tests.cutting.once import settled, waiting_batch
 from tests.cutting.settling_makers import lay_in_rows
 from tests.factories import NOON, make_order
@@ -98,7 +97,10 @@ def test_other_aims_are_looked_at_once_the_lays_are_as_they_stay(
         return judge(*args, **options)
 
     beside.setattr(settling, "judge_plans", noted)
-    settling_makers.settled(batch)
+    said = ""
+    while said != "settled":
+        lay_in_rows(batch)
+        said = settling.settle(batch.pk)
     assert asked[-1]
     assert asked[:-1]
     assert not any(asked[:-1])

@@ -18,7 +18,7 @@ from planner.cutting.buying import what_to_buy
 from planner.cutting.models import Batch
 from planner.cutting.reckoning import notion_figures
 from planner.cutting.stored import planned_batch
-from planner.materials.models import FabricColour, NotionColour
+from planner.materials.models import FabricColour, Notion, NotionColour
 from tests.cutting.once import make_planned_batch
 from tests.cutting.table_makers import tell_all_of
 from tests.factories import NOON, make_order, stock
@@ -99,29 +99,30 @@ def csv_row(client: Client, batch: Batch, what: str) -> dict[str, str]:
 
 
 def test_the_buy_list_tells_as_there_what_the_page_does(maker_client: Client) -> None:
-    """101 garments, 3 labels on hand for another batch: 98 are left of what that buys, 3 are short."""
-    first, second = new_batch(), new_batch(101)
+    """11 garments, 3 labels on hand for another batch, packs of 10: 8 are left of what that buys, 3 are short."""
+    first, second = new_batch(), new_batch(11)
+    Notion.objects.filter(name=LABEL).update(pack="10 labels", pack_quantity=10)
     labels(3)
     told = row_of(maker_client, second, LABEL)
     assert told[2:5] == [
         "0 pcs",
         f"3 pcs on hand, all for {first.number}",
-        f"besides 98 pcs left of what is to be bought for {first.number}",
+        f"besides 8 pcs left of what is to be bought for {first.number}",
     ]
     row = csv_row(maker_client, second, LABEL)
-    assert [row[name] for name in ("need", "there for it", "besides", "short")] == ["101", "0", "98", "3"]
+    assert [row[name] for name in ("need", "there for it", "besides", "short")] == ["11", "0", "8", "3"]
     words = all_words(maker_client.get(reverse("batch-buy-list", args=[second.number])).content)
-    assert "101 pcs 0 pcs 3 pcs 1 × 100 labels" in words
-    assert "− 0 there for it − 98 left of what is to be bought for others = 3 pcs short" in words
+    assert "11 pcs 0 pcs 3 pcs 1 × 10 labels" in words
+    assert "− 0 there for it − 8 left of what is to be bought for others = 3 pcs short" in words
     assert "in stock" not in words
     # Of all batches it is what lies there.
     assert "in stock" in all_words(maker_client.get(reverse("buy-list")).content)
     read = planned_batch(second)
     (need,) = [need for need in read.needs.notions if need.key.notion == LABEL]
     key = NotionKey(LABEL, "")
-    assert (need.key, need.coming, need.to_buy_packs) == (key, 98, 1)
+    assert (need.key, need.coming, need.to_buy_packs) == (key, 8, 1)
     words = notion_figures(need, read.shop.notions[key]).words.replace("\N{THIN SPACE}", " ")
-    assert "− 0 in stock − 98 left of what is to be bought for others = 3 pcs short" in words
+    assert "− 0 in stock − 8 left of what is to be bought for others = 3 pcs short" in words
 
 
 def test_the_buy_list_leaves_out_what_was_taken_for_it(maker_client: Client) -> None:

@@ -220,29 +220,27 @@ def test_a_piece_that_is_renamed_on_the_page_is_looked_at_again(maker_client, st
 
 WRONG_ANSWERS = (
     ({"p1_name": "front"}, "front and back cannot both become front."),
-    ({"p0_name": ""}, "Please fill this in."),
-    ({"p0_name": "n" * 61}, "At most 60 letters"),
-    ({"p0_count": "0"}, "at least 1"),
-    ({"p0_count": "two"}, "two"),
+    ({"p0_name": "", "p0_count": "0"}, "Please fill this in.", "at least 1"),
+    ({"p0_name": "n" * 61, "p0_count": "two"}, "At most 60 letters", "“two” is not"),
     ({"p0_role": ""}, "Please fill this in."),
     ({"allowance": "11 cm"}, "at most"),
-    ({"allowance": "wide"}, "wide"),
+    ({"allowance": "wide"}, "“wide” is not"),
     ({"included": "perhaps"}, "Please choose one of the list."),
     ({"p0_take": None, "p1_take": None, "p2_take": None}, "No piece is ticked"),
     ({"number": ""}, "Please fill this in."),
 )
 
 
-def test_a_wrong_answer_is_told_at_its_place_and_nothing_is_taken(maker_client, subtests) -> None:
+def test_a_wrong_answer_is_told_at_its_place_and_nothing_is_taken(maker_client) -> None:
     address = review(maker_client, None, files.top())
     page = page_of(maker_client, address)
-    for answers, words in WRONG_ANSWERS:
-        with subtests.test(str(answers)):
-            answer = maker_client.post(address, files.filled_in(page, **{"included": "yes", **answers}))
-            assert answer.status_code == 422
-            assert words in text_of(answer)
-            assert not Style.objects.exists()
-            assert PatternFile.objects.get().taken_at is None
+    for answers, *said in WRONG_ANSWERS:
+        answer = maker_client.post(address, files.filled_in(page, **{"included": "yes", **answers}))
+        assert answer.status_code == 422, answers
+        for words in said:
+            assert words in text_of(answer), words
+        assert not Style.objects.exists()
+        assert PatternFile.objects.get().taken_at is None
 
 
 def test_what_is_left_out_is_not_taken_and_need_not_be_answered(maker_client) -> None:
