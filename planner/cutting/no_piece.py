@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 
 from planner.core.lays.model import LENGTHS
 from planner.core.rolls import RollThere, less_promised, longest_plies
@@ -12,13 +13,14 @@ from planner.cutting.models import Lay
 from planner.cutting.portions import Portion
 from planner.materials.models import Roll
 from planner.materials.promised import StillPromised, flaws_of
-from planner.materials.washed import mm_as_bought
+from planner.materials.washed import left_of_a_metre, mm_as_bought
 
 
 def flaws_in_the_way(lay: Lay, portions: Sequence[Portion], display: str) -> tuple[str, ...]:
     """Which flaws are the reason that cloth is to be bought for what is still to cut of a lay: a sentence a roll.
 
-    No query where nothing is to be bought, else three at most.
+    Cloth that is washed first is told as it lies on the table, as the plies are that it is to give. No query where
+    nothing is to be bought, else three at most.
     """
     colours = {
         portion.cloth.fabric_colour_id: portion.cloth.fabric_colour for portion in portions if portion.to_buy
@@ -46,13 +48,24 @@ def flaws_in_the_way(lay: Lay, portions: Sequence[Portion], display: str) -> tup
         beside = less_promised(there, [promise.plies for promise in promises.get(roll.pk, ())])
         longest_mm, all_mm = _longest(beside, each), _longest(there, each)
         if there.flaws and longest_mm < ply_mm <= left_mm / each:
+            # Where all of the roll would not do either, what is promised of it is not the reason.
             others = " beside what is promised" if all_mm >= ply_mm else ""
+            piece_mm = longest_mm if others else all_mm
+            words = _on_table_in_words(roll, flaws[roll.pk], left_of_a_metre(fabric), display)
             gives = "no piece of it is longer than" if each == 1 else "it gives no two plies longer than"
-            found.append(
-                f"{roll.number} has {_metres(left_mm, display)} left, but {flaws_in_words(flaws[roll.pk], display)}"
-                f" {gives} {_metres(longest_mm, display)}{others}."
-            )
+            piece = _metres(piece_mm * float(left_of_a_metre(fabric)), display)
+            found.append(f"{words} {gives} {piece}{others}.")
     return tuple(found)
+
+
+def _on_table_in_words(
+    roll: Roll, flaws: Sequence[tuple[Decimal, Decimal]], left_of_it: Decimal, display: str
+) -> str:
+    """ "R1 has 3.61 m left, washed, but for its flaw from 1.0 m to 1.2 m"."""
+    washed = ", washed" if left_of_it != 1 else ""
+    lie = [(low * left_of_it, high * left_of_it) for low, high in flaws]
+    left = _metres(float(roll.left_m * left_of_it) * 1000, display)
+    return f"{roll.number} has {left} left{washed}, but {flaws_in_words(lie, display)}"
 
 
 def _longest(roll: RollThere | None, each: int) -> float:

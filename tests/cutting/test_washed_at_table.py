@@ -6,6 +6,7 @@ What is bought is what is needed by 1 − s (ISO 5077: s as a share of the lengt
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 
 import pytest
@@ -15,7 +16,8 @@ from django.urls import reverse
 from planner.cutting.actions import table
 from planner.cutting.actions.booking import Told
 from planner.cutting.claims import claims
-from planner.cutting.models import BatchNeed, Lay, LayFact, LayRoll
+from planner.cutting.models import BatchNeed, Lay, LayCloth, LayFact, LayRoll, Marker
+from planner.cutting.screens_lay import lay_table
 from planner.materials.models import Fabric, Roll, RollFlaw, StockMove
 from planner.materials.washed import as_bought_m, left_of_a_metre, on_table_m
 from tests.cutting.once import plies_batch
@@ -147,6 +149,32 @@ def test_a_flaw_is_told_as_it_lies_on_the_table(maker_client: Client, lay: Lay) 
         )
     Fabric.objects.update(shrinkage_handling="cut_larger")
     assert "as bought" not in plain(maker_client.get(reverse("roll-detail", args=[roll.pk])))
+
+
+def test_why_no_piece_is_long_enough_is_told_as_it_lies_and_of_all_of_the_roll(lay: Lay) -> None:
+    """What another lay is promised of a piece is no reason where the whole piece would not do either."""
+    cloth = only_cloth(lay)
+    LayRoll.objects.create(lay_cloth=cloth, roll=None, spreads=5)
+    ply_m = Decimal(repr(lay.marker.length_mm + 2 * lay.end_allowance_mm)) / 1000
+    bought_m = ply_m / Decimal("0.9")
+    roll = roll_of(cloth, metres=f"{bought_m * Decimal('1.5'):.2f}")
+    RollFlaw.objects.create(
+        roll=roll, from_m=round(bought_m * Decimal("0.7"), 2), to_m=round(bought_m * Decimal("0.8"), 2)
+    )
+    second = Lay.objects.get(pk=lay.pk)
+    second.pk, second.number = None, 9
+    second.marker = Marker.objects.create(key="short", job={}, state="ready", length_mm=float(ply_m) * 400)
+    second.save()
+    short = LayCloth.objects.create(lay=second, fabric_colour=cloth.fabric_colour, spreads=2)
+    LayRoll.objects.create(lay_cloth=short, roll=roll, spreads=2)
+    (row,) = Lay.objects.with_rolls().filter(pk=lay.pk)
+    (said,) = lay_table(row, "metric").no_piece
+    words = said.replace("\N{THIN SPACE}", " ")
+    assert words.startswith("R9 has ")
+    assert words.partition(" m left")[2].startswith(", washed, but for its flaw from ")
+    assert "beside" not in words
+    told = [float(figure) for figure in re.findall(r"(\d+\.\d+) m", words)]
+    assert told == pytest.approx([share * float(ply_m) for share in (1.5, 0.7, 0.8, 0.7)], abs=0.02)
 
 
 def form_used(page: str) -> str:
