@@ -23,7 +23,7 @@ from planner.cutting.actions.booking import Told
 from planner.cutting.models import Batch, Bundle, CutPlan, LayRoll
 from planner.cutting.portions import spread_m
 from planner.cutting.tasks import cloth_for_batch, look_again, roll_batch
-from planner.materials.models import Fabric
+from planner.materials.models import Fabric, Roll, RollFlaw
 from tests.cutting import once
 from tests.cutting.table_makers import jersey_lay, only_cloth, roll_of
 from tests.cutting.test_stock_since import FROM_STOCK, is_less_by, piece
@@ -107,6 +107,12 @@ def test_so_it_is_where_a_plan_is_taken_back(
     with django_capture_on_commit_callbacks(execute=True):
         assert planning.take_plan_back(first, None, NOON)
     assert (cloth_for_batch.name, second.pk) in asked
+    # So it is where a flaw of a roll was none: a ply may fit there.
+    flaw = RollFlaw.objects.create(roll=Roll.objects.get(number="E-1"), from_m="0.50", to_m="0.60")
+    asked.clear()
+    with django_capture_on_commit_callbacks(execute=True):
+        flaw.delete()
+    assert asked == [(cloth_for_batch.name, second.pk)]
 
 
 def test_what_a_batch_planned_from_stock_says_is_looked_at_again(
