@@ -1,7 +1,8 @@
-"""Names in whatever letters: SQLite by itself takes A and a for alike, but not É and é, nor letters of other scripts.
+"""Names compared whatever the case of their letters: SQLite by itself does so for A and a, but not for É and é, nor for
+other scripts.
 
-So somebody called Åsa could not sign in as åsa, and a customer could be entered twice. With this SQLite looks at names
-as PostgreSQL does.
+Somebody called Åsa could not sign in as åsa, and a customer could be entered twice. With this SQLite compares names as
+PostgreSQL does.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Rows that one request reads again and again, read once. Outside a request nothing is remembered."""
+"""Rows that one request reads again and again are read once. Outside of a request nothing is remembered."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class RememberMiddleware:
 
 
 def remembered(key: str, make: Callable[[], T]) -> T:
-    """What was made under this key in the present request; made now where it was not, or outside of one."""
+    """The value made under this key in the present request; made now where there is none, or outside of a request."""
     memory = _memory.get()
     if memory is None:
         return make()
@@ -38,7 +38,7 @@ def remembered(key: str, make: Callable[[], T]) -> T:
 
 
 def forget(key: str) -> None:
-    """Makes the next question ask anew, after what was remembered has changed."""
+    """Has the next question asked anew, after what was remembered has changed."""
     memory = _memory.get()
     if memory is not None:
         memory.pop(key, None)

@@ -1,4 +1,4 @@
-"""Rows read with what they relate to, each related row made once however many lead to it.
+"""Rows read together with what they relate to, where each related row is made only once.
 
 `select_related` makes a style, a size, a colourway of its own for every single row, which for hundreds of rows takes
 longer than finding them.

@@ -32,7 +32,7 @@ Shape = tuple[str, str, float, frozenset[tuple[ClothKey, frozenset[tuple[Garment
 
 
 def shape_of(lay: PlannedLay, key: str = "") -> Shape:
-    """What the lay is, whatever its number, the order of its plies and the rolls they come from."""
+    """What a lay cuts and how, without its number, the order of its plies and the rolls they come from."""
     spreads: Counter[tuple[ClothKey, frozenset[tuple[Garment, int]]]] = Counter()
     for plies in lay.plies:
         spreads[plies.cloth, frozenset(Counter(plies.slots).items())] += plies.spreads
@@ -46,11 +46,11 @@ def is_same(one: Iterable[PlannedLay], other: Iterable[PlannedLay]) -> bool:
 
 
 def known_lengths(fabrics: Collection[str], keys: Collection[str] = ()) -> dict[str, float]:
-    """Marker lengths that were nested (mm), by the key of the marker, the shortest of each: two queries, three with
+    """Marker lengths that were nested (mm), by the key of the marker, the shortest of each. Two queries, three with
     `keys`.
 
-    Of these fabrics the newest few hundred, and of all the newest: markers that were tried and given up again, the one
-    too long for the table among them, belong to no lay. Those of the `keys` however old they are.
+    Read are the newest few hundred markers of these fabrics, and the newest of all: markers that were tried and given
+    up again, such as one too long for the table, belong to no lay. Those with the `keys` are read however old they are.
     """
     final = Marker.objects.filter(
         state__in=[Marker.State.READY, Marker.State.STOPPED], length_mm__isnull=False
@@ -84,7 +84,7 @@ def lengths_for(
 
 
 def with_plans(known: Lengths, plans: Iterable[CutPlan]) -> Lengths:
-    """What is known, with the plans that were found for these fabrics of a batch so far: another begins from them."""
+    """What is known, with the plans found so far for these fabrics of a batch, from which the search begins."""
     told = {
         plan.fabric.name: (*filter(None, [facts.before]), *facts.plans)
         for plan in plans
@@ -94,10 +94,10 @@ def with_plans(known: Lengths, plans: Iterable[CutPlan]) -> Lengths:
 
 
 def with_own(known: Lengths, lays: Sequence[StoredLay], shop: Workshop) -> Lengths:
-    """What is known, where those of these lays that are nested tell what others of their fabrics reach.
+    """What is known, where the nested ones of these lays tell what others of their fabrics will reach.
 
-    Else a marker that nobody has nested always looked a little better than those that were nested for a few seconds.
-    Those that came out badly are no reason against larger markers, see `learnt_with`.
+    Without this a marker that was never nested would always look a little better than those nested for a few seconds.
+    Lays that came out badly are no reason against larger markers, see `learnt_with`.
     """
     nested: dict[str, list[Sample]] = defaultdict(list)
     for lay in lays:
@@ -165,9 +165,9 @@ def decide(
 ) -> tuple[FabricPlan, ...]:
     """The best plan found of every fabric (or those in `only`). Raises CannotPlan where there is none.
 
-    With `compare` it is also told what other aims would come to and what each wish costs, without `explain` only as far
-    as the choice may rest on it; with `stock` what is bought for want of long pieces there: plans from stock cannot do
-    without it.
+    With `compare` the facts also say what other aims would come to and what each wish costs; without `explain` only as
+    much of it as may change the choice. With `stock` they say what is bought because no piece there is long enough;
+    plans from stock need it.
     """
     return core.plan_fabrics(
         demand, shop, wishes=wishes, lengths=lengths, only=only, stock=stock, seconds=seconds, compare=compare,
@@ -204,7 +204,7 @@ def store_facts(plan: CutPlan, facts: PlanFacts) -> None:
 
 
 def first_state(facts: PlanFacts) -> CutPlan.State:
-    """A plan that is proven is nested at once; any other the worker improves first."""
+    """A plan that is proven best is nested at once; any other is improved by the worker first."""
     return CutPlan.State.NESTING if facts.gap_share is None else CutPlan.State.QUICK
 
 
@@ -219,8 +219,9 @@ def facts_of(plan: CutPlan) -> PlanFacts | None:
 
 
 def aim_by_anew(plan: CutPlan) -> str:
-    """Who chose the aim of a plan that is planned anew: for the least money though it was looked at from stock, nobody
-    yet, for now it may be otherwise."""
+    """Who chose the aim of a plan that is planned anew. Nobody yet, where a plan from stock was turned back to the
+    least money: with other stock that may be otherwise now.
+    """
     is_open = plan.aim == CutPlan.Aim.MONEY and plan.aim_by == CutPlan.AimBy.STOCK
     return CutPlan.AimBy.NOBODY.value if is_open else plan.aim_by
 

@@ -1,4 +1,4 @@
-"""What other plans would come to against the one that stands, and what a wish costs, in the maker's words."""
+"""What other plans would come to compared with the one that stands, and what a wish costs, in the maker's words."""
 
 from __future__ import annotations
 
@@ -46,8 +46,9 @@ def offer_in_words(
     is_open: bool = False,
     from_stock: bool = False,
 ) -> str:
-    """What the plan of another aim is against the one there is; `other` is None where it was not looked at. `is_open`:
-    nobody knows whether fewer lays would do; `from_stock`: the plan there is may be dearer than others."""
+    """What the plan of another aim is, compared with the present one; `other` is None where it was not looked at.
+    `is_open`: it is not known whether fewer lays would do. `from_stock`: the present plan may cost more than others.
+    """
     if other is None:
         return NOT_COMPARED
     if other.lays == best.lays and not differences(other, best, display, currency):
@@ -86,11 +87,10 @@ def differences(other: Outcome, best: Outcome, display: str, currency: str) -> l
 
 
 def price_in_words(price: PriceOfWish, best: Outcome, display: str, currency: str) -> str:
-    """ "costs 0.3 m and 6 minutes (4.20 EUR)"; "about" so much where the plan without the wish is an estimate.
+    """ "costs 0.3 m and 6 minutes (4.20 EUR)"; "about" that much where the plan without the wish is an estimate.
 
-    "at least" where a better plan than the one without it that was found may exist, as beside one that was nested
-    throughout what others promise; and where none was found that is better, that it "costs nothing" is only told where
-    it is proven.
+    "at least" where a better plan without the wish may exist than the one that was found, as where the one found was
+    nested throughout and others only promise more. That it "costs nothing" is told only where that is proven.
     """
     without = price.without
     if price.sure is not None and _is_better(price.sure, best):

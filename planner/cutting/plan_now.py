@@ -1,4 +1,4 @@
-"""What of a fabric's lays is cut and what is still to cut, as they are now: plies told at the table, rests and all."""
+"""What of a fabric's lays is cut and what is still to cut, by what was told at the table, lays of rests among them."""
 
 from __future__ import annotations
 
@@ -16,25 +16,27 @@ from planner.cutting.wording import to_spread_in_words
 
 
 def is_begun(lay: Lay) -> bool:
-    """Cut, or some of it."""
+    """Whether it is cut, wholly or in part."""
     return lay.cut_at is not None or any(cloth.cut_spreads for cloth in lay.cloths.all())
 
 
 def is_untouched(lay: Lay) -> bool:
-    """Nothing was told of it at the table that still holds."""
+    """Whether nothing told of it at the table still holds."""
     told = any(c.cut_spreads is not None or c.used_m is not None for c in lay.cloths.all())
     return lay.cut_at is None and not told
 
 
 def may_be_planned_anew(lay: Lay) -> bool:
-    """Whether it can be planned anew while others of its batch are being cut; a rest has its own way back, and what
-    the maker keeps stays."""
+    """Whether it can be planned anew while others of its batch are being cut. Not a lay of a rest, which has its own
+    way back, nor one the maker keeps.
+    """
     return lay.rest_of_id is None and not lay.is_kept and is_untouched(lay)
 
 
 def are_others(lays: Sequence[Lay], plans: Iterable[PlanFacts | None]) -> bool:
-    """Whether some of these lays are no longer those of the batch's `plans`: rests, or such as were planned anew while
-    others were cut; both are numbered on."""
+    """Whether some of these lays are no longer those of the batch's `plans`: lays of a rest, or planned anew while
+    others were cut. Both have numbers after the last of the plans.
+    """
     known = list(plans)
     last = None if None in known else sum(facts.best.lays for facts in known if facts is not None)
     return any(lay.rest_of_id is not None or (last is not None and lay.number > last) for lay in lays)

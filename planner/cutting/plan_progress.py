@@ -1,4 +1,6 @@
-"""How far the nesting of a batch's lays is, fabric by fabric: what is reached, what is being done, how long still."""
+"""How far the nesting of a batch's lays is, fabric by fabric: what is done, what is being done, how long it still
+takes.
+"""
 
 from __future__ import annotations
 
@@ -30,9 +32,9 @@ RUNNING = (Marker.State.WAITING, Marker.State.NESTING)
 
 @dataclass(frozen=True)
 class PlanProgress:
-    """One fabric: `figures` of the lays that are nested, `now` what is being done, "" for nothing.
+    """One fabric: `figures` of the lays that are nested, and `now` what is being done, "" for nothing.
 
-    `done` of `steps` nestings are over, each lay being nested twice until the plan stands.
+    `done` of `steps` nestings are over; each lay is nested twice until the plan stands.
     """
 
     pk: int
@@ -142,7 +144,9 @@ def _to_spread_mm(lay: Lay, cloth: LayCloth) -> float:
 
 
 def _cut_off_mm(lay: Lay, cloth: LayCloth) -> float:
-    """Cloth of one colour that was cut off for a lay (mm), as told; as planned where a lay was cut and it was not."""
+    """Cloth of one colour that was cut off for a lay (mm), as told at the table, or as planned where a cut lay has no
+    metres told.
+    """
     if cloth.used_m is None:
         return cloth_mm(lay, cloth) if lay.cut_at is not None else 0.0
     return float(cloth.used_m) * 1000
@@ -172,8 +176,9 @@ def _open_now(plan: CutPlan, lays: Sequence[Lay], read: PlannedBatch) -> str:
 
 
 def _settled_now(lays: Sequence[Lay], held: str) -> str:
-    """What is still being done for lays of a plan that stands; and of those that the library nested alone, whether the
-    better search will look at them, which something may have `held` back."""
+    """What is still being done for lays of a plan that stands. Of lays that the library nested alone it says whether
+    the better search will look at them, which something may hold back (`held`).
+    """
     longer = [lay.number for lay in lays if lay.marker.state in RUNNING]
     if longer:
         return f"{_lays(longer)} {'is' if len(longer) == 1 else 'are'} being nested for longer."
@@ -209,8 +214,8 @@ def _why_held(read: PlannedBatch) -> str:
 
 
 def nested_for_others(read: PlannedBatch) -> tuple[Marker, ...]:
-    """What the worker nests or is to nest for lays of other batches, with their `batch_number`; only what is asked
-    of it here. One query, and none where the batch is settled.
+    """What the worker nests or has to nest for lays of other batches, with their `batch_number`; only columns that are
+    used here. One query, none where the batch is settled.
     """
     if read.is_settled:
         return ()
@@ -220,8 +225,8 @@ def nested_for_others(read: PlannedBatch) -> tuple[Marker, ...]:
 
 
 def _goes_before(other: Marker, ours: Sequence[Marker]) -> bool:
-    """Whether the worker comes to the other marker before the first of ours: the more urgent, then as they were asked
-    for. What is being nested gives way only to what is more urgent.
+    """Whether the worker comes to the other marker before the first of ours: the more urgent one goes first, then the
+    one asked for first. A nesting under way gives way only to a more urgent one.
     """
     urgency = max(map(urgency_of, ours))
     if urgency_of(other) != urgency:
@@ -243,10 +248,10 @@ def _first_in_words(read: PlannedBatch, others: Sequence[Marker]) -> str:
 
 
 def seconds_left(read: PlannedBatch, now: datetime | None = None, others: Sequence[Marker] = ()) -> float:
-    """About how long it still takes until the batch is settled (s), if real lengths change nothing.
+    """About how long it takes until the batch is settled (s), if real lengths change nothing.
 
-    What waits and what is still to be nested a second time, be it that it waits for the first, each with what a lay
-    that is done took besides; and what the worker nests for `others` before.
+    Counted are the lays that wait and all that still need their second nesting, each with the overhead that finished
+    lays had, and what the worker nests for `others` before.
     """
     open_plans = {one.plan.fabric_id for one in read.plans if one.plan.state != CutPlan.State.SETTLED}
     lays = [lay for lay in read.lays if lay.fabric_id in open_plans]
@@ -260,16 +265,17 @@ def seconds_left(read: PlannedBatch, now: datetime | None = None, others: Sequen
 
 
 def _seconds_again(markers: Sequence[Marker]) -> list[float]:
-    """Seconds for the second nesting of these; of those without a first, whose pieces nobody has read, about as long
-    as the first, which never is too short."""
+    """Seconds for the second nesting of these markers. Of those without a first one, whose pieces have not been read,
+    about as long as the first, which is never too short.
+    """
     if all(marker.is_laid for marker in markers):
         return polish_seconds([pieces_of(marker) for marker in markers]) if markers else []
     return [max(marker.seconds, LEAST_POLISH_SECONDS) for marker in markers]
 
 
 def _seconds_before(ours: Sequence[Marker], others: Sequence[Marker], now: datetime | None) -> list[float]:
-    """Seconds of what is nested for others before the last of ours, which is nested a second time then. A lay that
-    another plan nests for the first time will be nested twice too, and that plan's turn comes first if it was first.
+    """Seconds of what is nested for others before the last of ours, which will then be nested a second time. A lay that
+    another plan nests for the first time will be nested twice too, and goes first if its plan was asked for first.
     """
     first = [marker.pk for marker in ours if marker.state in RUNNING and urgency_of(marker) == FIRST]
     last = [marker.pk for marker in ours if marker.state in RUNNING and urgency_of(marker) == SETTLES]
@@ -289,7 +295,7 @@ def _seconds_of(marker: Marker, now: datetime | None) -> float:
 
 
 def _besides(markers: Sequence[Marker]) -> float:
-    """Seconds by the clock that a lay takes besides its nesting, as those that are done took."""
+    """Seconds by the clock that a lay takes besides its nesting, as measured on those that are done."""
     done = [m for m in markers if m.is_final and m.started_at and m.heartbeat_at]
     took = [(m.heartbeat_at - m.started_at).total_seconds() - m.seconds for m in done]  # type: ignore[operator]
     return max(BESIDES, sum(took) / len(took)) if took else BESIDES
@@ -309,7 +315,7 @@ def _left_in_words(seconds: float) -> str:
 
 
 def still_nested(read: PlannedBatch) -> str:
-    """What is said beside papers that may be printed although a lay of the batch is nested for longer; "" else."""
+    """What is said beside papers that may be printed although a lay is being nested again; "" where none is."""
     longer = [lay.number for lay in read.lays if lay.marker.state in RUNNING]
     if not longer or not read.is_nested:
         return ""

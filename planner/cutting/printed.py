@@ -132,7 +132,7 @@ class PaperNow:
 
     @property
     def bears_another(self) -> bool:
-        """Whether the one that was printed bears another mark than one printed now would."""
+        """Whether the printed one bears another mark than it would bear now."""
         return bool(self.printed) and self.printed_mark != self.mark
 
 
@@ -217,7 +217,7 @@ def old_and_missing(
 
 
 def _is_in_part(lay: Lay) -> bool:
-    """Ended with some plies cut only: the others are lays of their own now."""
+    """Whether it ended with only some plies cut; the others are lays of their own now."""
     return any(valid_spreads(lay, cloth) < cloth.spreads for cloth in lay.cloths.all())
 
 
@@ -239,8 +239,8 @@ def note(
     at: datetime,
     flaws: Mapping[str, str] | None = None,
 ) -> dict[str, Any]:
-    """What is noted of a batch's papers once these are printed: by key the fingerprint, the moment, what the first is
-    made of, and the mark; of the cut sheet besides what it says of `flaws` (:func:`flaws_on_sheet`).
+    """What is noted of a batch's papers when these are printed: by key the fingerprint, the moment, what the
+    fingerprint is made of, and the mark; of the cut sheet also what it says of `flaws` (:func:`flaws_on_sheet`).
     """
     return printed | {
         key: [

@@ -21,7 +21,7 @@ NO_LESS = "plies short enough for what lies there would buy no less"
 
 
 def as_rolls_are(facts: PlanFacts, lays: Iterable[Lay]) -> PlanFacts:
-    """The facts with what is said of stock as far as it is so by now: once every ply has its roll nothing is bought."""
+    """The facts with what they say of stock brought up to date: once every ply has its roll nothing is bought."""
     stock = facts.stock
     if stock is None or any(
         roll.roll_id is None for lay in lays for cloth in lay.cloths.all() for roll in cloth.rolls.all()
@@ -33,8 +33,9 @@ def as_rolls_are(facts: PlanFacts, lays: Iterable[Lay]) -> PlanFacts:
 
 
 def stock_in_words(facts: PlanFacts, display: Display, currency: str = "", *, is_chosen: bool = False) -> str:
-    """What a plan buys that has cloth on the shelf beside it, or was made from that: by itself, or because she chose it
-    (`is_chosen`); "" where there is nothing to say. Money is told where a currency is given."""
+    """What a plan buys although there is cloth on the shelf; or that it was made from stock, by itself or because she
+    chose it (`is_chosen`). "" where there is nothing to say. Money is told where a currency is given.
+    """
     if facts.stock is None or not facts.stock.is_aim or is_chosen:
         return buys_in_words(facts.stock, display)
     return _by_itself_in_words(facts.stock, facts.best, display, currency)

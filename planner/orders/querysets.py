@@ -15,7 +15,7 @@ from django.db.models.functions import Coalesce
 
 
 class Held(NamedTuple):
-    """So many of one size of an order line, held by a batch that is not cancelled."""
+    """Garments of one size of an order line that a batch, not cancelled, holds."""
 
     line_pk: int
     batch: str

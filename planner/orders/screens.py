@@ -210,7 +210,7 @@ def _groups(draft: LineDraft, prefix: str) -> tuple[Group, ...]:
 
 
 def _one_a_colour(swatches: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
-    """Cloths of the same colour share a swatch."""
+    """One swatch for each colour, shared by the cloths that have it."""
     cloths: dict[str, list[str]] = {}
     for colour, cloth in swatches:
         cloths.setdefault(colour, []).append(cloth)
@@ -247,7 +247,7 @@ def typed_totals(drafts: Sequence[LineDraft]) -> tuple[int, tuple[tuple[str, int
 
 
 def listed_in_words(drafts: Sequence[LineDraft], unknown: Sequence[str]) -> str:
-    """What came of a list, and what has to be put right before it can be saved."""
+    """What was read from a list, and what has to be put right before it can be saved."""
     lines, garments = len(drafts), sum(draft.total for draft in drafts)
     marked = sum(bool(draft.problems) for draft in drafts)
     text = (

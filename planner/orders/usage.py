@@ -1,4 +1,4 @@
-"""How well cloth is used in this house, as the room tells that cuts it: orders themselves know nothing of lays."""
+"""How well cloth is used in this workroom. The cutting room tells it, for orders know nothing of lays."""
 
 from __future__ import annotations
 
@@ -19,5 +19,5 @@ def tell_usage_by(teller: Teller) -> None:
 
 
 def usage_of(fabrics: Collection[str]) -> dict[str, Usage]:
-    """How well these fabrics (by name) are used, those of which nobody knows left out."""
+    """How well these fabrics (by name) are used; those of which nothing is known are left out."""
     return {name: usage for teller in _tellers for name, usage in teller(fabrics).items()}

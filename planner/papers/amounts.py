@@ -32,8 +32,10 @@ def spread_length(mm: float, *, imperial: bool = False) -> str:
 
 
 def cloth(metres: float, *, imperial: bool = False, at_least: bool = False, at_most: bool = False) -> str:
-    """Cloth to lay or buy: metres to the centimetre or yards to the eighth; rounded up where it is `at_least` so much,
-    as all that is to be spread is, and down where it is `at_most` so much.
+    """Cloth to lay or buy: metres to the centimetre or yards to the eighth.
+
+    Rounded up where `at_least` this much is needed, as everything that is spread, and down where there is `at_most`
+    this much.
     """
     display = _display(imperial=imperial)
     return format_length(metres * 1000, display, "cloth", at_least=at_least, at_most=at_most)

@@ -15,11 +15,13 @@ IN_STOCK, THERE_FOR_IT = "in stock", "there for it"
 class BuyFigures:
     """The reckoning of one thing to buy, as it is printed, in `unit`.
 
-    `before` is the need without waste (None where only the whole is known), `factor` makes `need` of it: need = before
-    × factor + lost, rounded up, of what is counted with waste to the nearest whole; `lost` are metres of a cloth that
-    are lost at flaws of its rolls. Short = need − in stock. `packs` of `pack` are bought, `bought` in all; left over =
-    in stock + bought − need. `words` tells it in one line. Of what is in stock for a batch `met` was cut or taken for
-    it already and `coming` is left of what is to be bought for others: neither lies on the shelf.
+    `need` = `before` × `factor` + `lost`, rounded up, or to the nearest whole where waste is added to what is counted.
+    `before` is the need without waste, None where only the whole is known; `lost` are metres of a cloth that are lost
+    at flaws of its rolls. Short = need − in stock. `packs` of `pack` are bought, `bought` in all; left over = in stock
+    + bought − need. `words` tells it in one line.
+
+    Of what is in stock for a batch, `met` was cut or taken for it already, and `coming` is left of what is to be bought
+    for others: neither lies on the shelf.
     """
 
     unit: str

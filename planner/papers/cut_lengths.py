@@ -27,9 +27,9 @@ NEED_PLACES = 2
 class Tape:
     """The measure that lengths are cut and added up with.
 
-    Lengths stand in the `small` unit, their sums in `sums`, of which so many (`in_small`) small ones make one; so many
-    sums (`in_sums`) make a `big` unit, that in which is bought. Every sum is exact. With `steps` a tape has no
-    decimals: its lengths are rounded to so many steps of the small unit.
+    Lengths are told in the unit `small`, their sums in `sums`, which has `in_small` small ones; and `in_sums` sums make
+    a `big` unit, in which is bought. Every sum is exact. A tape with `steps` has no decimals: its lengths are rounded
+    to that many steps of the small unit.
     """
 
     small: str
@@ -75,7 +75,7 @@ class Tape:
         return figure(value, unit, least=least)
 
     def needed(self, sums: Decimal, factor: Decimal) -> Decimal:
-        """What is bought by for such a sum with waste, rounded up as it is printed."""
+        """The amount to buy by for such a sum with waste, rounded up as it is printed."""
         big = sums / self.in_sums * factor
         return up(big * EIGHTHS, 0) / EIGHTHS if self.steps else up(big, NEED_PLACES)
 
@@ -121,8 +121,9 @@ def equal_lengths(
 
 @dataclass(frozen=True)
 class Sums:
-    """The sums of one thing from the lengths as they are printed; `need` is what is bought by, waste included, and does
-    not follow from a tape's steps where it `is_of_exact` lengths."""
+    """The sums of one thing, from lengths as they are printed. `need` is the amount to buy by, waste included; where
+    the sum `is_of_exact` lengths it does not follow from the steps of a tape.
+    """
 
     places: int
     by_size: tuple[tuple[str, Decimal], ...]

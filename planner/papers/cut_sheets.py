@@ -48,8 +48,8 @@ def cut_sheet(data: CutSheet, size: PaperSize = "A4") -> bytes:
     """The cut sheet as PDF: what is made, cloth, before cutting, cautions, lays to scale, counts, lengths, notions.
 
     `size` is A4 or Letter. Lays are drawn at the largest whole scale that leaves room for their key. A last page with
-    next to nothing on it is done without where smaller gaps do; else what stands before comes over to it. Of very many
-    pages it stays as it is.
+    next to nothing on it is avoided by smaller gaps where these suffice; otherwise something from the page before moves
+    over to it. A sheet of very many pages is left as it is.
     """
     sheet = _sheet(data, size)
     if 1 < sheet.page_count < MANY_PAGES and sheet.used_share < LITTLE:
@@ -117,7 +117,7 @@ def _demand(sheet: Sheet, rows: Sequence[SizeRow]) -> None:
 
 
 def place_together(sheet: Sheet, blocks: Sequence[Block]) -> None:
-    """Draw blocks one under the other without a page between them, as far as a page can hold them."""
+    """Draws blocks one under the other without a page break between them, as long as a page can hold them."""
     sheet.need(min(stack_height(blocks), sheet.height * 0.6))
     for block in blocks:
         sheet.place(block)
@@ -163,7 +163,7 @@ def _sentences(*parts: str) -> str:
 
 
 def _before_cutting(sheet: Sheet, notes: Sequence[str]) -> None:
-    """What to see to, and the cautions: where they are read before the knife is taken up, never on a page alone."""
+    """What to check before cutting, and the cautions: read before the knife is taken up, never alone on a page."""
     sheet.section("Before cutting", keep=60)
     sheet.ticked([*notes, *BEFORE_CUTTING])
     sheet.gap(4)
@@ -216,7 +216,7 @@ def _order(sheet: Sheet, data: CutSheet) -> None:
 
 
 def _why(sheet: Sheet, data: CutSheet) -> None:
-    """How good the plan is, fabric by fabric: behind the order, which is what is looked for at the table."""
+    """How good the plan is, fabric by fabric; it comes after the order of the lays, which is looked for first."""
     if not data.judged:
         return
     sheet.section("Why these lays", keep=50)

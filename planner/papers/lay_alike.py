@@ -1,7 +1,7 @@
-"""Lays that look alike on a paper: drawn once, and put wherever they stand.
+"""Lays that look alike on a paper: drawn once, and placed wherever they stand.
 
-Many lays of a large batch have one marker. To draw it takes longer than all that is written beside it, so a drawing
-that comes again is kept in the PDF as a form.
+Many lays of a large batch share one marker, and drawing it takes longer than all that is written beside it. So a
+drawing that comes again is kept in the PDF as a form.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ EDGE = 72.0
 
 
 class LayDrawings:
-    """The drawings of the lays of one paper; what is seen of a lay only once is drawn where it stands."""
+    """The drawings of the lays of one paper; a lay that looks like no other is drawn directly."""
 
     def __init__(self, canvas: Canvas) -> None:
         self._canvas = canvas
@@ -31,7 +31,7 @@ class LayDrawings:
         self._forms: dict[Hashable, str] = {}
 
     def expect(self, lays: Iterable[LayPaper]) -> None:
-        """Says which lays are to be drawn, so that it is known which of them look alike."""
+        """Tells which lays will be drawn, so that it is known which of them look alike."""
         self._seen.update(self.look(lay) for lay in lays)
 
     def look(self, lay: LayPaper) -> int:

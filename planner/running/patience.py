@@ -1,7 +1,7 @@
-"""Going on where the database is locked for longer than it is waited for. Needs Django to be set up.
+"""Going on where the database stays locked for longer than the usual wait. Needs Django to be set up.
 
-SQLite has one writer at a time. Who writes much may hold it beyond the time others wait; that must neither end the
-server nor the worker, nor lose a task: what could not be done is done a little later.
+SQLite has one writer at a time, and one that writes much may hold it longer than the others wait. That must neither end
+the server or the worker nor lose a task: what could not be done is done a little later.
 """
 
 import logging
@@ -31,13 +31,14 @@ TRIES = 3
 
 
 def wait_after(tries: int) -> float:
-    """Seconds to wait after so many tries that failed one after the other."""
+    """Seconds to wait after this many failures in a row."""
     return float(min(FIRST_WAIT * 2 ** (tries - 1), LONGEST_WAIT))
 
 
 def try_patiently(step: Callable[[], object], stop: Event) -> bool:
-    """Does a step of the start that the workroom can do without, again where the database is locked; whether it is
-    done. Given up when `stop` is set."""
+    """Does a step of the start that the workroom can do without, again while the database is locked. Returns whether it
+    was done; given up when `stop` is set.
+    """
     for tries in range(1, TRIES + 1):
         try:
             step()
@@ -87,7 +88,7 @@ class PatientWorker(Worker):
                 return
 
     def _take_up(self) -> None:
-        """Puts back what this worker was at when it could not even say that it failed."""
+        """Puts back the task this worker was at when the database could not even be told that it failed."""
         self._put_again()
         if self._is_alone:
             take_up_again(after_crash=True)
@@ -117,9 +118,9 @@ def _was_unreachable(task: Task) -> bool:
 
 
 def again_later(task: Task) -> bool:
-    """Puts a failed task back into the queue, to be run after a while; whether it is there because of this.
+    """Puts a failed task back into the queue, to be run after a while. Returns whether it did.
 
-    Not for ever, and not where the same was asked for meanwhile.
+    Not any number of times, and not where the same was asked for meanwhile.
     """
     tries = len(task.worker_ids)
     if tries >= MOST_TRIES or is_asked(task.task_path, task.args_kwargs["args"]):

@@ -20,7 +20,7 @@ def prepare_database(*, demo: bool) -> None:
 
 
 def tidy_up(*, now: datetime) -> None:
-    """Throws away what nobody asks for any more: sessions, old tasks, dead links."""
+    """Deletes what is no longer needed: sessions, old tasks, dead links."""
     from planner.web.models import EntryLink
 
     call_command("clearsessions", verbosity=0)
@@ -29,9 +29,10 @@ def tidy_up(*, now: datetime) -> None:
 
 
 def take_up_again(*, after_crash: bool) -> int:
-    """Puts tasks back into the queue that were cut off under way; returns how many.
+    """Puts tasks back into the queue that were cut off. Returns how many.
 
-    Only for when no worker runs: with one worker a task that is marked as running then has nobody behind it.
+    Only to be called while no worker runs: with a single worker, a task marked as running has nobody at work on it
+    then.
     """
     from django.utils import timezone
     from django_tasks_db.models import DBTaskResult

@@ -28,7 +28,9 @@ class Server:
         return self._thread.is_alive()
 
     def stop(self, *, grace: float = GRACE) -> None:
-        """Lets requests be answered for so long, then closes every connection; returns when the server has ended."""
+        """Gives requests up to `grace` (s) to be answered, then closes every connection. Returns when the server has
+        ended.
+        """
         self._server.task_dispatcher.shutdown(timeout=grace)
         if self._thread.is_alive():
             # Closed in its own thread, for it may be waiting at just these sockets.
@@ -42,7 +44,7 @@ class Server:
 
 
 def others_end(seconds: float) -> bool:
-    """Waits so long for all threads but this one to end; whether they have.
+    """Waits up to `seconds` for all other threads to end. Returns whether they have.
 
     The interpreter must not end while one is at work in a compiled library: that may crash the process.
     """

@@ -1,7 +1,7 @@
 """Tasks that a stop, a crash or a kill cut off: put back into the queue, but not for ever. Needs Django to be set up.
 
-Where several workers share a database none may take another's task for abandoned as long as that one lives. So each
-says every few seconds that it lives, at the task it is at; one that stays silent was cut off.
+Where several workers share a database, none may take a task from another that is alive. So each notes every few seconds
+with its task that it lives; one that stays silent was cut off.
 """
 
 from collections.abc import Mapping
@@ -27,10 +27,10 @@ BEAT_EVERY, LOOK_AT = 10.0, 3
 
 
 def put_back(task: Task, *, after_crash: bool) -> bool:
-    """Puts a task that was cut off back into the queue; whether it is there now because of this.
+    """Puts a task that was cut off back into the queue. Returns whether it did.
 
-    Not where the same waits there already, nor `after_crash` where workers broke down over it again and again, nor
-    where it is no longer as it was read.
+    Not where the same task waits there already, nor `after_crash` where workers broke down over it again and again, nor
+    where it has changed since it was read.
     """
     as_read = DBTaskResult.objects.running().filter(pk=task.pk, started_at=task.started_at)
     if not as_read.exists():
@@ -53,10 +53,11 @@ def _end(task: Task, why: str) -> None:
 
 @dataclass
 class Watch:
-    """What one of several workers does beside its work: says that it lives, and takes up what others were cut off from.
+    """What one of several workers does beside its work: it notes that it lives, and takes up what others were cut off
+    from.
 
-    One look is not enough: after a machine has slept every worker was silent for long, and those that live are heard of
-    a moment later.
+    A single look is not enough: after the machine has slept every worker was silent for long, and those that live are
+    heard of a moment later.
     """
 
     worker_id: str
@@ -65,7 +66,7 @@ class Watch:
     _tasks: Mapping[UUID, datetime | None] = field(default_factory=dict)
 
     def turn(self, now: datetime) -> int:
-        """To be called every `BEAT_EVERY` seconds; how many tasks and markers were taken up."""
+        """To be called every `BEAT_EVERY` seconds. Returns how many tasks and markers were taken up."""
         self._beat(now)
         self._turns += 1
         if self._turns % LOOK_AT:

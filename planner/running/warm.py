@@ -1,4 +1,4 @@
-"""Takes on before the first request what the first request would otherwise wait for. Needs Django to be set up."""
+"""Does before the first request what the first request would otherwise have to wait for. Needs Django to be set up."""
 
 import gc
 import logging
@@ -70,7 +70,7 @@ def warm_up() -> None:
 
 
 def _measure_newest_style() -> None:
-    """Reckons one garment of it in every size, as an order of it will; that measures its sewing lines."""
+    """Works out one garment of it in every size, as an order will; that measures its sewing lines."""
     from planner.core.spec import Demand, Garment, make_options
     from planner.orders.estimate import estimate_needs
     from planner.styles.models import Style

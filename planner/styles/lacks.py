@@ -1,7 +1,7 @@
-"""What garments of a style lack to be planned, looked for part by part.
+"""What garments of a style lack before they can be planned, looked for part by part.
 
-What is missing hangs on single options or a few of them, not on whole combinations: each lack says which options it
-needs to be there, as `core.missing` finds it garment by garment.
+What is missing depends on single options or a few of them, not on whole combinations. So each lack says which options
+must be chosen for it to matter, where `core.missing` would look garment by garment.
 """
 
 from __future__ import annotations
@@ -113,7 +113,7 @@ class TooWide(checks.Problem):
 
 @dataclass(frozen=True, slots=True)
 class UnknownStitch(checks.Problem):
-    """An operation whose stitch type nobody knows the thread of."""
+    """An operation with a stitch type whose use of thread is not known."""
 
     section: ClassVar[str] = "operations"
     operation: str
@@ -296,7 +296,7 @@ def _everywhere(
     colourways: Iterable[str] | None = None,
     without: frozenset[Option] = frozenset(),
 ) -> Lack:
-    """Missing wherever these options are chosen, in every size and colourway unless some are given."""
+    """Missing whenever these options are chosen, in every size and colourway unless some are given."""
     return Lack(
         problem,
         frozenset(option for option in options if option is not None),

@@ -90,7 +90,7 @@ def make_batches(today: date, nest: Nest, person: User | None = None) -> list[Ba
 
 
 def answer_markers(answers: Answers) -> int:
-    """Gives waiting markers their known answers, as if the worker had nested them; how many it gave.
+    """Gives waiting markers their known answers, as if the worker had nested them. Returns how many.
 
     A lay that comes out longer than the table is divided, which asks new questions: those are answered too.
     """

@@ -92,7 +92,7 @@ _TO_CUT = KeptQuestion(
 
 
 def what_to_do(today: date) -> Today:
-    """Everything to do, in a fixed number of queries: thirteen where there is something of each kind."""
+    """Everything there is to do, in a fixed number of queries: at most thirteen."""
     # Each row bears the number of all, which spares a query.
     late = _LATE.read(today=today)
     late_count = late[0].in_all if late else 0
@@ -179,8 +179,8 @@ def _bought_for(words: str, waiting: tuple[tuple[str, ...], date | None], today:
 
 
 def _to_cut(today: date) -> Iterator[Line]:
-    """Batch by batch, the first due first: lays that can be cut, those whose plan does not stand yet, that wait for
-    cloth, that are still being nested, and that failed.
+    """Batch by batch, the first due first: lays that can be cut, those whose plan does not stand yet, those that wait
+    for cloth, are still being nested, or failed.
     """
     rows: dict[tuple[str, date | None], Counter[str]] = defaultdict(Counter)
     for number, due_on, is_moving, waits, *values in _TO_CUT.ask():
@@ -252,7 +252,7 @@ def _to_plan() -> Iterator[Line]:
 
 
 def first_steps() -> tuple[FirstStep, ...]:
-    """How a new workroom gets to its first batch; empty once all steps are taken. Four queries."""
+    """How a new workroom gets to its first batch; empty once all steps are done. Four queries."""
     steps = (
         FirstStep(
             "Enter the cloth you sew with: its width, price and colours.",

@@ -109,8 +109,9 @@ class Settler:
         return self._fitting(plans), left
 
     def _from_stock(self, plans: tuple[FabricPlan, ...], left: float) -> tuple[tuple[FabricPlan, ...], float]:
-        """The plans, made from what lies in stock where that is the cheaper thing today and nobody chose an aim, unless
-        their nested lengths then say otherwise; with what nesting them leaves of the time (s)."""
+        """The plans, and what nesting them leaves of the time (s). Where nobody chose an aim and planning from what
+        lies in stock spends less today, they are made so, unless their nested lengths then say otherwise.
+        """
         with suppress(CannotPlan):
             if not any(plan.facts.stock for plan in self._kept(plans)):
                 return plans, left
@@ -129,8 +130,9 @@ class Settler:
         *,
         from_stock: bool,
     ) -> set[str]:
-        """Of which of these fabrics the plan for the least money is judged so: it is wished for from stock from now on,
-        or no longer."""
+        """Turns the plans for the least money that `judge` approves to be made from stock from now on, or no longer.
+        Returns their fabrics.
+        """
         turned = {}
         for plan in self._as_they_stand(plans, self._plan(compare=True)):
             wish = self.wishes.get(plan.fabric, Wishes())
@@ -159,7 +161,7 @@ class Settler:
         return plans
 
     def _can_take(self, plans: Sequence[FabricPlan], again: Sequence[FabricPlan]) -> bool:
-        """Whether the plans reckoned in the end are those there are, or better ones whose lays were all nested too."""
+        """Whether the plans reckoned at the end are the present ones, or better ones whose lays were all nested too."""
         if self._choice(again) == self._choice(plans):
             return True
         return set(jobs_of(again)) <= set(self.nestings.known) and self.nestings.fit(again)
@@ -167,8 +169,9 @@ class Settler:
     def _as_they_stand(
         self, plans: tuple[FabricPlan, ...], again: Sequence[FabricPlan]
     ) -> tuple[FabricPlan, ...]:
-        """The plans, told by the lengths that were reached; others could be had by estimates, and how good these are
-        follows from those."""
+        """The plans with facts by the lengths that were reached; what other plans could be had, and how good these are,
+        is taken from `again`.
+        """
         could = {plan.fabric: plan.facts for plan in again}
         try:
             kept = {plan.fabric: plan.facts for plan in self._kept(plans)}
@@ -180,7 +183,7 @@ class Settler:
         )
 
     def _kept(self, plans: Sequence[FabricPlan]) -> tuple[FabricPlan, ...]:
-        """What is said of these lays by the lengths that are known now. Raises CannotPlan."""
+        """The plans of just these lays, with facts by the lengths that are known now. Raises CannotPlan."""
         wishes = {
             plan.fabric: replace(self.wishes.get(plan.fabric, Wishes()), keep=plan.lays) for plan in plans
         }
@@ -202,7 +205,9 @@ class Settler:
         )
 
     def _fitting(self, plans: tuple[FabricPlan, ...]) -> tuple[FabricPlan, ...]:
-        """The plans, made again while a nested marker is too long for the table, or a roll; that is known for good."""
+        """The plans, made again as long as a nested marker is too long for the table or a roll. Such lengths stay
+        known.
+        """
         for _ in range(3 * MOST_ROUNDS):
             if self.nestings.fit(plans):
                 return plans
@@ -216,10 +221,10 @@ class Settler:
     def _held_against_nested(
         self, plans: tuple[FabricPlan, ...], until: float, each: float
     ) -> tuple[FabricPlan, ...]:
-        """The plans, held against single sizes nested like their own lays, as far as there is time for them.
+        """The plans, compared with single sizes that are nested like their own lays, as far as there is time.
 
-        `until` is a moment of the monotonic clock; `each` marker has so many seconds at most. Those as short as can be
-        in plain rows need none; the others, of all fabrics, share what there is alike.
+        `until` is a moment of the monotonic clock; each marker gets at most `each` seconds. Those that are as short as
+        can be in plain rows need no time; the others, of all fabrics, share it evenly.
         """
         singles = {
             one.key: job_of(one, self.shop)
@@ -249,8 +254,9 @@ class Settler:
         return tuple(told)
 
     def _no_dearer_than_singles(self, plans: tuple[FabricPlan, ...]) -> tuple[FabricPlan, ...]:
-        """The plans; or where one turned out to be dearer than the single sizes it is held against those are nested, be
-        there time or not, and what then is best is taken."""
+        """The plans. Where one turned out to be dearer than the single sizes it is compared with, those are nested even
+        if no time is left, and what is then best is taken.
+        """
         dearer = tuple(plan for plan in plans if _is_dearer(plan.facts))
         if not dearer:
             return plans
@@ -263,8 +269,9 @@ class Settler:
     def _taken(
         self, plans: tuple[FabricPlan, ...], again: tuple[FabricPlan, ...], dear: set[str]
     ) -> tuple[FabricPlan, ...]:
-        """The plans reckoned anew; where some of their lays are not nested those of the dear fabrics whose lays are,
-        as long as no other number of garments is cut."""
+        """The plans reckoned anew. Where some of their lays are not nested, only those of the dear fabrics whose lays
+        are, provided that the same numbers of garments are cut.
+        """
         if self._can_take(plans, again):
             return again
         pairs = list(zip(plans, again, strict=True))
@@ -276,7 +283,7 @@ class Settler:
 
 
 def _is_dearer(facts: PlanFacts) -> bool:
-    """Whether a plan that is to cost as little as can be costs more than the single sizes it is held against."""
+    """Whether a plan for the least money costs more than the single sizes it is compared with."""
     if facts.stock is not None and facts.stock.is_aim:
         return False  # what it does not buy is worth more
     single = float(facts.single.weighs) * (1 + NO_LOSS)

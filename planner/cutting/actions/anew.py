@@ -33,10 +33,11 @@ from planner.materials.models import Workroom
 
 @dataclass(frozen=True)
 class PlannedAnew:
-    """What came of it. With a problem nothing was changed, nor where lays stay as they are (`stays` says why).
+    """The result of planning lays anew. With a problem nothing was changed, nor where lays stay as they are (`stays`
+    says why).
 
-    `gone` are the numbers of the lays that were planned anew, `lays` those of the new ones; so many bundles were split
-    off others (`divided`); `to_buy` says what cloth must be bought, as far as estimates tell.
+    `gone` are the numbers of the lays that were replaced, `lays` those of the new ones, `divided` is how many bundles
+    were split for them. `to_buy` says what cloth must be bought, as far as estimates tell.
     """
 
     gone: tuple[int, ...] = ()
@@ -48,12 +49,12 @@ class PlannedAnew:
 
 
 def plan_uncut_anew(batch: Batch, plan_pk: int, *, only_in_need: bool = False) -> PlannedAnew:
-    """Plans the lays of one fabric anew that nobody has begun, in a batch that is being cut, where less cloth must then
-    be bought or they cost less.
+    """Plans those lays of one fabric anew that nobody has begun, in a batch that is being cut, where less cloth must
+    then be bought or they cost less.
 
-    Where some of them wait for cloth, those, what else is cut from the same colours and what is longer than the table,
-    or than a roll gives, come first; the others where these stay, unless `only_in_need`. New lays are numbered on from
-    the last and nested by the worker, and have their rolls once they are.
+    Where some wait for cloth, these come first, with what else is cut from the same colours and what is longer than the
+    table or than a roll gives. The others follow only where these stay, and not with `only_in_need`. New lays are
+    numbered on from the last, nested by the worker, and given rolls once they are nested.
     """
     plan = batch.cut_plans.select_related("fabric").filter(pk=plan_pk).first()
     if plan is None or batch.state != Batch.State.CUTTING:
@@ -80,8 +81,9 @@ def plan_uncut_anew(batch: Batch, plan_pk: int, *, only_in_need: bool = False) -
 
 
 def _lays_in_question(batch: Batch, fabric: str, shop: Workshop) -> list[list[Lay]]:
-    """The lays of a fabric that may be planned anew; where some wait for cloth, first those of the colours they wait
-    for and those that are too long, then the others."""
+    """The lays of a fabric that may be planned anew, in groups to try in turn. Where some wait for cloth, those of the
+    colours they wait for and those that are too long come first.
+    """
     rows = batch.lays.filter(cloths__fabric_colour__fabric__name=fabric).distinct()
     lays = [lay for lay in rows.order_by("number").with_everything() if may_be_planned_anew(lay)]
     waits = LayRoll.objects.filter(lay_cloth__lay__in=[lay.pk for lay in lays], roll=None)
@@ -99,7 +101,7 @@ def _lays_in_question(batch: Batch, fabric: str, shop: Workshop) -> list[list[La
 
 @transaction.atomic
 def _write(batch: Batch, seen: Mapping[int, str], anew: Anew, demand: BatchDemand) -> PlannedAnew:
-    """Puts the new lays in the place of those seen; nothing where something was told or changed since."""
+    """Puts the new lays in the place of those seen; changes nothing where something was told or changed since."""
     batch = lock(batch)
     lays = list(batch.lays.filter(pk__in=list(seen)).order_by("number").with_everything())
     as_seen = {lay.pk: told_so_far(lay) for lay in lays if may_be_planned_anew(lay)}
@@ -122,8 +124,8 @@ def _write(batch: Batch, seen: Mapping[int, str], anew: Anew, demand: BatchDeman
 
 
 def queue_rolls_of(batch: Batch, rows: Sequence[Lay], gone: Sequence[Lay]) -> None:
-    """Has new lays given rolls, all together: at once where they are nested, else that is asked for once they are.
-    What the lays `gone`, read with their cloths, leave is for other batches after that.
+    """Sees that new lays are given rolls, all together: at once where they are nested, else as soon as they are. What
+    the lays `gone` (read with their cloths) leave is then for other batches.
     """
     if not Marker.objects.unfinished().filter(lays__in=rows).exists():
         queue_arrived(batch.pk)
@@ -131,12 +133,12 @@ def queue_rolls_of(batch: Batch, rows: Sequence[Lay], gone: Sequence[Lay]) -> No
 
 
 def move_bundles(lay: Lay, counts: Counts, places: dict[tuple[Garment, ClothKey], Places]) -> None:
-    """Gives so many garments of the bundles of a lay to the new ones, which have that many less to give then."""
+    """Moves this many garments of a lay's bundles to the new lays, which then have room for as many less."""
     divide_bundles(lay, Counter(), {one: _take(places[one], count) for one, count in counts.items()})
 
 
 def _take(places: Places, count: int) -> Places:
-    """The first places for so many garments, which are taken out."""
+    """Takes the first places for this many garments out of the list and returns them."""
     taken = []
     while count:
         place, there = places.pop(0)

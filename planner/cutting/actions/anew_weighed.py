@@ -1,4 +1,4 @@
-"""What lays that nobody has begun are best planned anew as, with the pieces of cloth there are now. Reads only."""
+"""How lays that nobody has begun are best planned anew with the pieces of cloth there are now. Reads only."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ There = Mapping[ClothKey, tuple[RollThere, ...]]
 
 @dataclass(frozen=True)
 class Anew:
-    """`lays` that take the place of others; or none, and why those stay. `to_buy` says what must be bought then."""
+    """The `lays` that replace others; or none, and why those stay. `to_buy` says what must then be bought."""
 
     lays: tuple[PlannedLay, ...] = ()
     to_buy: str = ""
@@ -73,7 +73,7 @@ class _Question:
         return fits_nowhere(lays, self.pieces)
 
     def to_buy(self, lays: Sequence[PlannedLay]) -> tuple[float, Decimal]:
-        """What must be bought for these (m) and its price; without end where a ply is longer than a roll."""
+        """Metres that must be bought for these lays, and their price; infinite where a ply is longer than a roll."""
         metres, price = 0.0, Decimal(0)
         for key, plies in self.short_of(lays).items():
             try:
@@ -86,8 +86,9 @@ class _Question:
 
 @dataclass(frozen=True)
 class _Comes:
-    """What lays come to: what must be bought for them (m) and its price, and all their cloth with the work, None where
-    they cannot be laid as things are now; there cloth without a price counts too."""
+    """What lays come to: the metres to buy for them with their price, and the price of all their cloth and work, None
+    where they cannot be laid as things are now. Cloth without a price counts in these too.
+    """
 
     bought_m: float
     price: Decimal
@@ -95,14 +96,16 @@ class _Comes:
 
     @property
     def sum(self) -> Decimal:
-        """What is to be bought counts once more: that is spent now, and what else they take lies there already."""
+        """Cost of cloth and work, with what is to be bought counted twice: that is spent now, the rest lies there
+        already.
+        """
         return Decimal("inf") if self.cost is None else self.cost + self.price
 
 
 def weigh_anew(batch: Batch, fabric: str, lays: Sequence[StoredLay], shop: Workshop) -> Anew:
-    """Lays that take the place of these, where what must be bought for them, their cloth and the work cost less.
+    """Lays that replace these, where what must be bought, all cloth and the work then cost less.
 
-    Raises CannotPlan where as things are now nothing can be planned.
+    Raises CannotPlan where nothing can be planned as things are now.
     """
     there = tuple(_as_nested(lay) for lay in lays)
     asked = _question(batch, fabric, lays, _counts(there), shop)
@@ -122,7 +125,9 @@ def weigh_anew(batch: Batch, fabric: str, lays: Sequence[StoredLay], shop: Works
 def planned_for(
     batch: Batch, fabric: str, lays: Sequence[StoredLay], rest: Counts, shop: Workshop
 ) -> tuple[PlannedLay, ...]:
-    """The best lays for garments that these were to cut, of which no more are wanted. Raises CannotPlan."""
+    """The best lays for the garments that these lays were to cut, less those that are no longer wanted. Raises
+    CannotPlan.
+    """
     return _best(_question(batch, fabric, lays, rest, shop))
 
 
@@ -144,7 +149,7 @@ def _bought_now(lays: Iterable[StoredLay], asked: _Question) -> float:
 
 
 def _as_nested(lay: StoredLay) -> PlannedLay:
-    """A lay with the length of its marker, the estimated one as long as that is not nested."""
+    """A lay with the nested length of its marker, or the estimated one while there is none."""
     length_mm = lay.row.marker.length_mm
     return lay.planned if length_mm is None else replace(lay.planned, estimated_length_mm=length_mm)
 
@@ -167,9 +172,9 @@ def _counts(lays: Iterable[PlannedLay]) -> Counts:
 
 
 def _best(asked: _Question) -> tuple[PlannedLay, ...]:
-    """Of lays as long as the table, or no longer than one of the longest pieces there are, those that come to least; as
-    long as nobody noted what the cloth costs, those for which least must be bought. Raises CannotPlan where the table
-    alone allows none.
+    """The best plan among lays as long as the table and, where some of these fit on no piece in stock, lays no longer
+    than one of the longest pieces there. The best costs least, with what is bought counted twice; as long as the cloth
+    has no price, the least to buy comes first. Raises CannotPlan where even the table allows none.
     """
     table_mm = asked.shop.table_length_mm
     whole = asked.lays(asked.rest, table_mm)
@@ -224,8 +229,9 @@ def _others_longer(within: Sequence[PlannedLay], asked: _Question) -> tuple[Plan
 
 
 def _is_better(new: Sequence[PlannedLay], there: Sequence[PlannedLay], asked: _Question) -> bool:
-    """Whether what is to be bought, cloth and work come to less: where less is bought by anything, else by so much that
-    it is worth the change. Lengths that nobody has nested are trusted less."""
+    """Whether what is to be bought, cloth and work come to less. Where less is bought any saving will do, else it must
+    be large enough to be worth the change. Lengths that are not nested are trusted less.
+    """
     then, now = _comes(new, asked), _comes(there, asked)
     if then.cost is None or now.cost is None:
         return then.cost is not None  # what is there cannot be laid any more as things are now

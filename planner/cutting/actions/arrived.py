@@ -1,8 +1,8 @@
-"""Cloth that came in for batches that were short: plies keep their numbers and bundles, and have a roll now.
+"""Cloth that came in for batches that were short: their plies keep numbers and bundles, and now have a roll.
 
-What is printed stands. So plies that were short in a lay get a roll only where all of one colour fit on rolls of one
-shade lot. Where they do not, a batch of which nothing is cut gets all its rolls anew, if then more fits; in one that is
-being cut the part that a lot gives is kept for them.
+What is printed stays valid. So plies that were short in a lay get a roll only where all of one colour fit on rolls of
+one shade lot. Where they do not, a batch of which nothing is cut gets all its rolls anew, if more fits then; in one
+that is being cut, the part that one lot gives is kept for them.
 """
 
 from __future__ import annotations
@@ -39,7 +39,9 @@ from planner.cutting.tasks import queue_look_again
 
 
 def cloth_came_in(pk: int) -> str:
-    """Goes on with a batch that was short of cloth; harmless when asked twice. What was done, in a few words."""
+    """Goes on with a batch that was short of cloth. Returns what was done, in a few words. May be called twice without
+    harm.
+    """
     batch = Batch.objects.planned_not_cut().filter(pk=pk).first()
     if batch is None:
         return "nothing is to be cut"
@@ -64,11 +66,10 @@ def cloth_came_in(pk: int) -> str:
 
 
 def give_arrived(batch: Batch) -> int:
-    """Gives rolls to plies whose cloth was to be bought; of how many spreads it is there now.
+    """Gives rolls to plies whose cloth was to be bought. Returns for how many spreads there is cloth now.
 
-    Where a lot gives a part of them it is kept for them, in a batch that is being cut, as long as their lay is not
-    begun. Of plies some of which are cut, those left get theirs. Lays of a rest not begun are not looked at: they have
-    their own way.
+    In a batch that is being cut, a part that one lot gives is kept for them, as long as their lay is not begun. Of
+    plies some of which are cut, those left get theirs. Lays of a rest that is not begun are left to `rest_on`.
     """
     if not (short := _of_their_lot(batch, short_units(batch))):
         return 0
@@ -93,7 +94,7 @@ def give_arrived(batch: Batch) -> int:
 
 
 def _of_their_lot(batch: Batch, units: Sequence[LotUnit]) -> list[LotUnit]:
-    """These plies; those left of a row that is begun with the shade lot of what is cut of their bundles, if one is."""
+    """These plies; those left of a begun row with the shade lot that their bundles have already, if one."""
     if not any(unit.is_part for unit in units):
         return list(units)
     runs = runs_in(batch.lays.all(), planned_bundles(batch.bundles.in_full()))

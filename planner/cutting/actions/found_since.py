@@ -1,11 +1,12 @@
-"""Whether lays nested since a batch was settled make a better plan known, and planning it once more for their sake.
+"""Whether lays nested since a batch was settled make a better plan known, and planning it once more because of that.
 
-Other batches nest markers of the same garments, lays are nested longer, and so are the single sizes plans are held
-against. The worker looks by all that is known by then whether it would choose otherwise now, when nothing else waits.
-So it does where cloth came in or is gone that a batch has to buy (`cutting.arrivals`, `arrived`, `rolling`): by the
-pieces there are now another plan may buy less. No lay is changed by that, for tickets may be on the table: it is said
-beside the plan, and the maker has it planned once more, or not. What else the plan says of itself is told by the
-lengths that are known now too.
+Other batches nest markers of the same garments, lays are nested longer, and so are the single sizes plans are compared
+with. When nothing else waits, the worker looks whether by all that is known it would choose otherwise now. It also
+looks when cloth that a batch has to buy came in or is gone (`cutting.arrivals`, `arrived`, `rolling`): with the pieces
+there are now another plan may buy less.
+
+No lay is changed by that, for tickets may be on the table. It is said beside the plan, and the maker decides whether to
+have it planned once more. Everything else the plan says of itself is updated to the lengths known now.
 """
 
 from __future__ import annotations
@@ -43,8 +44,9 @@ def ask_those_alike(batch: Batch) -> None:
 
 
 def look_again(pk: int) -> str:
-    """Notes with each plan of a settled batch what a better one comes to that is known by now; what was found, in a few
-    words."""
+    """Notes with each plan of a settled batch what a better one comes to that is known by now. Returns what was found,
+    in a few words.
+    """
     batch = Batch.objects.filter(pk=pk, state=Batch.State.PLANNED).first()
     if batch is None or batch.lays.begun().exists():
         return "not planned, or cut"
@@ -73,9 +75,10 @@ def look_again(pk: int) -> str:
 
 
 def _note(plan: CutPlan, told: PlanFacts, found: Judged) -> None:
-    """What the plan that stands says of itself, with what a better one comes to where there is one.
+    """What the plan that stands says of itself, and what a better one comes to where there is one.
 
-    What was proven with more time is told on, unless a plan is known that is better by more than was left open.
+    What was proven when there was more time is kept, unless a plan is known that is better by more than was left open
+    then.
     """
     if (
         not found.is_new
@@ -103,8 +106,9 @@ def _store(plan: CutPlan, told: PlanFacts, now: PlanFacts) -> None:
 
 
 def _is_made_otherwise(batch: Batch, plan: CutPlan, told: PlanFacts) -> bool:
-    """Whether it was made with other figures; where an earlier version did not note the width of the cloth, whether its
-    lays are wider than that is now."""
+    """Whether the plan was made with other figures; where an earlier version did not note the width of the cloth,
+    whether its lays are wider than that is now.
+    """
     shop = shop_of(batch, batch_demand(batch))
     if are_others_now(told, plan.fabric.name, shop):
         return True
@@ -114,8 +118,9 @@ def _is_made_otherwise(batch: Batch, plan: CutPlan, told: PlanFacts) -> bool:
 
 @transaction.atomic
 def plan_once_more(batch: Batch, plan_pk: int) -> Chosen:
-    """Has a settled plan settled anew, of which a better one is known by now or that was made with other figures of the
-    workroom; it ends with a better one or the one there is."""
+    """Has a settled plan settled anew, where a better one is known or figures of the workroom have changed. It ends
+    with a better plan or the present one.
+    """
     batch = lock(batch)
     if batch.state != Batch.State.PLANNED or batch.lays.begun().exists():
         return no_choice_any_more(batch, "since")

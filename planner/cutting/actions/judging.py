@@ -1,4 +1,4 @@
-"""What is to become of the lays of a batch, by all lengths that are known: they stay, or others take their place."""
+"""What becomes of the lays of a batch by all lengths that are known: they stay, or others replace them."""
 
 from __future__ import annotations
 
@@ -47,9 +47,12 @@ def judge_plans(
     explain: bool = True,
     seconds: float = FULL_SECONDS,
 ) -> list[Judged]:
-    """What is to become of the lays of each of these plans, thought over for so long. Raises CannotPlan where nothing
-    can. `may_turn` where plans that would stand may be made from stock by themselves, or no longer. Without `explain`
-    nothing is looked for that could not change the plans."""
+    """What becomes of the lays of each of these plans, thought over for `seconds`. Raises CannotPlan where nothing can
+    be planned.
+
+    With `may_turn` plans that would stand may be made from stock by themselves, or no longer. Without `explain` nothing
+    is looked for that could not change the plans.
+    """
     names = [one.plan.fabric.name for one in open_plans]
     lengths = lengths_now(seen, names)
     wishes = {one.plan.fabric.name: seen.wishes(one) for one in open_plans}
@@ -91,7 +94,7 @@ def _judge_one(
     is_first: bool,
     may_change: bool,
 ) -> Judged | None:
-    """What is to become of the lays of a plan where `new` could be had; None where nothing can be said of them."""
+    """What becomes of the lays of a plan where `new` could be had; None where nothing can be said of them."""
     there = seen.lays_of(one.plan)
     long_ones = too_long(there, seen.shop)
     rounds = MOST_ROUNDS_TOO_LONG if long_ones else MOST_ROUNDS
@@ -149,10 +152,10 @@ def _or_nested(
     so_far: Judged,
     stock: Stock | None,
 ) -> Judged:
-    """`so_far`, by which the lays there are stay; or a better plan of markers that were all nested on the way.
+    """`so_far`, by which the present lays stay; or a better plan of markers that were all nested on the way.
 
-    It ends the rounds: a plan that was nested and given up for an estimate that did not hold is taken up again, and
-    where somebody had it planned once more, the one that stood before, be it better by a cent.
+    This ends the rounds. A plan that was nested and given up for an estimate that did not hold is taken up again. So is
+    the plan that stood before somebody had it planned once more, even if it is better by a cent only.
     """
     there = [lay.planned for lay in seen.lays_of(one.plan)]
     # What one cloth cuts beyond the demand the others must cut too: no plan of one cloth then stands by itself.
@@ -196,7 +199,7 @@ def lengths_now(seen: Situation, fabrics: Sequence[str]) -> Lengths:
 def _reckoned(
     seen: Situation, one: BatchPlan, there: Sequence[PlannedLay], stock: Stock | None
 ) -> FabricPlan | None:
-    """The plan there is, with what it comes to by the lengths that are known now; None where it cannot be cut."""
+    """The present plan with what it comes to by the lengths that are known now; None where it cannot be cut."""
     name = one.plan.fabric.name
     wishes = replace(seen.wishes(one), keep=tuple(there))
     try:

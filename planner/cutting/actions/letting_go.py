@@ -1,6 +1,6 @@
-"""Plies of a batch being cut that no stretch of their roll takes any more, nor another roll in stock: to be bought.
+"""Plies of a batch being cut that fit on no stretch of their roll any more, nor on another roll in stock: to be bought.
 
-So what to buy, which lays wait for cloth and what comes in later go by what is really there. Where another roll in
+So what to buy, which lays wait for cloth and what comes in later all go by what is really there. Where another roll in
 stock would do, the plies keep what their ticket says until somebody gives them that roll.
 """
 
@@ -33,12 +33,14 @@ Lacking = dict[int, Counter[int]]
 
 
 def let_go_after(done: LayTold) -> LayTold:
-    """What came of telling a lay, with what of the lays that count on its rolls now has to wait for cloth."""
+    """What came of telling a lay, with the lays that count on its rolls and now have to wait for cloth."""
     return replace(done, waiting=let_go_of(done.counted_on)) if done.counted_on else done
 
 
 def let_go_of(found: Iterable[OverPromised]) -> dict[str, tuple[int, ...]]:
-    """Lets go in all batches being cut that count on these rolls; which lays of each wait for cloth now."""
+    """Lets go of these rolls in all batches being cut that count on them. Returns which lays of each wait for cloth
+    now.
+    """
     numbers = dict.fromkeys(promise.batch for one in found for promise in one.promises)
     batches = Batch.objects.filter(number__in=list(numbers), state=Batch.State.CUTTING).order_by("pk")
     done = {batch.number: let_go(batch) for batch in batches}
@@ -46,10 +48,10 @@ def let_go_of(found: Iterable[OverPromised]) -> dict[str, tuple[int, ...]]:
 
 
 def let_go(batch: Batch) -> tuple[int, ...]:
-    """Lets go of the rolls that have no stretch for plies of this batch, where nothing else in stock takes them.
+    """Lets go of the rolls that have no stretch for plies of this batch, where nothing else in stock holds them.
 
-    Plies of lays not begun stay together lot by lot, as when they get other rolls; of a lay that is begun only those
-    that do not fit are to be bought. What is left of the rolls is for batches that are short. The numbers of the lays
+    Plies of lays not begun stay together lot by lot, as when they get other rolls; of a begun lay only those that do
+    not fit are to be bought. What is left of the rolls is for batches that are short. Returns the numbers of the lays
     that wait for cloth now.
     """
     if batch.state != Batch.State.CUTTING or not _lacking(batch):
@@ -91,13 +93,13 @@ def _lacking(batch: Batch) -> Lacking:
 
 
 def _units(batch: Batch) -> list[LotUnit]:
-    """Plies of lays not begun of which some fit no more."""
+    """Plies of lays not begun of which some no longer fit."""
     lacking = _lacking(batch)
     return [unit for unit in uncut_units(batch) if any(row.pk in lacking for row in unit.rows)]
 
 
 def _parts(batch: Batch) -> list[LotUnit]:
-    """The plies of begun lays that fit no more, as if they stood alone; nothing is written."""
+    """The plies of begun lays that no longer fit, as rows of their own; nothing is written."""
     lacking = _lacking(batch)
     found = []
     for lay in begun_lays(batch):

@@ -1,4 +1,6 @@
-"""Nesting a marker in the worker: claimed by one, its best so far stored as it comes, cut off and taken up again."""
+"""Nesting a marker in the worker: it is claimed by one worker, stores its best so far as it comes, can be cut off and
+taken up again.
+"""
 
 from __future__ import annotations
 
@@ -56,7 +58,7 @@ NEEDS_EVERY = 10
 
 
 class _Desk:
-    """What the worker keeps about one marker while it nests: writes the best, asks whether to stop."""
+    """What the worker keeps for one marker while it nests: it writes the best and asks whether to stop."""
 
     def __init__(self, pk: int, gives_way: GivesWay | None = None) -> None:
         self.pk, self.gives_way = pk, gives_way
@@ -103,7 +105,7 @@ def _missed() -> None:
 
 
 def _patiently(write: Callable[[], _T]) -> _T:
-    """What `write` comes to, tried again where the database cannot be reached: what was nested must not be lost."""
+    """The result of `write`, tried again while the database cannot be reached: what was nested must not be lost."""
     for _ in range(TRIES - 1):
         try:
             return write()
@@ -113,11 +115,12 @@ def _patiently(write: Callable[[], _T]) -> _T:
 
 
 def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
-    """Nests a waiting marker, or goes on with it for a while, and stores the outcome; what became of it, in a word.
+    """Nests a waiting marker, or goes on with it for a while, and stores the outcome. Returns what became of it, in a
+    word.
 
-    Where it `gives_way` it waits again with the best so far, and whoever asked for it asks again.
-    Two workers never nest the same marker, nor two of the same question: only who turns it from waiting to nesting
-    goes on, and nobody does while another one is being nested that asks the same.
+    Where it `gives_way` it waits again with the best so far, and whoever asked for it asks again. Two workers never
+    nest the same marker, nor two markers that ask the same: only the one that turns it from waiting to nesting goes on,
+    and none does while another marker with the same question is being nested.
     """
     if answer_known(pk):
         return LAID_BEFORE
@@ -180,7 +183,7 @@ def nest_one(pk: int, gives_way: GivesWay | None = None) -> str:
 
 
 def _searched_meanwhile() -> None:
-    """Where our own search became ready while the library nested alone, nobody else looks at what came of that."""
+    """Has a marker nested again if our search became ready while the library nested it alone: nothing else would."""
     from planner.cutting.actions.polishing import polish_unsearched
 
     polish_unsearched()
@@ -191,8 +194,8 @@ def _end_broken(pk: int) -> None:
 
 
 def end_without(pk: int, failed: str, stays: str) -> bool:
-    """Ends a nesting that came to nothing, and says why: a marker that was laid before `stays` as it is and can be cut
-    (True), any other has `failed`.
+    """Ends a nesting that came to nothing, and says why. A marker that was laid before `stays` as it is and can be cut
+    (True); any other has `failed`.
     """
     going = Marker.objects.unfinished().filter(pk=pk)
     laid = going.exclude(seed=FIRST_SEED).filter(length_mm__isnull=False)
@@ -204,7 +207,7 @@ def end_without(pk: int, failed: str, stays: str) -> bool:
 
 
 def _still_nested(pk: int) -> MarkerQuerySet:
-    """The marker a worker nests, unless a lay with it was cut meanwhile: then it stays as it was cut."""
+    """The marker a worker is nesting, unless a lay with it was cut meanwhile: then it stays as it was cut."""
     return Marker.objects.filter(pk=pk).exclude(state=Marker.State.STOPPED)
 
 

@@ -1,12 +1,14 @@
-"""Nesting lays a second time once it is worth it: those that were chosen, and those our own search never looked at.
+"""Nesting lays a second time once that is worth it: the lays that were chosen, and those our own search never looked
+at.
 
-No lay of a plan that is settled was nested but once, for the comparison with others: in the second it then has, of a
-large batch, the library alone nests, and may come to nothing better than plain rows a tenth too long.
-While our search is still being compiled, after an update, the library nests alone. A plan need not wait for that: it is
-settled, and its lays are nested again by themselves when the search is there, as by "Nest longer", those that somebody
-had nested longer meanwhile too. Not so where papers are on the table already, for these would be old without anybody
-having asked for it; nor what somebody stopped, to keep it as it is. Where the search cannot be had, lays say so and
-stay.
+Until a plan is settled each of its lays is nested only once, for the comparison with others. In a large batch that is a
+second or so, in which the library alone nests and may find nothing better than plain rows, a tenth too long.
+
+While our own search is being compiled after an update, the library nests alone too. A plan does not wait for that: it
+is settled, and when the search is ready its lays are nested again by themselves, as with "Nest longer", even those that
+somebody had nested longer meanwhile. This is not done where papers are printed already, for they would be old without
+anybody having asked for it; nor for what somebody stopped, who wants it kept. Where the search cannot be had, lays say
+so and stay.
 """
 
 from __future__ import annotations
@@ -34,9 +36,10 @@ MOST_AGAIN = 3
 
 
 def polish_seconds(pieces: Sequence[int]) -> list[float]:
-    """Seconds for the second nesting of lays with so many pieces each.
+    """Seconds for the second nesting of lays with these numbers of pieces.
 
-    They share about as much as the first nesting took; of a large batch every lay has time to be searched all the same.
+    In all that is about as long as the first nesting took, but even in a large batch each lay gets enough time to be
+    searched.
     """
     shares = nesting_shares(pieces, nesting_seconds(0))
     return [
@@ -45,10 +48,10 @@ def polish_seconds(pieces: Sequence[int]) -> list[float]:
 
 
 def polish(seen: Situation, open_plans: Sequence[BatchPlan]) -> int:
-    """Nests the lays that were chosen for a second time, now that it is worth it; how many.
+    """Nests the chosen lays a second time, now that it is worth it. Returns how many.
 
-    Until then they were nested just long enough to compare them. One from the store may have been polished before: its
-    seed says so.
+    Until then they were nested just long enough to be compared. A marker from the store may have been polished before;
+    its seed says so.
     """
     lays = [lay for one in open_plans for lay in seen.lays_of(one.plan)]
     shares = polish_seconds([len(lay.planned.job.items) for lay in lays])
@@ -70,10 +73,11 @@ def is_to_polish(seen: Situation, open_plans: Sequence[BatchPlan]) -> bool:
 
 
 def polish_unsearched() -> int:
-    """Nests again what the library nested alone while our search was being compiled, once that is done; how many.
+    """Nests again what the library nested alone while our search was being compiled, once that is done. Returns how
+    many.
 
-    Of batches of which nothing is cut and no paper of a lay is printed. Where the search cannot be had these lays are
-    told to stay as they are. Harmless when asked twice.
+    Only in batches of which nothing is cut and no paper that shows a lay is printed. Where the search cannot be had
+    these lays are told to stay as they are. May be called twice without harm.
     """
     if kept_code.is_awaited():
         return 0
@@ -90,7 +94,7 @@ def polish_unsearched() -> int:
 
 @transaction.atomic
 def leave_to_library() -> int:
-    """Notes with lays still to be cut that wait for our own search that it cannot be had; how many do."""
+    """Notes with uncut lays that wait for our own search that it cannot be had. Returns how many."""
     final = [Marker.State.READY, Marker.State.STOPPED]
     left = Marker.objects.filter(
         lays__batch__in=Batch.objects.in_work(), placements__how="unsearched", state__in=final
@@ -121,8 +125,8 @@ def shows_lays(batch: Batch) -> bool:
 def _left_to_search(markers: QuerySet[Marker]) -> QuerySet[Marker]:
     """Those of these markers that the library nested alone.
 
-    Where it found nothing better than poor rows nobody knows who looked for it: such are looked at once more, one time.
-    As long as a plan is not settled its lays have their second nesting anyhow.
+    Of one that found nothing better than poor rows it is not known which search looked, so it is looked at once more,
+    one time only. As long as a plan is not settled, its lays have their second nesting anyhow.
     """
     again = markers.annotate(again=(F("seed") + STEP - POLISH_SEED) % STEP)
     alone = Q(placements__how__in=sorted(ALONE)) & (Q(seed=FIRST_SEED) | Q(again__lt=MOST_AGAIN))
@@ -131,7 +135,7 @@ def _left_to_search(markers: QuerySet[Marker]) -> QuerySet[Marker]:
 
 
 def is_hurried(row: Marker) -> bool:
-    """Whether a marker is one that our own search is to look at by itself once it is ready, or had not the time to."""
+    """Whether our own search has yet to look at a marker: as soon as it is ready, or because it had no time for it."""
     if row.state != Marker.State.READY:
         return False
     if _is_poor(row):
@@ -159,7 +163,7 @@ def _is_compared_only(row: Marker) -> bool:
 
 
 def _nest_again(row: Marker, seconds: float) -> bool:
-    """Asks for another nesting of a marker that is ready; whether it still was."""
+    """Asks for another nesting of a marker that is ready. Returns whether it still was."""
     seed = POLISH_SEED if row.seed == FIRST_SEED else row.seed + 1
     same = Marker.objects.filter(pk=row.pk, seed=row.seed, state=Marker.State.READY)
     if not same.update(state=Marker.State.WAITING, seconds=seconds, seed=seed, message=""):

@@ -95,10 +95,10 @@ def replan_rest(lay: Lay, person: User | None, now: datetime, *, if_better: bool
 def _think(
     lay: Lay, cloths: Sequence[LayCloth], shop: Workshop, *, if_better: bool
 ) -> tuple[tuple[PlannedLay, ...], RestPlanned]:
-    """The lays of the rest, or else why it stays as it is; and what is to be said of them.
+    """The lays of the rest, or else why it stays as it is; and what is to be said of them. Raises CannotPlan.
 
-    Raises CannotPlan. Nothing is learnt from the batch itself: cloth spoilt at this very lay would make every marker
-    that nobody has nested look short beside its own, and that it is nested for its own length is known anyhow.
+    Nothing is learnt from the batch itself. Cloth spoilt at this very lay would make every marker that is not nested
+    yet look bad beside the lay's own, whose length is known anyhow.
     """
     rest, fabric = _counts(cloths, uncut=True), cloths[0].fabric_colour.fabric.name
     lengths = lengths_for([fabric], besides=lay.batch_id)
@@ -145,7 +145,7 @@ def _end_and_write(
     person: User | None,
     now: datetime,
 ) -> RestPlanned:
-    """Writes the rest as planned for what was told `so_far`; nothing where something was told since."""
+    """Writes the rest as it was planned for what was told `so_far`; writes nothing where something was told since."""
     lay = lock_lay(lay)
     if lay.cut_at is not None or told_so_far(lay) != so_far:
         return RestPlanned(problem=f"Something of this lay was told or changed meanwhile. {SEE_NOW}")
@@ -159,7 +159,7 @@ def _end_and_write(
 
 
 def divide_rest(lay: Lay, planned: Sequence[PlannedLay], demand: BatchDemand) -> tuple[list[Lay], int]:
-    """Writes the lays of a rest and gives them their bundles; how many bundles were divided.
+    """Writes the lays of a rest and gives them their bundles. Returns how many bundles were divided.
 
     Call it with the batch locked and the lay ended.
     """
@@ -172,13 +172,13 @@ def divide_rest(lay: Lay, planned: Sequence[PlannedLay], demand: BatchDemand) ->
 
 
 def left_to_plan(lay: Lay) -> tuple[Counts, str]:
-    """What of a lay was not cut, and from which fabric."""
+    """What was not cut of a lay, and from which fabric."""
     cloths = _cloths(lay)
     return _counts(cloths, uncut=True), cloths[0].fabric_colour.fabric.name
 
 
 def uncut_of(lay: Lay) -> Counts:
-    """What of a lay was not cut."""
+    """What was not cut of a lay."""
     return _counts(_cloths(lay), uncut=True)
 
 
@@ -192,7 +192,7 @@ def _cloths(lay: Lay) -> list[LayCloth]:
 
 
 def _end_in_part(lay: Lay, cloths: Sequence[LayCloth], person: User | None, now: datetime) -> None:
-    """No more of the lay is cut; plies nobody told anything of were not spread."""
+    """Ends a lay of which no more is cut; plies of which nothing was told count as not spread."""
     for cloth in cloths:
         if cloth.cut_spreads is None:
             cloth.cut_spreads = 0
@@ -225,11 +225,12 @@ def write_numbered_on(
 
 @transaction.atomic
 def take_rest_back(lay: Lay) -> str:
-    """Drops the lays of a rest: their plies are to be cut in the lay itself after all. Why it cannot be, "" if done.
+    """Drops the lays of a rest: their plies are to be cut in the lay itself after all. Returns why it cannot be done,
+    "" if it was.
 
-    Possible until something of the rest is cut. Bundles go back, those that were divided are joined again. The lay
-    counts on its own rolls again, and what its rest was to take of others is there for lays that are short, of this
-    batch too.
+    Possible until something of the rest is cut. Bundles go back, and those that were divided are joined again. The lay
+    counts on its own rolls again, and what its rest was to take from others goes to lays that are short, of this batch
+    too.
     """
     lay = lock_lay(lay)
     rests = list(lay.rests.all())
@@ -255,9 +256,9 @@ def take_rest_back(lay: Lay) -> str:
 def lays_for(
     rest: Counts, fabric: str, shop: Workshop, lengths: Lengths | None = None
 ) -> tuple[PlannedLay, ...]:
-    """Lays that cut just so much of each garment from each colour of a fabric, and nothing from other cloths.
+    """Lays that cut just these numbers of each garment from each colour of a fabric, and nothing from other cloths.
 
-    Raises CannotPlan as `plan_lays` does. All colours are planned together, so that they may be stacked, unless one
+    Raises CannotPlan as `plan_lays` does. All colours are planned together, so that they may be stacked, unless a
     garment is to be cut from two of them in different numbers.
     """
     shop = only_of(fabric, rest, shop)

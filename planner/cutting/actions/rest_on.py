@@ -28,9 +28,8 @@ STAYS = "stays as it is"
 
 
 def go_on(pk: int) -> str:
-    """Goes on with the rests of a batch that is being cut; harmless when asked twice.
-
-    What was done, in a few words.
+    """Goes on with the rests of a batch that is being cut. Returns what was done, in a few words. May be called twice
+    without harm.
     """
     batch = Batch.objects.filter(pk=pk, state=Batch.State.CUTTING).first()
     if batch is None:
@@ -58,16 +57,16 @@ def _open_rests(batch: Batch) -> list[StoredLay]:
 
 
 def _state_of(batch: Batch) -> list[tuple[object, ...]]:
-    """Another one after any change of the lays that are not begun."""
+    """A value that changes with any change of the lays that are not begun."""
     begun = batch.lays.begun().values("pk")
     return list(batch.lays.exclude(pk__in=begun).order_by("pk").values_list("pk", "marker_id", "cut_at"))
 
 
 def _plan_again(batch: Batch, lay_pk: int, lays: list[StoredLay]) -> str:
-    """Plans the rest of a lay once more with the lengths that are known now; unless something of it is cut.
+    """Plans the rest of a lay once more with the lengths that are known now, unless something of it is cut.
 
-    What its own lays were nested to is known; what was used at the table of this very batch teaches it nothing, as when
-    the rest was planned first (`rest._think`).
+    The lengths its own lays were nested to are used; what this very batch used at the table is not, as when the rest
+    was planned first (`rest._think`).
     """
     lay = Lay.objects.select_related("batch").get(pk=lay_pk)
     own = [one for one in lays if one.row.rest_of_id == lay_pk]
@@ -97,10 +96,10 @@ def _plan_again(batch: Batch, lay_pk: int, lays: list[StoredLay]) -> str:
 
 
 def _give_rolls(batch: Batch) -> str:
-    """Chooses rolls for the plies of rests that have none yet; all others keep theirs, for tickets name them. What was
-    kept for the lays that these are the rests of, and is not needed now, is for lays that are short, of this batch too.
+    """Chooses rolls for the plies of rests that have none yet; all others keep theirs, for tickets name them.
 
-    The bundles are divided already, so that none mixes shade lots the plies of a lay and colour are all of one.
+    What was kept for the lays they are the rests of, and is not needed now, goes to lays that are short, of this batch
+    too. The bundles are divided already; so that none mixes shade lots, all plies of one lay and colour are of one lot.
     """
     shop = shop_of(batch, batch_demand(batch))
     thought: Thought = {}

@@ -1,9 +1,9 @@
 """Plies onto rolls: which lay is spread from which roll or end in stock, and what no roll has cloth for.
 
-A bundle never mixes shade lots, so plies of a lay that come from several lots become plies of their own. Choosing may
-take seconds, so it is thought over before anything is locked, with the rows and bundles that come of it; what counts is
-asked again once it is, and only thought over again where stock or promises have changed meanwhile. So no two people are
-given the same metres, and nobody waits long to write.
+A bundle never mixes shade lots, so plies of a lay that come from several lots become rows of their own. Choosing may
+take seconds. So it is done before anything is locked, together with the rows and bundles that result; once the lock is
+held it is only checked, and done again only where stock or promises have changed meanwhile. So no metres are given to
+two people, and nobody waits long to write.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ from planner.materials.models import FabricColour, Workroom
 
 @dataclass(frozen=True)
 class RollsAssigned:
-    """What came of it: spreads that no roll has cloth for, and whether bundles were made anew."""
+    """The result: how many spreads no roll has cloth for, and whether bundles were made anew."""
 
     short: int
     bundles_changed: bool
@@ -73,8 +73,9 @@ Rows = list[tuple[int, int, int, int]]
 
 @dataclass(frozen=True)
 class ReadyRolls:
-    """The rolls of all lays of a batch, with the rows and the bundles that come of them; and what it was reckoned from:
-    the lays, the demand, the plies as they were (`rows`). Nothing is written yet.
+    """The rolls of all lays of a batch, with the resulting rows and bundles. Nothing is written yet.
+
+    Kept with them is what they were reckoned from: the lays, the demand, and the plies as they were (`rows`).
     """
 
     lays: Sequence[StoredLay]
@@ -87,7 +88,7 @@ class ReadyRolls:
 
 
 def think(batch: Batch, lays: Sequence[StoredLay], shop: Workshop, demand: BatchDemand) -> ReadyRolls:
-    """Thinks over which rolls all the lays of a batch come from, before it is locked."""
+    """Works out which rolls all the lays of a batch come from, before the batch is locked."""
     thought: Thought = {}
     return _ready(batch, lays, shop, demand, thought, assign(batch, lays, shop, thought))
 
@@ -112,7 +113,7 @@ def _ready(
 
 
 def _ready_now(batch: Batch, ready: ReadyRolls, shop: Workshop) -> ReadyRolls:
-    """The same for the stock, the promises, the plies and the demand there are now; reckoned again where it must be."""
+    """The same for the stock, promises, plies and demand of now; reckoned again only where these have changed."""
     lays, demand = ready.lays, batch_demand(batch)
     rows = LayCloth.objects.filter(lay__batch=batch).order_by("pk")
     is_so = list(rows.values_list("pk", "lay", "fabric_colour", "spreads")) == ready.rows
@@ -158,8 +159,8 @@ def _taken(
 
 
 def deal_rolls(batch: Batch, ready: ReadyRolls, shop: Workshop) -> RollsAssigned:
-    """Gives all lays of a batch their rolls, for the stock and the promises there are now, and its bundles their lots.
-    What it no longer takes is for the others that are short.
+    """Gives all lays of a batch their rolls, for the stock and promises there are now, and its bundles their lots.
+    Cloth it no longer takes goes to other batches that are short.
 
     Call it with the batch locked, and only where its lays are still those that were thought about.
     """
@@ -180,7 +181,7 @@ def short_of(rolled: Rolled) -> int:
 
 
 def ask_others_again(batch: Batch, rolls: Collection[int], shop: Workshop) -> None:
-    """Batches that come later get their rolls once more where these (Roll pk), which this one was given, have no longer
+    """Gives later batches their rolls once more where these rolls (pk), which this batch was given, no longer have
     enough for all.
     """
     late = Batch.objects.filter(
@@ -193,9 +194,10 @@ def ask_others_again(batch: Batch, rolls: Collection[int], shop: Workshop) -> No
 
 
 def assign_rolls(batch: Batch, *, only_if_more_fits: bool = False) -> RollsAssigned:
-    """Chooses the rolls again for the stock there is now. Refused once something is cut, or before all is nested.
+    """Chooses the rolls again for the stock there is now. Refused once something is cut, or before everything is
+    nested.
 
-    `only_if_more_fits`: all stays as it is unless fewer spreads are short then.
+    With `only_if_more_fits` everything stays as it is unless fewer spreads would then be short.
     """
     demand = batch_demand(batch)
     if batch.lays.begun().exists():

@@ -39,7 +39,7 @@ log = logging.getLogger(__name__)
 
 
 def settle(pk: int) -> str:
-    """Goes on with the plans of a batch as far as they can be taken now; what was done, in a few words."""
+    """Goes on with the plans of a batch as far as that is possible now. Returns what was done, in a few words."""
     if freeze_cut(pk):
         return "cut, so it stays"
     if _is_nested_still(pk):
@@ -57,7 +57,7 @@ def settle(pk: int) -> str:
 
 
 def _is_nested_still(pk: int) -> bool:
-    """Whether every plan waits for lays that are being nested. Asked before all of a batch is read."""
+    """Whether every plan is waiting for lays that are being nested. Asked before the whole batch is read."""
     plans = CutPlan.objects.filter(batch=pk)
     moving = plans.filter(state=CutPlan.State.NESTING).values("fabric")
     final = Q(marker__state__in=[Marker.State.READY, Marker.State.STOPPED], marker__length_mm__isnull=False)
@@ -80,7 +80,9 @@ def settle_as_it_is(pk: int) -> str:
 
 
 def reckon_again(pk: int) -> str:
-    """What settled plans come to, and the rolls of their lays, by lengths that changed since; no lay is changed."""
+    """Reckons anew what settled plans come to and which rolls their lays have, by lengths that changed since. No lay is
+    changed.
+    """
     batch = Batch.objects.filter(pk=pk).first()
     seen = read_situation(batch) if batch is not None else None
     if seen is None or not seen.plans or not all(lay.row.marker.is_final for lay in seen.lays):
@@ -99,10 +101,10 @@ def reckon_again(pk: int) -> str:
 
 @transaction.atomic
 def freeze_cut(pk: int) -> bool:
-    """Lets the plans of a batch stand once something of it is cut; whether that is so.
+    """Lets the plans of a batch stand once something of it is cut. Returns whether it did.
 
-    Rolls are given as to lays planned anew while others are cut: until the worker has looked, the cloth counts as to be
-    bought.
+    Rolls are given as to lays that are planned anew while others are cut: until the worker has looked, their cloth
+    counts as still to be bought.
     """
     batch = Batch.objects.filter(pk=pk).first()
     if batch is None or not batch.lays.begun().exists():
@@ -119,7 +121,7 @@ def freeze_cut(pk: int) -> bool:
 
 
 def _take_step(seen: Situation, open_plans: Sequence[BatchPlan], *, is_first: bool) -> str:
-    """Plans these fabrics again with all that is known, and writes what comes of it."""
+    """Plans these fabrics again with all that is known, and writes the result."""
     if seen.demand.may_have_extra:
         # How many more are cut is decided by one cloth and holds for all.
         open_plans = seen.plans
@@ -143,7 +145,7 @@ def _take_step(seen: Situation, open_plans: Sequence[BatchPlan], *, is_first: bo
 def _write_step(
     seen: Situation, open_plans: Sequence[BatchPlan], judged: Sequence[Judged], *, is_first: bool
 ) -> str:
-    """Writes what was judged, and the rolls where that ends it, unless the plan was changed meanwhile."""
+    """Writes what was judged, and the rolls where this ends the settling, unless the plan was changed meanwhile."""
     ends = not is_first and not any(one.is_new for one in judged)
     is_last = ends and _is_last(seen, open_plans)
     rolls = think(seen.batch, seen.lays, seen.shop, seen.demand) if is_last else None
@@ -166,8 +168,9 @@ def _write_step(
 def _ready(
     seen: Situation, open_plans: Sequence[BatchPlan], judged: Sequence[Judged], *, is_first: bool
 ) -> Ready | None:
-    """The lays that are to take the place of those there are; None where all stay. Reckoned before the batch is locked,
-    for nobody else can write as long as it is.
+    """The lays that are to replace the present ones; None where all stay.
+
+    Reckoned before the batch is locked, because nobody else can write while it is.
     """
     if not any(one.is_new for one in judged):
         return None
@@ -179,8 +182,8 @@ def _ready(
 
 
 def _needs(seen: Situation, ready: Ready | None) -> ReadyNeeds | None:
-    """What the batch needs then, reckoned before it is locked; None where it follows from its lays how many garments
-    are cut.
+    """What the batch will need. Reckoned before the batch is locked; None where it depends on the lays how many
+    garments are cut.
     """
     if ready is None:
         return needs_for(seen.demand, seen.shop, laid(lay.row for lay in seen.lays))
@@ -199,7 +202,7 @@ def _write(
     *,
     is_first: bool,
 ) -> None:
-    """Lays, plans and what they say of themselves; the worker is asked to go on where something is open."""
+    """Writes lays and plans with their facts, and asks the worker to go on where something is still open."""
     by_name = {one.fabric: one for one in judged}
     if ready is not None:
         put_lays(batch, ready, seen.shop)
@@ -230,7 +233,9 @@ def _is_last(seen: Situation, open_plans: Sequence[BatchPlan]) -> bool:
 
 
 def _stay(seen: Situation, open_plans: Sequence[BatchPlan], why: str) -> str:
-    """Nothing better can be had: the lays stay, are nested a second time, and those that are too long then say why."""
+    """Keeps the lays where nothing better can be had: they are nested a second time, and those that are too long are
+    noted with the reason why they stay.
+    """
     lays = [lay for one in open_plans for lay in seen.lays_of(one.plan)]
     is_nested = all(lay.row.marker.is_final for lay in lays)
     if is_nested and polish(seen, open_plans):
@@ -253,5 +258,5 @@ def _stay(seen: Situation, open_plans: Sequence[BatchPlan], why: str) -> str:
 
 
 def _say(lays: Sequence[StoredLay], shop: Workshop, why: str) -> None:
-    """Says of those of these lays that are too long why they stay."""
+    """Notes with those of these lays that are too long why they stay."""
     say_why([one.row for one in too_long(lays, shop)], shop, why)

@@ -41,8 +41,9 @@ NOTHING_LEFT = "Nothing of this order is left in the batch that is not begun; no
 
 @dataclass(frozen=True)
 class TakenOut:
-    """What came of it. With a problem nothing was changed. `gone` are lays that were planned anew or are not cut any
-    more, `lays` those in their place (numbers), `notions` how many kinds of notions are put back."""
+    """The result. With a problem nothing was changed. `gone` are the numbers of lays that were planned anew or are not
+    cut any more, `lays` those of their replacements; `notions` is how many kinds of notions were put back.
+    """
 
     garments: int = 0
     gone: tuple[int, ...] = ()
@@ -53,7 +54,7 @@ class TakenOut:
 
 @dataclass(frozen=True)
 class _Chosen:
-    """What is taken out: so many of each item and bundle (pk); and of the lays concerned what each still cuts then."""
+    """What is taken out: how many of each item and bundle (pk); and what each lay concerned still cuts then."""
 
     items: Mapping[int, int] = field(default_factory=dict)
     bundles: Mapping[int, int] = field(default_factory=dict)
@@ -65,13 +66,12 @@ class _Chosen:
 
 
 class _CannotTell(Exception):  # noqa: N818 - it says what happened
-    """Which lay cuts how many pieces of a bundle cannot be told."""
+    """It cannot be told which lay cuts how many pieces of a bundle."""
 
 
 def items_to_take_out(batch: Batch) -> dict[int, list[tuple[BatchItem, int]]]:
-    """How many garments of each item of an order (pk) the batch holds of which nothing is cut or begun, 0 for none.
-
-    Each item has its line, style and colourway.
+    """For each item of an order (pk, with its line, style and colourway) how many garments are held of which nothing is
+    cut or begun.
     """
     lays = _lays_not_begun(batch)
     free = _free_bundles(batch, lays)
@@ -92,8 +92,9 @@ def take_out(
     now: datetime,
     wanted: Mapping[int, int] | None = None,
 ) -> TakenOut:
-    """Takes what is not begun of an order out of a batch that is being cut: all of it, or so many as are `wanted` of
-    its items (pk)."""
+    """Takes what is not begun of an order out of a batch that is being cut: all of it, or as many as are `wanted` of
+    each item (pk).
+    """
     if batch.state != Batch.State.CUTTING:
         return TakenOut(problem="Nothing of this batch is being cut; nothing was changed.")
     demand = batch_demand(batch)
@@ -212,8 +213,9 @@ def _free_bundles(batch: Batch, lays: Iterable[Lay]) -> list[Bundle]:
 def _taken(
     items: Iterable[BatchItem], free: Sequence[Bundle], most: Mapping[int, int] | None = None
 ) -> tuple[dict[int, int], dict[int, int]]:
-    """So many of these items (pk), no more than the `most` of each, from which bundles (pk): first those that hold
-    nothing else."""
+    """How many of each of these items (pk) are taken out, no more than the `most` of each, and of which bundles (pk);
+    bundles that hold nothing else come first.
+    """
     of_items: dict[int, int] = {}
     left = {one.pk: one.quantity for one in free}
     for item in items:
@@ -233,7 +235,9 @@ def _taken(
 def _gone_of(
     uncut: Mapping[int, Counts], bundles: Sequence[Bundle], taken: Mapping[int, int]
 ) -> dict[int, Counts]:
-    """What each lay (pk) cuts less, by garment and cloth, without so many of these bundles (pk). Raises _CannotTell."""
+    """What each lay (pk) cuts less, by garment and cloth, without these garments of these bundles (pk). Raises
+    _CannotTell.
+    """
     gone: dict[int, Counts] = defaultdict(Counter)
     for garment, key in dict.fromkeys(one for counts in uncut.values() for one in counts):
         own = [one for one in bundles if garment_of(one) == garment]
@@ -252,7 +256,9 @@ def _gone_of(
 def _drawn(
     uncut: Mapping[int, Counts], bundles: Sequence[Bundle], garment: Garment, key: ClothKey
 ) -> dict[int, dict[int, int]]:
-    """How many garments of each bundle (pk) every lay (pk) cuts from a cloth, those with one lay for it first."""
+    """How many garments of each bundle (pk) every lay (pk) cuts from a cloth; bundles with only one such lay come
+    first.
+    """
     left = {lay: counts[garment, key] for lay, counts in uncut.items()}
     where = {one.pk: [lay.pk for lay in one.lays.all() if left.get(lay.pk)] for one in bundles}
     is_begun = {one.pk: any(lay.pk not in uncut for lay in one.lays.all()) for one in bundles}

@@ -1,4 +1,4 @@
-"""The rest of a lay that is cut in part: its own marker for the plies left, held against planning them anew."""
+"""The rest of a lay that is cut in part: its own marker for the plies left, compared with planning them anew."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ class Weighed:
 
 @dataclass(frozen=True)
 class _Plan:
-    """Lays that cut the rest, what cloth and work come to, and what that `weighs`, cloth without a price counted too;
+    """Lays that cut the rest, what cloth and work cost, and what that `weighs`, where cloth without a price counts too.
     `is_nested` where all lengths are.
     """
 
@@ -94,11 +94,12 @@ def left_as_it_is(lay: Lay) -> PlannedLay | None:
 
 
 def weigh(lay: Lay, kept: PlannedLay, asked: Sequence[Asked], shop: Workshop, lengths: Lengths) -> Weighed:
-    """Whether the plies left of a lay, `kept`, are best cut from its own marker: it is nested, its ticket printed.
+    """Whether the plies left of a lay, `kept`, are best cut from its own marker, which is nested and has its ticket
+    printed.
 
-    Planned anew they are only where that is cheaper in money, cloth and work together, with lengths that were nested,
-    or where the marker cannot be used. `shop` is that of the batch with no other pieces than the rest's, `lengths` know
-    that of the lay. Reads only.
+    They are planned anew only where that costs less in cloth and work together, by lengths that were nested, or where
+    the marker cannot be used. `shop` is that of the batch with only the rest's pieces; `lengths` must know that of the
+    lay. Reads only.
     """
     cannot = unusable(lay, kept, shop)
     if cannot is not None:
@@ -129,8 +130,8 @@ def stays_for_want_of_cloth(lay: Lay, kept: PlannedLay, cannot: Weighed, shop: W
 
 
 def unusable(lay: Lay, kept: PlannedLay, shop: Workshop) -> Weighed | None:
-    """Why the marker of a lay cannot be used for the plies left: its cloth is another one now, or the table or each
-    piece of a cloth in stock is too short; else None.
+    """Why the marker of a lay cannot be used for the plies left: its cloth is another one now, or the table or every
+    piece of a cloth in stock is too short. None where it can.
     """
     if other := why_unlike_cloth(kept, shop):
         return Weighed(because=other)
@@ -177,8 +178,8 @@ def short_of_cloth(
 def fits_nowhere(
     lays: Sequence[PlannedLay], there: Mapping[ClothKey, tuple[RollThere, ...]]
 ) -> dict[ClothKey, tuple[PliesShort, ...]]:
-    """Spreads of these lays that fit no piece of what is `there`: by cloth, each spread as one length. All of a colour
-    in a lay are of one shade lot, as lays planned anew are given their rolls.
+    """Spreads of these lays that fit no piece `there`, by cloth, each spread as one length. All of one colour in a lay
+    are of one shade lot, as when lays planned anew are given rolls.
     """
     found = {}
     for key in dict.fromkeys(key for one in lays for key in one.cloths):

@@ -75,7 +75,7 @@ class Batch(models.Model):
 
 
 class BatchItem(models.Model):
-    """So many of one size of an order line, taken into a batch."""
+    """Garments of one size of an order line, taken into a batch."""
 
     batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="items")
     line = models.ForeignKey(OrderLine, on_delete=models.PROTECT, related_name="batch_items")

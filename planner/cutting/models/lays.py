@@ -164,10 +164,10 @@ class LayRoll(models.Model):
 class LayFact(models.Model):
     """What was really spread and cut of a lay, as told at the table. Never changed; one told wrongly is taken back.
 
-    `lost_m` of `used_m` was lost at flaws noted on the roll by then; what is noted later lies in what was left of it.
-    Both are metres on the table; `booked_m` left the stock for them, which is kept as bought: more where the cloth is
-    washed first, less by no more than a tape is out where its roll had less. None where it was told before that was
-    kept: then as much as was used.
+    `lost_m` of `used_m` was lost at flaws noted on the roll by then; a flaw noted later lies in what was left of it.
+    Both are metres on the table. `booked_m` is what left the stock, as bought: more than was used where the cloth is
+    washed first, and less, by no more than the error of a tape, where its roll had less. None in facts told before this
+    was kept: then as much as was used.
     """
 
     lay_cloth = models.ForeignKey(LayCloth, on_delete=models.CASCADE, related_name="facts")
