@@ -54,7 +54,7 @@ def test_from_a_new_batch_to_a_plan_without_javascript(maker_client: Client) -> 
     answer = maker_client.post(reverse("batch-fill", args=["B-0001"]), {**boxes, "plan": "1"}, follow=True)
     html = page_text(answer)
     assert answer.status_code == 200
-    assert "being nested" in html
+    assert "ot settled yet: real lengths of its lays may change it" in html
     assert 'hx-trigger="every 1s"' in html
     assert "The papers are ready as soon as every lay is nested and the plan settled." in html
 
