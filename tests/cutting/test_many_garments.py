@@ -12,12 +12,11 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django_tasks_db.models import DBTaskResult
 
-from planner.cutting import lay_papers, lay_screens, marker_store, tasks
+from planner.cutting import batch_page, lay_papers, lay_screens, marker_store, tasks
 from planner.cutting.actions import gathering, laying, nesting, planning
 from planner.cutting.demand import batch_demand
 from planner.cutting.models import Batch, Bundle, Lay, Marker
 from planner.cutting.stored import plan_of, planned_batch, stored_lays
-from planner.cutting.views import batches as batch_views
 from planner.materials.models import Workroom
 from planner.orders.models import LineQuantity
 from planner.settings import base
@@ -111,7 +110,7 @@ def test_very_many_lays_come_in_pages_beginning_with_the_next_to_be_cut(
     assert "Pages of lays" not in shown
     batch.lays.filter(number__lte=2).update(cut_at=NOON)
     monkeypatch.setattr(lay_screens, "MOST_DRAWN", 2)
-    monkeypatch.setattr(batch_views, "MOST_DRAWN", 2)
+    monkeypatch.setattr(batch_page, "MOST_DRAWN", 2)
     shown = maker_client.get(page).content.decode()
     assert drawn(shown, lays) == [3, 4], "what is cut is behind whoever opens the page"
     assert f"Lays 3 to 4 of {lays}, in the order they are cut" in shown
@@ -146,10 +145,10 @@ def test_very_many_bundles_come_in_pages_and_counts_of_very_many_kinds_are_folde
     written(batch, monkeypatch)
     numbers = list(batch.bundles.order_by("pk").values_list("number", flat=True))
     assert len(numbers) > 2
-    monkeypatch.setattr(batch_views, "BUNDLES", 2)
+    monkeypatch.setattr(batch_page, "BUNDLES", 2)
     page = reverse("batch-detail", args=[batch.number])
     assert "of garment</summary>" not in maker_client.get(page).content.decode()
-    monkeypatch.setattr(batch_views, "MOST_COUNTED", 0)
+    monkeypatch.setattr(batch_page, "MOST_COUNTED", 0)
     shown = maker_client.get(page, {"bundles": 2}).content.decode()
     assert "of garment</summary>" in shown
     assert [n for n in numbers if f"<strong>{n}</strong>" in shown] == numbers[2:4]
