@@ -146,7 +146,7 @@ class Claims:
     own: dict[Key, OwnClaim] = field(default_factory=lambda: defaultdict(OwnClaim))
     shelves: dict[Key, Shelf] = field(default_factory=dict)
     keep_m: Decimal = Decimal(0)
-    promised: StillPromised = field(default_factory=StillPromised)
+    promised: StillPromised = field(default_factory=StillPromised, compare=False)
 
     def others_of(self, key: Key) -> OthersClaim:
         """What others have to take of a thing; an empty claim where nobody wants it."""
