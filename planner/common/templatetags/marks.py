@@ -16,6 +16,7 @@ from django.utils.safestring import SafeString
 from planner.common.drawing import LAYS_KEPT, LayDrawing, PieceDrawing, draw_piece
 from planner.core.outline import Outline, outline_from_json
 from planner.core.units import (
+    THIN_SPACE,
     area_as_told,
     area_unit,
     format_area,
@@ -162,13 +163,13 @@ def millimetres(context: dict[str, Any], value_mm: float | Decimal | None, most_
     if value_mm is None or _display(context) == "imperial":
         return length(context, value_mm, "small")
     in_units = float(value_mm) * 10**most_places
-    shown = f"{math.floor(in_units + 0.5) / 10**most_places:,.{most_places}f}"
-    return f"{shown.rstrip('0').removesuffix('.') if most_places else shown}\N{THIN SPACE}mm"
+    shown = f"{math.floor(in_units + 0.5) / 10**most_places:,.{most_places}f}".replace(",", THIN_SPACE)
+    return f"{shown.rstrip('0').removesuffix('.') if most_places else shown}{THIN_SPACE}mm"
 
 
 @register.simple_tag(takes_context=True)
 def area(context: dict[str, Any], area_cm2: float | None) -> str:
-    """An area in the workroom's units: "2,960 cm²", "458.8 in²"."""
+    """An area in the workroom's units: "2 960 cm²", "458.8 in²"."""
     return "–" if area_cm2 is None else format_area(area_cm2 * 100, _display(context))
 
 

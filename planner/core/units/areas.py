@@ -19,16 +19,16 @@ def cm2_in_area_unit(display: Display = "metric") -> Decimal:
 
 
 def area_as_told(mm2: Number, display: Display = "metric", *, places: int = 0) -> str:
-    """An area for reading, without its unit and with its sign: "2,960".
+    """An area for reading, without its unit and with its sign: "2 960", with a thin space.
 
     With `places` decimals in cm², and one more in square inches, each of which is six and a half cm².
     """
     unit, exact = ("inch ** 2", places + 1) if display == "imperial" else ("centimetre ** 2", places)
     value = finite(mm2) / factor_of(unit, "millimetre ** 2")
     # Adding nought takes the sign from a rounded −0.
-    return f"{value.quantize(Decimal(1).scaleb(-exact), ROUND_HALF_UP) + 0:,f}"
+    return f"{value.quantize(Decimal(1).scaleb(-exact), ROUND_HALF_UP) + 0:,f}".replace(",", THIN_SPACE)
 
 
 def format_area(mm2: Number, display: Display = "metric") -> str:
-    """The same with its unit: "2,960 cm²", "458.8 in²"."""
+    """The same with its unit: "2 960 cm²", "458.8 in²"."""
     return f"{area_as_told(mm2, display)}{THIN_SPACE}{area_unit(display)}"
