@@ -33,7 +33,8 @@ def test_a_corrected_file_shows_what_changes_and_replaces_only_what_is_ticked(ma
     front = style.pieces.get(name="front")
     old = {row.size.name: row.area_mm2 for row in front.outlines.select_related("size")}
     # 8 mm more of a body 500 mm wide are 40 cm².
-    assert f"{old['S'] / 100:,.1f} → {old['S'] / 100 + 40:,.1f}" in page
+    areas = f"{old['S'] / 100:,.1f} → {old['S'] / 100 + 40:,.1f}".replace(",", "\u2009")
+    assert areas in page
     assert "60\u2009cm → 60.8\u2009cm" in page
     assert "Not in this file, and left as they are: back, self neck band, rib neck band." in page
     data = files.filled_in(page)
