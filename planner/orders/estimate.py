@@ -107,7 +107,9 @@ def estimate_lines(drafts: Sequence[LineDraft]) -> list[Estimate]:
             estimates.append(Estimate(clashes=tuple(clash_in_words(*pair) for pair in clashes)))
         elif demand and open_choices:
             estimates.append(
-                Estimate(hint=f"Choose the {' and the '.join(open_choices)} to see what it takes.")
+                Estimate(
+                    hint=f"Choose {listed([f'the {one}' for one in open_choices])} to see what it takes."
+                )
             )
         else:
             estimates.append(estimate_needs(demand, shop, usage))
